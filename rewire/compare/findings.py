@@ -1,0 +1,90 @@
+"""What a comparison finds: plain records, sorted, ready to print or to draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+FindingKind = Literal[
+    "missing",
+    "reversed",
+    "dropped",
+    "inserted",
+    "joined",
+    "rule",
+    "gap",
+    "bridge",
+    "interrupted",
+    "stray",
+    "undone",
+    "added",
+    "spare",
+    "timing",
+]
+Verdict = Literal["kept", "changed", "broken"]
+
+INFORMATION: frozenset[FindingKind] = frozenset({"added", "spare", "timing"})
+"""Kinds that never spoil a verdict by themselves."""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Positions of the controls that matter, in the order of the file; empty means always."""
+
+    at: tuple[tuple[str, str], ...]
+
+    def as_dict(self) -> dict[str, str]:
+        """Control name → position."""
+        return dict(self.at)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One control moving between neighbouring positions, ``before`` earlier in travel."""
+
+    before: State
+    after: State
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One fact about a wiring, with every state or step in which it holds.
+
+    ``groups`` are anchors by their names in the original; the pairs across the
+    groups are exactly the pairs the finding speaks of.
+    """
+
+    kind: FindingKind
+    meant: bool
+    message: str
+    """In plain words, for the bench."""
+    groups: tuple[tuple[str, ...], ...] = ()
+    states: tuple[State, ...] = ()
+    steps: tuple[Step, ...] = ()
+    through: tuple[str, ...] = ()
+    """Added parts on a shortest way (``inserted``)."""
+    was: tuple[str, ...] = ()
+    """The way as it was in the original, terminal by terminal."""
+    now: str | None = None
+    """What is there instead, in words; for a dropped path, where it ends."""
+    why: str | None = None
+    """The reason given with the declared change, or with the rule."""
+    part: str | None = None
+    """``missing``, ``added``, ``reversed``: by its name in the original, added: its own."""
+    rule: int | None = None
+    change: int | None = None
+    place: str | None = None
+    """``spare`` and ``timing``: the lug, part or throw spoken of."""
+    ends_at: tuple[str, ...] = ()
+    """Lugs or poles in the other wiring where a dropped path ends (for drawing)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """The comparison of one wiring with the original."""
+
+    wiring: str
+    verdict: Verdict
+    states: int
+    """States that can occur (``never`` left out)."""
+    findings: tuple[Finding, ...]
