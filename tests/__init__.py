@@ -1,0 +1,1 @@
+"""Tests of rewire, and the independent references they check against."""
