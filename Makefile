@@ -1,0 +1,47 @@
+# make demo    the main job on a shipped spec, in an environment made for it
+# make test    style, types, layers and tests
+# make bench   how fast; make gallery   draw gallery/ anew; make clean   forget the environment
+#
+# PYTHON=python3.12 make test picks another Python (3.11 or later).
+
+PYTHON ?= python3
+VENV ?= .venv
+BIN := $(VENV)/bin
+FLAGSHIP := specs/valve-amplifier.yaml
+# Written last, so an installation that broke off is done again.
+READY := $(VENV)/ready
+
+.PHONY: demo test bench gallery clean
+
+$(READY): pyproject.toml constraints.txt
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
+	  echo "rewire needs Python 3.11 or later; here '$(PYTHON)' is `$(PYTHON) --version 2>&1`. Name another one: make PYTHON=python3.12 …" >&2; exit 1; }
+	@$(PYTHON) -c 'import venv, ensurepip' 2>/dev/null || { \
+	  echo "'$(PYTHON)' cannot make environments. On Debian and Ubuntu: apt-get install python3-venv, then again." >&2; exit 1; }
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[test,dev]'
+	@touch $@
+
+# The flagship's wiring as found is broken, so its check must end with status 1: any other is a fault.
+demo: $(READY)
+	@mkdir -p out
+	@echo '$$ rewire check $(FLAGSHIP)'
+	@status=0; $(BIN)/rewire check $(FLAGSHIP) || status=$$?; \
+	  if [ $$status -ne 1 ]; then \
+	    echo "make demo: the check ended with status $$status instead of 1 (a wiring is broken)" >&2; exit 1; fi
+	@echo; echo '(Exit status 1: one wiring in this spec is broken, and that is what the spec is there to show.)'; echo
+	@echo '$$ rewire sheet $(FLAGSHIP) --output out/valve-amplifier.pdf'
+	@$(BIN)/rewire sheet $(FLAGSHIP) --output out/valve-amplifier.pdf
+
+test: $(READY)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	$(BIN)/python -m pytest -n 2
+
+bench: $(READY)
+	$(BIN)/python -m pytest tests/benchmarks -o addopts='--import-mode=importlib' -o python_files='bench_*.py'
+
+clean:
+	rm -rf $(VENV) out
