@@ -1,0 +1,287 @@
+"""Ties: which places closed contacts link, in every state of a frame at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link, Places, held_between
+from rewire.circuit.states import Frame, LimitReached
+
+Bond = tuple[Places, int]
+"""Places that are linked, and the set of states in which they are."""
+MOST_BRANCHES = 20_000
+"""Combinations looked at for one pair in one step before the question is refused by name."""
+
+
+def bonds_at_rest(links: Iterable[Link], contacts: Sequence[Contact], frame: Frame) -> list[Bond]:
+    """Links as bonds over a frame that has the controls of all their contacts."""
+    return [(link.places, closed_in(link, contacts, frame)) for link in links]
+
+
+def closed_in(link: Link, contacts: Sequence[Contact], frame: Frame) -> int:
+    """States in which one link is closed."""
+    if link.contact == NO_SECTION:
+        return frame.full
+    return frame.where(contacts[link.contact].control, link.positions)
+
+
+def controls_of(links: Iterable[Link], contacts: Sequence[Contact]) -> set[str]:
+    """Names of the controls that move any of the links."""
+    return {contacts[link.contact].control for link in links if link.contact != NO_SECTION}
+
+
+def reach(bonds: Iterable[Bond], start: int, states: int) -> dict[int, int]:
+    """For each place, the states (out of ``states``) in which it is tied to ``start``.
+
+    Each place is visited again only while its set of states grows.
+
+    >>> reach([((0, 1), 0b01), ((1, 2), 0b11)], 0, 0b11)
+    {0: 3, 1: 1, 2: 1}
+    """
+    at: dict[int, list[Bond]] = {}
+    for bond in bonds:
+        if bond[1]:
+            for place in bond[0]:
+                at.setdefault(place, []).append(bond)
+    return spread(at, start, states)
+
+
+def spread(
+    at: dict[int, list[Bond]], start: int, states: int, stops: Callable[[int], bool] | None = None
+) -> dict[int, int]:
+    """As ``reach``, over bonds listed by place; goes on from no place that ``stops``."""
+    found = {start: states}
+    waiting = [start]
+    while waiting:
+        place = waiting.pop()
+        if stops is not None and place != start and stops(place):
+            continue
+        here = found[place]
+        for places, closed in at.get(place, ()):
+            through = here & closed
+            if not through:
+                continue
+            for other in places:
+                known = found.get(other, 0)
+                if through & ~known:
+                    found[other] = known | through
+                    waiting.append(other)
+    return found
+
+
+def tied(bonds: Iterable[Bond], a: int, b: int, states: int) -> int:
+    """States in which two places are tied."""
+    return states if a == b else reach(bonds, a, states).get(b, 0)
+
+
+def partitions(
+    places: Sequence[int], bonds: Sequence[Bond], states: int
+) -> list[tuple[tuple[int, ...], int]]:
+    """The ways in which ``places`` fall into tied groups, with the states of each.
+
+    A partition is told by the index of the first place in each one's group.
+
+    >>> partitions([7, 8, 9], [((7, 9), 0b01)], 0b11)
+    [((0, 1, 0), 1), ((0, 1, 2), 2)]
+    """
+    classes: list[tuple[tuple[int, ...], int]] = [((), states)]
+    reached: dict[int, dict[int, int]] = {}
+    for index, place in enumerate(places):
+        refined: list[tuple[tuple[int, ...], int]] = []
+        for labels, mask in classes:
+            for first in dict.fromkeys(labels):
+                if first not in reached:
+                    reached[first] = reach(bonds, places[first], states)
+                together = mask & reached[first].get(place, 0)
+                if together:
+                    refined.append(((*labels, first), together))
+                    mask &= ~together
+                if not mask:
+                    break
+            if mask:
+                refined.append(((*labels, index), mask))
+        classes = refined
+    return classes
+
+
+@dataclass(frozen=True, slots=True)
+class Mover:
+    """A section that moves in a step, by the places it links.
+
+    ``old`` and ``new`` are its groups before and after; ``held`` what a
+    non-shorting section keeps in between; ``shorting`` how it is taken.
+    """
+
+    section: int
+    old: tuple[Places, ...]
+    new: tuple[Places, ...]
+    held: tuple[Places, ...]
+    shorting: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Moving:
+    """Some links while one control moves: what stands still, and what moves."""
+
+    still: tuple[Bond, ...]
+    movers: tuple[Mover, ...]
+    states: int
+    """All states of the other controls."""
+
+    def before(self, a: int, b: int) -> int:
+        """States of the others in which two places are tied before the step."""
+        old = [(g, self.states) for mover in self.movers for g in mover.old]
+        return tied([*self.still, *old], a, b, self.states)
+
+    def after(self, a: int, b: int) -> int:
+        """States of the others in which two places are tied after the step."""
+        new = [(g, self.states) for mover in self.movers for g in mover.new]
+        return tied([*self.still, *new], a, b, self.states)
+
+    def always(self, a: int, b: int) -> int:
+        """States of the others in which two places stay tied in every combination.
+
+        Ties only grow with contacts, so a non-shorting section is left at what
+        it holds in between, and only shorting ones are tried at old and new.
+        """
+        held = [(g, self.states) for m in self.movers if not m.shorting for g in m.held]
+        free = [mover for mover in self.movers if mover.shorting]
+        return _Search(self.states, a, b).least([*self.still, *held], free)
+
+    def ever(self, a: int, b: int) -> int:
+        """States of the others in which two places are tied in some combination.
+
+        A shorting section is left at all it can hold; only non-shorting ones
+        are tried at old and new.
+        """
+        full = [(g, self.states) for m in self.movers if m.shorting for g in (*m.old, *m.new)]
+        free = [mover for mover in self.movers if not mover.shorting]
+        return _Search(self.states, a, b).most([*self.still, *full], free)
+
+
+class _Search:
+    """Branch and bound over the sections whose old and new contacts can't be ordered."""
+
+    def __init__(self, states: int, a: int, b: int) -> None:
+        self.states, self.a, self.b = states, a, b
+        self.branches = 0
+
+    def least(self, fixed: list[Bond], free: list[Mover]) -> int:
+        low, high, pick = self._bounds(fixed, free)
+        if pick is None:
+            return low
+        rest = [mover for mover in free if mover is not pick]
+        found = high
+        for groups in (pick.old, pick.new):
+            found &= self.least([*fixed, *((g, self.states) for g in groups)], rest)
+            if found == low:
+                break
+        return found
+
+    def most(self, fixed: list[Bond], free: list[Mover]) -> int:
+        low, high, pick = self._bounds(fixed, free)
+        if pick is None:
+            return low
+        rest = [mover for mover in free if mover is not pick]
+        found = low
+        for groups in (pick.old, pick.new):
+            found |= self.most([*fixed, *((g, self.states) for g in groups)], rest)
+            if found == high:
+                break
+        return found
+
+    def _bounds(self, fixed: list[Bond], free: list[Mover]) -> tuple[int, int, Mover | None]:
+        """Least and most that the free sections allow, and one worth deciding next."""
+        self._count()
+        held = [(g, self.states) for mover in free for g in mover.held]
+        low = tied([*fixed, *held], self.a, self.b, self.states)
+        if not free or low == self.states:
+            return low, low, None
+        wide = [((g, self.states), mover) for mover in free for g in (*mover.old, *mover.new)]
+        marked = [*((bond, None) for bond in fixed), *wide]
+        high = tied([bond for bond, _ in marked], self.a, self.b, self.states)
+        if high == low:
+            return low, high, None
+        state = (high & ~low) & -(high & ~low)
+        return low, high, _section_on_way(marked, self.a, self.b, state)
+
+    def _count(self) -> None:
+        self.branches += 1
+        if self.branches > MOST_BRANCHES:
+            raise LimitReached(
+                f"while switching: more than {MOST_BRANCHES:,} combinations of sections "
+                "would have to be tried for one pair of places"
+            )
+
+
+def _section_on_way(
+    marked: Sequence[tuple[Bond, Mover | None]], a: int, b: int, state: int
+) -> Mover | None:
+    """The first free section on a way from a to b that is open in no link of it."""
+    came: dict[int, tuple[int, Mover | None]] = {a: (a, None)}
+    waiting = [a]
+    for place in waiting:
+        for (places, closed), mover in marked:
+            if closed & state and place in places:
+                for other in places:
+                    if other not in came:
+                        came[other] = (place, mover)
+                        waiting.append(other)
+    while b != a:
+        b, mover = came[b]
+        if mover is not None:
+            return mover
+    return None
+
+
+def moving(
+    links: Sequence[Link],
+    contacts: Sequence[Contact],
+    frame: Frame,
+    step: tuple[str, int, int],
+    shorting: Callable[[int], bool],
+) -> Moving:
+    """Split links into those that stand still in a step and the sections that move.
+
+    Args:
+        links: links on the ways that matter.
+        contacts: the contacts they belong to.
+        frame: the controls of the links, without the one that moves.
+        step: control, position before, position after.
+        shorting: whether a contact, by number, is taken as shorting.
+    """
+    control, before, after = step
+    still: list[Bond] = []
+    by_section: dict[int, list[Link]] = {}
+    for link in links:
+        if link.contact == NO_SECTION or link.positions == ALWAYS:
+            still.append((link.places, frame.full))
+            continue
+        contact = contacts[link.contact]
+        if contact.control != control:
+            still.append((link.places, frame.where(contact.control, link.positions)))
+        elif contact.moves(before, after):
+            by_section.setdefault(link.contact, []).append(link)
+        elif link.positions >> before & 1:
+            still.append((link.places, frame.full))
+    movers = tuple(
+        _mover(number, contacts[number], theirs, step, shorting(number))
+        for number, theirs in by_section.items()
+    )
+    return Moving(tuple(still), movers, frame.full)
+
+
+def _mover(
+    number: int, contact: Contact, links: Sequence[Link], step: tuple[str, int, int], shorts: bool
+) -> Mover:
+    _, before, after = step
+    in_play = {place for link in links for place in link.places}
+    held = (contact.places(lugs) for lugs in held_between(contact, before, after))
+    return Mover(
+        section=number,
+        old=tuple(link.places for link in links if link.positions >> before & 1),
+        new=tuple(link.places for link in links if link.positions >> after & 1),
+        held=tuple(g for g in held if len(g) > 1 and in_play.issuperset(g)),
+        shorting=shorts,
+    )

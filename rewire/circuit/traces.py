@@ -1,0 +1,163 @@
+"""Traces: a way through a wiring, terminal by terminal, as one would follow it with a finger."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from rewire.circuit.contacts import ALWAYS
+from rewire.spec.model import Part, Spec, Switch, Wiring
+
+Closed = Mapping[str, int]
+"""Per control the positions (a set of bits) whose contacts count as closed.
+A control that is not named closes nothing."""
+Came = dict[str, tuple[str, str | None] | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """Terminals that one thing joins: a wire, a net, a contact, a part."""
+
+    members: tuple[str, ...]
+    by: str | None = None
+    """What it is called, ``wire W3`` say; None for nets and contacts."""
+    control: str | None = None
+    positions: int = ALWAYS
+    part: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """Terminals in order, and between each two of them what joins them."""
+
+    terminals: tuple[str, ...]
+    by: tuple[str | None, ...]
+
+    def in_words(self) -> str:
+        """``A – wire W3 – S1.A – S1.A2 – B``."""
+        words = list(self.terminals[:1])
+        for by, terminal in zip(self.by, self.terminals[1:], strict=True):
+            words += [terminal] if by is None else [by, terminal]
+        return " – ".join(words)
+
+
+def joints_of_wiring(spec: Spec, wiring: Wiring) -> Iterator[Joint]:
+    """Everything in a wiring that joins terminals, at some time or for current."""
+    parts = spec.parts_of(wiring)
+    for part in parts.values():
+        if part.between is not None:
+            yield Joint((part.terminal(part.terminals[0]), part.between[0]))
+            yield Joint((part.terminal(part.terminals[1]), part.between[1]))
+    yield from (Joint(net.members) for net in wiring.nets)
+    for wire in wiring.wires:
+        yield Joint(wire.ends, f"{'jumper' if wire.jumper else 'wire'} {wire.id}")
+    for part in parts.values():
+        yield from _contacts(part) if isinstance(part, Switch) else _passing(part)
+
+
+def _contacts(switch: Switch) -> Iterator[Joint]:
+    for section in switch.sections:
+        closed: dict[tuple[str, ...], int] = {}
+        for position, groups in enumerate(section.groups):
+            for group in groups:
+                closed[group] = closed.get(group, 0) | 1 << position
+        for group, positions in closed.items():
+            lugs = tuple(switch.terminal(lug) for lug in group)
+            yield Joint(lugs, None, switch.control, positions)
+
+
+def _passing(part: Part) -> Iterator[Joint]:
+    if part.passes_dc:
+        yield Joint(tuple(part.terminal(lug) for lug in part.terminals), part=part.name)
+
+
+@dataclass(slots=True)
+class Web:
+    """Joints by terminal, so that following one way costs what it passes and no more."""
+
+    joints: Sequence[Joint]
+    _at: dict[str, list[int]] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for number, joint in enumerate(self.joints):
+            for member in joint.members:
+                self._at.setdefault(member, []).append(number)
+
+    def shortest(
+        self,
+        start: Iterable[str],
+        is_end: Callable[[str], bool],
+        closed: Closed,
+        parts: Collection[str] = (),
+    ) -> Trace | None:
+        """A trace with the fewest steps, and of these the first in order of names.
+
+        Breadth first from all of ``start``; each joint is gone through once, so
+        the work grows with the joints and not with the pairs of their members.
+
+        Args:
+            start: terminals to start from.
+            is_end: tells a terminal to end at.
+            closed: where the controls stand.
+            parts: names of the parts that may be gone through.
+        """
+        came: Came = dict.fromkeys(sorted(start))
+        layer = list(came)
+        used: set[int] = set()
+        while layer:
+            ends = [name for name in layer if is_end(name)]
+            if ends:
+                return _trace_back(came, ends[0])
+            layer = list(self._next_layer(layer, closed, parts, came, used))
+        return None
+
+    def reached(self, start: Iterable[str], closed: Closed) -> set[str]:
+        """All terminals tied to some others with the controls so."""
+        came: Came = dict.fromkeys(sorted(start))
+        layer = list(came)
+        used: set[int] = set()
+        while layer:
+            layer = list(self._next_layer(layer, closed, (), came, used))
+        return set(came)
+
+    def _next_layer(
+        self,
+        layer: Sequence[str],
+        closed: Closed,
+        parts: Collection[str],
+        came: Came,
+        used: set[int],
+    ) -> Iterator[str]:
+        """Terminals one step on, each from the first that reaches it, in order of its way."""
+        for name in layer:
+            onward: dict[str, str | None] = {}
+            for number in self._at.get(name, ()):
+                joint = self.joints[number]
+                if number not in used and _open_to(joint, closed, parts):
+                    used.add(number)
+                    for member in joint.members:
+                        onward.setdefault(member, joint.by)
+            for member in sorted(onward):
+                if member not in came:
+                    came[member] = name, onward[member]
+                    yield member
+
+
+def _open_to(joint: Joint, closed: Closed, parts: Collection[str]) -> bool:
+    """Whether a way may go through a joint."""
+    if joint.part is not None:
+        return joint.part in parts
+    if joint.control is None:
+        return True
+    return bool(joint.positions & closed.get(joint.control, 0))
+
+
+def _trace_back(came: Came, end: str) -> Trace:
+    terminals: list[str] = [end]
+    by: list[str | None] = []
+    step = came[end]
+    while step is not None:
+        terminals.append(step[0])
+        by.append(step[1])
+        step = came[step[0]]
+    return Trace(tuple(reversed(terminals)), tuple(reversed(by)))

@@ -1,0 +1,220 @@
+"""From facts to findings: states told, meant ones told apart, evidence beside each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from rewire.circuit.states import Frame, States, widen
+from rewire.circuit.traces import Closed
+from rewire.compare.evidence import Tracer, ends_in_words, poles_gone
+from rewire.compare.facts import Groups, Key, Move, RestFacts, StepFacts
+from rewire.compare.findings import Finding, FindingKind, State, Step
+from rewire.compare.meant import Declared
+from rewire.compare.rules import Broken
+from rewire.compare.views import Views
+from rewire.compare.words import group_names
+from rewire.spec.model import Spec, Wiring
+
+SAID: Mapping[FindingKind, str] = {
+    "dropped": "no longer joined: {}",
+    "inserted": "no longer joined straight, but through {through}: {}",
+    "joined": "now joined, and were not: {}",
+    "gap": "let go of each other for a moment: {}",
+    "bridge": "are joined for a moment, and never were: {}",
+    "interrupted": "the current path stops for a moment between {}",
+    "stray": "for a moment there is a current path between {}",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Maker:
+    """Makes findings about one wiring."""
+
+    spec: Spec
+    other: Wiring
+    views: Views
+    states: States
+    declared: Declared
+    here: Tracer
+    there: Tracer
+
+    def at_rest(self, facts: RestFacts) -> Iterator[Finding]:
+        """Findings about states."""
+        for (kind, groups), (frame, mask) in facts.of.items():
+            for through, part in self._by_through(kind, groups, frame, mask):
+                for its_frame, its_mask, meant, why in self.declared.split(
+                    kind, groups, frame, part, through
+                ):
+                    yield self._rest(kind, groups, its_frame, its_mask, meant, why, through)
+
+    def _by_through(
+        self, kind: FindingKind, groups: Groups, frame: Frame, mask: int
+    ) -> Iterable[tuple[tuple[str, ...], int]]:
+        """States told apart by the added parts on the shortest way."""
+        if kind != "inserted":
+            return [((), mask)]
+        found: dict[tuple[str, ...], int] = {}
+        for state in frame.states(mask):
+            through = self.there.through(groups, self._closed(state), self.views.roles.added)
+            found[through] = found.get(through, 0) | 1 << frame.number(state)
+        return found.items()
+
+    def _closed(self, state: Mapping[str, str]) -> Closed:
+        controls = self.spec.controls
+        return {name: 1 << controls[name].positions.index(at) for name, at in state.items()}
+
+    def _rest(
+        self,
+        kind: FindingKind,
+        groups: Groups,
+        frame: Frame,
+        mask: int,
+        meant: bool,
+        why: str | None,
+        through: tuple[str, ...],
+    ) -> Finding:
+        states = [*frame.states(mask)]
+        closed = self._closed(states[0])
+        was = self.here.way(groups, closed)
+        now, ends = self._now(kind, groups, closed, was.terminals if was else ())
+        return Finding(
+            kind=kind,
+            meant=meant,
+            message=self._message(kind, groups, through),
+            groups=groups,
+            states=tuple(State(tuple(state.items())) for state in states),
+            through=through,
+            was=was.terminals if was else (),
+            now=now,
+            why=why,
+            ends_at=ends,
+        )
+
+    def _now(
+        self, kind: FindingKind, groups: Groups, closed: Closed, was: tuple[str, ...]
+    ) -> tuple[str | None, tuple[str, ...]]:
+        """What is there instead, in words, and where a dropped path ends."""
+        if kind in ("joined", "bridge"):
+            trace = self.there.way(groups, closed)
+            return (trace.in_words() if trace else None), ()
+        if kind in ("stray", "inserted"):
+            trace = self.there.flow(groups, closed)
+            return (trace.in_words() if trace else None), ()
+        said, ends = ends_in_words(self.there, groups, closed)
+        gone = poles_gone(was, self.spec, self.other)
+        return (f"{gone}; {said}" if gone else said), ends
+
+    def _message(self, kind: FindingKind, groups: Groups, through: tuple[str, ...]) -> str:
+        names = group_names(groups, self.spec.points)
+        return SAID[kind].format(names, through=" and ".join(through) or "an added part")
+
+    def while_switching(self, facts: StepFacts) -> Iterator[Finding]:
+        """Findings about moves; parts of one finding that are meant alike are one."""
+        for key, moves in facts.of.items():
+            steps: dict[tuple[bool, str | None], list[Step]] = {}
+            for move in sorted(moves, key=self._order):
+                frame, mask = self._united(moves[move])
+                for its_frame, its_mask, meant, why in self.declared.split(
+                    *key, frame, mask, move=move
+                ):
+                    steps.setdefault((meant, why), []).extend(
+                        self._steps(move, its_frame, its_mask)
+                    )
+            for (meant, why), its_steps in steps.items():
+                yield self._step_finding(key, tuple(its_steps), meant, why)
+
+    def _order(self, move: Move) -> tuple[int, int, int]:
+        return [*self.spec.controls].index(move[0]), move[1], move[2]
+
+    def _united(self, found: list[tuple[Frame, int]]) -> tuple[Frame, int]:
+        """Sets of states over different frames as one, without controls that turned out idle."""
+        if len(found) == 1:
+            return found[0]
+        names = {control.name for frame, _ in found for control in frame.controls}
+        wide = self.states.frame(names)
+        mask = 0
+        for frame, its in found:
+            mask |= widen(frame, its, wide)
+        return wide, mask
+
+    def _steps(self, move: Move, frame: Frame, mask: int) -> Iterator[Step]:
+        name, before, after = move
+        positions = self.spec.controls[name].positions
+        for others in frame.states(mask):
+            ends = []
+            for position in (positions[before], positions[after]):
+                full = {**others, name: position}
+                ends.append(State(tuple((c, full[c]) for c in self.spec.controls if c in full)))
+            yield Step(*ends)
+
+    def _step_finding(
+        self, key: Key, steps: tuple[Step, ...], meant: bool, why: str | None
+    ) -> Finding:
+        kind, groups = key
+        before = self._closed(steps[0].before.as_dict())
+        after = self._closed(steps[0].after.as_dict())
+        was = (
+            self.here.flow(groups, before)
+            if kind == "interrupted"
+            else (self.here.way(groups, before))
+        )
+        closed = {name: before[name] | after[name] for name in before}
+        if kind in ("gap", "interrupted"):
+            now = "the old contacts open before the new ones close"
+        else:
+            now = self._now(kind, groups, closed, ())[0] or ""
+        return Finding(
+            kind=kind,
+            meant=meant,
+            message=self._message(kind, groups, ()),
+            groups=groups,
+            steps=steps,
+            was=was.terminals if was else (),
+            now=now or None,
+            why=why,
+        )
+
+    def broken_rule(self, broken: Broken) -> Iterator[Finding]:
+        """A rule that does not hold, at rest and while switching."""
+        rule = self.spec.rules[broken.rule]
+        places = " and ".join(rule.places)
+        must = "must be joined" if rule.kind == "connect" else "must stay apart"
+        groups = tuple(sorted((place,) for place in rule.places))
+        if broken.at_rest:
+            states = broken.frame.states(broken.at_rest)
+            yield Finding(
+                kind="rule",
+                meant=False,
+                message=f"rule {broken.rule}: {places} {must}",
+                groups=groups,
+                states=tuple(State(tuple(state.items())) for state in states),
+                why=rule.why,
+                rule=broken.rule,
+            )
+        steps = tuple(
+            s for move, frame, mask in broken.moves for s in self._steps(move, frame, mask)
+        )
+        if steps:
+            yield Finding(
+                kind="rule",
+                meant=False,
+                message=f"rule {broken.rule}: {places} {must}, also while switching",
+                groups=groups,
+                steps=steps,
+                why=rule.why,
+                rule=broken.rule,
+            )
+
+    def undone(self) -> Iterator[Finding]:
+        """Declared changes that nothing was found for."""
+        for number in self.declared.undone():
+            change = self.other.changes[number]
+            what = " and ".join(change.parts or change.anchors)
+            yield Finding(
+                kind="undone",
+                meant=False,
+                message=f"declared but not found: {change.kind} {what}",
+                why=change.why,
+                change=number,
+            )

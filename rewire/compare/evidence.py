@@ -1,0 +1,111 @@
+"""Evidence: the way as it was, and what is there instead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from rewire.circuit.traces import Closed, Joint, Trace, Web, joints_of_wiring
+from rewire.compare.facts import Groups
+from rewire.compare.words import group_name, listing
+from rewire.spec.model import Part, Spec, Switch, Wiring
+
+
+@dataclass(frozen=True)
+class Tracer:
+    """Follows ways through one wiring."""
+
+    spec: Spec
+    wiring: Wiring
+    seat: Mapping[str, str]
+    """Anchor → its terminal in this wiring."""
+    nets_to_keep: Sequence[Sequence[str]] = ()
+    """The original's nets, by anchors: joined besides where a wiring is made whole."""
+
+    @cached_property
+    def parts(self) -> Mapping[str, Part]:
+        """Everything in the wiring."""
+        return self.spec.parts_of(self.wiring)
+
+    @cached_property
+    def web(self) -> Web:
+        """The wiring as it is."""
+        return Web(tuple(joints_of_wiring(self.spec, self.wiring)))
+
+    @cached_property
+    def whole(self) -> Web:
+        """The wiring made whole by the original's nets."""
+        nets = (tuple(self.seat[anchor] for anchor in net) for net in self.nets_to_keep)
+        return Web((*self.web.joints, *(Joint(net) for net in nets if len(net) > 1)))
+
+    def way(self, groups: Groups, closed: Closed) -> Trace | None:
+        """A shortest way from the first group to the second, over wires and contacts."""
+        return _between(self.web, self.seat, groups, closed, ())
+
+    def flow(self, groups: Groups, closed: Closed) -> Trace | None:
+        """A shortest way for current, through parts as well."""
+        return _between(self.web, self.seat, groups, closed, self.parts.keys())
+
+    def through(self, groups: Groups, closed: Closed, added: Sequence[str]) -> tuple[str, ...]:
+        """Added parts on the shortest ways from the first group to each other one."""
+        one_net = any(set(groups[0] + groups[1]) <= set(net) for net in self.nets_to_keep)
+        web = self.web if one_net else self.whole
+        found: dict[str, None] = {}
+        for other in groups[1:]:
+            trace = _between(web, self.seat, (groups[0], other), closed, added)
+            for terminal in trace.terminals if trace else ():
+                name = terminal.partition(".")[0]
+                if name in added:
+                    found[name] = None
+        return tuple(found)
+
+    def ends(self, group: Sequence[str], closed: Closed) -> tuple[str, ...]:
+        """Lugs of switches that a group of anchors still reaches with the controls so."""
+        reached = self.web.reached([self.seat[anchor] for anchor in group], closed)
+        return tuple(sorted(t for t in reached if self._is_switch(t.partition(".")[0])))
+
+    def _is_switch(self, name: str) -> bool:
+        return isinstance(self.parts.get(name), Switch)
+
+
+def _between(
+    web: Web, seat: Mapping[str, str], groups: Groups, closed: Closed, parts: Iterable[str]
+) -> Trace | None:
+    ends = {seat[anchor] for anchor in groups[1]}
+    start = [seat[anchor] for anchor in groups[0]]
+    return web.shortest(start, ends.__contains__, closed, frozenset(parts))
+
+
+def ends_in_words(tracer: Tracer, groups: Groups, closed: Closed) -> tuple[str, tuple[str, ...]]:
+    """Where each side of a dropped path ends now, and the lugs named."""
+    said: list[str] = []
+    lugs: list[str] = []
+    for group in groups:
+        name = group_name(group, tracer.spec.points)
+        ends = tracer.ends(group, closed)
+        lugs += ends
+        if ends:
+            said.append(f"{name} ends at {listing(ends)}")
+        else:
+            said.append(f"{name} reaches no lug of a switch")
+    return "; ".join(said), tuple(lugs)
+
+
+def poles_gone(was: Sequence[str], spec: Spec, other: Wiring) -> str | None:
+    """Poles and lugs on the old way that the other wiring no longer has."""
+    here, there = spec.parts_of(spec.original), spec.parts_of(other)
+    gone: dict[str, None] = {}
+    for terminal in was:
+        name, _, lug = terminal.partition(".")
+        switch, twin = here.get(name), there.get(name)
+        if isinstance(switch, Switch) and (twin is None or lug not in twin.terminals):
+            gone[_pole_words(switch, lug)] = None
+    return f"{other.name} has no {listing(list(gone), 'or')}" if gone else None
+
+
+def _pole_words(switch: Switch, lug: str) -> str:
+    for section in switch.sections:
+        if lug in section.lugs and section.pole is not None:
+            return f"pole {section.pole} of {switch.name}"
+    return f"lug {switch.name}.{lug}"

@@ -1,0 +1,123 @@
+"""Declared changes: which findings were meant, and which declarations found nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from rewire.circuit.states import Frame, States, widen
+from rewire.circuit.ties import Bond, partitions
+from rewire.compare.facts import Groups, Move
+from rewire.compare.findings import FindingKind
+from rewire.spec.model import Change, ChangeKind
+
+DECLARES: dict[ChangeKind, FindingKind] = {
+    "insert": "inserted",
+    "drop": "dropped",
+    "join": "joined",
+    "gap": "gap",
+    "bridge": "bridge",
+    "interrupt": "interrupted",
+    "stray": "stray",
+    "remove": "missing",
+    "reverse": "reversed",
+}
+
+
+@dataclass(slots=True)
+class Declared:
+    """The declared changes of a wiring, and which of them were found."""
+
+    changes: Sequence[Change]
+    states: States
+    found: set[int] = field(default_factory=set)
+
+    def of_part(self, kind: FindingKind, part: str) -> str | None:
+        """The declaration that a part is removed or reversed; its reason, '' if none is given."""
+        for number, change in enumerate(self.changes):
+            if DECLARES[change.kind] == kind and part in change.parts:
+                self.found.add(number)
+                return change.why or ""
+        return None
+
+    def undone(self) -> list[int]:
+        """Declarations that nothing was found for."""
+        return [number for number in range(len(self.changes)) if number not in self.found]
+
+    def split(
+        self,
+        kind: FindingKind,
+        groups: Groups,
+        frame: Frame,
+        mask: int,
+        through: Sequence[str] = (),
+        move: Move | None = None,
+    ) -> list[tuple[Frame, int, bool, str | None]]:
+        """Tell states that declarations cover from those they don't.
+
+        Declarations cover a state if together they link all groups there; each
+        names two anchors of different groups.
+
+        Returns:
+            Per part of the states: frame, states, whether meant, and the reasons.
+        """
+        naming = [
+            (number, change, pair)
+            for number, change in enumerate(self.changes)
+            if DECLARES[change.kind] == kind
+            and (pair := _groups_named(change, groups)) is not None
+            and set(through) <= set(change.parts or through)
+            and self._covers(change, move)
+        ]
+        if not naming:
+            return [(frame, mask, False, None)]
+        moved = {move[0]} if move else set()
+        names = {c.name for c in frame.controls}.union(*(c.when for _, c, _ in naming)) - moved
+        wide = self.states.frame(names, "the declared changes")
+        spread = widen(frame, mask, wide) & self._possible(wide, move)
+        bonds: list[Bond] = []
+        for number, change, pair in naming:
+            where = self.states.selected(wide, change.when)
+            bonds.append((pair, where))
+            if where & spread:
+                self.found.add(number)
+        covered = 0
+        for labels, where in partitions(range(len(groups)), bonds, spread):
+            if not any(labels):
+                covered |= where
+        return _parts(frame, mask, wide, spread, covered, [c for _, c, _ in naming])
+
+    def _covers(self, change: Change, move: Move | None) -> bool:
+        """Both ends of a move must be covered; ``when`` of other controls is looked at by state."""
+        if move is None or move[0] not in change.when:
+            return True
+        name, before, after = move
+        positions = self.states.controls[name].positions
+        return {positions[before], positions[after]} <= set(change.when[name])
+
+    def _possible(self, frame: Frame, move: Move | None) -> int:
+        if move is None:
+            return self.states.possible(frame)
+        return self.states.possible_steps(frame, *move)
+
+
+def _parts(
+    frame: Frame, mask: int, wide: Frame, spread: int, covered: int, changes: Sequence[Change]
+) -> list[tuple[Frame, int, bool, str | None]]:
+    why = "; ".join(dict.fromkeys(c.why for c in changes if c.why)) or None
+    if covered == spread:
+        return [(frame, mask, True, why)]
+    if not covered:
+        return [(frame, mask, False, None)]
+    return [(wide, spread & ~covered, False, None), (wide, covered, True, why)]
+
+
+def _groups_named(change: Change, groups: Groups) -> tuple[int, int] | None:
+    """The two groups that a declaration's anchors are in, if they are two."""
+    where = [
+        number
+        for anchor in change.anchors
+        for number, group in enumerate(groups)
+        if anchor in group
+    ]
+    return (where[0], where[1]) if len(where) == 2 and where[0] != where[1] else None

@@ -1,0 +1,209 @@
+"""At rest: what is dropped, inserted or joined (contract, 'Comparing … at rest')."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link
+from rewire.circuit.nets import Joiner
+from rewire.circuit.states import Frame, States
+from rewire.circuit.ties import (
+    Bond,
+    bonds_at_rest,
+    controls_of,
+    partitions,
+    spread,
+    tied,
+)
+from rewire.compare.facts import RestFacts
+from rewire.compare.findings import FindingKind
+from rewire.compare.views import Sight, View, Views, pairs_of, uncovered, whole_keys
+
+
+@dataclass(frozen=True, slots=True)
+class Kinds:
+    """What a lost tie is called in one direction of the comparison."""
+
+    lost: FindingKind
+    linked: FindingKind | None
+    """Lost, but linked over added parts."""
+
+
+DOWN = Kinds("dropped", "inserted")
+UP = Kinds("joined", None)
+
+
+@dataclass(frozen=True, slots=True)
+class AtRest:
+    """What was found at rest, by the step that found it."""
+
+    in_nets: RestFacts
+    in_pairs: RestFacts
+
+    def count(self, states: States) -> int:
+        """Facts as the contract counts them."""
+        return self.in_nets.count(states) + self.in_pairs.count(states)
+
+
+def rest_facts(views: Views, states: States) -> AtRest:
+    """Everything found at rest between two wirings."""
+    found = AtRest(RestFacts(), RestFacts())
+    for sight, kinds in ((views.down, DOWN), (views.up, UP)):
+        for net in sight.anchors:
+            net_facts(sight, net, kinds, states, found.in_nets)
+        for pair in contact_pairs(sight):
+            pair_facts(sight, pair, kinds, states, found.in_pairs)
+    return found
+
+
+def net_facts(sight: Sight, net: int, kinds: Kinds, states: States, facts: RestFacts) -> None:
+    """Step 1: the anchors of one net that are not all tied in the second wiring."""
+    anchors = sight.anchors[net]
+    places = list(dict.fromkeys(sight.seat[anchor] for anchor in anchors))
+    if len(places) == 1:
+        return
+    view = sight.second
+    links = view.ways_with_bars.between(places)
+    frame = states.frame(controls_of(links, view.contacts), f"the net of {anchors[0]}")
+    bonds = bonds_at_rest(_contacts_only(links), view.contacts, frame)
+    with_bars = bonds_at_rest(links, view.contacts, frame)
+    at_place = {place: [a for a in anchors if sight.seat[a] == place] for place in places}
+    for labels, mask in partitions(places, bonds, states.possible(frame)):
+        firsts = sorted(set(labels))
+        if len(firsts) == 1:
+            continue
+        fragments = [
+            tuple(a for i, place in enumerate(places) if labels[i] == f for a in at_place[place])
+            for f in firsts
+        ]
+        for linked, here in partitions([places[f] for f in firsts], with_bars, mask):
+            _note_fragments(fragments, linked, kinds, frame, here, facts)
+
+
+def _note_fragments(
+    fragments: Sequence[tuple[str, ...]],
+    linked: tuple[int, ...],
+    kinds: Kinds,
+    frame: Frame,
+    mask: int,
+    facts: RestFacts,
+) -> None:
+    """Clusters of fragments are apart: lost. Fragments of one cluster are linked."""
+    clusters = [
+        [fragments[i] for i, label in enumerate(linked) if label == first]
+        for first in sorted(set(linked))
+    ]
+    if len(clusters) > 1:
+        whole = [tuple(a for fragment in cluster for a in fragment) for cluster in clusters]
+        facts.add(kinds.lost, whole, frame, mask)
+    for cluster in clusters:
+        if len(cluster) > 1 and kinds.linked is not None:
+            facts.add(kinds.linked, cluster, frame, mask)
+
+
+def contact_pairs(sight: Sight) -> Iterator[tuple[int, int]]:
+    """Step 2: nets of the first that contacts without a twin may tie directly.
+
+    Contacts with a twin in the second tie the same places there, so pairs tied
+    over twins alone are never lost and are not looked at.
+    """
+    view = sight.first
+    fresh = uncovered(
+        view.contacts,
+        sight.key_in_first,
+        sight.whole.contacts,
+        whole_keys(sight),
+        _timing_aside,
+    )
+    seen: set[tuple[int, int]] = set()
+    for places in _direct_places(view, sight.anchors.keys(), fresh):
+        for pair in pairs_of(places):
+            if pair not in seen:
+                seen.add(pair)
+                yield pair
+
+
+def _timing_aside(contact: Contact, first: bool) -> object:  # noqa: ARG001
+    """At rest the timing of a contact plays no part."""
+    return None
+
+
+def _direct_places(
+    view: View, anchored: Iterable[int], fresh: frozenset[int]
+) -> Iterator[set[int]]:
+    """Sets of anchored nets that contacts may tie over nets without anchors."""
+    anchored = set(anchored)
+    top = max((place for link in view.links for place in link.places), default=-1)
+    joiner = Joiner(top + 1)
+    for link in view.links:
+        joiner.join([place for place in link.places if place not in anchored])
+    borders: dict[int, set[int]] = {}
+    worth: set[int] = set()
+    for link in view.links:
+        border = {place for place in link.places if place in anchored}
+        loose = next((place for place in link.places if place not in anchored), None)
+        if loose is None:
+            if link.contact in fresh:
+                yield border
+            continue
+        region = joiner.root(loose)
+        borders.setdefault(region, set()).update(border)
+        if link.contact in fresh:
+            worth.add(region)
+    yield from (borders[region] for region in sorted(worth))
+
+
+def pair_facts(
+    sight: Sight, pair: tuple[int, int], kinds: Kinds, states: States, facts: RestFacts
+) -> None:
+    """Two nets of the first that are directly tied, but not tied in the second made whole."""
+    a, b = sight.merged[pair[0]], sight.merged[pair[1]]
+    if a == b or _held_by_one_contact(sight, pair, (a, b)):
+        return
+    direct_links = sight.first.ways.between(pair)
+    whole = sight.whole
+    links = whole.ways_with_bars.between((a, b)) if whole.ways_with_bars.linked(a, b) else []
+    names = controls_of(direct_links, sight.first.contacts) | controls_of(links, whole.contacts)
+    groups = [sight.anchors[net] for net in pair]
+    frame = states.frame(names, f"the ways between {groups[0][0]} and {groups[1][0]}")
+    direct = directly_tied(sight, pair, direct_links, frame) & states.possible(frame)
+    kept = tied(bonds_at_rest(_contacts_only(links), whole.contacts, frame), a, b, direct)
+    lost = direct & ~kept
+    if not lost:
+        return
+    linked = tied(bonds_at_rest(links, whole.contacts, frame), a, b, lost)
+    if kinds.linked is not None:
+        facts.add(kinds.linked, groups, frame, linked)
+    facts.add(kinds.lost, groups, frame, lost & ~linked)
+
+
+def directly_tied(sight: Sight, pair: tuple[int, int], links: Sequence[Link], frame: Frame) -> int:
+    """States in which closed contacts link two nets over no third anchored net."""
+    at: dict[int, list[Bond]] = {}
+    for bond in bonds_at_rest(links, sight.first.contacts, frame):
+        for place in bond[0]:
+            at.setdefault(place, []).append(bond)
+    found = spread(at, pair[0], frame.full, stops=sight.anchors.__contains__)
+    return found.get(pair[1], 0)
+
+
+def _held_by_one_contact(sight: Sight, pair: tuple[int, int], there: tuple[int, int]) -> bool:
+    """Whether links straight between the two cover each other: the everyday case."""
+    controls: dict[str, int] = {}
+    for link in sight.first.ways.between(pair):
+        if set(link.places) != set(pair):
+            return False
+        name = sight.first.contacts[link.contact].control
+        controls[name] = controls.get(name, 0) | link.positions
+    whole = sight.whole
+    for link in whole.links_at.get(there[0], ()):
+        if there[1] in link.places:
+            name = whole.contacts[link.contact].control
+            if name in controls:
+                controls[name] &= ~link.positions
+    return not any(controls.values())
+
+
+def _contacts_only(links: Iterable[Link]) -> list[Link]:
+    return [link for link in links if link.contact != NO_SECTION or link.positions != ALWAYS]

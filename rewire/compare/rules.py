@@ -1,0 +1,228 @@
+"""Rules: connections that must, or must not, exist whatever the original did."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+from math import inf
+
+from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link, Places, contacts_of
+from rewire.circuit.nets import Nets
+from rewire.circuit.states import Frame, LimitReached, States
+from rewire.circuit.ties import Bond, Moving, bonds_at_rest, controls_of, moving, tied
+from rewire.circuit.ways import Ways
+from rewire.compare.facts import Move
+from rewire.compare.ohms import Ohms, ohms_of
+from rewire.compare.views import View
+from rewire.spec.model import Rule, Spec, Wiring
+
+MOST_CHOICES = 4096
+"""Combinations of shorting sections tried for one rule in one state of one step."""
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """Where one rule is broken: states over one frame, and moves with states of the others."""
+
+    rule: int
+    frame: Frame
+    at_rest: int
+    moves: tuple[tuple[Move, Frame, int], ...]
+
+
+@dataclass(frozen=True)
+class Bench:
+    """One wiring as rules see it: contacts, and every part as a link of so many ohms."""
+
+    spec: Spec
+    wiring: Wiring
+    nets: Nets
+    states: States
+
+    @cached_property
+    def view(self) -> View:
+        """The contacts alone."""
+        return View(contacts_of(self.spec, self.wiring, self.nets))
+
+    @cached_property
+    def connecting(self) -> tuple[Ohms, ...]:
+        """Parts at the most they may have; diodes open."""
+        return self._ohms(most=True)
+
+    @cached_property
+    def leaking(self) -> tuple[Ohms, ...]:
+        """Parts at the least they may have; diodes zero."""
+        return self._ohms(most=False)
+
+    def _ohms(self, most: bool) -> tuple[Ohms, ...]:
+        parts = self.spec.parts_of(self.wiring).values()
+        return tuple(ohms for part in parts for ohms in ohms_of(part, self.nets, most))
+
+    @cached_property
+    def ways(self) -> Ways:
+        """Ways over contacts and every part that passes DC."""
+        bars = [
+            Link(NO_SECTION, (), (one.a, one.b), ALWAYS) for one in self.leaking if one.a != one.b
+        ]
+        return Ways((*self.view.links, *bars))
+
+
+def broken_rules(
+    spec: Spec, wiring: Wiring, nets: Nets, states: States, shorts: Callable[[int], bool]
+) -> Iterator[Broken]:
+    """Every rule that a wiring breaks.
+
+    ``shorts`` tells how a contact of unknown timing is taken when a connection
+    is sought; when isolation is, it is taken the other way.
+    """
+    bench = Bench(spec, wiring, nets, states)
+    for number, rule in enumerate(spec.rules):
+        found = _broken(bench, number, rule, shorts)
+        if found.at_rest or found.moves:
+            yield found
+
+
+def _broken(bench: Bench, number: int, rule: Rule, shorts: Callable[[int], bool]) -> Broken:
+    a, b = (bench.nets.of[place] for place in rule.places)
+    links = _contact_links(bench, rule, a, b)
+    names = controls_of(links, bench.view.contacts) | set(rule.when)
+    asking = f"rule {number} ({rule.kind} {rule.places[0]} and {rule.places[1]})"
+    frame = bench.states.frame(names, asking)
+    mask = bench.states.possible(frame) & bench.states.selected(frame, rule.when)
+    bonds = bonds_at_rest(links, bench.view.contacts, frame)
+    at_rest = mask & _fails_at_rest(bench, rule, bonds, (a, b), mask)
+    moves = (
+        tuple(_failing_moves(bench, rule, links, (a, b), shorts, names))
+        if (rule.while_switching)
+        else ()
+    )
+    return Broken(number, frame, at_rest, moves)
+
+
+def _contact_links(bench: Bench, rule: Rule, a: int, b: int) -> list[Link]:
+    """Contacts that can matter to a rule."""
+    if rule.kind == "connect" and rule.limit is None:
+        return bench.view.ways.between((a, b))
+    return [link for link in bench.ways.between((a, b)) if link.contact != NO_SECTION]
+
+
+def _fails_at_rest(
+    bench: Bench,
+    rule: Rule,
+    bonds: Sequence[Bond],
+    ends: tuple[int, int],
+    mask: int,
+) -> int:
+    """States in which a rule does not hold, out of ``mask``."""
+    met = tied(bonds, *ends, mask)
+    if rule.kind == "connect" and rule.limit is None:
+        return mask & ~met
+    failing = mask & ~met if rule.kind == "connect" else met
+    for state in _bits(mask & ~met):
+        closed = [places for places, where in bonds if where & state]
+        if _holds(bench, rule, ends, closed):
+            failing &= ~state
+        else:
+            failing |= state
+    return failing
+
+
+def _holds(bench: Bench, rule: Rule, ends: tuple[int, int], closed: Sequence[Places]) -> bool:
+    """Whether a rule about ohms holds with some contacts closed."""
+    parts = bench.connecting if rule.kind == "connect" else bench.leaking
+    ohms = _resistance(bench, parts, ends, closed)
+    if rule.kind == "connect":
+        return rule.limit is not None and ohms <= rule.limit
+    return ohms == inf if rule.limit is None else ohms > rule.limit
+
+
+def _resistance(
+    bench: Bench, parts: Sequence[Ohms], ends: tuple[int, int], closed: Sequence[Places]
+) -> float:
+    from rewire.circuit.dc import resistance_between
+
+    contacts = [(group[0], other, 0.0) for group in closed for other in group[1:]]
+    values = [(one.a, one.b, one.ohms) for one in parts]
+    return resistance_between(len(bench.nets.members), contacts + values, *ends)
+
+
+def _failing_moves(
+    bench: Bench,
+    rule: Rule,
+    links: Sequence[Link],
+    ends: tuple[int, int],
+    shorts: Callable[[int], bool],
+    names: set[str],
+) -> Iterator[tuple[Move, Frame, int]]:
+    """Moves in which some combination breaks a rule."""
+    states = bench.states
+    contacts = bench.view.contacts
+    for name in sorted(controls_of(links, contacts)):
+        control = states.controls[name]
+        frame = states.frame(names - {name})
+        for before, after in control.steps():
+            positions = {control.positions[before], control.positions[after]}
+            if name in rule.when and not positions <= set(rule.when[name]):
+                continue
+            move = name, before, after
+            mask = states.possible_steps(frame, *move) & states.selected(frame, rule.when)
+            if not mask:
+                continue
+            shorting = shorts if rule.kind == "connect" else _reversed(shorts, bench)
+            scene = moving(links, contacts, frame, move, shorting)
+            failing = _fails_moving(bench, rule, scene, ends, mask)
+            if failing and scene.movers:
+                yield move, frame, failing
+
+
+def _reversed(shorts: Callable[[int], bool], bench: Bench) -> Callable[[int], bool]:
+    def other_way(number: int) -> bool:
+        if bench.view.contacts[number].section.timing == "unknown":
+            return not shorts(number)
+        return shorts(number)
+
+    return other_way
+
+
+def _fails_moving(bench: Bench, rule: Rule, scene: Moving, ends: tuple[int, int], mask: int) -> int:
+    """States of the others in which some combination breaks a rule."""
+    if rule.kind == "connect" and rule.limit is None:
+        return mask & ~scene.always(*ends)
+    failing = 0
+    for state in _bits(mask):
+        still = [places for places, where in scene.still if where & state]
+        combinations = _extreme_combinations(rule, scene)
+        if not all(_holds(bench, rule, ends, [*still, *combo]) for combo in combinations):
+            failing |= state
+    return failing
+
+
+def _extreme_combinations(rule: Rule, scene: Moving) -> Iterator[list[Places]]:
+    """The combinations with least closed for ``connect``, with most for ``isolate``.
+
+    More contacts never raise the resistance between two places (Rayleigh's
+    monotonicity law), so no others need be tried.
+    """
+    fixed: list[Places] = []
+    choices: list[tuple[tuple[Places, ...], tuple[Places, ...]]] = []
+    for mover in scene.movers:
+        if mover.shorting == (rule.kind == "connect"):
+            choices.append((mover.old, mover.new))
+        else:
+            fixed += mover.held if rule.kind == "connect" else (*mover.old, *mover.new)
+    if 2 ** len(choices) > MOST_CHOICES:
+        raise LimitReached(
+            f"the rule {rule.kind} {rule.places[0]} and {rule.places[1]}: "
+            f"{len(choices)} sections move at once, more than {MOST_CHOICES} combinations"
+        )
+    for choice in product(*choices):
+        yield [*fixed, *(group for groups in choice for group in groups)]
+
+
+def _bits(mask: int) -> Iterator[int]:
+    while mask:
+        lowest = mask & -mask
+        yield lowest
+        mask ^= lowest

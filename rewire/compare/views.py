@@ -1,0 +1,247 @@
+"""Views: the graphs a comparison looks at, on places that both wirings share.
+
+A *place* is a net, or several nets merged. Four views answer for ties: each
+wiring as it is, and each *made whole* by the other's nets, in which the
+anchors of every net of the other wiring count as one place. Two more answer
+for paths, with everything that is always linked merged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, MutableMapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations
+
+from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link, contacts_of, links_of
+from rewire.circuit.nets import Joiner, Nets, nets_of
+from rewire.circuit.ways import Ways
+from rewire.compare.roles import Roles
+from rewire.spec.model import Part, Spec, Wiring
+
+
+@dataclass(frozen=True)
+class View:
+    """Contacts and linking parts on places."""
+
+    contacts: tuple[Contact, ...]
+    bars: tuple[Link, ...] = ()
+    """Added parts that pass DC, as links that never open."""
+
+    @cached_property
+    def links(self) -> tuple[Link, ...]:
+        """What the contacts close."""
+        return tuple(links_of(self.contacts))
+
+    @cached_property
+    def ways(self) -> Ways:
+        """Ways over contacts alone."""
+        return Ways(self.links)
+
+    @cached_property
+    def ways_with_bars(self) -> Ways:
+        """Ways over contacts and added parts."""
+        return Ways((*self.links, *self.bars)) if self.bars else self.ways
+
+    @cached_property
+    def links_by_control(self) -> Mapping[str, Sequence[Link]]:
+        """Links by the control that moves them."""
+        found: dict[str, list[Link]] = {}
+        for link in self.links:
+            found.setdefault(self.contacts[link.contact].control, []).append(link)
+        return found
+
+    @cached_property
+    def contacts_by_control(self) -> Mapping[str, Sequence[int]]:
+        """Numbers of the contacts that a control moves."""
+        found: dict[str, list[int]] = {}
+        for number, contact in enumerate(self.contacts):
+            found.setdefault(contact.control, []).append(number)
+        return found
+
+    @cached_property
+    def links_at(self) -> Mapping[int, Sequence[Link]]:
+        """Links by place."""
+        found: dict[int, list[Link]] = {}
+        for link in self.links:
+            for place in link.places:
+                found.setdefault(place, []).append(link)
+        return found
+
+    @cached_property
+    def lugs_at(self) -> Mapping[int, frozenset[str]]:
+        """Per place its lugs that some position closes on another lug."""
+        found: dict[int, set[str]] = {}
+        for contact in self.contacts:
+            for groups in contact.section.groups:
+                for lug in (lug for group in groups for lug in group):
+                    found.setdefault(contact.place[lug], set()).add(f"{contact.switch}.{lug}")
+        return {place: frozenset(lugs) for place, lugs in found.items()}
+
+    def moved_to(self, places: Sequence[int]) -> View:
+        """The same links with every place renumbered."""
+        contacts = tuple(
+            Contact(c.switch, c.control, c.section, {g: places[p] for g, p in c.place.items()})
+            for c in self.contacts
+        )
+        bars = tuple(_merged_bars(self.bars, places))
+        return View(contacts, bars)
+
+
+def _merged_bars(bars: Iterable[Link], places: Sequence[int]) -> Iterator[Link]:
+    for bar in bars:
+        merged = tuple(dict.fromkeys(places[p] for p in bar.places))
+        if len(merged) > 1:
+            yield Link(NO_SECTION, bar.lugs, merged, ALWAYS)
+
+
+def bars_of(parts: Iterable[Part], nets: Nets) -> Iterator[Link]:
+    """Parts that pass DC as links between the nets of their terminals."""
+    for part in parts:
+        if not part.passes_dc:
+            continue
+        places = tuple(dict.fromkeys(nets.of[part.terminal(lug)] for lug in part.terminals))
+        if len(places) > 1:
+            yield Link(NO_SECTION, (part.name,), places, ALWAYS)
+
+
+@dataclass(frozen=True)
+class Sight:
+    """One wiring (``first``) seen against the other (``second``).
+
+    ``first`` is the wiring whose ties are asked for, ``second`` the one in
+    which they may be lost, ``whole`` the second made whole by the first's nets.
+    """
+
+    first: View
+    second: View
+    whole: View
+    anchors: Mapping[int, tuple[str, ...]]
+    """Per anchored net of the first its anchors, by their names in the original."""
+    seat: MutableMapping[str, int]
+    """Per anchor its place in the second."""
+    merged: Sequence[int]
+    """Per net of the first its place in ``whole``."""
+
+    def key_in_first(self, place: int) -> object:
+        """What a place of the first is known by in both wirings."""
+        if place in self.anchors:
+            return "net", self.merged[place]
+        return self.first.lugs_at[place]
+
+
+@dataclass(frozen=True)
+class Views:
+    """All a comparison of two wirings looks at, for one set of roles."""
+
+    spec: Spec
+    roles: Roles
+    nets: tuple[Nets, Nets]
+    """The original's, the other's."""
+    down: Sight
+    """What the original ties and the other may not: dropped, inserted, gap."""
+    up: Sight
+    """What the other ties and the original may not: joined, bridge."""
+
+
+def views_of(spec: Spec, other: Wiring, roles: Roles, known: Views | None = None) -> Views:
+    """Build the views; ``known`` lends nets and plain views of the same two wirings."""
+    original = spec.original
+    nets = known.nets if known else (nets_of(spec, original), nets_of(spec, other))
+    seat_there = {anchor: nets[1].of[terminal] for anchor, terminal in roles.seat.items()}
+    seat_here = {anchor: nets[0].of[anchor] for anchor in roles.seat}
+    places_here, places_there = _merge(nets, seat_here, seat_there)
+    added = [other.parts[name] for name in roles.added]
+    here = known.down.first if known else View(contacts_of(spec, original, nets[0]))
+    there = known.up.first if known else View(contacts_of(spec, other, nets[1]))
+    barred = View(there.contacts, tuple(bars_of(added, nets[1])))
+    return Views(
+        spec=spec,
+        roles=roles,
+        nets=nets,
+        down=Sight(
+            first=here,
+            second=barred if barred.bars else there,
+            whole=barred.moved_to(places_there),
+            anchors=_anchors(seat_here),
+            seat=seat_there,
+            merged=places_here,
+        ),
+        up=Sight(
+            first=there,
+            second=here,
+            whole=here.moved_to(places_here),
+            anchors=_anchors(seat_there),
+            seat=seat_here,
+            merged=places_there,
+        ),
+    )
+
+
+def _merge(
+    nets: tuple[Nets, Nets], here: Mapping[str, int], there: Mapping[str, int]
+) -> tuple[list[int], list[int]]:
+    """Per net of either wiring its place when nets that share an anchor are one."""
+    count = len(nets[0].members)
+    joiner = Joiner(count + len(nets[1].members))
+    for anchor, net in here.items():
+        joiner.join((net, count + there[anchor]))
+    numbers = joiner.numbered()
+    return numbers[:count], numbers[count:]
+
+
+def _anchors(seat: Mapping[str, int]) -> dict[int, tuple[str, ...]]:
+    found: dict[int, list[str]] = {}
+    for anchor in sorted(seat):
+        found.setdefault(seat[anchor], []).append(anchor)
+    return {net: tuple(names) for net, names in found.items()}
+
+
+KeyOf = Callable[[int], object]
+
+
+def uncovered(
+    first: Sequence[Contact],
+    key_first: KeyOf,
+    second: Sequence[Contact],
+    key_second: KeyOf,
+    timing_of: Callable[[Contact, bool], object],
+) -> frozenset[int]:
+    """Contacts of the first without a twin in the second, by number.
+
+    A twin is the same section of a switch of the same name and control, with
+    the same contacts in the same positions, on the same places, and timed
+    alike. A way over covered contacts alone exists in both, in every state and
+    combination, so no fact can be found on it. ``timing_of`` gets the contact
+    and whether it is the first's.
+    """
+    twins = {_likeness(c, key_second, timing_of(c, False)) for c in second}
+    return frozenset(
+        number
+        for number, contact in enumerate(first)
+        if _likeness(contact, key_first, timing_of(contact, True)) not in twins
+    )
+
+
+def _likeness(contact: Contact, key_of: KeyOf, timing: object) -> object:
+    groups = tuple(
+        frozenset(frozenset(group) for group in groups) for groups in contact.section.groups
+    )
+    closing = sorted({lug for at in groups for group in at for lug in group})
+    places = tuple((lug, key_of(contact.place[lug])) for lug in closing)
+    return contact.switch, contact.control, groups, places, timing
+
+
+def whole_keys(sight: Sight) -> KeyOf:
+    """What a place of ``sight.whole`` is known by in both wirings."""
+    anchored = {sight.merged[net] for net in sight.anchors}
+
+    def key_of(place: int) -> object:
+        return ("net", place) if place in anchored else sight.whole.lugs_at[place]
+
+    return key_of
+
+
+def pairs_of(places: Iterable[int]) -> Iterator[tuple[int, int]]:
+    """Each two of some places once, the lower first."""
+    yield from combinations(sorted(set(places)), 2)
