@@ -57,8 +57,9 @@ def _alike(spec: Spec, other: Wiring) -> Iterator[str]:
     here, there = spec.parts_of(spec.original), spec.parts_of(other)
     for name, switch in here.items():
         twin = there.get(name)
-        both = isinstance(switch, Switch) and isinstance(twin, Switch)
-        if both and _character(switch) == _character(twin):
+        if not isinstance(switch, Switch) or not isinstance(twin, Switch):
+            continue
+        if _character(switch) == _character(twin):
             yield name
 
 
