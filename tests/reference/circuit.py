@@ -36,7 +36,7 @@ def components(
     nodes: Iterable[Hashable], groups: Iterable[Iterable[Hashable]]
 ) -> list[frozenset[Any]]:
     """Connected components of ``nodes`` when the members of each group are joined."""
-    graph = nx.Graph()
+    graph: nx.Graph[Hashable] = nx.Graph()
     graph.add_nodes_from(nodes)
     for group in groups:
         nx.add_path(graph, group)

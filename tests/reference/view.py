@@ -5,8 +5,7 @@ A *view* is a wiring whose anchored terminals bear the names of the original.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Mapping
 from typing import Any
 
 from tests.reference.circuit import Circuit, Contacts, components, kind_of, lugs_of, read_circuit
@@ -17,34 +16,38 @@ Groups = frozenset[frozenset[str]]
 ROLELESS = ("switch", "strip")
 
 
-@dataclass
 class View:
-    """A wiring and the anchor that each of its anchored terminals is."""
+    """A wiring and the anchor that each of its anchored terminals is.
 
-    circuit: Circuit
-    name_of: dict[str, str]
-    """Terminal or point → anchor, by its name in the original."""
+    Attributes:
+        circuit: The wiring.
+        name_of: Terminal or point → anchor, by its name in the original.
+        nets: Per net number the anchors on it.
+        passing: What parts that pass DC link, as groups of nets.
+        known: Answers already worked out, by question.
+    """
 
-    def anchors(self, numbers: frozenset[int]) -> frozenset[str]:
-        """The anchors on some nets."""
-        return frozenset(
-            self.name_of[terminal]
-            for number in numbers
-            for terminal in self.circuit.nets[number]
-            if terminal in self.name_of
-        )
+    def __init__(self, circuit: Circuit, name_of: dict[str, str]) -> None:
+        self.circuit = circuit
+        self.name_of = name_of
+        self.nets = [
+            frozenset(name_of[terminal] for terminal in net if terminal in name_of)
+            for net in circuit.nets
+        ]
+        self.passing = circuit.dc_links(circuit.parts)
+        self.known: dict[Hashable, Any] = {}
 
     def net(self, number: int) -> frozenset[str]:
         """The anchors on one net."""
-        return self.anchors(frozenset([number]))
+        return self.nets[number]
 
     def anchored(self) -> list[int]:
         """Nets with an anchor."""
-        return [number for number in range(len(self.circuit.nets)) if self.net(number)]
+        return [number for number, anchors in enumerate(self.nets) if anchors]
 
     def anchored_nets(self) -> list[frozenset[str]]:
         """Those nets, as their anchors."""
-        return [self.net(number) for number in self.anchored()]
+        return [anchors for anchors in self.nets if anchors]
 
     def tied(self, closed: Contacts) -> list[frozenset[str]]:
         """Anchors gathered by nets and closed contacts: To or Tw."""
@@ -52,20 +55,33 @@ class View:
 
     def gathered(self, closed: Contacts, more: frozenset[frozenset[int]]) -> list[frozenset[str]]:
         """Anchors gathered by nets, closed contacts and further groups of nets."""
-        groups = (self.anchors(numbers) for numbers in self.circuit.joined(closed, more))
-        return [group for group in groups if group]
+        question = "gathered", closed, more
+        if question not in self.known:
+            groups = (
+                frozenset().union(*(self.nets[number] for number in numbers))
+                for numbers in self.circuit.joined(closed, more)
+            )
+            self.known[question] = [group for group in groups if group]
+        answer: list[frozenset[str]] = self.known[question]
+        return answer
 
     def made_whole(self, closed: Contacts, by: View) -> list[frozenset[str]]:
         """Ties with the anchors of each net of the other wiring in one group: Ho or Hw."""
-        return components(self.name_of.values(), self.tied(closed) + by.anchored_nets())
+        question = "whole", closed, frozenset(by.anchored_nets())
+        if question not in self.known:
+            groups = self.tied(closed) + by.anchored_nets()
+            self.known[question] = components(self.name_of.values(), groups)
+        answer: list[frozenset[str]] = self.known[question]
+        return answer
+
+    def with_paths(self, closed: Contacts, extra: Iterable[Groups]) -> list[frozenset[str]]:
+        """Anchors gathered by ties and parts that pass DC, the anchors of each extra tied."""
+        ties = frozenset(self.nets_of(frozenset().union(*groups)) for groups in extra)
+        return self.gathered(closed, ties | self.passing)
 
     def nets_of(self, anchors: frozenset[str]) -> frozenset[int]:
         """The nets on which some anchors lie."""
-        return frozenset(
-            self.circuit.net_of[terminal]
-            for terminal, name in self.name_of.items()
-            if name in anchors
-        )
+        return frozenset(number for number, here in enumerate(self.nets) if here & anchors)
 
 
 def claims(spec: Mapping[str, Any], wiring: str) -> dict[str, str]:
