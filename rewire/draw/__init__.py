@@ -1,0 +1,18 @@
+"""Pictures: scenes in millimetres, their audit, and painting them."""
+
+from rewire.draw.arrange import LayoutError
+from rewire.draw.audit import audit, audit_lug_view
+from rewire.draw.lug_view import lug_panels, lug_view
+from rewire.draw.paint import MARK, paint_pdf, paint_png, paint_svg
+
+__all__ = [
+    "MARK",
+    "LayoutError",
+    "audit",
+    "audit_lug_view",
+    "lug_panels",
+    "lug_view",
+    "paint_pdf",
+    "paint_png",
+    "paint_svg",
+]

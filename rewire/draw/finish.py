@@ -1,0 +1,82 @@
+"""Last touches on routed lines: numbers in jumpers, dots where lines of one net join."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from rewire.draw.geometry import along, lies_within, line_enters, segments
+from rewire.draw.measure import middle_baseline, text_at, width_mm
+from rewire.draw.scene import XY, Box, Item, Line, Symbol, Text, around
+
+POINTS = 7.0
+_HEIGHT = 2.7
+_CLEAR = 0.25
+_STEP = 1.0
+
+
+def number_jumpers(
+    numbered: Sequence[Line], others: Sequence[Line], solid: Sequence[Box]
+) -> tuple[list[Item], list[Line]]:
+    """A number in each jumper's line, clear of everything else; and the jumpers without room."""
+    items: list[Item] = []
+    crowded: list[Line] = []
+    taken = list(solid)
+    for line in numbered:
+        rest = [*others, *(other for other in numbered if other is not line)]
+        box = _room(line, rest, taken)
+        if box is None:
+            crowded.append(line)
+            continue
+        taken.append(box)
+        items.extend(_number(line, box))
+    return items, crowded
+
+
+def _name(line: Line) -> str:
+    return line.shows.partition(":")[2]
+
+
+def _room(line: Line, others: Iterable[Line], taken: Sequence[Box]) -> Box | None:
+    width = width_mm(_name(line), POINTS, bold=True) + 1.0
+    courses = [other.points for other in others]
+    for spot in along(line.points, _STEP):
+        box = around(spot, width, _HEIGHT)
+        wider = box.grown(_CLEAR)
+        if any(wider.meets(b) for b in taken):
+            continue
+        if not any(line_enters(course, wider) for course in courses):
+            return box
+    return None
+
+
+def _number(line: Line, box: Box) -> list[Item]:
+    x, y = box.centre
+    gap = Symbol("gap", box, line.shows, line.net, width=0.0)
+    text = text_at(
+        _name(line), x, middle_baseline(y, POINTS), POINTS,
+        align="centre", bold=True, shows=line.shows, net=line.net, on=line.shows,
+    )  # fmt: skip
+    return [gap, text]
+
+
+def joints(lines: Sequence[Line]) -> list[Symbol]:
+    """A dot wherever a line turns or ends inside another line of its own net."""
+    dots: dict[XY, Symbol] = {}
+    for line in lines:
+        for point in line.points[1:-1]:
+            if any(_branches(point, other) for other in lines if other is not line
+                   and other.net == line.net):  # fmt: skip
+                spot = (round(point[0], 3), round(point[1], 3))
+                dots[spot] = Symbol(
+                    "joint", around(spot, 1.1, 1.1), line.shows, line.net, fill="black"
+                )
+    return list(dots.values())
+
+
+def _branches(point: XY, other: Line) -> bool:
+    return any(lies_within(point, piece) for piece in segments(other.points))
+
+
+def texts_of(items: Iterable[Item]) -> list[Text]:
+    """The texts among the items."""
+    return [item for item in items if isinstance(item, Text)]

@@ -1,0 +1,144 @@
+"""Labels: the texts at the end of the leader that leaves a lug.
+
+A lug has one leader however many things land on it; at its end the leader
+forks, one branch for each label.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rewire.draw.landings import Landing
+from rewire.draw.measure import line_mm, middle_baseline, text_at, visible, width_mm, wrap
+from rewire.draw.scene import Dash, Item, Line, Symbol, around
+
+POINTS = 7.5
+GAP = 1.1
+"""Between one label and the next, mm."""
+FORK = 2.4
+"""From the fork to the text, mm."""
+SWATCH = (4.6, 2.0)
+"""Width and height of a colour swatch, mm."""
+_TIGHT = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One label: its lines of text and where its branch meets it."""
+
+    landing: Landing
+    lines: tuple[str, ...]
+
+    @property
+    def height(self) -> float:
+        """Millimetres, without the gap to the next label."""
+        return len(self.lines) * line_mm(POINTS)
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """All labels of one lug, stacked."""
+
+    lug: str
+    entries: tuple[Entry, ...]
+
+    @property
+    def height(self) -> float:
+        """Millimetres, gaps between the labels counted."""
+        return sum(e.height for e in self.entries) + GAP * (len(self.entries) - 1)
+
+    def branches(self) -> list[float]:
+        """Heights of the branches below the top of the block: the middle of each first line."""
+        heights: list[float] = []
+        top = 0.0
+        for entry in self.entries:
+            heights.append(top + line_mm(POINTS) / 2)
+            top += entry.height + GAP
+        return heights
+
+    @property
+    def stem(self) -> float:
+        """Height of the leader below the top of the block."""
+        branches = self.branches()
+        return (branches[0] + branches[-1]) / 2
+
+
+def block_for(lug: str, landings: Sequence[Landing], room: float) -> Block:
+    """Wrap a lug's labels into ``room`` mm, fork and swatch included."""
+    return Block(lug, tuple(_entry(landing, room) for landing in landings))
+
+
+def _entry(landing: Landing, room: float) -> Entry:
+    width = room - FORK - (SWATCH[0] + _TIGHT if landing.colour else 0.0)
+    return Entry(landing, wrap(visible(landing.text), max(width, 8.0), POINTS))
+
+
+def widest(landings: Sequence[Landing]) -> float:
+    """Room that the labels would like, mm, if none of them were wrapped."""
+    widths = [width_mm(visible(each.text), POINTS) for each in landings]
+    return max(widths, default=0.0) + FORK + SWATCH[0] + _TIGHT + 0.5
+
+
+def paint_block(block: Block, x: float, top: float, side: int, net: str | None) -> list[Item]:
+    """The fork, swatches and texts of a block whose fork stands at ``x``.
+
+    ``side`` is 1 where the texts run to the right of the fork and -1 to the left.
+    """
+    items: list[Item] = []
+    heights = [top + h for h in block.branches()]
+    lug = (f"lug:{block.lug}",)
+    if len(heights) > 1:
+        items.append(Line(((x, heights[0]), (x, heights[-1])), f"leader:{block.lug}", net, lug))
+        items.append(joint(x, top + block.stem, block.lug, net))
+    for entry, y in zip(block.entries, heights, strict=True):
+        items.extend(_paint_entry(entry, x, y, side, net, lug))
+    return items
+
+
+def joint(x: float, y: float, lug: str, net: str | None) -> Symbol:
+    """The dot where lines of one net meet."""
+    return Symbol("joint", around((x, y), 1.0, 1.0), f"joint:{lug}", net, fill="black")
+
+
+def _paint_entry(
+    entry: Entry, x: float, y: float, side: int, net: str | None, lug: tuple[str, ...]
+) -> list[Item]:
+    landing = entry.landing
+    dash: Dash = "dotted" if landing.kind == "net" else "solid"
+    end = x + side * (FORK - 0.6)
+    items: list[Item] = [Line(((x, y), (end, y)), landing.shows, net, lug, dash=dash)]
+    start = x + side * FORK
+    if landing.colour:
+        items.extend(swatch(landing.colour, start + side * SWATCH[0] / 2, y, landing.shows))
+        start += side * (SWATCH[0] + _TIGHT)
+    align = "left" if side > 0 else "right"
+    for number, line in enumerate(entry.lines):
+        baseline = middle_baseline(y + number * line_mm(POINTS), POINTS)
+        items.append(
+            text_at(line, start, baseline, POINTS, align=align, shows=landing.shows, net=net)
+        )
+    return items
+
+
+SHADES = {
+    "BK": "#1a1a1a", "BN": "#7b4a22", "RD": "#c9211e", "OG": "#f07d00", "YE": "#f5d800",
+    "GN": "#2f8f2f", "BU": "#1f5fbf", "VT": "#7a3fa0", "GY": "#8c8c8c", "WH": "#ffffff",
+    "PK": "#f3a6bd", "GD": "#cfa93a", "TQ": "#3fbfb5", "SR": "#c9ced3",
+}  # fmt: skip
+"""Letters of IEC 60757 → the shade a swatch is filled with (our own choice of shades)."""
+
+
+def swatch(colour: str, x: float, y: float, shows: str) -> list[Item]:
+    """A small bar in the wire's colours, side by side where it has several."""
+    letters = [colour[i : i + 2] for i in range(0, len(colour), 2)]
+    width, height = SWATCH
+    each = width / max(1, len(letters))
+    left = x - width / 2
+    return [
+        Symbol(
+            "swatch", around((left + each * (n + 0.5), y), each, height), shows,
+            width=0.15, fill=SHADES.get(pair, "white"),
+        )
+        for n, pair in enumerate(letters)
+    ]  # fmt: skip

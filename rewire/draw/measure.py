@@ -1,0 +1,158 @@
+"""How wide a text is in the font it will be drawn in: DejaVu Sans, as matplotlib ships it."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import cache, lru_cache
+from pathlib import Path
+
+import matplotlib
+from matplotlib.ft2font import FT2Font, LoadFlags
+
+from rewire.draw.scene import Text
+
+MM_PER_POINT = 25.4 / 72
+ASCENT = 0.78
+"""Height above the baseline that capitals, digits and ascenders take, of the size."""
+DESCENT = 0.24
+"""Depth below the baseline, of the size."""
+_EM = 1000
+
+
+@cache
+def font(bold: bool) -> FT2Font:
+    """The font file that matplotlib draws with."""
+    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+    loaded = FT2Font(str(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name))
+    loaded.set_size(_EM, 72)
+    return loaded
+
+
+@cache
+def _glyphs(bold: bool) -> frozenset[int]:
+    return frozenset(font(bold).get_charmap())
+
+
+@lru_cache(maxsize=65536)
+def _em_width(text: str, bold: bool) -> float:
+    """Advance width over the size; the font lays a text of 1000 points out in 26.6 pixels."""
+    loaded = font(bold)
+    loaded.set_text(text, 0.0, flags=LoadFlags.NO_HINTING)
+    inked = loaded.get_width_height()[0] / 64
+    advances = sum(
+        loaded.load_char(ord(c), flags=LoadFlags.NO_HINTING).linearHoriAdvance / 65536
+        for c in text
+    )
+    return float(max(inked, advances)) / _EM
+
+
+def width_mm(text: str, points: float, bold: bool = False) -> float:
+    """Width of a line of text, mm, never less than what is painted."""
+    if not text:
+        return 0.0
+    return _em_width(text, bold) * points * MM_PER_POINT
+
+
+def ascent_mm(points: float) -> float:
+    """Room above the baseline, mm."""
+    return ASCENT * points * MM_PER_POINT
+
+
+def descent_mm(points: float) -> float:
+    """Room below the baseline, mm."""
+    return DESCENT * points * MM_PER_POINT
+
+
+def line_mm(points: float) -> float:
+    """Distance from one baseline to the next, mm."""
+    return 1.22 * points * MM_PER_POINT
+
+
+def visible(text: str) -> str:
+    """The text with what cannot be seen spelt out: control characters, marks that turn
+    the direction of writing, characters the font has no glyph for.
+
+    >>> visible("a\\tb")
+    'a‹U+0009›b'
+    """
+    return "".join(_shown(c) for c in unicodedata.normalize("NFC", text))
+
+
+def _shown(character: str) -> str:
+    if character == " " or (character.isprintable() and _drawable(character)):
+        return character
+    return f"‹U+{ord(character):04X}›"
+
+
+def _drawable(character: str) -> bool:
+    has_glyph = ord(character) in _glyphs(False) and ord(character) in _glyphs(True)
+    upright = unicodedata.bidirectional(character) not in {"R", "AL", "AN"}
+    return has_glyph and upright and not unicodedata.combining(character)
+
+
+def text_at(
+    text: str,
+    x: float,
+    y: float,
+    points: float,
+    *,
+    align: str = "left",
+    bold: bool = False,
+    grey: float = 0.0,
+    shows: str = "",
+    net: str | None = None,
+    on: str = "",
+) -> Text:
+    """A measured line of text whose left, centre or right end stands at ``x``, baseline ``y``."""
+    width = width_mm(text, points, bold)
+    left = {"left": x, "centre": x - width / 2, "right": x - width}[align]
+    return Text(
+        text, left, y, points, width, ascent_mm(points), descent_mm(points),
+        bold, grey, shows, net, on,
+    )  # fmt: skip
+
+
+def middle_baseline(y: float, points: float) -> float:
+    """The baseline that puts capitals of this size about the height ``y``."""
+    return y + 0.36 * points * MM_PER_POINT
+
+
+_BREAK = re.compile(r"(?<=[ ])|(?<=[_\-./,|:])(?=\S)")
+
+
+def wrap(text: str, width: float, points: float, bold: bool = False) -> tuple[str, ...]:
+    """The text in lines no wider than ``width`` mm, broken at blanks, else after ``_ - . /``,
+    else anywhere."""
+    lines: list[str] = []
+    line = ""
+    for piece in _pieces(text, width, points, bold):
+        if line and width_mm((line + piece).rstrip(), points, bold) > width:
+            lines.append(line.rstrip())
+            line = piece.lstrip()
+        else:
+            line += piece
+    lines.append(line.rstrip())
+    return tuple(lines)
+
+
+def _pieces(text: str, width: float, points: float, bold: bool) -> list[str]:
+    pieces: list[str] = []
+    for word in _BREAK.split(text):
+        while word and width_mm(word.rstrip(), points, bold) > width:
+            fit = max(1, _longest(word, width, points, bold))
+            pieces.append(word[:fit])
+            word = word[fit:]
+        pieces.append(word)
+    return pieces
+
+
+def _longest(word: str, width: float, points: float, bold: bool) -> int:
+    low, high = 0, len(word)
+    while low < high:
+        middle = (low + high + 1) // 2
+        if width_mm(word[:middle], points, bold) <= width:
+            low = middle
+        else:
+            high = middle - 1
+    return low
