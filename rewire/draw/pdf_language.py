@@ -29,7 +29,8 @@ def in_language(pdf: bytes, language: str) -> bytes:
     head = pdf if pdf.endswith(b"\n") else pdf + b"\n"
     catalogue = number + b" 0 obj\n<<" + body[1] + b"/Lang (" + language.encode() + b")"
     catalogue += b" /ViewerPreferences << /DisplayDocTitle true >> >>\nendobj\n"
-    table = b"xref\n%s 1\n%010d 00000 n \n" % (number, len(head))
+    free = b"0 1\n0000000000 65535 f \n"
+    table = b"xref\n%s%s 1\n%010d 00000 n \n" % (free, number, len(head))
     trailer = b"trailer\n<< /Size %s /Root %s 0 R %s /Prev %s >>\nstartxref\n%d\n%%%%EOF\n" % (
         size[1], number, info[0] if info else b"", start[1], len(head) + len(catalogue),
     )  # fmt: skip
