@@ -1,0 +1,208 @@
+"""From a part as written to the part that the other layers see."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Mapping
+from typing import Any
+
+from rewire.spec.build_switch import Common, build_switch
+from rewire.spec.model import (
+    Capacitor,
+    Choke,
+    Diode,
+    Fuse,
+    Lamp,
+    Meter,
+    Part,
+    Pot,
+    Resistor,
+    Strip,
+)
+from rewire.spec.names import Desk, check_lugs
+from rewire.spec.pieces import parts_of
+from rewire.spec.quantity import is_doubtful
+from rewire.spec.report import Report, shown
+from rewire.spec.text import Mapping as MappingNode
+from rewire.spec.text import Node, Scalar
+from rewire.spec.written_parts import (
+    WrittenCapacitor,
+    WrittenChoke,
+    WrittenDiode,
+    WrittenFuse,
+    WrittenLamp,
+    WrittenMeter,
+    WrittenPart,
+    WrittenPot,
+    WrittenResistor,
+    WrittenStrip,
+    WrittenSwitch,
+)
+
+_TWO = ("1", "2")
+Parts = dict[str, Part]
+Lugs = dict[str, tuple[str, ...] | None]
+
+
+def build_parts(written: Mapping[str, WrittenPart], node: Node, desk: Desk) -> tuple[Parts, Lugs]:
+    """All parts of one list, and the lugs of each (None where faults leave them unknown).
+
+    Args:
+        written: name → part as read.
+        node: the mapping they stand in.
+        desk: has the controls, receives the faults.
+    """
+    parts: Parts = {}
+    lugs: Lugs = {}
+    if not isinstance(node, MappingNode):
+        return parts, lugs
+    for name, one in written.items():
+        key = node.keys[name]
+        own = node.entries[name]
+        common = {
+            "name": name,
+            "place": desk.report.place(key.line, key.column),
+            "between": one.between,
+            "note": one.note,
+            "where": one.where,
+            "label": one.label,
+        }
+        part, lugs[name] = _build(one, own, common, desk)
+        if part is not None:
+            parts[name] = part
+    return parts, lugs
+
+
+def _build(
+    written: WrittenPart, node: Node, common: Common, desk: Desk
+) -> tuple[Part | None, tuple[str, ...] | None]:
+    if isinstance(written, WrittenSwitch):
+        return build_switch(written, node, common, desk)
+    _check(written, node, desk)
+    part = _made(written, common)
+    return part, part.terminals
+
+
+@functools.singledispatch
+def _made(written: Any, common: Common) -> Part:
+    raise TypeError(f"no kind of part: {type(written)} {common}")
+
+
+@_made.register
+def _(written: WrittenMeter, common: Common) -> Part:
+    amps, volts = written.meter
+    return Meter(
+        **common,
+        terminals=("+", "-"),
+        full_scale_amps=amps,
+        full_scale_volts=volts,
+        resistance=written.resistance,
+        resistance_tolerance_percent=written.resistance_tolerance,
+        accuracy_percent=written.accuracy,
+        zero="centre" if written.zero == "center" else written.zero,
+        scales=written.scales,
+    )
+
+
+@_made.register
+def _(written: WrittenResistor, common: Common) -> Part:
+    return Resistor(
+        **common,
+        terminals=_TWO,
+        pieces=None if written.resistor == "fit" else written.resistor,
+        fit_for=written.for_,
+        choose=written.choose,
+        tolerance_percent=written.tolerance,
+        rating_watts=written.rating,
+        working_volts=written.working_volts,
+    )
+
+
+@_made.register
+def _(written: WrittenPot, common: Common) -> Part:
+    return Pot(
+        **common,
+        terminals=("ccw", "wiper", "cw"),
+        ohms=written.pot,
+        setting_percent=None if written.setting == "fit" else written.setting,
+        fit_for=written.for_,
+        tolerance_percent=written.tolerance,
+        rating_watts=written.rating,
+        turns=written.turns,
+    )
+
+
+@_made.register
+def _(written: WrittenCapacitor, common: Common) -> Part:
+    return Capacitor(
+        **common, terminals=_TWO, farads=written.capacitor, rating_volts=written.rating
+    )
+
+
+@_made.register
+def _(written: WrittenChoke, common: Common) -> Part:
+    return Choke(**common, terminals=_TWO, henries=written.choke, resistance=written.resistance)
+
+
+@_made.register
+def _(written: WrittenDiode, common: Common) -> Part:
+    kind = written.diode
+    return Diode(
+        **common,
+        terminals=("A", "K"),
+        material="silicon" if kind == "silicon" else "germanium" if kind == "germanium" else None,
+        forward_volts=kind if isinstance(kind, float) else None,
+    )
+
+
+@_made.register
+def _(written: WrittenLamp, common: Common) -> Part:
+    return Lamp(**common, terminals=_TWO, rated_volts=written.lamp, rated_amps=written.current)
+
+
+@_made.register
+def _(written: WrittenFuse, common: Common) -> Part:
+    return Fuse(**common, terminals=_TWO, rated_amps=written.fuse, resistance=written.resistance)
+
+
+@_made.register
+def _(written: WrittenStrip, common: Common) -> Part:
+    return Strip(**common, terminals=tuple(dict.fromkeys(written.strip)))
+
+
+def _check(written: WrittenPart, node: Node, desk: Desk) -> None:
+    """What one part can have wrong although each of its keys is right."""
+    match written:
+        case WrittenMeter(meter=(None, _), resistance=0):
+            place = desk.place(node, "resistance")
+            hint = "give its resistance, or unknown"
+            desk.report.fault(place, "a meter for volts cannot have zero resistance", hint)
+        case WrittenResistor():
+            _check_fit(written.resistor == "fit", written.for_, "resistor", node, desk)
+            _notice_doubtful(node, "resistor", desk.report)
+        case WrittenPot():
+            _check_fit(written.setting == "fit", written.for_, "setting", node, desk)
+            _notice_doubtful(node, "pot", desk.report)
+        case WrittenStrip():
+            check_lugs(written.strip, desk.place(node, "strip"), desk.report)
+
+
+def _check_fit(fitted: bool, reading: str | None, key: str, node: Node, desk: Desk) -> None:
+    if fitted and reading is None:
+        hint = "add for: NAME, the reading that must come out right"
+        desk.report.fault(desk.place(node, key), "'fit' needs 'for'", hint)
+    if reading is not None and not fitted:
+        desk.report.fault(desk.key_place(node, "for"), "'for' goes with 'fit'", f"write {key}: fit")
+
+
+def _notice_doubtful(node: Node, key: str, report: Report) -> None:
+    value = node.entries.get(key) if isinstance(node, MappingNode) else None
+    if not isinstance(value, Scalar):
+        return
+    for piece in parts_of(value.text):
+        if is_doubtful(piece):
+            message = (
+                f"{shown(piece)} is read as megohms; some old American drawings mean thousands "
+                f"of ohms by M: write {piece.strip()[:-1].strip()} Mohm or kohm to be clear"
+            )
+            report.notice(report.place(value.line, value.column), message)

@@ -1,0 +1,316 @@
+"""One switch: its lugs, and what its contacts close in each position of its control."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any, TypeVar, cast
+
+from rewire.spec.model import Control, Section, Switch, SwitchRating, Timing
+from rewire.spec.names import Desk, check_control, check_lugs, check_position
+from rewire.spec.report import Nearest, shown
+from rewire.spec.switches import (
+    Groups,
+    default_lugs,
+    linked,
+    pole_letters,
+    read_form,
+    sections_of_poles,
+    sections_of_table,
+)
+from rewire.spec.text import Node
+from rewire.spec.written_parts import WrittenSwitch
+
+_FORMS = ("SPST", "SPDT", "DPST", "DPDT", "3PDT", "4PDT", "SP3T", "2P6T", "3P4T", "table")
+
+Common = dict[str, Any]
+Poles = dict[str, list[str]]
+_Owner = TypeVar("_Owner", str, int)
+
+
+def build_switch(
+    written: WrittenSwitch, node: Node, common: Common, desk: Desk
+) -> tuple[Switch | None, tuple[str, ...] | None]:
+    """A switch and its lugs; either None where faults leave it unknown.
+
+    Args:
+        written: the keys as read.
+        node: where they stand.
+        common: name, place and what else every part has.
+        desk: has the controls, receives the faults.
+    """
+    if written.switch == "table":
+        return _table(written, node, common, desk)
+    return _plain(written, node, common, desk)
+
+
+def _plain(
+    written: WrittenSwitch, node: Node, common: Common, desk: Desk
+) -> tuple[Switch | None, tuple[str, ...] | None]:
+    form = read_form(written.switch)
+    if form is None:
+        _refuse_form(written.switch, node, desk)
+        return None, None
+    if written.contacts is not None:
+        place = desk.key_place(node, "contacts")
+        hint = "write switch: table, or take the contacts out"
+        desk.report.fault(place, f"'contacts' does not go with {written.switch}", hint)
+    poles = _poles(written, form, node, desk)
+    if poles is None:
+        return None, None
+    lugs = tuple(lug for row in poles.values() for lug in row)
+    check_lugs(lugs, desk.place(node, "lugs" if written.lugs else "switch"), desk.report)
+    timings = _timings_of_poles(written, poles, node, desk)
+    control = _control(written, node, desk)
+    throw_at = _throw_at(written, form[1], control, node, desk) if control else None
+    if throw_at is None:
+        return None, lugs
+    sections = sections_of_poles(poles, throw_at, timings)
+    return (
+        Switch(
+            **common,
+            **_further(written),
+            terminals=lugs,
+            sections=tuple(sections),
+            idle_lugs=_idle(lugs, sections),
+            throws=form[1],
+            throw_at=tuple(throw_at),
+            poles=tuple(tuple(row) for row in poles.values()),
+        ),
+        lugs,
+    )
+
+
+def _table(
+    written: WrittenSwitch, node: Node, common: Common, desk: Desk
+) -> tuple[Switch | None, tuple[str, ...] | None]:
+    lugs = _table_lugs(written, node, desk)
+    if lugs is None:
+        return None, None
+    if written.positions is not None:
+        place = desk.key_place(node, "positions")
+        desk.report.fault(place, "'positions' does not go with a table", "use 'contacts'")
+    check_lugs(lugs, desk.place(node, "lugs" if written.lugs else "contacts"), desk.report)
+    control = _control(written, node, desk)
+    groups = _groups(written, control, node, desk)
+    if groups is None or control is None:
+        return None, lugs
+    pieces = linked(lugs, groups)
+    timings = _timings_of_table(written, lugs, pieces, node, desk)
+    sections = sections_of_table(pieces, groups, timings)
+    return (
+        Switch(
+            **common,
+            **_further(written),
+            terminals=lugs,
+            sections=tuple(sections),
+            idle_lugs=_idle(lugs, sections),
+            throws=None,
+            throw_at=None,
+            poles=(),
+        ),
+        lugs,
+    )
+
+
+def _further(written: WrittenSwitch) -> Common:
+    rating = written.rating
+    return {
+        "form": written.switch,
+        "control": written.control,
+        "style": written.style,
+        "layout": written.layout,
+        "contact_resistance": written.contact_resistance,
+        "rating": SwitchRating(rating.volts, rating.amps, rating.shaft_volts)
+        if rating
+        else SwitchRating(),
+    }
+
+
+def _idle(lugs: Sequence[str], sections: Sequence[Section]) -> tuple[str, ...]:
+    used = {lug for section in sections for lug in section.lugs}
+    return tuple(lug for lug in lugs if lug not in used)
+
+
+def _refuse_form(form: str, node: Node, desk: Desk) -> None:
+    upper = form.strip().upper()
+    hint: Any = Nearest(form, _FORMS)
+    if read_form(upper):
+        hint = f"write {upper}"
+    elif form.strip().lower() == "table":
+        hint = "write table"
+    elif re.fullmatch(r"\d+P\d+T", upper):
+        hint = "1 to 60 poles and 1 to 60 throws can be"
+    desk.report.fault(desk.place(node, "switch"), f"{shown(form)} is no form of a switch", hint)
+
+
+def _control(written: WrittenSwitch, node: Node, desk: Desk) -> Control | None:
+    if check_control(written.control, desk.place(node, "control"), desk):
+        return desk.controls[written.control]
+    return None
+
+
+def _poles(written: WrittenSwitch, form: tuple[int, int], node: Node, desk: Desk) -> Poles | None:
+    letters = pole_letters(form[0])
+    if written.lugs is None:
+        return dict(zip(letters, default_lugs(*form), strict=True))
+    place = desk.place(node, "lugs")
+    rows = _rows(written.lugs, letters)
+    size = form[1] + 1
+    if rows is None or len(rows) != form[0] or any(len(row) != size for row in rows):
+        throws = ", ".join(f"throw {n}" for n in range(1, min(form[1], 3) + 1))
+        tail = ", …" if form[1] > 3 else ""
+        message = f"{written.switch} has {form[0]} times {size} lugs; other lists are given"
+        hint = f"for each pole write [common, {throws}{tail}]"
+        desk.report.fault(place, message, hint)
+        return None
+    return dict(zip(letters, rows, strict=True))
+
+
+def _rows(lugs: Any, letters: list[str]) -> list[list[str]] | None:
+    if isinstance(lugs, dict):
+        return [lugs[letter] for letter in letters] if set(lugs) == set(letters) else None
+    if all(isinstance(row, list) for row in lugs):
+        return cast(list[list[str]], lugs)
+    return [lugs]
+
+
+def _timings_of_poles(
+    written: WrittenSwitch, poles: Poles, node: Node, desk: Desk
+) -> dict[str, Timing]:
+    if written.timing is None:
+        return {}
+    if isinstance(written.timing, str):
+        return dict.fromkeys(poles, cast(Timing, written.timing))
+    owner = {lug: letter for letter, row in poles.items() for lug in row}
+    return _by_owner(written.timing, owner, node, desk)
+
+
+def _timings_of_table(
+    written: WrittenSwitch,
+    lugs: Sequence[str],
+    pieces: Sequence[Sequence[str]],
+    node: Node,
+    desk: Desk,
+) -> dict[int, Timing]:
+    if written.timing is None:
+        return {}
+    if isinstance(written.timing, str):
+        return dict.fromkeys(range(len(pieces)), cast(Timing, written.timing))
+    owner = {lug: -1 - index for index, lug in enumerate(lugs)}
+    owner |= {lug: index for index, piece in enumerate(pieces) for lug in piece}
+    return _by_owner(written.timing, owner, node, desk)
+
+
+def _by_owner(
+    timing: dict[str, str], owner: dict[str, _Owner], node: Node, desk: Desk
+) -> dict[_Owner, Timing]:
+    stated: dict[_Owner, Timing] = {}
+    for lug, word in timing.items():
+        place = desk.key_place(node, "timing", lug)
+        if lug not in owner:
+            desk.report.fault(place, f"timing: there is no lug {shown(lug)}", Nearest(lug, owner))
+        elif stated.setdefault(owner[lug], cast(Timing, word)) != word:
+            message = f"the section of {shown(lug)} has two timings"
+            desk.report.fault(place, message, "name one lug of each section")
+    return stated
+
+
+def _throw_at(
+    written: WrittenSwitch, throws: int, control: Control, node: Node, desk: Desk
+) -> list[int | None] | None:
+    if written.positions is not None:
+        return _stated_throws(written.positions, throws, control, node, desk)
+    positions = len(control.positions)
+    place = desk.place(node, "switch")
+    if throws == 1:
+        hint = f"write positions: {{{control.positions[0]}: 1, …: open}}"
+        desk.report.fault(place, f"{written.switch} needs 'positions'", hint)
+        return None
+    if positions > throws:
+        message = f"{written.switch} has {throws} throws, {control.name} has {positions} positions"
+        hint = "a switch with more throws is needed, or 'positions' must say which are open"
+        desk.report.fault(place, message, hint)
+        return None
+    return list(range(1, positions + 1))
+
+
+def _stated_throws(
+    stated: dict[str, int | None], throws: int, control: Control, node: Node, desk: Desk
+) -> list[int | None] | None:
+    good = True
+    for position, throw in stated.items():
+        key = desk.key_place(node, "positions", position)
+        good &= check_position(control.name, position, key, desk)
+        if throw is not None and throw > throws:
+            place = desk.place(node, "positions", position)
+            hint = f"1 to {throws}, or open"
+            desk.report.fault(place, f"{_by_throws(throws)} has no throw {throw}", hint)
+            good = False
+    left = [position for position in control.positions if position not in stated]
+    if left and good:
+        place = desk.key_place(node, "positions")
+        desk.report.notice(place, f"{shown(left[0])} is not in 'positions': it is taken as open")
+    return [stated.get(position) for position in control.positions] if good else None
+
+
+def _by_throws(throws: int) -> str:
+    """A switch by its throws, for a message."""
+    return f"a switch of {throws} throw{'s' if throws > 1 else ''}"
+
+
+def _table_lugs(written: WrittenSwitch, node: Node, desk: Desk) -> tuple[str, ...] | None:
+    if written.contacts is None:
+        hint = "write contacts: {POSITION: [[A, A1], …], …}"
+        desk.report.fault(desk.place(node, "switch"), "a table needs 'contacts'", hint)
+        return None
+    named = written.lugs if written.lugs is not None else []
+    if isinstance(named, dict) or any(isinstance(lug, list) for lug in named):
+        hint = "write lugs: [one, other, …]"
+        desk.report.fault(desk.place(node, "lugs"), "a table's lugs are one plain list", hint)
+        return None
+    flat = cast(list[str], named)
+    if flat:
+        check_lugs(flat, desk.place(node, "lugs"), desk.report)
+    contacts = (written.contacts or {}).values()
+    grouped = [lug for groups in contacts for group in groups for lug in group]
+    if not flat and not grouped:
+        desk.report.fault(desk.place(node, "contacts"), "this table names no lug at all")
+        return None
+    return tuple(dict.fromkeys([*flat, *grouped]))
+
+
+def _groups(
+    written: WrittenSwitch, control: Control | None, node: Node, desk: Desk
+) -> list[Groups] | None:
+    good = True
+    contacts = written.contacts or {}
+    for position, groups in contacts.items():
+        if control is not None:
+            key = desk.key_place(node, "contacts", position)
+            good &= check_position(control.name, position, key, desk)
+        good &= _check_groups(position, groups, node, desk)
+    if control is None or not good:
+        return None
+    return [
+        tuple(tuple(group) for group in contacts.get(position, ()))
+        for position in control.positions
+    ]
+
+
+def _check_groups(position: str, groups: list[list[str]], node: Node, desk: Desk) -> bool:
+    good = True
+    seen: set[str] = set()
+    for index, group in enumerate(groups):
+        place = desk.place(node, "contacts", position, index)
+        if len(group) < 2:
+            hint = "leave it out: what is not listed closes nothing"
+            desk.report.fault(place, f"in {shown(position)}: a group of one lug", hint)
+            good = False
+        for lug in group:
+            if lug in seen:
+                hint = "lugs that are closed together make one group"
+                desk.report.fault(place, f"in {shown(position)}: {shown(lug)} closes twice", hint)
+                good = False
+            seen.add(lug)
+    return good

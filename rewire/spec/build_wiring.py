@@ -1,0 +1,92 @@
+"""From a wiring as written to its nets and wires."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from rewire.spec.model import Net, Wire
+from rewire.spec.names import Desk, Scope
+from rewire.spec.report import shown
+from rewire.spec.text import Node, Sequence
+from rewire.spec.written_wirings import WrittenWire
+
+
+def build_nets(
+    written: Mapping[str, tuple[str, ...]] | list[tuple[str, ...]],
+    node: Node,
+    scope: Scope,
+    desk: Desk,
+) -> tuple[Net, ...]:
+    """The nets of a wiring, named if they stand in a mapping."""
+    named = isinstance(written, Mapping)
+    rows = list(written.items()) if isinstance(written, Mapping) else list(enumerate(written))
+    nets = []
+    for step, members in rows:
+        for index, member in enumerate(members):
+            if member not in scope.terminals:
+                scope.check(member, desk.place(node, step, index), desk.report)
+        place = desk.key_place(node, step)
+        nets.append(Net(str(step) if named else None, tuple(dict.fromkeys(members)), place))
+    return tuple(nets)
+
+
+def build_wires(
+    written: list[WrittenWire], node: Node, scope: Scope, desk: Desk
+) -> tuple[Wire, ...]:
+    """The wires of a wiring; those without an id are numbered in order of appearance."""
+    nodes = node.items if isinstance(node, Sequence) else []
+    taken = _own_ids(written, nodes, desk)
+    numbers = {letter: _free(letter, taken) for letter in "WJ"}
+    wires = []
+    for one, at in zip(written, nodes, strict=True):
+        for end, key in ((one.from_, "from"), (one.to, "to")):
+            if end not in scope.terminals:
+                scope.check(end, desk.place(at, key), desk.report)
+        if one.from_ == one.to:
+            message = f"both ends of this wire are {shown(one.to)}"
+            desk.report.fault(desk.report.place(at.line, at.column), message, "name its other end")
+        jumper = _is_jumper(one.from_, one.to)
+        wires.append(_wire(one, at, jumper, one.id or next(numbers["J" if jumper else "W"]), desk))
+    return tuple(wires)
+
+
+def _wire(one: WrittenWire, node: Node, jumper: bool, number: str, desk: Desk) -> Wire:
+    return Wire(
+        id=number,
+        ends=(one.from_, one.to),
+        jumper=jumper,
+        colour=one.colour,
+        gauge=one.gauge,
+        insulation_volts=one.insulation,
+        twisted_with=one.twisted_with,
+        screened=one.screened,
+        length_metres=one.length,
+        note=one.note,
+        place=desk.report.place(node.line, node.column),
+    )
+
+
+def _is_jumper(one: str, other: str) -> bool:
+    part, dot, _ = one.partition(".")
+    return bool(dot) and other.startswith(f"{part}.")
+
+
+def _own_ids(written: list[WrittenWire], nodes: list[Node], desk: Desk) -> set[str]:
+    seen: dict[str, str] = {}
+    for one, node in zip(written, nodes, strict=True):
+        if one.id is None:
+            continue
+        known = seen.get(one.id.casefold())
+        if known is not None:
+            message = f"another wire has the id {shown(known)} already"
+            desk.report.fault(desk.place(node, "id"), message, "choose another, or leave it out")
+        seen[one.id.casefold()] = one.id
+    return set(seen.values())
+
+
+def _free(letter: str, taken: set[str]) -> Iterator[str]:
+    number = 0
+    while True:
+        number += 1
+        if f"{letter}{number}" not in taken:
+            yield f"{letter}{number}"

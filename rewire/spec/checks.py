@@ -1,0 +1,106 @@
+"""Checks over a whole file: one name for one thing, what lies between, what is to be fitted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from rewire.spec.model import Part, Place, Pot, Resistor, Strip, Switch, Wiring
+from rewire.spec.names import Desk, Scope, refuse_look_alikes
+from rewire.spec.report import Nearest, shown
+from rewire.spec.text import Node
+from rewire.spec.written import WrittenSpec
+
+
+def check_names(written: WrittenSpec, tree: Node, desk: Desk) -> None:
+    """Points, parts that stay and parts of wirings share one stock of names."""
+    owner: dict[str, str] = {}
+    for name in written.points:
+        owner[name] = "a point"
+    for name in written.parts:
+        if name in owner:
+            _refuse_name(name, "a point", desk.key_place(tree, "parts", name), desk)
+        owner.setdefault(name, "a part that stays in every wiring")
+    for wiring, one in written.wirings.items():
+        for name in one.parts:
+            if name in owner:
+                place = desk.key_place(tree, "wirings", wiring, "parts", name)
+                _refuse_name(name, owner[name], place, desk)
+    refuse_look_alikes(_all_names(written, tree, desk), "names", desk.report)
+
+
+def _refuse_name(name: str, owner: str, place: Place, desk: Desk) -> None:
+    desk.report.fault(place, f"{shown(name)} is {owner} already", "choose another name")
+
+
+def _all_names(written: WrittenSpec, tree: Node, desk: Desk) -> Iterator[tuple[str, Place]]:
+    for key, names in (("points", written.points), ("parts", written.parts)):
+        for name in names:
+            yield name, desk.key_place(tree, key, name)
+    for wiring, one in written.wirings.items():
+        for name in one.parts:
+            yield name, desk.key_place(tree, "wirings", wiring, "parts", name)
+
+
+def check_between(
+    parts: Mapping[str, Part],
+    node: Node,
+    scope: Scope,
+    wirings: Mapping[str, Scope],
+    desk: Desk,
+) -> None:
+    """Whether the places of each ``between`` exist.
+
+    Args:
+        parts: the parts to look at.
+        node: the mapping they stand in.
+        scope: the names known there.
+        wirings: for parts that stay: the names of each wiring, where a name may
+            also be good if every one of them has it.
+        desk: receives the faults.
+    """
+    for name, part in parts.items():
+        if part.between is None:
+            continue
+        if len(part.terminals) != 2 or isinstance(part, Switch | Strip):
+            place = desk.key_place(node, name, "between")
+            message = f"'between' is for parts of two terminals; a {part.kind} is none"
+            desk.report.fault(place, message, "join its terminals by nets or wires")
+            continue
+        for index, at in enumerate(part.between):
+            lacking = [said for said, one in wirings.items() if at not in one.terminals]
+            if at in scope.terminals or (wirings and not lacking):
+                continue
+            place = desk.place(node, name, "between", index)
+            if not wirings or len(lacking) == len(wirings):
+                scope.check(at, place, desk.report)
+            else:
+                message = (
+                    f"{shown(name)} stays in every wiring, but {lacking[0]} has no {shown(at)}"
+                )
+                desk.report.fault(place, message, "name what every wiring has")
+
+
+def check_fits(
+    top: Mapping[str, Part], top_node: Node, wiring: Wiring, own_node: Node, desk: Desk
+) -> None:
+    """Whether each value left open names a reading, and one that no other value names."""
+    first: dict[str, str] = {}
+    for parts, node in ((top, top_node), (wiring.parts, own_node)):
+        for name, part in parts.items():
+            if not isinstance(part, Resistor | Pot) or part.fit_for is None:
+                continue
+            place = desk.place(node, name, "for")
+            reading = part.fit_for
+            known = wiring.readings
+            if reading not in known:
+                if not _is_cut(reading, wiring.name, desk):
+                    message = f"for: no reading {shown(reading)}"
+                    desk.report.fault(place, message, Nearest(reading, known))
+            elif first.setdefault(reading, name) != name:
+                message = f"{shown(first[reading])} is to be fitted for {shown(reading)} already"
+                desk.report.fault(place, message, "one value can be fitted for one reading")
+
+
+def _is_cut(reading: str, wiring: str, desk: Desk) -> bool:
+    own = desk.is_broken("wirings", wiring, "readings", reading)
+    return own or desk.is_broken("readings", reading)

@@ -1,0 +1,251 @@
+"""Is every key known and every value of its kind? All faults of a file in one run.
+
+Pydantic judges the whole tree. What it refuses is noted with its place and cut
+out, as little as will do, and the rest is judged again: so one bad value does not
+hide what else is wrong.
+"""
+
+from __future__ import annotations
+
+import types
+import typing
+from dataclasses import dataclass, field
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from rewire.spec.report import Hint, Nearest, Report, shown
+from rewire.spec.text import Mapping, Node, Scalar, Sequence, plain
+from rewire.spec.written import VERSION, WrittenSpec
+from rewire.spec.written_parts import KINDS
+
+Path = tuple[str | int, ...]
+
+_TWINS = {"colour": "color", "licence": "license"}
+_WIRE_ITEMS = {"from": 0, "to": 1, "colour": 2}
+_ROUNDS = 8
+_KEY_MARK = "[key]"
+_PART = ("parts", "*")
+_RECORDS: tuple[Path, ...] = (
+    ("*",), ("document", "*"), ("bench", "*"), ("controls", "*"), ("never", "*"), ("points", "*"),
+    ("points", "*", "*"), _PART, (*_PART, "*"), ("readings", "*"), ("rules", "*"),
+    ("wirings", "*"), ("wirings", "*", "*"), ("wirings", "*", *_PART),
+    ("wirings", "*", *_PART, "*"), ("wirings", "*", "nets", "*"), ("wirings", "*", "wires", "*"),
+    ("wirings", "*", "changes", "*"), ("wirings", "*", "readings", "*"),
+    ("cautions", "*"), ("found", "*"), ("procedure", "*"), ("procedure", "*", "*"),
+    ("acceptance", "*"), ("pages", "*"), ("pages", "*", "notes", "*"),
+)  # fmt: skip
+"""What can be cut out alone; longer ones first match."""
+_SHAPES_A_PART = {*KINDS, "lugs", "contacts"}
+"""Keys that say which terminals a part has: without them the part is not known."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Wrong:
+    """One refusal: where (with pydantic's tags and key marks), of which type, with what said."""
+
+    where: Path
+    type: str
+    context: dict[str, Any]
+
+    @property
+    def path(self) -> Path:
+        """Where, as steps in the tree."""
+        return tuple(s for s in self.where if not _is_tag(s) and s != _KEY_MARK)
+
+
+@dataclass(slots=True)
+class Shaped:
+    """What is left of a file after everything malformed was cut out.
+
+    ``broken`` are the paths of what was cut out, so that a name that points there
+    is not called unknown as well.
+    """
+
+    spec: WrittenSpec
+    tree: Mapping
+    broken: set[Path] = field(default_factory=set)
+
+
+def shape(tree: Mapping, report: Report) -> Shaped | None:
+    """Judge a tree key by key; None if too little is left of it to look further.
+
+    Args:
+        tree: as parsed; what is malformed is cut out of it.
+        report: receives a fault for all that was cut out.
+    """
+    broken: set[Path] = set()
+    for count in range(_ROUNDS):
+        try:
+            return Shaped(WrittenSpec.model_validate(plain(tree)), tree, broken)
+        except ValidationError as error:
+            errors = [
+                _Wrong(item["loc"], item["type"], item.get("ctx", {}))
+                for item in error.errors(include_url=False, include_input=False)
+            ]
+        if count == 0:
+            for wrong in errors:
+                _report(tree, wrong, report)
+        cuts = {_cut(tree, wrong) for wrong in errors}
+        broken |= cuts
+        for cut in sorted(cuts, key=_by_index, reverse=True):
+            _take_out(tree, cut)
+    return None
+
+
+def node_at(tree: Node, path: Path) -> tuple[Node, Scalar | None]:
+    """The node at a path (or the deepest on the way that exists) and its key."""
+    node, key = tree, None
+    for step in path:
+        found = _child(node, step)
+        if found is None:
+            break
+        node, key = found
+    return node, key
+
+
+def child(node: Node, *path: str | int) -> Node:
+    """The node at a path, or the deepest on the way that exists."""
+    return node_at(node, path)[0]
+
+
+def _child(node: Node, step: str | int) -> tuple[Node, Scalar | None] | None:
+    if isinstance(node, Mapping):
+        name = step if step in node.entries else _TWINS.get(str(step), "")
+        return (node.entries[name], node.keys[name]) if name in node.entries else None
+    if isinstance(node, Sequence):
+        index = _WIRE_ITEMS.get(step) if isinstance(step, str) else step
+        inside = index is not None and index < len(node.items)
+        return (node.items[index], None) if inside and index is not None else None
+    return None
+
+
+def _is_tag(step: str | int) -> bool:
+    return isinstance(step, str) and step.startswith("<") and step.endswith(">")
+
+
+def _by_index(cut: Path) -> tuple[int, ...]:
+    """Order in which later items of one list come later, whatever else."""
+    return tuple(step if isinstance(step, int) else -1 for step in cut)
+
+
+def _cut(tree: Mapping, wrong: _Wrong) -> Path:
+    """The smallest thing around a refusal that can be cut out alone."""
+    path = wrong.path
+    for length in range(len(path), 0, -1):
+        part = path[:length]
+        if not any(_matches(part, record) for record in _RECORDS) or not _exists(tree, part):
+            continue
+        if part[-1] in _SHAPES_A_PART and _matches(part[:-1], _PART, ("wirings", "*", *_PART)):
+            continue
+        return part
+    return path
+
+
+def _matches(path: Path, *records: Path) -> bool:
+    return any(
+        len(path) == len(record)
+        and all(want in ("*", step) for step, want in zip(path, record, strict=True))
+        for record in records
+    )
+
+
+def _exists(tree: Mapping, path: Path) -> bool:
+    node: Node = tree
+    for step in path:
+        found = _child(node, step)
+        if found is None:
+            return False
+        node = found[0]
+    return True
+
+
+def _take_out(tree: Mapping, path: Path) -> None:
+    if path in (("rewire",), ("title",)):
+        tree.entries[str(path[0])] = Scalar(VERSION, tree.line, tree.column)
+        return
+    holder, _ = node_at(tree, path[:-1])
+    step = path[-1]
+    if isinstance(holder, Sequence) and isinstance(step, int) and step < len(holder.items):
+        del holder.items[step]
+    elif isinstance(holder, Mapping):
+        name = str(step) if step in holder.entries else _TWINS.get(str(step), "")
+        holder.entries.pop(name, None)
+        holder.keys.pop(name, None)
+
+
+def _report(tree: Mapping, wrong: _Wrong, report: Report) -> None:
+    message, hint = _said(wrong)
+    node, key = node_at(tree, wrong.path)
+    at: Node = node
+    if key is not None and (wrong.type == "extra_forbidden" or wrong.where[-1] == _KEY_MARK):
+        at = key
+        if isinstance(node, Scalar) and node.bare and wrong.type == "extra_forbidden":
+            hint = "a comma inside a text begins a new key: put the text in quotes"
+    elif wrong.type == "missing" and key is not None:
+        at = key
+    elif isinstance(node, Scalar) and node.bare and node.cut:
+        hint = "' #' begins a comment: put the text in quotes"
+    report.fault(report.place(at.line, at.column), _in_context(wrong, message), hint)
+
+
+def _in_context(wrong: _Wrong, message: str) -> str:
+    """Say which key it is about, where the message does not."""
+    path = wrong.path
+    if wrong.type in ("missing", "extra_forbidden") or wrong.where[-1] == _KEY_MARK:
+        return message
+    keys = [step for step in path if isinstance(step, str)]
+    return f"{keys[-1]}: {message}" if keys else message
+
+
+def _said(wrong: _Wrong) -> tuple[str, Hint]:
+    last = wrong.path[-1] if wrong.path else ""
+    if wrong.type == "said":
+        return str(wrong.context["said"]), wrong.context["hint"]
+    if wrong.type == "missing":
+        return f"'{last}' is missing", None
+    if wrong.type == "extra_forbidden":
+        return f"unknown key {shown(last)}", Nearest(str(last), _fields(wrong.where[:-1]))
+    if wrong.type == "literal_error":
+        return "this word is not known here", f"write {wrong.context['expected']}"
+    return _WORDING.get(wrong.type, f"not what is needed here ({wrong.type})"), None
+
+
+_WORDING = {
+    "string_type": "a text is needed, not a list or mapping",
+    "string_too_short": "no value stands here",
+    "dict_type": "a mapping is needed (key: value)",
+    "model_type": "a mapping is needed (key: value)",
+    "model_attributes_type": "a mapping is needed (key: value)",
+    "list_type": "a list is needed",
+    "tuple_type": "a list is needed",
+    "too_short": "too few items in this list",
+    "too_long": "too many items in this list",
+}
+
+
+def _fields(where: Path) -> list[str]:
+    """The keys that the model at a place knows."""
+    model: Any = WrittenSpec
+    for step in where:
+        model = _inside(model, step)
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def _inside(annotation: Any, step: str | int) -> Any:
+    if isinstance(step, str) and _is_tag(step) and step[1:-1] in KINDS:
+        return KINDS[step[1:-1]]
+    kind = _bare(annotation)
+    if isinstance(kind, type) and issubclass(kind, BaseModel):
+        named = {field.alias or name: field for name, field in kind.model_fields.items()}
+        return named[str(step)].annotation
+    return typing.get_args(kind)[-1]
+
+
+def _bare(annotation: Any) -> Any:
+    """Without Annotated and without 'or None'."""
+    if typing.get_origin(annotation) is typing.Annotated:
+        return _bare(typing.get_args(annotation)[0])
+    if typing.get_origin(annotation) in (typing.Union, types.UnionType):
+        return _bare(typing.get_args(annotation)[0])
+    return annotation

@@ -1,0 +1,164 @@
+"""Parts as a user writes them, one model for each kind."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from rewire.spec.fields import (
+    Farads,
+    Henries,
+    NamedAmps,
+    NamedVolts,
+    Ohms,
+    OneOrMore,
+    Pair,
+    Percent,
+    SomeAmps,
+    SomeOhms,
+    SomeVolts,
+    Text,
+    Turns,
+    Watts,
+)
+from rewire.spec.part_fields import (
+    Contacts,
+    DiodeKind,
+    FullScale,
+    MeterOhms,
+    OwnLugs,
+    Replaces,
+    ResistorValue,
+    Setting,
+    StripLugs,
+    Throws,
+    TimingWritten,
+)
+
+
+class Written(BaseModel):
+    """Whatever is not a key of the format is refused."""
+
+    model_config = ConfigDict(extra="forbid", defer_build=True)
+
+
+class WrittenPart(Written):
+    """Keys that every part may have."""
+
+    between: Pair | None = None
+    replaces: Replaces | None = None
+    note: Text | None = None
+    where: Text | None = None
+    label: Text | None = None
+
+
+class WrittenSwitchRating(Written):
+    """What a contact may break, and what the shaft may stand."""
+
+    volts: NamedVolts | None = None
+    amps: NamedAmps | None = None
+    shaft_volts: NamedVolts | None = None
+
+
+class WrittenSwitch(WrittenPart):
+    """A switch, relay or jack."""
+
+    switch: Text
+    control: Text
+    timing: TimingWritten | None = None
+    positions: Throws | None = None
+    lugs: OwnLugs | None = None
+    contacts: Contacts | None = None
+    style: Literal["toggle", "rotary", "slide", "push", "relay", "jack"] | None = None
+    layout: Any = None
+    rating: WrittenSwitchRating | None = None
+    contact_resistance: Ohms | None = None
+
+
+class WrittenMeter(WrittenPart):
+    """A moving-coil meter."""
+
+    meter: FullScale
+    resistance: MeterOhms = None
+    resistance_tolerance: Percent | None = None
+    accuracy: Percent | None = None
+    zero: Literal["left", "centre", "center", "right"] = "left"
+    scales: OneOrMore = ()
+
+
+class WrittenResistor(WrittenPart):
+    """A resistor, a built-up one, or one to be fitted."""
+
+    resistor: ResistorValue
+    tolerance: Percent | None = None
+    rating: Watts | None = None
+    working_volts: NamedVolts | None = None
+    for_: Text | None = Field(None, alias="for")
+    choose: Text | None = None
+
+
+class WrittenPot(WrittenPart):
+    """A pot or a rheostat."""
+
+    pot: SomeOhms
+    setting: Setting | None = None
+    for_: Text | None = Field(None, alias="for")
+    tolerance: Percent | None = None
+    rating: Watts | None = None
+    turns: Turns | None = None
+
+
+class WrittenCapacitor(WrittenPart):
+    """A capacitor."""
+
+    capacitor: Farads
+    rating: NamedVolts | None = None
+
+
+class WrittenChoke(WrittenPart):
+    """A choke; its winding resistance is what counts at DC."""
+
+    choke: Henries
+    resistance: Ohms
+
+
+class WrittenDiode(WrittenPart):
+    """A diode."""
+
+    diode: DiodeKind
+
+
+class WrittenLamp(WrittenPart):
+    """A lamp; its current at rated volts gives its hot resistance."""
+
+    lamp: SomeVolts
+    current: SomeAmps | None = None
+
+
+class WrittenFuse(WrittenPart):
+    """A fuse."""
+
+    fuse: SomeAmps
+    resistance: Ohms = 0.0
+
+
+class WrittenStrip(WrittenPart):
+    """A tag strip."""
+
+    strip: StripLugs
+
+
+KINDS: dict[str, type[WrittenPart]] = {
+    "switch": WrittenSwitch,
+    "meter": WrittenMeter,
+    "resistor": WrittenResistor,
+    "pot": WrittenPot,
+    "capacitor": WrittenCapacitor,
+    "choke": WrittenChoke,
+    "diode": WrittenDiode,
+    "lamp": WrittenLamp,
+    "fuse": WrittenFuse,
+    "strip": WrittenStrip,
+}
+"""The key that names a kind → what may be written beside it."""

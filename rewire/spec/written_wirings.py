@@ -1,0 +1,234 @@
+"""Wirings as a user writes them: parts, nets, wires, changes, and readings of their own."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Union
+
+from pydantic import (
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    PlainValidator,
+    Tag,
+    WithJsonSchema,
+    model_validator,
+)
+
+from rewire.spec.fields import (
+    Colour,
+    EmptyDict,
+    EmptyList,
+    End,
+    Flag,
+    Metres,
+    Name,
+    NamedVolts,
+    Ohms,
+    OneOrMore,
+    Pair,
+    SomeAmps,
+    Text,
+    When,
+    read_text,
+    wrong,
+)
+from rewire.spec.part_fields import FullScale
+from rewire.spec.report import listed, nearest, shown
+from rewire.spec.written_parts import (
+    KINDS,
+    Written,
+    WrittenCapacitor,
+    WrittenChoke,
+    WrittenDiode,
+    WrittenFuse,
+    WrittenLamp,
+    WrittenMeter,
+    WrittenPot,
+    WrittenResistor,
+    WrittenStrip,
+    WrittenSwitch,
+)
+
+CHANGES = ("insert", "drop", "join", "gap", "bridge", "interrupt", "stray", "remove", "reverse")
+_SPELLINGS = {"color": "colour", "license": "licence"}
+
+
+def _british(value: Any) -> Any:
+    """American spellings of keys become the ones the models have."""
+    if not isinstance(value, dict):
+        return value
+    for american, british in _SPELLINGS.items():
+        if american in value and british in value:
+            raise wrong(f"both {american} and {british} are given", "keep one of them")
+    return {_SPELLINGS.get(key, key): item for key, item in value.items()}
+
+
+def _spelled_both_ways(schema: dict[str, Any]) -> None:
+    fields = schema["properties"]
+    for american, british in _SPELLINGS.items():
+        if british in fields:
+            fields[american] = fields[british]
+
+
+class BothSpellings(Written):
+    """A mapping with a key that Americans spell another way."""
+
+    model_config = ConfigDict(json_schema_extra=_spelled_both_ways)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _read_both(cls, value: Any) -> Any:
+        return _british(value)
+
+
+def _check_kind(value: Any) -> Any:
+    if not isinstance(value, dict):
+        raise wrong("a part is a mapping", "write {resistor: 10 ohm}")
+    kinds = [key for key in value if key in KINDS]
+    if len(kinds) == 1:
+        return value
+    if kinds:
+        raise wrong(f"a part has one kind; {' and '.join(kinds)} are given", "keep one of them")
+    guesses = [found for key in value if (found := nearest(key, list(KINDS)))]
+    hint = f"nearest is {shown(guesses[0])}" if guesses else f"give one of {listed(KINDS)}"
+    raise wrong("no key names the kind of this part", hint)
+
+
+def _kind_of(value: Any) -> str:
+    return next((f"<{key}>" for key in value if key in KINDS), "")
+
+
+WrittenAnyPart = Annotated[
+    Union[  # noqa: UP007 - tags go on the members one by one
+        Annotated[WrittenSwitch, Tag("<switch>")],
+        Annotated[WrittenMeter, Tag("<meter>")],
+        Annotated[WrittenResistor, Tag("<resistor>")],
+        Annotated[WrittenPot, Tag("<pot>")],
+        Annotated[WrittenCapacitor, Tag("<capacitor>")],
+        Annotated[WrittenChoke, Tag("<choke>")],
+        Annotated[WrittenDiode, Tag("<diode>")],
+        Annotated[WrittenLamp, Tag("<lamp>")],
+        Annotated[WrittenFuse, Tag("<fuse>")],
+        Annotated[WrittenStrip, Tag("<strip>")],
+    ],
+    Discriminator(_kind_of),
+    BeforeValidator(_check_kind),
+]
+Parts = Annotated[dict[Name, WrittenAnyPart], EmptyDict]
+
+
+class WrittenWire(BothSpellings):
+    """One wire, also as ``[from, to]`` or ``[from, to, colour]``."""
+
+    from_: End = Field(alias="from")
+    to: End
+    colour: Colour | None = None
+    id: Name | None = None
+    gauge: Text | None = None
+    insulation: NamedVolts | None = None
+    twisted_with: Text | None = None
+    screened: Flag = False
+    length: Metres | None = None
+    note: Text | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _read_list(cls, value: Any) -> Any:
+        if not isinstance(value, list):
+            return value
+        if not 2 <= len(value) <= 3:
+            raise wrong(f"a wire of {len(value)} items", "write [from, to] or [from, to, colour]")
+        return dict(zip(("from", "to", "colour"), value, strict=False))
+
+
+def _read_members(value: Any) -> tuple[str, ...]:
+    if not isinstance(value, list) or not value:
+        raise wrong("a net is a list of points and terminals", "write [one, other, …]")
+    return tuple(read_text(item) for item in value)
+
+
+_NET = {"type": "array", "items": {"type": "string"}, "minItems": 1}
+Members = Annotated[tuple[str, ...], PlainValidator(_read_members), WithJsonSchema(_NET)]
+Nets = Annotated[
+    Union[  # noqa: UP007 - tags go on the members one by one
+        Annotated[dict[Text, Members], Tag("<named>")], Annotated[list[Members], Tag("<plain>")]
+    ],
+    Discriminator(lambda value: "<named>" if isinstance(value, dict) else "<plain>"),
+    EmptyList,
+]
+
+
+class WrittenChange(Written):
+    """A difference that is meant; exactly one of the first nine keys."""
+
+    insert: OneOrMore | None = None
+    drop: Pair | None = None
+    join: Pair | None = None
+    gap: Pair | None = None
+    bridge: Pair | None = None
+    interrupt: Pair | None = None
+    stray: Pair | None = None
+    remove: OneOrMore | None = None
+    reverse: OneOrMore | None = None
+    between: Pair | None = None
+    when: When = Field(default_factory=dict)
+    why: Text | None = None
+    reversible: Flag = True
+
+    @model_validator(mode="before")
+    @classmethod
+    def _check_kind(cls, value: Any) -> Any:
+        if not isinstance(value, dict):
+            return value
+        kinds = [key for key in value if key in CHANGES]
+        if len(kinds) != 1:
+            given = " and ".join(kinds) or "none"
+            raise wrong(f"a change is of one kind; {given} given", f"one of {listed(CHANGES)}")
+        if ("between" in value) != (kinds == ["insert"]):
+            hint = "write {insert: R50, between: [one, other]}; other kinds name places themselves"
+            raise wrong("'between' goes with 'insert', and only with it", hint)
+        return value
+
+
+class WrittenDrive(Written):
+    """A standing current."""
+
+    current: Pair
+    amount: SomeAmps
+
+
+class WrittenReading(Written):
+    """What a meter must show."""
+
+    when: When = Field(default_factory=dict)
+    current: Pair | None = None
+    voltage: Pair | None = None
+    full_scale: FullScale
+    source_resistance: Ohms = 0.0
+    ac: Flag = False
+    meter: Text | None = None
+    scale: Text | None = None
+    also: Annotated[list[WrittenDrive], EmptyList] = Field(default_factory=list)
+    marks: Annotated[dict[Text, Text], EmptyDict] = Field(default_factory=dict)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _check_quantity(cls, value: Any) -> Any:
+        if isinstance(value, dict) and ("current" in value) == ("voltage" in value):
+            raise wrong("a reading has either 'current' or 'voltage'", "write current: [from, to]")
+        return value
+
+
+Readings = Annotated[dict[Text, WrittenReading], EmptyDict]
+
+
+class WrittenWiring(Written):
+    """One way the equipment is wired."""
+
+    parts: Parts = Field(default_factory=dict)
+    nets: Nets = Field(default_factory=list)
+    wires: Annotated[list[WrittenWire], EmptyList] = Field(default_factory=list)
+    changes: Annotated[list[WrittenChange], EmptyList] = Field(default_factory=list)
+    readings: Readings = Field(default_factory=dict)
+    note: Text | None = None
