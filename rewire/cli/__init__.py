@@ -1,0 +1,32 @@
+"""The command line: ``rewire COMMAND``.
+
+Each command is a thin room of this package, opened when it is called, so that
+``rewire --help`` and shell completion answer at once.
+"""
+
+from __future__ import annotations
+
+import click
+
+from rewire.cli.commands import Commands
+from rewire.cli.terminal import careful_streams
+
+
+@click.group(cls=Commands, name="rewire", context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="rewire", message="rewire %(version)s")
+def rewire() -> None:
+    """Swap a switch or a meter in old equipment and keep every connection it made.
+
+    \b
+    Exit status:
+      0  good
+      1  the answer is bad (a wiring is broken)
+      2  the input is bad
+      3  a limit was reached
+    """
+
+
+def main() -> None:
+    """What the ``rewire`` program runs."""
+    careful_streams()
+    rewire(prog_name="rewire")

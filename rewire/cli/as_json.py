@@ -1,0 +1,89 @@
+"""The comparison as machine output: the mapping that the format's page on outputs fixes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from typing import Any
+
+from rewire.cli.trouble import LIMIT, Complaint, Trouble
+from rewire.compare.findings import Finding, Result, State
+
+JSON = dict[str, Any]
+
+_SWITCHING = frozenset({"gap", "bridge", "interrupted", "stray"})
+
+
+def dumped(document: object) -> str:
+    """Text of a document. In ASCII, so that no terminal's encoding can spoil it."""
+    return json.dumps(document, indent=1, allow_nan=False) + "\n"
+
+
+def checked(file: str, results: Iterable[Result]) -> JSON:
+    """What ``rewire check`` answers on one spec."""
+    return {**_head(file), "results": [_result(result) for result in results]}
+
+
+def refused(file: str, trouble: Trouble) -> JSON:
+    """What stands in the place of an answer where there is none."""
+    if trouble.status == LIMIT:
+        return {**_head(file), "limit": " ".join(c.message for c in trouble.complaints)}
+    return {**_head(file), "errors": [_error(complaint) for complaint in trouble.complaints]}
+
+
+def _head(file: str) -> JSON:
+    return {"rewire": 1, "command": "check", "spec": file}
+
+
+def _error(complaint: Complaint) -> JSON:
+    return {
+        "line": complaint.line,
+        "column": complaint.column,
+        "message": complaint.message,
+        "hint": complaint.hint,
+    }
+
+
+def _result(result: Result) -> JSON:
+    return {
+        "wiring": result.wiring,
+        "verdict": result.verdict,
+        "states": result.states,
+        "findings": [_finding(finding) for finding in result.findings],
+    }
+
+
+def _finding(finding: Finding) -> JSON:
+    about = {
+        "rule": finding.rule,
+        "change": finding.change,
+        "part": finding.part,
+        "place": finding.place,
+    }
+    return {
+        "kind": finding.kind,
+        "meant": finding.meant,
+        **_when(finding),
+        "groups": [list(group) for group in finding.groups],
+        **{key: value for key, value in about.items() if value is not None},
+        "through": list(finding.through),
+        "was": list(finding.was),
+        "now": finding.now,
+        "why": finding.why,
+        "message": finding.message,
+    }
+
+
+def _when(finding: Finding) -> JSON:
+    """Steps for what happens while switching, states for all else; a rule may have both."""
+    states = [_state(state) for state in finding.states]
+    steps = [{"from": _state(step.before), "to": _state(step.after)} for step in finding.steps]
+    if finding.kind in _SWITCHING:
+        return {"steps": steps}
+    if not steps:
+        return {"states": states}
+    return {"states": states, "steps": steps} if states else {"steps": steps}
+
+
+def _state(state: State) -> dict[str, str]:
+    return state.as_dict()

@@ -1,0 +1,92 @@
+"""``rewire check``: does the wiring keep every original connection?"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import click
+
+from rewire.cli.commands import HELP
+from rewire.cli.terminal import complain, complain_of, write_out, write_report
+
+if TYPE_CHECKING:
+    from rewire.cli.checking import Outcome
+
+
+@click.command(name="check", short_help=HELP["check"])
+@click.argument("specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path())
+@click.option("--json", "as_json", is_flag=True, help="Machine output instead of the report.")
+@click.option(
+    "--wiring",
+    "wirings",
+    metavar="NAME",
+    multiple=True,
+    help="Check this wiring alone; may be given again. [default: every one but original]",
+)
+@click.option(
+    "--jobs",
+    type=click.IntRange(min=1),
+    metavar="N",
+    default=lambda: os.cpu_count() or 1,
+    help="Specs checked at a time. [default: one per processor]",
+)
+@click.pass_context
+def command(
+    ctx: click.Context, specs: Sequence[str], as_json: bool, wirings: Sequence[str], jobs: int
+) -> None:
+    """Does the wiring keep every original connection, at rest and while switching?
+
+    One SPEC gives the full report, verdict first; several give one line each, and are checked
+    in parallel. With --json, one spec gives one JSON document, several give an array of such
+    documents in the order of the arguments. A spec that cannot be read has "errors" there
+    instead of "results", one that is beyond a limit has "limit".
+
+    \b
+    Exit status, the worst of all specs (2 over 3 over 1 over 0):
+      0  every wiring is kept, or changed as declared
+      1  a wiring is broken
+      2  a spec cannot be read
+      3  a limit was reached
+    """
+    from rewire.cli.checking import check_many, with_progress, worst_status
+
+    outcomes = list(with_progress(check_many(specs, wirings, jobs), len(specs)))
+    for outcome in outcomes:
+        _say_aside(outcome)
+    if as_json:
+        _write_json(outcomes)
+    else:
+        _write_text(outcomes)
+    ctx.exit(worst_status(outcomes))
+
+
+def _say_aside(outcome: Outcome) -> None:
+    for notice in outcome.notices:
+        complain_of(f"{notice.place}: note: {notice.message}")
+    if outcome.trouble is not None:
+        complain(outcome.trouble)
+
+
+def _write_json(outcomes: Sequence[Outcome]) -> None:
+    from rewire.cli.as_json import checked, dumped, refused
+
+    documents = [
+        checked(outcome.file, outcome.results)
+        if outcome.trouble is None
+        else refused(outcome.file, outcome.trouble)
+        for outcome in outcomes
+    ]
+    write_out(dumped(documents[0] if len(documents) == 1 else documents))
+
+
+def _write_text(outcomes: Sequence[Outcome]) -> None:
+    from rewire.cli.check_report import report, summary
+
+    if len(outcomes) > 1:
+        write_report(summary(outcome) for outcome in outcomes)
+        return
+    only = outcomes[0]
+    if only.trouble is None:
+        write_report(report(only.results))

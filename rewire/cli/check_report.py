@@ -1,0 +1,138 @@
+"""The comparison in plain text, for somebody at the bench: verdict first, evidence below it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from rewire.cli.checking import Outcome
+from rewire.cli.terminal import Line, Mark
+from rewire.cli.trouble import LIMIT
+from rewire.cli.when import when
+from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict
+from rewire.spec.report import listed
+
+_MOST_NOTES = 20
+_INK: dict[Verdict, Mark] = {"broken": "bad", "changed": "meant", "kept": "good"}
+_SEVERITY: tuple[Verdict, ...] = ("broken", "changed", "kept")
+_LOST: frozenset[FindingKind] = frozenset(
+    {"missing", "reversed", "dropped", "inserted", "gap", "interrupted"}
+)
+_JOINED: frozenset[FindingKind] = frozenset({"joined", "bridge", "stray"})
+
+
+def report(results: Sequence[Result]) -> Iterator[Line]:
+    """One spec in full: every verdict, the worst first, then the findings behind each."""
+    for result in sorted(results, key=lambda result: _SEVERITY.index(result.verdict)):
+        yield _verdict(result)
+    for result in results:
+        if result.findings:
+            yield Line("")
+            yield from _findings(result, titled=len(results) > 1)
+
+
+def summary(outcome: Outcome) -> Line:
+    """One spec among several, in one line."""
+    if outcome.trouble is not None:
+        if outcome.trouble.status == LIMIT:
+            return Line(f"{outcome.file}: not checked, a limit was reached", 0, "LIMIT:", "bad")
+        wrong = counted(len(outcome.trouble.complaints), "error")
+        return Line(f"{outcome.file}: not checked, {wrong}", 0, "UNREADABLE:", "bad")
+    verdicts = [result.verdict for result in outcome.results]
+    worst: Verdict = next((verdict for verdict in _SEVERITY if verdict in verdicts), "kept")
+    each = "; ".join(f"{result.wiring} {_brief(result)}" for result in outcome.results)
+    return Line(f"{outcome.file}: {each}", 0, f"{worst.upper()}:", _INK[worst])
+
+
+def counted(count: int, thing: str) -> str:
+    """A number and its noun: ``1 finding``, ``3 findings``."""
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
+
+
+def _brief(result: Result) -> str:
+    if result.verdict != "broken":
+        return result.verdict
+    return f"broken ({counted(len(_unmeant(result)), 'finding')})"
+
+
+def _verdict(result: Result) -> Line:
+    said = f"{result.wiring} {_reason(result)}"
+    return Line(said, 0, f"{result.verdict.upper()}:", _INK[result.verdict])
+
+
+def _reason(result: Result) -> str:
+    if result.verdict == "kept":
+        return "keeps every original connection"
+    if result.verdict == "changed":
+        meant = counted(len(_meant(result)), "declared difference")
+        added = counted(sum(f.kind == "added" for f in result.findings), "added part")
+        return f"differs from the original only as intended ({meant}, {added})"
+    unmeant = _unmeant(result)
+    return f"{_wrong({f.kind for f in unmeant})} ({counted(len(unmeant), 'finding')})"
+
+
+def _wrong(kinds: set[FindingKind]) -> str:
+    said = []
+    if kinds & _LOST:
+        said.append("does not keep every original connection")
+    if kinds & _JOINED:
+        said.append("joins what the original keeps apart")
+    if "rule" in kinds:
+        said.append("breaks a rule of the spec")
+    if "undone" in kinds:
+        said.append("declares a difference that is not there")
+    return ", and ".join(said)
+
+
+def _unmeant(result: Result) -> list[Finding]:
+    return [f for f in result.findings if not f.meant and f.kind not in INFORMATION]
+
+
+def _meant(result: Result) -> list[Finding]:
+    return [f for f in result.findings if f.meant and f.kind not in INFORMATION]
+
+
+def _findings(result: Result, titled: bool) -> Iterator[Line]:
+    of = f" in {result.wiring}" if titled else ""
+    wrong, meant = _unmeant(result), _meant(result)
+    if wrong:
+        yield Line(f"Wrong{of}:")
+    for number, finding in enumerate(wrong, 1):
+        yield from _finding(number, finding, "bad")
+    if meant:
+        yield Line(f"Different on purpose{of}:")
+    for number, finding in enumerate(meant, len(wrong) + 1):
+        yield from _finding(number, finding, "meant")
+    yield from _notes([f for f in result.findings if f.kind in INFORMATION], of)
+
+
+def _finding(number: int, finding: Finding, mark: Mark) -> Iterator[Line]:
+    yield Line(finding.message, 2, f"{number}. {finding.kind.upper()}", mark)
+    for label, text in _evidence(finding):
+        if text:
+            yield Line(text, 5, f"{label:<7}")
+
+
+def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
+    yield "when", when(finding)
+    yield "between", _between(finding.groups)
+    yield "through", ", ".join(finding.through)
+    yield "was", " – ".join(finding.was)
+    yield "now", finding.now or ""
+    yield "why", finding.why or ""
+
+
+def _between(groups: Sequence[Sequence[str]]) -> str:
+    """The places in full; the message already names groups of one."""
+    if all(len(group) == 1 for group in groups):
+        return ""
+    return " | ".join(listed(group) for group in groups)
+
+
+def _notes(findings: Sequence[Finding], of: str) -> Iterator[Line]:
+    if not findings:
+        return
+    yield Line(f"For information{of}:")
+    for finding in findings[:_MOST_NOTES]:
+        yield Line(finding.message, 2, "-")
+    if len(findings) > _MOST_NOTES:
+        yield Line(f"and {len(findings) - _MOST_NOTES} more (--json lists all)", 2, "-")

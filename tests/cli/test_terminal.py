@@ -1,0 +1,91 @@
+"""Text on a terminal: nothing unseen in it, lines that fit, colour only where it is seen."""
+
+from __future__ import annotations
+
+import io
+import unicodedata
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rewire.cli.terminal import Line, colours_on, fitted, visible, width, write_report
+
+# Unicode Standard Annex 9, table of explicit directional characters and implicit marks (from
+# memory: LRM, RLM, ALM, LRE, RLE, PDF, LRO, RLO, LRI, RLI, FSI, PDI).
+BIDI = "\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+# ECMA-48 / ISO 6429: the control sets C0 and C1, and DEL.
+CONTROLS = "".join(map(chr, [*range(0x20), *range(0x7F, 0xA0)]))
+
+hostile = st.text(st.one_of(st.characters(), st.sampled_from(BIDI + CONTROLS)))
+
+
+@pytest.mark.parametrize("character", [*BIDI, *CONTROLS, "\u2028", "\ud800", "\ufeff"])
+def test_what_cannot_be_seen_is_written_out(character: str) -> None:
+    shown = visible(f"S1{character}A2")
+    assert character not in shown
+    assert shown.encode("ascii").decode("unicode_escape") == f"S1{character}A2"
+
+
+@given(text=hostile)
+def test_nothing_unseen_is_left_and_nothing_seen_is_changed(text: str) -> None:
+    shown = visible(text)
+    assert not {unicodedata.category(c) for c in shown} & {"Cc", "Cf", "Cs", "Zl", "Zp"}
+    kept = [c for c in text if unicodedata.category(c) not in {"Cc", "Cf", "Cs", "Zl", "Zp"}]
+    rest = iter(shown)
+    assert all(c in rest for c in kept)
+
+
+names = st.text(st.characters(categories=["L", "N", "P", "S"]), min_size=1, max_size=80)
+
+
+@given(words=st.lists(names), indent=st.integers(0, 8), label=st.sampled_from(["", "was    ", "-"]))
+def test_lines_fit_unless_one_name_is_longer_and_say_every_word_in_order(
+    words: list[str], indent: int, label: str
+) -> None:
+    lines = fitted(Line(" \n".join(words), indent, label), 60)
+    assert " ".join(lines).split() == [*label.split(), *words]
+    for line in lines:
+        assert len(line) <= 60 or len(line.removeprefix(" " * indent + label).split()) == 1
+
+
+@pytest.mark.parametrize(("asked", "given_"), [("20", 60), ("72", 72), ("400", 100)])
+def test_reports_are_60_to_100_columns_wide(
+    monkeypatch: pytest.MonkeyPatch, asked: str, given_: int
+) -> None:
+    monkeypatch.setenv("COLUMNS", asked)
+    assert width() == given_
+
+
+class Terminal(io.StringIO):
+    """A stream that says it is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.mark.parametrize(
+    ("stream", "environment", "coloured"),
+    [
+        (Terminal(), {}, True),
+        (Terminal(), {"NO_COLOR": ""}, True),  # no-color.org: present and not empty
+        (Terminal(), {"NO_COLOR": "1"}, False),
+        (Terminal(), {"TERM": "dumb"}, False),
+        (io.StringIO(), {}, False),
+    ],
+)
+def test_colour_only_where_it_is_seen_and_wanted(
+    monkeypatch: pytest.MonkeyPatch,
+    stream: io.StringIO,
+    environment: dict[str, str],
+    coloured: bool,
+) -> None:
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.setenv("TERM", "xterm")
+    for name, value in environment.items():
+        monkeypatch.setenv(name, value)
+    assert colours_on(stream) is coloured
+    monkeypatch.setattr("sys.stdout", stream)
+    stream.truncate(0)
+    write_report([Line("a wiring", 0, "BROKEN:", "bad"), Line("aside", 2, "", "faint")])
+    assert ("\x1b[" in stream.getvalue()) is coloured
