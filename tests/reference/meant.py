@@ -105,9 +105,10 @@ def ways_through(
             for a, b in itertools.combinations(sorted({node_of[net] for net in group}), 2):
                 graph.add_edge(a, b, key=name)
     start, end = ({node_of[net] for net in other.nets_of(group)} for group in groups)
-    ways = []
+    ways: list[frozenset[str]] = []
     for a, b in itertools.product(start, end):
-        for way in nx.all_simple_edge_paths(graph, a, b):
+        every: Iterable[Any] = nx.all_simple_edge_paths(graph, a, b)
+        for way in every:
             ways.append(frozenset(edge[-1] for edge in way))
     return ways
 

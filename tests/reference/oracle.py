@@ -81,8 +81,8 @@ def by_step(spec: Spec, original: View, other: View) -> Iterable[Fact]:
 def found_between(spec: Spec, original: View, other: View, turned: list[str]) -> dict[str, Any]:
     """Everything found between two views of a spec."""
     return {
-        "rest": list(by_rest(spec, original, other)),
-        "steps": list(by_step(spec, original, other)),
+        "rest": sorted(by_rest(spec, original, other), key=str),
+        "steps": sorted(by_step(spec, original, other), key=str),
         "missing": missing_parts(original),
         "added": added_parts(other),
         "reversed": turned,

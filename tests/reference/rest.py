@@ -108,7 +108,7 @@ def turn_parts(
     """The other wiring with every useful exchange in place, and the parts exchanged."""
     exchanged: list[str] = []
     least = number_of_facts(original, other, states, added)
-    for name, pair in turnable(original):
+    for name, pair in turnable(original) if least else ():
         tried = turned(other, pair)
         number = number_of_facts(original, tried, states, added)
         if number < least:

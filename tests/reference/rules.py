@@ -82,8 +82,8 @@ def resistance(
     if not nx.has_path(graph, start, end):
         return math.inf
     near = graph.subgraph(nx.node_connected_component(graph, start))
-    ohms: Any = nx.resistance_distance(near, start, end, "weight", invert_weight=True)
-    return float(ohms)
+    distance: Any = nx.resistance_distance(near, start, end, "weight", invert_weight=True)
+    return float(distance)
 
 
 def broken_with(rule: Mapping[str, Any], view: View, closed: Contacts) -> bool:
