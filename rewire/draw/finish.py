@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 from rewire.draw.geometry import along, lies_within, line_enters, segments
@@ -42,11 +43,21 @@ def _room(line: Line, others: Iterable[Line], taken: Sequence[Box]) -> Box | Non
     for spot in along(line.points, _STEP):
         box = around(spot, width, _HEIGHT)
         wider = box.grown(_CLEAR)
-        if any(wider.meets(b) for b in taken):
+        if any(wider.meets(b) for b in taken) or _hides_corner(line, wider):
             continue
         if not any(line_enters(course, wider) for course in courses):
             return box
     return None
+
+
+def _hides_corner(line: Line, box: Box) -> bool:
+    """Whether a turn of the line would vanish behind its number; an arc turns too little."""
+    for (x0, y0), (x1, y1), (x2, y2) in zip(line.points, line.points[1:], line.points[2:], strict=False):
+        if box.left < x1 < box.right and box.top < y1 < box.bottom:
+            cross = abs((x1 - x0) * (y2 - y1) - (y1 - y0) * (x2 - x1))
+            if cross > 0.4 * math.hypot(x1 - x0, y1 - y0) * math.hypot(x2 - x1, y2 - y1):
+                return True
+    return False
 
 
 def _number(line: Line, box: Box) -> list[Item]:

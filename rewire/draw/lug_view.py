@@ -9,12 +9,13 @@ from typing import Literal
 from rewire.circuit.nets import nets_of
 from rewire.draw.arrange import Arrangement, Grid, arrange, style_of
 from rewire.draw.landings import Landed, landed_on, named
-from rewire.draw.lugs import Face, faces_of, key_of
+from rewire.draw.lugs import LONGEST, NARROW, Face, faces_of, key_of
 from rewire.draw.measure import line_mm, text_at, visible, wrap
 from rewire.draw.metering import not_metering
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Item, Panel, Paper, Scene
 from rewire.draw.split import Piece, pieces_of
 from rewire.draw.stack import stacked
+from rewire.draw.view_wafer import has_room
 from rewire.spec.model import Spec, Switch, Wiring
 
 SeenFrom = Literal["behind", "front"]
@@ -62,7 +63,7 @@ def lug_panels(
     paper: Paper = "a4",
 ) -> tuple[Panel, ...]:
     """The same as panels, for a page that holds other things too."""
-    view = _view(spec, wiring, switch_name, seen_from)
+    view = _view(spec, wiring, switch_name, seen_from, paper)
     width = PAPER[paper][0] - 2 * MARGIN
     height = PAPER[paper][1] - 2 * MARGIN - FOOT
     pieces = pieces_of(
@@ -72,15 +73,26 @@ def lug_panels(
     return tuple(_with_head(view, piece, n, len(pieces)) for n, piece in enumerate(pieces, 1))
 
 
-def _view(spec: Spec, wiring: Wiring, name: str, seen_from: SeenFrom) -> _View:
+def _view(spec: Spec, wiring: Wiring, name: str, seen_from: SeenFrom, paper: Paper) -> _View:
     switch = spec.parts_of(wiring)[name]
     if not isinstance(switch, Switch):
         raise KeyError(name)
     behind = arrange(switch)
     shown = behind if seen_from == "behind" else _mirrored(behind)
-    faces = faces_of(switch.terminals, _section_of(switch), _commons(switch))
+    faces = _faces(switch, shown, PAPER[paper][0] - 2 * MARGIN)
     landed = landed_on(spec, wiring, switch, nets_of(spec, wiring))
-    return _View(spec, wiring, switch, seen_from, landed, shown, {f.name: f for f in faces})
+    return _View(spec, wiring, switch, seen_from, landed, shown, faces)
+
+
+def _faces(switch: Switch, shown: Arrangement, width: float) -> dict[str, Face]:
+    """Names in full where the wafers leave room for labels beside them."""
+    faces: dict[str, Face] = {}
+    for longest in (LONGEST, NARROW):
+        made = faces_of(switch.terminals, _section_of(switch), _commons(switch), longest)
+        faces = {face.name: face for face in made}
+        if isinstance(shown, Grid) or all(has_room(wafer, faces, width) for wafer in shown):
+            break
+    return faces
 
 
 def _mirrored(arrangement: Arrangement) -> Arrangement:

@@ -11,7 +11,10 @@ from rewire.draw.scene import XY, Box, Item, Symbol, around
 POINTS = 7.5
 HEIGHT = 4.4
 _LEAST_WIDTH = 5.0
-_LONGEST = 15.0
+LONGEST = 15.0
+"""A wider name gives way to a number, mm."""
+NARROW = 7.0
+"""The same where lugs stand close."""
 OUTLINES = ("square", "round", "pointed", "chamfered", "waisted", "slanted")
 """Outline of the lugs of the first, second … section of a switch."""
 
@@ -35,13 +38,18 @@ class Face:
         return around(centre, self.width, HEIGHT)
 
 
-def faces_of(lugs: Iterable[str], section_of: Mapping[str, int], commons: set[str]) -> list[Face]:
+def faces_of(
+    lugs: Iterable[str],
+    section_of: Mapping[str, int],
+    commons: set[str],
+    longest: float = LONGEST,
+) -> list[Face]:
     """A face for each lug; names too long for a lug get a number, listed in a key."""
     faces: list[Face] = []
     numbered = 0
     for name in lugs:
         shown = name
-        if width_mm(name, POINTS, bold=True) > _LONGEST:
+        if width_mm(name, POINTS, bold=True) > longest:
             numbered += 1
             shown = f"#{numbered}"
         section = section_of.get(name, len(OUTLINES) - 1)

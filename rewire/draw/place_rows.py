@@ -98,12 +98,18 @@ def place_rows(
 def _sides(
     row: Sequence[str | None], blocks: Mapping[str, Block], floor: Mapping[int, float]
 ) -> dict[int, list[str]]:
-    """Per side the lugs whose leaders go there, outermost first."""
-    lugs = [lug for lug in row if lug in blocks]
-    half = len(lugs) // 2
-    if len(lugs) % 2 and floor[-1] <= floor[1]:
-        half += 1
-    return {-1: [lug for lug in lugs[:half] if lug], 1: [lug for lug in lugs[half:][::-1] if lug]}
+    """Per side the lugs whose leaders go there, outermost first.
+
+    Each goes to its nearer side; one in the middle where more room is left.
+    """
+    middle = (len(row) - 1) / 2
+    lighter = -1 if floor[-1] <= floor[1] else 1
+    sides: dict[int, list[str]] = {-1: [], 1: []}
+    for column, lug in enumerate(row):
+        if lug is not None and lug in blocks:
+            side = lighter if column == middle else (-1 if column < middle else 1)
+            sides[side].append(lug)
+    return {-1: sides[-1], 1: sides[1][::-1]}
 
 
 def _outermost(row: Sequence[str | None], side: int) -> str:

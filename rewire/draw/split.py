@@ -75,7 +75,7 @@ def _panels(
     job: _Job, net_of: Mapping[str, str], seen_from: str, width: float, height: float
 ) -> list[Panel]:
     panel = _draw(job, net_of, seen_from, width)
-    if panel is not None and panel.height <= height:
+    if panel is not None and (panel.height <= height or len(job.labels) < 2):
         return [panel]
     return [
         p for half in _halves(job) for p in _panels(half, net_of, seen_from, width, height)

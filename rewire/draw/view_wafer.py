@@ -25,6 +25,15 @@ TITLE = 8.0
 _TITLE_ROOM = 6.0
 
 
+LEAST_ROOM = 28.0
+"""Labels want at least this beside a wafer, mm."""
+
+
+def has_room(wafer: Wafer, faces: Mapping[str, Face], width: float) -> bool:
+    """Whether there is room for labels beside the bare wafer in the middle of ``width`` mm."""
+    return width / 2 - rings_for(wafer, faces, 0).fork >= LEAST_ROOM
+
+
 def wafer_panel(
     wafer: Wafer,
     faces: Mapping[str, Face],
@@ -43,6 +52,10 @@ def wafer_panel(
             continue
         tracks = max((a.track + 1 for a in arcs), default=0)
         rings = rings_for(wafer, faces, tracks)
+        if width / 2 - rings.fork < LEAST_ROOM and arcs:
+            deepest = [a.jumper for a in arcs if a.track == tracks - 1]
+            drawn, spoken = _given_up(deepest, drawn, spoken)
+            continue
         placed = place_labels(rings, _blocks(wafer, spoken, width / 2 - rings.fork))
         leaders = [leader(p, rings, net_of[p.spot.lug]) for p in placed]
         lines = [jumper_line(a, rings, arcs, net_of[a.start]) for a in arcs]

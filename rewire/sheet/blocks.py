@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from rewire.draw.labels import SWATCH, swatch
-from rewire.draw.measure import ascent_mm, line_mm, text_at, visible, width_mm, wrap
+from rewire.draw.measure import ascent_mm, line_mm, middle_baseline, text_at, visible, width_mm, wrap
 from rewire.draw.scene import Box, Item, Line, Panel, Symbol
 from rewire.sheet.flow import Strip
 
@@ -132,7 +132,7 @@ def _cell(cell: Cell, x: float, wide: float) -> tuple[list[Item], float]:
         items.extend(swatch(cell.colour, start + SWATCH[0] / 2, middle, "swatch"))
         start, room = start + SWATCH[0] + 1.0, room - SWATCH[0] - 1.0
     lines = wrap(printed(cell.text), room, SMALL, cell.bold) if cell.text else ()
-    baseline = _PAD + ascent_mm(SMALL)
+    baseline = middle_baseline(middle, SMALL)
     items.extend(
         text_at(line, start, baseline + n * line_mm(SMALL), SMALL, bold=cell.bold)
         for n, line in enumerate(lines)

@@ -55,7 +55,7 @@ def sheet_scenes(
         *_title_block(spec, width),
         *verdict_strips([r for r in results if r.wiring in names], width),
         *_caution_strips(spec, width),
-        *(strip for wiring in shown for strip in _lugs(spec, wiring, paper)),
+        *_under("Lugs", [s for wiring in shown for s in _lugs(spec, wiring, paper)], width),
         *(strip for wiring in shown for strip in wire_list(wiring, width)),
     ]
     pages = paged(strips, paper)
@@ -92,6 +92,10 @@ def _caution_strips(spec: Spec, width: float) -> list[Strip]:
     return strips
 
 
+def _under(title: str, strips: list[Strip], width: float) -> list[Strip]:
+    return [heading(title, width), *strips] if strips else []
+
+
 def _lugs(spec: Spec, wiring: Wiring, paper: Paper) -> list[Strip]:
     """The lug view of each of a wiring's switches, each on one page where it fits."""
     strips = []
@@ -99,9 +103,7 @@ def _lugs(spec: Spec, wiring: Wiring, paper: Paper) -> list[Strip]:
         if isinstance(part, Switch):
             panels = lug_panels(spec, wiring, name, paper=paper)
             strips += [Strip(panel, gap=6.0) for panel in panels]
-    if not strips:
-        return []
-    return [heading(f"Lugs: {wiring.name}", inner_width(paper)), *strips]
+    return strips
 
 
 def _page_title(spec: Spec, number: int) -> str:
