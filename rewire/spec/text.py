@@ -146,7 +146,14 @@ class _Builder:
     root: Node | None = None
     values: int = 0
     aliased: int = 0
-    _lines: list[str] | None = None
+    commented: dict[int, str] = field(default_factory=dict)
+    """Line (from 0) → its text, where a comment begins behind something."""
+
+    def __post_init__(self) -> None:
+        """Find the lines with comments once."""
+        if " #" in self.source:
+            lines = enumerate(self.source.split("\n"))
+            self.commented = {number: line for number, line in lines if " #" in line}
 
     def document(self, text: str) -> Node:
         """The one document of the stream."""
@@ -180,7 +187,7 @@ class _Builder:
         node = Scalar(text, line, column, bare=not text and event.implicit[0])
         if event.anchor is not None:
             self.anchors[event.anchor] = node
-        if event.implicit[0]:
+        if self.commented and event.implicit[0]:
             self._watch_comment(node, event.end_mark)
         self._put(node, event.implicit[0])
 
@@ -215,7 +222,7 @@ class _Builder:
         self._put(target, is_plain=False)
 
     def _put(self, node: Node, is_plain: bool) -> None:
-        self.values += node.size
+        self.values += 1
         if self.values > _MOST_VALUES:
             self._stop(node.line, node.column, f"more than {_MOST_VALUES} values in one file")
         if not self.stack:
@@ -254,12 +261,8 @@ class _Builder:
 
     def _watch_comment(self, node: Scalar, end: Any) -> None:
         """A comment that begins right behind a text with no blank after # was hardly meant."""
-        if " #" not in self.source:
-            return
-        if self._lines is None:
-            self._lines = self.source.split("\n")
-        rest = self._lines[end.line][end.column :] if end.line < len(self._lines) else ""
-        if not _CUT.match(rest):
+        line = self.commented.get(end.line, "")
+        if not _CUT.match(line, end.column):
             return
         node.cut = True
         if node.text:
