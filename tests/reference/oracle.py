@@ -11,8 +11,8 @@ Where the text leaves room, this is how it is read here:
 * Each of the two ways to take same switches is gone through as a whole: the gaps
   that count for ``interrupted`` are those of that way, and bridges likewise.
 * A step is covered by ``when`` if both its ends are.
-* A rule found on the way holds at both ends; where it is broken at an end the
-  state says so. A rule with ``when`` is applied to steps with both ends in it.
+* A rule found in a step holds at both ends; where an end breaks it, the state says so
+  already. A rule with ``when`` is applied to steps with both ends in it.
 * A part that is missing and declared as removed is a finding that is meant.
 * An ``insert`` counts if the added parts on a shortest way are among its parts.
 """
