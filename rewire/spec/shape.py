@@ -18,6 +18,7 @@ from rewire.spec.report import Hint, Nearest, Report, shown
 from rewire.spec.text import Mapping, Node, Scalar, Sequence, plain
 from rewire.spec.written import VERSION, WrittenSpec
 from rewire.spec.written_parts import KINDS
+from rewire.spec.written_wirings import CHANGES
 
 Path = tuple[str | int, ...]
 
@@ -26,18 +27,42 @@ _WIRE_ITEMS = {"from": 0, "to": 1, "colour": 2}
 _ROUNDS = 8
 _KEY_MARK = "[key]"
 _PART = ("parts", "*")
+_WIRING = ("wirings", "*")
 _RECORDS: tuple[Path, ...] = (
-    ("*",), ("document", "*"), ("bench", "*"), ("controls", "*"), ("never", "*"), ("points", "*"),
-    ("points", "*", "*"), _PART, (*_PART, "*"), ("readings", "*"), ("rules", "*"),
-    ("wirings", "*"), ("wirings", "*", "*"), ("wirings", "*", *_PART),
-    ("wirings", "*", *_PART, "*"), ("wirings", "*", "nets", "*"), ("wirings", "*", "wires", "*"),
-    ("wirings", "*", "changes", "*"), ("wirings", "*", "readings", "*"),
-    ("cautions", "*"), ("found", "*"), ("procedure", "*"), ("procedure", "*", "*"),
-    ("acceptance", "*"), ("pages", "*"), ("pages", "*", "notes", "*"),
+    ("*",), ("document", "*"), ("bench", "*"), ("controls", "*"), ("never", "*"),
+    ("points", "*"), ("cautions", "*"), ("found", "*"), ("procedure", "*"),
+    ("procedure", "*", "*"), ("acceptance", "*"), ("pages", "*"), ("pages", "*", "notes", "*"),
+    _PART, ("readings", "*"), ("rules", "*"), _WIRING, (*_WIRING, "*"), (*_WIRING, *_PART),
+    (*_WIRING, "nets", "*"), (*_WIRING, "wires", "*"), (*_WIRING, "changes", "*"),
+    (*_WIRING, "readings", "*"),
 )  # fmt: skip
-"""What can be cut out alone; longer ones first match."""
-_SHAPES_A_PART = {*KINDS, "lugs", "contacts"}
-"""Keys that say which terminals a part has: without them the part is not known."""
+"""What can be cut out as a whole."""
+_KEYED: dict[Path, frozenset[str]] = {
+    ("controls", "*", "*"): frozenset({"positions"}),
+    ("points", "*", "*"): frozenset(),
+    (*_PART, "*"): frozenset({"switch", "strip", "lugs", "contacts", "control"}),
+    ("readings", "*", "*"): frozenset({"current", "voltage"}),
+    ("rules", "*", "*"): frozenset({"connect", "isolate"}),
+    (*_WIRING, "wires", "*", "*"): frozenset({"from", "to"}),
+    (*_WIRING, "changes", "*", "*"): frozenset({*CHANGES, "between"}),
+}
+_KEYED |= {
+    (*_WIRING, *path): keep for path, keep in _KEYED.items() if path[0] in ("parts", "readings")
+}
+"""Where one key can be cut out, but for those without which the rest has no sense."""
+_STAND_INS = {
+    "rewire": VERSION,
+    "title": "?",
+    "meter": "1 mA",
+    "resistor": "1 ohm",
+    "pot": "1 ohm",
+    "capacitor": "1 nF",
+    "choke": "1 H",
+    "diode": "silicon",
+    "lamp": "1 V",
+    "fuse": "1 A",
+}
+"""A malformed value that cannot be left out gives way to one that does no harm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,19 +159,20 @@ def _cut(tree: Mapping, wrong: _Wrong) -> Path:
     path = wrong.path
     for length in range(len(path), 0, -1):
         part = path[:length]
-        if not any(_matches(part, record) for record in _RECORDS) or not _exists(tree, part):
-            continue
-        if part[-1] in _SHAPES_A_PART and _matches(part[:-1], _PART, ("wirings", "*", *_PART)):
-            continue
-        return part
+        if _can_be_cut(part) and _exists(tree, part):
+            return part
     return path
 
 
-def _matches(path: Path, *records: Path) -> bool:
-    return any(
-        len(path) == len(record)
-        and all(want in ("*", step) for step, want in zip(path, record, strict=True))
-        for record in records
+def _can_be_cut(path: Path) -> bool:
+    if any(_matches(path, record) for record in _RECORDS):
+        return True
+    return any(_matches(path, keyed) and path[-1] not in keep for keyed, keep in _KEYED.items())
+
+
+def _matches(path: Path, record: Path) -> bool:
+    return len(path) == len(record) and all(
+        want in ("*", step) for step, want in zip(path, record, strict=True)
     )
 
 
@@ -161,17 +187,31 @@ def _exists(tree: Mapping, path: Path) -> bool:
 
 
 def _take_out(tree: Mapping, path: Path) -> None:
-    if path in (("rewire",), ("title",)):
-        tree.entries[str(path[0])] = Scalar(VERSION, tree.line, tree.column)
-        return
-    holder, _ = node_at(tree, path[:-1])
+    holder = child(tree, *path[:-1])
     step = path[-1]
-    if isinstance(holder, Sequence) and isinstance(step, int) and step < len(holder.items):
-        del holder.items[step]
-    elif isinstance(holder, Mapping):
-        name = str(step) if step in holder.entries else _TWINS.get(str(step), "")
-        holder.entries.pop(name, None)
-        holder.keys.pop(name, None)
+    if isinstance(holder, Sequence):
+        index = _WIRE_ITEMS[step] if isinstance(step, str) else step
+        if index < len(holder.items):
+            del holder.items[index]
+        return
+    if not isinstance(holder, Mapping):
+        return
+    name = str(step) if step in holder.entries else _TWINS.get(str(step), "")
+    instead = _stand_in(path, holder)
+    if instead is not None:
+        holder.entries[str(step)] = Scalar(instead, holder.line, holder.column)
+        holder.keys.setdefault(str(step), Scalar(str(step), holder.line, holder.column))
+        return
+    holder.entries.pop(name, None)
+    holder.keys.pop(name, None)
+
+
+def _stand_in(path: Path, holder: Mapping) -> str | None:
+    if path[-1] == "full_scale":
+        return "1 A" if "current" in holder.entries else "1 V"
+    is_kind = path[-1] in KINDS and path[-3:-2] == ("parts",)
+    is_top = len(path) == 1 and path[0] in ("rewire", "title")
+    return _STAND_INS.get(str(path[-1])) if is_kind or is_top else None
 
 
 def _report(tree: Mapping, wrong: _Wrong, report: Report) -> None:

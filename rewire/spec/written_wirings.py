@@ -135,6 +135,8 @@ class WrittenWire(BothSpellings):
     @model_validator(mode="before")
     @classmethod
     def _read_list(cls, value: Any) -> Any:
+        if isinstance(value, str):
+            raise wrong("a wire has two ends", "write [from, to]")
         if not isinstance(value, list):
             return value
         if not 2 <= len(value) <= 3:
