@@ -6,8 +6,9 @@ Where the text leaves room, this is how it is read here:
   included) with two terminals that both have a role, whoever plays them; facts
   are counted over full states; the original's kind says whether it is silent.
 * Points of ``interrupted`` and ``stray`` are the spec's points alone.
-* A switch is *the same in both* by what its form comes to: control, lugs, and
-  per section its contacts in each position and its timing.
+* A switch is *the same in both* by what its form comes to: control, lugs, and per
+  section that ever closes its contacts in each position and its timing. A plain form
+  and a table may so be the same.
 * Each of the two ways to take same switches is gone through as a whole: the gaps
   that count for ``interrupted`` are those of that way, and bridges likewise.
 * A step is covered by ``when`` if both its ends are.

@@ -163,17 +163,17 @@ class Move:
 def alike(original: Circuit, other: Circuit) -> set[str]:
     """Switches that are the same in both wirings.
 
-    Same reference, control, form (or contacts, for a table), lugs, positions
-    and timing. Read by what it comes to: the same lugs, and sections with the
-    same lugs, contacts per position, and timing.
+    Same reference, control, form or contacts, lugs, positions and timing. Read
+    by what it comes to: the same lugs, and per section that ever closes the same
+    contacts in each position and the same timing, however they are written.
     """
     names = [n for n, part in original.parts.items() if kind_of(part) == "switch"]
 
     def read(circuit: Circuit, name: str) -> tuple[Any, ...]:
         sections = [
-            (s.control, s.lugs, frozenset(s.closed.items()), s.timing)
+            (frozenset(s.closed.items()), s.timing)
             for s in circuit.sections
-            if s.switch == name
+            if s.switch == name and any(s.closed.values())
         ]
         return circuit.parts[name]["control"], set(circuit.terminals[name]), set(sections)
 
