@@ -165,9 +165,9 @@ def staying_parts(rng: random.Random, spec: Spec) -> dict[str, Part]:
     """Parts that stay in every wiring: between two points, or free to be wired."""
     parts: dict[str, Part] = {}
     for index in range(rng.choice([0, 0, 1, 1, 2])):
-        kind = rng.choice(["resistor", "resistor", "capacitor", "diode", "meter", "lamp"])
+        kind = rng.choice(["resistor", "resistor", "capacitor", "diode", "meter", "lamp", "pot"])
         part = random_values(rng, kind)
-        if chance(rng, 0.5):
+        if kind != "pot" and chance(rng, 0.5):
             part["between"] = rng.sample(sorted(spec["points"]), 2)
         parts[f"R{index}"] = part
     if chance(rng, 0.1):

@@ -1,8 +1,8 @@
 """Declared changes: which facts are meant, which declarations never occur.
 
-Three answers are possible: True, False, and None where the text leaves it to a
-free choice. That is so for an ``insert`` alone: a finding shows the added parts
-on *a* shortest way, and where several ways exist any of them may be shown.
+Three answers are possible: True, False, and None where the text leaves a choice.
+That is so for an ``insert`` alone: a finding shows the added parts on *a* shortest
+way, and where several ways exist any of them may be shown.
 """
 
 from __future__ import annotations
@@ -120,12 +120,18 @@ def declares_parts(
     fact: Mapping[str, Any],
     changes: Sequence[Change],
 ) -> bool | None:
-    """Whether the parts of an ``inserted`` fact are among those declared."""
-    declared = frozenset().union(*(parts_of(change) for change in changes))
-    if len(fact["groups"]) != 2:
-        return True if set(added) <= declared else None
-    ways = ways_through(original, other, added, fact)
-    answers = {way <= declared for way in ways}
+    """Whether the parts of an ``inserted`` fact are among those declared.
+
+    None where it depends on which way is shown, or on whether each declaration
+    must hold all those parts or their declarations together.
+    """
+    declared = [parts_of(change) for change in changes]
+    ways = [frozenset(added)]
+    if len(fact["groups"]) == 2:
+        ways = ways_through(original, other, added, fact)
+    answers = {way <= parts for way in ways for parts in [*declared, set().union(*declared)]}
+    if len(fact["groups"]) > 2 and False in answers:
+        return None
     return answers.pop() if len(answers) == 1 else None
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from tests.reference.circuit import control_positions, kind_of, lugs_of
+from tests.reference.circuit import LUGS, control_positions, kind_of
 from tests.reference.generate import (
     Spec,
     chance,
@@ -25,8 +25,8 @@ from tests.reference.generate import (
 )
 from tests.reference.meant import KIND_OF_CHANGE
 from tests.reference.mutate import mutated
-from tests.reference.oracle import facts
-from tests.reference.view import ROLELESS, claims
+from tests.reference.oracle import facts, rules_found
+from tests.reference.view import ROLELESS, claims, views
 
 WORD_OF_KIND = {kind: word for word, kind in KIND_OF_CHANGE.items()}
 LIMITS = ("0.5 ohm", "33.3 ohm", "77.7 ohm", "150.5 ohm", "1.005 kohm")
@@ -43,22 +43,42 @@ def random_when(rng: random.Random, spec: Spec, sure: Mapping[str, str]) -> dict
     return {control: told[0] if len(told) == 1 and chance(rng, 0.5) else told}
 
 
+def random_rule(rng: random.Random, spec: Spec) -> dict[str, Any]:
+    """A rule between places that are there in every wiring and cannot be turned round."""
+    pots = [name for name, part in spec["parts"].items() if kind_of(part) == "pot"]
+    places = [*spec["points"], *(f"{name}.{lug}" for name in pots for lug in LUGS["pot"])]
+    word = rng.choice(["connect", "isolate"])
+    rule: dict[str, Any] = {word: rng.sample(places, 2)}
+    if chance(rng, 0.5) and resistances_known(spec):
+        rule["within" if word == "connect" else "beyond"] = rng.choice(LIMITS)
+    if chance(rng, 0.6):
+        rule["while_switching"] = "yes"
+    if chance(rng, 0.3):
+        rule["when"] = random_when(rng, spec, {})
+    return {**rule, "why": "because"}
+
+
+def broken_where(spec: Spec, rule: dict[str, Any]) -> set[str]:
+    """``at rest`` or ``on the way``: where the substitute breaks a rule."""
+    _, other = views(spec, "substitute")
+    found = rules_found({**spec, "rules": [rule]}, other)
+    return {"at rest" if "state" in fact else "on the way" for fact in found}
+
+
 def random_rules(rng: random.Random, spec: Spec) -> list[dict[str, Any]]:
-    """None to two rules between places that are there in every wiring."""
-    free = [n for n, p in spec["parts"].items() if kind_of(p) not in ROLELESS]
-    places = [*spec["points"], *(f"{n}.{lug}" for n in free for lug in lugs_of(spec["parts"][n]))]
+    """None to two rules: broken on the way alone if one is found, else mostly kept."""
     rules = []
-    for _ in range(rng.choice([0, 0, 0, 0, 0, 1, 1, 2])):
-        word = rng.choice(["connect", "isolate"])
-        rule: dict[str, Any] = {word: rng.sample(places, 2)}
-        if chance(rng, 0.5) and resistances_known(spec):
-            rule["within" if word == "connect" else "beyond"] = rng.choice(LIMITS)
-        if chance(rng, 0.6):
-            rule["while_switching"] = "yes"
-        if chance(rng, 0.3):
-            rule["when"] = random_when(rng, spec, {})
-        rules.append({**rule, "why": "because"})
+    for _ in range(rng.choice([0, 0, 0, 1, 1, 2])):
+        drawn = [(rule, broken_where(spec, rule)) for rule in random_rule_list(rng, spec)]
+        rare = [rule for rule, where in drawn if where == {"on the way"}]
+        kept = [rule for rule, where in drawn if not where or chance(rng, 0.2)]
+        rules += (rare or kept)[:1]
     return rules
+
+
+def random_rule_list(rng: random.Random, spec: Spec) -> list[dict[str, Any]]:
+    """A few rules to choose from."""
+    return [random_rule(rng, spec) for _ in range(4)]
 
 
 def declared_fact(rng: random.Random, spec: Spec, fact: Mapping[str, Any]) -> list[dict[str, Any]]:
