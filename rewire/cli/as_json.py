@@ -1,4 +1,4 @@
-"""The comparison as machine output: the mapping that the format's page on outputs fixes."""
+"""Machine output: the mappings that the design's page on outputs fixes."""
 
 from __future__ import annotations
 
@@ -21,18 +21,24 @@ def dumped(document: object) -> str:
 
 def checked(file: str, results: Iterable[Result]) -> JSON:
     """What ``rewire check`` answers on one spec."""
-    return {**_head(file), "results": [_result(result) for result in results]}
+    return {**_head("check", file), "results": [_result(result) for result in results]}
 
 
-def refused(file: str, trouble: Trouble) -> JSON:
+def written(file: str, output: str, results: Iterable[Result]) -> JSON:
+    """What ``rewire sheet`` answers on one spec: where the sheet is, and what it says."""
+    verdicts = [{"wiring": result.wiring, "verdict": result.verdict} for result in results]
+    return {**_head("sheet", file), "output": output, "results": verdicts}
+
+
+def refused(command: str, file: str, trouble: Trouble) -> JSON:
     """What stands in the place of an answer where there is none."""
     if trouble.status == LIMIT:
-        return {**_head(file), "limit": " ".join(c.message for c in trouble.complaints)}
-    return {**_head(file), "errors": [_error(complaint) for complaint in trouble.complaints]}
+        return {**_head(command, file), "limit": "; ".join(c.message for c in trouble.complaints)}
+    return {**_head(command, file), "errors": [_error(one) for one in trouble.complaints]}
 
 
-def _head(file: str) -> JSON:
-    return {"rewire": 1, "command": "check", "spec": file}
+def _head(command: str, file: str) -> JSON:
+    return {"rewire": 1, "command": command, "spec": file}
 
 
 def _error(complaint: Complaint) -> JSON:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import click
 
 from rewire.cli.commands import HELP
-from rewire.cli.terminal import complain, complain_of, write_out, write_report
+from rewire.cli.terminal import complain, complain_of, with_progress, write_out, write_report
+from rewire.cli.trouble import worst_of
 
 if TYPE_CHECKING:
     from rewire.cli.checking import Outcome
@@ -50,16 +52,17 @@ def command(
       2  a spec cannot be read
       3  a limit was reached
     """
-    from rewire.cli.checking import check_many, with_progress, worst_status
+    from rewire.cli.checking import check_many
 
-    outcomes = list(with_progress(check_many(specs, wirings, jobs), len(specs)))
+    checked = check_many(specs, wirings, jobs)
+    outcomes = list(with_progress("checking", checked, len(specs)))
     for outcome in outcomes:
         _say_aside(outcome)
     if as_json:
         _write_json(outcomes)
     else:
         _write_text(outcomes)
-    ctx.exit(worst_status(outcomes))
+    ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
 def _say_aside(outcome: Outcome) -> None:
@@ -75,7 +78,7 @@ def _write_json(outcomes: Sequence[Outcome]) -> None:
     documents = [
         checked(outcome.file, outcome.results)
         if outcome.trouble is None
-        else refused(outcome.file, outcome.trouble)
+        else refused("check", outcome.file, outcome.trouble)
         for outcome in outcomes
     ]
     write_out(dumped(documents[0] if len(documents) == 1 else documents))
@@ -85,7 +88,7 @@ def _write_text(outcomes: Sequence[Outcome]) -> None:
     from rewire.cli.check_report import report, summary
 
     if len(outcomes) > 1:
-        write_report(summary(outcome) for outcome in outcomes)
+        write_report((summary(outcome) for outcome in outcomes), columns=sys.maxsize)
         return
     only = outcomes[0]
     if only.trouble is None:

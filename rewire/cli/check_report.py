@@ -9,6 +9,7 @@ from rewire.cli.terminal import Line, Mark
 from rewire.cli.trouble import LIMIT
 from rewire.cli.when import when
 from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict
+from rewire.compare.words import listing
 from rewire.spec.report import listed
 
 _MOST_NOTES = 20
@@ -26,7 +27,6 @@ def report(results: Sequence[Result]) -> Iterator[Line]:
         yield _verdict(result)
     for result in results:
         if result.findings:
-            yield Line("")
             yield from _findings(result, titled=len(results) > 1)
 
 
@@ -80,7 +80,7 @@ def _wrong(kinds: set[FindingKind]) -> str:
         said.append("breaks a rule of the spec")
     if "undone" in kinds:
         said.append("declares a difference that is not there")
-    return ", and ".join(said)
+    return listing(said)
 
 
 def _unmeant(result: Result) -> list[Finding]:
@@ -95,18 +95,23 @@ def _findings(result: Result, titled: bool) -> Iterator[Line]:
     of = f" in {result.wiring}" if titled else ""
     wrong, meant = _unmeant(result), _meant(result)
     if wrong:
-        yield Line(f"Wrong{of}:")
+        yield from _title(f"Wrong{of}:")
     for number, finding in enumerate(wrong, 1):
         yield from _finding(number, finding, "bad")
     if meant:
-        yield Line(f"Different on purpose{of}:")
+        yield from _title(f"Different on purpose{of}:")
     for number, finding in enumerate(meant, len(wrong) + 1):
         yield from _finding(number, finding, "meant")
     yield from _notes([f for f in result.findings if f.kind in INFORMATION], of)
 
 
+def _title(text: str) -> Iterator[Line]:
+    yield Line("")
+    yield Line(text)
+
+
 def _finding(number: int, finding: Finding, mark: Mark) -> Iterator[Line]:
-    yield Line(finding.message, 2, f"{number}. {finding.kind.upper()}", mark)
+    yield Line(finding.message, 2, f"{number}. {finding.kind.upper()}:", mark)
     for label, text in _evidence(finding):
         if text:
             yield Line(text, 5, f"{label:<7}")
@@ -131,7 +136,7 @@ def _between(groups: Sequence[Sequence[str]]) -> str:
 def _notes(findings: Sequence[Finding], of: str) -> Iterator[Line]:
     if not findings:
         return
-    yield Line(f"For information{of}:")
+    yield from _title(f"For information{of}:")
     for finding in findings[:_MOST_NOTES]:
         yield Line(finding.message, 2, "-")
     if len(findings) > _MOST_NOTES:

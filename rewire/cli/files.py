@@ -19,7 +19,7 @@ import secrets
 import stat
 from pathlib import Path
 
-from rewire.cli.trouble import OutputRefused
+from rewire.cli.trouble import Complaint, Refused
 
 MARK = b"rewire-made"
 _SEARCHED = 4096
@@ -34,14 +34,13 @@ def write_whole(path: Path, data: bytes, force: bool) -> None:
         force: replace a file even if this program did not write it.
 
     Raises:
-        OutputRefused: the folder is missing, the place is taken by something else, or the file
+        Refused: the folder is missing, the place is taken by something else, or the file
             is not ours and ``force`` is not given.
         OSError: it cannot be written (a full disk, a folder without leave); the error names
             ``path``, and the old file is untouched.
     """
     place = Path(os.path.realpath(path))
-    _check_folder(path, place)
-    mode = _mode_to_keep(path, place, force)
+    mode = check_place(path, force)
     # Short and unlike any name of ours, whatever the length of the file's own name.
     beside = place.with_name(f".rewire-{secrets.token_hex(6)}.part")
     try:
@@ -51,6 +50,20 @@ def write_whole(path: Path, data: bytes, force: bool) -> None:
         raise OSError(error.errno, f"not written: {error.strerror}", str(path)) from error
     finally:
         beside.unlink(missing_ok=True)
+
+
+def check_place(path: Path, force: bool) -> int | None:
+    """See that a file may be written, before the work of making it.
+
+    Returns:
+        The permissions of the file that will be replaced; None where there is none.
+
+    Raises:
+        Refused: as for ``write_whole``.
+    """
+    place = Path(os.path.realpath(path))
+    _check_folder(path, place)
+    return _mode_to_keep(path, place, force)
 
 
 def is_ours(path: Path) -> bool:
@@ -63,33 +76,31 @@ def is_ours(path: Path) -> bool:
 
 
 def _check_folder(path: Path, place: Path) -> None:
-    folder = place.parent
+    folder, shown = place.parent, path.parent
     if folder.is_dir():
         return
-    shown = path.parent
     if folder.exists():
-        raise OutputRefused(f"{path}: not written; {shown} is not a folder")
-    raise OutputRefused(
-        f"{path}: not written; the folder {shown} does not exist; make it first: mkdir -p {shown}"
-    )
+        raise _refused(path, f"{shown} is not a folder", "name a file in a folder")
+    raise _refused(path, f"the folder {shown} does not exist", f"make it first: mkdir -p {shown}")
 
 
 def _mode_to_keep(path: Path, place: Path, force: bool) -> int | None:
-    """The permissions of the file that will be replaced; None where there is none."""
     try:
         status = place.stat()
     except FileNotFoundError:
         return None
     if stat.S_ISDIR(status.st_mode):
-        raise OutputRefused(f"{path}: not written; it is a folder: name a file in it")
+        raise _refused(path, "it is a folder", "name a file in it")
     if not stat.S_ISREG(status.st_mode):
-        raise OutputRefused(f"{path}: not written; it is not a plain file: name another")
+        raise _refused(path, "it is not a plain file", "name another")
     if not force and not is_ours(place):
-        raise OutputRefused(
-            f"{path}: not written; a file is there that rewire did not make: "
-            "name another, or replace it with --force"
-        )
+        what = "a file is there that rewire did not make"
+        raise _refused(path, what, "name another, or replace it with --force")
     return stat.S_IMODE(status.st_mode)
+
+
+def _refused(path: Path, why: str, way_out: str) -> Refused:
+    return Refused(Complaint(f"not written: {why}", str(path), hint=way_out))
 
 
 def _fill(beside: Path, data: bytes, mode: int | None) -> None:

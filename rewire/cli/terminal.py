@@ -10,15 +10,16 @@ import sys
 import textwrap
 import unicodedata
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, TextIO
+from typing import TYPE_CHECKING, Literal, TextIO, TypeVar
 
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from rewire.cli.trouble import Trouble
 
+T = TypeVar("T")
 Mark = Literal["bad", "meant", "good", "faint", "plain"]
 
 _COLOURS: dict[Mark, str] = {"bad": "red", "meant": "yellow", "good": "green"}
@@ -95,14 +96,14 @@ def fitted(line: Line, columns: int) -> list[str]:
     )
 
 
-def write_report(lines: Iterable[Line]) -> None:
-    """A report on standard output, fitted to the terminal.
+def write_report(lines: Iterable[Line], columns: int | None = None) -> None:
+    """A report on standard output, fitted to ``columns``: the terminal's where None.
 
     Raises:
         ReaderGone: nobody reads any more.
     """
-    colours, columns = colours_on(sys.stdout), width()
-    printed = (part for line in lines for part in _inked(line, columns, colours))
+    wide, colours = columns or width(), colours_on(sys.stdout)
+    printed = (part for line in lines for part in _inked(line, wide, colours))
     write_out("".join(f"{part}\n" for part in printed))
 
 
@@ -158,3 +159,15 @@ def complain(trouble: Trouble) -> None:
 def complain_of(message: str) -> None:
     """One line on standard error."""
     click.echo(visible(message), err=True)
+
+
+def with_progress(doing: str, results: Iterable[T], count: int) -> Iterator[T]:
+    """The same results, with a bar on standard error while they come, if it is a terminal."""
+    if count == 1 or not sys.stderr.isatty():
+        yield from results
+        return
+    from rich.console import Console
+    from rich.progress import track
+
+    console = Console(file=sys.stderr)
+    yield from track(results, doing, total=count, transient=True, console=console)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -36,8 +37,17 @@ class Trouble:
     complaints: tuple[Complaint, ...]
 
 
-class OutputRefused(Exception):
-    """A file is not written, and nothing of it was; the message says why and what to do."""
+class Refused(Exception):
+    """Something asked for is not done, and nothing of it was; says why and what to do."""
+
+    def __init__(self, *complaints: Complaint) -> None:
+        self.complaints = complaints
+        super().__init__("\n".join(str(complaint) for complaint in complaints))
+
+
+def worst_of(statuses: Iterable[int]) -> int:
+    """One exit status for several inputs: bad input over a limit over a bad answer over good."""
+    return max(statuses, key=(0, 1, LIMIT, BAD_INPUT).index, default=0)
 
 
 def trouble_of(error: Exception, file: str | None = None) -> Trouble | None:
@@ -45,8 +55,8 @@ def trouble_of(error: Exception, file: str | None = None) -> Trouble | None:
 
     ``file`` is the spec at work, for exceptions that do not name one.
     """
-    if isinstance(error, OutputRefused):
-        return Trouble(BAD_INPUT, (Complaint(str(error)),))
+    if isinstance(error, Refused):
+        return Trouble(BAD_INPUT, error.complaints)
     if isinstance(error, OSError):
         reason = error.strerror or str(error) or type(error).__name__
         name = file if error.filename is None else str(error.filename)

@@ -6,7 +6,7 @@ import json
 import typing
 
 import jsonschema
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rewire.cli.as_json import checked, dumped, refused
@@ -124,6 +124,7 @@ results = st.builds(
 )
 
 
+@settings(max_examples=40)
 @given(file=text, found=st.lists(results, max_size=3))
 def test_every_comparison_is_a_document_of_the_contract_and_says_all_it_found(
     file: str, found: list[Result]
@@ -162,6 +163,7 @@ def rebuilt(item: dict[str, typing.Any]) -> Finding:
     )
 
 
+@settings(max_examples=20)
 @given(found=st.lists(results, max_size=1))
 def test_machine_output_is_ascii_so_no_encoding_can_spoil_it(found: list[Result]) -> None:
     assert dumped(checked("Ω\udcff.yaml", found)).isascii()
@@ -169,7 +171,7 @@ def test_machine_output_is_ascii_so_no_encoding_can_spoil_it(found: list[Result]
 
 def test_a_spec_that_cannot_be_read_lists_its_errors_in_place_of_results() -> None:
     trouble = Trouble(2, (Complaint("no such lug", "a.yaml", 3, 7, "nearest is 'S1.A2'"),))
-    assert refused("a.yaml", trouble) == {
+    assert refused("check", "a.yaml", trouble) == {
         "rewire": 1,
         "command": "check",
         "spec": "a.yaml",
@@ -180,6 +182,6 @@ def test_a_spec_that_cannot_be_read_lists_its_errors_in_place_of_results() -> No
 
 
 def test_a_spec_beyond_a_limit_says_which_limit() -> None:
-    document = refused("a.yaml", Trouble(3, (Complaint("more than 1,000,000", "a.yaml"),)))
+    document = refused("check", "a.yaml", Trouble(3, (Complaint("more than 1,000,000", "a.yaml"),)))
     assert document["limit"] == "more than 1,000,000"
     assert "results" not in document

@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rewire.cli.files import MARK, is_ours, write_whole
-from rewire.cli.trouble import OutputRefused
+from rewire.cli.trouble import Refused
 
 OLD = b"<!-- rewire-made --> the sheet of yesterday"
 NEW = b"<!-- rewire-made --> the sheet of today" * 1000
@@ -57,7 +57,7 @@ def test_our_own_file_is_replaced_and_keeps_its_permissions(old: Path) -> None:
 @pytest.mark.parametrize("foreign", [b"", b"my own notes", b"x" * 5000 + MARK + b"x" * 5000])
 def test_a_file_we_did_not_write_is_left_alone_without_force(old: Path, foreign: bytes) -> None:
     old.write_bytes(foreign)
-    with pytest.raises(OutputRefused, match="--force"):
+    with pytest.raises(Refused, match="--force"):
         write_whole(old, NEW, force=False)
     assert old.read_bytes() == foreign
     write_whole(old, NEW, force=True)
@@ -66,13 +66,13 @@ def test_a_file_we_did_not_write_is_left_alone_without_force(old: Path, foreign:
 
 def test_a_missing_folder_is_named_with_the_way_out(tmp_path: Path) -> None:
     missing = tmp_path / "not" / "there"
-    with pytest.raises(OutputRefused, match=f"mkdir -p {missing}"):
+    with pytest.raises(Refused, match=f"mkdir -p {missing}"):
         write_whole(missing / "sheet.svg", NEW, force=True)
     assert folder_holds(tmp_path) == []
 
 
 def test_a_file_in_the_place_of_the_folder_is_told_apart_from_a_missing_one(old: Path) -> None:
-    with pytest.raises(OutputRefused, match="is not a folder"):
+    with pytest.raises(Refused, match="is not a folder"):
         write_whole(old / "sheet.svg", NEW, force=True)
     assert old.read_bytes() == OLD
 
@@ -81,7 +81,7 @@ def test_a_folder_and_a_pipe_are_never_replaced_even_with_force(tmp_path: Path) 
     os.mkfifo(tmp_path / "pipe")
     (tmp_path / "folder").mkdir()
     for name, said in (("pipe", "not a plain file"), ("folder", "it is a folder")):
-        with pytest.raises(OutputRefused, match=said):
+        with pytest.raises(Refused, match=said):
             write_whole(tmp_path / name, NEW, force=True)
     assert stat.S_ISFIFO((tmp_path / "pipe").stat().st_mode)
     assert folder_holds(tmp_path) == ["folder", "pipe"]

@@ -1,0 +1,119 @@
+"""``rewire sheet``: the printable bench sheet.
+
+Opened for this command alone, so what it needs is imported at the top, drawing included.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from rewire.cli.as_json import JSON, dumped, refused, written
+from rewire.cli.commands import HELP
+from rewire.cli.files import check_place, write_whole
+from rewire.cli.terminal import complain, complain_of, with_progress, write_out
+from rewire.cli.trouble import Complaint, Refused, trouble_of, worst_of
+from rewire.cli.wirings import wirings_asked
+from rewire.compare import Result, compare
+from rewire.draw import LayoutError
+from rewire.sheet import pdf
+from rewire.spec import read_spec
+
+Paper = Literal["a4", "letter"]
+
+
+@click.command(name="sheet", short_help=HELP["sheet"])
+@click.argument("specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path())
+@click.option(
+    "--output",
+    "-o",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Where to; for one SPEC. [default: the spec's name with .pdf, in this folder]",
+)
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@click.option(
+    "--wiring",
+    "wirings",
+    metavar="NAME",
+    multiple=True,
+    help="Print this wiring beside the original; may be given again. [default: every one]",
+)
+@click.option("--force", is_flag=True, help="Replace a file even if rewire did not make it.")
+@click.option("--json", "as_json", is_flag=True, help="Say what was written as JSON.")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    specs: Sequence[str],
+    output: Path | None,
+    paper: Paper,
+    wirings: Sequence[str],
+    force: bool,
+    as_json: bool,
+) -> None:
+    """Print the bench sheet as PDF: verdict, cautions, lugs from behind, wire list.
+
+    A sheet is written for a broken wiring too, with that verdict on it.
+
+    \b
+    Exit status:
+      0  every sheet was written
+      2  a spec cannot be read, or a file cannot be written
+      3  a limit was reached
+    """
+    places = _places(ctx, specs, output)
+    drawn = (_sheet(file, places[file], paper, wirings, force) for file in places)
+    made = list(with_progress("drawing", drawn, len(places)))
+    if as_json:
+        documents = [document for _, document in made]
+        write_out(dumped(documents[0] if len(documents) == 1 else documents))
+    ctx.exit(worst_of(status for status, _ in made))
+
+
+def _places(ctx: click.Context, specs: Sequence[str], output: Path | None) -> dict[str, Path]:
+    """Where each spec's sheet goes; no two to one place."""
+    if output is not None and len(specs) > 1:
+        raise click.UsageError("--output names one file: give one SPEC, or leave it out.", ctx)
+    places = {file: output or Path(f"{Path(file).stem}.pdf") for file in specs}
+    for place, count in Counter(places.values()).items():
+        if count > 1:
+            raise click.UsageError(f"{count} sheets would be {place}: give them one by one.", ctx)
+    return places
+
+
+def _sheet(
+    file: str, place: Path, paper: Paper, wirings: Sequence[str], force: bool
+) -> tuple[int, JSON]:
+    """The exit status of one sheet, and its machine output."""
+    try:
+        results = _write(file, place, paper, wirings, force)
+    except Exception as error:
+        trouble = trouble_of(error, file)
+        if trouble is None:
+            raise
+        complain(trouble)
+        return trouble.status, refused("sheet", file, trouble)
+    verdicts = ", ".join(f"{result.wiring} {result.verdict}" for result in results)
+    complain_of(f"{place}: written ({verdicts})")
+    return 0, written(file, str(place), results)
+
+
+def _write(
+    file: str, place: Path, paper: Paper, wirings: Sequence[str], force: bool
+) -> tuple[Result, ...]:
+    check_place(place, force)
+    spec = read_spec(file)
+    for notice in spec.notices:
+        complain_of(f"{notice.place}: note: {notice.message}")
+    names = wirings_asked(spec, wirings)
+    results = compare(spec, names)
+    try:
+        data = pdf(spec, results, paper=paper, wirings=("original", *names))
+    except LayoutError as error:
+        raise Refused(Complaint(str(error), file)) from error
+    write_whole(place, data, force)
+    return results

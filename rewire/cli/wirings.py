@@ -1,0 +1,30 @@
+"""Which wirings of a spec a command speaks of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rewire.cli.trouble import Complaint, Refused
+from rewire.spec.model import Spec
+from rewire.spec.report import listed, nearest, shown
+
+
+def wirings_asked(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
+    """The wirings named, or every one but the original if none is.
+
+    Raises:
+        Refused: a name that is no wiring of the spec, or the original's.
+    """
+    others = [wiring.name for wiring in spec.others]
+    unknown = [name for name in names if name not in others]
+    if unknown:
+        raise Refused(*(_complaint(spec.file, name, others) for name in unknown))
+    return tuple(dict.fromkeys(names or others))
+
+
+def _complaint(file: str, name: str, others: Sequence[str]) -> Complaint:
+    close = nearest(name, others)
+    hint = f"nearest is {shown(close)}" if close else f"known here: {listed(others)}"
+    if name == "original":
+        return Complaint("'original' is what the others are compared with", file, hint=hint)
+    return Complaint(f"no wiring is called {shown(name)}", file, hint=hint)

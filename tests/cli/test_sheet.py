@@ -1,0 +1,110 @@
+"""`rewire sheet` from outside: the file it writes, and what it refuses to write over."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pypdf
+import pytest
+from click.testing import CliRunner, Result
+
+from rewire.cli import rewire
+from rewire.cli.files import is_ours
+
+SPECS = Path(__file__).parents[2] / "specs"
+FLAGSHIP = str(SPECS / "valve-amplifier.yaml")
+JACK = str(SPECS / "monitor-jack.yaml")
+
+# ISO 216: A4 is 210 mm by 297 mm. ANSI/ASME Y14.1: Letter is 8.5 in by 11 in.
+MM, INCH = 72 / 25.4, 72.0
+SIZES = {"a4": (210 * MM, 297 * MM), "letter": (8.5 * INCH, 11 * INCH)}
+
+
+def sheet(*args: str) -> Result:
+    return CliRunner().invoke(rewire, ["sheet", *args])
+
+
+@pytest.mark.parametrize("paper", SIZES)
+def test_the_sheet_is_a_pdf_of_the_size_asked_with_the_verdicts_on_it(
+    tmp_path: Path, paper: str
+) -> None:
+    place = tmp_path / "sheet.pdf"
+    done = sheet(FLAGSHIP, "--output", str(place), "--paper", paper)
+    assert done.exit_code == 0, done.output
+    pages = pypdf.PdfReader(place).pages
+    for page in pages:
+        assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx(
+            SIZES[paper], abs=0.1
+        )
+    text = " ".join(page.extract_text() for page in pages).casefold()
+    for word in ("as-found", "broken", "substitute", "changed", "bias_return"):
+        assert word in text
+
+
+def test_our_own_sheet_is_replaced_and_the_same_spec_gives_the_same_bytes(tmp_path: Path) -> None:
+    place = tmp_path / "sheet.pdf"
+    assert sheet(JACK, "-o", str(place)).exit_code == 0
+    first = place.read_bytes()
+    assert is_ours(place)
+    assert sheet(JACK, "-o", str(place)).exit_code == 0
+    assert place.read_bytes() == first
+
+
+def test_somebody_elses_file_is_left_alone_without_force(tmp_path: Path) -> None:
+    place = tmp_path / "sheet.pdf"
+    place.write_bytes(b"%PDF-1.4 the manual, scanned")
+    done = sheet(JACK, "-o", str(place))
+    assert done.exit_code == 2
+    assert done.stderr.startswith(f"{place}: not written")
+    assert "--force" in done.stderr
+    assert place.read_bytes() == b"%PDF-1.4 the manual, scanned"
+    assert sheet(JACK, "-o", str(place), "--force").exit_code == 0
+    assert is_ours(place)
+
+
+def test_the_spec_itself_is_safe_from_its_own_sheet(tmp_path: Path) -> None:
+    spec = tmp_path / "amplifier.pdf"
+    spec.write_bytes(Path(JACK).read_bytes())
+    assert sheet(str(spec), "-o", str(spec)).exit_code == 2
+    assert spec.read_bytes() == Path(JACK).read_bytes()
+
+
+def test_a_missing_folder_is_one_clear_line(tmp_path: Path) -> None:
+    done = sheet(JACK, "-o", str(tmp_path / "none" / "sheet.pdf"))
+    assert done.exit_code == 2
+    assert done.stderr.count("\n") == 1
+    assert f"mkdir -p {tmp_path / 'none'}" in done.stderr
+
+
+def test_several_specs_give_a_sheet_each_named_after_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    bad = tmp_path / "bad.yaml"
+    bad.write_text("rewire: 1\n")
+    done = sheet(str(SPECS / "monitor-jack.yaml"), str(bad), "--json")
+    assert done.exit_code == 2
+    good, refused = json.loads(done.stdout)
+    assert good["output"] == "monitor-jack.pdf"
+    assert is_ours(tmp_path / good["output"])
+    assert refused["spec"] == str(bad)
+    assert refused["errors"]
+    assert not (tmp_path / "bad.pdf").exists()
+
+
+def test_no_two_sheets_go_to_one_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    twin = tmp_path / "twin" / "valve-amplifier.yaml"
+    twin.parent.mkdir()
+    twin.write_bytes(Path(FLAGSHIP).read_bytes())
+    for args in ([FLAGSHIP, str(twin)], [FLAGSHIP, str(twin), "-o", "one.pdf"]):
+        assert sheet(*args).exit_code == 2
+    assert sorted(entry.name for entry in tmp_path.iterdir()) == ["twin"]
+
+
+def test_an_unknown_wiring_is_answered_with_the_nearest(tmp_path: Path) -> None:
+    done = sheet(FLAGSHIP, "-o", str(tmp_path / "s.pdf"), "--wiring", "substitut")
+    assert done.exit_code == 2
+    assert "nearest is 'substitute'" in done.stderr
+    assert not (tmp_path / "s.pdf").exists()
