@@ -18,7 +18,7 @@ MOST_STATES = 1_000_000
 """A question about more states than this is refused by name."""
 
 
-class LimitReached(Exception):  # noqa: N818 - what happened, not a defect
+class LimitReached(Exception):
     """A question is larger than the stated limit; the text says which question and limit."""
 
 
@@ -96,6 +96,9 @@ class States:
     _frames: dict[frozenset[str], Frame] = field(default_factory=dict)
     _possible: dict[frozenset[str], int] = field(default_factory=dict)
     _possible_steps: dict[tuple[frozenset[str], str, int, int], int] = field(default_factory=dict)
+    _clusters: dict[str, tuple[int, int]] = field(default_factory=dict)
+    """Per control the number of its cluster, and that cluster's states."""
+    _total: int | None = None
 
     def frame(self, names: Iterable[str], asking: str = "this question") -> Frame:
         """The frame of some controls.
@@ -182,25 +185,33 @@ class States:
 
     def count(self, frame: Frame, mask: int) -> int:
         """Full states, outside ``never``, that a set of partial states stands for."""
-        names = {control.name for control in frame.controls}
-        wide = self.frame(self._linked(names), "the states ruled out by 'never'")
+        names = self._linked({control.name for control in frame.controls})
+        wide = self.frame(names, "the states ruled out by 'never'")
         count = (widen(frame, mask, wide) & self._allowed(wide)).bit_count()
-        rest = set(self.controls) - {control.name for control in wide.controls}
-        return count * self._count_rest(rest)
-
-    def _count_rest(self, names: set[str]) -> int:
-        """Full states of controls that ``never`` links to no others."""
-        total = 1
-        while names:
-            linked = self._linked({next(iter(names))})
-            frame = self.frame(linked, "the states ruled out by 'never'")
-            total *= self._allowed(frame).bit_count()
-            names = names - linked
-        return total
+        rest = self.total()
+        if not count or not rest:
+            return 0
+        for _, size in {self._clusters[name] for name in names}:
+            rest //= size
+        return count * rest
 
     def total(self) -> int:
         """Number of full states that can occur."""
-        return self._count_rest(set(self.controls))
+        if self._total is None:
+            self._total = 1
+            for number, (names, size) in enumerate(self._count_clusters()):
+                self._clusters.update(dict.fromkeys(names, (number, size)))
+                self._total *= size
+        return self._total
+
+    def _count_clusters(self) -> Iterator[tuple[set[str], int]]:
+        """Controls that ``never`` links, with the number of their states that can occur."""
+        waiting = set(self.controls)
+        while waiting:
+            names = self._linked({next(iter(waiting))})
+            frame = self.frame(names, "the states ruled out by 'never'")
+            yield names, self._allowed(frame).bit_count()
+            waiting -= names
 
     def selected(self, frame: Frame, when: Partial) -> int:
         """States of a frame that ``when`` covers; its other controls are left open."""

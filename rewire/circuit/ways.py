@@ -113,19 +113,23 @@ class Ways:
                 b = back[-1].enter
         return (*front, *reversed(back))
 
-    def between(self, places: Iterable[int]) -> list[Link]:
-        """Links on any way between any two of ``places``."""
+    def blocks_between(self, places: Iterable[int]) -> set[int]:
+        """Blocks on any way between any two of ``places``."""
         trees: dict[int, list[int]] = {}
         for place in dict.fromkeys(places):
             if place in self._root:
                 trees.setdefault(self._root[place], []).append(place)
-        blocks = {
+        return {
             leg.block
             for first, *rest in trees.values()
             for other in rest
             for leg in self.legs(first, other)
         }
-        return [link for block in sorted(blocks) for link in self.in_block[block]]
+
+    def between(self, places: Iterable[int]) -> list[Link]:
+        """Links on any way between any two of ``places``."""
+        blocks = sorted(self.blocks_between(places))
+        return [link for block in blocks for link in self.in_block[block]]
 
 
 def _ring(places: Sequence[int]) -> Iterator[tuple[int, int]]:

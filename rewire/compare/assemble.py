@@ -199,7 +199,7 @@ class Maker:
             yield Finding(
                 kind="rule",
                 meant=False,
-                message=f"rule {broken.rule}: {places} {must}, also while switching",
+                message=f"rule {broken.rule}: {places} {must}, and for a moment do not",
                 groups=groups,
                 steps=steps,
                 why=rule.why,

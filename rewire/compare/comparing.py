@@ -13,14 +13,15 @@ from rewire.compare.accounts import (
     unstated_timings,
 )
 from rewire.compare.assemble import Maker
-from rewire.compare.currents import flows_of, interrupted_facts, stray_facts
+from rewire.compare.currents import interrupted_facts, stray_facts
 from rewire.compare.evidence import Tracer
 from rewire.compare.facts import StepFacts
 from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict
+from rewire.compare.flows import flows_of
 from rewire.compare.meant import Declared
 from rewire.compare.roles import roles_of
 from rewire.compare.rules import broken_rules
-from rewire.compare.switching import bridge_facts, gap_facts
+from rewire.compare.switching import Timed, bridge_facts, gap_facts
 from rewire.compare.timing import assumptions
 from rewire.compare.turned import turn
 from rewire.compare.views import Views, views_of
@@ -74,10 +75,11 @@ def step_facts(views: Views, other: Wiring, states: States) -> StepFacts:
     found = StepFacts()
     for assumed in assumptions(views.spec, other):
         facts = StepFacts()
+        timed = Timed(views, assumed)
         flows = flows_of(views, other, assumed)
         for control in views.spec.controls.values():
-            gap_facts(views, states, control, assumed, facts)
-            bridge_facts(views, states, control, assumed, facts)
+            gap_facts(timed, states, control, facts)
+            bridge_facts(timed, states, control, facts)
             interrupted_facts(flows, states, control, facts)
             stray_facts(flows, states, control, facts)
         found.take(facts)
@@ -109,12 +111,8 @@ def _maker(spec: Spec, other: Wiring, views: Views, states: States) -> Maker:
 
 
 def _rules(maker: Maker) -> Iterator[Finding]:
-    contacts = maker.views.up.first.contacts
-
-    def shorts(number: int) -> bool:
-        return contacts[number].section.timing == "shorting"
-
-    for broken in broken_rules(maker.spec, maker.other, maker.views.nets[1], maker.states, shorts):
+    nets = maker.views.nets[1]
+    for broken in broken_rules(maker.spec, maker.other, nets, maker.states):
         yield from maker.broken_rule(broken)
 
 

@@ -47,6 +47,9 @@ class StepFacts:
     """Per kind and groups, the moves, and the states of the others, in which it is so."""
 
     of: dict[Key, dict[Move, list[tuple[Frame, int]]]] = field(default_factory=dict)
+    _during: dict[tuple[FindingKind, Move], list[tuple[Groups, Frame, int]]] = field(
+        default_factory=dict
+    )
 
     def add(
         self,
@@ -57,18 +60,15 @@ class StepFacts:
         mask: int,
     ) -> None:
         """Note a fact of one move."""
-        if mask:
-            moves = self.of.setdefault((kind, in_order(groups)), {})
-            moves.setdefault(move, []).append((frame, mask))
+        if not mask:
+            return
+        key = kind, in_order(groups)
+        self.of.setdefault(key, {}).setdefault(move, []).append((frame, mask))
+        self._during.setdefault((kind, move), []).append((key[1], frame, mask))
 
     def during(self, kind: FindingKind, move: Move) -> list[tuple[Groups, Frame, int]]:
         """What was found of one kind in one move."""
-        return [
-            (groups, frame, mask)
-            for (its_kind, groups), moves in self.of.items()
-            if its_kind == kind
-            for frame, mask in moves.get(move, ())
-        ]
+        return self._during.get((kind, move), [])
 
     def take(self, others: StepFacts) -> None:
         """Add all facts of another reading of the timings."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -69,22 +69,16 @@ class Bench:
         return Ways((*self.view.links, *bars))
 
 
-def broken_rules(
-    spec: Spec, wiring: Wiring, nets: Nets, states: States, shorts: Callable[[int], bool]
-) -> Iterator[Broken]:
-    """Every rule that a wiring breaks.
-
-    ``shorts`` tells how a contact of unknown timing is taken when a connection
-    is sought; when isolation is, it is taken the other way.
-    """
+def broken_rules(spec: Spec, wiring: Wiring, nets: Nets, states: States) -> Iterator[Broken]:
+    """Every rule that a wiring breaks; unknown timings are read against it."""
     bench = Bench(spec, wiring, nets, states)
     for number, rule in enumerate(spec.rules):
-        found = _broken(bench, number, rule, shorts)
+        found = _broken(bench, number, rule)
         if found.at_rest or found.moves:
             yield found
 
 
-def _broken(bench: Bench, number: int, rule: Rule, shorts: Callable[[int], bool]) -> Broken:
+def _broken(bench: Bench, number: int, rule: Rule) -> Broken:
     a, b = (bench.nets.of[place] for place in rule.places)
     links = _contact_links(bench, rule, a, b)
     names = controls_of(links, bench.view.contacts) | set(rule.when)
@@ -93,11 +87,7 @@ def _broken(bench: Bench, number: int, rule: Rule, shorts: Callable[[int], bool]
     mask = bench.states.possible(frame) & bench.states.selected(frame, rule.when)
     bonds = bonds_at_rest(links, bench.view.contacts, frame)
     at_rest = mask & _fails_at_rest(bench, rule, bonds, (a, b), mask)
-    moves = (
-        tuple(_failing_moves(bench, rule, links, (a, b), shorts, names))
-        if (rule.while_switching)
-        else ()
-    )
+    moves = tuple(_failing_moves(bench, rule, links, (a, b), names) if rule.while_switching else ())
     return Broken(number, frame, at_rest, moves)
 
 
@@ -135,7 +125,7 @@ def _holds(bench: Bench, rule: Rule, ends: tuple[int, int], closed: Sequence[Pla
     ohms = _resistance(bench, parts, ends, closed)
     if rule.kind == "connect":
         return rule.limit is not None and ohms <= rule.limit
-    return ohms == inf if rule.limit is None else ohms > rule.limit
+    return ohms == inf if rule.limit is None else ohms >= rule.limit
 
 
 def _resistance(
@@ -149,16 +139,15 @@ def _resistance(
 
 
 def _failing_moves(
-    bench: Bench,
-    rule: Rule,
-    links: Sequence[Link],
-    ends: tuple[int, int],
-    shorts: Callable[[int], bool],
-    names: set[str],
+    bench: Bench, rule: Rule, links: Sequence[Link], ends: tuple[int, int], names: set[str]
 ) -> Iterator[tuple[Move, Frame, int]]:
-    """Moves in which some combination breaks a rule."""
-    states = bench.states
-    contacts = bench.view.contacts
+    """Moves in which a rule holds before and after, but not in some combination."""
+    states, contacts = bench.states, bench.view.contacts
+
+    def shorting(number: int) -> bool:
+        timing = contacts[number].section.timing
+        return timing == "shorting" or (timing == "unknown" and rule.kind == "isolate")
+
     for name in sorted(controls_of(links, contacts)):
         control = states.controls[name]
         frame = states.frame(names - {name})
@@ -168,33 +157,30 @@ def _failing_moves(
                 continue
             move = name, before, after
             mask = states.possible_steps(frame, *move) & states.selected(frame, rule.when)
-            if not mask:
-                continue
-            shorting = shorts if rule.kind == "connect" else _reversed(shorts, bench)
             scene = moving(links, contacts, frame, move, shorting)
-            failing = _fails_moving(bench, rule, scene, ends, mask)
-            if failing and scene.movers:
+            failing = _fails_between(bench, rule, scene, ends, mask) if scene.movers else 0
+            if failing:
                 yield move, frame, failing
 
 
-def _reversed(shorts: Callable[[int], bool], bench: Bench) -> Callable[[int], bool]:
-    def other_way(number: int) -> bool:
-        if bench.view.contacts[number].section.timing == "unknown":
-            return not shorts(number)
-        return shorts(number)
-
-    return other_way
-
-
-def _fails_moving(bench: Bench, rule: Rule, scene: Moving, ends: tuple[int, int], mask: int) -> int:
-    """States of the others in which some combination breaks a rule."""
+def _fails_between(
+    bench: Bench, rule: Rule, scene: Moving, ends: tuple[int, int], mask: int
+) -> int:
+    """States of the others in which only a combination in between breaks a rule."""
     if rule.kind == "connect" and rule.limit is None:
-        return mask & ~scene.always(*ends)
+        return mask & scene.before(*ends) & scene.after(*ends) & ~scene.always(*ends)
+    old = [places for mover in scene.movers for places in mover.old]
+    new = [places for mover in scene.movers for places in mover.new]
     failing = 0
     for state in _bits(mask):
         still = [places for places, where in scene.still if where & state]
-        combinations = _extreme_combinations(rule, scene)
-        if not all(_holds(bench, rule, ends, [*still, *combo]) for combo in combinations):
+
+        def holds(closed: Sequence[Places], still: list[Places] = still) -> bool:
+            return _holds(bench, rule, ends, [*still, *closed])
+
+        if not (holds(old) and holds(new)):
+            continue
+        if not all(holds(combination) for combination in _extreme_combinations(rule, scene)):
             failing |= state
     return failing
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from rewire.circuit.contacts import Contact, Link
+from rewire.circuit.glances import Glances
 from rewire.circuit.states import Frame, States
 from rewire.circuit.ties import Bond, Moving, controls_of, moving, spread
 from rewire.circuit.ways import Leg, Ways
@@ -15,24 +17,49 @@ from rewire.compare.views import Sight, View, Views, pairs_of, uncovered, whole_
 from rewire.spec.model import Control
 
 
-def gap_facts(
-    views: Views, states: States, control: Control, assumed: Assumption, facts: StepFacts
-) -> None:
+@dataclass(frozen=True)
+class Timed:
+    """Two wirings under one reading of the timings."""
+
+    views: Views
+    assumed: Assumption
+
+    @cached_property
+    def lost(self) -> frozenset[int]:
+        """Blocks of the original with a contact that has no twin in the other wiring."""
+        return _fresh_blocks(self.views.down, self.assumed, original=True)
+
+    @cached_property
+    def gained(self) -> frozenset[int]:
+        """Blocks of the other wiring with a contact that has no twin in the original."""
+        return _fresh_blocks(self.views.up, self.assumed, original=False)
+
+
+def gap_facts(timed: Timed, states: States, control: Control, facts: StepFacts) -> None:
     """Ties that the original holds through a move and the other wiring lets go of."""
-    sight = views.down
+    sight, assumed = timed.views.down, timed.assumed
     whole = sight.whole
     rich = rich_blocks(whole, control.name)
-    if not rich:
+    if not rich or not timed.lost:
         return
-    fresh = fresh_blocks(sight, assumed, original=True)
     shorts = (
         lambda n: assumed.breaks(sight.first.contacts[n], original=True),
         lambda n: assumed.breaks(whole.contacts[n], original=False),
     )
-    for pair in candidates(sight, control, fresh):
+    here_at_a_glance = Glances(sight.first.ways, sight.first.contacts, control.name)
+    there_at_a_glance = Glances(whole.ways, whole.contacts, control.name)
+
+    def worth(pair: Pair, before: int, after: int) -> bool:
+        return (
+            there_at_a_glance.may_let_go(pair.legs_in_whole, before, after)
+            and here_at_a_glance.may_be_tied(pair.legs, 1 << before)
+            and here_at_a_glance.may_be_tied(pair.legs, 1 << after)
+        )
+
+    for pair in candidates(sight, control, timed.lost):
         if rich.isdisjoint(leg.block for leg in pair.legs_in_whole):
             continue
-        for move, frame, touched in pair.steps(control, states):
+        for move, frame, touched in pair.steps(control, states, worth):
             here = pair.here(frame, move, shorts[0])
             mask = touched & here.always(*pair.nets)
             if not mask:
@@ -44,22 +71,24 @@ def gap_facts(
             facts.add("gap", pair.groups, move, frame, mask)
 
 
-def bridge_facts(
-    views: Views, states: States, control: Control, assumed: Assumption, facts: StepFacts
-) -> None:
+def bridge_facts(timed: Timed, states: States, control: Control, facts: StepFacts) -> None:
     """Ties that exist only for a moment in the other wiring, and never in the original."""
-    sight = views.up
-    fresh = fresh_blocks(sight, assumed, original=False)
-    if not fresh:
+    sight, assumed = timed.views.up, timed.assumed
+    if not timed.gained:
         return
     shorts = (
         lambda n: assumed.bridges(sight.first.contacts[n], original=False),
         lambda n: assumed.bridges(sight.whole.contacts[n], original=True),
     )
-    for pair in candidates(sight, control, fresh):
+    glances = Glances(sight.first.ways, sight.first.contacts, control.name)
+
+    def worth(pair: Pair, before: int, after: int) -> bool:
+        return glances.may_meet(pair.legs, before, after)
+
+    for pair in candidates(sight, control, timed.gained):
         if pair.merged[0] == pair.merged[1]:
             continue
-        for move, frame, touched in pair.steps(control, states):
+        for move, frame, touched in pair.steps(control, states, worth):
             if not crosses(pair.links, sight.first.contacts, move):
                 continue
             here = pair.here(frame, move, shorts[0])
@@ -83,7 +112,7 @@ def rich_blocks(view: View, control: str) -> frozenset[int]:
     return frozenset(block for block, links in count.items() if links > 1)
 
 
-def fresh_blocks(sight: Sight, assumed: Assumption, original: bool) -> frozenset[int]:
+def _fresh_blocks(sight: Sight, assumed: Assumption, original: bool) -> frozenset[int]:
     """Blocks of the first with a contact that has no twin in the second."""
     fresh = uncovered(
         sight.first.contacts,
@@ -114,7 +143,7 @@ def crosses(links: Sequence[Link], contacts: Sequence[Contact], move: Move) -> b
     return opening and closing
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Touch:
     """Anchored nets that touch a move of one wiring, and when."""
 
@@ -124,9 +153,10 @@ class Touch:
     seeds: frozenset[int]
     """Nets without anchors on which a moving section has a lug it closes."""
 
-    def nets(self) -> set[int]:
+    @cached_property
+    def nets(self) -> frozenset[int]:
         """All that may touch."""
-        return {*self.directly, *self.regions}
+        return frozenset((*self.directly, *self.regions))
 
     def controls(self, net: int, contacts: Sequence[Contact]) -> set[str]:
         """Controls that decide whether a net touches."""
@@ -208,6 +238,7 @@ class Pair:
 
     sight: Sight
     nets: tuple[int, int]
+    legs: Sequence[Leg]
     links: Sequence[Link]
     touches: Mapping[tuple[int, int], Touch]
     legs_in_whole: tuple[Leg, ...] = field(init=False)
@@ -232,8 +263,10 @@ class Pair:
         """Their anchors."""
         return [self.sight.anchors[net] for net in self.nets]
 
-    def steps(self, control: Control, states: States) -> Iterator[tuple[Move, Frame, int]]:
-        """Moves that both may touch, and the states of the others in which they do."""
+    def steps(
+        self, control: Control, states: States, worth: Callable[[Pair, int, int], bool]
+    ) -> Iterator[tuple[Move, Frame, int]]:
+        """Moves worth a look that both may touch, and the states of the others in which they do."""
         first = self.sight.first
         fixed = controls_of(self.links, first.contacts)
         fixed |= controls_of(self.links_in_whole, self.sight.whole.contacts)
@@ -241,7 +274,7 @@ class Pair:
             group[0] for group in self.groups
         )
         for (before, after), touched in self.touches.items():
-            if not touched.nets().issuperset(self.nets):
+            if not worth(self, before, after) or not touched.nets.issuperset(self.nets):
                 continue
             names = fixed.union(*(touched.controls(net, first.contacts) for net in self.nets))
             frame = states.frame(names - {control.name}, asking)
@@ -278,13 +311,15 @@ def candidates(sight: Sight, control: Control, fresh: frozenset[int]) -> Iterato
         if movers not in known:
             known[movers] = touch(view, sight.anchors, movers)
         touches[step] = known[movers]
-    nets = {net for found in known.values() for net in found.nets()}
+    nets = {net for found in known.values() for net in found.nets}
+    if fresh.isdisjoint(view.ways.blocks_between(sorted(nets))):
+        return
     for a, b in pairs_of(nets):
         if not view.ways.linked(a, b):
             continue
         legs = view.ways.legs(a, b)
         if not fresh.isdisjoint(leg.block for leg in legs):
-            yield Pair(sight, (a, b), links_on(view.ways, legs), touches)
+            yield Pair(sight, (a, b), legs, links_on(view.ways, legs), touches)
 
 
 def links_on(ways: Ways, legs: Sequence[Leg]) -> list[Link]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import ChainMap
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 from rewire.circuit.states import States
 from rewire.compare.facts import RestFacts
-from rewire.compare.rest import DOWN, UP, AtRest, net_facts, rest_facts
+from rewire.compare.findings import FindingKind
+from rewire.compare.rest import DOWN, UP, AtRest, Kinds, net_facts, rest_facts
 from rewire.compare.roles import has_role
 from rewire.compare.views import Sight, Views, views_of
 from rewire.spec.model import Part, Wiring
@@ -21,17 +22,20 @@ def turn(views: Views, other: Wiring, states: States) -> tuple[Views, AtRest]:
         The views with every exchange in place that leaves fewer facts, and those facts.
     """
     found = rest_facts(views, states)
-    count = found.count(states)
+    count, in_pairs = found.count(states), found.in_pairs.count(states)
+    costs = _Costs(states)
     for part in _candidates(views):
         if not count:
             break
-        if _net_cost(views, part, states) >= found.in_pairs.count(states):
+        if not costs.may_help(views, part, in_pairs):
             continue
         trial = views_of(views.spec, other, views.roles.exchanged(part), known=views)
         trial_found = rest_facts(trial, states)
         trial_count = trial_found.count(states)
         if trial_count < count:
             views, found, count = trial, trial_found, trial_count
+            in_pairs = found.in_pairs.count(states)
+            costs = _Costs(states)
     return views, found
 
 
@@ -50,34 +54,50 @@ def _candidates(views: Views) -> Iterator[Part]:
             yield part
 
 
-def _net_cost(views: Views, part: Part, states: States) -> int:
-    """Facts of step 1 that an exchange would add.
+@dataclass(slots=True)
+class _Costs:
+    """Facts of step 1 net by net, for the views that stand."""
 
-    Only the nets of the two terminals change there. Step 2 can leave no fewer
-    facts than none, so an exchange that costs as much as step 2 found is not
-    worth a full trial.
-    """
-    one, two = (part.terminal(lug) for lug in part.terminals)
-    down, up = views.down, views.up
-    here = {net: down.anchors[net] for net in (up.seat[one], up.seat[two])}
-    there = {net: up.anchors[net] for net in (down.seat[one], down.seat[two])}
+    states: States
+    known: dict[tuple[FindingKind, int], int] = field(default_factory=dict)
+
+    def may_help(self, views: Views, part: Part, in_pairs: int) -> bool:
+        """Whether exchanging a part can leave fewer facts at all.
+
+        Only the nets of the two terminals change in step 1, and step 2 can
+        leave no fewer facts than none: an exchange that costs as much as step
+        2 found is not worth a full trial.
+        """
+        one, two = (part.terminal(lug) for lug in part.terminals)
+        down, up = views.down, views.up
+        nets = [(down, DOWN, up.seat[t]) for t in (one, two)]
+        nets += [(up, UP, down.seat[t]) for t in (one, two)]
+        spared = sum(self._now(sight, kinds, net) for sight, kinds, net in nets) + in_pairs
+        for sight, kinds, net in sorted(nets, key=lambda n: len(n[0].anchors[n[2]])):
+            turned = _turned(sight, net, one, two, kinds is DOWN)
+            spared -= _count(turned, kinds, net, self.states)
+            if spared <= 0:
+                return False
+        return True
+
+    def _now(self, sight: Sight, kinds: Kinds, net: int) -> int:
+        key = kinds.lost, net
+        if key not in self.known:
+            self.known[key] = _count(sight, kinds, net, self.states)
+        return self.known[key]
+
+
+def _turned(sight: Sight, net: int, one: str, two: str, by_seat: bool) -> Sight:
+    """One net seen with two anchors exchanged in the other wiring."""
     swap = {one: two, two: one}
-    turned_down = replace(
-        down,
-        anchors=here,
-        seat=ChainMap({one: down.seat[two], two: down.seat[one]}, down.seat),
-    )
-    turned_up = replace(
-        up, anchors={net: tuple(swap.get(a, a) for a in names) for net, names in there.items()}
-    )
-    now = _net_count(replace(down, anchors=here), replace(up, anchors=there), states)
-    return _net_count(turned_down, turned_up, states) - now
+    names = sight.anchors[net]
+    if by_seat:
+        seat = ChainMap({one: sight.seat[two], two: sight.seat[one]}, sight.seat)
+        return replace(sight, anchors={net: names}, seat=seat)
+    return replace(sight, anchors={net: tuple(swap.get(name, name) for name in names)})
 
 
-def _net_count(down: Sight, up: Sight, states: States) -> int:
+def _count(sight: Sight, kinds: Kinds, net: int, states: States) -> int:
     facts = RestFacts()
-    for net in down.anchors:
-        net_facts(down, net, DOWN, states, facts)
-    for net in up.anchors:
-        net_facts(up, net, UP, states, facts)
+    net_facts(sight, net, kinds, states, facts)
     return facts.count(states)

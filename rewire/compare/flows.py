@@ -1,0 +1,112 @@
+"""Flows: where current can go in either wiring, with what is always linked taken as one place."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from rewire.circuit.contacts import contacts_of
+from rewire.circuit.nets import Joiner, Nets
+from rewire.compare.timing import Assumption
+from rewire.compare.views import View, Views, bars_of, uncovered
+from rewire.spec.model import Spec, Wiring
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Where current can flow in one wiring: what is always linked is one place."""
+
+    view: View
+    points: Mapping[str, int]
+    """Per point its place."""
+    anchors: Mapping[str, int]
+    """Per anchor its place."""
+
+    @cached_property
+    def points_at(self) -> Mapping[int, Sequence[str]]:
+        """Points by place."""
+        found: dict[int, list[str]] = {}
+        for point, place in self.points.items():
+            found.setdefault(place, []).append(point)
+        return found
+
+
+def flow_of(spec: Spec, wiring: Wiring, nets: Nets, seat: Mapping[str, str]) -> Flow:
+    """Merge all nets that parts, or contacts closed in every position, link."""
+    contacts = contacts_of(spec, wiring, nets)
+    plain = View(contacts)
+    joiner = Joiner(len(nets.members))
+    for bar in bars_of(spec.parts_of(wiring).values(), nets):
+        joiner.join(bar.places)
+    for link in plain.links:
+        control = spec.controls[contacts[link.contact].control]
+        if link.positions == (1 << len(control.positions)) - 1:
+            joiner.join(link.places)
+    places = joiner.numbered()
+    return Flow(
+        view=plain.moved_to(places),
+        points={point: places[nets.of[point]] for point in spec.points},
+        anchors={anchor: places[nets.of[terminal]] for anchor, terminal in seat.items()},
+    )
+
+
+@dataclass(frozen=True)
+class Flows:
+    """Both wirings' flows, and where one can do what the other can't."""
+
+    original: Flow
+    other: Flow
+    assumed: Assumption
+
+    @cached_property
+    def lost(self) -> tuple[frozenset[int], frozenset[int]]:
+        """Blocks of the original without a twin in the other; its places split there."""
+        return _fresh(self.original, self.other, self.assumed, original=True)
+
+    @cached_property
+    def gained(self) -> tuple[frozenset[int], frozenset[int]]:
+        """Blocks of the other without a twin in the original; its places split there."""
+        return _fresh(self.other, self.original, self.assumed, original=False)
+
+
+def flows_of(views: Views, other: Wiring, assumed: Assumption) -> Flows:
+    """The flows of a comparison."""
+    spec, seat = views.spec, views.roles.seat
+    return Flows(
+        original=flow_of(spec, spec.original, views.nets[0], {anchor: anchor for anchor in seat}),
+        other=flow_of(spec, other, views.nets[1], seat),
+        assumed=assumed,
+    )
+
+
+def _fresh(
+    first: Flow, second: Flow, assumed: Assumption, original: bool
+) -> tuple[frozenset[int], frozenset[int]]:
+    image = {
+        place: {second.points[point] for point in points}
+        for place, points in first.points_at.items()
+    }
+    split = frozenset(place for place, seen in image.items() if len(seen) > 1)
+
+    def key_first(place: int) -> object:
+        seen = image.get(place)
+        if seen is None:
+            return first.view.lugs_at[place]
+        return ("split", place) if place in split else ("at", *seen)
+
+    def key_second(place: int) -> object:
+        return ("at", place) if place in second.points_at else second.view.lugs_at[place]
+
+    fresh = uncovered(
+        first.view.contacts,
+        key_first,
+        second.view.contacts,
+        key_second,
+        lambda contact, is_first: assumed.likeness(contact, is_first == original),
+    )
+    if not fresh:
+        return frozenset(), split
+    ways = first.view.ways
+    links = (link for link in first.view.links if link.contact in fresh)
+    return frozenset(ways.block_of(link) for link in links), split
