@@ -139,7 +139,7 @@ def _refuse_form(form: str, node: Node, desk: Desk) -> None:
         hint = f"write {upper}"
     elif form.strip().lower() == "table":
         hint = "write table"
-    elif re.fullmatch(r"\d+P\d+T", upper):
+    elif re.fullmatch(r"([SDTQ]|[0-9]+)P([SDT]|[0-9]+)T", upper):
         hint = "1 to 60 poles and 1 to 60 throws can be"
     desk.report.fault(desk.place(node, "switch"), f"{shown(form)} is no form of a switch", hint)
 

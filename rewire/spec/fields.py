@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema
+from pydantic import Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
+from pydantic_core.core_schema import no_info_before_validator_function
 
 from rewire.spec import quantity
 from rewire.spec.colours import BadColour, read_colour
@@ -26,7 +28,8 @@ _WORDS = {
     **dict.fromkeys(("yes", "true", "on", "y"), True),
     **dict.fromkeys(("no", "false", "off", "n"), False),
 }
-_TYPED = {"type": ["string", "number", "boolean"]}
+TYPED: dict[str, Any] = {"type": ["string", "number", "boolean"]}
+"""What an editor may take a text for."""
 
 
 def wrong(message: str, hint: str | None = None) -> PydanticCustomError:
@@ -62,7 +65,7 @@ def _quantity(measure: Measure) -> Callable[[Any], float]:
 
 
 def _measure(measure: Measure) -> Any:
-    schema = {**_TYPED, "description": f"{measure.noun}, such as {measure.example}"}
+    schema = {**TYPED, "description": f"{measure.noun}, such as {measure.example}"}
     return (PlainValidator(_quantity(measure)), WithJsonSchema(schema))
 
 
@@ -120,8 +123,14 @@ def _read_state(value: Any) -> dict[str, str]:
     return {key: read_text(item) for key, item in value.items()}
 
 
+def _read_spot(value: Any) -> tuple[float, float]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise wrong("a spot on the page is a list of two fractions", "write [0.42, 0.31]")
+    return _read_fraction(value[0]), _read_fraction(value[1])
+
+
 def _read_fraction(value: Any) -> float:
-    if not isinstance(value, str) or not re.fullmatch(r"\s*(0?\.\d+|[01]\.?\d*)\s*", value):
+    if not isinstance(value, str) or not re.fullmatch(r"\s*(0?\.[0-9]+|[01]\.?[0-9]*)\s*", value):
         raise wrong(
             "a fraction from 0 to 1 is needed", "0, 0 is the top left, 1, 1 the bottom right"
         )
@@ -158,11 +167,26 @@ def _not_a_text(value: Any) -> PydanticCustomError:
     return wrong("a text is needed, not a list", "quote a text that begins with '['")
 
 
-EmptyList = BeforeValidator(_empty_list)
-EmptyDict = BeforeValidator(_empty_dict)
+@dataclass(frozen=True)
+class Also:
+    """Another way to write a field: how it becomes the usual one, and its schema."""
 
-Text = Annotated[str, PlainValidator(read_text), WithJsonSchema(_TYPED)]
-End = Annotated[str, Field(min_length=1), WithJsonSchema(_TYPED)]
+    usual: Callable[[Any], Any]
+    schema: dict[str, Any]
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
+        return no_info_before_validator_function(self.usual, handler(source))
+
+    def __get_pydantic_json_schema__(self, core: Any, handler: Any) -> dict[str, Any]:
+        return {"anyOf": [handler(core), self.schema]}
+
+
+NOTHING: dict[str, Any] = {"enum": [None, ""]}
+EmptyList = Also(_empty_list, NOTHING)
+EmptyDict = Also(_empty_dict, NOTHING)
+
+Text = Annotated[str, PlainValidator(read_text), WithJsonSchema(TYPED)]
+End = Annotated[str, Field(min_length=1), WithJsonSchema(TYPED)]
 """The end of a wire; read a hundred thousand times, so it is checked without Python."""
 Name = Annotated[
     str, PlainValidator(_read_name), WithJsonSchema({"type": "string", "pattern": f"^{NAME}$"})
@@ -172,16 +196,16 @@ Lug = Annotated[
     PlainValidator(_read_lug),
     WithJsonSchema({"type": ["string", "integer"], "pattern": f"^{LUG}$"}),
 ]
-Flag = Annotated[bool, PlainValidator(read_flag), WithJsonSchema(_TYPED)]
+Flag = Annotated[bool, PlainValidator(read_flag), WithJsonSchema(TYPED)]
 Colour = Annotated[
     str,
     PlainValidator(_read_colour),
     WithJsonSchema({"type": "string", "pattern": "^([A-Za-z]{2}){1,4}$"}),
 ]
 
-_PLACES = {"type": "array", "items": _TYPED, "minItems": 2, "maxItems": 2}
-_LIST = {"type": "array", "items": _TYPED, "minItems": 1}
-_ONE_OR_MORE = {"anyOf": [_TYPED, _LIST]}
+_PLACES = {"type": "array", "items": TYPED, "minItems": 2, "maxItems": 2}
+LIST: dict[str, Any] = {"type": "array", "items": TYPED, "minItems": 1}
+_ONE_OR_MORE: dict[str, Any] = {"anyOf": [TYPED, LIST]}
 Pair = Annotated[tuple[str, str], PlainValidator(read_pair), WithJsonSchema(_PLACES)]
 OneOrMore = Annotated[
     tuple[str, ...], PlainValidator(read_one_or_more), WithJsonSchema(_ONE_OR_MORE)
@@ -194,14 +218,21 @@ When = Annotated[
 State = Annotated[
     dict[str, str],
     PlainValidator(_read_state),
-    WithJsonSchema({"type": "object", "additionalProperties": _TYPED, "minProperties": 1}),
+    WithJsonSchema({"type": "object", "additionalProperties": TYPED, "minProperties": 1}),
 ]
-Fraction = Annotated[
-    float,
-    PlainValidator(_read_fraction),
-    WithJsonSchema({"type": "number", "minimum": 0, "maximum": 1}),
+Spot = Annotated[
+    tuple[float, float],
+    PlainValidator(_read_spot),
+    WithJsonSchema(
+        {
+            "type": "array",
+            "items": {"type": ["number", "string"], "minimum": 0, "maximum": 1},
+            "minItems": 2,
+            "maxItems": 2,
+        }
+    ),
 ]
-Distinct = Annotated[tuple[str, ...], PlainValidator(read_distinct), WithJsonSchema(_LIST)]
+Distinct = Annotated[tuple[str, ...], PlainValidator(read_distinct), WithJsonSchema(LIST)]
 
 Ohms = Annotated[float, *_measure(quantity.OHMS)]
 SomeOhms = Annotated[float, *_measure(quantity.SOME_OHMS)]

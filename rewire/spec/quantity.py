@@ -86,8 +86,10 @@ _CODE = {"R": ("ohm", 0), "F": ("F", 0)} | {
     letter: ("", _PREFIXES[letter]) for letter in ("p", "n", "u", "µ", "μ", "m", *"kKMGT")
 }
 
-_NUMBER = re.compile(r"([-+\u2212]?)(\d+\.?\d*|\.\d+)((?:[eE][-+\u2212]?\d+)?)\s*(.*)", re.DOTALL)
-_CODED = re.compile(r"([-+\u2212]?)(\d*)([RFpnuµμmkKMGT])(\d+)\s*(.*)", re.DOTALL)
+_NUMBER = re.compile(
+    r"([-+\u2212]?)(\d+\.?\d*|\.\d+)((?:[eE][-+\u2212]?\d+)?)\s*(.*)", re.DOTALL | re.ASCII
+)
+_CODED = re.compile(r"([-+\u2212]?)(\d*)([RFpnuµμmkKMGT])(\d+)\s*(.*)", re.DOTALL | re.ASCII)
 _EITHER_WAY = re.compile(r"(±|\+/-|\+-)\s*")
 
 
@@ -191,13 +193,13 @@ def _unit(word: str, text: str, measure: Measure) -> tuple[int, str]:
         return _OLD_FARADS[word], "F"
     if word in _UNITS:
         return 0, _UNITS[word]
+    if word in ("MF", "mf", "Mf"):
+        hint = "an old drawing's MF is microfarad: write uF, or mfd"
+        raise BadQuantity(f"{shown(text)} has no clear unit", hint)
     for cut in range(len(word), 0, -1):
         rest = word[cut:].strip()
         if word[:cut].strip() in _PREFIXES and _UNITS.get(rest) not in (None, "%", "turns"):
             return _PREFIXES[word[:cut].strip()], _UNITS[rest]
-    if word.lower() == "mf":
-        hint = "an old drawing's MF is microfarad: write uF, or mfd"
-        raise BadQuantity(f"{shown(text)} has no clear unit", hint)
     raise BadQuantity(f"{shown(word)} is not a unit known here", _such_as(measure))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
 from rewire.spec.model import Notice, Place
@@ -77,7 +77,7 @@ class Report:
 
     def notice(self, place: Place, message: str) -> None:
         """Note something that was read as written but may not be what was meant."""
-        self.notices.append(Notice(place, message))
+        self.notices.append(Notice(place, _printable(message)))
 
     def error(self) -> SpecError:
         """All faults in order of place, each once; hints are worked out for the first ones."""
@@ -86,7 +86,7 @@ class Report:
         faults = []
         for count, ((place, message), hint) in enumerate(ordered[:SHOWN_FAULTS]):
             text = _worked_out(hint) if count < _HINTED_FAULTS or isinstance(hint, str) else None
-            faults.append(Fault(place, message, text))
+            faults.append(Fault(place, _printable(message), _printable(text) if text else None))
         return SpecError(faults, len(ordered) - len(faults))
 
 
@@ -98,8 +98,14 @@ def shown(text: object) -> str:
     """
     whole = str(text)
     cut = whole if len(whole) <= _LONGEST_SHOWN else whole[:_LONGEST_SHOWN] + "…"
-    safe = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in cut)
-    return f"'{safe}'"
+    return f"'{_printable(cut)}'"
+
+
+def _printable(text: str) -> str:
+    """Whatever a file holds, it must not move the cursor of a terminal."""
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 def listed(words: Iterable[str], most: int = 12) -> str:
@@ -112,32 +118,37 @@ def listed(words: Iterable[str], most: int = 12) -> str:
 def nearest(word: str, among: Collection[str]) -> str | None:
     """The word that was meant, or None.
 
-    Thousands of lugs may be on offer, so words one slip away are looked up first;
-    only a short list is compared one by one.
+    Words one slip away come first; they are looked up, for thousands of lugs may be
+    on offer. Only a short list is compared one by one.
 
     >>> nearest("S1.A2", ["S1.B", "S1.A1", "S1.a2"])
     'S1.a2'
     """
     if len(word) > _LONGEST_SHOWN:
         return None
+    meant = word.casefold()
     folded = {other.casefold(): other for other in among}
-    if word.casefold() in folded:
-        return folded[word.casefold()]
-    if len(folded) <= _COMPARED_WORDS:
-        close = difflib.get_close_matches(word.casefold(), folded, 1, 0.6)
-        return folded[close[0]] if close else None
-    letters = sorted(set("".join(folded)))
-    slips = (slip for slip in _one_slip_away(word.casefold(), letters) if slip in folded)
-    found = next(slips, None)
-    return folded[found] if found else None
+    if meant in folded:
+        return folded[meant]
+    slip = next(filter(folded.__contains__, _one_slip_away(meant, folded)), None)
+    if slip is not None:
+        return folded[slip]
+    if len(folded) > _COMPARED_WORDS:
+        return None
+    close = difflib.get_close_matches(meant, folded, 1, 0.6)
+    return folded[close[0]] if close else None
 
 
-def _one_slip_away(word: str, letters: list[str]) -> Iterable[str]:
-    halves = [(word[:i], word[i:]) for i in range(len(word) + 1)]
+def _one_slip_away(word: str, among: Iterable[str]) -> Iterator[str]:
+    """Words with two letters exchanged, or one mistaken, too many or left out; late ones first."""
+    if len(word) < 2:
+        return
+    letters = sorted(set("".join(among)))
+    halves = [(word[:i], word[i:]) for i in range(len(word), -1, -1)]
     yield from (a + b[1] + b[0] + b[2:] for a, b in halves if len(b) > 1)
-    yield from (a + c + b[1:] for a, b in reversed(halves) for c in letters if b)
-    yield from (a + b[1:] for a, b in reversed(halves) if b)
-    yield from (a + c + b for a, b in reversed(halves) for c in letters)
+    yield from (a + c + b[1:] for a, b in halves for c in letters if b)
+    yield from (a + b[1:] for a, b in halves if b)
+    yield from (a + c + b for a, b in halves for c in letters)
 
 
 def _worked_out(hint: Hint) -> str | None:
@@ -147,5 +158,6 @@ def _worked_out(hint: Hint) -> str | None:
     if found:
         return f"nearest is {shown(found)}"
     if 0 < len(hint.among) <= 12:
-        return f"known here: {listed(sorted(hint.among))}"
+        in_order = sorted(hint.among) if isinstance(hint.among, set) else hint.among
+        return f"known here: {listed(in_order)}"
     return None

@@ -269,7 +269,7 @@ def _fields(where: Path) -> list[str]:
     model: Any = WrittenSpec
     for step in where:
         model = _inside(model, step)
-    return [field.alias or name for name, field in model.model_fields.items()]
+    return [field.alias or name for name, field in _bare(model).model_fields.items()]
 
 
 def _inside(annotation: Any, step: str | int) -> Any:

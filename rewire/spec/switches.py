@@ -13,7 +13,7 @@ POLE_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 
 _MOST = 60
 _WORDS = {"S": 1, "D": 2, "T": 3, "Q": 4}
-_FORM = re.compile(r"([SDTQ]|\d{1,3})P([SDT]|\d{1,3})T")
+_FORM = re.compile(r"([SDTQ]|[0-9]{1,3})P([SDT]|[0-9]{1,3})T")
 
 Groups = tuple[tuple[str, ...], ...]
 

@@ -8,11 +8,12 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema, model_validator
 
 from rewire.spec.fields import (
+    LIST,
+    Also,
     Distinct,
     EmptyDict,
     EmptyList,
     Flag,
-    Fraction,
     Name,
     NamedAmps,
     NamedVolts,
@@ -20,6 +21,7 @@ from rewire.spec.fields import (
     Pair,
     SignedVolts,
     SomeOhms,
+    Spot,
     State,
     Text,
     Watts,
@@ -86,8 +88,9 @@ def _read_control(value: Any) -> Any:
     return {"positions": value} if isinstance(value, list) else value
 
 
+_NO_POINT = {"enum": [None, "", "null", "~"]}
 Points = Annotated[
-    dict[Name, Annotated[WrittenPoint, BeforeValidator(_read_empty_point)]], EmptyDict
+    dict[Name, Annotated[WrittenPoint, Also(_read_empty_point, _NO_POINT)]], EmptyDict
 ]
 
 
@@ -160,7 +163,7 @@ class WrittenAcceptance(Written):
 class WrittenPageNote(Written):
     """A note on a scanned page."""
 
-    at: tuple[Fraction, Fraction]
+    at: Spot
     about: Text | None = None
     text: Text | None = None
 
@@ -214,14 +217,14 @@ class WrittenSpec(Written):
     summary: Text | None = None
     document: Annotated[WrittenDocument, EmptyDict] = Field(default_factory=WrittenDocument)
     controls: Annotated[
-        dict[Text, Annotated[WrittenControl, BeforeValidator(_read_control)]], EmptyDict
+        dict[Text, Annotated[WrittenControl, Also(_read_control, LIST)]], EmptyDict
     ] = Field(default_factory=dict)
     never: Annotated[list[State], EmptyList] = Field(default_factory=list)
     points: Points = Field(default_factory=dict)
     parts: Parts = Field(default_factory=dict)
     readings: Readings = Field(default_factory=dict)
     rules: Annotated[list[WrittenRule], EmptyList] = Field(default_factory=list)
-    wirings: Annotated[dict[Text, WrittenWiring], EmptyDict]
+    wirings: Annotated[dict[Text, Annotated[WrittenWiring, EmptyDict]], EmptyDict]
     bench: Annotated[WrittenBench, EmptyDict] = Field(default_factory=WrittenBench)
     cautions: Annotated[list[Text], EmptyList] = Field(default_factory=list)
     found: Annotated[list[WrittenFound], EmptyList] = Field(default_factory=list)

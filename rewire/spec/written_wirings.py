@@ -16,6 +16,8 @@ from pydantic import (
 )
 
 from rewire.spec.fields import (
+    TYPED,
+    Also,
     Colour,
     EmptyDict,
     EmptyList,
@@ -132,16 +134,19 @@ class WrittenWire(BothSpellings):
     length: Metres | None = None
     note: Text | None = None
 
-    @model_validator(mode="before")
-    @classmethod
-    def _read_list(cls, value: Any) -> Any:
-        if isinstance(value, str):
-            raise wrong("a wire has two ends", "write [from, to]")
-        if not isinstance(value, list):
-            return value
-        if not 2 <= len(value) <= 3:
-            raise wrong(f"a wire of {len(value)} items", "write [from, to] or [from, to, colour]")
-        return dict(zip(("from", "to", "colour"), value, strict=False))
+
+def _read_wire(value: Any) -> Any:
+    if isinstance(value, str):
+        raise wrong("a wire has two ends", "write [from, to]")
+    if not isinstance(value, list):
+        return value
+    if not 2 <= len(value) <= 3:
+        raise wrong(f"a wire of {len(value)} items", "write [from, to] or [from, to, colour]")
+    return dict(zip(("from", "to", "colour"), value, strict=False))
+
+
+_ENDS = {"type": "array", "items": TYPED, "minItems": 2, "maxItems": 3}
+Wires = Annotated[list[Annotated[WrittenWire, Also(_read_wire, _ENDS)]], EmptyList]
 
 
 def _read_members(value: Any) -> tuple[str, ...]:
@@ -230,7 +235,7 @@ class WrittenWiring(Written):
 
     parts: Parts = Field(default_factory=dict)
     nets: Nets = Field(default_factory=list)
-    wires: Annotated[list[WrittenWire], EmptyList] = Field(default_factory=list)
+    wires: Wires = Field(default_factory=list)
     changes: Annotated[list[WrittenChange], EmptyList] = Field(default_factory=list)
     readings: Readings = Field(default_factory=dict)
     note: Text | None = None
