@@ -43,5 +43,8 @@ test: $(READY)
 bench: $(READY)
 	$(BIN)/python -m pytest tests/benchmarks -o addopts='--import-mode=importlib' -o python_files='bench_*.py'
 
+gallery: $(READY)
+	$(BIN)/python -m tests.gallery
+
 clean:
 	rm -rf $(VENV) out
