@@ -34,7 +34,7 @@ class SceneElement(Element):  # type: ignore[misc]
         )  # fmt: skip
         self.elmparams.update(at=(0.0, 0.0), theta=0.0)
 
-    def get_bbox(self, transform: bool = False, includetext: bool = True) -> BBox:  # noqa: ARG002
+    def get_bbox(self, transform: bool = False, includetext: bool = True) -> BBox:
         """The measured bounds: schemdraw would estimate those of a text."""
         return self._bounds
 

@@ -7,12 +7,13 @@ from collections.abc import Iterable, Sequence
 
 from rewire.draw.geometry import along, lies_within, line_enters, segments
 from rewire.draw.measure import middle_baseline, text_at, width_mm
-from rewire.draw.scene import XY, Box, Item, Line, Symbol, Text, around
+from rewire.draw.scene import XY, Box, Item, Line, Symbol, around
 
 POINTS = 7.0
 _HEIGHT = 2.7
 _CLEAR = 0.25
 _STEP = 1.0
+_BESIDE = ((0, -1), (0, 1), (-1, 0), (1, 0), (-1, -1), (1, -1), (-1, 1), (1, 1))
 
 
 def number_jumpers(
@@ -38,16 +39,27 @@ def _name(line: Line) -> str:
 
 
 def _room(line: Line, others: Iterable[Line], taken: Sequence[Box]) -> Box | None:
+    """A place in the line itself, else beside it."""
     width = width_mm(_name(line), POINTS, bold=True) + 1.0
     courses = [other.points for other in others]
     for spot in along(line.points, _STEP):
         box = around(spot, width, _HEIGHT)
-        wider = box.grown(_CLEAR)
-        if any(wider.meets(b) for b in taken) or _hides_corner(line, wider):
-            continue
-        if not any(line_enters(course, wider) for course in courses):
+        if not _hides_corner(line, box.grown(_CLEAR)) and _clear(box, courses, taken):
             return box
+    for x, y in along(line.points, _STEP):
+        for dx, dy in _BESIDE:
+            box = around((x + dx * (width / 2 + 0.5), y + dy * (_HEIGHT / 2 + 0.5)),
+                         width, _HEIGHT)  # fmt: skip
+            if _clear(box, [*courses, line.points], taken):
+                return box
     return None
+
+
+def _clear(box: Box, courses: Sequence[Sequence[XY]], taken: Sequence[Box]) -> bool:
+    wider = box.grown(_CLEAR)
+    if any(wider.meets(b) for b in taken):
+        return False
+    return not any(line_enters(course, wider) for course in courses)
 
 
 def _hides_corner(line: Line, box: Box) -> bool:
@@ -62,12 +74,14 @@ def _hides_corner(line: Line, box: Box) -> bool:
 
 def _number(line: Line, box: Box) -> list[Item]:
     x, y = box.centre
-    gap = Symbol("gap", box, line.shows, line.net, width=0.0)
+    gap = [Symbol("gap", box, line.shows, line.net, width=0.0)]
+    if not line_enters(line.points, box):
+        gap = []
     text = text_at(
         _name(line), x, middle_baseline(y, POINTS), POINTS,
         align="centre", bold=True, shows=line.shows, net=line.net, on=line.shows,
     )  # fmt: skip
-    return [gap, text]
+    return [*gap, text]
 
 
 def joints(lines: Sequence[Line]) -> list[Symbol]:
@@ -86,8 +100,3 @@ def joints(lines: Sequence[Line]) -> list[Symbol]:
 
 def _branches(point: XY, other: Line) -> bool:
     return any(lies_within(point, piece) for piece in segments(other.points))
-
-
-def texts_of(items: Iterable[Item]) -> list[Text]:
-    """The texts among the items."""
-    return [item for item in items if isinstance(item, Text)]

@@ -6,12 +6,12 @@ forks, one branch for each label.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from rewire.draw.landings import Landing
-from rewire.draw.measure import line_mm, middle_baseline, text_at, visible, width_mm, wrap
-from rewire.draw.scene import Dash, Item, Line, Symbol, around
+from rewire.draw.measure import line_mm, middle_baseline, text_at, visible, wrap
+from rewire.draw.scene import XY, Dash, Item, Line, Symbol, around
 
 POINTS = 7.5
 GAP = 1.1
@@ -64,26 +64,32 @@ class Block:
         return (branches[0] + branches[-1]) / 2
 
 
-def block_for(lug: str, landings: Sequence[Landing], room: float) -> Block:
-    """Wrap a lug's labels into ``room`` mm, fork and swatch included."""
-    return Block(lug, tuple(_entry(landing, room) for landing in landings))
+def blocks_for(
+    lugs: Iterable[str], landings: Iterable[Landing], room: float
+) -> dict[str, Block]:
+    """The labels of every lug that has any, wrapped into ``room`` mm from the branch's end on."""
+    by_lug: dict[str, list[Landing]] = {}
+    for landing in landings:
+        by_lug.setdefault(landing.lug, []).append(landing)
+    return {
+        lug: Block(lug, tuple(_entry(landing, room) for landing in by_lug[lug]))
+        for lug in lugs
+        if lug in by_lug
+    }
 
 
 def _entry(landing: Landing, room: float) -> Entry:
-    width = room - FORK - (SWATCH[0] + _TIGHT if landing.colour else 0.0)
+    width = room - (SWATCH[0] + _TIGHT if landing.colour else 0.0)
     return Entry(landing, wrap(visible(landing.text), max(width, 8.0), POINTS))
 
 
-def widest(landings: Sequence[Landing]) -> float:
-    """Room that the labels would like, mm, if none of them were wrapped."""
-    widths = [width_mm(visible(each.text), POINTS) for each in landings]
-    return max(widths, default=0.0) + FORK + SWATCH[0] + _TIGHT + 0.5
-
-
-def paint_block(block: Block, x: float, top: float, side: int, net: str | None) -> list[Item]:
+def paint_block(
+    block: Block, x: float, top: float, side: int, net: str | None, branch: float = FORK
+) -> list[Item]:
     """The fork, swatches and texts of a block whose fork stands at ``x``.
 
-    ``side`` is 1 where the texts run to the right of the fork and -1 to the left.
+    ``side`` is 1 where the texts run to the right of the fork and -1 to the left;
+    ``branch`` mm from the fork they begin.
     """
     items: list[Item] = []
     heights = [top + h for h in block.branches()]
@@ -92,7 +98,7 @@ def paint_block(block: Block, x: float, top: float, side: int, net: str | None) 
         items.append(Line(((x, heights[0]), (x, heights[-1])), f"leader:{block.lug}", net, lug))
         items.append(joint(x, top + block.stem, block.lug, net))
     for entry, y in zip(block.entries, heights, strict=True):
-        items.extend(_paint_entry(entry, x, y, side, net, lug))
+        items.extend(_paint_entry(entry, (x, y), (side, branch), net, lug))
     return items
 
 
@@ -102,13 +108,14 @@ def joint(x: float, y: float, lug: str, net: str | None) -> Symbol:
 
 
 def _paint_entry(
-    entry: Entry, x: float, y: float, side: int, net: str | None, lug: tuple[str, ...]
+    entry: Entry, at: XY, run: tuple[int, float], net: str | None, lug: tuple[str, ...]
 ) -> list[Item]:
+    (x, y), (side, branch) = at, run
     landing = entry.landing
     dash: Dash = "dotted" if landing.kind == "net" else "solid"
-    end = x + side * (FORK - 0.6)
+    end = x + side * (branch - 0.6)
     items: list[Item] = [Line(((x, y), (end, y)), landing.shows, net, lug, dash=dash)]
-    start = x + side * FORK
+    start = x + side * branch
     if landing.colour:
         items.extend(swatch(landing.colour, start + side * SWATCH[0] / 2, y, landing.shows))
         start += side * (SWATCH[0] + _TIGHT)

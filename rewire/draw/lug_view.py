@@ -10,17 +10,26 @@ from rewire.circuit.nets import nets_of
 from rewire.draw.arrange import Arrangement, Grid, arrange, style_of
 from rewire.draw.landings import Landed, landed_on, named
 from rewire.draw.lugs import LONGEST, NARROW, Face, faces_of, key_of
-from rewire.draw.measure import line_mm, text_at, visible, wrap
+from rewire.draw.measure import descent_mm, line_mm, text_at, visible, wrap
 from rewire.draw.metering import not_metering
-from rewire.draw.scene import FOOT, MARGIN, PAPER, Item, Panel, Paper, Scene
-from rewire.draw.split import Piece, pieces_of
+from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text
+from rewire.draw.split import Sheet, panels_of
 from rewire.draw.stack import stacked
 from rewire.draw.view_wafer import has_room
 from rewire.spec.model import Spec, Switch, Wiring
 
 SeenFrom = Literal["behind", "front"]
-_HEAD = 11.0
+_TITLE = 11.0
+_MOST_LINES = 6
 _SMALL = 7.5
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A line over the drawing; bold where somebody would miss it at a cost."""
+
+    text: str
+    bold: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,11 +75,9 @@ def lug_panels(
     view = _view(spec, wiring, switch_name, seen_from, paper)
     width = PAPER[paper][0] - 2 * MARGIN
     height = PAPER[paper][1] - 2 * MARGIN - FOOT
-    pieces = pieces_of(
-        view.arrangement, view.faces, view.landed, seen_from, width,
-        height - _head_height(view, width),
-    )  # fmt: skip
-    return tuple(_with_head(view, piece, n, len(pieces)) for n, piece in enumerate(pieces, 1))
+    sheet = Sheet(width, height - _head_height(view, width), seen_from)
+    panels = panels_of(view.arrangement, view.faces, view.landed, sheet)
+    return tuple(_with_head(view, panel, n, len(panels)) for n, panel in enumerate(panels, 1))
 
 
 def _view(spec: Spec, wiring: Wiring, name: str, seen_from: SeenFrom, paper: Paper) -> _View:
@@ -110,38 +117,51 @@ def _commons(switch: Switch) -> set[str]:
     return {pole[0] for pole in switch.poles}
 
 
-def _with_head(view: _View, piece: Piece, number: int, count: int) -> Panel:
+def _with_head(view: _View, panel: Panel, number: int, count: int) -> Panel:
     """Title and notes over the drawing."""
-    width = piece.panel.width
     part = f" (part {number} of {count})" if count > 1 else ""
     title = f"{view.switch.name}: {view.wiring.name}{part}"
-    items: list[Item] = [text_at(visible(title), 0.0, 4.5, _HEAD, bold=True)]
-    y = 4.5
-    for note in _notes(view):
-        for line in wrap(visible(note), width, _SMALL):
-            y += line_mm(_SMALL)
-            items.append(text_at(line, 0.0, y, _SMALL, grey=0.15))
-    y += 3.0
-    return Panel((*items, *piece.panel.moved(0.0, y).items), width, y + piece.panel.height)
+    items, y = _head(title, _notes(view), panel.width)
+    return Panel((*items, *panel.moved(0.0, y).items), panel.width, y + panel.height)
+
+
+def _head(title: str, notes: Sequence[Note], width: float) -> tuple[list[Text], float]:
+    """Texts from the top down, and how much height they take, mm."""
+    lines = [(line, _TITLE, True) for line in _shown(title, width, _TITLE, True)]
+    for note in notes:
+        lines += [(said, _SMALL, note.bold) for said in _shown(note.text, width, _SMALL, note.bold)]
+    items = []
+    y = 0.0
+    for line, points, bold in lines:
+        y += line_mm(points)
+        items.append(text_at(line, 0.0, y - descent_mm(points), points, bold=bold))
+    return items, y + 3.0
+
+
+def _shown(text: str, width: float, points: float, bold: bool) -> tuple[str, ...]:
+    """The first lines of a note; where there are more, a sign that there are."""
+    lines = wrap(visible(text), width - 3.0, points, bold)
+    if len(lines) <= _MOST_LINES:
+        return lines
+    return (*lines[: _MOST_LINES - 1], f"{lines[_MOST_LINES - 1]} …")
 
 
 def _head_height(view: _View, width: float) -> float:
-    lines = sum(len(wrap(visible(note), width, _SMALL)) for note in _notes(view))
-    return 8.0 + lines * line_mm(_SMALL) + 1.0
+    return _head(f"{view.switch.name}: {view.wiring.name} (part 10 of 10)", _notes(view), width)[1]
 
 
-def _notes(view: _View) -> list[str]:
+def _notes(view: _View) -> list[Note]:
     notes = [_what_it_is(view), _how_seen(view), _positions(view)]
-    jumpers = "; ".join(
-        f"{named(j)} {j.ends[0]} – {j.ends[1]}" for j in view.landed.jumpers
-    )
+    jumpers = "; ".join(f"{named(j)} {j.ends[0]} – {j.ends[1]}" for j in view.landed.jumpers)
     if jumpers:
         notes.append(f"Jumpers: {jumpers}")
-    notes.extend(key_of(view.faces.values()))
-    notes.extend(not_metering(view.spec, view.wiring, view.switch))
+    key = "; ".join(key_of(view.faces.values()))
+    if key:
+        notes.append(f"Key: {key}")
     if view.switch.note:
-        notes.append(view.switch.note)
-    return [note for note in notes if note]
+        notes.append(f"Note: {view.switch.note}")
+    carried = not_metering(view.spec, view.wiring, view.switch)
+    return [*(Note(note, False) for note in notes), *(Note(said, True) for said in carried)]
 
 
 def _what_it_is(view: _View) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from functools import cache, lru_cache
+from functools import cache
 from pathlib import Path
 
 import matplotlib
@@ -34,24 +34,16 @@ def _glyphs(bold: bool) -> frozenset[int]:
     return frozenset(font(bold).get_charmap())
 
 
-@lru_cache(maxsize=65536)
-def _em_width(text: str, bold: bool) -> float:
-    """Advance width over the size; the font lays a text of 1000 points out in 26.6 pixels."""
-    loaded = font(bold)
-    loaded.set_text(text, 0.0, flags=LoadFlags.NO_HINTING)
-    inked = loaded.get_width_height()[0] / 64
-    advances = sum(
-        loaded.load_char(ord(c), flags=LoadFlags.NO_HINTING).linearHoriAdvance / 65536
-        for c in text
-    )
-    return float(max(inked, advances)) / _EM
+@cache
+def _advance(character: str, bold: bool) -> float:
+    """Advance width over the size, as the font states it before hinting."""
+    glyph = font(bold).load_char(ord(character), flags=LoadFlags.NO_HINTING)
+    return float(glyph.linearHoriAdvance) / 65536 / _EM
 
 
 def width_mm(text: str, points: float, bold: bool = False) -> float:
-    """Width of a line of text, mm, never less than what is painted."""
-    if not text:
-        return 0.0
-    return _em_width(text, bold) * points * MM_PER_POINT
+    """Width of a line of text, mm: its advances. Kerning only ever draws letters nearer."""
+    return sum(_advance(character, bold) for character in text) * points * MM_PER_POINT
 
 
 def ascent_mm(points: float) -> float:
@@ -123,7 +115,8 @@ _BREAK = re.compile(r"(?<=[ ])|(?<=[_\-./,|:])(?=\S)")
 
 def wrap(text: str, width: float, points: float, bold: bool = False) -> tuple[str, ...]:
     """The text in lines no wider than ``width`` mm, broken at blanks, else after ``_ - . /``,
-    else anywhere."""
+    else anywhere.
+    """
     lines: list[str] = []
     line = ""
     for piece in _pieces(text, width, points, bold):

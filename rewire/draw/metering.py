@@ -1,51 +1,75 @@
-"""Which sections of a switch carry no part of the metering, and what they carry instead.
+"""Which contacts of a switch carry no part of the metering, and what they carry instead.
 
-A section carries metering if one of its nets leads to a meter: over other parts
-and over closed contacts, but never on through a point of the equipment, for
-beyond a point begins the equipment itself. The chassis leads nowhere.
+A closed contact carries metering if one of its nets leads to a meter: over
+other parts and over closed contacts, but never on through a point of the
+equipment, for beyond a point begins the equipment itself. The chassis leads nowhere.
 """
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from rewire.circuit.nets import Nets, nets_of
 from rewire.spec.model import Meter, Section, Spec, Switch, Wiring
 
 
 def not_metering(spec: Spec, wiring: Wiring, switch: Switch) -> list[str]:
-    """One sentence for each section that has nothing to do with a meter but joins two places."""
+    """One sentence for each pole that somewhere joins two places no meter is in between.
+
+    Nothing is said of a switch that has no part in metering at all.
+    """
     nets = nets_of(spec, wiring)
-    reach = _led_to_meters(spec, wiring, nets)
-    measuring = [s for s in switch.sections if _carries(spec, switch, s, nets, reach)]
-    if not measuring:
-        return []
-    return [
-        f"{_name(switch, section)} carries {said}: do not omit"
+    closed = [
+        (section, position, group)
         for section in switch.sections
-        if section not in measuring and (said := _carried(spec, switch, section, nets))
+        for position, groups in enumerate(section.groups)
+        for group in groups
+    ]
+    reach = {at: _led_to_meters(spec, wiring, nets, switch, at) for _, at, _ in closed}
+    idle = [each for each in closed if not _nets(nets, switch, each[2]) & reach[each[1]]]
+    if len(idle) == len(closed):
+        return []
+    carried: dict[tuple[str, str], list[int]] = {}
+    for section, position, group in idle:
+        said = _carried(spec, nets, switch, group)
+        if said:
+            carried.setdefault((_name(section), said), []).append(position)
+    return [
+        f"{name} carries {said}{_when(spec, switch, at)}: do not omit"
+        for (name, said), at in carried.items()
     ]
 
 
-def _name(switch: Switch, section: Section) -> str:
+def _name(section: Section) -> str:
     if section.pole is not None:
         return f"Pole {section.pole}"
     return f"Section {'–'.join(section.lugs)}"
 
 
-def _carries(
-    spec: Spec, switch: Switch, section: Section, nets: Nets, reach: set[int]
-) -> bool:
-    chassis = {nets.of[p.name] for p in spec.points.values() if p.chassis}
-    touched = {nets.of[switch.terminal(lug)] for lug in section.lugs} - chassis
-    return bool(touched & reach)
+def _when(spec: Spec, switch: Switch, positions: Sequence[int]) -> str:
+    every = spec.controls[switch.control].positions
+    if len(positions) == len(every):
+        return ""
+    return f" in {' and '.join(every[n] for n in positions)}"
 
 
-def _led_to_meters(spec: Spec, wiring: Wiring, nets: Nets) -> set[int]:
-    """Nets from which a meter is reached without passing through a point."""
+def _chassis(spec: Spec, nets: Nets) -> set[int]:
+    return {nets.of[point.name] for point in spec.points.values() if point.chassis}
+
+
+def _nets(nets: Nets, switch: Switch, group: Sequence[str]) -> set[int]:
+    return {nets.of[switch.terminal(lug)] for lug in group}
+
+
+def _led_to_meters(
+    spec: Spec, wiring: Wiring, nets: Nets, switch: Switch, position: int
+) -> set[int]:
+    """Nets from which a meter is reached without passing through a point, this switch standing
+    at ``position`` and any other switch anywhere; the chassis left out.
+    """
     parts = spec.parts_of(wiring).values()
-    links = list(_links(spec, wiring, nets))
+    links = list(_links(spec, wiring, nets, switch, position))
     at_points = {nets.of[name] for name in spec.points}
     reach = {nets.of[p.terminal(t)] for p in parts if isinstance(p, Meter) for t in p.terminals}
     queue = deque(reach)
@@ -57,29 +81,27 @@ def _led_to_meters(spec: Spec, wiring: Wiring, nets: Nets) -> set[int]:
             if net in group:
                 queue.extend(group - reach)
                 reach |= group
-    return reach
+    return reach - _chassis(spec, nets)
 
 
-def _links(spec: Spec, wiring: Wiring, nets: Nets) -> Iterator[set[int]]:
+def _links(
+    spec: Spec, wiring: Wiring, nets: Nets, switch: Switch, position: int
+) -> Iterator[set[int]]:
     for part in spec.parts_of(wiring).values():
         if isinstance(part, Switch):
             for section in part.sections:
-                for groups in section.groups:
-                    yield from ({nets.of[part.terminal(u)] for u in group} for group in groups)
+                closed = section.groups if part is not switch else section.groups[position:][:1]
+                for groups in closed:
+                    yield from (_nets(nets, part, group) for group in groups)
         elif part.passes_dc:
             yield {nets.of[part.terminal(lug)] for lug in part.terminals}
 
 
-def _carried(spec: Spec, switch: Switch, section: Section, nets: Nets) -> str:
-    """``BIAS_RETURN to CHASSIS``: what the section's contacts join, by the plainest names."""
-    pairs: dict[str, None] = {}
-    for groups in section.groups:
-        for group in groups:
-            names = [_place(spec, nets, switch.terminal(lug), switch) for lug in group]
-            known = list(dict.fromkeys(name for name in names if name))
-            if len(known) > 1:
-                pairs[" to ".join(known)] = None
-    return ", ".join(pairs)
+def _carried(spec: Spec, nets: Nets, switch: Switch, group: Sequence[str]) -> str:
+    """``BIAS_RETURN to CHASSIS``: what a closed contact joins, by the plainest names."""
+    places = dict.fromkeys(_place(spec, nets, switch.terminal(lug), switch) for lug in group)
+    known = [place for place in places if place]
+    return " to ".join(known) if len(known) > 1 else ""
 
 
 def _place(spec: Spec, nets: Nets, terminal: str, switch: Switch) -> str | None:

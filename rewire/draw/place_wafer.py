@@ -54,16 +54,13 @@ class Rings:
     """Radii, outermost first."""
     edge: float
     """Nothing of the wafer lies further out, mm."""
+    fork: float
+    """Distance of the forks from the middle, mm."""
 
     @property
     def bend(self) -> float:
         """Distance of the bend lines from the middle, mm."""
         return self.edge + 1.0
-
-    @property
-    def fork(self) -> float:
-        """Distance of the forks from the middle, mm."""
-        return self.bend + FAN
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +78,13 @@ class Placed:
         return self.top + self.block.stem
 
 
-def rings_for(wafer: Wafer, faces: Mapping[str, Face], tracks: int) -> Rings:
-    """The tightest rings on which no lug meets another or another's leader."""
+def rings_for(
+    wafer: Wafer, faces: Mapping[str, Face], tracks: int, fork: float = 0.0
+) -> Rings:
+    """The tightest rings on which no lug meets another or another's leader.
+
+    ``fork`` is the least distance of the forks from the middle, mm.
+    """
     reach = {lug: math.hypot(faces[lug].width, HEIGHT) / 2 for lug in wafer.lugs}
     inner = _spread(wafer.inner, faces, SHAFT + 2.0 + _most(reach, wafer.inner))
     hub = inner + _most(reach, wafer.inner) if wafer.inner else SHAFT + 2.0
@@ -91,11 +93,12 @@ def rings_for(wafer: Wafer, faces: Mapping[str, Face], tracks: int) -> Rings:
     while wafer.outer and radius < _LARGEST and not _leaves(wafer, faces, inner, radius):
         radius += 0.5
     first = radius - _most(reach, wafer.outer) - TRACK / 2
-    outermost = radius + _most(reach, wafer.outer) if wafer.outer else hub
+    edge = (radius + _most(reach, wafer.outer) if wafer.outer else hub) + 0.8
     return Rings(
         _spots(wafer, radius, inner),
         tuple(first - n * TRACK for n in range(tracks)),
-        outermost + 0.8,
+        edge,
+        max(fork, edge + 1.0 + FAN),
     )
 
 
@@ -138,14 +141,19 @@ def boxes_of(rings: Rings, faces: Mapping[str, Face]) -> dict[str, Box]:
     return {s.lug: faces[s.lug].box(s.centre) for s in rings.spots}
 
 
-def place_labels(rings: Rings, blocks: Mapping[str, Block]) -> list[Placed]:
-    """A side and a height for each block, in an order without crossings."""
+def place_labels(
+    rings: Rings, blocks: Mapping[str, Block], prefer: Mapping[str, int]
+) -> list[Placed]:
+    """A side and a height for each block, in an order without crossings.
+
+    ``prefer`` may choose the side of a lug that stands at twelve or six o'clock.
+    """
     spots = sorted((s for s in rings.spots if s.lug in blocks), key=lambda s: s.angle)
     right = [s for s in spots if 0 < s.angle < 180]
     left = [s for s in spots if 180 < s.angle < 360]
     for spot in (s for s in spots if s.angle in (0.0, 180.0)):
-        lighter = right if _load(right, blocks) <= _load(left, blocks) else left
-        lighter.append(spot)
+        lighter = 1 if _load(right, blocks) <= _load(left, blocks) else -1
+        (right if prefer.get(spot.lug, lighter) > 0 else left).append(spot)
     return [*_one_side(right, blocks, rings, 1), *_one_side(left, blocks, rings, -1)]
 
 

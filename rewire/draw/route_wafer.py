@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import permutations
 
 from rewire.draw.arrange import Wafer
 from rewire.draw.geometry import arc, on_clock
@@ -49,8 +50,28 @@ def plan_arcs(wafer: Wafer, jumpers: Sequence[Jumper]) -> tuple[list[Arc], list[
         if free is None or wished.start == wished.end:
             without.append(wished.jumper)
         else:
-            arcs.append(Arc(wished.jumper, wished.start, wished.end, wished.at, wished.span, free))
-    return arcs, without
+            arcs.append(replace(wished, track=free))
+    return _least_crossing(wafer, arcs), without
+
+
+def _least_crossing(wafer: Wafer, arcs: list[Arc]) -> list[Arc]:
+    """The tracks in the order in which the fewest legs cross an arc."""
+    count = max((a.track + 1 for a in arcs), default=0)
+    inner = {lug for lug, _ in wafer.inner}
+    angle = dict(wafer.outer + wafer.inner)
+    legs = [(a, lug in inner, angle[lug]) for a in arcs for lug in (a.start, a.end)]
+    over = [
+        (own.track, other.track, is_inner)
+        for own, is_inner, at in legs
+        for other in arcs
+        if other.track != own.track and 0 < (at - other.at) % 360 < other.span
+    ]
+
+    def crossings(order: tuple[int, ...]) -> int:
+        return sum((order[own] < order[other]) == is_inner for own, other, is_inner in over)
+
+    best = min(permutations(range(count)), key=crossings)
+    return [replace(a, track=best[a.track]) for a in arcs]
 
 
 def _arc(jumper: Jumper, angle: Mapping[str, float]) -> Arc:

@@ -9,21 +9,24 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from rewire.draw.across import branch_for, linked, sides_for
 from rewire.draw.arrange import Arrangement, Grid, Wafer
 from rewire.draw.landings import Jumper, Landed, Landing
 from rewire.draw.lugs import Face
-from rewire.draw.scene import Item, Panel
+from rewire.draw.scene import Panel
 from rewire.draw.view_rows import rows_panel
-from rewire.draw.view_wafer import wafer_panel
+from rewire.draw.view_wafer import Room, wafer_panel
 
 _BETWEEN = 4.0
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
-    """One part of a lug view."""
+class Sheet:
+    """The room for one panel, and how the switch is looked at; mm."""
 
-    panel: Panel
+    width: float
+    height: float
+    seen_from: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,20 +39,24 @@ class _Job:
     jumpers: tuple[Jumper, ...]
 
 
-def pieces_of(
-    arrangement: Arrangement,
-    faces: Mapping[str, Face],
-    landed: Landed,
-    seen_from: str,
-    width: float,
-    height: float,
-) -> list[Piece]:
-    """Panels of at most ``height`` mm, decks in order."""
-    units = [arrangement] if isinstance(arrangement, Grid) else list(arrangement)
-    panels: list[Panel] = []
-    for job in _jobs(units, faces, landed):
-        panels.extend(_panels(job, landed.net_of, seen_from, width, height))
-    return [Piece(panel) for panel in _gathered(panels, height)]
+def panels_of(
+    arrangement: Arrangement, faces: Mapping[str, Face], landed: Landed, sheet: Sheet
+) -> list[Panel]:
+    """Panels no taller than the sheet, decks in order."""
+    if isinstance(arrangement, Grid):
+        return _grid_panels(arrangement, faces, landed, sheet)
+    where = {lug: number for number, wafer in enumerate(arrangement) for lug in wafer.lugs}
+    across = [j for j in landed.jumpers if where[j.ends[0]] != where[j.ends[1]]]
+    prefer = sides_for(arrangement, across)
+    jobs = _jobs(arrangement, faces, landed)
+    room = Room(sheet.width, sheet.seen_from, branch=branch_for(across))
+    if across:
+        forks = [_wafer(job, landed.net_of, room, prefer)[1] for job in jobs]
+        room = replace(room, fork=max(forks))
+    panels = [
+        panel for job in jobs for panel in _wafer_panels(job, landed.net_of, room, prefer, sheet)
+    ]
+    return [linked(panel, across) for panel in _gathered(panels, sheet.height)]
 
 
 def _jobs(
@@ -59,45 +66,72 @@ def _jobs(
     where = {lug: number for number, unit in enumerate(units) for lug in unit.lugs}
     across = [j for j in landed.jumpers if where[j.ends[0]] != where[j.ends[1]]]
     labels = [*landed.labels, *(end for j in across for end in j.landings())]
+    within = [j for j in landed.jumpers if j not in across]
     return [
         _Job(
             unit,
             faces,
             tuple(each for each in labels if where[each.lug] == number),
-            tuple(j for j in landed.jumpers
-                  if j not in across and where[j.ends[0]] == number),
+            tuple(j for j in within if where[j.ends[0]] == number),
         )
         for number, unit in enumerate(units)
-    ]  # fmt: skip
-
-
-def _panels(
-    job: _Job, net_of: Mapping[str, str], seen_from: str, width: float, height: float
-) -> list[Panel]:
-    panel = _draw(job, net_of, seen_from, width)
-    if panel is not None and (panel.height <= height or len(job.labels) < 2):
-        return [panel]
-    return [
-        p for half in _halves(job) for p in _panels(half, net_of, seen_from, width, height)
     ]
 
 
-def _draw(job: _Job, net_of: Mapping[str, str], seen_from: str, width: float) -> Panel | None:
-    if isinstance(job.unit, Grid):
-        return rows_panel(job.unit, job.faces, job.labels, job.jumpers, net_of, width)
-    return wafer_panel(job.unit, job.faces, job.labels, job.jumpers, net_of, width, seen_from)
+def _wafer(
+    job: _Job, net_of: Mapping[str, str], room: Room, prefer: Mapping[str, int]
+) -> tuple[Panel, float]:
+    assert isinstance(job.unit, Wafer)
+    return wafer_panel(job.unit, job.faces, job.labels, job.jumpers, net_of, room, prefer)
+
+
+def _wafer_panels(
+    job: _Job, net_of: Mapping[str, str], room: Room, prefer: Mapping[str, int], sheet: Sheet
+) -> list[Panel]:
+    panel, _ = _wafer(job, net_of, room, prefer)
+    if panel.height <= sheet.height or not _can_halve(job):
+        return [panel]
+    return [p for half in _halves(job) for p in _wafer_panels(half, net_of, room, prefer, sheet)]
+
+
+def _grid_panels(
+    grid: Grid, faces: Mapping[str, Face], landed: Landed, sheet: Sheet
+) -> list[Panel]:
+    panels = [
+        panel
+        for job in _jobs([grid], faces, landed)
+        for panel in _rows_panels(job, landed.net_of, sheet)
+    ]
+    return _gathered(panels, sheet.height)
+
+
+def _rows_panels(job: _Job, net_of: Mapping[str, str], sheet: Sheet) -> list[Panel]:
+    assert isinstance(job.unit, Grid)
+    panel = rows_panel(job.unit, job.faces, job.labels, job.jumpers, net_of, sheet.width)
+    columns = len(job.unit.rows[0])
+    if panel is not None and (panel.height <= sheet.height or (columns == 1 and not _can_halve(job))):
+        return [panel]
+    parts = _columns_apart(job, columns // 2) if columns > 1 else _halves(job)
+    return [p for part in parts for p in _rows_panels(part, net_of, sheet)]
+
+
+def _can_halve(job: _Job) -> bool:
+    return len(job.labels) > 1 or len(job.jumpers) > 1
 
 
 def _halves(job: _Job) -> list[_Job]:
-    """Columns first, then labels."""
-    columns = len(job.unit.rows[0]) if isinstance(job.unit, Grid) else 1
-    if columns > 1:
-        return _columns_apart(job, columns // 2)
-    middle = len(job.labels) // 2
+    """The longer of labels and jumpers shared out; the second time, lugs are shown as ghosts."""
     ghosts = {name: replace(face, ghost=True) for name, face in job.faces.items()}
+    if len(job.labels) >= len(job.jumpers):
+        middle = len(job.labels) // 2
+        return [
+            replace(job, labels=job.labels[:middle]),
+            replace(job, labels=job.labels[middle:], jumpers=(), faces=ghosts),
+        ]
+    middle = len(job.jumpers) // 2
     return [
-        replace(job, labels=job.labels[:middle]),
-        replace(job, labels=job.labels[middle:], jumpers=(), faces=ghosts),
+        replace(job, jumpers=job.jumpers[:middle]),
+        replace(job, jumpers=job.jumpers[middle:], labels=(), faces=ghosts),
     ]
 
 
@@ -119,8 +153,8 @@ def _gathered(panels: Sequence[Panel], height: float) -> list[Panel]:
         last = gathered[-1] if gathered else None
         if last is not None and last.height + _BETWEEN + panel.height <= height:
             below = panel.moved(0.0, last.height + _BETWEEN).items
-            items: tuple[Item, ...] = (*last.items, *below)
-            gathered[-1] = Panel(items, panel.width, last.height + _BETWEEN + panel.height)
+            tall = last.height + _BETWEEN + panel.height
+            gathered[-1] = Panel((*last.items, *below), panel.width, tall)
         else:
             gathered.append(panel)
     return gathered

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from rewire.draw.arrange import Grid
 from rewire.draw.finish import joints, number_jumpers
-from rewire.draw.labels import Block, block_for, paint_block
+from rewire.draw.labels import FORK as BRANCH
+from rewire.draw.labels import blocks_for, paint_block
 from rewire.draw.landings import Jumper, Landing
 from rewire.draw.lugs import Face, paint_lug
 from rewire.draw.place_rows import Frame, centres, place_columns, place_rows
@@ -37,7 +38,7 @@ def rows_panel(
         room = (width - frame.width) / 2 - FORK
         if room < _LEAST_ROOM and len(grid.rows[0]) > 1:
             return None
-        place_rows(grid, frame, plan, _blocks(grid, spoken, room))
+        place_rows(grid, frame, plan, blocks_for(grid.lugs, spoken, room - BRANCH))
         lines = jumper_lines(grid, frame, plan, faces, net_of)
         leaders = _leaders(grid, frame, plan, net_of)
         solid = [faces[lug].box(at) for lug, at in centres(grid, frame).items()]
@@ -54,13 +55,6 @@ def rows_panel(
 def _of(lines: Sequence[Line], jumpers: Sequence[Jumper]) -> list[Jumper]:
     names = {line.shows for line in lines}
     return [jumper for jumper in jumpers if jumper.shows in names]
-
-
-def _blocks(grid: Grid, labels: Sequence[Landing], room: float) -> dict[str, Block]:
-    by_lug: dict[str, list[Landing]] = {}
-    for landing in labels:
-        by_lug.setdefault(landing.lug, []).append(landing)
-    return {lug: block_for(lug, by_lug[lug], room) for lug in grid.lugs if lug in by_lug}
 
 
 def _leaders(

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from rewire.draw.arrange import Wafer
 from rewire.draw.finish import joints, number_jumpers
-from rewire.draw.labels import Block, block_for, paint_block
+from rewire.draw.labels import FORK, blocks_for, paint_block
 from rewire.draw.landings import Jumper, Landing
 from rewire.draw.lugs import Face, paint_lug
 from rewire.draw.measure import text_at
 from rewire.draw.place_wafer import (
-    Placed,
     Rings,
     boxes_of,
     place_labels,
@@ -29,6 +29,18 @@ LEAST_ROOM = 28.0
 """Labels want at least this beside a wafer, mm."""
 
 
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What a wafer has to keep to, mm."""
+
+    width: float
+    seen_from: str
+    fork: float = 0.0
+    """Least distance of the forks from the middle, so that decks under each other agree."""
+    branch: float = FORK
+    """From a fork to its labels: lanes for jumpers to other decks lie there."""
+
+
 def has_room(wafer: Wafer, faces: Mapping[str, Face], width: float) -> bool:
     """Whether there is room for labels beside the bare wafer in the middle of ``width`` mm."""
     return width / 2 - rings_for(wafer, faces, 0).fork >= LEAST_ROOM
@@ -40,10 +52,14 @@ def wafer_panel(
     labels: Sequence[Landing],
     jumpers: Sequence[Jumper],
     net_of: Mapping[str, str],
-    width: float,
-    seen_from: str,
-) -> Panel:
-    """The wafer in the middle of ``width`` mm. Jumpers that find no way become labels."""
+    room: Room,
+    prefer: Mapping[str, int],
+) -> tuple[Panel, float]:
+    """The wafer in the middle of its room, and how far from there its labels fork.
+
+    Jumpers that find no way become labels.
+    """
+    width = room.width
     drawn, spoken = list(jumpers), list(labels)
     while True:
         arcs, without = plan_arcs(wafer, drawn)
@@ -51,12 +67,13 @@ def wafer_panel(
             drawn, spoken = _given_up(without, drawn, spoken)
             continue
         tracks = max((a.track + 1 for a in arcs), default=0)
-        rings = rings_for(wafer, faces, tracks)
-        if width / 2 - rings.fork < LEAST_ROOM and arcs:
+        rings = rings_for(wafer, faces, tracks, room.fork)
+        if width / 2 - rings.fork - room.branch < LEAST_ROOM - FORK and arcs:
             deepest = [a.jumper for a in arcs if a.track == tracks - 1]
             drawn, spoken = _given_up(deepest, drawn, spoken)
             continue
-        placed = place_labels(rings, _blocks(wafer, spoken, width / 2 - rings.fork))
+        blocks = blocks_for(wafer.lugs, spoken, width / 2 - rings.fork - room.branch)
+        placed = place_labels(rings, blocks, prefer)
         leaders = [leader(p, rings, net_of[p.spot.lug]) for p in placed]
         lines = [jumper_line(a, rings, arcs, net_of[a.start]) for a in arcs]
         boxes = list(boxes_of(rings, faces).values())
@@ -65,12 +82,14 @@ def wafer_panel(
             break
         names = {line.shows for line in crowded}
         drawn, spoken = _given_up([j for j in drawn if j.shows in names], drawn, spoken)
-    items = [*_backdrop(rings, seen_from), *leaders, *lines, *joints([*lines, *leaders]), *numbers]
+    items = [*_backdrop(rings, room.seen_from), *leaders, *lines, *joints([*lines, *leaders]), *numbers]
     for spot in rings.spots:
         items.extend(paint_lug(faces[spot.lug], spot.centre, net_of[spot.lug]))
     for p in placed:
-        items.extend(paint_block(p.block, p.side * rings.fork, p.top, p.side, net_of[p.spot.lug]))
-    return _framed(items, rings, placed, width, wafer.title)
+        at = p.side * rings.fork
+        net = net_of[p.spot.lug]
+        items.extend(paint_block(p.block, at, p.top, p.side, net, room.branch))
+    return _framed(items, rings, width, wafer.title), rings.fork
 
 
 def _given_up(
@@ -78,13 +97,6 @@ def _given_up(
 ) -> tuple[list[Jumper], list[Landing]]:
     ends = [landing for jumper in jumpers for landing in jumper.landings()]
     return [j for j in drawn if j not in jumpers], [*spoken, *ends]
-
-
-def _blocks(wafer: Wafer, labels: Sequence[Landing], room: float) -> dict[str, Block]:
-    by_lug: dict[str, list[Landing]] = {}
-    for landing in labels:
-        by_lug.setdefault(landing.lug, []).append(landing)
-    return {lug: block_for(lug, by_lug[lug], room) for lug in wafer.lugs if lug in by_lug}
 
 
 def _backdrop(rings: Rings, seen_from: str) -> list[Item]:
@@ -98,9 +110,7 @@ def _backdrop(rings: Rings, seen_from: str) -> list[Item]:
     ]  # fmt: skip
 
 
-def _framed(
-    items: Sequence[Item], rings: Rings, placed: Sequence[Placed], width: float, title: str
-) -> Panel:
+def _framed(items: Sequence[Item], rings: Rings, width: float, title: str) -> Panel:
     """Shift the drawing so that its room begins at the origin, under its title."""
     disc = around((0, 0), 2 * rings.edge, 2 * rings.edge)
     bounds = hull([disc, *(item.box for item in items if not _is_backdrop(item))])

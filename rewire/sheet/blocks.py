@@ -6,7 +6,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from rewire.draw.labels import SWATCH, swatch
-from rewire.draw.measure import ascent_mm, line_mm, middle_baseline, text_at, visible, width_mm, wrap
+from rewire.draw.measure import (
+    ascent_mm,
+    line_mm,
+    middle_baseline,
+    text_at,
+    visible,
+    width_mm,
+    wrap,
+)
 from rewire.draw.scene import Box, Item, Line, Panel, Symbol
 from rewire.sheet.flow import Strip
 
