@@ -77,9 +77,7 @@ def _lane(pair: Sequence[Line], side: int, lane: int) -> list[Line | Symbol]:
     first, second = pair
     x = first.points[0][0] + side * (1.4 + lane * LANE)
     heights = [first.points[0][1], second.points[0][1]]
-    upright = Line(
-        ((x, heights[0]), (x, heights[1])), first.shows, first.net, width=0.5
-    )
+    upright = Line(((x, heights[0]), (x, heights[1])), first.shows, first.net, width=0.5)
     dots = [
         Symbol("joint", around((x, y), 1.0, 1.0), first.shows, first.net, fill="black")
         for y in heights

@@ -17,6 +17,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
+from rewire.draw.contacts import Blade, contact_rows
 from rewire.spec.model import Switch
 
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
@@ -54,6 +55,7 @@ class Grid:
     """Lugs in rows and columns; None is an empty place."""
 
     rows: tuple[tuple[str | None, ...], ...]
+    blades: tuple[Blade, ...] = ()
 
     @property
     def lugs(self) -> tuple[str, ...]:
@@ -62,7 +64,7 @@ class Grid:
 
     def mirrored(self) -> Grid:
         """The lugs as seen from the other side."""
-        return Grid(tuple(tuple(reversed(row)) for row in self.rows))
+        return replace(self, rows=tuple(tuple(reversed(row)) for row in self.rows))
 
 
 Arrangement = Grid | tuple[Wafer, ...]
@@ -79,6 +81,8 @@ def arrange(switch: Switch) -> Arrangement:
         return _rows(switch, layout["rows"])
     if _is_rotary(switch) or {"decks", "clock", "step", "inside"} & set(layout):
         return _wafers(switch, layout)
+    if style_of(switch) in {"relay", "jack"}:
+        return Grid(*contact_rows(switch))
     return Grid(_columns(switch))
 
 
@@ -204,9 +208,7 @@ def _named_decks(switch: Switch, written: list[object]) -> list[list[tuple[str, 
 
 def _rows(switch: Switch, written: object) -> Grid:
     rows = [[str(name) for name in _listed(switch, row)] for row in _listed(switch, written)]
-    _all_once(
-        switch, [n for row in rows for n in row if n != "."], set(switch.terminals), "rows"
-    )
+    _all_once(switch, [n for row in rows for n in row if n != "."], set(switch.terminals), "rows")
     wide = max(len(row) for row in rows)
     return Grid(
         tuple(
@@ -216,9 +218,7 @@ def _rows(switch: Switch, written: object) -> Grid:
     )
 
 
-def _inside(
-    switch: Switch, wafers: Sequence[Wafer], layout: Mapping[str, object]
-) -> list[Wafer]:
+def _inside(switch: Switch, wafers: Sequence[Wafer], layout: Mapping[str, object]) -> list[Wafer]:
     if "inside" not in layout:
         return list(wafers)
     inside = {str(name) for name in _listed(switch, layout["inside"])}

@@ -22,6 +22,7 @@ _SQUARE = 0.35
 """Greatest cosine of the angle at which lines of two nets may cross."""
 
 Array = npt.NDArray[np.float64]
+Index = npt.NDArray[np.intp]
 
 
 def audit(scene: Scene) -> list[str]:
@@ -65,7 +66,7 @@ def _boxes(items: Iterable[Text | Symbol]) -> Array:
     return np.array(rows, dtype=np.float64).reshape(-1, 4)
 
 
-def _overlaps(first: Array, second: Array) -> Array:
+def _overlaps(first: Array, second: Array) -> Index:
     """Pairs (i, j) of boxes that share more than a hair."""
     a, b = first[:, None, :], second[None, :, :]
     apart = (
@@ -131,9 +132,8 @@ def _lines_through(scene: Scene) -> Iterator[str]:
     pieces, owners = _segments(lines)
     if not len(pieces):
         return
-    for thing in (*scene.texts, *scene.symbols):
-        if isinstance(thing, Symbol) and thing.backdrop:
-            continue
+    things: list[Text | Symbol] = [*scene.texts, *(s for s in scene.symbols if not s.backdrop)]
+    for thing in things:
         for number in sorted(set(owners[_entered(pieces, thing.box.grown(-_HAIR))].tolist())):
             if not _belongs(lines[number], thing):
                 yield f"{_called(lines[number])} runs through {_called(thing)}"
@@ -197,7 +197,7 @@ def _distances(point: XY, pieces: Array) -> Array:
     return away
 
 
-def _troubles(piece: Array, others: Array, index: Array) -> Iterator[tuple[int, str]]:
+def _troubles(piece: Array, others: Array, index: Index) -> Iterator[tuple[int, str]]:
     start, delta = piece[:2], piece[2:] - piece[:2]
     length = float(np.hypot(*delta))
     if length < 1e-9 or not len(others):
@@ -228,9 +228,7 @@ def audit_lug_view(
     symbols = Counter(s.shows for scene in scenes for s in scene.symbols if s.kind != "joint")
     lines = [line for scene in scenes for line in scene.lines]
     branches = Counter(line.shows for line in lines)
-    wanted = [
-        (f"lug:{lug}", symbols[f"lug:{lug}"], 1) for lug in switch.terminals
-    ]
+    wanted = [(f"lug:{lug}", symbols[f"lug:{lug}"], 1) for lug in switch.terminals]
     for wire in wiring.wires:
         ends = [end for end in wire.ends if end.partition(".")[0] == switch_name]
         if len(ends) == 1:

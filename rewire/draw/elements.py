@@ -20,15 +20,13 @@ _DASHES: dict[Dash, Any] = {
 }
 
 
-class SceneElement(Element):  # type: ignore[misc]
+class SceneElement(Element):
     """An element that stands where the scene put it, with the bounds the scene measured."""
 
     def __init__(self, item: Item, paper_height: float) -> None:
         super().__init__()
         box = item.box
-        self._bounds = BBox(
-            box.left, paper_height - box.bottom, box.right, paper_height - box.top
-        )
+        self._bounds = BBox(box.left, paper_height - box.bottom, box.right, paper_height - box.top)
         self.anchors["center"] = (
             (box.left + box.right) / 2, paper_height - (box.top + box.bottom) / 2
         )  # fmt: skip
@@ -81,7 +79,7 @@ class Outline(SceneElement):
         self.anchors.update({k: (px, paper_height - py) for k, (px, py) in sides.items()})
 
 
-class _Measured(SegmentText):  # type: ignore[misc]
+class _Measured(SegmentText):
     """Text that is drawn as it was measured: on its baseline, in its weight, never as maths."""
 
     def __init__(self, text: Text, at: XY) -> None:

@@ -64,7 +64,8 @@ def _clear(box: Box, courses: Sequence[Sequence[XY]], taken: Sequence[Box]) -> b
 
 def _hides_corner(line: Line, box: Box) -> bool:
     """Whether a turn of the line would vanish behind its number; an arc turns too little."""
-    for (x0, y0), (x1, y1), (x2, y2) in zip(line.points, line.points[1:], line.points[2:], strict=False):
+    points = line.points
+    for (x0, y0), (x1, y1), (x2, y2) in zip(points, points[1:], points[2:], strict=False):
         if box.left < x1 < box.right and box.top < y1 < box.bottom:
             cross = abs((x1 - x0) * (y2 - y1) - (y1 - y0) * (x2 - x1))
             if cross > 0.4 * math.hypot(x1 - x0, y1 - y0) * math.hypot(x2 - x1, y2 - y1):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from rewire.draw.scene import XY, Box
 
@@ -25,7 +26,7 @@ def arc(start: float, end: float, radius: float, step: float = 3.0) -> tuple[XY,
 
 def segments(points: Sequence[XY]) -> Iterator[Segment]:
     """The pieces of a polyline."""
-    return zip(points, points[1:], strict=False)
+    return pairwise(points)
 
 
 def enters(segment: Segment, box: Box) -> bool:

@@ -64,9 +64,7 @@ class Block:
         return (branches[0] + branches[-1]) / 2
 
 
-def blocks_for(
-    lugs: Iterable[str], landings: Iterable[Landing], room: float
-) -> dict[str, Block]:
+def blocks_for(lugs: Iterable[str], landings: Iterable[Landing], room: float) -> dict[str, Block]:
     """The labels of every lug that has any, wrapped into ``room`` mm from the branch's end on."""
     by_lug: dict[str, list[Landing]] = {}
     for landing in landings:

@@ -62,10 +62,12 @@ def line_mm(points: float) -> float:
 
 
 def visible(text: str) -> str:
-    """The text with what cannot be seen spelt out: control characters, marks that turn
-    the direction of writing, characters the font has no glyph for.
+    r"""The text with all that cannot be seen spelt out.
 
-    >>> visible("a\\tb")
+    That is: control characters, marks that turn the direction of writing, and
+    characters that the font has no glyph for.
+
+    >>> visible("a\tb")
     'a‹U+0009›b'
     """
     return "".join(_shown(c) for c in unicodedata.normalize("NFC", text))
@@ -114,8 +116,9 @@ _BREAK = re.compile(r"(?<=[ ])|(?<=[_\-./,|:])(?=\S)")
 
 
 def wrap(text: str, width: float, points: float, bold: bool = False) -> tuple[str, ...]:
-    """The text in lines no wider than ``width`` mm, broken at blanks, else after ``_ - . /``,
-    else anywhere.
+    """The text in lines no wider than ``width`` mm.
+
+    Broken at blanks, else after ``_ - . /``, else anywhere.
     """
     lines: list[str] = []
     line = ""

@@ -65,8 +65,9 @@ def _nets(nets: Nets, switch: Switch, group: Sequence[str]) -> set[int]:
 def _led_to_meters(
     spec: Spec, wiring: Wiring, nets: Nets, switch: Switch, position: int
 ) -> set[int]:
-    """Nets from which a meter is reached without passing through a point, this switch standing
-    at ``position`` and any other switch anywhere; the chassis left out.
+    """Nets from which a meter is reached without passing through a point, the chassis left out.
+
+    This switch stands at ``position``, any other anywhere.
     """
     parts = spec.parts_of(wiring).values()
     links = list(_links(spec, wiring, nets, switch, position))

@@ -84,7 +84,11 @@ def insets(kind: str, box: Box) -> tuple[tuple[XY, ...], ...]:
 
 
 def strokes(kind: str, box: Box) -> tuple[tuple[XY, ...], ...]:
-    """Open lines that belong to a symbol: the arrow round a shaft."""
+    """Open lines that belong to a symbol: the arrow round a shaft, a moving contact."""
+    if kind == "rising":
+        return (((box.left, box.bottom), (box.right, box.top)),)
+    if kind == "falling":
+        return (((box.left, box.top), (box.right, box.bottom)),)
     if kind not in {"turns-left", "turns-right"}:
         return ()
     sign = -1 if kind == "turns-left" else 1

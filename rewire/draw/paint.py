@@ -26,7 +26,7 @@ from rewire.draw.scene import Item, Scene
 MARK = "rewire-made"
 """Stands in every file the program writes, so that it knows its own."""
 _MM_PER_INCH = 25.4
-_SETTINGS: dict[str, Any] = {
+_SETTINGS: dict[Any, Any] = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
     "text.parse_math": False,
@@ -41,7 +41,7 @@ _SETTINGS: dict[str, Any] = {
 
 
 def _settings() -> AbstractContextManager[None]:
-    defaults = {k: v for k, v in mpl.rcParamsDefault.items() if k != "backend"}
+    defaults: dict[Any, Any] = {k: v for k, v in mpl.rcParamsDefault.items() if k != "backend"}
     return mpl.rc_context({**defaults, **_SETTINGS})
 
 

@@ -14,12 +14,13 @@ from dataclasses import dataclass, field
 from rewire.draw.arrange import Grid
 from rewire.draw.labels import Block
 from rewire.draw.lugs import HEIGHT, Face
-from rewire.draw.plan_rows import RowPlan, cells_of
+from rewire.draw.plan_rows import RowPlan, bladed_lanes, cells_of
 
 TRACK = 3.0
 _FIRST_TRACK = 2.2
 _LANE = 1.8
 _LEAST_LANE = 5.0
+_BLADED_LANE = 9.0
 _BETWEEN_BLOCKS = 1.5
 _CLEAR = 1.4
 
@@ -58,9 +59,11 @@ def place_columns(grid: Grid, faces: Mapping[str, Face], plan: RowPlan) -> Frame
     frame = Frame()
     x = 0.0
     count = len(grid.rows[0])
+    bladed = bladed_lanes(grid)
     for column in range(count + 1):
         places = plan.in_lane.get(column, 0)
-        room = max(_LEAST_LANE if 0 < column < count else 2.0, (places + 1) * _LANE + 1.0)
+        least = _BLADED_LANE if column in bladed else _LEAST_LANE if 0 < column < count else 2.0
+        room = max(least, (places + 1) * _LANE + 1.0)
         spare = room - (places - 1) * _LANE
         frame.lanes.append([x + spare / 2 + n * _LANE for n in range(places)])
         x += room
@@ -72,9 +75,7 @@ def place_columns(grid: Grid, faces: Mapping[str, Face], plan: RowPlan) -> Frame
     return frame
 
 
-def place_rows(
-    grid: Grid, frame: Frame, plan: RowPlan, blocks: Mapping[str, Block]
-) -> None:
+def place_rows(grid: Grid, frame: Frame, plan: RowPlan, blocks: Mapping[str, Block]) -> None:
     """Heights of rows, tracks and labels, from the top down."""
     floor = {-1: 0.0, 1: 0.0}
     zone = 0.0
@@ -144,6 +145,4 @@ def _place_side(
 
 def centres(grid: Grid, frame: Frame) -> dict[str, tuple[float, float]]:
     """Lug → middle, mm."""
-    return {
-        lug: (frame.columns[c], frame.rows[r]) for lug, (r, c) in cells_of(grid).items()
-    }
+    return {lug: (frame.columns[c], frame.rows[r]) for lug, (r, c) in cells_of(grid).items()}

@@ -78,9 +78,7 @@ class Placed:
         return self.top + self.block.stem
 
 
-def rings_for(
-    wafer: Wafer, faces: Mapping[str, Face], tracks: int, fork: float = 0.0
-) -> Rings:
+def rings_for(wafer: Wafer, faces: Mapping[str, Face], tracks: int, fork: float = 0.0) -> Rings:
     """The tightest rings on which no lug meets another or another's leader.
 
     ``fork`` is the least distance of the forks from the middle, mm.

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from rewire.draw.arrange import Grid
+from rewire.draw.contacts import Blade
 from rewire.draw.landings import Jumper
 
 MOST_TRACKS = 6
@@ -70,6 +71,20 @@ def cells_of(grid: Grid) -> dict[str, Cell]:
     }
 
 
+def bladed_lanes(grid: Grid) -> set[int]:
+    """Lanes that a moving contact is drawn across."""
+    cells = cells_of(grid)
+    ends = [(cells[b.moving][1], cells[b.fixed][1]) for b in shown_blades(grid)]
+    return {max(pair) for pair in ends}
+
+
+def shown_blades(grid: Grid) -> list[Blade]:
+    """The blades both of whose lugs stand in this grid, side by side."""
+    cells = cells_of(grid)
+    known = [b for b in grid.blades if b.moving in cells and b.fixed in cells]
+    return [b for b in known if abs(cells[b.moving][1] - cells[b.fixed][1]) == 1]
+
+
 def plan_rows(grid: Grid, jumpers: Sequence[Jumper]) -> RowPlan:
     """A course for every jumper that finds one; the others in ``without``."""
     cells = cells_of(grid)
@@ -96,9 +111,7 @@ def _length(jumper: Jumper, cells: dict[str, Cell]) -> tuple[int, int]:
     return abs(r1 - r2), abs(c1 - c2)
 
 
-def _straight(
-    grid: Grid, plan: RowPlan, jumper: Jumper, start: Cell, end: Cell
-) -> Course | None:
+def _straight(grid: Grid, plan: RowPlan, jumper: Jumper, start: Cell, end: Cell) -> Course | None:
     if start[1] != end[1] or plan.straight_below(start):
         return None
     between = [grid.rows[r][start[1]] for r in range(start[0] + 1, end[0])]
@@ -114,9 +127,7 @@ def _in_one_row(plan: RowPlan, jumper: Jumper, start: Cell, end: Cell) -> Course
     return None if track is None else Course(jumper, start, end, tracks=(track,))
 
 
-def _by_lane(
-    plan: RowPlan, jumper: Jumper, start: Cell, end: Cell, columns: int
-) -> Course | None:
+def _by_lane(plan: RowPlan, jumper: Jumper, start: Cell, end: Cell, columns: int) -> Course | None:
     if start[0] == end[0]:
         return None
     for lane in _lanes(start[1], end[1], columns):

@@ -17,9 +17,7 @@ _STRAIGHT = 1.6
 """A straight jumper's distance from the middle of its column, mm."""
 
 
-def leader_line(
-    leader: Leader, frame: Frame, at: XY, plan: RowPlan, cell: Cell, net: str
-) -> Line:
+def leader_line(leader: Leader, frame: Frame, at: XY, plan: RowPlan, cell: Cell, net: str) -> Line:
     """Out of the lug and to the fork."""
     fork = -FORK if leader.side < 0 else frame.width + FORK
     if leader.straight:
@@ -83,8 +81,5 @@ def _turn(course: Course, cell: Cell) -> tuple[int, int]:
     """Left before right; on the left the lowest track outside, on the right inside."""
     track = course.tracks[0] if cell == course.start else course.tracks[-1]
     to = course.end[1] if cell == course.start else course.start[1]
-    if course.lane is not None:
-        goes_left = course.lane <= cell[1]
-    else:
-        goes_left = to < cell[1]
+    goes_left = course.lane <= cell[1] if course.lane is not None else to < cell[1]
     return (0, track) if goes_left else (1, -track)

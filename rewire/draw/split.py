@@ -59,9 +59,7 @@ def panels_of(
     return [linked(panel, across) for panel in _gathered(panels, sheet.height)]
 
 
-def _jobs(
-    units: Sequence[Wafer | Grid], faces: Mapping[str, Face], landed: Landed
-) -> list[_Job]:
+def _jobs(units: Sequence[Wafer | Grid], faces: Mapping[str, Face], landed: Landed) -> list[_Job]:
     """A jumper between two units is told at both ends."""
     where = {lug: number for number, unit in enumerate(units) for lug in unit.lugs}
     across = [j for j in landed.jumpers if where[j.ends[0]] != where[j.ends[1]]]
@@ -109,7 +107,8 @@ def _rows_panels(job: _Job, net_of: Mapping[str, str], sheet: Sheet) -> list[Pan
     assert isinstance(job.unit, Grid)
     panel = rows_panel(job.unit, job.faces, job.labels, job.jumpers, net_of, sheet.width)
     columns = len(job.unit.rows[0])
-    if panel is not None and (panel.height <= sheet.height or (columns == 1 and not _can_halve(job))):
+    fits = panel is not None and panel.height <= sheet.height
+    if panel is not None and (fits or (columns == 1 and not _can_halve(job))):
         return [panel]
     parts = _columns_apart(job, columns // 2) if columns > 1 else _halves(job)
     return [p for part in parts for p in _rows_panels(part, net_of, sheet)]
@@ -137,13 +136,17 @@ def _halves(job: _Job) -> list[_Job]:
 
 def _columns_apart(job: _Job, at: int) -> list[_Job]:
     assert isinstance(job.unit, Grid)
-    grids = [Grid(tuple(r[:at] for r in job.unit.rows)), Grid(tuple(r[at:] for r in job.unit.rows))]
+    rows = job.unit.rows
+    grids = [
+        replace(job.unit, rows=tuple(r[cut] for r in rows)) for cut in (slice(at), slice(at, None))
+    ]
     landed = Landed(job.labels, job.jumpers, {})
     return _jobs([_without_empty_rows(g) for g in grids], job.faces, landed)
 
 
 def _without_empty_rows(grid: Grid) -> Grid:
-    return Grid(tuple(row for row in grid.rows if any(lug is not None for lug in row)))
+    filled = tuple(row for row in grid.rows if any(lug is not None for lug in row))
+    return replace(grid, rows=filled)
 
 
 def _gathered(panels: Sequence[Panel], height: float) -> list[Panel]:

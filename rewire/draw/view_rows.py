@@ -11,9 +11,9 @@ from rewire.draw.labels import blocks_for, paint_block
 from rewire.draw.landings import Jumper, Landing
 from rewire.draw.lugs import Face, paint_lug
 from rewire.draw.place_rows import Frame, centres, place_columns, place_rows
-from rewire.draw.plan_rows import RowPlan, cells_of, plan_rows
+from rewire.draw.plan_rows import RowPlan, cells_of, plan_rows, shown_blades
 from rewire.draw.route_rows import FORK, jumper_lines, leader_line
-from rewire.draw.scene import Box, Item, Line, Panel, Symbol, hull
+from rewire.draw.scene import Box, Dash, Item, Line, Panel, Symbol, hull
 
 _LEAST_ROOM = 28.0
 """Labels want at least this, mm; with less the columns are shared out."""
@@ -48,7 +48,13 @@ def rows_panel(
             break
         spoken.extend(end for jumper in given_up for end in jumper.landings())
         drawn = [j for j in drawn if j not in given_up]
-    items: list[Item] = [*leaders, *lines, *joints([*lines, *leaders]), *numbers]
+    items: list[Item] = [
+        *_blades(grid, frame, faces),
+        *leaders,
+        *lines,
+        *joints([*lines, *leaders]),
+        *numbers,
+    ]
     return _framed([*items, *_lugs_and_labels(grid, frame, faces, net_of)], frame, width)
 
 
@@ -57,15 +63,31 @@ def _of(lines: Sequence[Line], jumpers: Sequence[Jumper]) -> list[Jumper]:
     return [jumper for jumper in jumpers if jumper.shows in names]
 
 
-def _leaders(
-    grid: Grid, frame: Frame, plan: RowPlan, net_of: Mapping[str, str]
-) -> list[Line]:
+def _leaders(grid: Grid, frame: Frame, plan: RowPlan, net_of: Mapping[str, str]) -> list[Line]:
     at = centres(grid, frame)
     cells = cells_of(grid)
     return [
         leader_line(one, frame, at[one.lug], plan, cells[one.lug], net_of[one.lug])
         for one in frame.leaders
     ]
+
+
+def _blades(grid: Grid, frame: Frame, faces: Mapping[str, Face]) -> list[Symbol]:
+    """The moving contacts, under everything else."""
+    at = centres(grid, frame)
+    symbols = []
+    for blade in shown_blades(grid):
+        moving, fixed = at[blade.moving], at[blade.fixed]
+        side = 1 if fixed[0] > moving[0] else -1
+        start = moving[0] + side * faces[blade.moving].width / 2
+        end = fixed[0] - side * faces[blade.fixed].width / 2
+        heights = sorted((moving[1], fixed[1]))
+        box = Box(min(start, end), heights[0], max(start, end), heights[1])
+        kind = "rising" if (fixed[1] < moving[1]) == (side > 0) else "falling"
+        dash: Dash = "solid" if blade.at_first else "dashed"
+        shows = f"blade:{blade.moving}-{blade.fixed}"
+        symbols.append(Symbol(kind, box, shows, width=0.8, dash=dash, grey=0.62, backdrop=True))
+    return symbols
 
 
 def _lugs_and_labels(

@@ -82,7 +82,8 @@ def wafer_panel(
             break
         names = {line.shows for line in crowded}
         drawn, spoken = _given_up([j for j in drawn if j.shows in names], drawn, spoken)
-    items = [*_backdrop(rings, room.seen_from), *leaders, *lines, *joints([*lines, *leaders]), *numbers]
+    drawing = [*leaders, *lines, *joints([*lines, *leaders]), *numbers]
+    items = [*_backdrop(rings, room.seen_from), *drawing]
     for spot in rings.spots:
         items.extend(paint_lug(faces[spot.lug], spot.centre, net_of[spot.lug]))
     for p in placed:

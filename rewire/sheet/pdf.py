@@ -115,7 +115,8 @@ def _foot(spec: Spec, paper: Paper, number: int, count: int) -> list[Item]:
     width, height = PAPER[paper]
     y = height - MARGIN - 1.2
     right = text_at(f"page {number} of {count}", width - MARGIN, y, _FOOT, align="right")
-    origin = f"spec {spec.digest[:12]} · rewire {__version__}" if spec.digest else f"rewire {__version__}"
+    of_spec = f"spec {spec.digest[:12]} · " if spec.digest else ""
+    origin = f"{of_spec}rewire {__version__}"
     middle = text_at(origin, right.x - 6.0, y, _FOOT, align="right", grey=0.2)
     title = _shortened(printed(spec.title), middle.x - MARGIN - 4.0)
     rule = Line(((MARGIN, y - 4.0), (width - MARGIN, y - 4.0)), "rule", width=0.2, grey=0.4)

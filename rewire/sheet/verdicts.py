@@ -95,5 +95,3 @@ def _when(finding: Finding) -> str:
 
 def _state(state: State) -> str:
     return ", ".join(f"{control} {position}" for control, position in state.at) or "always"
-
-

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 from rewire.spec.model import (
     Control,
@@ -180,7 +181,7 @@ def _random_table(rng: random.Random, style: Style | None) -> Switch:
     lugs = sorted(names)
     rng.shuffle(lugs)
     cut = sorted({0, len(lugs), *(rng.randrange(2, len(lugs) - 1) for _ in range(2))})
-    groups = [lugs[a:b] for a, b in zip(cut, cut[1:], strict=False)]
+    groups = [lugs[a:b] for a, b in pairwise(cut)]
     sections = [(g, [[g], [g[:2]] if len(g) > 1 else []]) for g in groups if len(g) > 1]
     idle = [lug for g in groups if len(g) == 1 for lug in g]
     return table_switch("S1", sections, idle=idle, style=style)
