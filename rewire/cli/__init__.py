@@ -6,6 +6,8 @@ Each command is a thin room of this package, opened when it is called, so that
 
 from __future__ import annotations
 
+import gc
+
 import click
 
 from rewire.cli.commands import Commands
@@ -29,4 +31,8 @@ def rewire() -> None:
 def main() -> None:
     """What the ``rewire`` program runs."""
     careful_streams()
-    rewire(prog_name="rewire")
+    try:
+        rewire(prog_name="rewire")
+    finally:
+        # The process ends here: do not search all it holds for garbage on the way out.
+        gc.freeze()

@@ -1,0 +1,1 @@
+"""How fast, on this machine. `make bench` runs these; `make test` does not."""
