@@ -22,44 +22,23 @@ def resistance_between(count: int, resistances: Sequence[Resistance], a: int, b:
     Args:
         count: number of nodes, numbered from 0.
         resistances: what links them, ohm; zero-ohm items join their nodes.
-        a, b: the two nodes.
+        a: one of the two nodes.
+        b: the other.
 
     Returns:
         Ohm; 0.0 if the nodes are one, infinity if nothing links them.
 
-    Source: node equations G v = i with one ampere from a to b, G the
-    conductance Laplacian with b as its reference (D. J. Klein and M. Randić,
-    "Resistance distance", J. Math. Chem. 12, 1993, gives the same by the
-    pseudo-inverse).
+    Error and source: see ``solve``; one ampere from a to b.
     """
     joiner = Joiner(count)
     for one, two, ohms in resistances:
         if ohms == 0.0:
             joiner.join((one, two))
-    linked = Joiner(count)
-    for one, two, ohms in resistances:
-        if ohms != float("inf"):
-            linked.join((one, two))
-    source, sink = joiner.root(a), joiner.root(b)
-    if source == sink:
+    if joiner.root(a) == joiner.root(b):
         return 0.0
-    if linked.root(a) != linked.root(b):
-        return float("inf")
-    inside = {joiner.root(n) for n in range(count) if linked.root(n) == linked.root(a)}
-    row = {node: number for number, node in enumerate(sorted(inside - {sink}))}
-    matrix = np.zeros((len(row), len(row)))
-    for one, two, ohms in resistances:
-        p, q = joiner.root(one), joiner.root(two)
-        if p == q or p not in inside or ohms == float("inf"):
-            continue
-        for node, other in ((p, q), (q, p)):
-            if node in row:
-                matrix[row[node], row[node]] += 1.0 / ohms
-                if other in row:
-                    matrix[row[node], row[other]] -= 1.0 / ohms
-    current = np.zeros(len(row))
-    current[row[source]] = 1.0
-    return float(np.linalg.solve(matrix, current)[row[source]])
+    ends = [(one, two) for one, two, _ in resistances]
+    solved = solve(count, ends, [np.array([ohms]) for _, _, ohms in resistances], [(a, b)], b)
+    return float("inf") if solved.lost[0, a, 0] else float(solved.volts[0, a, 0])
 
 
 Array = npt.NDArray[np.float64]

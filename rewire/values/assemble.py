@@ -1,0 +1,336 @@
+"""Everything about the values of a wiring, put together in the order it depends on each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from rewire.circuit.dc import Array
+from rewire.circuit.states import LimitReached, States
+from rewire.spec.model import Pot, Resistor, Spec, Wiring
+from rewire.values.benchtest import bench_test
+from rewire.values.board import Board, board_of
+from rewire.values.chance import SEED, spread
+from rewire.values.choosing import DRAWER, checked_choice, choose_values, in_stock, single
+from rewire.values.circuits import NOT_A_SUM
+from rewire.values.combos import Stock
+from rewire.values.contacts import contact_warnings
+from rewire.values.faults import single_faults
+from rewire.values.fitting import Found, Unknown, fit, unknowns_of
+from rewire.values.model import (
+    Caution,
+    Combination,
+    Fit,
+    Mishap,
+    PotAnswer,
+    Readout,
+    WiringValues,
+)
+from rewire.values.moments import while_switching
+from rewire.values.pots import pot_answer, trimmed
+from rewire.values.readings import Point, Setup, disagreeing, point, setup, shown_state
+from rewire.values.stress import diode_warnings, part_stresses, stress_warnings
+from rewire.values.tolerance import extremes, shares
+from rewire.values.warmth import warmed
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the user asks for beside the spec."""
+
+    stocks: Sequence[Stock] = ()
+    overload: float | None = None
+    """Times full scale for the second sum of watts."""
+    seed: int = SEED
+    samples: int = 10_000
+
+
+@dataclass(slots=True)
+class Worked:
+    """A wiring with everything found that can be: the board, its readings, its values."""
+
+    board: Board
+    setups: dict[str, Setup]
+    unknowns: list[Unknown]
+    values: list[Array | None]
+    found: dict[str, Found]
+    exact: dict[str, float] = field(default_factory=dict)
+    chosen: dict[str, float] = field(default_factory=dict)
+    combined: dict[str, list[Combination]] = field(default_factory=dict)
+
+    @property
+    def known(self) -> list[Array]:
+        """Values with 1 for what is not known; for circuits that have none of these."""
+        return [np.array([1.0]) if v is None else v for v in self.values]
+
+    def complete(self, setup: Setup) -> bool:
+        """Whether a reading has a meter in circuit and all its values are known."""
+        used = setup.circuit.values
+        return setup.circuit.meter is not None and all(self.values[n] is not None for n in used)
+
+
+def values_of(
+    spec: Spec, wirings: Sequence[str] | None = None, wishes: Wishes | None = None
+) -> tuple[WiringValues, ...]:
+    """What the shunts, multipliers and pots must be, and what follows from it.
+
+    Args:
+        spec: the checked model.
+        wirings: names, in the order wanted; None for every wiring but the original.
+        wishes: a drawer, an overload, a seed.
+
+    Raises:
+        LimitReached: a question is larger than the stated limit.
+        SpecError: a ``choose`` that is no series of values.
+        KeyError: a name that is no wiring of the spec.
+    """
+    asked = wishes or Wishes()
+    names = [w.name for w in spec.others] if wirings is None else list(wirings)
+    original = work_out(spec, spec.original, asked)
+    return tuple(
+        _wiring_values(
+            original if name == "original" else work_out(spec, spec.wirings[name], asked),
+            original,
+            asked,
+        )
+        for name in names
+    )
+
+
+def work_out(spec: Spec, wiring: Wiring, wishes: Wishes | None = None) -> Worked:
+    """Set up the readings of a wiring, fit what is open, choose, and set the pots again.
+
+    Args:
+        spec: the checked model.
+        wiring: one of its wirings.
+        wishes: the drawer to choose from.
+
+    Raises:
+        LimitReached, SpecError: as ``values_of``.
+    """
+    states = States(spec.controls, spec.never)
+    board = board_of(spec, wiring)
+    ready = {name: setup(board, states, r) for name, r in wiring.readings.items()}
+    setups = {name: one for name, one in ready.items() if one is not None}
+    unknowns = unknowns_of(board, setups)
+    for unknown in unknowns:
+        part = board.parts[unknown.part]
+        if isinstance(part, Resistor):
+            checked_choice(part)
+    values = board.nominal()
+    worked = Worked(board, setups, unknowns, values, fit(board, unknowns, values))
+    worked.exact = {u.part: float(v[0]) for u in unknowns if (v := values[u.number]) is not None}
+    _choose(worked, wishes or Wishes())
+    return worked
+
+
+def _choose(worked: Worked, wishes: Wishes) -> None:
+    """Take what can be bought or lies in the drawer, and set the pots to it."""
+    board, values = worked.board, worked.values
+    loads = {
+        s.part: s.watts for s in part_stresses(board, list(worked.setups.values()), values, None)
+    }
+    for unknown in worked.unknowns:
+        part = board.parts[unknown.part]
+        if not isinstance(part, Resistor) or unknown.part not in worked.exact:
+            continue
+        if wishes.stocks and part.choose in (DRAWER, None):
+            best = in_stock(wishes.stocks, worked.exact[unknown.part], loads.get(unknown.part))
+            worked.combined[unknown.part] = best
+            if best:
+                worked.chosen[unknown.part] = best[0].ohms
+                values[unknown.number] = np.array([best[0].ohms])
+    worked.chosen |= choose_values(board, worked.unknowns, values)
+    pots = [u for u in worked.unknowns if u.is_setting and u.part in worked.exact]
+    if worked.chosen and pots:
+        for unknown in pots:
+            values[unknown.number] = None
+        worked.found |= fit(board, pots, values)
+
+
+def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringValues:
+    board, values = worked.board, worked.values
+    setups = list(worked.setups.values())
+    stresses = part_stresses(board, setups, values, wishes.overload)
+    readouts = tuple(_readout(worked, original, name, wishes) for name in board.wiring.readings)
+    faults, switching, limits = _mishaps(worked)
+    tests = (bench_test(board, s, values, board.spec.bench) for s in setups)
+    warnings = (
+        *limits,
+        *_notices(worked),
+        *stress_warnings(board, stresses),
+        *contact_warnings(board, setups, values),
+        *diode_warnings(board, setups, values),
+    )
+    return WiringValues(
+        wiring=board.wiring.name,
+        readings=readouts,
+        fits=tuple(_fits(worked)),
+        pots=tuple(_pots(worked)),
+        parts=tuple(stresses),
+        bench=tuple(test for test in tests if test is not None),
+        switching=tuple(switching),
+        faults=tuple(faults),
+        warnings=warnings,
+        refusals=tuple(_refusals(worked)),
+    )
+
+
+def _mishaps(worked: Worked) -> tuple[list[Mishap], list[Mishap], list[Caution]]:
+    """Single faults and moments while switching; a limit is told and the rest goes on."""
+    setups = [s for s in worked.setups.values() if worked.complete(s)]
+    found = {
+        u.part: float(v[0]) for u in worked.unknowns if (v := worked.values[u.number]) is not None
+    }
+    faults = single_faults(worked.board.spec, worked.board.wiring, setups, found)
+    try:
+        return faults, while_switching(worked.board, setups, worked.values), []
+    except LimitReached as limit:
+        return faults, [], [Caution("limit", str(limit))]
+
+
+def _readout(worked: Worked, original: Worked, name: str, wishes: Wishes) -> Readout:
+    ready = worked.setups.get(name)
+    before = _insertion(original, name)
+    if ready is None:
+        note = "'never' forbids every state it could be taken in"
+        return Readout(name, {}, None, None, None, before, None, note=note)
+    board = worked.board
+    state = shown_state(board, ready.reading, ready.states[0])
+    meter = ready.meter.name if ready.meter else None
+    loose = disagreeing(board, ready, worked.values)
+    if loose:
+        note = f"it depends on {', '.join(loose)}, which 'when' does not fix to one position"
+        return Readout(name, state, meter, None, None, before, None, note=note, refused=True)
+    found = point(board, ready.circuit, worked.values)
+    if found.amps is None or not ready.full_scale:
+        note = found.why or "the meter's full-scale current is not known"
+        return Readout(
+            name, state, meter, None, found.insertion, before, found.amps,
+            note=note, uncalibrated=ready.circuit.why == NOT_A_SUM,
+        )  # fmt: skip
+    return _full_readout(worked, ready, found, before, state, wishes)
+
+
+def _insertion(worked: Worked, name: str) -> float | None:
+    ready = worked.setups.get(name)
+    if ready is None:
+        return None
+    return point(worked.board, ready.circuit, worked.values).insertion
+
+
+def _full_readout(
+    worked: Worked,
+    ready: Setup,
+    found: Point,
+    before: float | None,
+    state: Mapping[str, str],
+    wishes: Wishes,
+) -> Readout:
+    assert found.amps is not None
+    assert ready.full_scale is not None
+    assert ready.meter is not None
+    board, circuit, full_scale = worked.board, ready.circuit, ready.full_scale
+    accuracy = ready.meter.accuracy_percent or 0.0
+    low = high = 100.0 * (found.amps / full_scale - 1.0)
+    told = dict[str, object]()
+    if worked.complete(ready):
+        least, greatest = extremes(board, circuit, worked.known, ready.reading.name)
+        low, high = (100.0 * (amps / full_scale - 1.0) for amps in (least, greatest))
+        chance = (accuracy, wishes.samples, wishes.seed)
+        told["shares"] = shares(board, circuit, worked.known, full_scale)
+        told["spread"] = spread(board, circuit, worked.known, full_scale, *chance)
+        told["trimmed_percent"] = trimmed(board, worked.unknowns, ready, worked.known, wishes.seed)
+        if found.amps:
+            told["percent_per_10_kelvin"] = warmed(board, circuit, worked.known, 10.0)
+    return Readout(
+        name=ready.reading.name,
+        state=state,
+        meter=ready.meter.name,
+        deflection=found.amps / full_scale,
+        insertion_ohms=found.insertion,
+        original_insertion_ohms=before,
+        meter_amps=found.amps,
+        worst_low_percent=low - accuracy,
+        worst_high_percent=high + accuracy,
+        accuracy_percent=ready.meter.accuracy_percent,
+        note=_note(ready, found),
+        **told,  # type: ignore[arg-type]
+    )
+
+
+def _note(ready: Setup, found: Point) -> str | None:
+    notes = [found.why] if found.why else []
+    if found.amps is not None and found.amps < 0.0:
+        notes.append("the current goes through the meter backwards: the pointer leaves the scale")
+    if ready.reading.ac:
+        notes.append("AC: rms values, resistances alone")
+    return "; ".join(notes) or None
+
+
+def _fits(worked: Worked) -> Iterator[Fit]:
+    for unknown in worked.unknowns:
+        part = worked.board.parts[unknown.part]
+        if not isinstance(part, Resistor):
+            continue
+        reading, exact = unknown.setup.reading.name, worked.exact.get(part.name)
+        if exact is None:
+            why = worked.found[part.name].why
+            yield Fit(part.name, reading, None, None, None, None, part.choose, why=why)
+            continue
+        ohms = worked.chosen.get(part.name, exact)
+        combined = worked.combined.get(part.name, [])
+        amps = point(worked.board, unknown.setup.circuit, worked.values).amps
+        full_scale = unknown.setup.full_scale
+        off = None if amps is None or not full_scale else 100.0 * (amps / full_scale - 1.0)
+        yield Fit(
+            part=part.name,
+            reading=reading,
+            exact_ohms=exact,
+            chosen_ohms=ohms,
+            chosen=combined[0].written if combined else single(ohms),
+            error_percent=off,
+            choose=part.choose,
+            others=tuple(combined),
+            why=_choice_note(part, len(worked.found[part.name].solutions)),
+        )
+
+
+def _choice_note(part: Resistor, solutions: int) -> str | None:
+    if solutions > 1:
+        return f"{solutions} solutions; the first is taken"
+    if part.choose == DRAWER:
+        return None
+    return None if part.choose else "no series to choose from is named: the exact value is taken"
+
+
+def _pots(worked: Worked) -> Iterator[PotAnswer]:
+    for unknown in worked.unknowns:
+        if isinstance(worked.board.parts[unknown.part], Pot):
+            setups = list(worked.setups.values())
+            found = worked.found[unknown.part]
+            yield pot_answer(worked.board, unknown, found, worked.values, setups)
+
+
+def _notices(worked: Worked) -> Iterator[Caution]:
+    """What was taken for granted: drawers asked for and not given, pots without a setting."""
+    for part in worked.board.parts.values():
+        from_drawer = isinstance(part, Resistor) and part.choose == DRAWER
+        if from_drawer and part.name in worked.exact and part.name not in worked.chosen:
+            said = f"{part.name} is to come from a drawer and none was given: --drawer FILE"
+            yield Caution("drawer", said, False, part.name)
+        if isinstance(part, Pot) and part.setting_percent is None and part.fit_for is None:
+            said = f"{part.name} has no setting: what depends on it is unknown"
+            yield Caution("setting", said, False, part.name)
+
+
+def _refusals(worked: Worked) -> Iterator[str]:
+    for ready in worked.setups.values():
+        loose = disagreeing(worked.board, ready, worked.values)
+        if loose:
+            yield (
+                f"{ready.reading.place}: reading {ready.reading.name} depends on "
+                f"{', '.join(loose)} in {worked.board.wiring.name}; fix it in 'when'"
+            )

@@ -1,0 +1,268 @@
+"""The board: one wiring as branches of so many ohms between numbered nodes.
+
+Every number that may be off, unknown or still to be found is a *value*: a piece
+of a resistor, a movement, a pot's end-to-end resistance, where its wiper stands,
+a contact. A branch takes its ohms from a value, a pot's leg from two of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from math import inf
+
+import numpy as np
+
+from rewire.circuit.contacts import ALWAYS, Link, contacts_of, links_of
+from rewire.circuit.dc import Array
+from rewire.circuit.nets import Nets, gather, nets_of, terminals_of
+from rewire.spec.model import (
+    Capacitor,
+    Choke,
+    Diode,
+    Fuse,
+    InSeries,
+    Lamp,
+    Meter,
+    Part,
+    Piece,
+    Pieces,
+    Pot,
+    Resistor,
+    Spec,
+    Switch,
+    Wiring,
+)
+from rewire.values.units import in_ohms
+
+WORN_CONTACT = 0.02
+"""Ohm: the most a contact may have after endurance, MIL-DTL-18396E 3.5.4.10 (10 mΩ new)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """One number of a wiring that can vary on its own.
+
+    ``nominal`` is in ohm, or a share from 0 to 1 for the setting of a pot; None
+    where it is not known or to be found. ``tolerance`` is a share of the nominal;
+    ``most`` is what a contact may come to in the worst case instead.
+    """
+
+    name: str
+    part: str
+    nominal: float | None
+    tolerance: float = 0.0
+    most: float | None = None
+    is_setting: bool = False
+
+    def low(self, nominal: float) -> float:
+        """Least it may be."""
+        return nominal * (1.0 - self.tolerance)
+
+    def high(self, nominal: float) -> float:
+        """Most it may be."""
+        return nominal * (1.0 + self.tolerance) if self.most is None else self.most
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """A resistance between two nodes.
+
+    ``share`` is the value that sets a pot's leg, ``upper`` tells the leg from
+    wiper to cw. ``positions`` are the positions (bits) of ``control`` in which a
+    contact is closed.
+    """
+
+    part: str
+    ends: tuple[int, int]
+    value: int
+    share: int | None = None
+    upper: bool = False
+    control: str | None = None
+    positions: int = ALWAYS
+    section: int = -1
+
+    def ohms(self, values: Sequence[Array]) -> Array:
+        """Its resistance, ohm, from all values of the board; shapes broadcast."""
+        whole = values[self.value]
+        if self.share is None:
+            return whole
+        return whole * (1.0 - values[self.share] if self.upper else values[self.share])
+
+    def closed(self, state: dict[str, int]) -> bool:
+        """Whether it conducts with the controls at these positions."""
+        return self.control is None or bool(self.positions >> state[self.control] & 1)
+
+
+@dataclass(slots=True)
+class Board:
+    """The values and branches of one wiring. Nodes are its nets, and a few inside parts."""
+
+    spec: Spec
+    wiring: Wiring
+    nets: Nets
+    parts: dict[str, Part]
+    count: int
+    values: list[Value] = field(default_factory=list)
+    branches: list[Branch] = field(default_factory=list)
+    blocked: list[tuple[str, int, int]] = field(default_factory=list)
+    """Parts that a DC sum takes as open: diodes and capacitors, with their nodes."""
+
+    def node(self, terminal: str) -> int:
+        """The node of a terminal or point."""
+        return self.nets.of[terminal]
+
+    def new_node(self) -> int:
+        """One more node, inside a part or a group of contacts."""
+        self.count += 1
+        return self.count - 1
+
+    def add(self, value: Value) -> int:
+        """One more value; its number."""
+        self.values.append(value)
+        return len(self.values) - 1
+
+    def nominal(self) -> list[Array | None]:
+        """Nominal values as arrays of shape (1,), None where one is not known."""
+        return [None if v.nominal is None else np.array([v.nominal]) for v in self.values]
+
+    def of_part(self, part: str) -> list[int]:
+        """Numbers of the values of a part, the setting of a pot last."""
+        return [number for number, value in enumerate(self.values) if value.part == part]
+
+
+def board_of(spec: Spec, wiring: Wiring) -> Board:
+    """A wiring as branches; its nodes are its nets."""
+    board = _empty(spec, wiring, nets_of(spec, wiring))
+    for part in board.parts.values():
+        _add_part(board, part)
+    _add_contacts(board)
+    return board
+
+
+def bench_board(spec: Spec, wiring: Wiring) -> Board:
+    """A wiring as branches in which each wire is one too, and what blocks DC is an open one.
+
+    On it any one thing can be opened or shorted. Nodes are terminals, joined by
+    net lists and ``between`` alone.
+    """
+    joints = [net.members for net in wiring.nets]
+    for part in spec.parts_of(wiring).values():
+        if part.between is not None:
+            joints += [
+                (part.terminal(t), p) for t, p in zip(part.terminals, part.between, strict=True)
+            ]
+    names = list(terminals_of(spec, wiring))
+    board = _empty(spec, wiring, gather(wiring.name, names, joints))
+    for part in board.parts.values():
+        _add_part(board, part)
+    for blocked, one, other in board.blocked:
+        value = board.add(Value(blocked, blocked, inf))
+        board.branches.append(Branch(blocked, (one, other), value))
+    for wire in wiring.wires:
+        name = f"{'jumper' if wire.jumper else 'wire'} {wire.id}"
+        ends = board.node(wire.ends[0]), board.node(wire.ends[1])
+        board.branches.append(Branch(name, ends, board.add(Value(name, name, 0.0))))
+    _add_contacts(board)
+    return board
+
+
+def _empty(spec: Spec, wiring: Wiring, nets: Nets) -> Board:
+    return Board(spec, wiring, nets, spec.parts_of(wiring), len(nets.members))
+
+
+def _add_part(board: Board, part: Part) -> None:
+    ends = [board.node(part.terminal(lug)) for lug in part.terminals]
+    if isinstance(part, Resistor):
+        _add_resistor(board, part, (ends[0], ends[1]))
+    elif isinstance(part, Pot):
+        _add_pot(board, part, ends)
+    elif isinstance(part, Diode | Capacitor):
+        board.blocked.append((part.name, ends[0], ends[1]))
+    elif part.passes_dc:
+        value = board.add(_two_terminal(part))
+        board.branches.append(Branch(part.name, (ends[0], ends[1]), value))
+
+
+def _two_terminal(part: Part) -> Value:
+    if isinstance(part, Meter):
+        off = (part.resistance_tolerance_percent or 0.0) / 100.0
+        return Value(part.name, part.name, part.resistance, off)
+    if isinstance(part, Choke | Fuse):
+        return Value(part.name, part.name, part.resistance)
+    if isinstance(part, Lamp):
+        amps = part.rated_amps
+        return Value(part.name, part.name, part.rated_volts / amps if amps else None)
+    raise TypeError(f"{part.kind} is not a part of two terminals with a resistance")
+
+
+def _add_resistor(board: Board, part: Resistor, ends: tuple[int, int]) -> None:
+    off = (part.tolerance_percent or 0.0) / 100.0
+    if part.pieces is None or isinstance(part.pieces, Piece):
+        ohms = None if part.pieces is None else part.pieces.ohms
+        value = board.add(Value(part.name, part.name, ohms, off))
+        board.branches.append(Branch(part.name, ends, value))
+        return
+    _add_pieces(board, part.name, part.pieces, ends, off)
+
+
+def _add_pieces(board: Board, name: str, pieces: Pieces, ends: tuple[int, int], off: float) -> None:
+    if isinstance(pieces, Piece):
+        value = board.add(Value(f"{name} ({in_ohms(pieces.ohms)})", name, pieces.ohms, off))
+        board.branches.append(Branch(name, ends, value))
+    elif isinstance(pieces, InSeries):
+        inner = [board.new_node() for _ in pieces.items[1:]]
+        stops = [ends[0], *inner, ends[1]]
+        for item, one, other in zip(pieces.items, stops, stops[1:], strict=False):
+            _add_pieces(board, name, item, (one, other), off)
+    else:
+        for item in pieces.items:
+            _add_pieces(board, name, item, ends, off)
+
+
+def _add_pot(board: Board, part: Pot, ends: Sequence[int]) -> None:
+    ccw, wiper, cw = ends
+    off = (part.tolerance_percent or 0.0) / 100.0
+    whole = board.add(Value(part.name, part.name, part.ohms, off))
+    at = None if part.setting_percent is None else part.setting_percent / 100.0
+    share = board.add(Value(f"{part.name} setting", part.name, at, is_setting=True))
+    board.branches.append(Branch(part.name, (ccw, wiper), whole, share))
+    board.branches.append(Branch(part.name, (wiper, cw), whole, share, upper=True))
+
+
+def _add_contacts(board: Board) -> None:
+    contacts = contacts_of(board.spec, board.wiring, board.nets)
+    for link in links_of(contacts):
+        switch = board.parts[contacts[link.contact].switch]
+        if isinstance(switch, Switch):
+            place = contacts[link.contact].place
+            nodes = [place[lug] for lug in link.lugs]
+            board.branches.extend(_contact(board, switch, link, nodes))
+
+
+def _contact(board: Board, switch: Switch, link: Link, nodes: Sequence[int]) -> Iterator[Branch]:
+    """A closed group: one branch for two lugs, else a star with half a contact per lug."""
+    stated = switch.contact_resistance
+    ohms, most = (0.0, WORN_CONTACT) if stated is None else (stated, None)
+    name = "–".join(f"{switch.name}.{lug}" for lug in link.lugs)
+    if len(nodes) == 2:
+        value = board.add(Value(name, switch.name, ohms, most=most))
+        yield _contact_branch(switch, link, (nodes[0], nodes[1]), value)
+        return
+    centre = board.new_node()
+    half = None if most is None else most / 2.0
+    for lug, node in zip(link.lugs, nodes, strict=True):
+        leg = f"{switch.name}.{lug} in {name}"
+        value = board.add(Value(leg, switch.name, ohms / 2.0, most=half))
+        yield _contact_branch(switch, link, (node, centre), value)
+
+
+def _contact_branch(switch: Switch, link: Link, ends: tuple[int, int], value: int) -> Branch:
+    return Branch(
+        switch.name,
+        ends,
+        value,
+        control=switch.control,
+        positions=link.positions,
+        section=link.contact,
+    )

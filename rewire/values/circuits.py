@@ -1,0 +1,329 @@
+"""The circuit of a reading: what of a wiring can carry it, in one position of the controls."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from rewire.circuit.contacts import NO_SECTION, Link
+from rewire.circuit.dc import Array, Ends, solve
+from rewire.circuit.nets import Joiner
+from rewire.circuit.ways import Ways
+from rewire.spec.model import Meter, Part, Reading, Spec, Switch, Wiring
+from rewire.values.board import Board, Branch
+
+State = Mapping[str, int]
+"""Control → number of its position."""
+NOT_A_SUM = (
+    "a diode or capacitor lies in the only way to the meter: calibrate against a known source"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Driven:
+    """Standing current between two nodes, ampere."""
+
+    ends: Ends
+    amps: float
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """Branches that can carry a reading, its drives and its meter.
+
+    ``meter`` is the index of the meter's branch, None if its current is known
+    without a sum: 0 if ``blind`` is false, unknown if it is true; ``why`` says so.
+    ``branches`` is empty where the drive finds no way, or needs none.
+    """
+
+    count: int
+    branches: tuple[Branch, ...]
+    ends: Ends
+    amps: float | None
+    volts: float | None
+    source_ohms: float
+    also: tuple[Driven, ...]
+    meter: int | None
+    blind: bool = False
+    why: str | None = None
+    tied: bool = False
+    nodes: tuple[int, ...] = ()
+    """For each of its nodes the board's."""
+
+    @property
+    def values(self) -> tuple[int, ...]:
+        """Numbers of the values its branches take their ohms from."""
+        used = (n for b in self.branches for n in (b.value, b.share) if n is not None)
+        return tuple(dict.fromkeys(used))
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a circuit does, one number per sample.
+
+    ``amps`` through the meter from + to -, ``insertion`` in ohm between the
+    places of the drive, ``log_det`` the logarithm of what the meter's current is
+    a fraction of: amps × exp(log_det) and exp(log_det), times the resistances
+    that vary, are of first degree in each of them.
+    """
+
+    amps: Array
+    insertion: Array
+    log_det: Array
+
+
+def seats(spec: Spec, wiring: Wiring) -> dict[str, str]:
+    """Terminals of the original that have a role in a wiring → the terminal that plays it."""
+    found: dict[str, str] = {}
+    for part in wiring.parts.values():
+        same = spec.original.parts.get(part.name)
+        if part.replaces is not None:
+            found.update({theirs: part.terminal(own) for own, theirs in part.replaces.items()})
+        elif same is not None and same.kind == part.kind and not isinstance(part, Switch):
+            found.update((same.terminal(lug), part.terminal(lug)) for lug in same.terminals)
+    return found
+
+
+def meter_of(spec: Spec, wiring: Wiring, reading: Reading) -> Meter | None:
+    """The meter that is read in a wiring: the original's, or the part in its role."""
+    meters = [p for p in spec.parts_of(spec.original).values() if isinstance(p, Meter)]
+    name = reading.meter or (meters[0].name if len(meters) == 1 else None)
+    if name is None:
+        return None
+    parts = spec.parts_of(wiring)
+    part: Part | None = parts.get(name) if name in spec.parts else None
+    if part is None:
+        plays = seats(spec, wiring).get(f"{name}.+")
+        part = parts.get(plays.split(".")[0]) if plays else None
+    return part if isinstance(part, Meter) else None
+
+
+def place_of(board: Board, place: str) -> int | None:
+    """The node of a place named in a reading or rule; None if the wiring has no such place."""
+    own = seats(board.spec, board.wiring).get(place, place)
+    return board.nets.of.get(own)
+
+
+def pairs_of(board: Board, reading: Reading) -> list[Ends] | None:
+    """Nodes of the drive and of the standing drives; None if a place is missing here."""
+    named = [reading.places, *(drive.places for drive in reading.also)]
+    pairs = [(place_of(board, one), place_of(board, two)) for one, two in named]
+    known = [(one, two) for one, two in pairs if one is not None and two is not None]
+    return known if len(known) == len(pairs) else None
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """Ways over some branches of a board."""
+
+    branches: tuple[Branch, ...]
+    ways: Ways
+
+    @classmethod
+    def over(cls, branches: Iterable[Branch]) -> Reach:
+        """Ways over branches; those with both ends on one node link nothing."""
+        kept = tuple(b for b in branches if b.ends[0] != b.ends[1])
+        links = [Link(number, (), b.ends, 0) for number, b in enumerate(kept)]
+        return cls(kept, Ways(links))
+
+    def between(self, pairs: Iterable[Ends]) -> list[Branch]:
+        """Branches on some way between the two nodes of any pair."""
+        numbers = {link.contact for pair in pairs for link in self.ways.between(pair)}
+        return [self.branches[number] for number in sorted(numbers)]
+
+
+def controls_between(board: Board, pairs: Iterable[Ends]) -> set[str]:
+    """Controls with a contact on some way between the nodes of any pair."""
+    blocked = [Branch(part, (a, b), NO_SECTION) for part, a, b in board.blocked]
+    on_ways = Reach.over([*board.branches, *blocked]).between(pairs)
+    return {branch.control for branch in on_ways if branch.control is not None}
+
+
+def circuit_of(board: Board, reading: Reading, meter: Meter | None, state: State) -> Circuit:
+    """The circuit of a reading with the controls in ``state`` (those that can matter)."""
+    pairs = pairs_of(board, reading)
+    if pairs is None:
+        return _without(reading, (0, 0), f"a place of it is missing in {board.wiring.name}")
+    closed = [b for b in board.branches if b.control is None or _closed(b, state)]
+    if _tied(board, closed, pairs[0]):
+        said = "its two places are joined"
+        return _without(reading, pairs[0], said, blind=reading.quantity == "voltage", tied=True)
+    reach = Reach.over(closed)
+    carrying = reach.between(pairs)
+    blind_way = _only_through_diodes(board, closed, pairs, meter, carrying)
+    if not reach.ways.linked(*pairs[0]):
+        said = NOT_A_SUM if blind_way else "there is no path between its places"
+        blind = blind_way or reading.quantity == "current"
+        return _without(reading, pairs[0], said, blind=blind)
+    return _circuit(board, reading, meter, pairs, carrying, blind_way)
+
+
+def _closed(branch: Branch, state: State) -> bool:
+    at = None if branch.control is None else state.get(branch.control)
+    return at is not None and bool(branch.positions >> at & 1)
+
+
+def _without(
+    reading: Reading, ends: Ends, why: str, blind: bool = True, tied: bool = False
+) -> Circuit:
+    amps = reading.full_scale if reading.quantity == "current" else None
+    volts = None if amps is not None else reading.full_scale
+    return Circuit(0, (), ends, amps, volts, reading.source_resistance, (), None, blind, why, tied)
+
+
+def _tied(board: Board, closed: Sequence[Branch], pair: Ends) -> bool:
+    joiner = Joiner(board.count)
+    for branch in closed:
+        if branch.control is not None:
+            joiner.join(branch.ends)
+    return joiner.root(pair[0]) == joiner.root(pair[1])
+
+
+def _only_through_diodes(
+    board: Board,
+    closed: Sequence[Branch],
+    pairs: Sequence[Ends],
+    meter: Meter | None,
+    carrying: Sequence[Branch],
+) -> bool:
+    """Whether the meter is reached, but only through what a DC sum takes as open."""
+    if meter is None or not board.blocked or any(b.part == meter.name for b in carrying):
+        return False
+    blocked = [Branch(part, (a, b), NO_SECTION) for part, a, b in board.blocked]
+    wide = Reach.over([*closed, *blocked]).between(pairs)
+    return any(branch.part == meter.name for branch in wide)
+
+
+def _circuit(
+    board: Board,
+    reading: Reading,
+    meter: Meter | None,
+    pairs: Sequence[Ends],
+    carrying: Sequence[Branch],
+    blind_way: bool,
+) -> Circuit:
+    number = {node: i for i, node in enumerate(dict.fromkeys(_nodes(pairs, carrying)))}
+    branches = tuple(_renumbered(branch, number) for branch in carrying)
+    at = next((i for i, b in enumerate(branches) if meter and b.part == meter.name), None)
+    why = None
+    if meter is None:
+        why = f"no part of {board.wiring.name} has the role of its meter"
+    elif blind_way:
+        why = NOT_A_SUM
+    elif at is None:
+        why = f"{meter.name} is not in circuit"
+    return Circuit(
+        count=len(number),
+        branches=branches,
+        ends=(number[pairs[0][0]], number[pairs[0][1]]),
+        amps=reading.full_scale if reading.quantity == "current" else None,
+        volts=reading.full_scale if reading.quantity == "voltage" else None,
+        source_ohms=reading.source_resistance if reading.quantity == "voltage" else 0.0,
+        also=tuple(
+            Driven((number[one], number[two]), drive.amps)
+            for (one, two), drive in zip(pairs[1:], reading.also, strict=True)
+        ),
+        meter=at,
+        blind=meter is None or blind_way,
+        why=why,
+        nodes=tuple(number),
+    )
+
+
+def _nodes(pairs: Iterable[Ends], branches: Iterable[Branch]) -> Iterator[int]:
+    for ends in (*pairs, *(branch.ends for branch in branches)):
+        yield from ends
+
+
+def _renumbered(branch: Branch, number: Mapping[int, int]) -> Branch:
+    one, two = branch.ends
+    return Branch(
+        branch.part,
+        (number[one], number[two]),
+        branch.value,
+        branch.share,
+        branch.upper,
+        branch.control,
+        branch.positions,
+        branch.section,
+    )
+
+
+def answer(circuit: Circuit, values: Sequence[Array]) -> Answer:
+    """Meter current and insertion resistance of a circuit with branches.
+
+    Args:
+        circuit: what carries the reading.
+        values: the board's values, each of shape (samples,) or (1,); ohm, or a
+            share from 0 to 1 for the setting of a pot.
+
+    Returns:
+        Ampere, ohm, and a logarithm, of shape (samples,) or (1,). NaN where a
+        drive has no way back.
+
+    Error: a few units in the last place of the larger of the meter's two terminal
+    voltages, over the voltage across it.
+
+    Source: superposition of the node equations' solutions, one per drive; a
+    voltage drive V behind R into what a current drive I sees as u, beside standing
+    drives that give w across the same places: I = (V - w) / (R + u).
+    """
+    if circuit.meter is None or np.any(circuit.branches[circuit.meter].ohms(values) > 0.0):
+        return _answer(circuit, values)
+    return _through_no_resistance(circuit, values)
+
+
+def _answer(circuit: Circuit, values: Sequence[Array]) -> Answer:
+    drives = [circuit.ends, *(drive.ends for drive in circuit.also)]
+    ohms = [branch.ohms(values) for branch in circuit.branches]
+    ends = [branch.ends for branch in circuit.branches]
+    solved = solve(circuit.count, ends, ohms, drives, circuit.ends[1])
+    insertion = np.where(solved.lost[0, circuit.ends[0]], np.inf, solved.across(0, circuit.ends))
+    own, log_det = _own_current(circuit, solved.log_det, insertion, solved.across)
+    if circuit.meter is None:
+        return Answer(np.zeros(insertion.shape), insertion, log_det)
+    plus, minus = circuit.branches[circuit.meter].ends
+    volts = own * solved.across(0, (plus, minus))
+    lost = solved.lost[0, plus] | solved.lost[0, minus]
+    for number, drive in enumerate(circuit.also, 1):
+        volts = volts + drive.amps * solved.across(number, (plus, minus))
+        lost = lost | solved.lost[number, plus] | solved.lost[number, minus]
+    amps = np.where(lost, np.nan, volts / ohms[circuit.meter])
+    return Answer(amps, insertion, log_det)
+
+
+def _own_current(
+    circuit: Circuit, log_det: Array, insertion: Array, across: Callable[[int, Ends], Array]
+) -> tuple[Array, Array]:
+    """Current of the drive itself, and the logarithm completed by the source."""
+    if circuit.volts is None:
+        return np.array([circuit.amps]), log_det
+    standing: Array = np.zeros(1)
+    for number, drive in enumerate(circuit.also, 1):
+        standing = standing + drive.amps * across(number, circuit.ends)
+    total = circuit.source_ohms + insertion
+    return (circuit.volts - standing) / total, log_det + np.log(total)
+
+
+def _through_no_resistance(circuit: Circuit, values: Sequence[Array]) -> Answer:
+    """A meter of no resistance, from what 1 Ω and 2 Ω in its place give.
+
+    One over the meter's current is of first degree in the meter's resistance
+    (Thévenin), and so is the determinant times that resistance: both are exact.
+    """
+    assert circuit.meter is not None
+    number = circuit.branches[circuit.meter].value
+    one, two = (_answer(circuit, _with(values, number, ohms)) for ohms in (1.0, 2.0))
+    whole = np.where(one.amps == 0.0, 1.0, 2.0 / one.amps - 1.0 / two.amps)
+    amps = np.where(one.amps == 0.0, 0.0, 1.0 / whole)
+    log_det = one.log_det + np.log(2.0 - 2.0 * np.exp(two.log_det - one.log_det))
+    insertion = _answer(circuit, _with(values, number, 0.0)).insertion
+    return Answer(amps, insertion, log_det)
+
+
+def _with(values: Sequence[Array], number: int, ohms: float) -> list[Array]:
+    changed = list(values)
+    changed[number] = np.array([ohms])
+    return changed

@@ -1,0 +1,164 @@
+"""Contacts: amperes through them, volts across them when open, volts to shaft and panel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import product
+from math import isnan, prod
+
+from rewire.circuit.dc import Array
+from rewire.spec.model import Switch
+from rewire.values.board import Board
+from rewire.values.live import Live, live
+from rewire.values.model import Caution
+from rewire.values.readings import Setup
+from rewire.values.stress import carried_by
+from rewire.values.trials import full_state
+from rewire.values.units import with_unit
+
+_MOST_STATES = 512
+_HALF = 0.5
+
+
+@dataclass(slots=True)
+class _Most:
+    """The most found between two places, and what could not be told."""
+
+    volts: float = 0.0
+    at: str = ""
+    unknown: set[str] = field(default_factory=set)
+    floating: set[str] = field(default_factory=set)
+
+    def take(self, volts: float | None, at: str, lugs: Sequence[str]) -> None:
+        """Note one more voltage; None is unknown, NaN floats."""
+        if volts is None:
+            self.unknown.update(lugs)
+        elif isnan(volts):
+            self.floating.update(lugs)
+        elif volts > self.volts + 1e-9:
+            self.volts, self.at = volts, at
+
+
+def contact_warnings(
+    board: Board, setups: Sequence[Setup], values: Sequence[Array | None]
+) -> Iterator[Caution]:
+    """What the switches have to break, carry and insulate, against their ratings."""
+    yield from _amps(board, setups, values)
+    switches = [p for p in board.parts.values() if isinstance(p, Switch)]
+    seen = list(_looks(board, setups, values)) if switches else []
+    for switch in switches if seen else ():
+        yield from _volts(board, switch, seen)
+    yield from _wires(board, seen)
+
+
+def _amps(
+    board: Board, setups: Sequence[Setup], values: Sequence[Array | None]
+) -> Iterator[Caution]:
+    """Contact current at full scale, the most over all readings, against what may be broken."""
+    most: dict[str, tuple[float, str, str]] = {}
+    for setup in setups:
+        carried = carried_by(setup, values) or []
+        for branch, flow in zip(setup.circuit.branches, carried, strict=False):
+            if branch.control is not None and flow.at_most > most.get(branch.part, (0.0,))[0]:
+                name = board.values[branch.value].name
+                most[branch.part] = flow.at_most, name, setup.reading.name
+    for name, (amps, contact, reading) in most.items():
+        switch = board.parts[name]
+        may = switch.rating.amps if isinstance(switch, Switch) else None
+        if may is not None and amps > _HALF * may:
+            carries, rated = with_unit(amps, "A", 3), with_unit(may, "A", 3)
+            said = f"{contact} carries {carries} in {reading}, rated {rated}"
+            yield Caution("contact-amps", said, amps > may, name)
+
+
+def _looks(
+    board: Board, setups: Sequence[Setup], values: Sequence[Array | None]
+) -> Iterator[tuple[str, Live]]:
+    """Live volts at rest in every state (of too many, those of readings), and on the way."""
+    controls = board.spec.controls
+    for state in _states(board, setups):
+        at = ", ".join(f"{name} at {controls[name].positions[p]}" for name, p in state.items())
+        found = live(board, values, state)
+        if found is None:
+            return
+        yield at, found
+    for name in controls:
+        for state in _states(board, setups):
+            if state[name] == 0:
+                found = live(board, values, state, opened=name)
+                if found is not None:
+                    yield f"{name} on its way", found
+
+
+def _states(board: Board, setups: Sequence[Setup]) -> list[dict[str, int]]:
+    controls = board.spec.controls
+    sizes = [len(control.positions) for control in controls.values()]
+    if prod(sizes) > _MOST_STATES:
+        return [full_state(board, setup.states[0]) for setup in setups]
+    states = [dict(zip(controls, at, strict=True)) for at in product(*(range(s) for s in sizes))]
+    never = [
+        {name: controls[name].positions.index(at) for name, at in item.items()}
+        for item in board.spec.never
+    ]
+    return [s for s in states if not any(all(s[n] == p for n, p in item.items()) for item in never)]
+
+
+def _volts(board: Board, switch: Switch, seen: Sequence[tuple[str, Live]]) -> Iterator[Caution]:
+    across, to_shaft = _Most(), _Most()
+    ground = next(board.node(p.name) for p in board.spec.points.values() if p.chassis)
+    for at, now in seen:
+        for section in switch.sections:
+            for row, one in enumerate(section.lugs):
+                for other in section.lugs[row + 1 :]:
+                    nodes = [board.node(switch.terminal(lug)) for lug in (one, other)]
+                    lugs = [switch.terminal(one), switch.terminal(other)]
+                    across.take(now.apart(*nodes), f"{' and '.join(lugs)} ({at})", lugs)
+        for lug in switch.terminals:
+            name = switch.terminal(lug)
+            to_shaft.take(now.apart(board.node(name), ground), f"{name} ({at})", [name])
+    yield from _judged(switch, across, switch.rating.volts, "between contacts")
+    yield from _judged(switch, to_shaft, switch.rating.shaft_volts, "to shaft and panel")
+    unknown = sorted(across.unknown | to_shaft.unknown)
+    said = "are not known in every position: not checked, and not safe; give the points' volts"
+    yield from _listed(board, switch, unknown, "volts-unknown", said)
+    floating = sorted(to_shaft.floating - set(unknown))
+    said = "depend on nothing in some position: it floats there"
+    yield from _listed(board, switch, floating, "floating", said)
+
+
+def _listed(
+    board: Board, switch: Switch, lugs: Sequence[str], kind: str, said: str
+) -> Iterator[Caution]:
+    connected = [lug for lug in lugs if len(board.nets.members[board.node(lug)]) > 1]
+    if connected:
+        some = ", ".join(connected[:6]) + (" …" if len(connected) > 6 else "")
+        yield Caution(kind, f"{switch.name}: the volts at {some} {said}", False, switch.name)
+
+
+def _judged(switch: Switch, most: _Most, may: float | None, said: str) -> Iterator[Caution]:
+    if most.volts < 1.0:
+        return
+    volts = with_unit(most.volts, "V", 3)
+    if may is None:
+        if most.volts >= 50.0:
+            text = f"{switch.name}: {volts} {said} at {most.at}, and no rating is stated: unknown"
+            yield Caution("contact-volts", text, False, switch.name)
+    elif most.volts > may:
+        text = f"{switch.name}: {volts} {said} at {most.at}, rated {with_unit(may, 'V', 3)}"
+        yield Caution("contact-volts", text, True, switch.name)
+
+
+def _wires(board: Board, seen: Sequence[tuple[str, Live]]) -> Iterator[Caution]:
+    """Wires whose insulation is stated and stands less than the volts on them."""
+    ground = next((board.node(p.name) for p in board.spec.points.values() if p.chassis), None)
+    for wire in board.wiring.wires:
+        if wire.insulation_volts is None or ground is None:
+            continue
+        most = _Most()
+        for at, now in seen:
+            most.take(now.apart(board.node(wire.ends[0]), ground), at, [])
+        if most.volts > wire.insulation_volts:
+            volts, may = with_unit(most.volts, "V", 3), with_unit(wire.insulation_volts, "V", 3)
+            said = f"wire {wire.id} stands at {volts} ({most.at}), its insulation is for {may}"
+            yield Caution("insulation", said, True)

@@ -1,0 +1,231 @@
+"""What ``rewire values`` answers, as plain records. SI units; None is unknown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class Readout:
+    """What one reading comes to in one wiring."""
+
+    name: str
+    state: Mapping[str, str]
+    meter: str | None
+    deflection: float | None
+    """Meter current over its full-scale current; 1 is right."""
+    insertion_ohms: float | None
+    original_insertion_ohms: float | None
+    meter_amps: float | None
+    worst_low_percent: float | None = None
+    worst_high_percent: float | None = None
+    accuracy_percent: float | None = None
+    shares: tuple[Share, ...] = ()
+    spread: Spread | None = None
+    trimmed_percent: tuple[float, float] | None = None
+    """As ``spread``'s uniform one, with the calibration pots set anew in each build."""
+    percent_per_10_kelvin: float | None = None
+    note: str | None = None
+    refused: bool = False
+    uncalibrated: bool = False
+    """No sum, but no fault either: it has to be calibrated against a known source."""
+
+    @property
+    def error_percent(self) -> float | None:
+        """Error in percent of full scale."""
+        return None if self.deflection is None else 100.0 * (self.deflection - 1.0)
+
+    @property
+    def off(self) -> bool:
+        """Whether no values inside their tolerances could make it right."""
+        if self.uncalibrated:
+            return False
+        low, high = self.worst_low_percent, self.worst_high_percent
+        return low is None or high is None or low > _SLACK or high < -_SLACK
+
+
+_SLACK = 1e-7
+"""Percent of full scale that rounding may come to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What one value alone does to a reading at either end of its tolerance."""
+
+    value: str
+    low_percent: float
+    high_percent: float
+
+    @property
+    def size(self) -> float:
+        """The larger of the two, without sign."""
+        return max(abs(self.low_percent), abs(self.high_percent))
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """A seeded Monte Carlo: errors in percent of full scale between which 99 % of builds lie."""
+
+    samples: int
+    seed: int
+    uniform_percent: tuple[float, float]
+    normal_percent: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A resistance that was open, found."""
+
+    part: str
+    reading: str
+    exact_ohms: float | None
+    chosen_ohms: float | None
+    chosen: str | None
+    error_percent: float | None
+    choose: str | None = None
+    others: tuple[Combination, ...] = ()
+    """Further choices, best first."""
+    why: str | None = None
+    """Why nothing fits, or what to know about the choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class PieceLoad:
+    """One piece of a combination and the watts it takes."""
+
+    ohms: float
+    watts: float | None
+    rating_watts: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Combination:
+    """Pieces that make up a value."""
+
+    written: str
+    ohms: float
+    error_percent: float
+    """Of the value, not of a reading."""
+    pieces: tuple[PieceLoad, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PotAnswer:
+    """Where a calibration pot stands, and whether it always can."""
+
+    part: str
+    reading: str
+    setting_percent: float | None
+    solutions: tuple[float, ...]
+    reaches: bool
+    lowest_percent: float | None
+    highest_percent: float | None
+    percent_per_percent: float | None = None
+    """Change of the reading, percent, per percent of travel."""
+    when_open: float | None = None
+    at_ccw: float | None = None
+    at_cw: float | None = None
+    """Times full scale through the meter: wiper open, at either stop; worst reading."""
+    advice: str | None = None
+    why: str | None = None
+
+    @property
+    def left_percent(self) -> tuple[float, float] | None:
+        """Travel left below the lowest and above the highest setting that may be needed."""
+        if self.lowest_percent is None or self.highest_percent is None:
+            return None
+        return self.lowest_percent, 100.0 - self.highest_percent
+
+
+@dataclass(frozen=True, slots=True)
+class PartStress:
+    """The most a part has to stand at full scale of any reading."""
+
+    part: str
+    watts: float | None
+    reading: str | None
+    rating_watts: float | None
+    volts: float | None
+    working_volts: float | None
+    amps: float | None
+    overload_watts: float | None
+    ok: bool | None
+    why: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BenchRow:
+    """One line of a bench test."""
+
+    percent: float
+    true_value: float
+    """Ampere or volt at the places of the reading."""
+    supply_volts: float | None
+    supply_amps: float | None
+    deflection: float | None
+    series_watts: float | None
+    mark: str | None = None
+    ok: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class BenchTest:
+    """How to prove one reading with a supply and a series resistor."""
+
+    reading: str
+    quantity: str
+    series_ohms: float
+    rows: tuple[BenchRow, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Mishap:
+    """What happens when one thing fails, or for a moment while switching."""
+
+    what: str
+    reading: str | None
+    times_full_scale: float | None
+    deflection: float | None
+    rules: tuple[int, ...] = ()
+    rises: tuple[tuple[str, float], ...] = ()
+    message: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """Something to know; ``bad`` if it makes the answer bad."""
+
+    kind: str
+    message: str
+    bad: bool = False
+    part: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WiringValues:
+    """Everything about one wiring."""
+
+    wiring: str
+    readings: tuple[Readout, ...]
+    fits: tuple[Fit, ...] = ()
+    pots: tuple[PotAnswer, ...] = ()
+    parts: tuple[PartStress, ...] = ()
+    bench: tuple[BenchTest, ...] = ()
+    switching: tuple[Mishap, ...] = ()
+    faults: tuple[Mishap, ...] = ()
+    warnings: tuple[Caution, ...] = ()
+    refusals: tuple[str, ...] = field(default=())
+    """Readings that the spec leaves open, with their place."""
+
+    @property
+    def bad(self) -> bool:
+        """Whether the answer is bad: no fit, a pot out of reach, a reading off, a rating passed."""
+        return (
+            any(reading.off for reading in self.readings)
+            or any(fit.exact_ohms is None for fit in self.fits)
+            or any(not pot.reaches for pot in self.pots)
+            or any(part.ok is False for part in self.parts)
+            or any(warning.bad for warning in self.warnings)
+        )

@@ -1,0 +1,235 @@
+"""Stress: watts, volts and amperes that the parts have to stand, against what they may."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+
+from rewire.circuit.dc import Array
+from rewire.spec.model import Diode, Fuse, Part, Pot, Resistor, Strip, Switch
+from rewire.values.board import Board
+from rewire.values.flows import Flow, flows
+from rewire.values.model import Caution, PartStress
+from rewire.values.readings import Setup
+from rewire.values.units import with_unit
+
+_HALF = 0.5
+"""Share of a rating above which to warn; common practice, no source."""
+_UNSTATED_VOLTS = 200.0
+"""Volts above which a resistor's working volts should be stated; common practice, no source."""
+_CONDUCTS = {"silicon": 0.4, "germanium": 0.1}
+"""Volts at which a diode begins to take a share worth reading, from memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """What one reading puts on one part."""
+
+    reading: str
+    watts: float
+    volts: float
+    """Across the piece that has most of it."""
+    amps: float
+
+
+def part_stresses(
+    board: Board,
+    setups: Sequence[Setup],
+    values: Sequence[Array | None],
+    overload: float | None,
+) -> list[PartStress]:
+    """The worst of every part that carries current, over all readings.
+
+    Args:
+        board: the wiring.
+        setups: the readings.
+        values: the board's values; a reading with one that is not known is passed over.
+        overload: so many times full scale, for a second sum of watts; None for none.
+
+    Returns:
+        In the order of the parts. A rating holds for a part as a whole, its working
+        volts for each of its pieces.
+    """
+    at_full = _loads(setups, values, 1.0)
+    beyond = _loads(setups, values, overload) if overload else {}
+    stresses = []
+    for part in board.parts.values():
+        if isinstance(part, Switch | Strip | Diode) or not part.passes_dc:
+            continue
+        stresses.append(_stress(part, at_full.get(part.name, []), beyond.get(part.name, [])))
+    return stresses
+
+
+def _loads(
+    setups: Sequence[Setup], values: Sequence[Array | None], times: float
+) -> dict[str, list[Load]]:
+    found: dict[str, list[Load]] = {}
+    for setup in setups:
+        carried = carried_by(setup, values, times)
+        if carried is None:
+            continue
+        by_part: dict[str, list[Flow]] = {}
+        for branch, flow in zip(setup.circuit.branches, carried, strict=True):
+            by_part.setdefault(branch.part, []).append(flow)
+        for part, theirs in by_part.items():
+            found.setdefault(part, []).append(_load(setup.reading.name, theirs))
+    return found
+
+
+def carried_by(
+    setup: Setup, values: Sequence[Array | None], times: float = 1.0
+) -> list[Flow] | None:
+    """Flows of a reading; None where it has no circuit or values are missing."""
+    circuit = setup.circuit
+    if not circuit.branches or any(values[n] is None for n in circuit.values):
+        return None
+    return flows(circuit, [np.array([1.0]) if v is None else v for v in values], times)
+
+
+def _load(reading: str, theirs: Sequence[Flow]) -> Load:
+    return Load(
+        reading,
+        watts=sum(abs(flow.volts) * flow.at_most for flow in theirs),
+        volts=max(abs(flow.volts) for flow in theirs),
+        amps=max(flow.at_most for flow in theirs),
+    )
+
+
+def _stress(part: Part, loads: Sequence[Load], beyond: Sequence[Load]) -> PartStress:
+    worst = max(loads, key=lambda load: load.watts, default=None)
+    volts = max((load.volts for load in loads), default=None)
+    amps = max((load.amps for load in loads), default=None)
+    rating = part.rating_watts if isinstance(part, Resistor | Pot) else None
+    working = part.working_volts if isinstance(part, Resistor) else None
+    faults = list(_exceeded(part, worst, volts, amps))
+    judged = (rating is not None or working is not None or isinstance(part, Fuse)) and loads
+    return PartStress(
+        part=part.name,
+        watts=None if worst is None else worst.watts,
+        reading=None if worst is None else worst.reading,
+        rating_watts=rating,
+        volts=volts,
+        working_volts=working,
+        amps=amps,
+        overload_watts=max((load.watts for load in beyond), default=None),
+        ok=not faults if judged else None,
+        why="; ".join(faults) or None,
+    )
+
+
+def _exceeded(
+    part: Part, worst: Load | None, volts: float | None, amps: float | None
+) -> Iterator[str]:
+    """What is passed, in words."""
+    if worst is None or volts is None or amps is None:
+        return
+    if isinstance(part, Resistor | Pot) and part.rating_watts is not None:
+        if worst.watts > part.rating_watts:
+            takes, may = with_unit(worst.watts, "W", 3), with_unit(part.rating_watts, "W", 3)
+            yield f"takes {takes} in {worst.reading}, rated {may}"
+        elif isinstance(part, Pot) and amps**2 * part.ohms > part.rating_watts:
+            may = with_unit(float(np.sqrt(part.rating_watts / part.ohms)), "A", 3)
+            yield f"{with_unit(amps, 'A', 3)} through part of the track, which stands {may}"
+    if isinstance(part, Resistor) and part.working_volts and volts > part.working_volts:
+        count = ceil(volts / part.working_volts - 1e-9)
+        yield (
+            f"{with_unit(volts, 'V', 3)} across a piece that stands "
+            f"{with_unit(part.working_volts, 'V', 3)}: use {count} or more alike in series"
+        )
+    if isinstance(part, Fuse) and amps > part.rated_amps:
+        yield f"{with_unit(amps, 'A', 3)} through a fuse of {with_unit(part.rated_amps, 'A', 3)}"
+
+
+def stress_warnings(board: Board, stresses: Sequence[PartStress]) -> Iterator[Caution]:
+    """What is passed, what is close, and what is not stated."""
+    for one in stresses:
+        part = board.parts[one.part]
+        if one.ok is False:
+            yield Caution("rating", f"{one.part} {one.why}", True, one.part)
+        elif one.watts and one.rating_watts and one.watts > _HALF * one.rating_watts:
+            share = 100.0 * one.watts / one.rating_watts
+            said = f"{one.part} takes {share:.0f} % of its rating in {one.reading}; keep to half"
+            yield Caution("half-rating", said, False, one.part)
+        if one.overload_watts and one.rating_watts and one.overload_watts > one.rating_watts:
+            takes, may = with_unit(one.overload_watts, "W", 3), with_unit(one.rating_watts, "W", 3)
+            said = f"{one.part} takes {takes} at the overload, rated {may}"
+            yield Caution("overload", said, False, one.part)
+        unstated = isinstance(part, Resistor) and part.working_volts is None
+        if unstated and one.volts and one.volts > _UNSTATED_VOLTS:
+            said = (
+                f"{one.part} has {with_unit(one.volts, 'V', 3)} across it and no working_volts: "
+                "unknown, not safe; small resistors often stand 200 to 350 V (common practice)"
+            )
+            yield Caution("working-volts", said, False, one.part)
+
+
+def diode_warnings(
+    board: Board, setups: Sequence[Setup], values: Sequence[Array | None]
+) -> Iterator[Caution]:
+    """Diodes that would conduct before the meter is at full scale."""
+    diodes = [p for p in board.parts.values() if isinstance(p, Diode)]
+    for setup in setups if diodes else ():
+        volts = _node_volts(board, setup, values)
+        for diode in diodes:
+            anode, cathode = (board.node(diode.terminal(lug)) for lug in ("A", "K"))
+            if anode not in volts or cathode not in volts:
+                continue
+            drop = volts[anode] - volts[cathode]
+            begins = _begins(diode)
+            if begins is not None and drop > begins:
+                said = (
+                    f"{diode.name} has {with_unit(drop, 'V', 3)} forward across it at full scale "
+                    f"of {setup.reading.name} and conducts from about "
+                    f"{with_unit(begins, 'V', 3)}: the meter will read low near full scale, and "
+                    "these sums take it as open"
+                )
+                yield Caution("diode", said, False, diode.name)
+
+
+def _begins(diode: Diode) -> float | None:
+    if diode.forward_volts is not None:
+        return 0.7 * diode.forward_volts
+    return _CONDUCTS.get(diode.material) if diode.material else None
+
+
+def _node_volts(board: Board, setup: Setup, values: Sequence[Array | None]) -> dict[int, float]:
+    """Volts of the board's nodes that a reading's circuit reaches, against one of its nodes."""
+    carried = carried_by(setup, values)
+    circuit = setup.circuit
+    if carried is None:
+        return {}
+    volts = {circuit.ends[1]: 0.0}
+    growing = True
+    while growing:
+        growing = False
+        for branch, flow in zip(circuit.branches, carried, strict=True):
+            one, other = branch.ends
+            if (one in volts) != (other in volts):
+                growing = True
+                if one in volts:
+                    volts[other] = volts[one] - flow.volts
+                else:
+                    volts[one] = volts[other] + flow.volts
+    return _hanging(board, setup, {circuit.nodes[n]: v for n, v in volts.items()})
+
+
+def _hanging(board: Board, setup: Setup, volts: dict[int, float]) -> dict[int, float]:
+    """The same with nodes that hang on by closed branches without current."""
+    state = setup.states[0]
+    closed = [
+        b
+        for b in board.branches
+        if b.control is None or (b.control in state and b.closed(dict(state)))
+    ]
+    growing = True
+    while growing:
+        growing = False
+        for branch in closed:
+            one, other = branch.ends
+            if (one in volts) != (other in volts):
+                volts[other if one in volts else one] = volts[one if one in volts else other]
+                growing = True
+    return volts
