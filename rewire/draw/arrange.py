@@ -23,6 +23,11 @@ from rewire.spec.model import Switch
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 """Poles in order; I and O are skipped."""
 _KEYS = ("decks", "step", "clock", "inside", "rows")
+_TALLEST = 16
+_MOST_ON_A_RING = 36
+"""A pole with more throws is drawn in columns: a ring of them would not fit a sheet."""
+_NEAREST = 4.0
+"""Least angle between two lugs of a wafer, degrees."""
 _LUGS_ON_A_WAFER = 12
 """Places thirty degrees apart; common practice, no source."""
 
@@ -79,7 +84,8 @@ def arrange(switch: Switch) -> Arrangement:
     layout = _checked(switch)
     if "rows" in layout:
         return _rows(switch, layout["rows"])
-    if _is_rotary(switch) or {"decks", "clock", "step", "inside"} & set(layout):
+    round_shown = _is_rotary(switch) and (switch.throws or 0) <= _MOST_ON_A_RING
+    if round_shown or {"decks", "clock", "step", "inside"} & set(layout):
         return _wafers(switch, layout)
     if style_of(switch) in {"relay", "jack"}:
         return Grid(*contact_rows(switch))
@@ -101,17 +107,18 @@ def _is_rotary(switch: Switch) -> bool:
 
 def _columns(switch: Switch) -> tuple[tuple[str | None, ...], ...]:
     """One column to a pole; where there are two throws, the common stands between them."""
-    stacks = [_stack(pole) for pole in switch.poles] or _table_columns(switch)
+    stacks = [part for pole in switch.poles for part in _stack(pole)] or _table_columns(switch)
     deepest = max(len(stack) for stack in stacks)
     padded = [[*stack, *[None] * (deepest - len(stack))] for stack in stacks]
     return tuple(tuple(column[row] for column in padded) for row in range(deepest))
 
 
-def _stack(pole: Sequence[str]) -> list[str]:
+def _stack(pole: Sequence[str]) -> list[list[str]]:
+    """A pole's column; a very tall one goes on in further columns."""
     if len(pole) != 3:
-        return list(pole)
+        return [list(pole[n : n + _TALLEST]) for n in range(0, len(pole), _TALLEST)]
     common, first, second = pole
-    return [first, common, second]
+    return [[first, common, second]]
 
 
 def _table_columns(switch: Switch) -> list[list[str]]:
@@ -128,7 +135,20 @@ def _wafers(switch: Switch, layout: Mapping[str, object]) -> tuple[Wafer, ...]:
     for number, units in enumerate(decks, start=1):
         title = _deck_title(number, len(decks))
         wafers.append(_poles_on(title, units, step) if switch.poles else _ring(title, units[0]))
-    return tuple(_at_hours(switch, w, layout) for w in _inside(switch, wafers, layout))
+    placed = [_at_hours(switch, w, layout) for w in _inside(switch, wafers, layout)]
+    for wafer in placed:
+        _apart(switch, wafer)
+    return tuple(placed)
+
+
+def _apart(switch: Switch, wafer: Wafer) -> None:
+    """Refuse lugs in one direction from the shaft: no leader could leave the inner of them."""
+    ring = sorted((at, lug) for lug, at in wafer.outer + wafer.inner)
+    for (at, lug), (next_at, other) in zip(ring, [*ring[1:], *ring[:1]], strict=True):
+        if lug != other and (next_at - at) % 360 < _NEAREST:
+            first, second = sorted((lug, other))
+            raise _wrong(switch, f"{first} and {second} stand in one direction from the shaft; "
+                                 f"keep them {_NEAREST:g} degrees apart")  # fmt: skip
 
 
 def _deck_title(number: int, count: int) -> str:

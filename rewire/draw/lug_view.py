@@ -10,7 +10,7 @@ from rewire.circuit.nets import nets_of
 from rewire.draw.arrange import Arrangement, Grid, arrange, style_of
 from rewire.draw.landings import Landed, landed_on, named
 from rewire.draw.lugs import LONGEST, NARROW, Face, faces_of, key_of
-from rewire.draw.measure import descent_mm, line_mm, text_at, visible, wrap
+from rewire.draw.measure import descent_mm, line_mm, text_at, visible, width_mm, wrap
 from rewire.draw.metering import not_metering
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text
 from rewire.draw.split import Sheet, panels_of
@@ -140,7 +140,7 @@ def _head(title: str, notes: Sequence[Note], width: float) -> tuple[list[Text], 
 
 def _shown(text: str, width: float, points: float, bold: bool) -> tuple[str, ...]:
     """The first lines of a note; where there are more, a sign that there are."""
-    lines = wrap(visible(text), width - 3.0, points, bold)
+    lines = wrap(visible(text), width - width_mm(" …", points, bold), points, bold)
     if len(lines) <= _MOST_LINES:
         return lines
     return (*lines[: _MOST_LINES - 1], f"{lines[_MOST_LINES - 1]} …")

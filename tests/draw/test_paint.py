@@ -1,0 +1,103 @@
+"""Finished files: text that can be found, our own mark, the same bytes every time."""
+
+from __future__ import annotations
+
+import io
+import re
+import xml.etree.ElementTree as ET
+
+import pypdf
+import pytest
+from PIL import Image
+
+from rewire.draw import MARK, lug_view, paint_pdf, paint_png, paint_svg
+from rewire.draw.measure import visible
+from rewire.draw.scene import Scene
+from tests.draw.builders import plain_switch, point, random_view, spec, wire, wiring
+
+PAINTERS = {
+    "pdf": lambda scenes: paint_pdf(scenes, title="A title", author="Somebody"),
+    "svg": lambda scenes: paint_svg(scenes[0]),
+    "png": lambda scenes: paint_png(scenes[0], dpi=80),
+}
+
+
+def scenes(seed: int = 5) -> tuple[Scene, ...]:
+    made, chosen, name = random_view(seed)
+    return lug_view(made, chosen, name)
+
+
+@pytest.mark.parametrize("kind", PAINTERS)
+def test_the_same_scene_gives_the_same_bytes(kind: str) -> None:
+    assert PAINTERS[kind](scenes()) == PAINTERS[kind](scenes())
+
+
+@pytest.mark.parametrize("kind", PAINTERS)
+def test_every_file_carries_the_mark_near_an_end(kind: str) -> None:
+    data = PAINTERS[kind](scenes(13))
+    assert MARK == "rewire-made"
+    assert MARK.encode() in data[:4096] + data[-4096:]
+
+
+def squeezed(text: str) -> str:
+    return re.sub(r"\s+", "", text)
+
+
+@pytest.mark.parametrize("seed", [3, 7, 13, 47])
+def test_every_text_of_the_picture_is_text_in_the_pdf(seed: int) -> None:
+    pages = scenes(seed)
+    reader = pypdf.PdfReader(io.BytesIO(paint_pdf(pages)), strict=True)
+    assert len(reader.pages) == len(pages)
+    for page, scene in zip(reader.pages, pages, strict=True):
+        found = squeezed(page.extract_text())
+        missing = [t.text for t in scene.texts if squeezed(t.text) not in found]
+        assert missing == []
+        assert float(page.mediabox.width) == pytest.approx(scene.width * 72 / 25.4, abs=0.01)
+
+
+def test_pdf_says_what_it_is_and_not_when_it_was_made() -> None:
+    data = PAINTERS["pdf"](scenes())
+    reader = pypdf.PdfReader(io.BytesIO(data), strict=True)
+    info = reader.metadata
+    assert info is not None
+    assert info.title == "A title"
+    assert info.author == "Somebody"
+    assert "/CreationDate" not in info
+    assert reader.trailer["/Root"]["/Lang"] == "en"
+    fonts = re.findall(rb"/Subtype\s*/(Type3|CIDFontType2|TrueType)", data)
+    assert b"Type3" not in fonts
+    assert b"CIDFontType2" in fonts or b"TrueType" in fonts
+
+
+def test_svg_is_well_formed_and_its_texts_are_texts() -> None:
+    scene = scenes()[0]
+    tree = ET.fromstring(paint_svg(scene))
+    words = {"".join(t.itertext()) for t in tree.iter("{http://www.w3.org/2000/svg}text")}
+    assert {t.text for t in scene.texts} <= {w.strip() for w in words} | words
+
+
+def test_png_carries_the_mark_as_text() -> None:
+    image = Image.open(io.BytesIO(PAINTERS["png"](scenes())))
+    assert image.text["Software"] == MARK  # type: ignore[attr-defined]
+
+
+HOSTILE = "<script>alert(1)</script> $x^2$ \\$5 \x00\x07\u202e\u200b \u4e2d\u6587 %s {0} & \"'"
+
+
+def test_text_from_a_spec_is_data() -> None:
+    switch = plain_switch("S1", "SPDT", note=HOSTILE)
+    made = wiring([switch], [wire("W1", "S1.A", "CHASSIS")])
+    pages = lug_view(spec([made], [point("CHASSIS")]), made, "S1")
+    found = pypdf.PdfReader(io.BytesIO(paint_pdf(pages))).pages[0].extract_text()
+    assert squeezed("<script>alert(1)</script> $x^2$ \\$5") in squeezed(found)
+    assert "‹U+202E›" in found
+    assert "\u202e" not in found
+    tree = ET.fromstring(paint_svg(pages[0]))
+    assert not [node for node in tree.iter() if node.tag.endswith("script")]
+
+
+def test_what_cannot_be_seen_is_spelt_out() -> None:
+    """Code points by their numbers in the Unicode Standard."""
+    assert visible("a\tb\u202ec\u200dd") == "a‹U+0009›b‹U+202E›c‹U+200D›d"
+    assert visible("Ω µ é e\u0301") == "Ω µ é é"
+    assert visible("\u05d0") == "‹U+05D0›"

@@ -1,0 +1,206 @@
+"""The printed sheet: all there, legible, the same every time."""
+
+from __future__ import annotations
+
+import io
+import re
+from dataclasses import replace
+
+import pypdf
+import pytest
+
+from rewire import __version__
+from rewire.compare.findings import Finding, Result, State, Step
+from rewire.draw import MARK, audit
+from rewire.draw.scene import PAPER, Paper, Scene
+from rewire.sheet import pdf, sheet_scenes
+from rewire.spec.model import Document, Spec
+from tests.draw.builders import (
+    meter,
+    net,
+    plain_switch,
+    point,
+    random_view,
+    resistor,
+    spec,
+    wire,
+    wiring,
+)
+
+SWITCH = plain_switch("S3", "3P3T", style="rotary")
+POINTS = [
+    point("CHASSIS"),
+    point("HT", volts=420.0, rises_to=540.0),
+    point("BIAS_RETURN", volts=0.06, rises_to=58.0),
+    point("HEATER", volts=6.3, ac=True),
+    point("TAP"),
+]
+WIRES = [
+    wire("W1", "S3.A", "M1.+", "RD", length_metres=0.12),
+    wire("W2", "S3.A1", "BIAS_RETURN", "BU", note="sleeve it"),
+    wire("J1", "S3.B1", "S3.B3", gauge="0.5 mm2", insulation_volts=600.0),
+    wire("W3", "R1.1", "M1.-", screened=True, twisted_with="W1"),
+]
+ORIGINAL = wiring([SWITCH, meter(), resistor("R1")], WIRES, [net("earth", "CHASSIS", "R1.2")])
+OTHER = wiring([SWITCH, meter(), resistor("R1")], WIRES[:2], name="as-found")
+STATES = tuple(State((("METER", f"P{n}"),)) for n in range(1, 13))
+FINDINGS = (
+    Finding(
+        "dropped", False, "BIAS_RETURN is no longer tied to CHASSIS",
+        groups=(("BIAS_RETURN",), ("CHASSIS", "R31.2")), states=STATES,
+        was=("BIAS_RETURN", "S3.C", "CHASSIS"), now="ends at lug A1",
+    ),
+    Finding(
+        "gap", True, "let go for a moment", groups=(("A",), ("B",)), why="R47 holds it",
+        steps=(Step(STATES[0], STATES[1]),), through=("R47",),
+    ),
+    Finding("added", False, "R47 is new", part="R47"),
+)  # fmt: skip
+
+
+def example() -> Spec:
+    made = spec([ORIGINAL, OTHER], POINTS, title="Meter switch", cautions=["Mind the spring"])
+    return replace(
+        made,
+        equipment="An amplifier",
+        document=Document("the bench", "2025-03-14", "B", "CC BY 4.0"),
+    )
+
+
+def results() -> list[Result]:
+    return [Result("as-found", "broken", 12, FINDINGS)]
+
+
+def words(scenes: tuple[Scene, ...]) -> str:
+    return " ".join(t.text for scene in scenes for t in scene.texts)
+
+
+def read(data: bytes) -> str:
+    reader = pypdf.PdfReader(io.BytesIO(data), strict=True)
+    return "\n".join(page.extract_text() for page in reader.pages)
+
+
+@pytest.mark.parametrize("paper", PAPER)
+def test_every_page_is_legible(paper: Paper) -> None:
+    for scene in sheet_scenes(example(), results(), paper=paper):
+        assert (scene.width, scene.height) == PAPER[paper]
+        assert audit(scene) == []
+
+
+def test_the_sheet_says_what_the_bench_needs() -> None:
+    said = words(sheet_scenes(example(), results()))
+    for text in (
+        "Meter switch", "An amplifier", "the bench", "2025-03-14", "CC BY 4.0", "BROKEN",
+        "as-found does not do what the original did (12 states compared)",
+        "dropped: BIAS_RETURN is no longer tied to CHASSIS", "BIAS_RETURN – S3.C – CHASSIS",
+        "ends at lug A1", "gap: let go for a moment", "METER P1 ↔ METER P2", "R47 holds it",
+        "R47 is new", "and 4 more", "Wire list: original", "Wire list: as-found", "120 mm",
+        "sleeve it", "insulation 600 V", "twisted with W1", "screened", "CHASSIS, R1.2",
+        "S3: original", "S3: as-found", "Mind the spring",
+    ):  # fmt: skip
+        assert text in said, text
+
+
+def test_only_the_wirings_asked_for_are_shown() -> None:
+    said = words(sheet_scenes(example(), results(), wirings=["original"]))
+    assert "Wire list: original" in said
+    assert "as-found" not in said
+    with pytest.raises(KeyError):
+        sheet_scenes(example(), results(), wirings=["nowhere"])
+
+
+def test_feet_count_pages_and_name_where_the_sheet_came_from() -> None:
+    scenes = sheet_scenes(example(), results())
+    for number, scene in enumerate(scenes, 1):
+        said = words((scene,))
+        assert f"page {number} of {len(scenes)}" in said
+        assert f"spec {example().digest[:12]} · rewire {__version__}" in said
+
+
+def cautions(made: Spec) -> str:
+    return words(sheet_scenes(made, [])).partition("Cautions")[2].partition("Lugs")[0]
+
+
+def test_cautions_follow_the_voltages() -> None:
+    """The limit of 50 V is the contract's (3-outputs.md)."""
+    said = cautions(example())
+    assert "HT (420 V, rises to 540 V with its load off)" in said
+    assert "BIAS_RETURN (0.06 V, rises to 58 V with its load off)" in said
+    assert "HEATER" not in said
+    assert "take it as dangerous until measured: TAP." in said
+    for word in ("discharge", "zero screw", "RF burns", "radium", "Local codes and licensed"):
+        assert word in said
+    low = replace(
+        example(), points={p.name: p for p in (point("CHASSIS"), point("LT", volts=49.9))}
+    )
+    low = replace(low, wirings={"original": wiring([SWITCH], [])})
+    assert "50 V or more" not in cautions(low)
+    assert "zero screw" not in cautions(low)
+    minus = replace(low, points={**low.points, "G": point("G", volts=-50.0)})
+    assert "G (-50 V)" in cautions(minus)
+
+
+def test_a_live_chassis_comes_first() -> None:
+    points = {**example().points, "CHASSIS": point("CHASSIS", live=True)}
+    said = cautions(replace(example(), points=points))
+    assert said.strip().startswith("CHASSIS is live")
+
+
+def test_a_long_table_sets_its_head_again_on_every_page() -> None:
+    wires = [wire(f"W{n}", "M1.+", "CHASSIS", "RD", note="x " * (n % 60)) for n in range(200)]
+    made = spec([wiring([meter()], wires)], [point("CHASSIS")])
+    scenes = sheet_scenes(made, [])
+    assert len(scenes) > 5
+    for scene in scenes:
+        assert audit(scene) == []
+        assert len([t for t in scene.texts if t.text == "colour"]) == 1
+    ids = re.findall(r"\bW\d+\b", words(scenes))
+    assert sorted(ids) == sorted(f"W{n}" for n in range(200))
+
+
+def test_a_heading_never_stands_alone_at_the_foot() -> None:
+    for count in range(30, 60):
+        wires = [wire(f"W{n}", "M1.+", "CHASSIS") for n in range(count)]
+        both = [wiring([meter()], wires), wiring([meter()], wires, name="next")]
+        for scene in sheet_scenes(spec(both, [point("CHASSIS")]), []):
+            feet = [t for t in scene.texts if t.y > scene.height - 18]
+            body = max((t for t in scene.texts if t not in feet), key=lambda t: t.y)
+            assert not body.text.startswith("Wire list"), count
+            assert body.text not in {"id", "from", "to", "colour", "length", "note"}, count
+
+
+def test_the_pdf_is_the_same_every_time_and_ours() -> None:
+    data = pdf(example(), results())
+    assert data == pdf(example(), results())
+    assert MARK.encode() in data[:4096] + data[-4096:]
+    info = pypdf.PdfReader(io.BytesIO(data), strict=True).metadata
+    assert info is not None
+    assert info.title == "Meter switch"
+    assert info.author == "the bench"
+    said = read(data)
+    for each in WIRES:
+        assert re.search(rf"\b{each.id}\b", said)
+
+
+def test_hostile_texts_are_printed_as_texts() -> None:
+    title = "<b>$\\frac{1}{2}$</b> \u202eevil\u202c " + "A" * 10_000
+    made = replace(
+        example(), title=title, equipment="x\x00y", summary="word " * 4000,
+        document=Document("$author$", "\x1b[31m", None, None), cautions=("$" * 300,),
+    )  # fmt: skip
+    scenes = sheet_scenes(made, results())
+    for scene in scenes:
+        assert audit(scene) == []
+    said = words(scenes)
+    assert "$\\frac{1}{2}$" in said
+    assert "‹U+202E›evil" in said
+    assert "x‹U+0000›y" in said
+    assert "more characters in the spec" in said
+    assert pdf(made, results())[:5] == b"%PDF-"
+
+
+@pytest.mark.parametrize("seed", range(600, 612))
+def test_sheets_of_random_switches_are_legible(seed: int) -> None:
+    made, _, _ = random_view(seed)
+    for scene in sheet_scenes(made, [], paper="letter" if seed % 2 else "a4"):
+        assert audit(scene) == []
