@@ -9,7 +9,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from tests.reference.circuit import LUGS, control_positions, kind_of
+from tests.reference.circuit import LUGS, control_positions, kind_of, read_circuit
 from tests.reference.generate import (
     Spec,
     chance,
@@ -29,6 +29,7 @@ from tests.reference.oracle import facts, rules_found
 from tests.reference.view import ROLELESS, claims, views
 
 WORD_OF_KIND = {kind: word for word, kind in KIND_OF_CHANGE.items()}
+MOST_SECTIONS = 4
 LIMITS = ("0.5 ohm", "33.3 ohm", "77.7 ohm", "150.5 ohm", "1.005 kohm")
 
 
@@ -152,13 +153,8 @@ def blur_values(rng: random.Random, spec: Spec) -> None:
             part["resistance"] = "unknown"
 
 
-def random_spec(rng: random.Random, size: int = 1) -> Spec:
-    """A valid spec with the wirings ``original`` and ``substitute``.
-
-    Args:
-        rng: All choices are drawn from it, nothing else.
-        size: 0, 1 or 2: how many controls, switches and points it may have.
-    """
+def random_wirings(rng: random.Random, size: int) -> Spec:
+    """A spec with two wirings, without rules and declared changes."""
     spec: Spec = {"rewire": "1", "title": "random", "controls": random_controls(rng, size)}
     spec["points"] = random_points(rng, size)
     spec["parts"] = staying_parts(rng, spec)
@@ -175,6 +171,28 @@ def random_spec(rng: random.Random, size: int = 1) -> Spec:
         "original": written_wiring(rng, parts, wires),
         "substitute": written_wiring(rng, others, other_wires),
     }
+    return spec
+
+
+def most_sections(spec: Spec) -> int:
+    """Sections that one control moves at most; combinations are three to the power of it."""
+    return max(
+        sum(section.control == control for section in read_circuit(spec, wiring).sections)
+        for control in spec["controls"]
+        for wiring in spec["wirings"]
+    )
+
+
+def random_spec(rng: random.Random, size: int = 1) -> Spec:
+    """A valid spec with the wirings ``original`` and ``substitute``.
+
+    Args:
+        rng: All choices are drawn from it, nothing else.
+        size: 0, 1 or 2: how many controls, switches and points it may have.
+    """
+    spec = random_wirings(rng, size)
+    while most_sections(spec) > MOST_SECTIONS:
+        spec = random_wirings(rng, size)
     rules = random_rules(rng, spec)
     if rules:
         spec["rules"] = rules
