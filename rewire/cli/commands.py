@@ -13,7 +13,10 @@ from rewire.cli.trouble import trouble_of
 
 HELP = {
     "check": "Does the wiring keep every original connection, at rest and while switching?",
+    "values": "What must the shunts, multipliers and pots be, and what do they stand?",
     "sheet": "Print the bench sheet.",
+    "shunt": "Quick sum: the shunt for a meter and a current, or a shunt with taps.",
+    "multiplier": "Quick sum: the multiplier for a meter and a voltage.",
     "schema": "Print the JSON Schema of specs, for editors.",
 }
 """Command → its line in the list. The room ``rewire.cli.NAME`` holds it as ``command``."""

@@ -136,13 +136,14 @@ def _choose(worked: Worked, wishes: Wishes) -> None:
         part = board.parts[unknown.part]
         if not isinstance(part, Resistor) or unknown.part not in worked.exact:
             continue
-        if wishes.stocks and part.choose in (DRAWER, None):
+        if wishes.stocks:
             best = in_stock(wishes.stocks, worked.exact[unknown.part], loads.get(unknown.part))
             worked.combined[unknown.part] = best
             if best:
                 worked.chosen[unknown.part] = best[0].ohms
                 values[unknown.number] = np.array([best[0].ohms])
-    worked.chosen |= choose_values(board, worked.unknowns, values)
+    left = [unknown for unknown in worked.unknowns if unknown.part not in worked.chosen]
+    worked.chosen |= choose_values(board, left, values)
     pots = [u for u in worked.unknowns if u.is_setting and u.part in worked.exact]
     if worked.chosen and pots:
         for unknown in pots:
@@ -294,13 +295,13 @@ def _fits(worked: Worked) -> Iterator[Fit]:
             error_percent=off,
             choose=part.choose,
             others=tuple(combined),
-            why=_choice_note(part, len(worked.found[part.name].solutions)),
+            why=None if combined else _choice_note(part, worked.found[part.name]),
         )
 
 
-def _choice_note(part: Resistor, solutions: int) -> str | None:
-    if solutions > 1:
-        return f"{solutions} solutions; the first is taken"
+def _choice_note(part: Resistor, found: Found) -> str | None:
+    if len(found.solutions) > 1:
+        return f"{len(found.solutions)} solutions; the first is taken"
     if part.choose == DRAWER:
         return None
     return None if part.choose else "no series to choose from is named: the exact value is taken"

@@ -110,6 +110,8 @@ def _notes(
     ):
         most = sqrt((bench.series_resistor_watts or 0.0) / bench.series_resistor_ohms)
         yield f"the series resistor stands {with_unit(most, 'A', 3)} for long: be quick above that"
+    elif bench.series_resistor_watts and (top.series_watts or 0) > bench.series_resistor_watts / 2:
+        yield "the series resistor takes over half its rating: it gets hot (common practice)"
     if not top.ok and not _within(top.supply_volts, bench.supply_volts):
         share = 100.0 * (bench.supply_volts or 0.0) / top.supply_volts
         yield (

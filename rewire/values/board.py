@@ -124,7 +124,9 @@ class Board:
 
     def nominal(self) -> list[Array | None]:
         """Nominal values as arrays of shape (1,), None where one is not known."""
-        return [None if v.nominal is None else np.array([v.nominal]) for v in self.values]
+        return [
+            None if v.nominal is None else np.array([v.nominal], dtype=float) for v in self.values
+        ]
 
     def of_part(self, part: str) -> list[int]:
         """Numbers of the values of a part, the setting of a pot last."""

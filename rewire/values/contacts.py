@@ -123,7 +123,7 @@ def _volts(board: Board, switch: Switch, seen: Sequence[tuple[str, Live]]) -> It
     said = "are not known in every position: not checked, and not safe; give the points' volts"
     yield from _listed(board, switch, unknown, "volts-unknown", said)
     floating = sorted(to_shaft.floating - set(unknown))
-    said = "depend on nothing in some position: it floats there"
+    said = "hang on nothing in some position: they float there"
     yield from _listed(board, switch, floating, "floating", said)
 
 

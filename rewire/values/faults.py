@@ -99,7 +99,7 @@ def _nominal(board: Board, found: dict[str, float]) -> list[Array] | None:
             nominal = found.get(value.part)
         if nominal is None:
             return None
-        values.append(np.array([nominal]))
+        values.append(np.array([nominal], dtype=float))
     return [np.asarray(branch.ohms(values)) for branch in board.branches]
 
 

@@ -220,6 +220,11 @@ class WiringValues:
     """Readings that the spec leaves open, with their place."""
 
     @property
+    def limited(self) -> bool:
+        """Whether part of the answer is missing because a limit was reached."""
+        return any(warning.kind == "limit" for warning in self.warnings)
+
+    @property
     def bad(self) -> bool:
         """Whether the answer is bad: no fit, a pot out of reach, a reading off, a rating passed."""
         return (

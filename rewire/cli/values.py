@@ -1,0 +1,171 @@
+"""``rewire values``: what must the shunts, multipliers and pots be, and what do they stand?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from rewire.cli.commands import HELP
+from rewire.cli.terminal import (
+    Line,
+    complain,
+    complain_of,
+    visible,
+    with_progress,
+    write_out,
+    write_report,
+)
+from rewire.cli.trouble import BAD_INPUT, LIMIT, Trouble, trouble_of, worst_of
+
+if TYPE_CHECKING:
+    from rewire.cli.values_report import Said
+    from rewire.spec.model import Notice
+    from rewire.values import WiringValues, Wishes
+
+BAD_ANSWER = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of one spec: results, or the trouble that kept them away."""
+
+    file: str
+    results: tuple[WiringValues, ...] = ()
+    notices: tuple[Notice, ...] = ()
+    trouble: Trouble | None = None
+
+    @property
+    def status(self) -> int:
+        """The exit status of this spec alone."""
+        if self.trouble is not None:
+            return self.trouble.status
+        statuses = [BAD_INPUT for result in self.results if result.refusals]
+        statuses += [LIMIT for result in self.results if result.limited]
+        return worst_of([*statuses, *(BAD_ANSWER for result in self.results if result.bad)])
+
+
+@click.command(name="values", short_help=HELP["values"])
+@click.argument("specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path())
+@click.option("--json", "as_json", is_flag=True, help="Machine output instead of the report.")
+@click.option(
+    "--wiring",
+    "wirings",
+    metavar="NAME",
+    multiple=True,
+    help="This wiring alone; may be given again. [default: every one but original]",
+)
+@click.option(
+    "--drawer",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Choose resistors from the parts in a drawer file, up to four for each.",
+)
+@click.option(
+    "--overload",
+    metavar="TIMES",
+    type=click.FloatRange(min=1.0, max=1e6),
+    help="A second sum of watts at so many times full scale.",
+)
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Of the Monte Carlo."
+)
+@click.pass_context
+def command(
+    ctx: click.Context,
+    specs: Sequence[str],
+    as_json: bool,
+    wirings: Sequence[str],
+    drawer: Path | None,
+    overload: float | None,
+    seed: int,
+) -> None:
+    """What must shunts, multipliers and pots be, how well does it read, what do parts stand?
+
+    \b
+    pointer        where it stands when the true value is full scale
+    worst case     every value at the bad end of its tolerance, with the meter's accuracy
+    after setting  99 % of builds, once the pots are set in each
+    in circuit     ohms the equipment feels; was: in the original
+
+    \b
+    Exit status, the worst of all specs (2 over 3 over 1 over 0):
+      0  every reading comes out right, every part stands it
+      1  a reading is off by more than its worst case allows, nothing fits, or a rating is passed
+      2  a spec cannot be read, or leaves a reading open
+      3  a limit was reached
+    """
+    from rewire.values import Wishes
+    from rewire.values.drawer import read_drawer
+
+    stocks = read_drawer(drawer) if drawer is not None else ()
+    wishes = Wishes(stocks=stocks, overload=overload, seed=seed)
+    sums = (_one(file, wirings, wishes) for file in specs)
+    outcomes = list(with_progress("calculating", sums, len(specs)))
+    for outcome in outcomes:
+        _say_aside(outcome)
+    if as_json:
+        _write_json(outcomes)
+    else:
+        _write_text(outcomes)
+    ctx.exit(worst_of(outcome.status for outcome in outcomes))
+
+
+def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> Outcome:
+    from rewire.cli.wirings import wirings_asked
+    from rewire.spec import read_spec
+    from rewire.values import values_of
+
+    notices: tuple[Notice, ...] = ()
+    try:
+        spec = read_spec(file)
+        notices = spec.notices
+        return Outcome(file, values_of(spec, wirings_asked(spec, wirings), wishes), notices)
+    except Exception as error:
+        trouble = trouble_of(error, file)
+        if trouble is None:
+            raise
+        return Outcome(file, (), notices, trouble)
+
+
+def _say_aside(outcome: Outcome) -> None:
+    for notice in outcome.notices:
+        complain_of(f"{notice.place}: note: {notice.message}")
+    if outcome.trouble is not None:
+        complain(outcome.trouble)
+    for refusal in dict.fromkeys(r for result in outcome.results for r in result.refusals):
+        complain_of(refusal)
+
+
+def _write_json(outcomes: Sequence[Outcome]) -> None:
+    from rewire.cli.as_json import dumped, refused
+    from rewire.cli.values_json import valued
+
+    documents = [
+        valued(outcome.file, outcome.results)
+        if outcome.trouble is None
+        else refused("values", outcome.file, outcome.trouble)
+        for outcome in outcomes
+    ]
+    write_out(dumped(documents[0] if len(documents) == 1 else documents))
+
+
+def _write_text(outcomes: Sequence[Outcome]) -> None:
+    from rewire.cli.values_report import report
+
+    for outcome in outcomes:
+        if len(outcomes) > 1 and outcome.trouble is None:
+            write_report([Line(f"{outcome.file}:")])
+        write_said(report(outcome.results))
+
+
+def write_said(lines: Iterable[Said]) -> None:
+    """Fitted lines fitted to the terminal, lines of tables as they are."""
+    for line in lines:
+        if isinstance(line, Line):
+            write_report([line])
+        else:
+            write_out(f"{visible(line)}\n")

@@ -1,0 +1,83 @@
+"""Wire: how much of which wire makes a resistance."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import pi
+
+
+@dataclass(frozen=True, slots=True)
+class Metal:
+    """Resistivity at 20 °C in Ω mm²/m, and its change per kelvin."""
+
+    resistivity: float
+    per_kelvin: float
+    note: str
+
+
+METALS: Mapping[str, Metal] = {
+    "copper": Metal(1.0 / 58.0, 0.00393, "International Annealed Copper Standard"),
+    "manganin": Metal(0.43, 1.5e-5, "usual figures, from memory"),
+    "constantan": Metal(0.49, 3e-5, "usual figures, from memory"),
+    "nichrome": Metal(1.09, 1.1e-4, "80/20, usual figures, from memory"),
+}
+
+
+def awg_diameter(gauge: int) -> float:
+    """Diameter of a round wire of an American gauge, metre.
+
+    Args:
+        gauge: AWG; 0 for 1/0, -1 for 2/0 and so on.
+
+    Error: the standard rounds to a tenth of a mil, this does not.
+
+    Source: ASTM B258: 0.005 inch at 36, 0.46 inch at 4/0, in equal ratios over 39 steps.
+
+    >>> round(awg_diameter(36) / 25.4e-6, 6)
+    5.0
+    """
+    return float(0.005 * 0.0254 * 92.0 ** ((36 - gauge) / 39.0))
+
+
+def ohms_per_metre(gauge: int, metal: str = "copper") -> float:
+    """Resistance of a metre of round wire at 20 °C, ohm.
+
+    Args:
+        gauge: AWG.
+        metal: a key of ``METALS``.
+
+    Error: a few percent for the alloys, which differ from maker to maker.
+
+    Source: resistivity over cross-section; copper 1/58 Ω mm²/m (IACS, NBS Handbook 100).
+    """
+    square_mm = pi / 4.0 * (1000.0 * awg_diameter(gauge)) ** 2
+    return METALS[metal].resistivity / square_mm
+
+
+def wire_length(ohms: float, gauge: int, metal: str = "copper") -> float:
+    """Length of wire that has a resistance at 20 °C, metre.
+
+    Args:
+        ohms: wanted.
+        gauge: AWG.
+        metal: a key of ``METALS``.
+
+    Error and source: those of ``ohms_per_metre``; leads and joints come on top.
+    """
+    return ohms / ohms_per_metre(gauge, metal)
+
+
+def wire_warning(metal: str) -> str:
+    """What the metal does when it warms.
+
+    >>> wire_warning("copper")
+    'copper changes by 0.39 % per °C: 3.9 % in 10 °C; use a low-tempco wire for a shunt'
+    """
+    percent = 100.0 * METALS[metal].per_kelvin
+    if percent < 0.05:
+        return f"{metal} changes by {percent:.2g} % per °C"
+    return (
+        f"{metal} changes by {percent:.2g} % per °C: {10 * percent:.2g} % in 10 °C; "
+        "use a low-tempco wire for a shunt"
+    )
