@@ -41,7 +41,7 @@ def test_random_specs(chunk: int) -> None:
         assert not explained(spec), f"seed {seed}, size {seed % 3}"
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck))
 @given(specs(size=1))
 def test_specs_that_hypothesis_finds(spec: dict[str, Any]) -> None:
     assert not explained(spec)
