@@ -98,7 +98,10 @@ class Maker:
         if kind in ("joined", "bridge"):
             trace = self.there.way(groups, closed)
             return (trace.in_words() if trace else None), ()
-        if kind in ("stray", "inserted"):
+        if kind == "inserted":
+            trace = self.there.over_parts(groups, closed, self.views.roles.added)
+            return (trace.in_words() if trace else None), ()
+        if kind == "stray":
             trace = self.there.flow(groups, closed)
             return (trace.in_words() if trace else None), ()
         said, ends = ends_in_words(self.there, groups, closed)

@@ -10,7 +10,7 @@ from rewire.circuit.states import Frame, States
 from rewire.compare.facts import Move, StepFacts
 from rewire.compare.flows import Flow, Flows
 from rewire.compare.passages import Passage, extras, passage
-from rewire.compare.switching import crosses, links_on, rich_blocks
+from rewire.compare.switching import crosses, links_on, lone_breaking_section, rich_blocks
 from rewire.compare.views import View, pairs_of
 from rewire.spec.model import Control
 
@@ -89,7 +89,7 @@ def stray_facts(flows: Flows, states: States, control: Control, facts: StepFacts
         return
     glances = Glances(there.view.ways, there.view.contacts, control.name)
     moves = _moves(there.view, control)
-    if not moves or _lone_breaking_section(flows, control.name):
+    if not moves or lone_breaking_section(there.view, control.name, flows.assumed):
         return
     for portals in _portals(there, control.name):
         legs = there.view.ways.legs(*portals)
@@ -122,7 +122,7 @@ def _strays_behind(
             settled
             and on_them is not None
             and not any(
-                _concerned(there, side, blocks, split)
+                _concerned(there, side, flows.gained_at_rest, split)
                 for side in ((u, on_them[0]), (v, on_them[1]))
             )
         ):
@@ -160,15 +160,6 @@ def _points_on(flow: Flow, places: tuple[int, int]) -> tuple[str, str] | None:
     """A point on each of two places, None if one has none."""
     found = [min(flow.points_at.get(place, [""])) for place in places]
     return (found[0], found[1]) if all(found) else None
-
-
-def _lone_breaking_section(flows: Flows, control: str) -> bool:
-    """A lone non-shorting section links no more in between than before or after."""
-    view = flows.other.view
-    numbers = view.contacts_by_control.get(control, ())
-    return len(numbers) == 1 and not any(
-        flows.assumed.bridges(view.contacts[number], original=False) for number in numbers
-    )
 
 
 def _moves(view: View, control: Control) -> list[Move]:

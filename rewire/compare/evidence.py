@@ -47,13 +47,18 @@ class Tracer:
         """A shortest way for current, through parts as well."""
         return _between(self.web, self.seat, groups, closed, self.parts.keys())
 
+    def over_parts(self, groups: Groups, closed: Closed, added: Sequence[str]) -> Trace | None:
+        """A way through as few parts as can be, added ones if they will do."""
+        found = _over_parts(self.web, self.seat, groups, closed, added)
+        return found or _over_parts(self.web, self.seat, groups, closed, self.parts.keys())
+
     def through(self, groups: Groups, closed: Closed, added: Sequence[str]) -> tuple[str, ...]:
         """Added parts on the shortest ways from the first group to each other one."""
         one_net = any(set(groups[0] + groups[1]) <= set(net) for net in self.nets_to_keep)
         web = self.web if one_net else self.whole
         found: dict[str, None] = {}
         for other in groups[1:]:
-            trace = _between(web, self.seat, (groups[0], other), closed, added)
+            trace = _over_parts(web, self.seat, (groups[0], other), closed, added)
             for terminal in trace.terminals if trace else ():
                 name = terminal.partition(".")[0]
                 if name in added:
@@ -75,6 +80,14 @@ def _between(
     ends = {seat[anchor] for anchor in groups[1]}
     start = [seat[anchor] for anchor in groups[0]]
     return web.shortest(start, ends.__contains__, closed, frozenset(parts))
+
+
+def _over_parts(
+    web: Web, seat: Mapping[str, str], groups: Groups, closed: Closed, parts: Iterable[str]
+) -> Trace | None:
+    ends = {seat[anchor] for anchor in groups[1]}
+    start = [seat[anchor] for anchor in groups[0]]
+    return web.fewest_parts(start, ends.__contains__, closed, frozenset(parts))
 
 
 def ends_in_words(tracer: Tracer, groups: Groups, closed: Closed) -> tuple[str, tuple[str, ...]]:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from rewire.circuit.contacts import contacts_of
+from rewire.circuit.contacts import Contact, contacts_of
 from rewire.circuit.nets import Joiner, Nets
-from rewire.compare.timing import Assumption
+from rewire.compare.timing import Assumption, timing_aside
 from rewire.compare.views import View, Views, bars_of, uncovered
 from rewire.spec.model import Spec, Wiring
 
@@ -62,12 +62,19 @@ class Flows:
     @cached_property
     def lost(self) -> tuple[frozenset[int], frozenset[int]]:
         """Blocks of the original without a twin in the other; its places split there."""
-        return _fresh(self.original, self.other, self.assumed, original=True)
+        return _fresh(self.original, self.other, self.assumed.likeness)
 
     @cached_property
     def gained(self) -> tuple[frozenset[int], frozenset[int]]:
         """Blocks of the other without a twin in the original; its places split there."""
-        return _fresh(self.other, self.original, self.assumed, original=False)
+        return _fresh(
+            self.other, self.original, lambda c, other: self.assumed.likeness(c, not other)
+        )
+
+    @cached_property
+    def gained_at_rest(self) -> frozenset[int]:
+        """Blocks of the other without a twin in the original, timings aside."""
+        return _fresh(self.other, self.original, timing_aside)[0]
 
 
 def flows_of(views: Views, other: Wiring, assumed: Assumption) -> Flows:
@@ -81,7 +88,7 @@ def flows_of(views: Views, other: Wiring, assumed: Assumption) -> Flows:
 
 
 def _fresh(
-    first: Flow, second: Flow, assumed: Assumption, original: bool
+    first: Flow, second: Flow, likeness: Callable[[Contact, bool], object]
 ) -> tuple[frozenset[int], frozenset[int]]:
     image = {
         place: {second.points[point] for point in points}
@@ -103,7 +110,7 @@ def _fresh(
         key_first,
         second.view.contacts,
         key_second,
-        lambda contact, is_first: assumed.likeness(contact, is_first == original),
+        likeness,
     )
     if not fresh:
         return frozenset(), split

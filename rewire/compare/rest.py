@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link
+from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link
 from rewire.circuit.nets import Joiner
 from rewire.circuit.states import Frame, States
 from rewire.circuit.ties import (
@@ -18,6 +18,7 @@ from rewire.circuit.ties import (
 )
 from rewire.compare.facts import RestFacts
 from rewire.compare.findings import FindingKind
+from rewire.compare.timing import timing_aside
 from rewire.compare.views import Sight, View, Views, pairs_of, uncovered, whole_keys
 
 
@@ -114,7 +115,7 @@ def contact_pairs(sight: Sight) -> Iterator[tuple[int, int]]:
         sight.key_in_first,
         sight.whole.contacts,
         whole_keys(sight),
-        _timing_aside,
+        timing_aside,
     )
     seen: set[tuple[int, int]] = set()
     for places in _direct_places(view, sight.anchors.keys(), fresh):
@@ -122,11 +123,6 @@ def contact_pairs(sight: Sight) -> Iterator[tuple[int, int]]:
             if pair not in seen:
                 seen.add(pair)
                 yield pair
-
-
-def _timing_aside(contact: Contact, first: bool) -> object:  # noqa: ARG001
-    """At rest the timing of a contact plays no part."""
-    return None
 
 
 def _direct_places(

@@ -74,7 +74,7 @@ def gap_facts(timed: Timed, states: States, control: Control, facts: StepFacts) 
 def bridge_facts(timed: Timed, states: States, control: Control, facts: StepFacts) -> None:
     """Ties that exist only for a moment in the other wiring, and never in the original."""
     sight, assumed = timed.views.up, timed.assumed
-    if not timed.gained:
+    if not timed.gained or lone_breaking_section(sight.first, control.name, assumed):
         return
     shorts = (
         lambda n: assumed.bridges(sight.first.contacts[n], original=False),
@@ -110,6 +110,17 @@ def rich_blocks(view: View, control: str) -> frozenset[int]:
         block = view.ways.block_of(link)
         count[block] = count.get(block, 0) + 1
     return frozenset(block for block, links in count.items() if links > 1)
+
+
+def lone_breaking_section(view: View, control: str, assumed: Assumption) -> bool:
+    """Whether all that a control moves is one non-shorting section of the other wiring.
+
+    Such a section links no more in between than before or after.
+    """
+    numbers = view.contacts_by_control.get(control, ())
+    return len(numbers) == 1 and not any(
+        assumed.bridges(view.contacts[number], original=False) for number in numbers
+    )
 
 
 def _fresh_blocks(sight: Sight, assumed: Assumption, original: bool) -> frozenset[int]:
