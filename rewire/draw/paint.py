@@ -59,7 +59,16 @@ def paint_pdf(
     with _settings(), PdfPages(out, metadata=info) as pages:
         for scene in scenes:
             pages.savefig(figure_of(scene))
-    return in_language(out.getvalue(), "en")
+    return _marked(in_language(out.getvalue(), "en"))
+
+
+def _marked(pdf: bytes) -> bytes:
+    """The mark as a comment close to the end, where a long document's tables cannot push it out.
+
+    It stands before the last ``startxref``, so no place that a table names is moved.
+    """
+    body, last, end = pdf.rpartition(b"startxref")
+    return body + f"%{MARK}\n".encode() + last + end
 
 
 def paint_svg(scene: Scene) -> bytes:

@@ -11,6 +11,8 @@ from click.testing import CliRunner, Result
 
 from rewire.cli import rewire
 from rewire.cli.files import is_ours
+from rewire.draw import paint_pdf
+from rewire.draw.scene import sheet_of
 
 SPECS = Path(__file__).parents[2] / "specs"
 FLAGSHIP = str(SPECS / "valve-amplifier.yaml")
@@ -49,6 +51,13 @@ def test_our_own_sheet_is_replaced_and_the_same_spec_gives_the_same_bytes(tmp_pa
     assert is_ours(place)
     assert sheet(JACK, "-o", str(place)).exit_code == 0
     assert place.read_bytes() == first
+
+
+def test_a_sheet_of_many_pages_is_known_as_ours_too(tmp_path: Path) -> None:
+    place = tmp_path / "long.pdf"
+    place.write_bytes(paint_pdf([sheet_of("a4", [])] * 120))
+    assert len(pypdf.PdfReader(place, strict=True).pages) == 120
+    assert is_ours(place)
 
 
 def test_somebody_elses_file_is_left_alone_without_force(tmp_path: Path) -> None:
