@@ -91,8 +91,8 @@ def _check_inserted(name: str, place: Place, original: Original, own: Scope, des
     if name in original.top:
         message = f"{shown(name)} stays in every wiring: nothing is inserted"
         desk.report.fault(place, message)
-    elif name not in own.lugs and not own.vague:
-        parts = [part for part in own.lugs if part not in original.top]
+    elif not own.has_part(name) and not own.vague:
+        parts = [part for part in own.parts() if part not in original.top]
         desk.report.fault(place, f"no part {shown(name)} in this wiring", Nearest(name, parts))
 
 
@@ -115,7 +115,7 @@ def _check_reversed(name: str, place: Place, original: Original, desk: Desk) -> 
 
 def _check_in_original(name: str, place: Place, original: Original, desk: Desk) -> None:
     scope = original.scope
-    if name not in scope.lugs and not scope.vague:
+    if not scope.has_part(name) and not scope.vague:
         desk.report.fault(
-            place, f"no part {shown(name)} in the original", Nearest(name, scope.lugs)
+            place, f"no part {shown(name)} in the original", Nearest(name, scope.parts)
         )

@@ -19,7 +19,7 @@ from rewire.spec.model import (
     Resistor,
     Strip,
 )
-from rewire.spec.names import Desk, check_lugs
+from rewire.spec.names import Desk, Lugs, check_lugs
 from rewire.spec.pieces import parts_of
 from rewire.spec.quantity import is_doubtful
 from rewire.spec.report import Report, shown
@@ -41,7 +41,6 @@ from rewire.spec.written_parts import (
 
 _TWO = ("1", "2")
 Parts = dict[str, Part]
-Lugs = dict[str, tuple[str, ...] | None]
 
 
 def build_parts(written: Mapping[str, WrittenPart], node: Node, desk: Desk) -> tuple[Parts, Lugs]:
@@ -79,8 +78,14 @@ def _build(
     if isinstance(written, WrittenSwitch):
         return build_switch(written, node, common, desk)
     _check(written, node, desk)
+    if isinstance(written, WrittenStrip) and not desk.affords(_size(written), common["place"]):
+        return None, None
     part = _made(written, common)
     return part, part.terminals
+
+
+def _size(strip: WrittenStrip) -> int:
+    return strip.strip if isinstance(strip.strip, int) else len(strip.strip)
 
 
 @functools.singledispatch
@@ -167,7 +172,13 @@ def _(written: WrittenFuse, common: Common) -> Part:
 
 @_made.register
 def _(written: WrittenStrip, common: Common) -> Part:
-    return Strip(**common, terminals=tuple(dict.fromkeys(written.strip)))
+    return Strip(**common, terminals=_strip_lugs(written.strip))
+
+
+def _strip_lugs(written: int | list[str]) -> tuple[str, ...]:
+    if isinstance(written, int):
+        return tuple(str(number) for number in range(1, written + 1))
+    return tuple(dict.fromkeys(written))
 
 
 def _check(written: WrittenPart, node: Node, desk: Desk) -> None:
@@ -184,7 +195,8 @@ def _check(written: WrittenPart, node: Node, desk: Desk) -> None:
             _check_fit(written.setting == "fit", written.for_, "setting", node, desk)
             _notice_doubtful(node, "pot", desk.report)
         case WrittenStrip():
-            check_lugs(written.strip, desk.place(node, "strip"), desk.report)
+            if isinstance(written.strip, list):
+                check_lugs(written.strip, desk.place(node, "strip"), desk.report)
 
 
 def _check_fit(fitted: bool, reading: str | None, key: str, node: Node, desk: Desk) -> None:

@@ -72,7 +72,7 @@ def _reading(
 
 def _check_places(places: tuple[str, ...], node: Node, scope: Scope, desk: Desk) -> None:
     for index, name in enumerate(places):
-        if name not in scope.terminals:
+        if not scope.has(name):
             scope.check(name, desk.place(node, index), desk.report)
 
 
@@ -101,7 +101,7 @@ def _marks(one: WrittenReading, kind: str, node: Node, desk: Desk) -> tuple[tupl
 def _check_meter(
     one: WrittenReading, name: str, meters: list[str], node: Node, scope: Scope, desk: Desk
 ) -> None:
-    unsure = scope.vague or None in scope.lugs.values()
+    unsure = any(stock.vague or None in stock.lugs.values() for stock in scope.stocks)
     if one.meter is None:
         if len(meters) != 1 and not unsure:
             hint = f"one of {listed(meters)}" if meters else "add it to the original's parts"
@@ -109,11 +109,11 @@ def _check_meter(
             message = f"reading {shown(name)}: the original has {has}"
             desk.report.fault(desk.key_place(node, name), message, hint)
         return
-    if one.meter in meters or scope.lugs.get(one.meter, ()) is None or scope.vague:
+    if one.meter in meters or scope.has_unsure(one.meter):
         return
     place = desk.place(node, name, "meter")
     hint_word: Hint = Nearest(one.meter, meters)
-    if one.meter in scope.lugs:
+    if scope.has_part(one.meter):
         desk.report.fault(place, f"{shown(one.meter)} is no meter of the original", hint_word)
     else:
         desk.report.fault(place, f"no meter {shown(one.meter)} in the original", hint_word)

@@ -55,7 +55,8 @@ def _plain(
         place = desk.key_place(node, "contacts")
         hint = "write switch: table, or take the contacts out"
         desk.report.fault(place, f"'contacts' does not go with {written.switch}", hint)
-    poles = _poles(written, form, node, desk)
+    affordable = desk.affords(form[0] * (form[1] + 1), common["place"])
+    poles = _poles(written, form, node, desk) if affordable else None
     if poles is None:
         return None, None
     lugs = tuple(lug for row in poles.values() for lug in row)
@@ -63,7 +64,7 @@ def _plain(
     timings = _timings_of_poles(written, poles, node, desk)
     control = _control(written, node, desk)
     throw_at = _throw_at(written, form[1], control, node, desk) if control else None
-    if throw_at is None:
+    if throw_at is None or not desk.affords(len(poles) * len(throw_at), common["place"]):
         return None, lugs
     sections = sections_of_poles(poles, throw_at, timings)
     return (
@@ -96,6 +97,8 @@ def _table(
     if groups is None or control is None:
         return None, lugs
     pieces = linked(lugs, groups)
+    if not desk.affords(len(lugs) + len(pieces) * len(groups), common["place"]):
+        return None, lugs
     timings = _timings_of_table(written, lugs, pieces, node, desk)
     sections = sections_of_table(pieces, groups, timings)
     return (

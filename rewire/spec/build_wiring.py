@@ -23,7 +23,7 @@ def build_nets(
     nets = []
     for step, members in rows:
         for index, member in enumerate(members):
-            if member not in scope.terminals:
+            if not scope.has(member):
                 scope.check(member, desk.place(node, step, index), desk.report)
         place = desk.key_place(node, step)
         nets.append(Net(str(step) if named else None, tuple(dict.fromkeys(members)), place))
@@ -40,7 +40,7 @@ def build_wires(
     wires = []
     for one, at in zip(written, nodes, strict=True):
         for end, key in ((one.from_, "from"), (one.to, "to")):
-            if end not in scope.terminals:
+            if not scope.has(end):
                 scope.check(end, desk.place(at, key), desk.report)
         if one.from_ == one.to:
             message = f"both ends of this wire are {shown(one.to)}"

@@ -67,8 +67,10 @@ def check_between(
             desk.report.fault(place, message, "join its terminals by nets or wires")
             continue
         for index, at in enumerate(part.between):
-            lacking = [said for said, one in wirings.items() if at not in one.terminals]
-            if at in scope.terminals or (wirings and not lacking):
+            if scope.has(at):
+                continue
+            lacking = [said for said, one in wirings.items() if not one.has(at)]
+            if wirings and not lacking:
                 continue
             place = desk.place(node, name, "between", index)
             if not wirings or len(lacking) == len(wirings):

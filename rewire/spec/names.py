@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -12,8 +13,33 @@ from rewire.spec.report import Hint, Nearest, Report, shown
 from rewire.spec.shape import Path, node_at
 from rewire.spec.text import Node
 
+MOST_CONTACTS = 2_000_000
+"""Lugs, and contacts by position, that one file may have."""
+
+Lugs = dict[str, tuple[str, ...] | None]
 _MANY = 1000
 _is_lug = re.compile(LUG).fullmatch
+
+
+@dataclass(slots=True)
+class Stock:
+    """The points, or the parts, of one list of a file.
+
+    ``lugs`` maps a part to its lugs, None where they are not known because the part
+    is malformed; ``vague`` says that some names are not known at all.
+    """
+
+    points: set[str] = field(default_factory=set)
+    lugs: Lugs = field(default_factory=dict)
+    vague: bool = False
+    names: set[str] = field(default_factory=set)
+    """Every point, and every terminal in full."""
+
+    def __post_init__(self) -> None:
+        """List every name that is good."""
+        self.names |= self.points
+        for part, lugs in self.lugs.items():
+            self.names.update(f"{part}.{lug}" for lug in lugs or ())
 
 
 @dataclass(slots=True)
@@ -23,6 +49,23 @@ class Desk:
     report: Report
     broken: set[Path]
     controls: dict[str, Control] = field(default_factory=dict)
+    contacts: int = 0
+    """Lugs, and contacts by position, of all parts so far."""
+    _below: dict[Path, set[str]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Sort what was cut out by what it was in."""
+        for cut in self.broken:
+            self._below.setdefault(cut[:-1], set()).add(str(cut[-1]))
+
+    def affords(self, contacts: int, place: Place) -> bool:
+        """Whether a part with so many lugs and contacts still fits; a fault if not."""
+        self.contacts += contacts
+        if self.contacts <= MOST_CONTACTS:
+            return True
+        message = f"more than {MOST_CONTACTS} lugs and contacts up to here"
+        self.report.fault(place, message, "split the file, or leave out what is not used")
+        return False
 
     def place(self, node: Node, *path: str | int) -> Place:
         """Where the value at a path below a node stands."""
@@ -41,55 +84,86 @@ class Desk:
 
     def broken_in(self, *path: str | int) -> set[str]:
         """Names of what was cut out right below a path."""
-        length = len(path)
-        cuts = (cut for cut in self.broken if len(cut) == length + 1 and cut[:length] == path)
-        return {str(cut[-1]) for cut in cuts}
+        return self._below.get(path, set())
+
+    def stock_of_points(self, points: Iterable[str]) -> Stock:
+        """Names of points, those that were cut out among them."""
+        known = {*points, *self.broken_in("points")}
+        return Stock(points=known, vague=self.is_broken("points"))
+
+    def stock_of_parts(self, lugs: Lugs, *path: str) -> Stock:
+        """Names of the parts of one list; the lugs of those that were cut out are not known."""
+        cut: Lugs = dict.fromkeys(self.broken_in(*path))
+        return Stock(lugs={**cut, **lugs}, vague=self.is_broken(*path))
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Scope:
-    """The names that can be used in one place of a file.
-
-    ``lugs`` maps a part to its lugs, None where they are not known because the part
-    is malformed; ``vague`` says that some parts are not known at all.
-    """
+    """The names that can be used in one place of a file; lists are shared between scopes."""
 
     said: str
-    points: set[str]
-    lugs: dict[str, tuple[str, ...] | None]
-    vague: bool = False
-    terminals: set[str] = field(default_factory=set)
+    stocks: tuple[Stock, ...]
 
-    def __post_init__(self) -> None:
-        """List every name that is good."""
-        self.terminals |= self.points
-        for part, lugs in self.lugs.items():
-            self.terminals.update(f"{part}.{lug}" for lug in lugs or ())
+    @property
+    def vague(self) -> bool:
+        """Whether there are names that are not known."""
+        return any(stock.vague for stock in self.stocks)
+
+    def points(self) -> set[str]:
+        """Names of points."""
+        return {point for stock in self.stocks for point in stock.points}
+
+    def parts(self) -> list[str]:
+        """Names of parts."""
+        return [part for stock in self.stocks for part in stock.lugs]
+
+    def has(self, name: str) -> bool:
+        """Whether there is such a point or terminal."""
+        return any(name in stock.names for stock in self.stocks)
+
+    def has_part(self, name: str) -> bool:
+        """Whether there is such a part."""
+        return any(name in stock.lugs for stock in self.stocks)
+
+    def has_unsure(self, name: str) -> bool:
+        """Whether there is, or may be, such a part whose lugs are not known."""
+        return self.vague or any(stock.lugs.get(name, ()) is None for stock in self.stocks)
 
     def check(self, name: str, place: Place, report: Report) -> bool:
         """Whether a point or a terminal exists; a fault with a way out if not."""
-        if name in self.terminals:
+        if self.has(name):
             return True
         part, dot, lug = name.partition(".")
-        if self.vague or (part in self.lugs and self.lugs[part] is None):
+        if self.has_unsure(part):
             return False
         if not dot:
             report.fault(place, *self._no_point(name))
-        elif part not in self.lugs:
-            among = self.lugs if len(self.terminals) > _MANY else self.terminals
-            word = part if len(self.terminals) > _MANY else name
-            report.fault(place, f"no part {shown(part)} {self.said}", Nearest(word, among))
+        elif not self.has_part(part):
+            near = Nearest(name, self._all) if self._is_small() else Nearest(part, self.parts)
+            report.fault(place, f"no part {shown(part)} {self.said}", near)
         else:
-            own = [f"{part}.{own}" for own in self.lugs[part] or ()]
-            report.fault(place, f"{shown(part)} has no lug {shown(lug)}", Nearest(name, own))
+            lugs = functools.partial(self._terminals, part)
+            report.fault(place, f"{shown(part)} has no lug {shown(lug)}", Nearest(name, lugs))
         return False
 
     def _no_point(self, name: str) -> tuple[str, Hint]:
-        lugs = self.lugs.get(name)
+        lugs = self._lugs(name)
         if lugs:
             return f"{shown(name)} is a part, not a terminal", f"write {name}.{lugs[0]} or the like"
-        among = self.points if len(self.terminals) > _MANY else self.terminals
+        among = self._all if self._is_small() else self.points
         return f"no point {shown(name)}", Nearest(name, among)
+
+    def _lugs(self, part: str) -> tuple[str, ...]:
+        return next((s.lugs[part] or () for s in self.stocks if part in s.lugs), ())
+
+    def _terminals(self, part: str) -> list[str]:
+        return [f"{part}.{lug}" for lug in self._lugs(part)]
+
+    def _is_small(self) -> bool:
+        return sum(len(stock.names) for stock in self.stocks) <= _MANY
+
+    def _all(self) -> set[str]:
+        return {name for stock in self.stocks for name in stock.names}
 
 
 def refuse_look_alikes(

@@ -45,7 +45,7 @@ def _read_diode(value: Any) -> str | float:
         raise wrong(error.message, "write silicon, germanium or a forward voltage") from None
 
 
-def _read_strip(value: Any) -> list[str]:
+def _read_strip(value: Any) -> int | list[str]:
     if isinstance(value, list):
         return [str(lug) for lug in _lug_list(value)]
     word = read_text(value).strip()
@@ -53,7 +53,7 @@ def _read_strip(value: Any) -> list[str]:
         raise wrong(f"{shown(value)} is not a number of lugs", "write a number, or [name, name, …]")
     if not 0 < int(word) <= _MOST_LUGS:
         raise wrong(f"a strip of {int(word)} lugs", f"1 to {_MOST_LUGS} can be")
-    return [str(number) for number in range(1, int(word) + 1)]
+    return int(word)
 
 
 def _lug_list(value: Any) -> list[str]:
@@ -181,7 +181,7 @@ ResistorValue = Annotated[
 Setting = Annotated[float | Literal["fit"], PlainValidator(_read_setting), WithJsonSchema(_TYPED)]
 DiodeKind = Annotated[str | float, PlainValidator(_read_diode), WithJsonSchema(_TYPED)]
 StripLugs = Annotated[
-    list[str],
+    int | list[str],
     PlainValidator(_read_strip),
     _either({"type": ["integer", "string"]}, _LUGS),
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass
 
 from rewire.spec.model import Notice, Place
@@ -11,6 +11,7 @@ from rewire.spec.model import Notice, Place
 SHOWN_FAULTS = 100
 """A file with more faults than this reports the first ones and how many more."""
 
+_KEPT_FAULTS = 100_000
 _HINTED_FAULTS = 50
 _COMPARED_WORDS = 1000
 _LONGEST_SHOWN = 60
@@ -46,10 +47,13 @@ class SpecError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Nearest:
-    """A hint still to be worked out: the word of ``among`` that ``word`` was meant to be."""
+    """A hint still to be worked out: the word of ``among`` that ``word`` was meant to be.
+
+    ``among`` may be a function, where listing the words is work worth putting off.
+    """
 
     word: str
-    among: Collection[str]
+    among: Collection[str] | Callable[[], Collection[str]]
 
 
 Hint = str | Nearest | None
@@ -62,6 +66,7 @@ class Report:
         self.file = file
         self.notices: list[Notice] = []
         self._faults: list[tuple[Place, str, Hint]] = []
+        self._only_counted = 0
 
     def __bool__(self) -> bool:
         """Whether any fault was found."""
@@ -73,7 +78,10 @@ class Report:
 
     def fault(self, place: Place, message: str, hint: Hint = None) -> None:
         """Note something that keeps the file from being read."""
-        self._faults.append((place, message, hint))
+        if len(self._faults) < _KEPT_FAULTS:
+            self._faults.append((place, message, hint))
+        else:
+            self._only_counted += 1
 
     def notice(self, place: Place, message: str) -> None:
         """Note something that was read as written but may not be what was meant."""
@@ -87,7 +95,7 @@ class Report:
         for count, ((place, message), hint) in enumerate(ordered[:SHOWN_FAULTS]):
             text = _worked_out(hint) if count < _HINTED_FAULTS or isinstance(hint, str) else None
             faults.append(Fault(place, _printable(message), _printable(text) if text else None))
-        return SpecError(faults, len(ordered) - len(faults))
+        return SpecError(faults, len(ordered) - len(faults) + self._only_counted)
 
 
 def shown(text: object) -> str:
@@ -154,10 +162,11 @@ def _one_slip_away(word: str, among: Iterable[str]) -> Iterator[str]:
 def _worked_out(hint: Hint) -> str | None:
     if not isinstance(hint, Nearest):
         return hint
-    found = nearest(hint.word, hint.among)
+    among = hint.among() if callable(hint.among) else hint.among
+    found = nearest(hint.word, among)
     if found:
         return f"nearest is {shown(found)}"
-    if 0 < len(hint.among) <= 12:
-        in_order = sorted(hint.among) if isinstance(hint.among, set) else hint.among
+    if 0 < len(among) <= 12:
+        in_order = sorted(among) if isinstance(among, set) else among
         return f"known here: {listed(in_order)}"
     return None

@@ -115,10 +115,10 @@ def _whole(part: Part, target: str, place: Place, original: Original, desk: Desk
     before = original.own.get(target)
     if before is None:
         scope = original.scope
-        if "." in target and target in scope.terminals:
+        if "." in target and scope.has(target):
             hint = f"name the part, or write {{{part.terminals[0]}: {target}}}"
             desk.report.fault(place, f"{shown(target)} is a terminal, not a part", hint)
-        elif target not in scope.lugs and not scope.vague:
+        elif not scope.has_part(target) and not scope.vague:
             message = f"no part {shown(target)} in the original"
             desk.report.fault(place, message, Nearest(target, original.own))
         return {}
@@ -135,7 +135,7 @@ def _can_be_claimed(target: str, place: Place, original: Original, desk: Desk) -
     if name in original.top:
         _refuse_top(name, place, desk)
         return False
-    if target in original.scope.points:
+    if "." not in target and original.scope.has(target):
         desk.report.fault(place, f"{shown(target)} is a point, not a terminal of a part")
         return False
     if not original.scope.check(target, place, desk.report):

@@ -7,6 +7,7 @@ hide what else is wrong.
 
 from __future__ import annotations
 
+import functools
 import types
 import typing
 from dataclasses import dataclass, field
@@ -70,13 +71,10 @@ class _Wrong:
     """One refusal: where (with pydantic's tags and key marks), of which type, with what said."""
 
     where: Path
+    path: Path
+    """Where, as steps in the tree."""
     type: str
     context: dict[str, Any]
-
-    @property
-    def path(self) -> Path:
-        """Where, as steps in the tree."""
-        return tuple(s for s in self.where if not _is_tag(s) and s != _KEY_MARK)
 
 
 @dataclass(slots=True)
@@ -105,7 +103,7 @@ def shape(tree: Mapping, report: Report) -> Shaped | None:
             return Shaped(WrittenSpec.model_validate(plain(tree)), tree, broken)
         except ValidationError as error:
             errors = [
-                _Wrong(item["loc"], item["type"], item.get("ctx", {}))
+                _Wrong(item["loc"], _steps(item["loc"]), item["type"], item.get("ctx", {}))
                 for item in error.errors(include_url=False, include_input=False)
             ]
         if count == 0:
@@ -145,6 +143,10 @@ def _child(node: Node, step: str | int) -> tuple[Node, Scalar | None] | None:
     return None
 
 
+def _steps(where: Path) -> Path:
+    return tuple(step for step in where if not _is_tag(step) and step != _KEY_MARK)
+
+
 def _is_tag(step: str | int) -> bool:
     return isinstance(step, str) and step.startswith("<") and step.endswith(">")
 
@@ -159,15 +161,21 @@ def _cut(tree: Mapping, wrong: _Wrong) -> Path:
     path = wrong.path
     for length in range(len(path), 0, -1):
         part = path[:length]
-        if _can_be_cut(part) and _exists(tree, part):
+        if _can_be_cut(_any_item(part)) and _exists(tree, part):
             return part
     return path
 
 
+@functools.lru_cache(maxsize=10_000)
 def _can_be_cut(path: Path) -> bool:
     if any(_matches(path, record) for record in _RECORDS):
         return True
     return any(_matches(path, keyed) and path[-1] not in keep for keyed, keep in _KEYED.items())
+
+
+def _any_item(path: Path) -> Path:
+    """The same path for every item of a list: a hundred thousand wires are asked about once."""
+    return tuple(0 if isinstance(step, int) else step for step in path)
 
 
 def _matches(path: Path, record: Path) -> bool:

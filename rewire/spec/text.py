@@ -13,7 +13,7 @@ from typing import Any, NoReturn
 
 import yaml
 
-from rewire.spec.report import Report, shown
+from rewire.spec.report import SHOWN_FAULTS, Report, shown
 
 LARGEST_BYTES = 16 * 1024 * 1024
 """A file larger than this is refused."""
@@ -117,12 +117,10 @@ def _decoded(data: bytes, report: Report) -> str:
 
 def _refuse_tabs(text: str, report: Report) -> None:
     found = [m.end() for m in re.finditer(r"^ *\t(?=[ \t]*[^\s])", text, re.MULTILINE)]
-    for end in found:
+    for end in found[:SHOWN_FAULTS]:
         line_start = text.rfind("\n", 0, end) + 1
         place = report.place(text.count("\n", 0, end) + 1, end - line_start)
         report.fault(place, "a tab in the indent", "indent with spaces")
-        if len(found) > 200:
-            break
     if found:
         raise Unreadable
 
@@ -278,7 +276,8 @@ class _Builder:
             column = position - self.source.rfind("\n", 0, position)
             self._stop(line, max(column, 1), _reason(error), "take it out")
         said = _WORDING.get(problem, f"not readable as YAML: {problem}")
-        self._stop(mark.line + 1, mark.column + 1, said, self._quote_hint(mark.line))
+        hint = None if said is _TOO_DEEP else self._quote_hint(mark.line)
+        self._stop(mark.line + 1, mark.column + 1, said, hint)
 
     def _quote_hint(self, line: int) -> str:
         near = self.source.split("\n")[max(line - 1, 0) : line + 1]
@@ -292,7 +291,9 @@ class _Builder:
 
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]")
 _CUT = re.compile(r"[ \t]+#[^\s#]")
+_TOO_DEEP = "lists and mappings are nested too deep"
 _WORDING = {
+    "exceeded maximum nesting depth": _TOO_DEEP,
     "mapping values are not allowed in this context": "a second ': ' in one line",
     "mapping values are not allowed here": "a second ': ' in one line",
     "could not find expected ':'": "a key without ':'",

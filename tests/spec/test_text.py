@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import pickle
+
 import pytest
+import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rewire.spec import SpecError, read_spec, read_text
-from tests.spec.builders import text_faults
+from rewire.spec import SpecError, read_spec, read_text, text
+from tests.spec.builders import as_yaml, full, text_faults
 
 HEAD = "rewire: 1\ntitle: t\ncontrols: {K: [P, Q]}\npoints: {CH: {chassis: yes}, X: }\n"
 TAIL = "wirings: {original: , other: }\n"
@@ -125,3 +128,27 @@ def test_a_file_that_cannot_be_opened(tmp_path: object) -> None:
     for path in (f"{tmp_path}/none.yaml", str(tmp_path), "a\0b"):
         with pytest.raises(SpecError, match="the file cannot be read"):
             read_spec(path)
+
+
+def test_the_pure_python_parser_reads_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    data = as_yaml(full())
+    by_libyaml = read_text(data)
+    monkeypatch.setattr(text, "_Loader", yaml.Loader)
+    assert read_text(data) == by_libyaml
+    for _, body, _ in TRAPS:
+        assert text_faults(HEAD + body + TAIL)
+
+
+def test_a_small_file_cannot_ask_for_millions_of_lugs() -> None:
+    strips = "".join(f"  Y{number}: {{strip: 100000}}\n" for number in range(1000))
+    assert "lugs and contacts up to here" in text_faults(f"{HEAD}parts:\n{strips}{TAIL}")
+
+
+def test_faults_travel_between_processes() -> None:
+    with pytest.raises(SpecError) as caught:
+        read_text(b"rewire: 2\n")
+    again = pickle.loads(pickle.dumps(caught.value))
+    assert str(again) == str(caught.value)
+    assert again.faults == caught.value.faults
+    spec = read_text(as_yaml(full()))
+    assert pickle.loads(pickle.dumps(spec)) == spec

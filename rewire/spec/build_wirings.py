@@ -1,0 +1,115 @@
+"""Wirings: first the parts of all, so that every name is known, then what names them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from rewire.spec.build_changes import Original, build_changes
+from rewire.spec.build_parts import Parts, build_parts
+from rewire.spec.build_readings import build_readings
+from rewire.spec.build_wiring import build_nets, build_wires
+from rewire.spec.checks import check_between
+from rewire.spec.model import Reading, Wiring
+from rewire.spec.names import Desk, Scope, Stock, refuse_look_alikes
+from rewire.spec.report import Nearest, shown
+from rewire.spec.roles import give_roles, refuse_roles
+from rewire.spec.shape import child
+from rewire.spec.text import Node
+from rewire.spec.written import WrittenSpec
+from rewire.spec.written_wirings import WrittenWiring
+
+ORIGINAL = "original"
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """A wiring whose parts are known, before anything that names them is looked at."""
+
+    name: str
+    written: WrittenWiring
+    node: Node
+    parts: Parts
+    scope: Scope
+
+
+def begin_wirings(
+    written: WrittenSpec, tree: Node, shared: tuple[Stock, ...], desk: Desk
+) -> dict[str, Begun]:
+    """Every wiring with its parts, the original first.
+
+    Args:
+        written: the file as read.
+        tree: where everything stands.
+        shared: the points and the parts that stay.
+        desk: has the controls, receives the faults.
+    """
+    begun = {}
+    for name in sorted(written.wirings, key=lambda name: name != ORIGINAL):
+        node = child(tree, "wirings", name)
+        one = written.wirings[name]
+        parts, lugs = build_parts(one.parts, child(node, "parts"), desk)
+        own = desk.stock_of_parts(lugs, "wirings", name, "parts")
+        scope = Scope(f"in wiring {shown(name)}", (*shared, own))
+        begun[name] = Begun(name, one, node, parts, scope)
+    return begun
+
+
+def finish_wiring(
+    begun: Begun, original: Original, readings: Mapping[str, Reading], desk: Desk
+) -> Wiring:
+    """A wiring with everything that names its parts.
+
+    Args:
+        begun: its parts and names.
+        original: what roles, changes and readings refer to.
+        readings: of the whole file.
+        desk: has the controls, receives the faults.
+    """
+    written, node, scope = begun.written, begun.node, begun.scope
+    check_between(begun.parts, child(node, "parts"), scope, {}, desk)
+    either = Scope(scope.said, (*original.scope.stocks, *scope.stocks))
+    meters = {**original.top, **original.own} if written.readings else {}
+    at_readings = child(node, "readings")
+    at_changes = child(node, "changes")
+    own_readings = build_readings(written.readings, at_readings, either, meters, desk)
+    return Wiring(
+        name=begun.name,
+        parts=_parts_with_roles(begun, original, desk),
+        nets=build_nets(written.nets, child(node, "nets"), scope, desk),
+        wires=build_wires(written.wires, child(node, "wires"), scope, desk),
+        changes=build_changes(written.changes, at_changes, original, scope, desk),
+        readings={**readings, **own_readings},
+        note=written.note,
+        place=desk.report.place(node.line, node.column),
+    )
+
+
+def _parts_with_roles(begun: Begun, original: Original, desk: Desk) -> Parts:
+    written, node = begun.written, begun.node
+    at = child(node, "parts")
+    if begun.name != ORIGINAL:
+        return give_roles(begun.parts, written.parts, at, original, desk)
+    refuse_roles(written.parts, at, "there is nothing before the original", desk)
+    if written.changes:
+        hint = "say it in the wiring that differs"
+        place = desk.key_place(node, "changes")
+        desk.report.fault(place, "the original differs from nothing", hint)
+    return begun.parts
+
+
+def check_wiring_names(written: WrittenSpec, tree: Node, desk: Desk) -> None:
+    """Whether there is an original, and something to compare it with."""
+    if desk.is_broken("wirings"):
+        return
+    names = set(written.wirings) | desk.broken_in("wirings")
+    place = desk.key_place(tree, "wirings")
+    if ORIGINAL not in names:
+        hint = Nearest(ORIGINAL, names) if names else None
+        desk.report.fault(place, "wirings: 'original' is missing", hint)
+    elif len(names) < 2:
+        hint_text = "add the wiring as found or as planned, under any name"
+        message = "wirings: there is nothing to compare the original with"
+        desk.report.fault(place, message, hint_text)
+    named = ((name, desk.key_place(tree, "wirings", name)) for name in written.wirings)
+    refuse_look_alikes(named, "wirings", desk.report)
