@@ -3,7 +3,7 @@
 Every file that a command writes must carry the bytes ``rewire-made`` within its first or its
 last 4 KiB, or the next run will take it for the user's own and refuse to replace it:
 
-* PDF: as a comment line ``%rewire-made`` right before ``startxref``. (Nothing points past
+* PDF: as a comment line ``%rewire-made`` right before the last ``startxref``. (Nothing points past
   that place, so no offset moves. The information dictionary alone is not enough: the
   cross-reference table of a long document pushes it out of the last 4 KiB.)
 * SVG and HTML: ``<!-- rewire-made -->`` near the beginning.
