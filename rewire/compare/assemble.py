@@ -17,13 +17,13 @@ from rewire.compare.words import group_names
 from rewire.spec.model import Spec, Wiring
 
 SAID: Mapping[FindingKind, str] = {
-    "dropped": "no longer joined: {}",
-    "inserted": "no longer joined straight, but through {through}: {}",
-    "joined": "now joined, and were not: {}",
-    "gap": "let go of each other for a moment: {}",
-    "bridge": "are joined for a moment, and never were: {}",
-    "interrupted": "the current path stops for a moment between {}",
-    "stray": "for a moment there is a current path between {}",
+    "dropped": "{} are no longer joined",
+    "inserted": "{} are joined only through {through}",
+    "joined": "{} are joined, and were not",
+    "gap": "{} let go of each other for a moment",
+    "bridge": "{} are joined for a moment, and never were",
+    "interrupted": "the current path between {} stops for a moment",
+    "stray": "for a moment current can flow between {}",
 }
 
 
@@ -189,7 +189,7 @@ class Maker:
             yield Finding(
                 kind="rule",
                 meant=False,
-                message=f"rule {broken.rule}: {places} {must}",
+                message=f"rule {broken.rule + 1}: {places} {must}",
                 groups=groups,
                 states=tuple(State(tuple(state.items())) for state in states),
                 why=rule.why,
@@ -202,7 +202,7 @@ class Maker:
             yield Finding(
                 kind="rule",
                 meant=False,
-                message=f"rule {broken.rule}: {places} {must}, and for a moment do not",
+                message=f"rule {broken.rule + 1}: {places} {must}, and for a moment do not",
                 groups=groups,
                 steps=steps,
                 why=rule.why,

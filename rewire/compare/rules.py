@@ -6,10 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
-from math import inf
 
 from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link, Places, contacts_of
-from rewire.circuit.nets import Nets
+from rewire.circuit.nets import Joiner, Nets
 from rewire.circuit.states import Frame, LimitReached, States
 from rewire.circuit.ties import Bond, Moving, bonds_at_rest, controls_of, moving, tied
 from rewire.circuit.ways import Ways
@@ -120,12 +119,22 @@ def _fails_at_rest(
 
 
 def _holds(bench: Bench, rule: Rule, ends: tuple[int, int], closed: Sequence[Places]) -> bool:
-    """Whether a rule about ohms holds with some contacts closed."""
+    """Whether a rule that a tie alone does not settle holds with some contacts closed."""
+    if rule.limit is None:
+        return not _linked(bench, ends, closed)
     parts = bench.connecting if rule.kind == "connect" else bench.leaking
     ohms = _resistance(bench, parts, ends, closed)
-    if rule.kind == "connect":
-        return rule.limit is not None and ohms <= rule.limit
-    return ohms == inf if rule.limit is None else ohms >= rule.limit
+    return ohms <= rule.limit if rule.kind == "connect" else ohms >= rule.limit
+
+
+def _linked(bench: Bench, ends: tuple[int, int], closed: Sequence[Places]) -> bool:
+    """Whether there is any path between two nets, whatever its ohms."""
+    joiner = Joiner(len(bench.nets.members))
+    for places in closed:
+        joiner.join(places)
+    for one in bench.leaking:
+        joiner.join((one.a, one.b))
+    return joiner.root(ends[0]) == joiner.root(ends[1])
 
 
 def _resistance(
