@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -319,7 +319,8 @@ def _through_no_resistance(circuit: Circuit, values: Sequence[Array]) -> Answer:
     whole = np.where(one.amps == 0.0, 1.0, 2.0 / one.amps - 1.0 / two.amps)
     amps = np.where(one.amps == 0.0, 0.0, 1.0 / whole)
     log_det = one.log_det + np.log(2.0 - 2.0 * np.exp(two.log_det - one.log_det))
-    insertion = _answer(circuit, _with(values, number, 0.0)).insertion
+    unread = replace(circuit, meter=None)
+    insertion = _answer(unread, _with(values, number, 0.0)).insertion
     return Answer(amps, insertion, log_det)
 
 

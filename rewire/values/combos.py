@@ -8,14 +8,18 @@ from dataclasses import dataclass
 from math import inf
 
 import numpy as np
+import numpy.typing as npt
 
 from rewire.circuit.dc import Array
 from rewire.spec.model import InParallel, InSeries, Piece, Pieces, total_ohms
 from rewire.values.model import Combination, PieceLoad
 from rewire.values.units import in_ohms
 
+Numbers = npt.NDArray[np.int64]
 SERIES, PARALLEL = 0, 1
 _WINDOW = 6
+_MOST_LOOKED_AT = 100_000
+_KEPT = 100
 _ALIKE = 1e-9
 """Values that differ by less than this share count as equally good."""
 _MOST_SINGLES = 1000
@@ -37,9 +41,11 @@ class _Pairs:
     """All pairs of values under both ways of joining, by rising resistance."""
 
     ohms: Array
-    one: Array
-    other: Array
-    joined: Array
+    pieces: Numbers
+    """Shape (pairs, 2)."""
+    joined: Numbers
+    stock: Numbers
+    """How many there are of each value."""
 
 
 def combinations(
@@ -61,15 +67,17 @@ def combinations(
         Error of the value (a share of it, with sign) and the pieces; by error, those
         within one part in 10⁹ of each other by number of pieces.
 
-    Error: exact, but for drawers where the pieces that come nearest are used up many
-    times over: a window of six neighbours on either side is looked at then.
+    Error: exact for small drawers. In one of hundreds of values six neighbours on
+    either side are looked at, so the best may be missed where all of them would
+    need a piece more often than it is there.
     """
     kept = _one_each(stocks)
     if not kept:
         return []
     ohms = np.array([stock.ohms for stock in kept])
     found: dict[tuple[object, ...], Pieces] = {}
-    for pieces in _candidates(ohms, target, most_pieces):
+    stock = np.array([stock.quantity for stock in kept])
+    for pieces in _candidates(ohms, stock, target, most_pieces):
         counts = Counter(_numbers(pieces))
         if all(kept[number].quantity >= used for number, used in counts.items()):
             found.setdefault(_shape(pieces), _of_stock(pieces, ohms))
@@ -98,12 +106,12 @@ Tree = tuple[object, ...]
 """``("piece", number)`` or ``(SERIES or PARALLEL, tree, tree)``."""
 
 
-def _candidates(ohms: Array, target: float, most_pieces: int) -> Iterator[Tree]:
+def _candidates(ohms: Array, stock: Numbers, target: float, most_pieces: int) -> Iterator[Tree]:
     order = np.argsort(np.abs(ohms / target - 1.0), kind="stable")[:20]
     yield from (("piece", int(number)) for number in order)
     if most_pieces < 2:
         return
-    pairs = _pairs(ohms)
+    pairs = _pairs(ohms, stock)
     near = np.argsort(np.abs(pairs.ohms / target - 1.0), kind="stable")[:60]
     yield from (_pair(pairs, int(number)) for number in near)
     if most_pieces >= 3:
@@ -113,22 +121,20 @@ def _candidates(ohms: Array, target: float, most_pieces: int) -> Iterator[Tree]:
         yield from _one_and_three(ohms, pairs, target)
 
 
-def _pairs(ohms: Array) -> _Pairs:
+def _pairs(ohms: Array, stock: Numbers) -> _Pairs:
     one, other = np.triu_indices(len(ohms))
+    there = (one != other) | (stock[one] > 1)
+    one, other = one[there], other[there]
     a, b = ohms[one], ohms[other]
     joined = np.concatenate([a + b, a * b / (a + b)])
     order = np.argsort(joined, kind="stable")
     ways = np.repeat([SERIES, PARALLEL], len(one))
-    return _Pairs(
-        joined[order],
-        np.concatenate([one, one])[order],
-        np.concatenate([other, other])[order],
-        ways[order],
-    )
+    both = np.stack([np.concatenate([one, one]), np.concatenate([other, other])], axis=1)
+    return _Pairs(joined[order], both[order], ways[order], stock)
 
 
 def _pair(pairs: _Pairs, number: int) -> Tree:
-    one, other = ("piece", int(pairs.one[number])), ("piece", int(pairs.other[number]))
+    one, other = (("piece", int(piece)) for piece in pairs.pieces[number])
     return (int(pairs.joined[number]), one, other)
 
 
@@ -140,18 +146,38 @@ def _complement(target: Array | float, known: Array, way: int) -> Array:
         return np.asarray(1.0 / (1.0 / np.asarray(target) - 1.0 / known))
 
 
-def _lookup(pairs: _Pairs, wanted: Array, sensitivity: Array, keep: int) -> list[tuple[int, int]]:
-    """Best (index into wanted, index into pairs), by what the misfit does to the whole."""
+def _lookup(
+    pairs: _Pairs, wanted: Array, sensitivity: Array, beside: Numbers
+) -> list[tuple[int, int]]:
+    """Best (index into wanted, index into pairs), by what the misfit does to the whole.
+
+    ``beside`` holds the pieces that are in use already, shape (wanted, pieces).
+    """
     good = np.flatnonzero(np.isfinite(wanted) & (wanted > 0.0))
+    if not len(good) or not len(pairs.ohms):
+        return []
+    window = int(np.clip(_MOST_LOOKED_AT // len(good), _WINDOW, 2 * len(pairs.ohms)))
     middle = np.searchsorted(pairs.ohms, wanted[good])
-    offsets = np.arange(-_WINDOW, _WINDOW)
+    offsets = np.arange(-window, window)
     at = np.clip(middle[:, None] + offsets, 0, len(pairs.ohms) - 1)
     miss = np.abs(pairs.ohms[at] - wanted[good][:, None]) * sensitivity[good][:, None]
+    miss[~_in_stock(pairs, at, beside[good])] = np.inf
     flat = miss.ravel()
-    if not len(flat):
-        return []
-    best = np.argpartition(flat, min(keep, len(flat) - 1))[:keep]
-    return [(int(good[i // len(offsets)]), int(at.ravel()[i])) for i in best]
+    best = np.argpartition(flat, min(_KEPT, len(flat) - 1))[:_KEPT]
+    return [
+        (int(good[i // len(offsets)]), int(at.ravel()[i])) for i in best if np.isfinite(flat[i])
+    ]
+
+
+def _in_stock(pairs: _Pairs, at: Numbers, beside: Numbers) -> npt.NDArray[np.bool_]:
+    """Whether there are pieces enough for what is in use and a pair; shape of ``at``."""
+    used = [*(pairs.pieces[at, column] for column in (0, 1))]
+    used += [np.broadcast_to(column[:, None], at.shape) for column in beside.T]
+    enough = np.ones(at.shape, dtype=np.bool_)
+    for piece in used:
+        count = sum((piece == other).astype(np.int8) for other in used)
+        enough &= pairs.stock[piece] >= count
+    return enough
 
 
 def _slope(target: float, wanted: Array, way: int) -> Array:
@@ -165,19 +191,22 @@ def _slope(target: float, wanted: Array, way: int) -> Array:
 def _one_and_pair(ohms: Array, pairs: _Pairs, target: float) -> Iterator[Tree]:
     for way in (SERIES, PARALLEL):
         wanted = _complement(target, ohms, way)
-        for single, pair in _lookup(pairs, wanted, _slope(target, wanted, way), 60):
+        beside = np.arange(len(ohms))[:, None]
+        for single, pair in _lookup(pairs, wanted, _slope(target, wanted, way), beside):
             yield (way, ("piece", single), _pair(pairs, pair))
 
 
 def _pair_and_pair(pairs: _Pairs, target: float) -> Iterator[Tree]:
     for way in (SERIES, PARALLEL):
         wanted = _complement(target, pairs.ohms, way)
-        for first, second in _lookup(pairs, wanted, _slope(target, wanted, way), 100):
+        slope = _slope(target, wanted, way)
+        for first, second in _lookup(pairs, wanted, slope, pairs.pieces):
             yield (way, _pair(pairs, first), _pair(pairs, second))
 
 
 def _one_and_three(ohms: Array, pairs: _Pairs, target: float) -> Iterator[Tree]:
     size = len(ohms)
+    beside = np.stack(np.divmod(np.arange(size * size), size), axis=1)
     for way in (SERIES, PARALLEL):
         three = _complement(target, ohms, way)
         for inner in (SERIES, PARALLEL):
@@ -187,7 +216,7 @@ def _one_and_three(ohms: Array, pairs: _Pairs, target: float) -> Iterator[Tree]:
                 with np.errstate(divide="ignore", invalid="ignore"):
                     felt = felt * (three[:, None] / wanted.reshape(size, size)) ** 2
             wanted[np.repeat(three <= 0.0, size)] = -1.0
-            for both, pair in _lookup(pairs, wanted, np.ravel(felt), 100):
+            for both, pair in _lookup(pairs, wanted, np.ravel(felt), beside):
                 first, second = ("piece", both // size), ("piece", both % size)
                 yield (way, first, (inner, second, _pair(pairs, pair)))
 

@@ -268,21 +268,25 @@ def _as_rheostat(
     ohms = sorted(pot.ohms * (100.0 - n if upper else n) / 100.0 for n in needed)
     if ohms[0] <= 0.0:
         return None
-    width = max(ohms[1] - ohms[0], 0.02 * ohms[1])
-    track = next((t for t in _USUAL_TRACKS if 0.75 * t >= width), None)
-    if track is None:
+    pairs = ((_fixed_below(ohms[0] - 0.1 * track), track) for track in _USUAL_TRACKS)
+    fits = (pair for pair in pairs if pair[0] is not None and pair[0] + 0.9 * pair[1] >= ohms[1])
+    fixed, track = next(fits, (None, 0.0))
+    if fixed is None or (fixed == 0.0 and track == pot.ohms):
         return None
-    room = ohms[0] - 0.1 * track
-    fixed = max((f for f in _fixed_values() if f <= room), default=0.0)
-    if fixed + 0.92 * track < ohms[1]:
+    why = "the adjustment is all in the last tenth of the travel"
+    if hurt > _HURT:
+        why = f"a stop puts {hurt:.3g} times full scale through the meter"
+    said = f"a pot of {in_ohms(track)}"
+    if fixed:
+        said = f"{in_ohms(fixed)} in series with {said}"
+    return f"{why}: {said} would cover the same range between its tenths"
+
+
+def _fixed_below(room: float) -> float | None:
+    """The largest usual value that leaves the track its first tenth; 0 for none at all."""
+    if room < 0.0:
         return None
-    why = f"a stop puts {hurt:.3g} times full scale through the meter" if hurt > _HURT else (
-        "the adjustment is all in the last tenth of the travel")  # fmt: skip
-    said = f"{in_ohms(fixed)} in series with a pot of {in_ohms(track)}" if fixed else (
-        f"a pot of {in_ohms(track)}")  # fmt: skip
-    if fixed == 0.0 and track == pot.ohms:
-        return None
-    return f"{why}: {said} would cover the same range from mid-travel"
+    return max((f for f in _fixed_values() if f <= room), default=0.0)
 
 
 def _fixed_values() -> Iterator[float]:

@@ -1,0 +1,179 @@
+"""Combinations from a drawer against trying them all; what each piece takes; how fast."""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from collections.abc import Iterator
+from itertools import combinations_with_replacement
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from rewire.spec import SpecError
+from rewire.spec.model import InParallel, InSeries, Piece, Pieces, total_ohms
+from rewire.spec.pieces import read_pieces
+from rewire.values.combos import Stock, combinations, from_drawer, loads, pieces_in, written
+from rewire.values.drawer import read_drawer
+
+
+def networks(values: tuple[float, ...]) -> Iterator[float]:
+    """Resistances of every series-parallel network of some pieces."""
+    if len(values) == 1:
+        yield values[0]
+        return
+    rest = values[1:]
+    for mask in range(1, 2 ** len(rest)):
+        near = (values[0], *(v for i, v in enumerate(rest) if not mask >> i & 1))
+        far = tuple(v for i, v in enumerate(rest) if mask >> i & 1)
+        for a in networks(near):
+            for b in networks(far):
+                yield a + b
+                yield a * b / (a + b)
+
+
+def all_pieces(pieces: Pieces) -> list[float]:
+    if isinstance(pieces, Piece):
+        return [pieces.ohms]
+    return [ohms for item in pieces.items for ohms in all_pieces(item)]
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_the_best_is_as_good_as_the_best_of_all(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    values = sorted({float(f"{10 ** rng.uniform(0, 3):.2g}") for _ in range(7)})
+    stock = {value: int(rng.integers(1, 5)) for value in values}
+    target = float(10 ** rng.uniform(-0.5, 3.3))
+    for most in (1, 2, 3, 4):
+        wanted = min(
+            abs(ohms / target - 1)
+            for count in range(1, most + 1)
+            for pieces in combinations_with_replacement(values, count)
+            if all(stock[v] >= n for v, n in Counter(pieces).items())
+            for ohms in networks(pieces)
+        )
+        found = combinations([Stock(v, n) for v, n in stock.items()], target, most)
+        assert abs(found[0][0]) == pytest.approx(wanted, rel=1e-6, abs=1e-9)
+        for error, pieces in found:
+            assert total_ohms(pieces) / target - 1 == pytest.approx(error, abs=1e-12)
+            assert pieces_in(pieces) <= most
+            assert all(stock[v] >= n for v, n in Counter(all_pieces(pieces)).items())
+        ranks = [(round(abs(error) / 1e-9), pieces_in(pieces)) for error, pieces in found]
+        assert ranks == sorted(ranks)
+
+
+def test_what_is_there_itself_comes_before_what_makes_it_up() -> None:
+    found = combinations([Stock(50.0), Stock(100.0), Stock(200.0)], 100.0)
+    assert found[0] == (0.0, Piece(100.0))
+    assert pieces_in(found[1][1]) == 2
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_written_combinations_are_read_back_as_the_same(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    stocks = [Stock(float(f"{10 ** rng.uniform(-1, 6):.3g}")) for _ in range(12)]
+    for error, pieces in combinations(stocks, float(10 ** rng.uniform(0, 5))):
+        assert total_ohms(read_pieces(written(pieces))) == pytest.approx(
+            total_ohms(pieces), rel=1e-6
+        )
+        assert abs(error) < 10
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_loads_add_up_and_follow_from_currents_and_voltages(seed: int) -> None:
+    """One ampere through the whole: the watts of a piece by its own current."""
+    rng = np.random.default_rng(seed)
+    pieces = random_pieces(rng, 3)
+    wanted: list[float] = []
+    _watts(pieces, 1.0, wanted)
+    found = [load.watts for load in loads(pieces, total_ohms(pieces), {})]
+    assert found == pytest.approx(wanted)
+
+
+def random_pieces(rng: np.random.Generator, depth: int) -> Pieces:
+    if depth == 0 or rng.random() < 0.2:
+        return Piece(float(rng.integers(1, 1000)))
+    kind = InSeries if rng.random() < 0.5 else InParallel
+    return kind(tuple(random_pieces(rng, depth - 1) for _ in range(int(rng.integers(2, 4)))))
+
+
+def _watts(pieces: Pieces, amps: float, found: list[float]) -> None:
+    if isinstance(pieces, Piece):
+        found.append(amps * amps * pieces.ohms)
+    elif isinstance(pieces, InSeries):
+        for item in pieces.items:
+            _watts(item, amps, found)
+    else:
+        volts = amps * total_ohms(pieces)
+        for item in pieces.items:
+            _watts(item, volts / total_ohms(item), found)
+
+
+def test_a_drawer_of_200_values_answers_in_under_a_second() -> None:
+    rng = np.random.default_rng(0)
+    values = {float(f"{ohms:.3g}") for ohms in 10 ** rng.uniform(0, 6, 400)}
+    picked = rng.choice(sorted(values), 200, replace=False)
+    stocks = [Stock(float(v), int(rng.integers(1, 5)), 0.5) for v in picked]
+    assert len(stocks) == 200
+    best = min(_timed(stocks, float(target)) for target in 10 ** rng.uniform(0, 5, 5))
+    assert best < 1.0
+
+
+def _timed(stocks: list[Stock], target: float) -> float:
+    start = time.perf_counter()
+    found = from_drawer(stocks, target, 0.1)
+    assert abs(found[0].error_percent) < 1.0
+    return time.perf_counter() - start
+
+
+def drawer(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "drawer.yaml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_drawer_is_read(tmp_path: Path) -> None:
+    stocks = read_drawer(drawer(tmp_path, """
+rewire_drawer: 1
+resistors:
+  - {resistor: 4k7, tolerance: 1 %, rating: 0.5 W, quantity: 3}
+  - {resistor: 10 ohm || 10 ohm}
+  - 0R22
+switches:
+  - {switch: 4P3T, quantity: 1}
+"""))  # fmt: skip
+    assert [stock.ohms for stock in stocks] == pytest.approx([4700, 5, 0.22])
+    assert [stock.quantity for stock in stocks] == [3, 4, 4]
+    assert stocks[0].rating_watts == 0.5
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("rewire: 1\n", r"drawer.yaml:1:1: this is not a drawer"),
+        ("rewire_drawer: 1\nresistor: []\n", r"drawer.yaml:2:1: unknown key 'resistor'; nearest is 'resistors'"),
+        ("rewire_drawer: 1\nresistors: [{resistor: 10 V}]\n", r"drawer.yaml:2:24: '10 V' is in volts"),
+        ("rewire_drawer: 1\nresistors: [{resistor: 1k, quantity: some}]\n", r"'some' is no number of pieces"),
+        ("rewire_drawer: 1\nresistors: [{resistor: 1k, ratng: 1 W}]\n", r"unknown key 'ratng'; nearest is 'rating'"),
+        ("rewire_drawer: 1\nresistors: 10 ohm\n", r"a list of resistors is needed"),
+        ("rewire_drawer: 1\nresistors: [[1, 2]]\n", r"a resistor is needed"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_with_a_drawer_is_said_with_its_place(
+    tmp_path: Path, text: str, said: str
+) -> None:
+    with pytest.raises(SpecError, match=said):
+        read_drawer(drawer(tmp_path, text))
+
+
+def test_all_that_is_wrong_with_a_drawer_is_said_at_once(tmp_path: Path) -> None:
+    text = "rewire_drawer: 1\nresistors: [{resistor: 10 V}, {resistor: 1k, quantity: -1}, [x]]\n"
+    with pytest.raises(SpecError) as caught:
+        read_drawer(drawer(tmp_path, text))
+    assert len(caught.value.faults) == 3
+
+
+def test_a_drawer_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(SpecError, match="the drawer cannot be read"):
+        read_drawer(tmp_path / "none.yaml")
