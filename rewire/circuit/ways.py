@@ -13,9 +13,10 @@ from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-import networkx as nx
-
 from rewire.circuit.contacts import Link
+
+Edge = tuple[int, int]
+"""Two places, the lower first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,21 +39,21 @@ class Ways:
     """Places of each block, rising."""
     blocks_at: dict[int, list[int]] = field(init=False)
     """Blocks that meet at a place."""
-    _block_of: dict[tuple[int, int], int] = field(init=False)
+    _block_of: dict[Edge, int] = field(init=False)
     _above_block: list[int] = field(init=False)
     _above_place: dict[int, int] = field(init=False, default_factory=dict)
     _depth: dict[int, int] = field(init=False, default_factory=dict)
     _root: dict[int, int] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        graph: nx.Graph[int] = nx.Graph()
-        for link in self.links:
-            graph.add_edges_from(_ring(link.places))
-        self._block_of = {}
-        self.places_in = []
-        for number, edges in enumerate(nx.biconnected_component_edges(graph)):
-            self._block_of.update(((min(e), max(e)), number) for e in edges)
-            self.places_in.append(sorted({place for e in edges for place in e}))
+        edges = dict.fromkeys(edge for link in self.links for edge in _ring(link.places))
+        self._block_of = blocks_of(edges)
+        members: list[set[int]] = [
+            set() for _ in range(max(self._block_of.values(), default=-1) + 1)
+        ]
+        for edge, block in self._block_of.items():
+            members[block].update(edge)
+        self.places_in = [sorted(places) for places in members]
         self.in_block = [[] for _ in self.places_in]
         for link in self.links:
             self.in_block[self.block_of(link)].append(link)
@@ -132,9 +133,62 @@ class Ways:
         return [link for block in blocks for link in self.in_block[block]]
 
 
-def _ring(places: Sequence[int]) -> Iterator[tuple[int, int]]:
+def blocks_of(edges: Iterable[Edge]) -> dict[Edge, int]:
+    """Number of the block that each edge belongs to; linear in the edges.
+
+    An edge closes a block when nothing below it leads back above its upper
+    end. Works without recursion, so a long chain is no danger.
+
+    >>> blocks_of([(0, 1), (1, 2), (0, 2), (2, 3)])
+    {(2, 3): 0, (0, 2): 1, (1, 2): 1, (0, 1): 1}
+    """
+    beside: dict[int, list[int]] = {}
+    for a, b in edges:
+        beside.setdefault(a, []).append(b)
+        beside.setdefault(b, []).append(a)
+    found: dict[Edge, int] = {}
+    order: dict[int, int] = {}
+    low: dict[int, int] = {}
+    blocks = 0
+    for root in beside:
+        if root in order:
+            continue
+        order[root] = low[root] = len(order)
+        pending: list[Edge] = []
+        trail = [(root, root, iter(beside[root]))]
+        while trail:
+            above, place, others = trail[-1]
+            for other in others:
+                if other not in order:
+                    order[other] = low[other] = len(order)
+                    pending.append((place, other))
+                    trail.append((place, other, iter(beside[other])))
+                    break
+                if other != above and order[other] < order[place]:
+                    pending.append((place, other))
+                    low[place] = min(low[place], order[other])
+            else:
+                trail.pop()
+                if place == root:
+                    continue
+                low[above] = min(low[above], low[place])
+                if low[place] >= order[above]:
+                    _close(pending, (above, place), blocks, found)
+                    blocks += 1
+    return found
+
+
+def _close(pending: list[Edge], last: Edge, block: int, found: dict[Edge, int]) -> None:
+    """Number all pending edges down to ``last`` as one block."""
+    edge = None
+    while edge != last:
+        edge = pending.pop()
+        found[min(edge), max(edge)] = block
+
+
+def _ring(places: Sequence[int]) -> Iterator[Edge]:
     """Edges whose blocks are those of all pairs of ``places``: a ring needs fewer."""
-    if len(places) == 2:
-        yield places[0], places[1]
-        return
-    yield from zip(places, (*places[1:], places[0]), strict=True)
+    last = len(places) - 1
+    for number in range(1 if last == 1 else last + 1):
+        a, b = places[number], places[number + 1 if number < last else 0]
+        yield (a, b) if a < b else (b, a)

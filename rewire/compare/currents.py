@@ -173,7 +173,7 @@ def _moves(view: View, control: Control) -> list[Move]:
 def _portals(flow: Flow, control: str) -> Iterator[tuple[int, int]]:
     """Pairs of places between which the way starts and ends with what a control moves."""
     ways = flow.view.ways
-    moved = _moved_blocks(flow, control)
+    moved = flow.moved_blocks(control)
     places = {place for block in moved for place in ways.places_in[block]}
     for a, b in pairs_of(places):
         if ways.linked(a, b):
@@ -182,14 +182,9 @@ def _portals(flow: Flow, control: str) -> Iterator[tuple[int, int]]:
                 yield a, b
 
 
-def _moved_blocks(flow: Flow, control: str) -> frozenset[int]:
-    ways = flow.view.ways
-    return frozenset(ways.block_of(k) for k in flow.view.links_by_control.get(control, ()))
-
-
 def _points_behind(flow: Flow, control: str, portals: tuple[int, int]) -> Iterator[tuple[str, str]]:
     """Pairs of points, one behind each portal on the side away from the other."""
-    moved = _moved_blocks(flow, control)
+    moved = flow.moved_blocks(control)
     sides = (_hanging(flow, moved, portal) for portal in portals)
     yield from product(*sides)
 

@@ -31,6 +31,17 @@ class Flow:
             found.setdefault(place, []).append(point)
         return found
 
+    @cached_property
+    def _moved(self) -> dict[str, frozenset[int]]:
+        return {}
+
+    def moved_blocks(self, control: str) -> frozenset[int]:
+        """Blocks with something that a control moves."""
+        if control not in self._moved:
+            links = self.view.links_by_control.get(control, ())
+            self._moved[control] = frozenset(map(self.view.ways.block_of, links))
+        return self._moved[control]
+
 
 def flow_of(spec: Spec, wiring: Wiring, nets: Nets, seat: Mapping[str, str]) -> Flow:
     """Merge all nets that parts, or contacts closed in every position, link."""

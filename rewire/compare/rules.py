@@ -9,6 +9,7 @@ from itertools import product
 
 from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link, Places, contacts_of
 from rewire.circuit.nets import Joiner, Nets
+from rewire.circuit.resistance import ohms_between
 from rewire.circuit.states import Frame, LimitReached, States
 from rewire.circuit.ties import Bond, Moving, bonds_at_rest, controls_of, moving, tied
 from rewire.circuit.ways import Ways
@@ -140,11 +141,9 @@ def _linked(bench: Bench, ends: tuple[int, int], closed: Sequence[Places]) -> bo
 def _resistance(
     bench: Bench, parts: Sequence[Ohms], ends: tuple[int, int], closed: Sequence[Places]
 ) -> float:
-    from rewire.circuit.dc import resistance_between
-
     contacts = [(group[0], other, 0.0) for group in closed for other in group[1:]]
     values = [(one.a, one.b, one.ohms) for one in parts]
-    return resistance_between(len(bench.nets.members), contacts + values, *ends)
+    return ohms_between(len(bench.nets.members), contacts + values, *ends)
 
 
 def _failing_moves(

@@ -13,7 +13,7 @@ from rewire.circuit.contacts import NO_SECTION, Link
 from rewire.circuit.nets import gather
 from rewire.circuit.states import Frame, LimitReached, States, narrow, widen
 from rewire.circuit.ties import Mover, Moving, partitions, reach
-from rewire.circuit.ways import Ways
+from rewire.circuit.ways import Ways, blocks_of
 from rewire.spec.model import Control, Place
 
 HERE = Place("test", 1, 1)
@@ -25,9 +25,9 @@ links = st.lists(groups, max_size=9).map(
 )
 
 
-def graph_of(found: list[Link]) -> nx.Graph:
+def graph_of(found: list[Link]) -> nx.Graph[int]:
     """Every pair of places that one link joins, as an edge that knows its links."""
-    graph = nx.Graph()
+    graph: nx.Graph[int] = nx.Graph()
     graph.add_nodes_from(PLACES)
     for link in found:
         graph.add_edges_from(combinations(link.places, 2))
@@ -48,6 +48,26 @@ def test_links_between_are_those_on_some_simple_path(found: list[Link]) -> None:
             if any(frozenset(pair) in edges for pair in combinations(link.places, 2))
         }
         assert {link.lugs for link in ways.between((a, b))} == expected
+
+
+@given(st.lists(st.tuples(st.integers(0, 30), st.integers(0, 30)), max_size=60))
+def test_blocks_are_the_biconnected_components(pairs: list[tuple[int, int]]) -> None:
+    """Reference: networkx biconnected_component_edges."""
+    edges = {(min(pair), max(pair)) for pair in pairs if pair[0] != pair[1]}
+    found: dict[int, set[tuple[int, int]]] = {}
+    for edge, block in blocks_of(sorted(edges)).items():
+        found.setdefault(block, set()).add(edge)
+    expected = {
+        frozenset((min(edge), max(edge)) for edge in block)
+        for block in nx.biconnected_component_edges(nx.Graph(sorted(edges)))
+    }
+    assert {frozenset(block) for block in found.values()} == expected
+
+
+def test_a_chain_of_a_hundred_thousand_links_is_no_danger() -> None:
+    """No recursion: each link is a block of its own."""
+    edges = [(n, n + 1) for n in range(100_000)]
+    assert len(set(blocks_of(edges).values())) == len(edges)
 
 
 @given(links)
@@ -75,7 +95,7 @@ def test_reach_and_partitions_agree_with_components_state_by_state(
     told = partitions(list(PLACES), bonds, 15)
     assert sum(mask for _, mask in told) == 15
     for state in range(4):
-        graph = nx.Graph()
+        graph: nx.Graph[int] = nx.Graph()
         graph.add_nodes_from(PLACES)
         for places, closed in bonds:
             if closed >> state & 1:
@@ -108,7 +128,7 @@ def test_always_and_ever_agree_with_every_combination(scene: Moving) -> None:
     for state in range(2):
         tied = []
         for chosen in product(*phases):
-            graph = nx.Graph()
+            graph: nx.Graph[int] = nx.Graph()
             graph.add_nodes_from(PLACES)
             for places in (g for groups in chosen for g in groups):
                 nx.add_path(graph, places)

@@ -6,6 +6,7 @@ made again from its seed, and hypothesis can draw it as well.
 
 from __future__ import annotations
 
+import itertools
 import random
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -232,11 +233,24 @@ def feeding_wires(rng: random.Random, spec: Spec, parts: Mapping[str, Part]) -> 
             name = place.split(".")[0]
             is_switch = name in parts and kind_of(parts[name]) == "switch"
             add_wire(wires, place, rng.choice(few if is_switch else sorted(spec["points"])))
-    for name in sorted(parts):
-        if kind_of(parts[name]) == "switch" and chance(rng, 0.7):
+    switches = sorted(name for name in parts if kind_of(parts[name]) == "switch")
+    for name in switches:
+        if chance(rng, 0.7):
             common = f"{name}.{lugs_of(parts[name])[0]}"
-            wires[:] = [wire for wire in wires if common not in wire]
+            wires = [wire for wire in wires if common not in wire]
             add_wire(wires, common, rng.choice(sorted(spec["points"])))
+    return chained(rng, parts, switches, wires) if chance(rng, 0.6) else wires
+
+
+def chained(
+    rng: random.Random, parts: Mapping[str, Part], switches: Sequence[str], wires: Wires
+) -> Wires:
+    """A lug of each switch on a lug of the next and on nothing else: a net without anchors."""
+    for one, two in itertools.pairwise(switches):
+        a = f"{one}.{rng.choice([lugs_of(parts[one])[0], rng.choice(lugs_of(parts[one]))])}"
+        b = f"{two}.{rng.choice(lugs_of(parts[two]))}"
+        wires = [wire for wire in wires if a not in wire and b not in wire]
+        add_wire(wires, a, b)
     return wires
 
 

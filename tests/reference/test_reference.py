@@ -15,6 +15,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from tests.reference.circuit import components, read_circuit, states_of, steps_of
+from tests.reference.compare import disagreements
 from tests.reference.oracle import facts, judge, verdict
 from tests.reference.rest import closed_in
 from tests.reference.rules import resistance
@@ -92,6 +93,25 @@ def test_unknown_timing_of_another_form_is_taken_against_the_substitute() -> Non
 def test_bridge_between_throws(timing: str) -> None:
     found = facts(hand(THROWS, THROWS, swap(switch("non-shorting"), switch(timing))))
     assert kinds(found) == {("bridge", "A B"): 1}
+
+
+def over_another_control() -> Spec:
+    """A reaches B over S, a net without anchors, and T, which stands still."""
+    wires = [["S.A", "A"], ["S.A1", "S.A2"], ["S.A2", "T.1"], ["T.2", "B"]]
+    t = {"switch": "table", "control": "L", "contacts": {"ON": [["1", "2"]]}}
+    parts = {
+        "original": {"S": switch("shorting"), "T": t},
+        "substitute": {"S": switch("non-shorting"), "T": t},
+    }
+    controls = {"K": ["P", "Q"], "L": ["OFF", "ON"]}
+    return hand(wires, wires, parts, controls=controls)
+
+
+def test_a_net_touches_over_contacts_that_stand_still() -> None:
+    spec = over_another_control()
+    assert kinds(facts(spec)) == {("gap", "A B"): 1}
+    assert facts(spec)["steps"][0]["others"] == {"L": "ON"}
+    assert disagreements(spec) == []
 
 
 def test_interrupted_where_nothing_tied_is_lost() -> None:

@@ -1,0 +1,129 @@
+"""Single faults and moments while switching, against the same spec with the fault written into it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from rewire.spec import read_spec, read_text
+from rewire.spec.model import Spec, Wiring
+from rewire.values import values_of
+from rewire.values.model import Mishap
+
+FLAGSHIP = "specs/valve-amplifier.yaml"
+
+
+def of(spec: Spec, wiring: str) -> tuple[Mishap, ...]:
+    return values_of(spec, [wiring])[0].faults
+
+
+def without(spec: Spec, wiring: Wiring, wire: str) -> Spec:
+    """The spec with one wire taken out of one wiring."""
+    bare = replace(wiring, wires=tuple(w for w in wiring.wires if w.id != wire))
+    return replace(spec, wirings={**spec.wirings, wiring.name: bare})
+
+
+@pytest.mark.parametrize("wiring", ["as-found", "original"])
+def test_a_wire_that_opens_is_a_wire_that_is_not_there(wiring: str) -> None:
+    """Each wire is taken out of the spec, and the readings are done again."""
+    spec = read_spec(FLAGSHIP)
+    faults = {fault.what: fault for fault in of(spec, wiring)}
+    compared = 0
+    for wire in spec.wirings[wiring].wires:
+        what = next(w for w in faults if re.match(rf"(wire|jumper) {wire.id} \(", w))
+        again = values_of(without(spec, spec.wirings[wiring], wire.id), [wiring])[0]
+        deflections = {r.name: r.deflection or 0.0 for r in again.readings}
+        fault = faults[what]
+        assert fault.reading is not None
+        assert fault.times_full_scale == pytest.approx(
+            deflections[fault.reading], rel=1e-9, abs=1e-9
+        )
+        compared += 1
+    assert compared == len(spec.wirings[wiring].wires)
+
+
+def edited(old: str, new: str) -> Spec:
+    with open(FLAGSHIP, encoding="utf-8") as file:  # noqa: PTH123
+        text = file.read()
+    assert old in text
+    return read_text(text.replace(old, new).encode(), FLAGSHIP)
+
+
+@pytest.mark.parametrize(("what", "old", "new"), [
+    ("R36 open", "resistor: 15 ohm", "resistor: 1e15 ohm"),
+    ("R36 shorted", "resistor: 15 ohm", "resistor: 0 ohm"),
+    ("R35 open", "resistor: 440 ohm", "resistor: 1e15 ohm"),
+    ("R32 shorted", "resistor: 180 ohm + 9.1 ohm", "resistor: 0 ohm"),
+])  # fmt: skip
+def test_a_part_that_fails_is_a_part_of_another_value(what: str, old: str, new: str) -> None:
+    fault = next(f for f in of(read_spec(FLAGSHIP), "original") if f.what == what)
+    again = values_of(edited(old, new), ["original"])[0]
+    deflections = {r.name: r.deflection for r in again.readings}
+    assert fault.reading is not None
+    assert fault.times_full_scale == pytest.approx(deflections[fault.reading], rel=1e-6, abs=1e-9)
+
+
+def test_the_flagship_says_what_kills_its_valves() -> None:
+    """The bias return lost is the worst there is: a rule breaks and the end floats up to 58 V."""
+    faults = of(read_spec(FLAGSHIP), "original")
+    first = next(f for f in faults if f.what.startswith("contact S3.C–S3.C1"))
+    assert 0 in first.rules
+    assert ("BIAS_RETURN", 58.0) in first.rises
+    assert faults.index(first) < next(n for n, f in enumerate(faults) if f.what == "R36 open")
+
+
+def test_worst_comes_first() -> None:
+    for wiring in ("original", "as-found", "substitute"):
+        faults = of(read_spec(FLAGSHIP), wiring)
+        breaking = [len(f.rules) for f in faults]
+        assert breaking == sorted(breaking, reverse=True)
+        harmless = [f for f in faults if not f.rules]
+        times = [abs(f.times_full_scale or 0) for f in harmless]
+        over = [t for t in times if t > 1.05]
+        assert times[: len(over)] == sorted(over, reverse=True)
+
+
+RANGES = """
+rewire: 1
+title: ranges
+controls: {{RANGE: [LOW, HIGH]}}
+points: {{IN: {{}}, OUT: {{}}}}
+readings:
+  low: {{when: {{RANGE: LOW}}, current: [IN, OUT], full_scale: 10 mA}}
+  high: {{when: {{RANGE: HIGH}}, current: [IN, OUT], full_scale: 100 mA}}
+wirings:
+  original: &same
+    parts:
+      M1: {{meter: 1 mA, resistance: 90 ohm, between: [IN, OUT]}}
+      R1: {{resistor: 10 ohm, between: [IN, S1.A1]}}
+      R2: {{resistor: 0.909091 ohm, between: [IN, S1.A2]}}
+      S1: {{switch: SPDT, control: RANGE, timing: {timing}}}
+    wires: [[S1.A, OUT]]
+  other: *same
+"""
+
+
+@pytest.mark.parametrize(("timing", "low", "high"), [
+    # Between contacts the movement takes it all; on both at once both shunts help.
+    ("non-shorting", 10.0, 100.0),
+    ("shorting", 1.0, 100 * (1 / 90) / (1 / 90 + 1 / 10)),
+    ("unknown", 10.0, 100.0),
+])  # fmt: skip
+def test_times_full_scale_between_two_shunts(timing: str, low: float, high: float) -> None:
+    """By hand. With the old shunt still on, the high range's current goes through the low shunt."""
+    moments = values_of(read_text(RANGES.format(timing=timing).encode()))[0].switching
+    found = {moment.reading: moment.times_full_scale for moment in moments}
+    assert found["low"] == pytest.approx(low, rel=1e-6)
+    assert found["high"] == pytest.approx(high, rel=1e-6)
+
+
+def test_the_flagships_bias_return_while_switching() -> None:
+    """As found it opens between positions; the substitute holds it by R47."""
+    spec = read_spec(FLAGSHIP)
+    found = {w: values_of(spec, [w])[0].switching for w in ("as-found", "substitute", "original")}
+    assert any(0 in moment.rules for moment in found["as-found"])
+    assert any(("BIAS_RETURN", 58.0) in moment.rises for moment in found["as-found"])
+    for wiring in ("substitute", "original"):
+        assert not any(moment.rules or moment.rises for moment in found[wiring])

@@ -1,0 +1,200 @@
+"""What the parts stand: watts add up to what is fed in, ratings, volts, diodes, contacts."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from rewire.spec import read_text
+from rewire.values import WiringValues, Wishes, values_of
+from rewire.values.assemble import work_out
+from rewire.values.live import live
+from tests.values.test_tolerance import random_made
+
+
+def answered(text: str, wishes: Wishes | None = None) -> WiringValues:
+    return values_of(read_text(text.encode()), None, wishes)[0]
+
+
+def plain(
+    parts: str, reading: str, points: str = "IN: {}, MID: {}, OUT: {}", more: str = ""
+) -> str:
+    wiring = f"    parts:\n{parts}"
+    return (
+        f"rewire: 1\ntitle: stress\npoints: {{{points}}}\n{more}readings:\n  r: {reading}\n"
+        f"wirings:\n  original:\n{wiring}\n  other:\n{wiring}\n"
+    )
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_watts_in_all_parts_are_the_watts_fed_in(seed: int) -> None:
+    """Tellegen's theorem, with pots, contacts and a source of its own resistance."""
+    made = random_made(seed, pots=seed % 3, contacts=seed % 2)
+    result = values_of(read_text(made.spec()))[0]
+    one = result.readings[0]
+    if one.insertion_ohms is None or one.insertion_ohms == 0.0:
+        return
+    amount = float(made.amount)
+    amps = amount / (one.insertion_ohms + float(made.source)) if made.voltage else amount
+    fed = amps * amps * one.insertion_ohms
+    assert sum(part.watts or 0.0 for part in result.parts) == pytest.approx(fed, rel=1e-9)
+
+
+def multiplier(ohms: str, rating: str, working: str) -> str:
+    return plain(
+        f"      R1: {{resistor: {ohms}, rating: {rating}, working_volts: {working}, "
+        "between: [IN, MID]}\n"
+        "      M1: {meter: 1 mA, resistance: 100 ohm, between: [MID, OUT]}",
+        "{voltage: [IN, OUT], full_scale: 2 kV}",
+    )
+
+
+def test_a_multiplier_that_passes_on_watts_and_fails_on_volts() -> None:
+    """2 kV over 2 Mohm is 2 W and 350 V a piece wants six in series."""
+    result = answered(multiplier("1.9999 Mohm", "5 W", "350 V"))
+    part = next(p for p in result.parts if p.part == "R1")
+    assert part.watts == pytest.approx(2.0, rel=1e-3)
+    assert part.ok is False
+    assert part.why is not None
+    assert "use 6 or more alike in series" in part.why
+    assert "takes" not in part.why
+    assert result.bad
+    six = " + ".join(["333316.6667 ohm"] * 6)
+    assert next(p for p in answered(multiplier(six, "5 W", "350 V")).parts if p.part == "R1").ok
+
+
+@pytest.mark.parametrize(("rating", "ok", "kinds"), [
+    ("1.9 W", False, ["rating"]), ("3 W", True, ["half-rating"]), ("4.1 W", True, []),
+])  # fmt: skip
+def test_watts_against_the_rating(rating: str, ok: bool, kinds: list[str]) -> None:
+    result = answered(multiplier("1.9999 Mohm", rating, "3 kV"))
+    assert next(p for p in result.parts if p.part == "R1").ok is ok
+    assert [w.kind for w in result.warnings] == kinds
+
+
+def test_a_part_without_rating_is_unknown_and_not_good() -> None:
+    result = answered(plain(
+        "      R1: {resistor: 1 kohm, between: [IN, MID]}\n"
+        "      M1: {meter: 1 mA, resistance: 100 ohm, between: [MID, OUT]}",
+        "{voltage: [IN, OUT], full_scale: 1.1 V}",
+    ))  # fmt: skip
+    assert {part.part: part.ok for part in result.parts} == {"R1": None, "M1": None}
+
+
+def test_overload_goes_by_the_square() -> None:
+    text = multiplier("1.9999 Mohm", "5 W", "3 kV")
+    result = answered(text, Wishes(overload=3.0))
+    for part in result.parts:
+        assert part.watts is not None
+        assert part.overload_watts == pytest.approx(9 * part.watts, rel=1e-9)
+    assert [w.kind for w in result.warnings] == ["overload"]
+
+
+def test_a_pot_that_carries_all_its_current_in_a_tenth_of_its_track() -> None:
+    """0.5 W over 1 kohm is 22 mA anywhere on the track, though a tenth of it takes less watts."""
+    text = plain(
+        "      RV1: {pot: 1 kohm, setting: 10 %, rating: 0.5 W}\n"
+        "      M1: {meter: 50 mA, resistance: 10 ohm, between: [RV1.wiper, OUT]}\n"
+        "    wires: [[RV1.ccw, IN]]",
+        "{current: [IN, OUT], full_scale: 50 mA}",
+    )
+    part = next(p for p in answered(text).parts if p.part == "RV1")
+    assert part.watts == pytest.approx(0.05**2 * 100)
+    assert part.ok is False
+    assert part.why is not None
+    assert "stands 22.4 mA" in part.why
+
+
+@pytest.mark.parametrize(("resistance", "conducts"), [(2000, True), (100, False)])
+def test_a_diode_across_the_meter_that_conducts_below_full_scale(
+    resistance: int, conducts: bool
+) -> None:
+    """2 V across silicon, and 0.1 V."""
+    text = plain(
+        f"      M1: {{meter: 1 mA, resistance: {resistance} ohm, between: [MID, OUT]}}\n"
+        "      D1: {diode: silicon, between: [MID, OUT]}\n"
+        "      R1: {resistor: 1 kohm, between: [IN, MID]}",
+        "{current: [IN, OUT], full_scale: 1 mA}",
+    )
+    result = answered(text)
+    assert result.readings[0].deflection == pytest.approx(1.0)
+    assert ("diode" in [w.kind for w in result.warnings]) is conducts
+
+
+SWITCHED = """
+rewire: 1
+title: live
+controls: {{TURN: [ONE, TWO]}}
+points:
+  CHASSIS: {{chassis: yes}}
+  HT: {{volts: {volts}, source_resistance: 1 kohm{rises}}}
+  LOAD: {{volts: 0 V}}
+readings: {{r: {{when: {{TURN: ONE}}, current: [IN, CHASSIS], full_scale: 1 mA}}}}
+wirings:
+  original: &same
+    parts:
+      S1: {{switch: SPDT, control: TURN, rating: {{volts: {contact}, shaft_volts: {shaft}}}}}
+      R1: {{resistor: 9 kohm, rating: 50 W, working_volts: 900 V, between: [S1.A1, CHASSIS]}}
+      M1: {{meter: 1 mA, resistance: 10 ohm, between: [IN, CHASSIS]}}
+    wires: [[S1.A, HT], [S1.A2, LOAD]]
+  other: *same
+"""
+
+
+@pytest.mark.parametrize(("volts", "rises", "contact", "shaft", "passed"), [
+    # 300 V behind 1 kohm on 9 kohm is 270 V; the other contact is at the load's 0 V.
+    ("300 V", "", "500 V", "500 V", []),
+    ("300 V", "", "250 V", "500 V", ["contact-volts"]),
+    ("300 V", "", "500 V", "250 V", ["contact-volts"]),
+    # With the load off, on its way, it rises to 600 V.
+    ("300 V", ", rises_to: 600 V", "500 V", "700 V", ["contact-volts"]),
+    # 220 V rms between two places of unknown phase: its peak counts.
+    ("220 V, ac: yes", "", "300 V", "700 V", ["contact-volts"]),
+])  # fmt: skip
+def test_volts_between_contacts_and_to_the_shaft(
+    volts: str, rises: str, contact: str, shaft: str, passed: list[str]
+) -> None:
+    text = SWITCHED.format(volts=volts, rises=rises, contact=contact, shaft=shaft)
+    text = text.replace("  LOAD:", "  IN: {volts: 0 V}\n  LOAD:")
+    result = answered(text)
+    assert [w.kind for w in result.warnings if w.bad] == passed
+
+
+def test_volts_that_are_not_given_are_unknown() -> None:
+    text = SWITCHED.format(volts="300 V", rises="", contact="500 V", shaft="500 V")
+    text = text.replace("  LOAD: {volts: 0 V}", "  IN: {volts: 0 V}\n  LOAD: {}")
+    unknown = [w for w in answered(text).warnings if w.kind == "volts-unknown"]
+    assert len(unknown) == 1
+    assert "S1.A2" in unknown[0].message
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_live_volts_of_a_divider_chain(seed: int) -> None:
+    """Millman's theorem at one node fed by several sources, each behind its resistance."""
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(1, 5))
+    volts, ohms = rng.uniform(-400, 400, count).round(1), rng.uniform(10, 1e5, count).round(1)
+    series = rng.uniform(10, 1e5, count).round(1)
+    points = ", ".join(
+        f"P{n}: {{volts: {v} V, source_resistance: {r} ohm}}"
+        for n, (v, r) in enumerate(zip(volts, ohms, strict=True))
+    )
+    parts = "\n".join(
+        f"      R{n}: {{resistor: {s} ohm, between: [P{n}, X1.1]}}" for n, s in enumerate(series)
+    )
+    text = plain(
+        f"{parts}\n      X1: {{strip: 1}}\n      R9: {{resistor: 1 kohm, between: [X1.1, CHASSIS]}}\n"
+        "      M1: {meter: 1 mA, resistance: 1 ohm}",
+        "{current: [P0, CHASSIS], full_scale: 1 mA}",
+        f"CHASSIS: {{chassis: yes}}, {points}",
+    )
+    spec = read_text(text.encode())
+    worked = work_out(spec, spec.original)
+    found = live(worked.board, worked.values, {})
+    assert found is not None
+    siemens = 1 / (ohms + series)
+    wanted = float((volts * siemens).sum() / (siemens.sum() + 1e-3))
+    node, ground = worked.board.node("X1.1"), worked.board.node("CHASSIS")
+    assert found.apart(node, ground) == pytest.approx(abs(wanted), rel=1e-9)
+    assert found.low[node] == pytest.approx(wanted, rel=1e-9)
+    assert np.isnan(found.apart(worked.board.node("M1.+"), ground) or 0.0)
