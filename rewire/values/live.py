@@ -65,7 +65,11 @@ def live(
         return None
     ground = board.node(chassis.name)
     sources = list(_sources(board, ground, opened is not None))
-    closed = [b for b in board.branches if b.control != opened and b.closed(state)]
+    closed = [
+        b
+        for b in board.branches
+        if b.control is None or (b.control != opened and b.closed(state))
+    ]
     usable = [b for b in closed if all(values[n] is not None for n in _numbers(b.value, b.share))]
     vague = [b for b in closed if b not in usable]
     known = [np.array([1.0]) if v is None else v for v in values]
