@@ -8,7 +8,11 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from io import BytesIO
 from pathlib import Path
+
+from PIL import Image, ImageChops
+from PIL.PngImagePlugin import PngInfo
 
 from rewire.cli.files import write_whole
 from rewire.compare import compare
@@ -19,6 +23,7 @@ from rewire.spec.model import Spec, Switch
 
 ROOT = Path(__file__).parents[1]
 _DPI = 110
+_MARGIN = 20
 
 
 def pictures(spec: Spec) -> Iterator[tuple[str, bytes]]:
@@ -33,7 +38,19 @@ def pictures(spec: Spec) -> Iterator[tuple[str, bytes]]:
                 number = f"-{page}" if page > 1 else ""
                 stem = f"{name}-{wiring.name}-{part.name}{number}"
                 yield f"{stem}.svg", paint_svg(scene)
-                yield f"{stem}.png", paint_png(scene, dpi=_DPI)
+                yield f"{stem}.png", trimmed(paint_png(scene, dpi=_DPI))
+
+
+def trimmed(png: bytes) -> bytes:
+    """A picture without the empty rest of its sheet, still marked as ours."""
+    picture = Image.open(BytesIO(png)).convert("RGB")
+    left, top, right, bottom = ImageChops.invert(picture).getbbox() or (0, 0, 1, 1)
+    box = (max(left - _MARGIN, 0), max(top - _MARGIN, 0), right + _MARGIN, bottom + _MARGIN)
+    mark = PngInfo()
+    mark.add_text("Software", "rewire-made")
+    data = BytesIO()
+    picture.crop(box).save(data, "PNG", pnginfo=mark)
+    return data.getvalue()
 
 
 def main() -> None:
