@@ -267,8 +267,8 @@ def _bench(tests: Sequence[BenchTest]) -> Iterator[Said]:
             )
             for row in test.rows
         ]
-        true = f"true {'current' if unit == 'A' else 'volts'}"
-        head = ("step", "supply", true, "pointer", "series res.", "")
+        true = "current" if unit == "A" else "volts"
+        head = ("step", "supply", true, "pointer", "series R", "")
         yield from _left_last(head, rows)
         for note in test.notes:
             yield Line(note, 4, "-")

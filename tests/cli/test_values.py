@@ -1,0 +1,167 @@
+"""`rewire values`, `shunt` and `multiplier` from outside: tables, JSON, exit status."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from rewire.cli import rewire as group
+
+ROOT = Path(__file__).parents[2]
+FLAGSHIP = str(ROOT / "specs" / "valve-amplifier.yaml")
+
+
+def rewire(*args: str) -> Result:
+    return CliRunner().invoke(group, list(args), env={"COLUMNS": "80"})
+
+
+def test_the_flagship_at_80_columns() -> None:
+    result = rewire("values", FLAGSHIP)
+    assert result.exit_code == 1
+    assert "BAD: as-found: cathode and screen off" in result.stdout
+    assert "GOOD: substitute" in result.stdout
+    assert all(len(line) <= 80 for line in result.stdout.splitlines())
+    for said in (
+        "RV41 for cathode: 40.0 %",
+        "exactly 38.462 Ω",
+        "Bench test of cathode",
+        "R31 open",
+    ):
+        assert said in result.stdout
+
+
+def test_the_keys_of_the_contract() -> None:
+    result = rewire("values", FLAGSHIP, "--json", "--wiring", "substitute")
+    assert result.exit_code == 0
+    document = json.loads(result.stdout)
+    assert document["command"] == "values"
+    one = document["results"][0]
+    assert {"name", "state", "deflection", "error_percent", "worst_low_percent",
+            "worst_high_percent", "insertion_ohms", "original_insertion_ohms",
+            "meter_amps"} <= one["readings"][0].keys()  # fmt: skip
+    assert {"part", "reading", "exact_ohms", "chosen_ohms", "chosen",
+            "error_percent"} <= one["fits"][0].keys()  # fmt: skip
+    assert {"part", "reading", "setting_percent", "reaches", "lowest_percent",
+            "highest_percent"} <= one["pots"][0].keys()  # fmt: skip
+    assert {"part", "watts", "reading", "rating_watts", "ok"} <= one["parts"][0].keys()
+
+
+def test_what_is_chosen_put_into_the_spec_reads_as_it_was_said(tmp_path: Path) -> None:
+    """Chosen values written in: every reading is the same, within the stated worst case."""
+    before = json.loads(rewire("values", FLAGSHIP, "--json", "--wiring", "substitute").stdout)
+    said = before["results"][0]
+    text = Path(FLAGSHIP).read_text("utf-8")
+    fit, pot = said["fits"][0], said["pots"][0]
+    for old, new in (
+        ("resistor: fit, for: bias, choose: E96", f"resistor: {fit['chosen']}"),
+        ("setting: fit\n        for: cathode", f"setting: {pot['setting_percent']} %"),
+    ):
+        assert old in text
+        text = text.replace(old, new)
+    path = tmp_path / "chosen.yaml"
+    path.write_text(text, "utf-8")
+    result = rewire("values", str(path), "--json", "--wiring", "substitute")
+    assert result.exit_code == 0
+    after = json.loads(result.stdout)["results"][0]
+    assert after["fits"] == after["pots"] == []
+    for one, other in zip(said["readings"], after["readings"], strict=True):
+        assert other["deflection"] == pytest.approx(one["deflection"], rel=1e-9)
+        assert one["worst_low_percent"] <= other["error_percent"] <= one["worst_high_percent"]
+
+
+OPEN = """
+rewire: 1
+title: a control that the reading depends on and 'when' does not fix
+controls: {TURN: [ONE, TWO]}
+points: {IN: {}, OUT: {}}
+readings:
+  r: {current: [IN, OUT], full_scale: 2 mA}
+wirings:
+  original: &same
+    parts:
+      M1: {meter: 1 mA, resistance: 100 ohm, between: [IN, OUT]}
+      R1: {resistor: 100 ohm, between: [IN, S1.A1]}
+      S1: {switch: SPDT, control: TURN}
+    wires: [[S1.A, OUT]]
+  other: *same
+"""
+
+
+def written(tmp_path: Path, text: str) -> str:
+    path = tmp_path / "made.yaml"
+    path.write_text(text, "utf-8")
+    return str(path)
+
+
+def test_a_reading_left_open_is_refused_by_name(tmp_path: Path) -> None:
+    result = rewire("values", written(tmp_path, OPEN))
+    assert result.exit_code == 2
+    assert "made.yaml:7:3: reading r depends on TURN in other; fix it in 'when'" in result.stderr
+
+
+@pytest.mark.parametrize(("old", "new", "status", "said"), [
+    ("current:", "when: {TURN: ONE}, current:", 0, "GOOD: other"),
+    ("current:", "when: {TURN: TWO}, current:", 1, "off by more than the tolerances allow"),
+    ("resistance: 100 ohm", "resistance: unknown", 1, "no sum for r"),
+])  # fmt: skip
+def test_exit_status(tmp_path: Path, old: str, new: str, status: int, said: str) -> None:
+    fixed = OPEN if "when" in new else OPEN.replace("current:", "when: {TURN: ONE}, current:")
+    result = rewire("values", written(tmp_path, fixed.replace(old, new)))
+    assert (result.exit_code, said in result.stdout) == (status, True)
+
+
+@pytest.mark.parametrize(("args", "said", "status"), [
+    (("shunt", "--meter", "1 mA", "--resistance", "100 ohm", "100 mA"), "exactly 1.0101 Ω", 0),
+    (("shunt", "--meter", "5 mA", "--resistance", "9", "2 mA"), "pick a movement of 2 mA or", 1),
+    (("shunt", "--meter", "1 mA", "--resistance", "50", "--tapped", "--choose", "exact",
+      "1 A", "10 A"), "exactly 5.005 mΩ", 0),
+    (("shunt", "--meter", "1 mA", "--resistance", "100", "100 mA", "--wire", "24", "--metal",
+      "copper"), "0.39 % per °C", 0),
+    (("multiplier", "--meter", "50 uA", "--resistance", "500 ohm", "10 V"), "exactly 199.5 kΩ", 0),
+    (("multiplier", "--meter", "1 V", "--resistance", "1 kohm", "10 V", "--chained"), "9 kΩ", 0),
+])  # fmt: skip
+def test_quick_sums(args: tuple[str, ...], said: str, status: int) -> None:
+    """By hand: Rm / (I / Im - 1), and V / Im - Rm."""
+    result = rewire(*args)
+    assert result.exit_code == status
+    assert said in result.stdout
+
+
+@pytest.mark.parametrize("args", [
+    ("shunt", "--meter", "1", "--resistance", "100", "1 A"),
+    ("shunt", "--meter", "1 mA", "--resistance", "100 V", "1 A"),
+    ("multiplier", "--meter", "1 mA", "--resistance", "100", "1 A"),
+    ("multiplier", "--meter", "50 mV", "--resistance", "0", "1 V"),
+    ("shunt", "--meter", "1 mA", "--resistance", "100", "1 A", "--tolerance", "lots"),
+    ("shunt", "--meter", "1 mA", "--resistance", "100", "1 A", "--drawer", "none.yaml"),
+])  # fmt: skip
+def test_bad_input_is_one_message(args: tuple[str, ...]) -> None:
+    result = rewire(*args)
+    assert result.exit_code == 2
+    assert "Traceback" not in result.output
+    assert result.stderr
+
+
+def test_a_limit_ends_with_its_status_and_name(tmp_path: Path) -> None:
+    parts = "\n".join(
+        f"      R{n}{m}{way}: {{resistor: {40 + 7 * n + 3 * m} ohm, tolerance: 1 %, "
+        f"between: [P{5 * n + m}, P{5 * n + m + step}]}}"
+        for n in range(5) for m in range(5) for way, step in (("a", 1), ("b", 5))
+        if (way == "a" and m < 4) or (way == "b" and n < 4)
+    )  # fmt: skip
+    points = ", ".join(f"P{n}: {{}}" for n in range(25))
+    wiring = (
+        f"    parts:\n{parts}\n      M1: {{meter: 1 mA, resistance: 50 ohm, between: [P11, P17]}}\n"
+    )
+    result = rewire("values", written(
+        tmp_path,
+        f"rewire: 1\ntitle: lattice\npoints: {{{points}}}\n"
+        "readings: {r: {voltage: [P0, P24], full_scale: 10 V}}\n"
+        f"wirings:\n  original:\n{wiring}  other:\n{wiring}",
+    ))  # fmt: skip
+    assert result.exit_code == 3
+    assert "worst case of reading r" in result.stderr
+    assert "more than 20" in result.stderr
