@@ -66,9 +66,7 @@ def live(
     ground = board.node(chassis.name)
     sources = list(_sources(board, ground, opened is not None))
     closed = [
-        b
-        for b in board.branches
-        if b.control is None or (b.control != opened and b.closed(state))
+        b for b in board.branches if b.control is None or (b.control != opened and b.closed(state))
     ]
     usable = [b for b in closed if all(values[n] is not None for n in _numbers(b.value, b.share))]
     vague = [b for b in closed if b not in usable]
