@@ -176,11 +176,12 @@ def random_wirings(rng: random.Random, size: int) -> Spec:
 
 def most_sections(spec: Spec) -> int:
     """Sections that one control moves at most; combinations are three to the power of it."""
-    return max(
+    counts: list[int] = [
         sum(section.control == control for section in read_circuit(spec, wiring).sections)
         for control in spec["controls"]
         for wiring in spec["wirings"]
-    )
+    ]
+    return max(counts)
 
 
 def random_spec(rng: random.Random, size: int = 1) -> Spec:
