@@ -133,7 +133,7 @@ def _wafers(switch: Switch, layout: Mapping[str, object]) -> tuple[Wafer, ...]:
     decks = _decks(switch, layout, step)
     wafers = []
     for number, units in enumerate(decks, start=1):
-        title = _deck_title(number, len(decks))
+        title = _deck_title(number, len(decks), _letters_on(switch, units))
         wafers.append(_poles_on(title, units, step) if switch.poles else _ring(title, units[0]))
     placed = [_at_hours(switch, w, layout) for w in _inside(switch, wafers, layout)]
     for wafer in placed:
@@ -151,11 +151,18 @@ def _apart(switch: Switch, wafer: Wafer) -> None:
                                  f"keep them {_NEAREST:g} degrees apart")  # fmt: skip
 
 
-def _deck_title(number: int, count: int) -> str:
+def _letters_on(switch: Switch, poles: Sequence[tuple[str, ...]]) -> str:
+    letters = [a for a, pole in zip(LETTERS, switch.poles, strict=False) if pole in poles]
+    if not letters:
+        return ""
+    return f": pole{'s' if len(letters) > 1 else ''} {', '.join(letters)}"
+
+
+def _deck_title(number: int, count: int, poles: str) -> str:
     if count == 1:
         return ""
-    near = ", nearest the knob" if number == 1 else ""
-    return f"deck {number} of {count}{near}"
+    near = " (nearest the knob)" if number == 1 else ""
+    return f"deck {number} of {count}{near}{poles}"
 
 
 def _poles_on(title: str, poles: Sequence[Sequence[str]], step: float) -> Wafer:
@@ -196,7 +203,7 @@ def _decks(
     """Per deck the poles on it (each with its lugs), or for a table one list of lugs."""
     units = list(switch.poles)
     written = layout.get("decks")
-    if isinstance(written, list):
+    if isinstance(written, (list, tuple)):
         return _named_decks(switch, written)
     if not units:
         return [[group] for group in _table_decks(switch)]
@@ -216,7 +223,7 @@ def _table_decks(switch: Switch) -> list[tuple[str, ...]]:
     return [lugs[n : n + 24] for n in range(0, len(lugs), 24)]
 
 
-def _named_decks(switch: Switch, written: list[object]) -> list[list[tuple[str, ...]]]:
+def _named_decks(switch: Switch, written: Sequence[object]) -> list[list[tuple[str, ...]]]:
     named = [[str(name) for name in _listed(switch, deck)] for deck in written]
     letters = dict(zip(LETTERS, switch.poles, strict=False))
     known = set(letters) if switch.poles else set(switch.terminals)

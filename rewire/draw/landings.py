@@ -6,7 +6,7 @@ routing see nothing but these records.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -46,13 +46,17 @@ class Jumper:
         """How the scene names it."""
         return f"jumper:{self.id}"
 
-    def landings(self) -> tuple[Landing, Landing]:
-        """Its two ends as labels that refer to each other, where no line can be drawn."""
-        first, second = self.ends
-        return (self._end(first, second), self._end(second, first))
+    def landings(self, deck: Mapping[str, int] | None = None) -> tuple[Landing, Landing]:
+        """Its two ends as labels that refer to each other, where no line can be drawn.
 
-    def _end(self, here: str, there: str) -> Landing:
-        return Landing(here, "jumper", self.id, f"{named(self)} → lug {there}", self.colour)
+        ``deck`` gives a lug's deck by number where the two ends are on different ones.
+        """
+        first, second = self.ends
+        return (self._end(first, second, deck), self._end(second, first, deck))
+
+    def _end(self, here: str, there: str, deck: Mapping[str, int] | None) -> Landing:
+        on = f" (deck {deck[there]})" if deck else ""
+        return Landing(here, "jumper", self.id, f"{named(self)} → lug {there}{on}", self.colour)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from rewire.circuit.nets import nets_of
-from rewire.draw.arrange import Arrangement, Grid, arrange, style_of
+from rewire.draw.arrange import LETTERS, Arrangement, Grid, arrange, style_of
 from rewire.draw.landings import Landed, landed_on, named
 from rewire.draw.lugs import LONGEST, NARROW, Face, faces_of, key_of
 from rewire.draw.measure import descent_mm, line_mm, text_at, visible, width_mm, wrap
@@ -152,6 +152,9 @@ def _head_height(view: _View, width: float) -> float:
 
 def _notes(view: _View) -> list[Note]:
     notes = [_what_it_is(view), _how_seen(view), _positions(view)]
+    own_names = _own_names(view.switch)
+    if own_names:
+        notes.append(f"Lugs, the common first: {own_names}")
     jumpers = "; ".join(f"{named(j)} {j.ends[0]} – {j.ends[1]}" for j in view.landed.jumpers)
     if jumpers:
         notes.append(f"Jumpers: {jumpers}")
@@ -209,11 +212,19 @@ def _positions(view: _View) -> str:
             for position, throw in zip(control.positions, switch.throw_at, strict=False)
         ]
         return f"Positions: {', '.join(said)}"
-    return "Closed: " + "; ".join(
+    return "Closed lugs: " + "; ".join(
         f"{position} {_closed(switch, number)}" for number, position in enumerate(control.positions)
     )
 
 
 def _closed(switch: Switch, position: int) -> str:
     groups = [group for section in switch.sections for group in section.groups[position]]
-    return ", ".join("–".join(group) for group in groups) or "nothing"
+    return ", ".join(" – ".join(group) for group in groups) or "none"
+
+
+def _own_names(switch: Switch) -> str:
+    """Which lugs are a pole's, where their names do not say so; the common first."""
+    poles = list(zip(LETTERS, switch.poles, strict=False))
+    if all(lug.startswith(letter) for letter, pole in poles for lug in pole):
+        return ""
+    return "; ".join(f"pole {letter}: {', '.join(pole)}" for letter, pole in poles)

@@ -63,7 +63,9 @@ def _jobs(units: Sequence[Wafer | Grid], faces: Mapping[str, Face], landed: Land
     """A jumper between two units is told at both ends."""
     where = {lug: number for number, unit in enumerate(units) for lug in unit.lugs}
     across = [j for j in landed.jumpers if where[j.ends[0]] != where[j.ends[1]]]
-    labels = [*landed.labels, *(end for j in across for end in j.landings())]
+    decks = {lug: number + 1 for lug, number in where.items()}
+    deck = decks if isinstance(units[0], Wafer) else None
+    labels = [*landed.labels, *(end for j in across for end in j.landings(deck))]
     within = [j for j in landed.jumpers if j not in across]
     return [
         _Job(
