@@ -43,7 +43,7 @@ def resistance_between(count: int, resistances: Sequence[Resistance], a: int, b:
 
 Array = npt.NDArray[np.float64]
 Ends = tuple[int, int]
-_TIED = 1e-30
+TIED = 1e-30
 """Ohms that stand for none: so little that no float beside it can tell the difference."""
 _LOST = 1e-9
 """Share of a drive that must be left over before it counts as having no way back."""
@@ -121,7 +121,7 @@ def _conductances(
     for (one, other), value in zip(ends, ohms, strict=True):
         if one == other:
             continue
-        siemens = 1.0 / np.maximum(value, _TIED)
+        siemens = 1.0 / np.maximum(value, TIED)
         for here, there in ((one, other), (other, one)):
             known = links[here].get(there)
             links[here][there] = siemens if known is None else known + siemens

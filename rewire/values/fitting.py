@@ -8,7 +8,7 @@ from itertools import islice, product
 
 import numpy as np
 
-from rewire.circuit.dc import Array
+from rewire.circuit.dc import TIED, Array
 from rewire.spec.model import Pot
 from rewire.values.board import Board
 from rewire.values.circuits import Circuit, answer
@@ -308,7 +308,8 @@ def _linearised(
 ) -> tuple[Array, Array]:
     """Deflection less 1 of every reading, and the slopes of its form by every unknown."""
     size = len(group)
-    nudges = np.where([one.is_setting for one in group], 1e-5, at * 1e-3)
+    inward = np.where(at > 0.5, -1e-5, 1e-5)
+    nudges = np.where([one.is_setting for one in group], inward, at * 1e-3)
     samples = np.tile(at[:, None], (1, size + 1))
     samples[np.arange(size), np.arange(size)] += nudges
     filled: list[Array] = [np.array([1.0]) if v is None else v for v in values]
@@ -331,5 +332,5 @@ def _form(group: Sequence[Unknown], one: Unknown, filled: list[Array]) -> Array:
     numbers = {other.number for other in group}
     for branch in circuit.branches:
         if branch.value in numbers or branch.share in numbers:
-            weight = weight + np.log(branch.ohms(filled))
+            weight = weight + np.log(np.maximum(branch.ohms(filled), TIED))
     return np.asarray((found.amps / full_scale - 1.0) * np.exp(weight - weight[-1]))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rewire.circuit.dc import Array
+from rewire.circuit.dc import TIED, Array
 from rewire.values.circuits import Circuit, answer
 
 
@@ -75,7 +75,7 @@ def forms(circuit: Circuit, values: Sequence[Array], number: int, points: Sequen
     spread[number] = at
     found = answer(circuit, spread)
     weight = found.log_det + sum(
-        np.log(branch.ohms(spread))
+        np.log(np.maximum(branch.ohms(spread), TIED))
         for branch in circuit.branches
         if number in (branch.value, branch.share)
     )

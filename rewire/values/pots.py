@@ -170,7 +170,7 @@ def trimmed(
     return float(low), float(high)
 
 
-def _sensitivity(unknown: Unknown, values: list[Array]) -> float:
+def _sensitivity(unknown: Unknown, values: list[Array]) -> float | None:
     """Percent of reading per percent of travel at the setting, from the forms' derivative."""
     circuit, at = unknown.setup.circuit, float(values[unknown.number][0])
     rank = degree(circuit, unknown.number)
@@ -180,7 +180,7 @@ def _sensitivity(unknown: Unknown, values: list[Array]) -> float:
     powers = at ** np.arange(len(along.numerator))
     n, d = float(powers @ along.numerator[:, 0]), float(powers @ along.denominator[:, 0])
     slope = float(at ** np.arange(len(along.slope())) @ along.slope()[:, 0])
-    return slope / (n * d)
+    return slope / (n * d) if n * d else None
 
 
 def _seen(
