@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 import click
 
 from rewire.cli.commands import HELP
-from rewire.cli.terminal import complain, complain_of, with_progress, write_out, write_report
+from rewire.cli.outcome import say_aside, write_documents
+from rewire.cli.terminal import with_progress, write_report
 from rewire.cli.trouble import worst_of
 
 if TYPE_CHECKING:
-    from rewire.cli.checking import Outcome
+    from rewire.cli.checking import CheckOutcome
 
 
 @click.command(name="check", short_help=HELP["check"])
@@ -57,34 +58,17 @@ def command(
     checked = check_many(specs, wirings, jobs)
     outcomes = list(with_progress("checking", checked, len(specs)))
     for outcome in outcomes:
-        _say_aside(outcome)
+        say_aside(outcome)
     if as_json:
-        _write_json(outcomes)
+        from rewire.cli.as_json import checked as document
+
+        write_documents("check", outcomes, document)
     else:
         _write_text(outcomes)
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
-def _say_aside(outcome: Outcome) -> None:
-    for notice in outcome.notices:
-        complain_of(f"{notice.place}: note: {notice.message}")
-    if outcome.trouble is not None:
-        complain(outcome.trouble)
-
-
-def _write_json(outcomes: Sequence[Outcome]) -> None:
-    from rewire.cli.as_json import checked, dumped, refused
-
-    documents = [
-        checked(outcome.file, outcome.results)
-        if outcome.trouble is None
-        else refused("check", outcome.file, outcome.trouble)
-        for outcome in outcomes
-    ]
-    write_out(dumped(documents[0] if len(documents) == 1 else documents))
-
-
-def _write_text(outcomes: Sequence[Outcome]) -> None:
+def _write_text(outcomes: Sequence[CheckOutcome]) -> None:
     from rewire.cli.check_report import report, summary
 
     if len(outcomes) > 1:

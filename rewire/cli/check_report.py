@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rewire.cli.checking import Outcome
+from rewire.cli.checking import CheckOutcome
 from rewire.cli.terminal import Line, Mark
 from rewire.cli.trouble import LIMIT
 from rewire.cli.when import when
@@ -30,7 +30,7 @@ def report(results: Sequence[Result]) -> Iterator[Line]:
             yield from _findings(result, titled=len(results) > 1)
 
 
-def summary(outcome: Outcome) -> Line:
+def summary(outcome: CheckOutcome) -> Line:
     """One spec among several, in one line."""
     if outcome.trouble is not None:
         if outcome.trouble.status == LIMIT:

@@ -8,6 +8,7 @@ from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 
+from rewire.cli.outcome import Outcome
 from rewire.cli.trouble import BAD_INPUT, Complaint, Trouble, trouble_of
 from rewire.cli.wirings import wirings_asked
 from rewire.compare import Result, compare
@@ -17,14 +18,9 @@ from rewire.spec.model import Notice
 BROKEN = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What came of one spec: results, or the trouble that kept them away."""
-
-    file: str
-    results: tuple[Result, ...] = ()
-    notices: tuple[Notice, ...] = ()
-    trouble: Trouble | None = None
+@dataclass(frozen=True)
+class CheckOutcome(Outcome[Result]):
+    """What came of checking one spec."""
 
     @property
     def status(self) -> int:
@@ -34,7 +30,7 @@ class Outcome:
         return BROKEN if any(result.verdict == "broken" for result in self.results) else 0
 
 
-def check_one(file: str, wirings: Sequence[str]) -> Outcome:
+def check_one(file: str, wirings: Sequence[str]) -> CheckOutcome:
     """Read one spec and compare the wirings named, or every one but the original.
 
     What the user can mend comes back as trouble; nothing of the kind is raised.
@@ -43,15 +39,15 @@ def check_one(file: str, wirings: Sequence[str]) -> Outcome:
     try:
         spec = read_spec(file)
         notices = spec.notices
-        return Outcome(file, compare(spec, wirings_asked(spec, wirings)), notices)
+        return CheckOutcome(file, compare(spec, wirings_asked(spec, wirings)), notices)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:
             raise
-        return Outcome(file, (), notices, trouble)
+        return CheckOutcome(file, (), notices, trouble)
 
 
-def check_many(files: Sequence[str], wirings: Sequence[str], jobs: int) -> Iterator[Outcome]:
+def check_many(files: Sequence[str], wirings: Sequence[str], jobs: int) -> Iterator[CheckOutcome]:
     """Outcomes in the order of the files; several at a time if ``jobs`` is more than one."""
     if min(jobs, len(files)) == 1:
         yield from (check_one(file, wirings) for file in files)
@@ -62,7 +58,7 @@ def check_many(files: Sequence[str], wirings: Sequence[str], jobs: int) -> Itera
             try:
                 yield task.result()
             except BrokenProcessPool:
-                yield Outcome(file, trouble=_ended_from_outside(file))
+                yield CheckOutcome(file, trouble=_ended_from_outside(file))
 
 
 def _ended_from_outside(file: str) -> Trouble:

@@ -10,33 +10,28 @@ from typing import TYPE_CHECKING
 import click
 
 from rewire.cli.commands import HELP
+from rewire.cli.outcome import Outcome, say_aside, write_documents
 from rewire.cli.terminal import (
     Line,
-    complain,
     complain_of,
     visible,
     with_progress,
     write_out,
     write_report,
 )
-from rewire.cli.trouble import BAD_INPUT, LIMIT, Trouble, trouble_of, worst_of
+from rewire.cli.trouble import BAD_INPUT, LIMIT, trouble_of, worst_of
 
 if TYPE_CHECKING:
     from rewire.cli.values_report import Said
     from rewire.spec.model import Notice
-    from rewire.values import WiringValues, Wishes
+    from rewire.values import WiringValues, Wishes  # noqa: F401 - named in a base class below
 
 BAD_ANSWER = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What came of one spec: results, or the trouble that kept them away."""
-
-    file: str
-    results: tuple[WiringValues, ...] = ()
-    notices: tuple[Notice, ...] = ()
-    trouble: Trouble | None = None
+@dataclass(frozen=True)
+class ValuesOutcome(Outcome["WiringValues"]):
+    """What came of one spec's values."""
 
     @property
     def status(self) -> int:
@@ -106,15 +101,18 @@ def command(
     sums = (_one(file, wirings, wishes) for file in specs)
     outcomes = list(with_progress("calculating", sums, len(specs)))
     for outcome in outcomes:
-        _say_aside(outcome)
+        say_aside(outcome)
+        _say_refused(outcome)
     if as_json:
-        _write_json(outcomes)
+        from rewire.cli.values_json import valued
+
+        write_documents("values", outcomes, valued)
     else:
         _write_text(outcomes)
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
-def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> Outcome:
+def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
     from rewire.cli.wirings import wirings_asked
     from rewire.spec import read_spec
     from rewire.values import values_of
@@ -123,37 +121,20 @@ def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> Outcome:
     try:
         spec = read_spec(file)
         notices = spec.notices
-        return Outcome(file, values_of(spec, wirings_asked(spec, wirings), wishes), notices)
+        return ValuesOutcome(file, values_of(spec, wirings_asked(spec, wirings), wishes), notices)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:
             raise
-        return Outcome(file, (), notices, trouble)
+        return ValuesOutcome(file, (), notices, trouble)
 
 
-def _say_aside(outcome: Outcome) -> None:
-    for notice in outcome.notices:
-        complain_of(f"{notice.place}: note: {notice.message}")
-    if outcome.trouble is not None:
-        complain(outcome.trouble)
+def _say_refused(outcome: ValuesOutcome) -> None:
     for refusal in dict.fromkeys(r for result in outcome.results for r in result.refusals):
         complain_of(refusal)
 
 
-def _write_json(outcomes: Sequence[Outcome]) -> None:
-    from rewire.cli.as_json import dumped, refused
-    from rewire.cli.values_json import valued
-
-    documents = [
-        valued(outcome.file, outcome.results)
-        if outcome.trouble is None
-        else refused("values", outcome.file, outcome.trouble)
-        for outcome in outcomes
-    ]
-    write_out(dumped(documents[0] if len(documents) == 1 else documents))
-
-
-def _write_text(outcomes: Sequence[Outcome]) -> None:
+def _write_text(outcomes: Sequence[ValuesOutcome]) -> None:
     from rewire.cli.values_report import report
 
     for outcome in outcomes:
