@@ -1,8 +1,9 @@
 """Pictures: scenes in millimetres, their audit, and painting them."""
 
-from rewire.draw.arrange import LayoutError
-from rewire.draw.audit import audit, audit_lug_view
-from rewire.draw.lug_view import lug_panels, lug_view
+from rewire.draw.audit import audit
+from rewire.draw.lugview.arrange import LayoutError
+from rewire.draw.lugview.audit import audit_lug_view
+from rewire.draw.lugview.view import lug_panels, lug_view
 from rewire.draw.paint import MARK, paint_pdf, paint_png, paint_svg
 
 __all__ = [

@@ -5,14 +5,12 @@ It knows nothing of how scenes are made and measures everything anew.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 import numpy.typing as npt
 
 from rewire.draw.scene import MARGIN, MIN_POINTS, XY, Box, Line, Scene, Symbol, Text
-from rewire.spec.model import Part, Spec, Switch, Wiring
 
 _HAIR = 0.05
 """Millimetres by which things may touch: half a printer's dot."""
@@ -218,40 +216,3 @@ def _troubles(piece: Array, others: Array, index: Index) -> Iterator[tuple[int, 
     crossing = (aside * beyond < 0) & (at > 0) & (at < length) & ~beside
     slanted = crossing & (cosine > _SQUARE)
     yield from ((int(index[n]), "crosses aslant") for n in np.flatnonzero(slanted))
-
-
-def audit_lug_view(
-    scenes: Sequence[Scene], spec: Spec, wiring: Wiring, switch_name: str
-) -> list[str]:
-    """What the sheets together show too often or not at all: lugs, wires, jumpers, leads."""
-    switch = spec.parts_of(wiring)[switch_name]
-    symbols = Counter(s.shows for scene in scenes for s in scene.symbols if s.kind != "joint")
-    lines = [line for scene in scenes for line in scene.lines]
-    branches = Counter(line.shows for line in lines)
-    wanted = [(f"lug:{lug}", symbols[f"lug:{lug}"], 1) for lug in switch.terminals]
-    for wire in wiring.wires:
-        ends = [end for end in wire.ends if end.partition(".")[0] == switch_name]
-        if len(ends) == 1:
-            wanted.append((f"wire:{wire.id}", branches[f"wire:{wire.id}"], 1))
-        elif ends:
-            wanted.append((f"jumper:{wire.id}", _jumper_seen(wire.id, lines), 2))
-    wanted.extend(
-        (f"part:{lead}", branches[f"part:{lead}"], 1)
-        for lead in _leads(spec.parts_of(wiring).values(), switch)
-    )
-    return [f"{what} is shown {seen} times, not {due}" for what, seen, due in wanted if seen != due]
-
-
-def _jumper_seen(name: str, lines: Iterable[Line]) -> int:
-    """Ends shown: a drawn jumper shows two, a label one."""
-    own = [line for line in lines if line.shows == f"jumper:{name}"]
-    return sum(len(line.joins) for line in own)
-
-
-def _leads(parts: Iterable[Part], switch: Part) -> Iterator[str]:
-    if not isinstance(switch, Switch):
-        return
-    for part in parts:
-        for own, place in zip(part.terminals, part.between or (), strict=False):
-            if place.partition(".")[0] == switch.name and "." in place:
-                yield part.terminal(own)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from rewire.draw.labels import SWATCH, swatch
 from rewire.draw.measure import (
     ascent_mm,
     line_mm,
@@ -16,6 +15,7 @@ from rewire.draw.measure import (
     wrap,
 )
 from rewire.draw.scene import Box, Item, Line, Panel, Symbol
+from rewire.draw.swatches import SWATCH, swatch
 from rewire.sheet.flow import Strip
 
 BODY = 8.5

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from rewire import __version__
 from rewire.compare.findings import Result
-from rewire.draw.lug_view import lug_panels
+from rewire.draw.lugview.view import lug_panels
 from rewire.draw.measure import text_at, width_mm
 from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import MARGIN, PAPER, Item, Line, Paper, Scene, sheet_of

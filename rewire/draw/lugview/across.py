@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from rewire.draw.arrange import Wafer
-from rewire.draw.labels import FORK
-from rewire.draw.landings import Jumper
+from rewire.draw.lugview.arrange import Wafer
+from rewire.draw.lugview.labels import FORK
+from rewire.draw.lugview.landings import Jumper
 from rewire.draw.scene import Line, Panel, Symbol, around
 
 LANE = 1.6

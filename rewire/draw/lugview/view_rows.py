@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from rewire.draw.arrange import Grid
 from rewire.draw.finish import joints, number_jumpers
-from rewire.draw.labels import FORK as BRANCH
-from rewire.draw.labels import blocks_for, paint_block
-from rewire.draw.landings import Jumper, Landing
-from rewire.draw.lugs import Face, paint_lug
-from rewire.draw.place_rows import Frame, centres, place_columns, place_rows
-from rewire.draw.plan_rows import RowPlan, cells_of, plan_rows, shown_blades
-from rewire.draw.route_rows import FORK, jumper_lines, leader_line
+from rewire.draw.lugview.arrange import Grid
+from rewire.draw.lugview.labels import FORK as BRANCH
+from rewire.draw.lugview.labels import blocks_for, paint_block
+from rewire.draw.lugview.landings import Jumper, Landing
+from rewire.draw.lugview.lugs import Face, paint_lug
+from rewire.draw.lugview.place_rows import Frame, centres, place_columns, place_rows
+from rewire.draw.lugview.plan_rows import RowPlan, cells_of, plan_rows, shown_blades
+from rewire.draw.lugview.route_rows import FORK, jumper_lines, leader_line
 from rewire.draw.scene import Box, Dash, Item, Line, Panel, Symbol, hull
 
 _LEAST_ROOM = 28.0

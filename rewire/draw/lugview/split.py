@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from rewire.draw.across import branch_for, linked, sides_for
-from rewire.draw.arrange import Arrangement, Grid, Wafer
-from rewire.draw.landings import Jumper, Landed, Landing
-from rewire.draw.lugs import Face
+from rewire.draw.lugview.across import branch_for, linked, sides_for
+from rewire.draw.lugview.arrange import Arrangement, Grid, Wafer
+from rewire.draw.lugview.landings import Jumper, Landed, Landing
+from rewire.draw.lugview.lugs import Face
+from rewire.draw.lugview.view_rows import rows_panel
+from rewire.draw.lugview.view_wafer import Room, wafer_panel
 from rewire.draw.scene import Panel
-from rewire.draw.view_rows import rows_panel
-from rewire.draw.view_wafer import Room, wafer_panel
 
 _BETWEEN = 4.0
 

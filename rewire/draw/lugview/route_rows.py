@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from rewire.draw.arrange import Grid
-from rewire.draw.lugs import Face
-from rewire.draw.place_rows import Frame, Leader
-from rewire.draw.plan_rows import Cell, Course, RowPlan
+from rewire.draw.lugview.arrange import Grid
+from rewire.draw.lugview.lugs import Face
+from rewire.draw.lugview.place_rows import Frame, Leader
+from rewire.draw.lugview.plan_rows import Cell, Course, RowPlan
 from rewire.draw.scene import XY, Line
 
 FORK = 4.0

@@ -17,7 +17,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
-from rewire.draw.contacts import Blade, contact_rows
+from rewire.draw.lugview.contacts import Blade, contact_rows
 from rewire.spec.model import Switch
 
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from rewire.circuit.nets import nets_of
-from rewire.draw.arrange import LETTERS, Arrangement, Grid, arrange, style_of
-from rewire.draw.landings import Landed, landed_on, named
-from rewire.draw.lugs import LONGEST, NARROW, Face, faces_of, key_of
+from rewire.draw.lugview.arrange import LETTERS, Arrangement, Grid, arrange, style_of
+from rewire.draw.lugview.landings import Landed, landed_on, named
+from rewire.draw.lugview.lugs import LONGEST, NARROW, Face, faces_of, key_of
+from rewire.draw.lugview.metering import not_metering
+from rewire.draw.lugview.split import Sheet, panels_of
+from rewire.draw.lugview.view_wafer import has_room
 from rewire.draw.measure import descent_mm, line_mm, text_at, visible, width_mm, wrap
-from rewire.draw.metering import not_metering
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text
-from rewire.draw.split import Sheet, panels_of
 from rewire.draw.stack import stacked
-from rewire.draw.view_wafer import has_room
 from rewire.spec.model import Spec, Switch, Wiring
 
 SeenFrom = Literal["behind", "front"]

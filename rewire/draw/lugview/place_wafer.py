@@ -13,10 +13,10 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from rewire.draw.arrange import Wafer
 from rewire.draw.geometry import enters, on_clock
-from rewire.draw.labels import Block
-from rewire.draw.lugs import HEIGHT, Face
+from rewire.draw.lugview.arrange import Wafer
+from rewire.draw.lugview.labels import Block
+from rewire.draw.lugview.lugs import HEIGHT, Face
 from rewire.draw.scene import XY, Box
 
 TRACK = 3.0

@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import permutations
 
-from rewire.draw.arrange import Wafer
 from rewire.draw.geometry import arc, on_clock
-from rewire.draw.landings import Jumper
-from rewire.draw.place_wafer import Placed, Rings, Spot
+from rewire.draw.lugview.arrange import Wafer
+from rewire.draw.lugview.landings import Jumper
+from rewire.draw.lugview.place_wafer import Placed, Rings, Spot
 from rewire.draw.scene import XY, Line
 
 MOST_TRACKS = 6

@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from rewire.draw.arrange import Grid
-from rewire.draw.labels import Block
-from rewire.draw.lugs import HEIGHT, Face
-from rewire.draw.plan_rows import RowPlan, bladed_lanes, cells_of
+from rewire.draw.lugview.arrange import Grid
+from rewire.draw.lugview.labels import Block
+from rewire.draw.lugview.lugs import HEIGHT, Face
+from rewire.draw.lugview.plan_rows import RowPlan, bladed_lanes, cells_of
 
 TRACK = 3.0
 _FIRST_TRACK = 2.2

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from rewire.draw.arrange import Grid
-from rewire.draw.contacts import Blade
-from rewire.draw.landings import Jumper
+from rewire.draw.lugview.arrange import Grid
+from rewire.draw.lugview.contacts import Blade
+from rewire.draw.lugview.landings import Jumper
 
 MOST_TRACKS = 6
 _MOST_IN_LANE = 6

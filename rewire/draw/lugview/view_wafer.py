@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from rewire.draw.arrange import Wafer
 from rewire.draw.finish import joints, number_jumpers
-from rewire.draw.labels import FORK, blocks_for, paint_block
-from rewire.draw.landings import Jumper, Landing
-from rewire.draw.lugs import Face, paint_lug
-from rewire.draw.measure import text_at
-from rewire.draw.place_wafer import (
+from rewire.draw.lugview.arrange import Wafer
+from rewire.draw.lugview.labels import FORK, blocks_for, paint_block
+from rewire.draw.lugview.landings import Jumper, Landing
+from rewire.draw.lugview.lugs import Face, paint_lug
+from rewire.draw.lugview.place_wafer import (
     Rings,
     boxes_of,
     place_labels,
     rings_for,
 )
-from rewire.draw.route_wafer import jumper_line, leader, plan_arcs
+from rewire.draw.lugview.route_wafer import jumper_line, leader, plan_arcs
+from rewire.draw.measure import text_at
 from rewire.draw.scene import Item, Panel, Symbol, around, hull
 
 TITLE = 8.0
