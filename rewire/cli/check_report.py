@@ -7,12 +7,13 @@ from collections.abc import Iterator, Sequence
 from rewire.cli.checking import CheckOutcome
 from rewire.cli.terminal import Line, Mark
 from rewire.cli.trouble import LIMIT
-from rewire.cli.when import when
 from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict
+from rewire.compare.when import CUT, when
 from rewire.compare.words import listing
 from rewire.spec.report import listed
 
 _MOST_NOTES = 20
+_MOST_CASES = 6
 _INK: dict[Verdict, Mark] = {"broken": "bad", "changed": "meant", "kept": "good"}
 _SEVERITY: tuple[Verdict, ...] = ("broken", "changed", "kept")
 _LOST: frozenset[FindingKind] = frozenset(
@@ -118,7 +119,7 @@ def _finding(number: int, finding: Finding, mark: Mark) -> Iterator[Line]:
 
 
 def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
-    yield "when", when(finding)
+    yield "when", when(finding, _MOST_CASES).replace(CUT, f"{CUT} (--json lists them)")
     yield "between", _between(finding.groups)
     yield "through", ", ".join(finding.through)
     yield "was", " – ".join(finding.was)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rewire.compare.findings import INFORMATION, Finding, Result, State
+from rewire.compare.findings import INFORMATION, Finding, Result
+from rewire.compare.when import when
 from rewire.draw.measure import width_mm
 from rewire.draw.scene import Panel
 from rewire.sheet.blocks import SMALL, badge, heading, marked, paragraph
@@ -16,7 +17,7 @@ _SAYS = {
     "broken": "does not do what the original did",
 }
 _MOST = 8
-"""States or steps printed for one finding; the rest is counted."""
+"""Phrases about states or steps printed for one finding; the rest is counted."""
 
 
 def verdict_strips(results: Sequence[Result], width: float) -> list[Strip]:
@@ -77,21 +78,10 @@ def _finding(number: int, finding: Finding, width: float) -> Iterator[Strip]:
 
 
 def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
-    yield "when", _when(finding)
+    yield "when", when(finding, _MOST)
     if any(len(group) > 1 for group in finding.groups):
         yield "between", " | ".join(", ".join(group) for group in finding.groups)
     yield "through", ", ".join(finding.through)
     yield "was", " – ".join(finding.was)
     yield "now", finding.now or ""
     yield "why", finding.why or ""
-
-
-def _when(finding: Finding) -> str:
-    said = [_state(state) for state in finding.states]
-    said += [f"{_state(s.before)} ↔ {_state(s.after)}" for s in finding.steps]
-    more = f"; and {len(said) - _MOST} more" if len(said) > _MOST else ""
-    return "; ".join(said[:_MOST]) + more
-
-
-def _state(state: State) -> str:
-    return ", ".join(f"{control} {position}" for control, position in state.at) or "always"

@@ -7,18 +7,23 @@ from math import prod
 
 from rewire.compare.findings import Finding, State, Step
 
-_MOST = 6
-"""Phrases after which the rest is counted; ``--json`` lists all."""
+CUT = "more such cases"
+"""The end of a list that was cut short."""
 
 Positions = dict[str, tuple[str, ...]]
 
 
-def when(finding: Finding) -> str:
-    """When a finding holds, in words; empty where it is not a matter of positions."""
+def when(finding: Finding, most: int) -> str:
+    """When a finding holds, in words; empty where it is not a matter of positions.
+
+    Args:
+        finding: any finding.
+        most: phrases after which the rest is counted.
+    """
     phrases = [*_states(finding.states), *_steps(finding.steps)]
-    if len(phrases) > _MOST:
-        left = len(phrases) - _MOST
-        phrases = [*phrases[:_MOST], f"and {left} more such cases (--json lists them)"]
+    left = len(phrases) - most
+    if left > 0:
+        phrases = [*phrases[:most], f"and {left} {CUT}"]
     return "; ".join(phrases)
 
 

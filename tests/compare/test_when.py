@@ -8,8 +8,8 @@ import re
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rewire.cli.when import when
 from rewire.compare.findings import Finding, State, Step
+from rewire.compare.when import when
 
 CONTROLS = {"METER": ("BIAS", "CATHODE", "SCREEN"), "SEND": ("OFF", "ON"), "BAND": ("80", "40")}
 ALL_STATES = [
@@ -40,7 +40,7 @@ def test_states_in_words_are_the_same_states(
     named = sorted({state[:most] for state in states})
     finding = Finding("dropped", False, "", states=tuple(State(state) for state in named))
     said: set[tuple[tuple[str, str], ...]] = set()
-    for phrase in when(finding).split("; "):
+    for phrase in when(finding, 1000).split("; "):
         assert phrase.startswith("in ")
         said |= states_read_back(phrase.removeprefix("in "))
     assert said == set(named)
@@ -56,7 +56,7 @@ def test_steps_in_words_are_the_same_steps(data: st.DataObject) -> None:
         for (before, after), rest in picked
     ]
     said = set()
-    for phrase in when(Finding("gap", False, "", steps=tuple(steps))).split("; "):
+    for phrase in when(Finding("gap", False, "", steps=tuple(steps)), 1000).split("; "):
         read = re.fullmatch(r"while METER moves between (.*?)(?: \(with (.*)\))?", phrase)
         assert read is not None
         for pair in read[1].split(", or "):
@@ -66,16 +66,16 @@ def test_steps_in_words_are_the_same_steps(data: st.DataObject) -> None:
 
 
 def test_a_finding_that_holds_whatever_the_controls_do_says_so() -> None:
-    assert when(Finding("joined", False, "", states=(State(()),))) == "in every position"
+    assert when(Finding("joined", False, "", states=(State(()),)), 6) == "in every position"
 
 
 def test_a_finding_that_is_no_matter_of_positions_says_nothing() -> None:
-    assert when(Finding("missing", False, "", part="C9")) == ""
+    assert when(Finding("missing", False, "", part="C9"), 6) == ""
 
 
 def test_many_cases_are_counted_and_not_lost() -> None:
     states = tuple(State((("METER", str(i)), ("SEND", str(i)))) for i in range(40))
-    phrases = when(Finding("joined", False, "", states=states)).split("; ")
+    phrases = when(Finding("joined", False, "", states=states), 6).split("; ")
     left = re.search(r"and (\d+) more", phrases[-1])
     assert left is not None
     assert len(phrases) - 1 + int(left[1]) == len(states)
