@@ -30,6 +30,15 @@ def written(file: str, output: str, results: Iterable[Result]) -> JSON:
     return {**_head("sheet", file), "output": output, "results": verdicts}
 
 
+def drawn(file: str, outputs: Iterable[tuple[str, str, Iterable[str], Iterable[str]]]) -> JSON:
+    """What ``rewire draw`` answers on one spec: the files, and what is on them."""
+    results = [
+        {"output": place, "format": format_, "views": list(views), "sheets": list(sheets)}
+        for place, format_, views, sheets in outputs
+    ]
+    return {**_head("draw", file), "results": results}
+
+
 def refused(command: str, file: str, trouble: Trouble) -> JSON:
     """What stands in the place of an answer where there is none."""
     if trouble.status == LIMIT:

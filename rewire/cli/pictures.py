@@ -1,0 +1,135 @@
+"""Which pictures there are of a spec: one table of views, each with what it draws."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from rewire.cli.trouble import Complaint, Refused
+from rewire.draw import lug_view
+from rewire.draw.lugview.view import SeenFrom
+from rewire.draw.scene import Paper, Scene
+from rewire.spec.model import Spec, Switch, Wiring
+from rewire.spec.report import listed, nearest, shown
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What is to be drawn of a spec; an empty list of names stands for all there are."""
+
+    spec: Spec
+    wirings: tuple[str, ...] = ()
+    switches: tuple[str, ...] = ()
+    readings: tuple[str, ...] = ()
+    seen_from: SeenFrom = "behind"
+    paper: Paper = "a4"
+
+    def drawn_wirings(self) -> Iterator[Wiring]:
+        """The wirings asked for, in the order of the spec."""
+        for name, wiring in self.spec.wirings.items():
+            if not self.wirings or name in self.wirings:
+                yield wiring
+
+    def switches_of(self, wiring: Wiring) -> Iterator[Switch]:
+        """The switches asked for that a wiring has."""
+        for name, part in self.spec.parts_of(wiring).items():
+            if isinstance(part, Switch) and (not self.switches or name in self.switches):
+                yield part
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """One picture, on as many sheets as it takes."""
+
+    view: str
+    about: tuple[str, ...]
+    """Names of what it shows, for the name of its file."""
+    scenes: tuple[Scene, ...]
+
+
+def _lugs(wish: Wish) -> Iterator[Picture]:
+    for wiring in wish.drawn_wirings():
+        for switch in wish.switches_of(wiring):
+            scenes = lug_view(
+                wish.spec, wiring, switch.name, seen_from=wish.seen_from, paper=wish.paper
+            )
+            yield Picture("lugs", (wiring.name, switch.name), scenes)
+
+
+VIEWS: dict[str, Callable[[Wish], Iterator[Picture]]] = {
+    "lugs": _lugs,
+}
+"""Name of a view → what draws it."""
+
+
+def pictures(wish: Wish, views: Sequence[str]) -> list[Picture]:
+    """All pictures of these views, in the order of the table above.
+
+    Raises:
+        Refused: a name that the spec does not have, or nothing to draw.
+        LayoutError: a switch's ``layout`` cannot be drawn.
+    """
+    _known_names(wish)
+    drawn = [p for view, draw in VIEWS.items() if view in views for p in draw(wish)]
+    if not drawn:
+        asked = " and ".join(views)
+        message = f"there is nothing to draw of what was asked ({asked})"
+        raise Refused(Complaint(message, wish.spec.file, hint=_why_nothing(wish)))
+    return drawn
+
+
+def _known_names(wish: Wish) -> None:
+    spec = wish.spec
+    wirings = list(wish.drawn_wirings()) or list(spec.wirings.values())
+    switches = [p.name for w in wirings for p in spec.parts_of(w).values() if isinstance(p, Switch)]
+    readings = [*spec.readings, *(name for w in wirings for name in w.readings)]
+    complaints = [
+        *_strangers("wiring", wish.wirings, list(spec.wirings), spec.file),
+        *_strangers("switch", wish.switches, list(dict.fromkeys(switches)), spec.file),
+        *_strangers("reading", wish.readings, list(dict.fromkeys(readings)), spec.file),
+    ]
+    if complaints:
+        raise Refused(*complaints)
+
+
+def _strangers(
+    what: str, names: Sequence[str], known: Sequence[str], file: str
+) -> Iterator[Complaint]:
+    for name in names:
+        if name not in known:
+            close = nearest(name, known)
+            hint = f"known here: {listed(known)}" if known else f"the spec has no {what}"
+            if close:
+                hint = f"nearest is {shown(close)}"
+            yield Complaint(f"no {what} is called {shown(name)}", file, hint=hint)
+
+
+def _why_nothing(wish: Wish) -> str:
+    if wish.switches or wish.readings or wish.wirings:
+        return "leave out --wiring, --switch or --reading to draw all there is"
+    return f"other views: {', '.join(VIEWS)}"
+
+
+_UNSAFE = re.compile(r"[^A-Za-z0-9_+-]+")
+_LONGEST = 80
+
+
+def file_stems(stem: str, drawn: Sequence[Picture]) -> list[str]:
+    """A name for the file of each picture, without its ending; no two alike on any system.
+
+    Names in a spec are data: only letters, digits, ``_``, ``+`` and ``-`` of them get into a
+    file's name.
+    """
+    stems: list[str] = []
+    taken: set[str] = set()
+    for picture in drawn:
+        words = (_UNSAFE.sub("_", word) for word in (picture.view, *picture.about))
+        wished = "-".join(words)[:_LONGEST]
+        name, number = wished, 1
+        while name.casefold() in taken:
+            number += 1
+            name = f"{wished}_{number}"
+        taken.add(name.casefold())
+        stems.append(f"{stem}-{name}")
+    return stems

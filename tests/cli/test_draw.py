@@ -1,0 +1,195 @@
+"""`rewire draw` from outside: the files it writes, and what it refuses."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pypdf
+import pytest
+from click.testing import CliRunner, Result
+from PIL import Image
+
+from rewire.cli import rewire
+from rewire.cli.files import is_ours
+
+SPECS = Path(__file__).parents[2] / "specs"
+FLAGSHIP = SPECS / "valve-amplifier.yaml"
+RELAY = SPECS / "relay-and-switch.yaml"
+JACK = SPECS / "monitor-jack.yaml"
+
+
+def draw(*args: str | Path) -> Result:
+    return CliRunner().invoke(rewire, ["draw", *map(str, args)])
+
+
+def pdf_text(place: Path) -> str:
+    return "\n".join(page.extract_text() for page in pypdf.PdfReader(place).pages)
+
+
+def svg_text(place: Path) -> str:
+    return " ".join(ElementTree.parse(place).getroot().itertext())
+
+
+def test_one_pdf_holds_every_switch_of_every_wiring(tmp_path: Path) -> None:
+    done = draw(RELAY, "--view", "lugs", "-o", tmp_path)
+    assert done.exit_code == 0, done.output
+    (place,) = tmp_path.iterdir()
+    assert place.name == "relay-and-switch-lugs.pdf"
+    assert is_ours(place)
+    text = pdf_text(place)
+    for title in ("K1: original", "S1: original", "K1: as-found", "K2: substitute"):
+        assert title in text
+
+
+def test_svg_and_png_hold_one_picture_each_and_the_wiring_and_switch_asked_for(
+    tmp_path: Path,
+) -> None:
+    done = draw(
+        RELAY, "--view", "lugs", "--format", "svg,png", "-o", tmp_path,
+        "--wiring", "substitute", "--switch", "S1",
+    )  # fmt: skip
+    assert done.exit_code == 0, done.output
+    assert {p.name for p in tmp_path.iterdir()} == {
+        "relay-and-switch-lugs-substitute-S1.svg", "relay-and-switch-lugs-substitute-S1.png",
+    }  # fmt: skip
+    assert "S1: substitute" in svg_text(tmp_path / "relay-and-switch-lugs-substitute-S1.svg")
+    with Image.open(tmp_path / "relay-and-switch-lugs-substitute-S1.png") as picture:
+        assert picture.convert("L").getextrema() == (0, 255)
+    assert all(is_ours(place) for place in tmp_path.iterdir())
+
+
+def test_one_picture_goes_into_the_file_named_in_the_format_of_its_ending(tmp_path: Path) -> None:
+    for ending, start in (("svg", b"<?xml"), ("png", b"\x89PNG"), ("pdf", b"%PDF")):
+        place = tmp_path / f"wall.{ending}"
+        done = draw(FLAGSHIP, "--view", "lugs", "--wiring", "substitute", "-o", place)
+        assert done.exit_code == 0, done.output
+        assert place.read_bytes().startswith(start)
+
+
+def test_from_the_front_is_said_and_is_another_picture(tmp_path: Path) -> None:
+    said = {}
+    for side in ("behind", "front"):
+        place = tmp_path / f"{side}.svg"
+        options = ("--view", "lugs", "--wiring", "substitute", "--from", side)
+        assert draw(FLAGSHIP, *options, "-o", place).exit_code == 0
+        said[side] = svg_text(place)
+    assert "Seen from behind" in said["behind"]
+    assert "Seen from the front" in said["front"]
+
+
+def test_the_same_spec_gives_the_same_bytes(tmp_path: Path) -> None:
+    runs = []
+    for folder in (tmp_path / "a", tmp_path / "b"):
+        folder.mkdir()
+        assert draw(JACK, "--format", "pdf,svg,png", "-o", folder).exit_code == 0
+        runs.append({p.name: p.read_bytes() for p in folder.iterdir()})
+    assert runs[0] == runs[1]
+    assert len(runs[0]) > 4
+
+
+def test_json_lists_exactly_the_files_written(tmp_path: Path) -> None:
+    done = draw(JACK, FLAGSHIP, "--view", "lugs", "--format", "pdf,svg", "-o", tmp_path, "--json")
+    assert done.exit_code == 0, done.output
+    documents = json.loads(done.stdout)
+    assert [d["spec"] for d in documents] == [str(JACK), str(FLAGSHIP)]
+    assert {d["command"] for d in documents} == {"draw"}
+    files = [r for d in documents for r in d["results"]]
+    assert {Path(r["output"]) for r in files} == set(tmp_path.iterdir())
+    for one in files:
+        assert one["views"] == ["lugs"]
+        pages = len(pypdf.PdfReader(one["output"]).pages) if one["format"] == "pdf" else 1
+        assert len(one["sheets"]) == pages
+
+
+@pytest.mark.parametrize(
+    ("options", "nearest"),
+    [
+        (("--view", "lgs"), "lugs"),
+        (("--format", "pfd"), "pdf"),
+        (("--wiring", "substitut"), "substitute"),
+        (("--switch", "S33"), "S3"),
+        (("--reading", "cathod"), "cathode"),
+    ],
+)
+def test_a_name_mistyped_gets_the_nearest_and_writes_nothing(
+    tmp_path: Path, options: tuple[str, ...], nearest: str
+) -> None:
+    done = draw(FLAGSHIP, *options, "-o", tmp_path)
+    assert done.exit_code == 2
+    assert re.search(rf"(nearest is|Did you mean) '?{nearest}\b", done.stderr)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_several_sheets_into_one_svg_are_refused_before_anything_is_written(
+    tmp_path: Path,
+) -> None:
+    place = tmp_path / "all.svg"
+    done = draw(RELAY, "--view", "lugs", "-o", place)
+    assert done.exit_code == 2
+    assert "6 sheets" in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_file_that_is_not_ours_stays_and_nothing_else_is_written_either(tmp_path: Path) -> None:
+    taken = tmp_path / "monitor-jack-lugs-substitute-JK2.svg"
+    taken.write_text("my own drawing")
+    options = (JACK, "--view", "lugs", "--format", "svg", "-o", tmp_path)
+    done = draw(*options)
+    assert done.exit_code == 2
+    assert "--force" in done.stderr
+    assert [p.name for p in tmp_path.iterdir()] == [taken.name]
+    assert taken.read_text() == "my own drawing"
+    assert draw(*options, "--force").exit_code == 0
+    assert is_ours(taken)
+
+
+def test_names_of_wirings_are_data_and_never_a_path(tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    folder.mkdir()
+    text = JACK.read_text("utf-8")
+    text = text.replace("  as-found:\n", '  "../../as found/":\n')
+    text = text.replace("  substitute:\n", '  "../../AS_found?":\n')
+    spec = tmp_path / "odd.yaml"
+    spec.write_text(text, "utf-8")
+    done = draw(spec, "--view", "lugs", "--format", "svg", "-o", folder)
+    assert done.exit_code == 0, done.output
+    assert len(list(folder.iterdir())) == 3
+    assert {p.name for p in tmp_path.iterdir()} == {"odd.yaml", "out"}
+    assert all(set(p.stem) <= set("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+                                  "0123456789_-") for p in folder.iterdir())  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("place", "said"),
+    [("nowhere/x.pdf", "mkdir -p"), ("picture", "folder that exists"), ("x.bmp", ".svg")],
+)
+def test_a_place_that_will_not_do_is_told_with_a_way_out(
+    tmp_path: Path, place: str, said: str
+) -> None:
+    done = draw(FLAGSHIP, "-o", tmp_path / place)
+    assert done.exit_code == 2
+    assert said in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_layout_that_cannot_be_drawn_is_bad_input_with_its_place(tmp_path: Path) -> None:
+    spec = tmp_path / "odd.yaml"
+    text = FLAGSHIP.read_text("utf-8").replace("layout: {decks: 3}", "layout: {deks: 3}")
+    spec.write_text(text, "utf-8")
+    done = draw(spec, "-o", tmp_path)
+    assert done.exit_code == 2
+    assert "did you mean decks" in done.stderr
+    assert "odd.yaml:" in done.stderr
+    assert [p.name for p in tmp_path.iterdir()] == ["odd.yaml"]
+
+
+def test_two_specs_of_one_name_are_refused(tmp_path: Path) -> None:
+    (tmp_path / "a").mkdir()
+    twin = tmp_path / "a" / FLAGSHIP.name
+    twin.write_bytes(FLAGSHIP.read_bytes())
+    done = draw(FLAGSHIP, twin, "-o", tmp_path)
+    assert done.exit_code == 2
+    assert "one by one" in done.stderr
