@@ -82,11 +82,12 @@ def movement_of(meter: str, resistance: str) -> Movement:
 
 def choice_of(choose: str, drawer: str | None, tolerance: str | None) -> Choice:
     """How the resistors are to be had, as it was typed."""
+    from rewire.spec.drawer import read_drawer
     from rewire.spec.quantity import PERCENT
-    from rewire.values.drawer import read_drawer
+    from rewire.values.combos import stocks_of
     from rewire.values.sums import Choice
 
-    stocks = read_drawer(drawer) if drawer else ()
+    stocks = stocks_of(read_drawer(drawer)) if drawer else ()
     percent = None if tolerance is None else quantity_of(tolerance, PERCENT, "--tolerance")
     return Choice(choose, stocks, percent)
 

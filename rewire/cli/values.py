@@ -93,10 +93,11 @@ def command(
       2  a spec cannot be read, or leaves a reading open
       3  a limit was reached
     """
+    from rewire.spec.drawer import read_drawer
     from rewire.values import Wishes
-    from rewire.values.drawer import read_drawer
+    from rewire.values.combos import stocks_of
 
-    stocks = read_drawer(drawer) if drawer is not None else ()
+    stocks = stocks_of(read_drawer(drawer)) if drawer is not None else ()
     wishes = Wishes(stocks=stocks, overload=overload, seed=seed)
     sums = (_one(file, wirings, wishes) for file in specs)
     outcomes = list(with_progress("calculating", sums, len(specs)))

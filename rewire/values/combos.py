@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rewire.circuit.dc import Array
+from rewire.spec.drawer import Drawer
 from rewire.spec.model import InParallel, InSeries, Piece, Pieces, total_ohms
 from rewire.values.model import Combination, PieceLoad
 from rewire.values.units import in_ohms
@@ -30,10 +31,18 @@ class Stock:
     """One value in the drawer."""
 
     ohms: float
-    quantity: int = 4
+    quantity: int = 1
     rating_watts: float | None = None
     tolerance_percent: float | None = None
-    name: str | None = None
+
+
+def stocks_of(drawer: Drawer) -> list[Stock]:
+    """The resistors of a drawer; one that is built up counts as one piece."""
+    return [
+        Stock(total_ohms(part.pieces), one.quantity, part.rating_watts, part.tolerance_percent)
+        for one in drawer.resistors
+        if (part := one.part).pieces is not None
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,16 +6,22 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from itertools import combinations_with_replacement
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from rewire.spec import SpecError
+from rewire.spec.drawer import read_drawer_text
 from rewire.spec.model import InParallel, InSeries, Piece, Pieces, total_ohms
 from rewire.spec.pieces import read_pieces
-from rewire.values.combos import Stock, combinations, from_drawer, loads, pieces_in, written
-from rewire.values.drawer import read_drawer
+from rewire.values.combos import (
+    Stock,
+    combinations,
+    from_drawer,
+    loads,
+    pieces_in,
+    stocks_of,
+    written,
+)
 
 
 def networks(values: tuple[float, ...]) -> Iterator[float]:
@@ -64,7 +70,7 @@ def test_the_best_is_as_good_as_the_best_of_all(seed: int) -> None:
 
 
 def test_what_is_there_itself_comes_before_what_makes_it_up() -> None:
-    found = combinations([Stock(50.0), Stock(100.0), Stock(200.0)], 100.0)
+    found = combinations([Stock(ohms, 4) for ohms in (50.0, 100.0, 200.0)], 100.0)
     assert found[0] == (0.0, Piece(100.0))
     assert pieces_in(found[1][1]) == 2
 
@@ -127,53 +133,6 @@ def _timed(stocks: list[Stock], target: float) -> float:
     return time.perf_counter() - start
 
 
-def drawer(tmp_path: Path, text: str) -> Path:
-    path = tmp_path / "drawer.yaml"
-    path.write_text(text, encoding="utf-8")
-    return path
-
-
-def test_a_drawer_is_read(tmp_path: Path) -> None:
-    stocks = read_drawer(drawer(tmp_path, """
-rewire_drawer: 1
-resistors:
-  - {resistor: 4k7, tolerance: 1 %, rating: 0.5 W, quantity: 3}
-  - {resistor: 10 ohm || 10 ohm}
-  - 0R22
-switches:
-  - {switch: 4P3T, quantity: 1}
-"""))  # fmt: skip
-    assert [stock.ohms for stock in stocks] == pytest.approx([4700, 5, 0.22])
-    assert [stock.quantity for stock in stocks] == [3, 4, 4]
-    assert stocks[0].rating_watts == 0.5
-
-
-@pytest.mark.parametrize(
-    ("text", "said"),
-    [
-        ("rewire: 1\n", r"drawer.yaml:1:1: this is not a drawer"),
-        ("rewire_drawer: 1\nresistor: []\n", r"drawer.yaml:2:1: unknown key 'resistor'; nearest is 'resistors'"),
-        ("rewire_drawer: 1\nresistors: [{resistor: 10 V}]\n", r"drawer.yaml:2:24: '10 V' is in volts"),
-        ("rewire_drawer: 1\nresistors: [{resistor: 1k, quantity: some}]\n", r"'some' is no number of pieces"),
-        ("rewire_drawer: 1\nresistors: [{resistor: 1k, ratng: 1 W}]\n", r"unknown key 'ratng'; nearest is 'rating'"),
-        ("rewire_drawer: 1\nresistors: 10 ohm\n", r"a list of resistors is needed"),
-        ("rewire_drawer: 1\nresistors: [[1, 2]]\n", r"a resistor is needed"),
-    ],
-)  # fmt: skip
-def test_what_is_wrong_with_a_drawer_is_said_with_its_place(
-    tmp_path: Path, text: str, said: str
-) -> None:
-    with pytest.raises(SpecError, match=said):
-        read_drawer(drawer(tmp_path, text))
-
-
-def test_all_that_is_wrong_with_a_drawer_is_said_at_once(tmp_path: Path) -> None:
-    text = "rewire_drawer: 1\nresistors: [{resistor: 10 V}, {resistor: 1k, quantity: -1}, [x]]\n"
-    with pytest.raises(SpecError) as caught:
-        read_drawer(drawer(tmp_path, text))
-    assert len(caught.value.faults) == 3
-
-
-def test_a_drawer_that_is_not_there(tmp_path: Path) -> None:
-    with pytest.raises(SpecError, match="the drawer cannot be read"):
-        read_drawer(tmp_path / "none.yaml")
+def test_stocks_are_the_resistors_of_a_drawer() -> None:
+    text = b"rewire_drawer: 1\nresistors:\n  - {resistor: 4k7, rating: 0.5 W, tolerance: 1 %, quantity: 3}\n  - {resistor: 10 ohm || 10 ohm}\npots: [{pot: 1k}]\n"
+    assert stocks_of(read_drawer_text(text)) == [Stock(4700.0, 3, 0.5, 1.0), Stock(5.0, 1)]
