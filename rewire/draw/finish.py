@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from rewire.draw.geometry import along, lies_within, line_enters, segments
 from rewire.draw.measure import middle_baseline, text_at, width_mm
@@ -17,30 +17,33 @@ _BESIDE = ((0, -1), (0, 1), (-1, 0), (1, 0), (-1, -1), (1, -1), (-1, 1), (1, 1))
 
 
 def number_jumpers(
-    numbered: Sequence[Line], others: Sequence[Line], solid: Sequence[Box]
+    numbered: Sequence[Line],
+    others: Sequence[Line],
+    solid: Sequence[Box],
+    said: Mapping[str, str] | None = None,
 ) -> tuple[list[Item], list[Line]]:
-    """A number in each jumper's line, clear of everything else; and the jumpers without room."""
+    """A number in each jumper's line, clear of everything else; and the jumpers without room.
+
+    ``said`` gives the number by what a line shows, where it is not the name in that.
+    """
     items: list[Item] = []
     crowded: list[Line] = []
     taken = list(solid)
     for line in numbered:
         rest = [*others, *(other for other in numbered if other is not line)]
-        box = _room(line, rest, taken)
+        name = (said or {}).get(line.shows) or line.shows.partition(":")[2]
+        box = _room(line, name, rest, taken)
         if box is None:
             crowded.append(line)
             continue
         taken.append(box)
-        items.extend(_number(line, box))
+        items.extend(_number(line, name, box))
     return items, crowded
 
 
-def _name(line: Line) -> str:
-    return line.shows.partition(":")[2]
-
-
-def _room(line: Line, others: Iterable[Line], taken: Sequence[Box]) -> Box | None:
+def _room(line: Line, name: str, others: Iterable[Line], taken: Sequence[Box]) -> Box | None:
     """A place in the line itself, else beside it."""
-    width = width_mm(_name(line), POINTS, bold=True) + 1.0
+    width = width_mm(name, POINTS, bold=True) + 1.0
     courses = [other.points for other in others]
     for spot in along(line.points, _STEP):
         box = around(spot, width, _HEIGHT)
@@ -73,13 +76,13 @@ def _hides_corner(line: Line, box: Box) -> bool:
     return False
 
 
-def _number(line: Line, box: Box) -> list[Item]:
+def _number(line: Line, name: str, box: Box) -> list[Item]:
     x, y = box.centre
     gap = [Symbol("gap", box, line.shows, line.net, width=0.0)]
     if not line_enters(line.points, box):
         gap = []
     text = text_at(
-        _name(line), x, middle_baseline(y, POINTS), POINTS,
+        name, x, middle_baseline(y, POINTS), POINTS,
         align="centre", bold=True, shows=line.shows, net=line.net, on=line.shows,
     )  # fmt: skip
     return [*gap, text]

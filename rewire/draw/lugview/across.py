@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from rewire.draw.lugview.arrange import Wafer
 from rewire.draw.lugview.labels import FORK
-from rewire.draw.lugview.landings import Jumper
+from rewire.draw.lugview.landings import Jumper, thickness
 from rewire.draw.scene import Line, Panel, Symbol, around
 
 LANE = 1.6
@@ -56,7 +56,7 @@ def linked(panel: Panel, jumpers: Sequence[Jumper]) -> Panel:
         lane = used.setdefault(side, 0)
         if lane < _MOST:
             used[side] += 1
-            lanes.extend(_lane(pair, side, lane))
+            lanes.extend(_lane(pair, side, lane, thickness(jumper)))
     return Panel((*panel.items, *lanes), panel.width, panel.height)
 
 
@@ -72,12 +72,12 @@ def _heading(branch: Line) -> int:
     return _RIGHT if branch.points[-1][0] > branch.points[0][0] else _LEFT
 
 
-def _lane(pair: Sequence[Line], side: int, lane: int) -> list[Line | Symbol]:
+def _lane(pair: Sequence[Line], side: int, lane: int, width: float) -> list[Line | Symbol]:
     """Both branches begin at forks of one distance; the lane crosses them at right angles."""
     first, second = pair
     x = first.points[0][0] + side * (1.4 + lane * LANE)
     heights = [first.points[0][1], second.points[0][1]]
-    upright = Line(((x, heights[0]), (x, heights[1])), first.shows, first.net, width=0.5)
+    upright = Line(((x, heights[0]), (x, heights[1])), first.shows, first.net, width=width)
     dots = [
         Symbol("joint", around((x, y), 1.0, 1.0), first.shows, first.net, fill="black")
         for y in heights

@@ -28,7 +28,7 @@ def contact_rows(switch: Switch) -> tuple[Rows, tuple[Blade, ...]]:
     columns: list[list[str | None]] = []
     blades: list[Blade] = []
     for section in switch.sections:
-        moving = _moving(section)
+        moving = moving_lug(section)
         if moving is None:
             columns.extend(_plain(section.lugs))
             continue
@@ -41,7 +41,7 @@ def contact_rows(switch: Switch) -> tuple[Rows, tuple[Blade, ...]]:
     return tuple(tuple(column[row] for column in padded) for row in range(deepest)), tuple(blades)
 
 
-def _moving(section: Section) -> str | None:
+def moving_lug(section: Section) -> str | None:
     """The lug that every closed group has, if the contacts are a blade among a few others."""
     groups = [group for at in section.groups for group in at]
     uses = Counter(lug for group in groups for lug in group)

@@ -77,7 +77,7 @@ def blocks_for(lugs: Iterable[str], landings: Iterable[Landing], room: float) ->
 
 def _entry(landing: Landing, room: float) -> Entry:
     width = room - (SWATCH[0] + _TIGHT if landing.colour else 0.0)
-    return Entry(landing, wrap(visible(landing.text), max(width, 8.0), POINTS))
+    return Entry(landing, wrap(visible(landing.text), max(width, 8.0), POINTS, landing.marked))
 
 
 def paint_block(
@@ -109,9 +109,10 @@ def _paint_entry(
 ) -> list[Item]:
     (x, y), (side, branch) = at, run
     landing = entry.landing
+    width = 0.55 if landing.marked else 0.25
     dash: Dash = "dotted" if landing.kind == "net" else "solid"
     end = x + side * (branch - 0.6)
-    items: list[Item] = [Line(((x, y), (end, y)), landing.shows, net, lug, dash=dash)]
+    items: list[Item] = [Line(((x, y), (end, y)), landing.shows, net, lug, width, dash)]
     start = x + side * branch
     if landing.colour:
         items.extend(swatch(landing.colour, start + side * SWATCH[0] / 2, y, landing.shows))
@@ -120,6 +121,9 @@ def _paint_entry(
     for number, line in enumerate(entry.lines):
         baseline = middle_baseline(y + number * line_mm(POINTS), POINTS)
         items.append(
-            text_at(line, start, baseline, POINTS, align=align, shows=landing.shows, net=net)
-        )
+            text_at(
+                line, start, baseline, POINTS, align=align, shows=landing.shows, net=net,
+                bold=landing.marked,
+            )
+        )  # fmt: skip
     return items

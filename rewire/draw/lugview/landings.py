@@ -6,7 +6,7 @@ routing see nothing but these records.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -26,6 +26,8 @@ class Landing:
     id: str
     text: str
     colour: str | None = None
+    marked: bool = False
+    """Whether it is to catch the eye."""
 
     @property
     def shows(self) -> str:
@@ -40,6 +42,12 @@ class Jumper:
     id: str
     ends: tuple[str, str]
     colour: str | None
+    said: str = ""
+    """Its number as printed, where that is not its id."""
+    ends_said: tuple[str, str] | None = None
+    """Its lugs as printed, where those are not their keys."""
+    marked: bool = False
+    """Whether it is to catch the eye."""
 
     @property
     def shows(self) -> str:
@@ -51,12 +59,14 @@ class Jumper:
 
         ``deck`` gives a lug's deck by number where the two ends are on different ones.
         """
-        first, second = self.ends
-        return (self._end(first, second, deck), self._end(second, first, deck))
+        return (self._end(0, 1, deck), self._end(1, 0, deck))
 
-    def _end(self, here: str, there: str, deck: Mapping[str, int] | None) -> Landing:
-        on = f" (deck {deck[there]})" if deck else ""
-        return Landing(here, "jumper", self.id, f"{named(self)} → lug {there}{on}", self.colour)
+    def _end(self, here: int, there: int, deck: Mapping[str, int] | None) -> Landing:
+        on = f" (deck {deck[self.ends[there]]})" if deck else ""
+        letters = f" {self.colour}" if self.colour else ""
+        lug = (self.ends_said or self.ends)[there]
+        text = f"{self.said or self.id}{letters} → lug {lug}{on}"
+        return Landing(self.ends[here], "jumper", self.id, text, self.colour, self.marked)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +101,16 @@ def lug_of(terminal: str, switch: Switch) -> str | None:
     """The bare lug if the terminal is one of the switch's, else None."""
     part, _, lug = terminal.partition(".")
     return lug if lug and part == switch.name else None
+
+
+def thickness(jumper: Jumper) -> float:
+    """Of its line, mm."""
+    return 0.95 if jumper.marked else 0.5
+
+
+def numbers_of(jumpers: Iterable[Jumper]) -> dict[str, str]:
+    """What a jumper's line shows → the number printed in it."""
+    return {jumper.shows: jumper.said or jumper.id for jumper in jumpers}
 
 
 def _outgoing(wire: Wire, switch: Switch) -> Iterator[tuple[str, str]]:

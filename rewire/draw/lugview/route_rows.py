@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from rewire.draw.lugview.arrange import Grid
+from rewire.draw.lugview.landings import thickness
 from rewire.draw.lugview.lugs import Face
 from rewire.draw.lugview.place_rows import Frame, Leader
 from rewire.draw.lugview.plan_rows import Cell, Course, RowPlan
@@ -37,7 +38,9 @@ def jumper_lines(
         first, second = (grid.rows[r][c] or "" for r, c in (course.start, course.end))
         points = _points(course, frame, plan, faces[first], faces[second])
         joins = (f"lug:{first}", f"lug:{second}")
-        lines.append(Line(points, course.jumper.shows, net_of[first], joins, width=0.5))
+        lines.append(
+            Line(points, course.jumper.shows, net_of[first], joins, width=thickness(course.jumper))
+        )
     return lines
 
 

@@ -8,7 +8,7 @@ from itertools import permutations
 
 from rewire.draw.geometry import arc, on_clock
 from rewire.draw.lugview.arrange import Wafer
-from rewire.draw.lugview.landings import Jumper
+from rewire.draw.lugview.landings import Jumper, thickness
 from rewire.draw.lugview.place_wafer import Placed, Rings, Spot
 from rewire.draw.scene import XY, Line
 
@@ -119,7 +119,7 @@ def jumper_line(course: Arc, rings: Rings, arcs: Sequence[Arc], net: str | None)
         on_clock(last, end.radius),
     )
     joins = (f"lug:{course.start}", f"lug:{course.end}")
-    return Line(points, course.jumper.shows, net, joins, width=0.5)
+    return Line(points, course.jumper.shows, net, joins, width=thickness(course.jumper))
 
 
 def _aside(spot: Spot, course: Arc, arcs: Sequence[Arc]) -> float:

@@ -8,28 +8,17 @@ from typing import Literal
 
 from rewire.circuit.nets import nets_of
 from rewire.draw.lugview.arrange import LETTERS, Arrangement, Grid, arrange, style_of
+from rewire.draw.lugview.head import Note, head
 from rewire.draw.lugview.landings import Landed, landed_on, named
 from rewire.draw.lugview.lugs import LONGEST, NARROW, Face, faces_of, key_of
 from rewire.draw.lugview.metering import not_metering
 from rewire.draw.lugview.split import Sheet, panels_of
 from rewire.draw.lugview.view_wafer import has_room
-from rewire.draw.measure import descent_mm, line_mm, text_at, visible, width_mm, wrap
-from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text
+from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
 from rewire.draw.stack import stacked
 from rewire.spec.model import Spec, Switch, Wiring
 
 SeenFrom = Literal["behind", "front"]
-_TITLE = 11.0
-_MOST_LINES = 6
-_SMALL = 7.5
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """A line over the drawing; bold where somebody would miss it at a cost."""
-
-    text: str
-    bold: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,33 +110,12 @@ def _with_head(view: _View, panel: Panel, number: int, count: int) -> Panel:
     """Title and notes over the drawing."""
     part = f" (part {number} of {count})" if count > 1 else ""
     title = f"{view.switch.name}: {view.wiring.name}{part}"
-    items, y = _head(title, _notes(view), panel.width)
+    items, y = head(title, _notes(view), panel.width)
     return Panel((*items, *panel.moved(0.0, y).items), panel.width, y + panel.height)
 
 
-def _head(title: str, notes: Sequence[Note], width: float) -> tuple[list[Text], float]:
-    """Texts from the top down, and how much height they take, mm."""
-    lines = [(line, _TITLE, True) for line in _shown(title, width, _TITLE, True)]
-    for note in notes:
-        lines += [(said, _SMALL, note.bold) for said in _shown(note.text, width, _SMALL, note.bold)]
-    items = []
-    y = 0.0
-    for line, points, bold in lines:
-        y += line_mm(points)
-        items.append(text_at(line, 0.0, y - descent_mm(points), points, bold=bold))
-    return items, y + 3.0
-
-
-def _shown(text: str, width: float, points: float, bold: bool) -> tuple[str, ...]:
-    """The first lines of a note; where there are more, a sign that there are."""
-    lines = wrap(visible(text), width - width_mm(" …", points, bold), points, bold)
-    if len(lines) <= _MOST_LINES:
-        return lines
-    return (*lines[: _MOST_LINES - 1], f"{lines[_MOST_LINES - 1]} …")
-
-
 def _head_height(view: _View, width: float) -> float:
-    return _head(f"{view.switch.name}: {view.wiring.name} (part 10 of 10)", _notes(view), width)[1]
+    return head(f"{view.switch.name}: {view.wiring.name} (part 10 of 10)", _notes(view), width)[1]
 
 
 def _notes(view: _View) -> list[Note]:

@@ -8,7 +8,7 @@ from rewire.draw.finish import joints, number_jumpers
 from rewire.draw.lugview.arrange import Grid
 from rewire.draw.lugview.labels import FORK as BRANCH
 from rewire.draw.lugview.labels import blocks_for, paint_block
-from rewire.draw.lugview.landings import Jumper, Landing
+from rewire.draw.lugview.landings import Jumper, Landing, numbers_of
 from rewire.draw.lugview.lugs import Face, paint_lug
 from rewire.draw.lugview.place_rows import Frame, centres, place_columns, place_rows
 from rewire.draw.lugview.plan_rows import RowPlan, cells_of, plan_rows, shown_blades
@@ -42,7 +42,7 @@ def rows_panel(
         lines = jumper_lines(grid, frame, plan, faces, net_of)
         leaders = _leaders(grid, frame, plan, net_of)
         solid = [faces[lug].box(at) for lug, at in centres(grid, frame).items()]
-        numbers, crowded = number_jumpers(lines, leaders, solid)
+        numbers, crowded = number_jumpers(lines, leaders, solid, numbers_of(drawn))
         given_up = [*plan.without, *_of(crowded, drawn)]
         if not given_up:
             break

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rewire.draw.finish import joints, number_jumpers
 from rewire.draw.lugview.arrange import Wafer
 from rewire.draw.lugview.labels import FORK, blocks_for, paint_block
-from rewire.draw.lugview.landings import Jumper, Landing
+from rewire.draw.lugview.landings import Jumper, Landing, numbers_of
 from rewire.draw.lugview.lugs import Face, paint_lug
 from rewire.draw.lugview.place_wafer import (
     Rings,
@@ -77,7 +77,7 @@ def wafer_panel(
         leaders = [leader(p, rings, net_of[p.spot.lug]) for p in placed]
         lines = [jumper_line(a, rings, arcs, net_of[a.start]) for a in arcs]
         boxes = list(boxes_of(rings, faces).values())
-        numbers, crowded = number_jumpers(lines, leaders, boxes)
+        numbers, crowded = number_jumpers(lines, leaders, boxes, numbers_of(drawn))
         if not crowded:
             break
         names = {line.shows for line in crowded}
