@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from rewire.values.board import Board, board_of
 from rewire.values.chance import SEED, spread
 from rewire.values.choosing import DRAWER, checked_choice, choose_values, in_stock, single
 from rewire.values.circuits import NOT_A_SUM
-from rewire.values.combos import Stock
+from rewire.values.combos import Stock, what_is_left
 from rewire.values.contacts import contact_warnings
 from rewire.values.faults import single_faults
 from rewire.values.fitting import Found, Unknown, fit, unknowns_of
@@ -129,26 +129,35 @@ def work_out(spec: Spec, wiring: Wiring, wishes: Wishes | None = None) -> Worked
 def _choose(worked: Worked, wishes: Wishes) -> None:
     """Take what can be bought or lies in the drawer, and set the pots to it."""
     board, values = worked.board, worked.values
-    loads = {
-        s.part: s.watts for s in part_stresses(board, list(worked.setups.values()), values, None)
-    }
-    for unknown in worked.unknowns:
-        part = board.parts[unknown.part]
-        if not isinstance(part, Resistor) or unknown.part not in worked.exact:
-            continue
-        if wishes.stocks:
-            best = in_stock(wishes.stocks, worked.exact[unknown.part], loads.get(unknown.part))
-            worked.combined[unknown.part] = best
-            if best:
-                worked.chosen[unknown.part] = best[0].ohms
-                values[unknown.number] = np.array([best[0].ohms])
-    left = [unknown for unknown in worked.unknowns if unknown.part not in worked.chosen]
+    resistors = [u for u in worked.unknowns if not u.is_setting and u.part in worked.exact]
+    if wishes.stocks:
+        _take_from_drawer(worked, resistors, wishes.stocks)
+    left = [unknown for unknown in resistors if unknown.part not in worked.chosen]
     worked.chosen |= choose_values(board, left, values)
     pots = [u for u in worked.unknowns if u.is_setting and u.part in worked.exact]
     if worked.chosen and pots:
         for unknown in pots:
             values[unknown.number] = None
         worked.found |= fit(board, pots, values)
+
+
+def _take_from_drawer(worked: Worked, resistors: list[Unknown], stocks: Sequence[Stock]) -> None:
+    """The best combination for each resistor in turn; what one takes, the next cannot have."""
+    board = worked.board
+    stresses = part_stresses(board, list(worked.setups.values()), worked.values, None)
+    watts = {stress.part: stress.watts for stress in stresses}
+    for unknown in resistors:
+        best = in_stock(stocks, worked.exact[unknown.part], watts.get(unknown.part))
+        worked.combined[unknown.part] = best
+        if not best:
+            continue
+        stocks = what_is_left(stocks, best[0])
+        worked.chosen[unknown.part] = best[0].ohms
+        worked.values[unknown.number] = np.array([best[0].ohms])
+        if best[0].tolerance_percent is not None:
+            value = board.values[unknown.number]
+            off = best[0].tolerance_percent / 100.0
+            board.values[unknown.number] = replace(value, tolerance=off)
 
 
 def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringValues:
@@ -181,15 +190,23 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
 
 def _mishaps(worked: Worked) -> tuple[list[Mishap], list[Mishap], list[Caution]]:
     """Single faults and moments while switching; a limit is told and the rest goes on."""
+    board = worked.board
     setups = [s for s in worked.setups.values() if worked.complete(s)]
     found = {
         u.part: float(v[0]) for u in worked.unknowns if (v := worked.values[u.number]) is not None
     }
-    faults = single_faults(worked.board.spec, worked.board.wiring, setups, found)
+    limits: list[Caution] = []
+    faults = _unless_limited(lambda: single_faults(board.spec, board.wiring, setups, found), limits)
+    switching = _unless_limited(lambda: while_switching(board, setups, worked.values), limits)
+    return faults, switching, limits
+
+
+def _unless_limited(ask: Callable[[], list[Mishap]], limits: list[Caution]) -> list[Mishap]:
     try:
-        return faults, while_switching(worked.board, setups, worked.values), []
+        return ask()
     except LimitReached as limit:
-        return faults, [], [Caution("limit", str(limit))]
+        limits.append(Caution("limit", str(limit)))
+        return []
 
 
 def _readout(worked: Worked, original: Worked, name: str, wishes: Wishes) -> Readout:

@@ -100,14 +100,17 @@ def _worst_error(
 
 
 def in_stock(stocks: Sequence[Stock], ohms: float, watts: float | None) -> list[Combination]:
-    """The best combinations from a drawer, then the best with fewer pieces, each once."""
+    """The best combinations from a drawer, then the best with fewer pieces, each once.
+
+    Those in which a piece takes more than its rating come last, however near they are.
+    """
     if ohms <= 0.0:
         return []
     kept = from_drawer(stocks, ohms, watts, count=3)
     for pieces in (3, 2, 1):
         fewer = from_drawer(stocks, ohms, watts, count=1, most_pieces=pieces)
         kept += [one for one in fewer if one not in kept]
-    return kept
+    return sorted(kept, key=lambda one: one.overloaded)
 
 
 def single(ohms: float) -> str:

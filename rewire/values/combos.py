@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import inf
 
 import numpy as np
@@ -98,7 +98,7 @@ def combinations(
 
 
 def _one_each(stocks: Sequence[Stock]) -> list[Stock]:
-    """One entry per value, the quantities added up; the lowest rating stands for all."""
+    """One entry per value, the quantities added up; the poorest of its kind stands for all."""
     by_ohms: dict[float, Stock] = {}
     for stock in stocks:
         if stock.ohms <= 0.0 or stock.quantity < 1:
@@ -106,7 +106,13 @@ def _one_each(stocks: Sequence[Stock]) -> list[Stock]:
         known = by_ohms.get(stock.ohms)
         if known is not None:
             ratings = [r for r in (stock.rating_watts, known.rating_watts) if r is not None]
-            stock = Stock(stock.ohms, stock.quantity + known.quantity, min(ratings, default=None))
+            off = (stock.tolerance_percent, known.tolerance_percent)
+            stock = Stock(
+                stock.ohms,
+                stock.quantity + known.quantity,
+                min(ratings, default=None),
+                None if None in off else max(o for o in off if o is not None),
+            )
         by_ohms[stock.ohms] = stock
     return sorted(by_ohms.values(), key=lambda stock: stock.ohms)[:_MOST_SINGLES]
 
@@ -302,9 +308,61 @@ def from_drawer(
     count: int = 5,
     most_pieces: int = 4,
 ) -> list[Combination]:
-    """The best combinations for a value, with the load of each piece."""
-    ratings = {stock.ohms: stock.rating_watts for stock in _one_each(stocks)}
+    """The best combinations for a value, with the load of each piece.
+
+    Args:
+        stocks: what is in the drawer.
+        target: ohm, above 0.
+        watts: what the whole takes; None if it is not known.
+        count: how many to return.
+        most_pieces: 1 to 4.
+    """
+    kept = _one_each(stocks)
+    ratings = {stock.ohms: stock.rating_watts for stock in kept}
+    tolerances = {stock.ohms: stock.tolerance_percent for stock in kept}
     return [
-        Combination(written(p), total_ohms(p), 100.0 * error, loads(p, watts, ratings))
-        for error, p in combinations(stocks, target, most_pieces, count)
+        Combination(
+            written(pieces),
+            total_ohms(pieces),
+            100.0 * error,
+            loads(pieces, watts, ratings),
+            _tolerance(pieces, tolerances),
+        )
+        for error, pieces in combinations(stocks, target, most_pieces, count)
     ]
+
+
+def _tolerance(pieces: Pieces, tolerances: Mapping[float, float | None]) -> float | None:
+    """Percent by which the whole can be off; None if a piece's is not known.
+
+    The whole rises with each of its pieces, so its ends are those of all pieces at once.
+    """
+    ends = []
+    for sign in (-1.0, 1.0):
+        moved = _moved(pieces, tolerances, sign)
+        if moved is None:
+            return None
+        ends.append(abs(total_ohms(moved) / total_ohms(pieces) - 1.0))
+    return 100.0 * max(ends)
+
+
+def _moved(pieces: Pieces, tolerances: Mapping[float, float | None], sign: float) -> Pieces | None:
+    """The pieces, each at one end of its tolerance."""
+    if isinstance(pieces, Piece):
+        off = tolerances.get(pieces.ohms)
+        return None if off is None else Piece(pieces.ohms * (1.0 + sign * off / 100.0))
+    items = [moved for item in pieces.items if (moved := _moved(item, tolerances, sign))]
+    if len(items) < len(pieces.items):
+        return None
+    return type(pieces)(tuple(items))
+
+
+def what_is_left(stocks: Sequence[Stock], used: Combination) -> list[Stock]:
+    """The drawer without the pieces of a combination."""
+    gone = Counter(piece.ohms for piece in used.pieces)
+    left = []
+    for stock in stocks:
+        taken = min(stock.quantity, gone[stock.ohms])
+        gone[stock.ohms] -= taken
+        left.append(replace(stock, quantity=stock.quantity - taken))
+    return left

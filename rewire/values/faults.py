@@ -8,16 +8,29 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from rewire.circuit.dc import Array, Ends
+from rewire.circuit.states import LimitReached, States
 from rewire.spec.model import Part, Pot, Spec, Strip, Switch, Wiring
 from rewire.values.board import Board, Branch, Value, bench_board
 from rewire.values.circuits import State
 from rewire.values.model import Mishap
-from rewire.values.readings import Setup
-from rewire.values.trials import Trial, full_state, rises, rules_at, run
+from rewire.values.readings import Setup, numbered
+from rewire.values.trials import (
+    MOST_STATES,
+    at,
+    full_state,
+    meter_times,
+    risers,
+    rises,
+    rules_at,
+    watch,
+    watched_controls,
+)
 from rewire.values.units import with_unit
 
 _NOTICED = 0.01
 """Share of full scale by which a reading must change to be told."""
+_OVER = 1.05
+"""Times full scale that count as too much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,15 +43,38 @@ class Fault:
 
 @dataclass(slots=True)
 class _Worst:
-    """The worst that a fault does over all readings."""
+    """The worst that a fault does over all readings and states."""
 
     times: float = 0.0
     reading: str | None = None
-    deflection: float | None = None
     off: float = 0.0
-    rules: set[int] = field(default_factory=set)
+    rules: dict[int, list[State]] = field(default_factory=dict)
+    """Rule → the states in which it breaks."""
     rises: dict[str, float] = field(default_factory=dict)
     meter: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """A wiring on which any one thing can fail: the ohms of its branches as they should be."""
+
+    board: Board
+    nominal: Sequence[Array]
+
+    def failing(
+        self, state: State, faults: Sequence[Fault]
+    ) -> tuple[list[int], list[Ends], list[Array]]:
+        """The branches closed in a state, their ends, and their ohms with each fault in turn."""
+        kept = [n for n, b in enumerate(self.board.branches) if b.closed(dict(state))]
+        columns = []
+        for number in kept:
+            hit = [row for row, fault in enumerate(faults, 1) if number in fault.changed]
+            column = np.array(self.nominal[number])
+            if hit:
+                column = np.repeat(column, len(faults) + 1)
+                column[hit] = [faults[row - 1].changed[number] for row in hit]
+            columns.append(column)
+        return kept, [self.board.branches[n].ends for n in kept], columns
 
 
 def single_faults(
@@ -49,25 +85,43 @@ def single_faults(
     Args:
         spec: the equipment.
         wiring: one of its wirings.
-        setups: the readings, each in its state.
+        setups: the readings, each tried in its own state; rules and points are tried
+            in every state that can matter to them and is not ruled out by ``never``.
         found: part → ohms (or share, for a pot's setting) that was fitted or chosen.
+
+    Raises:
+        LimitReached: more states than are looked at.
     """
     board = bench_board(spec, wiring)
     _add_bypasses(board)
     nominal = _nominal(board, found)
     if nominal is None:
         return []
+    bench = _Bench(board, nominal)
     worst: dict[str, _Worst] = {}
     for setup in setups:
-        state = full_state(board, setup.states[0])
-        faults = list(_faults(board, state))
-        trial = _tried(board, setup, state, nominal, faults)
-        if trial is None:
-            continue
-        for sample, fault in enumerate(faults, 1):
-            _take(worst.setdefault(fault.what, _Worst()), setup, trial, sample)
-    mishaps = [_mishap(spec, what, one) for what, one in worst.items()]
+        _try_reading(bench, setup, worst)
+    held: dict[int, list[State]] = {}
+    for state in _states(board):
+        _try_rules(bench, state, worst, held)
+    mishaps = [_mishap(spec, what, one, held) for what, one in worst.items()]
     return sorted(mishaps, key=severity)
+
+
+def _states(board: Board) -> list[dict[str, int]]:
+    """Every state that can matter to a rule or to a rise; none if there is neither."""
+    if not board.spec.rules and not any(True for _ in risers(board)):
+        return []
+    states = States(board.spec.controls, board.spec.never)
+    asking = f"single faults of {board.wiring.name}"
+    frame = states.frame(watched_controls(board, moving=False), asking)
+    mask = states.possible(frame)
+    if mask.bit_count() > MOST_STATES:
+        raise LimitReached(
+            f"{asking}: the controls that can matter to a rule make {mask.bit_count():,} states, "
+            f"more than {MOST_STATES:,}; narrow the rules with 'when', or split the spec"
+        )
+    return [full_state(board, numbered(board, state)) for state in frame.states(mask)]
 
 
 def severity(mishap: Mishap) -> tuple[object, ...]:
@@ -75,7 +129,7 @@ def severity(mishap: Mishap) -> tuple[object, ...]:
     times = abs(mishap.times_full_scale or 0.0)
     highest = max((abs(volts) for _, volts in mishap.rises), default=0.0)
     off = 0.0 if mishap.deflection is None else abs(mishap.deflection - 1.0)
-    return (-len(mishap.rules), -times if times > 1.05 else 0.0, -highest, -off, mishap.what)
+    return (-len(mishap.rules), -times if times > _OVER else 0.0, -highest, -off, mishap.what)
 
 
 def _add_bypasses(board: Board) -> None:
@@ -129,77 +183,95 @@ def _of_part(part: Part, branches: Sequence[int], bypass: int) -> Iterator[Fault
     yield Fault(f"{part.name} shorted", {bypass: 0.0})
 
 
-def _tried(
-    board: Board, setup: Setup, state: State, nominal: Sequence[Array], faults: Sequence[Fault]
-) -> Trial | None:
-    kept = [n for n, b in enumerate(board.branches) if b.closed(dict(state))]
-    ends: list[Ends] = [board.branches[n].ends for n in kept]
-    columns = []
-    for number in kept:
-        hit = [row for row, fault in enumerate(faults, 1) if number in fault.changed]
-        column = np.array(nominal[number])
-        if hit:
-            column = np.repeat(column, len(faults) + 1)
-            column[hit] = [faults[row - 1].changed[number] for row in hit]
-        columns.append(column)
-    part = setup.meter.name if setup.meter else None
+def _try_reading(bench: _Bench, setup: Setup, worst: dict[str, _Worst]) -> None:
+    board, state = bench.board, full_state(bench.board, setup.states[0])
+    faults = list(_faults(board, state))
+    kept, ends, columns = bench.failing(state, faults)
+    part = setup.meter.name if setup.meter else ""
     meter = next((i for i, n in enumerate(kept) if board.branches[n].part == part), None)
-    if meter is None:
-        return None
-    return run(board, setup, ends, columns, meter, rules_at(board, state, moving=False))
+    times = None if meter is None else meter_times(board, setup, ends, columns, meter)
+    if times is None:
+        return
+    usual = float(times[0])
+    for sample, fault in enumerate(faults, 1):
+        one, now = worst.setdefault(fault.what, _Worst()), at(times, sample)
+        off = abs(now - usual)
+        graver = abs(now) > max(abs(one.times), _OVER) or (
+            abs(one.times) <= _OVER and off > one.off
+        )
+        if one.reading is None or graver:
+            one.times, one.reading, one.off, one.meter = now, setup.reading.name, off, part
 
 
-def _take(worst: _Worst, setup: Setup, trial: Trial, sample: int) -> None:
-    times = np.broadcast_to(trial.times, (max(sample + 1, trial.times.shape[0]),))
-    usual, now = float(times[0]), float(times[sample])
-    meter = setup.meter.name if setup.meter else ""
-    fresh = {
-        n for n, broken in trial.broken.items()
-        if np.broadcast_to(broken, times.shape)[sample]
-        and not np.broadcast_to(broken, times.shape)[0]
-    }  # fmt: skip
-    worst.rules |= fresh
-    for name, volts in rises(trial, sample, meter):
-        worst.rises[name] = max(volts, worst.rises.get(name, 0.0), key=abs)
-    off = abs(now - usual)
-    graver = abs(now) > max(abs(worst.times), 1.05) or (
-        abs(worst.times) <= 1.05 and off > worst.off
-    )
-    if worst.reading is None or graver:
-        worst.times, worst.reading, worst.deflection = now, setup.reading.name, now
-        worst.off, worst.meter = off, meter
+def _try_rules(
+    bench: _Bench,
+    state: dict[str, int],
+    worst: dict[str, _Worst],
+    held: dict[int, list[State]],
+) -> None:
+    faults = list(_faults(bench.board, state))
+    _, ends, columns = bench.failing(state, faults)
+    watched = watch(bench.board, ends, columns, rules_at(bench.board, state, moving=False))
+    holding = [number for number, broken in watched.broken.items() if not broken[0]]
+    for number in holding:
+        held.setdefault(number, []).append(state)
+    for sample, fault in enumerate(faults, 1):
+        one = worst.setdefault(fault.what, _Worst())
+        for number in holding:
+            if at(watched.broken[number], sample):
+                one.rules.setdefault(number, []).append(state)
+        for name, volts in rises(watched, sample):
+            one.rises[name] = max(volts, one.rises.get(name, 0.0), key=abs)
 
 
-def _mishap(spec: Spec, what: str, worst: _Worst) -> Mishap:
+def _mishap(spec: Spec, what: str, worst: _Worst, held: dict[int, list[State]]) -> Mishap:
     rises_to = tuple(sorted(worst.rises.items(), key=lambda item: (-abs(item[1]), item[0])))
-    said = list(effects(spec, worst.times, worst.off, worst.reading, worst.meter, worst.rules))
+    lost = [
+        f"{rule_lost(spec, number)}{_only_with(spec, worst.rules[number], held[number])}"
+        for number in sorted(worst.rules)
+    ]
+    said = [*lost, *pointer_told(worst.times, worst.off, worst.reading, worst.meter)]
     said += [f"{name} rises to {with_unit(volts, 'V', 3)}" for name, volts in rises_to]
     return Mishap(
         what=what,
         reading=worst.reading,
-        times_full_scale=worst.times,
-        deflection=worst.deflection,
+        times_full_scale=None if worst.reading is None else worst.times,
+        deflection=None if worst.reading is None else worst.times,
         rules=tuple(sorted(worst.rules)),
         rises=rises_to,
         message=f"{what}: {'; '.join(said)}" if said else f"{what}: nothing to be seen",
     )
 
 
-def effects(
-    spec: Spec,
-    times: float,
-    off: float,
-    reading: str | None,
-    meter: str,
-    rules: set[int],
-) -> Iterator[str]:
-    """What a mishap does, in the words of the bench."""
-    for number in sorted(rules):
-        rule = spec.rules[number]
-        lost = "no longer connected" if rule.kind == "connect" else "no longer isolated"
-        yield f"{' and '.join(rule.places)} {lost}"
-    if abs(times) > 1.05:
-        yield f"{meter} takes {shown_times(times)} times full scale in {reading}"
+def _only_with(spec: Spec, broken: Sequence[State], held: Sequence[State]) -> str:
+    """The positions that it takes to break a rule, where others leave it whole."""
+    told = []
+    for name, control in spec.controls.items():
+        here, anywhere = ({state[name] for state in states} for states in (broken, held))
+        if here < anywhere:
+            told.append(f"{name} at {' or '.join(control.positions[at] for at in sorted(here))}")
+    return f" with {', '.join(told)}" if told else ""
+
+
+def rule_lost(spec: Spec, number: int) -> str:
+    """What a broken rule means."""
+    rule = spec.rules[number]
+    lost = "no longer connected" if rule.kind == "connect" else "no longer isolated"
+    return f"{' and '.join(rule.places)} {lost}"
+
+
+def pointer_told(times: float, off: float, reading: str | None, meter: str) -> Iterator[str]:
+    """What the meter takes, or what it reads wrong, in the words of the bench.
+
+    Args:
+        times: current through it, over full scale.
+        off: by how much that differs from what it should be.
+        reading: its name.
+        meter: its reference.
+    """
+    if abs(times) > _OVER:
+        way = " backwards" if times < 0.0 else ""
+        yield f"{meter} takes {shown_times(abs(times))} times full scale{way} in {reading}"
     elif off > _NOTICED:
         stands = "the pointer rests at 0" if abs(times) < 5e-4 else f"it reads {100 * times:.3g} %"
         yield f"{stands} in {reading}"
@@ -208,7 +280,7 @@ def effects(
 def shown_times(times: float) -> str:
     """A factor: two digits where they matter, none beyond a hundred.
 
-    >>> shown_times(1.407), shown_times(12.34), shown_times(512.3)
-    ('1.4', '12', '512')
+    >>> shown_times(1.407), shown_times(12.34), shown_times(10000.2)
+    ('1.4', '12', '10,000')
     """
-    return f"{times:.0f}" if abs(times) >= 10 else f"{times:.2g}"
+    return f"{times:,.0f}" if abs(times) >= 10 else f"{times:.2g}"

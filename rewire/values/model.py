@@ -98,6 +98,12 @@ class PieceLoad:
     watts: float | None
     rating_watts: float | None
 
+    @property
+    def overloaded(self) -> bool:
+        """Whether it takes more than it may; what is not known is not called so."""
+        known = self.watts is not None and self.rating_watts is not None
+        return known and (self.watts or 0.0) > (self.rating_watts or 0.0)
+
 
 @dataclass(frozen=True, slots=True)
 class Combination:
@@ -108,6 +114,13 @@ class Combination:
     error_percent: float
     """Of the value, not of a reading."""
     pieces: tuple[PieceLoad, ...]
+    tolerance_percent: float | None = None
+    """How far the whole may be off with every piece at its end; None if one is not known."""
+
+    @property
+    def overloaded(self) -> bool:
+        """Whether a piece takes more than it may."""
+        return any(piece.overloaded for piece in self.pieces)
 
 
 @dataclass(frozen=True, slots=True)

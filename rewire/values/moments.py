@@ -12,13 +12,23 @@ import numpy.typing as npt
 
 from rewire.circuit.contacts import Contact, contacts_of, held_between
 from rewire.circuit.dc import Array, Ends
-from rewire.circuit.states import LimitReached
+from rewire.circuit.states import LimitReached, States
 from rewire.values.board import Board
 from rewire.values.circuits import Reach, pairs_of, place_of
-from rewire.values.faults import effects, severity
+from rewire.values.faults import pointer_told, rule_lost, severity
 from rewire.values.model import Mishap
-from rewire.values.readings import Setup
-from rewire.values.trials import Trial, full_state, rises, rules_at, run
+from rewire.values.readings import Setup, numbered
+from rewire.values.trials import (
+    MOST_STATES,
+    Watched,
+    at,
+    full_state,
+    meter_times,
+    rises,
+    rules_at,
+    watch,
+    watched_controls,
+)
 from rewire.values.units import with_unit
 
 MOST_COMBINATIONS = 20_000
@@ -57,20 +67,47 @@ def while_switching(
 
     Args:
         board: the wiring.
-        setups: the readings; each keeps its drive during the step.
+        setups: the readings; each keeps its drive during the step. Controls that can
+            matter to a rule or to a point that rises stand anywhere ``never`` allows.
         values: the board's values.
 
     Raises:
-        LimitReached: more than 20,000 combinations of sections in one step.
+        LimitReached: more than 20,000 combinations of sections in one step, or more
+            than 512 states of the other controls.
     """
-    found: list[Mishap] = []
+    found: dict[tuple[str, ...], Mishap] = {}
+    watched = watched_controls(board, moving=True)
     for setup in setups:
-        state = full_state(board, setup.states[0])
-        for name, at in setup.states[0].items():
+        for name, position in setup.states[0].items():
             for one, two in board.spec.controls[name].steps():
-                if at in (one, two):
-                    found += _step(board, setup, state, (name, one, two), values)
-    return sorted(found, key=severity)
+                if position not in (one, two):
+                    continue
+                for others in _others(board, setup, watched, (name, one, two)):
+                    state = full_state(board, {**others, name: position})
+                    for told, moment in _step(board, setup, state, (name, one, two), values):
+                        found.setdefault(told, moment)
+    return sorted(found.values(), key=severity)
+
+
+def _others(
+    board: Board, setup: Setup, watched: set[str], step: tuple[str, int, int]
+) -> list[dict[str, int]]:
+    """Where the controls that do not move can stand in a step of a reading."""
+    name, before, after = step
+    controls = board.spec.controls
+    states = States(controls, board.spec.never)
+    asking = f"while switching {name}"
+    frame = states.frame((watched | set(setup.states[0])) - {name}, asking)
+    mask = states.possible_steps(frame, name, before, after)
+    for other, position in setup.states[0].items():
+        if other != name:
+            mask &= frame.where(other, 1 << position)
+    if mask.bit_count() > MOST_STATES:
+        raise LimitReached(
+            f"{asking}: the other controls that can matter to a rule make "
+            f"{mask.bit_count():,} states, more than {MOST_STATES:,}"
+        )
+    return [numbered(board, state) for state in frame.states(mask)]
 
 
 def _step(
@@ -79,8 +116,8 @@ def _step(
     state: dict[str, int],
     step: tuple[str, int, int],
     values: Sequence[Array | None],
-) -> Iterator[Mishap]:
-    """The gravest and, if it is another, the one with the most current of all moments."""
+) -> Iterator[tuple[tuple[str, ...], Mishap]]:
+    """The gravest of all moments of a step, and what it does, to know it again by."""
     movers = _movers(board, setup, step)
     if not movers:
         return
@@ -100,25 +137,25 @@ def _step(
         ohms.append(np.where(closed, 0.0, np.inf))
     part = setup.meter.name if setup.meter else None
     meter = next((n for n, b in enumerate(still) if b.part == part), None)
-    if meter is None:
+    times = None if meter is None else meter_times(board, setup, ends, ohms, meter)
+    if times is None:
         return
-    trial = run(board, setup, ends, ohms, meter, rules_at(board, here, moving=True))
-    if trial is not None:
-        moments = [_moment(board, setup, trial, step, movers, combos, n)
-                   for n in _picked(trial, len(combos))]  # fmt: skip
-        yield min(moments, key=severity)
+    watched = watch(board, ends, ohms, rules_at(board, here, moving=True))
+    moments = [
+        _moment(board, setup, times, watched, step, movers, combos, sample)
+        for sample in _picked(times, watched, len(combos))
+    ]
+    yield min(moments, key=lambda moment: severity(moment[1]))
 
 
-def _picked(trial: Trial, count: int) -> list[int]:
+def _picked(times: Array, watched: Watched, count: int) -> list[int]:
     """Combinations worth telling: the most current, and those that break a rule or let rise."""
-    times = np.broadcast_to(trial.times, (count,))
-    picked = {int(np.argmax(np.abs(times)))}
-    columns = [np.broadcast_to(b, (count,)) for b in trial.broken.values()]
+    current = np.abs(np.broadcast_to(times, (count,)))
+    picked = {int(np.argmax(current))}
+    columns = [np.broadcast_to(b, (count,)) for b in watched.broken.values()]
     if columns:
-        picked.add(int(np.argmax(np.sum(columns, axis=0))))
-        both = np.sum(columns, axis=0) * 1e6 + np.abs(times)
-        picked.add(int(np.argmax(both)))
-    for volts in trial.volts.values():
+        picked.add(int(np.argmax(np.sum(columns, axis=0) * 1e6 + current)))
+    for volts in watched.volts.values():
         picked.add(int(np.argmax(np.abs(np.broadcast_to(volts, (count,))))))
     return sorted(picked)
 
@@ -126,35 +163,27 @@ def _picked(trial: Trial, count: int) -> list[int]:
 def _moment(
     board: Board,
     setup: Setup,
-    trial: Trial,
+    times: Array,
+    watched: Watched,
     step: tuple[str, int, int],
     movers: Sequence[Mover],
     combos: Sequence[Sequence[Phase]],
     sample: int,
-) -> Mishap:
-    count = len(combos)
-    times = float(np.broadcast_to(trial.times, (count,))[sample])
-    rules = {n for n, b in trial.broken.items() if np.broadcast_to(b, (count,))[sample]}
-    meter = setup.meter.name if setup.meter else ""
-    risen = rises(trial, sample, meter)
+) -> tuple[tuple[str, ...], Mishap]:
+    now, reading = at(times, sample), setup.reading.name
+    rules = sorted(n for n, broken in watched.broken.items() if at(broken, sample))
+    risen = rises(watched, sample)
     positions = board.spec.controls[step[0]].positions
     what = f"{step[0]} between {positions[step[1]]} and {positions[step[2]]}"
-    said = list(effects(board.spec, times, 0.0, setup.reading.name, meter, rules))
+    said = [rule_lost(board.spec, number) for number in rules]
+    said += pointer_told(now, 0.0, reading, setup.meter.name if setup.meter else "")
     said += [f"{name} rises to {with_unit(volts, 'V', 3)}" for name, volts in risen]
     how = ", ".join(
         f"{mover.name} {phase.said}" for mover, phase in zip(movers, combos[sample], strict=True)
     )
-    return Mishap(
-        what=what,
-        reading=setup.reading.name,
-        times_full_scale=times,
-        deflection=times,
-        rules=tuple(sorted(rules)),
-        rises=risen,
-        message=f"{what}: {'; '.join(said)} ({how})"
-        if said
-        else f"{what}: nothing over full scale",
-    )
+    message = f"{what}: {'; '.join(said)} ({how})" if said else f"{what}: nothing over full scale"
+    moment = Mishap(what, reading, now, now, tuple(rules), risen, message)
+    return (what, *(said or [reading])), moment
 
 
 def _movers(board: Board, setup: Setup, step: tuple[str, int, int]) -> list[Mover]:

@@ -82,14 +82,15 @@ def setup(board: Board, states: States, reading: Reading) -> Setup | None:
             f"reading {reading.name}: the positions its 'when' leaves open make "
             f"{mask.bit_count():,} states, more than {MOST_STATES:,}; fix more controls in 'when'"
         )
-    found = [_numbered(board, state) for state in frame.states(mask)]
+    found = [numbered(board, state) for state in frame.states(mask)]
     if not found:
         return None
     circuits = tuple(circuit_of(board, reading, meter, state) for state in found)
     return Setup(reading, meter, tuple(found), circuits)
 
 
-def _numbered(board: Board, state: Mapping[str, str]) -> dict[str, int]:
+def numbered(board: Board, state: Mapping[str, str]) -> dict[str, int]:
+    """A state with the numbers of its positions for their names."""
     controls = board.spec.controls
     return {name: controls[name].positions.index(at) for name, at in state.items()}
 

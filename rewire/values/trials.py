@@ -1,49 +1,55 @@
-"""Trials: one wiring under many mishaps at once, each a sample of the solver."""
+"""Trials: one wiring under many mishaps at once, each a sample of the solver.
+
+What the meter takes is a matter of a reading, in its own state. Whether a rule
+breaks or a point rises is a matter of the wiring, in every state.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from rewire.circuit.dc import Array, Ends, Solution, solve
-from rewire.spec.model import Point, Rule
+from rewire.spec.model import Meter, Point, Rule
 from rewire.values.board import Board
-from rewire.values.circuits import State, pairs_of, place_of
+from rewire.values.circuits import State, controls_between, pairs_of, place_of
 from rewire.values.flows import TINY
 from rewire.values.readings import Setup
 
+Flags = npt.NDArray[np.bool_]
+MOST_STATES = 512
+"""Positions of controls in which rules and rises are looked at."""
 _RISE = 1.0
 """Volts below which nobody notices a rise."""
 _MORE = 1.5
+"""Times its usual volts that count as a rise."""
+_TIED = 1e-6
+"""Ohms below which two places count as tied."""
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
-    """What each sample comes to; the first sample is the wiring as it should be.
+class Watched:
+    """What rules and points come to; the first sample is the wiring as it should be.
 
-    ``times`` is the meter's current over full scale, ``broken`` the rules that do
-    not hold, ``volts`` what each point with ``rises_to`` rises to, ``reached``
-    whether a meter terminal hangs on such a point that has lost its way to chassis.
+    ``broken`` has the rules that do not hold, ``volts`` what each point with
+    ``rises_to`` rises to, ``unloaded`` whether it has no way to chassis at all,
+    ``reached`` whether a meter's terminal hangs on such a
+    point that has lost its way to chassis. Arrays of shape (samples,) or (1,).
     """
 
-    times: Array
-    broken: dict[int, npt.NDArray[np.bool_]]
-    volts: dict[str, Array]
-    reached: dict[tuple[str, str], npt.NDArray[np.bool_]]
+    broken: Mapping[int, Flags]
+    volts: Mapping[str, Array]
+    unloaded: Mapping[str, Flags]
+    reached: Mapping[tuple[str, str], Flags]
 
 
-def run(
-    board: Board,
-    setup: Setup,
-    ends: Sequence[Ends],
-    ohms: Sequence[Array],
-    meter: int,
-    rules: Sequence[tuple[int, Rule]],
-) -> Trial | None:
-    """Solve a reading's drive, the rules and the points of a board for all samples.
+def meter_times(
+    board: Board, setup: Setup, ends: Sequence[Ends], ohms: Sequence[Array], meter: int
+) -> Array | None:
+    """Times full scale through the meter of a reading, for all samples.
 
     Args:
         board: gives places their nodes.
@@ -51,40 +57,66 @@ def run(
         ends: nodes of the branches.
         ohms: theirs, of shape (samples,) or (1,).
         meter: index of the meter's branch among them.
-        rules: with their numbers.
 
     Returns:
-        None if a place is missing or the meter is.
+        Shape (samples,) or (1,); None if a place is missing or the meter is.
     """
     pairs = pairs_of(board, setup.reading)
-    if pairs is None or setup.meter is None or not setup.full_scale:
+    if pairs is None or not setup.full_scale:
         return None
-    chassis = next((p.name for p in board.spec.points.values() if p.chassis), None)
-    rising = [p for p in board.spec.points.values() if p.rises_to is not None and chassis]
-    rule_pairs = [(n, rule, _ends(board, rule.places)) for n, rule in rules]
+    solved = solve(board.count, ends, ohms, pairs, pairs[0][1])
+    return _times(setup, solved, pairs, ends[meter], np.maximum(ohms[meter], TINY))
+
+
+def watch(
+    board: Board,
+    ends: Sequence[Ends],
+    ohms: Sequence[Array],
+    rules: Sequence[tuple[int, Rule]],
+) -> Watched:
+    """Try the rules, and let the points rise, for all samples.
+
+    Args:
+        board: gives places their nodes.
+        ends: nodes of the branches.
+        ohms: theirs, of shape (samples,) or (1,).
+        rules: with their numbers; one with a place that is missing is passed over.
+    """
+    rule_pairs = [(n, rule, ends_of(board, rule)) for n, rule in rules]
     judged = [(n, rule, pair) for n, rule, pair in rule_pairs if pair is not None]
-    drives = [*pairs, *(pair for _, _, pair in judged)]
-    drives += [(board.node(p.name), board.node(chassis)) for p in rising if chassis]
-    solved = solve(board.count, ends, ohms, drives, pairs[0][1])
-    start = len(pairs)
-    broken = {
-        n: _broken(rule, _ohms(solved, start + row, pair))
-        for row, (n, rule, pair) in enumerate(judged)
-    }
-    start += len(judged)
-    volts = {p.name: _risen(p, _ohms(solved, start + row, drives[start + row]))
-             for row, p in enumerate(rising)}  # fmt: skip
-    return Trial(
-        _times(setup, solved, pairs, ends[meter], np.maximum(ohms[meter], TINY)),
-        broken,
-        volts,
-        _reached(board, setup, solved, rising, start),
+    rising = list(risers(board))
+    drives = [*(pair for _, _, pair in judged), *(pair for _, pair in rising)]
+    if not drives:
+        return Watched({}, {}, {}, {})
+    solved = solve(board.count, ends, ohms, drives, drives[-1][1])
+    loads = [_ohms(solved, row, pair) for row, pair in enumerate(drives)]
+    meters = [part for part in board.parts.values() if isinstance(part, Meter)]
+    return Watched(
+        {n: _broken(rule, loads[row]) for row, (n, rule, _) in enumerate(judged)},
+        {p.name: _risen(p, loads[row]) for row, (p, _) in enumerate(rising, len(judged))},
+        {p.name: np.isinf(loads[row]) for row, (p, _) in enumerate(rising, len(judged))},
+        {
+            (point.name, meter.terminal(lug)): solved.lost[row, board.node(meter.terminal(lug))]
+            for row, (point, _) in enumerate(rising, len(judged))
+            for meter in meters
+            for lug in meter.terminals
+        },
     )
 
 
-def _ends(board: Board, places: tuple[str, str]) -> Ends | None:
-    one, other = (place_of(board, place) for place in places)
+def ends_of(board: Board, rule: Rule) -> Ends | None:
+    """The nodes of a rule's places; None if one is missing in this wiring."""
+    one, other = (place_of(board, place) for place in rule.places)
     return None if one is None or other is None else (one, other)
+
+
+def risers(board: Board) -> Iterator[tuple[Point, Ends]]:
+    """Points that rise when their load is taken off, each with its node and the chassis's."""
+    points = board.spec.points.values()
+    chassis = next((point.name for point in points if point.chassis), None)
+    for point in points if chassis is not None else ():
+        if point.rises_to is not None and chassis is not None:
+            yield point, (board.node(point.name), board.node(chassis))
 
 
 def _ohms(solved: Solution, drive: int, ends: Ends) -> Array:
@@ -92,10 +124,10 @@ def _ohms(solved: Solution, drive: int, ends: Ends) -> Array:
     return np.where(lost, np.inf, solved.across(drive, ends))
 
 
-def _broken(rule: Rule, ohms: Array) -> npt.NDArray[np.bool_]:
-    """Whether a rule fails; below a micro-ohm two places count as tied."""
+def _broken(rule: Rule, ohms: Array) -> Flags:
+    """Whether a rule fails."""
     if rule.kind == "connect":
-        return np.asarray(ohms > (rule.limit if rule.limit is not None else 1e-6) * (1 + 1e-9))
+        return np.asarray(ohms > (rule.limit if rule.limit is not None else _TIED) * (1 + 1e-9))
     if rule.limit is None:
         return np.isfinite(ohms)
     return np.asarray(ohms <= rule.limit)
@@ -104,9 +136,10 @@ def _broken(rule: Rule, ohms: Array) -> npt.NDArray[np.bool_]:
 def _risen(point: Point, load: Array) -> Array:
     """Volts of a point behind its source resistance, on what load it has left."""
     assert point.rises_to is not None
-    total = np.where(np.isinf(load), 1.0, load + point.source_resistance)
-    share = np.where(np.isinf(load), 1.0, load / np.where(total == 0.0, 1.0, total))
-    return np.asarray(point.rises_to * share)
+    alone = np.isinf(load)
+    load = np.where(alone, 1.0, load)
+    share = load / np.maximum(load + point.source_resistance, _TIED)
+    return np.asarray(point.rises_to * np.where(alone, 1.0, np.where(load < _TIED, 0.0, share)))
 
 
 def _times(
@@ -130,31 +163,33 @@ def _times(
     return np.asarray((amps + own * solved.across(0, meter)) / ohms / full_scale)
 
 
-def _reached(
-    board: Board, setup: Setup, solved: Solution, rising: Sequence[Point], start: int
-) -> dict[tuple[str, str], npt.NDArray[np.bool_]]:
-    meter = setup.meter
-    assert meter is not None
-    return {
-        (point.name, lug): solved.lost[start + row, board.node(meter.terminal(lug))]
-        for row, point in enumerate(rising)
-        for lug in ("+", "-")
-    }
-
-
-def rises(trial: Trial, sample: int, meter: str) -> tuple[tuple[str, float], ...]:
+def rises(watched: Watched, sample: int) -> tuple[tuple[str, float], ...]:
     """Points, and meter terminals on them, that rise noticeably in a sample; volts."""
     found: dict[str, float] = {}
-    for name, volts in trial.volts.items():
-        usual = abs(float(np.broadcast_to(volts, trial.times.shape)[0]))
-        now = float(np.broadcast_to(volts, trial.times.shape)[sample])
-        if abs(now) < max(_RISE, _MORE * usual):
+    for name, volts in watched.volts.items():
+        usual, now = abs(float(volts[0])), at(volts, sample)
+        unloaded = watched.unloaded[name]
+        lost = at(unloaded, sample) > float(unloaded[0])
+        if abs(now) < _RISE or not (lost or abs(now) >= _MORE * usual):
             continue
         found[name] = now
-        for lug in ("+", "-"):
-            if np.broadcast_to(trial.reached[name, lug], trial.times.shape)[sample]:
-                found[f"{meter}.{lug}"] = now
+        for (point, terminal), reached in watched.reached.items():
+            if point == name and at(reached, sample):
+                found[terminal] = now
     return tuple(sorted(found.items(), key=lambda item: (-abs(item[1]), item[0])))
+
+
+def at(column: Array | Flags, sample: int) -> float:
+    """One sample of a column, or what all samples share; a flag is 1 or 0."""
+    return float(column[sample if column.shape[0] > 1 else 0])
+
+
+def watched_controls(board: Board, moving: bool) -> set[str]:
+    """Controls that can matter to a rule (moving: one that holds while switching) or to a rise."""
+    rules = [rule for rule in board.spec.rules if rule.while_switching or not moving]
+    pairs = [pair for rule in rules if (pair := ends_of(board, rule)) is not None]
+    pairs += [pair for _, pair in risers(board)]
+    return controls_between(board, pairs) | {name for rule in rules for name in rule.when}
 
 
 def full_state(board: Board, state: State) -> dict[str, int]:

@@ -38,7 +38,7 @@ switches:
     resistors = [(total_ohms(s.part.pieces), s.quantity) for s in drawer.resistors if s.part.pieces]
     assert resistors == [(4700.0, 3), (5.0, 1)]
     assert drawer.resistors[0].part.rating_watts == 0.5
-    assert drawer.resistors[0].part.place.line == 4
+    assert drawer.resistors[0].part.place.line == 5
     assert [s.quantity for s in drawer.pots] == [0]
     assert drawer.meters[0].part.full_scale_volts == 0.05
     plain, single, table = (s.part for s in drawer.switches)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from rewire.compare.comparing import compare
 from rewire.spec import read_spec, read_text
 from rewire.spec.model import Spec, Wiring
 from rewire.values import values_of
@@ -127,3 +128,64 @@ def test_the_flagships_bias_return_while_switching() -> None:
     assert any(("BIAS_RETURN", 58.0) in moment.rises for moment in found["as-found"])
     for wiring in ("substitute", "original"):
         assert not any(moment.rules or moment.rises for moment in found[wiring])
+
+
+SPECS = ("valve-amplifier", "relay-and-switch", "monitor-jack")
+
+
+@pytest.mark.parametrize("name", SPECS)
+def test_the_rules_a_lost_wire_breaks_are_those_that_check_finds_broken(name: str) -> None:
+    """Against the other layer: each wire is taken out of the spec, and the wiring compared again."""
+    spec = read_spec(f"specs/{name}.yaml")
+    compared = 0
+    for wiring in spec.others:
+        faults = {fault.what: fault for fault in of(spec, wiring.name)}
+        usual = rules_broken(spec, wiring.name)
+        for wire in wiring.wires:
+            what = next(w for w in faults if re.match(rf"(wire|jumper) {re.escape(wire.id)} \(", w))
+            now = rules_broken(without(spec, wiring, wire.id), wiring.name)
+            fresh = {n for n, states in now.items() if states - usual.get(n, set())}
+            assert set(faults[what].rules) == fresh
+            compared += 1
+    assert compared > 10
+
+
+def rules_broken(spec: Spec, wiring: str) -> dict[int, set[str]]:
+    """Rules broken at rest, by number, each with its states."""
+    found: dict[int, set[str]] = {}
+    for finding in compare(spec, [wiring])[0].findings:
+        if finding.rule is not None and finding.states:
+            states = {str(sorted(state.as_dict().items())) for state in finding.states}
+            found.setdefault(finding.rule, set()).update(states)
+    return found
+
+
+GUARDED = """
+rewire: 1
+title: a rule that a fault breaks in the second position of another control alone
+controls: {RANGE: [LOW, HIGH], SEND: [OFF, REST, ON]}
+never: [{SEND: OFF}]
+points: {IN: {}, OUT: {chassis: yes}, KEY: {volts: 1 V, rises_to: 90 V}}
+readings: {low: {when: {RANGE: LOW}, current: [IN, OUT], full_scale: 1 mA}}
+rules: [{connect: [KEY, OUT], why: the key must not float}]
+wirings:
+  original: &same
+    parts:
+      M1: {meter: 1 mA, resistance: 90 ohm, between: [IN, OUT]}
+      S1: {switch: SP3T, control: SEND}
+      S2: {switch: SPDT, control: RANGE}
+    wires: [[S1.A, KEY], {from: S1.A1, to: IN, id: OFF}, {from: S1.A2, to: OUT, id: REST}, {from: S1.A3, to: OUT, id: ON}]
+  other: *same
+"""
+
+
+def test_a_rule_is_tried_in_every_position_of_the_other_controls_but_never_in_a_forbidden_one() -> (
+    None
+):
+    """By hand: OFF cannot occur, REST and ON each have a wire of their own."""
+    faults = {f.what.split(" (")[0]: f for f in of(read_text(GUARDED.encode()), "other")}
+    assert faults["wire OFF"].rules == faults["wire OFF"].rises == ()
+    for name in ("REST", "ON"):
+        assert faults[f"wire {name}"].rules == (0,)
+        assert faults[f"wire {name}"].rises == (("KEY", 90.0),)
+        assert f"no longer connected with SEND at {name}" in faults[f"wire {name}"].message
