@@ -1,0 +1,200 @@
+"""In and on: jumpers, parts, wires, nets, settings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+
+from rewire.bench.moves.describe import described
+from rewire.bench.moves.lifting import named
+from rewire.bench.moves.links import Link, Pair, doubts
+from rewire.bench.moves.model import Stage, Step
+from rewire.bench.moves.parts import hangs_on_its_leads, part_of
+from rewire.bench.moves.reach import Key, far_first
+from rewire.bench.moves.work import Work
+from rewire.spec.model import Part, Pot, Spec, Switch, Wire
+
+
+def fit_steps(work: Work) -> list[Step]:
+    """Jumpers, then parts, then wires, far lugs before near ones."""
+    links = [
+        *(_new(work, link) for link in work.links.into),
+        *(step for pair in work.links.pairs for step in _landings(work, pair)),
+    ]
+    links.sort(key=partial(_by_reach, work))
+    return [
+        *(step for step in links if step.stage == "jumpers"),
+        *_parts(work, [step for step in links if step.stage == "parts"]),
+        *(step for step in links if step.stage == "wires"),
+        *_joins(work),
+    ]
+
+
+def _by_reach(work: Work, step: Step) -> Key:
+    places = [p for p in (step.place, step.destination if step.kind == "wire" else None) if p]
+    return min(far_first(work.turn.new, place) for place in places)
+
+
+def _stage(link: Link) -> Stage:
+    if link.wire is None:
+        return "parts"
+    return "jumpers" if link.jumper else "wires"
+
+
+def _new(work: Work, link: Link) -> Step:
+    turn = work.turn
+    one, other = sorted(link.ends, key=lambda p: far_first(turn.new, p))
+    if link.wire is None:
+        own, other = link.ends
+        return Step(
+            stage="parts", kind="lead", place=other, destination=own, becomes=link.id,
+            part=part_of(own), caution=work.hot_after.get(other),
+            text=f"Solder {turn.new_name(own)} to {turn.new_name(other)}",
+        )  # fmt: skip
+    return Step(
+        stage=_stage(link), kind="wire", place=one, destination=other, becomes=link.id,
+        colour=link.colour, length_metres=link.wire.length_metres,
+        note=_asked(link.wire), why=_declared(work, one, other),
+        caution=work.hot_after.get(one) or work.hot_after.get(other),
+        text=f"{_new_words(work, link)} from {turn.new_name(one)} to {turn.new_name(other)}",
+    )  # fmt: skip
+
+
+def _new_words(work: Work, link: Link) -> str:
+    parts = [work.turn.new.get(part_of(p)) for p in link.ends if work.turn.comes(p)]
+    if not link.colour and any(part and hangs_on_its_leads(part) for part in parts):
+        return f"Own lead, or new {named(link)},"
+    return " ".join(word for word in ("New", link.colour, named(link)) if word)
+
+
+def _landings(work: Work, pair: Pair) -> Iterator[Step]:
+    turn = work.turn
+    notes = [*doubts(pair.old, pair.new), pair.new.wire.note if pair.new.wire else None]
+    for number, (old, new) in enumerate(pair.ends):
+        if turn.is_kept(old, new):
+            continue
+        other = pair.ends[1 - number][1]
+        what = " ".join(word for word in (pair.old.colour, named(pair.old)) if word)
+        yield Step(
+            stage=_stage(pair.new), kind="land", place=new, other=other, wire=pair.old.id,
+            becomes=pair.new.id, colour=pair.old.colour,
+            length_metres=pair.new.wire.length_metres if pair.new.wire else None,
+            note="; ".join(note for note in notes if note) or None,
+            why=_declared(work, new, other), caution=work.hot_after.get(new),
+            text=f"{turn.new_name(new)}: land {what}, whose other end is on "
+            f"{turn.new_name(other)}",
+        )  # fmt: skip
+
+
+def _asked(wire: Wire) -> str | None:
+    """What the plan asks of a wire beside its ends and colour."""
+    said = [
+        wire.gauge,
+        f"insulation for {wire.insulation_volts:g} V" if wire.insulation_volts else None,
+        "screened" if wire.screened else None,
+        f"twisted with {wire.twisted_with}" if wire.twisted_with else None,
+        wire.note,
+    ]
+    return "; ".join(word for word in said if word) or None
+
+
+def _declared(work: Work, one: str, other: str) -> str | None:
+    """Why the second wiring says that these two places are to be joined."""
+    whys = [
+        change.why
+        for change in work.target.changes
+        if change.why and len(change.anchors) == 2 and change.kind in ("join", "bridge", "stray")
+        and {work.turn.passes.get(a, a) for a in change.anchors} == {one, other}
+    ]  # fmt: skip
+    return "; ".join(dict.fromkeys(whys)) or None
+
+
+def _parts(work: Work, leads: list[Step]) -> Iterator[Step]:
+    order = {"switch": 0, "meter": 1}
+    parts = sorted((work.turn.new[n] for n in work.turn.into), key=lambda p: order.get(p.kind, 2))
+    for part in parts:
+        yield _mount(work, part)
+        yield from (step for step in leads if step.part == part.name)
+    fitted = {part.name for part in parts}
+    yield from (step for step in leads if step.part not in fitted)
+    yield from _shifted(work)
+
+
+def _mount(work: Work, part: Part) -> Step:
+    before = tuple(old for old, heirs in work.turn.heirs.items() if part.name in heirs)
+    place = f" in the place of {' and '.join(before)}" if before and before != (part.name,) else ""
+    where = f", {part.where}" if part.where else ""
+    new = "new " if part.name in work.turn.out else ""
+    named_in = [c for c in work.target.changes if part.name in c.parts and c.why]
+    return Step(
+        stage="parts", kind="mount", part=part.name, place=part.where, instead_of=before,
+        note="; ".join([*_stops(work.spec, part), *([part.note] if part.note else [])]) or None,
+        why=named_in[0].why if named_in else None,
+        reversible=all(c.reversible for c in named_in),
+        text=f"Mount {new}{part.name} ({described(part, work.values)}{where}){place}",
+    )  # fmt: skip
+
+
+def _stops(spec: Spec, part: Part) -> Iterator[str]:
+    """A rotary switch with more throws than the control has positions needs its stop set."""
+    if not isinstance(part, Switch) or part.throws is None:
+        return
+    count = len(spec.controls[part.control].positions)
+    if part.style in (None, "rotary") and part.throws > max(count, 2):
+        yield f"set its stop to {count} positions"
+
+
+def _shifted(work: Work) -> Iterator[Step]:
+    for name in work.source.parts.keys() - set(work.turn.out):
+        old, new = work.source.parts[name], work.target.parts[name]
+        if old.where and new.where and old.where != new.where:
+            yield Step(
+                stage="parts", kind="shift", part=name, place=old.where, destination=new.where,
+                text=f"Move {name} from {old.where} to {new.where}",
+            )  # fmt: skip
+
+
+def _joins(work: Work) -> Iterator[Step]:
+    """Nets of the second wiring: it names no wire, so the list cannot either."""
+    turn = work.turn
+    for part, base in work.nets.joined:
+        tail = f" (with it {', '.join(map(turn.new_name, part[1:]))})" if part[1:] else ""
+        yield Step(
+            stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
+            caution=next((c for p in (*part, *base) if (c := work.hot_after.get(p))), None),
+            note=_net_note(work, base),
+            text=f"{turn.new_name(part[0])}{tail} must be joined to "
+            f"{', '.join(map(turn.new_name, base))}, by any wire that serves",
+        )  # fmt: skip
+
+
+def _net_note(work: Work, base: tuple[str, ...]) -> str | None:
+    names = [net.name for net in work.target.nets if net.name and base[0] in net.members]
+    return f"net {', '.join(names)}" if names else None
+
+
+def set_steps(work: Work) -> Iterator[Step]:
+    """Pots whose setting the second wiring states, or leaves to be found, unless it is the same."""
+    for part in work.target.parts.values():
+        if not isinstance(part, Pot):
+            continue
+        old = work.source.parts.get(part.name)
+        stays = isinstance(old, Pot) and part.name not in work.turn.out
+        if stays and isinstance(old, Pot) and old.setting_percent == part.setting_percent:
+            continue
+        if part.setting_percent is None and part.fit_for is None:
+            continue
+        yield _set(work, part)
+
+
+def _set(work: Work, part: Pot) -> Step:
+    if part.setting_percent is not None:
+        to = f"{part.setting_percent:g} % of travel from ccw"
+    else:
+        start = work.values.get(part.name)
+        begin = f"begin at {start}, then " if start else ""
+        to = f"{begin}adjust until {part.fit_for} reads right"
+    return Step(
+        stage="set", kind="set", part=part.name, place=part.where, destination=to,
+        text=f"Set {part.name}: {to}",
+    )  # fmt: skip

@@ -1,0 +1,147 @@
+"""Off and out: ends to lift, lugs to clear, parts to take out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from rewire.bench.moves.describe import described
+from rewire.bench.moves.links import Link, Pair, ends_to_lift
+from rewire.bench.moves.model import Step
+from rewire.bench.moves.parts import Turnover, differing, part_of
+from rewire.bench.moves.reach import near_first
+from rewire.bench.moves.work import Work
+from rewire.circuit.nets import nets_of
+from rewire.spec.model import Meter, Part, Switch
+
+
+def lift_steps(work: Work) -> list[Step]:
+    """Every end that comes off its lug, near lugs first."""
+    steps = [
+        *(step for pair in work.links.pairs for step in _moved(work, pair)),
+        *(step for link in work.links.out for step in _coming_out(work, link)),
+        *_freed(work),
+    ]
+    return sorted(steps, key=lambda step: near_first(work.turn.old, step.place or ""))
+
+
+def _moved(work: Work, pair: Pair) -> Iterator[Step]:
+    for number, (old, new) in enumerate(pair.ends):
+        if not work.turn.is_kept(old, new):
+            yield _lift(work, pair.old, number, pair.new.id, new)
+
+
+def _coming_out(work: Work, link: Link) -> Iterator[Step]:
+    lifted = ends_to_lift(work.turn, link)
+    for number, place in enumerate(link.ends):
+        if place in lifted:
+            yield _lift(work, link, number, None, None)
+
+
+def _lift(work: Work, link: Link, number: int, becomes: str | None, to: str | None) -> Step:
+    turn = work.turn
+    place, other = link.ends[number], link.ends[1 - number]
+    goes = f"goes to {turn.new_name(to)}" if to else "comes out"
+    what = " ".join(word for word in (link.colour, named(link)) if word)
+    return Step(
+        stage="lift", kind="lift", place=place, destination=to, other=other, wire=link.id,
+        becomes=becomes, colour=link.colour, note=link.wire.note if link.wire else None,
+        caution=work.hot_before.get(place), part=part_of(other) if not link.wire else None,
+        text=f"{turn.old_name(place)}: lift {what}, which comes from {turn.old_name(other)}; "
+        f"it {goes}",
+    )  # fmt: skip
+
+
+def named(link: Link) -> str:
+    """``jumper J1``, ``wire W3``, ``lead R5.1``."""
+    if link.wire is None:
+        return link.id
+    return f"{'jumper' if link.jumper else 'wire'} {link.id}"
+
+
+def _freed(work: Work) -> Iterator[Step]:
+    """Lugs of nets: no wire is known, so whatever joins the lug to the others is lifted."""
+    net_of = nets_of(work.spec, work.target).of
+    turn = work.turn
+    for place, partners in work.nets.freed:
+        to = _destination(turn, net_of, place, partners)
+        goes = f"in {work.target.name} that goes to {turn.new_name(to)}" if to else "it stays off"
+        yield Step(
+            stage="lift", kind="free", place=place, destination=to, partners=partners,
+            caution=work.hot_before.get(place),
+            text=f"{turn.old_name(place)}: lift whatever joins it to "
+            f"{_some([turn.old_name(p) for p in partners])}; {goes}",
+        )  # fmt: skip
+
+
+def _destination(
+    turn: Turnover, net_of: Mapping[str, int], place: str, partners: tuple[str, ...]
+) -> str | None:
+    """Where what is lifted off a lug of a net goes: the like lug that takes up the same net."""
+    if not turn.goes(place):
+        return None
+    reached = {net_of[p] for p in partners if not turn.goes(p)}
+    heirs = [h for h in (turn.passes.get(place),) if h]
+    for name in turn.heirs.get(part_of(place), ()):
+        part = turn.new[name]
+        heirs += [part.terminal(lug) for lug in part.terminals]
+    like = [h for h in heirs if net_of[h] in reached]
+    own = place.split(".")[-1]
+    return next((h for h in like if h.split(".")[-1] == own), next(iter(like), None))
+
+
+def _some(places: list[str], most: int = 5) -> str:
+    if len(places) <= most:
+        return ", ".join(places)
+    return f"{', '.join(places[:most])} and {len(places) - most} more"
+
+
+def take_out_steps(work: Work) -> list[Step]:
+    """Parts that come out, those on their leads first, switches last."""
+    order = {"switch": 2, "meter": 1}
+    parts = sorted((work.turn.old[n] for n in work.turn.out), key=lambda p: order.get(p.kind, 0))
+    left = [link for link in work.links.out if len(ends_to_lift(work.turn, link)) < 2]
+    steps = []
+    for part in parts:
+        mine = [link for link in left if part.name in map(part_of, link.ends)]
+        left = [link for link in left if link not in mine]
+        steps.append(_take_out(work, part, mine))
+    return steps
+
+
+def _take_out(work: Work, part: Part, mine: list[Link]) -> Step:
+    heirs = work.turn.heirs.get(part.name, ())
+    same = work.turn.new.get(part.name)
+    wires = tuple(link.id for link in mine)
+    with_it = [named(link) for link in mine if link.wire]
+    leave = "leave" if len(with_it) > 1 else "leaves"
+    leaving = f"; with it {leave} {' and '.join(with_it)}" if with_it else ""
+    where = f", {part.where}" if part.where else ""
+    return Step(
+        stage="remove", kind="take-out", part=part.name, place=part.name, instead_of=heirs,
+        leaves_with=wires, note=_care(part, part.note),
+        why=_declared(work, part.name) or _why(part, same),
+        text=f"Take out {part.name} ({described(part, {})}{where}){leaving}",
+    )  # fmt: skip
+
+
+def _declared(work: Work, name: str) -> str | None:
+    """Why the second wiring says that a part is removed."""
+    whys = [c.why for c in work.target.changes
+            if c.kind == "remove" and name in c.parts and c.why]  # fmt: skip
+    return "; ".join(dict.fromkeys(whys)) or None
+
+
+def _why(part: Part, same: Part | None) -> str | None:
+    if same is None:
+        return None
+    words = " and ".join(differing(part, same))
+    return f"{part.name} of the plan is another piece: it differs in {words}"
+
+
+def _care(part: Part, note: str | None) -> str | None:
+    said = []
+    if isinstance(part, Meter):
+        said.append("join its terminals with a wire for carrying: that brakes the pointer")
+    if isinstance(part, Switch):
+        said.append("note which position it stands in")
+    return "; ".join([*said, *([note] if note else [])]) or None

@@ -1,0 +1,116 @@
+"""What a list of moves holds: what stays, and the steps in order.
+
+A place is a terminal or point as the spec writes it. The places of ``lift``, ``free`` and
+``take-out`` are places of the first wiring, all others are places of the second. That matters
+where a part is swapped for another of the same reference: then the two wirings call two
+different things ``S1.A``; the texts say 'old S1.A' and 'new S1.A'.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+Stage = Literal[
+    "safe", "record", "lift", "remove", "found", "jumpers", "parts", "wires", "set", "after"
+]
+STAGES: Mapping[Stage, str] = {
+    "safe": "Make it safe",
+    "record": "Put on record, before anything is lifted",
+    "lift": "Lift",
+    "remove": "Take out",
+    "found": "Also found on the bench",
+    "jumpers": "Jumpers, on a new part before it is mounted",
+    "parts": "Parts",
+    "wires": "Wires, far lugs before near ones",
+    "set": "Set",
+    "after": "After the work",
+}
+"""In the order of work."""
+
+Kind = Literal[
+    "safety", "task", "label", "photograph", "measure", "lift", "free", "take-out", "found",
+    "land", "wire", "lead", "join", "mount", "shift", "set",
+]  # fmt: skip
+"""``lift``: one end of one known wire off its lug, ``destination`` None if it comes out.
+``free``: a lug off whatever joins it to ``partners``, where only a net is known.
+``take-out``: a part, and the wires of ``leaves_with`` with it. ``mount``: a part in.
+``land``: a lifted end on. ``wire``: a new wire or jumper between ``place`` and ``destination``.
+``lead``: a part's own lead on. ``join``: ``place`` to any of ``partners``, where only a net is
+known. ``shift``: a part that stays but sits elsewhere."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One line with a box to tick."""
+
+    stage: Stage
+    kind: Kind
+    text: str
+    """The whole line, for whoever prints no columns."""
+    number: int = 0
+    """Counts from 1 through all stages."""
+    place: str | None = None
+    """Where the iron, or the hand, goes."""
+    destination: str | None = None
+    """Where the end goes; for a new wire its other end."""
+    other: str | None = None
+    """Where the other end of a lifted or landed wire is, by its name in that wiring."""
+    wire: str | None = None
+    """Id in the first wiring; ``lead R5.1`` for a part's own lead."""
+    becomes: str | None = None
+    """Id in the second wiring."""
+    colour: str | None = None
+    """Letters of IEC 60757."""
+    length_metres: float | None = None
+    part: str | None = None
+    instead_of: tuple[str, ...] = ()
+    """Parts whose place a part takes; for ``take-out`` the parts that take its place."""
+    leaves_with: tuple[str, ...] = ()
+    partners: tuple[str, ...] = ()
+    states: tuple[Mapping[str, str], ...] = ()
+    """For ``measure``: the positions to measure in."""
+    note: str | None = None
+    why: str | None = None
+    caution: str | None = None
+    reversible: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """A wire that stays on both its lugs."""
+
+    wire: str | None
+    """Id in the first wiring; None where that knows only a net."""
+    becomes: str | None
+    """Id in the second wiring; None where that knows only a net."""
+    ends: tuple[str, str]
+    colour: str | None
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A difference from the original that the second wiring declares."""
+
+    kind: str
+    about: tuple[str, ...]
+    why: str | None
+    reversible: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Moves:
+    """The work from one wiring to another. Without any difference there are no steps."""
+
+    source: str
+    target: str
+    stays: tuple[Stay, ...]
+    parts_stay: tuple[str, ...]
+    """Parts of these two wirings, beside those that stay in every one."""
+    nets_stay: tuple[tuple[str, ...], ...]
+    """Places that stay joined by wires not known one by one."""
+    steps: tuple[Step, ...]
+    differences: tuple[Difference, ...]
+    cautions: tuple[str, ...]

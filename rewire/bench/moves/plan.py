@@ -1,0 +1,117 @@
+"""The list of moves from one wiring to another, in the order of work."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from rewire.bench.moves.fitting import fit_steps, set_steps
+from rewire.bench.moves.lifting import lift_steps, take_out_steps
+from rewire.bench.moves.links import doubts
+from rewire.bench.moves.model import Difference, Moves, Stay, Step
+from rewire.bench.moves.safety import (
+    capital,
+    cautions_of,
+    places_of_parts,
+    record_steps,
+    safe_steps,
+    task_step,
+)
+from rewire.bench.moves.work import Work, work_between
+from rewire.spec.model import Change, Spec
+
+AS_FOUND = "as-found"
+"""The wiring that work begins from, where a spec has one of this name."""
+
+
+def moves_of(spec: Spec, source: str, target: str) -> Moves:
+    """The shortest list of work that makes one wiring of the other.
+
+    Args:
+        spec: the checked model.
+        source: name of the wiring that is there.
+        target: name of the wiring that is wanted.
+
+    Raises:
+        KeyError: a name that is no wiring of the spec.
+        LimitReached: thousands of wires that all hang on one place.
+    """
+    work = work_between(spec, spec.wirings[source], spec.wirings[target])
+    steps = _numbered(_steps(work))
+    return Moves(
+        source=source, target=target, stays=tuple(_stays(work)), parts_stay=_parts_stay(work),
+        nets_stay=work.nets.stay, steps=steps,
+        differences=tuple(map(_difference, work.target.changes)) if steps else (),
+        cautions=cautions_of(work) if steps else (),
+    )  # fmt: skip
+
+
+def default_source(spec: Spec) -> str:
+    """The wiring that work begins from where none is named: as found, else the original."""
+    return AS_FOUND if AS_FOUND in spec.wirings else spec.original.name
+
+
+def default_targets(spec: Spec, source: str) -> tuple[str, ...]:
+    """The wirings that work may lead to where none is named: each plan, else the original."""
+    plans = [w.name for w in spec.others if w.name not in (source, AS_FOUND)]
+    return tuple(plans) or tuple(n for n in spec.wirings if n != source)
+
+
+def _steps(work: Work) -> list[Step]:
+    lifts, outs, fits = lift_steps(work), take_out_steps(work), fit_steps(work)
+    sets = list(set_steps(work))
+    if not lifts + outs + fits + sets:
+        return []
+    touched = [step.place for step in lifts if step.place] + places_of_parts(work)
+    wires = list(dict.fromkeys(_label(step) for step in lifts if step.wire and not step.part))
+    return [
+        *safe_steps(work.spec),
+        *(record_steps(work, touched, wires) if touched else ()),
+        *lifts,
+        *outs,
+        *_found(work),
+        *fits,
+        *sets,
+        *(task_step(task, "after") for task in work.spec.after),
+    ]
+
+
+def _numbered(steps: Iterable[Step]) -> tuple[Step, ...]:
+    return tuple(replace(step, number=n) for n, step in enumerate(steps, 1))
+
+
+def _label(step: Step) -> str:
+    return " ".join(word for word in (step.wire, step.colour) if word)
+
+
+def _stays(work: Work) -> Iterator[Stay]:
+    for pair in work.links.pairs:
+        if all(work.turn.is_kept(*end) for end in pair.ends):
+            note = "; ".join(doubts(pair.old, pair.new)) or None
+            yield Stay(pair.old.id, pair.new.id, pair.old.ends, pair.old.colour, note)
+    for link in work.nets.merged:
+        yield Stay(link.id, None, link.ends, link.colour, f"{work.target.name} knows it as a net")
+    for link in work.nets.seen:
+        note = f"{work.source.name} knows a net here: see that one wire goes straight across"
+        yield Stay(None, link.id, link.ends, link.colour, note)
+
+
+def _parts_stay(work: Work) -> tuple[str, ...]:
+    return tuple(name for name in work.source.parts if name not in work.turn.out)
+
+
+def _found(work: Work) -> Iterator[Step]:
+    """What was found beside the wiring, where the work begins from what was found."""
+    if work.source.name != default_source(work.spec):
+        return
+    for item in work.spec.found:
+        if item.plan in ("remove", "replace"):
+            where = f" ({item.where})" if item.where else ""
+            yield Step(
+                stage="found", kind="task", place=item.where, destination=item.plan,
+                text=f"{capital(item.plan)}: {item.what}{where}", why=item.why,
+            )  # fmt: skip
+
+
+def _difference(change: Change) -> Difference:
+    return Difference(change.kind, (*change.parts, *change.anchors), change.why, change.reversible)

@@ -1,0 +1,200 @@
+"""Working a list of moves through, step by step, as somebody with an iron would.
+
+Knows the format of a spec and the meaning of the step kinds, nothing of how a list is made:
+every step must be possible when it comes (a lifted end was there, a part is free before it is
+taken out), and what stands on the bench at the end is compared with the second wiring.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import Any
+
+import networkx as nx
+
+from rewire.bench.moves import Moves, Step
+from rewire.spec.model import Part, Pot, Spec, Wiring
+
+AIR = "(in the air)"
+
+
+@dataclass
+class Bench:
+    """What is there: parts, links with both their ends, and lugs joined nobody knows how."""
+
+    parts: dict[str, Part]
+    links: dict[str, list[str]]
+    joins: Any
+    """Graph: what hangs together by wires not known one by one."""
+    settings: dict[str, object] = field(default_factory=dict)
+    drawer: dict[str, Part] = field(default_factory=dict)
+    """The parts of the second wiring."""
+    renamed: dict[str, str] = field(default_factory=dict)
+
+
+def part_of(place: str) -> str:
+    return place.split(".")[0]
+
+
+def leads(wiring: Wiring) -> dict[str, list[str]]:
+    """Own leads of parts written with ``between``."""
+    found = {}
+    for name, part in wiring.parts.items():
+        for lug, place in zip(part.terminals, part.between or (), strict=False):
+            found[f"lead {name}.{lug}"] = [f"{name}.{lug}", place]
+    return found
+
+
+def laid_out(wiring: Wiring) -> Bench:
+    """A wiring on the bench."""
+    joins = nx.Graph()
+    for net in wiring.nets:
+        nx.add_path(joins, net.members)
+    wires = {wire.id: list(wire.ends) for wire in wiring.wires}
+    return Bench(
+        parts=dict(wiring.parts),
+        links={**wires, **leads(wiring)},
+        joins=joins,
+        settings={n: p.setting_percent for n, p in wiring.parts.items() if isinstance(p, Pot)},
+    )
+
+
+def worked_through(spec: Spec, moves: Moves) -> Bench:
+    """The first wiring after every step of the list was done."""
+    bench = laid_out(spec.wirings[moves.source])
+    bench.drawer.update(spec.wirings[moves.target].parts)
+    # what stays is told beforehand: it may take another id, or be known only as a net
+    for stay in moves.stays:
+        if stay.wire is not None:
+            assert set(bench.links[stay.wire]) == set(stay.ends)
+        if stay.wire is None:
+            assert stay.becomes is not None
+            assert nx.has_path(bench.joins, *stay.ends)
+            bench.links[f"new {stay.becomes}"] = list(stay.ends)
+        elif stay.becomes is not None:
+            bench.renamed[stay.wire] = stay.becomes
+    for number, step in enumerate(moves.steps, 1):
+        assert step.number == number
+        if step.kind not in LOOKED_ON:
+            HANDS[step.kind](bench, step)
+    for stay in moves.stays:
+        if stay.becomes is None:
+            bench.joins.add_edge(*bench.links.pop(stay.wire or ""))
+    return bench
+
+
+def lift(bench: Bench, step: Step) -> None:
+    ends = bench.links[step.wire or ""]
+    number = ends.index(step.place or "")
+    ends[number] = AIR
+    if step.becomes is None:
+        if ends == [AIR, AIR]:
+            del bench.links[step.wire or ""]
+    else:
+        bench.renamed[step.wire or ""] = step.becomes
+
+
+def free(bench: Bench, step: Step) -> None:
+    """Off comes the lug; what is left hangs together as before."""
+    around = sorted(bench.joins.neighbors(step.place))
+    assert around, f"{step.place} is joined to nothing any more"
+    bench.joins.remove_node(step.place)
+    nx.add_path(bench.joins, around)
+
+
+def take_out(bench: Bench, step: Step) -> None:
+    for link in step.leaves_with:
+        del bench.links[link]
+    name = step.part or ""
+    hanging = [i for i, ends in bench.links.items() for e in ends if part_of(e) == name]
+    assert not hanging, f"{name} still hangs on {hanging}"
+    held = [place for place in bench.joins if part_of(place) == name]
+    assert not any(bench.joins.degree(place) for place in held), f"{name} is still joined"
+    del bench.parts[name]
+    bench.settings.pop(name, None)
+
+
+def mount(bench: Bench, step: Step) -> None:
+    name = step.part or ""
+    assert name not in bench.parts, f"{name} is there already"
+    bench.parts[name] = bench.drawer[name]
+
+
+def new_wire(bench: Bench, step: Step) -> None:
+    assert step.becomes is not None
+    assert f"new {step.becomes}" not in bench.links
+    bench.links[f"new {step.becomes}"] = [step.place or "", step.destination or ""]
+
+
+def land(bench: Bench, step: Step) -> None:
+    ends = bench.links[step.wire or ""]
+    ends[ends.index(AIR)] = step.place or ""
+    assert bench.renamed[step.wire or ""] == step.becomes
+
+
+def join(bench: Bench, step: Step) -> None:
+    bench.joins.add_edge(step.place, step.partners[0])
+
+
+def turn(bench: Bench, step: Step) -> None:
+    part = bench.drawer[step.part or ""]
+    assert isinstance(part, Pot)
+    bench.settings[part.name] = part.setting_percent
+
+
+LOOKED_ON = {"safety", "task", "label", "photograph", "measure", "shift"}
+HANDS = {
+    "lift": lift, "free": free, "take-out": take_out, "mount": mount, "wire": new_wire,
+    "lead": new_wire, "land": land, "join": join, "set": turn,
+}  # fmt: skip
+
+
+def ends_by_id(bench: Bench) -> dict[str, frozenset[str]]:
+    """Links by the id they bear in the second wiring."""
+    found = {}
+    for link, ends in bench.links.items():
+        if link.startswith("lead ") and ends[1] == AIR and link not in bench.renamed:
+            continue  # off its place, and still on its own part: no connection
+        name = link.removeprefix("new ") if link.startswith("new ") else bench.renamed[link]
+        assert name not in found
+        found[name] = frozenset(ends)
+    return found
+
+
+def nets_on(bench: Bench, spec: Spec) -> set[frozenset[str]]:
+    """Places that hang together, two or more, over links, joins and parts that never move."""
+    graph = nx.Graph(bench.joins)
+    graph.add_edges_from(ends for ends in bench.links.values() if AIR not in ends)
+    for part in spec.parts.values():
+        graph.add_edges_from(
+            (part.terminal(lug), place)
+            for lug, place in zip(part.terminals, part.between or (), strict=False)
+        )
+    return {frozenset(group) for group in nx.connected_components(graph) if len(group) > 1}
+
+
+def assert_same(spec: Spec, bench: Bench, target: Wiring) -> None:
+    """What stands there is the second wiring: parts, wires, nets, settings."""
+    wanted = laid_out(target)
+    assert ends_by_id(bench) == {i: frozenset(ends) for i, ends in wanted.links.items()}
+    assert nets_on(bench, spec) == nets_on(wanted, spec)
+    assert bench.settings == wanted.settings
+    assert set(bench.parts) == set(wanted.parts)
+    for name, piece in bench.parts.items():
+        assert can_be(piece, target.parts[name]), name
+
+
+def can_be(piece: Part, wanted: Part) -> bool:
+    """Whether a piece has the kind, the lugs and the main values that are wanted."""
+    main = ("pieces", "ohms", "farads", "henries", "full_scale_amps", "full_scale_volts",
+            "rated_volts", "rated_amps", "material", "control")  # fmt: skip
+    if type(piece) is not type(wanted) or piece.terminals != wanted.terminals:
+        return False
+    contacts = [
+        Counter((s.lugs, s.groups, s.timing) for s in getattr(part, "sections", ()))
+        for part in (piece, wanted)
+    ]
+    return contacts[0] == contacts[1] and all(
+        getattr(piece, key, None) == getattr(wanted, key, None) for key in main
+    )
