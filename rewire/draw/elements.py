@@ -8,6 +8,7 @@ from schemdraw.elements import Element
 from schemdraw.segments import Segment, SegmentPoly, SegmentText
 from schemdraw.types import BBox
 
+from rewire.draw.devices import DEVICES
 from rewire.draw.outlines import insets, outline, strokes
 from rewire.draw.scene import XY, Dash, Item, Line, Symbol, Text
 
@@ -79,6 +80,36 @@ class Outline(SceneElement):
         self.anchors.update({k: (px, paper_height - py) for k, (px, py) in sides.items()})
 
 
+class Part(SceneElement):
+    """A part's symbol; anchors ``start`` and ``end`` on its leads, others as its data name them."""
+
+    def __init__(self, symbol: Symbol, paper_height: float) -> None:
+        super().__init__(symbol, paper_height)
+        device = DEVICES[symbol.kind]
+        ink = _grey(symbol.grey)
+        look: dict[str, Any] = {
+            "lw": symbol.width * _POINTS_PER_MM, "ls": _DASHES[symbol.dash], "color": ink,
+            "zorder": 3,
+        }  # fmt: skip
+        for shape in device.outlines:
+            points = self._placed(shape, symbol, paper_height)
+            self.segments.append(SegmentPoly(points, fill=symbol.fill or "none", **look))
+        for shape in device.strokes:
+            self.segments.append(Segment(self._placed(shape, symbol, paper_height), **look))
+        for shape in device.filled:
+            points = self._placed(shape, symbol, paper_height)
+            self.segments.append(SegmentPoly(points, fill=ink, **look))
+        ends = {"start": (0.5, 0.0), "end": (0.5, 1.0), **(device.anchors or {})}
+        for name, place in ends.items():
+            self.anchors[name] = self._placed((place,), symbol, paper_height)[0]
+
+    @staticmethod
+    def _placed(shape: tuple[XY, ...], symbol: Symbol, paper_height: float) -> list[XY]:
+        box = symbol.box
+        points = ((box.left + x * box.width, box.top + y * box.height) for x, y in shape)
+        return _upright(tuple(points), paper_height)
+
+
 class _Measured(SegmentText):
     """Text that is drawn as it was measured: on its baseline, in its weight, never as maths."""
 
@@ -111,6 +142,8 @@ def element_of(item: Item, paper_height: float) -> SceneElement:
     if isinstance(item, Line):
         return Stroke(item, paper_height)
     if isinstance(item, Symbol):
+        if item.kind in DEVICES:
+            return Part(item, paper_height)
         return Outline(item, paper_height)
     return Words(item, paper_height)
 

@@ -1,0 +1,71 @@
+"""What is said over and under the drawing of a circuit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from rewire.draw.measure import descent_mm, line_mm, text_at, visible, wrap
+from rewire.draw.scene import Text
+from rewire.values.network import Network
+from rewire.values.units import in_ohms, with_unit
+
+TITLE = 11.0
+SMALL = 7.5
+
+
+def title_of(network: Network) -> str:
+    """Wiring, reading, position and full scale."""
+    at = ", ".join(f"{control} at {position}" for control, position in network.state.items())
+    reading = network.reading
+    full = with_unit(reading.full_scale, "A" if reading.quantity == "current" else "V")
+    said = [f"{network.wiring}: {reading.name}", at, f"full scale {full}"]
+    return ", ".join(one for one in said if one)
+
+
+def caption_of(network: Network) -> Iterator[str]:
+    """Where the pointer stands at full scale, and what else is to be known."""
+    yield from _pointer(network)
+    for drive in network.apart:
+        one, other = drive.places
+        yield (
+            f"{with_unit(drive.amps, 'A')} flow from {one} to {other} as well, "
+            "on no way that is drawn here."
+        )
+    if network.reading.ac:
+        yield "AC: rms values, resistances alone."
+    if network.why:
+        yield f"{network.why[0].upper()}{network.why[1:]}."
+
+
+def _pointer(network: Network) -> Iterator[str]:
+    one, other = network.reading.places
+    full = with_unit(
+        network.reading.full_scale, "A" if network.reading.quantity == "current" else "V"
+    )
+    if network.deflection is not None:
+        percent = f"{100.0 * network.deflection:.2f}".rstrip("0").rstrip(".")
+        feels = ""
+        if network.insertion_ohms is not None:
+            feels = f" The equipment feels {in_ohms(network.insertion_ohms)} between the two."
+        yield (
+            f"At {full} from {one} to {other} {network.meter} takes "
+            f"{with_unit(network.meter_amps, 'A')} and stands at {percent} % of its scale.{feels}"
+        )
+    if network.deflection is not None and network.deflection < -1e-9:
+        yield "The current goes through the meter backwards: the pointer leaves the scale."
+
+
+def lines_down(said: Sequence[tuple[str, float, bool]], width: float) -> tuple[list[Text], float]:
+    """Lines of text one under another, wrapped, and the height they take, mm.
+
+    Args:
+        said: each with its size in points, and whether it is bold.
+        width: room, mm.
+    """
+    texts: list[Text] = []
+    y = 0.0
+    for text, points, bold in said:
+        for line in wrap(visible(text), width, points, bold):
+            y += line_mm(points)
+            texts.append(text_at(line, 0.0, y - descent_mm(points), points, bold=bold))
+    return texts, y
