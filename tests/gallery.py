@@ -17,7 +17,7 @@ from PIL.PngImagePlugin import PngInfo
 from rewire.cli.files import write_whole
 from rewire.compare import compare
 from rewire.draw import lug_view, paint_png, paint_svg
-from rewire.sheet import pdf
+from rewire.sheet import packet_of, pdf
 from rewire.spec import read_spec
 from rewire.spec.model import Spec, Switch
 
@@ -29,7 +29,7 @@ _MARGIN = 20
 def pictures(spec: Spec) -> Iterator[tuple[str, bytes]]:
     """File names and contents of everything shown of one spec."""
     name = Path(spec.file).stem
-    yield f"{name}.pdf", pdf(spec, compare(spec))
+    yield f"{name}.pdf", pdf(packet_of(spec, compare(spec)))
     for wiring in spec.wirings.values():
         for part in wiring.parts.values():
             if not isinstance(part, Switch):

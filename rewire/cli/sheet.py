@@ -5,8 +5,10 @@ Opened for this command alone, so what it needs is imported at the top, drawing 
 
 from __future__ import annotations
 
+import difflib
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
@@ -15,15 +17,39 @@ import click
 from rewire.cli.as_json import JSON, dumped, refused, written
 from rewire.cli.commands import HELP
 from rewire.cli.files import check_place, write_whole
-from rewire.cli.terminal import complain, complain_of, with_progress, write_out
+from rewire.cli.terminal import complain, complain_of, visible, with_progress, write_out
 from rewire.cli.trouble import Complaint, Refused, trouble_of, worst_of
 from rewire.cli.wirings import wirings_asked
 from rewire.compare import Result, compare
 from rewire.draw import LayoutError
-from rewire.sheet import pdf
+from rewire.sheet import SECTIONS, packet_of, pdf
 from rewire.spec import read_spec
 
 Paper = Literal["a4", "letter"]
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What the sheet shall be."""
+
+    paper: Paper
+    wirings: Sequence[str]
+    sections: Sequence[str]
+    force: bool
+
+
+def _asked_sections(
+    ctx: click.Context, param: click.Parameter, value: str | None
+) -> tuple[str, ...]:
+    if value is None:
+        return tuple(SECTIONS)
+    names = tuple(name.strip() for name in value.split(","))
+    for name in names:
+        if name not in SECTIONS:
+            close = difflib.get_close_matches(name, SECTIONS, 1)
+            hint = f"did you mean {close[0]}?" if close else f"there are: {', '.join(SECTIONS)}."
+            raise click.BadParameter(f"no section {visible(name)!r}; {hint}", ctx, param)
+    return names
 
 
 @click.command(name="sheet", short_help=HELP["sheet"])
@@ -43,6 +69,12 @@ Paper = Literal["a4", "letter"]
     multiple=True,
     help="Print this wiring beside the original; may be given again. [default: every one]",
 )
+@click.option(
+    "--sections",
+    metavar="NAMES",
+    callback=_asked_sections,
+    help=f"Only these, with commas between: {', '.join(SECTIONS)}. [default: all]",
+)
 @click.option("--force", is_flag=True, help="Replace a file even if rewire did not make it.")
 @click.option("--json", "as_json", is_flag=True, help="Say what was written as JSON.")
 @click.pass_context
@@ -52,10 +84,11 @@ def command(
     output: Path | None,
     paper: Paper,
     wirings: Sequence[str],
+    sections: Sequence[str],
     force: bool,
     as_json: bool,
 ) -> None:
-    """Print the bench sheet as PDF: verdict, cautions, lugs from behind, wire list.
+    """Print the bench packet as PDF: verdict, cautions, parts, the work in order, lugs, tests.
 
     A sheet is written for a broken wiring too, with that verdict on it.
 
@@ -66,7 +99,8 @@ def command(
       3  a limit was reached
     """
     places = _places(ctx, specs, output)
-    drawn = (_sheet(file, places[file], paper, wirings, force) for file in places)
+    asked = _Asked(paper, wirings, sections, force)
+    drawn = (_sheet(file, places[file], asked) for file in places)
     made = list(with_progress("drawing", drawn, len(places)))
     if as_json:
         documents = [document for _, document in made]
@@ -85,12 +119,10 @@ def _places(ctx: click.Context, specs: Sequence[str], output: Path | None) -> di
     return places
 
 
-def _sheet(
-    file: str, place: Path, paper: Paper, wirings: Sequence[str], force: bool
-) -> tuple[int, JSON]:
+def _sheet(file: str, place: Path, asked: _Asked) -> tuple[int, JSON]:
     """The exit status of one sheet, and its machine output."""
     try:
-        results = _write(file, place, paper, wirings, force)
+        results = _write(file, place, asked)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:
@@ -102,18 +134,19 @@ def _sheet(
     return 0, written(file, str(place), results)
 
 
-def _write(
-    file: str, place: Path, paper: Paper, wirings: Sequence[str], force: bool
-) -> tuple[Result, ...]:
-    check_place(place, force)
+def _write(file: str, place: Path, asked: _Asked) -> tuple[Result, ...]:
+    check_place(place, asked.force)
     spec = read_spec(file)
     for notice in spec.notices:
         complain_of(f"{notice.place}: note: {notice.message}")
-    names = wirings_asked(spec, wirings)
+    names = wirings_asked(spec, asked.wirings)
     results = compare(spec, names)
+    packet = packet_of(spec, results, ("original", *names))
+    for limit in packet.limits:
+        complain_of(f"{file}: not on the sheet: {limit}")
     try:
-        data = pdf(spec, results, paper=paper, wirings=("original", *names))
+        data = pdf(packet, paper=asked.paper, sections=asked.sections)
     except LayoutError as error:
         raise Refused(Complaint(str(error), file)) from error
-    write_whole(place, data, force)
+    write_whole(place, data, asked.force)
     return results

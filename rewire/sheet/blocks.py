@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from rewire.draw.measure import (
     ascent_mm,
@@ -16,25 +15,17 @@ from rewire.draw.measure import (
 )
 from rewire.draw.scene import Box, Item, Line, Panel, Symbol
 from rewire.draw.swatches import SWATCH, swatch
+from rewire.sheet.content.records import Cell
 from rewire.sheet.flow import Strip
 
 BODY = 8.5
 SMALL = 7.5
 _PAD = 1.1
 _SECTION = 12.0
+_TO_WRITE = 7.0
+"""Height of a line to write on by hand, mm."""
 _LONGEST = 6000
 """Characters of one text that are printed; what is cut off is said."""
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """What stands in one cell of a table."""
-
-    text: str = ""
-    colour: str | None = None
-    bold: bool = False
-    box: bool = False
-    """A box to tick."""
 
 
 def heading(text: str, width: float) -> Strip:
@@ -109,21 +100,27 @@ def table(
 ) -> list[Strip]:
     """A table whose rows may break over pages; its head is set again on each."""
     columns = [width * share / sum(shares) for share in shares]
-    top = _row([Cell(title, bold=True) for title in head], columns, 0.5)
     body = [_row(row, columns, 0.12) for row in rows]
-    if not body:
-        return []
+    if not body or not any(head):
+        return [Strip(panel) for panel in body]
+    top = _row([Cell(title, bold=True) for title in head], columns, 0.5)
     first = Strip(top, with_next=True, gap=1.5)
     return [first, *(Strip(panel, head=top) for panel in body)]
 
 
 def _row(cells: Sequence[Cell], columns: Sequence[float], rule: float) -> Panel:
-    items: list[Item] = []
-    x = height = 0.0
+    drawn = []
+    x = 0.0
     for cell, wide in zip(cells, columns, strict=True):
-        drawn, tall = _cell(cell, x, wide)
-        items.extend(drawn)
-        height = max(height, tall)
+        drawn.append(_cell(cell, x, wide))
+        x += wide
+    height = max(tall for _, tall in drawn)
+    items = [item for some, _ in drawn for item in some]
+    x = 0.0
+    for cell, wide in zip(cells, columns, strict=True):
+        if cell.blank:
+            line = ((x + 0.6, height - 1.2), (x + wide - 1.2, height - 1.2))
+            items.append(Line(line, "blank", width=0.2, dash="dotted"))
         x += wide
     grey = 0.0 if rule > 0.2 else 0.5
     items.append(Line(((0.0, height), (sum(columns), height)), "rule", width=rule, grey=grey))
@@ -136,6 +133,7 @@ def _cell(cell: Cell, x: float, wide: float) -> tuple[list[Item], float]:
     middle = _PAD + line_mm(SMALL) / 2
     if cell.box:
         items.append(Symbol("box", Box(start, middle - 1.4, start + 2.8, middle + 1.4), "tick"))
+        start, room = start + 3.8, room - 3.8
     if cell.colour:
         items.extend(swatch(cell.colour, start + SWATCH[0] / 2, middle, "swatch"))
         start, room = start + SWATCH[0] + 1.0, room - SWATCH[0] - 1.0
@@ -145,4 +143,5 @@ def _cell(cell: Cell, x: float, wide: float) -> tuple[list[Item], float]:
         text_at(line, start, baseline + n * line_mm(SMALL), SMALL, bold=cell.bold)
         for n, line in enumerate(lines)
     )
-    return items, 2 * _PAD + max(1, len(lines)) * line_mm(SMALL)
+    least = _TO_WRITE if cell.blank else 0.0
+    return items, max(least, 2 * _PAD + max(1, len(lines)) * line_mm(SMALL))

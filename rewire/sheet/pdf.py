@@ -2,131 +2,146 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from typing import Literal
 
-from rewire import __version__
-from rewire.compare.findings import Result
+from rewire.draw.foot import footed
 from rewire.draw.lugview.view import lug_panels
-from rewire.draw.measure import text_at, width_mm
 from rewire.draw.paint import paint_pdf
-from rewire.draw.scene import MARGIN, PAPER, Item, Line, Paper, Scene, sheet_of
-from rewire.sheet.blocks import Cell, heading, marked, paragraph, printed, table
+from rewire.draw.scene import Paper, Scene, sheet_of
+from rewire.sheet.blocks import heading, marked, paragraph, printed
 from rewire.sheet.cautions import cautions_of
+from rewire.sheet.content.buzzing import buzzing_sections
+from rewire.sheet.content.found import found_section
+from rewire.sheet.content.handover import acceptance_section, document_section, log_section
+from rewire.sheet.content.options import options_section
+from rewire.sheet.content.parts import parts_section
+from rewire.sheet.content.records import Section
+from rewire.sheet.content.trials import bench_sections, calibration_sections
+from rewire.sheet.content.wires import wires_section
+from rewire.sheet.content.work import work_sections
 from rewire.sheet.flow import Strip, inner_width, paged
+from rewire.sheet.packet import Packet
+from rewire.sheet.printing import section_strips
 from rewire.sheet.verdicts import verdict_strips
-from rewire.sheet.wirelist import wire_list
 from rewire.spec.model import Spec, Switch, Wiring
 
-_FOOT = 7.0
+Key = Literal[
+    "verdict", "cautions", "found", "parts", "work", "lugs", "wires", "options", "continuity",
+    "bench", "calibration", "acceptance", "log", "document",
+]  # fmt: skip
+SECTIONS: Mapping[Key, str] = {
+    "verdict": "the verdict and the findings behind it",
+    "cautions": "what can hurt",
+    "found": "what was found on the bench",
+    "parts": "parts lists with values, ratings and quantities",
+    "work": "the moves in order, with boxes to tick",
+    "lugs": "each switch seen from behind",
+    "wires": "wire lists",
+    "options": "all wirings side by side",
+    "continuity": "what the ohmmeter must find, position by position",
+    "bench": "what to feed and what each meter must read",
+    "calibration": "room for what was read",
+    "acceptance": "tests of the finished set",
+    "log": "the as-built log",
+    "document": "licence, revision, and the spec's digest",
+}
+"""In the order of the sheet."""
 
 
-def pdf(
-    spec: Spec,
-    results: Sequence[Result],
-    *,
-    paper: Paper = "a4",
-    wirings: Sequence[str] | None = None,
-) -> bytes:
-    """The sheet as PDF; ``wirings`` names those shown, all of them where it is None.
+def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None = None) -> bytes:
+    """The sheet as PDF.
+
+    Args:
+        packet: what it says.
+        paper: its size.
+        sections: keys of ``SECTIONS``; None for all.
 
     Raises:
         LayoutError: a switch's ``layout`` cannot be drawn.
-        KeyError: there is no wiring of that name.
     """
-    scenes = sheet_scenes(spec, results, paper=paper, wirings=wirings)
+    spec = packet.spec
     return paint_pdf(
-        scenes, title=printed(spec.title), author=spec.document.author,
-        subject=printed(spec.equipment or ""),
+        sheet_scenes(packet, paper=paper, sections=sections), title=printed(spec.title),
+        author=spec.document.author, subject=printed(spec.equipment or ""),
     )  # fmt: skip
 
 
 def sheet_scenes(
-    spec: Spec,
-    results: Sequence[Result],
-    *,
-    paper: Paper = "a4",
-    wirings: Sequence[str] | None = None,
+    packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None = None
 ) -> tuple[Scene, ...]:
     """The pages of the sheet, feet included, before they are painted."""
-    shown = [spec.wirings[name] for name in (wirings or spec.wirings)]
-    names = {wiring.name for wiring in shown}
+    asked = SECTIONS if sections is None else sections
     width = inner_width(paper)
-    strips = [
-        *_title_block(spec, width),
-        *verdict_strips([r for r in results if r.wiring in names], width),
-        *_caution_strips(spec, width),
-        *_under("Lugs", [s for wiring in shown for s in _lugs(spec, wiring, paper)], width),
-        *(strip for wiring in shown for strip in wire_list(wiring, width)),
-    ]
-    pages = paged(strips, paper)
-    return tuple(
-        sheet_of(paper, [*items, *_foot(spec, paper, n, len(pages))], _page_title(spec, n))
-        for n, items in enumerate(pages, 1)
-    )
+    strips = paragraph(packet.spec.title, width, points=17.0, bold=True)
+    strips += _title_block(packet.spec, width)
+    for limit in packet.limits:
+        strips += marked("!", f"Not on this sheet: {limit}", width, bold=True)
+    for key in SECTIONS:
+        if key in asked:
+            strips += _section(packet, key, paper)
+    title = printed(packet.spec.title)
+    pages = enumerate(paged(strips, paper), 1)
+    return footed([sheet_of(paper, items, f"{title}, page {n}") for n, items in pages], packet.spec)
 
 
-def _title_block(spec: Spec, width: float) -> list[Strip]:
-    strips = paragraph(spec.title, width, points=17.0, bold=True)
+def _title_block(spec: Spec, width: float) -> Iterator[Strip]:
     if spec.equipment:
-        strips += paragraph(spec.equipment, width, points=9.5, gap=1.0)
+        yield from paragraph(spec.equipment, width, points=9.5, gap=1.0)
     if spec.summary:
-        strips += paragraph(spec.summary, width, gap=1.5, grey=0.15)
+        yield from paragraph(spec.summary, width, gap=1.5, grey=0.15)
     document = spec.document
-    fields = (
-        ("drawn up by", document.author), ("date", document.date),
-        ("revision", document.revision), ("licence", document.licence),
-    )  # fmt: skip
-    known = [(name, value) for name, value in fields if value]
+    fields = {
+        "drawn up by": document.author, "date": document.date,
+        "revision": document.revision, "licence": document.licence,
+    }  # fmt: skip
+    known = " · ".join(f"{name} {value}" for name, value in fields.items() if value)
     if known:
-        strips += table(
-            [name for name, _ in known], [[Cell(value) for _, value in known]],
-            [1.0] * len(known), width,
-        )  # fmt: skip
-    return strips
+        yield from paragraph(known, width, gap=1.5)
 
 
-def _caution_strips(spec: Spec, width: float) -> list[Strip]:
+def _section(packet: Packet, key: Key, paper: Paper) -> list[Strip]:
+    width = inner_width(paper)
+    if key == "verdict":
+        return verdict_strips(packet.results, width)
+    if key == "cautions":
+        return _cautions(packet.spec, width)
+    if key == "lugs":
+        return _lugs(packet, paper, width)
+    return [strip for part in _WORDED[key](packet) for strip in section_strips(part, width)]
+
+
+_WORDED: Mapping[Key, Callable[[Packet], Iterable[Section]]] = {
+    "found": lambda packet: [found_section(packet.spec, packet.wirings)],
+    "parts": lambda packet: [parts_section(packet)],
+    "work": work_sections,
+    "wires": lambda packet: map(wires_section, packet.wirings),
+    "options": lambda packet: [options_section(packet)],
+    "continuity": buzzing_sections,
+    "bench": bench_sections,
+    "calibration": calibration_sections,
+    "acceptance": lambda packet: [acceptance_section(packet.spec)],
+    "log": lambda packet: [log_section(packet)],
+    "document": lambda packet: [document_section(packet.spec)],
+}
+"""Sections of words and tables alone."""
+
+
+def _cautions(spec: Spec, width: float) -> list[Strip]:
     strips = [heading("Cautions", width)]
     for caution in cautions_of(spec):
         strips += marked("⚠", caution, width)
     return strips
 
 
-def _under(title: str, strips: list[Strip], width: float) -> list[Strip]:
-    return [heading(title, width), *strips] if strips else []
+def _lugs(packet: Packet, paper: Paper, width: float) -> list[Strip]:
+    strips = [s for wiring in packet.wirings for s in _lugs_of(packet.spec, wiring, paper)]
+    return [heading("Lugs", width), *strips] if strips else []
 
 
-def _lugs(spec: Spec, wiring: Wiring, paper: Paper) -> list[Strip]:
+def _lugs_of(spec: Spec, wiring: Wiring, paper: Paper) -> Iterator[Strip]:
     """The lug view of each of a wiring's switches, each on one page where it fits."""
-    strips = []
     for name, part in spec.parts_of(wiring).items():
         if isinstance(part, Switch):
-            panels = lug_panels(spec, wiring, name, paper=paper)
-            strips += [Strip(panel, gap=6.0) for panel in panels]
-    return strips
-
-
-def _page_title(spec: Spec, number: int) -> str:
-    return f"{printed(spec.title)}, page {number}"
-
-
-def _foot(spec: Spec, paper: Paper, number: int, count: int) -> list[Item]:
-    """Title, where it came from, page: no clock time, so the same spec gives the same bytes."""
-    width, height = PAPER[paper]
-    y = height - MARGIN - 1.2
-    right = text_at(f"page {number} of {count}", width - MARGIN, y, _FOOT, align="right")
-    of_spec = f"spec {spec.digest[:12]} · " if spec.digest else ""
-    origin = f"{of_spec}rewire {__version__}"
-    middle = text_at(origin, right.x - 6.0, y, _FOOT, align="right", grey=0.2)
-    title = _shortened(printed(spec.title), middle.x - MARGIN - 4.0)
-    rule = Line(((MARGIN, y - 4.0), (width - MARGIN, y - 4.0)), "rule", width=0.2, grey=0.4)
-    return [rule, text_at(title, MARGIN, y, _FOOT, grey=0.2), middle, right]
-
-
-def _shortened(text: str, width: float) -> str:
-    if width_mm(text, _FOOT) <= width:
-        return text
-    cut = len(text)
-    while cut and width_mm(text[:cut] + " …", _FOOT) > width:
-        cut = cut * 9 // 10 if cut > 200 else cut - 1
-    return text[:cut] + " …"
+            for panel in lug_panels(spec, wiring, name, paper=paper):
+                yield Strip(panel, gap=6.0)

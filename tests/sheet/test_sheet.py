@@ -13,7 +13,7 @@ from rewire import __version__
 from rewire.compare.findings import Finding, Result, State, Step
 from rewire.draw import MARK, audit
 from rewire.draw.scene import PAPER, Paper, Scene
-from rewire.sheet import pdf, sheet_scenes
+from rewire.sheet import packet_of, pdf, sheet_scenes
 from rewire.spec.model import Document, Spec
 from tests.draw.builders import (
     meter,
@@ -82,13 +82,13 @@ def read(data: bytes) -> str:
 
 @pytest.mark.parametrize("paper", PAPER)
 def test_every_page_is_legible(paper: Paper) -> None:
-    for scene in sheet_scenes(example(), results(), paper=paper):
+    for scene in sheet_scenes(packet_of(example(), results()), paper=paper):
         assert (scene.width, scene.height) == PAPER[paper]
         assert audit(scene) == []
 
 
 def test_the_sheet_says_what_the_bench_needs() -> None:
-    said = words(sheet_scenes(example(), results()))
+    said = words(sheet_scenes(packet_of(example(), results())))
     for text in (
         "Meter switch", "An amplifier", "the bench", "2025-03-14", "CC BY 4.0", "BROKEN",
         "as-found does not do what the original did (12 states compared)",
@@ -102,15 +102,16 @@ def test_the_sheet_says_what_the_bench_needs() -> None:
 
 
 def test_only_the_wirings_asked_for_are_shown() -> None:
-    said = words(sheet_scenes(example(), results(), wirings=["original"]))
+    said = words(sheet_scenes(packet_of(example(), results(), ["original"])))
     assert "Wire list: original" in said
-    assert "as-found" not in said
+    assert "Wire list: as-found" not in said
+    assert "S3: as-found" not in said
     with pytest.raises(KeyError):
-        sheet_scenes(example(), results(), wirings=["nowhere"])
+        sheet_scenes(packet_of(example(), results(), ["nowhere"]))
 
 
 def test_feet_count_pages_and_name_where_the_sheet_came_from() -> None:
-    scenes = sheet_scenes(example(), results())
+    scenes = sheet_scenes(packet_of(example(), results()))
     for number, scene in enumerate(scenes, 1):
         said = words((scene,))
         assert f"page {number} of {len(scenes)}" in said
@@ -118,7 +119,7 @@ def test_feet_count_pages_and_name_where_the_sheet_came_from() -> None:
 
 
 def cautions(made: Spec) -> str:
-    return words(sheet_scenes(made, [])).partition("Cautions")[2].partition("Lugs")[0]
+    return words(sheet_scenes(packet_of(made, []))).partition("Cautions")[2].partition("Lugs")[0]
 
 
 def test_cautions_follow_the_voltages() -> None:
@@ -149,7 +150,7 @@ def test_a_live_chassis_comes_first() -> None:
 def test_a_long_table_sets_its_head_again_on_every_page() -> None:
     wires = [wire(f"W{n}", "M1.+", "CHASSIS", "RD", note="x " * (n % 60)) for n in range(200)]
     made = spec([wiring([meter()], wires)], [point("CHASSIS")])
-    scenes = sheet_scenes(made, [])
+    scenes = sheet_scenes(packet_of(made, []))
     assert len(scenes) > 5
     for scene in scenes:
         assert audit(scene) == []
@@ -162,7 +163,7 @@ def test_a_heading_never_stands_alone_at_the_foot() -> None:
     for count in range(30, 60):
         wires = [wire(f"W{n}", "M1.+", "CHASSIS") for n in range(count)]
         both = [wiring([meter()], wires), wiring([meter()], wires, name="next")]
-        for scene in sheet_scenes(spec(both, [point("CHASSIS")]), []):
+        for scene in sheet_scenes(packet_of(spec(both, [point("CHASSIS")]), [])):
             feet = [t for t in scene.texts if t.y > scene.height - 18]
             body = max((t for t in scene.texts if t not in feet), key=lambda t: t.y)
             assert not body.text.startswith("Wire list"), count
@@ -170,8 +171,8 @@ def test_a_heading_never_stands_alone_at_the_foot() -> None:
 
 
 def test_the_pdf_is_the_same_every_time_and_ours() -> None:
-    data = pdf(example(), results())
-    assert data == pdf(example(), results())
+    data = pdf(packet_of(example(), results()))
+    assert data == pdf(packet_of(example(), results()))
     assert MARK.encode() in data[:4096] + data[-4096:]
     info = pypdf.PdfReader(io.BytesIO(data), strict=True).metadata
     assert info is not None
@@ -188,7 +189,7 @@ def test_hostile_texts_are_printed_as_texts() -> None:
         example(), title=title, equipment="x\x00y", summary="word " * 4000,
         document=Document("$author$", "\x1b[31m", None, None), cautions=("$" * 300,),
     )  # fmt: skip
-    scenes = sheet_scenes(made, results())
+    scenes = sheet_scenes(packet_of(made, results()))
     for scene in scenes:
         assert audit(scene) == []
     said = words(scenes)
@@ -196,11 +197,11 @@ def test_hostile_texts_are_printed_as_texts() -> None:
     assert "‹U+202E›evil" in said
     assert "x‹U+0000›y" in said
     assert "more characters in the spec" in said
-    assert pdf(made, results())[:5] == b"%PDF-"
+    assert pdf(packet_of(made, results()))[:5] == b"%PDF-"
 
 
 @pytest.mark.parametrize("seed", range(600, 612))
 def test_sheets_of_random_switches_are_legible(seed: int) -> None:
     made, _, _ = random_view(seed)
-    for scene in sheet_scenes(made, [], paper="letter" if seed % 2 else "a4"):
+    for scene in sheet_scenes(packet_of(made, []), paper="letter" if seed % 2 else "a4"):
         assert audit(scene) == []

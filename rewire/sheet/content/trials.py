@@ -1,0 +1,147 @@
+"""Bench test and calibration: what to feed, what must be read, and room for what was read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
+from rewire.sheet.packet import Packet
+from rewire.spec.model import Reading, Wiring
+from rewire.values.model import BenchRow, BenchTest, PotAnswer, Readout, WiringValues
+from rewire.values.units import in_ohms, with_unit
+
+_STEPS = (0.0, 25.0, 50.0, 75.0, 100.0)
+_UNITS = {"current": "A", "voltage": "V"}
+
+
+def bench_sections(packet: Packet) -> Iterator[Section]:
+    """For each plan a table per reading: supply, true value, pointer, room for what it read."""
+    for wiring in packet.plans:
+        values = packet.values.get(wiring.name)
+        if values is not None and values.bench:
+            blocks = (block for test in values.bench for block in _bench(wiring, test))
+            yield Section("bench", f"Bench test: {wiring.name}", tuple(blocks))
+
+
+def _bench(wiring: Wiring, test: BenchTest) -> Iterator[Block]:
+    reading = wiring.readings[test.reading]
+    how = f" through {in_ohms(test.series_ohms)}" if test.series_ohms else ""
+    quantity = "current" if test.quantity == "current" else "volts"
+    yield Words(
+        f"{test.reading} ({_where(reading)}): supply{how} to {reading.places[0]} and "
+        f"{reading.places[1]}, nothing else connected."
+    )
+    yield used_columns(
+        Table(
+            ("step", "supply", f"true {quantity}", "pointer", "on the dial", "in the series R",
+             "mark", "read"),
+            tuple(_bench_row(reading, line) for line in test.rows),
+            (14.0, 24.0, 24.0, 20.0, 24.0, 26.0, 40.0, 26.0),
+        ),
+        ("read",),
+    )  # fmt: skip
+    yield from (Words(note, mark="–") for note in test.notes)
+
+
+def _bench_row(reading: Reading, line: BenchRow) -> tuple[Cell, ...]:
+    pointer = "unknown" if line.deflection is None else f"{100 * line.deflection:.1f} %"
+    return (
+        *row(f"{line.percent:.3g} %", with_unit(line.supply_volts, "V")),
+        Cell(with_unit(line.true_value, _UNITS[reading.quantity]), bold=True),
+        *row(pointer, _on_dial(reading, line.deflection), with_unit(line.series_watts, "W", 3)),
+        Cell(line.mark or ""),
+        Cell(blank=True),
+    )
+
+
+def _on_dial(reading: Reading, deflection: float | None) -> str:
+    """Where the pointer stands on the arc the operator reads, if the spec names it by its ends.
+
+    An arc is named by its ends, ``0-250`` say; any other text gives nothing.
+    """
+    ends = _ends(reading.scale)
+    if ends is None or deflection is None:
+        return ""
+    return f"{ends[0] + (ends[1] - ends[0]) * deflection:.4g}"
+
+
+def _ends(scale: str | None) -> tuple[float, float] | None:
+    parts = (scale or "").split("-")
+    if len(parts) != 2 or not all(_is_number(part) for part in parts):
+        return None
+    return float(parts[0]), float(parts[1])
+
+
+def _is_number(text: str) -> bool:
+    return text.strip().replace(".", "", 1).isdigit() and text.isascii()
+
+
+def _where(reading: Reading) -> str:
+    at = ", ".join(f"{name} at {' or '.join(p)}" for name, p in reading.when.items())
+    return at or "in every position"
+
+
+def calibration_sections(packet: Packet) -> Iterator[Section]:
+    """For each plan: set the pots, then a table per reading with room for what was read."""
+    for wiring in packet.plans:
+        if wiring.readings:
+            blocks = tuple(_calibration(wiring, packet.values.get(wiring.name)))
+            yield Section("calibration", f"Calibration: {wiring.name}", blocks)
+
+
+def _calibration(wiring: Wiring, values: WiringValues | None) -> Iterator[Block]:
+    yield Words(
+        "Zero the pointer first, power off, the meter in its working position. Against a known "
+        "current or voltage, rising and falling; tap the glass lightly before each reading "
+        "(common practice)."
+    )
+    pots = values.pots if values is not None else ()
+    yield from (Words(_pot(pot), mark="–") for pot in pots if pot.setting_percent is not None)
+    readouts = {r.name: r for r in values.readings} if values is not None else {}
+    for reading in wiring.readings.values():
+        yield _calibration_table(reading, readouts.get(reading.name))
+
+
+def _pot(pot: PotAnswer) -> str:
+    needed = (
+        f" ({pot.lowest_percent:.0f} to {pot.highest_percent:.0f} % may be needed)"
+        if pot.lowest_percent is not None and pot.highest_percent is not None
+        else ""
+    )
+    return (
+        f"Set {pot.part} so that {pot.reading} stands at full scale: about "
+        f"{pot.setting_percent:.0f} % of travel from ccw{needed}; set it in this position only."
+    )
+
+
+def _calibration_table(reading: Reading, readout: Readout | None) -> Table:
+    marks = {100.0 * value / reading.full_scale: text for value, text in reading.marks}
+    nominal = readout.deflection if readout is not None else None
+    rows = tuple(
+        (
+            Cell(with_unit(reading.full_scale * percent / 100.0, _UNITS[reading.quantity]),
+                 bold=True),
+            Cell(_must(reading, percent, nominal)),
+            Cell(marks.get(percent, "")),
+            Cell(blank=True), Cell(blank=True), Cell(blank=True),
+        )
+        for percent in sorted({*_STEPS, *marks})
+    )  # fmt: skip
+    title = f"{reading.name}, {_where(reading)}{_allowed(readout)}"
+    head = ("applied", "must read", "mark", "read rising", "read falling", "error")
+    shares = (30.0, 36.0, 40.0, 28.0, 28.0, 28.0)
+    return used_columns(Table(head, rows, shares, title), ("read rising", "read falling", "error"))
+
+
+def _must(reading: Reading, percent: float, nominal: float | None) -> str:
+    deflection = percent / 100.0 * (1.0 if nominal is None else nominal)
+    on_dial = _on_dial(reading, deflection)
+    return f"{on_dial} ({100 * deflection:.1f} %)" if on_dial else f"{100 * deflection:.1f} %"
+
+
+def _allowed(readout: Readout | None) -> str:
+    if readout is None or readout.worst_low_percent is None or readout.worst_high_percent is None:
+        return ""
+    low, high = readout.trimmed_percent or (readout.worst_low_percent, readout.worst_high_percent)
+    after = "after setting" if readout.trimmed_percent else "worst case"
+    return f" ({after} {low:+.1f} to {high:+.1f} % of full scale)"

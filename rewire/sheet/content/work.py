@@ -1,0 +1,46 @@
+"""The work in order: the moves from the wiring that is there to the one that is planned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from rewire.bench.moves.model import STAGES, Moves, Stay, Step
+from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
+from rewire.sheet.packet import Packet
+
+
+def work_sections(packet: Packet) -> Iterator[Section]:
+    """One section for each plan."""
+    for moves in packet.moves:
+        title = f"The work: from {moves.source} to {moves.target}"
+        yield Section("work", title, tuple(_blocks(moves)) if moves.steps else ())
+
+
+def _blocks(moves: Moves) -> Iterator[Block]:
+    for stage, steps in groupby(moves.steps, key=lambda step: step.stage):
+        yield Table(
+            ("", "", STAGES[stage], "caution"),
+            tuple(_step(step) for step in steps),
+            (5.0, 9.0, 116.0, 60.0),
+        )
+    if moves.stays:
+        yield Words("These stay as they are: see that they are there before the work begins.")
+        head = ("", "wire", "from", "to", "colour", "note")
+        rows = tuple(_stay(stay) for stay in moves.stays)
+        yield used_columns(Table(head, rows, (5, 24, 36, 36, 20, 70), "Wires that stay"), ("",))
+
+
+def _step(step: Step) -> tuple[Cell, ...]:
+    said = step.text if step.why is None else f"{step.text} ({step.why})"
+    return Cell(box=True), Cell(str(step.number)), Cell(said, step.colour), Cell(step.caution or "")
+
+
+def _stay(stay: Stay) -> tuple[Cell, ...]:
+    name = stay.wire or ""
+    if stay.becomes and stay.becomes != stay.wire:
+        name = f"{name} → {stay.becomes}" if name else stay.becomes
+    return (
+        Cell(box=True), Cell(name, bold=True), *row(*stay.ends),
+        Cell(stay.colour or "", stay.colour), Cell(stay.note or ""),
+    )  # fmt: skip
