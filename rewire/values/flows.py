@@ -84,19 +84,22 @@ def _with_ties(
     for number, (a, b) in enumerate(ends):
         if known[number] is None and a != b:
             ties.add_edge(a, b, key=number)
-    through = _through_ties(ties, left)
+    through = _through_ties(ties, ends, left)
     return [
         Flow(amps, abs(amps), drop) if amps is not None else Flow(*through.get(n, (0.0, 0.0)), 0.0)
         for n, (amps, drop) in enumerate(zip(known, drops, strict=True))
     ]
 
 
-def _through_ties(ties: nx.MultiGraph[int], left: Array) -> dict[int, tuple[float | None, float]]:
+def _through_ties(
+    ties: nx.MultiGraph[int], ends: Sequence[Ends], left: Array
+) -> dict[int, tuple[float | None, float]]:
     """Currents through branches of no resistance, from what is left over at their nodes."""
     found: dict[int, tuple[float | None, float]] = {}
     for nodes in nx.connected_components(ties):
         most = float(sum(max(left[node], 0.0) for node in nodes))
-        for a, b, number in ties.subgraph(nodes).edges(keys=True):
+        for _, _, number in ties.subgraph(nodes).edges(keys=True):
+            a, b = ends[number]  # the graph may name them the other way round
             found[number] = None, most
             if ties.number_of_edges(a, b) > 1:
                 continue

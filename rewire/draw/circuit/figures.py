@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rewire.draw.measure import line_mm, visible, width_mm, wrap
 from rewire.values.network import Network, NetworkBranch
-from rewire.values.units import with_unit
+from rewire.values.units import in_ohms, with_unit
 
 POINTS = 7.5
 """Size of the words beside a symbol."""
@@ -121,7 +121,7 @@ def source_figure(network: Network) -> Figure:
         said += " AC"
     words = [*_lines(said, "source", bold=True)]
     if not current and reading.source_resistance:
-        words += _lines(f"behind {with_unit(reading.source_resistance, 'Ω')}", "source")
+        words += _lines(f"behind {in_ohms(reading.source_resistance)}", "source")
     if not current and network.amps is not None:
         words += _lines(with_unit(network.amps, "A"), "source", grey=_QUIET)
     if current and network.volts is not None:

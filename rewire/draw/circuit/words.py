@@ -11,6 +11,7 @@ from rewire.values.units import in_ohms, with_unit
 
 TITLE = 11.0
 SMALL = 7.5
+_OFF_SCALE = 1.05
 
 
 def title_of(network: Network) -> str:
@@ -44,13 +45,13 @@ def _pointer(network: Network) -> Iterator[str]:
     )
     if network.deflection is not None:
         percent = f"{100.0 * network.deflection:.2f}".rstrip("0").rstrip(".")
-        feels = ""
-        if network.insertion_ohms is not None:
-            feels = f" The equipment feels {in_ohms(network.insertion_ohms)} between the two."
+        beyond = ", beyond its end" if network.deflection > _OFF_SCALE else ""
         yield (
             f"At {full} from {one} to {other} {network.meter} takes "
-            f"{with_unit(network.meter_amps, 'A')} and stands at {percent} % of its scale.{feels}"
+            f"{with_unit(network.meter_amps, 'A')} and stands at {percent} % of its scale{beyond}."
         )
+    if network.insertion_ohms is not None:
+        yield f"Between the two places the equipment feels {in_ohms(network.insertion_ohms)}."
     if network.deflection is not None and network.deflection < -1e-9:
         yield "The current goes through the meter backwards: the pointer leaves the scale."
 
