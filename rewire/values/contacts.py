@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import product
+from itertools import combinations, product
 from math import isnan, prod
 
 from rewire.circuit.dc import Array
@@ -19,6 +19,13 @@ from rewire.values.units import with_unit
 
 _MOST_STATES = 512
 _HALF = 0.5
+_NOTHING_GIVEN = (
+    "no volts to chassis are given for any point: what contacts break and insulate is not "
+    "checked, and not safe"
+)
+
+Look = tuple[str, Live]
+"""When, in words, and what every net stands at then."""
 
 
 @dataclass(slots=True)
@@ -46,10 +53,18 @@ def contact_warnings(
     """What the switches have to break, carry and insulate, against their ratings."""
     yield from _amps(board, setups, values)
     switches = [p for p in board.parts.values() if isinstance(p, Switch)]
-    seen = list(_looks(board, setups, values)) if switches else []
-    for switch in switches if seen else ():
-        yield from _volts(board, switch, seen)
-    yield from _wires(board, seen)
+    points = board.spec.points.values()
+    chassis = next((board.node(point.name) for point in points if point.chassis), None)
+    if chassis is None or all(point.volts is None for point in points):
+        if switches:
+            yield Caution("volts-unknown", _NOTHING_GIVEN)
+        return
+    at_rest = list(_at_rest(board, setups, values))
+    seen = [*at_rest, *_on_the_way(board, setups, values)]
+    for switch in switches:
+        yield from _volts(board, switch, seen, chassis)
+        yield from _floating(board, switch, at_rest, chassis)
+    yield from _wires(board, seen, chassis)
 
 
 def _amps(
@@ -72,23 +87,27 @@ def _amps(
             yield Caution("contact-amps", said, amps > may, name)
 
 
-def _looks(
+def _at_rest(
     board: Board, setups: Sequence[Setup], values: Sequence[Array | None]
-) -> Iterator[tuple[str, Live]]:
-    """Live volts at rest in every state (of too many, those of readings), and on the way."""
+) -> Iterator[Look]:
+    """Live volts in every state; of too many, in those of readings."""
     controls = board.spec.controls
     for state in _states(board, setups):
         at = ", ".join(f"{name} at {controls[name].positions[p]}" for name, p in state.items())
         found = live(board, values, state)
-        if found is None:
-            return
-        yield at, found
-    for name in controls:
+        if found is not None:
+            yield at, found
+
+
+def _on_the_way(
+    board: Board, setups: Sequence[Setup], values: Sequence[Array | None]
+) -> Iterator[Look]:
+    """Live volts while one control has all of its contacts open."""
+    for name in board.spec.controls:
         for state in _states(board, setups):
-            if state[name] == 0:
-                found = live(board, values, state, opened=name)
-                if found is not None:
-                    yield f"{name} on its way", found
+            found = live(board, values, state, opened=name) if state[name] == 0 else None
+            if found is not None:
+                yield f"{name} on its way", found
 
 
 def _states(board: Board, setups: Sequence[Setup]) -> list[dict[str, int]]:
@@ -104,33 +123,37 @@ def _states(board: Board, setups: Sequence[Setup]) -> list[dict[str, int]]:
     return [s for s in states if not any(all(s[n] == p for n, p in item.items()) for item in never)]
 
 
-def _volts(board: Board, switch: Switch, seen: Sequence[tuple[str, Live]]) -> Iterator[Caution]:
+def _volts(board: Board, switch: Switch, seen: Sequence[Look], chassis: int) -> Iterator[Caution]:
     across, to_shaft = _Most(), _Most()
-    ground = next(board.node(p.name) for p in board.spec.points.values() if p.chassis)
     for at, now in seen:
         for section in switch.sections:
-            for row, one in enumerate(section.lugs):
-                for other in section.lugs[row + 1 :]:
-                    nodes = [board.node(switch.terminal(lug)) for lug in (one, other)]
-                    lugs = [switch.terminal(one), switch.terminal(other)]
-                    across.take(now.apart(*nodes), f"{' and '.join(lugs)} ({at})", lugs)
-        for lug in switch.terminals:
-            name = switch.terminal(lug)
-            to_shaft.take(now.apart(board.node(name), ground), f"{name} ({at})", [name])
+            for one, other in combinations(map(switch.terminal, section.lugs), 2):
+                volts = now.apart(board.node(one), board.node(other))
+                across.take(volts, f"{one} and {other} ({at})", [one, other])
+        for name in map(switch.terminal, switch.terminals):
+            to_shaft.take(now.apart(board.node(name), chassis), f"{name} ({at})", [name])
     yield from _judged(switch, across, switch.rating.volts, "between contacts")
     yield from _judged(switch, to_shaft, switch.rating.shaft_volts, "to shaft and panel")
-    unknown = sorted(across.unknown | to_shaft.unknown)
     said = "are not known in every position: not checked, and not safe; give the points' volts"
-    yield from _listed(board, switch, unknown, "volts-unknown", said)
-    floating = sorted(to_shaft.floating - set(unknown))
+    yield from _listed(board, switch, across.unknown | to_shaft.unknown, "volts-unknown", said)
+
+
+def _floating(
+    board: Board, switch: Switch, at_rest: Sequence[Look], chassis: int
+) -> Iterator[Caution]:
+    """Lugs that hang on nothing in a position; between two, every open pole does."""
+    found = _Most()
+    for at, now in at_rest:
+        for name in map(switch.terminal, switch.terminals):
+            found.take(now.apart(board.node(name), chassis), at, [name])
     said = "hang on nothing in some position: they float there"
-    yield from _listed(board, switch, floating, "floating", said)
+    yield from _listed(board, switch, found.floating - found.unknown, "floating", said)
 
 
 def _listed(
-    board: Board, switch: Switch, lugs: Sequence[str], kind: str, said: str
+    board: Board, switch: Switch, lugs: set[str], kind: str, said: str
 ) -> Iterator[Caution]:
-    connected = [lug for lug in lugs if len(board.nets.members[board.node(lug)]) > 1]
+    connected = [lug for lug in sorted(lugs) if len(board.nets.members[board.node(lug)]) > 1]
     if connected:
         some = ", ".join(connected[:6]) + (" …" if len(connected) > 6 else "")
         yield Caution(kind, f"{switch.name}: the volts at {some} {said}", False, switch.name)
@@ -149,15 +172,14 @@ def _judged(switch: Switch, most: _Most, may: float | None, said: str) -> Iterat
         yield Caution("contact-volts", text, True, switch.name)
 
 
-def _wires(board: Board, seen: Sequence[tuple[str, Live]]) -> Iterator[Caution]:
+def _wires(board: Board, seen: Sequence[Look], chassis: int) -> Iterator[Caution]:
     """Wires whose insulation is stated and stands less than the volts on them."""
-    ground = next((board.node(p.name) for p in board.spec.points.values() if p.chassis), None)
     for wire in board.wiring.wires:
-        if wire.insulation_volts is None or ground is None:
+        if wire.insulation_volts is None:
             continue
         most = _Most()
         for at, now in seen:
-            most.take(now.apart(board.node(wire.ends[0]), ground), at, [])
+            most.take(now.apart(board.node(wire.ends[0]), chassis), at, [])
         if most.volts > wire.insulation_volts:
             volts, may = with_unit(most.volts, "V", 3), with_unit(wire.insulation_volts, "V", 3)
             said = f"wire {wire.id} stands at {volts} ({most.at}), its insulation is for {may}"

@@ -11,6 +11,7 @@ import numpy as np
 from rewire.circuit.dc import Array
 from rewire.spec.model import Diode, Fuse, Part, Pot, Resistor, Strip, Switch
 from rewire.values.board import Board
+from rewire.values.circuits import NOT_A_SUM
 from rewire.values.flows import Flow, flows
 from rewire.values.model import Caution, PartStress
 from rewire.values.readings import Setup
@@ -20,6 +21,10 @@ _HALF = 0.5
 """Share of a rating above which to warn; common practice, no source."""
 _UNSTATED_VOLTS = 200.0
 """Volts above which a resistor's working volts should be stated; common practice, no source."""
+_STANDS_WELL = 350.0
+"""Volts that a half-watt resistor often stands; common practice, no source."""
+_UNSTATED_WATTS = 0.125
+"""Watts above which a rating should be stated: half of a quarter; common practice, no source."""
 _CONDUCTS = {"silicon": 0.4, "germanium": 0.1}
 """Volts at which a diode begins to take a share worth reading, from memory."""
 
@@ -132,15 +137,16 @@ def _exceeded(
             yield f"takes {takes} in {worst.reading}, rated {may}"
         elif isinstance(part, Pot) and amps**2 * part.ohms > part.rating_watts:
             may = with_unit(float(np.sqrt(part.rating_watts / part.ohms)), "A", 3)
-            yield f"{with_unit(amps, 'A', 3)} through part of the track, which stands {may}"
+            yield f"has {with_unit(amps, 'A', 3)} through part of the track, which stands {may}"
     if isinstance(part, Resistor) and part.working_volts and volts > part.working_volts:
         count = ceil(volts / part.working_volts - 1e-9)
         yield (
-            f"{with_unit(volts, 'V', 3)} across a piece that stands "
+            f"has {with_unit(volts, 'V', 3)} across a piece that stands "
             f"{with_unit(part.working_volts, 'V', 3)}: use {count} or more alike in series"
         )
     if isinstance(part, Fuse) and amps > part.rated_amps:
-        yield f"{with_unit(amps, 'A', 3)} through a fuse of {with_unit(part.rated_amps, 'A', 3)}"
+        rated = with_unit(part.rated_amps, "A", 3)
+        yield f"has {with_unit(amps, 'A', 3)} through it, a fuse of {rated}"
 
 
 def stress_warnings(board: Board, stresses: Sequence[PartStress]) -> Iterator[Caution]:
@@ -156,37 +162,57 @@ def stress_warnings(board: Board, stresses: Sequence[PartStress]) -> Iterator[Ca
         if one.overload_watts and one.rating_watts and one.overload_watts > one.rating_watts:
             takes, may = with_unit(one.overload_watts, "W", 3), with_unit(one.rating_watts, "W", 3)
             said = f"{one.part} takes {takes} at the overload, rated {may}"
-            yield Caution("overload", said, False, one.part)
-        unstated = isinstance(part, Resistor) and part.working_volts is None
-        if unstated and one.volts and one.volts > _UNSTATED_VOLTS:
-            said = (
-                f"{one.part} has {with_unit(one.volts, 'V', 3)} across it and no working_volts: "
-                "unknown, not safe; small resistors often stand 200 to 350 V (common practice)"
-            )
-            yield Caution("working-volts", said, False, one.part)
+            yield Caution("overload", said, True, one.part)
+        yield from _unstated(part, one)
+
+
+def _unstated(part: Part, one: PartStress) -> Iterator[Caution]:
+    """What a part has to stand and is not said to."""
+    if not isinstance(part, Resistor | Pot):
+        return
+    if part.rating_watts is None and (one.watts or 0.0) > _UNSTATED_WATTS:
+        takes = with_unit(one.watts, "W", 3)
+        said = f"{one.part} takes {takes} in {one.reading} and has no rating: unknown, not safe"
+        yield Caution("rating-unknown", said, False, one.part)
+    unstated = isinstance(part, Resistor) and part.working_volts is None
+    if unstated and one.volts and one.volts > _UNSTATED_VOLTS:
+        few, many = (ceil(one.volts / stands - 1e-9) for stands in (_STANDS_WELL, _UNSTATED_VOLTS))
+        said = (
+            f"{one.part} has {with_unit(one.volts, 'V', 3)} across it and no working_volts: "
+            f"unknown, not safe; small resistors often stand {_UNSTATED_VOLTS:.0f} to "
+            f"{_STANDS_WELL:.0f} V (common practice), so think of "
+            f"{f'{few} to {many}' if few < many else many} alike in series"
+        )
+        yield Caution("working-volts", said, False, one.part)
 
 
 def diode_warnings(
     board: Board, setups: Sequence[Setup], values: Sequence[Array | None]
 ) -> Iterator[Caution]:
-    """Diodes that would conduct before the meter is at full scale."""
+    """Diodes that would conduct before the meter is at full scale, each once.
+
+    A reading that only comes through a diode is passed over: that one has to conduct.
+    """
+    summed = [setup for setup in setups if setup.circuit.why != NOT_A_SUM]
     diodes = [p for p in board.parts.values() if isinstance(p, Diode)]
-    for setup in setups if diodes else ():
-        volts = _node_volts(board, setup, values)
-        for diode in diodes:
-            anode, cathode = (board.node(diode.terminal(lug)) for lug in ("A", "K"))
-            if anode not in volts or cathode not in volts:
-                continue
-            drop = volts[anode] - volts[cathode]
-            begins = _begins(diode)
-            if begins is not None and drop > begins:
-                said = (
-                    f"{diode.name} has {with_unit(drop, 'V', 3)} forward across it at full scale "
-                    f"of {setup.reading.name} and conducts from about "
-                    f"{with_unit(begins, 'V', 3)}: the meter will read low near full scale, and "
-                    "these sums take it as open"
-                )
-                yield Caution("diode", said, False, diode.name)
+    volts = {s.reading.name: _node_volts(board, s, values) for s in summed} if diodes else {}
+    for diode in diodes:
+        begins = _begins(diode)
+        anode, cathode = (board.node(diode.terminal(lug)) for lug in ("A", "K"))
+        drops = {
+            reading: at[anode] - at[cathode]
+            for reading, at in volts.items()
+            if anode in at and cathode in at
+        }
+        over = {name: drop for name, drop in drops.items() if begins and drop > begins}
+        if over:
+            said = (
+                f"{diode.name} has {with_unit(max(over.values()), 'V', 3)} forward across it at "
+                f"full scale of {', '.join(over)} and conducts from about "
+                f"{with_unit(begins, 'V', 3)}: the meter will read low near full scale, and "
+                "these sums take it as open"
+            )
+            yield Caution("diode", said, False, diode.name)
 
 
 def _begins(diode: Diode) -> float | None:

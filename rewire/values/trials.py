@@ -35,14 +35,12 @@ class Watched:
     """What rules and points come to; the first sample is the wiring as it should be.
 
     ``broken`` has the rules that do not hold, ``volts`` what each point with
-    ``rises_to`` rises to, ``unloaded`` whether it has no way to chassis at all,
-    ``reached`` whether a meter's terminal hangs on such a
+    ``rises_to`` rises to, ``reached`` whether a meter's terminal hangs on such a
     point that has lost its way to chassis. Arrays of shape (samples,) or (1,).
     """
 
     broken: Mapping[int, Flags]
     volts: Mapping[str, Array]
-    unloaded: Mapping[str, Flags]
     reached: Mapping[tuple[str, str], Flags]
 
 
@@ -87,14 +85,13 @@ def watch(
     rising = list(risers(board))
     drives = [*(pair for _, _, pair in judged), *(pair for _, pair in rising)]
     if not drives:
-        return Watched({}, {}, {}, {})
+        return Watched({}, {}, {})
     solved = solve(board.count, ends, ohms, drives, drives[-1][1])
     loads = [_ohms(solved, row, pair) for row, pair in enumerate(drives)]
     meters = [part for part in board.parts.values() if isinstance(part, Meter)]
     return Watched(
         {n: _broken(rule, loads[row]) for row, (n, rule, _) in enumerate(judged)},
         {p.name: _risen(p, loads[row]) for row, (p, _) in enumerate(rising, len(judged))},
-        {p.name: np.isinf(loads[row]) for row, (p, _) in enumerate(rising, len(judged))},
         {
             (point.name, meter.terminal(lug)): solved.lost[row, board.node(meter.terminal(lug))]
             for row, (point, _) in enumerate(rising, len(judged))
@@ -168,9 +165,7 @@ def rises(watched: Watched, sample: int) -> tuple[tuple[str, float], ...]:
     found: dict[str, float] = {}
     for name, volts in watched.volts.items():
         usual, now = abs(float(volts[0])), at(volts, sample)
-        unloaded = watched.unloaded[name]
-        lost = at(unloaded, sample) > float(unloaded[0])
-        if abs(now) < _RISE or not (lost or abs(now) >= _MORE * usual):
+        if abs(now) < max(_RISE, _MORE * usual):
             continue
         found[name] = now
         for (point, terminal), reached in watched.reached.items():
