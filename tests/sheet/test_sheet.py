@@ -94,9 +94,8 @@ def test_the_sheet_says_what_the_bench_needs() -> None:
         "as-found does not do what the original did (12 states compared)",
         "dropped: BIAS_RETURN is no longer tied to CHASSIS", "BIAS_RETURN – S3.C – CHASSIS",
         "ends at lug A1", "gap: let go for a moment", "while METER moves between P1 and P2",
-        "R47 holds it", "R47 is new", "in METER: P1, P2, P3", "Wire list: original", "Wire list: as-found",
-        "120 mm",
-        "sleeve it", "insulation 600 V", "twisted with W1", "screened", "CHASSIS, R1.2",
+        "R47 holds it", "R47 is new", "in METER: P1, P2, P3", "Wire list: original",
+        "Wire list: as-found", "120 mm", "sleeve it", "insulation 600 V", "twisted with W1", "screened", "CHASSIS, R1.2",
         "S3: original", "S3: as-found", "Mind the spring",
     ):  # fmt: skip
         assert text in said, text
