@@ -15,6 +15,7 @@ HELP = {
     "check": "Does the wiring keep every original connection, at rest and while switching?",
     "values": "What must the shunts, multipliers and pots be, and what do they stand?",
     "draw": "Draw the pictures: the switch from behind with every wire on its lug.",
+    "moves": "From one wiring to another: what to lift, move, add and remove, in order.",
     "sheet": "Print the bench sheet.",
     "shunt": "Quick sum: the shunt for a meter and a current, or a shunt with taps.",
     "multiplier": "Quick sum: the multiplier for a meter and a voltage.",

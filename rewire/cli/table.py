@@ -19,7 +19,7 @@ def table(
     ['part  ohms', 'R1      10']
     """
     shown = [[visible(cell) for cell in row] for row in (head, *rows)]
-    widths = [max(_columns(row[i]) for row in shown) for i in range(len(head))]
+    widths = [max(columns_of(row[i]) for row in shown) for i in range(len(head))]
     for row in shown:
         cells = [
             _padded(cell, width, i < left)
@@ -29,11 +29,11 @@ def table(
 
 
 def _padded(cell: str, width: int, left: bool) -> str:
-    blanks = " " * (width - _columns(cell))
+    blanks = " " * (width - columns_of(cell))
     return cell + blanks if left else blanks + cell
 
 
-def _columns(text: str) -> int:
+def columns_of(text: str) -> int:
     """Columns a text takes on a terminal: two for wide characters, none for combining ones."""
     return sum(
         0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in _WIDE else 1

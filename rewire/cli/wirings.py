@@ -22,6 +22,18 @@ def wirings_asked(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(names or others))
 
 
+def check_wirings(spec: Spec, names: Sequence[str]) -> None:
+    """See that each name is a wiring of a spec, the original's included.
+
+    Raises:
+        Refused: some are not.
+    """
+    known = list(spec.wirings)
+    unknown = [name for name in dict.fromkeys(names) if name not in known]
+    if unknown:
+        raise Refused(*(_complaint(spec.file, name, known) for name in unknown))
+
+
 def _complaint(file: str, name: str, others: Sequence[str]) -> Complaint:
     close = nearest(name, others)
     hint = f"nearest is {shown(close)}" if close else f"known here: {listed(others)}"

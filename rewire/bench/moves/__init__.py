@@ -1,6 +1,15 @@
 """Moves: the work between two wirings of a spec, in the order one does it."""
 
-from rewire.bench.moves.model import Moves, Stay, Step
-from rewire.bench.moves.plan import moves_of
+from rewire.bench.moves.model import STAGES, Difference, Moves, Stay, Step
+from rewire.bench.moves.plan import default_source, default_targets, moves_of
 
-__all__ = ["Moves", "Stay", "Step", "moves_of"]
+__all__ = [
+    "STAGES",
+    "Difference",
+    "Moves",
+    "Stay",
+    "Step",
+    "default_source",
+    "default_targets",
+    "moves_of",
+]

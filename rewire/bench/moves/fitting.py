@@ -49,6 +49,7 @@ def _new(work: Work, link: Link) -> Step:
         return Step(
             stage="parts", kind="lead", place=other, destination=own, becomes=link.id,
             part=part_of(own), caution=work.hot_after.get(other),
+            lug=turn.new_name(other), words=f"the lead of {turn.new_name(own)}",
             text=f"Solder {turn.new_name(own)} to {turn.new_name(other)}",
         )  # fmt: skip
     return Step(
@@ -56,20 +57,51 @@ def _new(work: Work, link: Link) -> Step:
         colour=link.colour, length_metres=link.wire.length_metres,
         note=_asked(link.wire), why=_declared(work, one, other),
         caution=work.hot_after.get(one) or work.hot_after.get(other),
-        text=f"{_new_words(work, link)} from {turn.new_name(one)} to {turn.new_name(other)}",
+        lug=turn.new_name(one),
+        words=f"to {turn.new_name(other)}: {_short_words(work, link)}{_length(link.wire)}",
+        text=f"{_new_words(work, link)} from {turn.new_name(one)} to {turn.new_name(other)}"
+        f"{_length(link.wire)}",
     )  # fmt: skip
 
 
-def _new_words(work: Work, link: Link) -> str:
+def _needs(pair: Pair) -> Iterator[str]:
+    """The length the plan asks for, where that of the old wire is not known."""
+    asked = pair.new.wire.length_metres if pair.new.wire else None
+    if asked is not None and pair.old.wire and pair.old.wire.length_metres is None:
+        yield f"needs {asked * 1000:g} mm"
+
+
+def _short_words(work: Work, link: Link) -> str:
+    if _may_be_own_lead(work, link):
+        return f"own lead, or a new wire, {link.id}"
+    return f"new {'jumper' if link.jumper else 'wire'}, {link.id}"
+
+
+def _may_be_own_lead(work: Work, link: Link) -> bool:
     parts = [work.turn.new.get(part_of(p)) for p in link.ends if work.turn.comes(p)]
-    if not link.colour and any(part and hangs_on_its_leads(part) for part in parts):
-        return f"Own lead, or new {named(link)},"
-    return " ".join(word for word in ("New", link.colour, named(link)) if word)
+    return not link.colour and any(part and hangs_on_its_leads(part) for part in parts)
+
+
+def _length(wire: Wire) -> str:
+    return "" if wire.length_metres is None else f", {wire.length_metres * 1000:g} mm"
+
+
+def _in_plan(pair: Pair) -> str:
+    """The id it bears from now on: its label still says the old one."""
+    return "" if pair.old.id == pair.new.id else f" ({pair.new.id} in the plan)"
+
+
+def _new_words(work: Work, link: Link) -> str:
+    if _may_be_own_lead(work, link):
+        return f"Own lead, or a new wire ({link.id} in the plan),"
+    kind = "jumper" if link.jumper else "wire"
+    words = " ".join(word for word in ("New", link.colour, kind) if word)
+    return f"{words} ({link.id} in the plan)"
 
 
 def _landings(work: Work, pair: Pair) -> Iterator[Step]:
     turn = work.turn
-    notes = [*doubts(pair.old, pair.new), pair.new.wire.note if pair.new.wire else None]
+    notes = [*_needs(pair), *doubts(pair.old, pair.new), pair.new.wire and pair.new.wire.note]
     for number, (old, new) in enumerate(pair.ends):
         if turn.is_kept(old, new):
             continue
@@ -81,7 +113,9 @@ def _landings(work: Work, pair: Pair) -> Iterator[Step]:
             length_metres=pair.new.wire.length_metres if pair.new.wire else None,
             note="; ".join(note for note in notes if note) or None,
             why=_declared(work, new, other), caution=work.hot_after.get(new),
-            text=f"{turn.new_name(new)}: land {what}, whose other end is on "
+            lug=turn.new_name(new),
+            words=f"{named(pair.old)}{_in_plan(pair)}, other end on {turn.new_name(other)}",
+            text=f"{turn.new_name(new)}: land {what}{_in_plan(pair)}, whose other end is on "
             f"{turn.new_name(other)}",
         )  # fmt: skip
 
@@ -163,6 +197,8 @@ def _joins(work: Work) -> Iterator[Step]:
             stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
             caution=next((c for p in (*part, *base) if (c := work.hot_after.get(p))), None),
             note=_net_note(work, base),
+            lug=turn.new_name(part[0]),
+            words=f"to {', '.join(map(turn.new_name, base))}, by any wire that serves{tail}",
             text=f"{turn.new_name(part[0])}{tail} must be joined to "
             f"{', '.join(map(turn.new_name, base))}, by any wire that serves",
         )  # fmt: skip

@@ -41,11 +41,13 @@ def _lift(work: Work, link: Link, number: int, becomes: str | None, to: str | No
     turn = work.turn
     place, other = link.ends[number], link.ends[1 - number]
     goes = f"goes to {turn.new_name(to)}" if to else "comes out"
+    heading = f"to {turn.new_name(to)}" if to else "comes out"
     what = " ".join(word for word in (link.colour, named(link)) if word)
     return Step(
         stage="lift", kind="lift", place=place, destination=to, other=other, wire=link.id,
         becomes=becomes, colour=link.colour, note=link.wire.note if link.wire else None,
         caution=work.hot_before.get(place), part=part_of(other) if not link.wire else None,
+        lug=turn.old_name(place), words=f"{named(link)} from {turn.old_name(other)}: {heading}",
         text=f"{turn.old_name(place)}: lift {what}, which comes from {turn.old_name(other)}; "
         f"it {goes}",
     )  # fmt: skip
@@ -65,11 +67,13 @@ def _freed(work: Work) -> Iterator[Step]:
     for place, partners in work.nets.freed:
         to = _destination(turn, net_of, place, partners)
         goes = f"in {work.target.name} that goes to {turn.new_name(to)}" if to else "it stays off"
+        joint = f"whatever joins it to {_some([turn.old_name(p) for p in partners])}"
+        heading = f"to {turn.new_name(to)}" if to else "stays off"
         yield Step(
             stage="lift", kind="free", place=place, destination=to, partners=partners,
             caution=work.hot_before.get(place),
-            text=f"{turn.old_name(place)}: lift whatever joins it to "
-            f"{_some([turn.old_name(p) for p in partners])}; {goes}",
+            lug=turn.old_name(place), words=f"{joint}: {heading}",
+            text=f"{turn.old_name(place)}: lift {joint}; {goes}",
         )  # fmt: skip
 
 
@@ -143,5 +147,5 @@ def _care(part: Part, note: str | None) -> str | None:
     if isinstance(part, Meter):
         said.append("join its terminals with a wire for carrying: that brakes the pointer")
     if isinstance(part, Switch):
-        said.append("note which position it stands in")
+        said.append("write down which position it stands in")
     return "; ".join([*said, *([note] if note else [])]) or None

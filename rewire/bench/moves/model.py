@@ -51,6 +51,10 @@ class Step:
     """The whole line, for whoever prints no columns."""
     number: int = 0
     """Counts from 1 through all stages."""
+    lug: str | None = None
+    """``place`` as it is said at the bench, ``old S1.A``; only of steps at a lug."""
+    words: str | None = None
+    """What a column beside lug and colour says, for whoever prints columns."""
     place: str | None = None
     """Where the iron, or the hand, goes."""
     destination: str | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from rewire.bench.moves.fitting import fit_steps, set_steps
@@ -46,9 +46,9 @@ def moves_of(spec: Spec, source: str, target: str) -> Moves:
     )  # fmt: skip
 
 
-def default_source(spec: Spec) -> str:
+def default_source(spec: Spec, targets: Sequence[str] = ()) -> str:
     """The wiring that work begins from where none is named: as found, else the original."""
-    return AS_FOUND if AS_FOUND in spec.wirings else spec.original.name
+    return AS_FOUND if AS_FOUND in spec.wirings and AS_FOUND not in targets else "original"
 
 
 def default_targets(spec: Spec, source: str) -> tuple[str, ...]:

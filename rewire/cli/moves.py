@@ -1,0 +1,113 @@
+"""``rewire moves``: what to lift, move, add and remove to get from one wiring to another."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import click
+
+from rewire.cli.commands import HELP
+from rewire.cli.outcome import Outcome, say_aside, write_documents
+from rewire.cli.terminal import Line, with_progress, write_report
+from rewire.cli.trouble import trouble_of, worst_of
+
+if TYPE_CHECKING:
+    from rewire.bench.moves import Moves  # noqa: F401 - named in a base class below
+    from rewire.spec.model import Notice
+
+
+@dataclass(frozen=True)
+class MovesOutcome(Outcome["Moves"]):
+    """What came of one spec's moves."""
+
+    @property
+    def status(self) -> int:
+        """The exit status of this spec alone."""
+        return 0 if self.trouble is None else self.trouble.status
+
+
+@click.command(name="moves", short_help=HELP["moves"])
+@click.argument("specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path())
+@click.option(
+    "--from",
+    "source",
+    metavar="WIRING",
+    help="The wiring that is there. [default: as-found if the spec has one, else original]",
+)
+@click.option(
+    "--to",
+    "targets",
+    metavar="WIRING",
+    multiple=True,
+    help="The wiring that is wanted; may be given again. [default: each that is planned]",
+)
+@click.option("--json", "as_json", is_flag=True, help="Machine output instead of the list.")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    specs: Sequence[str],
+    source: str | None,
+    targets: Sequence[str],
+    as_json: bool,
+) -> None:
+    """What to lift, move, add and remove to get from one wiring to another, in order.
+
+    The shortest honest list: old wires serve again wherever they can. Exchange --from and
+    --to for the way back.
+
+    With --json, each of "results" has "from", "to", "cautions", "stays" ("wire", "becomes",
+    "ends", "colour", "note"), "parts_stay", "nets_stay", "differences" ("kind", "about", "why",
+    "reversible") and "steps" ("number", "stage", "kind", "text", "place", "destination",
+    "other", "wire", "becomes", "colour", "length_metres", "part", "instead_of", "leaves_with",
+    "partners", "states", "note", "why", "caution", "reversible"). What a step does not need is
+    null or an empty list.
+
+    \b
+    Exit status, the worst of all specs:
+      0  here is the list
+      2  a spec cannot be read, or has no wiring of that name
+      3  a limit was reached
+    """
+    asked = (_one(file, source, targets) for file in specs)
+    outcomes = list(with_progress("comparing", asked, len(specs)))
+    for outcome in outcomes:
+        say_aside(outcome)
+    if as_json:
+        from rewire.cli.moves_json import moved
+
+        write_documents("moves", outcomes, moved)
+    else:
+        _write_text(outcomes)
+    ctx.exit(worst_of(outcome.status for outcome in outcomes))
+
+
+def _one(file: str, source: str | None, targets: Sequence[str]) -> MovesOutcome:
+    from rewire.bench.moves import default_source, default_targets, moves_of
+    from rewire.cli.wirings import check_wirings
+    from rewire.spec import read_spec
+
+    notices: tuple[Notice, ...] = ()
+    try:
+        spec = read_spec(file)
+        notices = spec.notices
+        check_wirings(spec, [*([source] if source else []), *targets])
+        start = source or default_source(spec, targets)
+        ends = dict.fromkeys(targets or default_targets(spec, start))
+        return MovesOutcome(file, tuple(moves_of(spec, start, end) for end in ends), notices)
+    except Exception as error:
+        trouble = trouble_of(error, file)
+        if trouble is None:
+            raise
+        return MovesOutcome(file, (), notices, trouble)
+
+
+def _write_text(outcomes: Sequence[MovesOutcome]) -> None:
+    from rewire.cli.moves_report import report
+    from rewire.cli.values import write_said
+
+    for outcome in outcomes:
+        if len(outcomes) > 1 and outcome.trouble is None:
+            write_report([Line(f"{outcome.file}:")])
+        write_said(report(outcome.results))

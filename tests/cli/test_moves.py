@@ -1,0 +1,111 @@
+"""`rewire moves` from outside: boxes, columns, JSON, names that are not there, the way back."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from rewire.cli import rewire as group
+
+ROOT = Path(__file__).parents[2]
+SPECS = sorted((ROOT / "specs").glob("*.yaml"))
+FLAGSHIP = str(ROOT / "specs" / "valve-amplifier.yaml")
+BOX = re.compile(r"^  \[ \] +(\d+)\. ", re.MULTILINE)
+
+
+def rewire(*args: str, columns: int = 80) -> Result:
+    return CliRunner().invoke(group, list(args), env={"COLUMNS": str(columns)})
+
+
+def steps_of(*args: str) -> list[dict[str, object]]:
+    result = rewire("moves", *args, "--json")
+    assert result.exit_code == 0, result.output
+    (moves,) = json.loads(result.stdout)["results"]
+    steps: list[dict[str, object]] = moves["steps"]
+    return steps
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("columns", [60, 80, 100])
+def test_every_step_has_its_box_and_every_line_fits(path: Path, columns: int) -> None:
+    result = rewire("moves", str(path), columns=columns)
+    assert result.exit_code == 0
+    numbers = [int(number) for number in BOX.findall(result.stdout)]
+    assert numbers == list(range(1, len(steps_of(str(path))) + 1))
+    assert all(len(line) <= columns for line in result.stdout.splitlines())
+
+
+def test_as_found_to_the_plan_is_what_is_meant_where_nothing_is_said() -> None:
+    document = json.loads(rewire("moves", FLAGSHIP, "--json").stdout)
+    assert [(one["from"], one["to"]) for one in document["results"]] == [("as-found", "substitute")]
+    assert document["command"] == "moves"
+
+
+def test_to_the_wiring_as_found_the_way_begins_at_the_original() -> None:
+    document = json.loads(rewire("moves", FLAGSHIP, "--to", "as-found", "--json").stdout)
+    assert [(one["from"], one["to"]) for one in document["results"]] == [("original", "as-found")]
+
+
+def test_the_yellow_wire_of_the_flagship_is_moved_and_not_replaced() -> None:
+    """At the drawing: SCREEN_TAP's wire, YE, is on S3.A3 as found and on S4.A3 in the plan."""
+    steps = steps_of(FLAGSHIP)
+    (lift,) = (s for s in steps if s["kind"] == "lift" and s["place"] == "S3.A3")
+    (land,) = (s for s in steps if s["kind"] == "land" and s["place"] == "S4.A3")
+    assert lift["wire"] == land["wire"]
+    assert (lift["colour"], lift["destination"], lift["other"]) == ("YE", "S4.A3", "SCREEN_TAP")
+    assert "540 V" in str(lift["caution"])
+
+
+def test_the_order_is_that_of_the_work() -> None:
+    stages = list(dict.fromkeys(str(step["stage"]) for step in steps_of(FLAGSHIP)))
+    assert stages == [
+        "safe", "record", "lift", "remove", "found", "jumpers", "parts", "wires", "set", "after"
+    ]  # fmt: skip
+
+
+def test_procedure_and_what_was_found_are_on_the_list_with_their_cautions() -> None:
+    said = " ".join(rewire("moves", FLAGSHIP, columns=100).stdout.split())
+    for text in (
+        "up to 540 V",
+        "a loose pointer swings and bends",
+        "if it is open in any position, go no further",
+        "Replace: wax-paper capacitor across the mains inlet",
+        "Local codes and licensed practice come first",
+    ):
+        assert text in said
+    assert "lettering BIAS, CATHODE, SCREEN" not in said  # its plan is to keep it
+
+
+def test_what_was_found_is_not_on_the_way_back_to_stock() -> None:
+    steps = steps_of(FLAGSHIP, "--from", "substitute", "--to", "original")
+    assert not [step for step in steps if step["stage"] == "found"]
+
+
+def test_from_a_wiring_to_itself() -> None:
+    result = rewire("moves", FLAGSHIP, "--from", "original", "--to", "original")
+    assert result.exit_code == 0
+    assert "nothing to do" in result.stdout
+    assert "[ ]" not in result.stdout
+
+
+@pytest.mark.parametrize("option", ["--from", "--to"])
+def test_a_wiring_that_is_not_there(option: str) -> None:
+    result = rewire("moves", FLAGSHIP, option, "substitite")
+    assert result.exit_code == 2
+    assert "no wiring is called 'substitite'; nearest is 'substitute'" in result.stderr
+    document = json.loads(rewire("moves", FLAGSHIP, option, "xyz", "--json").stdout)
+    assert "original" in document["errors"][0]["hint"]
+
+
+def test_several_specs_give_an_array_and_the_worst_status(tmp_path: Path) -> None:
+    broken = tmp_path / "broken.yaml"
+    broken.write_text("rewire: 1\n")
+    result = rewire("moves", FLAGSHIP, str(broken), "--json")
+    assert result.exit_code == 2
+    one, other = json.loads(result.stdout)
+    assert one["results"]
+    assert other["errors"]
