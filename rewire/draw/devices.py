@@ -41,7 +41,7 @@ _HUMPS = tuple(
     point for n in range(4) for point in _arc(0.3, 0.125 + 0.25 * n, 0.7, 0.125, -90, 90)
 )
 
-DEVICES: Mapping[str, Device] = {
+_UPRIGHT: Mapping[str, Device] = {
     # 04-01-01, resistor
     "resistor": Device(outlines=(_BODY,)),
     # 04-01-03, adjustable resistor
@@ -101,4 +101,24 @@ DEVICES: Mapping[str, Device] = {
     # a lug, a terminal, a place to put a probe
     "lug": Device(outlines=(_CIRCLE,)),
 }  # fmt: skip
-"""Kind of a symbol → its form."""
+
+
+def _lying(device: Device) -> Device:
+    """A quarter turn: the lead at the top comes to the left, the one at the bottom to the right."""
+    return Device(
+        tuple(map(_turned, device.outlines)),
+        tuple(map(_turned, device.filled)),
+        tuple(map(_turned, device.strokes)),
+    )
+
+
+def _turned(shape: Shape) -> Shape:
+    return tuple((y, 1.0 - x) for x, y in shape)
+
+
+_PARTS = ("resistor", "meter", "lamp", "fuse", "choke", "capacitor", "diode", "diode-up")
+DEVICES: Mapping[str, Device] = {
+    **_UPRIGHT,
+    **{f"{kind}-lying": _lying(_UPRIGHT[kind]) for kind in _PARTS},
+}
+"""Kind of a symbol → its form; ``-lying`` for one with its leads at left and right."""

@@ -20,14 +20,8 @@ def not_metering(spec: Spec, wiring: Wiring, switch: Switch) -> list[str]:
     Nothing is said of a switch that has no part in metering at all.
     """
     nets = nets_of(spec, wiring)
-    closed = [
-        (section, position, group)
-        for section in switch.sections
-        for position, groups in enumerate(section.groups)
-        for group in groups
-    ]
-    reach = {at: _led_to_meters(spec, wiring, nets, switch, at) for _, at, _ in closed}
-    idle = [each for each in closed if not _nets(nets, switch, each[2]) & reach[each[1]]]
+    closed = _closed(switch)
+    idle = list(_idle(spec, wiring, switch, nets))
     if len(idle) == len(closed):
         return []
     carried: dict[tuple[str, str], list[int]] = {}
@@ -39,6 +33,37 @@ def not_metering(spec: Spec, wiring: Wiring, switch: Switch) -> list[str]:
         f"{name} carries {said}{_when(spec, switch, at)}: do not omit"
         for (name, said), at in carried.items()
     ]
+
+
+def apart_from_metering(
+    spec: Spec, wiring: Wiring, switch: Switch
+) -> frozenset[tuple[int, tuple[str, ...]]]:
+    """Position and group of lugs of each such contact; none where no contact has a part in it."""
+    idle = list(_idle(spec, wiring, switch, nets_of(spec, wiring)))
+    if len(idle) == len(_closed(switch)):
+        return frozenset()
+    return frozenset((position, group) for _, position, group in idle)
+
+
+_Closed = tuple[Section, int, tuple[str, ...]]
+
+
+def _closed(switch: Switch) -> list[_Closed]:
+    return [
+        (section, position, group)
+        for section in switch.sections
+        for position, groups in enumerate(section.groups)
+        for group in groups
+    ]
+
+
+def _idle(spec: Spec, wiring: Wiring, switch: Switch, nets: Nets) -> Iterator[_Closed]:
+    """Closed contacts from which no meter is reached in their position."""
+    closed = _closed(switch)
+    reach = {at: _led_to_meters(spec, wiring, nets, switch, at) for _, at, _ in closed}
+    for each in closed:
+        if not _nets(nets, switch, each[2]) & reach[each[1]]:
+            yield each
 
 
 def _name(section: Section) -> str:

@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from rewire.draw.lugview.metering import apart_from_metering
 from rewire.draw.marked.rails import Rails
 from rewire.draw.marked.rungs import Mark, Rung, Side, same_switch
 from rewire.spec.model import Section, Spec, Switch, Wiring
+
+APART = "▲"
+"""Marks a contact that carries no part of the metering."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +23,8 @@ class Contact:
     lugs: tuple[str, str]
     positions: tuple[str, ...]
     rails: tuple[int | None, int | None]
+    apart: bool
+    """It carries no part of the metering, and joins two nets all the same."""
 
     @property
     def name(self) -> str:
@@ -43,12 +49,14 @@ def _contacts(spec: Spec, wiring: Wiring, on: Mapping[str, int]) -> Iterator[Con
         if not isinstance(part, Switch):
             continue
         names = spec.controls[part.control].positions
+        apart = apart_from_metering(spec, wiring, part)
         for number, section in enumerate(part.sections, 1):
             pole = section.pole or f"section {number}"
             for lugs, closed in _closed(section).items():
                 one, two = (on.get(part.terminal(lug)) for lug in lugs)
                 positions = tuple(names[at] for at in closed)
-                yield Contact(part, pole, lugs, positions, (one, two))
+                idle = any(at in closed and set(lugs) <= set(group) for at, group in apart)
+                yield Contact(part, pole, lugs, positions, (one, two), idle and one != two)
 
 
 def _closed(section: Section) -> dict[tuple[str, str], list[int]]:
@@ -110,9 +118,13 @@ def _rung(contact: Contact, heir: Contact | None, alone: Mark) -> Rung:
     touched = heir is not None and not same_switch(contact.switch, heir.switch)
     return Rung(
         key=f"{mark} {title}{other}", kind="contact", mark=mark, ends=here.rails,
-        lugs=here.lugs, was=was, now=now, below=", ".join(here.positions), group=f"{title}{other}",
+        lugs=here.lugs, was=was, now=now, below=_below(here), group=f"{title}{other}",
         touched=touched,
     )  # fmt: skip
+
+
+def _below(contact: Contact) -> str:
+    return ", ".join(contact.positions) + (f" {APART}" if contact.apart else "")
 
 
 def _side(contact: Contact) -> Side:

@@ -37,24 +37,38 @@ class Flag:
         return Box(self.left, edge - self.depth - self.height, self.right, edge - self.depth)
 
 
-def flags_of(order: Sequence[Rail], at: Mapping[int, float], width: float) -> tuple[Flag, ...]:
-    """The names from the outer rails inwards, each on a step of its own or beside its partner."""
+def flags_of(
+    order: Sequence[Rail], at: Mapping[int, float], width: float, endings: Mapping[int, str]
+) -> tuple[Flag, ...]:
+    """The names from the outer rails inwards, each on a step of its own or beside its partner.
+
+    Args:
+        order: the rails from the left.
+        at: their places, mm.
+        width: of the picture, mm.
+        endings: what is added to a rail's name.
+    """
+
+    def flag(rail: Rail, limit: float, depth: float, at_left: bool) -> Flag:
+        name = name_of(rail) + endings.get(rail.number, "")
+        return _flag(rail, name, at[rail.number], limit, depth, at_left)
+
     flags: list[Flag] = []
     left, right = -_CLEAR, width + _CLEAR
     depth = 0.0
     count = len(order)
     for number in range((count + 1) // 2):
         rail = order[number]
-        first = _flag(rail, at[rail.number], right - _CLEAR, depth, at_left=True)
+        first = flag(rail, right - _CLEAR, depth, True)
         flags.append(first)
         left = at[rail.number]
         if number == count - 1 - number:
             break
         other = order[count - 1 - number]
-        second = _flag(other, at[other.number], left + _CLEAR, depth, at_left=False)
+        second = flag(other, left + _CLEAR, depth, False)
         if second.left < first.right + 2.0:
             depth += first.height + 0.5
-            second = _flag(other, at[other.number], left + _CLEAR, depth, at_left=False)
+            second = flag(other, left + _CLEAR, depth, False)
             depth += second.height + 0.5
         else:
             depth += max(first.height, second.height) + 0.5
@@ -68,10 +82,10 @@ def stairs_height(flags: Sequence[Flag]) -> float:
     return max((flag.depth + flag.height for flag in flags), default=0.0)
 
 
-def _flag(rail: Rail, x: float, limit: float, depth: float, *, at_left: bool) -> Flag:
+def _flag(rail: Rail, name: str, x: float, limit: float, depth: float, at_left: bool) -> Flag:
     """A name from its rail inwards, in lines that end before ``limit``."""
     bold = rail.fate == "new" or bool(rail.points)
-    lines = wrap(visible(name_of(rail)), max(abs(limit - x), 6.0), POINTS, bold)
+    lines = wrap(visible(name), max(abs(limit - x), 6.0), POINTS, bold)
     wide = max(width_mm(line, POINTS, bold) for line in lines)
     left = x if at_left else x - wide
     return Flag(rail.number, lines, left, left + wide, depth, at_left)
@@ -79,12 +93,15 @@ def _flag(rail: Rail, x: float, limit: float, depth: float, *, at_left: bool) ->
 
 def name_of(rail: Rail) -> str:
     """By its points, else by a terminal of a part; both wirings' where they differ."""
+    was, now = name_in(rail, was=True), name_in(rail, was=False)
+    return was or now if not was or not now or was == now else f"{was} → {now}"
+
+
+def name_in(rail: Rail, *, was: bool) -> str:
+    """The name in the original, or in the other wiring; empty if it is not in that one."""
     if rail.points:
         return "/".join(rail.points)
-    was, now = _plainest(rail.was), _plainest(rail.now)
-    if not was or not now or was == now:
-        return was or now
-    return f"{was} → {now}"
+    return _plainest(rail.was if was else rail.now)
 
 
 def _plainest(places: Sequence[str]) -> str:

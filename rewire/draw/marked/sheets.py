@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rewire.draw.marked.flags import LINE as FLAG_LINE
@@ -43,37 +43,74 @@ class Sheet:
         return 2 * (stairs_height(self.flags) + _AFTER_NAMES) + inner
 
 
-def sheets_of(
-    rungs: Sequence[Rung], section: Section, width: float, height: float
+def paged(
+    bundles: Sequence[Sequence[Rung]], section: Section, width: float, height: float
+) -> list[Sheet]:
+    """The sheets of all bundles; a rail that goes on elsewhere says where."""
+    if len(bundles) == 1:
+        sheets = list(_sheets(bundles[0], section, width, height, ""))
+        if len(sheets) == 1:
+            return sheets
+    sheets = [
+        sheet for rungs in bundles for sheet in _sheets(rungs, section, width, height, _SOMEWHERE)
+    ]
+    found: dict[int, list[int]] = {}
+    for number, sheet in enumerate(sheets, 1):
+        for rail in sheet.rails:
+            found.setdefault(rail.number, []).append(number)
+    return [_referring(sheet, number, found, width) for number, sheet in enumerate(sheets, 1)]
+
+
+_SOMEWHERE = " (goes on in parts 88, 88 …)"
+"""As long as any such word, so that what is said in the end has room."""
+
+
+def _referring(
+    sheet: Sheet, number: int, found: Mapping[int, Sequence[int]], width: float
+) -> Sheet:
+    said = {}
+    for rail in sheet.rails:
+        others = [str(n) for n in found[rail.number] if n != number]
+        if others:
+            word = "part" if len(others) == 1 else "parts"
+            more = " …" if len(others) > 2 else ""
+            said[rail.number] = f" (goes on in {word} {', '.join(others[:2])}{more})"
+    return replace(sheet, flags=flags_of(sheet.rails, sheet.placed.at, width, said))
+
+
+def _sheets(
+    rungs: Sequence[Rung], section: Section, width: float, height: float, ending: str
 ) -> Iterator[Sheet]:
-    """As many sheets as the rungs of a bundle need."""
+    """As many sheets as the rungs of a bundle need, their rails' names with that ending."""
     whole = placed(rungs, section.numbers, width)
     bands: list[Band] = []
     for band in whole.bands:
-        trial = _sheet(_some(whole, [*bands, band]), section.rails, width)
+        trial = _sheet(_some(whole, [*bands, band]), section.rails, width, ending)
         if bands and trial.height > height:
-            yield _spread(_some(whole, bands), section, width, height)
+            yield _spread(_some(whole, bands), section, width, height, ending)
             bands = []
         bands.append(band)
     if bands:
-        yield _spread(_some(whole, bands), section, width, height)
+        yield _spread(_some(whole, bands), section, width, height, ending)
 
 
 def _some(whole: Placed, bands: Sequence[Band]) -> Placed:
     return replace(whole, bands=tuple(bands))
 
 
-def _spread(part: Placed, section: Section, width: float, height: float) -> Sheet:
+def _spread(part: Placed, section: Section, width: float, height: float, ending: str) -> Sheet:
     """The bands of a sheet, its own rails alone spread over its width if that fits too."""
     rungs = [row.rung for band in part.bands for row in band.rows]
-    spread = _sheet(placed(rungs, section.numbers, width, part.order), section.rails, width)
-    return spread if spread.height <= height else _sheet(part, section.rails, width)
+    again = placed(rungs, section.numbers, width, part.order)
+    spread = _sheet(again, section.rails, width, ending)
+    return spread if spread.height <= height else _sheet(part, section.rails, width, ending)
 
 
-def _sheet(part: Placed, rails: Rails, width: float) -> Sheet:
+def _sheet(part: Placed, rails: Rails, width: float, ending: str) -> Sheet:
     used = {rail for band in part.bands for row in band.rows for rail in rails_on(row.rung)}
     order = tuple(rails.rails[number] for number in part.order if number in used)
-    return Sheet(part, order, flags_of(order, part.at, width))
+    endings = dict.fromkeys(used, ending)
+    return Sheet(part, order, flags_of(order, part.at, width, endings))
 
 
 def sheet_panel(sheet: Sheet, width: float) -> Panel:
@@ -143,17 +180,51 @@ def _row_items(row: Row, top: float, placed: Placed) -> Iterator[Item]:
 
 
 def _symbol(row: Row, top: float, shows: str) -> Iterator[Item]:
-    width, dash, grey = _LOOKS["new" if row.rung.mark == "replaced" else row.rung.mark]
-    wide, tall = SYMBOL[row.rung.kind]
+    rung = row.rung
+    width, dash, grey = _LOOKS["new" if rung.mark == "replaced" else rung.mark]
+    wide, tall = SYMBOL[rung.kind]
     box = around((row.middle, top + row.line), wide, tall)
-    if row.rung.kind == "contact":
-        yield from _contact(box, shows, _LOOKS[row.rung.mark])
+    if rung.kind == "contact":
+        yield from _contact(box, shows, _LOOKS[rung.mark])
     else:
-        kind = row.rung.kind + ("-left" if row.flipped else "-right")
-        yield Symbol(kind, box, shows, width=width, dash=dash, grey=grey)
-    if row.rung.mark == "removed":
+        yield Symbol(_form(row), box, shows, width=width, dash=dash, grey=grey)
+    if rung.kind == "meter":
+        yield from _meter(row, box, shows, grey)
+    if rung.kind == "pot":
+        arrow = Box(row.middle - 0.7, box.bottom, row.middle + 0.7, box.bottom + 1.4)
+        yield Symbol("flow-up", arrow, shows, width=0.1, grey=grey)
+    if rung.mark == "removed":
         ends = ((box.left + 1.2, box.top - 0.4), (box.right - 1.2, box.bottom + 0.4))
         yield Line(ends, shows, width=0.4, grey=0.25)
+
+
+def _form(row: Row) -> str:
+    """Which symbol is drawn, lying."""
+    kind = row.rung.kind
+    if kind == "tie":
+        return "box"
+    if kind == "diode" and row.flipped:
+        return "diode-up-lying"
+    return "resistor-lying" if kind == "pot" else f"{kind}-lying"
+
+
+def _meter(row: Row, box: Box, shows: str, grey: float) -> Iterator[Item]:
+    """The unit it counts in, and its signs."""
+    unit = row.rung.side.value.rpartition(" ")[2]
+    x, y = box.centre
+    yield text_at(
+        unit,
+        x,
+        middle_baseline(y, POINTS),
+        POINTS,
+        align="centre",
+        grey=grey,
+        shows=shows,
+        on=shows,
+    )
+    signs = ("−", "+") if row.flipped else ("+", "−")
+    for sign, at in zip(signs, (box.left - 1.6, box.right + 1.6), strict=True):
+        yield text_at(sign, at, y + 2.8, POINTS, align="centre", grey=grey, shows=f"{shows}:sign")
 
 
 def _contact(box: Box, shows: str, look: tuple[float, Dash, float]) -> Iterator[Item]:

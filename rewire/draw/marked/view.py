@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from rewire.draw.lugview.metering import not_metering
+from rewire.draw.marked.contacts import APART
+from rewire.draw.marked.keyed import tables_of
 from rewire.draw.marked.order import clusters
 from rewire.draw.marked.place import NARROWEST
 from rewire.draw.marked.section import Section, section_of
-from rewire.draw.marked.sheets import sheet_panel, sheets_of
+from rewire.draw.marked.sheets import paged, sheet_panel
 from rewire.draw.marked.values import chosen_of
 from rewire.draw.measure import descent_mm, line_mm, text_at, visible, wrap
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Item, Panel, Paper, Scene
-from rewire.draw.stack import stacked
-from rewire.spec.model import Spec, Wiring
+from rewire.draw.stack import BETWEEN, stacked
+from rewire.draw.tabled import room_below, tabled
+from rewire.spec.model import Spec, Switch, Wiring
 from rewire.values import WiringValues
 
 _TITLE = 11.0
 _SMALL = 7.5
+_KEY = (
+    "Solid: stays. Dashed, grey, struck through: goes. Framed, heavy, numbered: new. A dot joins; "
+    "lines that cross without one do not. The numbers are keyed to the table."
+)
 
 
 def marked_view(
@@ -37,36 +47,61 @@ def marked_panels(
 ) -> tuple[Panel, ...]:
     """The same as panels, for a page that holds other things too."""
     section = section_of(spec, wiring, chosen_of(values))
-    return tuple(_pictures(section, wiring, paper))
-
-
-def _pictures(section: Section, wiring: Wiring, paper: Paper) -> list[Panel]:
     width = PAPER[paper][0] - 2 * MARGIN
     height = PAPER[paper][1] - 2 * MARGIN - FOOT
-    head = _head(wiring, 9, 9, width)
+    pictures = _pictures(spec, wiring, section, width, height)
+    room = room_below(_used(pictures, height), height)
+    return (*pictures, *tabled(tables_of(spec, wiring, section), width, height, room))
+
+
+def _used(panels: Sequence[Panel], height: float) -> float:
+    """How far down the last page is taken once the panels are stacked, mm."""
+    used = -BETWEEN
+    for panel in panels:
+        used += BETWEEN + panel.height
+        if used > height:
+            used = panel.height
+    return used
+
+
+def _pictures(
+    spec: Spec, wiring: Wiring, section: Section, width: float, height: float
+) -> list[Panel]:
+    notes = _notes(spec, wiring, section)
+    room = height - _head(wiring, 99, 99, notes, width).height
     most = int((width - 2.0) // NARROWEST) + 1
-    sheets = [
-        sheet
-        for bundle in clusters(section.drawn, most)
-        for sheet in sheets_of(bundle, section, width, height - head.height)
-    ]
+    sheets = paged(clusters(section.drawn, most), section, width, room)
     panels = []
     for number, sheet in enumerate(sheets, 1):
-        top = _head(wiring, number, len(sheets), width)
+        top = _head(wiring, number, len(sheets), notes if number == 1 else (), width)
         picture = sheet_panel(sheet, width).moved(0.0, top.height)
         panels.append(Panel((*top.items, *picture.items), width, top.height + picture.height))
     return panels
 
 
-def _head(wiring: Wiring, number: int, count: int, width: float) -> Panel:
+def _notes(spec: Spec, wiring: Wiring, section: Section) -> tuple[tuple[str, bool], ...]:
+    """What is said over the first picture; bold where somebody would miss it at a cost."""
+    if not section.drawn:
+        return (("Nothing is changed.", True),)
+    notes = [(_KEY, False)]
+    if any(APART in rung.below for rung in section.drawn):
+        notes.append((f"{APART} This contact has no part in the metering: do not omit it.", True))
+    for side in (spec.original, wiring):
+        for part in spec.parts_of(side).values():
+            if isinstance(part, Switch):
+                said = not_metering(spec, side, part)
+                notes += [(f"{part.name}, {side.name}: {text}", True) for text in said]
+    return tuple(notes)
+
+
+def _head(
+    wiring: Wiring, number: int, count: int, notes: Sequence[tuple[str, bool]], width: float
+) -> Panel:
     part = f" (part {number} of {count})" if count > 1 else ""
     title = f"Marked up: original to {wiring.name}{part}"
-    key = (
-        "Solid: stays. Dashed, grey, struck through: goes. Framed, heavy, numbered: new. A dot "
-        "joins; lines that cross without one do not. Numbers are keyed to the table."
-    )
     lines = [(line, _TITLE, True) for line in wrap(visible(title), width, _TITLE, True)]
-    lines += [(line, _SMALL, False) for line in wrap(key, width, _SMALL)]
+    for note, bold in notes:
+        lines += [(line, _SMALL, bold) for line in wrap(visible(note), width, _SMALL, bold)]
     items: list[Item] = []
     y = 0.0
     for line, points, bold in lines:

@@ -20,6 +20,8 @@ class WireMark:
     fate: WireFate
     was: Wire | None
     now: Wire | None
+    turn: tuple[str, str, str] = ("", "", "")
+    """Of a moved one: the end that stays, the lug it is lifted from, the one it lands on."""
 
 
 def wire_marks(spec: Spec, wiring: Wiring) -> tuple[WireMark, ...]:
@@ -40,7 +42,7 @@ def wire_marks(spec: Spec, wiring: Wiring) -> tuple[WireMark, ...]:
     )
     olds, news = list(rest), list(free)
     moved = {olds[a]: news[b] for a, b in found.items()}
-    return tuple(_marks(old, new, kept, moved))
+    return tuple(_marks(old, new, kept, moved, seat))
 
 
 def seats_of(spec: Spec, wiring: Wiring) -> dict[str, str]:
@@ -51,17 +53,30 @@ def seats_of(spec: Spec, wiring: Wiring) -> dict[str, str]:
 
 
 def _marks(
-    old: Sequence[Wire], new: Sequence[Wire], kept: Mapping[int, int], moved: Mapping[int, int]
+    old: Sequence[Wire],
+    new: Sequence[Wire],
+    kept: Mapping[int, int],
+    moved: Mapping[int, int],
+    seat: Mapping[str, str],
 ) -> Iterator[WireMark]:
     for number, wire in enumerate(old):
         if number in kept:
             yield WireMark("kept", wire, new[kept[number]])
         elif number in moved:
-            yield WireMark("moved", wire, new[moved[number]])
+            heir = new[moved[number]]
+            yield WireMark("moved", wire, heir, _turn(wire, heir, seat))
         else:
             yield WireMark("removed", wire, None)
     known = {*kept.values(), *moved.values()}
     yield from (WireMark("new", None, wire) for n, wire in enumerate(new) if n not in known)
+
+
+def _turn(was: Wire, now: Wire, seat: Mapping[str, str]) -> tuple[str, str, str]:
+    for end, other in (was.ends, was.ends[::-1]):
+        for place, landed in (now.ends, now.ends[::-1]):
+            if seat.get(end) == place:
+                return end if end == place else f"{end} → {place}", other, landed
+    raise AssertionError((was.id, now.id))
 
 
 Keys = Callable[[Wire], Iterable[object]]
