@@ -33,4 +33,6 @@ def _block(block: Block, width: float, leads: bool) -> Iterator[Strip]:
     elif block.mark:
         yield from marked(block.mark, block.text, width, bold=block.bold)
     else:
-        yield from paragraph(block.text, width, bold=block.bold, gap=1.5, with_next=leads)
+        yield from paragraph(
+            block.text, width, bold=block.bold, gap=3.0 if leads else 1.5, with_next=leads
+        )

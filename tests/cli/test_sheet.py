@@ -117,3 +117,17 @@ def test_an_unknown_wiring_is_answered_with_the_nearest(tmp_path: Path) -> None:
     assert done.exit_code == 2
     assert "nearest is 'substitute'" in done.stderr
     assert not (tmp_path / "s.pdf").exists()
+
+
+def test_sections_are_chosen_by_name_and_a_typo_is_answered_with_the_nearest(
+    tmp_path: Path,
+) -> None:
+    place = tmp_path / "s.pdf"
+    assert sheet(FLAGSHIP, "-o", str(place), "--sections", "acceptance, log").exit_code == 0
+    text = " ".join(page.extract_text() for page in pypdf.PdfReader(place).pages)
+    assert "As-built log" in text
+    assert "Parts list" not in text
+    done = sheet(FLAGSHIP, "-o", str(tmp_path / "t.pdf"), "--sections", "acceptence")
+    assert done.exit_code == 2
+    assert "did you mean acceptance?" in done.stderr
+    assert not (tmp_path / "t.pdf").exists()

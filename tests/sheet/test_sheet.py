@@ -95,8 +95,8 @@ def test_the_sheet_says_what_the_bench_needs() -> None:
         "dropped: BIAS_RETURN is no longer tied to CHASSIS", "BIAS_RETURN – S3.C – CHASSIS",
         "ends at lug A1", "gap: let go for a moment", "while METER moves between P1 and P2",
         "R47 holds it", "R47 is new", "in METER: P1, P2, P3", "Wire list: original",
-        "Wire list: as-found", "120 mm", "sleeve it", "insulation 600 V", "twisted with W1", "screened", "CHASSIS, R1.2",
-        "S3: original", "S3: as-found", "Mind the spring",
+        "Wire list: as-found", "120 mm", "sleeve it", "insulation 600 V", "twisted with W1",
+        "screened", "CHASSIS, R1.2", "S3: original", "S3: as-found", "Mind the spring",
     ):  # fmt: skip
         assert text in said, text
 
@@ -119,7 +119,7 @@ def test_feet_count_pages_and_name_where_the_sheet_came_from() -> None:
 
 
 def cautions(made: Spec) -> str:
-    return words(sheet_scenes(packet_of(made, []))).partition("Cautions")[2].partition("Lugs")[0]
+    return words(sheet_scenes(packet_of(made, []), sections=["cautions"])).partition("Cautions")[2]
 
 
 def test_cautions_follow_the_voltages() -> None:
@@ -150,7 +150,7 @@ def test_a_live_chassis_comes_first() -> None:
 def test_a_long_table_sets_its_head_again_on_every_page() -> None:
     wires = [wire(f"W{n}", "M1.+", "CHASSIS", "RD", note="x " * (n % 60)) for n in range(200)]
     made = spec([wiring([meter()], wires)], [point("CHASSIS")])
-    scenes = sheet_scenes(packet_of(made, []))
+    scenes = sheet_scenes(packet_of(made, []), sections=["wires"])
     assert len(scenes) > 5
     for scene in scenes:
         assert audit(scene) == []

@@ -6,18 +6,18 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 
 from rewire.bench.moves.describe import described
-from rewire.sheet.content.records import Block, Cell, Section, Table, row, used_columns
+from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
-from rewire.spec.model import Part, Spec, Wire, Wiring
+from rewire.spec.model import Part, Spec, Switch, Wire, Wiring
 from rewire.values.units import with_unit
 
-_HEAD = ("", "pcs", "part", "what", "instead of", "stands", "where and how")
-_SHARES = (5.0, 9.0, 20.0, 60.0, 20.0, 22.0, 54.0)
+_HEAD = ("", "pcs", "part", "what", "instead of", "takes", "where and how")
+_SHARES = (5.0, 9.0, 20.0, 66.0, 20.0, 18.0, 54.0)
 
 
 def parts_section(packet: Packet) -> Section:
     """The parts of each plan, those alike in one line; hook-up wire; what stays in the set."""
-    blocks: list[Block] = []
+    blocks: list[Block] = [Words("'takes' is the most at full scale of any reading.")]
     for wiring in packet.plans:
         blocks += _of_wiring(packet, wiring)
     blocks += _staying(packet)
@@ -50,14 +50,14 @@ def _rows(packet: Packet, wiring: Wiring, parts: Iterable[Part]) -> Iterator[tup
     fitted = fitted_words(packet, wiring.name)
     for part in parts:
         said = (
-            described(part, fitted), _instead_of(packet.spec, part), _stands(packet, wiring, part),
-            _remarks(part),
+            described(part, fitted), _instead_of(packet.spec, wiring, part),
+            _takes(packet, wiring, part), _remarks(part),
         )  # fmt: skip
         alike[said].append(part.name)
-    for (what, instead, stands, remarks), names in alike.items():
+    for (what, instead, takes, remarks), names in alike.items():
         yield (
             Cell(box=True), Cell(str(len(names))), Cell(", ".join(names), bold=True),
-            *row(what, instead, stands, remarks),
+            *row(what, instead, takes, remarks),
         )  # fmt: skip
 
 
@@ -71,7 +71,9 @@ def fitted_words(packet: Packet, wiring: str) -> Mapping[str, str]:
     }
 
 
-def _instead_of(spec: Spec, part: Part) -> str:
+def _instead_of(spec: Spec, wiring: Wiring, part: Part) -> str:
+    if isinstance(part, Switch):
+        return ", ".join(_switches_gone(spec, wiring, part))
     if part.replaces is None:
         return ""
     originals = dict.fromkeys(theirs.split(".", 1)[0] for theirs in part.replaces.values())
@@ -82,13 +84,20 @@ def _instead_of(spec: Spec, part: Part) -> str:
     return ", ".join(name if name in whole else f"part of {name}" for name in originals)
 
 
-def _stands(packet: Packet, wiring: Wiring, part: Part) -> str:
+def _switches_gone(spec: Spec, wiring: Wiring, switch: Switch) -> Iterator[str]:
+    """The original's switches on the same control that this wiring has no more."""
+    for name, part in spec.original.parts.items():
+        if isinstance(part, Switch) and part.control == switch.control and name not in wiring.parts:
+            yield name
+
+
+def _takes(packet: Packet, wiring: Wiring, part: Part) -> str:
     """The most it takes at full scale of any reading."""
     values = packet.values.get(wiring.name)
     if values is None:
         return ""
     watts = next((p.watts for p in values.parts if p.part == part.name), None)
-    return "" if watts is None else f"{with_unit(watts, 'W', 3)} at most"
+    return "" if watts is None else with_unit(watts, "W", 3)
 
 
 def _remarks(part: Part) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import floor, log10
 
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
@@ -62,7 +63,9 @@ def _on_dial(reading: Reading, deflection: float | None) -> str:
     ends = _ends(reading.scale)
     if ends is None or deflection is None:
         return ""
-    return f"{ends[0] + (ends[1] - ends[0]) * deflection:.4g}"
+    span = ends[1] - ends[0]
+    decimals = max(0, 3 - floor(log10(abs(span)))) if span else 0
+    return f"{ends[0] + span * deflection:.{decimals}f}"
 
 
 def _ends(scale: str | None) -> tuple[float, float] | None:

@@ -1,0 +1,182 @@
+"""What the sections of a sheet say, recomputed from the spec; and how they lie on the pages."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from rewire.compare import compare
+from rewire.draw import audit
+from rewire.sheet import SECTIONS, Packet, packet_of, sheet_scenes
+from rewire.sheet.content.buzzing import buzzing_sections
+from rewire.sheet.content.found import found_section
+from rewire.sheet.content.handover import acceptance_section, document_section, log_section
+from rewire.sheet.content.options import options_section
+from rewire.sheet.content.parts import parts_section
+from rewire.sheet.content.records import Cell, Section, Table, row, used_columns
+from rewire.sheet.content.trials import bench_sections, calibration_sections
+from rewire.sheet.content.work import work_sections
+from rewire.spec import read_spec, read_text
+
+SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
+FLAGSHIP = "valve-amplifier"
+
+
+@cache
+def packet(stem: str) -> Packet:
+    spec = read_spec(next(path for path in SPECS if path.stem == stem))
+    return packet_of(spec, compare(spec))
+
+
+def tables(section: Section) -> Iterator[Table]:
+    return (block for block in section.blocks if isinstance(block, Table))
+
+
+def column(table: Table, head: str) -> list[str]:
+    number = table.head.index(head)
+    return [line[number].text for line in table.rows]
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_every_page_of_every_shipped_spec_is_legible(path: Path, paper: str) -> None:
+    scenes = sheet_scenes(packet(path.stem), paper="a4" if paper == "a4" else "letter")
+    for scene in scenes:
+        assert audit(scene) == []
+
+
+@pytest.mark.parametrize("key", SECTIONS)
+def test_a_section_asked_for_alone_is_all_there_is(key: str) -> None:
+    every = " ".join(t.text for s in sheet_scenes(packet(FLAGSHIP)) for t in s.texts)
+    alone = sheet_scenes(packet(FLAGSHIP), sections=[key])
+    bold = [t.text for scene in alone for t in scene.texts if t.points == 12.0]
+    assert bold, key
+    assert all(title in every for title in bold)
+    assert len(bold) < len([1 for s in sheet_scenes(packet(FLAGSHIP)) for t in s.texts
+                            if t.points == 12.0])  # fmt: skip
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_every_part_of_a_plan_is_on_the_list_once_and_counted(path: Path) -> None:
+    made = packet(path.stem)
+    for wiring in made.plans:
+        table = next(t for t in tables(parts_section(made)) if t.title == f"Parts of {wiring.name}")
+        listed = [name for names in column(table, "part") for name in names.split(", ")]
+        assert sorted(listed) == sorted(wiring.parts)
+        assert sum(map(int, column(table, "pcs"))) == len(wiring.parts)
+
+
+def test_parts_alike_share_a_line_and_others_do_not() -> None:
+    made = packet(FLAGSHIP)
+    spec = read_text(
+        Path(made.spec.file).read_text(encoding="utf-8")
+        .replace(
+            "R45: {resistor: 196 ohm, tolerance: 1 %, rating: 0.5 W, replaces: R35}",
+            "R45: {resistor: 196 ohm, tolerance: 1 %, rating: 0.5 W, replaces: R35}\n"
+            "      R97: {resistor: 3.3 kohm, rating: 1 W}\n"
+            "      R98: {resistor: 3.3 kohm, rating: 1 W}\n"
+            "      R99: {resistor: 3.3 kohm, rating: 2 W}",
+        ).encode(),
+        made.spec.file,
+    )  # fmt: skip
+    table = next(tables(parts_section(packet_of(spec, compare(spec)))))
+    pieces = dict(zip(column(table, "part"), column(table, "pcs"), strict=True))
+    assert pieces["R97, R98"] == "2"
+    assert pieces["R99"] == "1"
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_hook_up_wire_adds_up(path: Path) -> None:
+    made = packet(path.stem)
+    for wiring in made.plans:
+        found = [t for t in tables(parts_section(made)) if t.title.endswith(f"of {wiring.name}")
+                 and t.title.startswith("Hook-up")]  # fmt: skip
+        counted = sum(int(n) for table in found for n in column(table, "pcs"))
+        assert counted == len(wiring.wires)
+        said = " ".join(text for table in found for text in column(table, "length in all"))
+        total = sum(float(mm) for mm in re.findall(r"([\d.]+) mm", said))
+        known = [wire.length_metres for wire in wiring.wires if wire.length_metres is not None]
+        assert total == pytest.approx(1000.0 * sum(known))
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_every_wiring_has_a_column_of_options(path: Path) -> None:
+    made = packet(path.stem)
+    heads = [head for t in tables(options_section(made)) for head in t.head if head]
+    assert heads == list(made.spec.wirings)
+    said = {line[0].text for t in tables(options_section(made)) for line in t.rows}
+    assert {f"{name} reads" for name in made.spec.readings} <= said
+
+
+def test_bench_test_follows_ohms_law() -> None:
+    """Supply = current × (series resistor + insertion resistance), recomputed from the rows."""
+    made = packet(FLAGSHIP)
+    values = made.values["substitute"]
+    for test in values.bench:
+        insertion = next(r.insertion_ohms for r in values.readings if r.name == test.reading)
+        assert insertion is not None
+        for line in test.rows:
+            amps = line.true_value if test.quantity == "current" else line.true_value / insertion
+            assert line.supply_volts == pytest.approx(amps * (100.0 + insertion))
+    (section,) = bench_sections(made)
+    read = [line[-1] for table in tables(section) for line in table.rows]
+    assert read
+    assert set(read) == {Cell(blank=True)}
+
+
+def test_the_dial_is_read_in_its_own_units() -> None:
+    """The arc 0-250 at 90 of 250 mA stands at 90, whatever the pointer's share is."""
+    (section,) = calibration_sections(packet(FLAGSHIP))
+    table = next(t for t in tables(section) if t.title.startswith("cathode"))
+    applied = column(table, "applied")
+    must = dict(zip(applied, column(table, "must read"), strict=True))
+    assert must["90 mA"].startswith("90.0 ")
+    assert must["250 mA"].startswith("250.0 ")
+    marks = dict(zip(applied, column(table, "mark"), strict=True))
+    assert marks["90 mA"] == "at rest"
+    assert marks["230 mA"] == "red line"
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_every_move_has_its_own_box(path: Path) -> None:
+    made = packet(path.stem)
+    for moves, section in zip(made.moves, work_sections(made), strict=True):
+        steps = [line for t in tables(section) if not t.title for line in t.rows]
+        assert [line[1].text for line in steps] == [str(step.number) for step in moves.steps]
+        assert all(line[0].box for line in steps)
+        for step, line in zip(moves.steps, steps, strict=True):
+            assert step.text in line[2].text
+            assert line[3].text == (step.caution or "")
+
+
+def test_the_continuity_table_has_a_column_for_each_position() -> None:
+    (section,) = buzzing_sections(packet(FLAGSHIP))
+    (table,) = tables(section)
+    assert table.head == ("from", "to", "METER BIAS", "METER CATHODE", "METER SCREEN")
+    line = next(r for r in table.rows if r[0].text == "BIAS_RETURN" and r[1].text == "CHASSIS")
+    # R46 || (M2 + the pot as set + …) in BIAS is below R46 itself; closed elsewhere.
+    assert [cell.text for cell in line[3:]] == ["closed", "closed"]
+    assert 20.0 < float(line[2].text.removesuffix(" Ω")) < 38.3
+
+
+def test_finds_acceptance_and_log_print_what_the_spec_says() -> None:
+    spec = packet(FLAGSHIP).spec
+    found = next(tables(found_section(spec, ())))
+    assert column(found, "what") == [item.what for item in spec.found]
+    accepted = next(tables(acceptance_section(spec)))
+    assert column(accepted, "expect") == [test.expect for test in spec.acceptance]
+    fitted = next(t for t in tables(log_section(packet(FLAGSHIP))) if t.title.startswith("Values"))
+    assert set(column(fitted, "part")) == {"R46", "RV41"}
+    said = Counter(cell.text for t in tables(document_section(spec)) for r in t.rows for cell in r)
+    assert said[f"SHA-256 {spec.digest}"] == 1
+
+
+def test_columns_that_say_nothing_are_left_out() -> None:
+    table = Table(("a", "b", "c"), (row("1", "", ""), row("2", "", "x")), (1.0, 2.0, 3.0))
+    assert used_columns(table).head == ("a", "c")
+    assert used_columns(table, ("b",)) == table
