@@ -125,4 +125,4 @@ def _lines(result: WiringValues) -> Iterator[Said]:
         )
     head = ("part", "range", "pointer", "in circuit", "most watts", "most volts")
     yield ""
-    yield from table(head, rows, left=2)
+    yield from table(head, rows, words=(0, 1))

@@ -31,6 +31,7 @@ def _result(result: WiringValues) -> JSON:
     return {
         "wiring": result.wiring,
         "good": not result.bad,
+        "overload": result.overload,
         "readings": [_reading(reading) for reading in result.readings],
         "fits": [_fit(fit) for fit in result.fits],
         "pots": [_pot(pot) for pot in result.pots],
@@ -96,6 +97,7 @@ def _combination(one: Combination) -> JSON:
         "written": one.written,
         "ohms": one.ohms,
         "error_percent": one.error_percent,
+        "tolerance_percent": one.tolerance_percent,
         "pieces": [asdict(piece) for piece in one.pieces],
     }
 
@@ -156,6 +158,7 @@ def _bench(test: BenchTest) -> JSON:
             for row in test.rows
         ],
         "notes": list(test.notes),
+        "sense": None if test.sense is None else asdict(test.sense),
     }
 
 

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from math import isinf
 
 from rewire.cli.table import table
 from rewire.cli.terminal import Line
-from rewire.values.model import BenchTest, Fit, Mishap, PartStress, PotAnswer, Readout, WiringValues
+from rewire.compare.words import listing
+from rewire.values.model import (
+    BenchTest,
+    Fit,
+    Mishap,
+    PartStress,
+    PotAnswer,
+    Readout,
+    WiringValues,
+)
 from rewire.values.units import in_ohms, in_percent, with_unit
 
 _MOST_MISHAPS = 12
@@ -32,7 +42,7 @@ def wiring_report(result: WiringValues) -> Iterator[Said]:
     yield from fit_lines(result.fits)
     yield from _pots(result.pots)
     yield from _cautions(result)
-    yield from _parts(result.parts)
+    yield from _parts(result.parts, result.overload)
     yield from _bench(result.bench)
     yield from _mishaps("While switching, worst first:", result.switching)
     yield from _mishaps("If one thing fails, worst first:", result.faults)
@@ -40,7 +50,7 @@ def wiring_report(result: WiringValues) -> Iterator[Said]:
 
 def _verdict(result: WiringValues) -> Line:
     if not result.bad:
-        said = f"{result.wiring} reads right within its tolerances, and no rating is passed"
+        said = f"{result.wiring} reads right within its tolerances, and no rating is exceeded"
         return Line(said, 0, "GOOD:", "good")
     return Line(f"{result.wiring}: {'; '.join(_faults_of(result))}", 0, "BAD:", "bad")
 
@@ -49,44 +59,35 @@ def _faults_of(result: WiringValues) -> Iterator[str]:
     off = [r.name for r in result.readings if r.off and not r.refused and r.deflection is not None]
     blank = [r.name for r in result.readings if r.off and (r.refused or r.deflection is None)]
     if off:
-        yield f"{_and(off)} off by more than the tolerances allow"
+        yield f"{listing(off)} off by more than the tolerances allow"
     if blank:
-        yield f"no sum for {_and(blank)}"
+        yield f"{listing(blank)} cannot be worked out"
     unfit = [fit.part for fit in result.fits if fit.exact_ohms is None]
     unfit += [pot.part for pot in result.pots if pot.setting_percent is None]
     if unfit:
-        yield f"nothing fits for {_and(unfit)}"
+        yield f"nothing fits for {listing(unfit)}"
     short = [p.part for p in result.pots if p.setting_percent is not None and not p.reaches]
     if short:
-        yield f"{_and(short)} cannot always reach its setting"
+        yield f"{listing(short)} cannot always reach its setting"
     passed = [part.part for part in result.parts if part.ok is False]
     passed += [w.part or w.kind for w in result.warnings if w.bad and w.part not in passed]
     if passed:
-        yield f"a rating is passed at {_and(list(dict.fromkeys(passed)))}"
-
-
-def _and(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+        yield f"a rating is exceeded at {listing(list(dict.fromkeys(passed)))}"
 
 
 def _readings(readings: Sequence[Readout]) -> Iterator[Said]:
-    head = ("reading", "pointer", "error", "worst case", "after setting", "in circuit", "was")
-    rows = [
-        (
-            one.name,
-            "no sum" if one.deflection is None else f"{100.0 * one.deflection:.1f} %",
-            "" if one.deflection is None else in_percent(one.error_percent),
-            _band(one.worst_low_percent, one.worst_high_percent),
-            _band(*_trimmed(one)),
-            in_ohms(one.insertion_ohms),
-            in_ohms(one.original_insertion_ohms),
-        )
-        for one in readings
-    ]
-    if all(not row[4] for row in rows):
-        head = (*head[:4], *head[5:])  # type: ignore[assignment]
-        rows = [(*row[:4], *row[5:]) for row in rows]  # type: ignore[misc]
-    yield from table(head, rows)
+    columns = {
+        "reading": [one.name for one in readings],
+        "pointer": [_pointer(one.deflection) for one in readings],
+        "error": [
+            "" if one.deflection is None else in_percent(one.error_percent) for one in readings
+        ],
+        "worst case": [_band(one.worst_low_percent, one.worst_high_percent) for one in readings],
+        "after setting": [_band(*_trimmed(one)) for one in readings],
+        "in circuit": [_path(one.insertion_ohms) for one in readings],
+        "was": [_path(one.original_insertion_ohms) for one in readings],
+    }
+    yield from _filled(columns)
     for one in readings:
         if one.note:
             yield Line(f"{one.name}: {one.note}", 2, "-")
@@ -95,6 +96,20 @@ def _readings(readings: Sequence[Readout]) -> Iterator[Said]:
             said = f"{one.name}: {one.meter} gets {gets} where it should get {wants}"
             yield Line(said, 2, "-", "bad")
     yield from _contributions(readings)
+
+
+def _filled(columns: Mapping[str, Sequence[str]], words: Collection[int] = (0,)) -> Iterator[str]:
+    """A table of the columns that have something in them."""
+    used = {head: cells for head, cells in columns.items() if any(cells)}
+    yield from table(tuple(used), list(zip(*used.values(), strict=True)), words=words)
+
+
+def _pointer(deflection: float | None) -> str:
+    return "unknown" if deflection is None else f"{100.0 * deflection:.1f} %"
+
+
+def _path(ohms: float | None) -> str:
+    return "no path" if ohms is not None and isinf(ohms) else in_ohms(ohms)
 
 
 def _amps(one: Readout) -> tuple[float | None, float | None]:
@@ -146,12 +161,26 @@ def fit_lines(fits: Sequence[Fit]) -> Iterator[Said]:
 
 
 def _chosen(fit: Fit) -> str:
-    exact = in_ohms(fit.exact_ohms, 5)
-    if fit.choose in (None, "exact") and not fit.others:
-        return f"exactly {exact}"
+    exact = f"exactly {in_ohms(fit.exact_ohms, 5)}"
+    if not fit.others and fit.choose in (None, "exact", "drawer"):
+        return exact
     way = f" ({fit.choose})" if fit.choose and not fit.others else ""
-    off = "" if fit.error_percent is None else f": {fit.reading} {in_percent(fit.error_percent)}"
-    return f"exactly {exact}; take {fit.chosen}{way}{off}"
+    return f"{exact}; take {_bench_ohms(fit.chosen or '')}{way}: {_reads(fit.error_percent)}"
+
+
+def _reads(error_percent: float | None) -> str:
+    """What an error of full scale means for the one who reads it."""
+    if error_percent is None:
+        return "unknown what it then reads"
+    size = in_percent(abs(error_percent)).lstrip("+")
+    if float(f"{error_percent:.2f}") == 0.0:
+        return "reads right"
+    return f"reads {size} {'high' if error_percent > 0 else 'low'} at full scale"
+
+
+def _bench_ohms(written: str) -> str:
+    """A value as on a drawing, from how a spec writes it."""
+    return written.replace("ohm", "Ω")
 
 
 def _combinations(fit: Fit) -> Iterator[Said]:
@@ -164,7 +193,9 @@ def _combinations(fit: Fit) -> Iterator[Said]:
         )
         load = f"{100 * worst:.0f} %" if any(p.rating_watts for p in one.pieces) else "unknown"
         error = f"{one.error_percent:+.3g} %"
-        rows.append((one.written, str(len(one.pieces)), in_ohms(one.ohms, 6), error, load))
+        rows.append(
+            (_bench_ohms(one.written), str(len(one.pieces)), in_ohms(one.ohms, 6), error, load)
+        )
     yield from table(("from the drawer", "pieces", "makes", "error", "of rating"), rows, 4)
 
 
@@ -188,19 +219,21 @@ def _pots(pots: Sequence[PotAnswer]) -> Iterator[Said]:
 def _setting(pot: PotAnswer) -> str:
     others = [f"{s:.1f} %" for s in pot.solutions[1:]]
     also = f" (or {', '.join(others)})" if others else ""
-    reach = "needed over the tolerances"
-    return f"{pot.setting_percent:.1f} %{also}; {_span(pot)} {reach}" + (
-        f"; 1 % of travel is {in_percent(pot.percent_per_percent)} of reading"
-        if pot.percent_per_percent is not None
-        else ""
-    )
+    said = f"{pot.setting_percent:.1f} %{also}; {_span(pot)} needed over the tolerances"
+    if pot.reaches and pot.left_percent is not None:
+        below, above = (f"{max(left, 0.0):.3g} %" for left in pot.left_percent)
+        said += f", {below} and {above} of travel left at the ends"
+    if pot.percent_per_percent is not None:
+        said += f"; 1 % of travel is {in_percent(pot.percent_per_percent)} of reading"
+    return said
 
 
 def _span(pot: PotAnswer) -> str:
     low, high = pot.lowest_percent, pot.highest_percent
     if low is None or high is None:
         return "unknown"
-    shown = [f"{x:.0f}" if abs(x) < 1000 else "no setting" for x in (low, high)]
+    digits = 0 if high - low >= 5.0 else 2
+    shown = [f"{x:.{digits}f}" if abs(x) < 1000 else "no setting" for x in (low, high)]
     return f"{shown[0]} to {shown[1]} %"
 
 
@@ -227,58 +260,50 @@ def _cautions(result: WiringValues) -> Iterator[Said]:
         yield Line(f"and {len(ordered) - _MOST_CAUTIONS} more (--json lists all)", 2, "-")
 
 
-def _parts(parts: Sequence[PartStress]) -> Iterator[Said]:
+def _parts(parts: Sequence[PartStress], overload: float | None) -> Iterator[Said]:
     carrying = [part for part in parts if part.watts is not None]
     if not carrying:
         return
     yield ""
     yield Line("At full scale the parts take:")
-    overload = any(part.overload_watts is not None for part in carrying)
-    head = ["part", "worst in", "watts", "rating", "volts", "stands", "current"]
-    rows = []
-    for part in carrying:
-        row = [
-            part.part,
-            part.reading or "",
-            with_unit(part.watts, "W", 3),
-            "" if part.rating_watts is None else with_unit(part.rating_watts, "W", 3),
-            with_unit(part.volts, "V", 3),
-            "" if part.working_volts is None else with_unit(part.working_volts, "V", 3),
-            with_unit(part.amps, "A", 3),
-        ]
-        rows.append([*row, with_unit(part.overload_watts, "W", 3)] if overload else row)
-    yield from table([*head, "overload"] if overload else head, rows, left=2)
+    columns = {
+        "part": [part.part for part in carrying],
+        "worst in": [part.reading or "" for part in carrying],
+        "watts": [with_unit(part.watts, "W", 3) for part in carrying],
+        f"at {overload or 1:g}×": [_stated(part.overload_watts, "W") for part in carrying],
+        "rating": [_stated(part.rating_watts, "W") for part in carrying],
+        "volts": [with_unit(part.volts, "V", 3) for part in carrying],
+        "stands": [_stated(part.working_volts, "V") for part in carrying],
+        "current": [with_unit(part.amps, "A", 3) for part in carrying],
+    }
+    yield from _filled(columns, words=(0, 1))
+
+
+def _stated(value: float | None, unit: str) -> str:
+    return "" if value is None else with_unit(value, unit, 3)
 
 
 def _bench(tests: Sequence[BenchTest]) -> Iterator[Said]:
     for test in tests:
-        unit = "A" if test.quantity == "current" else "V"
-        series = in_ohms(test.series_ohms)
+        series = f"through {in_ohms(test.series_ohms)}" if test.series_ohms else "straight"
         yield ""
-        yield Line(f"Bench test of {test.reading}, supply through {series} to its two places:")
-        rows = [
-            (
-                f"{row.percent:.3g} %",
-                with_unit(row.supply_volts, "V"),
-                with_unit(row.true_value, unit),
-                "no sum" if row.deflection is None else f"{100 * row.deflection:.1f} %",
-                with_unit(row.series_watts, "W", 3),
-                row.mark or ("" if row.ok else "beyond the gear at hand"),
-            )
-            for row in test.rows
-        ]
-        true = "current" if unit == "A" else "volts"
-        head = ("step", "supply", true, "pointer", "series R", "")
-        yield from _left_last(head, rows)
+        yield Line(f"Bench test of {test.reading}, supply {series} to its two places:")
+        is_current = test.quantity == "current"
+        columns = {
+            "step": [f"{row.percent:.3g} %" for row in test.rows],
+            "supply": [with_unit(row.supply_volts, "V") for row in test.rows],
+            "true current" if is_current else "true volts": [
+                with_unit(row.true_value, "A" if is_current else "V") for row in test.rows
+            ],
+            "pointer": [_pointer(row.deflection) for row in test.rows],
+            "in series R": [
+                with_unit(row.series_watts, "W", 3) if test.series_ohms else "" for row in test.rows
+            ],
+            "": [row.mark or ("" if row.ok else "beyond the gear at hand") for row in test.rows],
+        }
+        yield from _filled(columns, words=(0, 5 if test.series_ohms else 4))
         for note in test.notes:
             yield Line(note, 4, "-")
-
-
-def _left_last(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:
-    """A table whose last column, words, starts at the left."""
-    lines = table(head[:-1], [row[:-1] for row in rows])
-    for line, words in zip(lines, ("", *(row[-1] for row in rows)), strict=True):
-        yield f"{line}  {words}".rstrip()
 
 
 def _mishaps(title: str, mishaps: Sequence[Mishap]) -> Iterator[Said]:
@@ -293,4 +318,5 @@ def _mishaps(title: str, mishaps: Sequence[Mishap]) -> Iterator[Said]:
     if not telling:
         yield Line("nothing over full scale, no rule broken, nothing rises", 2, "-")
     elif left:
-        yield Line(f"and {left} more that do less (--json lists all)", 2, "-")
+        does = "does" if left == 1 else "do"
+        yield Line(f"and {left} more that {does} less (--json lists all)", 2, "-")

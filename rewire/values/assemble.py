@@ -20,6 +20,7 @@ from rewire.values.contacts import contact_warnings
 from rewire.values.faults import single_faults
 from rewire.values.fitting import Found, Unknown, fit, unknowns_of
 from rewire.values.model import (
+    BenchTest,
     Caution,
     Combination,
     Fit,
@@ -33,7 +34,12 @@ from rewire.values.pots import pot_answer, trimmed
 from rewire.values.readings import Point, Setup, disagreeing, point, setup, shown_state
 from rewire.values.stress import diode_warnings, part_stresses, stress_warnings
 from rewire.values.tolerance import extremes, shares
+from rewire.values.units import in_ohms, with_unit
 from rewire.values.warmth import warmed
+
+FAR_PERCENT = 5.0
+"""Percent of its value by which a resistor is off too much for any panel meter; common
+practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,10 +172,12 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
     stresses = part_stresses(board, setups, values, wishes.overload)
     readouts = tuple(_readout(worked, original, name, wishes) for name in board.wiring.readings)
     faults, switching, limits = _mishaps(worked)
-    tests = (bench_test(board, s, values, board.spec.bench) for s in setups)
+    asked = (bench_test(board, s, values, board.spec.bench) for s in setups)
+    tests = [test for test in asked if test is not None]
     warnings = (
         *limits,
         *_notices(worked),
+        *_bench_notice(board, tests),
         *stress_warnings(board, stresses),
         *contact_warnings(board, setups, values),
         *diode_warnings(board, setups, values),
@@ -180,11 +188,12 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
         fits=tuple(_fits(worked)),
         pots=tuple(_pots(worked)),
         parts=tuple(stresses),
-        bench=tuple(test for test in tests if test is not None),
+        bench=tuple(tests),
         switching=tuple(switching),
         faults=tuple(faults),
         warnings=warnings,
         refusals=tuple(_refusals(worked)),
+        overload=wishes.overload,
     )
 
 
@@ -282,9 +291,11 @@ def _full_readout(
 def _note(ready: Setup, found: Point) -> str | None:
     notes = [found.why] if found.why else []
     if found.amps is not None and found.amps < 0.0:
-        notes.append("the current goes through the meter backwards: the pointer leaves the scale")
+        zero = ready.meter.zero if ready.meter else "left"
+        goes = "to the wrong side of its centre" if zero == "centre" else "off the scale"
+        notes.append(f"the current goes through the meter backwards: the pointer moves {goes}")
     if ready.reading.ac:
-        notes.append("AC: rms values, resistances alone")
+        notes.append("rms values, resistances alone")
     return "; ".join(notes) or None
 
 
@@ -312,16 +323,23 @@ def _fits(worked: Worked) -> Iterator[Fit]:
             error_percent=off,
             choose=part.choose,
             others=tuple(combined),
-            why=None if combined else _choice_note(part, worked.found[part.name]),
+            why=_far(combined[0]) if combined else _choice_note(part, worked.found[part.name]),
         )
+
+
+def _far(best: Combination) -> str | None:
+    """What to say of the best in the drawer if it is not good."""
+    if abs(best.error_percent) <= FAR_PERCENT:
+        return None
+    return f"nothing in the drawer comes near: the best is {best.error_percent:+.3g} % off"
 
 
 def _choice_note(part: Resistor, found: Found) -> str | None:
     if len(found.solutions) > 1:
         return f"{len(found.solutions)} solutions; the first is taken"
-    if part.choose == DRAWER:
-        return None
-    return None if part.choose else "no series to choose from is named: the exact value is taken"
+    if part.choose is None:
+        return "no 'choose' is given: the exact value is taken"
+    return None
 
 
 def _pots(worked: Worked) -> Iterator[PotAnswer]:
@@ -339,9 +357,24 @@ def _notices(worked: Worked) -> Iterator[Caution]:
         if from_drawer and part.name in worked.exact and part.name not in worked.chosen:
             said = f"{part.name} is to come from a drawer and none was given: --drawer FILE"
             yield Caution("drawer", said, False, part.name)
+        taken = worked.combined.get(part.name, [])
+        for piece in taken[0].pieces if taken else ():
+            if piece.overloaded:
+                takes, may = (with_unit(w, "W", 3) for w in (piece.watts, piece.rating_watts))
+                said = f"{part.name}: {in_ohms(piece.ohms)} of it takes {takes}, rated {may}"
+                yield Caution("piece-rating", said, True, part.name)
         if isinstance(part, Pot) and part.setting_percent is None and part.fit_for is None:
             said = f"{part.name} has no setting: what depends on it is unknown"
             yield Caution("setting", said, False, part.name)
+
+
+def _bench_notice(board: Board, tests: Sequence[BenchTest]) -> Iterator[Caution]:
+    if tests and board.spec.bench.series_resistor_ohms is None:
+        said = (
+            "no series_resistor is given under bench: the tables take the supply straight to the "
+            "places; with one in series a slip of the supply's knob does less harm"
+        )
+        yield Caution("bench", said)
 
 
 def _refusals(worked: Worked) -> Iterator[str]:

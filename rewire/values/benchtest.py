@@ -9,10 +9,11 @@ from math import sqrt
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import Bench, Resistor
+from rewire.spec.model import Bench, Reading, Resistor
 from rewire.values.board import Board
 from rewire.values.model import BenchRow, BenchTest
 from rewire.values.readings import Setup, point
+from rewire.values.sensing import sense_for, sense_note
 from rewire.values.stress import carried_by
 from rewire.values.units import in_ohms, with_unit
 
@@ -32,10 +33,11 @@ def bench_test(
             standing current flows.
         setup: the reading.
         values: the board's values.
-        bench: the gear at hand; a series resistor of 0 Ω where none is stated.
+        bench: the gear at hand; no series resistor where none is stated.
 
     Returns:
-        Rows at 10, 25, 50, 75 and 100 % and at the marks; None if no current flows.
+        Rows at 10, 25, 50, 75 and 100 % and at the marks; None if no current flows or
+        the pointer would not rise.
 
     Source: supply volts = current × (series resistor + insertion resistance),
     watts in the series resistor = current² × its resistance.
@@ -44,17 +46,21 @@ def bench_test(
     found = point(board, alone, values) if alone.branches else None
     if found is None or not found.insertion or not np.isfinite(found.insertion):
         return None
+    if found.amps is None or not setup.full_scale or found.amps <= 0.0:
+        return None
+    deflection = found.amps / setup.full_scale
     reading, series = setup.reading, bench.series_resistor_ohms or 0.0
-    deflection = None
-    if found.amps is not None and setup.full_scale:
-        deflection = found.amps / setup.full_scale
     marks = {100.0 * value / reading.full_scale: text for value, text in reading.marks}
     rows = [
         _row(setup, percent, found.insertion, series, deflection, bench, marks.get(percent))
         for percent in sorted({*STEPS, *marks})
     ]
-    notes = tuple(_notes(board, setup, values, rows, found.insertion, bench))
-    return BenchTest(reading.name, reading.quantity, series, tuple(rows), notes)
+    sense = None
+    notes = list(_notes(board, setup, values, rows, found.insertion, deflection, bench))
+    if reading.quantity == "current":
+        sense = sense_for(reading.full_scale, series + found.insertion)
+        notes.append(sense_note(sense))
+    return BenchTest(reading.name, reading.quantity, series, tuple(rows), tuple(notes), sense)
 
 
 def _row(
@@ -62,16 +68,13 @@ def _row(
     percent: float,
     insertion: float,
     series: float,
-    deflection: float | None,
+    deflection: float,
     bench: Bench,
     mark: str | None,
 ) -> BenchRow:
     reading, share = setup.reading, percent / 100.0
     true_value = reading.full_scale * share
-    amps = true_value if reading.quantity == "current" else true_value / insertion
-    # A source of its own resistance in the equipment: the supply must give what the places see.
-    if reading.quantity == "voltage":
-        amps = true_value / (insertion + reading.source_resistance)
+    amps = _drive_amps(reading, insertion) * share
     volts = amps * (series + insertion)
     watts = amps * amps * series
     return BenchRow(
@@ -79,13 +82,20 @@ def _row(
         true_value=true_value,
         supply_volts=volts,
         supply_amps=amps,
-        deflection=None if deflection is None else deflection * share,
+        deflection=deflection * share,
         series_watts=watts,
         mark=mark,
         ok=_within(volts, bench.supply_volts)
         and _within(amps, bench.supply_amps)
         and _within(watts, bench.series_resistor_watts),
     )
+
+
+def _drive_amps(reading: Reading, insertion: float) -> float:
+    """Current into the places at full scale; a source's own ohms stay in the equipment."""
+    if reading.quantity == "current":
+        return reading.full_scale
+    return reading.full_scale / (insertion + reading.source_resistance)
 
 
 def _within(value: float, limit: float | None) -> bool:
@@ -98,24 +108,20 @@ def _notes(
     values: Sequence[Array | None],
     rows: Sequence[BenchRow],
     insertion: float,
+    deflection: float,
     bench: Bench,
 ) -> Iterator[str]:
-    top = max(rows, key=lambda row: row.percent)
-    assert top.supply_volts is not None
-    assert top.supply_amps is not None
-    if bench.series_resistor_ohms is None:
-        yield "no series resistor is stated under bench: 0 Ω is taken; use one, it saves the meter"
-    if bench.series_resistor_ohms and not _within(
-        top.series_watts or 0, bench.series_resistor_watts
-    ):
-        most = sqrt((bench.series_resistor_watts or 0.0) / bench.series_resistor_ohms)
-        yield f"the series resistor stands {with_unit(most, 'A', 3)} for long: be quick above that"
-    elif bench.series_resistor_watts and (top.series_watts or 0) > bench.series_resistor_watts / 2:
-        yield "the series resistor takes over half its rating: it gets hot (common practice)"
-    if not top.ok and not _within(top.supply_volts, bench.supply_volts):
-        share = 100.0 * (bench.supply_volts or 0.0) / top.supply_volts
+    top, reading = max(rows, key=lambda row: row.percent), setup.reading
+    if reading.ac:
+        yield "AC: supply and readings are rms values"
+    if reading.source_resistance:
+        own = in_ohms(reading.source_resistance)
+        yield f"true volts are those behind the equipment's own {own}; the supply stands in for it"
+    yield from _series_notes(top, bench)
+    reach = _reach(top, bench)
+    if reach < 1.0:
         yield (
-            f"the supply at hand reaches {share:.3g} % of full scale: test there, "
+            f"the supply at hand reaches {100.0 * reach:.3g} % of full scale: test there, "
             "the rest leg by leg"
         )
     if top.supply_volts >= _TOUCHABLE:
@@ -123,19 +129,44 @@ def _notes(
             f"{with_unit(top.supply_volts, 'V', 3)} on open leads can kill: work with one hand, "
             "or test leg by leg"
         )
-        yield from _leg_by_leg(board, setup, values, insertion)
-    if setup.reading.quantity == "current":
-        yield _sense_note(setup.reading.full_scale)
+        yield from _leg_by_leg(board, setup, values, insertion, deflection)
+    if reading.quantity == "voltage" and bench.series_resistor_ohms:
+        yield "true volts: by a voltmeter at the two places, behind the series resistor"
+
+
+def _series_notes(top: BenchRow, bench: Bench) -> Iterator[str]:
+    ohms, rating = bench.series_resistor_ohms, bench.series_resistor_watts
+    if not ohms or not rating:
+        return
+    if not _within(top.series_watts, rating):
+        most = with_unit(sqrt(rating / ohms), "A", 3)
+        yield f"the series resistor stands {most} for long: be quick above that"
+    elif top.series_watts > rating / 2:
+        yield "the series resistor takes over half its rating: it gets hot (common practice)"
+
+
+def _reach(top: BenchRow, bench: Bench) -> float:
+    """Share of full scale that the supply at hand gives; 1 or more for all of it."""
+    shares = [1.0]
+    if bench.supply_volts is not None:
+        shares.append(bench.supply_volts / top.supply_volts)
+    if bench.supply_amps is not None:
+        shares.append(bench.supply_amps / top.supply_amps)
+    return min(shares) * (1 + 1e-9)
 
 
 def _leg_by_leg(
-    board: Board, setup: Setup, values: Sequence[Array | None], insertion: float
+    board: Board,
+    setup: Setup,
+    values: Sequence[Array | None],
+    insertion: float,
+    deflection: float,
 ) -> Iterator[str]:
     """Resistors that carry the whole drive, by ohmmeter; then the rest with a small voltage."""
     carried = carried_by(replace(setup, circuits=(replace(setup.circuit, also=()),)), values)
     if carried is None:
         return
-    amps = setup.reading.full_scale / (insertion + setup.reading.source_resistance)
+    amps = _drive_amps(setup.reading, insertion)
     whole: dict[str, float] = {}
     for branch, flow in zip(setup.circuit.branches, carried, strict=True):
         part = board.parts.get(branch.part)
@@ -147,35 +178,6 @@ def _leg_by_leg(
     rest = (insertion - sum(whole.values())) * amps
     yield (
         f"leg by leg: {measured} by ohmmeter; then {with_unit(amps, 'A')} "
-        f"({with_unit(rest, 'V', 3)}) into what is left must give full scale"
+        f"({with_unit(rest, 'V', 3)}) into what is left must put the pointer at "
+        f"{100.0 * deflection:.1f} %"
     )
-
-
-def _sense_note(full_scale: float) -> str:
-    per_ohm = with_unit(full_scale, "V", 3)
-    return (
-        f"true current: the drop across 1 Ω in the lead, mV = mA ({per_ohm} at full scale; "
-        "common practice, no source)"
-    )
-
-
-def sensed(ohms: float, burden_ohms: float | None = None) -> tuple[float, float]:
-    """Volts per ampere across a sense resistor, and the error of it in percent.
-
-    Args:
-        ohms: of the sense resistor.
-        burden_ohms: of the voltmeter across it; None for one that takes nothing.
-
-    Returns:
-        Volt per ampere as the voltmeter sees it, and its error in percent: the
-        voltmeter takes its share of the current.
-
-    Source: two resistances in parallel.
-
-    >>> sensed(1.0)
-    (1.0, 0.0)
-    """
-    if burden_ohms is None:
-        return ohms, 0.0
-    seen = ohms * burden_ohms / (ohms + burden_ohms)
-    return seen, 100.0 * (seen / ohms - 1.0)

@@ -19,6 +19,7 @@ State = Mapping[str, int]
 NOT_A_SUM = (
     "a diode or capacitor lies in the only way to the meter: calibrate against a known source"
 )
+NO_PATH = "there is no path between its places"
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +155,7 @@ def circuit_of(board: Board, reading: Reading, meter: Meter | None, state: State
     carrying = reach.between(pairs)
     blind_way = _only_through_diodes(board, closed, pairs, meter, carrying)
     if not reach.ways.linked(*pairs[0]):
-        said = NOT_A_SUM if blind_way else "there is no path between its places"
+        said = NOT_A_SUM if blind_way else NO_PATH
         blind = blind_way or reading.quantity == "current"
         return _without(reading, pairs[0], said, blind=blind)
     return _circuit(board, reading, meter, pairs, carrying, blind_way)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,6 +16,7 @@ class Readout:
     deflection: float | None
     """Meter current over its full-scale current; 1 is right."""
     insertion_ohms: float | None
+    """Infinite where there is no path; None where it is not known, or the places are joined."""
     original_insertion_ohms: float | None
     meter_amps: float | None
     worst_low_percent: float | None = None
@@ -174,12 +175,28 @@ class BenchRow:
     percent: float
     true_value: float
     """Ampere or volt at the places of the reading."""
-    supply_volts: float | None
-    supply_amps: float | None
+    supply_volts: float
+    supply_amps: float
     deflection: float | None
-    series_watts: float | None
+    series_watts: float
     mark: str | None = None
     ok: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Sense:
+    """A resistor in the lead that shows the true current as volts, and its own errors.
+
+    ``insertion_percent`` is what it does to the current at the same supply volts,
+    ``burden_percent`` what a voltmeter of ``burden_ohms`` across it reads wrong.
+    """
+
+    ohms: float
+    full_scale_volts: float
+    full_scale_watts: float
+    insertion_percent: float
+    burden_ohms: float
+    burden_percent: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,8 +206,11 @@ class BenchTest:
     reading: str
     quantity: str
     series_ohms: float
+    """0 where there is none: the supply goes straight to the two places."""
     rows: tuple[BenchRow, ...]
     notes: tuple[str, ...] = ()
+    sense: Sense | None = None
+    """For a current."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,8 +249,10 @@ class WiringValues:
     switching: tuple[Mishap, ...] = ()
     faults: tuple[Mishap, ...] = ()
     warnings: tuple[Caution, ...] = ()
-    refusals: tuple[str, ...] = field(default=())
+    refusals: tuple[str, ...] = ()
     """Readings that the spec leaves open, with their place."""
+    overload: float | None = None
+    """Times full scale of the second sum of watts; None if there was none."""
 
     @property
     def limited(self) -> bool:

@@ -12,6 +12,7 @@ from rewire.circuit.states import LimitReached, States
 from rewire.spec.model import Meter, Partial, Reading
 from rewire.values.board import Board
 from rewire.values.circuits import (
+    NO_PATH,
     Circuit,
     State,
     answer,
@@ -108,8 +109,7 @@ def point(board: Board, circuit: Circuit, values: Sequence[Array | None]) -> Poi
     A value that is not known is tried at several sizes: what it does not change is known.
     """
     if not circuit.branches:
-        still = None if circuit.blind else 0.0
-        return Point(still, 0.0 if circuit.tied and circuit.amps is not None else None, circuit.why)
+        return Point(None if circuit.blind else 0.0, _insertion_without(circuit), circuit.why)
     unknown = [n for n in circuit.values if values[n] is None]
     found = answer(circuit, tried(board, values))
     amps, insertion = _settled(found.amps), _settled(found.insertion)
@@ -119,6 +119,13 @@ def point(board: Board, circuit: Circuit, values: Sequence[Array | None]) -> Poi
     if circuit.blind:
         return Point(None, insertion, why)
     return Point(_clean(amps, circuit), insertion, why)
+
+
+def _insertion_without(circuit: Circuit) -> float | None:
+    """Insertion resistance where no branch carries the drive."""
+    if circuit.tied:
+        return None if circuit.amps is None else 0.0
+    return np.inf if circuit.why == NO_PATH else None
 
 
 def _not_known(board: Board, unknown: Sequence[int]) -> str:
@@ -185,6 +192,6 @@ def _alike(one: Point, other: Point) -> bool:
 
 
 def _close(a: float | None, b: float | None) -> bool:
-    if a is None or b is None:
-        return a is b
+    if a is None or b is None or a == b:
+        return a == b
     return abs(a - b) <= _SAME * max(abs(a), abs(b))

@@ -181,7 +181,7 @@ def _unstated(part: Part, one: PartStress) -> Iterator[Caution]:
             f"{one.part} has {with_unit(one.volts, 'V', 3)} across it and no working_volts: "
             f"unknown, not safe; small resistors often stand {_UNSTATED_VOLTS:.0f} to "
             f"{_STANDS_WELL:.0f} V (common practice), so think of "
-            f"{f'{few} to {many}' if few < many else many} alike in series"
+            f"{f'{few} to {many}' if 1 < few < many else many} alike in series"
         )
         yield Caution("working-volts", said, False, one.part)
 

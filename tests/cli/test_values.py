@@ -105,7 +105,7 @@ def test_a_reading_left_open_is_refused_by_name(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("old", "new", "status", "said"), [
     ("current:", "when: {TURN: ONE}, current:", 0, "GOOD: other"),
     ("current:", "when: {TURN: TWO}, current:", 1, "off by more than the tolerances allow"),
-    ("resistance: 100 ohm", "resistance: unknown", 1, "no sum for r"),
+    ("resistance: 100 ohm", "resistance: unknown", 1, "r cannot be worked out"),
 ])  # fmt: skip
 def test_exit_status(tmp_path: Path, old: str, new: str, status: int, said: str) -> None:
     fixed = OPEN if "when" in new else OPEN.replace("current:", "when: {TURN: ONE}, current:")
