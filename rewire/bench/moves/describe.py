@@ -22,6 +22,8 @@ from rewire.spec.model import (
 )
 from rewire.values.units import in_ohms, with_unit
 
+_STYLES = {"relay": "relay", "jack": "jack"}
+
 
 def described(part: Part, values: Mapping[str, str]) -> str:
     """Kind, value and ratings of a part.
@@ -51,8 +53,8 @@ def _words(part: Part, values: Mapping[str, str]) -> Iterator[str]:
 
 
 def _switch(part: Switch) -> Iterator[str]:
-    form = f"{len(part.terminals)} lugs" if part.form == "table" else part.form
-    yield " ".join(word for word in (form, part.style or "switch") if word)
+    kind = "switch" if part.style is None else _STYLES.get(part.style, f"{part.style} switch")
+    yield f"{kind} of {len(part.terminals)} lugs" if part.form == "table" else f"{part.form} {kind}"
     timings = {section.timing for section in part.sections}
     if len(timings) == 1:
         yield {"shorting": "make before break", "non-shorting": "break before make"}.get(

@@ -11,7 +11,7 @@ from rewire.bench.moves.parts import Turnover, differing, part_of
 from rewire.bench.moves.reach import near_first
 from rewire.bench.moves.work import Work
 from rewire.circuit.nets import nets_of
-from rewire.spec.model import Meter, Part, Switch
+from rewire.spec.model import Capacitor, Meter, Part, Resistor, Switch
 
 
 def lift_steps(work: Work) -> list[Step]:
@@ -112,6 +112,16 @@ def take_out_steps(work: Work) -> list[Step]:
     return steps
 
 
+def _hurts(work: Work, part: Part) -> str | None:
+    """What to mind with this part in hand."""
+    said = [work.hot_before[p] for p in map(part.terminal, part.terminals) if p in work.hot_before]
+    if isinstance(part, Meter):
+        said.append("the dial may be painted with radium: do not open, scrape or dust it")
+    if isinstance(part, Capacitor):
+        said.append("discharge it first, and measure")
+    return "; ".join(dict.fromkeys(said)) or None
+
+
 def _take_out(work: Work, part: Part, mine: list[Link]) -> Step:
     heirs = work.turn.heirs.get(part.name, ())
     same = work.turn.new.get(part.name)
@@ -120,11 +130,12 @@ def _take_out(work: Work, part: Part, mine: list[Link]) -> Step:
     leave = "leave" if len(with_it) > 1 else "leaves"
     leaving = f"; with it {leave} {' and '.join(with_it)}" if with_it else ""
     where = f", {part.where}" if part.where else ""
+    fitted = {part.name: f"fitted for {part.fit_for}"} if isinstance(part, Resistor) else {}
     return Step(
         stage="remove", kind="take-out", part=part.name, place=part.name, instead_of=heirs,
         leaves_with=wires, note=_care(part, part.note),
-        why=_declared(work, part.name) or _why(part, same),
-        text=f"Take out {part.name} ({described(part, {})}{where}){leaving}",
+        caution=_hurts(work, part), why=_declared(work, part.name) or _why(part, same),
+        text=f"Take out {part.name} ({described(part, fitted)}{where}){leaving}",
     )  # fmt: skip
 
 
@@ -146,6 +157,6 @@ def _care(part: Part, note: str | None) -> str | None:
     said = []
     if isinstance(part, Meter):
         said.append("join its terminals with a wire for carrying: that brakes the pointer")
-    if isinstance(part, Switch):
+    if isinstance(part, Switch) and part.style not in ("relay", "jack"):
         said.append("write down which position it stands in")
     return "; ".join([*said, *([note] if note else [])]) or None

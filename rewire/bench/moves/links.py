@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from rewire.bench.moves.parts import Turnover, hangs_on_its_leads, part_of
 from rewire.spec.model import Wire, Wiring
 
-END = 1000
-"""Cost of one end lifted or landed: what the list is short in, before all else."""
-_CUT = 500
+END = 10_000_000
+"""Cost of one end lifted or landed: what the list is short in, before all else. So large that no
+number of wires adds up to one end by what follows."""
+_CUT = END // 2
 _FAR = 300
 _OTHER_COLOUR, _UNSURE_COLOUR = 200, 50
 _OTHER_LUG, _OTHER_ID = 20, 1
