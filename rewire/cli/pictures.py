@@ -7,7 +7,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from rewire.cli.trouble import Complaint, Refused
+from rewire.compare import compare
 from rewire.draw import lug_view
+from rewire.draw.beside.view import beside_view, pairs_of
 from rewire.draw.lugview.view import SeenFrom
 from rewire.draw.scene import Paper, Scene
 from rewire.spec.model import Spec, Switch, Wiring
@@ -57,8 +59,25 @@ def _lugs(wish: Wish) -> Iterator[Picture]:
             yield Picture("lugs", (wiring.name, switch.name), scenes)
 
 
+def _side(wish: Wish) -> Iterator[Picture]:
+    others = [wiring for wiring in wish.drawn_wirings() if wiring is not wish.spec.original]
+    results = compare(wish.spec, [wiring.name for wiring in others]) if others else ()
+    for wiring, result in zip(others, results, strict=True):
+        for pair in pairs_of(wish.spec, wiring):
+            if wish.switches and not any(
+                s.name in wish.switches for s in (*pair.before, *pair.after)
+            ):
+                continue
+            scenes = beside_view(
+                wish.spec, wiring, pair, result.findings,
+                seen_from=wish.seen_from, paper=wish.paper,
+            )  # fmt: skip
+            yield Picture("side", (wiring.name, pair.name), scenes)
+
+
 VIEWS: dict[str, Callable[[Wish], Iterator[Picture]]] = {
     "lugs": _lugs,
+    "side": _side,
 }
 """Name of a view → what draws it."""
 

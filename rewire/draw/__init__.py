@@ -1,6 +1,8 @@
 """Pictures: scenes in millimetres, their audit, and painting them."""
 
 from rewire.draw.audit import audit
+from rewire.draw.beside.audit import audit_beside
+from rewire.draw.beside.view import beside_view, pairs_of
 from rewire.draw.lugview.arrange import LayoutError
 from rewire.draw.lugview.audit import audit_lug_view
 from rewire.draw.lugview.view import lug_panels, lug_view
@@ -10,10 +12,13 @@ __all__ = [
     "MARK",
     "LayoutError",
     "audit",
+    "audit_beside",
     "audit_lug_view",
+    "beside_view",
     "lug_panels",
     "lug_view",
     "paint_pdf",
     "paint_png",
     "paint_svg",
+    "pairs_of",
 ]

@@ -13,7 +13,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
@@ -43,6 +43,8 @@ class Wafer:
     title: str
     outer: tuple[tuple[str, float], ...]
     inner: tuple[tuple[str, float], ...] = ()
+    tracks: int = 0
+    """Jumper tracks there is room for, at least."""
 
     @property
     def lugs(self) -> tuple[str, ...]:
@@ -54,6 +56,11 @@ class Wafer:
         turned = [tuple((lug, -at % 360) for lug, at in ring) for ring in (self.outer, self.inner)]
         return replace(self, outer=turned[0], inner=turned[1])
 
+    def renamed(self, name: Callable[[str], str]) -> Wafer:
+        """The wafer with other names for its lugs."""
+        rings = [tuple((name(lug), at) for lug, at in ring) for ring in (self.outer, self.inner)]
+        return replace(self, outer=rings[0], inner=rings[1])
+
 
 @dataclass(frozen=True, slots=True)
 class Grid:
@@ -61,6 +68,8 @@ class Grid:
 
     rows: tuple[tuple[str | None, ...], ...]
     blades: tuple[Blade, ...] = ()
+    lanes: tuple[int, ...] = ()
+    """Jumpers there is room for between the columns, at least; counted from the left edge."""
 
     @property
     def lugs(self) -> tuple[str, ...]:
@@ -69,7 +78,14 @@ class Grid:
 
     def mirrored(self) -> Grid:
         """The lugs as seen from the other side."""
-        return replace(self, rows=tuple(tuple(reversed(row)) for row in self.rows))
+        rows = tuple(tuple(reversed(row)) for row in self.rows)
+        return replace(self, rows=rows, lanes=self.lanes[::-1])
+
+    def renamed(self, name: Callable[[str], str]) -> Grid:
+        """The same with other names for its lugs."""
+        rows = tuple(tuple(None if lug is None else name(lug) for lug in row) for row in self.rows)
+        blades = tuple(replace(b, moving=name(b.moving), fixed=name(b.fixed)) for b in self.blades)
+        return replace(self, rows=rows, blades=blades)
 
 
 Arrangement = Grid | tuple[Wafer, ...]

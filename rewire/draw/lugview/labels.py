@@ -19,7 +19,7 @@ GAP = 1.1
 """Between one label and the next, mm."""
 FORK = 2.4
 """From the fork to the text, mm."""
-_TIGHT = 0.8
+_TIGHT = 1.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +57,20 @@ class Block:
         return heights
 
     @property
+    def leader_width(self) -> float:
+        """Heavy where all that lands is marked, mm."""
+        return thick(all(entry.landing.marked for entry in self.entries))
+
+    @property
     def stem(self) -> float:
         """Height of the leader below the top of the block."""
         branches = self.branches()
         return (branches[0] + branches[-1]) / 2
+
+
+def thick(marked: bool) -> float:
+    """Width of a leader or branch, mm."""
+    return 0.6 if marked else 0.25
 
 
 def blocks_for(lugs: Iterable[str], landings: Iterable[Landing], room: float) -> dict[str, Block]:
@@ -109,10 +119,11 @@ def _paint_entry(
 ) -> list[Item]:
     (x, y), (side, branch) = at, run
     landing = entry.landing
-    width = 0.55 if landing.marked else 0.25
     dash: Dash = "dotted" if landing.kind == "net" else "solid"
     end = x + side * (branch - 0.6)
-    items: list[Item] = [Line(((x, y), (end, y)), landing.shows, net, lug, width, dash)]
+    items: list[Item] = [
+        Line(((x, y), (end, y)), landing.shows, net, lug, thick(landing.marked), dash)
+    ]
     start = x + side * branch
     if landing.colour:
         items.extend(swatch(landing.colour, start + side * SWATCH[0] / 2, y, landing.shows))

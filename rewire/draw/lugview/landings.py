@@ -149,6 +149,11 @@ def _net_members(net: Net, switch: Switch) -> Iterator[Landing]:
             yield Landing(lug, "net", _net_id(net, member), _on_net(net, member, switch))
 
 
+def net_names(wiring: Wiring) -> dict[str, Net]:
+    """The id of a landing of kind ``net`` → that net."""
+    return {_net_id(net, member): net for net in wiring.nets for member in net.members}
+
+
 def _net_id(net: Net, member: str) -> str:
     return f"{net.name or net.place}@{member}"
 

@@ -61,7 +61,8 @@ def place_columns(grid: Grid, faces: Mapping[str, Face], plan: RowPlan) -> Frame
     count = len(grid.rows[0])
     bladed = bladed_lanes(grid)
     for column in range(count + 1):
-        places = plan.in_lane.get(column, 0)
+        kept = grid.lanes[column] if grid.lanes else 0
+        places = max(plan.in_lane.get(column, 0), kept)
         least = _BLADED_LANE if column in bladed else _LEAST_LANE if 0 < column < count else 2.0
         room = max(least, (places + 1) * _LANE + 1.0)
         spare = room - (places - 1) * _LANE

@@ -26,7 +26,8 @@ def leader_line(leader: Leader, frame: Frame, at: XY, plan: RowPlan, cell: Cell,
     else:
         x = at[0] - (0.8 if plan.straight_below(cell) else 0.0)
         points = ((x, at[1]), (x, leader.y), (fork, leader.y))
-    return Line(points, f"leader:{leader.lug}", net, (f"lug:{leader.lug}",))
+    return Line(points, f"leader:{leader.lug}", net, (f"lug:{leader.lug}",),
+                leader.block.leader_width)  # fmt: skip
 
 
 def jumper_lines(

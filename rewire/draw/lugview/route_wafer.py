@@ -91,7 +91,8 @@ def leader(placed: Placed, rings: Rings, net: str | None) -> Line:
     bend = on_clock(placed.spot.angle, length)
     points = (placed.spot.centre, bend, (placed.side * rings.fork, stem))
     lug = placed.spot.lug
-    return Line(_without_repeats(points), f"leader:{lug}", net, (f"lug:{lug}",))
+    joins = (f"lug:{lug}",)
+    return Line(_without_repeats(points), f"leader:{lug}", net, joins, placed.block.leader_width)
 
 
 def _ratio(length: float, unit: float) -> float:

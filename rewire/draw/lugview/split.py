@@ -140,7 +140,8 @@ def _columns_apart(job: _Job, at: int) -> list[_Job]:
     assert isinstance(job.unit, Grid)
     rows = job.unit.rows
     grids = [
-        replace(job.unit, rows=tuple(r[cut] for r in rows)) for cut in (slice(at), slice(at, None))
+        replace(job.unit, rows=tuple(r[cut] for r in rows), lanes=())
+        for cut in (slice(at), slice(at, None))
     ]
     landed = Landed(job.labels, job.jumpers, {})
     return _jobs([_without_empty_rows(g) for g in grids], job.faces, landed)

@@ -41,8 +41,10 @@ def rows_panel(
         place_rows(grid, frame, plan, blocks_for(grid.lugs, spoken, room - BRANCH))
         lines = jumper_lines(grid, frame, plan, faces, net_of)
         leaders = _leaders(grid, frame, plan, net_of)
-        solid = [faces[lug].box(at) for lug, at in centres(grid, frame).items()]
-        numbers, crowded = number_jumpers(lines, leaders, solid, numbers_of(drawn))
+        upright = _lugs_and_labels(grid, frame, faces, net_of)
+        solid = [item.box for item in upright if not isinstance(item, Line)]
+        branches = [item for item in upright if isinstance(item, Line)]
+        numbers, crowded = number_jumpers(lines, [*leaders, *branches], solid, numbers_of(drawn))
         given_up = [*plan.without, *_of(crowded, drawn)]
         if not given_up:
             break
@@ -55,7 +57,7 @@ def rows_panel(
         *joints([*lines, *leaders]),
         *numbers,
     ]
-    return _framed([*items, *_lugs_and_labels(grid, frame, faces, net_of)], frame, width)
+    return _framed([*items, *upright], frame, width)
 
 
 def _of(lines: Sequence[Line], jumpers: Sequence[Jumper]) -> list[Jumper]:

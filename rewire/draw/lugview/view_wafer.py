@@ -67,7 +67,7 @@ def wafer_panel(
             drawn, spoken = _given_up(without, drawn, spoken)
             continue
         tracks = max((a.track + 1 for a in arcs), default=0)
-        rings = rings_for(wafer, faces, tracks, room.fork)
+        rings = rings_for(wafer, faces, max(tracks, wafer.tracks), room.fork)
         if width / 2 - rings.fork - room.branch < LEAST_ROOM - FORK and arcs:
             deepest = [a.jumper for a in arcs if a.track == tracks - 1]
             drawn, spoken = _given_up(deepest, drawn, spoken)
