@@ -1,4 +1,4 @@
-"""``rewire sheet``: the printable bench sheet.
+"""``rewire sheet``: the printable bench sheet, or the page, by the name of the file.
 
 Opened for this command alone, so what it needs is imported at the top, drawing included.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import difflib
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -23,6 +23,8 @@ from rewire.cli.wirings import wirings_asked
 from rewire.compare import Result, compare
 from rewire.draw import LayoutError
 from rewire.sheet import SECTIONS, packet_of, pdf
+from rewire.sheet.packet import Packet
+from rewire.sheet.page import page
 from rewire.spec import read_spec
 
 Paper = Literal["a4", "letter"]
@@ -36,6 +38,23 @@ class _Asked:
     wirings: Sequence[str]
     sections: Sequence[str]
     force: bool
+
+
+def _pdf(packet: Packet, asked: _Asked) -> bytes:
+    return pdf(packet, paper=asked.paper, sections=asked.sections)
+
+
+def _page(packet: Packet, asked: _Asked) -> bytes:
+    source = Path(packet.spec.file).read_bytes()
+    return page(packet, source, paper=asked.paper, sections=asked.sections)
+
+
+_KINDS: Mapping[str, Callable[[Packet, _Asked], bytes]] = {
+    ".pdf": _pdf,
+    ".html": _page,
+    ".htm": _page,
+}
+"""How a file's name ends → what makes it."""
 
 
 def _asked_sections(
@@ -59,7 +78,8 @@ def _asked_sections(
     "-o",
     metavar="FILE",
     type=click.Path(path_type=Path),
-    help="Where to; for one SPEC. [default: the spec's name with .pdf, in this folder]",
+    help="Where to, for one SPEC: NAME.pdf for paper, NAME.html for a page that turns the "
+    "switches. [default: the spec's name with .pdf, in this folder]",
 )
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
 @click.option(
@@ -88,7 +108,7 @@ def command(
     force: bool,
     as_json: bool,
 ) -> None:
-    """Print the bench packet as PDF: verdict, cautions, parts, the work in order, lugs, tests.
+    """Print the bench packet: verdict, cautions, parts, the work in order, lugs, tests.
 
     A sheet is written for a broken wiring too, with that verdict on it.
 
@@ -109,7 +129,10 @@ def command(
 
 
 def _places(ctx: click.Context, specs: Sequence[str], output: Path | None) -> dict[str, Path]:
-    """Where each spec's sheet goes; no two to one place."""
+    """Where each spec's sheet goes; no two to one place, and each of a kind that can be made."""
+    if output is not None and output.suffix.lower() not in _KINDS:
+        said = f"{visible(str(output))}: a sheet is NAME.pdf for paper or NAME.html for a browser."
+        raise click.UsageError(said, ctx)
     if output is not None and len(specs) > 1:
         raise click.UsageError("--output names one file: give one SPEC, or leave it out.", ctx)
     places = {file: output or Path(f"{Path(file).stem}.pdf") for file in specs}
@@ -145,7 +168,7 @@ def _write(file: str, place: Path, asked: _Asked) -> tuple[Result, ...]:
     for limit in packet.limits:
         complain_of(f"{file}: not on the sheet: {limit}")
     try:
-        data = pdf(packet, paper=asked.paper, sections=asked.sections)
+        data = _KINDS[place.suffix.lower()](packet, asked)
     except LayoutError as error:
         raise Refused(Complaint(str(error), file)) from error
     write_whole(place, data, asked.force)

@@ -11,11 +11,12 @@ from rewire.draw.scene import Panel
 from rewire.sheet.blocks import SMALL, badge, heading, marked, paragraph
 from rewire.sheet.flow import Strip
 
-_SAYS = {
+SAYS = {
     "kept": "keeps every connection of the original",
     "changed": "differs from the original only as declared",
     "broken": "does not do what the original did",
 }
+"""Verdict → what follows the name of the wiring."""
 _MOST = 8
 """Phrases about states or steps printed for one finding; the rest is counted."""
 
@@ -37,7 +38,7 @@ def _verdict(result: Result, width: float) -> Strip:
         result.verdict.upper(), result.verdict == "broken", result.verdict == "changed"
     )
     states = "1 state" if result.states == 1 else f"{result.states} states"
-    said = f"{result.wiring} {_SAYS[result.verdict]} ({states} compared)"
+    said = f"{result.wiring} {SAYS[result.verdict]} ({states} compared)"
     line = paragraph(said, width - wide - 3.0, bold=True)
     rows = [
         item
@@ -48,20 +49,22 @@ def _verdict(result: Result, width: float) -> Strip:
     return Strip(Panel((*word.items, *rows), width, height), gap=1.2)
 
 
-def _findings(result: Result, width: float) -> Iterator[Strip]:
+def groups_of(result: Result) -> Iterator[tuple[str, list[Finding]]]:
+    """The findings under their titles, the wrong ones first."""
+    known = [f for f in result.findings if f.kind in INFORMATION]
+    others = [f for f in result.findings if f.kind not in INFORMATION]
     groups = (
-        ("Wrong", [f for f in result.findings if not f.meant and f.kind not in INFORMATION]),
-        ("Different on purpose",
-         [f for f in result.findings if f.meant and f.kind not in INFORMATION]),
-        ("For information", [f for f in result.findings if f.kind in INFORMATION]),
-    )  # fmt: skip
+        ("Wrong", [f for f in others if not f.meant]),
+        ("Different on purpose", [f for f in others if f.meant]),
+        ("For information", known),
+    )
+    yield from ((f"{title} in {result.wiring}", found) for title, found in groups if found)
+
+
+def _findings(result: Result, width: float) -> Iterator[Strip]:
     number = 0
-    for title, findings in groups:
-        if not findings:
-            continue
-        yield from paragraph(
-            f"{title} in {result.wiring}", width, bold=True, gap=3.0, with_next=True
-        )
+    for title, findings in groups_of(result):
+        yield from paragraph(title, width, bold=True, gap=3.0, with_next=True)
         for finding in findings:
             number += 1
             yield from _finding(number, finding, width)
@@ -71,13 +74,14 @@ def _finding(number: int, finding: Finding, width: float) -> Iterator[Strip]:
     kind = f"{finding.kind}: "
     said = finding.message if finding.kind in INFORMATION else kind + finding.message
     yield from marked(f"{number}", said, width)
-    for label, text in _evidence(finding):
+    for label, text in evidence(finding):
         if text:
             indent = 7.5 + width_mm("between", SMALL)
             yield from marked(label, text, width, indent=indent, points=SMALL, gap=0.0)
 
 
-def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
+def evidence(finding: Finding) -> Iterator[tuple[str, str]]:
+    """What stands under a finding: a word in the margin and its text, which may be empty."""
     yield "when", when(finding, _MOST)
     if any(len(group) > 1 for group in finding.groups):
         yield "between", " | ".join(", ".join(group) for group in finding.groups)

@@ -1,0 +1,324 @@
+// Turns the switches of the page, lights what belongs together, and keeps the ticks.
+// Everything it knows stands in the element "data"; it fetches nothing.
+"use strict";
+
+const data = JSON.parse(document.getElementById("data").textContent);
+const every = (query, within = document) => [...within.querySelectorAll(query)];
+const position = data.controls.map(() => 0);
+let chosen = data.first;
+let pinned = [];
+
+// ---- what is joined with what, in the wiring chosen and the positions set
+
+function closedGroups(wiring) {
+  return wiring.contacts.map((contact) => contact.closed[position[contact.control]]);
+}
+
+// For every net the number of its group: nets joined by closed contacts share one.
+function groupsOfNets(wiring) {
+  const parent = [];
+  const root = (net) => {
+    while ((parent[net] ?? net) !== net) net = parent[net];
+    return net;
+  };
+  for (const groups of closedGroups(wiring)) {
+    for (const [first, ...others] of groups) {
+      for (const other of others) parent[root(wiring.nets[other])] = root(wiring.nets[first]);
+    }
+  }
+  return wiring.nets.map((net) => root(net));
+}
+
+const matches = (when) => when.every(([control, at]) => at.includes(position[control]));
+const stands = (at) => at.every(([control, place]) => position[control] === place);
+
+// What carries the readings taken here: names of lugs and wires, "section net" of contacts.
+function carried(wiring) {
+  const names = new Set();
+  const contacts = new Set();
+  for (const path of wiring.paths.filter((one) => matches(one.when))) {
+    const here = path.carried.find((one) => stands(one.at));
+    for (const terminal of here?.terminals ?? []) names.add(`t:${wiring.terminals[terminal]}`);
+    for (const wire of here?.wires ?? []) names.add(`w:${wiring.wires[wire].id}`);
+    for (const [section, net] of here?.contacts ?? []) contacts.add(`${section} ${net}`);
+  }
+  return { names, contacts };
+}
+
+// ---- showing it
+
+const netOf = (element) => Number(element.dataset.net.replace("net ", ""));
+const namesOf = (element) => (element.dataset.about ?? element.dataset.name ?? "").split(" ");
+const within = (element) => {
+  const holder = element.closest("[data-wiring]");
+  return !holder || Number(holder.dataset.wiring) === chosen;
+};
+
+function show() {
+  if (!document.getElementById("turn")) return;
+  const wiring = data.wirings[chosen];
+  for (const element of every("[data-wiring]")) {
+    element.classList.toggle("aside", Number(element.dataset.wiring) !== chosen);
+  }
+  const section = document.querySelector(`.wiring[data-wiring="${chosen}"]`);
+  const live = carried(wiring);
+  for (const element of every(".lugs [data-name]", section)) {
+    element.classList.toggle("live", namesOf(element).some((name) => live.names.has(name)));
+  }
+  const bars = showBars(wiring, section, live);
+  const dials = every(".dial", section);
+  for (const dial of dials) dial.classList.toggle("aside", !matches(JSON.parse(dial.dataset.when)));
+  const taken = dials.filter((dial) => !dial.classList.contains("aside"));
+  const none = section.querySelector(".none");
+  if (none) none.hidden = taken.length > 0;
+  for (const figure of every(".circuit", section)) {
+    figure.classList.toggle("aside", !matches(JSON.parse(figure.dataset.when)));
+  }
+  showChoice();
+  document.getElementById("status").textContent = statusOf(wiring, taken, bars);
+  light(pinned);
+}
+
+function showBars(wiring, section, live) {
+  const closed = closedGroups(wiring);
+  const told = { live: [], closed: [] };
+  for (const bar of every(".bar", section)) {
+    const { contact, a, b } = bar.dataset;
+    const ends = [a, b].map((name) => wiring.terminals.indexOf(name));
+    const on = closed[contact].some((group) => ends.every((end) => group.includes(end)));
+    const lit = on && ends.every((end) => live.contacts.has(`${contact} ${wiring.nets[end]}`));
+    bar.classList.toggle("closed", on);
+    bar.classList.toggle("live", lit);
+    if (on) told[lit ? "live" : "closed"].push(`${a}–${b}`);
+  }
+  return { live: [...new Set(told.live)], closed: [...new Set(told.closed)] };
+}
+
+function showChoice() {
+  for (const input of every('input[name="wiring"]')) input.checked = Number(input.value) === chosen;
+  position.forEach((at, control) => {
+    for (const input of every(`input[name="control-${control}"]`)) {
+      input.checked = Number(input.value) === at;
+    }
+  });
+}
+
+function statusOf(wiring, dials, bars) {
+  const at = data.controls.map((control, n) => `${control.name} at ${control.positions[position[n]]}`);
+  if (data.never.some((state) => stands(state))) {
+    return `${at.join(", ")}: an interlock prevents this, it cannot occur.`;
+  }
+  const shown = dials.map((dial) => {
+    const name = dial.querySelector("h4 bdi").textContent;
+    return `${name} ${dial.querySelector(".number").textContent}`;
+  });
+  const said = [`${at.join(", ")}: ${shown.join(", ") || "no reading is taken"}.`];
+  if (bars.live.length) said.push(`Carried by ${bars.live.join(", ")}.`);
+  if (bars.closed.length) said.push(`Also closed: ${bars.closed.join(", ")}.`);
+  return said.join(" ");
+}
+
+// ---- pointing: a wire, a lug, a part or a row, and its partners
+
+// Names: "t:" a terminal, "w:" a wire, "p:" a part.
+function partners(names) {
+  const wiring = data.wirings[chosen];
+  const found = new Set(names);
+  for (const name of names) {
+    const [kind, rest] = [name[0], name.slice(2)];
+    if (kind === "w") {
+      const wire = wiring.wires.find((one) => one.id === rest);
+      for (const end of wire?.ends ?? []) found.add(`t:${wiring.terminals[end]}`);
+    }
+    const here = wiring.terminals.map((terminal, n) => [terminal, n]).filter(([terminal]) =>
+      kind === "t" ? terminal === rest : kind === "p" && terminal.startsWith(`${rest}.`));
+    for (const [terminal, number] of here) {
+      found.add(`t:${terminal}`);
+      for (const wire of wiring.wires) if (wire.ends.includes(number)) found.add(`w:${wire.id}`);
+      if (kind === "t" && terminal.includes(".")) found.add(`p:${terminal.split(".")[0]}`);
+    }
+  }
+  return found;
+}
+
+function light(names) {
+  const wiring = data.wirings[chosen];
+  const lit = names.length ? partners(names) : new Set();
+  const groups = groupsOfNets(wiring);
+  const joined = new Set();
+  wiring.terminals.forEach((terminal, n) => {
+    if (names.length && names.length < 9 && lit.has(`t:${terminal}`)) joined.add(groups[n]);
+  });
+  const groupOfNet = new Map(wiring.nets.map((net, n) => [net, groups[n]]));
+  for (const element of every("[data-name], [data-net], [data-about]")) {
+    const mine = within(element);
+    const named = element.dataset.about ? new Set(names) : lit;
+    element.classList.toggle("lit", mine && namesOf(element).some((name) => named.has(name)));
+    const tied = "net" in element.dataset && joined.has(groupOfNet.get(netOf(element)));
+    element.classList.toggle("tied", mine && tied);
+  }
+  const said = document.getElementById("pointed");
+  if (said) said.textContent = names.length === 1 ? pointedOf(wiring, names[0], lit, groups) : "";
+}
+
+function pointedOf(wiring, name, lit, groups) {
+  const ends = wiring.terminals.filter((terminal) => lit.has(`t:${terminal}`));
+  const first = wiring.terminals.indexOf(ends[0]);
+  if (first < 0) return "";
+  const joined = wiring.terminals.filter((terminal, n) =>
+    groups[n] === groups[first] && !ends.includes(terminal));
+  const what = name[0] === "w" ? `${name.slice(2)}, ${ends.join(" to ")}` : name.slice(2);
+  if (name[0] === "p") return what;
+  return joined.length ? `${what}: joined here with ${joined.join(", ")}.` : `${what}: joined with nothing else here.`;
+}
+
+const pointable = (target) => target.closest?.("[data-name], [data-about]");
+
+function pin(element) {
+  const names = namesOf(element);
+  pinned = pinned.join(" ") === names.join(" ") ? [] : names;
+  light(pinned);
+}
+
+function wirePointing() {
+  document.addEventListener("pointerover", (event) => {
+    const element = pointable(event.target);
+    light(element && within(element) ? namesOf(element) : pinned);
+  });
+  document.addEventListener("focusin", (event) => {
+    const element = pointable(event.target);
+    if (element && within(element)) light(namesOf(element));
+  });
+  document.addEventListener("focusout", () => light(pinned));
+  document.addEventListener("click", (event) => {
+    const element = event.target.closest("[data-name]");
+    if (element && within(element)) pin(element);
+  });
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") light((pinned = []));
+    const element = event.target.closest?.(".thing, [data-about][tabindex]");
+    if (element === event.target && (event.key === "Enter" || event.key === " ")) {
+      event.preventDefault();
+      pin(element);
+    }
+  });
+}
+
+// One stop for the Tab key in each drawing and table; arrow keys go on from there.
+function rove(holder, query) {
+  const items = every(query, holder);
+  if (!items.length) return;
+  items[0].setAttribute("tabindex", "0");
+  holder.addEventListener("keydown", (event) => {
+    const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+    const now = items.indexOf(event.target);
+    if (!step || now < 0) return;
+    event.preventDefault();
+    const next = items[Math.min(Math.max(now + step, 0), items.length - 1)];
+    items[now].setAttribute("tabindex", "-1");
+    next.setAttribute("tabindex", "0");
+    next.focus();
+  });
+}
+
+// ---- controls, findings
+
+function turn(control, step) {
+  const { positions, wraps } = data.controls[control];
+  const next = position[control] + step;
+  position[control] = wraps
+    ? (next + positions.length) % positions.length
+    : Math.min(Math.max(next, 0), positions.length - 1);
+  show();
+}
+
+function wireControls() {
+  document.getElementById("desk")?.addEventListener("change", (event) => {
+    const { name, value } = event.target;
+    if (name === "wiring") chosen = Number(value);
+    if (name.startsWith("control-")) position[Number(name.slice(8))] = Number(value);
+    show();
+  });
+  for (const button of every(".turn")) {
+    const control = Number(button.closest("[data-control]").dataset.control);
+    button.addEventListener("click", () => turn(control, Number(button.dataset.turn)));
+  }
+  for (const button of every(".jump")) button.addEventListener("click", () => jump(button));
+}
+
+function jump(button) {
+  chosen = Math.max(data.wirings.findIndex((one) => one.name === button.dataset.wiringName), 0);
+  for (const [control, at] of JSON.parse(button.dataset.state)) position[control] = at;
+  pinned = JSON.parse(button.dataset.terminals).map((terminal) => `t:${terminal}`);
+  show();
+  const section = document.querySelector(`.wiring[data-wiring="${chosen}"]`);
+  const lit = section.querySelector(".thing.lit, .thing.tied");
+  (lit?.closest(".picture") ?? section).scrollIntoView({ block: "start" });
+  (lit ?? section.querySelector(".picture"))?.focus({ preventScroll: true });
+  light(pinned);
+}
+
+// ---- ticks and blanks, kept in this browser for this very spec
+
+const KEY = `rewire ${data.digest}`;
+let kept = { ticks: {}, blanks: {} };
+
+function keep() {
+  try {
+    localStorage.setItem(KEY, JSON.stringify(kept));
+  } catch {
+    document.getElementById("unkept").hidden = false;
+  }
+  count();
+}
+
+function recall() {
+  try {
+    kept = { ticks: {}, blanks: {}, ...JSON.parse(localStorage.getItem(KEY)) };
+  } catch {
+    document.getElementById("unkept").hidden = false;
+  }
+  for (const box of every("[data-tick]")) box.checked = kept.ticks[box.dataset.tick] === true;
+  for (const blank of every("[data-blank]")) blank.value = String(kept.blanks[blank.dataset.blank] ?? "");
+  count();
+}
+
+function count() {
+  for (const part of every(".chapter")) {
+    const boxes = every("[data-tick]", part);
+    const said = part.querySelector(".done");
+    said.hidden = boxes.length === 0;
+    said.textContent = `${boxes.filter((box) => box.checked).length} of ${boxes.length} done`;
+  }
+}
+
+function wireTicks() {
+  document.addEventListener("change", ({ target }) => {
+    if (target.dataset.tick && target.checked) kept.ticks[target.dataset.tick] = true;
+    else if (target.dataset.tick) delete kept.ticks[target.dataset.tick];
+    if (target.dataset.blank) kept.blanks[target.dataset.blank] = target.value;
+    if (target.dataset.tick || target.dataset.blank) keep();
+  });
+  document.getElementById("forget").addEventListener("click", () => {
+    kept.ticks = {};
+    for (const box of every("[data-tick]")) box.checked = false;
+    keep();
+  });
+}
+
+function offerSpec() {
+  const link = document.getElementById("download");
+  link.href = URL.createObjectURL(new Blob([data.source], { type: "application/yaml" }));
+  link.download = data.file;
+}
+
+document.documentElement.classList.add("scripted");
+for (const element of every(".needs-script")) element.hidden = false;
+for (const drawing of every(".drawing")) rove(drawing, ".thing");
+for (const table of every("[data-roving]")) rove(table, "tr[data-about]");
+wireControls();
+wirePointing();
+wireTicks();
+recall();
+offerSpec();
+show();

@@ -1,0 +1,158 @@
+"""The page put together: one HTML file with its style, its script and its spec inside.
+
+The policy in its head lets nothing be fetched, and nothing run but the script and the style
+that are named there by their digests.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+from jinja2 import Environment, FunctionLoader, StrictUndefined
+from markupsafe import Markup
+
+from rewire import __version__
+from rewire.circuit.states import LimitReached
+from rewire.draw.paint import MARK
+from rewire.draw.scene import Paper
+from rewire.draw.swatches import SHADES
+from rewire.sheet.cautions import cautions_of
+from rewire.sheet.packet import Packet
+from rewire.sheet.page.carried import Data
+from rewire.sheet.page.dials import Dial, dials_of
+from rewire.sheet.page.findings import verdict_of
+from rewire.sheet.page.live import controls_data, never_data, wiring_data
+from rewire.sheet.page.pictures import Circuit, Picture, circuit_pictures, lug_pictures
+from rewire.sheet.page.rows import chapters_of
+from rewire.sheet.page.texts import seen, shortened
+from rewire.sheet.pdf import SECTIONS
+from rewire.spec.model import Spec, Wiring
+from rewire.values.assemble import Worked, work_out
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One wiring on the page."""
+
+    name: str
+    number: int
+    verdict: str
+    dials: tuple[Dial, ...]
+    lugs: tuple[Picture, ...]
+    circuits: tuple[Circuit, ...]
+
+
+def page(
+    packet: Packet, source: bytes, *, paper: Paper = "a4", sections: Collection[str] | None = None
+) -> bytes:
+    """The sheet as one HTML file.
+
+    Args:
+        packet: what it says.
+        source: the bytes of the spec, for those who want to work on with it.
+        paper: that pictures are laid out for.
+        sections: keys of ``rewire.sheet.SECTIONS``; None for all.
+
+    Raises:
+        LayoutError: a switch's ``layout`` cannot be drawn.
+    """
+    style, script = _asset("page.css"), _asset("page.js")
+    spec, asked = packet.spec, SECTIONS if sections is None else sections
+    worked = {w.name: found for w in packet.wirings for found in _worked(spec, w)}
+    text = _environment().get_template("page.html").render(
+        spec=spec,
+        packet=packet,
+        policy=_policy(style, script),
+        style=Markup(style),
+        script=Markup(script),
+        data=_embedded(_data(packet, worked, source)),
+        verdicts=[verdict_of(spec, result) for result in packet.results],
+        cautions=cautions_of(spec),
+        wirings=[_shown(packet, worked, w, n, paper) for n, w in enumerate(packet.wirings)],
+        chapters=[part for part in chapters_of(packet) if part.key in asked],
+        asked=asked,
+        shades=SHADES,
+        mark=MARK,
+        version=__version__,
+    )  # fmt: skip
+    return text.encode("utf-8", "replace")
+
+
+def _environment() -> Environment:
+    made = Environment(
+        loader=FunctionLoader(_asset), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    made.filters["seen"] = seen
+    made.filters["shortened"] = shortened
+    made.filters["json"] = _embedded
+    made.filters["drawing"] = _drawing
+    return made
+
+
+def _drawing(picture: Picture) -> Markup:
+    return Markup(picture.svg)
+
+
+def _asset(name: str) -> str:
+    return files("rewire.sheet.page").joinpath(name).read_text("utf-8")
+
+
+def _policy(style: str, script: str) -> str:
+    return (
+        f"default-src 'none'; script-src {_digest(script)}; style-src {_digest(style)}; "
+        "img-src data:; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _digest(text: str) -> str:
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
+
+
+def _embedded(data: object) -> Markup:
+    """JSON that cannot end the element it stands in."""
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    for character in "<>&'\u2028\u2029":
+        text = text.replace(character, f"\\u{ord(character):04x}")
+    return Markup(text)
+
+
+def _data(packet: Packet, worked: Mapping[str, Worked], source: bytes) -> Data:
+    spec = packet.spec
+    return {
+        "digest": spec.digest,
+        "file": Path(spec.file).name,
+        "source": source.decode("utf-8", "replace"),
+        "controls": controls_data(spec),
+        "never": never_data(spec),
+        "first": packet.wirings.index(next(iter(packet.plans), packet.wirings[0])),
+        "wirings": [wiring_data(spec, w, worked.get(w.name)) for w in packet.wirings],
+    }
+
+
+def _worked(spec: Spec, wiring: Wiring) -> Iterator[Worked]:
+    """Where a limit was reached the packet says so, and the page shows contacts alone."""
+    with suppress(LimitReached):
+        yield work_out(spec, wiring)
+
+
+def _shown(
+    packet: Packet, worked: Mapping[str, Worked], wiring: Wiring, number: int, paper: Paper
+) -> Shown:
+    verdicts = {result.wiring: result.verdict for result in packet.results}
+    values, works = packet.values.get(wiring.name), worked.get(wiring.name)
+    return Shown(
+        wiring.name,
+        number,
+        verdicts.get(wiring.name, ""),
+        tuple(dials_of(packet.spec, wiring, values)) if values is not None else (),
+        tuple(lug_pictures(packet.spec, wiring, paper)),
+        tuple(circuit_pictures(packet.spec, works, paper)) if works is not None else (),
+    )

@@ -1,0 +1,116 @@
+"""Sections of the sheet as rows that know which lugs, wires and parts they speak of."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from rewire.sheet.content.buzzing import buzzing_sections
+from rewire.sheet.content.found import found_section
+from rewire.sheet.content.handover import acceptance_section, document_section, log_section
+from rewire.sheet.content.options import options_section
+from rewire.sheet.content.parts import parts_section
+from rewire.sheet.content.records import Block, Cell, Section, Table, Words
+from rewire.sheet.content.trials import bench_sections, calibration_sections
+from rewire.sheet.content.wires import wires_section
+from rewire.sheet.content.work import work_sections
+from rewire.sheet.packet import Packet
+from rewire.spec.model import Spec, Wiring
+
+_NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*(?:\.[A-Za-z0-9_+-]+)?")
+_MOST = 400
+"""Characters of a cell that are searched for names."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row of a table; ``about`` names what lights up with it."""
+
+    cells: tuple[Cell, ...]
+    about: str
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A table of the page."""
+
+    head: tuple[str, ...]
+    rows: tuple[Row, ...]
+    title: str
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """A section of the page; ``wiring`` is its number where it is about one alone, else -1."""
+
+    key: str
+    id: str
+    title: str
+    blocks: tuple[Grid | Words, ...]
+    wiring: int
+
+
+def chapters_of(packet: Packet) -> Iterator[Chapter]:
+    """All sections that are words and tables alone, in the order of the sheet."""
+    known = _Known.of(packet.spec, packet.wirings)
+    for number, section in enumerate(_sections(packet)):
+        if section.blocks:
+            yield _chapter(section, number, -1, known)
+    for number, wiring in enumerate(packet.wirings):
+        section = wires_section(wiring)
+        mine = _Known.of(packet.spec, [wiring], wires=True)
+        if section.blocks:
+            yield _chapter(section, number, number, mine)
+
+
+def _sections(packet: Packet) -> Iterator[Section]:
+    yield found_section(packet.spec, packet.wirings)
+    yield parts_section(packet)
+    yield from work_sections(packet)
+    yield options_section(packet)
+    yield from buzzing_sections(packet)
+    yield from bench_sections(packet)
+    yield from calibration_sections(packet)
+    yield acceptance_section(packet.spec)
+    yield log_section(packet)
+    yield document_section(packet.spec)
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """Names that a row may speak of, and how the script calls what bears them."""
+
+    called: dict[str, str]
+
+    @classmethod
+    def of(cls, spec: Spec, wirings: Iterable[Wiring], wires: bool = False) -> _Known:
+        called = {name: f"t:{name}" for name in spec.points}
+        for wiring in wirings:
+            for part in spec.parts_of(wiring).values():
+                called[part.name] = f"p:{part.name}"
+                called.update((t, f"t:{t}") for t in map(part.terminal, part.terminals))
+            if wires:
+                called.update((wire.id, f"w:{wire.id}") for wire in wiring.wires)
+        return cls(called)
+
+    def about(self, cells: Sequence[Cell]) -> str:
+        """What a row is about: a wire alone if its first word is one, else all it names."""
+        names = [n for cell in cells for n in _NAME.findall(cell.text[:_MOST])]
+        found = dict.fromkeys(self.called[name] for name in names if name in self.called)
+        first = next(iter(found), "")
+        return first if first.startswith("w:") else " ".join(found)
+
+
+def _chapter(section: Section, number: int, wiring: int, known: _Known) -> Chapter:
+    blocks = tuple(_block(block, n, known) for n, block in enumerate(section.blocks))
+    return Chapter(section.key, f"{section.key}-{number}", section.title, blocks, wiring)
+
+
+def _block(block: Block, number: int, known: _Known) -> Grid | Words:
+    if not isinstance(block, Table):
+        return block
+    rows = tuple(Row(cells, known.about(cells), n) for n, cells in enumerate(block.rows))
+    return Grid(block.head, rows, block.title, number)
