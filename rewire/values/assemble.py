@@ -30,7 +30,8 @@ from rewire.values.model import (
     WiringValues,
 )
 from rewire.values.moments import while_switching
-from rewire.values.pots import pot_answer, trimmed
+from rewire.values.pots import pot_answer
+from rewire.values.reach import trimmed
 from rewire.values.readings import Point, Setup, disagreeing, point, setup, shown_state
 from rewire.values.stress import diode_warnings, part_stresses, stress_warnings
 from rewire.values.tolerance import extremes, shares

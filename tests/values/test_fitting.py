@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from fractions import Fraction
 
 import numpy as np
@@ -235,29 +234,3 @@ wirings:
         assert pot.percent_per_percent == pytest.approx(-0.2)
     assert tied.when_open == pytest.approx(1000 / 1050)
     assert free.when_open == 0.0
-
-
-def test_a_pot_that_hurts_the_meter_gets_a_fixed_resistor_by_its_side() -> None:
-    text = """
-rewire: 1
-title: all in the last tenth
-points: {IN: {}, OUT: {}, MID: {}}
-readings: {v: {voltage: [IN, OUT], full_scale: 10 V}}
-wirings:
-  original: &same
-    parts:
-      M1: {meter: 1 mA, resistance: 100 ohm, resistance_tolerance: 10 %, between: [RV1.wiper, OUT]}
-      RV1: {pot: 10 kohm, setting: fit, for: v}
-    wires: [[RV1.ccw, IN]]
-  other: *same
-"""
-    pot = answered(text).pots[0]
-    assert pot.at_ccw == pytest.approx(100.0)
-    assert pot.advice is not None
-    found = re.search(r"([\d.]+) kΩ in series with a pot of ([\d.]+) kΩ", pot.advice)
-    assert found is not None
-    fixed, track = (1e3 * float(ohms) for ohms in found.groups())
-    # The fixed part keeps the meter safe, the track covers 9.89 to 9.91 kohm between its tenths.
-    assert 10 / (fixed + 100) < 2e-3
-    assert fixed + 0.1 * track <= 9890
-    assert fixed + 0.9 * track >= 9910
