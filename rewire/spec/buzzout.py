@@ -1,0 +1,268 @@
+"""Reading a buzz-out: which lugs of an unknown switch read closed, detent by detent.
+
+    rewire_switch: 1
+    title: from the box of spares
+    lugs: [1, 2, 3, 4, 5, 6]
+    detents:                     # in order of travel, clockwise from the front
+      up: [[1, 2], [4, 5]]       # groups, or pairs as they were buzzed; pairs that share a
+      down: [[2, 3], [5, 6]]     # lug are one group
+    timing: unknown              # optional, as are rating, style and note
+
+``detents`` may also be a list of such lists; the detents are called 1, 2, 3 … then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import cast, get_args
+
+from rewire.spec.fields import read_text
+from rewire.spec.model import Place, Style, Switch, SwitchRating, Timing
+from rewire.spec.names import check_lugs, refuse_look_alikes
+from rewire.spec.quantity import NAMED_AMPS, NAMED_VOLTS, BadQuantity, Measure, read
+from rewire.spec.report import Fault, Nearest, Report, SpecError, shown
+from rewire.spec.switches import Groups, linked, sections_of_table
+from rewire.spec.text import LARGEST_BYTES, Mapping, Node, Scalar, Unreadable, parse, plain
+from rewire.spec.text import Sequence as Listed
+
+_TOP = ("rewire_switch", "title", "note", "lugs", "detents", "timing", "rating", "style")
+_RATING: dict[str, Measure] = {
+    "volts": NAMED_VOLTS,
+    "amps": NAMED_AMPS,
+    "shaft_volts": NAMED_VOLTS,
+}
+_MOST_CONTACTS = 200_000
+
+
+@dataclass(frozen=True, slots=True)
+class Buzzout:
+    """What was buzzed on one switch. Detents in order of travel."""
+
+    file: str
+    lugs: tuple[str, ...]
+    detents: tuple[str, ...]
+    closed: tuple[Groups, ...]
+    """Per detent the groups of lugs that read closed: two lugs or more, disjoint, in lug order."""
+    title: str | None
+    note: str | None
+    timing: Timing | None
+    """Of all its sections; None where it is not stated."""
+    style: Style | None
+    rating: SwitchRating
+    place: Place
+
+
+def read_buzzout(path: str | Path) -> Buzzout:
+    """Read and check a buzz-out file.
+
+    Raises:
+        SpecError: it cannot be read, or something in it is wrong; all that is wrong at once.
+    """
+    try:
+        with Path(path).open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        place = Place(str(path), 1, 1)
+        raise SpecError([Fault(place, f"the buzz-out cannot be read: {reason}")]) from None
+    return read_buzzout_text(data, str(path))
+
+
+def read_buzzout_text(data: bytes, file: str = "<text>") -> Buzzout:
+    """Read and check a buzz-out that is already in memory.
+
+    Args:
+        data: the bytes of a file, UTF-8.
+        file: its name, for messages.
+
+    Raises:
+        SpecError: something in it is wrong; all that is wrong at once.
+    """
+    report = Report(file)
+    try:
+        tree = parse(data, report)
+    except Unreadable:
+        raise report.error() from None
+    buzzout = _Reader(tree, report).buzzout()
+    if report:
+        raise report.error()
+    return buzzout
+
+
+def switch_of(buzzout: Buzzout, name: str) -> Switch:
+    """The switch that was buzzed, under a name of its own and a control of that name.
+
+    Its form is ``table``; a timing that is not stated is left so (``timing_stated``).
+    """
+    pieces = linked(buzzout.lugs, buzzout.closed)
+    timings = {} if buzzout.timing is None else dict.fromkeys(range(len(pieces)), buzzout.timing)
+    sections = tuple(sections_of_table(pieces, buzzout.closed, timings))
+    used = {lug for section in sections for lug in section.lugs}
+    return Switch(
+        name=name,
+        terminals=buzzout.lugs,
+        place=buzzout.place,
+        note=buzzout.note,
+        form="table",
+        control=name,
+        sections=sections,
+        idle_lugs=tuple(lug for lug in buzzout.lugs if lug not in used),
+        throws=None,
+        throw_at=None,
+        poles=(),
+        style=buzzout.style,
+        layout=None,
+        rating=buzzout.rating,
+        contact_resistance=None,
+    )
+
+
+@dataclass(slots=True)
+class _Reader:
+    tree: Mapping
+    report: Report
+
+    def buzzout(self) -> Buzzout:
+        """All of it; good only if the report has no faults afterwards."""
+        self._head()
+        lugs = self._lugs()
+        detents, groups = self._detents(lugs)
+        timing = self._word("timing", get_args(Timing))
+        style = self._word("style", get_args(Style))
+        return Buzzout(
+            file=self.report.file,
+            lugs=lugs,
+            detents=detents,
+            closed=tuple(_merged(lugs, one) for one in groups),
+            title=self._text("title"),
+            note=self._text("note"),
+            timing=cast("Timing | None", timing),
+            style=cast("Style | None", style),
+            rating=self._rating(),
+            place=self._at(self.tree),
+        )
+
+    def _at(self, node: Node) -> Place:
+        return self.report.place(node.line, node.column)
+
+    def _fault(self, node: Node, message: str, hint: str | Nearest | None = None) -> None:
+        self.report.fault(self._at(node), message, hint)
+
+    def _head(self) -> None:
+        version = self.tree.entries.get("rewire_switch")
+        if not isinstance(version, Scalar) or version.text.strip() != "1":
+            message = "this is not a buzz-out of a switch: 'rewire_switch: 1' is needed"
+            self._fault(self.tree, message, "write it on the first line")
+            return
+        for key, at in self.tree.keys.items():
+            if key not in _TOP:
+                self._fault(at, f"unknown key {shown(key)}", Nearest(key, _TOP))
+
+    def _text(self, key: str) -> str | None:
+        node = self.tree.entries.get(key)
+        if node is None or (isinstance(node, Scalar) and node.bare):
+            return None
+        if isinstance(node, Scalar):
+            return node.text
+        self._fault(node, f"{key}: a text is needed", "put text in quotes")
+        return None
+
+    def _word(self, key: str, known: Sequence[str]) -> str | None:
+        text = self._text(key)
+        if text is None or text.strip() in known:
+            return None if text is None else text.strip()
+        message = f"{key}: {shown(text)} is not known here"
+        self._fault(self.tree.entries[key], message, f"write one of {', '.join(known)}")
+        return None
+
+    def _lugs(self) -> tuple[str, ...]:
+        node = self.tree.entries.get("lugs")
+        names = plain(node) if isinstance(node, Listed) else None
+        if node is None or not names or not all(isinstance(name, str) for name in names):
+            hint = "write lugs: [1, 2, 3] with a name for each lug of the switch"
+            self._fault(node or self.tree, "a list of lugs is needed", hint)
+            return ()
+        check_lugs(names, self._at(node), self.report)
+        return tuple(dict.fromkeys(names))
+
+    def _detents(self, lugs: tuple[str, ...]) -> tuple[tuple[str, ...], list[list[list[str]]]]:
+        node = self.tree.entries.get("detents")
+        hint = "write detents: {1: [[A, B]], 2: [[A, C]]}, in order of travel"
+        named: list[tuple[str, Node]] = []
+        if isinstance(node, Mapping):
+            named = list(node.entries.items())
+            refuse_look_alikes(
+                ((key, self._at(at)) for key, at in node.keys.items()), "detents", self.report
+            )
+        elif isinstance(node, Listed):
+            named = [(str(number), item) for number, item in enumerate(node.items, 1)]
+        if len(named) < 2 or len(named) * len(lugs) > _MOST_CONTACTS:
+            few = "two detents or more are needed, each with the groups that read closed"
+            many = f"over {_MOST_CONTACTS} lugs times detents"
+            self._fault(node or self.tree, few if len(named) < 2 else many, hint)
+            return (), []
+        known = frozenset(lugs)
+        groups = [list(self._groups(name, item, known)) for name, item in named]
+        return tuple(name for name, _ in named), groups
+
+    def _groups(self, detent: str, node: Node, lugs: frozenset[str]) -> Iterator[list[str]]:
+        if isinstance(node, Scalar) and node.bare:
+            return
+        if not isinstance(node, Listed):
+            hint = "write [[A, B], [C, D]], or [] where nothing is closed"
+            self._fault(node, f"detent {shown(detent)}: a list of groups of lugs is needed", hint)
+            return
+        for item in node.items:
+            group = plain(item)
+            if not isinstance(group, list) or not all(isinstance(lug, str) for lug in group):
+                message = f"detent {shown(detent)}: a group of lugs is needed"
+                self._fault(item, message, "write [A, B]")
+            elif self._is_group(detent, item, group, lugs):
+                yield group
+
+    def _is_group(self, detent: str, node: Node, group: list[str], lugs: frozenset[str]) -> bool:
+        if len(set(group)) < 2:
+            hint = "leave it out: what is not listed closes nothing"
+            self._fault(node, f"detent {shown(detent)}: a group of one lug", hint)
+            return False
+        unknown = [lug for lug in group if lug not in lugs] if lugs else []
+        for lug in unknown:
+            message = f"detent {shown(detent)}: there is no lug {shown(lug)}"
+            self._fault(node, message, Nearest(lug, lugs))
+        return not unknown
+
+    def _rating(self) -> SwitchRating:
+        node = self.tree.entries.get("rating")
+        if node is None or (isinstance(node, Scalar) and node.bare):
+            return SwitchRating()
+        if not isinstance(node, Mapping):
+            self._fault(node, "rating: a mapping is needed", "write {volts: 250 V, amps: 1 A}")
+            return SwitchRating()
+        found: dict[str, float] = {}
+        for key, item in node.entries.items():
+            if key not in _RATING:
+                self._fault(node.keys[key], f"unknown key {shown(key)}", Nearest(key, _RATING))
+                continue
+            value = self._quantity(key, item, _RATING[key])
+            if value is not None:
+                found[key] = value
+        return SwitchRating(found.get("volts"), found.get("amps"), found.get("shaft_volts"))
+
+    def _quantity(self, key: str, node: Node, measure: Measure) -> float | None:
+        if not isinstance(node, Scalar) or not node.text.strip():
+            self._fault(node, f"{key}: a quantity is needed", f"write {measure.example}")
+            return None
+        try:
+            return read(read_text(node.text), measure)
+        except BadQuantity as error:
+            self._fault(node, f"{key}: {error.message}", error.hint)
+            return None
+
+
+def _merged(lugs: Sequence[str], groups: Sequence[Sequence[str]]) -> Groups:
+    """Groups that share a lug are one; lugs in the order of the list."""
+    if not lugs or any(lug not in lugs for group in groups for lug in group):
+        return ()
+    return tuple(tuple(piece) for piece in linked(lugs, [tuple(map(tuple, groups))]))
