@@ -18,7 +18,7 @@ from rewire.cli.commands import HELP
 from rewire.cli.files import check_place, write_whole
 from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, pictures
 from rewire.cli.terminal import complain, complain_of, with_progress, write_out
-from rewire.cli.trouble import Complaint, Refused, trouble_of, worst_of
+from rewire.cli.trouble import LIMIT, Complaint, Refused, trouble_of, worst_of
 from rewire.draw import LayoutError, paint_pdf, paint_png, paint_svg
 from rewire.draw.foot import cut_out, footed
 from rewire.draw.measure import visible
@@ -200,7 +200,7 @@ def _no_two_alike(ctx: click.Context, specs: Sequence[str], order: Order) -> Non
 def _drawn(file: str, order: Order) -> tuple[int, JSON]:
     """The exit status of one spec, and its machine output."""
     try:
-        files = _write(file, order)
+        files, limits = _write(file, order)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:
@@ -210,12 +210,15 @@ def _drawn(file: str, order: Order) -> tuple[int, JSON]:
     for one in files:
         count = len(one.sheets)
         complain_of(f"{one.place}: written ({count} sheet{'' if count == 1 else 's'})")
-    return 0, drawn(
+    for limit in limits:
+        complain_of(f"{file}: left out: {limit}")
+    document = drawn(
         file, [(str(f.place), f.format, f.views, [visible(s) for s in f.sheets]) for f in files]
     )
+    return (LIMIT, {**document, "limit": "; ".join(limits)}) if limits else (0, document)
 
 
-def _write(file: str, order: Order) -> list[Written]:
+def _write(file: str, order: Order) -> tuple[list[Written], tuple[str, ...]]:
     """Draw everything first: either all files of a spec are written or none."""
     if order.output is not None and _is_file(order.output):
         check_place(order.output, order.force)
@@ -226,12 +229,14 @@ def _write(file: str, order: Order) -> list[Written]:
         made = pictures(order.wish(spec), order.views)
     except LayoutError as error:
         raise Refused(Complaint(str(error), file)) from error
-    files = [one for format_ in order.formats for one in _files(spec, made, format_, order)]
+    files = [
+        one for format_ in order.formats for one in _files(spec, made.pictures, format_, order)
+    ]
     for one in files:
         check_place(one.place, order.force)
     for one in files:
         write_whole(one.place, one.data, order.force)
-    return files
+    return files, made.limits
 
 
 def _files(spec: Spec, made: Sequence[Picture], format_: Format, order: Order) -> Iterator[Written]:

@@ -6,14 +6,20 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+from rewire.circuit import LimitReached
 from rewire.cli.trouble import Complaint, Refused
 from rewire.compare import compare
 from rewire.draw import lug_view
 from rewire.draw.beside.view import beside_view, pairs_of
+from rewire.draw.circuit.view import circuit_view
 from rewire.draw.lugview.view import SeenFrom
+from rewire.draw.marked import marked_view
 from rewire.draw.scene import Paper, Scene
 from rewire.spec.model import Spec, Switch, Wiring
 from rewire.spec.report import listed, nearest, shown
+from rewire.values import values_of
+from rewire.values.assemble import work_out
+from rewire.values.network import network_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,27 +81,66 @@ def _side(wish: Wish) -> Iterator[Picture]:
             yield Picture("side", (wiring.name, pair.name), scenes)
 
 
+def _circuit(wish: Wish) -> Iterator[Picture]:
+    for wiring in wish.drawn_wirings():
+        wanted = [n for n in wiring.readings if not wish.readings or n in wish.readings]
+        if not wanted:
+            continue
+        worked = work_out(wish.spec, wiring)
+        for name in wanted:
+            scenes = circuit_view(network_of(worked, name), wish.paper)
+            yield Picture("circuit", (wiring.name, name), scenes)
+
+
+def _marked(wish: Wish) -> Iterator[Picture]:
+    for wiring in wish.drawn_wirings():
+        if wiring is not wish.spec.original:
+            (values,) = values_of(wish.spec, [wiring.name])
+            scenes = marked_view(wish.spec, wiring, wish.paper, values=values)
+            yield Picture("marked", (wiring.name,), scenes)
+
+
 VIEWS: dict[str, Callable[[Wish], Iterator[Picture]]] = {
     "lugs": _lugs,
     "side": _side,
+    "circuit": _circuit,
+    "marked": _marked,
 }
 """Name of a view → what draws it."""
 
 
-def pictures(wish: Wish, views: Sequence[str]) -> list[Picture]:
+@dataclass(frozen=True, slots=True)
+class Made:
+    """The pictures that came of a wish, and the limits that kept others away."""
+
+    pictures: tuple[Picture, ...]
+    limits: tuple[str, ...]
+
+
+def pictures(wish: Wish, views: Sequence[str]) -> Made:
     """All pictures of these views, in the order of the table above.
 
     Raises:
         Refused: a name that the spec does not have, or nothing to draw.
         LayoutError: a switch's ``layout`` cannot be drawn.
+        SpecError: a value that a picture needs cannot be understood.
+        LimitReached: it kept every picture away.
     """
     _known_names(wish)
-    drawn = [p for view, draw in VIEWS.items() if view in views for p in draw(wish)]
+    drawn: list[Picture] = []
+    limits: list[LimitReached] = []
+    for view in (name for name in VIEWS if name in views):
+        try:
+            drawn += VIEWS[view](wish)
+        except LimitReached as limit:
+            limits.append(limit)
+    if limits and not drawn:
+        raise limits[0]
     if not drawn:
         asked = " and ".join(views)
         message = f"there is nothing to draw of what was asked ({asked})"
         raise Refused(Complaint(message, wish.spec.file, hint=_why_nothing(wish)))
-    return drawn
+    return Made(tuple(drawn), tuple(str(limit) for limit in limits))
 
 
 def _known_names(wish: Wish) -> None:
