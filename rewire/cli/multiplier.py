@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import click
 
 from rewire.cli.commands import HELP
-from rewire.cli.sums import choice_of, common_options, movement_of, quantity_of, show
+from rewire.cli.sums import common_options, ranges_of, show
+
+if TYPE_CHECKING:
+    from rewire.values.sums import Choice, Movement
 
 
 @click.command(name="multiplier", short_help=HELP["multiplier"])
@@ -18,11 +22,8 @@ from rewire.cli.sums import choice_of, common_options, movement_of, quantity_of,
 def command(
     ctx: click.Context,
     ranges: Sequence[str],
-    meter: str,
-    resistance: str,
-    choose: str,
-    drawer: str | None,
-    tolerance: str | None,
+    movement: Movement,
+    choice: Choice,
     as_json: bool,
     chained: bool,
 ) -> None:
@@ -32,13 +33,11 @@ def command(
       rewire multiplier --meter "50 uA" --resistance "2 kohm" "10 V" "250 V"
 
     \b
-    Exit status: 0 good, 1 no multiplier can do it, 2 the input is bad.
+    Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad.
     """
     from rewire.spec.quantity import SOME_VOLTS
-    from rewire.values.sums import multipliers
+    from rewire.values.sums import chained_multipliers, multipliers
 
-    volts = [quantity_of(text, SOME_VOLTS, "VOLTS") for text in ranges]
-    movement, choice = movement_of(meter, resistance), choice_of(choose, drawer, tolerance)
-    result = multipliers(movement, volts, choice, chained)
-    show("multiplier", result, as_json)
-    ctx.exit(1 if any(fit.exact_ohms is None for fit in result.fits) else 0)
+    volts = ranges_of(ranges, SOME_VOLTS, "VOLTS")
+    solve = chained_multipliers if chained else multipliers
+    ctx.exit(show("multiplier", solve(movement, volts, choice), as_json))

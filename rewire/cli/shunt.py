@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
 
 from rewire.cli.commands import HELP
-from rewire.cli.sums import choice_of, common_options, movement_of, quantity_of, show
+from rewire.cli.sums import common_options, ranges_of, show
 from rewire.cli.terminal import Line
 
 if TYPE_CHECKING:
     from rewire.values.model import WiringValues
+    from rewire.values.sums import Choice, Movement
 
+_SHORT = 0.05
+"""Metres of wire that are cut to length well enough; common practice, no source."""
 METALS = ("copper", "manganin", "constantan", "nichrome")
 
 
@@ -21,17 +25,16 @@ METALS = ("copper", "manganin", "constantan", "nichrome")
 @click.argument("ranges", metavar="AMPS...", nargs=-1, required=True)
 @common_options
 @click.option("--tapped", is_flag=True, help="One shunt with a tap for each range.")
-@click.option("--wire", type=click.IntRange(-3, 60), metavar="AWG", help="Length to wind it from.")
+@click.option(
+    "--wire", type=click.IntRange(-3, 60), metavar="AWG", help="Wind it: the length it takes."
+)
 @click.option("--metal", type=click.Choice(METALS), default="manganin", show_default=True)
 @click.pass_context
 def command(
     ctx: click.Context,
     ranges: Sequence[str],
-    meter: str,
-    resistance: str,
-    choose: str,
-    drawer: str | None,
-    tolerance: str | None,
+    movement: Movement,
+    choice: Choice,
     as_json: bool,
     tapped: bool,
     wire: int | None,
@@ -44,24 +47,30 @@ def command(
       rewire shunt --meter "1 mA" --resistance 50 --tapped "1 A" "5 A" "10 A"
 
     \b
-    Exit status: 0 good, 1 no shunt can do it, 2 the input is bad.
+    Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad.
     """
     from rewire.spec.quantity import SOME_AMPS
     from rewire.values.sums import shunts, tapped_shunt
 
-    amps = [quantity_of(text, SOME_AMPS, "AMPS") for text in ranges]
-    movement, choice = movement_of(meter, resistance), choice_of(choose, drawer, tolerance)
+    amps = ranges_of(ranges, SOME_AMPS, "AMPS")
+    if wire is not None and ctx.params.get("choose") is None:
+        choice = replace(choice, choose="exact")
     result = (tapped_shunt if tapped else shunts)(movement, amps, choice)
-    show("shunt", result, as_json, list(_wound(result, wire, metal)) if wire is not None else ())
-    ctx.exit(1 if any(fit.exact_ohms is None for fit in result.fits) else 0)
+    wound = _wound(result, wire, metal) if wire is not None else ()
+    ctx.exit(show("shunt", result, as_json, list(wound)))
 
 
 def _wound(result: WiringValues, gauge: int, metal: str) -> Iterator[Line]:
     from rewire.values.units import with_unit
     from rewire.values.wire import wire_length, wire_warning
 
+    yield Line("")
+    yield Line("Wound from wire:")
     for fit in result.fits:
-        if fit.exact_ohms is not None:
-            length = with_unit(wire_length(fit.exact_ohms, gauge, metal), "m", 4)
-            yield Line(f"{length} of {metal} wire, AWG {gauge}", 2, f"{fit.part}:")
+        if fit.exact_ohms is None:
+            continue
+        metres = wire_length(fit.exact_ohms, gauge, metal)
+        short = "; too short to trim: take a thicker wire" if metres < _SHORT else ""
+        said = f"exact with {with_unit(metres, 'm', 4)} of {metal} wire, AWG {gauge}{short}"
+        yield Line(said, 2, f"{fit.part}:")
     yield Line(wire_warning(metal), 2, "-")

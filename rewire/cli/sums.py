@@ -2,37 +2,53 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Iterator, Sequence
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from rewire.cli.terminal import Line, write_out
+from rewire.cli.terminal import Line, visible, write_out
 from rewire.cli.values import write_said
 
 if TYPE_CHECKING:
     from rewire.cli.values_report import Said
     from rewire.spec.quantity import Measure
-    from rewire.values.model import WiringValues
+    from rewire.values.model import Fit, WiringValues
     from rewire.values.sums import Choice, Movement
 
 SERIES = ("exact", "E3", "E6", "E12", "E24", "E48", "E96", "E192")
+USUAL = "E96"
 
 
-def common_options(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Options of both quick sums."""
+def common_options(function: Callable[..., None]) -> Callable[..., None]:
+    """Options of both quick sums; the command is given them as a movement and a choice."""
+
+    @functools.wraps(function)
+    def command(
+        *args: Any,
+        meter: str,
+        resistance: str,
+        resistance_tolerance: str | None,
+        choose: str | None,
+        drawer: str | None,
+        tolerance: str | None,
+        **others: Any,
+    ) -> None:
+        movement = movement_of(meter, resistance, resistance_tolerance)
+        function(*args, movement=movement, choice=choice_of(choose, drawer, tolerance), **others)
+
     options = (
         click.option(
             "--meter", required=True, metavar="AMOUNT", help="Full scale: 1 mA, or 50 mV."
         ),
         click.option("--resistance", required=True, metavar="OHMS", help="Of the meter: 100 ohm."),
         click.option(
-            "--choose",
-            type=click.Choice(SERIES),
-            default="E96",
-            show_default=True,
-            help="Preferred values to choose from.",
+            "--resistance-tolerance", metavar="PERCENT", help="Of the meter, for the worst case."
+        ),
+        click.option(
+            "--choose", type=click.Choice(SERIES), help=f"Preferred values.  [default: {USUAL}]"
         ),
         click.option("--drawer", metavar="FILE", help="Choose from the parts in a drawer file."),
         click.option(
@@ -41,8 +57,8 @@ def common_options(function: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--json", "as_json", is_flag=True, help="Machine output."),
     )
     for option in reversed(options):
-        function = option(function)
-    return function
+        command = option(command)
+    return command
 
 
 def quantity_of(text: str, measure: Measure, option: str) -> float:
@@ -59,7 +75,22 @@ def quantity_of(text: str, measure: Measure, option: str) -> float:
         raise click.UsageError(f"{option}: {error.message}; {error.hint}") from None
 
 
-def movement_of(meter: str, resistance: str) -> Movement:
+def ranges_of(texts: Sequence[str], measure: Measure, option: str) -> list[float]:
+    """Full scales as they were typed, each another.
+
+    Raises:
+        click.UsageError: one of them is none, or stands there twice.
+    """
+    found: dict[float, str] = {}
+    for text in texts:
+        value = quantity_of(text, measure, option)
+        if value in found:
+            raise click.UsageError(f"{option}: {visible(text)} is given twice")
+        found[value] = text
+    return list(found)
+
+
+def movement_of(meter: str, resistance: str, tolerance: str | None) -> Movement:
     """The meter as it was typed.
 
     Raises:
@@ -69,60 +100,77 @@ def movement_of(meter: str, resistance: str) -> Movement:
     from rewire.values.sums import Movement
 
     ohms = quantity_of(resistance, OHMS, "--resistance")
+    off = _percent_of(tolerance, "--resistance-tolerance")
     try:
         value, measure = read_either(meter, (SOME_AMPS, SOME_VOLTS))
     except BadQuantity as error:
         raise click.UsageError(f"--meter: {error.message}; {error.hint}") from None
     if measure is SOME_AMPS:
-        return Movement(value, None, ohms)
+        return Movement(value, None, ohms, off)
     if ohms == 0.0:
         raise click.UsageError("--resistance: a meter for volts cannot have zero resistance")
-    return Movement(None, value, ohms)
+    return Movement(None, value, ohms, off)
 
 
-def choice_of(choose: str, drawer: str | None, tolerance: str | None) -> Choice:
+def _percent_of(text: str | None, option: str) -> float | None:
+    from rewire.spec.quantity import PERCENT
+
+    return None if text is None else quantity_of(text, PERCENT, option)
+
+
+def choice_of(choose: str | None, drawer: str | None, tolerance: str | None) -> Choice:
     """How the resistors are to be had, as it was typed."""
     from rewire.spec.drawer import read_drawer
-    from rewire.spec.quantity import PERCENT
     from rewire.values.combos import stocks_of
     from rewire.values.sums import Choice
 
     stocks = stocks_of(read_drawer(drawer)) if drawer else ()
-    percent = None if tolerance is None else quantity_of(tolerance, PERCENT, "--tolerance")
-    return Choice(choose, stocks, percent)
+    return Choice(choose or USUAL, stocks, _percent_of(tolerance, "--tolerance"))
 
 
-def show(command: str, result: WiringValues, as_json: bool, more: Sequence[Line] = ()) -> None:
-    """The answer of a quick sum: fits, what they stand, and what to mind."""
+def show(command: str, result: WiringValues, as_json: bool, more: Sequence[Line] = ()) -> int:
+    """The answer of a quick sum: fits, what they stand, what to mind; its exit status."""
     if as_json:
         from rewire.cli.as_json import dumped
         from rewire.cli.values_json import valued
 
         document = {**valued("", [result]), "command": command}
         write_out(dumped(document))
-        return
-    write_said([*_lines(result), *more])
+    else:
+        write_said(_lines(result, more))
+    return 0 if all(_near(fit) for fit in result.fits) else 1
 
 
-def _lines(result: WiringValues) -> Iterator[Said]:
-    from rewire.cli.table import table
-    from rewire.cli.values_report import fit_lines
-    from rewire.values.units import in_ohms, with_unit
+def _near(fit: Fit) -> bool:
+    from rewire.values.assemble import FAR_PERCENT
+
+    return fit.error_percent is not None and abs(fit.error_percent) <= FAR_PERCENT
+
+
+def _lines(result: WiringValues, more: Sequence[Line]) -> Iterator[Said]:
+    from rewire.cli.values_report import band, caution_lines, filled, fit_lines, in_path
+    from rewire.values.units import with_unit
 
     yield from islice(fit_lines(result.fits), 1, None)
-    rows = []
-    for fit, reading in zip(result.fits, result.readings, strict=True):
-        stress = next(part for part in result.parts if part.part == fit.part)
-        rows.append(
-            (
-                fit.part,
-                fit.reading,
-                "" if reading.deflection is None else f"{100 * reading.deflection:.2f} %",
-                in_ohms(reading.insertion_ohms),
-                with_unit(stress.watts, "W", 3),
-                with_unit(stress.volts, "V", 3),
-            )
-        )
-    head = ("part", "range", "pointer", "in circuit", "most watts", "most volts")
+    stresses = {part.part: part for part in result.parts}
+    found = [
+        (fit, reading, stresses[fit.part])
+        for fit, reading in zip(result.fits, result.readings, strict=True)
+        if reading.deflection is not None
+    ]
+    banded = any(reading.shares for _, reading, _ in found)
     yield ""
-    yield from table(head, rows, words=(0, 1))
+    yield from filled({
+        "part": [fit.part for fit, _, _ in found],
+        "range": [fit.reading for fit, _, _ in found],
+        "pointer": [f"{100 * (reading.deflection or 0.0):.2f} %" for _, reading, _ in found],
+        "worst case": [
+            band(reading.worst_low_percent, reading.worst_high_percent) if banded else ""
+            for _, reading, _ in found
+        ],
+        "in circuit": [in_path(reading.insertion_ohms) for _, reading, _ in found],
+        "most watts": [with_unit(stress.watts, "W", 3) for _, _, stress in found],
+        "most volts": [with_unit(stress.volts, "V", 3) for _, _, stress in found],
+    }, words=(0, 1))  # fmt: skip
+    yield from more
+    yield from caution_lines(result)

@@ -41,7 +41,7 @@ def wiring_report(result: WiringValues) -> Iterator[Said]:
     yield from _readings(result.readings)
     yield from fit_lines(result.fits)
     yield from _pots(result.pots)
-    yield from _cautions(result)
+    yield from caution_lines(result)
     yield from _parts(result.parts, result.overload)
     yield from _bench(result.bench)
     yield from _mishaps("While switching, worst first:", result.switching)
@@ -82,12 +82,12 @@ def _readings(readings: Sequence[Readout]) -> Iterator[Said]:
         "error": [
             "" if one.deflection is None else in_percent(one.error_percent) for one in readings
         ],
-        "worst case": [_band(one.worst_low_percent, one.worst_high_percent) for one in readings],
-        "after setting": [_band(*_trimmed(one)) for one in readings],
-        "in circuit": [_path(one.insertion_ohms) for one in readings],
-        "was": [_path(one.original_insertion_ohms) for one in readings],
+        "worst case": [band(one.worst_low_percent, one.worst_high_percent) for one in readings],
+        "after setting": [band(*_trimmed(one)) for one in readings],
+        "in circuit": [in_path(one.insertion_ohms) for one in readings],
+        "was": [in_path(one.original_insertion_ohms) for one in readings],
     }
-    yield from _filled(columns)
+    yield from filled(columns)
     for one in readings:
         if one.note:
             yield Line(f"{one.name}: {one.note}", 2, "-")
@@ -98,7 +98,7 @@ def _readings(readings: Sequence[Readout]) -> Iterator[Said]:
     yield from _contributions(readings)
 
 
-def _filled(columns: Mapping[str, Sequence[str]], words: Collection[int] = (0,)) -> Iterator[str]:
+def filled(columns: Mapping[str, Sequence[str]], words: Collection[int] = (0,)) -> Iterator[str]:
     """A table of the columns that have something in them."""
     used = {head: cells for head, cells in columns.items() if any(cells)}
     yield from table(tuple(used), list(zip(*used.values(), strict=True)), words=words)
@@ -108,7 +108,8 @@ def _pointer(deflection: float | None) -> str:
     return "unknown" if deflection is None else f"{100.0 * deflection:.1f} %"
 
 
-def _path(ohms: float | None) -> str:
+def in_path(ohms: float | None) -> str:
+    """What a drive feels, ohm; infinite where it finds no way."""
     return "no path" if ohms is not None and isinf(ohms) else in_ohms(ohms)
 
 
@@ -127,7 +128,8 @@ def _trimmed(one: Readout) -> tuple[float | None, float | None]:
     return one.trimmed_percent[0] - own, one.trimmed_percent[1] + own
 
 
-def _band(low: float | None, high: float | None) -> str:
+def band(low: float | None, high: float | None) -> str:
+    """Least and greatest error, percent of full scale; nothing where it is not known."""
     return "" if low is None or high is None else f"{low:+.1f}/{high:+.1f} %"
 
 
@@ -192,7 +194,7 @@ def _combinations(fit: Fit) -> Iterator[Said]:
             (p.watts or 0.0) / p.rating_watts if p.rating_watts else 0.0 for p in one.pieces
         )
         load = f"{100 * worst:.0f} %" if any(p.rating_watts for p in one.pieces) else "unknown"
-        error = f"{one.error_percent:+.3g} %"
+        error = f"{one.error_percent:+.3g} %" if abs(one.error_percent) < 1000 else "useless"
         rows.append(
             (_bench_ohms(one.written), str(len(one.pieces)), in_ohms(one.ohms, 6), error, load)
         )
@@ -249,7 +251,8 @@ def _times(value: float | None) -> str:
     return f"{value:.0f}" if abs(value) >= 10 else f"{value:.2f}"
 
 
-def _cautions(result: WiringValues) -> Iterator[Said]:
+def caution_lines(result: WiringValues) -> Iterator[Said]:
+    """What to mind, the bad first."""
     ordered = sorted(result.warnings, key=lambda w: not w.bad)
     if ordered:
         yield ""
@@ -276,7 +279,7 @@ def _parts(parts: Sequence[PartStress], overload: float | None) -> Iterator[Said
         "stands": [_stated(part.working_volts, "V") for part in carrying],
         "current": [with_unit(part.amps, "A", 3) for part in carrying],
     }
-    yield from _filled(columns, words=(0, 1))
+    yield from filled(columns, words=(0, 1))
 
 
 def _stated(value: float | None, unit: str) -> str:
@@ -301,7 +304,7 @@ def _bench(tests: Sequence[BenchTest]) -> Iterator[Said]:
             ],
             "": [row.mark or ("" if row.ok else "beyond the gear at hand") for row in test.rows],
         }
-        yield from _filled(columns, words=(0, 5 if test.series_ohms else 4))
+        yield from filled(columns, words=(0, 5 if test.series_ohms else 4))
         for note in test.notes:
             yield Line(note, 4, "-")
 

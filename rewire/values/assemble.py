@@ -332,7 +332,7 @@ def _far(best: Combination) -> str | None:
     """What to say of the best in the drawer if it is not good."""
     if abs(best.error_percent) <= FAR_PERCENT:
         return None
-    return f"nothing in the drawer comes near: the best is {best.error_percent:+.3g} % off"
+    return f"nothing in the drawer comes near: the best is {abs(best.error_percent):,.0f} % off"
 
 
 def _choice_note(part: Resistor, found: Found) -> str | None:

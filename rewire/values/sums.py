@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 from rewire.spec.model import (
     Control,
@@ -11,6 +12,7 @@ from rewire.spec.model import (
     Meter,
     Net,
     Part,
+    Partial,
     Place,
     Point,
     Reading,
@@ -22,10 +24,14 @@ from rewire.spec.model import (
     Wiring,
 )
 from rewire.values.assemble import Wishes, values_of
+from rewire.values.choosing import DRAWER
 from rewire.values.combos import Stock
 from rewire.values.model import WiringValues
+from rewire.values.units import with_unit
 
 _HERE = Place("quick sum", 1, 1)
+_TELLING = frozenset({"rating-unknown", "working-volts", "piece-rating"})
+"""Kinds of caution that say something where there is no equipment around."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,58 +58,48 @@ def shunts(movement: Movement, ranges: Sequence[float], choice: Choice) -> Wirin
 
     Args:
         movement: the meter.
-        ranges: full-scale currents, ampere.
+        ranges: full-scale currents, ampere, each another.
         choice: how the shunts are to be had.
     """
-    controls = {"RANGE": _control(len(ranges))}
-    parts: dict[str, Part] = {"M1": _meter(movement, ("IN", "OUT"))}
-    readings = {}
-    for number, amps in enumerate(ranges, 1):
-        name = f"R{number}"
-        parts[name] = _resistor(name, f"range{number}", choice, ("IN", f"S1.A{number}"))
-        readings[f"range{number}"] = _reading(number, "current", ("IN", "OUT"), amps)
-    parts["S1"] = _switch(len(ranges), ("A",))
-    nets = [("S1.A", "OUT")]
-    return _solved(controls, parts, readings, nets, ("IN", "OUT"), choice)
+    names = [with_unit(amps, "A") for amps in ranges]
+    parts = _switched(movement, ("IN", "OUT"), names, choice)
+    readings = {
+        name: _reading(name, "current", ("IN", "OUT"), amps, {"RANGE": (name,)})
+        for name, amps in zip(names, ranges, strict=True)
+    }
+    return _solved(_control(names), parts, readings, [("S1.A", "OUT")], ("IN", "OUT"), choice)
 
 
-def multipliers(
-    movement: Movement, ranges: Sequence[float], choice: Choice, chained: bool
-) -> WiringValues:
-    """One multiplier for each range, or a chain with a tap for each.
+def multipliers(movement: Movement, ranges: Sequence[float], choice: Choice) -> WiringValues:
+    """One multiplier for each range.
 
     Args:
         movement: the meter.
-        ranges: full-scale voltages, volt.
+        ranges: full-scale voltages, volt, each another.
         choice: how the multipliers are to be had.
-        chained: each step adds to the ones below it, the lowest range nearest the meter.
     """
-    if chained:
-        return _chained(movement, sorted(ranges), choice)
-    controls = {"RANGE": _control(len(ranges))}
-    parts: dict[str, Part] = {"M1": _meter(movement, ("S1.A", "OUT"))}
-    readings = {}
-    for number, volts in enumerate(ranges, 1):
-        name = f"R{number}"
-        parts[name] = _resistor(name, f"range{number}", choice, ("IN", f"S1.A{number}"))
-        readings[f"range{number}"] = _reading(number, "voltage", ("IN", "OUT"), volts)
-    parts["S1"] = _switch(len(ranges), ("A",))
-    return _solved(controls, parts, readings, [], ("IN", "OUT"), choice)
+    names = [with_unit(volts, "V") for volts in ranges]
+    parts = _switched(movement, ("S1.A", "OUT"), names, choice)
+    readings = {
+        name: _reading(name, "voltage", ("IN", "OUT"), volts, {"RANGE": (name,)})
+        for name, volts in zip(names, ranges, strict=True)
+    }
+    return _solved(_control(names), parts, readings, [], ("IN", "OUT"), choice)
 
 
-def _chained(movement: Movement, ranges: Sequence[float], choice: Choice) -> WiringValues:
-    taps = [f"TAP{number}" for number in range(1, len(ranges) + 1)]
-    parts: dict[str, Part] = {"M1": _meter(movement, ("FOOT", "OUT"))}
-    readings = {}
-    below = ["FOOT", *taps]
-    for number, volts in enumerate(ranges, 1):
-        name = f"R{number}"
-        ends = (below[number], below[number - 1])
-        parts[name] = _resistor(name, f"range{number}", choice, ends)
-        readings[f"range{number}"] = _reading(
-            number, "voltage", (taps[number - 1], "OUT"), volts, switched=False
-        )
-    return _solved({}, parts, readings, [], ("FOOT", "OUT", *taps), choice)
+def chained_multipliers(
+    movement: Movement, ranges: Sequence[float], choice: Choice
+) -> WiringValues:
+    """A chain of multipliers with a tap for each range, the lowest nearest the meter.
+
+    Each range adds its resistor to those of the ranges below it.
+
+    Args:
+        movement: the meter.
+        ranges: full-scale voltages, volt, each another.
+        choice: how the multipliers are to be had.
+    """
+    return _laddered(movement, "FOOT", ("FOOT", "OUT"), "voltage", sorted(ranges), choice)
 
 
 def tapped_shunt(movement: Movement, ranges: Sequence[float], choice: Choice) -> WiringValues:
@@ -114,22 +110,47 @@ def tapped_shunt(movement: Movement, ranges: Sequence[float], choice: Choice) ->
 
     Args:
         movement: the meter.
-        ranges: full-scale currents, ampere; the highest is tapped nearest the common end.
+        ranges: full-scale currents, ampere, each another; the highest is tapped nearest
+            the common end.
         choice: how the segments are to be had.
     """
     high_first = sorted(ranges, reverse=True)
+    across = (f"TAP{len(ranges)}", "OUT")
+    return _laddered(movement, "OUT", across, "current", high_first, choice)
+
+
+def _switched(
+    movement: Movement, meter: tuple[str, str], names: Sequence[str], choice: Choice
+) -> dict[str, Part]:
+    """The meter, a range switch, and on each throw a resistor that is to be found."""
+    parts: dict[str, Part] = {"M1": _meter(movement, meter), "S1": _switch(len(names))}
+    for number, name in enumerate(names, 1):
+        ends = ("IN", f"S1.A{number}")
+        parts[f"R{number}"] = _resistor(f"R{number}", name, choice, ends)
+    return parts
+
+
+def _laddered(
+    movement: Movement,
+    foot: str,
+    meter: tuple[str, str],
+    quantity: Literal["current", "voltage"],
+    ranges: Sequence[float],
+    choice: Choice,
+) -> WiringValues:
+    """Resistors one behind the other from ``foot`` up, a tap at the top of each."""
+    unit = "A" if quantity == "current" else "V"
     taps = [f"TAP{number}" for number in range(1, len(ranges) + 1)]
-    parts: dict[str, Part] = {"M1": _meter(movement, (taps[-1], "OUT"))}
+    parts: dict[str, Part] = {"M1": _meter(movement, meter)}
     readings = {}
-    below = ["OUT", *taps]
-    for number, amps in enumerate(high_first, 1):
-        name = f"R{number}"
-        ends = (below[number], below[number - 1])
-        parts[name] = _resistor(name, f"range{number}", choice, ends)
-        readings[f"range{number}"] = _reading(
-            number, "current", (taps[number - 1], "OUT"), amps, switched=False
-        )
-    return _solved({}, parts, readings, [], ("OUT", *taps), choice)
+    for number, (below, tap, full_scale) in enumerate(
+        zip([foot, *taps], taps, ranges, strict=False), 1
+    ):
+        part, name = f"R{number}", with_unit(full_scale, unit)
+        parts[part] = _resistor(part, name, choice, (tap, below))
+        readings[name] = _reading(name, quantity, (tap, "OUT"), full_scale, {})
+    points = dict.fromkeys((foot, "OUT", *taps))
+    return _solved({}, parts, readings, [], tuple(points), choice)
 
 
 def _solved(
@@ -164,17 +185,16 @@ def _solved(
         rules=(),
         wirings={"original": wiring},
     )
-    return values_of(spec, ["original"], Wishes(stocks=choice.stocks))[0]
+    found = values_of(spec, ["original"], Wishes(stocks=choice.stocks))[0]
+    return replace(found, warnings=tuple(w for w in found.warnings if w.kind in _TELLING))
 
 
 def _point(name: str) -> Point:
     return Point(name, False, False, None, False, None, 0.0, None, None, _HERE)
 
 
-def _control(count: int) -> Control:
-    return Control(
-        "RANGE", tuple(f"range{n}" for n in range(1, count + 1)), False, False, None, _HERE
-    )
+def _control(names: Sequence[str]) -> dict[str, Control]:
+    return {"RANGE": Control("RANGE", tuple(names), False, False, None, _HERE)}
 
 
 def _meter(movement: Movement, between: tuple[str, str]) -> Meter:
@@ -201,7 +221,7 @@ def _resistor(name: str, reading: str, choice: Choice, between: tuple[str, str])
         between=between,
         pieces=None,
         fit_for=reading,
-        choose="drawer" if choice.stocks else choice.choose,
+        choose=DRAWER if choice.stocks else choice.choose,
         tolerance_percent=choice.tolerance_percent,
         rating_watts=None,
         working_volts=None,
@@ -209,13 +229,16 @@ def _resistor(name: str, reading: str, choice: Choice, between: tuple[str, str])
 
 
 def _reading(
-    number: int, quantity: str, places: tuple[str, str], full_scale: float, switched: bool = True
+    name: str,
+    quantity: Literal["current", "voltage"],
+    places: tuple[str, str],
+    full_scale: float,
+    when: Partial,
 ) -> Reading:
-    name = f"range{number}"
     return Reading(
         name=name,
-        when={"RANGE": (name,)} if switched else {},
-        quantity="current" if quantity == "current" else "voltage",
+        when=when,
+        quantity=quantity,
         places=places,
         full_scale=full_scale,
         source_resistance=0.0,
@@ -228,26 +251,22 @@ def _reading(
     )
 
 
-def _switch(throws: int, poles: tuple[str, ...]) -> Switch:
+def _switch(throws: int) -> Switch:
     """A range switch whose contacts have no resistance: quick sums leave them out."""
-    sections: list[Section] = []
-    terminals: list[str] = []
-    for pole in poles:
-        lugs = (pole, *(f"{pole}{n}" for n in range(1, throws + 1)))
-        groups = tuple(((pole, lug),) for lug in lugs[1:])
-        sections.append(Section(lugs, groups, "shorting", True, pole))
-        terminals += lugs
+    lugs = ("A", *(f"A{n}" for n in range(1, throws + 1)))
+    groups = tuple((("A", lug),) for lug in lugs[1:])
+    section = Section(lugs, groups, "shorting", True, "A")
     return Switch(
         name="S1",
-        terminals=tuple(terminals),
+        terminals=lugs,
         place=_HERE,
-        form=f"{len(poles)}P{throws}T",
+        form=f"1P{throws}T",
         control="RANGE",
-        sections=tuple(sections),
+        sections=(section,),
         idle_lugs=(),
         throws=throws,
         throw_at=tuple(range(1, throws + 1)),
-        poles=tuple(section.lugs for section in sections),
+        poles=(lugs,),
         style="rotary",
         layout=None,
         rating=SwitchRating(),

@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
 from rewire.cli import rewire as group
+from rewire.cli import shunt, sums
+from rewire.values.choosing import EXACT, SERIES
+from rewire.values.wire import METALS
 
 ROOT = Path(__file__).parents[2]
 FLAGSHIP = str(ROOT / "specs" / "valve-amplifier.yaml")
+
+
+def shunted(shunt: float, meter: float) -> float:
+    """Times full scale of a 1 mA meter in 100 mA."""
+    return 100 * shunt / (shunt + meter)
 
 
 def rewire(*args: str) -> Result:
@@ -130,7 +139,60 @@ def test_quick_sums(args: tuple[str, ...], said: str, status: int) -> None:
     assert said in result.stdout
 
 
+def test_the_choices_on_offer_are_those_there_are() -> None:
+    """The command line lists them without loading what knows them."""
+    assert tuple(METALS) == tuple(shunt.METALS)
+    assert {EXACT, *SERIES} == set(sums.SERIES)
+
+
+@pytest.mark.parametrize(("args", "low", "high"), [
+    # Shunt of 100 ohm / 99, both at their worse ends; multiplier of 198 kohm, 5 % and 2 %.
+    (("shunt", "--meter", "1 mA", "--resistance", "100", "100 mA", "--choose", "exact",
+      "--tolerance", "1", "--resistance-tolerance", "10"),
+     shunted(1.0101010101 * 0.99, 110), shunted(1.0101010101 * 1.01, 90)),
+    (("multiplier", "--meter", "50 uA", "--resistance", "2 kohm", "10 V", "--choose", "exact",
+      "--tolerance", "5", "--resistance-tolerance", "2"),
+     200 / (198 * 1.05 + 2.04), 200 / (198 * 0.95 + 1.96)),
+])  # fmt: skip
+def test_the_worst_case_of_a_quick_sum(args: tuple[str, ...], low: float, high: float) -> None:
+    """By hand: the shunt takes its share of 100 mA, the multiplier and the meter 10 V."""
+    reading = json.loads(rewire(*args, "--json").stdout)["results"][0]["readings"][0]
+    assert reading["worst_low_percent"] == pytest.approx(100 * (low - 1), rel=1e-6)
+    assert reading["worst_high_percent"] == pytest.approx(100 * (high - 1), rel=1e-6)
+    said = f"{100 * (low - 1):+.1f}/{100 * (high - 1):+.1f} %"
+    assert said in rewire(*args).stdout
+
+
+def test_a_shunt_that_is_wound_is_exact_and_its_length_is_that_of_the_wire() -> None:
+    """IACS copper, 1/58 ohm mm2/m, AWG 36 is 5 mil (ASTM B258)."""
+    result = rewire("shunt", "--meter", "1 mA", "--resistance", "100", "100 mA", "--wire", "36",
+                    "--metal", "copper")  # fmt: skip
+    metres = 1.0101010101 * 58 * math.pi / 4 * 0.127**2
+    assert f"exact with {1000 * metres:.1f} mm of copper wire" in result.stdout
+    assert "(E96)" not in result.stdout
+
+
+def test_a_drawer_with_nothing_near_is_a_bad_answer(tmp_path: Path) -> None:
+    path = written(tmp_path, "rewire_drawer: 1\nresistors: [{resistor: 47 ohm, quantity: 2}]\n")
+    args = ("shunt", "--meter", "1 mA", "--resistance", "100", "--drawer", path)
+    result = rewire(*args, "100 mA")
+    assert result.exit_code == 1
+    assert "nothing in the drawer comes near" in result.stdout
+    assert rewire(*args, "5.25 mA").exit_code == 0
+
+
+def test_what_one_resistor_takes_from_the_drawer_the_next_cannot_have(tmp_path: Path) -> None:
+    path = written(
+        tmp_path, "rewire_drawer: 1\nresistors: [{resistor: 25 ohm}, {resistor: 30 ohm}]\n"
+    )
+    result = rewire("shunt", "--meter", "1 mA", "--resistance", "100", "--drawer", path, "5 mA",
+                    "5.1 mA", "--json")  # fmt: skip
+    taken = [fit["chosen"] for fit in json.loads(result.stdout)["results"][0]["fits"]]
+    assert taken == ["25 ohm", "30 ohm"]
+
+
 @pytest.mark.parametrize("args", [
+    ("shunt", "--meter", "1 mA", "--resistance", "100", "1 A", "1000 mA"),
     ("shunt", "--meter", "1", "--resistance", "100", "1 A"),
     ("shunt", "--meter", "1 mA", "--resistance", "100 V", "1 A"),
     ("multiplier", "--meter", "1 mA", "--resistance", "100", "1 A"),
