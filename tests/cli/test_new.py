@@ -1,0 +1,119 @@
+"""`rewire new`: what it writes reads, checks clean, sums, prints; nothing is ever overwritten."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+import yaml
+from click.testing import CliRunner, Result
+
+from rewire.cli import rewire as group
+
+pytestmark = pytest.mark.usefixtures("folder")
+KINDS = ("meter-switch", "meter", "jack")
+
+
+def rewire(*args: str) -> Result:
+    return CliRunner().invoke(group, list(args), env={"COLUMNS": "80"})
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_starter_goes_through_every_command(kind: str) -> None:
+    assert rewire("new", "mine.yaml", "--kind", kind).exit_code == 0
+    checked = rewire("check", "mine.yaml", "--json")
+    assert checked.exit_code == 0
+    (result,) = json.loads(checked.stdout)["results"]
+    assert result["verdict"] == "kept"
+    assert not [f for f in result["findings"] if f["kind"] not in ("spare",)]
+    assert not checked.stderr  # no notice of the reader either
+    assert rewire("values", "mine.yaml").exit_code == 0
+    assert rewire("moves", "mine.yaml").exit_code == 0
+    assert rewire("sheet", "mine.yaml").exit_code == 0
+    assert Path("mine.pdf").read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("form", ["DPDT", "2P12T", "3p4t", "4P2T", "12P12T"])
+def test_a_meter_switch_of_any_form(form: str) -> None:
+    assert rewire("new", "mine.yaml", "--form", form).exit_code == 0
+    checked = rewire("check", "mine.yaml", "--json")
+    assert checked.exit_code == 0, checked.output
+    spec = yaml.load(Path("mine.yaml").read_text("utf-8"), Loader=yaml.BaseLoader)
+    switches = [w["parts"] for w in spec["wirings"].values()]
+    assert {s["switch"] for parts in switches for s in parts.values() if "switch" in s} == {
+        form.upper()
+    }
+    assert rewire("values", "mine.yaml").exit_code == 0
+
+
+@pytest.mark.parametrize("form", ["SPDT", "3P1T", "13P2T", "2P13T", "table", "", "DPDT\n- x"])
+def test_a_form_that_no_meter_switch_has(folder: Path, form: str) -> None:
+    result = rewire("new", "mine.yaml", "--form", form)
+    assert result.exit_code == 2
+    assert len(result.stderr.splitlines()) == 1
+    assert not list(folder.iterdir())
+
+
+def test_nothing_is_overwritten() -> None:
+    for name, content in (("mine.yaml", "my own work"), ("ours.yaml", "%rewire-made\n")):
+        Path(name).write_text(content)
+        result = rewire("new", name)
+        assert result.exit_code == 2
+        assert "a file is there already; name another" in result.stderr
+        assert Path(name).read_text() == content
+    Path("link.yaml").symlink_to("nowhere.yaml")
+    assert rewire("new", "link.yaml").exit_code == 2
+    assert not Path("nowhere.yaml").exists()
+
+
+def test_without_a_name_it_goes_to_swap_yaml_once() -> None:
+    assert rewire("new").exit_code == 0
+    assert Path("swap.yaml").exists()
+    assert rewire("new").exit_code == 2
+
+
+@pytest.mark.parametrize(
+    "title",
+    [
+        "quotes \" and ' and: colons # and [brackets]",
+        "@FILE@ @POINTS@ {title}",
+        "right-to-left \u202eabc",
+        "line\nbreak",
+        "µA, Ω and 漢字",
+        "back\\slash",
+        "x" * 10_000,
+    ],
+)
+def test_a_title_is_text(title: str) -> None:
+    assert rewire("new", "mine.yaml", "--title", title).exit_code == 0
+    read = yaml.safe_load(Path("mine.yaml").read_text("utf-8"))["title"]
+    assert read == title
+    assert rewire("check", "mine.yaml").exit_code == 0
+
+
+def test_on_standard_output(folder: Path) -> None:
+    result = rewire("new", "-", "--kind", "jack")
+    assert result.exit_code == 0
+    assert yaml.safe_load(result.stdout)["rewire"] == 1
+    assert not list(folder.iterdir())
+
+
+def test_what_it_cannot_do_it_says(folder: Path) -> None:
+    assert rewire("new", "nowhere/mine.yaml").exit_code == 2
+    assert rewire("new", "mine.yaml", "--kind", "meter", "--form", "DPDT").exit_code == 2
+    assert rewire("new", "mine.yaml", "--kind", "jak").exit_code == 2
+    assert not list(folder.iterdir())
+
+
+def test_json_says_where_it_is() -> None:
+    result = rewire("new", "mine.yaml", "--json")
+    assert json.loads(result.stdout) == {
+        "rewire": 1, "command": "new", "output": "mine.yaml", "kind": "meter-switch"
+    }  # fmt: skip
