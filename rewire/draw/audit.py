@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from rewire.draw.scene import MARGIN, MIN_POINTS, XY, Box, Line, Scene, Symbol, Text
+from rewire.draw.scene import MARGIN, MIN_POINTS, XY, Box, Item, Line, Scene, Symbol, Text
 
 _HAIR = 0.05
 """Millimetres by which things may touch: half a printer's dot."""
@@ -47,7 +47,7 @@ def _outside(scene: Scene) -> Iterator[str]:
             yield f"{_called(item)} runs into the margin"
 
 
-def _called(item: Text | Line | Symbol) -> str:
+def _called(item: Item) -> str:
     if isinstance(item, Text):
         return f"text {item.text!r} ({item.shows})"
     return f"{type(item).__name__.lower()} {item.shows}"

@@ -10,7 +10,7 @@ from schemdraw.types import BBox
 
 from rewire.draw.devices import DEVICES
 from rewire.draw.outlines import insets, outline, strokes
-from rewire.draw.scene import XY, Dash, Item, Line, Symbol, Text
+from rewire.draw.scene import XY, Dash, Drawn, Line, Symbol, Text
 
 _POINTS_PER_MM = 72 / 25.4
 _DASHES: dict[Dash, Any] = {
@@ -24,7 +24,7 @@ _DASHES: dict[Dash, Any] = {
 class SceneElement(Element):
     """An element that stands where the scene put it, with the bounds the scene measured."""
 
-    def __init__(self, item: Item, paper_height: float) -> None:
+    def __init__(self, item: Drawn, paper_height: float) -> None:
         super().__init__()
         box = item.box
         self._bounds = BBox(box.left, paper_height - box.bottom, box.right, paper_height - box.top)
@@ -137,7 +137,7 @@ class Words(SceneElement):
         self.anchors["start"] = at
 
 
-def element_of(item: Item, paper_height: float) -> SceneElement:
+def element_of(item: Drawn, paper_height: float) -> SceneElement:
     """The schemdraw element that draws an item."""
     if isinstance(item, Line):
         return Stroke(item, paper_height)

@@ -14,14 +14,16 @@ from typing import Any
 os.environ.setdefault("MPLBACKEND", "agg")
 
 import matplotlib as mpl
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
+from PIL import Image
 from schemdraw import Drawing
 
 from rewire.draw.elements import element_of
 from rewire.draw.pdf_language import in_language
-from rewire.draw.scene import Item, Scene
+from rewire.draw.scene import Drawn, Picture, Scene
 
 MARK = "rewire-made"
 """Stands in every file the program writes, so that it knows its own."""
@@ -86,27 +88,46 @@ def paint_png(scene: Scene, dpi: int = 200) -> bytes:
     out = io.BytesIO()
     info = {"Software": MARK, "Title": scene.title}
     with _settings():
-        figure_of(scene).savefig(out, format="png", dpi=dpi, metadata=info)
+        figure_of(scene, "antialiased").savefig(out, format="png", dpi=dpi, metadata=info)
     return out.getvalue()
 
 
-def figure_of(scene: Scene) -> Figure:
-    """The page, drawn by schemdraw."""
+def figure_of(scene: Scene, sampling: str = "none") -> Figure:
+    """The page, drawn by schemdraw.
+
+    Args:
+        scene: what is on it.
+        sampling: matplotlib's word for what becomes of a picture's pixels; ``none`` embeds
+            them as they are where the format allows it.
+    """
     figure = Figure(figsize=(scene.width / _MM_PER_INCH, scene.height / _MM_PER_INCH))
     axes: Axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set_axis_off()
+    for picture in scene.pictures:
+        _paste(axes, picture, scene.height, sampling)
     drawing = Drawing(canvas=axes, show=False)
     drawing.config(margin=0, bgcolor="white")
     for item in _bottom_up(scene):
         drawing.add(element_of(item, scene.height))
-    if scene.items:
+    if len(scene.items) > len(scene.pictures):
         drawing.draw(show=False)
     axes.set_xlim(0.0, scene.width)
     axes.set_ylim(0.0, scene.height)
     return figure
 
 
-def _bottom_up(scene: Scene) -> Iterable[Item]:
+def _paste(axes: Axes, picture: Picture, paper_height: float, sampling: str) -> None:
+    """A picture's pixels at its place, under all that is drawn."""
+    with Image.open(io.BytesIO(picture.data), formats=("PNG", "JPEG")) as image:
+        pixels = np.asarray(image.convert("RGB"))
+    box = picture.box
+    axes.imshow(
+        pixels, extent=(box.left, box.right, paper_height - box.bottom, paper_height - box.top),
+        aspect="auto", interpolation=sampling, zorder=0,
+    )  # fmt: skip
+
+
+def _bottom_up(scene: Scene) -> Iterable[Drawn]:
     """Backdrops, lines, symbols, texts: what comes later covers what came before."""
     yield from (s for s in scene.symbols if s.backdrop)
     yield from scene.lines

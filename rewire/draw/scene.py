@@ -163,7 +163,25 @@ class Symbol:
         return replace(self, box=self.box.moved(dx, dy))
 
 
-Item = Text | Line | Symbol
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A scan or photograph, beneath everything else; lines and texts may cross it."""
+
+    box: Box
+    data: bytes
+    """A PNG or JPEG file, fit to be shown as it is: upright, and nothing in it but the image."""
+    media: Literal["image/png", "image/jpeg"]
+    shows: str = ""
+    net: None = None
+
+    def moved(self, dx: float, dy: float) -> Picture:
+        """The same picture at another place."""
+        return replace(self, box=self.box.moved(dx, dy))
+
+
+Drawn = Text | Line | Symbol
+"""What is drawn with pen and ink."""
+Item = Drawn | Picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +221,11 @@ class Scene:
     def symbols(self) -> tuple[Symbol, ...]:
         """All symbols."""
         return tuple(i for i in self.items if isinstance(i, Symbol))
+
+    @property
+    def pictures(self) -> tuple[Picture, ...]:
+        """All scans and photographs."""
+        return tuple(i for i in self.items if isinstance(i, Picture))
 
 
 def sheet_of(paper: Paper, items: Iterable[Item], title: str = "") -> Scene:

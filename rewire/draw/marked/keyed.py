@@ -179,44 +179,38 @@ def _places(places: Sequence[str], others: Sequence[str], *, struck: bool) -> Ce
 def _wires(marks: Sequence[WireMark], heading: str) -> Table:
     order = list(_FATES)
     rows = tuple(_wire(mark) for mark in sorted(marks, key=lambda m: order.index(m.fate)))
-    head = ("what to do", "wire", "colour", "end that stays", "was on", "is now on", "note")
-    return Table(heading, head, (20, 20, 16, 38, 34, 34, 28), rows)
+    head = ("what to do", "was", "is now", "colour", "stays on", "was on", "is now on", "note")
+    return Table(heading, head, (21, 10, 12, 14, 36, 34, 34, 29), rows)
 
 
 def _wire(mark: WireMark) -> tuple[Cell, ...]:
     was, now = mark.was, mark.now
     colour = next((wire.colour for wire in (now, was) if wire), None)
-    stays, before, after = _ends(mark)
     note = now.note if now else None
-    ids = (
-        _piece(was, f"{mark.fate}:was", was.id if was else "", struck=mark.fate == "removed"),
-        _piece(now, f"{mark.fate}:now", f"now {now.id}" if now else "", bold=mark.fate == "new"),
-    )
+    stays, before, after = _ends(mark)
     return (
-        (Piece(_FATES[mark.fate]),), (*ids[0], *ids[1]), (Piece(colour),) if colour else (),
-        stays, before, after, (Piece(note),) if note else (),
-    )  # fmt: skip
+        (Piece(_FATES[mark.fate]),),
+        _name(was, f"{mark.fate}:was", struck=mark.fate == "removed"),
+        _name(now, f"{mark.fate}:now", bold=mark.fate == "new"),
+        (Piece(colour),) if colour else (),
+        (Piece(stays),) if stays else (),
+        (Piece(before, "end", struck=True),) if before else (),
+        (Piece(after, "end", bold=True),) if after else (),
+        (Piece(note),) if note else (),
+    )
 
 
-def _piece(
-    wire: Wire | None, side: str, text: str, *, struck: bool = False, bold: bool = False
-) -> Cell:
-    return (Piece(text, f"{side}:wire:{wire.id}", bold, struck),) if wire else ()
+def _name(wire: Wire | None, side: str, *, struck: bool = False, bold: bool = False) -> Cell:
+    return (Piece(wire.id, f"{side}:wire:{wire.id}", bold, struck),) if wire else ()
 
 
-def _ends(mark: WireMark) -> tuple[Cell, Cell, Cell]:
+def _ends(mark: WireMark) -> tuple[str, str, str]:
     """What stays, what it was on, what it is on now."""
-    if mark.was is not None and mark.now is not None:
-        if mark.fate == "kept":
-            return tuple(Piece(end) for end in mark.now.ends), (), ()
-        stays, lifted, landed = mark.turn
-        return (
-            (Piece(stays),), (Piece(lifted, "end", struck=True),),
-            (Piece(landed, "end", bold=True),),
-        )  # fmt: skip
-    gone = tuple(Piece(end, "end", struck=True) for end in mark.was.ends) if mark.was else ()
-    come = tuple(Piece(end, "end", bold=True) for end in mark.now.ends) if mark.now else ()
-    return (), gone, come
+    if mark.fate == "moved":
+        return mark.turn
+    was = " – ".join(mark.was.ends) if mark.was else ""
+    now = " – ".join(mark.now.ends) if mark.now else ""
+    return (now, "", "") if mark.fate == "kept" else ("", was, now)
 
 
 def _declared(wiring: Wiring, section: Section) -> Table:

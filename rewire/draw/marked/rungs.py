@@ -68,7 +68,7 @@ def part_rungs(spec: Spec, wiring: Wiring, rails: Rails, chosen: Chosen) -> Iter
     """All parts but switches and strips, of both wirings."""
     was = _drawn(spec.parts_of(spec.original).values())
     now = _drawn(spec.parts_of(wiring).values())
-    heirs = dict(_heirs(spec, wiring))
+    heirs = dict(heirs_of(spec, wiring))
     for name, part in was.items():
         heir = now.get(heirs.get(name, ""))
         if heir is None:
@@ -85,7 +85,7 @@ def _drawn(parts: Iterable[Part]) -> dict[str, Part]:
     return {part.name: part for part in parts if has_role(part)}
 
 
-def _heirs(spec: Spec, wiring: Wiring) -> Iterator[tuple[str, str]]:
+def heirs_of(spec: Spec, wiring: Wiring) -> Iterator[tuple[str, str]]:
     """Original part → the one part that stands for all of it, terminal for terminal."""
     yield from ((name, name) for name, part in spec.parts.items() if has_role(part))
     for part in filter(has_role, wiring.parts.values()):

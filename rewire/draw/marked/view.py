@@ -22,8 +22,8 @@ from rewire.values import WiringValues
 _TITLE = 11.0
 _SMALL = 7.5
 _KEY = (
-    "Solid: stays. Dashed, grey, struck through: goes. Framed, heavy, numbered: new. A dot joins; "
-    "lines that cross without one do not. The numbers are keyed to the table."
+    "Solid: stays. Dashed, grey, struck through: goes. Framed, heavy, numbered: new, see the "
+    "table. A dot joins; lines that cross without one do not."
 )
 
 
@@ -67,7 +67,7 @@ def _used(panels: Sequence[Panel], height: float) -> float:
 def _pictures(
     spec: Spec, wiring: Wiring, section: Section, width: float, height: float
 ) -> list[Panel]:
-    notes = _notes(spec, wiring, section)
+    notes = _notes(spec, section)
     room = height - _head(wiring, 99, 99, notes, width).height
     most = int((width - 2.0) // NARROWEST) + 1
     sheets = paged(clusters(section.drawn, most), section, width, room)
@@ -79,19 +79,16 @@ def _pictures(
     return panels
 
 
-def _notes(spec: Spec, wiring: Wiring, section: Section) -> tuple[tuple[str, bool], ...]:
+def _notes(spec: Spec, section: Section) -> tuple[tuple[str, bool], ...]:
     """What is said over the first picture; bold where somebody would miss it at a cost."""
     if not section.drawn:
         return (("Nothing is changed.", True),)
-    notes = [(_KEY, False)]
+    key = _KEY
     if any(APART in rung.below for rung in section.drawn):
-        notes.append((f"{APART} This contact has no part in the metering: do not omit it.", True))
-    for side in (spec.original, wiring):
-        for part in spec.parts_of(side).values():
-            if isinstance(part, Switch):
-                said = not_metering(spec, side, part)
-                notes += [(f"{part.name}, {side.name}: {text}", True) for text in said]
-    return tuple(notes)
+        key += f" {APART}: not for the meter, do not omit."
+    switches = (p for p in spec.parts_of(spec.original).values() if isinstance(p, Switch))
+    said = ((s.name, note) for s in switches for note in not_metering(spec, spec.original, s))
+    return ((key, False), *((f"{APART} {name}: {note}", True) for name, note in said))
 
 
 def _head(
