@@ -6,6 +6,7 @@ width they were measured with, also where the reader's machine has no DejaVu San
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -13,7 +14,7 @@ from html import escape
 from rewire.draw.devices import DEVICES, Shape
 from rewire.draw.measure import MM_PER_POINT
 from rewire.draw.outlines import insets, outline, strokes
-from rewire.draw.scene import XY, Box, Item, Line, Panel, Symbol, Text
+from rewire.draw.scene import XY, Box, Item, Line, Panel, Picture, Symbol, Text
 
 _DASHES = {"solid": "", "dashed": "5 3", "dotted": "1.2 1.8", "dashdot": "6 2 1.2 2"}
 """In widths of the line, as the printed pictures have them."""
@@ -63,6 +64,7 @@ def inline_svg(panel: Panel, title: str, names: Names, bars: Sequence[Bar] = ())
 def _layers(panel: Panel, names: Names, bars: Sequence[Bar]) -> Iterator[str]:
     """Backdrops, lines, contacts, then symbols with the texts that belong to them."""
     items = panel.items
+    yield from (_picture(item) for item in items if isinstance(item, Picture))
     for symbol in (i for i in items if isinstance(i, Symbol) and i.backdrop):
         yield _symbol(symbol)
     for line in (i for i in items if isinstance(i, Line)):
@@ -75,6 +77,15 @@ def _layers(panel: Panel, names: Names, bars: Sequence[Bar]) -> Iterator[str]:
 
 def _is_backdrop(item: Item) -> bool:
     return isinstance(item, Symbol) and item.backdrop
+
+
+def _picture(picture: Picture) -> str:
+    box = picture.box
+    data = base64.b64encode(picture.data).decode()
+    return (
+        f'<image x="{_number(box.left)}" y="{_number(box.top)}" width="{_number(box.width)}" '
+        f'height="{_number(box.height)}" href="data:{picture.media};base64,{data}"/>'
+    )
 
 
 def _grouped(items: Iterable[Symbol | Text]) -> dict[tuple[str, str], list[Symbol | Text]]:

@@ -69,6 +69,31 @@ def lug_panels(
     return tuple(_with_head(view, panel, n, len(panels)) for n, panel in enumerate(panels, 1))
 
 
+@dataclass(frozen=True, slots=True)
+class Bare:
+    """A lug view without its head: for a page that sets title and notes as text of its own."""
+
+    title: str
+    notes: tuple[Note, ...]
+    panels: tuple[Panel, ...]
+
+
+def lug_drawings(spec: Spec, wiring: Wiring, switch_name: str, *, paper: Paper = "a4") -> Bare:
+    """The drawings of a switch from behind, and what stands over them.
+
+    Raises:
+        LayoutError: the switch's ``layout`` cannot be drawn.
+        KeyError: the wiring has no switch of that name.
+    """
+    view = _view(spec, wiring, switch_name, "behind", paper)
+    width = PAPER[paper][0] - 2 * MARGIN
+    height = PAPER[paper][1] - 2 * MARGIN - FOOT
+    panels = panels_of(
+        view.arrangement, view.faces, view.landed, Sheet(width, height, view.seen_from)
+    )
+    return Bare(f"{switch_name}: {wiring.name}", tuple(_notes(view)), tuple(panels))
+
+
 def _view(spec: Spec, wiring: Wiring, name: str, seen_from: SeenFrom, paper: Paper) -> _View:
     switch = spec.parts_of(wiring)[name]
     if not isinstance(switch, Switch):

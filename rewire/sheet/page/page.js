@@ -236,6 +236,7 @@ function wireControls() {
   document.getElementById("desk")?.addEventListener("change", (event) => {
     const { name, value } = event.target;
     if (name === "wiring") chosen = Number(value);
+    if (name === "wiring") requestAnimationFrame(centre);
     if (name.startsWith("control-")) position[Number(name.slice(8))] = Number(value);
     show();
   });
@@ -244,6 +245,13 @@ function wireControls() {
     button.addEventListener("click", () => turn(control, Number(button.dataset.turn)));
   }
   for (const button of every(".jump")) button.addEventListener("click", () => jump(button));
+}
+
+// A drawing wider than its frame begins in its middle, where the switch is.
+function centre() {
+  for (const frame of every(".picture.lugs")) {
+    frame.scrollLeft = (frame.scrollWidth - frame.clientWidth) / 2;
+  }
 }
 
 function jump(button) {
@@ -322,3 +330,4 @@ wireTicks();
 recall();
 offerSpec();
 show();
+centre();

@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from importlib.resources import files
@@ -24,13 +24,14 @@ from rewire.draw.paint import MARK
 from rewire.draw.scene import Paper
 from rewire.draw.swatches import SHADES
 from rewire.sheet.cautions import cautions_of
+from rewire.sheet.content.records import Cell
 from rewire.sheet.packet import Packet
 from rewire.sheet.page.carried import Data
 from rewire.sheet.page.dials import Dial, dials_of
 from rewire.sheet.page.findings import verdict_of
 from rewire.sheet.page.live import controls_data, never_data, wiring_data
-from rewire.sheet.page.pictures import Circuit, Picture, circuit_pictures, lug_pictures
-from rewire.sheet.page.rows import chapters_of
+from rewire.sheet.page.pictures import Circuit, LugView, Picture, circuit_pictures, lug_views
+from rewire.sheet.page.rows import Chapter, chapters_of
 from rewire.sheet.page.texts import seen, shortened
 from rewire.sheet.pdf import SECTIONS
 from rewire.spec.model import Spec, Wiring
@@ -45,7 +46,7 @@ class Shown:
     number: int
     verdict: str
     dials: tuple[Dial, ...]
-    lugs: tuple[Picture, ...]
+    lugs: tuple[LugView, ...]
     circuits: tuple[Circuit, ...]
 
 
@@ -76,13 +77,19 @@ def page(
         verdicts=[verdict_of(spec, result) for result in packet.results],
         cautions=cautions_of(spec),
         wirings=[_shown(packet, worked, w, n, paper) for n, w in enumerate(packet.wirings)],
-        chapters=[part for part in chapters_of(packet) if part.key in asked],
+        chapters=_in_order(chapters_of(packet), asked),
         asked=asked,
         shades=SHADES,
+        nothing=Cell(),
         mark=MARK,
         version=__version__,
     )  # fmt: skip
     return text.encode("utf-8", "replace")
+
+
+def _in_order(chapters: Iterable[Chapter], asked: Collection[str]) -> list[Chapter]:
+    order: list[str] = list(SECTIONS)
+    return sorted((c for c in chapters if c.key in asked), key=lambda c: order.index(c.key))
 
 
 def _environment() -> Environment:
@@ -153,6 +160,6 @@ def _shown(
         number,
         verdicts.get(wiring.name, ""),
         tuple(dials_of(packet.spec, wiring, values)) if values is not None else (),
-        tuple(lug_pictures(packet.spec, wiring, paper)),
+        tuple(lug_views(packet.spec, wiring, paper)),
         tuple(circuit_pictures(packet.spec, works, paper)) if works is not None else (),
     )

@@ -11,8 +11,9 @@ from rewire.circuit.nets import nets_of
 from rewire.draw.circuit.view import circuit_panels
 from rewire.draw.geometry import line_enters
 from rewire.draw.inline import Bar, Names, inline_svg
-from rewire.draw.lugview.view import lug_panels
-from rewire.draw.scene import XY, Box, Line, Panel, Paper, Symbol
+from rewire.draw.lugview.head import Note
+from rewire.draw.lugview.view import lug_drawings
+from rewire.draw.scene import XY, Box, Line, Panel, Paper, Symbol, hull
 from rewire.sheet.page.numbers import when_numbers
 from rewire.spec.model import Spec, Switch, Wiring
 from rewire.values.assemble import Worked
@@ -21,6 +22,8 @@ from rewire.values.network import network_of
 _BULGES = (0.0, 0.18, -0.18, 0.35, -0.35, 0.6, -0.6)
 """How far a bar bends out to pass beside other lugs, of its length."""
 _STEPS = 8
+_EDGE = 1.0
+"""Round a drawing, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +35,15 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True)
+class LugView:
+    """A switch: what is said of it, and its drawings."""
+
+    title: str
+    notes: tuple[Note, ...]
+    pictures: tuple[Picture, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Circuit:
     """A circuit view, and when it holds, in numbers."""
 
@@ -39,17 +51,32 @@ class Circuit:
     picture: Picture
 
 
-def lug_pictures(spec: Spec, wiring: Wiring, paper: Paper) -> Iterator[Picture]:
+def lug_views(spec: Spec, wiring: Wiring, paper: Paper) -> Iterator[LugView]:
     """The lug views of all switches of a wiring."""
     for name, part in spec.parts_of(wiring).items():
-        if not isinstance(part, Switch):
-            continue
-        panels = lug_panels(spec, wiring, name, paper=paper)
-        for number, panel in enumerate(panels, 1):
-            of = f", part {number} of {len(panels)}" if len(panels) > 1 else ""
-            title = f"{name} in {wiring.name}, lugs from behind{of}"
-            bars = tuple(_bars(spec, wiring, part, panel))
-            yield Picture(title, inline_svg(panel, title, _lug_names(wiring, part, panel), bars))
+        if isinstance(part, Switch):
+            bare = lug_drawings(spec, wiring, name, paper=paper)
+            pictures = tuple(_lug_pictures(spec, wiring, part, bare.panels))
+            yield LugView(bare.title, bare.notes, pictures)
+
+
+def _lug_pictures(
+    spec: Spec, wiring: Wiring, switch: Switch, panels: Sequence[Panel]
+) -> Iterator[Picture]:
+    for number, whole in enumerate(panels, 1):
+        panel = _trimmed(whole)
+        of = f", part {number} of {len(panels)}" if len(panels) > 1 else ""
+        title = f"{switch.name} in {wiring.name}, lugs from behind{of}"
+        bars = tuple(_bars(spec, wiring, switch, panel))
+        yield Picture(title, inline_svg(panel, title, _lug_names(wiring, switch, panel), bars))
+
+
+def _trimmed(panel: Panel) -> Panel:
+    """Without the empty paper around it."""
+    if not panel.items:
+        return panel
+    bounds = hull(item.box for item in panel.items).grown(_EDGE)
+    return Panel(panel.moved(-bounds.left, -bounds.top).items, bounds.width, bounds.height)
 
 
 def circuit_pictures(spec: Spec, worked: Worked, paper: Paper) -> Iterator[Circuit]:
@@ -61,7 +88,7 @@ def circuit_pictures(spec: Spec, worked: Worked, paper: Paper) -> Iterator[Circu
         for number, panel in enumerate(panels, 1):
             of = f", part {number} of {len(panels)}" if len(panels) > 1 else ""
             title = f"Circuit of {reading.name} in {wiring.name}{of}"
-            picture = Picture(title, inline_svg(panel, title, names))
+            picture = Picture(title, inline_svg(_trimmed(panel), title, names))
             yield Circuit(when_numbers(spec, reading.when), picture)
 
 

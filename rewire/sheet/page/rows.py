@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rewire.sheet.content.buzzing import buzzing_sections
 from rewire.sheet.content.found import found_section
 from rewire.sheet.content.handover import acceptance_section, document_section, log_section
 from rewire.sheet.content.options import options_section
 from rewire.sheet.content.parts import parts_section
-from rewire.sheet.content.records import Block, Cell, Section, Table, Words
+from rewire.sheet.content.records import Cell, Section, Table, Words
 from rewire.sheet.content.trials import bench_sections, calibration_sections
 from rewire.sheet.content.wires import wires_section
 from rewire.sheet.content.work import work_sections
@@ -21,6 +21,10 @@ from rewire.spec.model import Spec, Wiring
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*(?:\.[A-Za-z0-9_+-]+)?")
 _MOST = 400
 """Characters of a cell that are searched for names."""
+_STAGE = 2
+"""Column of a table of the work that says what is done."""
+_NARROW = 22
+"""Characters that a column of a phone still holds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +44,11 @@ class Grid:
     rows: tuple[Row, ...]
     title: str
     number: int
+    labels: tuple[str, ...]
+    """On a phone each row of a wordy table is a card: what stands before each of its cells, empty
+    for none. No labels at all: it stays a table there."""
+    tight: bool
+    """Nothing in it is long enough to be broken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +114,35 @@ class _Known:
 
 
 def _chapter(section: Section, number: int, wiring: int, known: _Known) -> Chapter:
-    blocks = tuple(_block(block, n, known) for n, block in enumerate(section.blocks))
+    blocks = tuple(
+        _grid(_staged(block) if section.key == "work" else block, n, known)
+        if isinstance(block, Table)
+        else block
+        for n, block in enumerate(section.blocks)
+    )
     return Chapter(section.key, f"{section.key}-{number}", section.title, blocks, wiring)
 
 
-def _block(block: Block, number: int, known: _Known) -> Grid | Words:
-    if not isinstance(block, Table):
-        return block
-    rows = tuple(Row(cells, known.about(cells), n) for n, cells in enumerate(block.rows))
-    return Grid(block.head, rows, block.title, number)
+def _staged(table: Table) -> Table:
+    """The stage of the work as the table's title: on paper it is the head of its third column."""
+    if table.title:
+        return table
+    blank = tuple("" if n == _STAGE else head for n, head in enumerate(table.head))
+    return replace(table, title=table.head[_STAGE], head=blank)
+
+
+def _grid(table: Table, number: int, known: _Known) -> Grid:
+    rows = tuple(Row(cells, known.about(cells), n) for n, cells in enumerate(table.rows))
+    columns = zip(*table.rows, strict=True)
+    wordy = [n for n, c in enumerate(columns) if max(len(one.text) for one in c) > _NARROW]
+    labels = _labels(table, wordy)
+    return Grid(table.head, rows, table.title, number, labels, not wordy)
+
+
+def _labels(table: Table, wordy: Sequence[int]) -> tuple[str, ...]:
+    """Nothing before what comes first, up to the first column of many words."""
+    ticked = any(line[0].box for line in table.rows)
+    if not wordy or (len(wordy) == 1 and not ticked):
+        return ()
+    first = wordy[0] + (1 if ticked else 0)
+    return tuple(head if n >= first else "" for n, head in enumerate(table.head))
