@@ -30,6 +30,7 @@ from rewire.values.model import WiringValues
 from rewire.values.units import with_unit
 
 _HERE = Place("quick sum", 1, 1)
+_UNITS = {"current": "A", "voltage": "V"}
 _TELLING = frozenset({"rating-unknown", "working-volts", "piece-rating"})
 """Kinds of caution that say something where there is no equipment around."""
 
@@ -61,13 +62,7 @@ def shunts(movement: Movement, ranges: Sequence[float], choice: Choice) -> Wirin
         ranges: full-scale currents, ampere, each another.
         choice: how the shunts are to be had.
     """
-    names = [with_unit(amps, "A") for amps in ranges]
-    parts = _switched(movement, ("IN", "OUT"), names, choice)
-    readings = {
-        name: _reading(name, "current", ("IN", "OUT"), amps, {"RANGE": (name,)})
-        for name, amps in zip(names, ranges, strict=True)
-    }
-    return _solved(_control(names), parts, readings, [("S1.A", "OUT")], ("IN", "OUT"), choice)
+    return _ranged(movement, ("IN", "OUT"), "current", ranges, [("S1.A", "OUT")], choice)
 
 
 def multipliers(movement: Movement, ranges: Sequence[float], choice: Choice) -> WiringValues:
@@ -78,13 +73,7 @@ def multipliers(movement: Movement, ranges: Sequence[float], choice: Choice) -> 
         ranges: full-scale voltages, volt, each another.
         choice: how the multipliers are to be had.
     """
-    names = [with_unit(volts, "V") for volts in ranges]
-    parts = _switched(movement, ("S1.A", "OUT"), names, choice)
-    readings = {
-        name: _reading(name, "voltage", ("IN", "OUT"), volts, {"RANGE": (name,)})
-        for name, volts in zip(names, ranges, strict=True)
-    }
-    return _solved(_control(names), parts, readings, [], ("IN", "OUT"), choice)
+    return _ranged(movement, ("S1.A", "OUT"), "voltage", ranges, [], choice)
 
 
 def chained_multipliers(
@@ -119,15 +108,25 @@ def tapped_shunt(movement: Movement, ranges: Sequence[float], choice: Choice) ->
     return _laddered(movement, "OUT", across, "current", high_first, choice)
 
 
-def _switched(
-    movement: Movement, meter: tuple[str, str], names: Sequence[str], choice: Choice
-) -> dict[str, Part]:
-    """The meter, a range switch, and on each throw a resistor that is to be found."""
+def _ranged(
+    movement: Movement,
+    meter: tuple[str, str],
+    quantity: Literal["current", "voltage"],
+    ranges: Sequence[float],
+    nets: Sequence[tuple[str, ...]],
+    choice: Choice,
+) -> WiringValues:
+    """The meter, a range switch, and on each throw a resistor from IN that is to be found."""
+    names = [with_unit(full_scale, _UNITS[quantity]) for full_scale in ranges]
     parts: dict[str, Part] = {"M1": _meter(movement, meter), "S1": _switch(len(names))}
-    for number, name in enumerate(names, 1):
+    readings = {}
+    for number, (name, full_scale) in enumerate(zip(names, ranges, strict=True), 1):
         ends = ("IN", f"S1.A{number}")
         parts[f"R{number}"] = _resistor(f"R{number}", name, choice, ends)
-    return parts
+        when = {"RANGE": (name,)}
+        readings[name] = _reading(name, quantity, ("IN", "OUT"), full_scale, when)
+    controls = {"RANGE": Control("RANGE", tuple(names), False, False, None, _HERE)}
+    return _solved(controls, parts, readings, nets, ("IN", "OUT"), choice)
 
 
 def _laddered(
@@ -139,14 +138,13 @@ def _laddered(
     choice: Choice,
 ) -> WiringValues:
     """Resistors one behind the other from ``foot`` up, a tap at the top of each."""
-    unit = "A" if quantity == "current" else "V"
     taps = [f"TAP{number}" for number in range(1, len(ranges) + 1)]
     parts: dict[str, Part] = {"M1": _meter(movement, meter)}
     readings = {}
     for number, (below, tap, full_scale) in enumerate(
         zip([foot, *taps], taps, ranges, strict=False), 1
     ):
-        part, name = f"R{number}", with_unit(full_scale, unit)
+        part, name = f"R{number}", with_unit(full_scale, _UNITS[quantity])
         parts[part] = _resistor(part, name, choice, (tap, below))
         readings[name] = _reading(name, quantity, (tap, "OUT"), full_scale, {})
     points = dict.fromkeys((foot, "OUT", *taps))
@@ -191,10 +189,6 @@ def _solved(
 
 def _point(name: str) -> Point:
     return Point(name, False, False, None, False, None, 0.0, None, None, _HERE)
-
-
-def _control(names: Sequence[str]) -> dict[str, Control]:
-    return {"RANGE": Control("RANGE", tuple(names), False, False, None, _HERE)}
 
 
 def _meter(movement: Movement, between: tuple[str, str]) -> Meter:
