@@ -50,7 +50,8 @@ def flags_of(
     """
 
     def flag(rail: Rail, limit: float, depth: float, at_left: bool) -> Flag:
-        name = name_of(rail) + endings.get(rail.number, "")
+        new = " (new)" if rail.fate == "new" else ""
+        name = name_of(rail) + new + endings.get(rail.number, "")
         return _flag(rail, name, at[rail.number], limit, depth, at_left)
 
     flags: list[Flag] = []

@@ -13,6 +13,7 @@ from typing import Literal
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
+from rewire.draw.scanned.ink import Ink, ink_of
 from rewire.spec.model import Page, Spec
 from rewire.spec.report import Fault, shown
 
@@ -45,6 +46,7 @@ class Upright:
     width: int
     height: int
     """Pixels."""
+    ink: Ink
 
 
 def fault_of(page: Page, refused: ImageRefused) -> Fault:
@@ -128,7 +130,9 @@ def _upright(data: bytes, most: int) -> Upright:
         image.save(out, "JPEG", quality=88, subsampling=0)
     else:
         image.save(out, "PNG", optimize=False, compress_level=7)
-    return Upright(out.getvalue(), "image/jpeg" if jpeg else "image/png", *image.size)
+    return Upright(
+        out.getvalue(), "image/jpeg" if jpeg else "image/png", *image.size, ink_of(image)
+    )
 
 
 def _check(image: Image.Image) -> None:

@@ -7,20 +7,23 @@ from collections.abc import Iterator, Sequence
 
 from rewire.draw.measure import middle_baseline, text_at
 from rewire.draw.scanned.balloons import RADIUS, Balloon, balloons
+from rewire.draw.scanned.ink import Ink
 from rewire.draw.scene import XY, Box, Item, Line, Symbol, around
 from rewire.spec.model import PageNote
 
 _POINTS = 7.0
 _RING = 3.0
 """Diameter of the ring around a spot, mm."""
-_HALO = 1.1
+_HALO = 0.9
 """White beneath a leader, so that it is seen on the ink of the scan, mm."""
 
 
-def noted(notes: Sequence[tuple[int, PageNote]], page: Box, bottom: float) -> Iterator[Item]:
-    """The items of some numbered notes on a page."""
+def noted(
+    notes: Sequence[tuple[int, PageNote]], page: Box, bottom: float, ink: Ink
+) -> Iterator[Item]:
+    """The items of some numbered notes on a page; balloons may stand down to ``bottom``, mm."""
     spots = [_spot(note, page) for _, note in notes]
-    placed = balloons(spots, page, bottom)
+    placed = balloons(spots, page, bottom, ink)
     for width, grey in ((_HALO, 1.0), (0.35, 0.0)):
         for balloon in placed:
             yield from _leader(balloon, notes[balloon.note][0], width, grey)

@@ -99,7 +99,7 @@ def _panels(
         items = [
             Picture(box, image.data, image.media, "page"),
             Symbol("frame", box, "page", width=0.2, fill=None, grey=0.5, backdrop=True),
-            *noted(bundle, box, tall),
+            *noted(bundle, box, tall, image.ink),
         ]
         shifted = Panel(tuple(items), width, tall).moved(0.0, top.height)
         panels.append(Panel((*top.items, *shifted.items), width, top.height + tall))
