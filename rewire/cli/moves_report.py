@@ -8,7 +8,6 @@ from itertools import groupby
 
 from rewire.bench.moves import STAGES, Moves, Step
 from rewire.bench.moves.safety import state_words
-from rewire.cli.table import columns_of
 from rewire.cli.terminal import Line, visible, width
 from rewire.compare.words import listing
 from rewire.spec.colours import COLOURS
@@ -101,7 +100,7 @@ def _stays(moves: Moves) -> Iterator[Line]:
 def _stage(steps: Sequence[Step]) -> Iterator[Said]:
     """Steps at a lug in columns, lug and colour first; all others as sentences."""
     lugs = [step.lug for step in steps if step.lug]
-    wide = max((columns_of(visible(lug)) for lug in lugs), default=0)
+    wide = max((len(lug) for lug in lugs), default=0)
     for step in steps:
         if step.lug:
             yield from _row(step, min(wide, _WIDEST_LUG))
@@ -112,7 +111,7 @@ def _stage(steps: Sequence[Step]) -> Iterator[Said]:
 def _row(step: Step, wide: int) -> Iterator[Said]:
     told = [word for word in (step.words, step.note) if word]
     volts = f"  ! {step.caution}" if step.caution else ""
-    lug, colour = visible(step.lug or ""), step.colour or ""
+    lug, colour = step.lug or "", step.colour or ""
     head = f"  {_box(step)} {lug:<{wide}}  {colour:<{_COLOUR}}  "
     said = visible("; ".join(told)) + visible(volts)
     yield from textwrap.wrap(

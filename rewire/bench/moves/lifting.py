@@ -11,6 +11,7 @@ from rewire.bench.moves.parts import Turnover, differing, part_of
 from rewire.bench.moves.reach import near_first
 from rewire.bench.moves.work import Work
 from rewire.circuit.nets import nets_of
+from rewire.compare.words import listing
 from rewire.spec.model import Capacitor, Meter, Part, Resistor, Switch
 
 
@@ -126,9 +127,9 @@ def _take_out(work: Work, part: Part, mine: list[Link]) -> Step:
     heirs = work.turn.heirs.get(part.name, ())
     same = work.turn.new.get(part.name)
     wires = tuple(link.id for link in mine)
-    with_it = [named(link) for link in mine if link.wire]
+    with_it = [link.id for link in mine if link.wire]
     leave = "leave" if len(with_it) > 1 else "leaves"
-    leaving = f"; with it {leave} {' and '.join(with_it)}" if with_it else ""
+    leaving = f"; with it {leave} {listing(with_it)}" if with_it else ""
     where = f", {part.where}" if part.where else ""
     fitted = {part.name: f"fitted for {part.fit_for}"} if isinstance(part, Resistor) else {}
     return Step(
@@ -149,7 +150,7 @@ def _declared(work: Work, name: str) -> str | None:
 def _why(part: Part, same: Part | None) -> str | None:
     if same is None:
         return None
-    words = " and ".join(differing(part, same))
+    words = listing(differing(part, same))
     return f"{part.name} of the plan is another piece: it differs in {words}"
 
 

@@ -23,7 +23,7 @@ STAGES: Mapping[Stage, str] = {
     "found": "Also found on the bench",
     "jumpers": "Jumpers, on a new part before it is mounted",
     "parts": "Parts",
-    "wires": "Wires, far lugs before near ones",
+    "wires": "Wires, far lugs before near ones (the deck nearest the knob is the far one)",
     "set": "Set",
     "after": "After the work",
 }

@@ -114,7 +114,12 @@ def _differences(one: object, other: object) -> Iterator[str]:
             yield _WORDS.get(field.name, field.name.split("_")[0])
 
 
-_WORDS = {"pieces": "value", "full_scale_amps": "full scale", "full_scale_volts": "full scale"}
+_WORDS = {
+    "terminals": "lugs",
+    "pieces": "value",
+    "full_scale_amps": "full scale",
+    "full_scale_volts": "full scale",
+}
 
 
 def _both_stated(name: str, a: object, b: object) -> bool:

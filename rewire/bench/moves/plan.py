@@ -18,7 +18,7 @@ from rewire.bench.moves.safety import (
     task_step,
 )
 from rewire.bench.moves.work import Work, work_between
-from rewire.spec.model import Change, Spec
+from rewire.spec.model import Change, Spec, Wire
 
 AS_FOUND = "as-found"
 """The wiring that work begins from, where a spec has one of this name."""
@@ -63,7 +63,8 @@ def _steps(work: Work) -> list[Step]:
     if not lifts + outs + fits + sets:
         return []
     touched = [step.place for step in lifts if step.place] + places_of_parts(work)
-    wires = list(dict.fromkeys(_label(step) for step in lifts if step.wire and not step.part))
+    lifted = {step.wire for step in lifts}
+    wires = [_label(wire) for wire in work.source.wires if wire.id in lifted]
     return [
         *safe_steps(work.spec),
         *(record_steps(work, touched, wires) if touched else ()),
@@ -80,12 +81,14 @@ def _numbered(steps: Iterable[Step]) -> tuple[Step, ...]:
     return tuple(replace(step, number=n) for n, step in enumerate(steps, 1))
 
 
-def _label(step: Step) -> str:
-    return " ".join(word for word in (step.wire, step.colour) if word)
+def _label(wire: Wire) -> str:
+    return " ".join(word for word in (wire.id, wire.colour) if word)
 
 
 def _stays(work: Work) -> Iterator[Stay]:
-    for pair in work.links.pairs:
+    order = {wire.id: number for number, wire in enumerate(work.source.wires)}
+    pairs = sorted(work.links.pairs, key=lambda pair: order.get(pair.old.id, len(order)))
+    for pair in pairs:
         if all(work.turn.is_kept(*end) for end in pair.ends):
             note = "; ".join(doubts(pair.old, pair.new)) or None
             yield Stay(pair.old.id, pair.new.id, pair.old.ends, pair.old.colour, note)
