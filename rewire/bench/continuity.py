@@ -3,52 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import islice
 from math import prod
-from typing import Literal
 
-import numpy as np
-
-from rewire.circuit.dc import Array, solve
-from rewire.circuit.nets import Joiner
+from rewire.bench.buzz.job import Expect, Pair, Probe, job_with, probes
+from rewire.bench.buzz.network import COLD, network_with
+from rewire.circuit.dc import Array
 from rewire.circuit.states import States
-from rewire.spec.model import Diode, Lamp, Spec, Switch, Wiring
-from rewire.values.board import Board, Branch
-from rewire.values.readings import tried
+from rewire.spec.model import Spec, Switch, Wiring
+from rewire.values.board import Board
 
-Expect = Literal["closed", "open", "ohms"]
-Pair = tuple[str, str]
 Positions = Mapping[str, str]
 
-COLD = 0.1
-"""Ohms of a cold lamp over those of a lit one: about a tenth (from memory, the contract's)."""
-_SAME = 1e-6
-
-
-@dataclass(frozen=True, slots=True)
-class Probe:
-    """One touch of the two leads, and what must be found."""
-
-    state: Positions
-    between: Pair
-    expect: Expect
-    ohms: float | None = None
-    """With ``ohms``: the resistance, None where a value on the way is not known."""
-    diodes: tuple[str, ...] = ()
-    """Diodes that link more than the rest does, one way round: these are taken as open."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Cold:
-    """A wiring in one state with the power off: groups of tied nodes, and what lies between."""
-
-    board: Board
-    groups: Joiner
-    ends: tuple[tuple[int, int], ...]
-    ohms: tuple[Array, ...]
-    """Each of one shape: the samples differ where a value is not known."""
-    diodes: tuple[tuple[str, int, int], ...]
+__all__ = [
+    "COLD", "Expect", "Pair", "Positions", "Probe", "continuity", "pairs_to_buzz", "states_to_buzz",
+]  # fmt: skip
 
 
 def continuity(
@@ -66,79 +35,11 @@ def continuity(
         A probe for each state and pair. Contacts and wires count as no ohms, so what
         they alone link is ``closed``; capacitors and diodes are open; lamps are cold.
     """
-    return [probe for state in states for probe in _in_state(board, values, pairs, dict(state))]
-
-
-def _in_state(
-    board: Board, values: Sequence[Array | None], pairs: Sequence[Pair], state: dict[str, str]
-) -> Iterator[Probe]:
-    cold = _cold(board, values, state)
-    for pair in pairs:
-        expect, ohms = _between(cold, pair)
-        diodes = () if expect == "closed" else _diodes_between(cold, pair)
-        yield Probe(state, pair, expect, ohms, diodes)
-
-
-def _cold(board: Board, values: Sequence[Array | None], state: Mapping[str, str]) -> _Cold:
-    at = {name: board.spec.controls[name].positions.index(p) for name, p in state.items()}
-    known = tried(board, values)
-    groups = Joiner(board.count)
-    parts: list[Branch] = []
-    for branch in board.branches:
-        if branch.control is None:
-            parts.append(branch)
-        elif branch.closed(at):
-            groups.join(branch.ends)
-    ends = tuple((groups.root(a), groups.root(b)) for a, b in (p.ends for p in parts))
-    ohms = tuple(_cold_ohms(board, branch, known) for branch in parts)
-    diodes = tuple(
-        (name, a, b) for name, a, b in board.blocked if isinstance(board.parts[name], Diode)
-    )
-    return _Cold(board, groups, ends, ohms, diodes)
-
-
-def _cold_ohms(board: Board, branch: Branch, known: Sequence[Array]) -> Array:
-    ohms = branch.ohms(known)
-    return ohms * COLD if isinstance(board.parts[branch.part], Lamp) else ohms
-
-
-def _between(cold: _Cold, pair: Pair) -> tuple[Expect, float | None]:
-    a, b = (cold.groups.root(cold.board.node(place)) for place in pair)
-    if a == b:
-        return "closed", 0.0
-    solved = solve(cold.board.count, cold.ends, cold.ohms, [(a, b)], b)
-    if solved.lost[0, a].any():
-        return "open", None
-    ohms = solved.volts[0, a]
-    settled = np.ptp(ohms) <= _SAME * abs(float(ohms[0]))
-    return "ohms", float(ohms[0]) if settled else None
-
-
-def _diodes_between(cold: _Cold, pair: Pair) -> tuple[str, ...]:
-    """Diodes without which the two places would lie further apart."""
-    a, b = (cold.groups.root(cold.board.node(place)) for place in pair)
-    linked = _reached(cold, cold.diodes)
-    if linked.root(a) != linked.root(b):
-        return ()
-    return tuple(
-        name for name, one, two in cold.diodes if _counts(cold, linked, (one, two), (a, b))
-    )
-
-
-def _counts(cold: _Cold, linked: Joiner, ends: tuple[int, int], pair: tuple[int, int]) -> bool:
-    """Whether a diode is between two groups that other parts do not already tie together."""
-    here = linked.root(cold.groups.root(ends[0])) == linked.root(pair[0])
-    return here and cold.groups.root(ends[0]) != cold.groups.root(ends[1])
-
-
-def _reached(cold: _Cold, diodes: Sequence[tuple[str, int, int]]) -> Joiner:
-    """Nodes linked by parts that pass DC, whichever way round."""
-    joiner = Joiner(cold.board.count)
-    for node in range(cold.board.count):
-        joiner.join((node, cold.groups.root(node)))
-    for ends in (*cold.ends, *((one, two) for _, one, two in diodes)):
-        joiner.join(ends)
-    return joiner
+    found = zip(board.values, values, strict=True)
+    known = {value.name: float(one[0]) for value, one in found if one is not None}
+    network = network_with(board.spec, board.wiring, known)
+    job = job_with(board.spec, board.wiring, list(states), network)
+    return probes(job, [job.touch(state, pair) for state in job.states for pair in pairs])
 
 
 def pairs_to_buzz(spec: Spec, wiring: Wiring) -> list[Pair]:

@@ -1,0 +1,158 @@
+"""One wiring made ready for the ohmmeter: its network, states, places, and what they read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Literal
+
+import numpy as np
+
+from rewire.bench.buzz.diodes import Way, ways
+from rewire.bench.buzz.measure import Ohms, Touch, readings
+from rewire.bench.buzz.mistakes import Edit
+from rewire.bench.buzz.network import Network, State, network_of, representatives
+from rewire.spec.model import Diode, Meter, Spec, Wiring
+from rewire.values.readings import full_scale_amps
+
+Expect = Literal["closed", "open", "ohms"]
+Pair = tuple[str, str]
+
+TEST_AMPS = 1e-3
+"""What a digital ohmmeter drives on its lowest range; from memory. An analogue one on its times-one
+range drives fifty times as much."""
+_STEP = 1e-4
+_CLOSED = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Probe:
+    """One touch of the two leads, and what must be found."""
+
+    state: State
+    between: Pair
+    expect: Expect
+    ohms: float | None = None
+    """With ``ohms``: the resistance, None where a value on the way is not known."""
+    diodes: tuple[str, ...] = ()
+    """Diodes that conduct more than the rest does, one way round: these are taken as open."""
+    plus: tuple[str, ...] = ()
+    """Where the positive lead must be for them to conduct."""
+    spread: float = 0.0
+    """Share by which the ohms may be off, all tolerances at their bad ends."""
+    overloads: tuple[tuple[str, float], ...] = ()
+    """Movements on the way, and times full scale at ``TEST_AMPS``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A wiring ready to be buzzed."""
+
+    spec: Spec
+    wiring: Wiring
+    network: Network
+    states: tuple[State, ...]
+    node: Mapping[str, int]
+
+    def touch(self, state: State, between: Pair) -> Touch:
+        """The two leads on two places."""
+        return Touch(self.states.index(state), (self.node[between[0]], self.node[between[1]]))
+
+    def all_touches(self) -> list[Touch]:
+        """Every pair of places that can be touched, in every state."""
+        pairs = list(combinations(representatives(self.network), 2))
+        return [Touch(state, pair) for state in range(len(self.states)) for pair in pairs]
+
+
+def job_of(spec: Spec, wiring: Wiring, states: Sequence[State]) -> Job:
+    """Make a wiring ready.
+
+    Raises:
+        LimitReached: see ``network_of``.
+    """
+    return job_with(spec, wiring, states, network_of(spec, wiring))
+
+
+def job_with(spec: Spec, wiring: Wiring, states: Sequence[State], network: Network) -> Job:
+    """Make a wiring ready whose network is there already."""
+    node = {name: number for number, name in enumerate(network.names)}
+    return Job(spec, wiring, network, tuple(dict(state) for state in states), node)
+
+
+def planned(job: Job, touches: Sequence[Touch]) -> Ohms:
+    """Ohms of each touch on the wiring as it should be, see ``readings``."""
+    return np.asarray(readings(job.network, [Edit()], job.states, touches)[:, 0])
+
+
+def spreads(job: Job, touches: Sequence[Touch], ohms: Ohms) -> Ohms:
+    """Share by which each touch may be off, from the tolerances of what the current flows through.
+
+    A resistance depends on each of its parts by the square of the current's share in it.
+    """
+    parts = _by_part(job.network)
+    edits = [Edit(scaled=tuple((bar, 1.0 + _STEP) for bar in bars)) for bars in parts.values()]
+    off = np.array(
+        [max(job.network.bars[bar].tolerance for bar in bars) for bars in parts.values()]
+    )
+    changed = readings(job.network, edits, job.states, touches)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        shares = (changed - ohms[:, None]) / (_STEP * ohms[:, None])
+    return np.asarray(np.where(np.isfinite(shares), shares, 0.0) @ off)
+
+
+def _by_part(network: Network) -> dict[str, list[int]]:
+    found: dict[str, list[int]] = {}
+    for number, bar in enumerate(network.bars):
+        found.setdefault(bar.part, []).append(number)
+    return found
+
+
+def overloads(job: Job, touches: Sequence[Touch], ohms: Ohms) -> list[list[tuple[str, float]]]:
+    """Per touch the movements that its test current sends beyond full scale, and how far."""
+    parts, meters = _by_part(job.network), []
+    for part in job.spec.parts_of(job.wiring).values():
+        amps = full_scale_amps(part) if isinstance(part, Meter) else None
+        bars = parts.get(part.name, ())
+        if amps is not None and bars and 0.0 < job.network.bars[bars[0]].ohms[0] < np.inf:
+            meters.append((part.name, amps, bars[0]))
+    edits = [Edit(scaled=((bar, 1.0 + _STEP),)) for _, _, bar in meters]
+    changed = readings(job.network, edits, job.states, touches) if edits else ohms[:, None][:, :0]
+    found: list[list[tuple[str, float]]] = [[] for _ in touches]
+    for column, (name, amps, bar) in enumerate(meters):
+        with np.errstate(invalid="ignore"):
+            share = np.sqrt((changed[:, column] - ohms) / (_STEP * job.network.bars[bar].ohms[0]))
+        times = np.where(np.isfinite(share), share, 0.0) * TEST_AMPS / amps
+        for number in np.nonzero(times > 1.0 + 1e-3)[0]:
+            found[number].append((name, float(times[number])))
+    return found
+
+
+def probes(job: Job, touches: Sequence[Touch]) -> list[Probe]:
+    """What each touch must find, in full."""
+    ohms = planned(job, touches)
+    spread, beyond = spreads(job, touches, ohms), overloads(job, touches, ohms)
+    diodes = [p for p in job.spec.parts_of(job.wiring).values() if isinstance(p, Diode)]
+    conducting = ways(job.network, job.states, touches, ohms, _ends(job, diodes))
+    return [
+        _probe(job, touch, float(ohms[n]), float(spread[n]), beyond[n], conducting[n])
+        for n, touch in enumerate(touches)
+    ]
+
+
+def _ends(job: Job, diodes: Sequence[Diode]) -> dict[str, tuple[int, int]]:
+    return {d.name: (job.node[d.terminal("A")], job.node[d.terminal("K")]) for d in diodes}
+
+
+def _probe(
+    job: Job, touch: Touch, ohms: float, spread: float, beyond: list[tuple[str, float]], way: Way
+) -> Probe:
+    between = job.network.names[touch.ends[0]], job.network.names[touch.ends[1]]
+    state = job.states[touch.state]
+    plus = tuple(between[end] for end in way.plus)
+    if ohms == np.inf:
+        return Probe(state, between, "open", None, way.diodes, plus)
+    if ohms <= _CLOSED:
+        return Probe(state, between, "closed", 0.0)
+    known = None if np.isnan(ohms) else ohms
+    return Probe(state, between, "ohms", known, way.diodes, plus, spread, tuple(beyond))

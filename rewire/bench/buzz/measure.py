@@ -1,0 +1,322 @@
+"""What an ohmmeter reads on a network and on thousands of mistaken ones, all at once.
+
+For each state the networks are columns of one table: a row for each place, in it the least
+number of a place joined to it. Joints are laid over the table until it rests, which is
+connected components by label propagation; resistances are solved once for each network
+that differs in what its parts are joined to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from math import inf
+
+import numpy as np
+import numpy.typing as npt
+
+from rewire.bench.buzz.mistakes import Edit, apply
+from rewire.bench.buzz.network import Bar, Ends, Network, State
+
+Numbers = npt.NDArray[np.intp]
+Labels = npt.NDArray[np.int32]
+Mask = npt.NDArray[np.bool_]
+Ohms = npt.NDArray[np.float64]
+
+UNKNOWN = np.nan
+"""A reading that depends on a value nobody knows."""
+_AT_ONCE = 4096
+"""Networks in one table."""
+_CELLS = 4_000_000
+"""Numbers in the matrices of one table, at most."""
+_GROUND = 1e-3
+"""Siemens by which each linked piece is held; cancels in every resistance."""
+_SAME = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """The two leads on two nodes, in the state of that number."""
+
+    state: int
+    ends: Ends
+
+
+@dataclass(slots=True)
+class _Table:
+    """Edits as columns: which joints are missing in which, and what is joined instead."""
+
+    rows: int
+    missing: dict[int, list[int]] = field(default_factory=dict)
+    """Joint → columns in which it is not there."""
+    extra: list[list[Ends]] = field(default_factory=list)
+    """Column → nodes joined there besides."""
+    factors: dict[int, dict[int, float]] = field(default_factory=dict)
+    """Bar → column → what its ohms are multiplied with."""
+
+
+def readings(
+    network: Network, edits: Sequence[Edit], states: Sequence[State], touches: Sequence[Touch]
+) -> Ohms:
+    """What each touch reads on each mistaken network.
+
+    Args:
+        network: the wiring as it should be.
+        edits: mistakes; an empty ``Edit()`` is the wiring itself.
+        states: positions of all controls.
+        touches: what is touched, in states by number.
+
+    Returns:
+        Ohm, of shape (touches, edits): 0 closed, infinity open, nan where it depends on a
+        value that is not known.
+    """
+    found = np.empty((len(touches), len(edits)))
+    plain = [n for n, e in enumerate(edits) if not e.relanded and not e.turned]
+    size = _chunk(network)
+    for start in range(0, len(plain), size):
+        columns = plain[start : start + size]
+        found[:, columns] = _plain(network, [edits[n] for n in columns], states, touches)
+    for n, edit in enumerate(edits):
+        if edit.relanded or edit.turned:
+            found[:, [n]] = _plain(apply(network, edit), [Edit()], states, touches)
+    return found
+
+
+def _chunk(network: Network) -> int:
+    corners = len({end for bar in network.bars for end in bar.ends}) + 1
+    return max(16, min(_AT_ONCE, _CELLS // corners**2))
+
+
+def _plain(
+    network: Network, edits: Sequence[Edit], states: Sequence[State], touches: Sequence[Touch]
+) -> Ohms:
+    table = _table(network, edits)
+    found = np.empty((len(touches), len(edits)))
+    for number, state in enumerate(states):
+        asked = [n for n, touch in enumerate(touches) if touch.state == number]
+        if asked:
+            solved = _Solved(network, state, table)
+            found[asked] = solved.between([touches[n].ends for n in asked])
+    return found
+
+
+def _table(network: Network, edits: Sequence[Edit]) -> _Table:
+    table = _Table(len(edits), extra=[[] for _ in edits])
+    for column, edit in enumerate(edits):
+        ends = {wire: list(network.wires[wire]) for wire, _, _ in edit.moved}
+        for wire, end, node in edit.moved:
+            ends[wire][end] = node
+        gone = set(edit.off)
+        for wire in {*ends, *gone}:
+            table.missing.setdefault(wire, []).append(column)
+        table.extra[column] += [(a, b) for w, (a, b) in ends.items() if w not in gone]
+        table.extra[column] += edit.linked
+        for bar, factor in edit.scaled:
+            table.factors.setdefault(bar, {})[column] = factor
+    return table
+
+
+class _Solved:
+    """One state of all networks of a table, each kind of network once."""
+
+    def __init__(self, network: Network, state: State, table: _Table) -> None:
+        self._network, self._table = network, table
+        self._group, count = _collapsed(network, state)
+        tied = np.repeat(np.arange(count, dtype=np.int32)[:, None], table.rows, axis=1)
+        _rest(tied, self._joints(), self._extra())
+        bars = [(n, bar) for n, bar in enumerate(network.bars) if 0.0 < bar.ohms[0] < inf]
+        kinds, factors = self._factors([n for n, _ in bars])
+        self._kind, chosen = _distinct(np.vstack([tied, kinds[None].astype(np.int32)]))
+        self._tied = tied[:, chosen]
+        self._columns = np.arange(len(chosen))
+        self._solve([bar for _, bar in bars], factors[:, kinds[chosen]])
+
+    def _joints(self) -> list[tuple[Ends, Mask | None]]:
+        """Wires, and parts of no ohms; where a mask is given, columns that have them."""
+        found = []
+        for number, ends in enumerate(self._network.wires):
+            missing = self._table.missing.get(number)
+            found.append((self._grouped(ends), self._all_but(missing)))
+        for number, bar in enumerate(self._network.bars):
+            if bar.ohms[0] == 0.0:
+                gone = [c for c, f in self._table.factors.get(number, {}).items() if f == inf]
+                found.append((self._grouped(bar.ends), self._all_but(gone)))
+        return found
+
+    def _grouped(self, ends: Ends) -> Ends:
+        return int(self._group[ends[0]]), int(self._group[ends[1]])
+
+    def _all_but(self, missing: Sequence[int] | None) -> Mask | None:
+        if not missing:
+            return None
+        kept = np.ones(self._table.rows, dtype=np.bool_)
+        kept[list(missing)] = False
+        return kept
+
+    def _extra(self) -> list[tuple[Numbers, Numbers, Numbers]]:
+        """What is joined besides, in slots: columns, one end each, the other end each."""
+        slots: list[tuple[Numbers, Numbers, Numbers]] = []
+        deepest = max((len(links) for links in self._table.extra), default=0)
+        for slot in range(deepest):
+            having = [c for c, links in enumerate(self._table.extra) if len(links) > slot]
+            one = self._group[[self._table.extra[c][slot][0] for c in having]]
+            other = self._group[[self._table.extra[c][slot][1] for c in having]]
+            slots.append((np.array(having), one, other))
+        return slots
+
+    def _solve(self, bars: Sequence[Bar], factors: Ohms) -> None:
+        """Ohms between all corners, which are the places that the parts are joined to."""
+        ends = [self._grouped(bar.ends) for bar in bars]
+        self._linked = _linked(self._tied, ends, factors)
+        corners = sorted({end for pair in ends for end in pair})
+        self._first = np.full(self._tied.shape, -1, dtype=np.int16)
+        for number in reversed(range(len(corners))):
+            self._first[self._tied[corners[number]], self._columns] = number
+        if not corners:
+            return
+        at = {corner: number for number, corner in enumerate(corners)}
+        pairs = [(at[one], at[other]) for one, other in ends]
+        tied = self._first[self._tied[corners], self._columns]
+        kinds = [tied.astype(np.int32), self._linked[corners], _numbered(factors)[None]]
+        self._network_of, chosen = _distinct(np.vstack(kinds))
+        tied, linked, factors = (
+            tied[:, chosen],
+            self._linked[corners][:, chosen],
+            factors[:, chosen],
+        )
+        ohms = [np.array([bar.ohms[sample] for bar in bars])[:, None] for sample in (0, 1)]
+        self._apart = _apart(pairs, ohms[0] * factors, tied, linked)
+        if not np.array_equal(ohms[0], ohms[1]):
+            other = _apart(pairs, ohms[1] * factors, tied, linked)
+            known = np.abs(self._apart - other) <= _SAME * np.abs(self._apart)
+            self._apart = np.where(known, self._apart, UNKNOWN)
+
+    def _factors(self, bars: Sequence[int]) -> tuple[Numbers, Ohms]:
+        """Per column the number of its set of factors, and the sets, of shape (bars, sets)."""
+        sets: dict[tuple[tuple[int, float], ...], int] = {(): 0}
+        of_column: dict[int, list[tuple[int, float]]] = {}
+        for row, bar in enumerate(bars):
+            for column, factor in self._table.factors.get(bar, {}).items():
+                of_column.setdefault(column, []).append((row, factor))
+        kinds = np.zeros(self._table.rows, dtype=np.intp)
+        for column, changed in of_column.items():
+            kinds[column] = sets.setdefault(tuple(changed), len(sets))
+        factors = np.ones((len(bars), len(sets)))
+        for key, number in sets.items():
+            for row, factor in key:
+                factors[row, number] = factor
+        return kinds, factors
+
+    def between(self, pairs: Sequence[Ends]) -> Ohms:
+        """Ohms between pairs of nodes, of shape (pairs, columns)."""
+        one, other = (self._group[[pair[end] for pair in pairs]] for end in (0, 1))
+        tied = self._tied[one] == self._tied[other]
+        found = np.where(tied, 0.0, inf)
+        rows, columns = np.nonzero((self._linked[one] == self._linked[other]) & ~tied)
+        if len(rows):
+            a = self._first[self._tied[one[rows], columns], columns]
+            b = self._first[self._tied[other[rows], columns], columns]
+            found[rows, columns] = self._apart[self._network_of[columns], a, b]
+        return np.asarray(found[:, self._kind])
+
+
+def _collapsed(network: Network, state: State) -> tuple[Numbers, int]:
+    """Per node the number of its group: what is joined in all networks alike."""
+    root = list(range(network.count))
+
+    def top(item: int) -> int:
+        while root[item] != item:
+            root[item] = root[root[item]]
+            item = root[item]
+        return item
+
+    for one, other in (*network.solid, *network.closed(state)):
+        root[top(one)] = top(other)
+    numbers: dict[int, int] = {}
+    group = [numbers.setdefault(top(node), len(numbers)) for node in range(network.count)]
+    return np.array(group, dtype=np.intp), len(numbers)
+
+
+def _rest(
+    labels: Labels,
+    joints: Sequence[tuple[Ends, Mask | None]],
+    extra: Sequence[tuple[Numbers, Numbers, Numbers]],
+) -> None:
+    """Lay joints over the labels until nothing changes any more, there and back."""
+    there_and_back = [*joints, *reversed(joints)]
+    total = -1
+    while total != (total := int(labels.sum())):
+        for (one, other), kept in there_and_back:
+            _join(labels[one], labels[other], kept)
+        for having, one_each, other_each in extra:
+            least = np.minimum(labels[one_each, having], labels[other_each, having])
+            labels[one_each, having] = least
+            labels[other_each, having] = least
+
+
+def _linked(tied: Labels, ends: Sequence[Ends], factors: Ohms) -> Labels:
+    """Labels of what parts link besides; a part opened in a column links nothing there."""
+    count, rows = tied.shape
+    columns = np.arange(rows)
+    pieces = np.repeat(np.arange(count, dtype=np.int32)[:, None], rows, axis=1)
+    total = -1
+    while total != (total := int(pieces.sum())):
+        for (one, other), factor in zip(ends, factors, strict=True):
+            kept = columns[factor < inf]
+            a, b = tied[one, kept], tied[other, kept]
+            least = np.minimum(pieces[a, kept], pieces[b, kept])
+            pieces[a, kept] = least
+            pieces[b, kept] = least
+    return np.asarray(pieces[tied, columns])
+
+
+def _numbered(factors: Ohms) -> Labels:
+    """Per column the number of its set of factors."""
+    return np.unique(factors, axis=1, return_inverse=True)[1].astype(np.int32).ravel()
+
+
+def _join(one: Labels, other: Labels, kept: Mask | None) -> None:
+    if kept is None:
+        np.minimum(one, other, out=one)
+        other[:] = one
+    else:
+        np.minimum(one, other, out=one, where=kept)
+        np.copyto(other, one, where=kept)
+
+
+def _distinct(table: Labels) -> tuple[Numbers, Numbers]:
+    """Per column the number of its kind, and one column of each kind."""
+    rows = np.ascontiguousarray(table.T)
+    whole = rows.view(np.dtype((np.void, rows.dtype.itemsize * rows.shape[1]))).ravel()
+    _, chosen, kind = np.unique(whole, return_index=True, return_inverse=True)
+    return kind, chosen
+
+
+def _apart(pairs: Sequence[Ends], ohms: Ohms, tied: npt.NDArray[np.int16], linked: Labels) -> Ohms:
+    """Ohms between all corners of each network, of shape (networks, corners, corners).
+
+    Args:
+        pairs: the two corners of each bar.
+        ohms: of shape (bars, networks).
+        tied: per corner the first that it is joined to, of shape (corners, networks).
+        linked: per corner the piece it belongs to.
+
+    Each piece is held at ``_GROUND`` siemens between all its corners, which makes the matrix
+    regular and drops out of every difference.
+    """
+    corners, networks = tied.shape
+    each = np.arange(networks)
+    matrix = np.zeros((networks, corners, corners))
+    for (one, other), resistance in zip(pairs, ohms, strict=True):
+        i, j, siemens = tied[one], tied[other], 1.0 / resistance
+        matrix[each, i, i] += siemens
+        matrix[each, j, j] += siemens
+        matrix[each, i, j] -= siemens
+        matrix[each, j, i] -= siemens
+    lead = tied == np.arange(corners)[:, None]
+    together = (linked[:, None] == linked[None]) & lead[:, None] & lead[None]
+    matrix += np.moveaxis(together, 2, 0) * _GROUND
+    matrix[:, np.arange(corners), np.arange(corners)] += ~lead.T
+    inverse = np.linalg.inv(matrix)
+    diagonal = np.diagonal(inverse, axis1=1, axis2=2)
+    return np.asarray(np.maximum(diagonal[:, :, None] + diagonal[:, None] - 2.0 * inverse, 0.0))

@@ -1,0 +1,74 @@
+"""What a person with an ohmmeter notices, and how likely a reading is if a mistake is there."""
+
+from __future__ import annotations
+
+from math import log
+
+import numpy as np
+
+from rewire.bench.buzz.measure import Mask, Ohms
+
+LEADS = 0.3
+"""Ohms that leads, clips and oxide may add after the leads were touched together and that was
+taken off; common practice, no source."""
+METER = 0.03
+"""Share by which an ohmmeter may be off; common practice, no source."""
+LEAKS = 1e7
+"""Ohms from which an ohmmeter's display may say open; common practice, no source."""
+BEEPS = 50.0
+"""Ohms below which a beeper may sound; common practice, no source."""
+MISREAD = 0.02
+"""How often a reading is simply wrong; common practice, no source."""
+
+
+def differs(planned: Ohms, found: Ohms, spread: Ohms) -> Mask:
+    """Whether a person would notice that one reading is not the other.
+
+    Args:
+        planned: ohm, 0 closed, infinity open, nan not known.
+        found: likewise; shapes broadcast.
+        spread: share by which the planned one may be off.
+
+    Returns:
+        True where they are apart by more than leads, meter and tolerances account for. What
+        is not known differs from an open circuit alone.
+    """
+    far_one, far_other = planned >= LEAKS, found >= LEAKS
+    with np.errstate(invalid="ignore"):
+        apart = np.abs(planned - found) > LEADS + (METER + spread) * np.maximum(planned, found)
+    unknown = np.isnan(planned) | np.isnan(found)
+    return np.asarray(np.where(far_one | far_other, far_one != far_other, apart & ~unknown))
+
+
+def surprise_at_number(planned: Ohms, found: float, spread: Ohms) -> Ohms:
+    """Minus the logarithm of how likely a number is, against one that is as planned.
+
+    Args:
+        planned: what should be read, as for ``differs``.
+        found: ohm, as read.
+        spread: share by which the planned one may be off.
+    """
+    if found >= LEAKS:
+        return surprise_at_open(planned)
+    sigma = (LEADS + (METER + spread) * np.where(np.isfinite(planned), planned, 1.0)) / 2.0
+    with np.errstate(invalid="ignore"):
+        off = np.minimum((planned - found) / sigma, 1e3)
+    usual = np.where(np.isnan(planned), log(3.0), off**2 / 2.0)
+    return np.asarray(np.minimum(np.where(planned >= LEAKS, np.inf, usual), -log(MISREAD)))
+
+
+def surprise_at_open(planned: Ohms) -> Ohms:
+    """The same for a reading of open."""
+    return np.asarray(np.where(planned >= LEAKS, 0.0, -log(MISREAD)))
+
+
+def surprise_at_closed(planned: Ohms) -> Ohms:
+    """The same for a beeper that sounded: it may do so through some ohms."""
+    heard = np.where(
+        planned <= 3.0 * LEADS, 0.0, np.where(planned <= BEEPS, log(2.0), -log(MISREAD))
+    )
+    return np.asarray(np.where(np.isnan(planned), log(3.0), heard))
+
+
+AGREES = 2.2
+"""Surprise up to which a reading agrees: two standard deviations, or a beeper through ohms."""
