@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.traces import Closed
-from rewire.compare.evidence import Tracer, ends_in_words, poles_gone
+from rewire.compare.evidence import Tracer, ends_in_words, link_in_words, poles_gone, rule_in_words
 from rewire.compare.facts import Groups, Key, Move, RestFacts, StepFacts
 from rewire.compare.findings import Finding, FindingKind, State, Step
 from rewire.compare.meant import Declared
@@ -181,33 +181,46 @@ class Maker:
     def broken_rule(self, broken: Broken) -> Iterator[Finding]:
         """A rule that does not hold, at rest and while switching."""
         rule = self.spec.rules[broken.rule]
-        places = " and ".join(rule.places)
-        must = "must be joined" if rule.kind == "connect" else "must stay apart"
-        groups = tuple(sorted((place,) for place in rule.places))
+        said = f"rule {broken.rule + 1}: {rule_in_words(rule)}"
         if broken.at_rest:
-            states = broken.frame.states(broken.at_rest)
-            yield Finding(
-                kind="rule",
-                meant=False,
-                message=f"rule {broken.rule + 1}: {places} {must}",
-                groups=groups,
-                states=tuple(State(tuple(state.items())) for state in states),
-                why=rule.why,
-                rule=broken.rule,
+            states = tuple(
+                State(tuple(state.items())) for state in broken.frame.states(broken.at_rest)
             )
+            now = link_in_words(self.there, rule, self._closed(states[0].as_dict()))
+            yield self._rule_finding(broken.rule, said, now, states=states)
         steps = tuple(
             s for move, frame, mask in broken.moves for s in self._steps(move, frame, mask)
         )
         if steps:
-            yield Finding(
-                kind="rule",
-                meant=False,
-                message=f"rule {broken.rule + 1}: {places} {must}, and for a moment do not",
-                groups=groups,
-                steps=steps,
-                why=rule.why,
-                rule=broken.rule,
-            )
+            before = self._closed(steps[0].before.as_dict())
+            after = self._closed(steps[0].after.as_dict())
+            closed = {name: before[name] | after[name] for name in before}
+            now = "the old contacts open before the new ones close"
+            if rule.kind == "isolate":
+                now = link_in_words(self.there, rule, closed)
+            said += ", and for a moment do not"
+            yield self._rule_finding(broken.rule, said, now, steps=steps)
+
+    def _rule_finding(
+        self,
+        number: int,
+        message: str,
+        now: str,
+        states: tuple[State, ...] = (),
+        steps: tuple[Step, ...] = (),
+    ) -> Finding:
+        rule = self.spec.rules[number]
+        return Finding(
+            kind="rule",
+            meant=False,
+            message=message,
+            groups=tuple(sorted((place,) for place in rule.places)),
+            states=states,
+            steps=steps,
+            now=now,
+            why=rule.why,
+            rule=number,
+        )
 
     def undone(self) -> Iterator[Finding]:
         """Declared changes that nothing was found for."""

@@ -8,8 +8,9 @@ from functools import cached_property
 
 from rewire.circuit.traces import Closed, Joint, Trace, Web, joints_of_wiring
 from rewire.compare.facts import Groups
+from rewire.compare.ohms import resistance
 from rewire.compare.words import group_name, listing
-from rewire.spec.model import Part, Spec, Switch, Wiring
+from rewire.spec.model import Diode, Part, Pot, Rule, Spec, Switch, Wiring
 
 
 @dataclass(frozen=True)
@@ -68,10 +69,11 @@ class Tracer:
     def ends(self, group: Sequence[str], closed: Closed) -> tuple[str, ...]:
         """Lugs of switches that a group of anchors still reaches with the controls so."""
         reached = self.web.reached([self.seat[anchor] for anchor in group], closed)
-        return tuple(sorted(t for t in reached if self._is_switch(t.partition(".")[0])))
+        return tuple(sorted(t for t in reached if self.is_lug(t)))
 
-    def _is_switch(self, name: str) -> bool:
-        return isinstance(self.parts.get(name), Switch)
+    def is_lug(self, terminal: str) -> bool:
+        """Whether a terminal is a lug of a switch."""
+        return isinstance(self.parts.get(terminal.partition(".")[0]), Switch)
 
 
 def _between(
@@ -122,3 +124,57 @@ def _pole_words(switch: Switch, lug: str) -> str:
         if lug in section.lugs and section.pole is not None:
             return f"pole {section.pole} of {switch.name}"
     return f"lug {switch.name}.{lug}"
+
+
+def rule_in_words(rule: Rule) -> str:
+    """What a rule asks for: ``A and B must be joined within 120 ohm``."""
+    places = " and ".join(rule.places)
+    if rule.kind == "connect":
+        within = "" if rule.limit is None else f" within {rule.limit:g} ohm"
+        return f"{places} must be joined{within}"
+    beyond = "" if rule.limit is None else f" by {rule.limit:g} ohm or more"
+    return f"{places} must stay apart{beyond}"
+
+
+def link_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
+    """What there is between the two places of a rule: they are called as this wiring has them."""
+    start, end = rule.places
+    trace = tracer.web.shortest([start], {end}.__contains__, closed, frozenset(tracer.parts))
+    if trace is None:
+        return "; ".join(_reach(tracer, place, closed) for place in rule.places)
+    unknown = [name for name in _parts_on(trace) if _is_open(tracer.parts[name])]
+    if unknown:
+        return f"{trace.in_words()}; {_not_counted(unknown, rule)}"
+    if rule.kind == "connect" and rule.limit is not None:
+        return f"{trace.in_words()}: more than {rule.limit:g} ohm"
+    return trace.in_words()
+
+
+def _not_counted(names: Sequence[str], rule: Rule) -> str:
+    """Why a value that is not known speaks against the rule."""
+    one = len(names) == 1
+    values = f"the {'value' if one else 'values'} of {listing(names)} {'is' if one else 'are'}"
+    if rule.kind == "connect":
+        return f"{values} not known and cannot be counted on"
+    return f"{values} not known and {'counts' if one else 'count'} as none"
+
+
+def _reach(tracer: Tracer, place: str, closed: Closed) -> str:
+    lugs = sorted(t for t in tracer.web.reached([place], closed) if tracer.is_lug(t))
+    return f"{place} ends at {listing(lugs)}" if lugs else f"{place} reaches no lug of a switch"
+
+
+def _parts_on(trace: Trace) -> Iterable[str]:
+    """Parts that a way goes through: both its terminals stand next to each other."""
+    names = [terminal.partition(".")[0] for terminal in trace.terminals]
+    pairs = zip(names, names[1:], trace.by, strict=False)
+    return dict.fromkeys(one for one, other, by in pairs if one == other and by is None)
+
+
+def _is_open(part: Part) -> bool:
+    """Whether a part's resistance is left to be found or not stated."""
+    if isinstance(part, Switch | Diode):
+        return False
+    if isinstance(part, Pot):
+        return part.setting_percent is None
+    return resistance(part) is None

@@ -1,0 +1,52 @@
+"""What a broken rule shows: the way there is, what it ends at, which values are not known."""
+
+from __future__ import annotations
+
+import pytest
+
+from rewire.compare import compare
+from rewire.spec import read_text
+
+RULED = """
+rewire: 1
+title: Rules
+controls: {K: [ONE, TWO]}
+points: {CHASSIS: {chassis: yes}, A: {}, B: {}}
+rules: [RULE]
+wirings:
+  original:
+    parts: {S1: {switch: SPDT, control: K}, R1: {resistor: 10 ohm}}
+    wires: [[A, S1.A], [S1.A1, R1.1], [R1.2, B]]
+  other:
+    parts: {S1: {switch: SPDT, control: K}, R1: {resistor: VALUE}}
+    wires: [[A, S1.A], [S1.A1, R1.1], [R1.2, B]]
+"""
+
+
+@pytest.mark.parametrize(
+    ("rule", "value", "now"),
+    [
+        ("{connect: [A, B], within: 5 ohm, when: {K: ONE}}", "10 ohm",
+         "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B: more than 5 ohm"),
+        ("{connect: [A, B], within: 5 ohm, when: {K: TWO}}", "1 ohm",
+         "A ends at S1.A and S1.A2; B reaches no lug of a switch"),
+        ("{isolate: [A, B], beyond: 99 ohm}", "10 ohm",
+         "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B"),
+        ("{isolate: [A, B], beyond: 99 ohm}", "fit, for: r",
+         "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B; "
+         "the value of R1 is not known and counts as none"),
+        ("{connect: [A, B], within: 99 ohm, when: {K: ONE}}", "fit, for: r",
+         "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B; "
+         "the value of R1 is not known and cannot be counted on"),
+    ],
+)  # fmt: skip
+def test_a_broken_rule_says_what_there_is_instead(rule: str, value: str, now: str) -> None:
+    """The ways were followed by hand."""
+    text = RULED.replace("RULE", rule).replace("VALUE", value)
+    if "fit" in value:
+        text += "readings: {r: {current: [A, B], full_scale: 1 mA, meter: M1}}\n"
+        text = text.replace("R1: {resistor: 10 ohm}}", "R1: {resistor: 10 ohm}, M1: {meter: 1 mA}}")
+        text = text.replace("for: r}}", "for: r}, M1: {meter: 1 mA}}")
+    (result,) = compare(read_text(text.encode(), "rules.yaml"))
+    (finding,) = (f for f in result.findings if f.kind == "rule")
+    assert finding.now == now
