@@ -24,6 +24,10 @@ Mark = Literal["bad", "meant", "good", "faint", "plain"]
 
 _COLOURS: dict[Mark, str] = {"bad": "red", "meant": "yellow", "good": "green"}
 _BLANKS = re.compile(r"[ \t\r\n]+")
+_BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|°C|[nµmkMG]?[ΩVAW])(?![A-Za-z0-9]))")
+"""The blank between a number and its unit, where no line may end."""
+_GLUE = "\ufdd0"
+"""A character that no text has, for Unicode keeps it free."""
 _NARROWEST, _WIDEST = 60, 100
 _UNSEEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 """Unicode categories: control, format (bidi among them), surrogates, line and paragraph ends."""
@@ -86,14 +90,15 @@ def fitted(line: Line, columns: int) -> list[str]:
     lead = " " * line.indent + (f"{label} " if label and text else label)
     if not text:
         return [lead]
-    return textwrap.wrap(
-        text,
+    lines = textwrap.wrap(
+        _BEFORE_UNIT.sub(_GLUE, text),
         columns,
         initial_indent=lead,
         subsequent_indent=" " * min(len(lead), columns // 3),
         break_long_words=False,
         break_on_hyphens=False,
     )
+    return [line.replace(_GLUE, " ") for line in lines]
 
 
 def write_report(lines: Iterable[Line], columns: int | None = None) -> None:

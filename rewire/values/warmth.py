@@ -13,8 +13,6 @@ from rewire.values.circuits import Circuit, answer
 
 COPPER = 0.00393
 """Per kelvin at 20 °C: annealed copper, International Annealed Copper Standard."""
-LOW_TEMPCO: Mapping[str, float] = {"manganin": 1.5e-5, "constantan": 3e-5, "metal film": 5e-5}
-"""Per kelvin; usual figures, from memory."""
 
 
 def warmed(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import unicodedata
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -89,3 +90,16 @@ def test_colour_only_where_it_is_seen_and_wanted(
     stream.truncate(0)
     write_report([Line("a wiring", 0, "BROKEN:", "bad"), Line("aside", 2, "", "faint")])
     assert ("\x1b[" in stream.getvalue()) is coloured
+
+
+@given(
+    st.lists(st.sampled_from(["pot", "of", "12", "42", "%", "kΩ", "mA", "1.5", "V"])),
+    st.integers(60, 100),
+)
+def test_no_line_ends_between_a_number_and_its_unit(words: list[str], columns: int) -> None:
+    text = " ".join(["x"] + words * 12)
+    lines = fitted(Line(text), columns)
+    assert " ".join(lines) == text
+    for one, other in pairwise(lines):
+        is_unit = other.split()[0] in ("%", "kΩ", "mA", "V")
+        assert not (is_unit and one[-1].isdigit())
