@@ -9,6 +9,7 @@ from rewire.cli.table import table
 from rewire.cli.terminal import Line
 from rewire.compare.words import listing
 from rewire.values.model import (
+    BenchRow,
     BenchTest,
     Fit,
     Mishap,
@@ -302,11 +303,15 @@ def _bench(tests: Sequence[BenchTest]) -> Iterator[Said]:
             "in series R": [
                 with_unit(row.series_watts, "W", 3) if test.series_ohms else "" for row in test.rows
             ],
-            "": [row.mark or ("" if row.ok else "beyond the gear at hand") for row in test.rows],
+            "": [_remark(row) for row in test.rows],
         }
         yield from filled(columns, words=(0, 5 if test.series_ohms else 4))
         for note in test.notes:
             yield Line(note, 4, "-")
+
+
+def _remark(row: BenchRow) -> str:
+    return "; ".join(said for said in (row.mark, "" if row.ok else "beyond the gear") if said)
 
 
 def _mishaps(title: str, mishaps: Sequence[Mishap]) -> Iterator[Said]:

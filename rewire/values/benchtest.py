@@ -116,7 +116,13 @@ def _notes(
         yield "AC: supply and readings are rms values"
     if reading.source_resistance:
         own = in_ohms(reading.source_resistance)
-        yield f"true volts are those behind the equipment's own {own}; the supply stands in for it"
+        share = insertion / (insertion + reading.source_resistance)
+        yield (
+            f"true volts are those behind the equipment's own {own}: a voltmeter at the two places "
+            f"shows {100.0 * share:.4g} % of them"
+        )
+    elif reading.quantity == "voltage" and bench.series_resistor_ohms:
+        yield "true volts: by a voltmeter at the two places, behind the series resistor"
     yield from _series_notes(top, bench)
     reach = _reach(top, bench)
     if reach < 1.0:
@@ -130,8 +136,6 @@ def _notes(
             "or test leg by leg"
         )
         yield from _leg_by_leg(board, setup, values, insertion, deflection)
-    if reading.quantity == "voltage" and bench.series_resistor_ohms:
-        yield "true volts: by a voltmeter at the two places, behind the series resistor"
 
 
 def _series_notes(top: BenchRow, bench: Bench) -> Iterator[str]:

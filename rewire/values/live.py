@@ -16,15 +16,17 @@ from rewire.values.board import Board, Branch
 
 @dataclass(frozen=True, slots=True)
 class Live:
-    """Volts to chassis of every node: ``low`` and ``high`` bound what AC and DC sum to.
+    """Volts to chassis of every node.
 
-    ``known`` is false where a point whose volts are not given, or a diode, may feed
-    the node: what is not given is unknown, never safe. ``floating`` is true where
-    nothing links the node to chassis or to a source.
+    ``steady`` are those of the DC sources together, shape (nodes,); ``swinging`` the
+    peaks of each AC source, signs as they are, shape (AC sources, nodes). ``known`` is
+    false where a point whose volts are not given, or a diode, may feed the node: what
+    is not given is unknown, never safe. ``floating`` is true where nothing links the
+    node to chassis or to a source.
     """
 
-    low: Array
-    high: Array
+    steady: Array
+    swinging: Array
     known: Sequence[bool]
     floating: Sequence[bool]
 
@@ -32,6 +34,9 @@ class Live:
         """The most there can be between two nodes, volts.
 
         None if it is not known; NaN if one of them floats, on nothing that is known.
+
+        Source: one AC source is in step with itself; of several the phases are not
+        known, so that their peaks add.
         """
         if one == other:
             return 0.0
@@ -39,7 +44,8 @@ class Live:
             return None
         if self.floating[one] or self.floating[other]:
             return nan
-        return float(max(self.high[one] - self.low[other], self.high[other] - self.low[one]))
+        swing = np.sum(np.abs(self.swinging[:, one] - self.swinging[:, other]))
+        return float(abs(self.steady[one] - self.steady[other]) + swing)
 
 
 def live(
@@ -78,12 +84,18 @@ def live(
     ]
     drives = [(node, ground) for node, _, _, _ in sources] or [(ground, ground)]
     solved = solve(board.count, ends, ohms, drives, ground)
-    low, high = np.zeros(board.count), np.zeros(board.count)
-    for row, (_, volts, resistance, ac) in enumerate(sources):
-        share = volts / resistance * solved.volts[row, :, 0]
-        low += -np.abs(share) * sqrt(2.0) if ac else share
-        high += np.abs(share) * sqrt(2.0) if ac else share
-    return Live(low, high, *_status(board, closed, vague, _linked(board, ends), ground))
+    shares = [
+        volts / resistance * solved.volts[row, :, 0]
+        for row, (_, volts, resistance, _) in enumerate(sources)
+    ]
+    alternating = [ac for _, _, _, ac in sources]
+    steady = [share for share, ac in zip(shares, alternating, strict=True) if not ac]
+    swinging = [sqrt(2.0) * share for share, ac in zip(shares, alternating, strict=True) if ac]
+    return Live(
+        np.sum(np.array(steady).reshape(-1, board.count), axis=0),
+        np.array(swinging).reshape(-1, board.count),
+        *_status(board, closed, vague, _linked(board, ends), ground),
+    )
 
 
 def _numbers(*numbers: int | None) -> Iterator[int]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -197,5 +199,31 @@ def test_live_volts_of_a_divider_chain(seed: int) -> None:
     wanted = float((volts * siemens).sum() / (siemens.sum() + 1e-3))
     node, ground = worked.board.node("X1.1"), worked.board.node("CHASSIS")
     assert found.apart(node, ground) == pytest.approx(abs(wanted), rel=1e-9)
-    assert found.low[node] == pytest.approx(wanted, rel=1e-9)
+    assert found.steady[node] == pytest.approx(wanted, rel=1e-9)
     assert np.isnan(found.apart(worked.board.node("M1.+"), ground) or 0.0)
+
+
+def test_an_ac_source_is_in_step_with_itself_and_of_two_the_peaks_add() -> None:
+    """By hand: 100 V behind two equal resistors is 50 V at their middle; the peaks are √2 as high."""
+    text = """
+rewire: 1
+title: two windings
+points: {A: {volts: 100 V, ac: yes}, B: {volts: 30 V, ac: yes}, D: {volts: 12 V}, CHASSIS: {chassis: yes}}
+readings: {v: {voltage: [A, CHASSIS], full_scale: 10 V}}
+wirings:
+  original: &same
+    parts:
+      R1: {resistor: 1 kohm, between: [A, R2.1]}
+      R2: {resistor: 1 kohm, between: [R1.2, CHASSIS]}
+      M1: {meter: 1 mA, resistance: 100 ohm, between: [A, CHASSIS]}
+  other: *same
+"""
+    worked = work_out(spec := read_text(text.encode()), spec.wirings["other"])
+    found = live(worked.board, worked.values, {})
+    assert found is not None
+    node = worked.board.node
+    peak = math.sqrt(2)
+    assert found.apart(node("A"), node("R1.2")) == pytest.approx(50 * peak)
+    assert found.apart(node("A"), node("CHASSIS")) == pytest.approx(100 * peak)
+    assert found.apart(node("A"), node("B")) == pytest.approx(130 * peak)
+    assert found.apart(node("A"), node("D")) == pytest.approx(12 + 100 * peak)
