@@ -10,37 +10,6 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
-from rewire.circuit.nets import Joiner
-
-Resistance = tuple[int, int, float]
-"""Two nodes and the ohms between them; 0 joins them, infinity is left out."""
-
-
-def resistance_between(count: int, resistances: Sequence[Resistance], a: int, b: int) -> float:
-    """Ohms between two nodes of a network of resistances.
-
-    Args:
-        count: number of nodes, numbered from 0.
-        resistances: what links them, ohm; zero-ohm items join their nodes.
-        a: one of the two nodes.
-        b: the other.
-
-    Returns:
-        Ohm; 0.0 if the nodes are one, infinity if nothing links them.
-
-    Error and source: see ``solve``; one ampere from a to b.
-    """
-    joiner = Joiner(count)
-    for one, two, ohms in resistances:
-        if ohms == 0.0:
-            joiner.join((one, two))
-    if joiner.root(a) == joiner.root(b):
-        return 0.0
-    ends = [(one, two) for one, two, _ in resistances]
-    solved = solve(count, ends, [np.array([ohms]) for _, _, ohms in resistances], [(a, b)], b)
-    return float("inf") if solved.lost[0, a, 0] else float(solved.volts[0, a, 0])
-
-
 Array = npt.NDArray[np.float64]
 Ends = tuple[int, int]
 TIED = 1e-30
