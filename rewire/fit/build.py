@@ -1,0 +1,149 @@
+"""From a landing to a wiring: the new switch, a wire for every piece that lands, jumpers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from rewire.fit.landing import Landing
+from rewire.fit.offers import Offer, mapped
+from rewire.fit.stubs import Bare, Stub
+from rewire.spec.model import Net, Spec, Switch, Wire, Wiring
+
+_NUMBERED = re.compile(r"(.*?)([0-9]+)")
+
+
+@dataclass(frozen=True, slots=True)
+class NewWire:
+    """A wire to a lug of the new switch."""
+
+    lug: str
+    to: str
+    """A terminal or point; for a jumper the bare name of another lug."""
+    jumper: bool
+    old: Wire | None
+    """The wire of the original that went there."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Where every wire goes."""
+
+    switch: Switch
+    wires: tuple[NewWire, ...]
+    splices: tuple[tuple[str, ...], ...]
+    """Places that a lug of the old switch held together and that need none of the new."""
+
+    @property
+    def landed(self) -> dict[str, list[str]]:
+        """Per lug the terminals and points landed there."""
+        found: dict[str, list[str]] = {}
+        for wire in self.wires:
+            if not wire.jumper:
+                found.setdefault(wire.lug, []).append(wire.to)
+        return {lug: found[lug] for lug in self.switch.terminals if lug in found}
+
+    @property
+    def jumpers(self) -> list[tuple[str, str]]:
+        """Pairs of lugs."""
+        return [(wire.lug, wire.to) for wire in self.wires if wire.jumper]
+
+
+def plan_of(bare: Bare, offer: Offer, landing: Landing, name: str) -> Plan:
+    """Choose the lug of each net that its stubs land on, and lay the jumpers.
+
+    A stub lands where it was if the lug's name is the same, else on the first lug of
+    its net; jumpers run from lug to lug in the order of the lugs.
+    """
+    wires: list[NewWire] = []
+    for stubs, lugs in landing.nets:
+        for stub in (bare.stubs[number] for number in stubs):
+            lug = next((lug for lug in lugs if lug in stub.lugs), lugs[0])
+            wires += (NewWire(lug, end, False, _old_wire(bare, end)) for end in stub.ends)
+        wires += (NewWire(a, b, True, None) for a, b in zip(lugs, lugs[1:], strict=False))
+    order = {lug: number for number, lug in enumerate(offer.switch.terminals)}
+    wires.sort(key=lambda wire: (order[wire.lug], wire.jumper))
+    landed = {number for stubs, _ in landing.nets for number in stubs}
+    left = (stub for number, stub in enumerate(bare.stubs) if number not in landed)
+    return Plan(
+        _switch(bare, offer, landing, name),
+        tuple(wires),
+        tuple(stub.ends for stub in left if len(stub.pieces) > 1),
+    )
+
+
+def wiring_of(bare: Bare, plan: Plan, name: str) -> Wiring:
+    """The original with the new switch in place of the old one, as a wiring to be compared."""
+    parts = {**bare.wiring.parts, plan.switch.name: plan.switch}
+    nets = (*bare.wiring.nets, *(Net(None, ends, plan.switch.place) for ends in plan.splices))
+    wires = (*bare.wiring.wires, *_wires(plan))
+    return replace(bare.wiring, name=name, parts=parts, nets=nets, wires=wires, changes=())
+
+
+def with_wiring(spec: Spec, wiring: Wiring) -> Spec:
+    """A spec with one more wiring."""
+    return replace(spec, wirings={**spec.wirings, wiring.name: wiring})
+
+
+def free_name(spec: Spec, old: str) -> str:
+    """A name for the new switch: the old one's, counted on."""
+    taken = {name.casefold() for name in spec.points}
+    taken |= {name.casefold() for name in spec.parts_of(spec.original)}
+    match = _NUMBERED.fullmatch(old)
+    stem, number = (match[1], int(match[2])) if match else (old, 1)
+    while f"{stem}{number}".casefold() in taken:
+        number += 1
+    return f"{stem}{number}"
+
+
+def _old_wire(bare: Bare, end: str) -> Wire | None:
+    old = {bare.switch.terminal(lug) for lug in bare.switch.terminals}
+    wires = (wire for wire in bare.spec.original.wires if end in wire.ends)
+    return next((wire for wire in wires if old & {*wire.ends}), None)
+
+
+def _wires(plan: Plan) -> Iterator[Wire]:
+    for number, wire in enumerate(plan.wires, 1):
+        to = plan.switch.terminal(wire.to) if wire.jumper else wire.to
+        yield Wire(
+            id=f"new-{number}",
+            ends=(plan.switch.terminal(wire.lug), to),
+            jumper=wire.jumper,
+            colour=None,
+            gauge=None,
+            insulation_volts=None,
+            twisted_with=None,
+            screened=False,
+            length_metres=None,
+            note=None,
+            place=plan.switch.place,
+        )
+
+
+def _switch(bare: Bare, offer: Offer, landing: Landing, name: str) -> Switch:
+    timed = offer.timed(landing.timings).switch
+    sections = tuple(
+        section for section in (mapped(s, landing.way) for s in timed.sections) if section.lugs
+    )
+    used = {lug for section in sections for lug in section.lugs}
+    plain = offer.plain
+    return replace(
+        timed,
+        name=name,
+        control=bare.switch.control,
+        sections=sections,
+        idle_lugs=tuple(lug for lug in timed.terminals if lug not in used),
+        throw_at=_throws(offer, landing) if plain else None,
+        style=timed.style,
+    )
+
+
+def _throws(offer: Offer, landing: Landing) -> tuple[int | None, ...]:
+    return tuple(None if offer.detents[d] == "open" else d + 1 for d in landing.way)
+
+
+def stub_name(stub: Stub, points: Mapping[str, object] | Sequence[str]) -> str:
+    """A stub as a person calls it: by its point if it has one, else by where its wire goes."""
+    named = [name for name in stub.members if name in points]
+    return named[0] if named else stub.ends[0]

@@ -1,0 +1,109 @@
+"""Offers: switches that might take the old one's place, from a form, a drawer or a buzz-out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from rewire.spec.buzzout import Buzzout, switch_of
+from rewire.spec.drawer import Drawer, read_drawer_text
+from rewire.spec.model import Section, Switch, Timing
+from rewire.spec.switches import read_form
+
+Order = Literal["in-order", "reversed", "any"]
+Detents = tuple[int, ...]
+"""Per position of the control the detent that serves it, counted from 0."""
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A switch on hand; its sections' groups are told per detent."""
+
+    name: str
+    """What it is called in tables: ``4P3T``, or where it lies."""
+    switch: Switch
+    detents: tuple[str, ...]
+    quantity: int = 1
+
+    @property
+    def plain(self) -> tuple[int, int] | None:
+        """Poles and throws of a plain form, None for a table."""
+        return read_form(self.switch.form)
+
+    @property
+    def open_timings(self) -> bool:
+        """Whether a section's timing is not stated, or not known."""
+        return any(not s.timing_stated or s.timing == "unknown" for s in self.switch.sections)
+
+    def timed(self, timings: Sequence[Timing]) -> Offer:
+        """The same switch with a timing stated for each section."""
+        pairs = zip(self.switch.sections, timings, strict=True)
+        sections = tuple(replace(s, timing=timing, timing_stated=True) for s, timing in pairs)
+        return replace(self, switch=replace(self.switch, sections=sections))
+
+
+def offer_of_form(form: str, timing: str | None = None) -> Offer:
+    """A switch of a plain form.
+
+    Args:
+        form: ``4P3T`` and the like.
+        timing: of all its sections; None where it is not stated.
+
+    Raises:
+        ValueError: no such form.
+    """
+    if read_form(form) is None:
+        raise ValueError(form)
+    stated = f", timing: {timing}" if timing else ""
+    text = f"rewire_drawer: 1\nswitches: [{{switch: {form}{stated}}}]\n"
+    stocked = read_drawer_text(text.encode(), form).switches[0]
+    return replace(_offer(stocked.part), name=form)
+
+
+def offers_of_drawer(drawer: Drawer) -> Iterator[Offer]:
+    """Every switch that lies in a drawer, in its order."""
+    for stocked in drawer.switches:
+        if stocked.quantity:
+            yield replace(_offer(stocked.part), quantity=stocked.quantity)
+
+
+def offer_of_buzzout(buzzout: Buzzout) -> Offer:
+    """The switch that was buzzed."""
+    switch = switch_of(buzzout, "buzzed")
+    return Offer(buzzout.title or buzzout.file, switch, buzzout.detents)
+
+
+def _offer(switch: Switch) -> Offer:
+    count = max((len(section.groups) for section in switch.sections), default=0)
+    form = read_form(switch.form)
+    if form is not None and form[1] == 1:
+        return Offer(switch.name, switch, ("1", "open"))
+    return Offer(switch.name, switch, tuple(str(n) for n in range(1, count + 1)))
+
+
+def ways_to_serve(offer: Offer, positions: int, order: Order) -> list[Detents]:
+    """Which detents may serve the positions; consecutive ones, for the knob needs its stops.
+
+    The throws of a plain form are alike, so the first ones in the order asked for stand
+    for every other choice. A form of one throw has no order that a legend could follow:
+    closed first and open first are both tried.
+    """
+    if len(offer.detents) < positions:
+        return []
+    starts = range(len(offer.detents) - positions + 1)
+    rising = [tuple(range(start, start + positions)) for start in starts]
+    falling = [tuple(reversed(way)) for way in rising]
+    form = offer.plain
+    if form is not None and form[1] == 1:
+        return [*rising, *falling]
+    if form is not None:
+        return falling[:1] if order == "reversed" else rising[:1]
+    return falling if order == "reversed" else rising
+
+
+def mapped(section: Section, way: Detents) -> Section:
+    """A section as it answers to the positions of the control."""
+    groups = tuple(section.groups[detent] for detent in way)
+    used = {lug for at in groups for group in at for lug in group}
+    return replace(section, groups=groups, lugs=tuple(g for g in section.lugs if g in used))
