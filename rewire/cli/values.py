@@ -20,6 +20,7 @@ from rewire.cli.terminal import (
     write_report,
 )
 from rewire.cli.trouble import BAD_INPUT, LIMIT, trouble_of, worst_of
+from rewire.cli.winding import wire_options, wound_lines
 
 if TYPE_CHECKING:
     from rewire.cli.values_report import Said
@@ -59,6 +60,7 @@ class ValuesOutcome(Outcome["WiringValues"]):
     type=click.Path(path_type=Path),
     help="Choose resistors from the parts in a drawer file, up to four for each.",
 )
+@wire_options
 @click.option(
     "--overload",
     metavar="TIMES",
@@ -75,6 +77,8 @@ def command(
     as_json: bool,
     wirings: Sequence[str],
     drawer: Path | None,
+    wire: int | None,
+    metal: str,
     overload: float | None,
     seed: int,
 ) -> None:
@@ -109,7 +113,7 @@ def command(
 
         write_documents("values", outcomes, valued)
     else:
-        _write_text(outcomes)
+        _write_text(outcomes, wire, metal)
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
@@ -135,13 +139,13 @@ def _say_refused(outcome: ValuesOutcome) -> None:
         complain_of(refusal)
 
 
-def _write_text(outcomes: Sequence[ValuesOutcome]) -> None:
+def _write_text(outcomes: Sequence[ValuesOutcome], wire: int | None, metal: str) -> None:
     from rewire.cli.values_report import report
 
     for outcome in outcomes:
         if len(outcomes) > 1 and outcome.trouble is None:
             write_report([Line(f"{outcome.file}:")])
-        write_said(report(outcome.results))
+        write_said(report(outcome.results, lambda fits: wound_lines(fits, wire, metal)))
 
 
 def write_said(lines: Iterable[Said]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from math import isinf
 
 from rewire.cli.table import table
@@ -26,21 +26,23 @@ _TOLD = 1.05
 
 Said = Line | str
 """A line to be fitted to the terminal, or one of a table that stays as it is."""
+Wound = Callable[[Sequence[Fit]], Iterator[Line]]
 
 
-def report(results: Sequence[WiringValues]) -> Iterator[Said]:
-    """All wirings, one after the other."""
+def report(results: Sequence[WiringValues], wound: Wound) -> Iterator[Said]:
+    """All wirings, one after the other; ``wound`` says how fitted resistors can be wound."""
     for number, result in enumerate(results):
         if number:
             yield ""
-        yield from wiring_report(result)
+        yield from wiring_report(result, wound)
 
 
-def wiring_report(result: WiringValues) -> Iterator[Said]:
+def wiring_report(result: WiringValues, wound: Wound) -> Iterator[Said]:
     """One wiring: verdict, readings, parts to fit, cautions, stress, bench test, mishaps."""
     yield _verdict(result)
     yield from _readings(result.readings)
     yield from fit_lines(result.fits)
+    yield from wound(result.fits)
     yield from _pots(result.pots)
     yield from caution_lines(result)
     yield from _parts(result.parts, result.overload)

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from rewire.cli import rewire as group
-from rewire.cli import shunt, sums
+from rewire.cli import sums, winding
 from rewire.values.choosing import EXACT, SERIES
 from rewire.values.wire import METALS
 
@@ -141,7 +141,7 @@ def test_quick_sums(args: tuple[str, ...], said: str, status: int) -> None:
 
 def test_the_choices_on_offer_are_those_there_are() -> None:
     """The command line lists them without loading what knows them."""
-    assert tuple(METALS) == tuple(shunt.METALS)
+    assert tuple(METALS) == tuple(winding.METALS)
     assert {EXACT, *SERIES} == set(sums.SERIES)
 
 
@@ -168,8 +168,16 @@ def test_a_shunt_that_is_wound_is_exact_and_its_length_is_that_of_the_wire() -> 
     result = rewire("shunt", "--meter", "1 mA", "--resistance", "100", "100 mA", "--wire", "36",
                     "--metal", "copper")  # fmt: skip
     metres = 1.0101010101 * 58 * math.pi / 4 * 0.127**2
-    assert f"exact with {1000 * metres:.1f} mm of copper wire" in result.stdout
+    assert f"R1: {1000 * metres:.1f} mm of copper wire" in result.stdout
     assert "(E96)" not in result.stdout
+
+
+def test_the_flagships_shunt_wound_from_wire() -> None:
+    """Manganin 0.43 ohm mm2/m (usual figure, from memory), AWG 36 is 5 mil (ASTM B258)."""
+    result = rewire("values", FLAGSHIP, "--wiring", "substitute", "--wire", "36")
+    metres = 500 / 13 / 0.43 * math.pi / 4 * 0.127**2
+    assert f"R46: {metres:.3f} m of manganin wire, AWG 36" in result.stdout
+    assert all(len(line) <= 80 for line in result.stdout.splitlines())
 
 
 def test_a_drawer_with_nothing_near_is_a_bad_answer(tmp_path: Path) -> None:
