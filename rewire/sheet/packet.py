@@ -13,6 +13,7 @@ from rewire.compare.findings import Result
 from rewire.spec.model import Spec, Wiring
 from rewire.values import WiringValues, values_of
 from rewire.values.assemble import work_out
+from rewire.values.network import Network, networks_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,8 @@ class Packet:
     """Per wiring; one is left out if a limit was reached."""
     probes: Mapping[str, tuple[Probe, ...]]
     """Per wiring what an ohmmeter must find; left out if a limit was reached."""
+    networks: Mapping[str, tuple[Network, ...]]
+    """Per wiring the circuit of each reading; left out if a limit was reached."""
     moves: tuple[Moves, ...]
     """From what is there to each plan that is shown."""
     limits: tuple[str, ...]
@@ -57,10 +60,11 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
     limits: list[str] = []
     values = {w.name: found for w in shown for found in _values(spec, w, limits)}
     probes = {w.name: found for w in shown for found in _probes(spec, w, limits)}
+    networks = {w.name: found for w in shown for found in _networks(spec, w, limits)}
     kept = {wiring.name for wiring in shown}
     return Packet(
         spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in kept),
-        values=values, probes=probes, moves=tuple(_moves(spec, kept, limits)),
+        values=values, probes=probes, networks=networks, moves=tuple(_moves(spec, kept, limits)),
         limits=tuple(dict.fromkeys(limits)),
     )  # fmt: skip
 
@@ -80,6 +84,13 @@ def _probes(spec: Spec, wiring: Wiring, limits: list[str]) -> Iterator[tuple[Pro
         limits.append(f"Continuity of {wiring.name}: {limit}")
         return
     yield tuple(continuity(worked.board, worked.values, pairs_to_buzz(spec, wiring), states))
+
+
+def _networks(spec: Spec, wiring: Wiring, limits: list[str]) -> Iterator[tuple[Network, ...]]:
+    try:
+        yield networks_of(spec, wiring)
+    except LimitReached as limit:
+        limits.append(f"Circuits of {wiring.name}: {limit}")
 
 
 def _moves(spec: Spec, shown: set[str], limits: list[str]) -> Iterator[Moves]:

@@ -6,7 +6,6 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from typing import Literal
 
 from rewire.draw.foot import footed
-from rewire.draw.lugview.view import lug_panels
 from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import Paper, Scene, sheet_of
 from rewire.sheet.blocks import heading, marked, paragraph, printed
@@ -22,13 +21,14 @@ from rewire.sheet.content.wires import wires_section
 from rewire.sheet.content.work import work_sections
 from rewire.sheet.flow import Strip, inner_width, paged
 from rewire.sheet.packet import Packet
+from rewire.sheet.picturing import PICTURED, picture_strips
 from rewire.sheet.printing import section_strips
 from rewire.sheet.verdicts import verdict_strips
-from rewire.spec.model import Spec, Switch, Wiring
+from rewire.spec.model import Spec
 
 Key = Literal[
-    "verdict", "cautions", "found", "parts", "work", "lugs", "wires", "options", "continuity",
-    "bench", "calibration", "acceptance", "log", "document",
+    "verdict", "cautions", "found", "parts", "work", "marked", "lugs", "circuits", "wires",
+    "options", "continuity", "bench", "calibration", "acceptance", "log", "pages", "document",
 ]  # fmt: skip
 SECTIONS: Mapping[Key, str] = {
     "verdict": "the verdict and the findings behind it",
@@ -36,7 +36,9 @@ SECTIONS: Mapping[Key, str] = {
     "found": "what was found on the bench",
     "parts": "parts lists with values, ratings and quantities",
     "work": "the moves in order, with boxes to tick",
+    "marked": "what stays, what goes and what is new, in one picture",
     "lugs": "each switch seen from behind",
+    "circuits": "what carries each reading",
     "wires": "wire lists",
     "options": "all wirings side by side",
     "continuity": "what the ohmmeter must find, position by position",
@@ -44,6 +46,7 @@ SECTIONS: Mapping[Key, str] = {
     "calibration": "room for what was read",
     "acceptance": "tests of the finished set",
     "log": "the as-built log",
+    "pages": "notes on the maker's pages",
     "document": "licence, revision, and the spec's digest",
 }
 """In the order of the sheet."""
@@ -59,6 +62,7 @@ def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None
 
     Raises:
         LayoutError: a switch's ``layout`` cannot be drawn.
+        SpecError: a scanned page that cannot be used.
     """
     spec = packet.spec
     return paint_pdf(
@@ -106,8 +110,8 @@ def _section(packet: Packet, key: Key, paper: Paper) -> list[Strip]:
         return verdict_strips(packet.results, width)
     if key == "cautions":
         return _cautions(packet.spec, width)
-    if key == "lugs":
-        return _lugs(packet, paper, width)
+    if key in PICTURED:
+        return picture_strips(packet, key, paper)
     return [strip for part in _WORDED[key](packet) for strip in section_strips(part, width)]
 
 
@@ -132,16 +136,3 @@ def _cautions(spec: Spec, width: float) -> list[Strip]:
     for caution in cautions_of(spec):
         strips += marked("⚠", caution, width)
     return strips
-
-
-def _lugs(packet: Packet, paper: Paper, width: float) -> list[Strip]:
-    strips = [s for wiring in packet.wirings for s in _lugs_of(packet.spec, wiring, paper)]
-    return [heading("Lugs", width), *strips] if strips else []
-
-
-def _lugs_of(spec: Spec, wiring: Wiring, paper: Paper) -> Iterator[Strip]:
-    """The lug view of each of a wiring's switches, each on one page where it fits."""
-    for name, part in spec.parts_of(wiring).items():
-        if isinstance(part, Switch):
-            for panel in lug_panels(spec, wiring, name, paper=paper):
-                yield Strip(panel, gap=6.0)

@@ -1,0 +1,72 @@
+"""The pictures of a sheet as strips: marked up, lugs, circuits, scanned pages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+
+from rewire.circuit.states import LimitReached
+from rewire.draw.circuit.view import circuit_panels
+from rewire.draw.lugview.view import lug_panels
+from rewire.draw.marked.view import marked_panels
+from rewire.draw.scanned.view import scanned_panels
+from rewire.draw.scene import Panel, Paper
+from rewire.sheet.blocks import heading, marked
+from rewire.sheet.flow import Strip, inner_width
+from rewire.sheet.packet import Packet
+from rewire.spec.model import Switch
+
+_APART = 6.0
+
+
+def picture_strips(packet: Packet, key: str, paper: Paper) -> list[Strip]:
+    """One section of pictures under its heading; nothing where there are none.
+
+    Raises:
+        LayoutError: a switch's ``layout`` cannot be drawn.
+        SpecError: a scanned page that cannot be used.
+    """
+    title, drawn = PICTURED[key]
+    strips = list(drawn(packet, paper))
+    return [heading(title, inner_width(paper)), *strips] if strips else []
+
+
+def _strips(panels: Iterable[Panel]) -> Iterator[Strip]:
+    yield from (Strip(panel, gap=_APART) for panel in panels)
+
+
+def _lugs(packet: Packet, paper: Paper) -> Iterator[Strip]:
+    """The lug view of each switch of each shown wiring, each on one page where it fits."""
+    for wiring in packet.wirings:
+        for name, part in packet.spec.parts_of(wiring).items():
+            if isinstance(part, Switch):
+                yield from _strips(lug_panels(packet.spec, wiring, name, paper=paper))
+
+
+def _marked(packet: Packet, paper: Paper) -> Iterator[Strip]:
+    for wiring in packet.plans:
+        if wiring is not packet.spec.original:
+            values = packet.values.get(wiring.name)
+            yield from _strips(marked_panels(packet.spec, wiring, paper, values=values))
+
+
+def _circuits(packet: Packet, paper: Paper) -> Iterator[Strip]:
+    for wiring in packet.plans:
+        for network in packet.networks.get(wiring.name, ()):
+            try:
+                yield from _strips(circuit_panels(network, paper))
+            except LimitReached as limit:
+                yield from marked("!", f"Not drawn: {limit}", inner_width(paper), bold=True)
+
+
+def _pages(packet: Packet, paper: Paper) -> Iterator[Strip]:
+    others = [w for w in packet.plans if w is not packet.spec.original]
+    return _strips(scanned_panels(packet.spec, others, paper, values=packet.values))
+
+
+PICTURED: Mapping[str, tuple[str, Callable[[Packet, Paper], Iterator[Strip]]]] = {
+    "marked": ("What stays, what goes, what is new", _marked),
+    "lugs": ("Lugs", _lugs),
+    "circuits": ("Circuits", _circuits),
+    "pages": ("Notes on the maker's pages", _pages),
+}
+"""Key of a section of pictures → its title and what draws it."""
