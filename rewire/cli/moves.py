@@ -59,10 +59,12 @@ def command(
 
     With --json, each of "results" has "from", "to", "cautions", "stays" ("wire", "becomes",
     "ends", "colour", "note"), "parts_stay", "nets_stay", "differences" ("kind", "about", "why",
-    "reversible") and "steps" ("number", "stage", "kind", "text", "place", "destination",
-    "other", "wire", "becomes", "colour", "length_metres", "part", "instead_of", "leaves_with",
-    "partners", "states", "note", "why", "caution", "reversible"). What a step does not need is
-    null or an empty list.
+    "reversible") and "steps" ("number", "stage", "kind", "text", "lug", "words", "place",
+    "destination", "other", "wire", "becomes", "colour", "length_metres", "part", "instead_of",
+    "leaves_with", "partners", "states", "note", "why", "caution", "reversible"). What a step
+    does not need is null or an empty list. "text" is the whole line; "lug" and "words" say the
+    same in columns. "wire" is an id of the first wiring, "becomes" one of the second; a lift
+    without "destination" is of a wire that comes out.
 
     \b
     Exit status, the worst of all specs:

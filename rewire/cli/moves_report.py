@@ -61,11 +61,11 @@ def _summary(moves: Moves) -> str:
 
 
 def _moved(moves: Moves) -> set[str]:
-    return {s.wire for s in moves.steps if s.kind == "lift" and s.wire and s.becomes}
+    return {s.wire for s in moves.steps if s.kind == "lift" and s.wire and s.destination}
 
 
 def _out(moves: Moves) -> set[str]:
-    lifted = {s.wire for s in moves.steps if s.kind == "lift" and s.wire and not s.becomes}
+    lifted = {s.wire for s in moves.steps if s.kind == "lift" and s.wire and not s.destination}
     return lifted.union(*(step.leaves_with for step in moves.steps))
 
 

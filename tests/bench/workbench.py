@@ -88,11 +88,10 @@ def lift(bench: Bench, step: Step) -> None:
     ends = bench.links[step.wire or ""]
     number = ends.index(step.place or "")
     ends[number] = AIR
-    if step.becomes is None:
-        if ends == [AIR, AIR]:
-            del bench.links[step.wire or ""]
-    else:
+    if step.becomes is not None:
         bench.renamed[step.wire or ""] = step.becomes
+    elif ends == [AIR, AIR] and step.destination is None:
+        del bench.links[step.wire or ""]
 
 
 def free(bench: Bench, step: Step) -> None:
@@ -130,7 +129,10 @@ def new_wire(bench: Bench, step: Step) -> None:
 def land(bench: Bench, step: Step) -> None:
     ends = bench.links[step.wire or ""]
     ends[ends.index(AIR)] = step.place or ""
-    assert bench.renamed[step.wire or ""] == step.becomes
+    if step.becomes is None:
+        bench.joins.add_edge(*bench.links.pop(step.wire or ""))
+    else:
+        assert bench.renamed[step.wire or ""] == step.becomes
 
 
 def join(bench: Bench, step: Step) -> None:

@@ -101,6 +101,13 @@ def test_a_wiring_that_is_not_there(option: str) -> None:
     assert "original" in document["errors"][0]["hint"]
 
 
+def test_the_help_names_every_key_of_the_json() -> None:
+    told = rewire("moves", "--help").stdout
+    (moves,) = json.loads(rewire("moves", FLAGSHIP, "--json").stdout)["results"]
+    keys = {*moves, *moves["steps"][0], *moves["differences"][0]}
+    assert {key for key in keys if f'"{key}"' not in told} == set()
+
+
 def test_several_specs_give_an_array_and_the_worst_status(tmp_path: Path) -> None:
     broken = tmp_path / "broken.yaml"
     broken.write_text("rewire: 1\n")
@@ -109,3 +116,29 @@ def test_several_specs_give_an_array_and_the_worst_status(tmp_path: Path) -> Non
     one, other = json.loads(result.stdout)
     assert one["results"]
     assert other["errors"]
+
+
+def test_text_of_a_spec_moves_no_cursor(tmp_path: Path) -> None:
+    nasty = "\u202eturned \u2066 <script>"
+    text = Path(FLAGSHIP).read_text("utf-8")
+    for said in ("the resistor's own lead", "sleeve it", "behind the meter", "top of the chassis"):
+        assert said in text
+        text = text.replace(said, nasty)
+    spec = tmp_path / "nasty.yaml"
+    spec.write_text(text, "utf-8")
+    result = rewire("moves", str(spec))
+    assert result.exit_code == 0
+    assert "\\u202eturned" in result.stdout
+    assert not {"\u202e", "\u2066", "\x1b"} & set(result.stdout)
+
+
+def test_what_cannot_be_undone_is_said(tmp_path: Path) -> None:
+    text = Path(FLAGSHIP).read_text("utf-8")
+    kept = "trims meter and pot to 250 ohm, one adjustment for all three ranges"
+    assert kept in text
+    spec = tmp_path / "once.yaml"
+    spec.write_text(text.replace(kept, f"{kept}\n        reversible: no"), "utf-8")
+    said = " ".join(rewire("moves", str(spec)).stdout.split())
+    assert said.count("for all three ranges; cannot be undone") == 2  # difference, and the step
+    (mount,) = (s for s in steps_of(str(spec)) if s["kind"] == "mount" and s["part"] == "RV41")
+    assert mount["reversible"] is False

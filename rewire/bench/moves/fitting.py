@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 
+from rewire.bench.moves.adopting import Adopted
 from rewire.bench.moves.describe import described
 from rewire.bench.moves.lifting import named
 from rewire.bench.moves.links import Link, Pair, doubts
@@ -20,6 +21,7 @@ def fit_steps(work: Work) -> list[Step]:
     links = [
         *(_new(work, link) for link in work.links.into),
         *(step for pair in work.links.pairs for step in _landings(work, pair)),
+        *(_adopted(work, one) for one in work.adopted),
     ]
     links.sort(key=partial(_by_reach, work))
     return [
@@ -61,6 +63,19 @@ def _new(work: Work, link: Link) -> Step:
         words=f"to {turn.new_name(other)}: {_short_words(work, link)}{_length(link.wire)}",
         text=f"{_new_words(work, link)} from {turn.new_name(one)} to {turn.new_name(other)}"
         f"{_length(link.wire)}",
+    )  # fmt: skip
+
+
+def _adopted(work: Work, one: Adopted) -> Step:
+    """A wire that makes a join of a net: its other end stays."""
+    turn = work.turn
+    other = one.link.ends[1 - one.number]
+    what = " ".join(word for word in (one.link.colour, named(one.link)) if word)
+    return Step(
+        stage="wires", kind="land", place=one.to, other=other, wire=one.link.id,
+        colour=one.link.colour, note=_net_note(work, one.to), caution=work.hot_after.get(one.to),
+        lug=turn.new_name(one.to), words=f"{named(one.link)}, other end on {other}",
+        text=f"{turn.new_name(one.to)}: land {what}, whose other end is on {other}",
     )  # fmt: skip
 
 
@@ -191,12 +206,12 @@ def _shifted(work: Work) -> Iterator[Step]:
 def _joins(work: Work) -> Iterator[Step]:
     """Nets of the second wiring: it names no wire, so the list cannot either."""
     turn = work.turn
-    for part, base in work.nets.joined:
+    for part, base in work.joins:
         tail = f" (with it {', '.join(map(turn.new_name, part[1:]))})" if part[1:] else ""
         yield Step(
             stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
             caution=next((c for p in (*part, *base) if (c := work.hot_after.get(p))), None),
-            note=_net_note(work, base),
+            note=_net_note(work, base[0]),
             lug=turn.new_name(part[0]),
             words=f"to {', '.join(map(turn.new_name, base))}, by any wire that serves{tail}",
             text=f"{turn.new_name(part[0])}{tail} must be joined to "
@@ -204,8 +219,8 @@ def _joins(work: Work) -> Iterator[Step]:
         )  # fmt: skip
 
 
-def _net_note(work: Work, base: tuple[str, ...]) -> str | None:
-    names = [net.name for net in work.target.nets if net.name and base[0] in net.members]
+def _net_note(work: Work, place: str) -> str | None:
+    names = [net.name for net in work.target.nets if net.name and place in net.members]
     return f"net {', '.join(names)}" if names else None
 
 

@@ -26,8 +26,8 @@ class Regrouping:
     """Places that stay joined by wires not known one by one."""
     freed: tuple[tuple[str, Group], ...]
     """Place that comes off, what it was joined to."""
-    joined: tuple[tuple[Group, Group], ...]
-    """Places that hang together, what they are joined to."""
+    parts: tuple[tuple[Group, ...], ...]
+    """Per net of the second wiring, the groups of its places that hang together already."""
     seen: tuple[Link, ...]
     """Links of the second wiring that the first knows as part of a net."""
     merged: tuple[Link, ...]
@@ -63,15 +63,15 @@ def regrouped(
         if len(rest) > 1:
             stay.append(rest)
     merged: list[Link] = []
-    joined: list[tuple[Group, Group]] = []
+    parts: list[tuple[Group, ...]] = []
     for group in after:
         kept = [p for p in group if not turn.comes(p)]
         inner = [tuple(p for p in rest if p in group) for rest in stay]
         found = _forest(kept, inner, [x for x in spare_old if _within(turn, x, set(kept))])
         merged += found
-        parts = _parts_of(group, [*(i for i in inner if i), *(link.ends for link in found)])
-        joined += _to_join(parts)
-    return Regrouping(tuple(stay), tuple(freed), tuple(joined), tuple(seen), tuple(merged))
+        together = [*(places for places in inner if places), *(link.ends for link in found)]
+        parts.append(tuple(_parts_of(group, together)))
+    return Regrouping(tuple(stay), tuple(freed), tuple(parts), tuple(seen), tuple(merged))
 
 
 def _without_twins(
@@ -137,8 +137,11 @@ def _parts_of(places: Iterable[str], joined: Iterable[Group]) -> list[Group]:
     return [tuple(part) for part in parts.values()]
 
 
-def _to_join(parts: Sequence[Group]) -> Iterator[tuple[Group, Group]]:
-    """Each part of a net to its largest, which a point is in if there is one."""
+def to_join(parts: Sequence[Group]) -> Iterator[tuple[Group, Group]]:
+    """Each group of a net, and the largest of them, which it must be joined to.
+
+    Among equals one with a point is taken.
+    """
     base = max(parts, key=lambda part: (len(part), any("." not in p for p in part)))
     for part in parts:
         if part is not base:

@@ -20,6 +20,7 @@ def lift_steps(work: Work) -> list[Step]:
     steps = [
         *(step for pair in work.links.pairs for step in _moved(work, pair)),
         *(step for link in work.links.out for step in _coming_out(work, link)),
+        *(_lift(work, one.link, one.number, None, one.to) for one in work.adopted),
         *_freed(work),
     ]
     return sorted(steps, key=lambda step: near_first(work.turn.old, step.place or ""))
@@ -110,7 +111,18 @@ def take_out_steps(work: Work) -> list[Step]:
         mine = [link for link in left if part.name in map(part_of, link.ends)]
         left = [link for link in left if link not in mine]
         steps.append(_take_out(work, part, mine))
-    return steps
+    return [*steps, *_loose(work)]
+
+
+def _loose(work: Work) -> Iterator[Step]:
+    """Of a net no wire is known, so what is left of its wires has to be looked for."""
+    freed = [work.turn.old_name(place) for place, _ in work.nets.freed]
+    if freed:
+        yield Step(
+            stage="remove", kind="task",
+            text=f"Take out each wire that now hangs loose where {_some(freed, 12)} was lifted, "
+            "or keep it for a new wire below if it is fit for that",
+        )  # fmt: skip
 
 
 def _hurts(work: Work, part: Part) -> str | None:

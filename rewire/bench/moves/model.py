@@ -36,7 +36,8 @@ Kind = Literal[
 """``lift``: one end of one known wire off its lug, ``destination`` None if it comes out.
 ``free``: a lug off whatever joins it to ``partners``, where only a net is known.
 ``take-out``: a part, and the wires of ``leaves_with`` with it. ``mount``: a part in.
-``land``: a lifted end on. ``wire``: a new wire or jumper between ``place`` and ``destination``.
+``land``: a lifted end on; without ``becomes`` it makes a join that the second wiring knows only
+as part of a net. ``wire``: a new wire or jumper between ``place`` and ``destination``.
 ``lead``: a part's own lead on. ``join``: ``place`` to any of ``partners``, where only a net is
 known. ``shift``: a part that stays but sits elsewhere."""
 
@@ -64,7 +65,7 @@ class Step:
     wire: str | None = None
     """Id in the first wiring; ``lead R5.1`` for a part's own lead."""
     becomes: str | None = None
-    """Id in the second wiring."""
+    """Id in the second wiring; None for a wire that comes out, or goes on as part of a net."""
     colour: str | None = None
     """Letters of IEC 60757."""
     length_metres: float | None = None

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from rewire.bench.moves.groups import Regrouping, groups_of, regrouped
+from rewire.bench.moves.adopting import Adopted, adopt
+from rewire.bench.moves.groups import Group, Regrouping, groups_of, regrouped, to_join
 from rewire.bench.moves.heat import hot_places
 from rewire.bench.moves.links import links_of
 from rewire.bench.moves.matching import Matching, match
@@ -24,6 +25,10 @@ class Work:
     turn: Turnover
     links: Matching
     nets: Regrouping
+    adopted: tuple[Adopted, ...]
+    """Wires that make a join of ``nets``; not in ``links.out``."""
+    joins: tuple[tuple[Group, Group], ...]
+    """Places that hang together, and those of the same net that they must be joined to."""
     values: Mapping[str, str]
     hot_before: Mapping[str, str]
     """Place of the first wiring → its caution."""
@@ -45,8 +50,12 @@ def work_between(spec: Spec, source: Wiring, target: Wiring) -> Work:
         [link for link in olds if id(link) not in merged],
         [link for link in news if id(link) not in seen],
     )
+    adopted, parts = adopt(turn, links.out, nets.parts)
+    serving = {id(one.link) for one in adopted}
+    links = replace(links, out=tuple(x for x in links.out if id(x) not in serving))
     return Work(
         spec=spec, source=source, target=target, turn=turn, links=links, nets=nets,
+        adopted=tuple(adopted), joins=tuple(join for net in parts for join in to_join(net)),
         values=fitted(spec, target),
         hot_before=hot_places(spec, source), hot_after=hot_places(spec, target),
     )  # fmt: skip

@@ -1,0 +1,76 @@
+"""The order of work: near lugs are lifted first and landed last, jumpers before parts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from rewire.bench.moves import STAGES, Moves, moves_of
+from rewire.bench.moves.reach import depths_of
+from rewire.draw.lugview.arrange import arrange
+from rewire.spec import read_spec
+from rewire.spec.model import Spec, Switch
+from tests.spec.builders import read
+
+SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
+FORM = "6P3T"
+
+
+def spec_of(layout: dict[str, Any]) -> Spec:
+    switch = {"switch": FORM, "control": "K", "style": "rotary", "layout": layout}
+    wires = [[f"S1.{pole}1", "CH"] for pole in "CAFBED"]
+    return read({
+        "rewire": "1", "title": "decks", "controls": {"K": ["P", "Q", "R"]},
+        "points": {"CH": {"chassis": "yes"}},
+        "wirings": {
+            "original": {"parts": {"S1": switch}, "wires": wires},
+            "other": {"parts": {"S1": {**switch, "timing": "shorting"}}, "wires": wires},
+        },
+    })  # fmt: skip
+
+
+def poles(moves: Moves, kind: str) -> str:
+    lugs = [s.place or "" for s in moves.steps if s.kind == kind]
+    return "".join(lug[3] for lug in lugs if lug.startswith("S1."))
+
+
+@pytest.mark.parametrize(
+    ("decks", "far_to_near"),
+    [("1", "ABCDEF"), ("2", "ABC DEF"), ("3", "AB CD EF"), ("6", "A B C D E F"),
+     ([["F", "B"], ["A", "C", "D", "E"]], "BF ACDE")],
+)  # fmt: skip
+def test_from_behind_the_deck_nearest_the_knob_is_the_far_one(decks: Any, far_to_near: str) -> None:
+    moves = moves_of(spec_of({"decks": decks}), "original", "other")
+    assert poles(moves, "land") == far_to_near.replace(" ", "")
+    assert poles(moves, "lift") == "".join(reversed(far_to_near.split()))
+
+
+@pytest.mark.parametrize("decks", ["2", "3", "6", [["F", "B"], ["A", "C", "D", "E"]]])
+def test_decks_are_those_of_the_picture(decks: Any) -> None:
+    switch = spec_of({"decks": decks}).original.parts["S1"]
+    assert isinstance(switch, Switch)
+    wafers = arrange(switch)
+    assert isinstance(wafers, tuple)
+    depth = depths_of(switch)
+    for number, wafer in enumerate(wafers):
+        for lug in wafer.lugs:
+            assert depth[lug] == len(wafers) - 1 - number
+
+
+@pytest.mark.parametrize("layout", [{"decks": "99"}, {"decks": "x"}, {"decks": [["A"], "B"]}, {}])
+def test_a_layout_that_cannot_be_drawn_spoils_no_list(layout: dict[str, Any]) -> None:
+    moves = moves_of(spec_of(layout), "original", "other")
+    assert sorted(poles(moves, "lift")) == sorted(poles(moves, "land")) == list("ABCDEF")
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_stages_come_in_the_order_of_work_and_safety_first(path: Path) -> None:
+    spec = read_spec(str(path))
+    for source in spec.wirings:
+        for target in spec.wirings:
+            steps = moves_of(spec, source, target).steps
+            order = [list(STAGES).index(step.stage) for step in steps]
+            assert order == sorted(order)
+            assert [step.kind for step in steps[:3]] == (["safety"] * 3 if steps else [])
