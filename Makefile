@@ -11,7 +11,7 @@ FLAGSHIP := specs/valve-amplifier.yaml
 # Written last, so an installation that broke off is done again.
 READY := $(VENV)/ready
 
-.PHONY: demo test bench gallery clean
+.PHONY: demo test browser bench gallery clean
 
 $(READY): pyproject.toml constraints.txt
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
@@ -33,12 +33,15 @@ demo: $(READY)
 	@echo '$$ rewire sheet $(FLAGSHIP) --output out/valve-amplifier.pdf'
 	@$(BIN)/rewire sheet $(FLAGSHIP) --output out/valve-amplifier.pdf
 
-test: $(READY)
+test: $(READY) browser
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	$(BIN)/python -m pytest -n 2
+
+browser:
+	@sh .ci/browser
 
 bench: $(READY)
 	$(BIN)/python -m pytest tests/benchmarks -o addopts='--import-mode=importlib' -o python_files='bench_*.py'

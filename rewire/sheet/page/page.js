@@ -47,12 +47,20 @@ function carried(wiring) {
 
 // ---- showing it
 
-const netOf = (element) => Number(element.dataset.net.replace("net ", ""));
+const wiringOf = (element) => Number(element.closest("[data-wiring]")?.dataset.wiring ?? -1);
 const namesOf = (element) => (element.dataset.about ?? element.dataset.name ?? "").split(" ");
-const within = (element) => {
-  const holder = element.closest("[data-wiring]");
-  return !holder || Number(holder.dataset.wiring) === chosen;
-};
+
+// Everything that can light up: read from the page once.
+const things = every("[data-name], [data-net], [data-about]").map((element) => ({
+  element,
+  row: "about" in element.dataset,
+  names: namesOf(element),
+  net: "net" in element.dataset ? Number(element.dataset.net.replace("net ", "")) : -1,
+  wiring: wiringOf(element),
+  lug: element.closest(".lugs") !== null,
+}));
+const mine = (thing) => thing.wiring < 0 || thing.wiring === chosen;
+const within = (element) => [-1, chosen].includes(wiringOf(element));
 
 function show() {
   if (!document.getElementById("turn")) return;
@@ -62,8 +70,8 @@ function show() {
   }
   const section = document.querySelector(`.wiring[data-wiring="${chosen}"]`);
   const live = carried(wiring);
-  for (const element of every(".lugs [data-name]", section)) {
-    element.classList.toggle("live", namesOf(element).some((name) => live.names.has(name)));
+  for (const { element, names } of things.filter((one) => one.lug && one.wiring === chosen)) {
+    element.classList.toggle("live", names.some((name) => live.names.has(name)));
   }
   const bars = showBars(wiring, section, live);
   const dials = every(".dial", section);
@@ -150,12 +158,13 @@ function light(names) {
     if (names.length && names.length < 9 && lit.has(`t:${terminal}`)) joined.add(groups[n]);
   });
   const groupOfNet = new Map(wiring.nets.map((net, n) => [net, groups[n]]));
-  for (const element of every("[data-name], [data-net], [data-about]")) {
-    const mine = within(element);
-    const named = element.dataset.about ? new Set(names) : lit;
-    element.classList.toggle("lit", mine && namesOf(element).some((name) => named.has(name)));
-    const tied = "net" in element.dataset && joined.has(groupOfNet.get(netOf(element)));
-    element.classList.toggle("tied", mine && tied);
+  const pointed = new Set(names);
+  for (const thing of things) {
+    const named = thing.row ? pointed : lit;
+    const shown = names.length > 0 && mine(thing);
+    const tied = shown && thing.net >= 0 && joined.has(groupOfNet.get(thing.net));
+    thing.element.classList.toggle("lit", shown && thing.names.some((name) => named.has(name)));
+    thing.element.classList.toggle("tied", tied);
   }
   const said = document.getElementById("pointed");
   if (said) said.textContent = names.length === 1 ? pointedOf(wiring, names[0], lit, groups) : "";
