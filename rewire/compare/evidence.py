@@ -9,7 +9,7 @@ from functools import cached_property
 from rewire.circuit.traces import Closed, Joint, Trace, Web, joints_of_wiring
 from rewire.compare.facts import Groups
 from rewire.compare.ohms import resistance
-from rewire.compare.words import group_name, listing
+from rewire.compare.words import group_name, listing, ohm
 from rewire.spec.model import Diode, Part, Pot, Rule, Spec, Switch, Wiring
 
 
@@ -130,9 +130,9 @@ def rule_in_words(rule: Rule) -> str:
     """What a rule asks for: ``A and B must be joined within 120 ohm``."""
     places = " and ".join(rule.places)
     if rule.kind == "connect":
-        within = "" if rule.limit is None else f" within {rule.limit:g} ohm"
+        within = "" if rule.limit is None else f" within {ohm(rule.limit)}"
         return f"{places} must be joined{within}"
-    beyond = "" if rule.limit is None else f" by {rule.limit:g} ohm or more"
+    beyond = "" if rule.limit is None else f" by {ohm(rule.limit)} or more"
     return f"{places} must stay apart{beyond}"
 
 
@@ -146,7 +146,7 @@ def link_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
     if unknown:
         return f"{trace.in_words()}; {_not_counted(unknown, rule)}"
     if rule.kind == "connect" and rule.limit is not None:
-        return f"{trace.in_words()}: more than {rule.limit:g} ohm"
+        return f"{trace.in_words()}: more than {ohm(rule.limit)}"
     return trace.in_words()
 
 

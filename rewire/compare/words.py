@@ -35,3 +35,15 @@ def group_name(group: Sequence[str], points: Iterable[str]) -> str:
 def group_names(groups: Groups, points: Iterable[str], joining: str = "and") -> str:
     """All groups of a finding."""
     return listing([group_name(group, points) for group in groups], joining)
+
+
+def ohm(value: float) -> str:
+    """A limit as specs write it.
+
+    >>> ohm(0.5), ohm(120.0), ohm(1e6)
+    ('0.5 ohm', '120 ohm', '1 Mohm')
+    """
+    for size, prefix in ((1e6, "M"), (1e3, "k")):
+        if value >= size:
+            return f"{value / size:g} {prefix}ohm"
+    return f"{value:g} ohm"
