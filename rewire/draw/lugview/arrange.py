@@ -17,7 +17,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
-from rewire.draw.lugview.contacts import Blade, contact_rows
+from rewire.draw.lugview.contacts import Pile, pile_of
 from rewire.spec.model import Switch
 
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
@@ -67,7 +67,8 @@ class Grid:
     """Lugs in rows and columns; None is an empty place."""
 
     rows: tuple[tuple[str | None, ...], ...]
-    blades: tuple[Blade, ...] = ()
+    pile: Pile | None = None
+    """The springs of a relay or jack, whose lugs stand in one column."""
     lanes: tuple[int, ...] = ()
     """Jumpers there is room for between the columns, at least; counted from the left edge."""
 
@@ -79,13 +80,13 @@ class Grid:
     def mirrored(self) -> Grid:
         """The lugs as seen from the other side."""
         rows = tuple(tuple(reversed(row)) for row in self.rows)
-        return replace(self, rows=rows, lanes=self.lanes[::-1])
+        pile = self.pile and replace(self.pile, facing=-self.pile.facing)
+        return replace(self, rows=rows, lanes=self.lanes[::-1], pile=pile)
 
     def renamed(self, name: Callable[[str], str]) -> Grid:
         """The same with other names for its lugs."""
         rows = tuple(tuple(None if lug is None else name(lug) for lug in row) for row in self.rows)
-        blades = tuple(replace(b, moving=name(b.moving), fixed=name(b.fixed)) for b in self.blades)
-        return replace(self, rows=rows, blades=blades)
+        return replace(self, rows=rows, pile=self.pile and self.pile.renamed(name))
 
 
 Arrangement = Grid | tuple[Wafer, ...]
@@ -103,9 +104,15 @@ def arrange(switch: Switch) -> Arrangement:
     round_shown = _is_rotary(switch) and (switch.throws or 0) <= _MOST_ON_A_RING
     if round_shown or {"decks", "clock", "step", "inside"} & set(layout):
         return _wafers(switch, layout)
-    if style_of(switch) in {"relay", "jack"}:
-        return Grid(*contact_rows(switch))
-    return Grid(_columns(switch))
+    return _piled(switch) or Grid(_columns(switch))
+
+
+def _piled(switch: Switch) -> Grid | None:
+    found = pile_of(switch, style_of(switch))
+    if found is None:
+        return None
+    column, pile = found
+    return Grid(tuple((lug,) for lug in column), pile)
 
 
 def style_of(switch: Switch) -> str:

@@ -12,16 +12,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rewire.draw.lugview.arrange import Grid
+from rewire.draw.lugview.contacts import Pile
 from rewire.draw.lugview.labels import Block
 from rewire.draw.lugview.lugs import HEIGHT, Face
-from rewire.draw.lugview.plan_rows import RowPlan, bladed_lanes, cells_of
+from rewire.draw.lugview.plan_rows import RowPlan, cells_of
+from rewire.draw.lugview.springs import HEAD, ROOM
 
 TRACK = 3.0
 _FIRST_TRACK = 2.2
 _LANE = 1.8
 _LEAST_LANE = 5.0
-_BLADED_LANE = 9.0
 _BETWEEN_BLOCKS = 1.5
+_BETWEEN_SECTIONS = 2.0
 _CLEAR = 1.4
 
 
@@ -59,11 +61,11 @@ def place_columns(grid: Grid, faces: Mapping[str, Face], plan: RowPlan) -> Frame
     frame = Frame()
     x = 0.0
     count = len(grid.rows[0])
-    bladed = bladed_lanes(grid)
+    sprung = {1: 0, -1: count}.get(grid.pile.facing) if grid.pile else None
     for column in range(count + 1):
         kept = grid.lanes[column] if grid.lanes else 0
         places = max(plan.in_lane.get(column, 0), kept)
-        least = _BLADED_LANE if column in bladed else _LEAST_LANE if 0 < column < count else 2.0
+        least = ROOM if column == sprung else _LEAST_LANE if 0 < column < count else 2.0
         room = max(least, (places + 1) * _LANE + 1.0)
         spare = room - (places - 1) * _LANE
         frame.lanes.append([x + spare / 2 + n * _LANE for n in range(places)])
@@ -79,9 +81,13 @@ def place_columns(grid: Grid, faces: Mapping[str, Face], plan: RowPlan) -> Frame
 def place_rows(grid: Grid, frame: Frame, plan: RowPlan, blocks: Mapping[str, Block]) -> None:
     """Heights of rows, tracks and labels, from the top down."""
     floor = {-1: 0.0, 1: 0.0}
-    zone = 0.0
+    zone = HEAD if grid.pile else 0.0
     for number, row in enumerate(grid.rows):
-        sides = _sides(row, blocks, floor)
+        if not any(row):
+            frame.rows.append(zone + _BETWEEN_SECTIONS / 2)
+            zone += _BETWEEN_SECTIONS
+            continue
+        sides = _sides(row, blocks, floor, grid.pile)
         tracks = plan.tracks_above(number)
         above = _FIRST_TRACK + tracks * TRACK if tracks else _CLEAR
         if any(plan.straight_above((number, c)) for c in range(len(row))):
@@ -98,14 +104,18 @@ def place_rows(grid: Grid, frame: Frame, plan: RowPlan, blocks: Mapping[str, Blo
 
 
 def _sides(
-    row: Sequence[str | None], blocks: Mapping[str, Block], floor: Mapping[int, float]
+    row: Sequence[str | None],
+    blocks: Mapping[str, Block],
+    floor: Mapping[int, float],
+    pile: Pile | None,
 ) -> dict[int, list[str]]:
     """Per side the lugs whose leaders go there, outermost first.
 
-    Each goes to its nearer side; one in the middle where more room is left.
+    Each goes to its nearer side; one in the middle where more room is left, and a pile's
+    away from its springs.
     """
     middle = (len(row) - 1) / 2
-    lighter = -1 if floor[-1] <= floor[1] else 1
+    lighter = pile.facing if pile else -1 if floor[-1] <= floor[1] else 1
     sides: dict[int, list[str]] = {-1: [], 1: []}
     for column, lug in enumerate(row):
         if lug is not None and lug in blocks:

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from rewire.draw.lugview.arrange import Grid
-from rewire.draw.lugview.contacts import Blade
 from rewire.draw.lugview.landings import Jumper
 
 MOST_TRACKS = 6
@@ -71,25 +70,10 @@ def cells_of(grid: Grid) -> dict[str, Cell]:
     }
 
 
-def bladed_lanes(grid: Grid) -> set[int]:
-    """Lanes that a moving contact is drawn across."""
-    cells = cells_of(grid)
-    ends = [(cells[b.moving][1], cells[b.fixed][1]) for b in shown_blades(grid)]
-    return {max(pair) for pair in ends}
-
-
-def shown_blades(grid: Grid) -> list[Blade]:
-    """The blades both of whose lugs stand in this grid, side by side."""
-    cells = cells_of(grid)
-    known = [b for b in grid.blades if b.moving in cells and b.fixed in cells]
-    return [b for b in known if abs(cells[b.moving][1] - cells[b.fixed][1]) == 1]
-
-
 def plan_rows(grid: Grid, jumpers: Sequence[Jumper]) -> RowPlan:
     """A course for every jumper that finds one; the others in ``without``."""
     cells = cells_of(grid)
     plan = RowPlan()
-    columns = len(grid.rows[0])
     for jumper in sorted(jumpers, key=lambda j: _length(j, cells)):
         start, end = sorted(cells[lug] for lug in jumper.ends)
         course = None
@@ -97,7 +81,7 @@ def plan_rows(grid: Grid, jumpers: Sequence[Jumper]) -> RowPlan:
             course = (
                 _straight(grid, plan, jumper, start, end)
                 or _in_one_row(plan, jumper, start, end)
-                or _by_lane(plan, jumper, start, end, columns)
+                or _by_lane(plan, jumper, start, end, _lanes(grid, start[1], end[1]))
             )
         if course is None:
             plan.without.append(jumper)
@@ -127,10 +111,12 @@ def _in_one_row(plan: RowPlan, jumper: Jumper, start: Cell, end: Cell) -> Course
     return None if track is None else Course(jumper, start, end, tracks=(track,))
 
 
-def _by_lane(plan: RowPlan, jumper: Jumper, start: Cell, end: Cell, columns: int) -> Course | None:
+def _by_lane(
+    plan: RowPlan, jumper: Jumper, start: Cell, end: Cell, lanes: Sequence[int]
+) -> Course | None:
     if start[0] == end[0]:
         return None
-    for lane in _lanes(start[1], end[1], columns):
+    for lane in lanes:
         if plan.in_lane.get(lane, 0) >= _MOST_IN_LANE:
             continue
         upper = _track(plan, start[0], *sorted((2 * start[1] + 1, 2 * lane)))
@@ -143,8 +129,14 @@ def _by_lane(plan: RowPlan, jumper: Jumper, start: Cell, end: Cell, columns: int
     return None
 
 
-def _lanes(first: int, second: int, columns: int) -> list[int]:
-    """Lanes between the two columns, or beside the one, nearest the edge first."""
+def _lanes(grid: Grid, first: int, second: int) -> list[int]:
+    """Lanes between the two columns, or beside the one, nearest the edge first.
+
+    The springs of a pile leave only the lane on the other side of the lugs.
+    """
+    columns = len(grid.rows[0])
+    if grid.pile:
+        return [1] if grid.pile.facing > 0 else [0]
     if first == second:
         beside = [first, first + 1]
         return beside if first < columns / 2 else beside[::-1]

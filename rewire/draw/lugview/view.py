@@ -189,9 +189,9 @@ def _how_seen(view: _View) -> str:
             "Seen from behind. A toggle's lever closes the lugs on its far side "
             "(common practice; prove it with the ohmmeter)."
         )
-    if view.arrangement.blades:
+    if view.arrangement.pile:
         first = view.spec.controls[view.switch.control].positions[0]
-        return f"Seen from behind. Contacts drawn as they stand in {first}; dashed, where they go."
+        return f"Seen from behind. Springs drawn as they stand in {first}; long ones move."
     return "Seen from behind."
 
 

@@ -11,9 +11,10 @@ from rewire.draw.lugview.labels import blocks_for, paint_block
 from rewire.draw.lugview.landings import Jumper, Landing, numbers_of
 from rewire.draw.lugview.lugs import Face, paint_lug
 from rewire.draw.lugview.place_rows import Frame, centres, place_columns, place_rows
-from rewire.draw.lugview.plan_rows import RowPlan, cells_of, plan_rows, shown_blades
+from rewire.draw.lugview.plan_rows import RowPlan, cells_of, plan_rows
 from rewire.draw.lugview.route_rows import FORK, jumper_lines, leader_line
-from rewire.draw.scene import Box, Dash, Item, Line, Panel, Symbol, hull
+from rewire.draw.lugview.springs import springs
+from rewire.draw.scene import Box, Item, Line, Panel, Symbol, hull
 
 _LEAST_ROOM = 28.0
 """Labels want at least this, mm; with less the columns are shared out."""
@@ -35,7 +36,7 @@ def rows_panel(
     while True:
         plan = plan_rows(grid, drawn)
         frame = place_columns(grid, faces, plan)
-        room = (width - frame.width) / 2 - FORK
+        room = (width - frame.width) / (1 if grid.pile else 2) - FORK
         if room < _LEAST_ROOM and len(grid.rows[0]) > 1:
             return None
         place_rows(grid, frame, plan, blocks_for(grid.lugs, spoken, room - BRANCH))
@@ -51,13 +52,13 @@ def rows_panel(
         spoken.extend(end for jumper in given_up for end in jumper.landings())
         drawn = [j for j in drawn if j not in given_up]
     items: list[Item] = [
-        *_blades(grid, frame, faces),
+        *(springs(grid.pile, centres(grid, frame), faces, net_of) if grid.pile else ()),
         *leaders,
         *lines,
         *joints([*lines, *leaders]),
         *numbers,
     ]
-    return _framed([*items, *upright], frame, width)
+    return _framed([*items, *upright], frame, width, _left(grid, frame, width))
 
 
 def _of(lines: Sequence[Line], jumpers: Sequence[Jumper]) -> list[Jumper]:
@@ -74,24 +75,6 @@ def _leaders(grid: Grid, frame: Frame, plan: RowPlan, net_of: Mapping[str, str])
     ]
 
 
-def _blades(grid: Grid, frame: Frame, faces: Mapping[str, Face]) -> list[Symbol]:
-    """The moving contacts, under everything else."""
-    at = centres(grid, frame)
-    symbols = []
-    for blade in shown_blades(grid):
-        moving, fixed = at[blade.moving], at[blade.fixed]
-        side = 1 if fixed[0] > moving[0] else -1
-        start = moving[0] + side * faces[blade.moving].width / 2
-        end = fixed[0] - side * faces[blade.fixed].width / 2
-        heights = sorted((moving[1], fixed[1]))
-        box = Box(min(start, end), heights[0], max(start, end), heights[1])
-        kind = "rising" if (fixed[1] < moving[1]) == (side > 0) else "falling"
-        dash: Dash = "solid" if blade.at_first else "dashed"
-        shows = f"blade:{blade.moving}-{blade.fixed}"
-        symbols.append(Symbol(kind, box, shows, width=0.8, dash=dash, grey=0.62, backdrop=True))
-    return symbols
-
-
 def _lugs_and_labels(
     grid: Grid, frame: Frame, faces: Mapping[str, Face], net_of: Mapping[str, str]
 ) -> list[Item]:
@@ -104,11 +87,23 @@ def _lugs_and_labels(
     return items
 
 
-def _framed(items: Sequence[Item], frame: Frame, width: float) -> Panel:
+def _left(grid: Grid, frame: Frame, width: float) -> float:
+    """Where the switch begins: in the middle, a pile at the edge that its springs are at, mm."""
+    if grid.pile is None:
+        return (width - frame.width) / 2
+    return 0.0 if grid.pile.facing > 0 else width - frame.width
+
+
+def _inside(item: Item, frame: Frame) -> bool:
+    return item.box.left >= 0.0 and item.box.right <= frame.width
+
+
+def _framed(items: Sequence[Item], frame: Frame, width: float, left: float) -> Panel:
     bounds = hull(item.box for item in items)
-    body = Box(0.0, frame.rows[0] - 5.0, frame.width, frame.rows[-1] + 5.0)
+    roof = max(5.0, frame.rows[0] - min(i.box.top for i in items if _inside(i, frame)) + 1.0)
+    body = Box(0.0, frame.rows[0] - roof, frame.width, frame.rows[-1] + 5.0)
     body_symbol = Symbol("box", body, "body", grey=0.75, fill="#f6f6f6", width=0.25, backdrop=True)
     top = min(bounds.top, body.top)
-    shift = ((width - frame.width) / 2, 1.0 - top)
+    shift = (left, 1.0 - top)
     height = max(bounds.bottom, body.bottom) - top + 3.0
     return Panel(tuple(i.moved(*shift) for i in [body_symbol, *items]), width, height)
