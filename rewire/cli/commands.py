@@ -16,6 +16,7 @@ HELP = {
     "values": "What must the shunts, multipliers and pots be, and what do they stand?",
     "draw": "Draw the pictures: the switch from behind with every wire on its lug.",
     "moves": "From one wiring to another: what to lift, move, add and remove, in order.",
+    "buzz": "What must an ohmmeter find; and with readings, which mistake explains them?",
     "sheet": "Print the bench sheet.",
     "new": "Write a commented starter spec.",
     "shunt": "Quick sum: the shunt for a meter and a current, or a shunt with taps.",

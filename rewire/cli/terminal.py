@@ -166,9 +166,14 @@ def complain_of(message: str) -> None:
     click.echo(visible(message), err=True)
 
 
+def progress_on() -> bool:
+    """Whether a bar on standard error is seen by anybody."""
+    return sys.stderr.isatty()
+
+
 def with_progress(doing: str, results: Iterable[T], count: int) -> Iterator[T]:
     """The same results, with a bar on standard error while they come, if it is a terminal."""
-    if count == 1 or not sys.stderr.isatty():
+    if count == 1 or not progress_on():
         yield from results
         return
     from rich.console import Console

@@ -8,7 +8,7 @@ that differs in what its parts are joined to.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from math import inf
 
@@ -71,33 +71,55 @@ def readings(
         value that is not known.
     """
     found = np.empty((len(touches), len(edits)))
+    for kinds in by_kind(network, edits, states, touches):
+        found[kinds.touches[:, None], kinds.edits[None]] = kinds.ohms[:, kinds.kind]
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Kinds:
+    """Readings in one state, on some of the mistaken networks; those that are alike once."""
+
+    touches: Numbers
+    edits: Numbers
+    ohms: Ohms
+    """Of shape (touches, kinds)."""
+    kind: Numbers
+    """Per edit its kind."""
+
+
+def by_kind(
+    network: Network, edits: Sequence[Edit], states: Sequence[State], touches: Sequence[Touch]
+) -> Iterator[Kinds]:
+    """The same as ``readings``, piece by piece, before it is spread out over all edits."""
+    asked = [[n for n, t in enumerate(touches) if t.state == s] for s in range(len(states))]
+    for columns, hit, there in _tables(network, edits):
+        table = _table(hit, there)
+        for number, state in enumerate(states):
+            own = asked[number]
+            if own:
+                solved = _Solved(hit, state, table)
+                ohms = solved.between([touches[n].ends for n in own])
+                yield Kinds(np.array(own), np.array(columns), ohms, solved.kind)
+
+
+def _tables(
+    network: Network, edits: Sequence[Edit]
+) -> Iterator[tuple[Sequence[int], Network, Sequence[Edit]]]:
+    """Edits in portions, with the network they are made on; what turns a switch stands alone."""
     plain = [n for n, e in enumerate(edits) if not e.relanded and not e.turned]
     size = _chunk(network)
     for start in range(0, len(plain), size):
         columns = plain[start : start + size]
-        found[:, columns] = _plain(network, [edits[n] for n in columns], states, touches)
+        yield columns, network, [edits[n] for n in columns]
     for n, edit in enumerate(edits):
         if edit.relanded or edit.turned:
-            found[:, [n]] = _plain(apply(network, edit), [Edit()], states, touches)
-    return found
+            yield [n], apply(network, edit), [Edit()]
 
 
 def _chunk(network: Network) -> int:
     corners = len({end for bar in network.bars for end in bar.ends}) + 1
     return max(16, min(_AT_ONCE, _CELLS // corners**2))
-
-
-def _plain(
-    network: Network, edits: Sequence[Edit], states: Sequence[State], touches: Sequence[Touch]
-) -> Ohms:
-    table = _table(network, edits)
-    found = np.empty((len(touches), len(edits)))
-    for number, state in enumerate(states):
-        asked = [n for n, touch in enumerate(touches) if touch.state == number]
-        if asked:
-            solved = _Solved(network, state, table)
-            found[asked] = solved.between([touches[n].ends for n in asked])
-    return found
 
 
 def _table(network: Network, edits: Sequence[Edit]) -> _Table:
@@ -126,7 +148,7 @@ class _Solved:
         _rest(tied, self._joints(), self._extra())
         bars = [(n, bar) for n, bar in enumerate(network.bars) if 0.0 < bar.ohms[0] < inf]
         kinds, factors = self._factors([n for n, _ in bars])
-        self._kind, chosen = _distinct(np.vstack([tied, kinds[None].astype(np.int32)]))
+        self.kind, chosen = _distinct(np.vstack([tied, kinds[None].astype(np.int32)]))
         self._tied = tied[:, chosen]
         self._columns = np.arange(len(chosen))
         self._solve([bar for _, bar in bars], factors[:, kinds[chosen]])
@@ -208,7 +230,7 @@ class _Solved:
         return kinds, factors
 
     def between(self, pairs: Sequence[Ends]) -> Ohms:
-        """Ohms between pairs of nodes, of shape (pairs, columns)."""
+        """Ohms between pairs of nodes, of shape (pairs, kinds)."""
         one, other = (self._group[[pair[end] for pair in pairs]] for end in (0, 1))
         tied = self._tied[one] == self._tied[other]
         found = np.where(tied, 0.0, inf)
@@ -217,7 +239,7 @@ class _Solved:
             a = self._first[self._tied[one[rows], columns], columns]
             b = self._first[self._tied[other[rows], columns], columns]
             found[rows, columns] = self._apart[self._network_of[columns], a, b]
-        return np.asarray(found[:, self._kind])
+        return found
 
 
 def _collapsed(network: Network, state: State) -> tuple[Numbers, int]:

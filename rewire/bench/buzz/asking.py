@@ -1,0 +1,96 @@
+"""One touch at a time, each chosen so that its answer is expected to tell most."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp
+
+import numpy as np
+
+from rewire.bench.buzz.job import overloads, spreads
+from rewire.bench.buzz.measure import Mask, Numbers, Ohms, Touch, readings
+from rewire.bench.buzz.plan import Plan
+from rewire.bench.buzz.rank import Found, cost_of_none, costs_of, evidence
+from rewire.bench.buzz.suspects import information
+
+ENOUGH = 0.01
+"""Bits below which another touch is not worth its while."""
+SURE = 0.995
+"""Belief from which no more is asked."""
+_TURNING = 0.02
+"""Bits that a touch must tell more to be worth turning a knob for."""
+_DELICATE = 0.05
+"""Bits that a touch through a delicate movement must tell more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Questions:
+    """All that is needed to choose touches of one wiring, worked out once."""
+
+    plan: Plan
+    few: tuple[int, ...]
+    """One mistake of each kind that some touch shows, by number."""
+    costs: Ohms
+    """What each kind costs to believe at first."""
+    ohms: Ohms
+    """What each touch reads: per kind, and last as it should be."""
+    spread: Ohms
+    awkward: Mask
+
+
+def questions(plan: Plan) -> Questions:
+    """Make a plan ready for asking."""
+    found, job = plan.shown, plan.job
+    costs = costs_of(plan.mistakes)
+    seen = found.seen
+    first: dict[int, int] = {}
+    share: dict[int, float] = {}
+    for number, kind in enumerate(found.kind):
+        if seen[number]:
+            first.setdefault(int(kind), number)
+            share[int(kind)] = share.get(int(kind), 0.0) + exp(-costs[number])
+    few = tuple(first.values())
+    edits = [plan.mistakes[n].edit for n in few]
+    ohms = readings(job.network, edits, job.states, found.touches)
+    return Questions(
+        plan=plan, few=few, costs=-np.log(np.array(list(share.values()))),
+        ohms=np.column_stack([ohms, found.ohms]),
+        spread=spreads(job, found.touches, found.ohms),
+        awkward=np.array([bool(o) for o in overloads(job, found.touches, found.ohms)]),
+    )  # fmt: skip
+
+
+def beliefs(asked: Questions, found: Sequence[Found]) -> Ohms:
+    """Belief in each kind, and last in a wiring as it should be."""
+    seen = evidence(asked.plan.job, found)
+    if not found:
+        costs = np.append(asked.costs, cost_of_none(seen))
+    else:
+        rows = _rows(asked, found)
+        expected = asked.ohms[rows]
+        costs = np.append(asked.costs, 0.0) + seen.surprises(expected).sum(axis=0)
+        costs[-1] = cost_of_none(seen)
+    shares = np.exp(costs.min() - costs)
+    return np.asarray(shares / shares.sum())
+
+
+def _rows(asked: Questions, found: Sequence[Found]) -> Numbers:
+    number = {touch: n for n, touch in enumerate(asked.plan.shown.touches)}
+    return np.array([number[one.touch] for one in found])
+
+
+def next_touch(asked: Questions, found: Sequence[Found], skipped: Sequence[Touch]) -> Touch | None:
+    """The touch that is expected to tell most; None if nothing is left worth telling."""
+    believed = beliefs(asked, found)
+    if found and believed.max() > SURE:
+        return None
+    touches = asked.plan.shown.touches
+    gain = information(asked.ohms, believed)
+    here = found[-1].touch.state if found else 0
+    turning = np.array([touch.state != here for touch in touches])
+    wish = gain - _TURNING * turning - _DELICATE * asked.awkward
+    done = {*(one.touch for one in found), *skipped}
+    wish[[n for n, touch in enumerate(touches) if touch in done]] = -np.inf
+    best = int(wish.argmax()) if len(wish) else 0
+    return touches[best] if len(wish) and wish[best] > -np.inf and gain[best] > ENOUGH else None

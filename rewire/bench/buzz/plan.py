@@ -1,0 +1,175 @@
+"""What to touch on a finished wiring: the table, the shortest list, and what no touch shows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+
+from rewire.bench.buzz.job import Job, Pair, Probe, job_of, overloads, probes
+from rewire.bench.buzz.measure import Mask, Touch
+from rewire.bench.buzz.mistakes import Mistake, single_mistakes
+from rewire.bench.buzz.network import Network, State
+from rewire.bench.buzz.rank import Found, Hypothesis, read_by
+from rewire.bench.buzz.shortlist import SECONDS, Shortlist, Shown, shortest, shown
+from rewire.bench.buzz.suspects import Diagnosis, diagnose
+from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
+from rewire.circuit.states import LimitReached
+from rewire.spec.model import Spec, Switch, Wiring
+
+MOST_TOUCHES = 200_000
+"""Pairs of places times states that are looked at."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hidden:
+    """A mistake that no touch shows while every switch stands in a position.
+
+    ``between`` shows it while the knob is held between two positions of a switch that breaks
+    before it makes; None if there is no such touch.
+    """
+
+    mistake: Mistake
+    between: Pair | None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything to be touched on one wiring, and what it can show."""
+
+    job: Job
+    mistakes: tuple[Mistake, ...]
+    shown: Shown
+    shortlist: Shortlist
+    short: tuple[Probe, ...]
+    """The touches of the shortest list, state by state."""
+    table: tuple[Probe, ...]
+    """What a person would buzz, pair by pair, in every state."""
+    hidden: tuple[Hidden, ...]
+    harmless: int
+    """Mistakes that change no connection at all, such as another lug of the same net."""
+
+    @property
+    def wiring(self) -> Wiring:
+        """The wiring it is for."""
+        return self.job.wiring
+
+    @property
+    def detectable(self) -> int:
+        """Single mistakes that some touch shows."""
+        return int(self.shown.seen.sum())
+
+    def diagnosed(
+        self,
+        found: Sequence[Found],
+        seconds: float,
+        tell: Callable[[int, int], None] | None = None,
+    ) -> Diagnosis:
+        """What some readings say, see ``diagnose``."""
+        kinds = [int(kind) for kind in self.shown.kind]
+        return diagnose(
+            self.job, found, self.mistakes, self.shown.touches, kinds, seconds=seconds, tell=tell
+        )
+
+    def not_excluded(self, found: Sequence[Found]) -> int:
+        """Single mistakes that could be shown, but not by the touches that were made."""
+        number = {touch: n for n, touch in enumerate(self.shown.touches)}
+        made = [number[one.touch] for one in found if one.touch in number]
+        left = ~np.asarray(self.shown.matrix[:, made].any(axis=1))[self.shown.kind]
+        return int((left & self.shown.seen).sum())
+
+    def probe(self, touch: Touch) -> Probe:
+        """What one touch must find."""
+        return probes(self.job, [touch])[0]
+
+    def answers(self, touch: Touch, suspects: Sequence[Sequence[Mistake]]) -> list[float]:
+        """Ohms that one touch reads for each of some suspects."""
+        hypotheses = [Hypothesis(tuple(mistakes), 0.0) for mistakes in suspects]
+        return [float(ohms) for ohms in read_by(self.job, hypotheses, [touch])[0]]
+
+    def everything(self) -> list[Probe]:
+        """Every pair of places in every state."""
+        return probes(self.job, self.shown.touches)
+
+
+def plan_of(
+    spec: Spec, wiring: Wiring, also: Sequence[State] = (), seconds: float = SECONDS
+) -> Plan:
+    """Work out what to touch.
+
+    Args:
+        spec: the checked model.
+        wiring: one of its wirings.
+        also: states in which something was touched already.
+        seconds: limit of the search for the shortest list.
+
+    Raises:
+        LimitReached: too many places, states or both.
+        SpecError: a ``choose`` that is no series of values.
+    """
+    states: list[State] = [*states_to_buzz(spec, wiring)]
+    states += [state for state in also if state not in states]
+    job = job_of(spec, wiring, states)
+    touches = job.all_touches()
+    if len(touches) > MOST_TOUCHES:
+        raise LimitReached(
+            f"buzzing {wiring.name}: {len(touches):,} pairs of places over all states, more than "
+            f"{MOST_TOUCHES:,}; split the spec"
+        )
+    mistakes = tuple(single_mistakes(spec, wiring, job.network))
+    found = shown(job, mistakes, touches)
+    awkward = np.array([bool(one) for one in overloads(job, touches, found.ohms)], dtype=np.bool_)
+    short = shortest(found, awkward, seconds)
+    chosen = sorted(short.chosen, key=lambda n: (touches[n].state, n))
+    hidden, harmless = _hidden(job, mistakes, ~found.seen)
+    pairs = pairs_to_buzz(spec, wiring)
+    return Plan(
+        job=job, mistakes=mistakes, shown=found, shortlist=replace(short, chosen=tuple(chosen)),
+        short=tuple(probes(job, [touches[n] for n in chosen])),
+        table=tuple(probes(job, [job.touch(s, pair) for s in job.states for pair in pairs])),
+        hidden=tuple(hidden), harmless=harmless,
+    )  # fmt: skip
+
+
+def _hidden(job: Job, mistakes: Sequence[Mistake], unseen: Mask) -> tuple[list[Hidden], int]:
+    """Of the mistakes that no touch shows, those that show with all contacts open; the others."""
+    left = [mistakes[n] for n in _numbers(unseen)]
+    network = replace(job.network, contacts=())
+    apart = Job(job.spec, job.wiring, network, job.states[:1], job.node)
+    touches = [Touch(0, pair) for pair in combinations(range(len(network.names)), 2)]
+    found = shown(apart, left, touches)
+    closed = found.ohms <= 0.0
+    held = _can_be_held(job)
+    hidden = []
+    for row, mistake in zip(found.kind, left, strict=True):
+        showing = _numbers(found.matrix[row] & closed)
+        if found.matrix[row].any():
+            hidden.append(Hidden(mistake, _pair(job.network, touches, showing) if held else None))
+    return hidden, len(left) - len(hidden)
+
+
+def _numbers(mask: Mask) -> list[int]:
+    return [int(n) for n in np.nonzero(mask)[0]]
+
+
+def _pair(network: Network, touches: Sequence[Touch], showing: Sequence[int]) -> Pair | None:
+    if not showing:
+        return None
+    one, other = touches[showing[0]].ends
+    return network.names[one], network.names[other]
+
+
+def _can_be_held(job: Job) -> bool:
+    """Whether every switch lets go of everything between two positions."""
+    switches = [p for p in job.spec.parts_of(job.wiring).values() if isinstance(p, Switch)]
+    return all(section.timing == "non-shorting" for s in switches for section in s.sections)
+
+
+def by_pair(found: Sequence[Probe]) -> Mapping[Pair, list[Probe]]:
+    """Probes of each pair, in the order of the states."""
+    pairs: dict[Pair, list[Probe]] = {}
+    for probe in found:
+        pairs.setdefault(probe.between, []).append(probe)
+    return pairs

@@ -1,0 +1,225 @@
+"""``rewire buzz``: what an ohmmeter must find, and which mistake explains what it found instead."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import click
+
+from rewire.cli.commands import HELP
+from rewire.cli.outcome import Outcome, say_aside, write_documents
+from rewire.cli.terminal import Line, progress_on, with_progress, write_report
+from rewire.cli.trouble import trouble_of, worst_of
+
+if TYPE_CHECKING:
+    from rewire.bench.buzz.plan import Plan
+    from rewire.bench.buzz.suspects import Diagnosis
+    from rewire.spec.benchlog import BenchLog
+    from rewire.spec.model import Notice, Spec
+
+BAD_ANSWER = 1
+
+
+@dataclass(frozen=True)
+class Buzz:
+    """What came of one wiring."""
+
+    plan: Plan
+    diagnosis: Diagnosis | None = None
+    """What the readings say, if there are any."""
+
+
+@dataclass(frozen=True)
+class BuzzOutcome(Outcome["Buzz"]):
+    """What came of one spec."""
+
+    @property
+    def status(self) -> int:
+        """The exit status of this spec alone."""
+        if self.trouble is not None:
+            return self.trouble.status
+        told = [one.diagnosis.verdict for one in self.results if one.diagnosis is not None]
+        return BAD_ANSWER if "wrong" in told else 0
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What the command shall do."""
+
+    wirings: Sequence[str]
+    found: str | None
+    asking: bool
+    save: str | None
+    seconds: float
+
+
+@click.command(name="buzz", short_help=HELP["buzz"])
+@click.argument("specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path())
+@click.option(
+    "--wiring",
+    "wirings",
+    metavar="NAME",
+    multiple=True,
+    help="This wiring alone; may be given again. [default: every one but original]",
+)
+@click.option("--found", metavar="LOG", type=click.Path(), help="A bench log with readings.")
+@click.option("--ask", "asking", is_flag=True, help="Ask for one reading at a time, the best next.")
+@click.option(
+    "--save", metavar="FILE", type=click.Path(), help="With --ask: write the readings as a log."
+)
+@click.option("--full", is_flag=True, help="Every pair of places in every position.")
+@click.option(
+    "--seconds",
+    type=click.FloatRange(min=0.0),
+    default=30.0,
+    show_default=True,
+    help="Limit of the search for two mistakes at once.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Machine output instead of the report.")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    specs: Sequence[str],
+    wirings: Sequence[str],
+    found: str | None,
+    asking: bool,
+    save: str | None,
+    full: bool,
+    seconds: float,
+    as_json: bool,
+) -> None:
+    """What must an ohmmeter find, power off? With readings: which mistake explains them?
+
+    Without readings: the continuity table, and the fewest touches of the leads that show every
+    single mistake. With --found or --ask: the suspects, best first, and what to touch next.
+
+    A log is a file such as
+
+    \b
+      rewire_bench: 1
+      wiring: substitute
+      continuity:
+        - {when: {METER: BIAS}, between: [S4.A, S4.A1], found: closed}
+        - {when: {METER: BIAS}, between: [S4.C, CHASSIS], found: 9.1 ohm}
+
+    With --json, each of "results" has "wiring", "states", "tests" ("state", "between", "expect",
+    "ohms", "spread_percent", "diodes", "plus_at", "overloads", "short_list"), "at_least",
+    "mistakes", "detectable", "hidden", "harmless", and with readings "verdict", "odd",
+    "contradictions", "suspects" ("fault", "wire", "part" or "lugs", "explains", "contradicts",
+    "belief_percent", "alike"), "misread_percent", "next" and "pairs".
+
+    \b
+    Exit status, the worst of all specs:
+      0  here is the table; or every reading is as it should be
+      1  a reading is not as it should be
+      2  a spec or a log cannot be read
+      3  a limit was reached
+    """
+    if (found or asking) and len(specs) > 1:
+        raise click.UsageError("--found and --ask are about one SPEC.", ctx)
+    if (found and asking) or (save and not asking):
+        raise click.UsageError("--save goes with --ask, and --ask takes no --found.", ctx)
+    asked = _Asked(wirings, found, asking, save, seconds)
+    outcomes = list(with_progress("measuring", (_one(file, asked) for file in specs), len(specs)))
+    for outcome in outcomes:
+        say_aside(outcome)
+    if as_json:
+        from rewire.cli.buzz_json import buzzed
+
+        write_documents("buzz", outcomes, lambda file, results: buzzed(file, results, full))
+    else:
+        _write_text(outcomes, full)
+    ctx.exit(worst_of(outcome.status for outcome in outcomes))
+
+
+def _one(file: str, asked: _Asked) -> BuzzOutcome:
+    from rewire.spec import read_spec
+
+    notices: tuple[Notice, ...] = ()
+    try:
+        spec = read_spec(file)
+        notices = spec.notices
+        return BuzzOutcome(file, tuple(_results(spec, asked)), notices)
+    except Exception as error:
+        trouble = trouble_of(error, file)
+        if trouble is None:
+            raise
+        return BuzzOutcome(file, (), notices, trouble)
+
+
+def _results(spec: Spec, asked: _Asked) -> Iterator[Buzz]:
+    from rewire.bench.buzz.plan import plan_of
+    from rewire.cli.wirings import check_wirings
+    from rewire.spec.benchlog import read_bench_log
+
+    check_wirings(spec, asked.wirings)
+    names = tuple(dict.fromkeys(asked.wirings)) or tuple(w.name for w in spec.others)
+    if asked.found is not None:
+        only = names[0] if asked.wirings and len(names) == 1 else None
+        yield _of_log(spec, read_bench_log(asked.found, spec, only), asked.seconds)
+        return
+    if asked.asking:
+        yield _asking(spec, names, asked)
+        return
+    for name in names:
+        yield Buzz(plan_of(spec, spec.wirings[name]))
+
+
+def _of_log(spec: Spec, log: BenchLog, seconds: float) -> Buzz:
+    from rewire.bench.buzz.logged import found_of, states_of_log
+    from rewire.bench.buzz.plan import plan_of
+
+    wiring = spec.wirings[log.wiring]
+    states = states_of_log(spec, wiring, log)
+    plan = plan_of(spec, wiring, [state for own in states for state in own])
+    found = found_of(plan.job, log, states)
+    with _telling("pairs of mistakes") as tell:
+        return Buzz(plan, plan.diagnosed(found, seconds, tell))
+
+
+def _asking(spec: Spec, names: Sequence[str], asked: _Asked) -> Buzz:
+    from rewire.bench.buzz.plan import plan_of
+    from rewire.cli.buzz_ask import ask, save
+    from rewire.cli.trouble import Complaint, Refused
+
+    if len(names) != 1:
+        hint = f"name one: --wiring {names[-1]}" if names else "the spec has the original alone"
+        raise Refused(Complaint("--ask is about one wiring", spec.file, hint=hint))
+    plan = plan_of(spec, spec.wirings[names[0]])
+    found = ask(plan)
+    if asked.save is not None:
+        save(plan, found, asked.save)
+    with _telling("pairs of mistakes") as tell:
+        return Buzz(plan, plan.diagnosed(found, asked.seconds, tell))
+
+
+@contextmanager
+def _telling(doing: str) -> Iterator[Callable[[int, int], None] | None]:
+    """A bar on standard error, if that is a terminal."""
+    if not progress_on():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task(doing, visible=False)
+
+        def tell(done: int, of: int) -> None:
+            progress.update(task, completed=done, total=of, visible=True)
+
+        yield tell
+
+
+def _write_text(outcomes: Sequence[BuzzOutcome], full: bool) -> None:
+    from rewire.cli.buzz_report import report
+    from rewire.cli.values import write_said
+
+    for outcome in outcomes:
+        if len(outcomes) > 1 and outcome.trouble is None:
+            write_report([Line(f"{outcome.file}:")])
+        for one in outcome.results:
+            write_said(report(one, full))

@@ -1,0 +1,134 @@
+"""The wizard of ``rewire buzz --ask``: one touch at a time, from a terminal or from any lines."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import click
+
+from rewire.bench.buzz.asking import next_touch, questions
+from rewire.bench.buzz.job import Probe
+from rewire.bench.buzz.measure import Touch
+from rewire.bench.buzz.plan import Plan
+from rewire.bench.buzz.rank import Found
+from rewire.cli.buzz_words import expected, places, state_said
+from rewire.cli.files import write_whole
+from rewire.cli.terminal import visible
+from rewire.spec import quantity
+from rewire.spec.quantity import BadQuantity
+
+_HELP = "c closed, o open, ohms such as 12.3 or 4k7, s skip, u take back, q end"
+_MOST = 1000
+
+
+def ask(plan: Plan) -> list[Found]:
+    """Readings, one touch at a time; questions go to standard error, answers come line by line."""
+    asked = questions(plan)
+    found: list[Found] = []
+    skipped: list[Touch] = []
+    _say(f"{plan.wiring.name}: power off, everything discharged. Answers: {_HELP}.")
+    for number in range(1, _MOST):
+        touch = next_touch(asked, found, skipped)
+        if touch is None:
+            _say("Enough is known.")
+            return found
+        answer = _answer(number, plan.probe(touch), found)
+        if answer == "q":
+            return found
+        if answer == "u":
+            _take_back(plan, found, skipped)
+        elif answer == "s":
+            skipped.append(touch)
+        else:
+            found.append(_found(touch, answer, number))
+    return found
+
+
+def _say(text: str) -> None:
+    click.echo(visible(text), err=True)
+
+
+def _answer(number: int, probe: Probe, found: Sequence[Found]) -> str:
+    at = state_said(probe.state)
+    where = f"{at}: " if at else ""
+    mind = " (through a delicate movement: highest range)" if probe.overloads else ""
+    while True:
+        click.echo(visible(f"{number}. {where}{places(probe.between)}{mind}? "), err=True, nl=False)
+        line = sys.stdin.readline()
+        if not line:
+            _say("")
+            return "q"
+        word = line.strip()
+        if _is_answer(word, found):
+            return _SHORT.get(word.lower(), word)
+
+
+_SHORT = {"closed": "c", "open": "o", "ol": "o", "skip": "s", "undo": "u", "quit": "q", "end": "q"}
+
+
+def _is_answer(word: str, found: Sequence[Found]) -> bool:
+    short = _SHORT.get(word.lower(), word)
+    if short == "u" and not found:
+        _say("There is nothing to take back.")
+        return False
+    if short in ("c", "o", "s", "u", "q"):
+        return True
+    try:
+        quantity.read(word, quantity.OHMS)
+    except BadQuantity as error:
+        _say(f"{error.message}; answer {_HELP}")
+        return False
+    return True
+
+
+def _take_back(plan: Plan, found: list[Found], skipped: list[Touch]) -> None:
+    last = found.pop()
+    skipped.clear()
+    _say(f"Taken back: {places(plan.probe(last.touch).between)}.")
+
+
+def _found(touch: Touch, answer: str, number: int) -> Found:
+    said = f"answer {number}"
+    if answer == "c":
+        return Found(touch, "closed", None, said)
+    if answer == "o":
+        return Found(touch, "open", None, said)
+    return Found(touch, "ohms", quantity.read(answer, quantity.OHMS), said)
+
+
+def save(plan: Plan, found: Sequence[Found], path: str) -> None:
+    """Write readings as a bench log.
+
+    Raises:
+        Refused, OSError: see ``write_whole``.
+    """
+    text = "".join(f"{line}\n" for line in _log(plan, found))
+    write_whole(Path(path), text.encode("utf-8"), force=False)
+    _say(f"{path}: written")
+
+
+def _log(plan: Plan, found: Sequence[Found]) -> Iterator[str]:
+    yield "rewire_bench: 1"
+    yield f"wiring: {plan.wiring.name}"
+    yield "continuity:" if found else "continuity: []"
+    for one in found:
+        probe = plan.probe(one.touch)
+        when = ", ".join(f"{_quoted(name)}: {_quoted(at)}" for name, at in probe.state.items())
+        between = ", ".join(_quoted(place) for place in probe.between)
+        read = one.told if one.ohms is None else f"{one.ohms:g} ohm"
+        yield f"  - {{when: {{{when}}}, between: [{between}], found: {read}}}" + _aside(probe, one)
+
+
+def _aside(probe: Probe, one: Found) -> str:
+    should = expected(probe)
+    return "" if one.told == probe.expect != "ohms" else f"  # should be {should}"
+
+
+def _quoted(text: str) -> str:
+    return (
+        text
+        if text.replace("_", "").replace(".", "").isalnum()
+        else '"' + text.replace('"', "") + '"'
+    )

@@ -1,0 +1,48 @@
+"""Words for touches, states and mistakes, shared by report, wizard and log."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from rewire.values.units import in_ohms
+
+if TYPE_CHECKING:
+    from rewire.bench.buzz.job import Pair, Probe
+    from rewire.bench.buzz.mistakes import Mistake
+    from rewire.bench.buzz.network import State
+
+
+def telling_controls(states: Sequence[State]) -> list[str]:
+    """Controls that do not stand alike in all states."""
+    names = list(states[0]) if states else []
+    return [name for name in names if len({state[name] for state in states}) > 1]
+
+
+def state_said(state: State, names: Sequence[str] | None = None) -> str:
+    """``METER at BIAS``; position alone where there is one control."""
+    kept = list(state) if names is None else names
+    if names is not None and len(names) == 1:
+        return state[names[0]]
+    return ", ".join(f"{name} at {state[name]}" for name in kept)
+
+
+def places(pair: Pair) -> str:
+    """``S1.A to S1.A1``."""
+    return f"{pair[0]} to {pair[1]}"
+
+
+def expected(probe: Probe) -> str:
+    """What must be found."""
+    if probe.expect != "ohms":
+        said: str = probe.expect
+    else:
+        said = "ohms unknown" if probe.ohms is None else in_ohms(probe.ohms, 3)
+    if probe.diodes:
+        said += f" ({', '.join(probe.diodes)} conducts with + at {' or '.join(probe.plus)})"
+    return said
+
+
+def faults(mistakes: Sequence[Mistake]) -> str:
+    """One mistake, or two."""
+    return " and ".join(mistake.text for mistake in mistakes)
