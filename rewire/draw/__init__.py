@@ -3,6 +3,7 @@
 from rewire.draw.audit import audit
 from rewire.draw.beside.audit import audit_beside
 from rewire.draw.beside.view import beside_view, pairs_of
+from rewire.draw.circuit.view import circuit_panels, circuit_view
 from rewire.draw.lugview.arrange import LayoutError
 from rewire.draw.lugview.audit import audit_lug_view
 from rewire.draw.lugview.view import lug_panels, lug_view
@@ -15,6 +16,8 @@ __all__ = [
     "audit_beside",
     "audit_lug_view",
     "beside_view",
+    "circuit_panels",
+    "circuit_view",
     "lug_panels",
     "lug_view",
     "paint_pdf",

@@ -19,7 +19,7 @@ _QUIET = 0.35
 _SIZES: Mapping[str, tuple[float, float]] = {
     "resistor": (3.4, 9.0), "rheostat": (7.6, 9.0), "meter": (9.0, 9.0), "lamp": (7.0, 7.0),
     "fuse": (3.4, 8.0), "choke": (3.2, 10.0), "capacitor": (6.0, 5.0), "diode": (4.6, 5.0),
-    "contact": (LUG, 8.5), "drive": (8.0, 8.0), "part": (12.0, 8.0),
+    "contact": (LUG, 8.5), "drive": (8.0, 8.0), "part": (14.0, 8.0),
 }  # fmt: skip
 """Width and height of the symbols, mm."""
 
@@ -136,7 +136,8 @@ def part_figure(number: int) -> Figure:
     """A box that stands for a part of the picture drawn elsewhere."""
     width, height = _SIZES["part"]
     shows = f"sheet part:{number}"
-    words = _lines(f"see part {number}, {number}a at the top, {number}b at the bottom", shows)
+    said = ("drawn as", f"part {number}:", f"{number}a on top,", f"{number}b below")
+    words = [Words(line, shows) for line in said]
     return Figure(
         "part", "box", shows, ("", ""), width, height, tuple(words), letter=f"part {number}"
     )

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rewire.draw.circuit.figures import part_figure
-from rewire.draw.circuit.place import placed
+from rewire.draw.circuit.place import Cell, Known, placed
 from rewire.draw.circuit.plan import Plan, amps_through
-from rewire.draw.circuit.tree import Bridge, Leaf, Tree
+from rewire.draw.circuit.tree import Bridge, Leaf, Parallel, Series, Tree, leaves, parallel, series
+
+_ANY = 99
+_FIRST_BOX = -100
+"""Edges of boxes count down from here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,9 +22,12 @@ class Room:
     width: float
     height: float
 
-    def holds(self, plan: Plan) -> bool:
+    def holds(self, plan: Plan, known: Known | None = None) -> bool:
         """Whether the tree of a plan fits."""
-        cell = placed(plan.tree, plan)
+        return self.takes(placed(plan.tree, plan, known))
+
+    def takes(self, cell: Cell) -> bool:
+        """Whether a cell fits."""
         return cell.right - cell.left <= self.width and cell.height <= self.height
 
 
@@ -30,15 +37,16 @@ def parts_of(plan: Plan, room: Room) -> list[Plan]:
     The first shows the whole, with a box in place of each network that a later one
     shows. The largest network that fits the room is cut out first; where none does,
     rows and sets are halved and the columns of a bridge are dealt out in pieces.
+    What still fits in the end is put back.
     """
     pending, done = [plan], list[Plan]()
     count = 1
     while pending:
-        now = pending.pop(0)
-        while not room.holds(now) and (inner := _to_cut(now, room)) is not None:
+        now, cuts = _fitted(pending.pop(0), room)
+        for box in [leaf for leaf in leaves(now.tree) if leaf.edge in cuts]:
             count += 1
-            now, cut = _cut(now, inner, count)
-            pending.append(cut)
+            now = replace(now, figures={**now.figures, box.edge: part_figure(count)})
+            pending.append(replace(plan, tree=cuts[box.edge], part=count, figures=now.figures))
         if isinstance(now.tree, Bridge) and not room.holds(now):
             done.extend(_dealt(now, now.tree, room))
         else:
@@ -46,13 +54,43 @@ def parts_of(plan: Plan, room: Room) -> list[Plan]:
     return done
 
 
-def _to_cut(plan: Plan, room: Room) -> Tree | None:
+def _fitted(plan: Plan, room: Room) -> tuple[Plan, dict[int, Tree]]:
+    """A plan with networks cut out until it fits, and what stands behind each box.
+
+    A network cut out may hold boxes of earlier ones; these are put back in it.
+    """
+    cuts: dict[int, Tree] = {}
+    known: Known = {}
+    while not room.holds(plan, known) and (inner := _to_cut(plan, room, known)) is not None:
+        box = Leaf(_FIRST_BOX - len(cuts), inner.top, inner.bottom)
+        cuts[box.edge] = inner
+        figures = {**plan.figures, box.edge: part_figure(_ANY)}
+        amps = {**plan.amps, box.edge: (inner.top, amps_through(inner, plan))}
+        plan = replace(plan, tree=_replaced(plan.tree, inner, box), figures=figures, amps=amps)
+    for edge in sorted(cuts):
+        back = replace(plan, tree=_put_back(plan.tree, {edge: cuts[edge]}))
+        if room.holds(back, known):
+            plan = back
+    return plan, {edge: _put_back(tree, cuts) for edge, tree in cuts.items()}
+
+
+def _put_back(tree: Tree, cuts: Mapping[int, Tree]) -> Tree:
+    """The tree with networks in place of their boxes."""
+    if isinstance(tree, Leaf):
+        return _put_back(cuts[tree.edge], cuts) if tree.edge in cuts else tree
+    children = tuple(_put_back(child, cuts) for child in tree.children)
+    if isinstance(tree, Series):
+        return series(children)
+    return parallel(children) if isinstance(tree, Parallel) else replace(tree, children=children)
+
+
+def _to_cut(plan: Plan, room: Room, known: Known) -> Tree | None:
     """The network to draw elsewhere; None where nothing is left but columns of a bridge."""
     every = [tree for tree in _inside(plan.tree) if not isinstance(tree, Leaf)]
-    sizes = {tree: placed(tree, plan) for tree in every}
-    fitting = [tree for tree in every if room.holds(replace(plan, tree=tree))]
+    cells = [placed(tree, plan, known) for tree in every]
+    fitting = [cell for cell in cells if room.takes(cell)]
     if fitting:
-        return max(fitting, key=lambda t: (sizes[t].right - sizes[t].left) * sizes[t].height)
+        return max(fitting, key=lambda cell: (cell.right - cell.left) * cell.height).tree
     whole = next((t for t in every if isinstance(t, Bridge)), None)
     if whole is not None:
         return whole
@@ -77,25 +115,19 @@ def _inside(tree: Tree) -> Iterator[Tree]:
         yield child
 
 
-def _cut(plan: Plan, inner: Tree, number: int) -> tuple[Plan, Plan]:
-    """The plan with a box in place of a network, and the plan of that network."""
-    box = Leaf(-number, inner.top, inner.bottom)
-    figures = {**plan.figures, box.edge: part_figure(number)}
-    amps = {**plan.amps, box.edge: (inner.top, amps_through(inner, plan))}
-    rest = replace(plan, tree=_replaced(plan.tree, inner, box), figures=figures, amps=amps)
-    return rest, replace(plan, tree=inner, part=number)
-
-
 def _replaced(tree: Tree, inner: Tree, box: Leaf) -> Tree:
-    if tree == inner:
+    """The tree with a box for a network in it, or for the first children of a row or set."""
+    if tree is inner:
         return box
     if isinstance(tree, Leaf):
         return tree
-    if type(inner) is type(tree) and not isinstance(tree, Bridge):
+    if not isinstance(tree, Bridge) and not isinstance(inner, Leaf):
         count = len(inner.children)
-        if tree.children[:count] == inner.children:
+        if type(tree) is type(inner) and tree.children[:count] == inner.children:
             return replace(tree, children=(box, *tree.children[count:]))
-    return replace(tree, children=tuple(_replaced(c, inner, box) for c in tree.children))
+    children = tuple(_replaced(child, inner, box) for child in tree.children)
+    same = all(a is b for a, b in zip(children, tree.children, strict=True))
+    return tree if same else replace(tree, children=children)
 
 
 def _dealt(plan: Plan, tree: Bridge, room: Room) -> list[Plan]:

@@ -15,6 +15,7 @@ from rewire.draw.circuit.figures import POINTS
 from rewire.draw.circuit.plan import Plan, written_amps
 from rewire.draw.circuit.tree import Bridge, Leaf, Parallel, Series, Tree
 from rewire.draw.measure import width_mm
+from rewire.draw.scene import XY
 from rewire.values.units import with_unit
 
 LEAD = 1.6
@@ -27,27 +28,33 @@ NAMED = 4.4
 """Height of the place of a named node on an axis, mm."""
 _COLUMNS = 4.0
 _RAILS = 2.0
+_LEAST = 2.6
 _HEAD, _FLOWING, _FOOT = 3.0, 6.4, 3.0
+
+
+Known = dict[int, tuple[Tree, "Cell"]]
+"""Cells made already, by the identity of their trees (which are kept, so that it stays theirs)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """The room of one part of the tree.
+    """The room of one part of the tree; its axis is at 0 and its top at 0 until it is settled.
 
     ``inside`` are the cells of what is in series, ``columns`` what stands side by
     side. ``rows`` are nodes with the height at which each runs: the named ones of
-    an axis, all the rails of a bridge.
+    an axis, all the rails of a bridge. ``shift`` is where it stands in its parent.
     """
 
     tree: Tree
-    axis: float
     left: float
     right: float
-    top: float
     bottom: float
     inside: tuple[Cell, ...] = ()
     columns: tuple[Column, ...] = ()
     rows: tuple[tuple[int, float], ...] = ()
+    shift: XY = (0.0, 0.0)
+    axis: float = 0.0
+    top: float = 0.0
 
     @property
     def height(self) -> float:
@@ -55,14 +62,18 @@ class Cell:
         return self.bottom - self.top
 
     def moved(self, dx: float, dy: float) -> Cell:
-        """The cell and all inside it at another place."""
-        return replace(
-            self,
-            axis=self.axis + dx, left=self.left + dx, right=self.right + dx,
-            top=self.top + dy, bottom=self.bottom + dy,
-            inside=tuple(cell.moved(dx, dy) for cell in self.inside),
-            columns=tuple(column.moved(dx, dy) for column in self.columns),
-            rows=tuple((node, y + dy) for node, y in self.rows),
+        """The cell at another place in its parent."""
+        return replace(self, shift=(self.shift[0] + dx, self.shift[1] + dy))
+
+    def settled(self, dx: float, dy: float) -> Cell:
+        """The cell and all inside it with all shifts carried out."""
+        dx, dy = dx + self.shift[0], dy + self.shift[1]
+        return Cell(
+            self.tree, self.left + dx, self.right + dx, self.bottom + dy,
+            tuple(cell.settled(dx, dy) for cell in self.inside),
+            tuple(column.settled(dx, dy) for column in self.columns),
+            tuple((node, y + dy) for node, y in self.rows),
+            (0.0, 0.0), self.axis + dx, self.top + dy,
         )  # fmt: skip
 
 
@@ -71,6 +82,7 @@ class Column:
     """A cell between two rails, with leads to them and the current written at its head.
 
     ``amps`` is None where none is written; ``flow_at`` is the height of its arrow.
+    ``x`` is where its axis stands in its parent, and 0 once it is settled.
     """
 
     cell: Cell
@@ -79,16 +91,18 @@ class Column:
     bottom: float
     amps: float | None
     flow_at: float
+    x: float = 0.0
 
     @property
     def height(self) -> float:
         """Millimetres."""
         return self.bottom - self.top
 
-    def moved(self, dx: float, dy: float) -> Column:
-        """The column at another place."""
+    def settled(self, dx: float, dy: float) -> Column:
+        """The column with all shifts carried out."""
+        dx += self.x
         return Column(
-            self.cell.moved(dx, dy), self.right + dx, self.top + dy, self.bottom + dy,
+            self.cell.settled(dx, dy), self.right + dx, self.top + dy, self.bottom + dy,
             self.amps, self.flow_at + dy,
         )  # fmt: skip
 
@@ -98,15 +112,28 @@ def flow_words(amps: float) -> str:
     return with_unit(abs(amps), "A")
 
 
-def placed(tree: Tree, plan: Plan) -> Cell:
-    """The cell of a tree, its axis at 0 and its top at 0."""
+def placed(tree: Tree, plan: Plan, known: Known | None = None) -> Cell:
+    """The cell of a tree, its axis at 0 and its top at 0.
+
+    Args:
+        tree: the plan's, or a part of it.
+        plan: figures, names and currents.
+        known: cells made before with the same plan; linear in what is not among them.
+    """
+    known = {} if known is None else known
+    if id(tree) not in known:
+        known[id(tree)] = tree, _placed(tree, plan, known)
+    return known[id(tree)][1]
+
+
+def _placed(tree: Tree, plan: Plan, known: Known) -> Cell:
     if isinstance(tree, Leaf):
         return _leaf(tree, plan)
     if isinstance(tree, Series):
-        return _series(tree, plan)
+        return _series(tree, plan, known)
     if isinstance(tree, Parallel):
-        return _parallel(tree, plan)
-    return _bridge(tree, plan)
+        return _parallel(tree, plan, known)
+    return _bridge(tree, plan, known)
 
 
 def _leaf(tree: Leaf, plan: Plan) -> Cell:
@@ -114,11 +141,10 @@ def _leaf(tree: Leaf, plan: Plan) -> Cell:
     half = figure.width / 2
     left = -max(half + 0.8, 4.4 if figure.plus else 0.0)
     right = half + (BESIDE + figure.words_width if figure.words else 0.0)
-    height = max(figure.height, figure.words_height) + 2 * LEAD
-    return Cell(tree, 0.0, left, right, 0.0, height)
+    return Cell(tree, left, right, max(figure.height, figure.words_height) + 2 * LEAD)
 
 
-def _series(tree: Series, plan: Plan) -> Cell:
+def _series(tree: Series, plan: Plan, known: Known) -> Cell:
     y = left = right = 0.0
     inside: list[Cell] = []
     rows: list[tuple[int, float]] = []
@@ -127,27 +153,29 @@ def _series(tree: Series, plan: Plan) -> Cell:
             rows.append((child.top, y + NAMED / 2))
             right = max(right, 2.2 + width_mm(plan.names[child.top], POINTS))
             y += NAMED
-        inside.append(placed(child, plan).moved(0.0, y))
-        y = inside[-1].bottom
-        left, right = min(left, inside[-1].left), max(right, inside[-1].right)
-    return Cell(tree, 0.0, left, right, 0.0, y, tuple(inside), rows=tuple(rows))
+        cell = placed(child, plan, known)
+        inside.append(cell.moved(0.0, y))
+        y += cell.height
+        left, right = min(left, cell.left), max(right, cell.right)
+    return Cell(tree, left, right, y, tuple(inside), rows=tuple(rows))
 
 
-def _parallel(tree: Parallel, plan: Plan) -> Cell:
+def _parallel(tree: Parallel, plan: Plan, known: Known) -> Cell:
     """Columns side by side, the first on the axis, all of one height."""
-    heads = [_column(child, plan) for child in tree.children]
+    heads = [_column(child, plan, known) for child in tree.children]
     tallest = max(column.height for column in heads)
     beside: list[Column] = []
+    x = 0.0
     for column in heads:
-        x = beside[-1].right + _COLUMNS - column.cell.left if beside else 0.0
-        beside.append(_stretched(column, tallest).moved(x, 0.0))
-    left, right = beside[0].cell.left, beside[-1].right
-    return Cell(tree, 0.0, left, right, 0.0, tallest, columns=tuple(beside))
+        x += _COLUMNS - column.cell.left if beside else 0.0
+        beside.append(replace(_stretched(column, tallest), x=x))
+        x += column.right
+    return Cell(tree, heads[0].cell.left, x, tallest, columns=tuple(beside))
 
 
-def _column(tree: Tree, plan: Plan) -> Column:
+def _column(tree: Tree, plan: Plan, known: Known) -> Column:
     """Room above for the current, the network, a lead."""
-    own = placed(tree, plan)
+    own = placed(tree, plan, known)
     amps = written_amps(tree, plan)
     head, right = _HEAD, own.right
     if amps is not None:
@@ -160,29 +188,37 @@ def _column(tree: Tree, plan: Plan) -> Column:
 def _stretched(column: Column, height: float) -> Column:
     """A column that fills a greater height, the network in the middle of it."""
     more = (height - column.height) / 2
-    return replace(column, cell=column.cell.moved(0.0, more), bottom=column.top + height)
+    return replace(column, cell=column.cell.moved(0.0, more), bottom=height)
 
 
-def _bridge(tree: Bridge, plan: Plan) -> Cell:
+def _bridge(tree: Bridge, plan: Plan, known: Known) -> Cell:
     """Rails one under another and columns between them, names of the rails on the left.
 
     This is always possible: a column runs from its upper rail to its lower one and
     crosses those between at right angles; its symbols stand below its upper rail.
     """
-    order = tree.rails
     spans = spans_of(tree)
     shown = column_order(spans)
-    heads = [_column(tree.children[n], plan) for n in shown]
-    rails = _rail_heights(heads, [spans[n][0] for n in shown], len(order))
+    heads = [_column(tree.children[n], plan, known) for n in shown]
+    rails = _rail_heights(heads, [spans[n][0] for n in shown], len(tree.rails))
     x = gutter(tree, plan)
     beside: list[Column] = []
     for column, number in zip(heads, shown, strict=True):
-        upper, lower = spans[number]
+        upper, lower = (rails[rail] for rail in spans[number])
         x += _COLUMNS - column.cell.left
-        beside.append(replace(column.moved(x, rails[upper]), bottom=rails[lower]))
-        x = beside[-1].right
-    rows = tuple(zip(order, rails, strict=True))
-    return Cell(tree, 0.0, -1.0, x, 0.0, rails[-1], columns=tuple(beside), rows=rows)
+        beside.append(
+            replace(
+                column,
+                cell=column.cell.moved(0.0, upper),
+                top=upper,
+                bottom=lower,
+                flow_at=column.flow_at + upper,
+                x=x,
+            )
+        )
+        x += column.right
+    rows = tuple(zip(tree.rails, rails, strict=True))
+    return Cell(tree, -1.0, x, rails[-1], columns=tuple(beside), rows=rows)
 
 
 def names_beside(tree: Bridge, plan: Plan) -> dict[int, str]:
@@ -199,7 +235,7 @@ def gutter(tree: Bridge, plan: Plan) -> float:
 
 def _rail_heights(columns: Sequence[Column], upper: Sequence[int], count: int) -> list[float]:
     """Where each rail runs: below the tallest column that stands in the gap above it."""
-    gaps = [0.0] * (count - 1)
+    gaps = [_LEAST] * (count - 1)
     for column, rail in zip(columns, upper, strict=True):
         gaps[rail] = max(gaps[rail], column.height)
     return list(accumulate((gap + _RAILS for gap in gaps), initial=0.0))

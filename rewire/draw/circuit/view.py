@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from rewire.circuit.states import LimitReached
 from rewire.draw.circuit.ends import ABOVE, BELOW, STUB, ends_of, stubs_of
 from rewire.draw.circuit.figures import Figure, figure_of, source_figure
 from rewire.draw.circuit.parts import Room, parts_of
@@ -20,6 +21,8 @@ from rewire.values.network import Network
 
 SOURCE = -1
 """The edge of the tree that stands for what drives the reading."""
+MOST_BRANCHES = 200
+"""A network of more symbols than this is no picture any more."""
 _LEFT = STUB + 3.0
 _APART = 3.0
 
@@ -33,16 +36,28 @@ def circuit_view(network: Network, paper: Paper = "a4") -> tuple[Scene, ...]:
 
     Returns:
         One sheet, or several whose parts refer to each other by number.
+
+    Raises:
+        LimitReached: more than 200 parts and contacts.
     """
     return stacked(circuit_panels(network, paper), paper, title_of(network))
 
 
 def circuit_panels(network: Network, paper: Paper = "a4") -> tuple[Panel, ...]:
-    """The same as panels, for a page that holds other things too."""
+    """The same as panels, for a page that holds other things too.
+
+    Raises:
+        LimitReached: more than 200 parts and contacts.
+    """
     width = PAPER[paper][0] - 2 * MARGIN
     height = PAPER[paper][1] - 2 * MARGIN - FOOT
     if not network.branches:
         return (_panel(network, None, "", width),)
+    if len(network.branches) > MOST_BRANCHES:
+        raise LimitReached(
+            f"reading {network.reading.name}: {len(network.branches)} parts and contacts carry "
+            f"it in {network.wiring}, more than the {MOST_BRANCHES} a circuit view can show"
+        )
     plan = plan_of(network)
     spare = _panel(network, None, ", part 10, piece 10 of 10", width).height
     room = Room(width - _LEFT, height - spare - ABOVE - BELOW - 2 * _APART)
@@ -131,7 +146,7 @@ def _panel(network: Network, plan: Plan | None, part: str, width: float) -> Pane
 def _drawing(network: Network, plan: Plan) -> tuple[list[Item], float]:
     """Items of one part with the top at 0, and the height they take, mm."""
     cell = placed(plan.tree, plan)
-    cell = cell.moved(_LEFT - (cell.left if plan.part > 1 else 0.0), ABOVE)
+    cell = cell.settled(_LEFT - (cell.left if plan.part > 1 else 0.0), ABOVE)
     nets = _nets(network)
     chassis = frozenset(n for n, node in enumerate(network.nodes) if node.chassis)
     items = [

@@ -53,7 +53,7 @@ def _pointer(network: Network) -> Iterator[str]:
     if network.insertion_ohms is not None:
         yield f"Between the two places the equipment feels {in_ohms(network.insertion_ohms)}."
     if network.deflection is not None and network.deflection < -1e-9:
-        yield "The current goes through the meter backwards: the pointer leaves the scale."
+        yield "The current goes through the meter from − to +."
 
 
 def lines_down(said: Sequence[tuple[str, float, bool]], width: float) -> tuple[list[Text], float]:
