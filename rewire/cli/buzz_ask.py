@@ -12,7 +12,7 @@ from rewire.bench.buzz.asking import next_touch, questions
 from rewire.bench.buzz.job import Probe
 from rewire.bench.buzz.measure import Touch
 from rewire.bench.buzz.plan import Plan
-from rewire.bench.buzz.rank import Found
+from rewire.bench.buzz.rank import Found, evidence
 from rewire.cli.buzz_words import expected, places, state_said
 from rewire.cli.files import write_whole
 from rewire.cli.terminal import visible
@@ -43,7 +43,14 @@ def ask(plan: Plan) -> list[Found]:
             skipped.append(touch)
         else:
             found.append(_found(touch, answer, number))
+            _say(_judged(plan, found[-1]))
     return found
+
+
+def _judged(plan: Plan, one: Found) -> str:
+    if not evidence(plan.job, [one]).odd[0]:
+        return "   as it should be"
+    return f"   not as it should be: {expected(plan.probe(one.touch))}"
 
 
 def _say(text: str) -> None:

@@ -11,7 +11,7 @@ from rewire.bench.buzz.noticing import LEADS
 from rewire.bench.buzz.plan import Plan, by_pair
 from rewire.cli.buzz_words import (
     expected,
-    faults,
+    gathered,
     places,
     state_said,
     telling_controls,
@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 Said = Line | str
 _ACROSS = 4
 """Positions side by side in one table."""
+_MOST = 6
+"""Suspects that are told one by one."""
+_TOLD = 0.001
 _NAMED = 4
 """Alike suspects, hidden mistakes and the like that are named before they are counted."""
 
@@ -100,8 +103,8 @@ def _delicate(plan: Plan) -> Iterator[Said]:
     for name, times in worst.items():
         yield Line(
             f"a digital ohmmeter drives about 1 mA on its lowest range, {times:.2g} times full "
-            f"scale of {name} where * stands: use its highest range there, or lift one lead of {name} "
-            "and touch that pair without it",
+            f"scale of {name} where * stands: use its highest range there, or lift one "
+            f"lead of {name} and touch that pair without it",
             2,
             "!",
             "bad",
@@ -246,35 +249,38 @@ def _suspects(told: Diagnosis) -> Iterator[Said]:
         yield Line("No mistake that is known here explains them.")
         return
     yield Line("Suspects, best first:")
-    of = len(told.odd)
-    for number, suspect in enumerate(told.suspects, 1):
-        against = len(suspect.contradicts)
-        speaks = f"{against} speak against it" if against > 1 else "1 speaks against it"
-        yield Line(
-            f"{faults(suspect.mistakes)} ({_belief(suspect.belief)}; explains {suspect.explains} "
-            f"of {of}{', ' + speaks if against else ''})",
-            2,
-            f"{number}.",
-            "bad" if number == 1 else "plain",
-        )
-        yield from _alike(suspect)
-    if told.misread >= 0.001:
-        yield Line(
-            f"or nothing is wrong, and what is odd was misread ({_belief(told.misread)})", 2, "-"
-        )
+    for number, suspect in enumerate(told.suspects[:_MOST], 1):
+        yield from _suspect(number, suspect, len(told.odd))
+    rest = told.suspects[_MOST:]
+    if rest:
+        share = sum(one.belief for one in rest)
+        yield Line(f"{len(rest)} others, {_belief(share)} together", 2, "-")
+    if told.misread >= _TOLD:
+        text = f"nothing is wrong, and what is odd was misread ({_belief(told.misread)})"
+        yield Line(text, 2, "or")
     if told.search is not None:
-        whole = "all" if told.search.is_whole else f"{told.search.looked:,} of {told.search.of:,}"
+        tried = "all" if told.search.is_whole else f"{told.search.looked:,} of {told.search.of:,}"
         yield Line(
-            f"No single mistake explains everything; {whole} pairs of mistakes were tried.", 2
+            f"No single mistake explains everything; {tried} pairs of mistakes were tried.", 2
         )
 
 
-def _alike(suspect: Suspect) -> Iterator[Said]:
-    if not suspect.alike:
-        return
-    named = "; ".join(faults(one) for one in suspect.alike[:_NAMED])
-    more = len(suspect.alike) - _NAMED
-    yield Line(f"no ohmmeter tells it from: {named}{f'; and {more} more' if more > 0 else ''}", 5)
+def _suspect(number: int, suspect: Suspect, odd: int) -> Iterator[Said]:
+    """One suspect; what reads alike and is the same wire's is told with it."""
+    first, *others = gathered([suspect.mistakes, *suspect.alike])
+    against = len(suspect.contradicts)
+    speaks = f", {against} speak against it" if against > 1 else ", 1 speaks against it"
+    yield Line(
+        f"{first} ({_belief(suspect.belief)}; explains {suspect.explains} of {odd}"
+        f"{speaks if against else ''})",
+        2,
+        f"{number}.",
+        "bad" if number == 1 else "plain",
+    )
+    if others:
+        more = len(others) - _NAMED
+        named = "; ".join(others[:_NAMED]) + (f"; and {more} more" if more > 0 else "")
+        yield Line(f"no ohmmeter tells it from: {named}", 5)
 
 
 def _belief(share: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from rewire.compare.words import listing
 from rewire.values.units import in_ohms
 
 if TYPE_CHECKING:
@@ -46,3 +47,19 @@ def expected(probe: Probe) -> str:
 def faults(mistakes: Sequence[Mistake]) -> str:
     """One mistake, or two."""
     return " and ".join(mistake.text for mistake in mistakes)
+
+
+def gathered(hypotheses: Sequence[Sequence[Mistake]]) -> list[str]:
+    """Hypotheses in words; a wire that may be on several wrong lugs is told once."""
+    wrong: dict[str, list[str]] = {}
+    said: dict[str, None] = {}
+    for mistakes in hypotheses:
+        first = mistakes[0]
+        if len(mistakes) > 1 or first.kind != "wrong lug":
+            said[faults(mistakes)] = None
+            continue
+        instead = first.lugs[1]
+        before, _, after = first.text.partition(f" on {instead} instead")
+        wrong.setdefault(f"{before} on \0 instead{after}", []).append(instead)
+        said[f"{before} on \0 instead{after}"] = None
+    return [text.replace("\0", listing(wrong.get(text, ()), "or")) for text in said]
