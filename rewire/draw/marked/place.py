@@ -39,6 +39,8 @@ class Lead:
     rail: int | None
     side: Side
     level: int
+    end: int
+    """Number of the terminal, counted from 0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,16 +196,19 @@ def _row(rung: Rung, number: int | None, place: Mapping[int, int], edges: list[f
 
 def _leads(rung: Rung, place: Mapping[int, int], gap: int) -> tuple[bool, tuple[Lead, ...]]:
     """Whether the symbol is turned end for end, and its leads."""
-    first, last = rung.ends[0], rung.ends[-1]
-    tap = [Lead(rung.ends[1], "foot", 1)] if len(rung.ends) == 3 else []
-    if first is not None and last is not None and first != last:
-        flipped = place[first] > place[last]
+    ends = {0: rung.ends[0], len(rung.ends) - 1: rung.ends[-1]}
+    first, last = ends
+    tap = [Lead(rung.ends[1], "foot", 1, 1)] if len(rung.ends) == 3 else []
+    one, other = ends[first], ends[last]
+    if one is not None and other is not None and one != other:
+        flipped = place[one] > place[other]
         left, right = (last, first) if flipped else (first, last)
-        return flipped, (Lead(left, "left", 0), Lead(right, "right", 0), *tap)
-    near = first if first is not None else last
-    near_side: Side = "left" if near is None or place[near] <= gap else "right"
+        straight = (Lead(ends[left], "left", 0, left), Lead(ends[right], "right", 0, right))
+        return flipped, (*straight, *tap)
+    near, far = (last, first) if one is None else (first, last)
+    rail = ends[near]
+    near_side: Side = "left" if rail is None or place[rail] <= gap else "right"
     far_side: Side = "right" if near_side == "left" else "left"
-    back = 0 if first is None or last is None else 1 + len(tap)
-    flipped = (near_side == "left") == (first is None)
-    far = near if back else None
-    return flipped, (Lead(near, near_side, 0), Lead(far, far_side, back), *tap)
+    back = 0 if ends[far] is None else 1 + len(tap)
+    flipped = (near_side == "left") == (near == last)
+    return flipped, (Lead(rail, near_side, 0, near), Lead(ends[far], far_side, back, far), *tap)

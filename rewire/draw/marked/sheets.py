@@ -224,7 +224,7 @@ def _meter(row: Row, box: Box, shows: str, grey: float) -> Iterator[Item]:
     )
     signs = ("−", "+") if row.flipped else ("+", "−")
     for sign, at in zip(signs, (box.left - 1.6, box.right + 1.6), strict=True):
-        yield text_at(sign, at, y + 2.8, POINTS, align="centre", grey=grey, shows=f"{shows}:sign")
+        yield text_at(sign, at, y - 1.35, POINTS, align="centre", grey=grey, shows=f"{shows}:sign")
 
 
 def _contact(box: Box, shows: str, look: tuple[float, Dash, float]) -> Iterator[Item]:
@@ -241,8 +241,8 @@ def _lead(row: Row, lead: Lead, top: float, placed: Placed, shows: str) -> Itera
     width, dash, grey = _LOOKS[row.rung.mark]
     points = _course(row, lead, top, placed)
     yield Line(
-        points, f"{shows}:{lead.side}", net_of(lead.rail), joins=(shows,), width=width, dash=dash,
-        grey=grey,
+        points, f"{shows}:{lead.side}", net_of(lead.rail), joins=(shows, f"end:{lead.end}"),
+        width=width, dash=dash, grey=grey,
     )  # fmt: skip
     fill = "black" if lead.rail is not None else "white"
     x, y = points[-1]
