@@ -17,6 +17,7 @@ HELP = {
     "draw": "Draw the pictures: the switch from behind with every wire on its lug.",
     "moves": "From one wiring to another: what to lift, move, add and remove, in order.",
     "buzz": "What must an ohmmeter find; and with readings, which mistake explains them?",
+    "identify": "Which switch is this, what meter is this?",
     "sheet": "Print the bench sheet.",
     "new": "Write a commented starter spec.",
     "shunt": "Quick sum: the shunt for a meter and a current, or a shunt with taps.",

@@ -7,14 +7,19 @@
       up: [[1, 2], [4, 5]]       # groups, or pairs as they were buzzed; pairs that share a
       down: [[2, 3], [5, 6]]     # lug are one group
     timing: unknown              # optional, as are rating, style and note
+    open: {up: [[1, 3]]}         # optional: pairs that were touched and read open
+    between: [[[1, 2, 3]]]       # optional: what read closed with the knob held between two
+                                 # detents, one list for each step
 
-``detents`` may also be a list of such lists; the detents are called 1, 2, 3 … then.
+``detents`` may also be a list of such lists; the detents are called 1, 2, 3 … then. Without
+``open``, every pair that is not listed is taken to have been touched and to be open.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import cast, get_args
 
@@ -27,7 +32,10 @@ from rewire.spec.switches import Groups, linked, sections_of_table
 from rewire.spec.text import LARGEST_BYTES, Mapping, Node, Scalar, Unreadable, parse, plain
 from rewire.spec.text import Sequence as Listed
 
-_TOP = ("rewire_switch", "title", "note", "lugs", "detents", "timing", "rating", "style")
+_TOP = (
+    "rewire_switch", "title", "note", "lugs", "detents", "timing", "rating", "style", "open",
+    "between",
+)  # fmt: skip
 _RATING: dict[str, Measure] = {
     "volts": NAMED_VOLTS,
     "amps": NAMED_AMPS,
@@ -52,6 +60,12 @@ class Buzzout:
     style: Style | None
     rating: SwitchRating
     place: Place
+    touched: tuple[Groups, ...] = ()
+    """Per detent the groups as they were written, before those that share a lug were joined."""
+    opened: tuple[Groups, ...] | None = None
+    """Per detent the groups no two lugs of which read closed; None where none are listed."""
+    halfway: tuple[Groups, ...] | None = None
+    """Per step from detent to detent the groups that read closed in between."""
 
 
 def read_buzzout(path: str | Path) -> Buzzout:
@@ -142,7 +156,42 @@ class _Reader:
             style=cast("Style | None", style),
             rating=self._rating(),
             place=self._at(self.tree),
+            touched=tuple(tuple(map(tuple, one)) for one in groups),
+            opened=self._opened(detents, lugs),
+            halfway=self._halfway(detents, lugs),
         )
+
+    def _opened(self, detents: Sequence[str], lugs: tuple[str, ...]) -> tuple[Groups, ...] | None:
+        node = self.tree.entries.get("open")
+        if node is None or (isinstance(node, Scalar) and node.bare):
+            return None
+        if not isinstance(node, Mapping):
+            self._fault(node, "open: detents and their pairs are needed", "write {1: [[A, B]]}")
+            return None
+        for name, at in node.keys.items():
+            if name not in detents:
+                self._fault(at, f"open: no detent {shown(name)}", Nearest(name, detents))
+        known = frozenset(lugs)
+        return tuple(
+            tuple(map(tuple, self._groups(name, node.entries[name], known)))
+            if name in node.entries
+            else ()
+            for name in detents
+        )
+
+    def _halfway(self, detents: Sequence[str], lugs: tuple[str, ...]) -> tuple[Groups, ...] | None:
+        node = self.tree.entries.get("between")
+        if node is None or (isinstance(node, Scalar) and node.bare):
+            return None
+        items = node.items if isinstance(node, Listed) else []
+        if len(items) != max(0, len(detents) - 1):
+            message = f"between: one list for each of {len(detents) - 1} steps is needed"
+            self._fault(node, message, "write [] for a step in which nothing is closed")
+            return None
+        known = frozenset(lugs)
+        steps = [f"{a} to {b}" for a, b in pairwise(detents)]
+        each = (self._groups(step, item, known) for step, item in zip(steps, items, strict=True))
+        return tuple(_merged(lugs, list(one)) for one in each)
 
     def _at(self, node: Node) -> Place:
         return self.report.place(node.line, node.column)

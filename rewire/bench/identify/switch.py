@@ -1,0 +1,267 @@
+"""From a buzz-out to poles, throws, commons and timing, and a block to paste into a spec."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Literal
+
+from rewire.circuit.nets import gather
+from rewire.spec.buzzout import Buzzout, switch_of
+from rewire.spec.model import Section, Timing
+from rewire.spec.switches import Groups
+
+_FEW = {1: "S", 2: "D"}
+
+
+@dataclass(frozen=True, slots=True)
+class Pole:
+    """A section that is one arm and its throws."""
+
+    common: str
+    throws: tuple[str, ...]
+    """In the order in which the detents close them."""
+    throw_at: tuple[int | None, ...]
+    """Per detent the throw, from 1; None for open."""
+    either_way: bool
+    """Two lugs that close on each other: which of them is the arm makes no difference."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """A pair that reads open in a detent, though closed pairs lead from one to the other."""
+
+    detent: str
+    pair: tuple[str, str]
+    way: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Identified:
+    """What a switch is."""
+
+    buzzout: Buzzout
+    form: str
+    """``DPDT``, ``3P4T`` and the like, or ``table``."""
+    poles: tuple[Pole, ...]
+    """Empty for a table."""
+    sections: tuple[Section, ...]
+    timings: tuple[Timing | Literal["mixed"], ...]
+    """Per section, from what was touched between detents, or as stated; else ``unknown``."""
+    idle: tuple[str, ...]
+    """Lugs that close on nothing."""
+    clashes: tuple[Clash, ...]
+    untested: tuple[tuple[str, tuple[str, str]], ...]
+    """Detent and pair that were neither closed, nor open, nor follow from others."""
+    block: str
+    """Lines for ``controls`` and ``parts`` of a spec."""
+
+
+def identify(buzzout: Buzzout, name: str = "S1", control: str = "KNOB") -> Identified:
+    """Find out what a switch is.
+
+    Args:
+        buzzout: what was buzzed on it.
+        name: its reference in the block.
+        control: the name of its control in the block.
+
+    Returns:
+        Its form and poles where every section is an arm that closes on one throw at a time and
+        all arms move alike; else a table.
+    """
+    switch = switch_of(buzzout, name)
+    poles = [_pole(section) for section in switch.sections]
+    whole = [pole for pole in poles if pole is not None]
+    if len(whole) != len(poles) or len({pole.throw_at for pole in whole}) > 1:
+        whole = []
+    timings = tuple(_timing(buzzout, section) for section in switch.sections)
+    form = _form(whole) if whole else "table"
+    lines = _block(buzzout, name, control, form, whole, switch.sections, timings)
+    return Identified(
+        buzzout=buzzout, form=form, poles=tuple(whole), sections=switch.sections, timings=timings,
+        idle=switch.idle_lugs, clashes=tuple(_clashes(buzzout)), untested=tuple(_untested(buzzout)),
+        block="".join(f"{line}\n" for line in lines),
+    )  # fmt: skip
+
+
+def _pole(section: Section) -> Pole | None:
+    """A section as one arm; None where no lug takes part in all that it closes."""
+    groups = [one for one in section.groups if one]
+    if any(len(one) > 1 or len(one[0]) != 2 for one in groups):
+        return None
+    always = set(section.lugs).intersection(*(one[0] for one in groups))
+    if not always:
+        return None
+    common = next(lug for lug in section.lugs if lug in always)
+    throws: list[str] = []
+    throw_at: list[int | None] = []
+    for one in section.groups:
+        other = next((lug for group in one for lug in group if lug != common), None)
+        if other is not None and other not in throws:
+            throws.append(other)
+        throw_at.append(None if other is None else throws.index(other) + 1)
+    return Pole(common, tuple(throws), tuple(throw_at), len(always) > 1)
+
+
+def _form(poles: Sequence[Pole]) -> str:
+    count, throws = len(poles), len(poles[0].throws)
+    return f"{_FEW.get(count, count)}P{_FEW.get(throws, throws)}T"
+
+
+def _timing(buzzout: Buzzout, section: Section) -> Timing | Literal["mixed"]:
+    """From what was closed between detents; as stated where nothing was touched there."""
+    if buzzout.halfway is None:
+        return buzzout.timing or "unknown"
+    told = set()
+    for step, halfway in enumerate(buzzout.halfway):
+        before, after = _ties(section.groups[step]), _ties(section.groups[step + 1])
+        between = _ties(halfway) & _all_pairs(section)
+        if before == after:
+            continue
+        if between == before & after:
+            told.add("non-shorting")
+        elif between >= before | after:
+            told.add("shorting")
+        else:
+            told.add("mixed")
+    if not told:
+        return buzzout.timing or "unknown"
+    if told == {"shorting"}:
+        return "shorting"
+    return "non-shorting" if told == {"non-shorting"} else "mixed"
+
+
+def _ties(groups: Groups) -> set[frozenset[str]]:
+    return {frozenset(pair) for group in groups for pair in combinations(group, 2)}
+
+
+def _all_pairs(section: Section) -> set[frozenset[str]]:
+    return {frozenset(pair) for pair in combinations(section.lugs, 2)}
+
+
+def _clashes(buzzout: Buzzout) -> Iterator[Clash]:
+    for detent, closed, groups in zip(
+        buzzout.detents, buzzout.closed, buzzout.opened or (), strict=False
+    ):
+        place = {lug: number for number, group in enumerate(closed) for lug in group}
+        for group in groups:
+            for one, other in combinations(group, 2):
+                if one in place and place[one] == place.get(other):
+                    number = buzzout.detents.index(detent)
+                    way = _way(buzzout.touched[number], one, other)
+                    yield Clash(detent, (one, other), way)
+
+
+def _way(touched: Groups, one: str, other: str) -> tuple[str, ...]:
+    """Lugs from one to another over groups that were touched, a shortest way."""
+    ways: dict[str, tuple[str, ...]] = {one: (one,)}
+    waiting = [one]
+    for here in waiting:
+        for group in touched:
+            if here in group:
+                for lug in group:
+                    if lug not in ways:
+                        ways[lug] = (*ways[here], lug)
+                        waiting.append(lug)
+    return ways.get(other, (one, other))
+
+
+def _untested(buzzout: Buzzout) -> Iterator[tuple[str, tuple[str, str]]]:
+    """Pairs that nobody touched and that no others settle; none where open pairs are not listed.
+
+    Two lugs are settled apart where any lug tied to one read open against any tied to the other.
+    """
+    if buzzout.opened is None:
+        return
+    for detent, closed, opened in zip(buzzout.detents, buzzout.closed, buzzout.opened, strict=True):
+        tied = gather(detent, buzzout.lugs, closed).of
+        apart = {
+            frozenset((tied[one], tied[other]))
+            for group in opened
+            for one, other in combinations(group, 2)
+        }
+        told: set[frozenset[int]] = set()
+        for one, other in combinations(buzzout.lugs, 2):
+            both = frozenset((tied[one], tied[other]))
+            if len(both) == 2 and both not in apart and both not in told:
+                told.add(both)
+                yield detent, (one, other)
+
+
+def _block(
+    buzzout: Buzzout,
+    name: str,
+    control: str,
+    form: str,
+    poles: Sequence[Pole],
+    sections: Sequence[Section],
+    timings: Sequence[Timing | Literal["mixed"]],
+) -> Iterator[str]:
+    positions = [_quoted(detent) for detent in buzzout.detents]
+    yield "controls:"
+    yield f"  {control}: [{', '.join(positions)}]          # in order of travel"
+    yield "parts:"
+    yield f"  {name}:"
+    yield f"    switch: {form}"
+    yield f"    control: {control}"
+    if poles:
+        rows = (f"[{', '.join(map(_quoted, (p.common, *p.throws)))}]" for p in poles)
+        yield f"    lugs: [{', '.join(rows)}]"
+        yield from _positions(positions, poles[0])
+    else:
+        yield f"    lugs: [{', '.join(map(_quoted, buzzout.lugs))}]"
+        yield from _contacts(positions, buzzout.closed)
+    yield f"    timing: {_timing_said(poles, sections, timings)}"
+    if buzzout.style is not None:
+        yield f"    style: {buzzout.style}"
+    yield from _rating(buzzout)
+    if buzzout.note or buzzout.title:
+        yield f"    note: {json.dumps(buzzout.note or buzzout.title, ensure_ascii=False)}"
+
+
+def _positions(positions: Sequence[str], pole: Pole) -> Iterator[str]:
+    """Which position closes which throw, where that is not simply in order."""
+    in_order = tuple(range(1, len(positions) + 1))
+    if pole.throw_at == in_order and len(pole.throws) > 1:
+        return
+    throws = ("open" if at is None else str(at) for at in pole.throw_at)
+    pairs = (f"{p}: {at}" for p, at in zip(positions, throws, strict=True))
+    yield f"    positions: {{{', '.join(pairs)}}}"
+
+
+def _contacts(positions: Sequence[str], closed: Sequence[Groups]) -> Iterator[str]:
+    yield "    contacts:"
+    for position, groups in zip(positions, closed, strict=True):
+        said = ", ".join(f"[{', '.join(map(_quoted, group))}]" for group in groups)
+        yield f"      {position}: [{said}]"
+
+
+def _timing_said(
+    poles: Sequence[Pole],
+    sections: Sequence[Section],
+    timings: Sequence[Timing | Literal["mixed"]],
+) -> str:
+    """One word for all sections, or a mapping from a lug of each to its own."""
+    plain: list[str] = ["unknown" if timing == "mixed" else timing for timing in timings]
+    if len(set(plain)) <= 1:
+        return plain[0] if plain else "unknown"
+    keys = [pole.common for pole in poles] or [section.lugs[0] for section in sections]
+    pairs = (f"{_quoted(key)}: {timing}" for key, timing in zip(keys, plain, strict=True))
+    return f"{{{', '.join(pairs)}}}"
+
+
+def _rating(buzzout: Buzzout) -> Iterator[str]:
+    rating = buzzout.rating
+    known = (("volts", rating.volts, "V"), ("amps", rating.amps, "A"),
+             ("shaft_volts", rating.shaft_volts, "V"))  # fmt: skip
+    said = [f"{key}: {value:g} {unit}" for key, value, unit in known if value is not None]
+    if said:
+        yield f"    rating: {{{', '.join(said)}}}"
+
+
+def _quoted(text: str) -> str:
+    """A text as it can stand in a list or as a key."""
+    plain = text.replace("_", "").replace("-", "").isalnum() and text.isascii()
+    return text if plain and not text.startswith("-") else json.dumps(text, ensure_ascii=False)
