@@ -343,24 +343,6 @@ _STEPS = (
     "--shunt. Measure the volts of the source under load: --source.",
     "Take it all again with falling current; tap the glass lightly before each reading.",
 )
-_NEVER)
-    yield Line('Then, for example: rewire identify meter --series 10k --shunt 98 --source "1.5 V"')
-
-
-_STEPS = (
-    "Take the meter out of the set, or lift one lead; take the shunt or multiplier inside its case "
-    "off, or it is measured along. Set the zero screw.",
-    "A cell of 1.5 V, a pot of 1 Mohm as a variable resistance at its highest, and a fixed resistor "
-    "of 10 kohm, all in series with the meter: it takes 1.5 uA at first, and never over 150 uA.",
-    "Turn the pot down until the pointer stands at full scale. If it does not move at all, exchange "
-    "the leads. If it does not reach full scale, take a smaller fixed resistor, ten times at once at "
-    "most, with the pot back at its highest.",
-    "Do not touch the pot any more. Lay a variable resistance across the meter, at its highest "
-    "first, and turn it down until the pointer stands at half scale.",
-    "Take both resistances out and measure them: --series with the source's own, --shunt. Measure "
-    "the volts of the source under load: --source.",
-    "Take it again with falling current; tap the glass lightly before each reading.",
-)
 _NEVER = (
     "an ohmmeter across the movement: its lowest range may drive a thousand times full scale",
     "the pot taken out, or its wiper dirty, while the cell is connected: open the circuit first",
