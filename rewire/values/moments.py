@@ -145,19 +145,25 @@ def _step(
         _moment(board, setup, times, watched, step, movers, combos, sample)
         for sample in _picked(times, watched, len(combos))
     ]
-    yield min(moments, key=lambda moment: severity(moment[1]))
+    if moments:
+        yield min(moments, key=lambda moment: severity(moment[1]))
 
 
 def _picked(times: Array, watched: Watched, count: int) -> list[int]:
-    """Combinations worth telling: the most current, and those that break a rule or let rise."""
+    """Combinations worth telling: the most current, and those that break a rule or let rise.
+
+    The first and the last are the positions at rest before and after: no moment of the step.
+    """
+    between = range(1, count - 1)
+    if not between:
+        return []
     current = np.abs(np.broadcast_to(times, (count,)))
-    picked = {int(np.argmax(current))}
+    worst = [current]
     columns = [np.broadcast_to(b, (count,)) for b in watched.broken.values()]
     if columns:
-        picked.add(int(np.argmax(np.sum(columns, axis=0) * 1e6 + current)))
-    for volts in watched.volts.values():
-        picked.add(int(np.argmax(np.abs(np.broadcast_to(volts, (count,))))))
-    return sorted(picked)
+        worst.append(np.sum(columns, axis=0) * 1e6 + current)
+    worst += [np.abs(np.broadcast_to(volts, (count,))) for volts in watched.volts.values()]
+    return sorted({between[int(np.argmax(one[1:-1]))] for one in worst})
 
 
 def _moment(

@@ -82,8 +82,8 @@ def sense_note(sense: Sense) -> str:
         f"true current: volts across {in_ohms(sense.ohms)} in the lead, {per} "
         f"({with_unit(sense.full_scale_volts, 'V', 3)}{warm} at full scale; common practice, no "
         f"source); it takes {_small(sense.insertion_percent)} off the current, so turn the supply "
-        f"up until it shows what is wanted; a voltmeter of {in_ohms(sense.burden_ohms)} shows "
-        f"{_small(sense.burden_percent)} too little"
+        f"up until it shows what is wanted; an old voltmeter of {in_ohms(sense.burden_ohms)} per "
+        f"volt, on 1 V, shows {_small(sense.burden_percent)} too little"
     )
 
 

@@ -109,11 +109,11 @@ wirings:
 @pytest.mark.parametrize(("timing", "low", "high"), [
     # Between contacts the movement takes it all; on both at once both shunts help.
     ("non-shorting", 10.0, 100.0),
-    ("shorting", 1.0, 100 * (1 / 90) / (1 / 90 + 1 / 10)),
+    ("shorting", 10 * (1 / 90) / (1 / 90 + 1 / 10 + 1.1), 100 * (1 / 90) / (1 / 90 + 1 / 10 + 1.1)),
     ("unknown", 10.0, 100.0),
 ])  # fmt: skip
 def test_times_full_scale_between_two_shunts(timing: str, low: float, high: float) -> None:
-    """By hand. With the old shunt still on, the high range's current goes through the low shunt."""
+    """By hand; where the switch rests, before and after, is no moment of the step."""
     moments = values_of(read_text(RANGES.format(timing=timing).encode()))[0].switching
     found = {moment.reading: moment.times_full_scale for moment in moments}
     assert found["low"] == pytest.approx(low, rel=1e-6)
