@@ -64,11 +64,12 @@ def _result(result: Result) -> JSON:
         "wiring": result.wiring,
         "verdict": result.verdict,
         "states": result.states,
-        "findings": [_finding(finding) for finding in result.findings],
+        "findings": [finding_as_json(finding) for finding in result.findings],
     }
 
 
-def _finding(finding: Finding) -> JSON:
+def finding_as_json(finding: Finding) -> JSON:
+    """One finding, as every command gives it."""
     about = {
         "rule": finding.rule,
         "change": finding.change,

@@ -18,6 +18,7 @@ HELP = {
     "moves": "From one wiring to another: what to lift, move, add and remove, in order.",
     "buzz": "What must an ohmmeter find; and with readings, which mistake explains them?",
     "identify": "Which switch is this, what meter is this?",
+    "fit": "Land the function on the switch you have, or learn why it cannot be done.",
     "sheet": "Print the bench sheet.",
     "new": "Write a commented starter spec.",
     "shunt": "Quick sum: the shunt for a meter and a current, or a shunt with taps.",

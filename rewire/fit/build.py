@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from rewire.fit.landing import Landing
 from rewire.fit.offers import Offer, mapped
@@ -61,7 +62,7 @@ def plan_of(bare: Bare, offer: Offer, landing: Landing, name: str) -> Plan:
         for stub in (bare.stubs[number] for number in stubs):
             lug = next((lug for lug in lugs if lug in stub.lugs), lugs[0])
             wires += (NewWire(lug, end, False, _old_wire(bare, end)) for end in stub.ends)
-        wires += (NewWire(a, b, True, None) for a, b in zip(lugs, lugs[1:], strict=False))
+        wires += (NewWire(a, b, True, None) for a, b in pairwise(lugs))
     order = {lug: number for number, lug in enumerate(offer.switch.terminals)}
     wires.sort(key=lambda wire: (order[wire.lug], wire.jumper))
     landed = {number for stubs, _ in landing.nets for number in stubs}

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from rewire.fit.clauses import Clauses, Literal
 from rewire.fit.landing import Landing
@@ -83,18 +83,13 @@ class Board:
             self.clauses.add(-one, -other)
 
     def _one_net_each(self) -> None:
-        """Ladder over the nets a lug may be on; the rung after the stubs tells stub from private."""
-        self.used, self._on_stub = [], []
+        """Ladder over the nets a lug may be on, those of stubs first."""
+        self.used = []
         for lug, of_stubs in enumerate(self.stub_at):
             rung: Literal | None = None
-            choices = [*of_stubs, *self.private_at[lug].values()]
-            for index, choice in enumerate(choices):
+            for choice in (*of_stubs, *self.private_at[lug].values()):
                 rung = choice if rung is None else self._rung(rung, choice)
-                if index == self.stubs - 1:
-                    self._on_stub.append(rung)
             self.used.append(rung if rung is not None else self._never())
-
-    _on_stub: list[Literal] = field(init=False)
 
     def _rung(self, below: Literal, choice: Literal) -> Literal:
         self.clauses.add(-below, -choice)
@@ -123,7 +118,7 @@ class Board:
         if not self.offer.plain or len({(s.timing, s.timing_stated) for s in sections}) != 1:
             return
         commons = [self.number[pole[0]] for pole in self.offer.switch.poles]
-        for one, other in zip(commons, commons[1:], strict=False):
+        for one, other in pairwise(commons):
             self.clauses.implies(self.used[other], self.used[one])
             before: Literal | None = None
             for mine, theirs in zip(self.stub_at[one], self.stub_at[other], strict=True):
@@ -163,11 +158,15 @@ class Board:
         nets: list[tuple[tuple[int, ...], tuple[str, ...]]] = []
         for stub in range(self.stubs):
             lugs = [g for lug, g in enumerate(self.lugs) if self.stub_at[lug][stub] in true]
-            with_it = [o for (s, o), literal in self.absorbed.items() if s == stub and literal in true]
+            with_it = [
+                o for (s, o), literal in self.absorbed.items() if s == stub and literal in true
+            ]
             if lugs:
                 nets.append(((stub, *with_it), tuple(lugs)))
         for first in range(len(self.lugs)):
-            lugs = [g for g, f in zip(self.lugs, self.private_at, strict=True) if f.get(first) in true]
+            lugs = [
+                g for g, f in zip(self.lugs, self.private_at, strict=True) if f.get(first) in true
+            ]
             if lugs:
                 nets.append(((), tuple(lugs)))
         way = next(w for w, literal in zip(self.ways, self.way, strict=True) if literal in true)
@@ -233,7 +232,7 @@ class Paint:
         of_first = {first: clauses.new() for first in sorted(firsts)}
         for closed in self.closed:
             free = (*unless, *(-literal for literal in closed.only_if))
-            for one, other in zip(closed.lugs, closed.lugs[1:], strict=False):
+            for one, other in pairwise(closed.lugs):
                 clauses.same(of_lug[one], of_lug[other], free)
         for lug in lugs:
             for first, literal in board.private_at[lug].items():
@@ -355,7 +354,9 @@ class Reach:
                     yield literal if reached is None else self.board.clauses.both(literal, reached)
 
 
-def steps_needed(board: Board, groups: Sequence[Sequence[Closed]], goals: Sequence[Sequence[int]]) -> int:
+def steps_needed(
+    board: Board, groups: Sequence[Sequence[Closed]], goals: Sequence[Sequence[int]]
+) -> int:
     """Contacts that a way between two blobs of a goal may have at most.
 
     Every other goal needs contacts of its own; where each group has two lugs, one

@@ -108,9 +108,9 @@ class Moments:
         if net is None:
             return board.used[lug]
         stubs, first = net
-        return -board.stub_at[lug][stubs[0]] if stubs else -board.private_at[lug][
-            board.number[first]
-        ]
+        return (
+            -board.stub_at[lug][stubs[0]] if stubs else -board.private_at[lug][board.number[first]]
+        )
 
     def _moment(self, step: Step) -> Moment:
         before, after = step.before.as_dict(), step.after.as_dict()
@@ -176,7 +176,7 @@ class Moments:
         return still, movers
 
     def _places(self, landing: Landing) -> dict[str, int]:
-        """Per lug of the new switch its node; spare lugs and private nets get nodes of their own."""
+        """Per lug of the new switch its node; what no stub is on has a node of its own."""
         base = self.bare.nodes
         place = {lug: base + number for lug, number in self.board.number.items()}
         for stubs, lugs in landing.nets:
@@ -405,5 +405,3 @@ def _completed(bare: Bare, control: str, pair: tuple[str, str], fixed: Mapping[s
     place(0)
     numbers = {name: controls[name].positions.index(position) for name, position in at.items()}
     return {**numbers, control: controls[control].positions.index(pair[0])}
-
-

@@ -8,35 +8,28 @@ price of the landing that is kept.
 
 from __future__ import annotations
 
-import threading
-import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from pysat.card import ITotalizer
-from pysat.examples.rc2 import RC2
-from pysat.formula import WCNF
-from pysat.solvers import Solver
-
-from rewire.circuit.states import LimitReached
 from rewire.compare import Finding, Result
 from rewire.compare.comparing import compare_wiring
 from rewire.compare.findings import INFORMATION
 from rewire.fit.build import plan_of, wiring_of
 from rewire.fit.clauses import Literal
-from rewire.fit.encode import Board, Paint, Reach, steps_needed
+from rewire.fit.encode import Board, Closed, Paint, Reach, steps_needed
+from rewire.fit.engine import Clock, Engine, OutOfTime, Price
 from rewire.fit.landing import Landing
 from rewire.fit.moments import Moments
 from rewire.fit.offers import Detents, Offer
 from rewire.fit.stubs import Bare
-from rewire.fit.ties import Demand
+from rewire.fit.ties import Demand, Wanted
 from rewire.spec.model import Spec
 
 WAIVABLE = ("gap", "bridge", "interrupted", "stray")
-_SOLVER = "glucose4"
 _TRIAL = "fit"
+_PATIENCE = 2000
+"""Conflicts spent on one choice among landings that cost the same."""
 
 
 @dataclass(frozen=True)
@@ -82,40 +75,6 @@ class Found:
     """The landing is the cheapest, or there is none; false if the time ran out."""
     least_jumpers: int = 0
     """No landing has fewer."""
-    rounds: int = 0
-    given_up: int = 0
-
-
-@dataclass(slots=True)
-class Clock:
-    """The time that a search may take; None is without limit."""
-
-    seconds: float | None = None
-    start: float = field(default_factory=time.monotonic)
-
-    def left(self) -> float | None:
-        """Seconds that are left."""
-        if self.seconds is None:
-            return None
-        return max(0.0, self.seconds - (time.monotonic() - self.start))
-
-    def is_over(self) -> bool:
-        """Whether none is left."""
-        return self.left() == 0.0
-
-    @contextmanager
-    def ending(self, interrupt: Callable[[], None]) -> Iterator[None]:
-        """Call ``interrupt`` when the time is over, if that is before the end of the block."""
-        left = self.left()
-        if left is None:
-            yield
-            return
-        timer = threading.Timer(left, interrupt)
-        timer.start()
-        try:
-            yield
-        finally:
-            timer.cancel()
 
 
 @dataclass(slots=True)
@@ -130,9 +89,9 @@ class Search:
     clock: Clock
     board: Board = field(init=False)
     moments: Moments = field(init=False)
-    rounds: int = field(init=False, default=0)
     _judged: dict[Landing, Result] = field(init=False, default_factory=dict)
-    _fed: int = field(init=False, default=0)
+    _best: Landing | None = field(init=False, default=None)
+    _least: int = field(init=False, default=0)
 
     def __post_init__(self) -> None:
         offer = _with_free_timings(self.offer) if self.free else self.offer
@@ -162,41 +121,119 @@ class Search:
                     for way in self.board.way
                 ]
                 steps = steps_needed(self.board, by_way, goals)
+                self._at_hand(closed, wanted, goals)
                 Reach(self.board, closed, wanted.given, steps).tied(goals)
+
+    def _at_hand(
+        self, closed: Sequence[Closed], wanted: Wanted, goals: list[tuple[int, ...]]
+    ) -> None:
+        """Follows from the rest, but seen sooner: what is to be tied has a lug that is closed."""
+        board = self.board
+        lugs = sorted({lug for one in closed for lug in one.lugs})
+        for blob in (blob for goal in goals for blob in goal):
+            stubs = [stub for stub in range(board.stubs) if wanted.given[stub] == blob]
+            here = [board.stub_at[lug][stub] for lug in lugs for stub in stubs]
+            shared = [v for pair, v in board.absorbed.items() if {*pair} & {*stubs}]
+            board.clauses.add(*here, *shared)
 
     def cheapest(self) -> Found:
         """The landing with the fewest connections, then jumpers, then poles in order."""
-        formula = WCNF()
-        for clause in self._fresh():
-            formula.append(clause)
-        for literal, weight in self._prices():
-            formula.append([-literal], weight=weight)
-        with RC2(formula, solver=_SOLVER, exhaust=True, minz=True) as solver:
-            landing = self._settle(solver)
-            cost = solver.cost
-        if landing is None:
-            return Found(None, proven=not self.clock.is_over(), rounds=self.rounds)
-        best = self._in_order(landing) if not self.clock.is_over() else landing
-        return Found(best, self._judged[best], True, best.jumpers, self.rounds, cost)
+        with Engine(self.board, self.clock) as engine:
+            try:
+                return self._cheapest(engine)
+            except OutOfTime:
+                return Found(self._best, proven=False, least_jumpers=self._least)
 
-    def _settle(self, solver: RC2) -> Landing | None:
-        """Solve, compare, add what was found, until a landing is kept."""
+    def _cheapest(self, engine: Engine) -> Found:
+        connections = Price(engine, self._landing_somewhere())
+        jumpers = Price(engine, self.jumpers())
+        hints = list(self._hints())
+        if self.clock.seconds is not None:
+            self._best = self._settle(engine, [])
+        bounds = [connections.least([]), 0]
+        if bounds[0] < 0:
+            return Found(None)
+        floor = self._floor()
+        bounds[1] = self._least = jumpers.least(connections.at_most(bounds[0]), floor, hints)
+        best = None
+        while best is None:
+            under = [connections.at_most(bounds[0]), jumpers.at_most(bounds[1])]
+            best = self._settle(engine, [*under[0], *under[1]])
+            if best is not None:
+                break
+            core = engine.core()
+            if core & {*under[1]}:
+                bounds[1] = self._least = bounds[1] + 1
+            elif core & {*under[0]}:
+                bounds[0] += 1
+                bounds[1] = jumpers.least(connections.at_most(bounds[0]), floor, hints)
+            else:
+                return Found(None)
+        self._best = best
+        fixed = [*connections.at_most(bounds[0]), *jumpers.at_most(bounds[1])]
+        if self.free:
+            best, more = self._fewest_shorting(engine, best, fixed)
+            fixed += more
+        best = self._in_order(engine, best, fixed)
+        return Found(best, self._judged[best], True, best.jumpers)
+
+    def _hints(self) -> Iterator[list[Literal]]:
+        """Where to look first: as it was, then on few poles."""
+        board = self.board
+        yield [literal for choices in self._choices() for literal in choices[:1]]
+        poles = board.offer.switch.poles
+        for count in range(1, len(poles)):
+            yield [-board.used[board.number[lug]] for pole in poles[count:] for lug in pole]
+
+    def _floor(self) -> int:
+        """So many jumpers every landing has, counted without the solver.
+
+        A group of n that a position ties needs n - 1 contacts, each with a throw lug of
+        its own; the commons must be as many as the contacts of the position that needs
+        most. Every lug but one of each net is reached by a jumper. (A private net adds a
+        net, and a contact wherever it is of use.)
+        """
+        board = self.board
+        if board.absorbed or not board.offer.plain:
+            return 0
+        needs = [
+            max((sum(len(g) - 1 for g in w.goals()) for w in demand.wanted), default=0)
+            for demand in self.task.demands
+            if demand is not None
+        ]
+        return max(0, sum(needs) + max(needs, default=0) - board.stubs)
+
+    def _fewest_shorting(
+        self, engine: Engine, best: Landing, fixed: list[Literal]
+    ) -> tuple[Landing, list[Literal]]:
+        price = Price(engine, self.board.shorting)
         while True:
-            with self.clock.ending(solver.interrupt):
-                model = solver.compute(expect_interrupt=self.clock.seconds is not None)
-            if model is None or self.clock.is_over():
-                return None
-            landing = self.board.read(model)
+            count = best.timings.count("shorting")
+            if not count:
+                return best, price.at_most(0)
+            better = self._settle(engine, [*fixed, *price.at_most(count - 1)])
+            if better is None:
+                return best, price.at_most(count)
+            best = self._best = better
+
+    def _settle(
+        self, engine: Engine, under: Sequence[Literal], patience: int | None = None
+    ) -> Landing | None:
+        """A landing that is kept, under some assumptions; None if there is none.
+
+        Solve, compare, add what was found, until one is kept or none is left. With
+        ``patience``, so many conflicts without an answer count as none.
+        """
+        while engine.solve(under, patience):
+            landing = self.board.read(engine.model())
             if self.is_kept(landing):
                 return landing
-            for clause in self._fresh():
-                solver.add_clause(clause)
+        return None
 
     def is_kept(self, landing: Landing) -> bool:
         """Compare a landing with the original; what stands in its way becomes clauses."""
         if landing in self._judged:
             return not self.task.obstacles(self._judged[landing])
-        self.rounds += 1
         plan = plan_of(self.task.bare, self.board.offer, landing, "new")
         result = compare_wiring(self.task.spec, wiring_of(self.task.bare, plan, _TRIAL))
         self._judged[landing] = result
@@ -207,27 +244,12 @@ class Search:
             self.moments.rule_out(landing, finding, self.task.waived)
         return not obstacles
 
-    def _fresh(self) -> list[list[Literal]]:
-        clauses = self.board.clauses.clauses[self._fed :]
-        self._fed += len(clauses)
-        return clauses
-
-    def _prices(self) -> Iterator[tuple[Literal, int]]:
-        """Connections first, then jumpers: what each costs."""
-        jumper = 1
-        connection = jumper * (len(self.board.lugs) + 1)
-        timing = connection * (self.board.stubs + 1)
-        yield from ((literal, connection) for literal in self._landing_somewhere())
-        yield from ((literal, jumper) for literal in self._jumpers())
-        if self.free:
-            yield from ((literal, timing) for literal in self.board.shorting)
-
     def _landing_somewhere(self) -> list[Literal]:
         return [*self.board.lands, *self.board.absorbed.values()]
 
     _jumper_literals: list[Literal] = field(init=False, default_factory=list)
 
-    def _jumpers(self) -> list[Literal]:
+    def jumpers(self) -> list[Literal]:
         """One literal for each lug beyond the first of its net."""
         if self._jumper_literals:
             return self._jumper_literals
@@ -254,9 +276,61 @@ class Search:
                 total += sum(len(goal) - 1 for goal in goals)
         return max(2, min(total, len(self.board.lugs)))
 
-    def _in_order(self, landing: Landing) -> Landing:
-        """Of all landings that cost the same, the first in the order of lugs and stubs."""
-        return InOrder(self).first(landing)
+    def _in_order(self, engine: Engine, best: Landing, fixed: Sequence[Literal]) -> Landing:
+        """Of all landings that cost the same, the first in the order of lugs and stubs.
+
+        Lug by lug, each is fixed to the first net that it can be on.
+        """
+        decided = list(fixed)
+        for choices in self._choices():
+            true = self._true(best)
+            for choice in choices:
+                if choice not in true:
+                    better = self._settle(engine, [*decided, choice], _PATIENCE)
+                    if better is None:
+                        continue
+                    best = self._best = better
+                decided.append(choice)
+                break
+        return best
+
+    def _choices(self) -> Iterator[list[Literal]]:
+        """What is to be decided, one after the other, the best choice first."""
+        board = self.board
+        yield board.way
+        for lug, stub in enumerate(self._as_it_was()):
+            choices = [*board.stub_at[lug], *board.private_at[lug].values(), -board.used[lug]]
+            first = choices[-1] if stub is None else board.stub_at[lug][stub]
+            yield [first, *(choice for choice in choices if choice != first)]
+        for literal in (*board.absorbed.values(), *board.shorting):
+            yield [-literal, literal]
+
+    def _as_it_was(self) -> Iterator[int | None]:
+        """Per lug the stub that the same lug of the old switch was on."""
+        old, new = self.task.bare.switch, self.board.offer.switch
+        stubs = range(self.board.stubs)
+        was = {lug: n for n in stubs for lug in self.task.bare.stubs[n].lugs}
+        twins = {lug: lug for lug in new.terminals if lug in was}
+        if old.poles and new.poles:
+            pairs = zip(new.poles, old.poles, strict=False)
+            twins = {a: b for mine, theirs in pairs for a, b in zip(mine, theirs, strict=False)}
+        yield from (was.get(twins.get(lug, "")) for lug in new.terminals)
+
+    def _true(self, landing: Landing) -> set[Literal]:
+        """Of all that can be decided, what holds in a landing."""
+        board = self.board
+        true = {board.way[board.ways.index(landing.way)]}
+        spare = set(range(len(board.lugs)))
+        for stubs, lugs in landing.nets:
+            for lug in (board.number[lug] for lug in lugs):
+                spare.discard(lug)
+                first = board.number[lugs[0]]
+                true.add(board.stub_at[lug][stubs[0]] if stubs else board.private_at[lug][first])
+            true |= {board.absorbed[stubs[0], other] for other in stubs[1:]}
+        true |= {-board.used[lug] for lug in spare}
+        true |= {-v for v in board.absorbed.values() if v not in true}
+        shorting = zip(board.shorting, landing.timings, strict=True)
+        return true | {v if timing == "shorting" else -v for v, timing in shorting}
 
 
 def _counted(
@@ -292,92 +366,6 @@ def _with_free_timings(offer: Offer) -> Offer:
     return replace(offer, switch=replace(offer.switch, sections=sections))
 
 
-@dataclass(slots=True)
-class InOrder:
-    """Fix one lug after the other to the first net it can be on, the price being fixed."""
-
-    search: Search
-
-    def first(self, landing: Landing) -> Landing:
-        """The first of all landings with the price of ``landing``."""
-        search = self.search
-        with Solver(name=_SOLVER, bootstrap_with=search.board.clauses.clauses) as solver:
-            self._fix_price(solver, landing)
-            search._fed = len(search.board.clauses.clauses)
-            return self._walk(solver, landing)
-
-    def _fix_price(self, solver: Solver, landing: Landing) -> None:
-        board = self.search.board
-        shorting = sum(timing == "shorting" for timing in landing.timings)
-        prices = [
-            (self.search._landing_somewhere(), landing.connections),
-            (self.search._jumpers(), landing.jumpers),
-        ]
-        if self.search.free:
-            prices.append((board.shorting, shorting))
-        for literals, most in prices:
-            if most >= len(literals):
-                continue
-            with ITotalizer(literals, ubound=most, top_id=board.clauses.last) as total:
-                for clause in total.cnf.clauses:
-                    solver.add_clause(clause)
-                solver.add_clause([-total.rhs[most]])
-                while board.clauses.last < total.top_id:
-                    board.clauses.new()
-
-    def _walk(self, solver: Solver, landing: Landing) -> Landing:
-        fixed: list[Literal] = []
-        best = landing
-        for choices in self._choices():
-            for choice in choices:
-                if self._holds(choice, best):
-                    fixed.append(choice)
-                    break
-                better = self._try(solver, [*fixed, choice])
-                if better is not None:
-                    best = better
-                    fixed.append(choice)
-                    break
-        return best
-
-    def _choices(self) -> Iterator[list[Literal]]:
-        """What is to be decided, one after the other, the best choice first."""
-        board = self.search.board
-        yield board.way
-        for lug in range(len(board.lugs)):
-            yield [*board.stub_at[lug], *board.private_at[lug].values(), -board.used[lug]]
-        for literal in (*board.absorbed.values(), *board.shorting):
-            yield [-literal, literal]
-
-    def _holds(self, choice: Literal, landing: Landing) -> bool:
-        return choice in self._true(landing)
-
-    def _true(self, landing: Landing) -> set[Literal]:
-        board = self.search.board
-        true = {board.way[board.ways.index(landing.way)]}
-        spare = set(range(len(board.lugs)))
-        for stubs, lugs in landing.nets:
-            for lug in (board.number[lug] for lug in lugs):
-                spare.discard(lug)
-                first = board.number[lugs[0]]
-                true.add(board.stub_at[lug][stubs[0]] if stubs else board.private_at[lug][first])
-            true |= {board.absorbed[stubs[0], other] for other in stubs[1:]}
-        true |= {-board.used[lug] for lug in spare}
-        true |= {-v for v in board.absorbed.values() if v not in true}
-        shorting = zip(board.shorting, landing.timings, strict=True)
-        return true | {v if timing == "shorting" else -v for v, timing in shorting}
-
-    def _try(self, solver: Solver, fixed: Sequence[Literal]) -> Landing | None:
-        """A landing with these choices that is kept; None if there is none."""
-        while solver.solve(assumptions=list(fixed)):
-            landing = self.search.board.read(solver.get_model())
-            if self.search.is_kept(landing):
-                return landing
-            for clause in self.search._fresh():
-                solver.add_clause(clause)
-        return None
-
-
 def search(task: Task, offer: Offer, ways: Sequence[Detents], clock: Clock) -> Found:
     """The cheapest landing of a task on an offer.
 
@@ -391,9 +379,6 @@ def search(task: Task, offer: Offer, ways: Sequence[Detents], clock: Clock) -> F
         one = Search(task, offer, ways, free, clock)
         one.ask_at_rest()
         found = one.cheapest()
-        if found.landing is not None or clock.is_over():
+        if found.landing is not None or not found.proven:
             return found
     return found
-
-
-__all__ = ["Clock", "Found", "LimitReached", "Search", "Task", "search"]

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from rewire.circuit.nets import Nets, joints_of, nets_of
-from rewire.spec.model import Net, Part, Spec, Switch, Wire, Wiring
+from rewire.spec.model import Net, Part, Spec, Switch, Wiring
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +115,7 @@ def _leads(part: Part, gone: frozenset[str]) -> Iterator[Net]:
 
 def _direct(spec: Spec, gone: frozenset[str]) -> Iterator[tuple[int, str, str]]:
     """How well it tells where a wire went, the lug, the other end."""
-    wired = {wire.ends for wire in spec.original.wires if isinstance(wire, Wire)}
+    wired = {wire.ends for wire in spec.original.wires}
     for joint in joints_of(spec, spec.original):
         lugs = [name for name in joint if name in gone]
         for other in (name for name in joint if lugs and name not in gone):

@@ -57,7 +57,9 @@ def joined(count: int, groups: Iterable[Sequence[int]], labels: int) -> Labels:
 def outside_contacts(bare: Bare) -> tuple[Contact, ...]:
     """The contacts of every other switch, on nodes."""
     return tuple(
-        Contact(c.switch, c.control, c.section, {g: bare.node_of_net[p] for g, p in c.place.items()})
+        Contact(
+            c.switch, c.control, c.section, {g: bare.node_of_net[p] for g, p in c.place.items()}
+        )
         for c in contacts_of(bare.spec, bare.wiring, bare.nets)
     )
 
@@ -104,17 +106,15 @@ def _states(
     if frame.size > MOST_STATES:
         listed = ", ".join(sorted(names))
         raise LimitReached(
-            f"what {bare.switch.name} must tie: the controls {listed} have {frame.size:,} positions "
-            f"together, more than {MOST_STATES:,}; split the spec so that fewer of them meet"
+            f"what {bare.switch.name} must tie: the controls {listed} have {frame.size:,} "
+            f"positions together, more than {MOST_STATES:,}; split the spec so that fewer of them meet"
         )
     controls = bare.spec.controls
     for state in frame.states(states.possible(frame)):
         yield {name: controls[name].positions.index(at) for name, at in state.items()}
 
 
-def _wanted(
-    bare: Bare, closed: list[tuple[int, ...]], old: list[list[int]]
-) -> Wanted:
+def _wanted(bare: Bare, closed: list[tuple[int, ...]], old: list[list[int]]) -> Wanted:
     count = bare.nodes + len(bare.switch.terminals)
     given = joined(count, closed, len(bare.stubs))
     return Wanted(given, joined(count, [*closed, *old], len(bare.stubs)))

@@ -1,0 +1,195 @@
+"""``rewire fit``: land a function on the switch at hand, or learn why it cannot be done."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, cast
+
+import click
+
+from rewire.cli.commands import HELP
+from rewire.cli.terminal import complain_of, with_progress, write_out
+from rewire.cli.trouble import LIMIT, Complaint, Refused
+
+if TYPE_CHECKING:
+    from rewire.fit.answer import Answer, Wish
+    from rewire.fit.offers import Offer, Order
+    from rewire.fit.search import Task
+    from rewire.spec.model import Spec, Switch
+
+NO_FIT = 1
+_WAIVED = {"gap": "gap", "bridge": "bridge", "interrupt": "interrupted", "stray": "stray"}
+
+
+@click.command(name="fit", short_help=HELP["fit"])
+@click.argument("spec_file", metavar="SPEC", type=click.Path())
+@click.option(
+    "--switch",
+    "switches",
+    metavar="FORM|FILE",
+    multiple=True,
+    help="A form (3P4T), or a buzz-out file of a switch; may be given again.",
+)
+@click.option(
+    "--drawer", metavar="FILE", type=click.Path(path_type=Path), help="All switches in a drawer."
+)
+@click.option("--replace", metavar="PART", help="The switch to replace. [default: the only one]")
+@click.option(
+    "--timing",
+    type=click.Choice(["non-shorting", "shorting", "unknown"]),
+    help="Of a FORM. [default: not stated; what it must be is told]",
+)
+@click.option(
+    "--order",
+    type=click.Choice(["in-order", "reversed", "any"]),
+    default="in-order",
+    show_default=True,
+    help="In which the knob may serve the positions; its legend changes with it.",
+)
+@click.option(
+    "--waive",
+    "waived",
+    type=click.Choice(list(_WAIVED)),
+    multiple=True,
+    help="What may happen while switching though it did not in the original.",
+)
+@click.option(
+    "--time-limit", type=click.FloatRange(min=0.0), metavar="SECONDS", help="For each switch."
+)
+@click.option("--json", "as_json", is_flag=True, help="Machine output instead of the report.")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    spec_file: str,
+    switches: Sequence[str],
+    drawer: Path | None,
+    replace: str | None,
+    timing: str | None,
+    order: str,
+    waived: Sequence[str],
+    time_limit: float | None,
+    as_json: bool,
+) -> None:
+    """Land the function of a switch on another one, or learn why it cannot be done.
+
+    The old switch is taken out of the original wiring, with its jumpers; what is left of
+    each net that it had a lug on lands on a lug of the new switch, so that the same places
+    are tied in every position, and nothing lets go or meets on the way that did not. Fewest
+    connections first, then fewest jumpers, then poles in order. When it says no, there is
+    no landing.
+
+    \b
+    Exit status:
+      0  there is a landing, on one of the switches at least
+      1  there is none
+      2  the input is bad
+      3  a limit was reached; what was found until then is told
+    """
+    from rewire.fit.answer import Wish, task_of
+    from rewire.spec import read_spec
+
+    spec = read_spec(spec_file)
+    for notice in spec.notices:
+        complain_of(f"{notice.place}: note: {notice.message}")
+    wish = Wish(_order(order), frozenset(_WAIVED[word] for word in waived), time_limit)
+    old = _old_switch(spec, replace)
+    offers = _offers(switches, drawer, timing)
+    task = task_of(spec, old, wish)
+    answers = list(with_progress("fitting", _answers(task, offers, wish), len(offers)))
+    if as_json:
+        from rewire.cli.as_json import dumped
+        from rewire.cli.fit_json import fitted
+
+        write_out(dumped(fitted(spec_file, answers)))
+    else:
+        from rewire.cli.fit_report import report
+        from rewire.cli.values import write_said
+
+        write_said(report(task, answers))
+    ctx.exit(_status(answers))
+
+
+def _order(word: str) -> Order:
+    return cast("Order", word)
+
+
+def _answers(task: Task, offers: Sequence[Offer], wish: Wish) -> Iterator[Answer]:
+    from rewire.fit.answer import fit_all
+
+    yield from fit_all(task, offers, wish)
+
+
+def _status(answers: Sequence[Answer]) -> int:
+    if any(not answer.proven for answer in answers):
+        return LIMIT
+    return 0 if any(answer.feasible for answer in answers) else NO_FIT
+
+
+def _old_switch(spec: Spec, name: str | None) -> Switch:
+    """The switch to be replaced.
+
+    Raises:
+        Refused: it is not named and not the only one, or there is none of that name.
+    """
+    from rewire.spec.model import Switch
+    from rewire.spec.report import listed, nearest, shown
+
+    own = {n: p for n, p in spec.original.parts.items() if isinstance(p, Switch)}
+    stays = [n for n, p in spec.parts.items() if isinstance(p, Switch)]
+    if name is None and len(own) == 1:
+        return next(iter(own.values()))
+    if name in own:
+        return own[name]
+    if name in stays:
+        message = f"{shown(name)} is among the parts that stay in every wiring"
+        hint = "move it from 'parts' to 'wirings: original: parts', and to the other wirings"
+        raise Refused(Complaint(message, spec.file, hint=hint))
+    if not own:
+        hint = "a switch to replace stands in 'wirings: original: parts'"
+        raise Refused(Complaint("the original has no switch of its own", spec.file, hint=hint))
+    if name is None:
+        message = f"the original has {len(own)} switches"
+        raise Refused(Complaint(message, spec.file, hint=f"write --replace with {listed(own)}"))
+    close = nearest(name, own)
+    hint = f"nearest is {shown(close)}" if close else f"known here: {listed(own)}"
+    raise Refused(Complaint(f"no switch is called {shown(name)}", spec.file, hint=hint))
+
+
+def _offers(switches: Sequence[str], drawer: Path | None, timing: str | None) -> list[Offer]:
+    """What is on hand.
+
+    Raises:
+        Refused: nothing is.
+    """
+    from rewire.fit.offers import offers_of_drawer
+    from rewire.spec.drawer import read_drawer
+
+    found = [_offer(text, timing) for text in switches]
+    if drawer is not None:
+        in_drawer = list(offers_of_drawer(read_drawer(drawer)))
+        if not in_drawer:
+            hint = "list them under 'switches'"
+            raise Refused(Complaint("no switch lies in this drawer", str(drawer), hint=hint))
+        found += in_drawer
+    if not found:
+        hint = "write --switch 4P3T, --switch FILE of a buzz-out, or --drawer FILE"
+        raise Refused(Complaint("no switch to fit is named", hint=hint))
+    return found
+
+
+def _offer(text: str, timing: str | None) -> Offer:
+    from rewire.fit.offers import offer_of_buzzout, offer_of_form
+    from rewire.spec.buzzout import read_buzzout
+    from rewire.spec.report import shown
+    from rewire.spec.switches import read_form
+
+    if read_form(text) is not None:
+        return offer_of_form(text, timing)
+    if Path(text).is_file():
+        return offer_of_buzzout(read_buzzout(text))
+    if read_form(text.upper()) is not None:
+        hint = f"write {text.upper()}"
+    else:
+        hint = "write a form such as DPDT, 3P4T or 2P6T, or the file of a buzz-out"
+    raise Refused(Complaint(f"--switch: {shown(text)} is no form and no file", hint=hint))

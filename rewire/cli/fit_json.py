@@ -1,0 +1,66 @@
+"""Machine output of ``rewire fit``.
+
+Each of ``results`` is one switch, best first:
+
+``feasible``     whether it can be landed
+``switch``       its form, ``table`` for a table or a buzz-out
+``offer``        what it is called on the terminal
+``positions``    position → throw, counted from 1; ``open`` where it closes nothing
+``lugs``         lug → terminals and points landed there
+``jumpers``      pairs of lugs
+``spare``        lugs that nothing lands on
+``connections``  stubs that land, each on one lug
+``optimal``      whether fewer connections, or as many and fewer jumpers, are proved impossible
+``least_jumpers`` no landing with so many connections has fewer jumpers
+``timing``       pole → timing that the landing needs and the switch does not state
+``part``         the name of the new switch in the wiring
+``verdict``      of the comparison: kept, or changed where something is waived
+``findings``     what is different, for it was waived
+``dropped``      where nothing fits: what the best attempt loses, as findings
+``connections_lost`` where nothing fits: ties lost, counted once per position
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rewire.cli.as_json import JSON, finding_as_json
+from rewire.compare.findings import INFORMATION
+from rewire.fit.answer import Answer
+
+
+def fitted(file: str, answers: Sequence[Answer]) -> JSON:
+    """What ``rewire fit`` answers on one spec."""
+    head = {"rewire": 1, "command": "fit", "spec": file}
+    return {**head, "results": [_answer(answer) for answer in answers]}
+
+
+def _answer(answer: Answer) -> JSON:
+    return {
+        "feasible": answer.feasible,
+        "switch": answer.offer.switch.form,
+        "offer": answer.offer.name,
+        **_landed(answer),
+        "optimal": answer.proven,
+        "dropped": [finding_as_json(finding) for finding in answer.lost],
+        "connections_lost": None if answer.loss is None else answer.loss.ties,
+    }
+
+
+def _landed(answer: Answer) -> JSON:
+    landing, plan, result = answer.landing, answer.plan, answer.result
+    if landing is None or plan is None or result is None:
+        return {}
+    different = (f for f in result.findings if f.kind not in INFORMATION)
+    return {
+        "part": plan.switch.name,
+        "positions": dict(answer.positions),
+        "lugs": plan.landed,
+        "jumpers": [list(pair) for pair in plan.jumpers],
+        "spare": list(landing.spare(answer.offer.switch.terminals)),
+        "connections": landing.connections,
+        "least_jumpers": answer.least_jumpers,
+        "timing": dict(answer.asked),
+        "verdict": result.verdict,
+        "findings": [finding_as_json(finding) for finding in different],
+    }

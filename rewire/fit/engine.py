@@ -1,0 +1,168 @@
+"""The solver: one that learns as clauses are added, with a clock beside it."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from types import TracebackType
+
+from pysat.card import ITotalizer
+from pysat.solvers import Solver
+
+from rewire.fit.clauses import Literal
+from rewire.fit.encode import Board
+
+_SOLVER = "minisat22"
+"""Small, can be interrupted, and the same question gives the same answer every time."""
+
+
+_GLANCE = 1000
+"""Conflicts spent on a hint."""
+
+
+class OutOfTime(Exception):
+    """The time that was given is over."""
+
+
+@dataclass(slots=True)
+class Clock:
+    """The time that a search may take; None is without limit."""
+
+    seconds: float | None = None
+    start: float = field(default_factory=time.monotonic)
+
+    def left(self) -> float | None:
+        """Seconds that are left."""
+        if self.seconds is None:
+            return None
+        return max(0.0, self.seconds - (time.monotonic() - self.start))
+
+    @contextmanager
+    def ending(self, interrupt: Callable[[], None]) -> Iterator[None]:
+        """Call ``interrupt`` when the time is over, if that is before the end of the block.
+
+        Raises:
+            OutOfTime: it is over already.
+        """
+        left = self.left()
+        if left is None:
+            yield
+            return
+        if left == 0.0:
+            raise OutOfTime
+        timer = threading.Timer(left, interrupt)
+        timer.start()
+        try:
+            yield
+        finally:
+            timer.cancel()
+            timer.join()
+
+
+@dataclass(slots=True)
+class Engine:
+    """The solver for one board. It takes in what the board's clauses have grown by."""
+
+    board: Board
+    clock: Clock
+    _solver: Solver = field(init=False)
+    _fed: int = field(init=False, default=0)
+
+    def __enter__(self) -> Engine:
+        self._solver = Solver(name=_SOLVER)
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
+    ) -> None:
+        self._solver.delete()
+
+    def solve(self, under: Sequence[Literal] = (), patience: int | None = None) -> bool:
+        """Whether the clauses can be satisfied under some assumptions.
+
+        Args:
+            under: literals that are assumed to hold.
+            patience: conflicts after which the answer is taken to be no; None: until proven.
+
+        Raises:
+            OutOfTime: the clock ran out first.
+        """
+        clauses = self.board.clauses.clauses
+        for clause in clauses[self._fed :]:
+            self._solver.add_clause(clause)
+        self._fed = len(clauses)
+        assumed = list(under)
+        if patience is not None:
+            self._solver.conf_budget(patience)
+            with self.clock.ending(_nothing):
+                return bool(self._solver.solve_limited(assumptions=assumed))
+        if self.clock.seconds is None:
+            return bool(self._solver.solve(assumptions=assumed))
+        self._solver.clear_interrupt()
+        with self.clock.ending(self._solver.interrupt):
+            answer = self._solver.solve_limited(assumptions=assumed, expect_interrupt=True)
+        if answer is None:
+            raise OutOfTime
+        return bool(answer)
+
+    def model(self) -> list[Literal]:
+        """What satisfies them, after ``solve`` said yes."""
+        found: list[Literal] = self._solver.get_model()
+        return found
+
+    def core(self) -> set[Literal]:
+        """Assumptions that cannot hold together, after ``solve`` said no."""
+        return set(self._solver.get_core() or ())
+
+
+def _nothing() -> None:
+    """A search that is counted in conflicts needs no interrupting."""
+
+
+@dataclass(slots=True)
+class Price:
+    """How many of some literals hold, as a bound to be assumed."""
+
+    engine: Engine
+    literals: Sequence[Literal]
+    _bounds: list[Literal] = field(init=False)
+
+    def __post_init__(self) -> None:
+        clauses = self.engine.board.clauses
+        with ITotalizer(
+            list(self.literals), ubound=len(self.literals), top_id=clauses.last
+        ) as total:
+            clauses.clauses += total.cnf.clauses
+            while clauses.last < total.top_id:
+                clauses.new()
+            self._bounds = list(total.rhs)
+
+    def at_most(self, count: int) -> list[Literal]:
+        """What to assume so that at most ``count`` hold."""
+        return [-self._bounds[count]] if count < len(self._bounds) else []
+
+    def least(
+        self, under: Sequence[Literal], floor: int = 0, hints: Sequence[Sequence[Literal]] = ()
+    ) -> int:
+        """The fewest that can hold under some assumptions; -1 if nothing satisfies those.
+
+        Args:
+            under: literals that are assumed to hold.
+            floor: so many must hold, as is known already.
+            hints: further assumptions worth a look first, one list after the other.
+        """
+        count: int | None = None
+        for hint in (*hints, ()):
+            while count is None or count > floor:
+                bound = [] if count is None else self.at_most(count - 1)
+                if not self.engine.solve([*under, *bound, *hint], _GLANCE if hint else None):
+                    break
+                true = set(self.engine.model())
+                count = sum(literal in true for literal in self.literals)
+        return -1 if count is None else count
