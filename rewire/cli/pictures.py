@@ -14,6 +14,7 @@ from rewire.draw.beside.view import beside_view, pairs_of
 from rewire.draw.circuit.view import circuit_view
 from rewire.draw.lugview.view import SeenFrom
 from rewire.draw.marked import marked_view
+from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import Paper, Scene
 from rewire.spec.model import Spec, Switch, Wiring
 from rewire.spec.report import listed, nearest, shown
@@ -100,11 +101,21 @@ def _marked(wish: Wish) -> Iterator[Picture]:
             yield Picture("marked", (wiring.name,), scenes)
 
 
+def _pages(wish: Wish) -> Iterator[Picture]:
+    if not wish.spec.pages:
+        return
+    others = [wiring for wiring in wish.drawn_wirings() if wiring is not wish.spec.original]
+    values = {w.name: values_of(wish.spec, [w.name])[0] for w in others}
+    scenes = scanned_view(wish.spec, others, wish.paper, values=values)
+    yield Picture("pages", (), scenes)
+
+
 VIEWS: dict[str, Callable[[Wish], Iterator[Picture]]] = {
     "lugs": _lugs,
     "side": _side,
     "circuit": _circuit,
     "marked": _marked,
+    "pages": _pages,
 }
 """Name of a view → what draws it."""
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import matplotlib
+from matplotlib import ft2font
 from matplotlib.ft2font import FT2Font, LoadFlags
 
 from rewire.draw.scene import Text
@@ -41,9 +42,30 @@ def _advance(character: str, bold: bool) -> float:
     return float(glyph.linearHoriAdvance) / 65536 / _EM
 
 
+_RIGHT_TO_LEFT = frozenset({"R", "AL", "AN"})
+"""Bidirectional classes (Unicode Standard Annex 9) of letters that run from right to left."""
+_SETS_BOTH_WAYS = hasattr(ft2font, "__libraqm_version__")
+"""Whether this matplotlib orders and joins such letters; an older one sets them as typed."""
+_BEARINGS = 0.1
+"""What the ink of a line may lack of its advance at both ends together, of the size."""
+
+
 def width_mm(text: str, points: float, bold: bool = False) -> float:
-    """Width of a line of text, mm: its advances. Kerning only ever draws letters nearer."""
+    """Width of a line of text, mm: its advances. Kerning only ever draws letters nearer.
+
+    Where letters run from right to left they may join, so the line is measured as it is set.
+    """
+    if not text.isascii() and any(unicodedata.bidirectional(c) in _RIGHT_TO_LEFT for c in text):
+        return (_set_width(text, bold) + _BEARINGS) * points * MM_PER_POINT
     return sum(_advance(character, bold) for character in text) * points * MM_PER_POINT
+
+
+@lru_cache(maxsize=4096)
+def _set_width(text: str, bold: bool) -> float:
+    """Width of the ink over the size, letters ordered and joined as matplotlib does."""
+    loaded = font(bold)
+    loaded.set_text(text, 0.0, flags=LoadFlags.NO_HINTING)
+    return float(loaded.get_width_height()[0]) / 64 / _EM
 
 
 def ascent_mm(points: float) -> float:
@@ -64,8 +86,9 @@ def line_mm(points: float) -> float:
 def visible(text: str) -> str:
     r"""The text with all that cannot be seen spelt out.
 
-    That is: control characters, marks that turn the direction of writing, and
-    characters that the font has no glyph for.
+    That is: control characters, marks that turn the direction of writing, marks that
+    combine with a letter, and characters that the font has no glyph for. Hebrew and Arabic
+    letters stay where matplotlib orders and joins them.
 
     >>> visible("a\tb")
     'a‹U+0009›b'
@@ -81,8 +104,8 @@ def _shown(character: str) -> str:
 
 def _drawable(character: str) -> bool:
     has_glyph = ord(character) in _glyphs(False) and ord(character) in _glyphs(True)
-    upright = unicodedata.bidirectional(character) not in {"R", "AL", "AN"}
-    return has_glyph and upright and not unicodedata.combining(character)
+    settable = _SETS_BOTH_WAYS or unicodedata.bidirectional(character) not in _RIGHT_TO_LEFT
+    return has_glyph and settable and not unicodedata.combining(character)
 
 
 def text_at(

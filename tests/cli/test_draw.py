@@ -193,3 +193,36 @@ def test_two_specs_of_one_name_are_refused(tmp_path: Path) -> None:
     done = draw(FLAGSHIP, twin, "-o", tmp_path)
     assert done.exit_code == 2
     assert "one by one" in done.stderr
+
+
+def test_by_default_every_view_that_the_spec_has_is_in_the_one_pdf(tmp_path: Path) -> None:
+    done = draw(FLAGSHIP, "-o", tmp_path, "--json")
+    assert done.exit_code == 0, done.output
+    (made,) = json.loads(done.stdout)["results"]
+    assert Path(made["output"]).name == "valve-amplifier-pictures.pdf"
+    assert {"lugs", "side", "circuit", "marked"} <= set(made["views"])
+    text = pdf_text(Path(made["output"]))
+    for word in ("S4: substitute", "side by side", "cathode", "BIAS_RETURN"):
+        assert word in text
+    pages = len(pypdf.PdfReader(made["output"]).pages)
+    assert f"page {pages} of {pages}" in text
+
+
+def test_a_reading_is_drawn_alone(tmp_path: Path) -> None:
+    options = ("--view", "circuit", "--reading", "screen", "--wiring", "substitute")
+    done = draw(FLAGSHIP, *options, "-o", tmp_path / "one.svg")
+    assert done.exit_code == 0, done.output
+    assert "R34A" in svg_text(tmp_path / "one.svg")
+
+
+def test_a_limit_leaves_one_view_out_and_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("rewire.draw.circuit.view.MOST_BRANCHES", 1)
+    options = ("--view", "lugs,circuit", "--wiring", "substitute", "--json", "-o", tmp_path)
+    done = draw(FLAGSHIP, *options)
+    assert done.exit_code == 3
+    document = json.loads(done.stdout)
+    assert [r["views"] for r in document["results"]] == [["lugs"]]
+    assert "more than the 1" in document["limit"]
+    assert "left out" in done.stderr

@@ -15,7 +15,7 @@ from rewire.draw import audit, audit_lug_view, lug_view
 from rewire.draw.geometry import line_enters
 from rewire.draw.measure import text_at
 from rewire.draw.scene import Box, Item, Line, Scene, Symbol, Text
-from tests.draw.builders import plain_switch, point, spec, wire, wiring
+from tests.draw.builders import plain_switch, point, random_view, spec, wire, wiring
 
 SWITCH = plain_switch("S1", "3P3T")
 WIRES = [
@@ -130,6 +130,63 @@ def test_what_is_left_out_is_missed(gone: str) -> None:
     scene = clean()
     left = replace(scene, items=tuple(i for i in scene.items if i.shows != gone))
     assert any(gone in line for line in audit_lug_view([left], SPEC, WIRING, "S1"))
+
+
+@pytest.mark.parametrize("shows", ["wire:W1", "wire:W3", "jumper:J1", "lug:B2"])
+def test_a_label_left_out_is_missed_though_its_line_is_there(shows: str) -> None:
+    scene = clean()
+    kept = tuple(i for i in scene.items if not (isinstance(i, Text) and i.shows == shows))
+    found = audit_lug_view([replace(scene, items=kept)], SPEC, WIRING, "S1")
+    assert any(shows in line for line in found), found
+
+
+@pytest.mark.parametrize("gone", ["W3", "RDWH", "HT"])
+def test_a_label_that_says_too_little_is_told(gone: str) -> None:
+    scene = clean()
+    text = label(scene, "wire:W3")
+    cut = swapped(scene, text, replace(text, text=text.text.replace(gone, "")))
+    assert audit_lug_view([cut], SPEC, WIRING, "S1") == [f"wire:W3 does not say {gone}"]
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_random_faults_in_random_pictures_are_found(seed: int) -> None:
+    """A text put onto any other thing, or a lug's name onto a line that leaves another lug."""
+    made, chosen, name = random_view(seed)
+    rng = random.Random(seed)
+    for scene in lug_view(made, chosen, name):
+        texts = [t for t in scene.texts if t.shows.startswith(("wire:", "lug:"))]
+        if len(texts) < 2:
+            continue
+        text = rng.choice(texts)
+        other = rng.choice([t for t in texts if t is not text])
+        assert audit(swapped(scene, text, replace(text, x=other.x, y=other.y)))
+        lines = [li for li in scene.lines if li.shows.startswith(("leader:", "jumper:"))]
+        for line in rng.sample(lines, min(3, len(lines))):
+            (x0, y0), (x1, y1) = line.points[:2]
+            at = ((x0 + x1) / 2 - text.width / 2, (y0 + y1) / 2 + text.ascent / 2)
+            moved = replace(text, x=at[0], y=at[1], on="")
+            assert audit(swapped(scene, text, moved)), f"{text.shows} on {line.shows}"
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_a_line_laid_over_another_net_or_a_lug_is_found(seed: int) -> None:
+    made, chosen, name = random_view(seed)
+    rng = random.Random(seed)
+    scene = lug_view(made, chosen, name)[0]
+    lugs = [s for s in scene.symbols if s.shows.startswith("lug:")]
+    for target in rng.sample(lugs, min(4, len(lugs))):
+        x, y = target.box.centre
+        line = Line(((x, y - 4.0), (x, y + 4.0)), "leader:elsewhere", "net elsewhere")
+        assert any(
+            target.shows in said for said in audit(replace(scene, items=(*scene.items, line)))
+        )
+    lines = [li for li in scene.lines if li.net is not None]
+    for line in rng.sample(lines, min(4, len(lines))):
+        double = replace(line, shows="leader:elsewhere", net="net elsewhere", joins=())
+        assert any(
+            "runs along" in said or "runs through" in said
+            for said in audit(replace(scene, items=(*scene.items, double)))
+        )
 
 
 def test_what_is_shown_twice_is_told() -> None:

@@ -325,3 +325,54 @@ def test_sixty_wires_on_one_lug_go_on_in_numbered_parts(style: Style) -> None:
     assert f"(part 2 of {len(scenes)})" in texts(scenes)
     assert [t for scene in scenes for t in audit(scene)] == []
     assert audit_lug_view(scenes, said, made, "S1") == []
+
+
+def springs_of(scene: Scene, lug: str) -> list[Line]:
+    return [line for line in scene.lines if line.shows == f"spring:{lug}"]
+
+
+def point_of(scene: Scene, lug: str) -> XY:
+    """Where the contact of a fixed spring comes nearest to the moving one."""
+    return springs_of(scene, lug)[1].points[-1]
+
+
+@pytest.mark.parametrize("seen_from", ["behind", "front"])
+def test_springs_touch_in_the_first_position_exactly_where_the_spec_closes(
+    seen_from: str,
+) -> None:
+    drawn = wiring([JACK], wired(JACK))
+    (scene,) = lug_view(spec([drawn], POINTS), drawn, "S1", seen_from=seen_from)  # type: ignore[arg-type]
+    for section in JACK.sections:
+        moving = section.groups[0][0][0] if section.groups[0] else section.groups[1][0][0]
+        (long,) = springs_of(scene, moving)
+        level = long.points[0][1]
+        for fixed in section.lugs:
+            if fixed == moving:
+                continue
+            x, y = point_of(scene, fixed)
+            closed = any({moving, fixed} <= set(group) for group in section.groups[0])
+            assert (abs(y - level) <= long.width) == closed, fixed
+            assert long.box.left < x < long.box.right
+
+
+def test_the_coil_of_a_relay_is_linked_to_every_spring_that_moves() -> None:
+    relay = plain_switch("S1", "4PDT", style="relay")
+    drawn = wiring([relay], wired(relay))
+    (scene,) = lug_view(spec([drawn], POINTS), drawn, "S1")
+    (arm,) = [line for line in scene.lines if line.shows == "coil" and line.dash == "dashed"]
+    (x, top), (_, bottom) = arm.points
+    for pole in relay.poles:
+        (long,) = springs_of(scene, pole[0])
+        assert long.box.left < x < long.box.right
+        assert top <= long.points[0][1] <= bottom
+    assert "not in this spec" in " ".join(text.text for text in scene.texts)
+
+
+def test_no_leader_of_a_jack_crosses_a_spring() -> None:
+    drawn = wiring([JACK], wired(JACK))
+    (scene,) = lug_view(spec([drawn], POINTS), drawn, "S1")
+    springs = [line.box for line in scene.lines if line.shows.startswith("spring:")]
+    rear = max(box.right for box in springs)
+    leaders = [line for line in scene.lines if line.shows.startswith("leader:")]
+    assert leaders
+    assert all(line.box.left >= rear - 1e-6 for line in leaders)

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import io
+import random
 import re
+import unicodedata
 import xml.etree.ElementTree as ET
 
 import pypdf
 import pytest
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import TextPath
 from PIL import Image
 
 from rewire.draw import MARK, lug_view, paint_pdf, paint_png, paint_svg
-from rewire.draw.measure import visible
+from rewire.draw.measure import text_at, visible
 from rewire.draw.scene import Scene
 from tests.draw.builders import plain_switch, point, random_view, spec, wire, wiring
 
@@ -100,4 +104,33 @@ def test_what_cannot_be_seen_is_spelt_out() -> None:
     """Code points by their numbers in the Unicode Standard."""
     assert visible("a\tb\u202ec\u200dd") == "a‹U+0009›b‹U+202E›c‹U+200D›d"
     assert visible("Ω µ é e\u0301") == "Ω µ é é"
-    assert visible("\u05d0") == "‹U+05D0›"
+    assert visible("\u05d0\u0628") == "\u05d0\u0628"
+    assert visible("\u05d0\u05b8") == "\u05d0‹U+05B8›"
+    assert visible("\u6f22") == "‹U+6F22›"
+
+
+HEBREW = "\u05de\u05ea\u05d2"
+ARABIC = "\u0642\u0627\u0637\u0639"
+
+
+def test_letters_that_run_from_right_to_left_are_drawn_and_found() -> None:
+    said = [text_at(text, 20.0, 20.0 + 9 * n, 9.0) for n, text in enumerate((HEBREW, ARABIC))]
+    page = pypdf.PdfReader(io.BytesIO(paint_pdf([Scene(210, 297, tuple(said))]))).pages[0]
+    found = unicodedata.normalize("NFKC", page.extract_text())
+    assert HEBREW in found
+    assert ARABIC in found
+
+
+def test_a_line_both_ways_is_no_wider_than_measured() -> None:
+    """Independent reference: the outlines of matplotlib.textpath in the same font."""
+    rng = random.Random(11)
+    letters = "\u05d0\u05d1\u05e9\u05ea\u0628\u0644\u0627\u0645\u0639 AB12→_"
+    for bold in (False, True):
+        face = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")
+        for _ in range(80):
+            text = "".join(rng.choice(letters) for _ in range(rng.randint(1, 40))) + "\u05d0"
+            inked = TextPath((0, 0), text, size=8.0, prop=face).get_extents()
+            made = text_at(text, 0.0, 0.0, 8.0, bold=bold)
+            assert inked.width * 25.4 / 72 <= made.width, text
+            deep = 0.35  # mm; some Arabic letters reach lower, into the space between lines
+            assert -inked.y0 * 25.4 / 72 <= made.descent + deep, text

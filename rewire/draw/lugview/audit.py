@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
+from rewire.draw.measure import visible
 from rewire.draw.scene import Line, Scene
 from rewire.spec.model import Part, Spec, Switch, Wiring
 
@@ -28,7 +29,32 @@ def audit_lug_view(
         (f"part:{lead}", branches[f"part:{lead}"], 1)
         for lead in _leads(spec.parts_of(wiring).values(), switch)
     )
-    return [f"{what} is shown {seen} times, not {due}" for what, seen, due in wanted if seen != due]
+    trouble = [
+        f"{what} is shown {seen} times, not {due}" for what, seen, due in wanted if seen != due
+    ]
+    return [*trouble, *_unsaid(scenes, wiring, switch)]
+
+
+def _unsaid(scenes: Sequence[Scene], wiring: Wiring, switch: Part) -> Iterator[str]:
+    """Lugs without a name, wires and jumpers without number, colour letters or destination."""
+    said: dict[str, str] = defaultdict(str)
+    for scene in scenes:
+        for text in scene.texts:
+            said[text.shows] += "".join(text.text.split())
+    for lug in switch.terminals:
+        if not {f"lug:{lug}", f"again:{lug}"} & said.keys():
+            yield f"lug:{lug} bears no name"
+    for wire in wiring.wires:
+        own = [end for end in wire.ends if end.partition(".")[0] == switch.name]
+        far = [end for end in wire.ends if end not in own] if len(own) == 1 else []
+        due = [wire.id, wire.colour or "", *far] if len(own) == 1 else [wire.id]
+        for word in due if own else ():
+            if "".join(visible(word).split()) not in said[f"{_kind(own)}:{wire.id}"]:
+                yield f"{_kind(own)}:{wire.id} does not say {word}"
+
+
+def _kind(own: Sequence[str]) -> str:
+    return "wire" if len(own) == 1 else "jumper"
 
 
 def _jumper_seen(name: str, lines: Iterable[Line]) -> int:
