@@ -238,7 +238,8 @@ def test_names_follow_the_rules(path: Path) -> None:
     """The pattern is the contract's; two names differing in case alone are refused there."""
     typed = as_typed(path.name)
     wirings = typed["wirings"].values()
-    names = {*typed["points"], *typed.get("parts", {}), *(part for w in wirings for part in w["parts"])}
+    names = {*typed["points"], *typed.get("parts", {})}
+    names |= {part for wiring in wirings for part in wiring["parts"]}
     assert [name for name in names if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_-]*", name)] == []
     assert len({name.lower() for name in names}) == len(names)
 
