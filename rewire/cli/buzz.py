@@ -15,8 +15,10 @@ from rewire.cli.terminal import Line, progress_on, with_progress, write_report
 from rewire.cli.trouble import trouble_of, worst_of
 
 if TYPE_CHECKING:
+    from rewire.bench.acceptance import Outcome as Tested
     from rewire.bench.buzz.plan import Plan
     from rewire.bench.buzz.suspects import Diagnosis
+    from rewire.bench.calibration import Calibration
     from rewire.spec.benchlog import BenchLog
     from rewire.spec.model import Notice, Spec
 
@@ -30,6 +32,15 @@ class Buzz:
     plan: Plan
     diagnosis: Diagnosis | None = None
     """What the readings say, if there are any."""
+    calibration: Calibration | None = None
+    acceptance: tuple[Tested, ...] = ()
+
+    @property
+    def is_bad(self) -> bool:
+        """Whether anything that was measured is not as it should be."""
+        wrong = self.diagnosis is not None and self.diagnosis.verdict == "wrong"
+        off = self.calibration is not None and self.calibration.passed is False
+        return wrong or off or any(one.passed is False for one in self.acceptance)
 
 
 @dataclass(frozen=True)
@@ -41,8 +52,7 @@ class BuzzOutcome(Outcome["Buzz"]):
         """The exit status of this spec alone."""
         if self.trouble is not None:
             return self.trouble.status
-        told = [one.diagnosis.verdict for one in self.results if one.diagnosis is not None]
-        return BAD_ANSWER if "wrong" in told else 0
+        return BAD_ANSWER if any(one.is_bad for one in self.results) else 0
 
 
 @dataclass(frozen=True)
@@ -94,7 +104,8 @@ def command(
     """What must an ohmmeter find, power off? With readings: which mistake explains them?
 
     Without readings: the continuity table, and the fewest touches of the leads that show every
-    single mistake. With --found or --ask: the suspects, best first, and what to touch next.
+    single mistake. With --found or --ask: the suspects, best first, and what to touch next; a
+    log's calibration runs and acceptance tests are judged too.
 
     A log is a file such as
 
@@ -109,12 +120,13 @@ def command(
     "ohms", "spread_percent", "diodes", "plus_at", "overloads", "short_list"), "at_least",
     "mistakes", "detectable", "hidden", "harmless", and with readings "verdict", "odd",
     "contradictions", "suspects" ("fault", "wire", "part" or "lugs", "explains", "contradicts",
-    "belief_percent", "alike"), "misread_percent", "next" and "pairs".
+    "belief_percent", "alike"), "misread_percent", "next" and "pairs"; with a log also
+    "calibration" ("passed", "runs", "explanations", "movements") and "acceptance".
 
     \b
     Exit status, the worst of all specs:
       0  here is the table; or every reading is as it should be
-      1  a reading is not as it should be
+      1  something that was measured is not as it should be
       2  a spec or a log cannot be read
       3  a limit was reached
     """
@@ -169,15 +181,20 @@ def _results(spec: Spec, asked: _Asked) -> Iterator[Buzz]:
 
 
 def _of_log(spec: Spec, log: BenchLog, seconds: float) -> Buzz:
+    from rewire.bench.acceptance import outcomes
     from rewire.bench.buzz.logged import found_of, states_of_log
     from rewire.bench.buzz.plan import plan_of
+    from rewire.bench.calibration import calibration_of
 
     wiring = spec.wirings[log.wiring]
     states = states_of_log(spec, wiring, log)
     plan = plan_of(spec, wiring, [state for own in states for state in own])
     found = found_of(plan.job, log, states)
     with _telling("pairs of mistakes") as tell:
-        return Buzz(plan, plan.diagnosed(found, seconds, tell))
+        diagnosis = plan.diagnosed(found, seconds, tell)
+    calibration = calibration_of(spec, wiring, log) if log.calibration else None
+    tested = tuple(outcomes(spec, log)) if log.acceptance else ()
+    return Buzz(plan, diagnosis, calibration, tested)
 
 
 def _asking(spec: Spec, names: Sequence[str], asked: _Asked) -> Buzz:

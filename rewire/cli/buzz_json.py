@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from rewire.cli.as_json import JSON
+from rewire.cli.buzz_measured import acceptance_json, calibration_json
 from rewire.cli.buzz_words import faults
 
 if TYPE_CHECKING:
@@ -37,6 +38,8 @@ def _result(one: Buzz, full: bool) -> JSON:
         "hidden": [_hidden_of(plan, n) for n in range(len(plan.hidden))],
         "harmless": plan.harmless,
         **({} if one.diagnosis is None else _diagnosis(plan, one.diagnosis)),
+        **({} if one.calibration is None else {"calibration": calibration_json(one.calibration)}),
+        **({"acceptance": acceptance_json(one.acceptance)} if one.acceptance else {}),
     }
 
 

@@ -9,6 +9,7 @@ from rewire.bench.buzz.job import Pair, Probe
 from rewire.bench.buzz.network import State
 from rewire.bench.buzz.noticing import LEADS
 from rewire.bench.buzz.plan import Plan, by_pair
+from rewire.cli.buzz_measured import acceptance_report, calibration_report
 from rewire.cli.buzz_words import (
     expected,
     gathered,
@@ -42,6 +43,9 @@ def report(one: Buzz, full: bool) -> Iterator[Said]:
     name = one.plan.wiring.name
     if one.diagnosis is not None:
         yield from _diagnosis(name, one.plan, one.diagnosis)
+        if one.calibration is not None:
+            yield from calibration_report(one.plan.wiring, one.calibration)
+        yield from acceptance_report(one.acceptance)
         return
     yield Line("power off, everything discharged, this wiring alone", label=f"{name}:")
     yield from _before(one.plan)
@@ -180,7 +184,7 @@ def _hidden(plan: Plan) -> Iterator[Said]:
 def _diagnosis(name: str, plan: Plan, told: Diagnosis) -> Iterator[Said]:
     count = len(told.seen.found)
     if told.verdict == "untested":
-        yield Line("no readings", label=f"{name}: untested:", mark="meant")
+        yield Line("nothing was buzzed", label=f"{name}: untested:", mark="meant")
         return
     if told.verdict == "good":
         yield Line(
