@@ -13,6 +13,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from rewire.circuit.nets import Nets, nets_of
 from rewire.spec.model import Meter, Section, Spec, Switch, Wiring
 
+_MOST_TOLD = 4
+"""Ways of one pole that are told; the wire list has them all."""
+
 
 def not_metering(spec: Spec, wiring: Wiring, switch: Switch) -> list[str]:
     """One sentence for each pole that somewhere joins two places no meter is in between.
@@ -24,15 +27,24 @@ def not_metering(spec: Spec, wiring: Wiring, switch: Switch) -> list[str]:
     idle = list(_idle(spec, wiring, switch, nets))
     if len(idle) == len(closed):
         return []
-    carried: dict[tuple[str, str], list[int]] = {}
+    carried: dict[str, dict[str, list[int]]] = {}
     for section, position, group in idle:
         said = _carried(spec, nets, switch, group)
         if said:
-            carried.setdefault((_name(section), said), []).append(position)
-    return [
-        f"{name} carries {said}{_when(spec, switch, at)}: do not omit"
-        for (name, said), at in carried.items()
-    ]
+            carried.setdefault(_name(section), {}).setdefault(said, []).append(position)
+    told = {
+        name: [f"{said}{_when(spec, switch, at)}" for said, at in ways.items()]
+        for name, ways in carried.items()
+    }
+    return [f"{name} carries {_listed(ways)}: do not omit" for name, ways in told.items()]
+
+
+def _listed(ways: Sequence[str]) -> str:
+    """All of a few, the first of many."""
+    if len(ways) > _MOST_TOLD:
+        left = len(ways) - _MOST_TOLD + 1
+        return f"{', '.join(ways[: _MOST_TOLD - 1])} and {left} more"
+    return ", ".join(ways)
 
 
 def apart_from_metering(
