@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from rewire.circuit.contacts import NO_SECTION
 from rewire.circuit.dc import Ends
@@ -40,10 +41,44 @@ def selected(
     bare = _tied(board, [b for b in contacts if board.values[b.value].nominal == 0.0])
     if bare.root(pairs[0][0]) == bare.root(pairs[0][1]):
         return Reach.over(contacts).between(pairs[:1]), ()
-    kept = list(_kept(board, closed, bare, meter))
+    kept = _unbridged(closed, bare, pairs)
     if not _reaches(kept, pairs, meter):
-        kept += _blocked(board)
-    return _carrying(Reach.over(kept), pairs)
+        kept = _unbridged([*closed, *_blocked(board)], bare, pairs)
+    beside = [b for b in (*closed, *_blocked(board)) if _is_beside(b, board, bare, meter)]
+    every = dict.fromkeys([*kept, *beside])
+    return _carrying(Reach.over(sorted(every, key=_order(board))), pairs)
+
+
+def _order(board: Board) -> Callable[[Branch], int]:
+    """As on the board, what blocks DC last."""
+    place = {branch: number for number, branch in enumerate(board.branches)}
+    return lambda branch: place.get(branch, len(place))
+
+
+def _unbridged(closed: Sequence[Branch], bare: Joiner, pairs: Sequence[Ends]) -> list[Branch]:
+    """All contacts, and what is on a way when all that contacts tie is taken as one node.
+
+    A part that contacts bridge, or that loops back to where it began, is on none.
+    """
+    merged = [replace(b, ends=(bare.root(b.ends[0]), bare.root(b.ends[1]))) for b in closed]
+    reach = Reach.over(merged)
+    roots = [(bare.root(one), bare.root(other)) for one, other in pairs]
+    on_way = {id(branch) for branch in reach.between(pair for pair in roots if pair[0] != pair[1])}
+    return [
+        branch
+        for branch, one in zip(closed, merged, strict=True)
+        if id(one) in on_way or (branch.control is not None and one.ends[0] == one.ends[1])
+    ]
+
+
+def _is_beside(branch: Branch, board: Board, bare: Joiner, meter: Meter | None) -> bool:
+    """The meter itself and what lies beside it, though contacts may bridge it or it may block."""
+    if meter is None or branch.control is not None:
+        return False
+    at_meter = {board.node(meter.terminal(lug)) for lug in meter.terminals}
+    roots = {bare.root(node) for node in at_meter}
+    theirs = {bare.root(end) for end in branch.ends}
+    return set(branch.ends) == at_meter or (theirs == roots and len(roots) == 2)
 
 
 def _is_closed(branch: Branch, state: State) -> bool:
@@ -60,20 +95,6 @@ def _tied(board: Board, contacts: Sequence[Branch]) -> Joiner:
 
 def _blocked(board: Board) -> list[Branch]:
     return [Branch(part, (a, b), NO_SECTION) for part, a, b in board.blocked]
-
-
-def _kept(
-    board: Board, closed: Sequence[Branch], bare: Joiner, meter: Meter | None
-) -> Iterator[Branch]:
-    """What contacts do not bridge, and whatever lies beside the meter."""
-    at_meter = {bare.root(board.node(meter.terminal(lug))) for lug in "+-"} if meter else set()
-    for branch in closed:
-        roots = {bare.root(end) for end in branch.ends}
-        if branch.control is not None or len(roots) == 2 or roots == at_meter:
-            yield branch
-    for branch in _blocked(board):
-        if {bare.root(end) for end in branch.ends} == at_meter:
-            yield branch
 
 
 def _reaches(kept: Sequence[Branch], pairs: Sequence[Ends], meter: Meter | None) -> bool:
