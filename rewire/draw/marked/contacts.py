@@ -56,7 +56,8 @@ def _contacts(spec: Spec, wiring: Wiring, on: Mapping[str, int]) -> Iterator[Con
                 one, two = (on.get(part.terminal(lug)) for lug in lugs)
                 positions = tuple(names[at] for at in closed)
                 idle = any(at in closed and set(lugs) <= set(group) for at, group in apart)
-                yield Contact(part, pole, lugs, positions, (one, two), idle and one != two)
+                joins = one is not None and two is not None and one != two
+                yield Contact(part, pole, lugs, positions, (one, two), idle and joins)
 
 
 def _closed(section: Section) -> dict[tuple[str, str], list[int]]:

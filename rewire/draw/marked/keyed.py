@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from rewire.draw.marked.flags import name_in, name_of
-from rewire.draw.marked.rungs import Rung, same_switch
+from rewire.draw.marked.rungs import Rung, Side, same_switch
 from rewire.draw.marked.section import Section
 from rewire.draw.marked.wires import WireFate, WireMark, wire_marks
 from rewire.draw.tabled import Cell, Piece, Table
@@ -241,16 +241,25 @@ def _meant(change: Change, by_part: Mapping[str, int]) -> tuple[Cell, ...]:
 def _aside(section: Section) -> Table:
     """What is not in the picture."""
     rows = tuple(
-        ((Piece(rung.side.text, f"{rung.mark}:aside:{rung.side.shows}"),), (Piece(_reason(rung)),))
+        (
+            _side(rung, rung.was, "removed", struck=True),
+            _side(rung, rung.now, "kept" if rung.mark == "kept" else "new", struck=False),
+            (Piece(_reason(rung)),),
+        )
         for rung in section.aside
         if rung.key not in section.numbers
     )
-    return Table("Not drawn", ("what", "why"), (60, 130), rows)
+    return Table("Not drawn", ("was", "is now", "why"), (50, 50, 90), rows)
+
+
+def _side(rung: Rung, side: Side | None, fate: str, *, struck: bool) -> Cell:
+    if side is None or (struck and rung.mark == "kept"):
+        return ()
+    said = _with_positions(rung, side.text)
+    return (Piece(said, f"{fate}:aside:{side.shows}", fate == "new", struck),)
 
 
 def _reason(rung: Rung) -> str:
     if rung.kind != "contact":
-        return "stays, and nothing is changed beside it"
-    if None in rung.ends:
-        return "stays; one of its lugs is spare"
-    return "stays; both its lugs are on one net"
+        return "nothing is changed beside it"
+    return "one of its lugs is spare" if None in rung.ends else "both its lugs are on one net"

@@ -40,7 +40,12 @@ def section_of(spec: Spec, wiring: Wiring, chosen: Chosen) -> Section:
     near = _reached(joined, chassis)
     drawn = _in_order([joined[n] for n in sorted(near)])
     away = [rung for number, rung in enumerate(joined) if number not in near]
-    return Section(rails, tuple(drawn), (*loose, *away), _numbers([*drawn, *loose]))
+    return Section(
+        rails,
+        tuple(drawn),
+        (*loose, *away),
+        _numbers([*drawn, *(rung for rung in loose if rung.kind != "contact")]),
+    )
 
 
 def _joins_nothing(rung: Rung) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from rewire.draw.marked.flags import LINE as FLAG_LINE
 from rewire.draw.marked.flags import POINTS as FLAG_POINTS
@@ -11,7 +12,7 @@ from rewire.draw.marked.flags import Flag, flags_of, stairs_height
 from rewire.draw.marked.labels import GREY, LINE, POINTS, STRONG, tags_at
 from rewire.draw.marked.order import rails_on
 from rewire.draw.marked.place import ABOVE, BELOW, SYMBOL, Band, Lead, Placed, Row, placed
-from rewire.draw.marked.rails import Rail, Rails
+from rewire.draw.marked.rails import Rail
 from rewire.draw.marked.rungs import Rung
 from rewire.draw.marked.section import Section
 from rewire.draw.measure import middle_baseline, text_at
@@ -28,6 +29,9 @@ _LOOKS: dict[str, tuple[float, Dash, float]] = {
 """Mark → line width in mm, dash, grey."""
 
 
+Names = Literal["both ends", "top"]
+
+
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """The bands of one sheet and the rails they need."""
@@ -35,32 +39,52 @@ class Sheet:
     placed: Placed
     rails: tuple[Rail, ...]
     flags: tuple[Flag, ...]
+    names: Names
+    """Where the rails are named."""
+
+    @property
+    def foot(self) -> float:
+        """Room for the names at the lower end, mm."""
+        return stairs_height(self.flags) if self.names == "both ends" else 0.0
 
     @property
     def height(self) -> float:
         """Millimetres."""
         inner = sum(band.height for band in self.placed.bands)
-        return 2 * (stairs_height(self.flags) + _AFTER_NAMES) + inner
+        return stairs_height(self.flags) + self.foot + 2 * _AFTER_NAMES + inner
 
 
-def paged(
-    bundles: Sequence[Sequence[Rung]], section: Section, width: float, height: float
-) -> list[Sheet]:
-    """The sheets of all bundles; a rail that goes on elsewhere says where."""
-    if len(bundles) == 1:
-        sheets = list(_sheets(bundles[0], section, width, height, ""))
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What a picture has to fit: width and height in mm; and how its rails are named."""
+
+    section: Section
+    width: float
+    height: float
+    ending: str = ""
+    """Added to every rail's name."""
+    names: Names = "both ends"
+
+
+def paged(bundles: Sequence[Sequence[Rung]], room: Room) -> list[Sheet]:
+    """The sheets of all bundles; a rail that goes on elsewhere says where.
+
+    Names at the lower end are given up where that puts all on one sheet.
+    """
+    for names in _ONE_SHEET if len(bundles) == 1 else ():
+        sheets = list(_sheets(bundles[0], replace(room, names=names)))
         if len(sheets) == 1:
             return sheets
-    sheets = [
-        sheet for rungs in bundles for sheet in _sheets(rungs, section, width, height, _SOMEWHERE)
-    ]
+    wordy = replace(room, ending=_SOMEWHERE)
+    sheets = [sheet for rungs in bundles for sheet in _sheets(rungs, wordy)]
     found: dict[int, list[int]] = {}
     for number, sheet in enumerate(sheets, 1):
         for rail in sheet.rails:
             found.setdefault(rail.number, []).append(number)
-    return [_referring(sheet, number, found, width) for number, sheet in enumerate(sheets, 1)]
+    return [_referring(sheet, n, found, room.width) for n, sheet in enumerate(sheets, 1)]
 
 
+_ONE_SHEET: tuple[Names, ...] = ("both ends", "top")
 _SOMEWHERE = " (goes on in parts 88, 88 …)"
 """As long as any such word, so that what is said in the end has room."""
 
@@ -78,53 +102,46 @@ def _referring(
     return replace(sheet, flags=flags_of(sheet.rails, sheet.placed.at, width, said))
 
 
-def _sheets(
-    rungs: Sequence[Rung], section: Section, width: float, height: float, ending: str
-) -> Iterator[Sheet]:
-    """As many sheets as the rungs of a bundle need, their rails' names with that ending."""
-    whole = placed(rungs, section.numbers, width)
+def _sheets(rungs: Sequence[Rung], room: Room) -> Iterator[Sheet]:
+    """As many sheets as the rungs of a bundle need."""
+    whole = placed(rungs, room.section.numbers, room.width)
     bands: list[Band] = []
     for band in whole.bands:
-        trial = _sheet(_some(whole, [*bands, band]), section.rails, width, ending)
-        if bands and trial.height > height:
-            yield _spread(_some(whole, bands), section, width, height, ending)
+        trial = _sheet(replace(whole, bands=(*bands, band)), room)
+        if bands and trial.height > room.height:
+            yield _spread(replace(whole, bands=tuple(bands)), room)
             bands = []
         bands.append(band)
     if bands:
-        yield _spread(_some(whole, bands), section, width, height, ending)
+        yield _spread(replace(whole, bands=tuple(bands)), room)
 
 
-def _some(whole: Placed, bands: Sequence[Band]) -> Placed:
-    return replace(whole, bands=tuple(bands))
-
-
-def _spread(part: Placed, section: Section, width: float, height: float, ending: str) -> Sheet:
+def _spread(part: Placed, room: Room) -> Sheet:
     """The bands of a sheet, its own rails alone spread over its width if that fits too."""
     rungs = [row.rung for band in part.bands for row in band.rows]
-    again = placed(rungs, section.numbers, width, part.order)
-    spread = _sheet(again, section.rails, width, ending)
-    return spread if spread.height <= height else _sheet(part, section.rails, width, ending)
+    spread = _sheet(placed(rungs, room.section.numbers, room.width, part.order), room)
+    return spread if spread.height <= room.height else _sheet(part, room)
 
 
-def _sheet(part: Placed, rails: Rails, width: float, ending: str) -> Sheet:
+def _sheet(part: Placed, room: Room) -> Sheet:
+    rails = room.section.rails.rails
     used = {rail for band in part.bands for row in band.rows for rail in rails_on(row.rung)}
-    order = tuple(rails.rails[number] for number in part.order if number in used)
-    endings = dict.fromkeys(used, ending)
-    return Sheet(part, order, flags_of(order, part.at, width, endings))
+    order = tuple(rails[number] for number in part.order if number in used)
+    endings = dict.fromkeys(used, room.ending)
+    return Sheet(part, order, flags_of(order, part.at, room.width, endings), room.names)
 
 
 def sheet_panel(sheet: Sheet, width: float) -> Panel:
     """The items of a sheet."""
-    stairs = stairs_height(sheet.flags)
     items: list[Item] = []
-    y = stairs + _AFTER_NAMES
+    y = stairs_height(sheet.flags) + _AFTER_NAMES
     for band in sheet.placed.bands:
         for row in band.rows:
             items.extend(_row_items(row, y + band.line - row.line, sheet.placed))
         y += band.height
-    bottom = y + _AFTER_NAMES + stairs
+    bottom = y + _AFTER_NAMES + sheet.foot
     for rail, flag in _with_flags(sheet):
-        items.extend(_rail_items(rail, flag, sheet.placed.at[rail.number], bottom))
+        items.extend(_rail_items(rail, flag, sheet.placed.at[rail.number], bottom, sheet.names))
     return Panel(tuple(items), width, bottom)
 
 
@@ -138,15 +155,18 @@ def net_of(rail: int | None) -> str | None:
     return None if rail is None else f"rail {rail}"
 
 
-def _rail_items(rail: Rail, flag: Flag, x: float, bottom: float) -> Iterator[Item]:
+def _rail_items(rail: Rail, flag: Flag, x: float, bottom: float, names: Names) -> Iterator[Item]:
     width, dash, grey = _LOOKS[rail.fate]
     shows = f"rail:{rail.number}"
-    top_box, foot_box = flag.box(0.0, True), flag.box(bottom, False)
+    boxes = {"top": flag.box(0.0, True)}
+    if names == "both ends":
+        boxes["bottom"] = flag.box(bottom, False)
+    foot = boxes["bottom"].top - 0.3 if "bottom" in boxes else bottom
     yield Line(
-        ((x, top_box.bottom + 0.3), (x, foot_box.top - 0.3)), shows, net_of(rail.number),
+        ((x, boxes["top"].bottom + 0.3), (x, foot)), shows, net_of(rail.number),
         width=0.45 if rail.fate == "kept" else width, dash=dash, grey=grey,
     )  # fmt: skip
-    for end, box in (("top", top_box), ("bottom", foot_box)):
+    for end, box in boxes.items():
         named = f"{shows}:{end}"
         for number, line in enumerate(flag.lines):
             height = box.top + FLAG_LINE * (number + 0.5)

@@ -10,7 +10,7 @@ from rewire.draw.marked.keyed import tables_of
 from rewire.draw.marked.order import clusters
 from rewire.draw.marked.place import NARROWEST
 from rewire.draw.marked.section import Section, section_of
-from rewire.draw.marked.sheets import paged, sheet_panel
+from rewire.draw.marked.sheets import Room, paged, sheet_panel
 from rewire.draw.marked.values import chosen_of
 from rewire.draw.measure import descent_mm, line_mm, text_at, visible, wrap
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Item, Panel, Paper, Scene
@@ -23,7 +23,7 @@ _TITLE = 11.0
 _SMALL = 7.5
 _KEY = (
     "Solid: stays. Dashed, grey, struck through: goes. Framed, heavy, numbered: new, see the "
-    "table. A dot joins; lines that cross without one do not."
+    "table. Only dots join."
 )
 
 
@@ -70,7 +70,7 @@ def _pictures(
     notes = _notes(spec, section)
     room = height - _head(wiring, 99, 99, notes, width).height
     most = int((width - 2.0) // NARROWEST) + 1
-    sheets = paged(clusters(section.drawn, most), section, width, room)
+    sheets = paged(clusters(section.drawn, most), Room(section, width, room))
     panels = []
     for number, sheet in enumerate(sheets, 1):
         top = _head(wiring, number, len(sheets), notes if number == 1 else (), width)
@@ -83,12 +83,12 @@ def _notes(spec: Spec, section: Section) -> tuple[tuple[str, bool], ...]:
     """What is said over the first picture; bold where somebody would miss it at a cost."""
     if not section.drawn:
         return (("Nothing is changed.", True),)
-    key = _KEY
-    if any(APART in rung.below for rung in section.drawn):
-        key += f" {APART}: not for the meter, do not omit."
     switches = (p for p in spec.parts_of(spec.original).values() if isinstance(p, Switch))
     said = ((s.name, note) for s in switches for note in not_metering(spec, spec.original, s))
-    return ((key, False), *((f"{APART} {name}: {note}", True) for name, note in said))
+    notes = tuple((f"{APART} {name}: {note}", True) for name, note in said)
+    if not notes and any(APART in rung.below for rung in section.drawn):
+        notes = ((f"{APART} This contact is not for the meter: do not omit it.", True),)
+    return ((_KEY, False), *notes)
 
 
 def _head(
