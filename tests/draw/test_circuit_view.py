@@ -52,12 +52,15 @@ class Drawn:
         self.wires = [line for line in self.lines if line.net is not None]
 
     def groups(self) -> Counter[str]:
-        """Net → into how many pieces that do not touch its lines fall."""
+        """Net → into how many pieces that do not touch its lines fall; a dot joins a crossing."""
+        dots = [s.box.centre for s in self.symbols if s.kind == "joint"]
         graph: nx.Graph[int] = nx.Graph()
         graph.add_nodes_from(range(len(self.wires)))
         for a, one in enumerate(self.wires):
             for b, other in enumerate(self.wires):
-                if one.net == other.net and any(on(end, other) for end in one.points):
+                if one.net != other.net:
+                    continue
+                if any(on(end, other) for end in (*one.points, *(d for d in dots if on(d, one)))):
                     graph.add_edge(a, b)
         pieces = nx.connected_components(graph)
         return Counter(str(self.wires[min(piece)].net) for piece in pieces)
@@ -210,6 +213,11 @@ def test_random_networks_are_drawn_as_they_are(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(40))
 def test_random_bridges_are_drawn_as_they_are(seed: int) -> None:
     check(random_network(seed, depth=3, bridges=0.6, blocking=0.0), "a4")
+
+
+def test_leads_that_cross_a_rail_of_their_own_net_join_it_with_a_dot() -> None:
+    """Found at random: a lead from above and one from below stood on the same line by chance."""
+    check(random_network(1223, bridges=0.3, depth=4), "a4")
 
 
 def squeezed(text: str) -> str:

@@ -49,8 +49,8 @@ class Nets:
 
 def items_of(cell: Cell, plan: Plan, nets: Nets, stubs: Sequence[Run] = ()) -> Iterator[Item]:
     """Everything drawn of a cell: lines (and stubs that lead to it), joints, symbols, words."""
-    runs = merged((*stubs, *runs_of(cell, plan)))
-    yield from (nets.line(run.node, run.start, run.end) for run in runs)
+    runs = [*stubs, *runs_of(cell, plan)]
+    yield from (nets.line(run.node, run.start, run.end) for run in merged(runs))
     for node, at in joints_of(runs):
         dot = around(at, _DOT, _DOT)
         yield Symbol("joint", dot, nets.shows(node), nets.nets[node], fill="black")
