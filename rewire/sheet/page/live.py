@@ -10,14 +10,19 @@ from rewire.circuit.contacts import contacts_of
 from rewire.circuit.nets import nets_of
 from rewire.sheet.page.carried import Data, paths_data
 from rewire.sheet.page.numbers import At, state_numbers
+from rewire.sheet.page.texts import seen
 from rewire.spec.model import Spec, Wiring
 from rewire.values.assemble import Worked
 
 
 def controls_data(spec: Spec) -> list[Data]:
-    """Controls with their positions in order of travel."""
+    """Controls with their positions in order of travel, as they are shown."""
     return [
-        {"name": control.name, "positions": control.positions, "wraps": control.wraps}
+        {
+            "name": seen(control.name),
+            "positions": [seen(position) for position in control.positions],
+            "wraps": control.wraps,
+        }
         for control in spec.controls.values()
     ]
 

@@ -154,8 +154,10 @@ function light(names) {
   const lit = names.length ? partners(names) : new Set();
   const groups = groupsOfNets(wiring);
   const joined = new Set();
+  const ends = partners(names.filter((name) => name[0] === "w"));
+  for (const name of names) ends.add(name);
   wiring.terminals.forEach((terminal, n) => {
-    if (names.length && names.length < 9 && lit.has(`t:${terminal}`)) joined.add(groups[n]);
+    if (ends.has(`t:${terminal}`)) joined.add(groups[n]);
   });
   const groupOfNet = new Map(wiring.nets.map((net, n) => [net, groups[n]]));
   const pointed = new Set(names);
@@ -278,31 +280,70 @@ function jump(button) {
 // ---- ticks and blanks, kept in this browser for this very spec
 
 const KEY = `rewire ${data.digest}`;
-let kept = { ticks: {}, blanks: {} };
+const kept = { ticks: {}, blanks: {} };
+const inputs = every(".chapter td input");
+const isTick = (input) => input.type === "checkbox";
+
+// Each box and blank is known by its section, table, row and column, and called by what they say.
+function nameInputs() {
+  for (const part of every(".chapter")) {
+    every("table", part).forEach((table, t) => {
+      const heads = every("thead th, thead td", table).map((head) => head.textContent);
+      every("tbody tr", table).forEach((row, r) => {
+        const said = [...row.cells].map((cell) => cell.textContent.trim()).filter(Boolean).join(", ");
+        for (const input of every("input", row)) {
+          const column = input.closest("td").cellIndex;
+          input.dataset.key = [part.id, t, r, column].join(".");
+          const label = [heads[column], said].filter(Boolean).join(": ").slice(0, 160);
+          input.setAttribute("aria-label", label || `line ${r + 1}, column ${column + 1}`);
+        }
+      });
+    });
+  }
+}
+
+function tellUnkept() {
+  document.getElementById("unkept").hidden = false;
+}
 
 function keep() {
   try {
     localStorage.setItem(KEY, JSON.stringify(kept));
   } catch {
-    document.getElementById("unkept").hidden = false;
+    tellUnkept();
   }
   count();
 }
 
 function recall() {
+  let found = null;
   try {
-    kept = { ticks: {}, blanks: {}, ...JSON.parse(localStorage.getItem(KEY)) };
+    found = localStorage.getItem(KEY);
   } catch {
-    document.getElementById("unkept").hidden = false;
+    tellUnkept();
   }
-  for (const box of every("[data-tick]")) box.checked = kept.ticks[box.dataset.tick] === true;
-  for (const blank of every("[data-blank]")) blank.value = String(kept.blanks[blank.dataset.blank] ?? "");
+  const was = parsed(found);
+  for (const input of inputs) {
+    const { key } = input.dataset;
+    if (isTick(input) && was.ticks?.[key] === true) kept.ticks[key] = input.checked = true;
+    const value = was.blanks?.[key];
+    if (!isTick(input) && typeof value === "string") kept.blanks[key] = input.value = value;
+  }
   count();
+}
+
+// What somebody else wrote under our key is as good as nothing.
+function parsed(text) {
+  try {
+    return JSON.parse(text) ?? {};
+  } catch {
+    return {};
+  }
 }
 
 function count() {
   for (const part of every(".chapter")) {
-    const boxes = every("[data-tick]", part);
+    const boxes = inputs.filter((input) => isTick(input) && part.contains(input));
     const said = part.querySelector(".done");
     said.hidden = boxes.length === 0;
     said.textContent = `${boxes.filter((box) => box.checked).length} of ${boxes.length} done`;
@@ -311,14 +352,16 @@ function count() {
 
 function wireTicks() {
   document.addEventListener("change", ({ target }) => {
-    if (target.dataset.tick && target.checked) kept.ticks[target.dataset.tick] = true;
-    else if (target.dataset.tick) delete kept.ticks[target.dataset.tick];
-    if (target.dataset.blank) kept.blanks[target.dataset.blank] = target.value;
-    if (target.dataset.tick || target.dataset.blank) keep();
+    const { key } = target.dataset;
+    if (!key) return;
+    if (!isTick(target)) kept.blanks[key] = target.value;
+    else if (target.checked) kept.ticks[key] = true;
+    else delete kept.ticks[key];
+    keep();
   });
   document.getElementById("forget").addEventListener("click", () => {
     kept.ticks = {};
-    for (const box of every("[data-tick]")) box.checked = false;
+    for (const box of inputs.filter(isTick)) box.checked = false;
     keep();
   });
 }
@@ -336,6 +379,7 @@ for (const table of every("[data-roving]")) rove(table, "tr[data-about]");
 wireControls();
 wirePointing();
 wireTicks();
+nameInputs();
 recall();
 offerSpec();
 show();

@@ -99,7 +99,7 @@ def _environment() -> Environment:
     )  # fmt: skip
     made.filters["seen"] = seen
     made.filters["shortened"] = shortened
-    made.filters["json"] = _embedded
+    made.filters["attribute"] = _attribute
     made.filters["drawing"] = _drawing
     return made
 
@@ -129,6 +129,11 @@ def _embedded(data: object) -> Markup:
     for character in "<>&'\u2028\u2029":
         text = text.replace(character, f"\\u{ord(character):04x}")
     return Markup(text)
+
+
+def _attribute(data: object) -> str:
+    """JSON as plain text, which is escaped like any other where it is set."""
+    return json.dumps(data, separators=(",", ":"))
 
 
 def _data(packet: Packet, worked: Mapping[str, Worked], source: bytes) -> Data:

@@ -11,7 +11,7 @@ from rewire.sheet.content.found import found_section
 from rewire.sheet.content.handover import acceptance_section, document_section, log_section
 from rewire.sheet.content.options import options_section
 from rewire.sheet.content.parts import parts_section
-from rewire.sheet.content.records import Cell, Section, Table, Words
+from rewire.sheet.content.records import Cell, Section, Table, Words, used_columns
 from rewire.sheet.content.trials import bench_sections, calibration_sections
 from rewire.sheet.content.wires import wires_section
 from rewire.sheet.content.work import work_sections
@@ -49,6 +49,8 @@ class Grid:
     for none. No labels at all: it stays a table there."""
     tight: bool
     """Nothing in it is long enough to be broken."""
+    shares: tuple[int, ...]
+    """Widths of the columns, in percent of all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +130,8 @@ def _staged(table: Table) -> Table:
     if table.title:
         return table
     blank = tuple("" if n == _STAGE else head for n, head in enumerate(table.head))
-    return replace(table, title=table.head[_STAGE], head=blank)
+    bare = replace(table, title=table.head[_STAGE], head=blank)
+    return used_columns(bare, ("",))
 
 
 def _grid(table: Table, number: int, known: _Known) -> Grid:
@@ -136,7 +139,8 @@ def _grid(table: Table, number: int, known: _Known) -> Grid:
     columns = zip(*table.rows, strict=True)
     wordy = [n for n, c in enumerate(columns) if max(len(one.text) for one in c) > _NARROW]
     labels = _labels(table, wordy)
-    return Grid(table.head, rows, table.title, number, labels, not wordy)
+    shares = tuple(round(100 * share / sum(table.shares)) for share in table.shares)
+    return Grid(table.head, rows, table.title, number, labels, not wordy, shares)
 
 
 def _labels(table: Table, wordy: Sequence[int]) -> tuple[str, ...]:

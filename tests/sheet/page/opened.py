@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -20,10 +20,10 @@ WIDE = {"width": 1280, "height": 900}
 PHONE = {"width": 360, "height": 740}
 
 
-def made(source: bytes, file: str = "spec.yaml") -> bytes:
+def made(source: bytes, file: str = "spec.yaml", sections: Collection[str] | None = None) -> bytes:
     """The page of a spec."""
     spec = read_text(source, file)
-    return page(packet_of(spec, compare(spec)), source)
+    return page(packet_of(spec, compare(spec)), source, sections=sections)
 
 
 @dataclass

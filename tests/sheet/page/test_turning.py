@@ -200,7 +200,10 @@ def test_a_state_that_cannot_occur_is_said_to_be_prevented(show: Show, tmp_path:
         "never": [{"SEND": "OPERATE", "POWER": "OFF"}],
         "points": {"CHASSIS": {"chassis": "yes"}},
         "wirings": {
-            name: {"parts": {"S1": {"switch": "SPDT", "control": "SEND"}}, "wires": [["S1.A", "CHASSIS"]]}
+            name: {
+                "parts": {"S1": {"switch": "SPDT", "control": "SEND"}},
+                "wires": [["S1.A", "CHASSIS"]],
+            }
             for name in ("original", "other")
         },
     }  # fmt: skip
