@@ -57,6 +57,7 @@ _WAIVED = {"gap": "gap", "bridge": "bridge", "interrupt": "interrupted", "stray"
 @click.option(
     "--time-limit", type=click.FloatRange(min=0.0), metavar="SECONDS", help="For each switch."
 )
+@click.option("--write", "name", metavar="NAME", help="Add the landing to SPEC as a new wiring.")
 @click.option("--json", "as_json", is_flag=True, help="Machine output instead of the report.")
 @click.pass_context
 def command(
@@ -69,6 +70,7 @@ def command(
     order: str,
     waived: Sequence[str],
     time_limit: float | None,
+    name: str | None,
     as_json: bool,
 ) -> None:
     """Land the function of a switch on another one, or learn why it cannot be done.
@@ -86,6 +88,7 @@ def command(
       2  the input is bad
       3  a limit was reached; what was found until then is told
     """
+    from rewire.cli.fit_writing import check_new_name, write_best
     from rewire.fit.answer import Wish, task_of
     from rewire.spec import read_spec
 
@@ -96,7 +99,10 @@ def command(
     old = _old_switch(spec, replace)
     offers = _offers(switches, drawer, timing)
     task = task_of(spec, old, wish)
+    if name is not None:
+        check_new_name(spec, name)
     answers = list(with_progress("fitting", _answers(task, offers, wish), len(offers)))
+    written = write_best(task, answers, name) if name is not None else False
     if as_json:
         from rewire.cli.as_json import dumped
         from rewire.cli.fit_json import fitted
@@ -107,6 +113,8 @@ def command(
         from rewire.cli.values import write_said
 
         write_said(report(task, answers))
+    if written:
+        complain_of(f"{spec_file}: wiring {name} added, and checked")
     ctx.exit(_status(answers))
 
 

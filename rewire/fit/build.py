@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from rewire.fit.landing import Landing
 from rewire.fit.offers import Offer, mapped
-from rewire.fit.stubs import Bare, Stub
+from rewire.fit.stubs import Bare, Stub, twins
 from rewire.spec.model import Net, Spec, Switch, Wire, Wiring
 
 _NUMBERED = re.compile(r"(.*?)([0-9]+)")
@@ -54,13 +54,14 @@ class Plan:
 def plan_of(bare: Bare, offer: Offer, landing: Landing, name: str) -> Plan:
     """Choose the lug of each net that its stubs land on, and lay the jumpers.
 
-    A stub lands where it was if the lug's name is the same, else on the first lug of
-    its net; jumpers run from lug to lug in the order of the lugs.
+    A stub lands where its wire was if that lug is on its net, else on the first lug of
+    the net; jumpers run from lug to lug in the order of the lugs.
     """
     wires: list[NewWire] = []
+    was = twins(bare.switch, offer.switch)
     for stubs, lugs in landing.nets:
         for stub in (bare.stubs[number] for number in stubs):
-            lug = next((lug for lug in lugs if lug in stub.lugs), lugs[0])
+            lug = next((lug for lug in lugs if was.get(lug) == stub.homes[0]), lugs[0])
             wires += (NewWire(lug, end, False, _old_wire(bare, end)) for end in stub.ends)
         wires += (NewWire(a, b, True, None) for a, b in pairwise(lugs))
     order = {lug: number for number, lug in enumerate(offer.switch.terminals)}

@@ -22,7 +22,7 @@ from rewire.fit.engine import Clock, Engine, OutOfTime, Price
 from rewire.fit.landing import Landing
 from rewire.fit.moments import Moments
 from rewire.fit.offers import Detents, Offer
-from rewire.fit.stubs import Bare
+from rewire.fit.stubs import Bare, twins
 from rewire.fit.ties import Demand, Wanted
 from rewire.spec.model import Spec
 
@@ -307,14 +307,10 @@ class Search:
 
     def _as_it_was(self) -> Iterator[int | None]:
         """Per lug the stub that the same lug of the old switch was on."""
-        old, new = self.task.bare.switch, self.board.offer.switch
-        stubs = range(self.board.stubs)
-        was = {lug: n for n in stubs for lug in self.task.bare.stubs[n].lugs}
-        twins = {lug: lug for lug in new.terminals if lug in was}
-        if old.poles and new.poles:
-            pairs = zip(new.poles, old.poles, strict=False)
-            twins = {a: b for mine, theirs in pairs for a, b in zip(mine, theirs, strict=False)}
-        yield from (was.get(twins.get(lug, "")) for lug in new.terminals)
+        new = self.board.offer.switch
+        same = twins(self.task.bare.switch, new)
+        was = {lug: n for n, stub in enumerate(self.task.bare.stubs) for lug in stub.lugs}
+        yield from (was.get(same.get(lug, "")) for lug in new.terminals)
 
     def _true(self, landing: Landing) -> set[Literal]:
         """Of all that can be decided, what holds in a landing."""

@@ -23,6 +23,8 @@ class Stub:
     """Per piece the terminal or point its wire goes to."""
     lugs: tuple[str, ...]
     """Lugs of the old switch that it was on."""
+    homes: tuple[str, ...]
+    """Per piece the lug that its wire came from."""
 
     @property
     def members(self) -> tuple[str, ...]:
@@ -136,8 +138,23 @@ def _stub(
     pieces = tuple(left.members[n] for n in dict.fromkeys(left.of[name] for name in members))
     place = {switch.terminal(lug): index for index, lug in enumerate(order)}
     told = sorted((rank, place[lug], other) for rank, lug, other in direct)
-    ends = tuple(next(other for _, _, other in told if other in piece) for piece in pieces)
     lugs = tuple(lug for lug in order if whole.of[switch.terminal(lug)] == net)
     first = {piece: min(row for row in told if row[2] in piece) for piece in pieces}
-    ranked = sorted(zip(pieces, ends, strict=True), key=lambda pair: first[pair[0]])
-    return Stub(tuple(p for p, _ in ranked), tuple(e for _, e in ranked), lugs)
+    ranked = sorted(pieces, key=lambda piece: first[piece])
+    return Stub(
+        pieces=tuple(ranked),
+        ends=tuple(first[piece][2] for piece in ranked),
+        lugs=lugs,
+        homes=tuple(order[first[piece][1]] for piece in ranked),
+    )
+
+
+def twins(old: Switch, new: Switch) -> dict[str, str]:
+    """Per lug of a new switch the lug of the old one in the same place.
+
+    Plain forms go by pole and throw, whatever their lugs are called; else names count.
+    """
+    if old.poles and new.poles:
+        pairs = zip(new.poles, old.poles, strict=False)
+        return {a: b for mine, theirs in pairs for a, b in zip(mine, theirs, strict=False)}
+    return {lug: lug for lug in new.terminals if lug in old.terminals}

@@ -107,7 +107,7 @@ def _states(
         listed = ", ".join(sorted(names))
         raise LimitReached(
             f"what {bare.switch.name} must tie: the controls {listed} have {frame.size:,} "
-            f"positions together, more than {MOST_STATES:,}; split the spec so that fewer of them meet"
+            f"positions together, more than {MOST_STATES:,}; split the spec"
         )
     controls = bare.spec.controls
     for state in frame.states(states.possible(frame)):
