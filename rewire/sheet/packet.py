@@ -12,8 +12,8 @@ from rewire.circuit.states import LimitReached
 from rewire.compare.findings import Result
 from rewire.spec.model import Spec, Wiring
 from rewire.values import WiringValues, values_of
-from rewire.values.assemble import work_out
-from rewire.values.network import Network, networks_of
+from rewire.values.assemble import Worked, work_out
+from rewire.values.network import Network, network_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +59,12 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
     shown = tuple(spec.wirings[name] for name in (names or spec.wirings))
     limits: list[str] = []
     values = {w.name: found for w in shown for found in _values(spec, w, limits)}
-    probes = {w.name: found for w in shown for found in _probes(spec, w, limits)}
-    networks = {w.name: found for w in shown for found in _networks(spec, w, limits)}
+    worked = {w.name: found for w in shown for found in _worked(spec, w, limits)}
+    probes = {name: found for name, one in worked.items() for found in _probes(one, limits)}
+    networks = {
+        name: tuple(network_of(one, reading) for reading in one.board.wiring.readings)
+        for name, one in worked.items()
+    }
     kept = {wiring.name for wiring in shown}
     return Packet(
         spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in kept),
@@ -76,21 +80,21 @@ def _values(spec: Spec, wiring: Wiring, limits: list[str]) -> Iterator[WiringVal
         limits.append(f"Values of {wiring.name}: {limit}")
 
 
-def _probes(spec: Spec, wiring: Wiring, limits: list[str]) -> Iterator[tuple[Probe, ...]]:
+def _worked(spec: Spec, wiring: Wiring, limits: list[str]) -> Iterator[Worked]:
     try:
-        worked = work_out(spec, wiring)
+        yield work_out(spec, wiring)
+    except LimitReached as limit:
+        limits.append(f"Continuity and circuits of {wiring.name}: {limit}")
+
+
+def _probes(worked: Worked, limits: list[str]) -> Iterator[tuple[Probe, ...]]:
+    spec, wiring = worked.board.spec, worked.board.wiring
+    try:
         states = states_to_buzz(spec, wiring)
     except LimitReached as limit:
         limits.append(f"Continuity of {wiring.name}: {limit}")
         return
     yield tuple(continuity(worked.board, worked.values, pairs_to_buzz(spec, wiring), states))
-
-
-def _networks(spec: Spec, wiring: Wiring, limits: list[str]) -> Iterator[tuple[Network, ...]]:
-    try:
-        yield networks_of(spec, wiring)
-    except LimitReached as limit:
-        limits.append(f"Circuits of {wiring.name}: {limit}")
 
 
 def _moves(spec: Spec, shown: set[str], limits: list[str]) -> Iterator[Moves]:

@@ -9,6 +9,8 @@ from rewire.bench.moves.model import STAGES, Moves, Stay, Step
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
 
+_BLANK = "________ Ω"
+
 
 def work_sections(packet: Packet) -> Iterator[Section]:
     """One section for each plan."""
@@ -20,9 +22,9 @@ def work_sections(packet: Packet) -> Iterator[Section]:
 def _blocks(moves: Moves) -> Iterator[Block]:
     for stage, steps in groupby(moves.steps, key=lambda step: step.stage):
         yield Table(
-            ("", "", STAGES[stage], "caution"),
+            ("", "", "lug", STAGES[stage], "caution"),
             tuple(_step(step) for step in steps),
-            (5.0, 9.0, 116.0, 60.0),
+            (5.0, 9.0, 22.0, 100.0, 54.0),
         )
     if moves.stays:
         yield Words("These stay as they are: see that they are there before the work begins.")
@@ -32,8 +34,23 @@ def _blocks(moves: Moves) -> Iterator[Block]:
 
 
 def _step(step: Step) -> tuple[Cell, ...]:
-    said = step.text if step.why is None else f"{step.text} ({step.why})"
-    return Cell(box=True), Cell(str(step.number)), Cell(said, step.colour), Cell(step.caution or "")
+    said = step.words if step.lug and step.words else step.text
+    if step.colour:
+        said = f"{step.colour} {said}"
+    if step.kind == "measure":
+        said = f"Measure {step.place} to {step.destination}: {', '.join(_blanks(step))}"
+    notes = [text for text in (step.note, step.why) if text]
+    return (
+        Cell(box=True), Cell(str(step.number)), Cell(step.lug or "", bold=True),
+        Cell("; ".join([said, *notes]), step.colour), Cell(step.caution or ""),
+    )  # fmt: skip
+
+
+def _blanks(step: Step) -> Iterator[str]:
+    """Room to write down what was measured, position by position."""
+    for state in step.states or ({},):
+        at = ", ".join(f"{name} {position}" for name, position in state.items())
+        yield f"{at} {_BLANK}".strip()
 
 
 def _stay(stay: Stay) -> tuple[Cell, ...]:
