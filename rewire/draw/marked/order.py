@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 from rewire.draw.marked.rungs import Rung
 
 _MOST_PASSES = 8
 _BEGINNINGS = 5
+Spans = Sequence[tuple[tuple[int, ...], int]]
+"""The rails that a rung reaches, and how many rungs reach the same ones."""
 
 
 def rails_on(rung: Rung) -> set[int]:
@@ -51,15 +54,16 @@ def rail_order(rungs: Sequence[Rung]) -> list[int]:
     Each rail in turn is put where the sum of all spans is least, until none moves; the best
     of a few beginnings is kept.
     """
-    spans = [sorted(rails_on(rung)) for rung in rungs]
-    rails = list(dict.fromkeys(rail for span in spans for rail in span))
+    reaches = [tuple(sorted(rails_on(rung))) for rung in rungs]
+    rails = list(dict.fromkeys(rail for reach in reaches for rail in reach))
+    spans = tuple(Counter(reach for reach in reaches if len(reach) > 1).items())
     step = max(1, len(rails) // _BEGINNINGS)
     starts = [rails[n:] + rails[:n] for n in range(0, len(rails), step)] or [[]]
     orders = [_settled(start, spans) for start in starts]
     return min(orders, key=lambda order: _length(order, spans))
 
 
-def _settled(start: Sequence[int], spans: Sequence[Sequence[int]]) -> list[int]:
+def _settled(start: Sequence[int], spans: Spans) -> list[int]:
     order: list[int] = []
     for rail in start:
         order = _best([*order, rail], rail, spans)
@@ -72,17 +76,17 @@ def _settled(start: Sequence[int], spans: Sequence[Sequence[int]]) -> list[int]:
     return order
 
 
-def _best(order: list[int], rail: int, spans: Sequence[Sequence[int]]) -> list[int]:
+def _best(order: list[int], rail: int, spans: Spans) -> list[int]:
     others = [other for other in order if other != rail]
     trials = [[*others[:n], rail, *others[n:]] for n in range(len(others), -1, -1)]
     return min(trials, key=lambda trial: _length(trial, spans))
 
 
-def _length(order: Sequence[int], spans: Sequence[Sequence[int]]) -> int:
+def _length(order: Sequence[int], spans: Spans) -> int:
     at = {rail: number for number, rail in enumerate(order)}
     total = 0
-    for span in spans:
-        places = [at[rail] for rail in span if rail in at]
+    for reach, count in spans:
+        places = [at[rail] for rail in reach if rail in at]
         if len(places) > 1:
-            total += max(places) - min(places)
+            total += count * (max(places) - min(places))
     return total
