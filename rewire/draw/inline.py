@@ -43,8 +43,17 @@ class Names:
     said: Callable[[str], str]
 
 
+NAMELESS = Names(lambda _: "", lambda _: "")
+"""Nothing lights up."""
+
+
+def still_svg(panel: Panel, title: str) -> str:
+    """The panel as an ``svg`` element in which nothing lights up, one millimetre to a unit."""
+    return _svg(panel, "img", title, _layers(panel, NAMELESS, ()))
+
+
 def inline_svg(panel: Panel, title: str, names: Names, bars: Sequence[Bar] = ()) -> str:
-    """The panel as an ``svg`` element, one millimetre to a unit.
+    """The panel as an ``svg`` element whose things can be pointed at, one millimetre to a unit.
 
     Args:
         panel: measured items.
@@ -52,13 +61,17 @@ def inline_svg(panel: Panel, title: str, names: Names, bars: Sequence[Bar] = ())
         names: for the items that light up with others.
         bars: contacts, drawn above lines and beneath lugs.
     """
+    return _svg(panel, "group", title, _layers(panel, names, bars))
+
+
+def _svg(panel: Panel, role: str, title: str, drawn: Iterable[str]) -> str:
     width, height = _number(panel.width), _number(panel.height)
     head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="group" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="{role}" '
         f'viewBox="0 0 {width} {height}" width="{width}mm" height="{height}mm" '
         f'font-family="DejaVu Sans, Verdana, sans-serif" aria-label="{_quoted(title)}">'
     )
-    return "".join((head, *_layers(panel, names, bars), "</svg>"))
+    return "".join((head, *drawn, "</svg>"))
 
 
 def _layers(panel: Panel, names: Names, bars: Sequence[Bar]) -> Iterator[str]:

@@ -20,7 +20,9 @@ from markupsafe import Markup
 
 from rewire import __version__
 from rewire.circuit.states import LimitReached
+from rewire.draw.marked.view import marked_panels
 from rewire.draw.paint import MARK
+from rewire.draw.scanned.view import scanned_panels
 from rewire.draw.scene import Paper
 from rewire.draw.swatches import SHADES
 from rewire.sheet.cautions import cautions_of
@@ -30,10 +32,18 @@ from rewire.sheet.page.carried import Data
 from rewire.sheet.page.dials import Dial, dials_of
 from rewire.sheet.page.findings import verdict_of
 from rewire.sheet.page.live import controls_data, never_data, wiring_data
-from rewire.sheet.page.pictures import Circuit, LugView, Picture, circuit_pictures, lug_views
+from rewire.sheet.page.pictures import (
+    Circuit,
+    LugView,
+    Picture,
+    circuit_pictures,
+    lug_views,
+    still_pictures,
+)
 from rewire.sheet.page.rows import Chapter, chapters_of
 from rewire.sheet.page.texts import seen, shortened
 from rewire.sheet.pdf import SECTIONS
+from rewire.sheet.picturing import PICTURED
 from rewire.spec.model import Spec, Wiring
 from rewire.values.assemble import Worked, work_out
 
@@ -63,6 +73,7 @@ def page(
 
     Raises:
         LayoutError: a switch's ``layout`` cannot be drawn.
+        SpecError: a scanned page that cannot be used.
     """
     style, script = _asset("page.css"), _asset("page.js")
     spec, asked = packet.spec, SECTIONS if sections is None else sections
@@ -76,8 +87,8 @@ def page(
         data=_embedded(_data(packet, worked, source)),
         verdicts=[verdict_of(spec, result) for result in packet.results],
         cautions=cautions_of(spec),
-        wirings=[_shown(packet, worked, w, n, paper) for n, w in enumerate(packet.wirings)],
-        chapters=_in_order(chapters_of(packet), asked),
+        wirings=[_shown(packet, w, n, paper) for n, w in enumerate(packet.wirings)],
+        chapters=_in_order([*chapters_of(packet), *_pictured(packet, paper)], asked),
         asked=asked,
         shades=SHADES,
         nothing=Cell(),
@@ -90,6 +101,26 @@ def page(
 def _in_order(chapters: Iterable[Chapter], asked: Collection[str]) -> list[Chapter]:
     order: list[str] = list(SECTIONS)
     return sorted((c for c in chapters if c.key in asked), key=lambda c: order.index(c.key))
+
+
+def _pictured(packet: Packet, paper: Paper) -> Iterator[Chapter]:
+    """Sections of pictures that no switch turns."""
+    plans = [w for w in packet.plans if w.name != "original"]
+    marked = (
+        picture
+        for wiring in plans
+        for picture in still_pictures(
+            f"original to {wiring.name}",
+            marked_panels(packet.spec, wiring, paper, values=packet.values.get(wiring.name)),
+        )
+    )
+    scanned = still_pictures(
+        "The maker's page", scanned_panels(packet.spec, plans, paper, values=packet.values)
+    )
+    for key, pictures in (("marked", marked), ("pages", scanned)):
+        drawn = tuple(pictures)
+        if drawn:
+            yield Chapter(key, key, PICTURED[key][0], drawn, -1)
 
 
 def _environment() -> Environment:
@@ -155,16 +186,14 @@ def _worked(spec: Spec, wiring: Wiring) -> Iterator[Worked]:
         yield work_out(spec, wiring)
 
 
-def _shown(
-    packet: Packet, worked: Mapping[str, Worked], wiring: Wiring, number: int, paper: Paper
-) -> Shown:
+def _shown(packet: Packet, wiring: Wiring, number: int, paper: Paper) -> Shown:
     verdicts = {result.wiring: result.verdict for result in packet.results}
-    values, works = packet.values.get(wiring.name), worked.get(wiring.name)
+    values, networks = packet.values.get(wiring.name), packet.networks.get(wiring.name, ())
     return Shown(
         wiring.name,
         number,
         verdicts.get(wiring.name, ""),
         tuple(dials_of(packet.spec, wiring, values)) if values is not None else (),
         tuple(lug_views(packet.spec, wiring, paper)),
-        tuple(circuit_pictures(packet.spec, works, paper)) if works is not None else (),
+        tuple(circuit_pictures(packet.spec, wiring, networks, paper)),
     )

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import product
 
 from rewire.circuit.contacts import contacts_of
 from rewire.circuit.nets import nets_of
+from rewire.circuit.states import LimitReached
 from rewire.draw.circuit.view import circuit_panels
 from rewire.draw.geometry import line_enters
-from rewire.draw.inline import Bar, Names, inline_svg
+from rewire.draw.inline import Bar, Names, inline_svg, still_svg
 from rewire.draw.lugview.head import Note
 from rewire.draw.lugview.view import lug_drawings
 from rewire.draw.scene import XY, Box, Line, Panel, Paper, Symbol, hull
 from rewire.sheet.page.numbers import when_numbers
 from rewire.spec.model import Spec, Switch, Wiring
-from rewire.values.assemble import Worked
-from rewire.values.network import network_of
+from rewire.values.network import Network
 
 _BULGES = (0.0, 0.18, -0.18, 0.35, -0.35, 0.6, -0.6)
 """How far a bar bends out to pass beside other lugs, of its length."""
@@ -79,17 +80,25 @@ def _trimmed(panel: Panel) -> Panel:
     return Panel(panel.moved(-bounds.left, -bounds.top).items, bounds.width, bounds.height)
 
 
-def circuit_pictures(spec: Spec, worked: Worked, paper: Paper) -> Iterator[Circuit]:
-    """The circuit views of all readings of a wiring."""
-    wiring = worked.board.wiring
+def circuit_pictures(
+    spec: Spec, wiring: Wiring, networks: Sequence[Network], paper: Paper
+) -> Iterator[Circuit]:
+    """The circuit views of a wiring's readings, those that can be drawn."""
     names = _circuit_names(spec, wiring)
-    for reading in wiring.readings.values():
-        panels = circuit_panels(network_of(worked, reading.name), paper)
-        for number, panel in enumerate(panels, 1):
-            of = f", part {number} of {len(panels)}" if len(panels) > 1 else ""
-            title = f"Circuit of {reading.name} in {wiring.name}{of}"
-            picture = Picture(title, inline_svg(_trimmed(panel), title, names))
-            yield Circuit(when_numbers(spec, reading.when), picture)
+    for network in networks:
+        with suppress(LimitReached):  # the sheet on paper says which and why
+            panels = circuit_panels(network, paper)
+            when = when_numbers(spec, network.reading.when)
+            for number, panel in enumerate(panels, 1):
+                of = f", part {number} of {len(panels)}" if len(panels) > 1 else ""
+                title = f"Circuit of {network.reading.name} in {wiring.name}{of}"
+                yield Circuit(when, Picture(title, inline_svg(_trimmed(panel), title, names)))
+
+
+def still_pictures(title: str, panels: Iterable[Panel]) -> Iterator[Picture]:
+    """Pictures in which nothing turns."""
+    for number, panel in enumerate(panels, 1):
+        yield Picture(f"{title}, {number}", still_svg(_trimmed(panel), f"{title}, {number}"))
 
 
 def _circuit_names(spec: Spec, wiring: Wiring) -> Names:
@@ -121,6 +130,8 @@ def _lug_names(wiring: Wiring, switch: Switch, panel: Panel) -> Names:
             return f"t:{switch.terminal(name)}"
         if kind in {"wire", "jumper"}:
             return f"w:{name}"
+        if kind == "net":
+            return f"t:{name.rpartition('@')[2]}"
         return f"t:{name}" if kind == "part" else ""
 
     def of(shows: str) -> str:

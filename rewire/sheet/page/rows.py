@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from rewire.bench.moves.model import STAGES
 from rewire.sheet.content.buzzing import buzzing_sections
 from rewire.sheet.content.found import found_section
 from rewire.sheet.content.handover import acceptance_section, document_section, log_section
@@ -16,13 +17,13 @@ from rewire.sheet.content.trials import bench_sections, calibration_sections
 from rewire.sheet.content.wires import wires_section
 from rewire.sheet.content.work import work_sections
 from rewire.sheet.packet import Packet
+from rewire.sheet.page.pictures import Picture
 from rewire.spec.model import Spec, Wiring
 
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*(?:\.[A-Za-z0-9_+-]+)?")
 _MOST = 400
 """Characters of a cell that are searched for names."""
-_STAGE = 2
-"""Column of a table of the work that says what is done."""
+_STAGES = frozenset(STAGES.values())
 _NARROW = 22
 """Characters that a column of a phone still holds."""
 
@@ -60,12 +61,12 @@ class Chapter:
     key: str
     id: str
     title: str
-    blocks: tuple[Grid | Words, ...]
+    blocks: tuple[Grid | Words | Picture, ...]
     wiring: int
 
 
 def chapters_of(packet: Packet) -> Iterator[Chapter]:
-    """All sections that are words and tables alone, in the order of the sheet."""
+    """All sections that are words and tables alone."""
     known = _Known.of(packet.spec, packet.wirings)
     for number, section in enumerate(_sections(packet)):
         if section.blocks:
@@ -126,12 +127,18 @@ def _chapter(section: Section, number: int, wiring: int, known: _Known) -> Chapt
 
 
 def _staged(table: Table) -> Table:
-    """The stage of the work as the table's title: on paper it is the head of its third column."""
-    if table.title:
+    """The stage of the work as the table's title: on paper it is the head of a column."""
+    stage = next((head for head in table.head if head in _STAGES), None)
+    if table.title or stage is None:
         return table
-    blank = tuple("" if n == _STAGE else head for n, head in enumerate(table.head))
-    bare = replace(table, title=table.head[_STAGE], head=blank)
-    return used_columns(bare, ("",))
+    head = tuple("" if each == stage else each for each in table.head)
+    rows = tuple(tuple(map(_emptied, cells)) for cells in table.rows)
+    return used_columns(replace(table, title=stage, head=head, rows=rows), ("",))
+
+
+def _emptied(cell: Cell) -> Cell:
+    """A cell with nothing in it is just that, however it would be set."""
+    return cell if cell.text or cell.colour or cell.box or cell.blank else Cell()
 
 
 def _grid(table: Table, number: int, known: _Known) -> Grid:
