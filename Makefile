@@ -11,7 +11,7 @@ FLAGSHIP := specs/valve-amplifier.yaml
 # Written last, so an installation that broke off is done again.
 READY := $(VENV)/ready
 
-.PHONY: demo test browser bench gallery clean
+.PHONY: demo test browser bench gallery docs clean
 
 $(READY): pyproject.toml constraints.txt
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
@@ -48,6 +48,9 @@ bench: $(READY)
 
 gallery: $(READY)
 	$(BIN)/python -m tests.gallery
+
+docs: $(READY)
+	$(BIN)/python -m tests.docs
 
 clean:
 	rm -rf $(VENV) out
