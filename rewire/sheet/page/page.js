@@ -48,7 +48,8 @@ function carried(wiring) {
 // ---- showing it
 
 const wiringOf = (element) => Number(element.closest("[data-wiring]")?.dataset.wiring ?? -1);
-const namesOf = (element) => (element.dataset.about ?? element.dataset.name ?? "").split(" ");
+const namesOf = (element) =>
+  (element.dataset.about ?? element.dataset.name ?? "").split(" ").filter(Boolean);
 
 // Everything that can light up: read from the page once.
 const things = every("[data-name], [data-net], [data-about]").map((element) => ({

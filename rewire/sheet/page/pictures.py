@@ -126,7 +126,7 @@ def _lug_names(wiring: Wiring, switch: Switch, panel: Panel) -> Names:
 
     def one(shows: str) -> str:
         kind, _, name = shows.partition(":")
-        if kind in {"lug", "again"}:
+        if kind in {"lug", "again", "spring"}:
             return f"t:{switch.terminal(name)}"
         if kind in {"wire", "jumper"}:
             return f"w:{name}"
