@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator
 from functools import cache, lru_cache
 from pathlib import Path
 
@@ -135,13 +136,14 @@ def middle_baseline(y: float, points: float) -> float:
     return y + 0.36 * points * MM_PER_POINT
 
 
-_BREAK = re.compile(r"(?<=[ ])|(?<=[_\-./,|:])(?=\S)")
+_BLANKS = re.compile(r"(?<=[ ])")
+_WITHIN = re.compile(r"(?<=[_\-./,|:])(?=\S)")
 
 
 def wrap(text: str, width: float, points: float, bold: bool = False) -> tuple[str, ...]:
     """The text in lines no wider than ``width`` mm.
 
-    Broken at blanks, else after ``_ - . /``, else anywhere.
+    Broken at blanks; a word wider than that after ``_ - . /``, else anywhere.
     """
     lines: list[str] = []
     line = ""
@@ -155,15 +157,19 @@ def wrap(text: str, width: float, points: float, bold: bool = False) -> tuple[st
     return tuple(lines)
 
 
-def _pieces(text: str, width: float, points: float, bold: bool) -> list[str]:
-    pieces: list[str] = []
-    for word in _BREAK.split(text):
-        while word and width_mm(word.rstrip(), points, bold) > width:
-            fit = max(1, _longest(word, width, points, bold))
-            pieces.append(word[:fit])
-            word = word[fit:]
-        pieces.append(word)
-    return pieces
+def _pieces(text: str, width: float, points: float, bold: bool) -> Iterator[str]:
+    """Words with the blanks behind them; one too long for a line in pieces of its own."""
+    for word in _BLANKS.split(text):
+        if width_mm(word.rstrip(), points, bold) <= width:
+            yield word
+            continue
+        for part in _WITHIN.split(word):
+            rest = part
+            while rest and width_mm(rest.rstrip(), points, bold) > width:
+                fit = max(1, _longest(rest, width, points, bold))
+                yield rest[:fit]
+                rest = rest[fit:]
+            yield rest
 
 
 def _longest(word: str, width: float, points: float, bold: bool) -> int:
