@@ -77,7 +77,7 @@ def _hidden_of(plan: Plan, number: int) -> JSON:
 def _mistake(mistake: Mistake) -> JSON:
     return {
         "fault": mistake.text, "kind": mistake.kind, "wire": mistake.wire, "part": mistake.part,
-        "lugs": list(mistake.lugs),
+        "lugs": list(mistake.lugs), "other_wire": mistake.other,
     }  # fmt: skip
 
 

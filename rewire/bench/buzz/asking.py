@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp
 
 import numpy as np
 
-from rewire.bench.buzz.job import overloads, spreads
+from rewire.bench.buzz.job import overloads, planned
 from rewire.bench.buzz.measure import Mask, Numbers, Ohms, Touch, readings
 from rewire.bench.buzz.plan import Plan
 from rewire.bench.buzz.rank import Found, cost_of_none, costs_of, evidence
@@ -18,6 +17,7 @@ ENOUGH = 0.01
 """Bits below which another touch is not worth its while."""
 SURE = 0.995
 """Belief from which no more is asked."""
+_CELLS = 4_000_000
 _TURNING = 0.02
 """Bits that a touch must tell more to be worth turning a knob for."""
 _DELICATE = 0.05
@@ -29,36 +29,39 @@ class Questions:
     """All that is needed to choose touches of one wiring, worked out once."""
 
     plan: Plan
-    few: tuple[int, ...]
-    """One mistake of each kind that some touch shows, by number."""
+    touches: tuple[Touch, ...]
+    """What may be asked for."""
     costs: Ohms
-    """What each kind costs to believe at first."""
+    """What each kind of mistake that some touch shows costs to believe at first."""
     ohms: Ohms
     """What each touch reads: per kind, and last as it should be."""
-    spread: Ohms
     awkward: Mask
 
 
 def questions(plan: Plan) -> Questions:
     """Make a plan ready for asking."""
     found, job = plan.shown, plan.job
-    costs = costs_of(plan.mistakes)
-    seen = found.seen
-    first: dict[int, int] = {}
-    share: dict[int, float] = {}
-    for number, kind in enumerate(found.kind):
-        if seen[number]:
-            first.setdefault(int(kind), number)
-            share[int(kind)] = share.get(int(kind), 0.0) + exp(-costs[number])
-    few = tuple(first.values())
-    edits = [plan.mistakes[n].edit for n in few]
-    ohms = readings(job.network, edits, job.states, found.touches)
+    shares = np.bincount(found.kind, weights=np.exp(-costs_of(plan.mistakes)))
+    own = [kind for kind, first in enumerate(found.few) if found.seen[first]]
+    touches = _worth_asking(plan, len(own))
+    edits = [plan.mistakes[found.few[kind]].edit for kind in own]
+    ohms = planned(job, touches)
+    beyond = overloads(job, touches, ohms)
     return Questions(
-        plan=plan, few=few, costs=-np.log(np.array(list(share.values()))),
-        ohms=np.column_stack([ohms, found.ohms]),
-        spread=spreads(job, found.touches, found.ohms),
-        awkward=np.array([bool(o) for o in overloads(job, found.touches, found.ohms)]),
+        plan=plan, touches=tuple(touches), costs=-np.log(shares[own]),
+        ohms=np.column_stack([readings(job.network, edits, job.states, touches), ohms]),
+        awkward=np.array([bool(o) for o in beyond], dtype=np.bool_),
     )  # fmt: skip
+
+
+def _worth_asking(plan: Plan, kinds: int) -> list[Touch]:
+    """Every touch, or those of the short list and the table where that would be too many."""
+    touches = list(plan.shown.touches)
+    if len(touches) * kinds <= _CELLS:
+        return touches
+    short = [touches[n] for n in plan.shortlist.chosen]
+    table = [plan.job.touch(probe.state, probe.between) for probe in plan.table]
+    return list(dict.fromkeys([*short, *table]))[: max(len(short), _CELLS // kinds)]
 
 
 def beliefs(asked: Questions, found: Sequence[Found]) -> Ohms:
@@ -76,7 +79,7 @@ def beliefs(asked: Questions, found: Sequence[Found]) -> Ohms:
 
 
 def _rows(asked: Questions, found: Sequence[Found]) -> Numbers:
-    number = {touch: n for n, touch in enumerate(asked.plan.shown.touches)}
+    number = {touch: n for n, touch in enumerate(asked.touches)}
     return np.array([number[one.touch] for one in found])
 
 
@@ -85,7 +88,7 @@ def next_touch(asked: Questions, found: Sequence[Found], skipped: Sequence[Touch
     believed = beliefs(asked, found)
     if found and believed.max() > SURE:
         return None
-    touches = asked.plan.shown.touches
+    touches = asked.touches
     gain = information(asked.ohms, believed)
     here = found[-1].touch.state if found else 0
     turning = np.array([touch.state != here for touch in touches])

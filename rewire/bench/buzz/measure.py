@@ -8,7 +8,7 @@ that differs in what its parts are joined to.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from math import inf
 
@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rewire.bench.buzz.mistakes import Edit, apply
-from rewire.bench.buzz.network import Bar, Ends, Network, State
+from rewire.bench.buzz.network import Ends, Network, State
 
 Numbers = npt.NDArray[np.intp]
 Labels = npt.NDArray[np.int32]
@@ -70,37 +70,56 @@ def readings(
         Ohm, of shape (touches, edits): 0 closed, infinity open, nan where it depends on a
         value that is not known.
     """
-    found = np.empty((len(touches), len(edits)))
-    for kinds in by_kind(network, edits, states, touches):
-        found[kinds.touches[:, None], kinds.edits[None]] = kinds.ohms[:, kinds.kind]
-    return found
+    needed = {touch.state for touch in touches}
+    return Bank(network, edits, states, needed).read(touches)
 
 
-@dataclass(frozen=True, slots=True)
-class Kinds:
-    """Readings in one state, on some of the mistaken networks; those that are alike once."""
+class Bank:
+    """Mistaken networks worked out once, to be touched again and again."""
 
-    touches: Numbers
-    edits: Numbers
-    ohms: Ohms
-    """Of shape (touches, kinds)."""
-    kind: Numbers
-    """Per edit its kind."""
+    def __init__(
+        self,
+        network: Network,
+        edits: Sequence[Edit],
+        states: Sequence[State],
+        needed: Collection[int] | None = None,
+    ) -> None:
+        self._count = len(edits)
+        self._parts: list[tuple[Numbers, dict[int, _Solved]]] = []
+        wanted = range(len(states)) if needed is None else sorted(needed)
+        for columns, hit, there in _tables(network, edits):
+            table = _table(hit, there)
+            solved = {number: _Solved(hit, states[number], table) for number in wanted}
+            self._parts.append((np.array(columns, dtype=np.intp), solved))
 
+    def read(self, touches: Sequence[Touch], edits: Sequence[int] | None = None) -> Ohms:
+        """Ohms of each touch on all networks, or on those numbered, as ``readings`` has them."""
+        wanted = np.arange(self._count) if edits is None else np.array(edits, dtype=np.intp)
+        place = np.full(self._count, -1, dtype=np.intp)
+        place[wanted] = np.arange(len(wanted))
+        found = np.empty((len(touches), len(wanted)))
+        rows: dict[int, list[int]] = {}
+        for number, touch in enumerate(touches):
+            rows.setdefault(touch.state, []).append(number)
+        for columns, solved in self._parts:
+            own = np.nonzero(place[columns] >= 0)[0]
+            for state, numbers in rows.items() if len(own) else ():
+                ends = [touches[n].ends for n in numbers]
+                at = place[columns[own]]
+                found[np.array(numbers)[:, None], at[None]] = solved[state].between(ends, own)
+        return found
 
-def by_kind(
-    network: Network, edits: Sequence[Edit], states: Sequence[State], touches: Sequence[Touch]
-) -> Iterator[Kinds]:
-    """The same as ``readings``, piece by piece, before it is spread out over all edits."""
-    asked = [[n for n, t in enumerate(touches) if t.state == s] for s in range(len(states))]
-    for columns, hit, there in _tables(network, edits):
-        table = _table(hit, there)
-        for number, state in enumerate(states):
-            own = asked[number]
-            if own:
-                solved = _Solved(hit, state, table)
-                ohms = solved.between([touches[n].ends for n in own])
-                yield Kinds(np.array(own), np.array(columns), ohms, solved.kind)
+    def kinds(self) -> Numbers:
+        """Per edit the number of its kind: those of one kind are alike in every state."""
+        number: dict[tuple[bytes, ...], int] = {}
+        found = np.zeros(self._count, dtype=np.intp)
+        for part, (columns, solved) in enumerate(self._parts):
+            alone = (str(part).encode(),) if len(columns) == 1 else ()
+            keys = [one.keys() for one in solved.values()]
+            for row, column in enumerate(columns):
+                key = tuple(own[row] for own in keys) + alone
+                found[column] = number.setdefault(key, len(number))
+        return found
 
 
 def _tables(
@@ -148,10 +167,18 @@ class _Solved:
         _rest(tied, self._joints(), self._extra())
         bars = [(n, bar) for n, bar in enumerate(network.bars) if 0.0 < bar.ohms[0] < inf]
         kinds, factors = self._factors([n for n, _ in bars])
-        self.kind, chosen = _distinct(np.vstack([tied, kinds[None].astype(np.int32)]))
-        self._tied = tied[:, chosen]
+        self._kind, chosen = _distinct(np.vstack([tied, kinds[None].astype(np.int32)]))
+        self._tied = np.ascontiguousarray(tied[:, chosen])
         self._columns = np.arange(len(chosen))
-        self._solve([bar for _, bar in bars], factors[:, kinds[chosen]])
+        self._scaled = factors[:, kinds[chosen]]
+        self._bars = [bar for _, bar in bars]
+        self._is_solved = False
+
+    def keys(self) -> list[bytes]:
+        """Per network what it is in this state, as bytes."""
+        both = np.vstack([self._tied.astype(np.float64), self._scaled])
+        each = [column.tobytes() for column in np.ascontiguousarray(both.T)]
+        return [each[kind] for kind in self._kind]
 
     def _joints(self) -> list[tuple[Ends, Mask | None]]:
         """Wires, and parts of no ohms; where a mask is given, columns that have them."""
@@ -186,8 +213,10 @@ class _Solved:
             slots.append((np.array(having), one, other))
         return slots
 
-    def _solve(self, bars: Sequence[Bar], factors: Ohms) -> None:
+    def _solve(self) -> None:
         """Ohms between all corners, which are the places that the parts are joined to."""
+        self._is_solved = True
+        bars, factors = self._bars, self._scaled
         ends = [self._grouped(bar.ends) for bar in bars]
         self._linked = _linked(self._tied, ends, factors)
         corners = sorted({end for pair in ends for end in pair})
@@ -229,17 +258,22 @@ class _Solved:
                 factors[row, number] = factor
         return kinds, factors
 
-    def between(self, pairs: Sequence[Ends]) -> Ohms:
-        """Ohms between pairs of nodes, of shape (pairs, kinds)."""
+    def between(self, pairs: Sequence[Ends], networks: Numbers) -> Ohms:
+        """Ohms between pairs of nodes on some networks, of shape (pairs, networks)."""
+        if not self._is_solved:
+            self._solve()
+        kinds, spread = np.unique(self._kind[networks], return_inverse=True)
         one, other = (self._group[[pair[end] for pair in pairs]] for end in (0, 1))
-        tied = self._tied[one] == self._tied[other]
+        tables = self._tied[:, kinds], self._linked[:, kinds]
+        tied = tables[0][one] == tables[0][other]
         found = np.where(tied, 0.0, inf)
-        rows, columns = np.nonzero((self._linked[one] == self._linked[other]) & ~tied)
+        rows, columns = np.nonzero((tables[1][one] == tables[1][other]) & ~tied)
         if len(rows):
-            a = self._first[self._tied[one[rows], columns], columns]
-            b = self._first[self._tied[other[rows], columns], columns]
-            found[rows, columns] = self._apart[self._network_of[columns], a, b]
-        return found
+            own = kinds[columns]
+            a = self._first[tables[0][one[rows], columns], own]
+            b = self._first[tables[0][other[rows], columns], own]
+            found[rows, columns] = self._apart[self._network_of[own], a, b]
+        return np.asarray(found[:, spread.ravel()])
 
 
 def _collapsed(network: Network, state: State) -> tuple[Numbers, int]:

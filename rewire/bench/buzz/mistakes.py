@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
-from math import inf, log
+from math import inf
 from typing import Literal
 
 from rewire.bench.buzz.lugs import mirrored, neighbours, reversed_throws
@@ -54,11 +54,9 @@ class Mistake:
     wire: str | None = None
     part: str | None = None
     lugs: tuple[str, ...] = ()
-
-    @property
-    def cost(self) -> float:
-        """Minus the logarithm of its odds."""
-        return -log(self.odds)
+    """Meant and wrong lug, the lugs of an exchange in the order of the wires, or a bridge's."""
+    other: str | None = None
+    """The second wire of an exchange."""
 
 
 def apply(network: Network, edit: Edit) -> Network:
@@ -193,7 +191,7 @@ def _exchange(desk: _Desk, one: tuple[int, int, int], other: tuple[int, int, int
     edit = Edit(moved=((one[0], one[1], other[2]), (other[0], other[1], one[2])))
     text = f"{_named(first)} and {_named(second)} exchanged on {lugs[0]} and {lugs[1]}"
     odds = ODDS["exchanged" if together else "exchanged far"]
-    return Mistake("exchanged", text, edit, odds, wire=first.id, lugs=lugs)
+    return Mistake("exchanged", text, edit, odds, first.id, None, lugs, second.id)
 
 
 def _bridges(desk: _Desk) -> Iterator[Mistake]:

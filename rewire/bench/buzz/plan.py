@@ -8,12 +8,13 @@ from itertools import combinations
 
 import numpy as np
 
-from rewire.bench.buzz.job import Job, Pair, Probe, job_of, overloads, probes
-from rewire.bench.buzz.measure import Mask, Touch
-from rewire.bench.buzz.mistakes import Mistake, single_mistakes
-from rewire.bench.buzz.network import Network, State
+from rewire.bench.buzz.job import Job, Pair, Probe, job_of, overloads, planned, probes, spreads
+from rewire.bench.buzz.measure import Bank, Mask, Touch, readings
+from rewire.bench.buzz.mistakes import Edit, Mistake, single_mistakes
+from rewire.bench.buzz.network import Network, State, representatives
+from rewire.bench.buzz.noticing import differs
 from rewire.bench.buzz.rank import Found, Hypothesis, read_by
-from rewire.bench.buzz.shortlist import SECONDS, Shortlist, Shown, shortest, shown
+from rewire.bench.buzz.shortlist import SECONDS, Shortlist, Shown, cover
 from rewire.bench.buzz.suspects import Diagnosis, diagnose
 from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
 from rewire.circuit.states import LimitReached
@@ -75,9 +76,12 @@ class Plan:
 
     def not_excluded(self, found: Sequence[Found]) -> int:
         """Single mistakes that could be shown, but not by the touches that were made."""
-        number = {touch: n for n, touch in enumerate(self.shown.touches)}
-        made = [number[one.touch] for one in found if one.touch in number]
-        left = ~np.asarray(self.shown.matrix[:, made].any(axis=1))[self.shown.kind]
+        job, touches = self.job, [one.touch for one in found]
+        ohms = planned(job, touches)
+        edits = [self.mistakes[n].edit for n in self.shown.few]
+        there = readings(job.network, edits, job.states, touches)
+        told = differs(ohms[:, None], there, spreads(job, touches, ohms)[:, None]).any(axis=0)
+        left = ~np.asarray(told)[self.shown.kind]
         return int((left & self.shown.seen).sum())
 
     def probe(self, touch: Touch) -> Probe:
@@ -119,9 +123,9 @@ def plan_of(
             f"{MOST_TOUCHES:,}; split the spec"
         )
     mistakes = tuple(single_mistakes(spec, wiring, job.network))
-    found = shown(job, mistakes, touches)
-    awkward = np.array([bool(one) for one in overloads(job, touches, found.ohms)], dtype=np.bool_)
-    short = shortest(found, awkward, seconds)
+    beyond = overloads(job, touches, planned(job, touches))
+    awkward = np.array([bool(one) for one in beyond], dtype=np.bool_)
+    found, short = cover(job, mistakes, touches, awkward, seconds)
     chosen = sorted(short.chosen, key=lambda n: (touches[n].state, n))
     hidden, harmless = _hidden(job, mistakes, ~found.seen)
     pairs = pairs_to_buzz(spec, wiring)
@@ -137,16 +141,17 @@ def _hidden(job: Job, mistakes: Sequence[Mistake], unseen: Mask) -> tuple[list[H
     """Of the mistakes that no touch shows, those that show with all contacts open; the others."""
     left = [mistakes[n] for n in _numbers(unseen)]
     network = replace(job.network, contacts=())
-    apart = Job(job.spec, job.wiring, network, job.states[:1], job.node)
-    touches = [Touch(0, pair) for pair in combinations(range(len(network.names)), 2)]
-    found = shown(apart, left, touches)
-    closed = found.ohms <= 0.0
+    pairs = list(combinations(representatives(network), 2))
+    touches = [Touch(0, pair) for pair in pairs]
+    bank = Bank(network, [Edit(), *(mistake.edit for mistake in left)], job.states[:1])
     held = _can_be_held(job)
     hidden = []
-    for row, mistake in zip(found.kind, left, strict=True):
-        showing = _numbers(found.matrix[row] & closed)
-        if found.matrix[row].any():
-            hidden.append(Hidden(mistake, _pair(job.network, touches, showing) if held else None))
+    ohms = bank.read(touches, [0])
+    for number, mistake in enumerate(left, 1):
+        apart = differs(ohms, bank.read(touches, [number]), np.zeros(1))[:, 0]
+        if apart.any():
+            showing = _numbers(apart & (ohms[:, 0] <= 0.0))
+            hidden.append(Hidden(mistake, _pair(network, touches, showing) if held else None))
     return hidden, len(left) - len(hidden)
 
 

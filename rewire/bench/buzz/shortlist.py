@@ -1,48 +1,54 @@
 """The fewest touches that show every single mistake: a set cover, solved by HiGHS through scipy.
 
 Each touch shows some mistakes; every mistake that any touch shows must be shown by one that is
-chosen. Mistakes that are shown whenever another is, and touches that show no more than another,
-are left out first.
+chosen. There are tens of thousands of mistakes and touches, and few mistakes decide: so the
+cover is made for some of them, the rest is looked at on the chosen touches alone, and those that
+stay hidden are taken in. A bound proved for some mistakes holds for all of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
+from time import monotonic
 
 import numpy as np
+import numpy.typing as npt
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from rewire.bench.buzz.job import Job, planned, spreads
-from rewire.bench.buzz.measure import Mask, Numbers, Ohms, Touch, by_kind
+from rewire.bench.buzz.measure import Bank, Mask, Numbers, Ohms, Touch
 from rewire.bench.buzz.mistakes import Mistake
 from rewire.bench.buzz.noticing import differs
 
 SECONDS = 10.0
-"""The solver stops after so long, with what it has and the bound it has proved."""
+"""After so long the search ends with what it has and the bound it has proved."""
 _AWKWARD = 1e-4
 """What a touch through a delicate movement costs more than another: decides ties alone."""
-_MOST_COMPARED = 4000
+_MOST_COMPARED = 3000
+_AT_ONCE = 150
+"""Mistakes that are taken in at once."""
+_CELLS = 4_000_000
+_ROUNDS = 25
 
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """Which touches show which mistakes; mistakes that no touch tells apart are one row."""
+    """What may be touched, and which single mistakes that can show."""
 
     touches: tuple[Touch, ...]
     ohms: Ohms
     """What each touch reads on the wiring as it should be."""
-    matrix: Mask
-    """Of shape (kinds of mistakes, touches)."""
+    spread: Ohms
+    """Share by which each may be off."""
     kind: Numbers
-    """Per mistake its row."""
-
-    @property
-    def seen(self) -> Mask:
-        """Per mistake whether any touch shows it."""
-        return _any(self.matrix, 1)[self.kind]
+    """Per mistake the number of its kind; those of one kind read alike everywhere."""
+    few: tuple[int, ...]
+    """Per kind one mistake of it."""
+    seen: Mask
+    """Per mistake whether any touch shows it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +56,7 @@ class Shortlist:
     """Touches that show together all that can be shown."""
 
     chosen: tuple[int, ...]
-    """By number among the touches of ``Shown``."""
+    """By number among the touches."""
     at_least: int
     """No list can be shorter than this."""
 
@@ -60,62 +66,150 @@ class Shortlist:
         return len(self.chosen) <= self.at_least
 
 
-def shown(job: Job, mistakes: Sequence[Mistake], touches: Sequence[Touch]) -> Shown:
-    """Find which touches show which mistakes.
+def cover(
+    job: Job,
+    mistakes: Sequence[Mistake],
+    touches: Sequence[Touch],
+    awkward: Mask,
+    seconds: float = SECONDS,
+) -> tuple[Shown, Shortlist]:
+    """Find the fewest touches that show every mistake that can be shown.
 
     Args:
         job: the wiring.
         mistakes: what may be wrong.
         touches: what may be touched.
+        awkward: touches better not chosen where another does as well.
+        seconds: how long to try to shorten the list.
     """
     ohms = planned(job, touches)
-    spread = spreads(job, touches, ohms)
-    row = np.zeros((len(mistakes), len(job.states)), dtype=np.intp)
-    rows: list[list[Mask]] = [[] for _ in job.states]
-    counts = [0] * len(job.states)
-    for kinds in by_kind(job.network, [m.edit for m in mistakes], job.states, touches):
-        own = kinds.touches
-        state = touches[own[0]].state
-        found = differs(ohms[own][:, None], kinds.ohms, spread[own][:, None])
-        row[kinds.edits, state] = kinds.kind + counts[state]
-        counts[state] += found.shape[1]
-        rows[state].append(found.T)
-    together, kind = np.unique(row, axis=0, return_inverse=True)
-    matrix = np.zeros((len(together), len(touches)), dtype=np.bool_)
-    for state, blocks in enumerate(rows):
-        if blocks:
-            own = np.array([n for n, touch in enumerate(touches) if touch.state == state])
-            matrix[:, own] = np.vstack(blocks)[together[:, state]]
-    return Shown(tuple(touches), ohms, matrix, kind.ravel())
+    kind = Bank(job.network, [m.edit for m in mistakes], job.states).kinds()
+    few = _first_of_each(kind)
+    bank = Bank(job.network, [mistakes[n].edit for n in few], job.states)
+    search = _Search(bank, touches, ohms, spreads(job, touches, ohms), awkward, len(few))
+    search.take(_to_begin_with([mistakes[n] for n in few]))
+    search.grow()
+    best, least = search.shortened(monotonic() + seconds)
+    seen = np.asarray(~search.dead[kind])
+    found = Shown(tuple(touches), ohms, search.spread, kind, few, seen)
+    return found, Shortlist(tuple(sorted(best)), least)
 
 
-def shortest(found: Shown, awkward: Mask, seconds: float = SECONDS) -> Shortlist:
-    """The fewest touches that show every mistake that can be shown.
+def _first_of_each(kind: Numbers) -> tuple[int, ...]:
+    return tuple(int(n) for n in np.unique(kind, return_index=True)[1])
 
-    Args:
-        found: what each touch shows.
-        awkward: touches better not chosen where another does as well.
-        seconds: how long to try to prove it.
-    """
-    rows = _packed_once(found.matrix[_any(found.matrix, 1)])
-    if not len(rows):
-        return Shortlist((), 0)
-    rows = _least(rows)
-    columns = _useful(rows, awkward)
-    chosen, bound = _cover(
-        rows[:, columns], 1.0 + _AWKWARD * awkward[columns].astype(np.float64), seconds
-    )
-    return Shortlist(tuple(int(n) for n in columns[chosen]), bound)
+
+def _to_begin_with(mistakes: Sequence[Mistake]) -> list[int]:
+    """What is usual: wires left out, bridges, parts; some of the rest."""
+    usual = [n for n, m in enumerate(mistakes) if m.kind not in ("wrong lug", "exchanged")]
+    return usual[: 2 * _AT_ONCE] or list(range(min(len(mistakes), _AT_ONCE)))
+
+
+class _Search:
+    """Mistakes taken in so far, and touches that show them."""
+
+    def __init__(
+        self,
+        bank: Bank,
+        touches: Sequence[Touch],
+        ohms: Ohms,
+        spread: Ohms,
+        awkward: Mask,
+        count: int,
+    ) -> None:
+        self._bank, self._touches, self._ohms = bank, touches, ohms
+        self.spread, self._awkward = spread, awkward
+        self.dead: Mask = np.zeros(count, dtype=np.bool_)
+        """Per mistake whether no touch shows it."""
+        self.rows: Mask = np.zeros((0, len(touches)), dtype=np.bool_)
+        self.chosen: list[int] = []
+
+    def take(self, mistakes: Sequence[int]) -> None:
+        """Take mistakes in; those that no touch shows are set aside."""
+        each = max(1, _CELLS // max(1, len(self._touches)))
+        for start in range(0, len(mistakes), each):
+            own = list(mistakes[start : start + each])
+            found = self._bank.read(self._touches, own)
+            rows = differs(self._ohms[:, None], found, self.spread[:, None]).T
+            is_dead = ~_any(rows, 1)
+            self.dead[np.array(own)[is_dead]] = True
+            self.rows = np.vstack([self.rows, rows[~is_dead]])
+
+    def hidden(self, chosen: Sequence[int], among: Sequence[int] | None = None) -> list[int]:
+        """Mistakes, not set aside, that the chosen touches do not show."""
+        left = np.nonzero(~self.dead)[0] if among is None else np.array(among, dtype=np.intp)
+        at = np.array(chosen, dtype=np.intp)
+        for touch in _portions(at):
+            if not len(left):
+                break
+            found = self._bank.read([self._touches[n] for n in touch], left.tolist())
+            plan, spread = self._ohms[touch][:, None], self.spread[touch][:, None]
+            left = left[~_any(differs(plan, found, spread), 0)]
+        return [int(n) for n in left]
+
+    def grow(self) -> None:
+        """Take in what stays hidden and choose touches for it, until nothing does."""
+        left: list[int] | None = None
+        while True:
+            self.chosen += _greedy(self.rows, self.chosen)
+            left = self.hidden(self.chosen, left)
+            if not left:
+                return
+            self.take(left[:: max(1, len(left) // _AT_ONCE)])
+            left = [n for n in left if not self.dead[n]]
+
+    def shortened(self, until: float) -> tuple[list[int], int]:
+        """A list as short as can be found until then, and a bound."""
+        best, least = self.chosen, 1 if len(self.rows) else 0
+        for _ in range(_ROUNDS):
+            seconds = until - monotonic()
+            if seconds <= 0.0 or len(best) <= least:
+                break
+            chosen, bound = self._solved(seconds)
+            least = max(least, bound)
+            left = self.hidden(chosen)
+            if not left:
+                best = min(best, chosen, key=len)
+                break
+            patched = self._patched(chosen, left)
+            best = min(best, patched, key=len)
+        return best, min(least, len(best))
+
+    def _patched(self, chosen: list[int], left: list[int]) -> list[int]:
+        """The chosen touches and more of them for what they leave hidden."""
+        patched, taken = list(chosen), False
+        while left:
+            before = len(self.rows)
+            self.take(left[:: max(1, len(left) // _AT_ONCE)])
+            patched += _greedy(self.rows[before:], patched)
+            left = self.hidden(patched, [n for n in left if not self.dead[n]])
+            taken = True
+        return patched if taken else chosen
+
+    def _solved(self, seconds: float) -> tuple[list[int], int]:
+        rows = _least(_once(self.rows))
+        columns = _useful(rows, self._awkward)
+        costs = 1.0 + _AWKWARD * self._awkward[columns].astype(np.float64)
+        chosen, bound = _milp(rows[:, columns], costs, seconds)
+        return [int(n) for n in columns[chosen]], bound
+
+
+def _portions(chosen: Numbers) -> Iterator[Numbers]:
+    for start in range(0, len(chosen), 8):
+        yield chosen[start : start + 8]
 
 
 def _any(table: Mask, axis: int) -> Mask:
     return np.asarray(table.any(axis=axis))
 
 
-def _packed_once(rows: Mask) -> Mask:
+def _once(rows: Mask) -> Mask:
+    return rows[np.unique(_packed(rows), return_index=True)[1]]
+
+
+def _packed(rows: Mask) -> npt.NDArray[np.void]:
     packed = np.ascontiguousarray(np.packbits(rows, axis=1))
-    whole = packed.view(np.dtype((np.void, packed.shape[1]))).ravel()
-    return rows[np.unique(whole, return_index=True)[1]]
+    return packed.view(np.dtype((np.void, packed.shape[1]))).ravel()
 
 
 def _least(rows: Mask) -> Mask:
@@ -132,42 +226,39 @@ def _least(rows: Mask) -> Mask:
 def _useful(rows: Mask, awkward: Mask) -> Numbers:
     """Touches that are not outdone by another one that shows all they show."""
     order = np.lexsort((awkward, -rows.sum(axis=0)))
-    order = order[rows[:, order].any(axis=0)]
-    packed = np.ascontiguousarray(np.packbits(rows[:, order].T, axis=1))
-    whole = packed.view(np.dtype((np.void, packed.shape[1]))).ravel()
-    order = order[np.sort(np.unique(whole, return_index=True)[1])]
+    order = order[_any(rows[:, order], 0)]
+    order = order[np.sort(np.unique(_packed(rows[:, order].T), return_index=True)[1])]
     if len(order) > _MOST_COMPARED:
         return order
     numbers = rows[:, order].T.astype(np.float32)
     within = numbers @ numbers.T >= numbers.sum(axis=1)[:, None]
-    outdone = _any(np.tril(within, -1), 1)
-    return np.asarray(order[~outdone])
+    return np.asarray(order[~_any(np.tril(within, -1), 1)])
 
 
-def _cover(rows: Mask, costs: Ohms, seconds: float) -> tuple[Numbers, int]:
+def _milp(rows: Mask, costs: Ohms, seconds: float) -> tuple[Numbers, int]:
     """Columns that cover all rows, and the least number that can."""
-    count = rows.shape[1]
     solved = milp(
         costs,
         constraints=LinearConstraint(csr_array(rows.astype(np.float64)), lb=1.0),
-        integrality=np.ones(count),
+        integrality=np.ones(rows.shape[1]),
         bounds=Bounds(0.0, 1.0),
         options={"time_limit": seconds},
     )
-    bound = ceil(float(solved.mip_dual_bound or 0.0) / (1.0 + _AWKWARD) - 1e-6)
-    greedy = _greedy(rows)
+    bound = max(1, ceil(float(solved.mip_dual_bound or 0.0) / (1.0 + _AWKWARD) - 1e-6))
+    greedy = np.array(_greedy(rows, []), dtype=np.intp)
     if solved.x is None:
-        return greedy, max(bound, 1)
+        return greedy, bound
     chosen = np.nonzero(solved.x > 0.5)[0]
     covers = bool(rows[:, chosen].any(axis=1).all())
-    return (chosen if covers and len(chosen) <= len(greedy) else greedy), max(bound, 1)
+    return (chosen if covers and len(chosen) <= len(greedy) else greedy), bound
 
 
-def _greedy(rows: Mask) -> Numbers:
-    """At each step the touch that shows most of what is left."""
-    left, chosen = np.ones(len(rows), dtype=np.bool_), []
-    while left.any():
-        best = int(rows[left].sum(axis=0).argmax())
-        chosen.append(best)
-        left &= ~rows[:, best]
-    return np.array(chosen, dtype=np.intp)
+def _greedy(rows: Mask, chosen: Sequence[int]) -> list[int]:
+    """Touches to be added to those chosen: at each step the one that shows most of what is left."""
+    left = ~_any(rows[:, list(chosen)], 1)
+    rows, added = rows[left], []
+    while len(rows):
+        best = int(rows.sum(axis=0).argmax())
+        added.append(best)
+        rows = rows[~rows[:, best]]
+    return added

@@ -26,10 +26,15 @@ from rewire.bench.buzz.rank import (
     singles,
 )
 
-SHOWN = 12
+SHOWN = 60
 """Groups of suspects that are told."""
 _WORTH = 0.001
 """Share of belief below which a suspect is not told."""
+_CELLS = 6_000_000
+_TRIED = 8000
+"""Touches among which the next one is looked for."""
+_INFORMS = 0.02
+"""Bits below which no touch is proposed."""
 _STEP = 0.14
 """Readings closer than this, as logarithm, are one answer when a touch is chosen."""
 
@@ -106,7 +111,8 @@ def diagnose(
     if not odd:
         return Diagnosis(seen, odd, against, (), 1.0, (), None)
     ranked = _ranked(seen, mistakes, kinds, seconds, tell)
-    best = sorted(ranked.hypotheses, key=lambda one: one.cost)[:KEPT]
+    most = max(SHOWN, min(KEPT, _CELLS // len(touches)))
+    best = sorted(ranked.hypotheses, key=lambda one: one.cost)[:most]
     plan = planned(job, touches)
     spread = spreads(job, touches, plan)
     ohms = read_by(job, best, touches)
@@ -115,16 +121,25 @@ def diagnose(
     beliefs, misread = _beliefs(best, cost_of_none(seen))
     groups = _groups(ohms, spread)
     suspects = _suspects(seen, best, beliefs, groups)
-    touched = {(one.touch.state, frozenset(one.touch.ends)) for one in found}
-    fresh = np.array([(t.state, frozenset(t.ends)) not in touched for t in touches])
-    leaders = [group[0] for group in groups]
-    weights = np.array([beliefs[group].sum() for group in groups])
-    answers = np.column_stack([ohms[:, leaders], plan])
-    informs = information(answers, np.append(weights, misread)) * fresh
-    following = tuple(
-        touches[n] for n in np.argsort(-informs, kind="stable")[:3] if informs[n] > 0.02
-    )
+    answers = np.column_stack([ohms[:, [group[0] for group in groups]], plan])
+    weights = np.append([beliefs[group].sum() for group in groups], misread)
+    following = _following(touches, answers, weights, [one.touch for one in found])
     return Diagnosis(seen, odd, against, suspects, misread, following, ranked.search)
+
+
+def _following(
+    touches: Sequence[Touch], answers: Ohms, weights: Ohms, made: Sequence[Touch]
+) -> tuple[Touch, ...]:
+    """Touches that would tell most between the suspects, best first."""
+    done = {(touch.state, frozenset(touch.ends)) for touch in made}
+    tried = [
+        n
+        for n in range(0, len(touches), max(1, len(touches) // _TRIED))
+        if (touches[n].state, frozenset(touches[n].ends)) not in done
+    ]
+    informs = information(answers[tried], weights)
+    best = [n for n in np.argsort(-informs, kind="stable")[:3] if informs[n] > _INFORMS]
+    return tuple(touches[tried[n]] for n in best)
 
 
 def _ranked(
@@ -168,14 +183,21 @@ def _groups(ohms: Ohms, spread: Ohms) -> list[list[int]]:
     """Hypotheses that read alike at every touch, in order of the best of each."""
     groups: list[list[int]] = []
     leaders: list[int] = []
+    glance = slice(None, None, max(1, len(ohms) // 300))
     for number in range(ohms.shape[1]):
-        apart = differs(ohms[:, leaders], ohms[:, [number]], spread[:, None])
-        same = np.nonzero(~apart.any(axis=0))[0]
-        if len(same):
-            groups[same[0]].append(number)
-        else:
+        own = ohms[:, [number]]
+        near = differs(ohms[glance, leaders], own[glance], spread[glance, None]).any(axis=0)
+        alike = (
+            int(at)
+            for at in np.nonzero(~near)[0]
+            if not differs(ohms[:, leaders[at]], own[:, 0], spread).any()
+        )
+        at = next(alike, None)
+        if at is None:
             groups.append([number])
             leaders.append(number)
+        else:
+            groups[at].append(number)
     return groups
 
 
