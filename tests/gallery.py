@@ -27,6 +27,7 @@ from rewire.draw import paint_pdf, paint_png, paint_svg
 from rewire.draw.foot import cut_out, footed
 from rewire.draw.scene import Scene
 from rewire.sheet import packet_of, sheet_scenes
+from rewire.sheet.page import page
 from rewire.spec import read_spec
 from rewire.spec.model import Spec
 
@@ -46,11 +47,14 @@ class File:
     name: str
     scenes: tuple[Scene, ...]
     paint: Callable[[], bytes]
+    text: bytes = b""
+    """Of a file that is text from the start."""
 
     @property
     def digest(self) -> str:
         """Of everything on its sheets, to a ten-thousandth of a millimetre."""
-        return hashlib.sha256(json.dumps([_plain(s) for s in self.scenes]).encode()).hexdigest()
+        told = json.dumps([_plain(s) for s in self.scenes]).encode() + self.text
+        return hashlib.sha256(told).hexdigest()
 
 
 def _plain(value: object) -> object:
@@ -76,6 +80,8 @@ def files_of(path: Path) -> Iterator[File]:
     yield _pdf(f"{path.stem}-pictures.pdf", spec, scenes)
     if path.stem == FLAGSHIP:
         yield from _one_by_one(path.stem, drawn)
+        text = page(packet_of(spec, compare(spec)), path.read_bytes())
+        yield File(f"{path.stem}-page.html", (), lambda: text, text)
 
 
 def _pdf(name: str, spec: Spec, scenes: tuple[Scene, ...]) -> File:
