@@ -84,7 +84,7 @@ class _Asked:
 @click.option(
     "--seconds",
     type=click.FloatRange(min=0.0),
-    default=30.0,
+    default=60.0,
     show_default=True,
     help="Limit of the search for two mistakes at once.",
 )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from rewire.bench.buzz.job import Pair, Probe
 from rewire.bench.buzz.network import State
-from rewire.bench.buzz.noticing import LEADS
+from rewire.bench.buzz.noticing import LEADS, METER
 from rewire.bench.buzz.plan import Plan, by_pair
 from rewire.cli.buzz_measured import acceptance_report, calibration_report
 from rewire.cli.buzz_words import (
@@ -161,8 +161,8 @@ def _short(plan: Plan) -> Iterator[Said]:
 def _range(probe: Probe) -> str:
     if probe.expect != "ohms" or probe.ohms is None:
         return ""
-    low, high = probe.ohms * (1.0 - probe.spread), probe.ohms * (1.0 + probe.spread)
-    return f"{in_ohms(low, 3)} to {in_ohms(high + LEADS, 3)}"
+    off = (probe.spread + METER) * probe.ohms
+    return f"{in_ohms(max(0.0, probe.ohms - off), 3)} to {in_ohms(probe.ohms + off + LEADS, 3)}"
 
 
 def _hidden(plan: Plan) -> Iterator[Said]:

@@ -23,6 +23,8 @@ from rewire.spec.benchlog import Told
 
 ONE, TWO, NONE = 0.6, 0.1, 0.3
 """How often a new wiring has one mistake, two, or none; common practice, no source."""
+_NEAR = log(50.0)
+"""Pairs dearer than the best by more than this are dropped."""
 KEPT = 400
 """Hypotheses that are looked at closely."""
 
@@ -150,6 +152,7 @@ def pairs(
     dear = before + log(ONE / TWO)
     order = np.argsort(single, kind="stable")
     until, total = monotonic() + seconds, len(order)
+    portions = _portions(seen)
     best: list[Hypothesis] = []
     limit = float(single.min())
     looked = 0
@@ -157,9 +160,10 @@ def pairs(
         if monotonic() > until:
             break
         rest = order[done + 1 :]
-        for hypothesis in _with(seen, mistakes, int(first), rest, before, dear, limit + log(100.0)):
-            best.append(hypothesis)
-            limit = min(limit, hypothesis.cost)
+        least = dear[first] + before[rest]
+        for one in _with(seen, mistakes, int(first), rest, least, limit + _NEAR, portions):
+            best.append(one)
+            limit = min(limit, one.cost)
         looked += len(rest)
         if tell is not None:
             tell(done + 1, total)
@@ -172,19 +176,17 @@ def _with(
     mistakes: Sequence[Mistake],
     first: int,
     rest: Numbers,
-    before: Ohms,
-    dear: Ohms,
+    costs: Ohms,
     limit: float,
+    portions: Sequence[Numbers],
 ) -> Iterator[Hypothesis]:
-    """Pairs of one mistake with others that cost less than a limit."""
-    costs = dear[first] + before[rest]
+    """Pairs of one mistake with others that cost less than a limit; portion by portion."""
     rest, costs = rest[costs < limit], costs[costs < limit]
     job = seen.job
     network = apply(job.network, mistakes[first].edit)
-    odd = np.nonzero(seen.odd)[0]
-    for own in (odd, np.setdiff1d(np.arange(len(seen.found)), odd)):
-        if not len(rest) or not len(own):
-            continue
+    for own in portions:
+        if not len(rest):
+            return
         edits = [mistakes[n].edit for n in rest]
         part = _part(seen, own)
         expected = readings(network, edits, job.states, part.touches)
@@ -192,6 +194,15 @@ def _with(
         rest, costs = rest[costs < limit], costs[costs < limit]
     for number, cost in zip(rest, costs, strict=True):
         yield Hypothesis((mistakes[first], mistakes[number]), float(cost))
+
+
+def _portions(seen: Evidence) -> list[Numbers]:
+    """Readings in the order in which they are looked at: odd ones first, state by state."""
+    odd = seen.odd
+    states = np.array([one.touch.state for one in seen.found])
+    order = sorted(set(states.tolist()), key=lambda state: -int(odd[states == state].sum()))
+    found = [np.nonzero(which & (states == at))[0] for which in (odd, ~odd) for at in order]
+    return [own for own in found if len(own)]
 
 
 def _part(seen: Evidence, own: Numbers) -> Evidence:
