@@ -188,7 +188,15 @@ const pointable = (target) => target.closest?.("[data-name], [data-about]");
 
 function pin(element) {
   const names = namesOf(element);
-  pinned = pinned.join(" ") === names.join(" ") ? [] : names;
+  setPinned(pinned.join(" ") === names.join(" ") ? [] : names);
+}
+
+function setPinned(names) {
+  pinned = names;
+  const told = names.join(" ");
+  for (const { element, names: own } of things.filter((one) => one.element.role === "button")) {
+    element.ariaPressed = String(told !== "" && own.join(" ") === told);
+  }
   light(pinned);
 }
 
@@ -207,7 +215,7 @@ function wirePointing() {
     if (element && within(element)) pin(element);
   });
   document.addEventListener("keydown", (event) => {
-    if (event.key === "Escape") light((pinned = []));
+    if (event.key === "Escape") setPinned([]);
     const element = event.target.closest?.(".thing, [data-about][tabindex]");
     if (element === event.target && (event.key === "Enter" || event.key === " ")) {
       event.preventDefault();
@@ -269,13 +277,13 @@ function centre() {
 function jump(button) {
   chosen = Math.max(data.wirings.findIndex((one) => one.name === button.dataset.wiringName), 0);
   for (const [control, at] of JSON.parse(button.dataset.state)) position[control] = at;
-  pinned = JSON.parse(button.dataset.terminals).map((terminal) => `t:${terminal}`);
+  setPinned(JSON.parse(button.dataset.terminals).map((terminal) => `t:${terminal}`));
   show();
   const section = document.querySelector(`.wiring[data-wiring="${chosen}"]`);
   const lit = section.querySelector(".thing.lit, .thing.tied");
   (lit?.closest(".picture") ?? section).scrollIntoView({ block: "start" });
   (lit ?? section.querySelector(".picture"))?.focus({ preventScroll: true });
-  light(pinned);
+  light(pinned); // the focus alone would light but one of them
 }
 
 // ---- ticks and blanks, kept in this browser for this very spec

@@ -40,7 +40,7 @@ from rewire.sheet.page.pictures import (
     lug_views,
     still_pictures,
 )
-from rewire.sheet.page.rows import Chapter, chapters_of
+from rewire.sheet.page.rows import NARROW, Chapter, chapters_of
 from rewire.sheet.page.texts import seen, shortened
 from rewire.sheet.pdf import SECTIONS
 from rewire.sheet.picturing import PICTURED
@@ -92,6 +92,7 @@ def page(
         asked=asked,
         shades=SHADES,
         nothing=Cell(),
+        narrow=NARROW,
         mark=MARK,
         version=__version__,
     )  # fmt: skip

@@ -24,7 +24,7 @@ _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*(?:\.[A-Za-z0-9_+-]+)?")
 _MOST = 400
 """Characters of a cell that are searched for names."""
 _STAGES = frozenset(STAGES.values())
-_NARROW = 22
+NARROW = 22
 """Characters that a column of a phone still holds."""
 
 
@@ -48,8 +48,6 @@ class Grid:
     labels: tuple[str, ...]
     """On a phone each row of a wordy table is a card: what stands before each of its cells, empty
     for none. No labels at all: it stays a table there."""
-    tight: bool
-    """Nothing in it is long enough to be broken."""
     shares: tuple[int, ...]
     """Widths of the columns, in percent of all."""
 
@@ -144,10 +142,10 @@ def _emptied(cell: Cell) -> Cell:
 def _grid(table: Table, number: int, known: _Known) -> Grid:
     rows = tuple(Row(cells, known.about(cells), n) for n, cells in enumerate(table.rows))
     columns = zip(*table.rows, strict=True)
-    wordy = [n for n, c in enumerate(columns) if max(len(one.text) for one in c) > _NARROW]
+    wordy = [n for n, c in enumerate(columns) if max(len(one.text) for one in c) > NARROW]
     labels = _labels(table, wordy)
     shares = tuple(round(100 * share / sum(table.shares)) for share in table.shares)
-    return Grid(table.head, rows, table.title, number, labels, not wordy, shares)
+    return Grid(table.head, rows, table.title, number, labels, shares)
 
 
 def _labels(table: Table, wordy: Sequence[int]) -> tuple[str, ...]:
