@@ -12,7 +12,7 @@ import hashlib
 import json
 import sys
 import zlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,6 +30,7 @@ from rewire.sheet import packet_of, sheet_scenes
 from rewire.sheet.page import page
 from rewire.spec import read_spec
 from rewire.spec.model import Spec
+from tests.published.page import PAGE, published_page
 
 ROOT = Path(__file__).parents[1]
 GALLERY = ROOT / "gallery"
@@ -128,11 +129,22 @@ def known() -> Entries:
     return told.get("files", {}) if told.get("painter") == painter() else {}
 
 
+def published() -> File:
+    """The page of checks against published figures."""
+    text = published_page().encode()
+    return File(PAGE.name, (), lambda: text, text)
+
+
 def drawn_anew(path: Path) -> Entries:
-    """Write what comes from one spec; a file whose scenes are as they were stays."""
+    """Write what comes from one spec."""
+    return written(files_of(path))
+
+
+def written(files: Iterable[File]) -> Entries:
+    """Write files; one whose scenes are as they were stays."""
     before = known()
     entries: Entries = {}
-    for file in files_of(path):
+    for file in files:
         place = GALLERY / file.name
         kept = before.get(file.name, {}).get("scenes") == file.digest and place.exists()
         if not kept:
@@ -146,7 +158,7 @@ def drawn_anew(path: Path) -> Entries:
 def main() -> None:
     """Write all files, name each that is new, and remove what is drawn no longer."""
     GALLERY.mkdir(exist_ok=True)
-    entries: Entries = {}
+    entries = written([published()])
     with ProcessPoolExecutor() as workers:
         for made in workers.map(drawn_anew, specs()):
             entries.update(made)

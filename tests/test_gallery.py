@@ -19,7 +19,7 @@ import pytest
 from PIL import Image, ImageChops
 
 from rewire.draw.scene import Line, Scene, Symbol, Text
-from tests.gallery import FLAGSHIP, GALLERY, MANIFEST, ROOT, File, files_of, specs
+from tests.gallery import FLAGSHIP, GALLERY, MANIFEST, ROOT, File, files_of, published, specs
 
 HOW = "run `python -m tests.gallery`, look at what changed, and commit gallery/"
 
@@ -52,7 +52,14 @@ def test_every_file_is_listed_and_is_the_one_that_was_written() -> None:
 
 def test_every_spec_has_its_files_and_nothing_else_is_there() -> None:
     of_specs = {name for name in manifest() if any(name.startswith(f"{s}-") for s in stems())}
+    of_specs |= {published().name}
     assert of_specs == set(manifest()), f"files of specs that are gone: {HOW}"
+
+
+def test_the_page_of_published_figures_is_what_the_records_give() -> None:
+    file = published()
+    assert (GALLERY / file.name).read_bytes() == file.paint(), f"gallery/{file.name}: {HOW}"
+    assert manifest()[file.name]["scenes"] == file.digest, f"gallery/{MANIFEST}: {HOW}"
 
 
 @pytest.mark.parametrize("stem", stems())

@@ -76,6 +76,8 @@ _OLD_FARADS = {
     **dict.fromkeys(("mfd", "MFD", "Mfd", "mfds", "µfd", "μfd", "ufd"), -6),
     **dict.fromkeys(("mmf", "MMF", "mmfd", "MMFD", "uuf", "uuF", "µµF", "μμF", "µµf"), -12),
 }
+_LAST_OF_FARADS = frozenset("pnuµμ")
+"""IEC 60062 writes 100 nF as 100n. A lone m is left out: old drawings mean microfarad by it."""
 _INCHES = {"in": 25.4e-3, "inch": 25.4e-3, "inches": 25.4e-3, '"': 25.4e-3}
 _FEET = {"ft": 0.3048, "foot": 0.3048, "feet": 0.3048}
 _NAMES = {
@@ -165,6 +167,8 @@ def _plain(match: re.Match[str], text: str, measure: Measure) -> tuple[float, st
         return _value(sign, digits, exponent, 0) * factor, "m"
     if measure.unit == "ohm" and word in _PREFIXES:
         return _value(sign, digits, exponent, _PREFIXES[word]), "ohm"
+    if measure.unit == "F" and word in _LAST_OF_FARADS:
+        return _value(sign, digits, exponent, _PREFIXES[word]), "F"
     scale, unit = _unit(word, text, measure)
     return _value(sign, digits, exponent, scale), unit
 

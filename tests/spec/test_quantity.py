@@ -67,6 +67,14 @@ def test_letter_codes_of_capacitance_agree_with_iec_60062(
     assert math.isclose(read(code, quantity.FARADS), float(rkm_codes.from_rkm(code)), rel_tol=1e-12)
 
 
+@given(whole=st.integers(1, 999).map(str), letter=st.sampled_from(["p", "n", "u", "µ"]))
+def test_a_letter_at_the_end_is_a_capacitance_too(whole: str, letter: str) -> None:
+    code = f"{whole}{letter}"
+    assert math.isclose(read(code, quantity.FARADS), float(rkm_codes.from_rkm(code)), rel_tol=1e-12)
+    with pytest.raises(BadQuantity):
+        read(code, quantity.VOLTS)
+
+
 @given(st.floats(1e-9, 1e9, allow_nan=False))
 def test_a_number_comes_back_as_the_very_float(value: float) -> None:
     assert read(f"{value!r} V", quantity.VOLTS) == value
