@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import count
 
@@ -15,14 +15,18 @@ from rewire.values.circuits import seats
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """A finding in words, and where to look: a state in numbers and terminals of the wiring."""
+    """A finding in words, and where to look.
+
+    ``state`` is in numbers; ``sides`` are terminals of the wiring, those apart that the finding
+    tells apart.
+    """
 
     number: int
     kind: str
     message: str
     evidence: tuple[tuple[str, str], ...]
     state: Sequence[tuple[int, int]]
-    terminals: tuple[str, ...]
+    sides: tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +55,13 @@ def _told(spec: Spec, result: Result, finding: Finding, number: int) -> Told:
     wiring = spec.wirings[result.wiring]
     kind = "" if finding.kind in INFORMATION else finding.kind
     said = tuple((label, text) for label, text in evidence(finding) if text)
-    terminals = tuple(dict.fromkeys(_terminals(spec, wiring, finding)))
-    return Told(number, kind, finding.message, said, _state(spec, finding), terminals)
+    named = finding.groups or [
+        [*finding.ends_at, *(name for name in (finding.place, finding.part) if name)]
+    ]
+    sides = (tuple(dict.fromkeys(_terminals(spec, wiring, names))) for names in named)
+    return Told(
+        number, kind, finding.message, said, _state(spec, finding), tuple(filter(None, sides))
+    )
 
 
 def _state(spec: Spec, finding: Finding) -> Sequence[tuple[int, int]]:
@@ -62,16 +71,13 @@ def _state(spec: Spec, finding: Finding) -> Sequence[tuple[int, int]]:
     return ()
 
 
-def _terminals(spec: Spec, wiring: Wiring, finding: Finding) -> Iterator[str]:
-    """Where it shows in this wiring: lugs where it ends, anchors in their roles."""
+def _terminals(spec: Spec, wiring: Wiring, names: Iterable[str]) -> Iterator[str]:
+    """Places and parts of the original as they are in this wiring, where it has them."""
     parts = spec.parts_of(wiring)
     present = {t for part in parts.values() for t in map(part.terminal, part.terminals)}
     present.update(spec.points)
     in_role = seats(spec, wiring)
-    named = [*finding.ends_at, *(anchor for group in finding.groups for anchor in group)]
-    if finding.place is not None:
-        named.append(finding.place)
-    for name in named:
+    for name in names:
         own = in_role.get(name, name)
         if own in present:
             yield own

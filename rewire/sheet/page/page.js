@@ -6,7 +6,9 @@ const data = JSON.parse(document.getElementById("data").textContent);
 const every = (query, within = document) => [...within.querySelectorAll(query)];
 const position = data.controls.map(() => 0);
 let chosen = data.first;
-let pinned = [];
+const NOTHING = { names: [], sides: [] };
+const MOST_NAMED = 12;
+let pinned = NOTHING;
 
 // ---- what is joined with what, in the wiring chosen and the positions set
 
@@ -150,52 +152,68 @@ function partners(names) {
   return found;
 }
 
-function light(names) {
+// Lights what bears the names and their partners, and all that is joined with each side: what is
+// pointed at is one side, the places that a finding tells apart are several.
+function light({ names, sides }) {
   const wiring = data.wirings[chosen];
-  const lit = names.length ? partners(names) : new Set();
+  const lit = partners(names);
   const groups = groupsOfNets(wiring);
-  const joined = new Set();
-  const ends = partners(names.filter((name) => name[0] === "w"));
-  for (const name of names) ends.add(name);
-  wiring.terminals.forEach((terminal, n) => {
-    if (ends.has(`t:${terminal}`)) joined.add(groups[n]);
+  const sideOf = new Map();
+  sides.forEach((side, number) => {
+    for (const end of endsOf(wiring, side)) {
+      if (!sideOf.has(groups[end])) sideOf.set(groups[end], number);
+    }
   });
   const groupOfNet = new Map(wiring.nets.map((net, n) => [net, groups[n]]));
   const pointed = new Set(names);
   for (const thing of things) {
     const named = thing.row ? pointed : lit;
-    const shown = names.length > 0 && mine(thing);
-    const tied = shown && thing.net >= 0 && joined.has(groupOfNet.get(thing.net));
-    thing.element.classList.toggle("lit", shown && thing.names.some((name) => named.has(name)));
-    thing.element.classList.toggle("tied", tied);
+    const side = mine(thing) ? sideOf.get(groupOfNet.get(thing.net)) : undefined;
+    const { classList } = thing.element;
+    classList.toggle("lit", mine(thing) && thing.names.some((name) => named.has(name)));
+    classList.toggle("tied", side !== undefined);
+    classList.toggle("other", side > 0);
   }
   const said = document.getElementById("pointed");
-  if (said) said.textContent = names.length === 1 ? pointedOf(wiring, names[0], lit, groups) : "";
+  if (said) said.textContent = sides.map((side) => joinedOf(wiring, side, groups)).join(" ");
 }
 
-function pointedOf(wiring, name, lit, groups) {
-  const ends = wiring.terminals.filter((terminal) => lit.has(`t:${terminal}`));
-  const first = wiring.terminals.indexOf(ends[0]);
-  if (first < 0) return "";
-  const joined = wiring.terminals.filter((terminal, n) =>
-    groups[n] === groups[first] && !ends.includes(terminal));
-  const what = name[0] === "w" ? `${name.slice(2)}, ${ends.join(" to ")}` : name.slice(2);
-  if (name[0] === "p") return what;
-  return joined.length ? `${what}: joined here with ${joined.join(", ")}.` : `${what}: joined with nothing else here.`;
+// Terminals named, and the ends of wires named, by number.
+function endsOf(wiring, names) {
+  const wires = names.filter((name) => name[0] === "w");
+  const ends = new Set([...names, ...partners(wires)]);
+  return wiring.terminals.flatMap((terminal, n) => (ends.has(`t:${terminal}`) ? [n] : []));
 }
+
+function listed(names) {
+  const more = names.length - MOST_NAMED;
+  return more > 1 ? `${names.slice(0, MOST_NAMED).join(", ")} and ${more} more` : names.join(", ");
+}
+
+function joinedOf(wiring, side, groups) {
+  const ends = endsOf(wiring, side);
+  const [first] = ends;
+  if (first === undefined) return side.length === 1 ? side[0].slice(2) : "";
+  const all = wiring.terminals.filter((_, n) => groups[n] === groups[first] && !ends.includes(n));
+  const named = ends.map((n) => wiring.terminals[n]);
+  const wire = side[0][0] === "w" ? `${side[0].slice(2)}, ${named.join(" to ")}` : named.join(", ");
+  return `${wire}: joined here with ${listed(all) || "nothing else"}.`;
+}
+
+const onSide = (names) => ({ names, sides: [names] });
 
 const pointable = (target) => target.closest?.("[data-name], [data-about]");
 
 function pin(element) {
   const names = namesOf(element);
-  setPinned(pinned.join(" ") === names.join(" ") ? [] : names);
+  setPinned(pinned.names.join(" ") === names.join(" ") ? NOTHING : onSide(names));
 }
 
-function setPinned(names) {
-  pinned = names;
-  const told = names.join(" ");
-  for (const { element, names: own } of things.filter((one) => one.element.role === "button")) {
-    element.ariaPressed = String(told !== "" && own.join(" ") === told);
+function setPinned(what) {
+  pinned = what;
+  const told = what.names.join(" ");
+  for (const { element, names } of things.filter((one) => one.element.role === "button")) {
+    element.ariaPressed = String(told !== "" && names.join(" ") === told);
   }
   light(pinned);
 }
@@ -203,11 +221,11 @@ function setPinned(names) {
 function wirePointing() {
   document.addEventListener("pointerover", (event) => {
     const element = pointable(event.target);
-    light(element && within(element) ? namesOf(element) : pinned);
+    light(element && within(element) ? onSide(namesOf(element)) : pinned);
   });
   document.addEventListener("focusin", (event) => {
     const element = pointable(event.target);
-    if (element && within(element)) light(namesOf(element));
+    if (element && within(element)) light(onSide(namesOf(element)));
   });
   document.addEventListener("focusout", () => light(pinned));
   document.addEventListener("click", (event) => {
@@ -215,7 +233,7 @@ function wirePointing() {
     if (element && within(element)) pin(element);
   });
   document.addEventListener("keydown", (event) => {
-    if (event.key === "Escape") setPinned([]);
+    if (event.key === "Escape") setPinned(NOTHING);
     const element = event.target.closest?.(".thing, [data-about][tabindex]");
     if (element === event.target && (event.key === "Enter" || event.key === " ")) {
       event.preventDefault();
@@ -277,7 +295,8 @@ function centre() {
 function jump(button) {
   chosen = Math.max(data.wirings.findIndex((one) => one.name === button.dataset.wiringName), 0);
   for (const [control, at] of JSON.parse(button.dataset.state)) position[control] = at;
-  setPinned(JSON.parse(button.dataset.terminals).map((terminal) => `t:${terminal}`));
+  const sides = JSON.parse(button.dataset.sides);
+  setPinned({ names: [], sides: sides.map((side) => side.map((terminal) => `t:${terminal}`)) });
   show();
   const section = document.querySelector(`.wiring[data-wiring="${chosen}"]`);
   const lit = section.querySelector(".thing.lit, .thing.tied");

@@ -85,6 +85,10 @@ def test_findings_jump_to_their_lugs_in_a_position_where_they_hold(
     expect(tab.page.get_by_role("radio", name="CATHODE", exact=True)).to_be_checked()
     tied = tab.named(".lugs .thing.tied")
     assert {"t:S3.A1", "t:S3.B3"} <= tied
+    sides = tab.named(".lugs .thing.tied.other")
+    assert ("t:S3.A1" in sides) != ("t:S3.B3" in sides), "the two are told apart"
+    said = tab.page.locator("#pointed").inner_text()
+    assert "BIAS_RETURN: joined here with S3.A1." in said
     assert tab.page.evaluate("document.activeElement.closest('.lugs') !== null")
     frame = tab.page.locator(".wiring:not(.aside) .lugs")
     expect(frame).to_be_in_viewport()
