@@ -57,6 +57,7 @@ def wiring_data(spec: Spec, wiring: Wiring, worked: Worked | None) -> Data:
     wires = [{"id": w.id, "ends": [number[end] for end in w.ends]} for w in wiring.wires]
     return {
         "name": wiring.name,
+        "computed": worked is not None,
         "terminals": list(nets.of),
         "nets": list(nets.of.values()),
         "contacts": contacts,

@@ -123,7 +123,9 @@ function statusOf(wiring, dials, bars) {
     const name = dial.querySelector("h4 bdi").textContent;
     return `${name} ${dial.querySelector(".number").textContent}`;
   });
-  const said = [`${at.join(", ")}: ${shown.join(", ") || "no reading is taken"}.`];
+  const where = at.length ? `${at.join(", ")}: ` : "";
+  const none = wiring.computed ? "no reading is taken" : "readings are not computed";
+  const said = [`${where}${shown.join(", ") || none}.`];
   if (bars.live.length) said.push(`Carried by ${bars.live.join(", ")}.`);
   if (bars.closed.length) said.push(`Also closed: ${bars.closed.join(", ")}.`);
   return said.join(" ");

@@ -55,6 +55,7 @@ class Shown:
     name: str
     number: int
     verdict: str
+    computed: bool
     dials: tuple[Dial, ...]
     lugs: tuple[LugView, ...]
     circuits: tuple[Circuit, ...]
@@ -194,6 +195,7 @@ def _shown(packet: Packet, wiring: Wiring, number: int, paper: Paper) -> Shown:
         wiring.name,
         number,
         verdicts.get(wiring.name, ""),
+        values is not None,
         tuple(dials_of(packet.spec, wiring, values)) if values is not None else (),
         tuple(lug_views(packet.spec, wiring, paper)),
         tuple(circuit_pictures(packet.spec, wiring, networks, paper)),

@@ -215,3 +215,32 @@ def test_a_state_that_cannot_occur_is_said_to_be_prevented(show: Show, tmp_path:
     assert "cannot occur" not in status.inner_text()
     tab.turn({"POWER": "OFF"})
     assert "cannot occur" in status.inner_text()
+
+
+def test_where_a_limit_was_reached_the_contacts_still_turn(show: Show, tmp_path: Path) -> None:
+    """Eight ten-position switches in the way of one reading: a hundred million states."""
+    positions = [f"P{n}" for n in range(10)]
+    wiring = {
+        "parts": {
+            "M1": {"meter": "1 mA", "resistance": "60 ohm"},
+            **{f"S{n}": {"switch": "1P10T", "control": f"K{n}"} for n in range(8)},
+        },
+        "wires": [
+            ["A", "S0.A"], *[[f"S{n}.A1", f"S{n + 1}.A"] for n in range(7)],
+            ["S7.A1", "M1.+"], ["M1.-", "CHASSIS"],
+        ],
+    }  # fmt: skip
+    spec = {
+        "rewire": "1", "title": "many", "controls": {f"K{n}": positions for n in range(8)},
+        "points": {"CHASSIS": {"chassis": "yes"}, "A": {}},
+        "readings": {"r": {"current": ["A", "CHASSIS"], "full_scale": "1 mA"}},
+        "wirings": {"original": wiring, "other": wiring},
+    }  # fmt: skip
+    place = tmp_path / "page.html"
+    place.write_bytes(made(json.dumps(spec).encode()))
+    tab = show(place)
+    tab.turn({"K3": "P4"})
+    status = tab.page.locator("#status").inner_text()
+    assert "readings are not computed" in status
+    assert frozenset(("S3.A", "S3.A5")) in tab.contacts("closed")
+    assert "100,000,000 positions" in tab.page.locator(".limit").first.inner_text()
