@@ -8,12 +8,13 @@ from __future__ import annotations
 import difflib
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
 import click
 
+from rewire.bench.record import record_of
 from rewire.cli.as_json import JSON, dumped, refused, written
 from rewire.cli.commands import HELP
 from rewire.cli.files import check_place, write_whole
@@ -26,6 +27,7 @@ from rewire.sheet import SECTIONS, packet_of, pdf
 from rewire.sheet.packet import Packet
 from rewire.sheet.page import page
 from rewire.spec import read_spec
+from rewire.spec.benchlog import read_bench_log
 
 Paper = Literal["a4", "letter"]
 
@@ -38,6 +40,8 @@ class _Asked:
     wirings: Sequence[str]
     sections: Sequence[str]
     force: bool
+    log: Path | None = None
+    """What was measured."""
 
 
 def _pdf(packet: Packet, asked: _Asked) -> bytes:
@@ -95,6 +99,12 @@ def _asked_sections(
     callback=_asked_sections,
     help=f"Only these, with commas between: {', '.join(SECTIONS)}. [default: all]",
 )
+@click.option(
+    "--log",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="A bench log: adds the as-built record and the report for the owner.",
+)
 @click.option("--force", is_flag=True, help="Replace a file even if rewire did not make it.")
 @click.option("--json", "as_json", is_flag=True, help="Say what was written as JSON.")
 @click.pass_context
@@ -105,6 +115,7 @@ def command(
     paper: Paper,
     wirings: Sequence[str],
     sections: Sequence[str],
+    log: Path | None,
     force: bool,
     as_json: bool,
 ) -> None:
@@ -118,8 +129,10 @@ def command(
       2  a spec cannot be read, or a file cannot be written
       3  a limit was reached
     """
+    if log is not None and len(specs) > 1:
+        raise click.UsageError("--log is about one SPEC.", ctx)
     places = _places(ctx, specs, output)
-    asked = _Asked(paper, wirings, sections, force)
+    asked = _Asked(paper, wirings, sections, force, log)
     drawn = (_sheet(file, places[file], asked) for file in places)
     made = list(with_progress("drawing", drawn, len(places)))
     if as_json:
@@ -165,6 +178,8 @@ def _write(file: str, place: Path, asked: _Asked) -> tuple[Result, ...]:
     names = wirings_asked(spec, asked.wirings)
     results = compare(spec, names)
     packet = packet_of(spec, results, ("original", *names))
+    if asked.log is not None:
+        packet = replace(packet, record=record_of(spec, read_bench_log(asked.log, spec)))
     for limit in packet.limits:
         complain_of(f"{file}: not on the sheet: {limit}")
     try:

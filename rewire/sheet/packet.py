@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from rewire.bench.continuity import Probe, continuity, pairs_to_buzz, states_to_buzz
 from rewire.bench.moves.model import Moves
 from rewire.bench.moves.plan import default_source, default_targets, moves_of
+from rewire.bench.record import Record
 from rewire.circuit.states import LimitReached
 from rewire.compare.findings import Result
 from rewire.spec.model import Spec, Wiring
@@ -35,6 +36,8 @@ class Packet:
     """From what is there to each plan that is shown."""
     limits: tuple[str, ...]
     """What is missing from the sheet because a limit was reached."""
+    record: Record | None = None
+    """What was measured on the finished wiring, if there is a bench log."""
 
     @property
     def plans(self) -> tuple[Wiring, ...]:

@@ -15,6 +15,7 @@ from rewire.sheet.content.found import found_section
 from rewire.sheet.content.handover import acceptance_section, document_section, log_section
 from rewire.sheet.content.options import options_section
 from rewire.sheet.content.parts import parts_section
+from rewire.sheet.content.record import owner_sections, record_sections
 from rewire.sheet.content.records import Section
 from rewire.sheet.content.trials import bench_sections, calibration_sections
 from rewire.sheet.content.wires import wires_section
@@ -28,7 +29,8 @@ from rewire.spec.model import Spec
 
 Key = Literal[
     "verdict", "cautions", "found", "parts", "work", "marked", "lugs", "circuits", "wires",
-    "options", "continuity", "bench", "calibration", "acceptance", "log", "pages", "document",
+    "options", "continuity", "bench", "calibration", "acceptance", "log", "record", "owner",
+    "pages", "document",
 ]  # fmt: skip
 SECTIONS: Mapping[Key, str] = {
     "verdict": "the verdict and the findings behind it",
@@ -46,6 +48,8 @@ SECTIONS: Mapping[Key, str] = {
     "calibration": "room for what was read",
     "acceptance": "tests of the finished set",
     "log": "the as-built log",
+    "record": "what was measured, pass or fail on every line (with --log)",
+    "owner": "report for the owner: found, done, measured (with --log)",
     "pages": "notes on the maker's pages",
     "document": "licence, revision, and the spec's digest",
 }
@@ -126,6 +130,8 @@ _WORDED: Mapping[Key, Callable[[Packet], Iterable[Section]]] = {
     "calibration": calibration_sections,
     "acceptance": lambda packet: [acceptance_section(packet.spec)],
     "log": lambda packet: [log_section(packet)],
+    "record": record_sections,
+    "owner": owner_sections,
     "document": lambda packet: [document_section(packet.spec)],
 }
 """Sections of words and tables alone."""

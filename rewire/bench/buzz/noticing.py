@@ -17,7 +17,7 @@ LEAKS = 1e7
 """Ohms from which an ohmmeter's display may say open; common practice, no source."""
 BEEPS = 50.0
 """Ohms below which a beeper may sound; common practice, no source."""
-MISREAD = 0.02
+MISREAD = 0.001
 """How often a reading is simply wrong; common practice, no source."""
 
 

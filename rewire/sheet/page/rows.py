@@ -12,6 +12,7 @@ from rewire.sheet.content.found import found_section
 from rewire.sheet.content.handover import acceptance_section, document_section, log_section
 from rewire.sheet.content.options import options_section
 from rewire.sheet.content.parts import parts_section
+from rewire.sheet.content.record import owner_sections, record_sections
 from rewire.sheet.content.records import Cell, Section, Table, Words, used_columns
 from rewire.sheet.content.trials import bench_sections, calibration_sections
 from rewire.sheet.content.wires import wires_section
@@ -86,6 +87,8 @@ def _sections(packet: Packet) -> Iterator[Section]:
     yield from calibration_sections(packet)
     yield acceptance_section(packet.spec)
     yield log_section(packet)
+    yield from record_sections(packet)
+    yield from owner_sections(packet)
     yield document_section(packet.spec)
 
 
