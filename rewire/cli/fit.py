@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 import click
 
+from rewire.cli.between import Between
 from rewire.cli.commands import HELP
 from rewire.cli.terminal import complain_of, with_progress, write_out
 from rewire.cli.trouble import LIMIT, Complaint, Refused
@@ -55,7 +56,14 @@ _WAIVED = {"gap": "gap", "bridge": "bridge", "interrupt": "interrupted", "stray"
     help="What may happen while switching though it did not in the original.",
 )
 @click.option(
-    "--time-limit", type=click.FloatRange(min=0.0), metavar="SECONDS", help="For each switch."
+    "--count",
+    type=click.IntRange(1, 100),
+    default=1,
+    metavar="N",
+    help="So many different landings, cheapest first.",
+)
+@click.option(
+    "--time-limit", type=Between(min=0.0), metavar="SECONDS", help="For each switch."
 )
 @click.option("--write", "name", metavar="NAME", help="Add the landing to SPEC as a new wiring.")
 @click.option("--json", "as_json", is_flag=True, help="Machine output instead of the report.")
@@ -69,6 +77,7 @@ def command(
     timing: str | None,
     order: str,
     waived: Sequence[str],
+    count: int,
     time_limit: float | None,
     name: str | None,
     as_json: bool,
@@ -95,13 +104,13 @@ def command(
     spec = read_spec(spec_file)
     for notice in spec.notices:
         complain_of(f"{notice.place}: note: {notice.message}")
-    wish = Wish(_order(order), frozenset(_WAIVED[word] for word in waived), time_limit)
+    wish = Wish(_order(order), frozenset(_WAIVED[word] for word in waived), time_limit, count)
     old = _old_switch(spec, replace)
     offers = _offers(switches, drawer, timing)
     task = task_of(spec, old, wish)
     if name is not None:
         check_new_name(spec, name)
-    answers = list(with_progress("fitting", _answers(task, offers, wish), len(offers)))
+    answers = _answers(task, offers, wish)
     written = write_best(task, answers, name) if name is not None else False
     if as_json:
         from rewire.cli.as_json import dumped
@@ -122,10 +131,13 @@ def _order(word: str) -> Order:
     return cast("Order", word)
 
 
-def _answers(task: Task, offers: Sequence[Offer], wish: Wish) -> Iterator[Answer]:
-    from rewire.fit.answer import fit_all
+def _answers(task: Task, offers: Sequence[Offer], wish: Wish) -> list[Answer]:
+    """All answers, best first; where none fits, the first says what would be lost."""
+    from rewire.fit.answer import explained, fit_all, ranked, with_others
 
-    yield from fit_all(task, offers, wish)
+    found = with_progress("fitting", fit_all(task, offers, wish), len(offers))
+    first, *others = ranked(list(found))
+    return [with_others(task, explained(task, first, wish), wish), *others]
 
 
 def _status(answers: Sequence[Answer]) -> int:

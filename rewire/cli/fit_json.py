@@ -17,12 +17,18 @@ Each of ``results`` is one switch, best first:
 ``verdict``      of the comparison: kept, or changed where something is waived
 ``findings``     what is different, for it was waived
 ``dropped``      where nothing fits: what the best attempt loses, as findings
+``alternatives`` further landings, with --count
+``warnings``     of ratings: what its contacts break and carry
+``ways_out``     where nothing fits, what would do: ``throws`` or ``poles`` needed, ``timing``
+                 per pole, what to ``waive``, a ``relay`` (changeover poles, positions it is
+                 pulled in at), pairs of places to ``combine``
 ``connections_lost`` where nothing fits: ties lost, counted once per position
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 
 from rewire.cli.as_json import JSON, finding_as_json
 from rewire.compare.findings import INFORMATION
@@ -36,6 +42,7 @@ def fitted(file: str, answers: Sequence[Answer]) -> JSON:
 
 
 def _answer(answer: Answer) -> JSON:
+    out = answer.ways_out
     return {
         "feasible": answer.feasible,
         "switch": answer.offer.switch.form,
@@ -44,6 +51,7 @@ def _answer(answer: Answer) -> JSON:
         "optimal": answer.proven,
         "dropped": [finding_as_json(finding) for finding in answer.lost],
         "connections_lost": None if answer.loss is None else answer.loss.ties,
+        "ways_out": None if out is None else asdict(out),
     }
 
 
@@ -59,7 +67,16 @@ def _landed(answer: Answer) -> JSON:
         "jumpers": [list(pair) for pair in plan.jumpers],
         "spare": list(landing.spare(answer.offer.switch.terminals)),
         "connections": landing.connections,
-        "least_jumpers": answer.least_jumpers,
+        "alternatives": [
+            {
+                "lugs": plan.landed,
+                "jumpers": [list(pair) for pair in plan.jumpers],
+                "connections": landing.connections,
+            }
+            for landing, plan in answer.others
+        ],
+        "warnings": [{"kind": s.kind, "message": s.message, "bad": s.bad} for s in answer.strains],
+        "least_jumpers": answer.found.least_jumpers,
         "timing": dict(answer.asked),
         "verdict": result.verdict,
         "findings": [finding_as_json(finding) for finding in different],

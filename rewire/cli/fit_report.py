@@ -8,26 +8,30 @@ from rewire.circuit.nets import Joiner
 from rewire.cli.check_report import counted
 from rewire.cli.table import table
 from rewire.cli.terminal import Line
+from rewire.compare.findings import INFORMATION, Finding
 from rewire.compare.when import when
 from rewire.compare.words import listing
 from rewire.fit.answer import Answer
 from rewire.fit.build import Plan, stub_name
 from rewire.fit.landing import Landing
 from rewire.fit.search import Task
+from rewire.fit.ways_out import WaysOut
 
 Said = Line | str
 _MOST_CASES = 6
+_HEAD = ("lug", "lands", "wire", "jumper to")
 
 
 def report(task: Task, answers: Sequence[Answer]) -> Iterator[Said]:
-    """Every answer, one after the other."""
-    for number, answer in enumerate(answers):
-        if number:
-            yield Line("")
-        if answer.landing is not None and answer.plan is not None:
-            yield from _landed(task, answer, answer.landing, answer.plan)
-        else:
-            yield from _refused(task, answer)
+    """The table, where there are several; then the first in full."""
+    if len(answers) > 1:
+        yield from _table(task, answers)
+        yield Line("")
+    first = answers[0]
+    if first.landing is not None and first.plan is not None:
+        yield from _landed(task, first, first.landing, first.plan)
+    else:
+        yield from _refused(task, first)
 
 
 def _landed(task: Task, answer: Answer, landing: Landing, plan: Plan) -> Iterator[Said]:
@@ -37,12 +41,25 @@ def _landed(task: Task, answer: Answer, landing: Landing, plan: Plan) -> Iterato
     yield Line(f"{_price(answer, landing)}; checked: {verdict}", 2)
     for line in _timings(answer):
         yield Line(line, 2, "!", "meant")
+    for strain in answer.strains:
+        yield Line(strain.message, 2, "!", "bad" if strain.bad else "meant")
+    yield from _waived(answer)
     yield Line("")
     yield Line("The knob:")
     yield from _legend(task, answer, landing)
     yield Line("")
     yield Line(f"Lug by lug ({plan.switch.name}):")
-    yield from table(("lug", "lands", "wire", "jumper to"), list(_rows(plan)), words=(0, 1, 2, 3))
+    yield from table(_HEAD, list(_rows(plan)), words=(0, 1, 2, 3))
+    yield from _below(landing, plan)
+    for number, (other, its_plan) in enumerate(answer.others, 2):
+        yield Line("")
+        price = f"{counted(other.connections, 'connection')}, {counted(other.jumpers, 'jumper')}"
+        yield Line(f"Landing {number} ({price}):")
+        yield from table(_HEAD, list(_rows(its_plan)), words=(0, 1, 2, 3))
+        yield from _below(other, its_plan)
+
+
+def _below(landing: Landing, plan: Plan) -> Iterator[Said]:
     spare = landing.spare(plan.switch.terminals)
     if spare:
         yield Line(f"{', '.join(spare)}", 2, "spare:", "faint")
@@ -58,16 +75,30 @@ def _price(answer: Answer, landing: Landing) -> str:
     )
     if answer.proven:
         return f"{said}; no landing has less"
-    return f"{said}; the time was over, with {answer.least_jumpers} jumpers or more to be had"
+    return f"{said}; the time was over, with {answer.found.least_jumpers} jumpers or more to be had"
 
 
 def _timings(answer: Answer) -> Iterator[str]:
-    words = {"shorting": "shorting (make before break)", "non-shorting": "non-shorting"}
-    for timing, said in words.items():
-        poles = [pole for pole, needed in answer.asked if needed == timing]
-        if poles:
-            noun = "pole" if len(poles) == 1 else "poles"
-            yield f"{noun} {listing(poles)} must be {said}: not stated, so look before you buy"
+    shorting = [pole for pole, timing in answer.asked if timing == "shorting"]
+    others = [pole for pole, timing in answer.asked if timing == "non-shorting"]
+    if shorting:
+        rest = f", {_poles(others)} must not" if others else ""
+        yield (
+            f"{_poles(shorting)} must be shorting (make before break){rest}; the switch does not "
+            "say which it is: buzz it between two detents before you solder"
+        )
+    elif others:
+        yield "its timing is not known: it must be non-shorting (break before make) throughout"
+    elif not all(section.timing_stated for section in answer.offer.switch.sections):
+        yield "timing not stated, taken as non-shorting"
+
+
+def _waived(answer: Answer) -> Iterator[Said]:
+    """What happens while switching that did not, for it was waived."""
+    for finding in answer.result.findings if answer.result else ():
+        if finding.kind not in INFORMATION:
+            text = f"{finding.message} ({when(finding, _MOST_CASES)})"
+            yield Line(text, 2, f"{finding.kind.upper()}:", "meant")
 
 
 def _legend(task: Task, answer: Answer, landing: Landing) -> Iterator[Said]:
@@ -118,18 +149,129 @@ def _refused(task: Task, answer: Answer) -> Iterator[Said]:
         return
     name = task.bare.switch.name
     yield Line(f"{answer.offer.name} cannot take the place of {name}", 0, "NO FIT:", "bad")
-    loss = answer.loss
-    if loss is None:
-        need, have = len(task.demands), len(answer.offer.detents)
-        control = task.bare.switch.control
-        yield Line(f"{control} has {need} positions, the switch has {counted(have, 'throw')}", 2)
+    yield Line(f"{why_not(task, answer)}", 2)
+    yield from _lost(answer)
+    yield from _ways_out(answer)
+
+
+def why_not(task: Task, answer: Answer) -> str:
+    """The reason in a few words."""
+    control, need = task.bare.switch.control, len(task.demands)
+    form, have = answer.offer.plain, len(answer.offer.detents)
+    if have < need:
+        detents = counted(have, "throw" if form else "detent")
+        return f"{control} has {need} positions, the switch {detents}"
+    if answer.found.at_rest:
+        return "it joins the right places at rest, but not while it moves"
+    if form:
+        return f"{counted(form[0], 'pole')} cannot join all that must be joined"
+    return "its contacts cannot join all that must be joined"
+
+
+def _lost(answer: Answer) -> Iterator[Said]:
+    if answer.loss is None:
         return
-    if loss.ties:
-        yield Line(f"something must go; the least is {counted(loss.ties, 'connection')}:", 2)
+    yield Line("")
+    if answer.loss.ties:
+        yield Line(f"Something must go. The best attempt loses {_ties(answer.loss.ties)}:")
     else:
-        yield Line("it ties the right places at rest, but not while switching:", 2)
-    for finding in answer.lost:
-        text = f"{finding.message} ({when(finding, _MOST_CASES)})"
+        yield Line("The best attempt:")
+    for finding in _told(answer.lost):
+        where = when(finding, _MOST_CASES)
+        text = f"{finding.message} ({where})" if where else finding.message
         yield Line(text, 2, f"{finding.kind.upper()}:", "bad")
         if finding.kind == "dropped" and finding.was:
-            yield Line(" – ".join(finding.was), 5, "was    ", "faint")
+            yield Line(" – ".join(finding.was), 5, "was", "faint")
+        if finding.kind == "rule" and finding.why:
+            yield Line(finding.why, 5, "why", "faint")
+
+
+def _ties(count: int) -> str:
+    return f"{counted(count, 'connection')}, each counted once per position"
+
+
+def _told(lost: Sequence[Finding]) -> list[Finding]:
+    """What is lost for good says enough of it: what is lost on the way as well is left out."""
+    for_good = [finding for finding in lost if finding.kind in ("dropped", "rule")]
+    return for_good if any(finding.kind == "dropped" for finding in lost) else list(lost)
+
+
+def _ways_out(answer: Answer) -> Iterator[Said]:
+    out = answer.ways_out
+    if out is None:
+        return
+    lines = list(_would_do(answer, out))
+    if not lines:
+        return
+    yield Line("")
+    yield Line("What would do:")
+    yield from (Line(line, 2, "-") for line in lines)
+
+
+def _would_do(answer: Answer, out: WaysOut) -> Iterator[str]:
+    form = answer.offer.plain
+    if out.throws is not None:
+        yield f"a switch with {out.throws} throws, or with a stop that can be set to {out.throws}"
+    if out.timing:
+        poles = [pole for pole, timing in out.timing if timing == "shorting"]
+        yield f"the same switch with {_poles(poles)} shorting (make before break), the rest not"
+    if out.poles is not None and form:
+        more = out.poles - form[0]
+        yield f"{counted(out.poles, 'pole')}: {out.poles}P{form[1]}T"
+        second = f"a second switch of {counted(more, 'pole')} on the same shaft"
+        yield f"{second}, turned together with this one"
+    if out.relay is not None:
+        count, pulled = out.relay
+        yield (
+            f"a relay with {counted(count, 'changeover contact')}, pulled in at {listing(pulled)}: "
+            "one pole of the switch works its coil, the others and the relay do the rest"
+        )
+    for one, other in out.combine:
+        yield (
+            f"leave {one} and {other} joined for good: no position forbids it (declare it with "
+            f"'join', and see what 'rewire values' says)"
+        )
+    if out.waive:
+        words = {"interrupted": "interrupt"}
+        flags = " ".join(f"--waive {words.get(kind, kind)}" for kind in out.waive)
+        yield f"if it may happen while switching: {flags}; each case is then declared and told"
+
+
+def _poles(poles: Sequence[str]) -> str:
+    return f"pole {poles[0]}" if len(poles) == 1 else f"poles {listing(poles)}"
+
+
+def _table(task: Task, answers: Sequence[Answer]) -> Iterator[Said]:
+    """All switches in one table, best first."""
+    fitting = sum(answer.feasible for answer in answers)
+    said = f"{fitting} of {len(answers)} switches can take the place of {task.bare.switch.name}"
+    yield Line(said, 0, "", "good" if fitting else "bad")
+    yield Line("")
+    head = ("switch", "form", "on hand", "connections", "jumpers", "spare", "to know")
+    rows = [_table_row(task, answer) for answer in answers]
+    yield from table(head, rows, words=(0, 1, 6))
+
+
+def _table_row(task: Task, answer: Answer) -> tuple[str, ...]:
+    offer, landing = answer.offer, answer.landing
+    form = offer.switch.form
+    head = ("" if offer.name == form else offer.name) or form, form, str(offer.quantity)
+    if landing is None:
+        reason = why_not(task, answer) if answer.proven else "time over"
+        return (*head, "", "", "", f"no: {reason}")
+    spare = len(landing.spare(offer.switch.terminals))
+    numbers = (str(landing.connections), str(landing.jumpers), str(spare))
+    return (*head, *numbers, "; ".join(_to_know(answer)) or "fits")
+
+
+def _to_know(answer: Answer) -> Iterator[str]:
+    if not answer.proven:
+        yield "time over: perhaps not the fewest jumpers"
+    shorting = [pole for pole, timing in answer.asked if timing == "shorting"]
+    if shorting:
+        yield f"if {_poles(shorting)} is shorting"
+    over = [strain for strain in answer.strains if strain.bad]
+    unknown = any(strain.kind in ("contact-volts", "volts-unknown") for strain in answer.strains)
+    yield from (strain.message for strain in over)
+    if not over and unknown:
+        yield "volts not known or not rated"

@@ -19,7 +19,7 @@ _SOLVER = "minisat22"
 """Small, can be interrupted, and the same question gives the same answer every time."""
 
 
-_GLANCE = 1000
+GLANCE = 3000
 """Conflicts spent on a hint."""
 
 
@@ -98,8 +98,8 @@ class Engine:
             self._solver.add_clause(clause)
         self._fed = len(clauses)
         assumed = list(under)
+        self._solver.conf_budget(-1 if patience is None else patience)
         if patience is not None:
-            self._solver.conf_budget(patience)
             with self.clock.ending(_nothing):
                 return bool(self._solver.solve_limited(assumptions=assumed))
         if self.clock.seconds is None:
@@ -158,10 +158,11 @@ class Price:
             hints: further assumptions worth a look first, one list after the other.
         """
         count: int | None = None
+        floor = max(floor, 0)
         for hint in (*hints, ()):
             while count is None or count > floor:
                 bound = [] if count is None else self.at_most(count - 1)
-                if not self.engine.solve([*under, *bound, *hint], _GLANCE if hint else None):
+                if not self.engine.solve([*under, *bound, *hint], GLANCE if hint else None):
                     break
                 true = set(self.engine.model())
                 count = sum(literal in true for literal in self.literals)

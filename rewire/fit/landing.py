@@ -32,6 +32,11 @@ class Landing:
         """Jumpers between lugs."""
         return sum(len(lugs) - 1 for _, lugs in self.nets)
 
+    @property
+    def cost(self) -> tuple[int, int]:
+        """Connections and jumpers."""
+        return self.connections, self.jumpers
+
     def spare(self, lugs: Sequence[str]) -> tuple[str, ...]:
         """Lugs that nothing lands on."""
         used = {lug for _, of_net in self.nets for lug in of_net}

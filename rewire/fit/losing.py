@@ -23,9 +23,8 @@ class Loss:
     landing: Landing
     result: Result
     ties: int
-    """Connections lost, counted once per position; 0 if all that is lost is lost on the way."""
-    proven: bool
-    """No attempt loses fewer."""
+    """Connections lost, counted once per position; no attempt loses fewer. 0 if all that is
+    lost is lost on the way."""
 
 
 def least_loss(
@@ -43,16 +42,14 @@ def least_loss(
         lost = Price(engine, prices)
         try:
             ties = lost.least([])
-            jumpers = Price(engine, search.jumpers())
-            fewest = jumpers.least(lost.at_most(ties))
-            engine.solve([*lost.at_most(ties), *jumpers.at_most(fewest)])
-            proven = True
+            under = lost.at_most(ties)
+            engine.solve(under)
+            landing = search.polish(engine, search.board.read(engine.model()), under)
         except OutOfTime:
             return None
-        landing = search.board.read(engine.model())
     plan = plan_of(task.bare, search.board.offer, landing, "new")
     result = compare_wiring(task.spec, wiring_of(task.bare, plan, "fit"))
-    return Loss(landing, result, ties, proven)
+    return Loss(landing, result, ties)
 
 
 def _ask_loosely(search: Search) -> list[Literal]:

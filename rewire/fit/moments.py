@@ -89,6 +89,16 @@ class Moments:
     def rule_out_landing(self, landing: Landing) -> None:
         """Some lug is on another net, or the switch is used or timed in another way."""
         board = self.board
+        others = self.other_nets(landing)
+        others += [
+            -v if timing == "shorting" else v
+            for v, timing in zip(board.shorting, landing.timings, strict=True)
+        ]
+        board.clauses.add(*others)
+
+    def other_nets(self, landing: Landing) -> list[int]:
+        """One of these holds in a landing with other nets, or served by other detents."""
+        board = self.board
         of_lug = {lug: (stubs, lugs[0]) for stubs, lugs in landing.nets for lug in lugs}
         others = [-board.way[board.ways.index(landing.way)]] if len(board.ways) > 1 else []
         for number, lug in enumerate(board.lugs):
@@ -96,12 +106,7 @@ class Moments:
         together = {
             pair for stubs, _ in landing.nets for pair in ((stubs[0], o) for o in stubs[1:])
         }
-        others += [-v if pair in together else v for pair, v in board.absorbed.items()]
-        others += [
-            -v if timing == "shorting" else v
-            for v, timing in zip(board.shorting, landing.timings, strict=True)
-        ]
-        board.clauses.add(*others)
+        return others + [-v if pair in together else v for pair, v in board.absorbed.items()]
 
     def _elsewhere(self, lug: int, net: tuple[tuple[int, ...], str] | None) -> int:
         board = self.board

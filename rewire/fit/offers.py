@@ -36,6 +36,18 @@ class Offer:
         """Whether a section's timing is not stated, or not known."""
         return any(not s.timing_stated or s.timing == "unknown" for s in self.switch.sections)
 
+    def first_poles(self, count: int) -> Offer:
+        """A plain form of which only so many poles are used; the other lugs are left out."""
+        poles = self.switch.poles[:count]
+        kept = {lug for pole in poles for lug in pole}
+        sections = tuple(s for s in self.switch.sections if kept & {*s.lugs})
+        terminals = tuple(lug for lug in self.switch.terminals if lug in kept)
+        idle = tuple(lug for lug in self.switch.idle_lugs if lug in kept)
+        switch = replace(
+            self.switch, terminals=terminals, sections=sections, poles=poles, idle_lugs=idle
+        )
+        return replace(self, switch=switch)
+
     def timed(self, timings: Sequence[Timing]) -> Offer:
         """The same switch with a timing stated for each section."""
         pairs = zip(self.switch.sections, timings, strict=True)

@@ -18,7 +18,7 @@ from rewire.compare.findings import INFORMATION
 from rewire.fit.build import plan_of, wiring_of
 from rewire.fit.clauses import Literal
 from rewire.fit.encode import Board, Closed, Paint, Reach, steps_needed
-from rewire.fit.engine import Clock, Engine, OutOfTime, Price
+from rewire.fit.engine import GLANCE, Clock, Engine, OutOfTime, Price
 from rewire.fit.landing import Landing
 from rewire.fit.moments import Moments
 from rewire.fit.offers import Detents, Offer
@@ -28,8 +28,10 @@ from rewire.spec.model import Spec
 
 WAIVABLE = ("gap", "bridge", "interrupted", "stray")
 _TRIAL = "fit"
-_PATIENCE = 2000
-"""Conflicts spent on one choice among landings that cost the same."""
+_PATIENCE = 300
+"""Conflicts spent on one wish among landings that cost the same."""
+_MOST_WISHES = 60
+"""Times that wishes are dropped before the landing is left as it is."""
 
 
 @dataclass(frozen=True)
@@ -56,9 +58,10 @@ class Task:
     def obstacles(self, result: Result) -> list[Finding]:
         """What of a comparison stands in the way."""
         found = (f for f in result.findings if f.kind not in INFORMATION)
-        return [f for f in found if f.kind not in self.waived and not self._is_own(f)]
+        return [f for f in found if f.kind not in self.waived and not self.is_own(f)]
 
-    def _is_own(self, finding: Finding) -> bool:
+    def is_own(self, finding: Finding) -> bool:
+        """Whether the original itself breaks the rule, wherever the finding says."""
         if finding.kind != "rule" or finding.rule is None:
             return False
         where = {*finding.states, *finding.steps}
@@ -70,11 +73,12 @@ class Found:
     """What the search came to."""
 
     landing: Landing | None
-    result: Result | None = None
     proven: bool = True
     """The landing is the cheapest, or there is none; false if the time ran out."""
     least_jumpers: int = 0
     """No landing has fewer."""
+    at_rest: bool = True
+    """Whether it could be landed, but for what happens while switching."""
 
 
 @dataclass(slots=True)
@@ -136,8 +140,13 @@ class Search:
             shared = [v for pair, v in board.absorbed.items() if {*pair} & {*stubs}]
             board.clauses.add(*here, *shared)
 
-    def cheapest(self) -> Found:
-        """The landing with the fewest connections, then jumpers, then poles in order."""
+    def cheapest(self, known: Landing | None = None) -> Found:
+        """The landing with the fewest connections, then jumpers, then poles in order.
+
+        Args:
+            known: one that is kept, to begin with.
+        """
+        self._best = known
         with Engine(self.board, self.clock) as engine:
             try:
                 return self._cheapest(engine)
@@ -148,17 +157,21 @@ class Search:
         connections = Price(engine, self._landing_somewhere())
         jumpers = Price(engine, self.jumpers())
         hints = list(self._hints())
-        if self.clock.seconds is not None:
-            self._best = self._settle(engine, [])
-        bounds = [connections.least([]), 0]
+        if self._best is not None:
+            hints.insert(0, list(self._true(self._best)))
+        elif self.clock.seconds is not None:
+            self._best = self._settle_soon(engine, [], hints)
+        floor = self.floor()
+        bounds = [connections.least([], floor[0], hints), 0]
         if bounds[0] < 0:
-            return Found(None)
-        floor = self._floor()
-        bounds[1] = self._least = jumpers.least(connections.at_most(bounds[0]), floor, hints)
+            return Found(None, at_rest=False)
+        bounds[1] = self._least = jumpers.least(
+            connections.at_most(bounds[0]), floor[1] - bounds[0], hints
+        )
         best = None
         while best is None:
             under = [connections.at_most(bounds[0]), jumpers.at_most(bounds[1])]
-            best = self._settle(engine, [*under[0], *under[1]])
+            best = self._settle_soon(engine, [*under[0], *under[1]], hints)
             if best is not None:
                 break
             core = engine.core()
@@ -166,27 +179,54 @@ class Search:
                 bounds[1] = self._least = bounds[1] + 1
             elif core & {*under[0]}:
                 bounds[0] += 1
-                bounds[1] = jumpers.least(connections.at_most(bounds[0]), floor, hints)
+                bounds[1] = jumpers.least(
+                    connections.at_most(bounds[0]), floor[1] - bounds[0], hints
+                )
             else:
                 return Found(None)
         self._best = best
         fixed = [*connections.at_most(bounds[0]), *jumpers.at_most(bounds[1])]
         if self.free:
-            best, more = self._fewest_shorting(engine, best, fixed)
-            fixed += more
-        best = self._in_order(engine, best, fixed)
-        return Found(best, self._judged[best], True, best.jumpers)
+            best = self._fewest_shorting(engine, best, fixed)
+        return Found(best, True, best.jumpers)
 
     def _hints(self) -> Iterator[list[Literal]]:
-        """Where to look first: as it was, then on few poles."""
+        """Where to look first: as it was, then on few poles, all without private nets."""
         board = self.board
-        yield [literal for choices in self._choices() for literal in choices[:1]]
+        yield list(self._wishes())
+        plainly = [-firsts[lug] for lug, firsts in enumerate(board.private_at) if lug in firsts]
         poles = board.offer.switch.poles
-        for count in range(1, len(poles)):
-            yield [-board.used[board.number[lug]] for pole in poles[count:] for lug in pole]
+        for count in range(max(self._needs(), default=1), len(poles)):
+            free = [-board.used[board.number[lug]] for pole in poles[count:] for lug in pole]
+            yield [*plainly, *free]
+        yield plainly
 
-    def _floor(self) -> int:
-        """So many jumpers every landing has, counted without the solver.
+    def _needs(self) -> list[int]:
+        """Per position the contacts that it takes: a group of n needs n - 1."""
+        return [
+            max((sum(len(g) - 1 for g in w.goals()) for w in demand.wanted), default=0)
+            for demand in self.task.demands
+            if demand is not None
+        ]
+
+    def _must_land(self) -> int:
+        """So many stubs land in every landing: those that nothing else ties to what they need."""
+        alone: set[int] = set()
+        for wanted in (w for demand in self.task.demands if demand for w in demand.wanted):
+            blobs = {blob for goal in wanted.goals() for blob in goal}
+            alone |= {
+                stub
+                for stub, blob in enumerate(wanted.given)
+                if blob in blobs and wanted.given.count(blob) == 1
+            }
+        return len(alone)
+
+    def least_poles(self) -> int:
+        """No landing uses fewer."""
+        return max(self._needs(), default=1) or 1
+
+    def floor(self) -> tuple[int, int]:
+        """So many connections, and so many connections and jumpers, every landing has.
 
         A group of n that a position ties needs n - 1 contacts, each with a throw lug of
         its own; the commons must be as many as the contacts of the position that needs
@@ -195,26 +235,28 @@ class Search:
         """
         board = self.board
         if board.absorbed or not board.offer.plain:
-            return 0
-        needs = [
-            max((sum(len(g) - 1 for g in w.goals()) for w in demand.wanted), default=0)
-            for demand in self.task.demands
-            if demand is not None
-        ]
-        return max(0, sum(needs) + max(needs, default=0) - board.stubs)
+            return self._must_land(), self._must_land()
+        needs = self._needs()
+        return self._must_land(), max(self._must_land(), sum(needs) + max(needs, default=0))
 
-    def _fewest_shorting(
-        self, engine: Engine, best: Landing, fixed: list[Literal]
-    ) -> tuple[Landing, list[Literal]]:
+    def _fewest_shorting(self, engine: Engine, best: Landing, fixed: list[Literal]) -> Landing:
         price = Price(engine, self.board.shorting)
-        while True:
-            count = best.timings.count("shorting")
-            if not count:
-                return best, price.at_most(0)
+        while count := best.timings.count("shorting"):
             better = self._settle(engine, [*fixed, *price.at_most(count - 1)])
             if better is None:
-                return best, price.at_most(count)
+                return best
             best = self._best = better
+        return best
+
+    def _settle_soon(
+        self, engine: Engine, under: list[Literal], hints: Sequence[Sequence[Literal]]
+    ) -> Landing | None:
+        """As ``_settle``, with a glance at each hint first."""
+        for hint in hints:
+            best = self._settle(engine, [*under, *hint], GLANCE)
+            if best is not None:
+                return best
+        return self._settle(engine, under)
 
     def _settle(
         self, engine: Engine, under: Sequence[Literal], patience: int | None = None
@@ -226,6 +268,8 @@ class Search:
         """
         while engine.solve(under, patience):
             landing = self.board.read(engine.model())
+            if under:
+                landing = self.polish(engine, landing, under)
             if self.is_kept(landing):
                 return landing
         return None
@@ -276,34 +320,33 @@ class Search:
                 total += sum(len(goal) - 1 for goal in goals)
         return max(2, min(total, len(self.board.lugs)))
 
-    def _in_order(self, engine: Engine, best: Landing, fixed: Sequence[Literal]) -> Landing:
-        """Of all landings that cost the same, the first in the order of lugs and stubs.
+    def polish(self, engine: Engine, landing: Landing, under: Sequence[Literal]) -> Landing:
+        """Of all landings under some assumptions, one that is much as it was.
 
-        Lug by lug, each is fixed to the first net that it can be on.
+        All wishes at once; of those that cannot hold together the last is dropped, and so
+        on. (That poles are used in order is among the clauses.)
         """
-        decided = list(fixed)
-        for choices in self._choices():
-            true = self._true(best)
-            for choice in choices:
-                if choice not in true:
-                    better = self._settle(engine, [*decided, choice], _PATIENCE)
-                    if better is None:
-                        continue
-                    best = self._best = better
-                decided.append(choice)
+        wishes = list(self._wishes())
+        for _ in range(_MOST_WISHES):
+            if engine.solve([*under, *wishes], _PATIENCE):
+                return self.board.read(engine.model())
+            core = engine.core()
+            against = [number for number, wish in enumerate(wishes) if wish in core]
+            if against:
+                del wishes[against[-1]]
+            else:
+                del wishes[len(wishes) // 2 :]
+            if not wishes:
                 break
-        return best
+        return landing
 
-    def _choices(self) -> Iterator[list[Literal]]:
-        """What is to be decided, one after the other, the best choice first."""
+    def _wishes(self) -> Iterator[Literal]:
+        """How it was, lug by lug, as far as the old switch had the same lug; else spare."""
         board = self.board
-        yield board.way
+        yield board.way[0]
         for lug, stub in enumerate(self._as_it_was()):
-            choices = [*board.stub_at[lug], *board.private_at[lug].values(), -board.used[lug]]
-            first = choices[-1] if stub is None else board.stub_at[lug][stub]
-            yield [first, *(choice for choice in choices if choice != first)]
-        for literal in (*board.absorbed.values(), *board.shorting):
-            yield [-literal, literal]
+            yield -board.used[lug] if stub is None else board.stub_at[lug][stub]
+        yield from (-literal for literal in (*board.absorbed.values(), *board.shorting))
 
     def _as_it_was(self) -> Iterator[int | None]:
         """Per lug the stub that the same lug of the old switch was on."""
@@ -372,9 +415,57 @@ def search(task: Task, offer: Offer, ways: Sequence[Detents], clock: Clock) -> F
     if not ways:
         return found
     for free in (False, True) if offer.open_timings else (False,):
-        one = Search(task, offer, ways, free, clock)
-        one.ask_at_rest()
-        found = one.cheapest()
+        found = _on_fewer_poles(task, offer, ways, free, clock)
         if found.landing is not None or not found.proven:
             return found
     return found
+
+
+def _on_fewer_poles(
+    task: Task, offer: Offer, ways: Sequence[Detents], free: bool, clock: Clock
+) -> Found:
+    """Search on as few poles as will do; what costs the least there is costs it on all, too."""
+    best: Found | None = None
+    whole = Search(task, offer, ways, free, clock)
+    for poles in range(whole.least_poles(), len(offer.switch.poles)):
+        some = Search(task, offer.first_poles(poles), ways, free, clock)
+        some.ask_at_rest()
+        found = some.cheapest()
+        if found.landing is not None:
+            best = replace(found, landing=_on_all(found.landing, offer))
+            landed, floor = whole.floor()
+            if found.landing.cost == (landed, floor - landed):
+                return best
+            if not found.proven:
+                return replace(best, least_jumpers=max(0, floor - found.landing.connections))
+            break
+        if not found.proven:
+            return found
+    whole.ask_at_rest()
+    return whole.cheapest(best.landing if best else None)
+
+
+def _on_all(landing: Landing, offer: Offer) -> Landing:
+    """A landing on the first poles of an offer, as one on the offer."""
+    more = offer.switch.sections[len(landing.timings) :]
+    timings = (section.timing for section in more)
+    return replace(landing, timings=(*landing.timings, *timings))
+
+
+def alternatives(
+    task: Task, offer: Offer, ways: Sequence[Detents], clock: Clock, first: Landing
+) -> Iterator[Landing]:
+    """Other landings than the first, cheapest first, until there is none or the time is over.
+
+    They differ in the nets of the lugs, not in the order of poles that are alike.
+    """
+    free = offer.open_timings and "shorting" in first.timings
+    one = Search(task, offer, ways, free, clock)
+    one.ask_at_rest()
+    landing: Landing | None = first
+    while landing is not None:
+        one.board.clauses.add(*one.moments.other_nets(landing))
+        found = one.cheapest()
+        landing = found.landing if found.proven else None
+        if landing is not None:
+            yield landing

@@ -44,6 +44,9 @@ class Demand:
     may: Labels
     """Stubs of different groups must not be tied by the switch."""
     wanted: tuple[Wanted, ...]
+    """What must be brought about; what another thing asked for brings along is left out."""
+    seen: tuple[Wanted, ...]
+    """What there is in every state."""
 
 
 def joined(count: int, groups: Iterable[Sequence[int]], labels: int) -> Labels:
@@ -125,7 +128,8 @@ def _demand(wanted: list[Wanted], stubs: int) -> Demand:
     numbers: dict[tuple[int, ...], int] = {}
     may = tuple(numbers.setdefault(key, len(numbers)) for key in keys)
     asked = tuple(one for one in wanted if one.goals())
-    return Demand(may, tuple(one for one in asked if not _covered(one, asked, stubs)))
+    needed = tuple(one for one in asked if not _covered(one, asked, stubs))
+    return Demand(may, needed, tuple(wanted))
 
 
 def _covered(one: Wanted, asked: Sequence[Wanted], stubs: int) -> bool:

@@ -164,7 +164,7 @@ def _parts(
     parts = CommentedMap()
     for name, part in original["parts"].items():
         if name == task.bare.switch.name:
-            parts[plan.switch.name] = _switch(task, answer, plan.switch)
+            parts[plan.switch.name] = _switch(answer, plan.switch)
             continue
         parts[name] = copy.deepcopy(part)
         if gone & {*part.get("between", ())}:
@@ -172,7 +172,7 @@ def _parts(
     return parts
 
 
-def _switch(task: Task, answer: Answer, switch: Switch) -> CommentedMap:
+def _switch(answer: Answer, switch: Switch) -> CommentedMap:
     offer = answer.offer
     found = CommentedMap({"switch": offer.switch.form, "control": switch.control})
     if offer.plain is None:

@@ -1,0 +1,230 @@
+"""Ways out where nothing fits: what would do, and two classical tricks, each tried."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from rewire.compare.comparing import compare_wiring
+from rewire.compare.findings import INFORMATION
+from rewire.fit.build import plan_of, wiring_of
+from rewire.fit.engine import Clock, Engine, OutOfTime, Price
+from rewire.fit.landing import Landing
+from rewire.fit.offers import Offer, Order, mapped, offer_of_form, ways_to_serve
+from rewire.fit.search import Search, Task, search
+from rewire.fit.ties import Demand, Labels, Wanted, joined
+from rewire.spec.model import Net, Section, Switch
+
+_MOST_POLES = 12
+_MOST_RELAY_POLES = 3
+_MOST_PATTERNS = 40
+_MOST_PAIRS = 200
+_SECONDS = 5.0
+
+
+@dataclass(frozen=True)
+class WaysOut:
+    """What would do instead. None or empty: it does not help, or took too long."""
+
+    throws: int | None = None
+    """So many throws are needed; None where they suffice."""
+    poles: int | None = None
+    """The fewest poles, with as many throws, that will do."""
+    timing: tuple[tuple[str, str], ...] = ()
+    """Per pole, or first lug of a section, the timing with which the same switch would do."""
+    waive: tuple[str, ...] = ()
+    """It lands if these are waived."""
+    relay: tuple[int, tuple[str, ...]] | None = None
+    """Changeover poles of a relay whose coil one pole works, and where it is pulled in."""
+    combine: tuple[tuple[str, str], ...] = ()
+    """Pairs of places; either pair, joined for good, saves what is missing."""
+
+
+def ways_out(task: Task, offer: Offer, order: Order) -> WaysOut:
+    """Try what might help where an offer does not fit."""
+    positions = len(task.demands)
+    if len(offer.detents) < positions:
+        return WaysOut(throws=positions)
+    clock = Clock(_SECONDS)
+    timing = _timing(task, offer, order, clock)
+    waive = _waive(task, offer, order, clock)
+    if timing or waive:
+        return WaysOut(timing=timing, waive=waive)
+    return WaysOut(
+        poles=_poles(task, offer, order, clock),
+        relay=_relay(task, offer, order, Clock(_SECONDS)),
+        combine=tuple(_combine(task, offer, order, Clock(_SECONDS))),
+    )
+
+
+def _timing(task: Task, offer: Offer, order: Order, clock: Clock) -> tuple[tuple[str, str], ...]:
+    """With which timings of its sections the same switch would do."""
+    sections = tuple(
+        replace(s, timing="non-shorting", timing_stated=False) for s in offer.switch.sections
+    )
+    free = replace(offer, switch=replace(offer.switch, sections=sections))
+    if offer.open_timings:
+        return ()
+    found = search(task, free, ways_to_serve(free, len(task.demands), order), clock)
+    if found.landing is None:
+        return ()
+    pairs = zip(sections, found.landing.timings, strict=True)
+    return tuple((section.pole or section.lugs[0], timing) for section, timing in pairs)
+
+
+def _waive(task: Task, offer: Offer, order: Order, clock: Clock) -> tuple[str, ...]:
+    """The fewest kinds that must be waived for it to land."""
+    ways = ways_to_serve(offer, len(task.demands), order)
+    kinds = [kind for kind in ("gap", "bridge", "interrupted", "stray") if kind not in task.waived]
+    for count in range(1, len(kinds) + 1):
+        for some in combinations(kinds, count):
+            eased = replace(task, waived=task.waived | {*some})
+            found = search(eased, offer, ways, clock)
+            if found.landing is not None:
+                return some
+            if not found.proven:
+                return ()
+    return ()
+
+
+def _poles(task: Task, offer: Offer, order: Order, clock: Clock) -> int | None:
+    form = offer.plain
+    if form is None:
+        return None
+    timings = {s.timing for s in offer.switch.sections if s.timing_stated}
+    timing = timings.pop() if len(timings) == 1 and not offer.open_timings else None
+    for poles in range(form[0] + 1, _MOST_POLES + 1):
+        more = offer_of_form(f"{poles}P{form[1]}T", timing)
+        found = search(task, more, ways_to_serve(more, len(task.demands), order), clock)
+        if found.landing is not None:
+            return poles
+        if not found.proven:
+            return None
+    return None
+
+
+def _relay(
+    task: Task, offer: Offer, order: Order, clock: Clock
+) -> tuple[int, tuple[str, ...]] | None:
+    """One pole works the coil of a relay, whose changeover contacts do the rest."""
+    form = offer.plain
+    ways = ways_to_serve(offer, len(task.demands), order)
+    if form is None or form[0] < 2 or not ways:
+        return None
+    names = task.spec.controls[task.bare.switch.control].positions
+    rest = offer.first_poles(form[0] - 1)
+    for poles in range(1, _MOST_RELAY_POLES + 1):
+        for pulled in list(_patterns(len(names)))[:_MOST_PATTERNS]:
+            helped = _with_relay(rest, ways[0], poles, pulled)
+            found = search(task, helped, [tuple(range(len(names)))], clock)
+            if found.landing is not None:
+                return poles, tuple(names[at] for at in pulled)
+            if not found.proven:
+                return None
+    return None
+
+
+def _patterns(positions: int) -> Iterator[tuple[int, ...]]:
+    """Positions a relay may be pulled in at; the other way round its contacts are exchanged."""
+    for count in range(1, positions // 2 + 1):
+        for some in combinations(range(positions), count):
+            if 2 * count < positions or some[0] == 0:
+                yield some
+
+
+def _with_relay(offer: Offer, way: tuple[int, ...], poles: int, pulled: Sequence[int]) -> Offer:
+    """A table: some poles as they answer to the positions, and a relay's beside them."""
+    sections = [mapped(section, way) for section in offer.switch.sections]
+    lugs = list(offer.switch.terminals)
+    for pole in range(1, poles + 1):
+        common, rest, made = (f"relay{pole}_{word}" for word in ("common", "rest", "made"))
+        groups = tuple(((common, made if at in pulled else rest),) for at in range(len(way)))
+        lugs += [common, rest, made]
+        sections.append(
+            Section((common, rest, made), groups, "non-shorting", timing_stated=True, pole=None)
+        )
+    switch: Switch = replace(
+        offer.switch,
+        form="table",
+        terminals=tuple(lugs),
+        sections=tuple(sections),
+        throws=None,
+        poles=(),
+    )
+    return Offer(offer.name, switch, tuple(str(n) for n in range(len(way))))
+
+
+def _combine(task: Task, offer: Offer, order: Order, clock: Clock) -> Iterator[tuple[str, str]]:
+    """Pairs of stubs that no state forbids to be joined for good, and that make it fit."""
+    ways = ways_to_serve(offer, len(task.demands), order)
+    stubs = task.bare.stubs
+    pairs = [p for p in combinations(range(len(stubs)), 2) if _may_join(task, *p)]
+    for one, other in pairs[:_MOST_PAIRS]:
+        eased = replace(task, demands=tuple(_joined(d, one, other) for d in task.demands))
+        trial = Search(eased, offer, ways, False, clock)
+        trial.ask_at_rest()
+        try:
+            landing = _cheapest_at_rest(trial)
+        except OutOfTime:
+            return
+        if landing is not None and _is_good(task, offer, landing, one, other):
+            yield stubs[one].ends[0], stubs[other].ends[0]
+
+
+def _may_join(task: Task, one: int, other: int) -> bool:
+    """Whether in every state one of the two is tied to nothing but the other."""
+    apart = False
+    for wanted in (w for demand in task.demands if demand for w in demand.seen):
+        mine, theirs = wanted.whole[one], wanted.whole[other]
+        if mine == theirs:
+            continue
+        apart = True
+        if wanted.whole.count(mine) > 1 and wanted.whole.count(theirs) > 1:
+            return False
+    return apart
+
+
+def _joined(demand: Demand | None, one: int, other: int) -> Demand | None:
+    if demand is None:
+        return None
+
+    def also(labels: Labels) -> Labels:
+        groups: dict[int, list[int]] = {}
+        for stub, label in enumerate(labels):
+            groups.setdefault(label, []).append(stub)
+        return joined(len(labels), [*groups.values(), [one, other]], len(labels))
+
+    wanted = tuple(Wanted(also(w.given), also(w.whole)) for w in demand.seen)
+    keys = list(zip(*(w.whole for w in wanted), strict=True))
+    numbers: dict[tuple[int, ...], int] = {}
+    may = tuple(numbers.setdefault(key, len(numbers)) for key in keys)
+    return Demand(may, tuple(w for w in wanted if w.goals()), wanted)
+
+
+def _cheapest_at_rest(trial: Search) -> Landing | None:
+    with Engine(trial.board, trial.clock) as engine:
+        jumpers = Price(engine, trial.jumpers())
+        fewest = jumpers.least([])
+        if fewest < 0:
+            return None
+        engine.solve(jumpers.at_most(fewest))
+        return trial.board.read(engine.model())
+
+
+def _is_good(task: Task, offer: Offer, landing: Landing, one: int, other: int) -> bool:
+    """Whether nothing comes of it but that the two are joined, and no rule is broken by it."""
+    stubs = task.bare.stubs
+    plan = plan_of(task.bare, offer, landing, "new")
+    wiring = wiring_of(task.bare, plan, "fit")
+    ends = (stubs[one].ends[0], stubs[other].ends[0])
+    wiring = replace(wiring, nets=(*wiring.nets, Net(None, ends, plan.switch.place)))
+    pair = [set(stubs[one].members), set(stubs[other].members)]
+    for finding in compare_wiring(task.spec, wiring).findings:
+        if finding.kind in INFORMATION or finding.kind in task.waived:
+            continue
+        about = {name for group in finding.groups for name in group}
+        meant = finding.kind == "joined" and all(about & side for side in pair)
+        if not meant and not task.is_own(finding):
+            return False
+    return True
