@@ -208,7 +208,7 @@ def _block(
     yield f"    control: {control}"
     if poles:
         rows = (f"[{', '.join(map(_quoted, (p.common, *p.throws)))}]" for p in poles)
-        yield f"    lugs: [{', '.join(rows)}]"
+        yield f"    lugs: [{', '.join(rows)}]{_idle_said(buzzout, sections)}"
         yield from _positions(positions, poles[0])
     else:
         yield f"    lugs: [{', '.join(map(_quoted, buzzout.lugs))}]"
@@ -219,6 +219,13 @@ def _block(
     yield from _rating(buzzout)
     if buzzout.note or buzzout.title:
         yield f"    note: {json.dumps(buzzout.note or buzzout.title, ensure_ascii=False)}"
+
+
+def _idle_said(buzzout: Buzzout, sections: Sequence[Section]) -> str:
+    """A plain form has no lugs that close on nothing; a strip may stand for them."""
+    used = {lug for section in sections for lug in section.lugs}
+    idle = [lug for lug in buzzout.lugs if lug not in used]
+    return f"   # {', '.join(idle)}: no contact" if idle else ""
 
 
 def _positions(positions: Sequence[str], pole: Pole) -> Iterator[str]:
