@@ -300,9 +300,19 @@ function jump(button) {
   const sides = JSON.parse(button.dataset.sides);
   setPinned({ names: [], sides: sides.map((side) => side.map((terminal) => `t:${terminal}`)) });
   show();
+  centre();
   const section = document.querySelector(`.wiring[data-wiring="${chosen}"]`);
-  const lit = section.querySelector(".thing.lit, .thing.tied");
-  (lit?.closest(".picture") ?? section).scrollIntoView({ block: "start" });
+  const lit = section.querySelector(".thing.tied");
+  const frame = lit?.closest(".picture") ?? section;
+  // The knobs stay in sight above what is shown: nothing may hide behind them.
+  const knobs = document.querySelector(".knobs.few");
+  document.documentElement.style.scrollPaddingTop = `${(knobs?.offsetHeight ?? 0) + 8}px`;
+  frame.scrollIntoView({ block: "start" });
+  if (lit) {
+    const [box, room] = [lit.getBoundingClientRect(), frame.getBoundingClientRect()];
+    const hidden = box.left < room.left || box.right > room.right;
+    if (hidden) frame.scrollLeft += box.left - room.left - room.width / 2;
+  }
   (lit ?? section.querySelector(".picture"))?.focus({ preventScroll: true });
   light(pinned); // the focus alone would light but one of them
 }

@@ -94,6 +94,17 @@ def test_findings_jump_to_their_lugs_in_a_position_where_they_hold(
     expect(frame).to_be_in_viewport()
 
 
+def test_on_a_phone_a_finding_shows_its_lugs_clear_of_the_knobs(show: Show, flagship: Path) -> None:
+    tab = show(flagship, viewport=PHONE, has_touch=True, is_mobile=True)
+    tab.page.locator(".jump").first.tap()
+    knobs = tab.page.locator(".knobs").bounding_box()
+    frame = tab.page.locator(".wiring:not(.aside) .lugs").bounding_box()
+    assert knobs is not None
+    assert frame is not None
+    assert knobs["y"] >= 0
+    assert knobs["y"] + knobs["height"] <= frame["y"] <= PHONE["height"] / 2
+
+
 def test_every_button_of_a_finding_leads_somewhere(show: Show, flagship: Path) -> None:
     tab = show(flagship)
     buttons = tab.page.locator(".jump")
