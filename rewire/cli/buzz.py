@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from rewire.cli.between import Between
 from rewire.cli.commands import HELP
 from rewire.cli.outcome import Outcome, say_aside, write_documents
 from rewire.cli.terminal import Line, progress_on, with_progress, write_report
@@ -83,7 +84,7 @@ class _Asked:
 @click.option("--full", is_flag=True, help="Every pair of places in every position.")
 @click.option(
     "--seconds",
-    type=click.FloatRange(min=0.0),
+    type=Between(min=0.0),
     default=60.0,
     show_default=True,
     help="Limit of the search for two mistakes at once.",

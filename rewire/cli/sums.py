@@ -105,11 +105,11 @@ def movement_of(meter: str, resistance: str, tolerance: str | None) -> Movement:
         value, measure = read_either(meter, (SOME_AMPS, SOME_VOLTS))
     except BadQuantity as error:
         raise click.UsageError(f"--meter: {error.message}; {error.hint}") from None
-    if measure is SOME_AMPS:
-        return Movement(value, None, ohms, off)
     if ohms == 0.0:
-        raise click.UsageError("--resistance: a meter for volts cannot have zero resistance")
-    return Movement(None, value, ohms, off)
+        way_out = "to measure it: rewire identify meter"
+        raise click.UsageError(f"--resistance: a meter has more than zero; {way_out}")
+    amps, volts = (value, None) if measure is SOME_AMPS else (None, value)
+    return Movement(amps, volts, ohms, off)
 
 
 def _percent_of(text: str | None, option: str) -> float | None:

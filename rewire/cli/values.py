@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from rewire.cli.between import Between
 from rewire.cli.commands import HELP
 from rewire.cli.outcome import Outcome, say_aside, write_documents
 from rewire.cli.terminal import (
@@ -64,7 +65,7 @@ class ValuesOutcome(Outcome["WiringValues"]):
 @click.option(
     "--overload",
     metavar="TIMES",
-    type=click.FloatRange(min=1.0, max=1e6),
+    type=Between(min=1.0, max=1e6),
     help="A second sum of watts at so many times full scale.",
 )
 @click.option(

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from rewire.spec.report import shown
 
 _LONGEST = 60
+_LEAST, _MOST = 1e-18, 1e18
+"""What no part, wire or instrument has, in any unit here; products of a few still are numbers."""
 
 
 class BadQuantity(ValueError):
@@ -215,8 +217,10 @@ def _value(sign: str, digits: str, exponent: str, scale: int) -> float:
 
 
 def _allowed(value: float, text: str, measure: Measure) -> float:
-    if math.isinf(value):
-        raise BadQuantity(f"{shown(text)} is beyond any number", _such_as(measure))
+    if abs(value) > _MOST:
+        raise BadQuantity(f"{shown(text)} is beyond anything that exists", _such_as(measure))
+    if 0 < abs(value) < _LEAST:
+        raise BadQuantity(f"{shown(text)} is too small to be anything", _such_as(measure))
     if value < 0 and not measure.signed:
         raise BadQuantity(f"{shown(text)} is negative", _such_as(measure))
     if value == 0 and not measure.zero:

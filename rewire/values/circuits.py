@@ -291,7 +291,9 @@ def _answer(circuit: Circuit, values: Sequence[Array]) -> Answer:
     for number, drive in enumerate(circuit.also, 1):
         volts = volts + drive.amps * solved.across(number, (plus, minus))
         lost = lost | solved.lost[number, plus] | solved.lost[number, minus]
-    amps = np.where(lost, np.nan, volts / ohms[circuit.meter])
+    # A tolerance of 100 % has a corner in which the meter is of no resistance: infinite, then.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        amps = np.where(lost, np.nan, volts / ohms[circuit.meter])
     return Answer(amps, insertion, log_det)
 
 
