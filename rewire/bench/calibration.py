@@ -25,6 +25,8 @@ DETERMINED = 0.2
 """Share up to which a resistance counts as determined by the data."""
 _GRID = 401
 _ROUNDING = 1e-9
+_DIRTY = 3.0
+"""A contact of some tenths of an ohm stands in the list as a part three tolerances off would."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +235,7 @@ def _slopes(runs: Sequence[Run], models: Mapping[str, _Model]) -> list[_Slope]:
 def _explanations(worked: Worked, slopes: Sequence[_Slope]) -> Iterator[Explanation]:
     found = [*_sensitivities(worked, slopes)]
     for number, value in enumerate(worked.board.values):
-        if value.most is None and any(number in slope.model.circuit.values for slope in slopes):
+        if any(number in slope.model.circuit.values for slope in slopes):
             found += _by_value(worked, slopes, number, value)
     yield from sorted(found, key=lambda one: (not _is_adjusted(worked, one), _strange(one)))
 
@@ -244,7 +246,9 @@ def _is_adjusted(worked: Worked, one: Explanation) -> bool:
 
 
 def _strange(one: Explanation) -> float:
-    """How far beyond its tolerance it would have to be."""
+    """How far beyond its tolerance it would have to be; a dirty contact is nothing strange."""
+    if not one.planned and one.unit == "ohm":
+        return _DIRTY if one.found < 1.0 else _DIRTY * 10.0
     return abs(one.off_percent or 0.0) / max(one.tolerance_percent or 0.0, 1.0)
 
 
@@ -267,7 +271,7 @@ def _grid(value: Value, start: float | None) -> Array:
     if value.is_setting:
         return np.linspace(0.0, 1.0, _GRID)
     if not start:
-        return np.geomspace(0.1, 1e5, _GRID)
+        return np.geomspace(1e-3, 1e5, _GRID)
     return start * np.geomspace(0.05, 20.0, _GRID)
 
 

@@ -10,6 +10,7 @@ from rewire.bench.buzz.contradictions import contradictions
 from rewire.bench.buzz.job import Job, Probe, job_of, probes
 from rewire.bench.buzz.logged import found_of, states_of_log
 from rewire.bench.buzz.network import State
+from rewire.bench.buzz.noticing import BEEPS, LEADS
 from rewire.bench.buzz.rank import evidence
 from rewire.bench.calibration import Calibration, calibration_of
 from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
@@ -24,7 +25,8 @@ class Line:
     state: State
     expected: Probe
     found: Buzzed
-    passed: bool
+    passed: bool | None
+    """None where a beep was taken for ohms that it does not tell from none."""
     contradicted: tuple[int, ...]
     """Numbers of other lines that it cannot stand beside."""
 
@@ -52,14 +54,15 @@ class Record:
         """Lines, runs and tests that failed."""
         runs = sum(run.passed is False for run in self.calibration.runs)
         tests = sum(one.passed is False for one in self.acceptance)
-        return sum(not line.passed for line in self.lines) + runs + tests
+        return sum(line.passed is False for line in self.lines) + runs + tests
 
     @property
     def open_ends(self) -> int:
         """Touches, readings and tests that were left out or cannot be judged."""
         runs = sum(run.passed is None for run in self.calibration.runs)
         tests = sum(one.passed is None for one in self.acceptance)
-        return len(self.untouched) + len(self.unread) + runs + tests
+        touches = sum(line.passed is None for line in self.lines)
+        return len(self.untouched) + len(self.unread) + touches + runs + tests
 
 
 def record_of(spec: Spec, log: BenchLog) -> Record:
@@ -95,6 +98,17 @@ def _lines(job: Job, log: BenchLog, logged: Sequence[Sequence[State]]) -> list[L
     against = {one.reading: one.others for one in contradictions(found)}
     expected = probes(job, [one.touch for one in found])
     return [
-        Line(job.states[one.touch.state], expected[n], line, not odd[n], against.get(n, ()))
+        Line(
+            job.states[one.touch.state],
+            expected[n],
+            line,
+            None if _only_beeped(expected[n], line) else not odd[n],
+            against.get(n, ()),
+        )
         for n, (one, line) in enumerate(zip(found, log.continuity, strict=True))
     ]
+
+
+def _only_beeped(expected: Probe, line: Buzzed) -> bool:
+    ohms = expected.ohms or 0.0
+    return line.found == "closed" and expected.expect == "ohms" and LEADS < ohms <= BEEPS

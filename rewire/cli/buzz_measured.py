@@ -100,6 +100,8 @@ def explanation_said(one: Explanation) -> str:
     if one.unit == "setting":
         was = "" if one.planned is None else f" instead of {100.0 * one.planned:.1f} %"
         return f"{one.part} stands at {100.0 * one.found:.1f} % of travel from ccw{was}"
+    if one.unit == "ohm" and one.planned == 0.0:
+        return f"contact {one.name} has {in_ohms(one.found)}: clean it"
     was = "" if one.planned is None else f" instead of {_shown(one.planned, one.unit)}"
     off = "" if one.off_percent is None else f", {one.off_percent:+.1f} %"
     own = f" (its tolerance is {one.tolerance_percent:g} %)" if one.tolerance_percent else ""

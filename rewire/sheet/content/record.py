@@ -103,6 +103,8 @@ def _remarks(record: Record, line: Line) -> Iterator[str]:
     if line.contradicted:
         others = (" to ".join(record.lines[n].found.between) for n in line.contradicted)
         yield f"contradicts {', '.join(others)}"
+    if line.passed is None:
+        yield "a beep does not tell these ohms from none"
     if line.found.note:
         yield line.found.note
 
@@ -176,6 +178,8 @@ def _line_through(run: Run) -> str:
 def _explained(one: Explanation) -> str:
     if one.unit == "setting":
         return f"{one.part} at {100.0 * one.found:.1f} % of travel from ccw"
+    if one.unit == "ohm" and one.planned == 0.0:
+        return f"contact {one.name} has {in_ohms(one.found)}"
     value = in_ohms(one.found) if one.unit == "ohm" else with_unit(one.found, "A")
     off = "" if one.off_percent is None else f", {one.off_percent:+.1f} % of what is planned"
     return f"{one.name} is {value}{off}"
@@ -261,7 +265,9 @@ def _measured(record: Record) -> Iterator[Block]:
 
 
 def _measured_touches(record: Record) -> tuple[Cell, ...]:
-    good = sum(line.passed for line in record.lines)
+    good = sum(line.passed is True for line in record.lines)
     left = f", {len(record.untouched)} of the table not made" if record.untouched else ""
     text = f"{good} of {len(record.lines)} connections as they should be{left}"
-    return Cell("connections"), Cell(text), _verdict(good == len(record.lines))
+    failed = any(line.passed is False for line in record.lines)
+    verdict = False if failed else True if good == len(record.lines) else None
+    return Cell("connections"), Cell(text), _verdict(verdict)
