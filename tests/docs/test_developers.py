@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 HOUSE = ROOT / "DEVELOPERS.md"
 PAGES = [HOUSE, ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
-PLACE = re.compile(r"\b(?:rewire|tests|docs|specs|gallery|\.ci)/[\w./-]*[\w]")
+PLACE = re.compile(r"(?<![~/\w])(?:rewire|tests|docs|specs|gallery|\.ci)/[\w./-]*[\w]")
 _STANDS_FOR_ONE = {"rewire/cli/NAME.py"}
 
 
