@@ -180,7 +180,8 @@ def _wire() -> Iterator[Record]:
     for gauge, ohms in _OHMS_PER_1000_FEET.items():
         yield Record(
             topic="wire",
-            source="NBS copper wire tables (Circular 31, later Handbook 100), annealed, 20 °C",
+            source="NBS Circular 31, copper wire tables, annealed, 20 °C "
+            "(Handbook 100 rounds the diameters first)",
             known=MEMORY,
             what=f"resistance of 1000 ft of AWG {gauge}",
             published=ohms,
