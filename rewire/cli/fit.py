@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from rewire.spec.model import Spec, Switch
 
 NO_FIT = 1
+_EACH = 2.0
+"""Seconds for each switch of a drawer, where nothing else is said."""
 _WAIVED = {"gap": "gap", "bridge": "bridge", "interrupt": "interrupted", "stray": "stray"}
 
 
@@ -63,7 +65,10 @@ _WAIVED = {"gap": "gap", "bridge": "bridge", "interrupt": "interrupted", "stray"
     help="So many different landings, cheapest first.",
 )
 @click.option(
-    "--time-limit", type=Between(min=0.0), metavar="SECONDS", help="For each switch."
+    "--time-limit",
+    type=Between(min=0.0),
+    metavar="SECONDS",
+    help="For each switch. [default: none; 2 for those of a drawer]",
 )
 @click.option("--write", "name", metavar="NAME", help="Add the landing to SPEC as a new wiring.")
 @click.option("--json", "as_json", is_flag=True, help="Machine output instead of the report.")
@@ -104,6 +109,8 @@ def command(
     spec = read_spec(spec_file)
     for notice in spec.notices:
         complain_of(f"{notice.place}: note: {notice.message}")
+    if drawer is not None and time_limit is None:
+        time_limit = _EACH
     wish = Wish(_order(order), frozenset(_WAIVED[word] for word in waived), time_limit, count)
     old = _old_switch(spec, replace)
     offers = _offers(switches, drawer, timing)
@@ -141,9 +148,9 @@ def _answers(task: Task, offers: Sequence[Offer], wish: Wish) -> list[Answer]:
 
 
 def _status(answers: Sequence[Answer]) -> int:
-    if any(not answer.proven for answer in answers):
-        return LIMIT
-    return 0 if any(answer.feasible for answer in answers) else NO_FIT
+    if answers[0].feasible:
+        return 0 if answers[0].proven else LIMIT
+    return NO_FIT if all(answer.proven for answer in answers) else LIMIT
 
 
 def _old_switch(spec: Spec, name: str | None) -> Switch:

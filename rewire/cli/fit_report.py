@@ -269,9 +269,9 @@ def _to_know(answer: Answer) -> Iterator[str]:
         yield "time over: perhaps not the fewest jumpers"
     shorting = [pole for pole, timing in answer.asked if timing == "shorting"]
     if shorting:
-        yield f"if {_poles(shorting)} is shorting"
+        yield f"needs {_poles(shorting)} shorting"
     over = [strain for strain in answer.strains if strain.bad]
     unknown = any(strain.kind in ("contact-volts", "volts-unknown") for strain in answer.strains)
     yield from (strain.message for strain in over)
     if not over and unknown:
-        yield "volts not known or not rated"
+        yield "rating unknown"

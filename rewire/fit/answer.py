@@ -13,7 +13,7 @@ from rewire.fit.engine import Clock
 from rewire.fit.landing import Landing
 from rewire.fit.losing import Loss, least_loss
 from rewire.fit.offers import Offer, Order, ways_to_serve
-from rewire.fit.search import Found, Task, alternatives, search
+from rewire.fit.search import Found, Task, alternatives, search, without_idle_throws
 from rewire.fit.stubs import take_out
 from rewire.fit.ties import demands_of
 from rewire.fit.ways_out import WaysOut, ways_out
@@ -186,7 +186,9 @@ def fit_all(task: Task, offers: Sequence[Offer], wish: Wish) -> Iterator[Answer]
     """Every offer; the same kind of switch is worked out once."""
     known: dict[object, Answer] = {}
     for offer in offers:
-        key = (offer.switch.form, offer.switch.terminals, offer.switch.sections)
+        ways = tuple(ways_to_serve(offer, len(task.demands), wish.order))
+        used = without_idle_throws(task, offer, ways).switch
+        key = (offer.plain is None, ways, used.terminals, used.sections)
         if key not in known:
             known[key] = fit(task, offer, wish)
         yield _as_of(task, known[key], offer)

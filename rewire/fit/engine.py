@@ -70,6 +70,8 @@ class Engine:
     clock: Clock
     _solver: Solver = field(init=False)
     _fed: int = field(init=False, default=0)
+    undecided: bool = field(init=False, default=False)
+    """Whether the last question was left open, for patience ran out."""
 
     def __enter__(self) -> Engine:
         self._solver = Solver(name=_SOLVER)
@@ -99,9 +101,12 @@ class Engine:
         self._fed = len(clauses)
         assumed = list(under)
         self._solver.conf_budget(-1 if patience is None else patience)
+        self.undecided = False
         if patience is not None:
             with self.clock.ending(_nothing):
-                return bool(self._solver.solve_limited(assumptions=assumed))
+                answer = self._solver.solve_limited(assumptions=assumed)
+            self.undecided = answer is None
+            return bool(answer)
         if self.clock.seconds is None:
             return bool(self._solver.solve(assumptions=assumed))
         self._solver.clear_interrupt()

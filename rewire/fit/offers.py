@@ -48,6 +48,19 @@ class Offer:
         )
         return replace(self, switch=switch)
 
+    def first_throws(self, count: int) -> Offer:
+        """A plain form of which only so many throws are used; the other lugs are left out."""
+        poles = tuple(pole[: count + 1] for pole in self.switch.poles)
+        kept = {lug for pole in poles for lug in pole}
+        detents = self.detents[:count]
+        sections = tuple(
+            replace(s, lugs=tuple(lug for lug in s.lugs if lug in kept), groups=s.groups[:count])
+            for s in self.switch.sections
+        )
+        terminals = tuple(lug for lug in self.switch.terminals if lug in kept)
+        switch = replace(self.switch, terminals=terminals, sections=sections, poles=poles)
+        return replace(self, switch=switch, detents=detents)
+
     def timed(self, timings: Sequence[Timing]) -> Offer:
         """The same switch with a timing stated for each section."""
         pairs = zip(self.switch.sections, timings, strict=True)

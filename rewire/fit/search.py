@@ -30,6 +30,8 @@ WAIVABLE = ("gap", "bridge", "interrupted", "stray")
 _TRIAL = "fit"
 _PATIENCE = 300
 """Conflicts spent on one wish among landings that cost the same."""
+_LONG_LOOK = 20_000
+"""Conflicts spent on whether there is any landing at all."""
 _MOST_WISHES = 60
 """Times that wishes are dropped before the landing is left as it is."""
 
@@ -46,6 +48,13 @@ class Task:
     def spec(self) -> Spec:
         """The spec it is about."""
         return self.bare.spec
+
+    @cached_property
+    def has_always_tied(self) -> bool:
+        """Whether two stubs are tied in every state."""
+        labels = [demand.may for demand in self.demands if demand is not None]
+        keys = list(zip(*labels, strict=True))
+        return len(set(keys)) < len(keys)
 
     @cached_property
     def own_faults(self) -> Mapping[int, frozenset[object]]:
@@ -79,6 +88,46 @@ class Found:
     """No landing has fewer."""
     at_rest: bool = True
     """Whether it could be landed, but for what happens while switching."""
+
+
+@dataclass(slots=True)
+class Bounds:
+    """What a landing may cost at most, as it rises."""
+
+    connections: Price
+    jumpers: Price
+    floor: tuple[int, int]
+    """So many connections, and connections and jumpers together, every landing has."""
+    connections_at: int = 0
+    jumpers_at: int = 0
+
+    def begin(self, hints: Sequence[Sequence[Literal]]) -> bool:
+        """Start with the least at rest; false if nothing can be landed."""
+        self.connections_at = self.connections.least([], self.floor[0], hints)
+        if self.connections_at >= 0:
+            self._fewest_jumpers(hints)
+        return self.connections_at >= 0
+
+    def under(self) -> list[Literal]:
+        """What is to be assumed."""
+        most = self.connections.at_most(self.connections_at)
+        return [*most, *self.jumpers.at_most(self.jumpers_at)]
+
+    def rise(self, core: set[Literal], hints: Sequence[Sequence[Literal]]) -> bool:
+        """Allow one more of what stood in the way; false if neither did."""
+        if core & {*self.jumpers.at_most(self.jumpers_at)}:
+            self.jumpers_at += 1
+            return True
+        if core & {*self.connections.at_most(self.connections_at)}:
+            self.connections_at += 1
+            self._fewest_jumpers(hints)
+            return True
+        return False
+
+    def _fewest_jumpers(self, hints: Sequence[Sequence[Literal]]) -> None:
+        under = self.connections.at_most(self.connections_at)
+        least = self.floor[1] - self.connections_at
+        self.jumpers_at = self.jumpers.least(under, least, hints)
 
 
 @dataclass(slots=True)
@@ -154,41 +203,47 @@ class Search:
                 return Found(self._best, proven=False, least_jumpers=self._least)
 
     def _cheapest(self, engine: Engine) -> Found:
-        connections = Price(engine, self._landing_somewhere())
-        jumpers = Price(engine, self.jumpers())
         hints = list(self._hints())
+        bounds = Bounds(
+            Price(engine, self._landing_somewhere()), Price(engine, self.jumpers()), self.floor()
+        )
         if self._best is not None:
             hints.insert(0, list(self._true(self._best)))
         elif self.clock.seconds is not None:
             self._best = self._settle_soon(engine, [], hints)
-        floor = self.floor()
-        bounds = [connections.least([], floor[0], hints), 0]
-        if bounds[0] < 0:
+        if not bounds.begin(hints):
             return Found(None, at_rest=False)
-        bounds[1] = self._least = jumpers.least(
-            connections.at_most(bounds[0]), floor[1] - bounds[0], hints
-        )
-        best = None
-        while best is None:
-            under = [connections.at_most(bounds[0]), jumpers.at_most(bounds[1])]
-            best = self._settle_soon(engine, [*under[0], *under[1]], hints)
-            if best is not None:
-                break
-            core = engine.core()
-            if core & {*under[1]}:
-                bounds[1] = self._least = bounds[1] + 1
-            elif core & {*under[0]}:
-                bounds[0] += 1
-                bounds[1] = jumpers.least(
-                    connections.at_most(bounds[0]), floor[1] - bounds[0], hints
-                )
-            else:
-                return Found(None)
+        best = self._climb(engine, bounds, hints)
+        if best is None:
+            return Found(None)
         self._best = best
-        fixed = [*connections.at_most(bounds[0]), *jumpers.at_most(bounds[1])]
         if self.free:
-            best = self._fewest_shorting(engine, best, fixed)
+            best = self._fewest_shorting(engine, best, bounds.under())
         return Found(best, True, best.jumpers)
+
+    def _climb(
+        self, engine: Engine, bounds: Bounds, hints: Sequence[Sequence[Literal]]
+    ) -> Landing | None:
+        """The first landing that is kept while the bounds rise; None if there is none at all."""
+        probed = False
+        while True:
+            self._least = bounds.jumpers_at
+            best = self._settle_soon(engine, bounds.under(), hints)
+            if best is not None:
+                return best
+            core = engine.core()
+            if not probed and self._is_hopeless(engine):
+                return None
+            probed = True
+            if not bounds.rise(core, hints):
+                return None
+
+    def _is_hopeless(self, engine: Engine) -> bool:
+        """Whether there is no landing at whatever price, as far as a while of looking tells."""
+        found = self._settle(engine, [], _LONG_LOOK)
+        if found is not None:
+            self._best = found
+        return found is None and not engine.undecided
 
     def _hints(self) -> Iterator[list[Literal]]:
         """Where to look first: as it was, then on few poles, all without private nets."""
@@ -414,6 +469,7 @@ def search(task: Task, offer: Offer, ways: Sequence[Detents], clock: Clock) -> F
     found = Found(None)
     if not ways:
         return found
+    offer = without_idle_throws(task, offer, ways)
     for free in (False, True) if offer.open_timings else (False,):
         found = _on_fewer_poles(task, offer, ways, free, clock)
         if found.landing is not None or not found.proven:
@@ -443,6 +499,18 @@ def _on_fewer_poles(
             return found
     whole.ask_at_rest()
     return whole.cheapest(best.landing if best else None)
+
+
+def without_idle_throws(task: Task, offer: Offer, ways: Sequence[Detents]) -> Offer:
+    """A plain form without the throws that serve no position.
+
+    They could only hold stubs together that are always tied; where there are such
+    stubs, every lug stays.
+    """
+    form = offer.plain
+    if not form or form[1] == 1 or len(ways) != 1 or task.has_always_tied:
+        return offer
+    return offer.first_throws(max(ways[0]) + 1)
 
 
 def _on_all(landing: Landing, offer: Offer) -> Landing:
