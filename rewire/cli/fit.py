@@ -113,6 +113,7 @@ def command(
         time_limit = _EACH
     wish = Wish(_order(order), frozenset(_WAIVED[word] for word in waived), time_limit, count)
     old = _old_switch(spec, replace)
+    _refuse_bound(spec, old)
     offers = _offers(switches, drawer, timing)
     task = task_of(spec, old, wish)
     if name is not None:
@@ -181,6 +182,40 @@ def _old_switch(spec: Spec, name: str | None) -> Switch:
     close = nearest(name, own)
     hint = f"nearest is {shown(close)}" if close else f"known here: {listed(own)}"
     raise Refused(Complaint(f"no switch is called {shown(name)}", spec.file, hint=hint))
+
+
+def _refuse_bound(spec: Spec, old: Switch) -> None:
+    """See that nothing outside the wirings hangs on a lug of the switch.
+
+    Raises:
+        Refused: something does; all of it at once.
+    """
+    gone = {old.terminal(lug) for lug in old.terminals}
+    bound = [
+        (part.place, f"{part.name} stays in every wiring and", gone & {*(part.between or ())})
+        for part in spec.parts.values()
+    ]
+    bound += [
+        (rule.place, f"rule {number}", gone & {*rule.places})
+        for number, rule in enumerate(spec.rules, 1)
+    ]
+    bound += [
+        (reading.place, f"reading {reading.name}", gone & {*reading.places})
+        for reading in spec.original.readings.values()
+    ]
+    complaints = [
+        Complaint(
+            f"{what} names {min(lugs)}, which goes with {old.name}",
+            place.file,
+            place.line,
+            place.column,
+            "name the point or the part that the lug is wired to",
+        )
+        for place, what, lugs in bound
+        if lugs
+    ]
+    if complaints:
+        raise Refused(*complaints)
 
 
 def _offers(switches: Sequence[str], drawer: Path | None, timing: str | None) -> list[Offer]:

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from rewire.compare.findings import Finding, FindingKind
 from rewire.fit.landing import Landing
 from rewire.fit.offers import Offer, mapped
 from rewire.fit.stubs import Bare, Stub, twins
-from rewire.spec.model import Net, Spec, Switch, Wire, Wiring
+from rewire.spec.model import Change, ChangeKind, Net, Place, Spec, Switch, Wire, Wiring
 
+_CHANGES: Mapping[FindingKind, ChangeKind] = {
+    "gap": "gap", "bridge": "bridge", "interrupted": "interrupt", "stray": "stray",
+}  # fmt: skip
 _NUMBERED = re.compile(r"(.*?)([0-9]+)")
 
 
@@ -81,6 +85,36 @@ def wiring_of(bare: Bare, plan: Plan, name: str) -> Wiring:
     nets = (*bare.wiring.nets, *(Net(None, ends, plan.switch.place) for ends in plan.splices))
     wires = (*bare.wiring.wires, *_wires(plan))
     return replace(bare.wiring, name=name, parts=parts, nets=nets, wires=wires, changes=())
+
+
+def changes_for(
+    findings: Sequence[Finding], waived: Collection[str], place: Place
+) -> tuple[Change, ...]:
+    """Declarations of what happens while switching and was waived, each told once."""
+    found = []
+    for finding in (f for f in findings if f.kind in waived and f.kind in _CHANGES):
+        first, *others = finding.groups
+        for other in others:
+            change = Change(
+                kind=_CHANGES[finding.kind],
+                parts=(),
+                anchors=(first[0], other[0]),
+                when=_covering(finding),
+                why="waived when the switch was fitted",
+                reversible=True,
+                place=place,
+            )
+            found.append(change)
+    return tuple(found)
+
+
+def _covering(finding: Finding) -> dict[str, tuple[str, ...]]:
+    """Positions that cover both ends of every step."""
+    found: dict[str, dict[str, None]] = {}
+    for end in (end for step in finding.steps for end in (step.before, step.after)):
+        for control, position in end.at:
+            found.setdefault(control, {})[position] = None
+    return {control: tuple(positions) for control, positions in found.items()}
 
 
 def with_wiring(spec: Spec, wiring: Wiring) -> Spec:

@@ -18,15 +18,13 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ruamel.yaml.nodes import MappingNode, Node, ScalarNode
 from ruamel.yaml.resolver import VersionedResolver
 
-from rewire.compare.findings import Finding
 from rewire.fit.answer import Answer
-from rewire.fit.build import NewWire, Plan
+from rewire.fit.build import NewWire, Plan, changes_for
 from rewire.fit.offers import Offer
 from rewire.fit.search import Task
 from rewire.spec.model import Section, Switch
 from rewire.spec.switches import default_lugs
 
-_CHANGES = {"gap": "gap", "bridge": "bridge", "interrupted": "interrupt", "stray": "stray"}
 _WIDTH = 4096
 
 
@@ -314,22 +312,10 @@ def _as_before(original: CommentedMap, wire: NewWire, gone: frozenset[str]) -> d
 def _changes(task: Task, answer: Answer) -> Iterator[CommentedMap]:
     """What is waived, declared."""
     findings = answer.result.findings if answer.result else ()
-    for finding in (f for f in findings if f.kind in task.waived and f.kind in _CHANGES):
-        first, *others = finding.groups
-        for other in others:
-            change: dict[str, Any] = {_CHANGES[finding.kind]: _row([first[0], other[0]])}
-            when = _when(finding)
-            if when:
-                change["when"] = _flow(when)
-            change["why"] = "waived when the switch was fitted"
-            yield CommentedMap(change)
-
-
-def _when(finding: Finding) -> dict[str, Any]:
-    """Positions that cover every step; a control that stands in all of them is left out."""
-    found: dict[str, dict[str, None]] = {}
-    for step in finding.steps:
-        for end in (step.before, step.after):
-            for control, position in end.at:
-                found.setdefault(control, {})[position] = None
-    return {control: _row(list(positions)) for control, positions in found.items()}
+    for change in changes_for(findings, task.waived, task.bare.switch.place):
+        written: dict[str, Any] = {change.kind: _row(change.anchors)}
+        if change.when:
+            when = {control: _row(positions) for control, positions in change.when.items()}
+            written["when"] = _flow(when)
+        written["why"] = change.why
+        yield CommentedMap(written)
