@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import permutations
 from typing import Literal
 
+from rewire.circuit import LimitReached
 from rewire.spec.buzzout import Buzzout, switch_of
 from rewire.spec.drawer import Drawer, read_drawer_text
 from rewire.spec.model import Section, Switch, Timing
 from rewire.spec.switches import read_form
 
+MOST_IN_ANY_ORDER = 5
 Order = Literal["in-order", "reversed", "any"]
 Detents = tuple[int, ...]
 """Per position of the control the detent that serves it, counted from 0."""
@@ -113,15 +116,25 @@ def ways_to_serve(offer: Offer, positions: int, order: Order) -> list[Detents]:
     The throws of a plain form are alike, so the first ones in the order asked for stand
     for every other choice. A form of one throw has no order that a legend could follow:
     closed first and open first are both tried.
+
+    Raises:
+        LimitReached: any order is asked for, and there are too many.
     """
     if len(offer.detents) < positions:
         return []
+    if order == "any" and offer.plain is None and positions > MOST_IN_ANY_ORDER:
+        raise LimitReached(
+            f"any order of {positions} positions: more than {MOST_IN_ANY_ORDER} are not tried; "
+            "ask for in-order or reversed"
+        )
     starts = range(len(offer.detents) - positions + 1)
     rising = [tuple(range(start, start + positions)) for start in starts]
     falling = [tuple(reversed(way)) for way in rising]
     form = offer.plain
     if form is not None and form[1] == 1:
         return [*rising, *falling]
+    if order == "any" and form is None:
+        return [p for way in rising for p in permutations(way)]
     if form is not None:
         return falling[:1] if order == "reversed" else rising[:1]
     return falling if order == "reversed" else rising

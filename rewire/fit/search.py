@@ -15,16 +15,17 @@ from functools import cached_property
 from rewire.compare import Finding, Result
 from rewire.compare.comparing import compare_wiring
 from rewire.compare.findings import INFORMATION
-from rewire.fit.build import plan_of, wiring_of
+from rewire.fit.build import plan_of, wiring_of, with_wiring
 from rewire.fit.clauses import Literal
 from rewire.fit.encode import Board, Closed, Paint, Reach, steps_needed
 from rewire.fit.engine import GLANCE, Clock, Engine, OutOfTime, Price
+from rewire.fit.knob import in_order_of, keeps_neighbours
 from rewire.fit.landing import Landing
 from rewire.fit.moments import Moments
 from rewire.fit.offers import Detents, Offer
 from rewire.fit.stubs import Bare, twins
 from rewire.fit.ties import Demand, Wanted
-from rewire.spec.model import Spec
+from rewire.spec.model import Spec, Wiring
 
 WAIVABLE = ("gap", "bridge", "interrupted", "stray")
 _TRIAL = "fit"
@@ -142,7 +143,7 @@ class Search:
     clock: Clock
     board: Board = field(init=False)
     moments: Moments = field(init=False)
-    _judged: dict[Landing, Result] = field(init=False, default_factory=dict)
+    _judged: dict[Landing, bool] = field(init=False, default_factory=dict)
     _best: Landing | None = field(init=False, default=None)
     _least: int = field(init=False, default=0)
 
@@ -332,16 +333,28 @@ class Search:
     def is_kept(self, landing: Landing) -> bool:
         """Compare a landing with the original; what stands in its way becomes clauses."""
         if landing in self._judged:
-            return not self.task.obstacles(self._judged[landing])
+            return self._judged[landing]
         plan = plan_of(self.task.bare, self.board.offer, landing, "new")
-        result = compare_wiring(self.task.spec, wiring_of(self.task.bare, plan, _TRIAL))
-        self._judged[landing] = result
+        wiring = wiring_of(self.task.bare, plan, _TRIAL)
+        result = compare_wiring(self.task.spec, wiring)
         obstacles = self.task.obstacles(result)
+        if not obstacles and not keeps_neighbours(landing.way):
+            obstacles = self._on_another_knob(landing, wiring)
+        self._judged[landing] = not obstacles
         for finding in obstacles:
             if finding.kind not in (*WAIVABLE, "rule"):
                 raise AssertionError(f"a landing that is not right at rest: {finding.message}")
             self.moments.rule_out(landing, finding, self.task.waived)
         return not obstacles
+
+    def _on_another_knob(self, landing: Landing, wiring: Wiring) -> list[Finding]:
+        """What stands in the way between detents that are neighbours now and were not."""
+        control = self.task.bare.switch.control
+        whole = with_wiring(self.task.spec, wiring)
+        turned = in_order_of(whole, control, landing.way)
+        found = compare_wiring(turned, turned.wirings[wiring.name]).findings
+        kinds = frozenset(WAIVABLE) - self.task.waived
+        return [finding for finding in found if finding.kind in kinds]
 
     def _landing_somewhere(self) -> list[Literal]:
         return [*self.board.lands, *self.board.absorbed.values()]
