@@ -71,8 +71,8 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
     kept = {wiring.name for wiring in shown}
     return Packet(
         spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in kept),
-        values=values, probes=probes, networks=networks, moves=tuple(_moves(spec, kept, limits)),
-        limits=tuple(dict.fromkeys(limits)),
+        values=values, probes=probes, networks=networks,
+        moves=tuple(_moves(spec, kept, results, limits)), limits=tuple(dict.fromkeys(limits)),
     )  # fmt: skip
 
 
@@ -100,11 +100,15 @@ def _probes(worked: Worked, limits: list[str]) -> Iterator[tuple[Probe, ...]]:
     yield tuple(continuity(worked.board, worked.values, pairs_to_buzz(spec, wiring), states))
 
 
-def _moves(spec: Spec, shown: set[str], limits: list[str]) -> Iterator[Moves]:
+def _moves(
+    spec: Spec, shown: set[str], results: Sequence[Result], limits: list[str]
+) -> Iterator[Moves]:
+    """From what is there to each plan; to a broken wiring only where there is no other."""
     source = default_source(spec)
-    for target in default_targets(spec, source):
-        if target in shown:
-            try:
-                yield moves_of(spec, source, target)
-            except LimitReached as limit:
-                limits.append(f"Moves from {source} to {target}: {limit}")
+    broken = {result.wiring for result in results if result.verdict == "broken"}
+    targets = [name for name in default_targets(spec, source) if name in shown]
+    for target in [name for name in targets if name not in broken] or targets:
+        try:
+            yield moves_of(spec, source, target)
+        except LimitReached as limit:
+            limits.append(f"Moves from {source} to {target}: {limit}")
