@@ -110,11 +110,18 @@ def ends_in_words(tracer: Tracer, groups: Groups, closed: Closed) -> tuple[str, 
 def poles_gone(was: Sequence[str], spec: Spec, other: Wiring) -> str | None:
     """Poles and lugs on the old way that the other wiring no longer has."""
     here, there = spec.parts_of(spec.original), spec.parts_of(other)
+
+    def heirs(name: str) -> list[Part]:
+        """The switch itself; if it is gone, whichever switches are new."""
+        if name in there:
+            return [there[name]]
+        return [p for n, p in there.items() if n not in here and isinstance(p, Switch)]
+
     gone: dict[str, None] = {}
     for terminal in was:
         name, _, lug = terminal.partition(".")
-        switch, twin = here.get(name), there.get(name)
-        if isinstance(switch, Switch) and (twin is None or lug not in twin.terminals):
+        switch = here.get(name)
+        if isinstance(switch, Switch) and not any(lug in t.terminals for t in heirs(name)):
             gone[_pole_words(switch, lug)] = None
     return f"{other.name} has no {listing(list(gone), 'or')}" if gone else None
 
