@@ -7,11 +7,12 @@ Each command is a thin room of this package, opened when it is called, so that
 from __future__ import annotations
 
 import gc
+import sys
 
 import click
 
 from rewire.cli.commands import Commands
-from rewire.cli.terminal import careful_streams
+from rewire.cli.terminal import careful_streams, complain, hush_stdout, open_streams
 
 
 @click.group(cls=Commands, name="rewire", context_settings={"help_option_names": ["-h", "--help"]})
@@ -30,9 +31,22 @@ def rewire() -> None:
 
 def main() -> None:
     """What the ``rewire`` program runs."""
+    open_streams()
     careful_streams()
     try:
         rewire(prog_name="rewire")
+    except OSError as error:
+        # Commands answer for their own; what is left is the help, on a disk that is full.
+        hush_stdout()
+        sys.exit(_said(error))
     finally:
         # The process ends here: do not search all it holds for garbage on the way out.
         gc.freeze()
+
+
+def _said(error: OSError) -> int:
+    from rewire.cli.trouble import BAD_INPUT, Complaint, Trouble
+
+    complaint = Complaint(error.strerror or str(error), "standard output")
+    complain(Trouble(BAD_INPUT, (complaint,)))
+    return BAD_INPUT

@@ -62,6 +62,21 @@ def _written_out(character: str) -> str:
     return character.encode("unicode_escape").decode("ascii")
 
 
+def open_streams() -> None:
+    """Give a program that was started without one of its streams an empty one in its place.
+
+    Else the next file that is opened would take the stream's number, and be written to.
+    """
+    for number, (name, mode) in enumerate((("stdin", "r"), ("stdout", "w"), ("stderr", "w"))):
+        if getattr(sys, name) is not None:
+            continue
+        nowhere = os.open(os.devnull, os.O_RDWR)
+        if nowhere != number:
+            os.dup2(nowhere, number)
+            os.close(nowhere)
+        setattr(sys, name, os.fdopen(number, mode, encoding="utf-8", closefd=False))
+
+
 def careful_streams() -> None:
     r"""Write what the terminal's encoding lacks as ``\u…`` instead of failing on it."""
     for stream in (sys.stdout, sys.stderr):

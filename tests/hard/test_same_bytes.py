@@ -1,0 +1,72 @@
+"""The same spec gives the same bytes: in another run, hash seed, time zone, folder and locale."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.hard.commands import EVERY, SMALL
+
+# Each command in a process of its own would cost a start for each: one process does them all.
+ALL = """
+import hashlib, io, sys
+from contextlib import redirect_stdout
+from rewire.cli import rewire
+for words in {commands!r}:
+    said = io.StringIO()
+    with redirect_stdout(said):
+        try:
+            rewire(words, prog_name="rewire")
+        except SystemExit as end:
+            status = end.code
+    print(status, hashlib.sha256(said.getvalue().encode()).hexdigest(), words[0])
+"""
+MACHINES = [
+    {"PYTHONHASHSEED": "0", "TZ": "UTC", "LC_ALL": "C.UTF-8"},
+    {"PYTHONHASHSEED": "4242", "TZ": "Asia/Kathmandu", "LC_ALL": "C", "SOURCE_DATE_EPOCH": "1"},
+]
+
+
+def made(folder: Path, environment: dict[str, str]) -> tuple[str, dict[str, str]]:
+    """What every command says, and a hash of every file it writes, made in a folder."""
+    folder.mkdir()
+    (folder / "spec.yaml").write_bytes(SMALL.read_bytes())
+    commands = [
+        ["." if word == "FOLDER" else "spec.yaml" if word == "SPEC" else word for word in words]
+        for words in EVERY.values()
+    ]
+    inherited = {k: v for k, v in os.environ.items() if k not in ("SOURCE_DATE_EPOCH", "COLUMNS")}
+    done = subprocess.run(
+        [sys.executable, "-c", ALL.format(commands=commands)],
+        capture_output=True, encoding="utf-8", check=False, cwd=folder,
+        env={**inherited, **environment},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    hashes = {file.name: hashlib.sha256(file.read_bytes()).hexdigest() for file in folder.iterdir()}
+    return done.stdout, hashes
+
+
+@pytest.fixture(scope="module")
+def runs(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[str, dict[str, str]]]:
+    root = tmp_path_factory.mktemp("same")
+    names = ["one", "Gerät, another"]
+    return [
+        made(root / name, environment) for name, environment in zip(names, MACHINES, strict=True)
+    ]
+
+
+def test_every_command_says_the_same(runs: list[tuple[str, dict[str, str]]]) -> None:
+    said = [text for text, _ in runs]
+    assert len(said[0].splitlines()) == len(EVERY)
+    assert said[1:] == said[:1] * (len(said) - 1)
+
+
+def test_every_file_holds_the_same_bytes(runs: list[tuple[str, dict[str, str]]]) -> None:
+    files = [hashes for _, hashes in runs]
+    assert {Path(name).suffix for name in files[0]} == {".yaml", ".pdf", ".svg", ".html"}
+    assert files[1:] == files[:1] * (len(files) - 1)
