@@ -103,10 +103,16 @@ def _waived(answer: Answer) -> Iterator[Said]:
 
 def _legend(task: Task, answer: Answer, landing: Landing) -> Iterator[Said]:
     rows = []
+    table_of_its_own = answer.offer.plain is None
     for index, (position, throw) in enumerate(answer.positions):
+        if table_of_its_own:
+            throw = answer.offer.detents[landing.way[index]]
         ties = "; ".join(" – ".join(group) for group in _tied(task, answer, landing, index))
         rows.append((position, str(throw), ties or "nothing"))
-    yield from table((task.bare.switch.control, "throw", "joins"), rows, words=(0, 1, 2))
+    head = (task.bare.switch.control, "detent" if table_of_its_own else "throw", "joins")
+    yield from table(head, rows, words=(0, 1, 2))
+    if list(landing.way) != sorted(landing.way):
+        yield Line("the knob's legend changes: letter it anew", 2, "!", "meant")
 
 
 def _tied(task: Task, answer: Answer, landing: Landing, position: int) -> Iterator[list[str]]:

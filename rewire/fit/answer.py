@@ -148,7 +148,7 @@ def ranked(answers: Sequence[Answer]) -> list[Answer]:
 def _rank(answer: Answer) -> tuple[object, ...]:
     if answer.landing is None:
         throws = len(answer.offer.detents) < len(answer.controls)
-        return 1, not answer.found.at_rest, throws, len(answer.offer.switch.terminals)
+        return 1, throws, not answer.found.at_rest, len(answer.offer.switch.terminals)
     over = any(strain.bad for strain in answer.strains)
     spare = len(answer.landing.spare(answer.offer.switch.terminals))
     asked = any(timing == "shorting" for _, timing in answer.asked)

@@ -1,0 +1,142 @@
+"""The flagship: two poles are refused with what would be lost, four are landed and kept."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from rewire.cli import rewire
+from rewire.compare import compare
+from rewire.spec import read_spec
+from rewire.spec.model import Wiring
+
+FLAGSHIP = Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml"
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(rewire, ["fit", *words])
+
+
+@pytest.fixture
+def copy(tmp_path: Path) -> Path:
+    return Path(shutil.copy(FLAGSHIP, tmp_path / "amplifier.yaml"))
+
+
+def connections_to(wiring: Wiring, switch: str) -> int:
+    """Ends of wires on lugs of a switch, jumpers aside."""
+    return sum(
+        1
+        for wire in wiring.wires
+        if len({end.partition(".")[0] for end in wire.ends}) == 2
+        for end in wire.ends
+        if end.startswith(f"{switch}.")
+    )
+
+
+def test_two_poles_are_refused_with_the_path_that_would_be_lost() -> None:
+    result = run(str(FLAGSHIP), "--switch", "2P3T", "--json")
+    assert result.exit_code == 1
+    (answer,) = json.loads(result.output)["results"]
+    assert not answer["feasible"]
+    lost = [f for f in answer["dropped"] if f["kind"] == "dropped"]
+    states = [{"METER": "CATHODE"}, {"METER": "SCREEN"}]
+    assert any(
+        "BIAS_RETURN" in f["groups"][0] and "CHASSIS" in f["groups"][1] and f["states"] == states
+        for f in lost
+    )
+    assert answer["ways_out"]["poles"] == 3
+
+
+def test_four_poles_are_landed_with_no_more_connections_than_the_shipped_substitute() -> None:
+    result = run(str(FLAGSHIP), "--switch", "4P3T", "--json")
+    assert result.exit_code == 0
+    (answer,) = json.loads(result.output)["results"]
+    shipped = read_spec(FLAGSHIP).wirings["substitute"]
+    assert answer["feasible"]
+    assert answer["optimal"]
+    assert answer["connections"] <= connections_to(shipped, "S4")
+    assert answer["timing"]["C"] == "shorting"
+    assert list(answer["positions"].values()) == [1, 2, 3]
+
+
+def test_the_written_wiring_checks_kept_and_nothing_else_of_the_file_changes(copy: Path) -> None:
+    before = copy.read_bytes()
+    assert run(str(copy), "--switch", "4P3T", "--write", "fitted").exit_code == 0
+    after = copy.read_bytes()
+    assert compare(read_spec(copy), ["fitted"])[0].verdict == "kept"
+    start = next(n for n, (a, b) in enumerate(zip(before, after, strict=False)) if a != b)
+    assert after.endswith(before[start:])
+    assert len(after) > len(before)
+
+
+def test_a_name_that_is_taken_is_refused_and_the_file_left_alone(copy: Path) -> None:
+    before = copy.read_bytes()
+    result = run(str(copy), "--switch", "4P3T", "--write", "Substitute")
+    assert result.exit_code == 2
+    assert "already" in result.output
+    assert copy.read_bytes() == before
+
+
+def test_nothing_is_written_where_nothing_fits(copy: Path) -> None:
+    before = copy.read_bytes()
+    assert run(str(copy), "--switch", "2P3T", "--write", "fitted").exit_code == 1
+    assert copy.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "said"),
+    [
+        (["--switch", "4p3t"], 2, "write 4P3T"),
+        (["--switch", "fish"], 2, "no form and no file"),
+        ([], 2, "--switch"),
+        (["--switch", "4P3T", "--replace", "S9"], 2, "no switch is called 'S9'"),
+        (["--switch", "4P3T", "--replace", "M1"], 2, "no switch is called 'M1'"),
+        (["--switch", "4P3T", "--time-limit", "0"], 3, "time was over"),
+        (["--switch", "DPDT"], 1, "METER has 3 positions, the switch 2 throws"),
+        (["--switch", "3P3T", "--timing", "non-shorting"], 1, "pole C shorting"),
+    ],
+)
+def test_what_it_says_and_its_exit_status(words: list[str], status: int, said: str) -> None:
+    result = run(str(FLAGSHIP), *words)
+    assert result.exit_code == status
+    assert said in " ".join(result.output.split())
+
+
+def test_further_landings_differ_and_cost_no_less() -> None:
+    result = run(str(FLAGSHIP), "--switch", "4P3T", "--count", "4", "--json")
+    (answer,) = json.loads(result.output)["results"]
+    all_of_them = [answer, *answer["alternatives"]]
+    nets = {json.dumps([one["lugs"], one["jumpers"]]) for one in all_of_them}
+    assert len(nets) == 4
+    costs = [(one["connections"], len(one["jumpers"])) for one in all_of_them]
+    assert costs == sorted(costs)
+
+
+def test_waived_gaps_are_declared_and_the_wiring_checks_changed(copy: Path) -> None:
+    words = ["--switch", "3P3T", "--timing", "shorting", "--waive", "bridge", "--waive", "stray"]
+    assert run(str(copy), *words, "--write", "loose").exit_code == 0
+    assert compare(read_spec(copy), ["loose"])[0].verdict == "changed"
+
+
+def test_a_drawer_is_ranked_with_what_fits_first(tmp_path: Path) -> None:
+    drawer = tmp_path / "drawer.yaml"
+    drawer.write_text(
+        "rewire_drawer: 1\nswitches:\n"
+        "  - {switch: DPDT}\n"
+        "  - {switch: 6P5T, timing: {A: non-shorting, B: non-shorting, C: shorting}}\n"
+        "  - {switch: 3P3T, timing: {A: non-shorting, B: non-shorting, C: shorting},\n"
+        "     rating: {volts: 20 V}}\n"
+        "  - {switch: 2P3T, quantity: 4}\n"
+        "  - {switch: 4P3T}\n"
+    )
+    result = run(str(FLAGSHIP), "--drawer", str(drawer), "--json")
+    answers = json.loads(result.output)["results"]
+    order = [(one["switch"], one["feasible"]) for one in answers]
+    assert order == [
+        ("6P5T", True), ("4P3T", True), ("3P3T", True), ("2P3T", False), ("DPDT", False),
+    ]  # fmt: skip
+    assert any(w["bad"] for w in answers[2]["warnings"])
