@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import Literal, TypeVar
 
 from rewire.spec import quantity
+from rewire.spec.load import bytes_of, is_marked, tree_of
 from rewire.spec.model import Place, Reading, Spec, Wiring
 from rewire.spec.quantity import BadQuantity, Measure
-from rewire.spec.report import Fault, Nearest, Report, SpecError, shown
-from rewire.spec.text import LARGEST_BYTES, Mapping, Node, Scalar, Sequence, Unreadable, parse
+from rewire.spec.report import Nearest, Report, shown
+from rewire.spec.text import Mapping, Node, Scalar, Sequence
 
 Told = Literal["closed", "open", "ohms"]
 Entry = TypeVar("Entry")
@@ -109,14 +110,7 @@ def read_bench_log(path: str | Path, spec: Spec, wiring: str | None = None) -> B
     Raises:
         SpecError: it cannot be read, or something in it is wrong; all that is wrong at once.
     """
-    try:
-        with Path(path).open("rb") as file:
-            data = file.read(LARGEST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        place = Place(str(path), 1, 1)
-        raise SpecError([Fault(place, f"the bench log cannot be read: {reason}")]) from None
-    return read_bench_log_text(data, spec, str(path), wiring)
+    return read_bench_log_text(bytes_of(path, "the bench log"), spec, str(path), wiring)
 
 
 def read_bench_log_text(
@@ -124,10 +118,7 @@ def read_bench_log_text(
 ) -> BenchLog:
     """Read and check a bench log that is already in memory; see ``read_bench_log``."""
     report = Report(file)
-    try:
-        tree = parse(data, report)
-    except Unreadable:
-        raise report.error() from None
+    tree = tree_of(data, report)
     desk = _desk(tree, report, spec, wiring)
     if desk is None:
         raise report.error()
@@ -138,12 +129,7 @@ def read_bench_log_text(
 
 
 def _desk(tree: Mapping, report: Report, spec: Spec, asked: str | None) -> _Desk | None:
-    version = tree.entries.get("rewire_bench")
-    if not isinstance(version, Scalar) or version.text.strip() != "1":
-        at = report.place(tree.line, tree.column)
-        report.fault(
-            at, "this is not a bench log: 'rewire_bench: 1' is needed", "write it on the first line"
-        )
+    if not is_marked(tree, report, "rewire_bench", "a bench log"):
         return None
     named = tree.entries.get("wiring")
     name = named.text.strip() if isinstance(named, Scalar) else ""

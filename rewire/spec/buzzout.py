@@ -24,12 +24,13 @@ from pathlib import Path
 from typing import cast, get_args
 
 from rewire.spec.fields import read_text
+from rewire.spec.load import bytes_of, is_marked, tree_of
 from rewire.spec.model import Place, Style, Switch, SwitchRating, Timing
 from rewire.spec.names import check_lugs, refuse_look_alikes
 from rewire.spec.quantity import NAMED_AMPS, NAMED_VOLTS, BadQuantity, Measure, read
-from rewire.spec.report import Fault, Nearest, Report, SpecError, shown
+from rewire.spec.report import Nearest, Report, shown
 from rewire.spec.switches import Groups, linked, sections_of_table
-from rewire.spec.text import LARGEST_BYTES, Mapping, Node, Scalar, Unreadable, parse, plain
+from rewire.spec.text import Mapping, Node, Scalar, plain
 from rewire.spec.text import Sequence as Listed
 
 _TOP = (
@@ -74,14 +75,7 @@ def read_buzzout(path: str | Path) -> Buzzout:
     Raises:
         SpecError: it cannot be read, or something in it is wrong; all that is wrong at once.
     """
-    try:
-        with Path(path).open("rb") as file:
-            data = file.read(LARGEST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        place = Place(str(path), 1, 1)
-        raise SpecError([Fault(place, f"the buzz-out cannot be read: {reason}")]) from None
-    return read_buzzout_text(data, str(path))
+    return read_buzzout_text(bytes_of(path, "the buzz-out"), str(path))
 
 
 def read_buzzout_text(data: bytes, file: str = "<text>") -> Buzzout:
@@ -95,10 +89,7 @@ def read_buzzout_text(data: bytes, file: str = "<text>") -> Buzzout:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    try:
-        tree = parse(data, report)
-    except Unreadable:
-        raise report.error() from None
+    tree = tree_of(data, report)
     buzzout = _Reader(tree, report).buzzout()
     if report:
         raise report.error()
@@ -200,10 +191,8 @@ class _Reader:
         self.report.fault(self._at(node), message, hint)
 
     def _head(self) -> None:
-        version = self.tree.entries.get("rewire_switch")
-        if not isinstance(version, Scalar) or version.text.strip() != "1":
-            message = "this is not a buzz-out of a switch: 'rewire_switch: 1' is needed"
-            self._fault(self.tree, message, "write it on the first line")
+        what = "a buzz-out of a switch"
+        if not is_marked(self.tree, self.report, "rewire_switch", what):
             return
         for key, at in self.tree.keys.items():
             if key not in _TOP:

@@ -12,12 +12,13 @@ from pathlib import Path
 from typing import Generic, TypeVar
 
 from rewire.spec.build_parts import Parts, build_parts
-from rewire.spec.model import Control, Meter, Part, Place, Pot, Resistor, Switch
+from rewire.spec.load import bytes_of, is_marked, tree_of
+from rewire.spec.model import Control, Meter, Part, Pot, Resistor, Switch
 from rewire.spec.names import Desk
-from rewire.spec.report import Fault, Nearest, Report, SpecError, nearest, shown
+from rewire.spec.report import Nearest, Report, nearest, shown
 from rewire.spec.shape import shape
 from rewire.spec.switches import read_form
-from rewire.spec.text import LARGEST_BYTES, Mapping, Node, Scalar, Sequence, Unreadable, parse
+from rewire.spec.text import Mapping, Node, Scalar, Sequence
 from rewire.spec.written import VERSION
 
 Kind = TypeVar("Kind", bound=Part)
@@ -60,14 +61,7 @@ def read_drawer(path: str | Path) -> Drawer:
     Raises:
         SpecError: it cannot be read, or something in it is wrong; all that is wrong at once.
     """
-    try:
-        with Path(path).open("rb") as file:
-            data = file.read(LARGEST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        place = Place(str(path), 1, 1)
-        raise SpecError([Fault(place, f"the drawer cannot be read: {reason}")]) from None
-    return read_drawer_text(data, str(path))
+    return read_drawer_text(bytes_of(path, "the drawer"), str(path))
 
 
 def read_drawer_text(data: bytes, file: str = "<text>") -> Drawer:
@@ -81,10 +75,7 @@ def read_drawer_text(data: bytes, file: str = "<text>") -> Drawer:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    try:
-        tree = parse(data, report)
-    except Unreadable:
-        raise report.error() from None
+    tree = tree_of(data, report)
     drawer = _drawer(tree, report)
     if report:
         raise report.error()
@@ -92,10 +83,7 @@ def read_drawer_text(data: bytes, file: str = "<text>") -> Drawer:
 
 
 def _drawer(tree: Mapping, report: Report) -> Drawer:
-    version = tree.entries.get("rewire_drawer")
-    if not isinstance(version, Scalar) or version.text.strip() != "1":
-        message = "this is not a drawer: 'rewire_drawer: 1' is needed"
-        report.fault(report.place(tree.line, tree.column), message, "write it on the first line")
+    if not is_marked(tree, report, "rewire_drawer", "a drawer"):
         return Drawer(report.file)
     for key, at in tree.keys.items():
         if key not in _TOP:

@@ -9,10 +9,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from rewire.spec.build import build
-from rewire.spec.model import Place, Spec
-from rewire.spec.report import Fault, Report, SpecError
+from rewire.spec.load import bytes_of, tree_of
+from rewire.spec.model import Spec
+from rewire.spec.report import Report
 from rewire.spec.shape import shape
-from rewire.spec.text import LARGEST_BYTES, Unreadable, parse
 
 
 def read_spec(path: str | Path) -> Spec:
@@ -24,14 +24,7 @@ def read_spec(path: str | Path) -> Spec:
     Raises:
         SpecError: it cannot be read, or something in it is wrong; all that is wrong at once.
     """
-    try:
-        with Path(path).open("rb") as file:
-            data = file.read(LARGEST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        fault = Fault(Place(str(path), 1, 1), f"the file cannot be read: {reason}")
-        raise SpecError([fault]) from None
-    return read_text(data, str(path))
+    return read_text(bytes_of(path, "the file"), str(path))
 
 
 @contextmanager
@@ -58,11 +51,7 @@ def read_text(data: bytes, file: str = "<text>") -> Spec:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    try:
-        tree = parse(data, report)
-    except Unreadable:
-        raise report.error() from None
-    shaped = shape(tree, report)
+    shaped = shape(tree_of(data, report), report)
     if shaped is None:
         raise report.error()
     spec = build(shaped, report, hashlib.sha256(data).hexdigest())

@@ -70,12 +70,13 @@ class Mapping:
 Node = Scalar | Sequence | Mapping
 
 
-def parse(data: bytes, report: Report) -> Mapping:
+def parse(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
     """The mapping that a file holds.
 
     Args:
         data: the file's bytes.
         report: receives faults; some leave a tree that can be looked at further.
+        first: what such a file begins with.
 
     Raises:
         Unreadable: there is no tree to look at; the report has the reason.
@@ -83,7 +84,7 @@ def parse(data: bytes, report: Report) -> Mapping:
     text = _decoded(data, report)
     _refuse_tabs(text, report)
     builder = _Builder(report, text)
-    root = builder.document(text)
+    root = builder.document(text, first)
     if not isinstance(root, Mapping):
         report.fault(report.place(root.line, root.column), "the file holds no mapping of keys")
         raise Unreadable
@@ -153,7 +154,7 @@ class _Builder:
             lines = enumerate(self.source.split("\n"))
             self.commented = {number: line for number, line in lines if " #" in line}
 
-    def document(self, text: str) -> Node:
+    def document(self, text: str, first: str) -> Node:
         """The one document of the stream."""
         try:
             for event in _events(text):
@@ -161,7 +162,7 @@ class _Builder:
         except yaml.YAMLError as error:
             self._syntax(error)
         if self.root is None:
-            self._stop(1, 1, "the file is empty", "start with 'rewire: 1'")
+            self._stop(1, 1, "the file is empty", f"start with '{first}'")
         return self.root
 
     def _take(self, event: Any) -> None:

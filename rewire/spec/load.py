@@ -1,0 +1,50 @@
+"""From a file to the tree of its text: the same for specs, drawers, buzz-outs and bench logs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rewire.spec.model import Place
+from rewire.spec.report import Fault, Report, SpecError
+from rewire.spec.text import LARGEST_BYTES, Mapping, Scalar, Unreadable, parse
+
+
+def bytes_of(path: str | Path, what: str) -> bytes:
+    """The bytes of a file, no more than one over the most that is read.
+
+    Args:
+        path: of the file.
+        what: it should be, for the message: ``the drawer``.
+
+    Raises:
+        SpecError: it cannot be read.
+    """
+    try:
+        with Path(path).open("rb") as file:
+            return file.read(LARGEST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        fault = Fault(Place(str(path), 1, 1), f"{what} cannot be read: {reason}")
+        raise SpecError([fault]) from None
+
+
+def tree_of(data: bytes, report: Report) -> Mapping:
+    """The text as a tree with places.
+
+    Raises:
+        SpecError: it is no text, or no tree.
+    """
+    try:
+        return parse(data, report)
+    except Unreadable:
+        raise report.error() from None
+
+
+def is_marked(tree: Mapping, report: Report, key: str, what: str) -> bool:
+    """Whether a file says what it is, ``rewire_drawer: 1`` say; a fault where it does not."""
+    version = tree.entries.get(key)
+    if isinstance(version, Scalar) and version.text.strip() == "1":
+        return True
+    at = report.place(tree.line, tree.column)
+    report.fault(at, f"this is not {what}: '{key}: 1' is needed", "write it on the first line")
+    return False
