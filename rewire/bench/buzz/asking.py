@@ -18,6 +18,8 @@ ENOUGH = 0.01
 SURE = 0.995
 """Belief from which no more is asked."""
 _CELLS = 4_000_000
+_FLAT = 0.5
+"""Odds count so much while asking: what is rare is asked about too before it is given up."""
 _TURNING = 0.02
 """Bits that a touch must tell more to be worth turning a knob for."""
 _DELICATE = 0.05
@@ -48,7 +50,7 @@ def questions(plan: Plan) -> Questions:
     ohms = planned(job, touches)
     beyond = overloads(job, touches, ohms)
     return Questions(
-        plan=plan, touches=tuple(touches), costs=-np.log(shares[own]),
+        plan=plan, touches=tuple(touches), costs=-_FLAT * np.log(shares[own]),
         ohms=np.column_stack([readings(job.network, edits, job.states, touches), ohms]),
         awkward=np.array([bool(o) for o in beyond], dtype=np.bool_),
     )  # fmt: skip
