@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from rewire.bench.buzz.job import overloads, planned
-from rewire.bench.buzz.measure import Mask, Numbers, Ohms, Touch, readings
+from rewire.bench.buzz.measure import Mask, Ohms, Touch, readings
+from rewire.bench.buzz.mistakes import Edit
 from rewire.bench.buzz.plan import Plan
 from rewire.bench.buzz.rank import Found, cost_of_none, costs_of, evidence
 from rewire.bench.buzz.suspects import information
@@ -18,6 +19,8 @@ ENOUGH = 0.01
 SURE = 0.995
 """Belief from which no more is asked."""
 _CELLS = 4_000_000
+_LAST = 30
+"""Kinds that are told apart at the end, by any touch at all."""
 _FLAT = 0.5
 """Odds count so much while asking: what is rare is asked about too before it is given up."""
 _TURNING = 0.02
@@ -33,6 +36,8 @@ class Questions:
     plan: Plan
     touches: tuple[Touch, ...]
     """What may be asked for."""
+    edits: tuple[Edit, ...]
+    """One mistake of each kind that some touch shows, and last none."""
     costs: Ohms
     """What each kind of mistake that some touch shows costs to believe at first."""
     ohms: Ohms
@@ -50,7 +55,8 @@ def questions(plan: Plan) -> Questions:
     ohms = planned(job, touches)
     beyond = overloads(job, touches, ohms)
     return Questions(
-        plan=plan, touches=tuple(touches), costs=-_FLAT * np.log(shares[own]),
+        plan=plan, touches=tuple(touches), edits=(*edits, Edit()),
+        costs=-_FLAT * np.log(shares[own]),
         ohms=np.column_stack([readings(job.network, edits, job.states, touches), ohms]),
         awkward=np.array([bool(o) for o in beyond], dtype=np.bool_),
     )  # fmt: skip
@@ -72,17 +78,24 @@ def beliefs(asked: Questions, found: Sequence[Found]) -> Ohms:
     if not found:
         costs = np.append(asked.costs, cost_of_none(seen))
     else:
-        rows = _rows(asked, found)
-        expected = asked.ohms[rows]
+        expected = _read(asked, [one.touch for one in found])
         costs = np.append(asked.costs, 0.0) + seen.surprises(expected).sum(axis=0)
         costs[-1] = cost_of_none(seen)
     shares = np.exp(costs.min() - costs)
     return np.asarray(shares / shares.sum())
 
 
-def _rows(asked: Questions, found: Sequence[Found]) -> Numbers:
+def _read(asked: Questions, touches: Sequence[Touch]) -> Ohms:
+    """What touches read, per kind; those that were not worked out before are now."""
     number = {touch: n for n, touch in enumerate(asked.touches)}
-    return np.array([number[one.touch] for one in found])
+    found = np.empty((len(touches), len(asked.edits)))
+    known = [n for n, touch in enumerate(touches) if touch in number]
+    found[known] = asked.ohms[[number[touches[n]] for n in known]]
+    new = [n for n, touch in enumerate(touches) if touch not in number]
+    if new:
+        job = asked.plan.job
+        found[new] = readings(job.network, asked.edits, job.states, [touches[n] for n in new])
+    return found
 
 
 def next_touch(asked: Questions, found: Sequence[Found], skipped: Sequence[Touch]) -> Touch | None:
@@ -98,4 +111,19 @@ def next_touch(asked: Questions, found: Sequence[Found], skipped: Sequence[Touch
     done = {*(one.touch for one in found), *skipped}
     wish[[n for n, touch in enumerate(touches) if touch in done]] = -np.inf
     best = int(wish.argmax()) if len(wish) else 0
-    return touches[best] if len(wish) and wish[best] > -np.inf and gain[best] > ENOUGH else None
+    if len(wish) and wish[best] > -np.inf and gain[best] > ENOUGH:
+        return touches[best]
+    return _between_the_last(asked, believed, done)
+
+
+def _between_the_last(asked: Questions, believed: Ohms, done: set[Touch]) -> Touch | None:
+    """A touch among all there are that tells the likeliest kinds apart."""
+    if len(asked.touches) == len(asked.plan.shown.touches):
+        return None
+    last = np.argsort(-believed)[:_LAST]
+    touches = [touch for touch in asked.plan.shown.touches if touch not in done]
+    job = asked.plan.job
+    ohms = readings(job.network, [asked.edits[n] for n in last], job.states, touches)
+    gain = information(ohms, believed[last])
+    best = int(gain.argmax()) if len(gain) else 0
+    return touches[best] if len(gain) and gain[best] > ENOUGH else None
