@@ -223,7 +223,7 @@ def _would_do(answer: Answer, out: WaysOut) -> Iterator[str]:
         yield f"the same switch with {_poles(poles)} shorting (make before break), the rest not"
     if out.poles is not None and form:
         more = out.poles - form[0]
-        yield f"{counted(out.poles, 'pole')}: {out.poles}P{form[1]}T"
+        yield f"{counted(out.poles, 'pole')}: {_form(out.poles, form[1])}"
         second = f"a second switch of {counted(more, 'pole')} on the same shaft"
         yield f"{second}, turned together with this one"
     if out.relay is not None:
@@ -241,6 +241,14 @@ def _would_do(answer: Answer, out: WaysOut) -> Iterator[str]:
         words = {"interrupted": "interrupt"}
         flags = " ".join(f"--waive {words.get(kind, kind)}" for kind in out.waive)
         yield f"if it may happen while switching: {flags}; each case is then declared and told"
+
+
+def _form(poles: int, throws: int) -> str:
+    """As the trade writes it: two poles and two throws are a DPDT."""
+    few = {1: "S", 2: "D"}
+    if throws <= 2:
+        return f"{few.get(poles, poles)}P{few[throws]}T"
+    return f"{poles}P{throws}T"
 
 
 def _poles(poles: Sequence[str]) -> str:

@@ -58,18 +58,3 @@ class Clauses:
         """Both hold or neither, unless one of ``unless`` holds."""
         free = list(unless)
         self.clauses += [[*free, -one, other], [*free, one, -other]]
-
-    def counted(self, literals: Sequence[Literal], most: int) -> list[Literal]:
-        """Variables that hold if at least 1, 2 … ``most`` of the literals do (sequential count)."""
-        before: list[Literal] = []
-        for literal in literals:
-            after = [self.new() for _ in range(min(len(before) + 1, most))]
-            for number, variable in enumerate(after):
-                if number < len(before):
-                    self.implies(before[number], variable)
-                if number == 0:
-                    self.implies(literal, variable)
-                elif number - 1 < len(before):
-                    self.add(-literal, -before[number - 1], variable)
-            before = after
-        return before
