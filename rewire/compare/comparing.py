@@ -111,8 +111,8 @@ def _maker(spec: Spec, other: Wiring, views: Views, states: States) -> Maker:
 
 
 def _rules(maker: Maker) -> Iterator[Finding]:
-    nets = maker.views.nets[1]
-    for broken in broken_rules(maker.spec, maker.other, nets, maker.states):
+    nets, seat = maker.views.nets[1], maker.views.roles.seat
+    for broken in broken_rules(maker.spec, maker.other, nets, maker.states, seat):
         yield from maker.broken_rule(broken)
 
 

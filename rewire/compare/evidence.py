@@ -71,6 +71,12 @@ class Tracer:
         reached = self.web.reached([self.seat[anchor] for anchor in group], closed)
         return tuple(sorted(t for t in reached if self.is_lug(t)))
 
+    def has(self, place: str) -> bool:
+        """Whether there is such a point or terminal."""
+        name, _, lug = place.partition(".")
+        part = self.parts.get(name)
+        return place in self.spec.points if part is None else lug in part.terminals
+
     def is_lug(self, terminal: str) -> bool:
         """Whether a terminal is a lug of a switch."""
         return isinstance(self.parts.get(terminal.partition(".")[0]), Switch)
@@ -144,11 +150,14 @@ def rule_in_words(rule: Rule) -> str:
 
 
 def link_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
-    """What there is between the two places of a rule: they are called as this wiring has them."""
-    start, end = rule.places
+    """What there is between the two places of a rule in this wiring."""
+    start, end = (tracer.seat.get(place, place) for place in rule.places)
+    gone = [place for place in (start, end) if not tracer.has(place)]
+    if gone:
+        return f"{tracer.wiring.name} has no {listing(gone, 'or')}"
     trace = tracer.web.shortest([start], {end}.__contains__, closed, frozenset(tracer.parts))
     if trace is None:
-        return "; ".join(_reach(tracer, place, closed) for place in rule.places)
+        return "; ".join(_reach(tracer, place, closed) for place in (start, end))
     unknown = [name for name in _parts_on(trace) if _is_open(tracer.parts[name])]
     if unknown:
         return f"{trace.in_words()}; {_not_counted(unknown, rule)}"

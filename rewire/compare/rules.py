@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -69,17 +69,30 @@ class Bench:
         return Ways((*self.view.links, *bars))
 
 
-def broken_rules(spec: Spec, wiring: Wiring, nets: Nets, states: States) -> Iterator[Broken]:
-    """Every rule that a wiring breaks; unknown timings are read against it."""
+def broken_rules(
+    spec: Spec, wiring: Wiring, nets: Nets, states: States, seat: Mapping[str, str]
+) -> Iterator[Broken]:
+    """Every rule that a wiring breaks; unknown timings are read against it.
+
+    Args:
+        spec: with the rules; their places go by their names in the original.
+        wiring: that is judged.
+        nets: its nets.
+        states: of the spec's controls.
+        seat: anchor of the original → its terminal in this wiring.
+    """
     bench = Bench(spec, wiring, nets, states)
     for number, rule in enumerate(spec.rules):
-        found = _broken(bench, number, rule)
+        ends = [nets.of.get(seat.get(place, place)) for place in rule.places]
+        found = _broken(bench, number, rule, ends)
         if found.at_rest or found.moves:
             yield found
 
 
-def _broken(bench: Bench, number: int, rule: Rule) -> Broken:
-    a, b = (bench.nets.of[place] for place in rule.places)
+def _broken(bench: Bench, number: int, rule: Rule, ends: Sequence[int | None]) -> Broken:
+    a, b = ends
+    if a is None or b is None:
+        return _without_place(bench, number, rule)
     links = _contact_links(bench, rule, a, b)
     names = controls_of(links, bench.view.contacts) | set(rule.when)
     asking = f"rule {number} ({rule.kind} {rule.places[0]} and {rule.places[1]})"
@@ -89,6 +102,13 @@ def _broken(bench: Bench, number: int, rule: Rule) -> Broken:
     at_rest = mask & _fails_at_rest(bench, rule, bonds, (a, b), mask)
     moves = tuple(_failing_moves(bench, rule, links, (a, b), names) if rule.while_switching else ())
     return Broken(number, frame, at_rest, moves)
+
+
+def _without_place(bench: Bench, number: int, rule: Rule) -> Broken:
+    """Of a place that this wiring has not: it is joined with nothing, and apart from everything."""
+    frame = bench.states.frame(rule.when)
+    asked = bench.states.possible(frame) & bench.states.selected(frame, rule.when)
+    return Broken(number, frame, asked if rule.kind == "connect" else 0, ())
 
 
 def _contact_links(bench: Bench, rule: Rule, a: int, b: int) -> list[Link]:

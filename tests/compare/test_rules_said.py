@@ -50,3 +50,38 @@ def test_a_broken_rule_says_what_there_is_instead(rule: str, value: str, now: st
     (result,) = compare(read_text(text.encode(), "rules.yaml"))
     (finding,) = (f for f in result.findings if f.kind == "rule")
     assert finding.now == now
+
+
+PLACES = """
+rewire: 1
+title: Places of rules
+controls: {K: [ONE, TWO]}
+points: {CHASSIS: {chassis: yes}, A: {}}
+rules: [RULE]
+wirings:
+  original:
+    parts: {S1: {switch: SPDT, control: K}, M1: {meter: 1 mA, resistance: 5 ohm}}
+    wires: [[A, S1.A], [S1.A1, M1.+], [M1.-, CHASSIS]]
+  other:
+    parts: {S2: {switch: SPDT, control: K}, M2: {meter: 1 mA, resistance: 5 ohm, replaces: M1}}
+    wires: [[A, S2.A], [S2.A1, M2.+], [M2.-, CHASSIS]]
+"""
+
+
+@pytest.mark.parametrize(
+    ("rule", "broken", "now"),
+    [
+        ("{connect: [A, M1.+], when: {K: ONE}}", [], None),
+        ("{connect: [A, M1.+]}", [(("K", "TWO"),)], "A ends at S2.A and S2.A2; M2.+ ends at S2.A1"),
+        ("{isolate: [A, M1.+]}", [(("K", "ONE"),)], "A – wire W1 – S2.A – S2.A1 – wire W2 – M2.+"),
+        ("{connect: [S1.A, CHASSIS], when: {K: ONE}}", [(("K", "ONE"),)], "other has no S1.A"),
+        ("{isolate: [S1.A, A]}", [], None),
+    ],
+)
+def test_places_of_rules_go_by_their_role_and_a_place_that_is_gone_joins_nothing(
+    rule: str, broken: list[tuple[tuple[str, str], ...]], now: str | None
+) -> None:
+    (result,) = compare(read_text(PLACES.replace("RULE", rule).encode(), "places.yaml"))
+    found = [f for f in result.findings if f.kind == "rule"]
+    assert [state.at for f in found for state in f.states] == broken
+    assert [f.now for f in found] == ([now] if now else [])
