@@ -118,7 +118,7 @@ def read_bench_log_text(
 ) -> BenchLog:
     """Read and check a bench log that is already in memory; see ``read_bench_log``."""
     report = Report(file)
-    tree = tree_of(data, report)
+    tree = tree_of(data, report, "rewire_bench: 1")
     desk = _desk(tree, report, spec, wiring)
     if desk is None:
         raise report.error()

@@ -89,7 +89,7 @@ def read_buzzout_text(data: bytes, file: str = "<text>") -> Buzzout:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    tree = tree_of(data, report)
+    tree = tree_of(data, report, "rewire_switch: 1")
     buzzout = _Reader(tree, report).buzzout()
     if report:
         raise report.error()

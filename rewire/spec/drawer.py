@@ -75,7 +75,7 @@ def read_drawer_text(data: bytes, file: str = "<text>") -> Drawer:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    tree = tree_of(data, report)
+    tree = tree_of(data, report, "rewire_drawer: 1")
     drawer = _drawer(tree, report)
     if report:
         raise report.error()

@@ -28,14 +28,14 @@ def bytes_of(path: str | Path, what: str) -> bytes:
         raise SpecError([fault]) from None
 
 
-def tree_of(data: bytes, report: Report) -> Mapping:
-    """The text as a tree with places.
+def tree_of(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
+    """The text as a tree with places; ``first`` is what such a file begins with.
 
     Raises:
         SpecError: it is no text, or no tree.
     """
     try:
-        return parse(data, report)
+        return parse(data, report, first)
     except Unreadable:
         raise report.error() from None
 

@@ -13,6 +13,7 @@ from rewire.spec.load import bytes_of, tree_of
 from rewire.spec.model import Spec
 from rewire.spec.report import Report
 from rewire.spec.shape import shape
+from rewire.spec.text import Mapping
 
 
 def read_spec(path: str | Path) -> Spec:
@@ -25,6 +26,22 @@ def read_spec(path: str | Path) -> Spec:
         SpecError: it cannot be read, or something in it is wrong; all that is wrong at once.
     """
     return read_text(bytes_of(path, "the file"), str(path))
+
+
+_OTHERS = {
+    "rewire_drawer": ("this is a drawer, not a spec", "give it with --drawer"),
+    "rewire_bench": ("this is a bench log, not a spec", "give it with buzz --found"),
+    "rewire_switch": ("this is a buzz-out, not a spec", "give it to identify switch"),
+}
+
+
+def _refuse_others(tree: Mapping, report: Report) -> None:
+    """A file of another kind is called so, or every key in it would be called unknown."""
+    for key, (message, way_out) in _OTHERS.items():
+        if key in tree.keys and "rewire" not in tree.keys:
+            at = tree.keys[key]
+            report.fault(report.place(at.line, at.column), message, way_out)
+            raise report.error()
 
 
 @contextmanager
@@ -51,7 +68,9 @@ def read_text(data: bytes, file: str = "<text>") -> Spec:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    shaped = shape(tree_of(data, report), report)
+    tree = tree_of(data, report)
+    _refuse_others(tree, report)
+    shaped = shape(tree, report)
     if shaped is None:
         raise report.error()
     spec = build(shaped, report, hashlib.sha256(data).hexdigest())
