@@ -1,6 +1,7 @@
 # make demo    the main job on a shipped spec, in an environment made for it
 # make test    style, types, layers and tests
-# make bench   how fast; make gallery   draw gallery/ anew; make clean   forget the environment
+# make bench   how fast, into docs/figures.md; make bench-check   no slower than there, within 30 %
+# make gallery   draw gallery/ anew; make clean   forget the environment
 #
 # PYTHON=python3.12 make test picks another Python (3.11 or later).
 
@@ -11,7 +12,7 @@ FLAGSHIP := specs/valve-amplifier.yaml
 # Written last, so an installation that broke off is done again.
 READY := $(VENV)/ready
 
-.PHONY: demo test browser bench gallery docs clean
+.PHONY: demo test browser bench bench-check gallery docs clean
 
 $(READY): pyproject.toml constraints.txt
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
@@ -44,7 +45,11 @@ browser:
 	@sh .ci/browser
 
 bench: $(READY)
+	$(BIN)/python -m tests.benchmarks.figures
 	$(BIN)/python -m pytest tests/benchmarks -o addopts='--import-mode=importlib' -o python_files='bench_*.py'
+
+bench-check: $(READY)
+	$(BIN)/python -m tests.benchmarks.figures --check
 
 gallery: $(READY)
 	$(BIN)/python -m tests.gallery
