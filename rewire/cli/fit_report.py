@@ -169,9 +169,18 @@ def why_not(task: Task, answer: Answer) -> str:
         return f"{control} has {need} positions, the switch {detents}"
     if answer.found.at_rest:
         return "it joins the right places at rest, but not while it moves"
-    if form:
-        return f"{counted(form[0], 'pole')} cannot join all that must be joined"
-    return "its contacts cannot join all that must be joined"
+    what = counted(form[0], f"{_timing(answer)}pole") if form else f"its {_timing(answer)}contacts"
+    return f"no landing on {what} keeps every connection"
+
+
+def _timing(answer: Answer) -> str:
+    """``shorting`` or ``non-shorting``, where all sections are stated to be."""
+    sections = answer.offer.switch.sections
+    stated = {section.timing for section in sections if section.timing_stated}
+    if len(stated) != 1 or not all(section.timing_stated for section in sections):
+        return ""
+    (timing,) = stated
+    return "" if timing == "unknown" else f"{timing} "
 
 
 def _lost(answer: Answer) -> Iterator[Said]:

