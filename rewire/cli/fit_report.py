@@ -35,7 +35,9 @@ def report(task: Task, answers: Sequence[Answer]) -> Iterator[Said]:
 
 
 def _landed(task: Task, answer: Answer, landing: Landing, plan: Plan) -> Iterator[Said]:
-    verdict = answer.result.verdict if answer.result else "kept"
+    verdict: str = answer.result.verdict if answer.result else "kept"
+    if verdict == "broken":  # what the original breaks itself is all that a landing may break
+        verdict = "as the original, which itself breaks a rule of the spec"
     said = f"{answer.offer.name} takes the place of {task.bare.switch.name}"
     yield Line(said, 0, "FITS:", "good")
     yield Line(f"{_price(answer, landing)}; checked: {verdict}", 2)
