@@ -55,16 +55,19 @@ def command(
     """What to lift, move, add and remove to get from one wiring to another, in order.
 
     The shortest honest list: old wires serve again wherever they can. Exchange --from and
-    --to for the way back.
+    --to for the way back. Each wire is called by its number in the wiring that is wanted, from
+    its label on; "old" is before the number of one that has none there.
 
     With --json, each of "results" has "from", "to", "cautions", "stays" ("wire", "becomes",
-    "ends", "colour", "note"), "parts_stay", "nets_stay", "differences" ("kind", "about", "why",
-    "reversible") and "steps" ("number", "stage", "kind", "text", "lug", "words", "place",
-    "destination", "other", "wire", "becomes", "colour", "length_metres", "part", "instead_of",
-    "leaves_with", "partners", "states", "note", "why", "caution", "reversible"). What a step
-    does not need is null or an empty list. "text" is the whole line; "lug" and "words" say the
-    same in columns. "wire" is an id of the first wiring, "becomes" one of the second; a lift
-    without "destination" is of a wire that comes out.
+    "ends", "colour", "note", "tag", "told"), "parts_stay", "nets_stay", "differences" ("kind",
+    "about", "why", "reversible"), "tags" (wire of the first wiring: its tag) and "steps"
+    ("number", "stage", "kind", "text", "lug", "words", "place", "destination", "other", "wire",
+    "becomes", "tag", "colour", "length_metres", "part", "instead_of", "leaves_with", "partners",
+    "states", "note", "why", "caution", "reversible"). What a step does not need is null or an
+    empty list. "text" is the whole line; "lug" and "words" say the same in columns. "wire" is an
+    id of the first wiring, "becomes" one of the second; "tag" is what stands on the wire's label
+    from first to last: its number in the second wiring, or "old" and that in the first if it has
+    no other. A lift without "destination" is of a wire that comes out.
 
     \b
     Exit status, the worst of all specs:

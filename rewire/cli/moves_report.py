@@ -86,11 +86,9 @@ def _stays(moves: Moves) -> Iterator[Line]:
     yield Line("")
     yield Line("Stays as it is:")
     for stay in moves.stays:
-        names = " ".join(word for word in (stay.wire or stay.becomes, stay.colour) if word)
-        renamed = stay.wire and stay.becomes and stay.wire != stay.becomes
-        becomes = f"; the plan calls it {stay.becomes}" if renamed else ""
+        names = " ".join(word for word in (stay.told, stay.colour) if word)
         note = f"; {stay.note}" if stay.note else ""
-        yield Line(f"{names}: {stay.ends[0]} to {stay.ends[1]}{becomes}{note}", 2, "-")
+        yield Line(f"{names}: {stay.ends[0]} to {stay.ends[1]}{note}", 2, "-")
     for group in moves.nets_stay:
         yield Line(f"{listing(group)} stay joined, by whatever wires join them now", 2, "-")
     if moves.parts_stay:

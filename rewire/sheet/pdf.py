@@ -18,7 +18,7 @@ from rewire.sheet.content.parts import parts_section
 from rewire.sheet.content.record import owner_sections, record_sections
 from rewire.sheet.content.records import Section
 from rewire.sheet.content.trials import bench_sections, calibration_sections
-from rewire.sheet.content.wires import wires_section
+from rewire.sheet.content.wires import wires_sections
 from rewire.sheet.content.work import work_sections
 from rewire.sheet.flow import Strip, inner_width, paged
 from rewire.sheet.packet import Packet
@@ -123,7 +123,7 @@ _WORDED: Mapping[Key, Callable[[Packet], Iterable[Section]]] = {
     "found": lambda packet: [found_section(packet.spec, packet.wirings)],
     "parts": lambda packet: [parts_section(packet)],
     "work": work_sections,
-    "wires": lambda packet: map(wires_section, packet.wirings),
+    "wires": wires_sections,
     "options": lambda packet: [options_section(packet)],
     "continuity": buzzing_sections,
     "bench": bench_sections,

@@ -10,12 +10,16 @@ from rewire.draw.lugview.view import lug_panels
 from rewire.draw.marked.view import marked_panels
 from rewire.draw.scanned.view import scanned_panels
 from rewire.draw.scene import Panel, Paper
-from rewire.sheet.blocks import heading, marked
+from rewire.sheet.blocks import heading, marked, paragraph
 from rewire.sheet.flow import Strip, inner_width
 from rewire.sheet.packet import Packet
 from rewire.spec.model import Switch
 
 _APART = 6.0
+_WHOSE = (
+    "A picture bears the numbers of the wiring in its title; a label on a wire bears the number of "
+    "the plan. In the wire lists they stand side by side."
+)
 
 
 def picture_strips(packet: Packet, key: str, paper: Paper) -> list[Strip]:
@@ -36,6 +40,8 @@ def _strips(panels: Iterable[Panel]) -> Iterator[Strip]:
 
 def _lugs(packet: Packet, paper: Paper) -> Iterator[Strip]:
     """The lug view of each switch of each shown wiring, each on one page where it fits."""
+    if any(wiring.name not in {one.target for one in packet.moves} for wiring in packet.wirings):
+        yield from paragraph(_WHOSE, inner_width(paper), with_next=True)
     for wiring in packet.wirings:
         for name, part in packet.spec.parts_of(wiring).items():
             if isinstance(part, Switch):

@@ -45,7 +45,7 @@ detents: {up: [[1, 2], [4, 5]], down: [[2, 3], [5, 6]]}
 open: {up: [[1, 2]]}
 """
 METER = ["--meter", "1 mA", "--resistance", "100"]
-MAPPING = re.compile(r"\b(control|lug|position|pole|figure) → ")
+MAPPING = re.compile(r"\b(control|lug|position|pole|figure|wire) → ")
 """How the page says that a key holds a mapping whose keys come from the user."""
 
 

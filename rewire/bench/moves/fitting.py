@@ -7,7 +7,6 @@ from functools import partial
 
 from rewire.bench.moves.adopting import Adopted
 from rewire.bench.moves.describe import described
-from rewire.bench.moves.lifting import named
 from rewire.bench.moves.links import Link, Pair, doubts
 from rewire.bench.moves.model import Stage, Step
 from rewire.bench.moves.parts import hangs_on_its_leads, part_of
@@ -56,6 +55,7 @@ def _new(work: Work, link: Link) -> Step:
         )  # fmt: skip
     return Step(
         stage=_stage(link), kind="wire", place=one, destination=other, becomes=link.id,
+        tag=link.id,
         colour=link.colour, length_metres=link.wire.length_metres,
         note=_asked(link.wire), why=_declared(work, one, other),
         caution=work.hot_after.get(one) or work.hot_after.get(other),
@@ -70,11 +70,13 @@ def _adopted(work: Work, one: Adopted) -> Step:
     """A wire that makes a join of a net: its other end stays."""
     turn = work.turn
     other = one.link.ends[1 - one.number]
-    what = " ".join(word for word in (one.link.colour, named(one.link)) if word)
+    named = work.tags.named(one.link)
+    what = " ".join(word for word in (one.link.colour, named) if word)
     return Step(
         stage="wires", kind="land", place=one.to, other=other, wire=one.link.id,
+        tag=work.tags.on(one.link.id),
         colour=one.link.colour, note=_net_note(work, one.to), caution=work.hot_after.get(one.to),
-        lug=turn.new_name(one.to), words=f"{named(one.link)}, other end on {other}",
+        lug=turn.new_name(one.to), words=f"{named}, other end on {other}",
         text=f"{turn.new_name(one.to)}: land {what}, whose other end is on {other}",
     )  # fmt: skip
 
@@ -88,8 +90,8 @@ def _needs(pair: Pair) -> Iterator[str]:
 
 def _short_words(work: Work, link: Link) -> str:
     if _may_be_own_lead(work, link):
-        return f"own lead, or a new wire, {link.id}"
-    return f"new {'jumper' if link.jumper else 'wire'}, {link.id}"
+        return f"own lead, or new wire {link.id}"
+    return f"new {'jumper' if link.jumper else 'wire'} {link.id}"
 
 
 def _may_be_own_lead(work: Work, link: Link) -> bool:
@@ -101,17 +103,19 @@ def _length(wire: Wire) -> str:
     return "" if wire.length_metres is None else f", {wire.length_metres * 1000:g} mm"
 
 
-def _in_plan(pair: Pair) -> str:
-    """The id it bears from now on: its label still says the old one."""
-    return "" if pair.old.id == pair.new.id else f" ({pair.new.id} in the plan)"
+def _landing_name(work: Work, pair: Pair) -> str:
+    """What its label says, and how the plan calls it where it has none: it was a part's lead."""
+    if pair.old.wire is None and pair.new.wire is not None:
+        return f"{pair.old.id} ({pair.new.id} in {work.target.name})"
+    return work.tags.named(pair.old, pair.new.jumper)
 
 
 def _new_words(work: Work, link: Link) -> str:
     if _may_be_own_lead(work, link):
-        return f"Own lead, or a new wire ({link.id} in the plan),"
+        return f"Own lead, or new wire {link.id},"
     kind = "jumper" if link.jumper else "wire"
     words = " ".join(word for word in ("New", link.colour, kind) if word)
-    return f"{words} ({link.id} in the plan)"
+    return f"{words} {link.id}"
 
 
 def _landings(work: Work, pair: Pair) -> Iterator[Step]:
@@ -121,16 +125,18 @@ def _landings(work: Work, pair: Pair) -> Iterator[Step]:
         if turn.is_kept(old, new):
             continue
         other = pair.ends[1 - number][1]
-        what = " ".join(word for word in (pair.old.colour, named(pair.old)) if word)
+        named = _landing_name(work, pair)
+        what = " ".join(word for word in (pair.old.colour, named) if word)
         yield Step(
             stage=_stage(pair.new), kind="land", place=new, other=other, wire=pair.old.id,
-            becomes=pair.new.id, colour=pair.old.colour,
+            becomes=pair.new.id, tag=work.tags.on(pair.old.id) if pair.old.wire else None,
+            colour=pair.old.colour,
             length_metres=pair.new.wire.length_metres if pair.new.wire else None,
             note="; ".join(note for note in notes if note) or None,
             why=_declared(work, new, other), caution=work.hot_after.get(new),
             lug=turn.new_name(new),
-            words=f"{named(pair.old)}{_in_plan(pair)}, other end on {turn.new_name(other)}",
-            text=f"{turn.new_name(new)}: land {what}{_in_plan(pair)}, whose other end is on "
+            words=f"{named}, other end on {turn.new_name(other)}",
+            text=f"{turn.new_name(new)}: land {what}, whose other end is on "
             f"{turn.new_name(other)}",
         )  # fmt: skip
 

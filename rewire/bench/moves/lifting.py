@@ -44,22 +44,17 @@ def _lift(work: Work, link: Link, number: int, becomes: str | None, to: str | No
     place, other = link.ends[number], link.ends[1 - number]
     goes = f"goes to {turn.new_name(to)}" if to else "comes out"
     heading = f"to {turn.new_name(to)}" if to else "comes out"
-    what = " ".join(word for word in (link.colour, named(link)) if word)
+    named = work.tags.introduced(link)
+    what = " ".join(word for word in (link.colour, named) if word)
     return Step(
         stage="lift", kind="lift", place=place, destination=to, other=other, wire=link.id,
+        tag=work.tags.on(link.id) if link.wire else None,
         becomes=becomes, colour=link.colour, note=link.wire.note if link.wire else None,
         caution=work.hot_before.get(place), part=part_of(other) if not link.wire else None,
-        lug=turn.old_name(place), words=f"{named(link)} from {turn.old_name(other)}: {heading}",
+        lug=turn.old_name(place), words=f"{named} from {turn.old_name(other)}: {heading}",
         text=f"{turn.old_name(place)}: lift {what}, which comes from {turn.old_name(other)}; "
         f"it {goes}",
     )  # fmt: skip
-
-
-def named(link: Link) -> str:
-    """``jumper J1``, ``wire W3``, ``lead R5.1``."""
-    if link.wire is None:
-        return link.id
-    return f"{'jumper' if link.jumper else 'wire'} {link.id}"
 
 
 def _freed(work: Work) -> Iterator[Step]:
@@ -139,7 +134,7 @@ def _take_out(work: Work, part: Part, mine: list[Link]) -> Step:
     heirs = work.turn.heirs.get(part.name, ())
     same = work.turn.new.get(part.name)
     wires = tuple(link.id for link in mine)
-    with_it = [link.id for link in mine if link.wire]
+    with_it = [work.tags.on(link.id) for link in mine if link.wire]
     leave = "leave" if len(with_it) > 1 else "leaves"
     leaving = f"; with it {leave} {listing(with_it)}" if with_it else ""
     where = f", {part.where}" if part.where else ""

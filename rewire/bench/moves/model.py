@@ -66,6 +66,9 @@ class Step:
     """Id in the first wiring; ``lead R5.1`` for a part's own lead."""
     becomes: str | None = None
     """Id in the second wiring; None for a wire that comes out, or goes on as part of a net."""
+    tag: str | None = None
+    """What stands on the wire's label, from first to last: the id in the second wiring, or ``old``
+    and the id in the first where the second does not number it. Nothing else bears it."""
     colour: str | None = None
     """Letters of IEC 60757."""
     length_metres: float | None = None
@@ -93,6 +96,10 @@ class Stay:
     ends: tuple[str, str]
     colour: str | None
     note: str | None
+    tag: str | None
+    """As of a step; None for a part's own lead."""
+    told: str
+    """The tag, with its number in the first wiring where that is another; or the lead's name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,3 +126,5 @@ class Moves:
     steps: tuple[Step, ...]
     differences: tuple[Difference, ...]
     cautions: tuple[str, ...]
+    tags: Mapping[str, str]
+    """Id of each wire of the first wiring → its tag, as of a step."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from rewire.bench.moves.fitting import fit_steps, set_steps
 from rewire.bench.moves.lifting import lift_steps, take_out_steps
-from rewire.bench.moves.links import doubts
+from rewire.bench.moves.links import Link, doubts
 from rewire.bench.moves.model import Difference, Moves, Stay, Step
 from rewire.bench.moves.safety import (
     capital,
@@ -18,7 +18,7 @@ from rewire.bench.moves.safety import (
     task_step,
 )
 from rewire.bench.moves.work import Work, work_between
-from rewire.spec.model import Change, Spec, Wire
+from rewire.spec.model import Change, Spec
 
 AS_FOUND = "as-found"
 """The wiring that work begins from, where a spec has one of this name."""
@@ -43,6 +43,7 @@ def moves_of(spec: Spec, source: str, target: str) -> Moves:
         nets_stay=work.nets.stay, steps=steps,
         differences=tuple(map(_difference, work.target.changes)) if steps else (),
         cautions=cautions_of(work) if steps else (),
+        tags={wire.id: work.tags.on(wire.id) for wire in work.source.wires},
     )  # fmt: skip
 
 
@@ -64,7 +65,7 @@ def _steps(work: Work) -> list[Step]:
         return []
     touched = [step.place for step in lifts if step.place] + places_of_parts(work)
     lifted = {step.wire for step in lifts}
-    wires = [_label(wire) for wire in work.source.wires if wire.id in lifted]
+    wires = [wire for wire in work.source.wires if wire.id in lifted]
     return [
         *safe_steps(work.spec),
         *(record_steps(work, touched, wires) if touched else ()),
@@ -81,22 +82,24 @@ def _numbered(steps: Iterable[Step]) -> tuple[Step, ...]:
     return tuple(replace(step, number=n) for n, step in enumerate(steps, 1))
 
 
-def _label(wire: Wire) -> str:
-    return " ".join(word for word in (wire.id, wire.colour) if word)
-
-
 def _stays(work: Work) -> Iterator[Stay]:
     order = {wire.id: number for number, wire in enumerate(work.source.wires)}
     pairs = sorted(work.links.pairs, key=lambda pair: order.get(pair.old.id, len(order)))
     for pair in pairs:
         if all(work.turn.is_kept(*end) for end in pair.ends):
             note = "; ".join(doubts(pair.old, pair.new)) or None
-            yield Stay(pair.old.id, pair.new.id, pair.old.ends, pair.old.colour, note)
+            yield _stay(work, pair.old, pair.new, note)
     for link in work.nets.merged:
-        yield Stay(link.id, None, link.ends, link.colour, f"{work.target.name} knows it as a net")
+        yield _stay(work, link, None, f"{work.target.name} knows it as a net")
     for link in work.nets.seen:
         note = f"{work.source.name} knows a net here: see that one wire goes straight across"
-        yield Stay(None, link.id, link.ends, link.colour, note)
+        tag = link.id if link.wire else None
+        yield Stay(None, link.id, link.ends, link.colour, note, tag, link.id)
+
+
+def _stay(work: Work, old: Link, new: Link | None, note: str | None) -> Stay:
+    tag, told = (work.tags.on(old.id), work.tags.told(old.id)) if old.wire else (None, old.id)
+    return Stay(old.id, new.id if new else None, old.ends, old.colour, note, tag, told)
 
 
 def _parts_stay(work: Work) -> tuple[str, ...]:

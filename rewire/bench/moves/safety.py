@@ -11,7 +11,7 @@ from rewire.bench.moves.model import Stage, Step
 from rewire.bench.moves.parts import part_of
 from rewire.bench.moves.work import Work
 from rewire.circuit.nets import nets_of
-from rewire.spec.model import Capacitor, Meter, Point, Spec, Switch, Task
+from rewire.spec.model import Capacitor, Meter, Point, Spec, Switch, Task, Wire
 
 LOCAL_CODES = (
     "Local codes and licensed practice come first: this list is an aid to somebody who is "
@@ -82,25 +82,38 @@ def _list(spec: Spec) -> str:
     return said.replace("; volts", ": volts", 1) if open_ and not high else said
 
 
-def record_steps(work: Work, touched: Sequence[str], wires: Sequence[str]) -> Iterator[Step]:
+def record_steps(work: Work, touched: Sequence[str], wires: Sequence[Wire]) -> Iterator[Step]:
     """Label and photograph what will be lifted, and measure between places.
 
     Args:
         work: the two wirings.
         touched: places of the first wiring where something is lifted or taken out.
-        wires: names of the wires that are lifted.
+        wires: of the first wiring, those that are lifted.
     """
     if wires:
         yield Step(
             stage="record", kind="label",
             text=f"Label both ends of each wire that will be lifted, with the lug it is on: "
-            f"{', '.join(wires)}",
+            f"{', '.join(_label(work, wire) for wire in wires)}",
+            note=_numbering(work, wires),
         )  # fmt: skip
     yield Step(
         stage="record", kind="photograph",
         text="Photograph every deck and every lug from behind and from both sides, labels in view",
     )  # fmt: skip
     yield from _measurements(work, touched)
+
+
+def _label(work: Work, wire: Wire) -> str:
+    return " ".join(word for word in (work.tags.told(wire.id), wire.colour) if word)
+
+
+def _numbering(work: Work, wires: Sequence[Wire]) -> str | None:
+    """Whose numbers the labels bear, where the first wiring has others."""
+    if all(work.tags.on(wire.id) == wire.id for wire in wires):
+        return None
+    target = work.target.name
+    return f"numbers are those of {target}; 'old' on each wire that {target} gives no number"
 
 
 def _measurements(work: Work, touched: Sequence[str]) -> Iterator[Step]:

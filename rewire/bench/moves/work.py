@@ -11,6 +11,7 @@ from rewire.bench.moves.heat import hot_places
 from rewire.bench.moves.links import links_of
 from rewire.bench.moves.matching import Matching, match
 from rewire.bench.moves.parts import Turnover, turnover
+from rewire.bench.moves.tags import Tags, tags_of
 from rewire.bench.moves.values import fitted
 from rewire.spec.model import Spec, Wiring
 
@@ -29,6 +30,7 @@ class Work:
     """Wires that make a join of ``nets``; not in ``links.out``."""
     joins: tuple[tuple[Group, Group], ...]
     """Places that hang together, and those of the same net that they must be joined to."""
+    tags: Tags
     values: Mapping[str, str]
     hot_before: Mapping[str, str]
     """Place of the first wiring → its caution."""
@@ -56,6 +58,6 @@ def work_between(spec: Spec, source: Wiring, target: Wiring) -> Work:
     return Work(
         spec=spec, source=source, target=target, turn=turn, links=links, nets=nets,
         adopted=tuple(adopted), joins=tuple(join for net in parts for join in to_join(net)),
-        values=fitted(spec, target),
+        tags=tags_of(source.name, links.pairs), values=fitted(spec, target),
         hot_before=hot_places(spec, source), hot_after=hot_places(spec, target),
     )  # fmt: skip

@@ -1,24 +1,43 @@
-"""The wire list and the net list of one wiring."""
+"""The wire lists and the net lists of the wirings."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from rewire.bench.moves.model import Moves
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
+from rewire.sheet.packet import Packet
 from rewire.spec.model import Wire, Wiring
 
 
-def wires_section(wiring: Wiring) -> Section:
-    """Every wire with both its ends, and every net; a word where there is none."""
-    return Section("wires", f"Wire list: {wiring.name}", tuple(_blocks(wiring)))
+def wires_sections(packet: Packet) -> Iterator[Section]:
+    """Of each shown wiring every wire with both its ends, and every net."""
+    for wiring in packet.wirings:
+        moves = [one for one in packet.moves if one.source == wiring.name and one.steps]
+        blocks = (*_whose(packet, wiring, moves), *_blocks(wiring, moves))
+        yield Section("wires", f"Wire list: {wiring.name}", blocks)
 
 
-def _blocks(wiring: Wiring) -> Iterator[Block]:
+def _whose(packet: Packet, wiring: Wiring, moves: Sequence[Moves]) -> Iterator[Words]:
+    """Each wiring has numbers of its own: a label must not be looked up in another's list."""
+    if moves:
+        yield Words(
+            f"Numbers of {wiring.name}. The work puts other labels on some of these wires: they "
+            "stand beside the numbers."
+        )
+    elif packet.moves and all(wiring.name != one.target for one in packet.moves):
+        yield Words(
+            f"Numbers of {wiring.name} alone: a label that the work puts on a wire is not to be "
+            "looked up here."
+        )
+
+
+def _blocks(wiring: Wiring, moves: Sequence[Moves]) -> Iterator[Block]:
     if wiring.wires:
         table = Table(
-            ("", "id", "from", "to", "colour", "length", "note"),
-            tuple(_wire(wire) for wire in wiring.wires),
-            (5, 13, 30, 30, 22, 16, 60),
+            ("", "id", "from", "to", *map(_labelled, moves), "colour", "length", "note"),
+            tuple(_wire(wire, moves) for wire in wiring.wires),
+            (5, 13, 30, 30, *(22 for _ in moves), 22, 16, 60),
         )
         yield used_columns(table, ("", "colour"))
     else:
@@ -29,11 +48,16 @@ def _blocks(wiring: Wiring) -> Iterator[Block]:
         yield Table(("net", "all of these are joined"), rows, (30, 150))
 
 
-def _wire(wire: Wire) -> tuple[Cell, ...]:
+def _labelled(moves: Moves) -> str:
+    return f"label, to {moves.target}"
+
+
+def _wire(wire: Wire, moves: Sequence[Moves]) -> tuple[Cell, ...]:
     return (
         Cell(box=True),
         Cell(wire.id, bold=True),
         *row(*wire.ends),
+        *(Cell(one.tags[wire.id], bold=True) for one in moves),
         Cell(wire.colour or "", wire.colour),
         Cell(_length(wire)),
         Cell("; ".join(_remarks(wire))),

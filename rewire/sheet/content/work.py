@@ -54,10 +54,7 @@ def _blanks(step: Step) -> Iterator[str]:
 
 
 def _stay(stay: Stay) -> tuple[Cell, ...]:
-    name = stay.wire or ""
-    if stay.becomes and stay.becomes != stay.wire:
-        name = f"{name} → {stay.becomes}" if name else stay.becomes
     return (
-        Cell(box=True), Cell(name, bold=True), *row(*stay.ends),
+        Cell(box=True), Cell(stay.told, bold=True), *row(*stay.ends),
         Cell(stay.colour or "", stay.colour), Cell(stay.note or ""),
     )  # fmt: skip

@@ -15,7 +15,7 @@ from rewire.sheet.content.parts import parts_section
 from rewire.sheet.content.record import owner_sections, record_sections
 from rewire.sheet.content.records import Cell, Section, Table, Words, used_columns
 from rewire.sheet.content.trials import bench_sections, calibration_sections
-from rewire.sheet.content.wires import wires_section
+from rewire.sheet.content.wires import wires_sections
 from rewire.sheet.content.work import work_sections
 from rewire.sheet.packet import Packet
 from rewire.sheet.page.pictures import Picture
@@ -70,8 +70,8 @@ def chapters_of(packet: Packet) -> Iterator[Chapter]:
     for number, section in enumerate(_sections(packet)):
         if section.blocks:
             yield _chapter(section, number, -1, known)
-    for number, wiring in enumerate(packet.wirings):
-        section = wires_section(wiring)
+    lists = zip(packet.wirings, wires_sections(packet), strict=True)
+    for number, (wiring, section) in enumerate(lists):
         mine = _Known.of(packet.spec, [wiring], wires=True)
         if section.blocks:
             yield _chapter(section, number, number, mine)
