@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from rewire.cli.trouble import LIMIT, Complaint, Trouble
-from rewire.compare.findings import Finding, Result, State
+from rewire.compare.findings import Company, Finding, Result, State
 
 JSON = dict[str, Any]
 
@@ -83,6 +83,7 @@ def finding_as_json(finding: Finding) -> JSON:
         "groups": [list(group) for group in finding.groups],
         **{key: value for key, value in about.items() if value is not None},
         "through": list(finding.through),
+        "company": [_company(one) for one in finding.company],
         "was": list(finding.was),
         "now": finding.now,
         "why": finding.why,
@@ -103,3 +104,8 @@ def _when(finding: Finding) -> JSON:
 
 def _state(state: State) -> dict[str, str]:
     return state.as_dict()
+
+
+def _company(one: Company) -> JSON:
+    states = None if one.states is None else [state.as_dict() for state in one.states]
+    return {"place": one.place, "states": states}

@@ -8,7 +8,7 @@ from rewire.cli.checking import CheckOutcome
 from rewire.cli.terminal import Line, Mark
 from rewire.cli.trouble import LIMIT
 from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict
-from rewire.compare.when import CUT, when
+from rewire.compare.when import CUT, company, was, when
 from rewire.compare.words import listing
 from rewire.spec.report import listed
 
@@ -122,7 +122,8 @@ def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
     yield "when", when(finding, _MOST_CASES).replace(CUT, f"{CUT} (--json lists them)")
     yield "between", _between(finding.groups)
     yield "through", ", ".join(finding.through)
-    yield "was", " – ".join(finding.was)
+    yield "also", company(finding)
+    yield "was", was(finding)
     yield "now", finding.now or ""
     yield "why", finding.why or ""
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.traces import Closed
+from rewire.compare.company import Party, company_of, party_of
 from rewire.compare.evidence import Tracer, ends_in_words, link_in_words, poles_gone, rule_in_words
 from rewire.compare.facts import Groups, Key, Move, RestFacts, StepFacts
 from rewire.compare.findings import Finding, FindingKind, State, Step
 from rewire.compare.meant import Declared
 from rewire.compare.rules import Broken
 from rewire.compare.views import Views
+from rewire.compare.when import told_apart
 from rewire.compare.words import group_names
 from rewire.spec.model import Spec, Wiring
 
@@ -27,7 +30,13 @@ SAID: Mapping[FindingKind, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+Ways = tuple[tuple[str, ...], str | None, str | None, tuple[str, ...]]
+"""In one state: the way as it was, what is no more, what is there instead, where paths end."""
+MOST_FOLLOWED = 24
+"""States of one finding whose ways are followed one by one."""
+
+
+@dataclass(frozen=True)
 class Maker:
     """Makes findings about one wiring."""
 
@@ -74,25 +83,48 @@ class Maker:
         why: str | None,
         through: tuple[str, ...],
     ) -> Finding:
-        states = [*frame.states(mask)]
-        closed = self._closed(states[0])
-        was = self.here.way(groups, closed)
-        now, ends = self._now(kind, groups, closed, was.terminals if was else ())
+        states = [State(tuple(state.items())) for state in frame.states(mask)]
+        ways = [self._evidence(kind, groups, state) for state in states[:MOST_FOLLOWED]]
+        was, _, _, ends = ways[0]
+        party = self.parties[kind]
         return Finding(
             kind=kind,
             meant=meant,
             message=self._message(kind, groups, through),
             groups=groups,
-            states=tuple(State(tuple(state.items())) for state in states),
+            states=tuple(states),
             through=through,
-            was=was.terminals if was else (),
-            now=now,
+            was=was,
+            was_in=states[0] if any(other != was for other, *_ in ways) else None,
+            now="; ".join(self._told(ways, states)) or None,
             why=why,
+            company=tuple(company_of(party, self.states, groups, frame, mask)),
             ends_at=ends,
         )
 
+    @cached_property
+    def parties(self) -> Mapping[FindingKind, Party]:
+        """Per kind of finding at rest, the wiring in which its places are tied."""
+        lost = party_of(self.views, "dropped")
+        return {"dropped": lost, "inserted": lost, "joined": party_of(self.views, "joined")}
+
+    def _evidence(self, kind: FindingKind, groups: Groups, state: State) -> Ways:
+        """What there is to tell of one state."""
+        closed = self._closed(state.as_dict())
+        trace = self.here.way(groups, closed)
+        was = trace.terminals if trace else ()
+        gone = poles_gone(was, self.spec, self.other) if kind == "dropped" else None
+        return was, gone, *self._now(kind, groups, closed)
+
+    def _told(self, ways: Sequence[Ways], states: Sequence[State]) -> Iterator[str]:
+        """What the other wiring has no more, and what there is instead."""
+        for said in ([gone for _, gone, _, _ in ways], [now for _, _, now, _ in ways]):
+            text = told_apart(said, states)
+            if text:
+                yield text
+
     def _now(
-        self, kind: FindingKind, groups: Groups, closed: Closed, was: tuple[str, ...]
+        self, kind: FindingKind, groups: Groups, closed: Closed
     ) -> tuple[str | None, tuple[str, ...]]:
         """What is there instead, in words, and where a dropped path ends."""
         if kind in ("joined", "bridge"):
@@ -104,9 +136,7 @@ class Maker:
         if kind == "stray":
             trace = self.there.flow(groups, closed)
             return (trace.in_words() if trace else None), ()
-        said, ends = ends_in_words(self.there, groups, closed)
-        gone = poles_gone(was, self.spec, self.other)
-        return (f"{gone}; {said}" if gone else said), ends
+        return ends_in_words(self.there, groups, closed)
 
     def _message(self, kind: FindingKind, groups: Groups, through: tuple[str, ...]) -> str:
         names = group_names(groups, self.spec.points)
@@ -166,7 +196,7 @@ class Maker:
         if kind in ("gap", "interrupted"):
             now = "the old contacts open before the new ones close"
         else:
-            now = self._now(kind, groups, closed, ())[0] or ""
+            now = self._now(kind, groups, closed)[0] or ""
         return Finding(
             kind=kind,
             meant=meant,
@@ -186,7 +216,11 @@ class Maker:
             states = tuple(
                 State(tuple(state.items())) for state in broken.frame.states(broken.at_rest)
             )
-            now = link_in_words(self.there, rule, self._closed(states[0].as_dict()))
+            links = [
+                link_in_words(self.there, rule, self._closed(state.as_dict()))
+                for state in states[:MOST_FOLLOWED]
+            ]
+            now = told_apart(links, states) or ""
             yield self._rule_finding(broken.rule, said, now, states=states)
         steps = tuple(
             s for move, frame, mask in broken.moves for s in self._steps(move, frame, mask)

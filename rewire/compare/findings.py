@@ -47,6 +47,17 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
+class Company:
+    """What is tied with the places of a finding over further contacts."""
+
+    place: str
+    """A point, or the first anchors of a net, by their names in the original."""
+    states: tuple[State, ...] | None
+    """Those of the finding's states in which it is so, told apart by further controls where those
+    matter; empty: all of them; None: some, too many to tell."""
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One fact about a wiring, with every state or step in which it holds.
 
@@ -64,9 +75,12 @@ class Finding:
     through: tuple[str, ...] = ()
     """Added parts on a shortest way (``inserted``)."""
     was: tuple[str, ...] = ()
-    """The way as it was in the original, terminal by terminal."""
+    """The way as it was in the original, terminal by terminal, in the first state."""
+    was_in: State | None = None
+    """That state, where the way was another in other states of the finding."""
     now: str | None = None
-    """What is there instead, in words; for a dropped path, where it ends."""
+    """What is there instead, in words, told apart by states where it differs; for a dropped path,
+    where it ends."""
     why: str | None = None
     """The reason given with the declared change, or with the rule."""
     part: str | None = None
@@ -75,6 +89,8 @@ class Finding:
     change: int | None = None
     place: str | None = None
     """``spare`` and ``timing``: the lug, part or throw spoken of."""
+    company: tuple[Company, ...] = ()
+    """``joined``: what else is tied with them now; ``dropped``, ``inserted``: what else was."""
     ends_at: tuple[str, ...] = ()
     """Lugs or poles in the other wiring where a dropped path ends (for drawing)."""
 

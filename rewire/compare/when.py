@@ -27,12 +27,72 @@ def when(finding: Finding, most: int) -> str:
     return "; ".join(phrases)
 
 
+def in_positions(states: Sequence[State]) -> str:
+    """States in words: ``METER: GRID, PLATE; or METER: HV with SEND: ON``.
+
+    Args:
+        states: over the same controls; at least one.
+    """
+    return "; or ".join(map(_said, _gathered(states)))
+
+
 def _states(states: Sequence[State]) -> list[str]:
     if not states:
         return []
     if any(not state.at for state in states):
         return ["in every position"]
     return [f"in {_said(positions)}" for positions in _gathered(states)]
+
+
+def told_apart(said: Sequence[str | None], states: Sequence[State], most: int = 4) -> str | None:
+    """What is said of each state as one text: alike, or each with the states it holds in.
+
+    Args:
+        said: of the first states, one text each.
+        states: all of them, over the same controls.
+        most: different texts after which the rest is counted.
+    """
+    at: dict[str, list[State]] = {}
+    for text, state in zip(said, states, strict=False):
+        if text:
+            at.setdefault(text, []).append(state)
+    if len(at) < 2 and len(said) == len([text for text in said if text]):
+        return next(iter(at), None)
+    phrases = [f"in {in_positions(where)}: {text}" for text, where in at.items()]
+    left = len(phrases) - most
+    if left > 0:
+        phrases = [*phrases[:most], f"and {left} other ways in other positions"]
+    return "; ".join(phrases) or None
+
+
+def company(finding: Finding, most: int = 6) -> str:
+    """What else is tied with the places of a finding, and when; empty for nothing.
+
+    Args:
+        finding: any finding.
+        most: positions told; what is alike in them is told once.
+    """
+    at: dict[str, list[str]] = {}
+    for one in finding.company:
+        at.setdefault(_among(one.states), []).append(one.place)
+    word = "is" if finding.kind == "joined" else "was"
+    said = [f"{', '.join(places)} {among}" for among, places in at.items()]
+    left = len(said) - most
+    if left > 0:
+        said = [*said[:most], f"and in {left} {CUT}"]
+    return f"with them {word} {'; '.join(said)}" if said else ""
+
+
+def was(finding: Finding) -> str:
+    """The way as it was, and where that holds in some of the positions alone."""
+    way = " – ".join(finding.was)
+    return f"{way} (in {in_positions([finding.was_in])})" if finding.was_in else way
+
+
+def _among(states: Sequence[State] | None) -> str:
+    if states is None:
+        return "in some of these positions"
+    return f"in {in_positions(states)}" if states else "in all of these positions"
 
 
 def _steps(steps: Iterable[Step]) -> list[str]:

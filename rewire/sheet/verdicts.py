@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rewire.compare.findings import INFORMATION, Finding, Result
-from rewire.compare.when import when
+from rewire.compare.when import company, was, when
 from rewire.draw.measure import width_mm
 from rewire.draw.scene import Panel
 from rewire.sheet.blocks import SMALL, badge, heading, marked, paragraph
@@ -86,6 +86,7 @@ def evidence(finding: Finding) -> Iterator[tuple[str, str]]:
     if any(len(group) > 1 for group in finding.groups):
         yield "between", " | ".join(", ".join(group) for group in finding.groups)
     yield "through", ", ".join(finding.through)
-    yield "was", " – ".join(finding.was)
+    yield "also", company(finding)
+    yield "was", was(finding)
     yield "now", finding.now or ""
     yield "why", finding.why or ""

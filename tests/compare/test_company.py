@@ -1,0 +1,109 @@
+"""Nobody who is tied with the places of a finding, in any of its positions, goes unsaid.
+
+The ties are those of the brute-force reference in ``tests/reference``, state by state.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from rewire.compare import compare
+from rewire.compare.findings import Finding
+from rewire.compare.when import company, was
+from rewire.compare.words import group_name
+from tests.reference.circuit import states_of
+from tests.reference.oracle import compared
+from tests.reference.rest import closed_in
+from tests.reference.strategies import random_spec
+from tests.reference.view import View
+from tests.spec.builders import read
+
+AT_REST = ("dropped", "inserted", "joined")
+
+
+def covers(state: Mapping[str, str], full: Mapping[str, str]) -> bool:
+    return state.items() <= full.items()
+
+
+def tied_with(view: View, finding: Finding, full: Mapping[str, str]) -> Iterator[frozenset[str]]:
+    """Nets without a place of the finding that are in its tie in one state."""
+    own = {place for group in finding.groups for place in group}
+    first = finding.groups[0][0]
+    closed = closed_in(view.circuit, full)
+    tie = next(group for group in view.tied(closed) if first in group)
+    yield from (net for net in view.anchored_nets() if net <= tie and not net & own)
+
+
+def said_in(finding: Finding, full: Mapping[str, str]) -> set[str]:
+    return {
+        one.place
+        for one in finding.company
+        if one.states is not None
+        and (not one.states or any(covers(state.as_dict(), full) for state in one.states))
+    }
+
+
+def test_random_specs_name_all_company_in_every_state_and_no_other() -> None:
+    looked_at = told_apart = 0
+    for seed in range(250):
+        drawn: dict[str, Any] = random_spec(random.Random(seed), size=seed % 3)
+        spec = read(drawn)
+        original, other, _ = compared(drawn, "substitute")
+        (result,) = compare(spec, ["substitute"])
+        for finding in (f for f in result.findings if f.kind in AT_REST):
+            view = other if finding.kind == "joined" else original
+            for full in states_of(drawn):
+                if not any(covers(state.as_dict(), full) for state in finding.states):
+                    continue
+                wanted = {
+                    group_name(sorted(net), spec.points) for net in tied_with(view, finding, full)
+                }
+                assert said_in(finding, full) == wanted, (seed, finding, full)
+                looked_at += 1
+            told_apart += any(one.states for one in finding.company)
+    assert looked_at > 500
+    assert told_apart > 20
+
+
+def shorted() -> dict[str, Any]:
+    """Two leads joined for good; in SHUNT the first of them stands on the chassis, as it always
+    did."""
+    parts = {"S1": {"switch": "SPDT", "control": "USE"}}
+    wires = [["LEAD", "S1.A"], ["S1.A1", "CHASSIS"]]
+    return {
+        "rewire": "1", "title": "shorted", "controls": {"USE": ["SHUNT", "READ"]},
+        "points": {"CHASSIS": {"chassis": "yes"}, "LEAD": {}, "HOT": {"volts": "300 V"}},
+        "wirings": {
+            "original": {"parts": parts, "wires": wires},
+            "other": {"parts": parts, "wires": [*wires, ["LEAD", "HOT"]]},
+        },
+    }  # fmt: skip
+
+
+def test_joined_in_every_position_and_with_the_chassis_in_one() -> None:
+    (result,) = compare(read(shorted()))
+    (joined,) = (finding for finding in result.findings if finding.kind == "joined")
+    assert joined.groups == (("HOT",), ("LEAD",))
+    assert [state.as_dict() for state in joined.states] == [{}]
+    assert company(joined) == "with them is CHASSIS in USE: SHUNT"
+
+
+def test_a_way_that_differs_from_position_to_position_says_where_it_holds() -> None:
+    contacts = {"P": [["a", "b"]], "Q": [["a", "c"]]}
+    parts = {"S1": {"switch": "table", "control": "K", "contacts": contacts}}
+    spec = read({
+        "rewire": "1", "title": "two ways", "controls": {"K": ["P", "Q"]},
+        "points": {"X": {}, "Y": {}},
+        "wirings": {
+            "original": {"parts": parts, "wires": [["X", "S1.a"], ["Y", "S1.b"], ["Y", "S1.c"]]},
+            "lost": {"parts": parts, "wires": [["X", "S1.a"]]},
+        },
+    })  # fmt: skip
+    (dropped,) = (f for f in compare(spec)[0].findings if f.kind == "dropped")
+    assert was(dropped) == "X – S1.a – S1.b – Y (in K: P)"
+    assert dropped.now == (
+        "in K: P: X ends at S1.a and S1.b; Y reaches no lug of a switch; "
+        "in K: Q: X ends at S1.a and S1.c; Y reaches no lug of a switch"
+    )
