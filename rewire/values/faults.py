@@ -18,7 +18,7 @@ from rewire.values.trials import (
     MOST_STATES,
     at,
     full_state,
-    meter_times,
+    pointer_of,
     risers,
     rises,
     rules_at,
@@ -45,7 +45,8 @@ class Fault:
 class _Worst:
     """The worst that a fault does over all readings and states."""
 
-    times: float = 0.0
+    takes: float = 0.0
+    reads: float = 0.0
     reading: str | None = None
     off: float = 0.0
     rules: dict[int, list[State]] = field(default_factory=dict)
@@ -189,18 +190,20 @@ def _try_reading(bench: _Bench, setup: Setup, worst: dict[str, _Worst]) -> None:
     kept, ends, columns = bench.failing(state, faults)
     part = setup.meter.name if setup.meter else ""
     meter = next((i for i, n in enumerate(kept) if board.branches[n].part == part), None)
-    times = None if meter is None else meter_times(board, setup, ends, columns, meter)
-    if times is None:
+    pointer = None if meter is None else pointer_of(board, setup, ends, columns, meter)
+    if pointer is None:
         return
-    usual = float(times[0])
+    usual = float(pointer.reads[0])
     for sample, fault in enumerate(faults, 1):
-        one, now = worst.setdefault(fault.what, _Worst()), at(times, sample)
-        off = abs(now - usual)
-        graver = abs(now) > max(abs(one.times), _OVER) or (
-            abs(one.times) <= _OVER and off > one.off
+        one, takes = worst.setdefault(fault.what, _Worst()), at(pointer.takes, sample)
+        reads = at(pointer.reads, sample)
+        off = abs(reads - usual)
+        graver = abs(takes) > max(abs(one.takes), _OVER) or (
+            abs(one.takes) <= _OVER and off > one.off
         )
         if one.reading is None or graver:
-            one.times, one.reading, one.off, one.meter = now, setup.reading.name, off, part
+            one.takes, one.reads, one.off = takes, reads, off
+            one.reading, one.meter = setup.reading.name, part
 
 
 def _try_rules(
@@ -230,13 +233,13 @@ def _mishap(spec: Spec, what: str, worst: _Worst, held: dict[int, list[State]]) 
         f"{rule_lost(spec, number)}{_only_with(spec, worst.rules[number], held[number])}"
         for number in sorted(worst.rules)
     ]
-    said = [*lost, *pointer_told(worst.times, worst.off, worst.reading, worst.meter)]
+    said = [*lost, *pointer_told((worst.takes, worst.reads), worst.off, worst.reading, worst.meter)]
     said += [f"{name} rises to {with_unit(volts, 'V', 3)}" for name, volts in rises_to]
     return Mishap(
         what=what,
         reading=worst.reading,
-        times_full_scale=None if worst.reading is None else worst.times,
-        deflection=None if worst.reading is None else worst.times,
+        times_full_scale=None if worst.reading is None else worst.takes,
+        deflection=None if worst.reading is None else worst.reads,
         rules=tuple(sorted(worst.rules)),
         rises=rises_to,
         message=f"{what}: {'; '.join(said)}" if said else f"{what}: nothing to be seen",
@@ -260,20 +263,23 @@ def rule_lost(spec: Spec, number: int) -> str:
     return f"{' and '.join(rule.places)} {lost}"
 
 
-def pointer_told(times: float, off: float, reading: str | None, meter: str) -> Iterator[str]:
+def pointer_told(
+    times: tuple[float, float], off: float, reading: str | None, meter: str
+) -> Iterator[str]:
     """What the meter takes, or what it reads wrong, in the words of the bench.
 
     Args:
-        times: current through it, over full scale.
-        off: by how much that differs from what it should be.
+        times: full scales that it takes at most, and that it reads.
+        off: by how much the latter differs from what it should be.
         reading: its name.
         meter: its reference.
     """
-    if abs(times) > _OVER:
-        way = " backwards" if times < 0.0 else ""
-        yield f"{meter} takes {shown_times(abs(times))} times full scale{way} in {reading}"
+    takes, reads = times
+    if abs(takes) > _OVER:
+        way = " backwards" if takes < 0.0 else ""
+        yield f"{meter} takes {shown_times(abs(takes))} times full scale{way} in {reading}"
     elif off > _NOTICED:
-        stands = "the pointer rests at 0" if abs(times) < 5e-4 else f"it reads {100 * times:.3g} %"
+        stands = "the pointer rests at 0" if abs(reads) < 5e-4 else f"it reads {100 * reads:.3g} %"
         yield f"{stands} in {reading}"
 
 

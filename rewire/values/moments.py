@@ -20,10 +20,11 @@ from rewire.values.model import Mishap
 from rewire.values.readings import Setup, numbered
 from rewire.values.trials import (
     MOST_STATES,
+    Pointer,
     Watched,
     at,
     full_state,
-    meter_times,
+    pointer_of,
     rises,
     rules_at,
     watch,
@@ -137,13 +138,13 @@ def _step(
         ohms.append(np.where(closed, 0.0, np.inf))
     part = setup.meter.name if setup.meter else None
     meter = next((n for n, b in enumerate(still) if b.part == part), None)
-    times = None if meter is None else meter_times(board, setup, ends, ohms, meter)
-    if times is None:
+    pointer = None if meter is None else pointer_of(board, setup, ends, ohms, meter)
+    if pointer is None:
         return
     watched = watch(board, ends, ohms, rules_at(board, here, moving=True))
     moments = [
-        _moment(board, setup, times, watched, step, movers, combos, sample)
-        for sample in _picked(times, watched, len(combos))
+        _moment(board, setup, pointer, watched, step, movers, combos, sample)
+        for sample in _picked(pointer.takes, watched, len(combos))
     ]
     if moments:
         yield min(moments, key=lambda moment: severity(moment[1]))
@@ -169,14 +170,15 @@ def _picked(times: Array, watched: Watched, count: int) -> list[int]:
 def _moment(
     board: Board,
     setup: Setup,
-    times: Array,
+    pointer: Pointer,
     watched: Watched,
     step: tuple[str, int, int],
     movers: Sequence[Mover],
     combos: Sequence[Sequence[Phase]],
     sample: int,
 ) -> tuple[tuple[str, ...], Mishap]:
-    now, reading = at(times, sample), setup.reading.name
+    now = at(pointer.takes, sample), at(pointer.reads, sample)
+    reading = setup.reading.name
     rules = sorted(n for n, broken in watched.broken.items() if at(broken, sample))
     risen = rises(watched, sample)
     positions = board.spec.controls[step[0]].positions
@@ -188,7 +190,7 @@ def _moment(
         f"{mover.name} {phase.said}" for mover, phase in zip(movers, combos[sample], strict=True)
     )
     message = f"{what}: {'; '.join(said)} ({how})" if said else f"{what}: nothing over full scale"
-    moment = Mishap(what, reading, now, now, tuple(rules), risen, message)
+    moment = Mishap(what, reading, *now, tuple(rules), risen, message)
     return (what, *(said or [reading])), moment
 
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from math import inf, isinf
 
 import numpy as np
 import numpy.typing as npt
 
 from rewire.circuit.dc import Array, Ends, Solution, solve
-from rewire.spec.model import Meter, Point, Rule
+from rewire.spec.model import Meter, Point, Reading, Rule, Spec
 from rewire.values.board import Board
 from rewire.values.circuits import State, controls_between, pairs_of, place_of
 from rewire.values.flows import TINY
@@ -44,10 +45,20 @@ class Watched:
     reached: Mapping[tuple[str, str], Flags]
 
 
-def meter_times(
+@dataclass(frozen=True, slots=True)
+class Pointer:
+    """A reading's meter under all samples, in times its full scale; shape (samples,) or (1,)."""
+
+    reads: Array
+    """Where it stands with the reading's drive at full scale."""
+    takes: Array
+    """The most that can flow through it: the same, but no place higher than it can rise."""
+
+
+def pointer_of(
     board: Board, setup: Setup, ends: Sequence[Ends], ohms: Sequence[Array], meter: int
-) -> Array | None:
-    """Times full scale through the meter of a reading, for all samples.
+) -> Pointer | None:
+    """What the meter of a reading reads and takes, for all samples.
 
     Args:
         board: gives places their nodes.
@@ -57,13 +68,51 @@ def meter_times(
         meter: index of the meter's branch among them.
 
     Returns:
-        Shape (samples,) or (1,); None if a place is missing or the meter is.
+        None if a place is missing or the meter is.
     """
     pairs = pairs_of(board, setup.reading)
     if pairs is None or not setup.full_scale:
         return None
     solved = solve(board.count, ends, ohms, pairs, pairs[0][1])
-    return _times(setup, solved, pairs, ends[meter], np.maximum(ohms[meter], TINY))
+    resistance = np.maximum(ohms[meter], TINY)
+    unlimited = [inf for _ in pairs]
+    limited = [ceiling(board.spec, places) for places in _places(setup.reading)]
+    return Pointer(*(
+        _times(setup, solved, pairs, ends[meter], resistance, ceilings)
+        for ceilings in (unlimited, limited)
+    ))  # fmt: skip
+
+
+def _places(reading: Reading) -> Iterator[tuple[str, str]]:
+    yield reading.places
+    yield from (drive.places for drive in reading.also)
+
+
+def ceiling(spec: Spec, places: tuple[str, str]) -> float:
+    """The most volts that can stand between two places, as far as the spec says.
+
+    Of the chassis and of points with ``rises_to``; of any other place, and of a point that does
+    not say what it rises to, nothing is known and there is no ceiling.
+
+    Source: contract, 'Live'. A point stands anywhere from 0 to what it rises to, either way round
+    if that is AC. Its source resistance would lower the current further and is not counted on.
+    """
+    points = [spec.points.get(place) for place in places]
+    spans = [span for point in points if point and (span := _span(point))]
+    if len(spans) < 2:
+        return inf
+    (low, high), (other_low, other_high) = spans
+    return max(high - other_low, other_high - low)
+
+
+def _span(point: Point) -> tuple[float, float] | None:
+    if point.chassis:
+        return 0.0, 0.0
+    if point.rises_to is None:
+        return None
+    stands = (0.0, point.volts or 0.0, point.rises_to)
+    most = max(map(abs, stands))
+    return (-most, most) if point.ac else (min(stands), max(stands))
 
 
 def watch(
@@ -140,24 +189,42 @@ def _risen(point: Point, load: Array) -> Array:
 
 
 def _times(
-    setup: Setup, solved: Solution, pairs: Sequence[Ends], meter: Ends, ohms: Array
-) -> Array:
+    setup: Setup, solved: Solution, pairs: Sequence[Ends], meter: Ends, ohms: Array,
+    ceilings: Sequence[float],
+) -> Array:  # fmt: skip
     reading, full_scale = setup.reading, setup.full_scale
     assert full_scale is not None
     into = _ohms(solved, 0, pairs[0])
     standing: Array = np.zeros(1)
     amps: Array = np.zeros(1)
     for number, drive in enumerate(reading.also, 1):
-        lost = np.isinf(_ohms(solved, number, pairs[number]))
-        standing = standing + np.where(lost, 0.0, drive.amps * solved.across(number, pairs[0]))
-        amps = amps + np.where(lost, 0.0, drive.amps * solved.across(number, meter))
+        load = _ohms(solved, number, pairs[number])
+        most = _limited(abs(drive.amps), ceilings[number], load)
+        flows = np.where(np.isinf(load), 0.0, np.sign(drive.amps) * most)
+        standing = standing + flows * solved.across(number, pairs[0])
+        amps = amps + flows * solved.across(number, meter)
     if reading.quantity == "current":
-        own: Array = np.full(1, reading.full_scale)
+        own: Array = _limited(reading.full_scale, ceilings[0], into, np.abs(standing))
     else:
         total = np.maximum(np.where(np.isinf(into), 1.0, into + reading.source_resistance), 1e-30)
-        own = (reading.full_scale - standing) / total
+        own = (min(reading.full_scale, ceilings[0]) - standing) / total
     own = np.where(np.isinf(into), 0.0, own)
     return np.asarray((amps + own * solved.across(0, meter)) / ohms / full_scale)
+
+
+def _limited(amps: float, ceiling: float, load: Array, taken: Array | float = 0.0) -> Array:
+    """A current of so many ampere through a load, or as much as its source can still drive.
+
+    Args:
+        amps: not negative.
+        ceiling: the most volts between its places.
+        load: ohm; infinite where there is none.
+        taken: volts that other currents make there already.
+    """
+    if isinf(ceiling):
+        return np.full(1, amps)
+    ohms = np.maximum(np.where(np.isinf(load), 1.0, load), 1e-30)
+    return np.minimum(amps, np.maximum(ceiling - taken, 0.0) / ohms)
 
 
 def rises(watched: Watched, sample: int) -> tuple[tuple[str, float], ...]:

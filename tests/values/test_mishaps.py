@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -118,6 +119,61 @@ def test_times_full_scale_between_two_shunts(timing: str, low: float, high: floa
     found = {moment.reading: moment.times_full_scale for moment in moments}
     assert found["low"] == pytest.approx(low, rel=1e-6)
     assert found["high"] == pytest.approx(high, rel=1e-6)
+
+
+@pytest.mark.parametrize(("points", "low", "high"), [
+    # 10 mA and 100 mA would make 0.9 V and 9 V across the bare movement's 90 ohm.
+    ("IN: {{rises_to: 0.45 V}}, OUT: {{chassis: yes}}", 5.0, 5.0),
+    ("IN: {{rises_to: 4.5 V}}, OUT: {{chassis: yes}}", 10.0, 50.0),
+    ("IN: {{rises_to: 4.5 V, source_resistance: 1 kohm}}, OUT: {{chassis: yes}}", 10.0, 50.0),
+    ("IN: {{rises_to: 3 V}}, OUT: {{rises_to: -1.5 V}}", 10.0, 50.0),
+    ("IN: {{rises_to: 3 V, ac: yes}}, OUT: {{rises_to: 1.5 V, ac: yes}}", 10.0, 50.0),
+    # What is not given is unknown: no ceiling.
+    ("IN: {{rises_to: 0.45 V}}, OUT: {{}}", 10.0, 100.0),
+    ("IN: {{volts: 0.45 V}}, OUT: {{chassis: yes}}", 10.0, 100.0),
+])  # fmt: skip
+def test_the_meter_takes_no_more_than_its_places_can_rise_to(
+    points: str, low: float, high: float
+) -> None:
+    """By hand, Ohm's law: what the place can rise to over the movement's resistance."""
+    text = RANGES.replace("IN: {{}}, OUT: {{}}", points).format(timing="non-shorting")
+    moments = values_of(read_text(text.encode()))[0].switching
+    found = {moment.reading: moment for moment in moments}
+    assert found["low"].times_full_scale == pytest.approx(low, rel=1e-6)
+    assert found["high"].times_full_scale == pytest.approx(high, rel=1e-6)
+    assert found["low"].deflection == pytest.approx(10.0, rel=1e-6)
+    assert found["high"].deflection == pytest.approx(100.0, rel=1e-6)
+
+
+def test_a_multiplier_shorted_takes_what_the_place_rises_to() -> None:
+    """100 kohm over a movement of 1 mA and 100 ohm, for 100 V; the place rises to 60 V at most."""
+    text = """
+rewire: 1
+title: volts
+controls: {K: [ON]}
+points: {HT: {rises_to: 60 V}, CHASSIS: {chassis: yes}}
+readings: {ht: {when: {K: ON}, voltage: [HT, CHASSIS], full_scale: 100 V}}
+wirings:
+  original: &same
+    parts:
+      M1: {meter: 1 mA, resistance: 100 ohm, between: [R1.2, CHASSIS]}
+      R1: {resistor: 99.9 kohm, between: [HT, M1.+]}
+  other: *same
+"""
+    fault = next(f for f in values_of(read_text(text.encode()))[0].faults if f.what == "R1 shorted")
+    assert fault.times_full_scale == pytest.approx(60.0 / 100.0 / 1e-3, rel=1e-6)
+    assert fault.deflection == pytest.approx(100.0 / 100.0 / 1e-3, rel=1e-6)
+
+
+def test_a_ceiling_only_ever_lowers() -> None:
+    lowered = 0
+    for path in sorted(Path("specs").glob("*.yaml")):
+        for values in values_of(read_spec(str(path))):
+            for one in (*values.faults, *values.switching):
+                if one.times_full_scale is not None and one.deflection is not None:
+                    assert abs(one.times_full_scale) <= abs(one.deflection) * (1 + 1e-9) + 1e-12
+                    lowered += abs(one.times_full_scale) < 0.999 * abs(one.deflection)
+    assert lowered
 
 
 def test_the_flagships_bias_return_while_switching() -> None:
