@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Literal, TypeVar
 
 from rewire.spec import quantity
-from rewire.spec.load import bytes_of, is_marked, tree_of
+from rewire.spec.load import bytes_of, is_marked, whole_tree_of
 from rewire.spec.model import Place, Reading, Spec, Wiring
 from rewire.spec.quantity import BadQuantity, Measure
 from rewire.spec.report import Nearest, Report, shown
@@ -118,7 +118,7 @@ def read_bench_log_text(
 ) -> BenchLog:
     """Read and check a bench log that is already in memory; see ``read_bench_log``."""
     report = Report(file)
-    tree = tree_of(data, report, "rewire_bench: 1")
+    tree = whole_tree_of(data, report, "rewire_bench: 1")
     desk = _desk(tree, report, spec, wiring)
     if desk is None:
         raise report.error()

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import Any, TypeVar, cast
 
+from rewire.spec.fields import two_in_one
 from rewire.spec.model import Control, Section, Switch, SwitchRating, Timing
 from rewire.spec.names import Desk, check_control, check_lugs, check_position
 from rewire.spec.report import Nearest, shown
@@ -86,7 +87,7 @@ def _table(
     written: WrittenSwitch, node: Node, common: Common, desk: Desk
 ) -> tuple[Switch | None, tuple[str, ...] | None]:
     lugs = _table_lugs(written, node, desk)
-    if lugs is None:
+    if lugs is None or _lacks_commas(written, node, desk):
         return None, None
     if written.positions is not None:
         place = desk.key_place(node, "positions")
@@ -299,6 +300,17 @@ def _groups(
         tuple(tuple(group) for group in contacts.get(position, ()))
         for position in control.positions
     ]
+
+
+def _lacks_commas(written: WrittenSwitch, node: Node, desk: Desk) -> bool:
+    """Whether two lugs stand as one somewhere in the contacts; a fault for each such place."""
+    found = False
+    for position, groups in (written.contacts or {}).items():
+        for index, group in enumerate(groups):
+            for forgotten in filter(None, map(two_in_one, group)):
+                desk.report.fault(desk.place(node, "contacts", position, index), *forgotten)
+                found = True
+    return found
 
 
 def _check_groups(position: str, groups: list[list[str]], node: Node, desk: Desk) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from rewire.spec.fields import two_in_one
 from rewire.spec.model import Net, Wire
 from rewire.spec.names import Desk, Scope
 from rewire.spec.report import shown
@@ -40,8 +41,10 @@ def build_wires(
     wires = []
     for one, at in zip(written, nodes, strict=True):
         for end, key in ((one.from_, "from"), (one.to, "to")):
-            if not scope.has(end):
-                scope.check(end, desk.place(at, key), desk.report)
+            if scope.has(end) or scope.check(end, desk.place(at, key), desk.report):
+                continue
+            if two_in_one(end):  # what is meant by the other end stands in this one
+                break
         if one.from_ == one.to:
             message = f"both ends of this wire are {shown(one.to)}"
             desk.report.fault(desk.report.place(at.line, at.column), message, "name its other end")

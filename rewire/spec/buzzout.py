@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import cast, get_args
 
 from rewire.spec.fields import read_text
-from rewire.spec.load import bytes_of, is_marked, tree_of
+from rewire.spec.load import bytes_of, is_marked, whole_tree_of
 from rewire.spec.model import Place, Style, Switch, SwitchRating, Timing
 from rewire.spec.names import check_lugs, refuse_look_alikes
 from rewire.spec.quantity import NAMED_AMPS, NAMED_VOLTS, BadQuantity, Measure, read
@@ -89,7 +89,7 @@ def read_buzzout_text(data: bytes, file: str = "<text>") -> Buzzout:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    tree = tree_of(data, report, "rewire_switch: 1")
+    tree = whole_tree_of(data, report, "rewire_switch: 1")
     buzzout = _Reader(tree, report).buzzout()
     if report:
         raise report.error()

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Generic, TypeVar
 
 from rewire.spec.build_parts import Parts, build_parts
-from rewire.spec.load import bytes_of, is_marked, tree_of
+from rewire.spec.load import bytes_of, is_marked, whole_tree_of
 from rewire.spec.model import Control, Meter, Part, Pot, Resistor, Switch
 from rewire.spec.names import Desk
 from rewire.spec.report import Nearest, Report, nearest, shown
@@ -75,7 +75,7 @@ def read_drawer_text(data: bytes, file: str = "<text>") -> Drawer:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    tree = tree_of(data, report, "rewire_drawer: 1")
+    tree = whole_tree_of(data, report, "rewire_drawer: 1")
     drawer = _drawer(tree, report)
     if report:
         raise report.error()

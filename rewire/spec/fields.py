@@ -28,6 +28,7 @@ _WORDS = {
     **dict.fromkeys(("yes", "true", "on", "y"), True),
     **dict.fromkeys(("no", "false", "off", "n"), False),
 }
+_LONGEST_PLACES = 80
 TYPED: dict[str, Any] = {"type": ["string", "number", "boolean"]}
 """What an editor may take a text for."""
 
@@ -90,8 +91,20 @@ def _read_lug(value: Any) -> str:
     raise wrong(f"{shown(value)} cannot be a lug", hint)
 
 
+def two_in_one(text: str) -> tuple[str, str] | None:
+    """What is wrong with a place that holds a blank, and the way out; None if it holds none."""
+    words = text.split()
+    if len(words) < 2 or len(text) > _LONGEST_PLACES:
+        return None
+    return f"{shown(text)} is not one place", f"write a comma between two: {', '.join(words)}"
+
+
 def read_pair(value: Any) -> tuple[str, str]:
     """Two places, ``[x, y]``."""
+    if isinstance(value, list) and len(value) == 1 and isinstance(value[0], str):
+        forgotten = two_in_one(value[0])
+        if forgotten:
+            raise wrong(*forgotten)
     if not isinstance(value, list) or len(value) != 2:
         raise wrong("two places are needed here", "write [one, other]")
     if not all(isinstance(item, str) and item.strip() for item in value):

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from rewire.spec.model import Place
 from rewire.spec.report import Fault, Report, SpecError
-from rewire.spec.text import LARGEST_BYTES, Mapping, Scalar, Unreadable, parse
+from rewire.spec.text import LARGEST_BYTES, Mapping, Scalar, Unreadable, parse, torn_in
 
 
 def bytes_of(path: str | Path, what: str) -> bytes:
@@ -31,6 +31,8 @@ def bytes_of(path: str | Path, what: str) -> bytes:
 def tree_of(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
     """The text as a tree with places; ``first`` is what such a file begins with.
 
+    Where YAML is broken, the tree has a torn node for what could not be read.
+
     Raises:
         SpecError: it is no text, or no tree.
     """
@@ -38,6 +40,18 @@ def tree_of(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
         return parse(data, report, first)
     except Unreadable:
         raise report.error() from None
+
+
+def whole_tree_of(data: bytes, report: Report, first: str) -> Mapping:
+    """As ``tree_of``, for readers that do not look past a torn node.
+
+    Raises:
+        SpecError: it is no text, no tree, or not all of it can be read.
+    """
+    tree = tree_of(data, report, first)
+    if report and next(torn_in(tree), None) is not None:
+        raise report.error()
+    return tree
 
 
 def is_marked(tree: Mapping, report: Report, key: str, what: str) -> bool:

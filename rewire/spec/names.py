@@ -7,11 +7,11 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from rewire.spec.fields import LUG
+from rewire.spec.fields import LUG, two_in_one
 from rewire.spec.model import Control, Partial, Place
 from rewire.spec.report import Hint, Nearest, Report, shown
-from rewire.spec.shape import Path, node_at
-from rewire.spec.text import Node
+from rewire.spec.shape import node_at
+from rewire.spec.text import Node, Path
 
 MOST_CONTACTS = 2_000_000
 """Lugs, and contacts by position, that one file may have."""
@@ -134,6 +134,10 @@ class Scope:
         if self.has(name):
             return True
         part, dot, lug = name.partition(".")
+        forgotten = two_in_one(name)
+        if forgotten:
+            report.fault(place, *forgotten)
+            return False
         if self.has_unsure(part):
             return False
         if not dot:
@@ -231,5 +235,9 @@ def check_position(control: str, position: str, place: Place, desk: Desk) -> boo
     if position in positions:
         return True
     message = f"control {shown(control)} has no position {shown(position)}"
-    desk.report.fault(place, message, Nearest(position, positions))
+    whole = next((other for other in positions if position in other.split()), None)
+    hint = (
+        Nearest(position, positions) if whole is None else f"is a comma missing in {shown(whole)}?"
+    )
+    desk.report.fault(place, message, hint)
     return False

@@ -54,8 +54,16 @@ def _page(page: WrittenPage, node: Node, known: Collection[str], desk: Desk) -> 
 
 
 def _note(note: WrittenPageNote, node: Node, known: Collection[str], desk: Desk) -> PageNote:
-    if note.about is not None and note.about not in known:
+    if note.about is not None and note.about not in known and not _may_be_cut(note.about, desk):
         place = desk.place(node, "about")
         message = f"about: no part or point {shown(note.about)}"
         desk.report.fault(place, message, Nearest(note.about, known))
     return PageNote(note.at, note.about, note.text)
+
+
+def _may_be_cut(name: str, desk: Desk) -> bool:
+    """Whether a part or a point of this name may have been cut out as malformed."""
+    return any(
+        cut[-1] in (name, "points", "parts", "wirings") or (cut[0] == "wirings" and len(cut) == 2)
+        for cut in desk.broken
+    )

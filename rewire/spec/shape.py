@@ -16,12 +16,10 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from rewire.spec.report import Hint, Nearest, Report, shown
-from rewire.spec.text import Mapping, Node, Scalar, Sequence, plain
+from rewire.spec.text import Mapping, Node, Path, Scalar, Sequence, plain, torn_in
 from rewire.spec.written import VERSION, WrittenSpec
 from rewire.spec.written_parts import KINDS
 from rewire.spec.written_wirings import CHANGES
-
-Path = tuple[str | int, ...]
 
 _TWINS = {"colour": "color", "licence": "license"}
 _WIRE_ITEMS = {"from": 0, "to": 1, "colour": 2}
@@ -97,7 +95,7 @@ def shape(tree: Mapping, report: Report) -> Shaped | None:
         tree: as parsed; what is malformed is cut out of it.
         report: receives a fault for all that was cut out.
     """
-    broken: set[Path] = set()
+    broken = _torn_out(tree) if report else set()
     for count in range(_ROUNDS):
         try:
             return Shaped(WrittenSpec.model_validate(plain(tree)), tree, broken)
@@ -108,12 +106,25 @@ def shape(tree: Mapping, report: Report) -> Shaped | None:
             ]
         if count == 0:
             for wrong in errors:
-                _report(tree, wrong, report)
-        cuts = {_cut(tree, wrong) for wrong in errors}
+                if not _is_in(wrong.path, broken):
+                    _report(tree, wrong, report)
+        cuts = {_cut(tree, wrong.path) for wrong in errors}
         broken |= cuts
         for cut in sorted(cuts, key=_by_index, reverse=True):
             _take_out(tree, cut)
     return None
+
+
+def _torn_out(tree: Mapping) -> set[Path]:
+    """Cut out what could not be read, which has been reported; where that was."""
+    cuts = {_cut(tree, path) for path in torn_in(tree)}
+    for cut in sorted(cuts, key=_by_index, reverse=True):
+        _take_out(tree, cut)
+    return cuts
+
+
+def _is_in(path: Path, broken: set[Path]) -> bool:
+    return any(path[:length] in broken for length in range(1, len(path) + 1))
 
 
 def node_at(tree: Node, path: Path) -> tuple[Node, Scalar | None]:
@@ -156,9 +167,8 @@ def _by_index(cut: Path) -> tuple[int, ...]:
     return tuple(step if isinstance(step, int) else -1 for step in cut)
 
 
-def _cut(tree: Mapping, wrong: _Wrong) -> Path:
-    """The smallest thing around a refusal that can be cut out alone."""
-    path = wrong.path
+def _cut(tree: Mapping, path: Path) -> Path:
+    """The smallest thing around what is wrong that can be cut out alone."""
     for length in range(len(path), 0, -1):
         part = path[:length]
         if _can_be_cut(_any_item(part)) and _exists(tree, part):

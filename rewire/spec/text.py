@@ -13,7 +13,9 @@ from typing import Any, NoReturn
 
 import yaml
 
+from rewire.spec.gaps import Gap, without
 from rewire.spec.report import SHOWN_FAULTS, Report, shown
+from rewire.spec.slips import QUOTE, Slip, Spot, Stumble, lines_of, slip_of
 
 LARGEST_BYTES = 16 * 1024 * 1024
 """A file larger than this is refused."""
@@ -23,11 +25,24 @@ _MOST_VALUES = 3_000_000
 _MOST_ALIASED = 100_000
 _PLAIN_TAGS = {None, "!", *(f"tag:yaml.org,2002:{kind}" for kind in ("str", "seq", "map"))}
 _Loader: Any = getattr(yaml, "CLoader", yaml.Loader)
-_QUOTE = "put text that holds ': ', ' #' or a comma in quotes"
+_MOST_SLIPS = 20
+"""Places where YAML is broken that are read past."""
+_LONGEST_MENDED = 1_000_000
+"""Characters of a file that is read again past a broken place."""
+_LATER = "the rest is judged once this is mended"
 
 
 class Unreadable(Exception):
     """Reading cannot go on; the report says why."""
+
+
+class _Slipped(Exception):
+    """YAML itself is broken here; what begins in line ``culprit`` (from 0) is not to be read."""
+
+    def __init__(self, slip: Slip, culprit: int) -> None:
+        self.slip = slip
+        self.culprit = culprit
+        super().__init__(slip, culprit)
 
 
 @dataclass(slots=True)
@@ -35,6 +50,7 @@ class Scalar:
     """A text; ``bare`` if nothing stands there at all (``note:`` and no more).
 
     ``cut`` if a comment begins right behind it that may have been meant as text.
+    ``torn``, here and below, if it is not what was written: that was faulted and left out.
     """
 
     text: str
@@ -43,6 +59,7 @@ class Scalar:
     bare: bool = False
     size: int = 1
     cut: bool = False
+    torn: bool = False
 
 
 @dataclass(slots=True)
@@ -53,6 +70,8 @@ class Sequence:
     line: int
     column: int
     size: int = 1
+    torn: bool = False
+    inline: bool = False
 
 
 @dataclass(slots=True)
@@ -65,9 +84,12 @@ class Mapping:
     column: int
     inline: bool = False
     size: int = 1
+    torn: bool = False
 
 
 Node = Scalar | Sequence | Mapping
+Path = tuple[str | int, ...]
+"""Keys and numbers that lead from the root to a node."""
 
 
 def parse(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
@@ -75,7 +97,8 @@ def parse(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
 
     Args:
         data: the file's bytes.
-        report: receives faults; some leave a tree that can be looked at further.
+        report: receives faults; some leave a tree that can be looked at further, with torn
+            nodes where something was left out.
         first: what such a file begins with.
 
     Raises:
@@ -83,12 +106,50 @@ def parse(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
     """
     text = _decoded(data, report)
     _refuse_tabs(text, report)
-    builder = _Builder(report, text)
-    root = builder.document(text, first)
+    root = _document(text, report, first)
     if not isinstance(root, Mapping):
         report.fault(report.place(root.line, root.column), "the file holds no mapping of keys")
         raise Unreadable
     return root
+
+
+def _document(text: str, report: Report, first: str) -> Node:
+    """The one document of a file; where YAML is broken, what can be read past that."""
+    gaps: set[Spot] = set()
+    for left in range(_MOST_SLIPS, 0, -1):
+        try:
+            return _Builder(report, text, gaps).document(first)
+        except _Slipped as slipped:
+            gap = _gap(text, slipped.culprit) if left > 1 else None
+            slip = slipped.slip
+            hint = slip.hint if gap else _and_later(slip.hint)
+            report.fault(report.place(slip.at[0] + 1, slip.at[1] + 1), slip.message, hint)
+        if gap is None:
+            break
+        text = "\n".join(gap.lines)
+        gaps |= {gap.at} if gap.at else set()
+    raise Unreadable
+
+
+def _gap(text: str, culprit: int) -> Gap | None:
+    return without(lines_of(text), culprit) if len(text) <= _LONGEST_MENDED else None
+
+
+def _and_later(hint: str | None) -> str:
+    return f"{hint}; {_LATER}" if hint else _LATER
+
+
+def torn_in(root: Node) -> Iterator[Path]:
+    """The paths of what is not as it was written, the outermost of each."""
+    waiting: list[tuple[Path, Node]] = [((), root)]
+    while waiting:
+        path, node = waiting.pop()
+        if node.torn:
+            yield path
+        elif isinstance(node, Sequence):
+            waiting += [((*path, step), item) for step, item in enumerate(node.items)]
+        elif isinstance(node, Mapping):
+            waiting += [((*path, key), item) for key, item in node.entries.items()]
 
 
 def plain(node: Node) -> Any:
@@ -111,17 +172,20 @@ def _decoded(data: bytes, report: Report) -> str:
         good = data[: error.start].decode("utf-8")
         line, column = good.count("\n") + 1, len(good) - good.rfind("\n")
         message = f"byte 0x{data[error.start]:02x} is not UTF-8"
-        report.fault(report.place(line, column), message, "save the file as UTF-8 text")
+        hint = _and_later("save the file as UTF-8 text")
+        report.fault(report.place(line, column), message, hint)
         raise Unreadable from None
     return text.removeprefix("\ufeff")
 
 
 def _refuse_tabs(text: str, report: Report) -> None:
     found = [m.end() for m in re.finditer(r"^ *\t(?=[ \t]*[^\s])", text, re.MULTILINE)]
-    for end in found[:SHOWN_FAULTS]:
+    del found[SHOWN_FAULTS:]
+    for end in found:
         line_start = text.rfind("\n", 0, end) + 1
         place = report.place(text.count("\n", 0, end) + 1, end - line_start)
-        report.fault(place, "a tab in the indent", "indent with spaces")
+        hint = "indent with spaces"
+        report.fault(place, "a tab in the indent", _and_later(hint) if end == found[-1] else hint)
     if found:
         raise Unreadable
 
@@ -140,6 +204,8 @@ class _Open:
 class _Builder:
     report: Report
     source: str
+    gaps: set[Spot]
+    """Where a stand-in stands for what could not be read."""
     stack: list[_Open] = field(default_factory=list)
     anchors: dict[str, Node | None] = field(default_factory=dict)
     root: Node | None = None
@@ -147,6 +213,8 @@ class _Builder:
     aliased: int = 0
     commented: dict[int, str] = field(default_factory=dict)
     """Line (from 0) → its text, where a comment begins behind something."""
+    last: Any = None
+    """The last scalar's event."""
 
     def __post_init__(self) -> None:
         """Find the lines with comments once."""
@@ -154,15 +222,17 @@ class _Builder:
             lines = enumerate(self.source.split("\n"))
             self.commented = {number: line for number, line in lines if " #" in line}
 
-    def document(self, text: str, first: str) -> Node:
+    def document(self, first: str) -> Node:
         """The one document of the stream."""
         try:
-            for event in _events(text):
+            for event in _events(self.source):
                 self._take(event)
         except yaml.YAMLError as error:
             self._syntax(error)
         if self.root is None:
-            self._stop(1, 1, "the file is empty", f"start with '{first}'")
+            at = self.report.place(1, 1)
+            self.report.fault(at, "the file is empty", f"start with '{first}'")
+            raise Unreadable
         return self.root
 
     def _take(self, event: Any) -> None:
@@ -179,27 +249,30 @@ class _Builder:
 
     def _scalar(self, event: Any) -> None:
         line, column = _at(event)
-        self._check_tag(event, line, column)
-        text = event.value
-        if not text.isprintable() and _CONTROL.search(text):
-            self._stop(line, column, "a control character in a text", "take it out")
-        node = Scalar(text, line, column, bare=not text and event.implicit[0])
+        is_plain = event.implicit[0]
+        node = Scalar(event.value, line, column, bare=not event.value and is_plain)
+        self._check_tag(event, node)
+        if not node.text.isprintable() and _CONTROL.search(node.text):
+            self._tear(node, "a control character in a text", "take it out")
+        if self.gaps and (line - 1, column - 1) in self.gaps:
+            node.torn = True
         if event.anchor is not None:
             self.anchors[event.anchor] = node
-        if self.commented and event.implicit[0]:
+        self.last = event
+        if self.commented and is_plain:
             self._watch_comment(node, event.end_mark)
-        self._put(node, event.implicit[0])
+        self._put(node, is_plain)
 
     def _begin(self, event: Any) -> None:
         line, column = _at(event)
-        self._check_tag(event, line, column)
         if len(self.stack) >= _DEEPEST:
             self._stop(line, column, f"lists and mappings nested over {_DEEPEST} deep")
         node: Sequence | Mapping
         if isinstance(event, yaml.SequenceStartEvent):
-            node = Sequence([], line, column)
+            node = Sequence([], line, column, inline=bool(event.flow_style))
         else:
-            node = Mapping({}, {}, line, column, bool(event.flow_style))
+            node = Mapping({}, {}, line, column, inline=bool(event.flow_style))
+        self._check_tag(event, node)
         if event.anchor is not None:
             self.anchors[event.anchor] = None
         self.stack.append(_Open(node, event.anchor))
@@ -214,7 +287,9 @@ class _Builder:
         line, column = _at(event)
         target = self.anchors.get(event.anchor)
         if target is None:
-            self._stop(line, column, f"alias {shown('*' + event.anchor)} stands for nothing here")
+            target = Scalar("", line, column)
+            name = shown("*" + event.anchor)
+            self._tear(target, f"alias {name} stands for nothing here", "write it out")
         self.aliased += target.size
         if self.aliased > _MOST_ALIASED:
             self._stop(line, column, "aliases (*) repeat too much", "write it out")
@@ -241,22 +316,34 @@ class _Builder:
     def _key(self, top: _Open, node: Node, is_plain: bool) -> None:
         assert isinstance(top.node, Mapping)
         if not isinstance(node, Scalar):
-            self._stop(node.line, node.column, "a list or mapping used as a key", _QUOTE)
-        place = self.report.place(node.line, node.column)
-        if is_plain and node.text == "<<":
-            self._stop(node.line, node.column, "merge keys (<<) are not read", "write the keys out")
-        top.key = node
-        top.twice = node.text in top.node.keys
-        if top.twice:
-            first = top.node.keys[node.text]
+            self._skip(top, node, "a list or mapping used as a key", QUOTE)
+        elif is_plain and node.text == "<<":
+            self._skip(top, node, "merge keys (<<) are not read", "write the keys out")
+        elif node.text in top.node.keys:
             message = f"key {shown(node.text)} given twice"
-            self.report.fault(place, message, f"it stands in line {first.line} already")
-            return
-        top.node.keys[node.text] = node
+            hint = f"it stands in line {top.node.keys[node.text].line} already"
+            self.report.fault(self.report.place(node.line, node.column), message, hint)
+            top.key, top.twice = node, True
+        else:
+            top.node.keys[node.text] = top.key = node
+            top.twice = False
 
-    def _check_tag(self, event: Any, line: int, column: int) -> None:
+    def _skip(self, top: _Open, key: Node, message: str, hint: str) -> None:
+        """Leave out the value of a key that is none; what lacks it is not judged further."""
+        if len(self.stack) == 1:
+            self._stop(key.line, key.column, message, hint)
+        self._tear(top.node, message, hint, key)
+        top.key, top.twice = Scalar("", key.line, key.column), True
+
+    def _check_tag(self, event: Any, node: Node) -> None:
         if event.tag not in _PLAIN_TAGS:
-            self._stop(line, column, f"tag {shown(event.tag)} is not read", "leave the tag out")
+            self._tear(node, f"tag {shown(event.tag)} is not read", "leave the tag out")
+
+    def _tear(self, node: Node, message: str, hint: str, at: Node | None = None) -> None:
+        """Fault what is read no further, and go on behind it."""
+        node.torn = True
+        place = at or node
+        self.report.fault(self.report.place(place.line, place.column), message, hint)
 
     def _watch_comment(self, node: Scalar, end: Any) -> None:
         """A comment that begins right behind a text with no blank after # was hardly meant."""
@@ -265,46 +352,48 @@ class _Builder:
             return
         node.cut = True
         if node.text:
-            message = f"{shown(node.text)} ends at ' #', which starts a comment; {_QUOTE}"
+            message = f"{shown(node.text)} ends at ' #', which starts a comment; {QUOTE}"
             self.report.notice(self.report.place(node.line, node.column), message)
 
-    def _syntax(self, error: yaml.YAMLError) -> None:
-        mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
-        problem = getattr(error, "problem", None) or "not readable as YAML"
-        if mark is None:
+    def _syntax(self, error: yaml.YAMLError) -> NoReturn:
+        if not isinstance(error, yaml.MarkedYAMLError) or error.problem_mark is None:
             position = getattr(error, "position", 0)
             line = self.source.count("\n", 0, position) + 1
             column = position - self.source.rfind("\n", 0, position)
             self._stop(line, max(column, 1), _reason(error), "take it out")
-        said = _WORDING.get(problem, f"not readable as YAML: {problem}")
-        hint = None if said is _TOO_DEEP else self._quote_hint(mark.line)
-        self._stop(mark.line + 1, mark.column + 1, said, hint)
+        mark = error.problem_mark
+        if error.problem in _TOO_DEEP:
+            self._stop(mark.line + 1, mark.column + 1, "lists and mappings are nested too deep")
+        brackets = [held.node for held in self.stack if held.node.inline]
+        slip = slip_of(self._stumble(error, mark, brackets))
+        culprit = slip.at[0] if slip.culprit is None else slip.culprit
+        raise _Slipped(slip, brackets[0].line - 1 if brackets else culprit) from None
 
-    def _quote_hint(self, line: int) -> str:
-        near = self.source.split("\n")[max(line - 1, 0) : line + 1]
-        cut = any(re.search(r"\s#", text) for text in near)
-        return f"' #' cuts a line short: {_QUOTE}" if cut else _QUOTE
+    def _stumble(self, error: Any, mark: Any, brackets: list[Sequence | Mapping]) -> Stumble:
+        last, quoted, unquoted = self.last, None, None
+        if last is not None and last.style in ("'", '"') and last.end_mark.line > _spot(last)[0]:
+            quoted = (_spot(last), (last.end_mark.line, last.end_mark.column))
+        if last is not None and not last.style:
+            unquoted = _spot(last)
+        begun = error.context_mark or mark
+        return Stumble(
+            lines=lines_of(self.source),
+            problem=str(error.problem),
+            begun=(begun.line, begun.column),
+            met=(mark.line, mark.column),
+            bracket=(brackets[-1].line - 1, brackets[-1].column - 1) if brackets else None,
+            quoted=quoted,
+            unquoted=unquoted,
+        )
 
     def _stop(self, line: int, column: int, message: str, hint: str | None = None) -> NoReturn:
-        self.report.fault(self.report.place(line, column), message, hint)
+        self.report.fault(self.report.place(line, column), message, _and_later(hint))
         raise Unreadable
 
 
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]")
 _CUT = re.compile(r"[ \t]+#[^\s#]")
-_TOO_DEEP = "lists and mappings are nested too deep"
-_WORDING = {
-    "exceeded maximum nesting depth": _TOO_DEEP,
-    "mapping values are not allowed in this context": "a second ': ' in one line",
-    "mapping values are not allowed here": "a second ': ' in one line",
-    "could not find expected ':'": "a key without ':'",
-    "did not find expected key": "the lines before this do not hang together",
-    "did not find expected ',' or '}'": "a mapping in {…} is broken here",
-    "did not find expected ',' or ']'": "a list in […] is broken here",
-    "did not find expected '-' indicator": "the lines of this list do not line up",
-    "found unexpected end of stream": "the file ends inside a quoted text",
-    "found character that cannot start any token": "this character cannot begin a text",
-}
+_TOO_DEEP = ("exceeded maximum nesting depth",)
 
 
 def _reason(error: yaml.YAMLError) -> str:
@@ -318,6 +407,10 @@ def _events(text: str) -> Iterator[Any]:
             yield loader.get_event()
     finally:
         loader.dispose()
+
+
+def _spot(event: Any) -> Spot:
+    return event.start_mark.line, event.start_mark.column
 
 
 def _at(event: Any) -> tuple[int, int]:

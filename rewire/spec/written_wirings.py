@@ -33,6 +33,7 @@ from rewire.spec.fields import (
     Text,
     When,
     read_text,
+    two_in_one,
     wrong,
 )
 from rewire.spec.part_fields import FullScale
@@ -141,8 +142,15 @@ def _read_wire(value: Any) -> Any:
     if not isinstance(value, list):
         return value
     if not 2 <= len(value) <= 3:
+        forgotten = next(filter(None, map(two_in_one, filter(_is_text, value))), None)
+        if forgotten:
+            raise wrong(*forgotten)
         raise wrong(f"a wire of {len(value)} items", "write [from, to] or [from, to, colour]")
     return dict(zip(("from", "to", "colour"), value, strict=False))
+
+
+def _is_text(value: Any) -> bool:
+    return isinstance(value, str)
 
 
 _ENDS = {"type": "array", "items": TYPED, "minItems": 2, "maxItems": 3}

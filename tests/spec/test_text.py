@@ -60,7 +60,7 @@ TRAPS: list[tuple[str, str, str]] = [
     ("a comment for a text", "summary: #3 amp\n", "' #' begins a comment"),
     ("a comment for a brace", "bench: {rating: #3, x: y}\n" + TAIL, "' #' cuts a line short"),
     ("a bracket", "cautions:\n  - [a, b]\n", "a text is needed, not a list"),
-    ("a quote that stays open", 'summary: "abc\n', "the file ends inside a quoted text"),
+    ("a quote that stays open", 'summary: "abc\n', "5:10: this quote is not closed"),
     ("an escape for a bell", 'summary: "a\\x07b"\n', "a control character"),
     ("nothing", "summary:\n", "no value stands here"),
 ]
