@@ -16,8 +16,28 @@ from rewire.values.board import Board
 Positions = Mapping[str, str]
 
 __all__ = [
-    "COLD", "Expect", "Pair", "Positions", "Probe", "continuity", "pairs_to_buzz", "states_to_buzz",
+    "COLD", "Expect", "Pair", "Positions", "Probe", "continuity", "marked", "overdriven",
+    "pairs_to_buzz", "states_to_buzz",
 ]  # fmt: skip
+
+
+def marked(said: str, probe: Probe) -> str:
+    """What must be found, with a star where a digital ohmmeter overdrives a movement."""
+    return f"{said}*" if probe.overloads else said
+
+
+def overdriven(probes: Iterable[Probe]) -> Iterator[str]:
+    """What the stars stand for, a sentence for each movement that is overdriven."""
+    worst: dict[str, float] = {}
+    for probe in probes:
+        for name, times in probe.overloads:
+            worst[name] = max(times, worst.get(name, 0.0))
+    for name, times in worst.items():
+        yield (
+            f"a digital ohmmeter drives about 1 mA on its lowest range, {times:.2g} times full "
+            f"scale of {name} where * stands: use its highest range there, or lift one "
+            f"lead of {name} and touch that pair without it"
+        )
 
 
 def continuity(

@@ -9,6 +9,7 @@ from rewire.bench.buzz.job import Pair, Probe
 from rewire.bench.buzz.network import State
 from rewire.bench.buzz.noticing import LEADS, METER
 from rewire.bench.buzz.plan import Plan, by_pair
+from rewire.bench.continuity import marked, overdriven
 from rewire.cli.buzz_measured import acceptance_report, calibration_report
 from rewire.cli.buzz_words import (
     expected,
@@ -91,10 +92,6 @@ def _setting(plan: Plan, part: str) -> float | None:
 
 
 def _delicate(plan: Plan) -> Iterator[Said]:
-    worst: dict[str, float] = {}
-    for probe in (*plan.table, *plan.short):
-        for name, times in probe.overloads:
-            worst[name] = max(times, worst.get(name, 0.0))
     meters = [p.name for p in plan.job.spec.parts_of(plan.wiring).values() if isinstance(p, Meter)]
     if meters:
         yield Line(
@@ -104,15 +101,7 @@ def _delicate(plan: Plan) -> Iterator[Said]:
             "!",
             "bad",
         )
-    for name, times in worst.items():
-        yield Line(
-            f"a digital ohmmeter drives about 1 mA on its lowest range, {times:.2g} times full "
-            f"scale of {name} where * stands: use its highest range there, or lift one "
-            f"lead of {name} and touch that pair without it",
-            2,
-            "!",
-            "bad",
-        )
+    yield from (Line(text, 2, "!", "bad") for text in overdriven((*plan.table, *plan.short)))
 
 
 def _table(plan: Plan, probes: Sequence[Probe], title: str) -> Iterator[Said]:
@@ -129,7 +118,7 @@ def _table(plan: Plan, probes: Sequence[Probe], title: str) -> Iterator[Said]:
 
 
 def _cells(own: Sequence[Probe], states: Sequence[State]) -> list[str]:
-    return [expected(p) + ("*" if p.overloads else "") for s in states for p in own if p.state == s]
+    return [marked(expected(p), p) for s in states for p in own if p.state == s]
 
 
 def _short(plan: Plan) -> Iterator[Said]:
@@ -150,7 +139,7 @@ def _short(plan: Plan) -> Iterator[Said]:
             str(n),
             state_said(probe.state, names) or "always",
             *probe.between,
-            expected(probe) + ("*" if probe.overloads else ""),
+            marked(expected(probe), probe),
             _range(probe),
         )
         for n, probe in enumerate(plan.short, 1)

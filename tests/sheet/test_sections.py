@@ -185,3 +185,40 @@ def test_columns_that_say_nothing_are_left_out() -> None:
     table = Table(("a", "b", "c"), (row("1", "", ""), row("2", "", "x")), (1.0, 2.0, 3.0))
     assert used_columns(table).head == ("a", "c")
     assert used_columns(table, ("b",)) == table
+
+
+def test_a_pair_whose_test_overdrives_the_movement_is_marked_in_its_position_alone() -> None:
+    """By hand: 1 mA of a digital ohmmeter through 50 µA is twenty times full scale.
+
+    1 mA on the lowest range: common practice, no source.
+    """
+    text = """
+rewire: 1
+title: delicate
+controls: {K: [DIRECT, SHUNTED]}
+points: {IN: {}, CHASSIS: {chassis: yes}}
+wirings:
+  original: &same
+    parts:
+      S1: {switch: SPDT, control: K}
+      M1: {meter: 50 uA, resistance: 2 kohm, between: [S1.A1, CHASSIS]}
+      R1: {resistor: 2 ohm, between: [S1.A2, CHASSIS]}
+    wires: [[IN, S1.A]]
+  other: *same
+"""
+    spec = read_text(text.encode())
+    (section,) = buzzing_sections(packet_of(spec, compare(spec), ["other"]))
+    (table,) = tables(section)
+    line = next(r for r in table.rows if r[0].text == "IN" and r[1].text == "CHASSIS")
+    assert [cell.text for cell in line[2:]] == ["2 kΩ*", "2 Ω"]
+    assert [c.text for r in table.rows if r[0].text == "S1.A" for c in r[2:]].count("closed*") == 0
+    words = [block.text for block in section.blocks if not isinstance(block, Table)]
+    (warning,) = (text for text in words if "*" in text)
+    assert "20 times full scale of M1" in warning
+
+
+def test_without_a_delicate_movement_there_is_neither_mark_nor_warning() -> None:
+    (section,) = buzzing_sections(packet("exciter-timing"))
+    said = [block.text for block in section.blocks if not isinstance(block, Table)]
+    said += [cell.text for table in tables(section) for line in table.rows for cell in line]
+    assert not any("*" in text for text in said)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
-from rewire.bench.continuity import COLD, Pair, Positions, Probe
+from rewire.bench.continuity import COLD, Pair, Positions, Probe, marked, overdriven
+from rewire.bench.moves.safety import capital
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words
 from rewire.sheet.packet import Packet
 from rewire.spec.model import Lamp, Wiring
@@ -37,6 +38,8 @@ def buzzing_sections(packet: Packet) -> Iterator[Section]:
 def _blocks(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Block]:
     yield Words(_BEFORE)
     yield Words(_DELICATE)
+    for text in overdriven(probes):
+        yield Words(capital(text), mark="!", bold=True)
     parts = packet.spec.parts_of(wiring).values()
     if any(isinstance(part, Lamp) for part in parts):
         yield Words(f"Lamps are counted cold: about {COLD:g} of their ohms when lit.")
@@ -70,7 +73,7 @@ def _position(
 
 
 def _cell(probe: Probe) -> Cell:
-    said = expected(probe)
+    said = marked(expected(probe), probe)
     return Cell(said, box=True, bold=probe.expect == "closed")
 
 
