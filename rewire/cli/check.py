@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     "wirings",
     metavar="NAME",
     multiple=True,
-    help="Check this wiring alone; may be given again. [default: every one but original]",
+    help="Check this wiring alone; may be given again. Of original it is asked whether it keeps "
+    "the spec's own rules. [default: every one but original]",
 )
 @click.option(
     "--jobs",

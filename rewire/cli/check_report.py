@@ -19,6 +19,7 @@ _SEVERITY: tuple[Verdict, ...] = ("broken", "changed", "kept")
 _LOST: frozenset[FindingKind] = frozenset(
     {"missing", "reversed", "dropped", "inserted", "gap", "interrupted"}
 )
+_KEEPS = {"original": "breaks no rule of the spec; it is what the others are compared with"}
 _JOINED: frozenset[FindingKind] = frozenset({"joined", "bridge", "stray"})
 
 
@@ -62,7 +63,7 @@ def _verdict(result: Result) -> Line:
 
 def _reason(result: Result) -> str:
     if result.verdict == "kept":
-        return "keeps every original connection"
+        return _KEEPS.get(result.wiring, "keeps every original connection")
     if result.verdict == "changed":
         meant = counted(len(_meant(result)), "declared difference")
         added = counted(sum(f.kind == "added" for f in result.findings), "added part")

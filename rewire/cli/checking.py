@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from rewire.cli.outcome import Outcome
 from rewire.cli.trouble import BAD_INPUT, Complaint, Trouble, trouble_of
-from rewire.cli.wirings import wirings_asked
+from rewire.cli.wirings import wirings_judged
 from rewire.compare import Result, compare
 from rewire.spec import read_spec
 from rewire.spec.model import Notice
@@ -33,13 +33,15 @@ class CheckOutcome(Outcome[Result]):
 def check_one(file: str, wirings: Sequence[str]) -> CheckOutcome:
     """Read one spec and compare the wirings named, or every one but the original.
 
+    The original compared with itself answers whether it keeps the rules.
+
     What the user can mend comes back as trouble; nothing of the kind is raised.
     """
     notices: tuple[Notice, ...] = ()
     try:
         spec = read_spec(file)
         notices = spec.notices
-        return CheckOutcome(file, compare(spec, wirings_asked(spec, wirings)), notices)
+        return CheckOutcome(file, compare(spec, wirings_judged(spec, wirings)), notices)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:

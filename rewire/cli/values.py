@@ -53,7 +53,7 @@ class ValuesOutcome(Outcome["WiringValues"]):
     "wirings",
     metavar="NAME",
     multiple=True,
-    help="This wiring alone; may be given again. [default: every one but original]",
+    help="This wiring alone, original too; may be given again. [default: every one but original]",
 )
 @click.option(
     "--drawer",
@@ -119,7 +119,7 @@ def command(
 
 
 def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
-    from rewire.cli.wirings import wirings_asked
+    from rewire.cli.wirings import wirings_judged
     from rewire.spec import read_spec
     from rewire.values import values_of
 
@@ -127,7 +127,7 @@ def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
     try:
         spec = read_spec(file)
         notices = spec.notices
-        return ValuesOutcome(file, values_of(spec, wirings_asked(spec, wirings), wishes), notices)
+        return ValuesOutcome(file, values_of(spec, wirings_judged(spec, wirings), wishes), notices)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:

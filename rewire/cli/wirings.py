@@ -22,6 +22,16 @@ def wirings_asked(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(names or others))
 
 
+def wirings_judged(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
+    """The wirings named, the original if it is among them, or every one but it if none is.
+
+    Raises:
+        Refused: a name that is no wiring of the spec.
+    """
+    check_wirings(spec, names)
+    return tuple(dict.fromkeys(names or [wiring.name for wiring in spec.others]))
+
+
 def check_wirings(spec: Spec, names: Sequence[str]) -> None:
     """See that each name is a wiring of a spec, the original's included.
 
@@ -38,5 +48,6 @@ def _complaint(file: str, name: str, others: Sequence[str]) -> Complaint:
     close = nearest(name, others)
     hint = f"nearest is {shown(close)}" if close else f"known here: {listed(others)}"
     if name == "original":
-        return Complaint("'original' is what the others are compared with", file, hint=hint)
+        message = "'original' is what the others are compared with, and on every sheet beside them"
+        return Complaint(message, file, hint=hint)
     return Complaint(f"no wiring is called {shown(name)}", file, hint=hint)

@@ -217,7 +217,30 @@ def test_an_unknown_wiring_is_answered_with_the_nearest(kept: str) -> None:
     done = rewire("check", kept, "--wiring", "plannned")
     assert done.exit_code == 2
     assert "nearest is 'planned'" in done.stderr
-    assert "compared with" in rewire("check", kept, "--wiring", "original").stderr
+
+
+@pytest.mark.parametrize(("rule", "status", "verdict"), [
+    ("connect: [A, B]", 1, "BROKEN: original breaks a rule of the spec (1 finding)"),
+    ("isolate: [A, B]", 0, "KEPT: original breaks no rule of the spec"),
+])  # fmt: skip
+def test_the_original_is_held_to_the_rules(
+    rule: str, status: int, verdict: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "ruled.yaml"
+    path.write_text(
+        "rewire: 1\ntitle: ruled\ncontrols: {K: [P, Q]}\npoints: {A: {}, B: {}}\n"
+        f"rules: [{{{rule}}}]\nwirings:\n  original: {{}}\n  planned: {{}}\n",
+        "utf-8",
+    )
+    done = rewire("check", str(path), "--wiring", "original")
+    assert done.exit_code == status, done.stderr
+    assert done.stdout.startswith(verdict)
+    both = rewire("check", str(path), "--wiring", "original", "--wiring", "planned", "--json")
+    first, second = json.loads(both.stdout)["results"]
+    assert (first["wiring"], second["wiring"]) == ("original", "planned")
+    assert first["findings"] == second["findings"]
+    default = json.loads(rewire("check", str(path), "--json").stdout)["results"]
+    assert [result["wiring"] for result in default] == ["planned"]
 
 
 def test_one_wiring_can_be_asked_for() -> None:

@@ -105,6 +105,17 @@ def written(tmp_path: Path, text: str) -> str:
     return str(path)
 
 
+def test_the_originals_readings_are_worked_out_when_asked_for() -> None:
+    """It feels to the equipment what it felt to it; nobody else is compared with."""
+    asked = rewire("values", FLAGSHIP, "--json", "--wiring", "original")
+    assert asked.exit_code == 0, asked.stderr
+    (result,) = json.loads(asked.stdout)["results"]
+    assert result["wiring"] == "original"
+    for one in result["readings"]:
+        assert one["insertion_ohms"] == one["original_insertion_ohms"]
+        assert abs(one["error_percent"]) < 0.1
+
+
 def test_a_reading_left_open_is_refused_by_name(tmp_path: Path) -> None:
     result = rewire("values", written(tmp_path, OPEN))
     assert result.exit_code == 2

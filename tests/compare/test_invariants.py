@@ -51,6 +51,18 @@ def test_the_original_against_itself_is_kept(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
+def test_the_original_breaks_the_rules_that_a_wiring_like_it_breaks(seed: int) -> None:
+    """Held to the rules under its own name, or as another wiring: the same."""
+    spec = copy.deepcopy(random_spec(random.Random(seed), 1))
+    spec["wirings"]["substitute"] = copy.deepcopy(spec["wirings"]["original"])
+    itself, like_it = (result_of(spec, name) for name in ("original", "substitute"))
+    assert told(itself) == told(like_it)
+    assert {f.kind for f in itself.findings} <= {"rule", *INFORMATION}
+    broken = any(f.kind == "rule" for f in itself.findings)
+    assert itself.verdict == ("broken" if broken else "kept")
+
+
+@pytest.mark.parametrize("seed", SEEDS)
 def test_the_order_of_the_file_and_the_ends_of_a_wire_change_nothing(seed: int) -> None:
     """Points, parts, nets and wires shuffled; each wire turned."""
     spec = drawn(seed)
