@@ -27,18 +27,28 @@ class Contact:
 
     def moves(self, before: int, after: int) -> bool:
         """Whether its contacts differ between two positions of its control."""
-        groups = self.section.groups
-        return _as_sets(groups[before]) != _as_sets(groups[after])
+        return self.closed[before] != self.closed[after]
+
+    @cached_property
+    def closed(self) -> tuple[frozenset[frozenset[str]], ...]:
+        """Per position the groups of lugs that are tied, whatever their order."""
+        return tuple(
+            frozenset(frozenset(group) for group in groups) for groups in self.section.groups
+        )
 
     def places(self, lugs: Sequence[str]) -> Places:
         """The different places that some lugs are on, in the order of the lugs."""
         return tuple(dict.fromkeys(self.place[lug] for lug in lugs))
 
     @cached_property
+    def lugs_in_play(self) -> tuple[str, ...]:
+        """Lugs that some position closes on another lug, by name."""
+        return tuple(sorted({lug for at in self.section.groups for group in at for lug in group}))
+
+    @cached_property
     def closing(self) -> frozenset[int]:
         """Places with a lug that some position closes on another lug."""
-        groups = (group for groups in self.section.groups for group in groups)
-        return frozenset(self.place[lug] for group in groups for lug in group)
+        return frozenset(self.place[lug] for lug in self.lugs_in_play)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +107,3 @@ def held_between(contact: Contact, before: int, after: int) -> tuple[tuple[str, 
     new = [frozenset(group) for group in contact.section.groups[after]]
     both = (a & b for a in old for b in new)
     return tuple(tuple(sorted(group)) for group in both if len(group) > 1)
-
-
-def _as_sets(groups: Sequence[Sequence[str]]) -> frozenset[frozenset[str]]:
-    return frozenset(frozenset(group) for group in groups)

@@ -246,23 +246,61 @@ def position_bits(control: Control, positions: Iterable[str]) -> int:
 
 
 def widen(frame: Frame, mask: int, wide: Frame) -> int:
-    """A set of states of ``frame``, said in a frame with more controls."""
-    if frame.controls == wide.controls:
+    """A set of states of ``frame``, said in a frame with more controls.
+
+    Controls are let in one by one, the one that moves fastest first: as a run of states
+    below it stands, it stands at every position. About as many steps as ``frame`` has states.
+    """
+    if frame.controls == wide.controls or not mask:
         return mask
-    wider = 0
-    for state in frame.states(mask):
-        here = wide.full
-        for control in frame.controls:
-            here &= wide.where(control.name, 1 << control.positions.index(state[control.name]))
-        wider |= here
-    return wider
+    if mask == frame.full:
+        return wide.full
+    inside = {control.name for control in frame.controls}
+    below = 1
+    for control in reversed(wide.controls):
+        count = len(control.positions)
+        if control.name not in inside:
+            mask = _repeated(mask, below, count)
+        below *= count
+    return mask
+
+
+def _repeated(mask: int, run: int, times: int) -> int:
+    """Each ``run`` bits of a set of bits, so many times."""
+    once = (1 << run) - 1
+    copies = ((1 << run * times) - 1) // once
+    found = place = 0
+    while mask:
+        found |= (mask & once) * copies << place
+        mask >>= run
+        place += run * times
+    return found
 
 
 def narrow(wide: Frame, mask: int, frame: Frame) -> int:
     """States of ``frame`` that some state of a set in a wider frame shows."""
-    if frame.controls == wide.controls:
+    if frame.controls == wide.controls or not mask:
         return mask
-    found = 0
-    for state in wide.states(mask):
-        found |= 1 << frame.number(state)
+    if mask == wide.full:
+        return frame.full
+    inside = {control.name for control in frame.controls}
+    below = 1
+    for control in reversed(wide.controls):
+        count = len(control.positions)
+        if control.name in inside:
+            below *= count
+        else:
+            mask = _folded(mask, below, count)
+    return mask
+
+
+def _folded(mask: int, run: int, times: int) -> int:
+    """Each ``times`` runs of bits laid over each other."""
+    once = (1 << run) - 1
+    found = place = 0
+    while mask:
+        for _ in range(times):
+            found |= (mask & once) << place
+            mask >>= run
+        place += run
     return found

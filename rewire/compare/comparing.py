@@ -13,6 +13,7 @@ from rewire.compare.accounts import (
     unstated_timings,
 )
 from rewire.compare.assemble import Maker
+from rewire.compare.behind import Behind
 from rewire.compare.currents import interrupted_facts, stray_facts
 from rewire.compare.evidence import Tracer
 from rewire.compare.facts import StepFacts
@@ -76,12 +77,12 @@ def step_facts(views: Views, other: Wiring, states: States) -> StepFacts:
     for assumed in assumptions(views.spec, other):
         facts = StepFacts()
         timed = Timed(views, assumed)
-        flows = flows_of(views, other, assumed)
+        behind = Behind(flows_of(views, other, assumed), states)
         for control in views.spec.controls.values():
             gap_facts(timed, states, control, facts)
             bridge_facts(timed, states, control, facts)
-            interrupted_facts(flows, states, control, facts)
-            stray_facts(flows, states, control, facts)
+            interrupted_facts(behind, control, facts)
+            stray_facts(behind, control, facts)
         found.take(facts)
     return found
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import product
 
 from rewire.circuit.glances import Glances
 from rewire.circuit.states import Frame, States
+from rewire.compare.behind import Behind
 from rewire.compare.facts import Move, StepFacts
 from rewire.compare.flows import Flow, Flows
 from rewire.compare.passages import Passage, extras, passage
@@ -18,8 +18,9 @@ Extra = tuple[tuple[int, ...], Frame, int]
 """Places tied besides the contacts, and the states of the others in which they are."""
 
 
-def interrupted_facts(flows: Flows, states: States, control: Control, facts: StepFacts) -> None:
+def interrupted_facts(behind: Behind, control: Control, facts: StepFacts) -> None:
     """Points whose path the other wiring lets go of for a moment, its gaps tied over."""
+    flows = behind.flows
     there = flows.other
     blocks, split = flows.lost
     if not (blocks or split):
@@ -36,33 +37,39 @@ def interrupted_facts(flows: Flows, states: States, control: Control, facts: Ste
     for portals in _portals(there, control.name):
         legs = there.view.ways.legs(*portals)
         for move in moves:
-            if glances.may_let_go(legs, *move[1:]) and _worth_expanding(
-                flows, states, portals, move, facts
-            ):
-                _interrupted_behind(flows, states, portals, move, facts)
-
-
-def _worth_expanding(
-    flows: Flows, states: States, portals: tuple[int, int], move: Move, facts: StepFacts
-) -> bool:
-    """Whether the other wiring lets go between the portals themselves.
-
-    What hangs behind a portal stands still, so it is cut off just when the
-    portals are. A portal without a point on it can't be asked about.
-    """
-    on_them = _points_on(flows.other, portals)
-    return on_them is None or bool(_let_go(flows, states, on_them, move, facts)[1])
+            if glances.may_let_go(legs, *move[1:]):
+                _interrupted_behind(behind, portals, move, facts)
 
 
 def _interrupted_behind(
-    flows: Flows, states: States, portals: tuple[int, int], move: Move, facts: StepFacts
+    behind: Behind, portals: tuple[int, int], move: Move, facts: StepFacts
 ) -> None:
+    """Interruptions between what hangs behind two portals.
+
+    What hangs behind a portal stands still, so it is cut off just when the
+    portals are; and if the original does not hold the portals, it holds points
+    behind them only if it ties one of them to its portal otherwise.
+    """
+    flows, states = behind.flows, behind.states
     blocks, split = flows.lost
-    for points in _points_behind(flows.other, move[0], portals):
+    pairs = behind.pairs(move[0], portals)
+    on_them = _points_on(flows.other, portals)
+    if on_them is not None:
+        scene, mask = _let_go(flows, states, on_them, move, facts)
+        if not mask:
+            return
+        if _not_split(flows, portals) and not mask & scene.here.always(*scene.ends_here):
+            pairs = behind.pairs_of_newcomers(move[0], portals)
+    for points in pairs:
         if _concerned(flows.original, points, blocks, split):
             scene, mask = _let_go(flows, states, points, move, facts)
             mask &= scene.here.always(*scene.ends_here)
             facts.add("interrupted", [(p,) for p in points], move, scene.frame, mask)
+
+
+def _not_split(flows: Flows, portals: tuple[int, int]) -> bool:
+    """Whether all points on each portal are on one place in the original too."""
+    return flows.gained[1].isdisjoint(portals)
 
 
 def _let_go(
@@ -81,8 +88,9 @@ def _let_go(
     return scene, mask & ~scene.there_mended.always(*ends)
 
 
-def stray_facts(flows: Flows, states: States, control: Control, facts: StepFacts) -> None:
+def stray_facts(behind: Behind, control: Control, facts: StepFacts) -> None:
     """Points with a path for a moment in the other wiring only, its bridges allowed for."""
+    flows = behind.flows
     there = flows.other
     blocks, split = flows.gained
     if not (blocks or split):
@@ -96,39 +104,29 @@ def stray_facts(flows: Flows, states: States, control: Control, facts: StepFacts
         links = links_on(there.view.ways, legs)
         for move in moves:
             if glances.may_meet(legs, *move[1:]) and crosses(links, there.view.contacts, move):
-                _strays_behind(flows, states, portals, move, facts)
+                _strays_behind(behind, portals, move, facts)
 
 
-def _strays_behind(
-    flows: Flows, states: States, portals: tuple[int, int], move: Move, facts: StepFacts
-) -> None:
+def _strays_behind(behind: Behind, portals: tuple[int, int], move: Move, facts: StepFacts) -> None:
     """Strays between what hangs behind two portals.
 
-    If the portals themselves don't stray, points linked to them over contacts
-    that have a twin don't either: the original has the same way to the portal.
+    If the portals don't meet, neither does anything behind them; if they do and
+    the original lets them meet as well, only newcomers can stray.
     """
-    there = flows.other
+    flows, states = behind.flows, behind.states
     blocks, split = flows.gained
-    on_them = _points_on(there, portals)
-    settled = (
+    pairs = behind.pairs(move[0], portals)
+    on_them = _points_on(flows.other, portals)
+    if (
         on_them is not None
-        and split.isdisjoint(portals)
+        and _not_split(flows, portals)
         and not _stray(flows, states, on_them, move, facts)[1]
-    )
-    for u, v in _points_behind(there, move[0], portals):
-        if not _concerned(there, (u, v), blocks, split):
-            continue
-        if (
-            settled
-            and on_them is not None
-            and not any(
-                _concerned(there, side, flows.gained_at_rest, split)
-                for side in ((u, on_them[0]), (v, on_them[1]))
-            )
-        ):
-            continue
-        frame, mask = _stray(flows, states, (u, v), move, facts)
-        facts.add("stray", [(u,), (v,)], move, frame, mask)
+    ):
+        pairs = behind.pairs_of_newcomers(move[0], portals)
+    for u, v in pairs:
+        if _concerned(flows.other, (u, v), blocks, split):
+            frame, mask = _stray(flows, states, (u, v), move, facts)
+            facts.add("stray", [(u,), (v,)], move, frame, mask)
 
 
 def _stray(
@@ -180,28 +178,6 @@ def _portals(flow: Flow, control: str) -> Iterator[tuple[int, int]]:
             legs = ways.legs(a, b)
             if legs[0].block in moved and legs[-1].block in moved:
                 yield a, b
-
-
-def _points_behind(flow: Flow, control: str, portals: tuple[int, int]) -> Iterator[tuple[str, str]]:
-    """Pairs of points, one behind each portal on the side away from the other."""
-    moved = flow.moved_blocks(control)
-    sides = (_hanging(flow, moved, portal) for portal in portals)
-    yield from product(*sides)
-
-
-def _hanging(flow: Flow, moved: frozenset[int], portal: int) -> list[str]:
-    """Points that ways without ``moved`` blocks link to a place."""
-    ways = flow.view.ways
-    seen = {portal}
-    waiting = [portal]
-    for place in waiting:
-        for block in ways.blocks_at.get(place, ()):
-            if block in moved:
-                continue
-            fresh = [p for p in ways.places_in[block] if p not in seen]
-            seen.update(fresh)
-            waiting.extend(fresh)
-    return [point for place in waiting for point in flow.points_at.get(place, ())]
 
 
 def _concerned(

@@ -224,12 +224,8 @@ def uncovered(
 
 
 def _likeness(contact: Contact, key_of: KeyOf, timing: object) -> object:
-    groups = tuple(
-        frozenset(frozenset(group) for group in groups) for groups in contact.section.groups
-    )
-    closing = sorted({lug for at in groups for group in at for lug in group})
-    places = tuple((lug, key_of(contact.place[lug])) for lug in closing)
-    return contact.switch, contact.control, groups, places, timing
+    places = tuple((lug, key_of(contact.place[lug])) for lug in contact.lugs_in_play)
+    return contact.switch, contact.control, contact.closed, places, timing
 
 
 def whole_keys(sight: Sight) -> KeyOf:
