@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -54,6 +55,8 @@ def check_many(files: Sequence[str], wirings: Sequence[str], jobs: int) -> Itera
     if min(jobs, len(files)) == 1:
         yield from (check_one(file, wirings) for file in files)
         return
+    # Where workers are started anew, not forked, they must not look for modules in this folder.
+    os.environ.setdefault("PYTHONSAFEPATH", "1")
     with ProcessPoolExecutor(min(jobs, len(files)), initializer=_end_on_interrupt) as pool:
         tasks = [pool.submit(check_one, file, wirings) for file in files]
         for file, task in zip(files, tasks, strict=True):

@@ -15,6 +15,7 @@ import click
 
 from rewire.cli.as_json import JSON, drawn, dumped, refused
 from rewire.cli.commands import HELP
+from rewire.cli.file_names import stem_with
 from rewire.cli.files import check_place, write_whole
 from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, pictures
 from rewire.cli.terminal import complain, complain_of, with_progress, write_out
@@ -52,6 +53,8 @@ class Order:
     output: Path | None
     force: bool
     wish: Callable[[Spec], Wish]
+    chosen: tuple[str, ...] = ()
+    """What was chosen of all there is, for the name of a file that holds many pictures."""
 
 
 def _words(known: Sequence[Word]) -> Callable[..., tuple[Word, ...]]:
@@ -157,7 +160,12 @@ def command(
     def wish(spec: Spec) -> Wish:
         return Wish(spec, wirings, switches, readings, seen_from, paper)
 
-    order = Order(views or tuple(VIEWS), _formats(ctx, formats, output), output, force, wish)
+    several = views if 1 < len(views) < len(VIEWS) else ()
+    side = ("front",) if seen_from == "front" else ()
+    chosen = tuple(dict.fromkeys((*several, *wirings, *switches, *readings, *side)))
+    order = Order(
+        views or tuple(VIEWS), _formats(ctx, formats, output), output, force, wish, chosen
+    )
     _no_two_alike(ctx, specs, order)
     made = list(with_progress("drawing", (_drawn(file, order) for file in specs), len(specs)))
     if as_json:
@@ -243,7 +251,8 @@ def _files(spec: Spec, made: Sequence[Picture], format_: Format, order: Order) -
     stem = Path(spec.file).stem
     views = tuple(dict.fromkeys(picture.view for picture in made))
     if format_ == "pdf":
-        place = _place(f"{stem}-{views[0] if len(views) == 1 else 'pictures'}.pdf", order)
+        what = views[0] if len(views) == 1 else "pictures"
+        place = _place(f"{stem_with(f'{stem}-{what}', order.chosen)}.pdf", order)
         scenes = footed([scene for picture in made for scene in picture.scenes], spec)
         data = paint_pdf(
             scenes, title=visible(spec.title), author=spec.document.author,

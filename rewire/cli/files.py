@@ -10,19 +10,28 @@ last 4 KiB, or the next run will take it for the user's own and refuse to replac
 * PNG: a text chunk, written before the picture.
 * A file that the user is meant to edit (a starter spec) carries no mark, so that what was
   edited is safe.
+
+A run that is killed while it writes may leave ``.rewire-….part`` beside the file; a later run
+removes it.
 """
 
 from __future__ import annotations
 
 import os
+import re
 import secrets
 import stat
+import time
+from contextlib import suppress
 from pathlib import Path
 
 from rewire.cli.trouble import Complaint, Refused
 
 MARK = b"rewire-made"
 _SEARCHED = 4096
+_PART = re.compile(r"\.rewire-[0-9a-f]{12}\.part")
+_ABANDONED = 600.0
+"""Seconds after which a file that is written in one go is not going to be finished."""
 
 
 def write_whole(path: Path, data: bytes, force: bool) -> None:
@@ -50,6 +59,15 @@ def write_whole(path: Path, data: bytes, force: bool) -> None:
         raise OSError(error.errno, f"not written: {error.strerror}", str(path)) from error
     finally:
         beside.unlink(missing_ok=True)
+    _sweep(place.parent)
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what runs that were killed left half written, once nobody can be writing it still."""
+    for left in folder.glob(".rewire-*.part"):
+        with suppress(OSError):  # another run may be sweeping too; what stays does no harm
+            if _PART.fullmatch(left.name) and time.time() - left.lstat().st_mtime > _ABANDONED:
+                left.unlink()
 
 
 def check_place(path: Path, force: bool) -> int | None:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from rewire.circuit import LimitReached
+from rewire.cli.file_names import safe
 from rewire.cli.trouble import Complaint, Refused
 from rewire.compare import compare
 from rewire.draw import lug_view
@@ -33,6 +33,11 @@ class Wish:
     readings: tuple[str, ...] = ()
     seen_from: SeenFrom = "behind"
     paper: Paper = "a4"
+
+    @property
+    def side(self) -> tuple[str, ...]:
+        """The unusual side, for the name of a file."""
+        return ("front",) if self.seen_from == "front" else ()
 
     def drawn_wirings(self) -> Iterator[Wiring]:
         """The wirings asked for, in the order of the spec."""
@@ -63,7 +68,7 @@ def _lugs(wish: Wish) -> Iterator[Picture]:
             scenes = lug_view(
                 wish.spec, wiring, switch.name, seen_from=wish.seen_from, paper=wish.paper
             )
-            yield Picture("lugs", (wiring.name, switch.name), scenes)
+            yield Picture("lugs", (wiring.name, switch.name, *wish.side), scenes)
 
 
 def _side(wish: Wish) -> Iterator[Picture]:
@@ -79,7 +84,7 @@ def _side(wish: Wish) -> Iterator[Picture]:
                 wish.spec, wiring, pair, result.findings,
                 seen_from=wish.seen_from, paper=wish.paper,
             )  # fmt: skip
-            yield Picture("side", (wiring.name, pair.name), scenes)
+            yield Picture("side", (wiring.name, pair.name, *wish.side), scenes)
 
 
 def _circuit(wish: Wish) -> Iterator[Picture]:
@@ -186,7 +191,6 @@ def _why_nothing(wish: Wish) -> str:
     return f"other views: {', '.join(VIEWS)}"
 
 
-_UNSAFE = re.compile(r"[^A-Za-z0-9_+-]+")
 _LONGEST = 80
 
 
@@ -199,7 +203,7 @@ def file_stems(stem: str, drawn: Sequence[Picture]) -> list[str]:
     stems: list[str] = []
     taken: set[str] = set()
     for picture in drawn:
-        words = (_UNSAFE.sub("_", word) for word in (picture.view, *picture.about))
+        words = (safe(word) for word in (picture.view, *picture.about))
         wished = "-".join(words)[:_LONGEST]
         name, number = wished, 1
         while name.casefold() in taken:

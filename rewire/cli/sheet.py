@@ -17,6 +17,7 @@ import click
 from rewire.bench.record import record_of
 from rewire.cli.as_json import JSON, dumped, refused, written
 from rewire.cli.commands import HELP
+from rewire.cli.file_names import stem_with
 from rewire.cli.files import check_place, write_whole
 from rewire.cli.terminal import complain, complain_of, visible, with_progress, write_out
 from rewire.cli.trouble import Complaint, Refused, trouble_of, worst_of
@@ -26,8 +27,9 @@ from rewire.draw import LayoutError
 from rewire.sheet import SECTIONS, packet_of, pdf
 from rewire.sheet.packet import Packet
 from rewire.sheet.page import page
-from rewire.spec import read_spec
+from rewire.spec import read_text
 from rewire.spec.benchlog import read_bench_log
+from rewire.spec.load import bytes_of
 
 Paper = Literal["a4", "letter"]
 
@@ -44,16 +46,15 @@ class _Asked:
     """What was measured."""
 
 
-def _pdf(packet: Packet, asked: _Asked) -> bytes:
+def _pdf(packet: Packet, _: bytes, asked: _Asked) -> bytes:
     return pdf(packet, paper=asked.paper, sections=asked.sections)
 
 
-def _page(packet: Packet, asked: _Asked) -> bytes:
-    source = Path(packet.spec.file).read_bytes()
+def _page(packet: Packet, source: bytes, asked: _Asked) -> bytes:
     return page(packet, source, paper=asked.paper, sections=asked.sections)
 
 
-_KINDS: Mapping[str, Callable[[Packet, _Asked], bytes]] = {
+_KINDS: Mapping[str, Callable[[Packet, bytes, _Asked], bytes]] = {
     ".pdf": _pdf,
     ".html": _page,
     ".htm": _page,
@@ -83,7 +84,8 @@ def _asked_sections(
     metavar="FILE",
     type=click.Path(path_type=Path),
     help="Where to, for one SPEC: NAME.pdf for paper, NAME.html for a page that turns the "
-    "switches. [default: the spec's name with .pdf, in this folder]",
+    "switches. [default: the spec's name, with the wirings and sections chosen, and .pdf, in this "
+    "folder]",
 )
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
 @click.option(
@@ -131,7 +133,8 @@ def command(
     """
     if log is not None and len(specs) > 1:
         raise click.UsageError("--log is about one SPEC.", ctx)
-    places = _places(ctx, specs, output)
+    chosen = [*dict.fromkeys(wirings), *(sections if tuple(sections) != tuple(SECTIONS) else ())]
+    places = _places(ctx, specs, output, chosen)
     asked = _Asked(paper, wirings, sections, force, log)
     drawn = (_sheet(file, places[file], asked) for file in places)
     made = list(with_progress("drawing", drawn, len(places)))
@@ -141,14 +144,16 @@ def command(
     ctx.exit(worst_of(status for status, _ in made))
 
 
-def _places(ctx: click.Context, specs: Sequence[str], output: Path | None) -> dict[str, Path]:
+def _places(
+    ctx: click.Context, specs: Sequence[str], output: Path | None, chosen: Sequence[str]
+) -> dict[str, Path]:
     """Where each spec's sheet goes; no two to one place, and each of a kind that can be made."""
     if output is not None and output.suffix.lower() not in _KINDS:
         said = f"{visible(str(output))}: a sheet is NAME.pdf for paper or NAME.html for a browser."
         raise click.UsageError(said, ctx)
     if output is not None and len(specs) > 1:
         raise click.UsageError("--output names one file: give one SPEC, or leave it out.", ctx)
-    places = {file: output or Path(f"{Path(file).stem}.pdf") for file in specs}
+    places = {file: output or Path(f"{stem_with(Path(file).stem, chosen)}.pdf") for file in specs}
     for place, count in Counter(places.values()).items():
         if count > 1:
             raise click.UsageError(f"{count} sheets would be {place}: give them one by one.", ctx)
@@ -172,7 +177,8 @@ def _sheet(file: str, place: Path, asked: _Asked) -> tuple[int, JSON]:
 
 def _write(file: str, place: Path, asked: _Asked) -> tuple[Result, ...]:
     check_place(place, asked.force)
-    spec = read_spec(file)
+    source = bytes_of(file, "the file")  # once: a pipe gives it once, and an editor may change it
+    spec = read_text(source, file)
     for notice in spec.notices:
         complain_of(f"{notice.place}: note: {notice.message}")
     names = wirings_asked(spec, asked.wirings)
@@ -183,7 +189,7 @@ def _write(file: str, place: Path, asked: _Asked) -> tuple[Result, ...]:
     for limit in packet.limits:
         complain_of(f"{file}: not on the sheet: {limit}")
     try:
-        data = _KINDS[place.suffix.lower()](packet, asked)
+        data = _KINDS[place.suffix.lower()](packet, source, asked)
     except LayoutError as error:
         raise Refused(Complaint(str(error), file)) from error
     write_whole(place, data, asked.force)

@@ -195,6 +195,23 @@ def test_two_specs_of_one_name_are_refused(tmp_path: Path) -> None:
     assert "one by one" in done.stderr
 
 
+def test_what_was_chosen_stands_in_the_names_and_no_other_picture_is_lost(tmp_path: Path) -> None:
+    choices = (
+        [], ["--wiring", "substitute"], ["--wiring", "original"], ["--from", "front"],
+        ["--wiring", "substitute", "--from", "front"], ["--switch", "S4"],
+    )  # fmt: skip
+    for format_ in ("pdf", "svg"):
+        seen: dict[str, bytes] = {}
+        for choice in choices:
+            words = [FLAGSHIP, "--view", "lugs", "--format", format_, "-o", tmp_path, "--json"]
+            done = draw(*words, *choice)
+            assert done.exit_code == 0, done.output
+            for made in json.loads(done.stdout)["results"]:
+                data = Path(made["output"]).read_bytes()
+                assert seen.setdefault(Path(made["output"]).name, data) == data, made
+        assert len(seen) == (len(choices) if format_ == "pdf" else 6)
+
+
 def test_by_default_every_view_that_the_spec_has_is_in_the_one_pdf(tmp_path: Path) -> None:
     done = draw(FLAGSHIP, "-o", tmp_path, "--json")
     assert done.exit_code == 0, done.output

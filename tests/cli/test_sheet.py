@@ -13,6 +13,7 @@ from rewire.cli import rewire
 from rewire.cli.files import is_ours
 from rewire.draw import paint_pdf
 from rewire.draw.scene import sheet_of
+from rewire.sheet import SECTIONS
 
 SPECS = Path(__file__).parents[2] / "specs"
 FLAGSHIP = str(SPECS / "valve-amplifier.yaml")
@@ -131,3 +132,23 @@ def test_sections_are_chosen_by_name_and_a_typo_is_answered_with_the_nearest(
     assert done.exit_code == 2
     assert "did you mean acceptance?" in done.stderr
     assert not (tmp_path / "t.pdf").exists()
+
+
+def test_what_was_chosen_stands_in_the_name_and_no_other_sheet_is_lost(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    choices = (
+        [], ["--wiring", "substitute"], ["--wiring", "as-found"],
+        ["--wiring", "as-found", "--wiring", "substitute"], ["--sections", "verdict"],
+        ["--sections", "verdict", "--wiring", "substitute"],
+    )  # fmt: skip
+    outputs = []
+    for choice in choices:
+        done = sheet(FLAGSHIP, "--json", *(choice or ["--sections", ",".join(SECTIONS)]))
+        assert done.exit_code == 0, done.stderr
+        outputs.append(json.loads(done.stdout)["output"])
+    assert outputs[0] == "valve-amplifier.pdf"
+    assert outputs[1] == "valve-amplifier-substitute.pdf"
+    assert len(set(outputs)) == len(choices)
+    assert {entry.name for entry in tmp_path.iterdir()} == set(outputs)
