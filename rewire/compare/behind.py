@@ -124,7 +124,7 @@ class Behind:
 
     def _doubtful(self, portal: int, block: int) -> Iterator[Hung]:
         """Points beyond a block with something on the way that has no twin at rest."""
-        flow, fresh = self.flows.other, self.flows.gained_at_rest
+        flow, fresh = self.flows.other, self.flows.gained_at_rest.twins.blocks
         ways = flow.view.ways
         waiting = [(portal, block, frozenset({block}))]
         while waiting:

@@ -2,48 +2,75 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
 
 from rewire.circuit.glances import Glances
 from rewire.circuit.states import Frame, States
 from rewire.compare.behind import Behind
 from rewire.compare.facts import Move, StepFacts
-from rewire.compare.flows import Flow, Flows
+from rewire.compare.flows import Flow, Flows, Unlike
 from rewire.compare.passages import Passage, extras, passage
 from rewire.compare.switching import crosses, links_on, lone_breaking_section, rich_blocks
 from rewire.compare.views import View, pairs_of
 from rewire.spec.model import Control
 
-Extra = tuple[tuple[int, ...], Frame, int]
-"""Places tied besides the contacts, and the states of the others in which they are."""
-
 
 def interrupted_facts(behind: Behind, control: Control, facts: StepFacts) -> None:
     """Points whose path the other wiring lets go of for a moment, its gaps tied over."""
     flows = behind.flows
-    there = flows.other
-    blocks, split = flows.lost
-    if not (blocks or split):
+    view = flows.other.view
+    if not flows.lost.any:
         return
-    glances = Glances(there.view.ways, there.view.contacts, control.name)
-    rich = rich_blocks(there.view, control.name)
+    glances = Glances(view.ways, view.contacts, control.name)
+    rich = rich_blocks(view, control.name)
     moves = [
         move
-        for move in _moves(there.view, control)
+        for move in _moves(view, control)
         if any(glances.block_may_let_go(block, *move[1:]) for block in rich)
     ]
-    if not moves:
-        return
-    for portals in _portals(there, control.name):
-        legs = there.view.ways.legs(*portals)
-        for move in moves:
+    for portals in _portals(flows.other, control.name) if moves else ():
+        gate = _gate(behind, portals, moves, flows.lost)
+        legs = view.ways.legs(*portals) if gate.moves else ()
+        for move in gate.moves:
             if glances.may_let_go(legs, *move[1:]):
-                _interrupted_behind(behind, portals, move, facts)
+                _interrupted_behind(behind, gate, move, facts)
 
 
-def _interrupted_behind(
-    behind: Behind, portals: tuple[int, int], move: Move, facts: StepFacts
-) -> None:
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """Two portals, and the moves in which anything can be found between or behind them."""
+
+    portals: tuple[int, int]
+    points: tuple[str, str] | None
+    """A point on each, None if one has none."""
+    alike: bool
+    """Whether all points on each portal are on one place in the original too."""
+    moves: Sequence[Move]
+    telling: Collection[Move]
+    """Those in which the portals themselves can be a fact."""
+
+    def pairs(self, behind: Behind, control: str, settled: bool) -> Iterator[tuple[str, str]]:
+        """Points to ask about, one behind each portal; newcomers if the portals are settled."""
+        if settled and self.alike:
+            return behind.pairs_of_newcomers(control, self.portals)
+        return behind.pairs(control, self.portals)
+
+
+def _gate(behind: Behind, portals: tuple[int, int], moves: Sequence[Move], unlike: Unlike) -> Gate:
+    """Portals that are linked over nothing but twins, with no newcomers behind them, are alike."""
+    points = _points_on(behind.flows.other, portals)
+    if points is None or not behind.flows.gained.split.isdisjoint(portals):
+        return Gate(portals, points, False, moves, moves)
+    telling = unlike.moves_between(points, moves)
+    if len(telling) == len(moves) or not any(
+        behind.newcomers(moves[0][0], portal) for portal in portals
+    ):
+        return Gate(portals, points, True, telling, telling)
+    return Gate(portals, points, True, moves, telling)
+
+
+def _interrupted_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts) -> None:
     """Interruptions between what hangs behind two portals.
 
     What hangs behind a portal stands still, so it is cut off just when the
@@ -51,25 +78,17 @@ def _interrupted_behind(
     behind them only if it ties one of them to its portal otherwise.
     """
     flows, states = behind.flows, behind.states
-    blocks, split = flows.lost
-    pairs = behind.pairs(move[0], portals)
-    on_them = _points_on(flows.other, portals)
-    if on_them is not None:
-        scene, mask = _let_go(flows, states, on_them, move, facts)
+    settled = move not in gate.telling
+    if gate.points is not None and not settled:
+        scene, mask = _let_go(flows, states, gate.points, move, facts)
         if not mask:
             return
-        if _not_split(flows, portals) and not mask & scene.here.always(*scene.ends_here):
-            pairs = behind.pairs_of_newcomers(move[0], portals)
-    for points in pairs:
-        if _concerned(flows.original, points, blocks, split):
+        settled = not mask & scene.here.always(*scene.ends_here)
+    for points in gate.pairs(behind, move[0], settled):
+        if flows.lost.moves_between(points, [move]):
             scene, mask = _let_go(flows, states, points, move, facts)
             mask &= scene.here.always(*scene.ends_here)
             facts.add("interrupted", [(p,) for p in points], move, scene.frame, mask)
-
-
-def _not_split(flows: Flows, portals: tuple[int, int]) -> bool:
-    """Whether all points on each portal are on one place in the original too."""
-    return flows.gained[1].isdisjoint(portals)
 
 
 def _let_go(
@@ -91,40 +110,32 @@ def _let_go(
 def stray_facts(behind: Behind, control: Control, facts: StepFacts) -> None:
     """Points with a path for a moment in the other wiring only, its bridges allowed for."""
     flows = behind.flows
-    there = flows.other
-    blocks, split = flows.gained
-    if not (blocks or split):
+    view = flows.other.view
+    if not flows.gained.any or lone_breaking_section(view, control.name, flows.assumed):
         return
-    glances = Glances(there.view.ways, there.view.contacts, control.name)
-    moves = _moves(there.view, control)
-    if not moves or lone_breaking_section(there.view, control.name, flows.assumed):
-        return
-    for portals in _portals(there, control.name):
-        legs = there.view.ways.legs(*portals)
-        links = links_on(there.view.ways, legs)
-        for move in moves:
-            if glances.may_meet(legs, *move[1:]) and crosses(links, there.view.contacts, move):
-                _strays_behind(behind, portals, move, facts)
+    glances = Glances(view.ways, view.contacts, control.name)
+    moves = _moves(view, control)
+    for portals in _portals(flows.other, control.name) if moves else ():
+        gate = _gate(behind, portals, moves, flows.gained)
+        legs = view.ways.legs(*portals) if gate.moves else ()
+        links = links_on(view.ways, legs)
+        for move in gate.moves:
+            if glances.may_meet(legs, *move[1:]) and crosses(links, view.contacts, move):
+                _strays_behind(behind, gate, move, facts)
 
 
-def _strays_behind(behind: Behind, portals: tuple[int, int], move: Move, facts: StepFacts) -> None:
+def _strays_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts) -> None:
     """Strays between what hangs behind two portals.
 
     If the portals don't meet, neither does anything behind them; if they do and
     the original lets them meet as well, only newcomers can stray.
     """
     flows, states = behind.flows, behind.states
-    blocks, split = flows.gained
-    pairs = behind.pairs(move[0], portals)
-    on_them = _points_on(flows.other, portals)
-    if (
-        on_them is not None
-        and _not_split(flows, portals)
-        and not _stray(flows, states, on_them, move, facts)[1]
-    ):
-        pairs = behind.pairs_of_newcomers(move[0], portals)
-    for u, v in pairs:
-        if _concerned(flows.other, (u, v), blocks, split):
+    settled = move not in gate.telling
+    if gate.points is not None and gate.alike and not settled:
+        settled = not _stray(flows, states, gate.points, move, facts)[1]
+    for u, v in gate.pairs(behind, move[0], settled):
+        if flows.gained.moves_between((u, v), [move]):
             frame, mask = _stray(flows, states, (u, v), move, facts)
             facts.add("stray", [(u,), (v,)], move, frame, mask)
 
@@ -178,16 +189,3 @@ def _portals(flow: Flow, control: str) -> Iterator[tuple[int, int]]:
             legs = ways.legs(a, b)
             if legs[0].block in moved and legs[-1].block in moved:
                 yield a, b
-
-
-def _concerned(
-    flow: Flow, points: tuple[str, str], blocks: frozenset[int], split: frozenset[int]
-) -> bool:
-    """Whether a flow links two points over something that has no twin."""
-    a, b = (flow.points[point] for point in points)
-    if a == b:
-        return a in split
-    ways = flow.view.ways
-    if not ways.linked(a, b):
-        return False
-    return not blocks.isdisjoint(leg.block for leg in ways.legs(a, b))

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from rewire.circuit.contacts import Contact, contacts_of
+from rewire.circuit.contacts import contacts_of
 from rewire.circuit.nets import Joiner, Nets
+from rewire.compare.facts import Move
 from rewire.compare.timing import Assumption, timing_aside
-from rewire.compare.views import View, Views, bars_of, uncovered
+from rewire.compare.twins import TimingOf, Twins
+from rewire.compare.views import View, Views, bars_of
 from rewire.spec.model import Spec, Wiring
 
 
@@ -63,6 +65,34 @@ def flow_of(spec: Spec, wiring: Wiring, nets: Nets, seat: Mapping[str, str]) -> 
 
 
 @dataclass(frozen=True)
+class Unlike:
+    """Where one flow can do what another can't."""
+
+    flow: Flow
+    twins: Twins
+    split: frozenset[int]
+    """Places whose points are on several places in the other flow."""
+
+    @property
+    def any(self) -> bool:
+        """Whether there is anything at all."""
+        return bool(self.split or self.twins.without)
+
+    def moves_between(self, points: tuple[str, str], moves: Sequence[Move]) -> list[Move]:
+        """Moves in which the flow links two points over something that has no twin."""
+        a, b = (self.flow.points[point] for point in points)
+        if a == b:
+            return list(moves) if a in self.split else []
+        ways = self.flow.view.ways
+        if not ways.linked(a, b):
+            return []
+        blocks = [leg.block for leg in ways.legs(a, b)]
+        if self.twins.blocks.isdisjoint(blocks):
+            return []
+        return [move for move in moves if self.twins.differ(blocks, move)]
+
+
+@dataclass(frozen=True)
 class Flows:
     """Both wirings' flows, and where one can do what the other can't."""
 
@@ -71,21 +101,21 @@ class Flows:
     assumed: Assumption
 
     @cached_property
-    def lost(self) -> tuple[frozenset[int], frozenset[int]]:
-        """Blocks of the original without a twin in the other; its places split there."""
-        return _fresh(self.original, self.other, self.assumed.likeness)
+    def lost(self) -> Unlike:
+        """Where the original lets current flow and the other wiring may not."""
+        return _unlike(self.original, self.other, self.assumed.likeness)
 
     @cached_property
-    def gained(self) -> tuple[frozenset[int], frozenset[int]]:
-        """Blocks of the other without a twin in the original; its places split there."""
-        return _fresh(
+    def gained(self) -> Unlike:
+        """Where the other wiring lets current flow and the original may not."""
+        return _unlike(
             self.other, self.original, lambda c, other: self.assumed.likeness(c, not other)
         )
 
     @cached_property
-    def gained_at_rest(self) -> frozenset[int]:
-        """Blocks of the other without a twin in the original, timings aside."""
-        return _fresh(self.other, self.original, timing_aside)[0]
+    def gained_at_rest(self) -> Unlike:
+        """As ``gained``, timings aside."""
+        return _unlike(self.other, self.original, timing_aside)
 
 
 def flows_of(views: Views, other: Wiring, assumed: Assumption) -> Flows:
@@ -98,9 +128,7 @@ def flows_of(views: Views, other: Wiring, assumed: Assumption) -> Flows:
     )
 
 
-def _fresh(
-    first: Flow, second: Flow, likeness: Callable[[Contact, bool], object]
-) -> tuple[frozenset[int], frozenset[int]]:
+def _unlike(first: Flow, second: Flow, timing_of: TimingOf) -> Unlike:
     image = {
         place: {second.points[point] for point in points}
         for place, points in first.points_at.items()
@@ -116,15 +144,4 @@ def _fresh(
     def key_second(place: int) -> object:
         return ("at", place) if place in second.points_at else second.view.lugs_at[place]
 
-    fresh = uncovered(
-        first.view.contacts,
-        key_first,
-        second.view.contacts,
-        key_second,
-        likeness,
-    )
-    if not fresh:
-        return frozenset(), split
-    ways = first.view.ways
-    links = (link for link in first.view.links if link.contact in fresh)
-    return frozenset(ways.block_of(link) for link in links), split
+    return Unlike(first, Twins(first.view, second.view, key_first, key_second, timing_of), split)

@@ -19,7 +19,8 @@ from rewire.circuit.ties import (
 from rewire.compare.facts import RestFacts
 from rewire.compare.findings import FindingKind
 from rewire.compare.timing import timing_aside
-from rewire.compare.views import Sight, View, Views, pairs_of, uncovered, whole_keys
+from rewire.compare.twins import Twins
+from rewire.compare.views import Sight, View, Views, pairs_of, whole_keys
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,13 +111,7 @@ def contact_pairs(sight: Sight) -> Iterator[tuple[int, int]]:
     over twins alone are never lost and are not looked at.
     """
     view = sight.first
-    fresh = uncovered(
-        view.contacts,
-        sight.key_in_first,
-        sight.whole.contacts,
-        whole_keys(sight),
-        timing_aside,
-    )
+    fresh = Twins(view, sight.whole, sight.key_in_first, whole_keys(sight), timing_aside).without
     seen: set[tuple[int, int]] = set()
     for places in _direct_places(view, sight.anchors.keys(), fresh):
         for pair in pairs_of(places):

@@ -13,7 +13,8 @@ from rewire.circuit.ties import Bond, Moving, controls_of, moving, spread
 from rewire.circuit.ways import Leg, Ways
 from rewire.compare.facts import Move, StepFacts
 from rewire.compare.timing import Assumption
-from rewire.compare.views import Sight, View, Views, pairs_of, uncovered, whole_keys
+from rewire.compare.twins import TimingOf, Twins
+from rewire.compare.views import Sight, View, Views, pairs_of, whole_keys
 from rewire.spec.model import Control
 
 
@@ -25,14 +26,14 @@ class Timed:
     assumed: Assumption
 
     @cached_property
-    def lost(self) -> frozenset[int]:
-        """Blocks of the original with a contact that has no twin in the other wiring."""
-        return _fresh_blocks(self.views.down, self.assumed, original=True)
+    def lost(self) -> Twins:
+        """The original's contacts held against the other wiring's."""
+        return _twins(self.views.down, self.assumed.likeness)
 
     @cached_property
-    def gained(self) -> frozenset[int]:
-        """Blocks of the other wiring with a contact that has no twin in the original."""
-        return _fresh_blocks(self.views.up, self.assumed, original=False)
+    def gained(self) -> Twins:
+        """The other wiring's contacts held against the original's."""
+        return _twins(self.views.up, lambda c, first: self.assumed.likeness(c, not first))
 
 
 def gap_facts(timed: Timed, states: States, control: Control, facts: StepFacts) -> None:
@@ -40,7 +41,7 @@ def gap_facts(timed: Timed, states: States, control: Control, facts: StepFacts) 
     sight, assumed = timed.views.down, timed.assumed
     whole = sight.whole
     rich = rich_blocks(whole, control.name)
-    if not rich or not timed.lost:
+    if not rich or not timed.lost.without:
         return
     shorts = (
         lambda n: assumed.breaks(sight.first.contacts[n], original=True),
@@ -51,12 +52,13 @@ def gap_facts(timed: Timed, states: States, control: Control, facts: StepFacts) 
 
     def worth(pair: Pair, before: int, after: int) -> bool:
         return (
-            there_at_a_glance.may_let_go(pair.legs_in_whole, before, after)
+            timed.lost.differ(pair.blocks, (control.name, before, after))
+            and there_at_a_glance.may_let_go(pair.legs_in_whole, before, after)
             and here_at_a_glance.may_be_tied(pair.legs, 1 << before)
             and here_at_a_glance.may_be_tied(pair.legs, 1 << after)
         )
 
-    for pair in candidates(sight, control, timed.lost):
+    for pair in candidates(sight, control, timed.lost.blocks):
         if rich.isdisjoint(leg.block for leg in pair.legs_in_whole):
             continue
         for move, frame, touched in pair.steps(control, states, worth):
@@ -74,7 +76,7 @@ def gap_facts(timed: Timed, states: States, control: Control, facts: StepFacts) 
 def bridge_facts(timed: Timed, states: States, control: Control, facts: StepFacts) -> None:
     """Ties that exist only for a moment in the other wiring, and never in the original."""
     sight, assumed = timed.views.up, timed.assumed
-    if not timed.gained or lone_breaking_section(sight.first, control.name, assumed):
+    if not timed.gained.without or lone_breaking_section(sight.first, control.name, assumed):
         return
     shorts = (
         lambda n: assumed.bridges(sight.first.contacts[n], original=False),
@@ -83,9 +85,11 @@ def bridge_facts(timed: Timed, states: States, control: Control, facts: StepFact
     glances = Glances(sight.first.ways, sight.first.contacts, control.name)
 
     def worth(pair: Pair, before: int, after: int) -> bool:
-        return glances.may_meet(pair.legs, before, after)
+        return timed.gained.differ(pair.blocks, (control.name, before, after)) and glances.may_meet(
+            pair.legs, before, after
+        )
 
-    for pair in candidates(sight, control, timed.gained):
+    for pair in candidates(sight, control, timed.gained.blocks):
         if pair.merged[0] == pair.merged[1]:
             continue
         for move, frame, touched in pair.steps(control, states, worth):
@@ -123,19 +127,9 @@ def lone_breaking_section(view: View, control: str, assumed: Assumption) -> bool
     )
 
 
-def _fresh_blocks(sight: Sight, assumed: Assumption, original: bool) -> frozenset[int]:
-    """Blocks of the first with a contact that has no twin in the second."""
-    fresh = uncovered(
-        sight.first.contacts,
-        sight.key_in_first,
-        sight.whole.contacts,
-        whole_keys(sight),
-        lambda contact, first: assumed.likeness(contact, first == original),
-    )
-    ways = sight.first.ways if fresh else None
-    if ways is None:
-        return frozenset()
-    return frozenset(ways.block_of(link) for link in sight.first.links if link.contact in fresh)
+def _twins(sight: Sight, timing_of: TimingOf) -> Twins:
+    """The first's contacts held against those of the second made whole."""
+    return Twins(sight.first, sight.whole, sight.key_in_first, whole_keys(sight), timing_of)
 
 
 def crosses(links: Sequence[Link], contacts: Sequence[Contact], move: Move) -> bool:
@@ -268,6 +262,11 @@ class Pair:
     def merged(self) -> tuple[int, int]:
         """Their places in the second made whole."""
         return self.sight.merged[self.nets[0]], self.sight.merged[self.nets[1]]
+
+    @property
+    def blocks(self) -> list[int]:
+        """Blocks of the first on the ways between them."""
+        return [leg.block for leg in self.legs]
 
     @property
     def groups(self) -> list[tuple[str, ...]]:

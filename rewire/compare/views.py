@@ -60,6 +60,14 @@ class View:
         return found
 
     @cached_property
+    def blocks_of_contact(self) -> Sequence[frozenset[int]]:
+        """Per contact, by number, the blocks in which it links something."""
+        found: list[set[int]] = [set() for _ in self.contacts]
+        for link in self.links:
+            found[link.contact].add(self.ways.block_of(link))
+        return [frozenset(blocks) for blocks in found]
+
+    @cached_property
     def links_at(self) -> Mapping[int, Sequence[Link]]:
         """Links by place."""
         found: dict[int, list[Link]] = {}
@@ -197,38 +205,7 @@ def _anchors(seat: Mapping[str, int]) -> dict[int, tuple[str, ...]]:
     return {net: tuple(names) for net, names in found.items()}
 
 
-KeyOf = Callable[[int], object]
-
-
-def uncovered(
-    first: Sequence[Contact],
-    key_first: KeyOf,
-    second: Sequence[Contact],
-    key_second: KeyOf,
-    timing_of: Callable[[Contact, bool], object],
-) -> frozenset[int]:
-    """Contacts of the first without a twin in the second, by number.
-
-    A twin is the same section of a switch of the same name and control, with
-    the same contacts in the same positions, on the same places, and timed
-    alike. A way over covered contacts alone exists in both, in every state and
-    combination, so no fact can be found on it. ``timing_of`` gets the contact
-    and whether it is the first's.
-    """
-    twins = {_likeness(c, key_second, timing_of(c, False)) for c in second}
-    return frozenset(
-        number
-        for number, contact in enumerate(first)
-        if _likeness(contact, key_first, timing_of(contact, True)) not in twins
-    )
-
-
-def _likeness(contact: Contact, key_of: KeyOf, timing: object) -> object:
-    places = tuple((lug, key_of(contact.place[lug])) for lug in contact.lugs_in_play)
-    return contact.switch, contact.control, contact.closed, places, timing
-
-
-def whole_keys(sight: Sight) -> KeyOf:
+def whole_keys(sight: Sight) -> Callable[[int], object]:
     """What a place of ``sight.whole`` is known by in both wirings."""
     anchored = {sight.merged[net] for net in sight.anchors}
 
