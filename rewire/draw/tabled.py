@@ -56,8 +56,11 @@ def tabled(tables: Sequence[Table], width: float, height: float, first: float) -
     panels: list[Panel] = []
     items: list[Item] = []
     y, room = 0.0, first
-    for head, heading, row in _strips(tables, width):
+    strips = list(_strips(tables, width))
+    for number, (head, heading, row) in enumerate(strips):
         needed = row.height + (heading.height + head.height if heading else 0.0)
+        if heading and number + 1 < len(strips) and not strips[number + 1][1]:
+            needed = min(needed + strips[number + 1][2].height, height)  # no row alone under it
         if y + needed > room:
             if items:
                 panels.append(Panel(tuple(items), width, y))
@@ -82,7 +85,9 @@ def _strips(tables: Sequence[Table], width: float) -> Iterator[tuple[Panel, Pane
     """Head, heading (with the first row alone) and row; a row too tall for a page in pieces."""
     for table in tables:
         columns = [width * share / sum(table.shares) for share in table.shares]
-        head = _row([[(Piece(word, bold=True), word, "")] for word in table.head], columns, _RULE)
+        heads = [(Piece(word, bold=True),) for word in table.head]
+        words = [_lines(h, wide - _GUTTER) for h, wide in zip(heads, columns, strict=True)]
+        head = _row([lines[:_MOST_LINES] for lines in words], columns, _RULE)
         heading: Panel | None = _heading(table.heading, width)
         for row in table.rows:
             cells = [_lines(cell, wide - _GUTTER) for cell, wide in zip(row, columns, strict=True)]

@@ -21,6 +21,8 @@ from rewire.sheet.flow import Strip
 BODY = 8.5
 SMALL = 7.5
 _PAD = 1.1
+_AFTER = 1.6
+"""From a swatch to the letters that say the same, mm."""
 _SECTION = 12.0
 _TO_WRITE = 7.0
 """Height of a line to write on by hand, mm."""
@@ -105,7 +107,12 @@ def table(
         return [Strip(panel) for panel in body]
     top = _row([Cell(title, bold=True) for title in head], columns, 0.5)
     first = Strip(top, with_next=True, gap=1.5)
-    return [first, *(Strip(panel, head=top) for panel in body)]
+    last = len(body) - 1
+    # no row stands alone: two at the least before a break, and two after it
+    return [first, *(
+        Strip(panel, head=top, with_next=number < last and number in (0, last - 1))
+        for number, panel in enumerate(body)
+    )]  # fmt: skip
 
 
 def _row(cells: Sequence[Cell], columns: Sequence[float], rule: float) -> Panel:
@@ -136,7 +143,7 @@ def _cell(cell: Cell, x: float, wide: float) -> tuple[list[Item], float]:
         start, room = start + 3.8, room - 3.8
     if cell.colour:
         items.extend(swatch(cell.colour, start + SWATCH[0] / 2, middle, "swatch"))
-        start, room = start + SWATCH[0] + 1.0, room - SWATCH[0] - 1.0
+        start, room = start + SWATCH[0] + _AFTER, room - SWATCH[0] - _AFTER
     lines = wrap(printed(cell.text), room, SMALL, cell.bold) if cell.text else ()
     baseline = middle_baseline(middle, SMALL)
     items.extend(

@@ -40,6 +40,16 @@ def paged(strips: Sequence[Strip], paper: Paper) -> list[list[Item]]:
     return pages
 
 
+def together(strips: Sequence[Strip]) -> float:
+    """Height of what leads a section and of the first strip that may part from the next, mm."""
+    return _needed(strips, 0)
+
+
+def page_height(paper: Paper) -> float:
+    """From margin to foot, mm."""
+    return PAPER[paper][1] - 2 * MARGIN - FOOT
+
+
 def _needed(strips: Sequence[Strip], number: int) -> float:
     """Height of a strip and of those that must not part from it."""
     height = strips[number].panel.height

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
 
 from rewire.circuit.states import LimitReached
 from rewire.draw.circuit.view import circuit_panels
@@ -11,7 +12,7 @@ from rewire.draw.marked.view import marked_panels
 from rewire.draw.scanned.view import scanned_panels
 from rewire.draw.scene import Panel, Paper
 from rewire.sheet.blocks import heading, marked, paragraph
-from rewire.sheet.flow import Strip, inner_width
+from rewire.sheet.flow import Strip, inner_width, page_height, together
 from rewire.sheet.packet import Packet
 from rewire.spec.model import Switch
 
@@ -31,7 +32,12 @@ def picture_strips(packet: Packet, key: str, paper: Paper) -> list[Strip]:
     """
     title, drawn = PICTURED[key]
     strips = list(drawn(packet, paper))
-    return [heading(title, inner_width(paper)), *strips] if strips else []
+    whole = [heading(title, inner_width(paper)), *strips]
+    if not strips or together(whole) <= page_height(paper):
+        return whole if strips else []
+    # a picture as high as the page says in its own title what it is; words that lead follow it
+    words = [strip for strip in strips if strip.with_next]
+    return [*(s for s in strips if not s.with_next), *(replace(s, with_next=False) for s in words)]
 
 
 def _strips(panels: Iterable[Panel]) -> Iterator[Strip]:

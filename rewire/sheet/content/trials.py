@@ -36,7 +36,7 @@ def _bench(wiring: Wiring, test: BenchTest) -> Iterator[Block]:
         Table(
             ("step", "supply", f"true {quantity}", "pointer", "on the dial", "in the series R",
              "mark", "read"),
-            tuple(_bench_row(reading, line) for line in test.rows),
+            tuple(_bench_row(reading, test, line) for line in test.rows),
             (14.0, 24.0, 24.0, 20.0, 24.0, 26.0, 40.0, 26.0),
         ),
         ("read",),
@@ -44,12 +44,13 @@ def _bench(wiring: Wiring, test: BenchTest) -> Iterator[Block]:
     yield from (Words(note, mark="–") for note in test.notes)
 
 
-def _bench_row(reading: Reading, line: BenchRow) -> tuple[Cell, ...]:
+def _bench_row(reading: Reading, test: BenchTest, line: BenchRow) -> tuple[Cell, ...]:
     pointer = "unknown" if line.deflection is None else f"{100 * line.deflection:.1f} %"
+    watts = with_unit(line.series_watts, "W", 3) if test.series_ohms else ""
     return (
         *row(f"{line.percent:.3g} %", with_unit(line.supply_volts, "V")),
         Cell(with_unit(line.true_value, _UNITS[reading.quantity]), bold=True),
-        *row(pointer, _on_dial(reading, line.deflection), with_unit(line.series_watts, "W", 3)),
+        *row(pointer, _on_dial(reading, line.deflection), watts),
         Cell(line.mark or ""),
         Cell(blank=True),
     )
