@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 
@@ -407,3 +408,39 @@ def strikes(line: Line, text) -> bool:  # type: ignore[no-untyped-def]
     (x0, y0), (x1, y1) = line.points[0], line.points[-1]
     box = text.box
     return y0 == y1 and box.top < y0 < box.bottom and x0 < box.centre[0] < x1
+
+
+# Which wirings it speaks of ------------------------------------------------------------------
+
+
+def test_it_says_where_the_work_begins_if_that_is_not_the_original() -> None:
+    begun = 0
+    for path in SHIPPED:
+        spec = read_spec(path)
+        for wiring, scenes in pairs(spec):
+            said = " ".join(text.text for text in scenes[0].texts)
+            elsewhere = "as-found" in spec.wirings and wiring.name != "as-found"
+            told = f"go by the list of moves from as-found to {wiring.name}" in said
+            assert told == elsewhere, (path.stem, wiring.name)
+            begun += told
+    assert begun
+
+
+def test_wires_stand_under_the_name_of_the_wiring_that_numbers_them_so() -> None:
+    spec = read_spec(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")
+    scenes = marked_view(spec, spec.wirings["substitute"])
+    ids = {name: {w.id for w in spec.wirings[name].wires} for name in ("original", "substitute")}
+    for scene in scenes:
+        for name, side in (("original", "was"), ("substitute", "now")):
+            heads = [t for t in scene.texts if t.text == "in" or t.text == f"in {name}"]
+            listed = [t for t in scene.texts if f":{side}:wire:" in t.shows]
+            assert {t.text for t in listed} <= ids[name]
+            assert not listed or any(abs(t.x - listed[0].x) < 0.1 for t in heads)
+
+
+def test_a_wiring_of_a_very_long_name_keeps_its_tables_legible() -> None:
+    spec = read_spec(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")
+    wiring = replace(spec.wirings["substitute"], name="substitute_" + "of_a_very_long_name_" * 6)
+    wirings = {"original": spec.original, wiring.name: wiring}
+    scenes = marked_view(replace(spec, wirings=wirings), wiring)
+    assert [t for scene in scenes for t in audit(scene)] == []

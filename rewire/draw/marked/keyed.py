@@ -12,7 +12,7 @@ from rewire.draw.tabled import Cell, Piece, Table
 from rewire.spec.model import Change, ChangeKind, Part, Pot, Resistor, Spec, Switch, Wire, Wiring
 
 _FATES: Mapping[WireFate, str] = {
-    "moved": "move an end", "removed": "remove", "new": "add", "kept": "leave",
+    "moved": "end moved", "removed": "gone", "new": "new", "kept": "same",
 }  # fmt: skip
 _SAID: Mapping[ChangeKind, str] = {
     "insert": "comes between", "drop": "are no longer connected", "join": "are now connected",
@@ -26,17 +26,18 @@ _SAID: Mapping[ChangeKind, str] = {
 def tables_of(spec: Spec, wiring: Wiring, section: Section) -> tuple[Table, ...]:
     """In the order in which they are read: changes, lugs, wires, what was meant, the rest."""
     marks = wire_marks(spec, wiring)
+    between = f"original compared with {wiring.name}"
     return (
-        _changes(spec, wiring, section),
+        _changes(spec, wiring, section, f"What changes: {between}"),
         _declared(wiring, section),
-        _lugs(section),
-        _wires([mark for mark in marks if mark.fate != "kept"], "Wires"),
-        _wires([mark for mark in marks if mark.fate == "kept"], "Wires that stay"),
+        _lugs(section, f"Lugs, net by net: {between}"),
+        _wires(wiring, [mark for mark in marks if mark.fate != "kept"], "Wires that are not alike"),
+        _wires(wiring, [mark for mark in marks if mark.fate == "kept"], "Wires that are alike"),
         _aside(section),
     )
 
 
-def _changes(spec: Spec, wiring: Wiring, section: Section) -> Table:
+def _changes(spec: Spec, wiring: Wiring, section: Section, heading: str) -> Table:
     rungs: dict[int, list[Rung]] = {}
     for rung in (*section.drawn, *section.aside):
         if rung.key in section.numbers:
@@ -44,7 +45,7 @@ def _changes(spec: Spec, wiring: Wiring, section: Section) -> Table:
     rows = [*_switches(spec, wiring)]
     rows += [_change(spec, wiring, section, n, rungs[n]) for n in sorted(rungs)]
     return Table(
-        "What changes", ("No.", "was", "is now", "between", "where, why"),
+        heading, ("No.", "was", "is now", "between", "where, why"),
         (9, 40, 40, 46, 55), tuple(rows),
     )  # fmt: skip
 
@@ -150,7 +151,7 @@ def _remarks(part: Part | None) -> Cell:
     return tuple(Piece(text) for text in said if text)
 
 
-def _lugs(section: Section) -> Table:
+def _lugs(section: Section, heading: str) -> Table:
     """Per net, what was soldered to it and what is now."""
     rows = tuple(
         (
@@ -161,7 +162,7 @@ def _lugs(section: Section) -> Table:
         for rail in section.rails.rails
         if set(rail.was) != set(rail.now)
     )
-    return Table("Lugs, net by net", ("net", "was on it", "is on it now"), (40, 75, 75), rows)
+    return Table(heading, ("net", "was on it", "is on it now"), (40, 75, 75), rows)
 
 
 def _places(places: Sequence[str], others: Sequence[str], *, struck: bool) -> Cell:
@@ -176,11 +177,15 @@ def _places(places: Sequence[str], others: Sequence[str], *, struck: bool) -> Ce
     return tuple(cell)
 
 
-def _wires(marks: Sequence[WireMark], heading: str) -> Table:
+def _wires(wiring: Wiring, marks: Sequence[WireMark], heading: str) -> Table:
+    """Each wiring numbers its wires for itself: the heads say whose numbers stand below."""
     order = list(_FATES)
     rows = tuple(_wire(mark) for mark in sorted(marks, key=lambda m: order.index(m.fate)))
-    head = ("what to do", "was", "is now", "colour", "stays on", "was on", "is now on", "note")
-    return Table(heading, head, (21, 10, 12, 14, 36, 34, 34, 29), rows)
+    head = (
+        "wire", "in original", f"in {wiring.name}", "colour", "on in both", "on in original",
+        f"on in {wiring.name}", "note",
+    )  # fmt: skip
+    return Table(heading, head, (19, 14, 18, 13, 35, 33, 33, 25), rows)
 
 
 def _wire(mark: WireMark) -> tuple[Cell, ...]:

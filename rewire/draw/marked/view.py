@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
+from rewire.bench.moves.plan import default_source
 from rewire.draw.lugview.metering import not_metering
 from rewire.draw.marked.contacts import APART
 from rewire.draw.marked.keyed import tables_of
@@ -67,7 +68,7 @@ def _used(panels: Sequence[Panel], height: float) -> float:
 def _pictures(
     spec: Spec, wiring: Wiring, section: Section, width: float, height: float
 ) -> list[Panel]:
-    notes = _notes(spec, section)
+    notes = _notes(spec, wiring, section)
     room = height - _head(wiring, 99, 99, notes, width).height
     most = int((width - 2.0) // NARROWEST) + 1
     sheets = paged(clusters(section.drawn, most), Room(section, width, room))
@@ -79,7 +80,7 @@ def _pictures(
     return panels
 
 
-def _notes(spec: Spec, section: Section) -> tuple[tuple[str, bool], ...]:
+def _notes(spec: Spec, wiring: Wiring, section: Section) -> tuple[tuple[str, bool], ...]:
     """What is said over the first picture; bold where somebody would miss it at a cost."""
     if not section.drawn:
         return (("Nothing is changed.", True),)
@@ -88,7 +89,18 @@ def _notes(spec: Spec, section: Section) -> tuple[tuple[str, bool], ...]:
     notes = tuple((f"{APART} {name}: {note}", True) for name, note in said)
     if not notes and any(APART in rung.below for rung in section.drawn):
         notes = ((f"{APART} This contact is not for the meter: do not omit it.", True),)
-    return ((_KEY, False), *notes)
+    return ((_KEY, False), *_work_begins(spec, wiring), *notes)
+
+
+def _work_begins(spec: Spec, wiring: Wiring) -> Iterator[tuple[str, bool]]:
+    """Said where what is on the bench is not the original: these pages are no list of work then."""
+    source = default_source(spec)
+    if source not in ("original", wiring.name):
+        yield (
+            f"This compares the maker's wiring with {wiring.name}. The work does not begin there "
+            f"but from {source}: go by the list of moves from {source} to {wiring.name}.",
+            True,
+        )
 
 
 def _head(
