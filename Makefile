@@ -1,6 +1,7 @@
 # make demo    the main job on a shipped spec, in an environment made for it
 # make test    style, types, layers and tests
 # make bench   how fast, into docs/figures.md; make bench-check   no slower than there, within 30 %
+# make coverage   tests with coverage of rewire/, at least 95 % of it; make mutants   docs/mutants.md
 # make gallery   draw gallery/ anew; make clean   forget the environment
 #
 # PYTHON=python3.12 make test picks another Python (3.11 or later).
@@ -12,7 +13,7 @@ FLAGSHIP := specs/valve-amplifier.yaml
 # Written last, so an installation that broke off is done again.
 READY := $(VENV)/ready
 
-.PHONY: demo test browser bench bench-check gallery docs clean
+.PHONY: demo test coverage mutants browser bench bench-check gallery docs clean
 
 $(READY): pyproject.toml constraints.txt
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
@@ -41,6 +42,14 @@ test: $(READY) browser
 	$(BIN)/lint-imports
 	$(BIN)/python -m pytest -n 2
 
+coverage: $(READY) browser
+	$(BIN)/python -m pytest -n 2 --cov
+
+# Takes hours. `make mutants OF='rewire.circuit.ways*'` takes what is named.
+mutants: $(READY)
+	nice $(BIN)/mutmut run --max-children 1 $(OF)
+	$(BIN)/python -m tests.mutants.counts
+
 browser:
 	@sh .ci/browser
 
@@ -58,4 +67,4 @@ docs: $(READY)
 	$(BIN)/python -m tests.docs
 
 clean:
-	rm -rf $(VENV) out
+	rm -rf $(VENV) out mutants .coverage*
