@@ -20,6 +20,12 @@ class Joiner:
     def __init__(self, count: int) -> None:
         self._parent = list(range(count))
 
+    def copy(self) -> Joiner:
+        """The same sets, to be joined further on their own."""
+        other = Joiner(0)
+        other._parent = self._parent.copy()
+        return other
+
     def root(self, item: int) -> int:
         """The number that stands for the set ``item`` is in."""
         parent = self._parent

@@ -10,7 +10,7 @@ ACM 16(6), 1973). So a question about two places needs no other link.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass, field
 
 from rewire.circuit.contacts import Link
@@ -94,6 +94,15 @@ class Ways:
     def linked(self, a: int, b: int) -> bool:
         """Whether there is any way at all."""
         return a == b or (a in self._root and self._root.get(b) == self._root[a])
+
+    def top_of(self, place: int, walls: Set[int]) -> int:
+        """The highest place in the tree that ways around some blocks lead to.
+
+        Two places have the same one just when a way without these blocks links them.
+        """
+        while (above := self._above_place.get(place, -1)) != -1 and above not in walls:
+            place = self._above_block[above]
+        return place
 
     def legs(self, a: int, b: int) -> tuple[Leg, ...]:
         """The blocks between two places that are linked; as many steps as there are blocks."""

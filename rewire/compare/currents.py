@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.circuit.glances import Glances
+from rewire.circuit.glances import Crowd, Glances
 from rewire.circuit.states import Frame, States
+from rewire.circuit.ways import Leg
 from rewire.compare.behind import Behind
 from rewire.compare.facts import Move, StepFacts
-from rewire.compare.flows import Flow, Flows, Unlike
+from rewire.compare.flows import Flow, Flows, Unlike, Way
 from rewire.compare.passages import Passage, extras, passage
 from rewire.compare.switching import crosses, links_on, lone_breaking_section, rich_blocks
-from rewire.compare.views import View, pairs_of
+from rewire.compare.views import View
 from rewire.spec.model import Control
 
 
@@ -29,45 +30,82 @@ def interrupted_facts(behind: Behind, control: Control, facts: StepFacts) -> Non
         for move in _moves(view, control)
         if any(glances.block_may_let_go(block, *move[1:]) for block in rich)
     ]
-    for portals in _portals(flows.other, control.name) if moves else ():
-        gate = _gate(behind, portals, moves, flows.lost)
-        legs = view.ways.legs(*portals) if gate.moves else ()
-        for move in gate.moves:
-            if glances.may_let_go(legs, *move[1:]):
-                _interrupted_behind(behind, gate, move, facts)
+    for gate, move in _gates(behind, moves, flows.lost, Crowd.held):
+        if glances.may_let_go(gate.legs, *move[1:]):
+            _interrupted_behind(behind, gate, move, facts)
 
 
 @dataclass(frozen=True, slots=True)
 class Gate:
-    """Two portals, and the moves in which anything can be found between or behind them."""
+    """Two portals, between or behind which the wirings may differ in some move."""
 
     portals: tuple[int, int]
+    legs: tuple[Leg, ...]
+    """What lies between them in the other wiring."""
     points: tuple[str, str] | None
-    """A point on each, None if one has none."""
-    alike: bool
-    """Whether all points on each portal are on one place in the original too."""
-    moves: Sequence[Move]
-    telling: Collection[Move]
-    """Those in which the portals themselves can be a fact."""
-
-    def pairs(self, behind: Behind, control: str, settled: bool) -> Iterator[tuple[str, str]]:
-        """Points to ask about, one behind each portal; newcomers if the portals are settled."""
-        if settled and self.alike:
-            return behind.pairs_of_newcomers(control, self.portals)
-        return behind.pairs(control, self.portals)
+    """A point on each; None if one has none, or if points of one are apart in the original."""
+    way: Way | None
+    """What lies between the points in the wiring whose contacts may lack twins."""
 
 
-def _gate(behind: Behind, portals: tuple[int, int], moves: Sequence[Move], unlike: Unlike) -> Gate:
-    """Portals that are linked over nothing but twins, with no newcomers behind them, are alike."""
-    points = _points_on(behind.flows.other, portals)
-    if points is None or not behind.flows.gained.split.isdisjoint(portals):
-        return Gate(portals, points, False, moves, moves)
-    telling = unlike.moves_between(points, moves)
-    if len(telling) == len(moves) or not any(
-        behind.newcomers(moves[0][0], portal) for portal in portals
-    ):
-        return Gate(portals, points, True, telling, telling)
-    return Gate(portals, points, True, moves, telling)
+PairsIn = Callable[[Crowd, int, int], Iterator[tuple[int, int]]]
+
+
+def _gates(
+    behind: Behind, moves: Sequence[Move], unlike: Unlike, pairs_in: PairsIn
+) -> Iterator[tuple[Gate, Move]]:
+    """Pairs of portals that a move can be about, each with such a move.
+
+    Portals that are linked over nothing but twins, with no newcomers behind them, are alike.
+    """
+    if not moves:
+        return
+    flow, control = behind.flows.other, moves[0][0]
+    moved = flow.moved_blocks(control)
+    places = sorted({place for block in moved for place in flow.view.ways.places_in[block]})
+    crowd = Crowd(flow.view.ways, flow.view.links_by_control.get(control, ()), places)
+    known: dict[tuple[int, int], Gate | None] = {}
+    for move in moves:
+        for portals in pairs_in(crowd, *move[1:]):
+            if portals not in known:
+                known[portals] = _gate(behind, portals, moved, unlike)
+            gate = known[portals]
+            if gate is not None and (
+                not _settled(gate, unlike, move)
+                or any(behind.newcomers(control, portal) for portal in portals)
+            ):
+                yield gate, move
+
+
+def _gate(
+    behind: Behind, portals: tuple[int, int], moved: frozenset[int], unlike: Unlike
+) -> Gate | None:
+    """Two places as portals, if the way between them starts and ends with what is moved."""
+    flow = behind.flows.other
+    if not flow.view.ways.linked(*portals):
+        return None
+    legs = flow.view.ways.legs(*portals)
+    if legs[0].block not in moved or legs[-1].block not in moved:
+        return None
+    points = None
+    if behind.flows.gained.split.isdisjoint(portals):
+        points = _points_on(flow, portals)
+    return Gate(portals, legs, points, points and unlike.way(points))
+
+
+def _settled(gate: Gate, unlike: Unlike, move: Move) -> bool:
+    """Whether a move does the same between the portals in both wirings."""
+    return gate.way is not None and not unlike.differs(gate.way, move)
+
+
+def _asked(
+    behind: Behind, gate: Gate, move: Move, settled: bool, unlike: Unlike
+) -> Iterator[tuple[str, str]]:
+    """Points to ask about, one behind each portal: newcomers if the portals are settled."""
+    find = behind.pairs_of_newcomers if settled else behind.pairs
+    for points in find(move[0], gate.portals):
+        if unlike.differs(unlike.way(points), move):
+            yield points
 
 
 def _interrupted_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts) -> None:
@@ -78,17 +116,16 @@ def _interrupted_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts
     behind them only if it ties one of them to its portal otherwise.
     """
     flows, states = behind.flows, behind.states
-    settled = move not in gate.telling
+    settled = _settled(gate, flows.lost, move)
     if gate.points is not None and not settled:
         scene, mask = _let_go(flows, states, gate.points, move, facts)
         if not mask:
             return
         settled = not mask & scene.here.always(*scene.ends_here)
-    for points in gate.pairs(behind, move[0], settled):
-        if flows.lost.moves_between(points, [move]):
-            scene, mask = _let_go(flows, states, points, move, facts)
-            mask &= scene.here.always(*scene.ends_here)
-            facts.add("interrupted", [(p,) for p in points], move, scene.frame, mask)
+    for points in _asked(behind, gate, move, settled, flows.lost):
+        scene, mask = _let_go(flows, states, points, move, facts)
+        mask &= scene.here.always(*scene.ends_here)
+        facts.add("interrupted", [(p,) for p in points], move, scene.frame, mask)
 
 
 def _let_go(
@@ -115,13 +152,11 @@ def stray_facts(behind: Behind, control: Control, facts: StepFacts) -> None:
         return
     glances = Glances(view.ways, view.contacts, control.name)
     moves = _moves(view, control)
-    for portals in _portals(flows.other, control.name) if moves else ():
-        gate = _gate(behind, portals, moves, flows.gained)
-        legs = view.ways.legs(*portals) if gate.moves else ()
-        links = links_on(view.ways, legs)
-        for move in gate.moves:
-            if glances.may_meet(legs, *move[1:]) and crosses(links, view.contacts, move):
-                _strays_behind(behind, gate, move, facts)
+    for gate, move in _gates(behind, moves, flows.gained, Crowd.met):
+        if glances.may_meet(gate.legs, *move[1:]) and crosses(
+            links_on(view.ways, gate.legs), view.contacts, move
+        ):
+            _strays_behind(behind, gate, move, facts)
 
 
 def _strays_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts) -> None:
@@ -131,13 +166,12 @@ def _strays_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts) -> 
     the original lets them meet as well, only newcomers can stray.
     """
     flows, states = behind.flows, behind.states
-    settled = move not in gate.telling
-    if gate.points is not None and gate.alike and not settled:
+    settled = _settled(gate, flows.gained, move)
+    if gate.points is not None and not settled:
         settled = not _stray(flows, states, gate.points, move, facts)[1]
-    for u, v in gate.pairs(behind, move[0], settled):
-        if flows.gained.moves_between((u, v), [move]):
-            frame, mask = _stray(flows, states, (u, v), move, facts)
-            facts.add("stray", [(u,), (v,)], move, frame, mask)
+    for points in _asked(behind, gate, move, settled, flows.gained):
+        frame, mask = _stray(flows, states, points, move, facts)
+        facts.add("stray", [(p,) for p in points], move, frame, mask)
 
 
 def _stray(
@@ -177,15 +211,3 @@ def _moves(view: View, control: Control) -> list[Move]:
     return [
         (control.name, *step) for step in control.steps() if any(c.moves(*step) for c in contacts)
     ]
-
-
-def _portals(flow: Flow, control: str) -> Iterator[tuple[int, int]]:
-    """Pairs of places between which the way starts and ends with what a control moves."""
-    ways = flow.view.ways
-    moved = flow.moved_blocks(control)
-    places = {place for block in moved for place in ways.places_in[block]}
-    for a, b in pairs_of(places):
-        if ways.linked(a, b):
-            legs = ways.legs(a, b)
-            if legs[0].block in moved and legs[-1].block in moved:
-                yield a, b

@@ -64,6 +64,15 @@ def flow_of(spec: Spec, wiring: Wiring, nets: Nets, seat: Mapping[str, str]) -> 
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Way:
+    """What lies between two points."""
+
+    blocks: tuple[int, ...]
+    split: bool
+    """Whether they are one place here and several in the other flow."""
+
+
 @dataclass(frozen=True)
 class Unlike:
     """Where one flow can do what another can't."""
@@ -78,18 +87,19 @@ class Unlike:
         """Whether there is anything at all."""
         return bool(self.split or self.twins.without)
 
-    def moves_between(self, points: tuple[str, str], moves: Sequence[Move]) -> list[Move]:
-        """Moves in which the flow links two points over something that has no twin."""
+    def way(self, points: tuple[str, str]) -> Way:
+        """What lies between two points in the flow."""
         a, b = (self.flow.points[point] for point in points)
         if a == b:
-            return list(moves) if a in self.split else []
+            return Way((), a in self.split)
         ways = self.flow.view.ways
         if not ways.linked(a, b):
-            return []
-        blocks = [leg.block for leg in ways.legs(a, b)]
-        if self.twins.blocks.isdisjoint(blocks):
-            return []
-        return [move for move in moves if self.twins.differ(blocks, move)]
+            return Way((), False)
+        return Way(tuple(leg.block for leg in ways.legs(a, b)), False)
+
+    def differs(self, way: Way, move: Move) -> bool:
+        """Whether something on a way has no twin in a move."""
+        return way.split or self.twins.differ(way.blocks, move)
 
 
 @dataclass(frozen=True)

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 
 from rewire.circuit.contacts import Contact, Link
-from rewire.circuit.glances import Glances
+from rewire.circuit.glances import Crowd, Glances
 from rewire.circuit.states import Frame, States
 from rewire.circuit.ties import Bond, Moving, controls_of, moving, spread
 from rewire.circuit.ways import Leg, Ways
 from rewire.compare.facts import Move, StepFacts
 from rewire.compare.timing import Assumption
 from rewire.compare.twins import TimingOf, Twins
-from rewire.compare.views import Sight, View, Views, pairs_of, whole_keys
+from rewire.compare.views import Sight, View, Views, whole_keys
 from rewire.spec.model import Control
 
 
@@ -47,60 +47,48 @@ def gap_facts(timed: Timed, states: States, control: Control, facts: StepFacts) 
         lambda n: assumed.breaks(sight.first.contacts[n], original=True),
         lambda n: assumed.breaks(whole.contacts[n], original=False),
     )
-    here_at_a_glance = Glances(sight.first.ways, sight.first.contacts, control.name)
-    there_at_a_glance = Glances(whole.ways, whole.contacts, control.name)
-
-    def worth(pair: Pair, before: int, after: int) -> bool:
-        return (
-            timed.lost.differ(pair.blocks, (control.name, before, after))
-            and there_at_a_glance.may_let_go(pair.legs_in_whole, before, after)
-            and here_at_a_glance.may_be_tied(pair.legs, 1 << before)
-            and here_at_a_glance.may_be_tied(pair.legs, 1 << after)
-        )
-
-    for pair in candidates(sight, control, timed.lost.blocks):
+    glances = Glances(whole.ways, whole.contacts, control.name)
+    for pair, move, touch in suspects(sight, control, timed.lost, Crowd.held):
         if rich.isdisjoint(leg.block for leg in pair.legs_in_whole):
             continue
-        for move, frame, touched in pair.steps(control, states, worth):
-            here = pair.here(frame, move, shorts[0])
-            mask = touched & here.always(*pair.nets)
-            if not mask:
-                continue
-            there = pair.there(frame, move, shorts[1])
-            mask &= there.before(*pair.merged) & there.after(*pair.merged)
-            if mask:
-                mask &= ~there.always(*pair.merged)
-            facts.add("gap", pair.groups, move, frame, mask)
+        if not glances.may_let_go(pair.legs_in_whole, *move[1:]):
+            continue
+        frame, touched = pair.touched(move, touch, states)
+        here = pair.here(frame, move, shorts[0])
+        mask = touched and touched & here.always(*pair.nets)
+        if not mask:
+            continue
+        there = pair.there(frame, move, shorts[1])
+        mask &= there.before(*pair.merged) & there.after(*pair.merged)
+        if mask:
+            mask &= ~there.always(*pair.merged)
+        facts.add("gap", pair.groups, move, frame, mask)
 
 
 def bridge_facts(timed: Timed, states: States, control: Control, facts: StepFacts) -> None:
     """Ties that exist only for a moment in the other wiring, and never in the original."""
     sight, assumed = timed.views.up, timed.assumed
-    if not timed.gained.without or lone_breaking_section(sight.first, control.name, assumed):
+    view = sight.first
+    if not timed.gained.without or lone_breaking_section(view, control.name, assumed):
         return
     shorts = (
-        lambda n: assumed.bridges(sight.first.contacts[n], original=False),
+        lambda n: assumed.bridges(view.contacts[n], original=False),
         lambda n: assumed.bridges(sight.whole.contacts[n], original=True),
     )
-    glances = Glances(sight.first.ways, sight.first.contacts, control.name)
-
-    def worth(pair: Pair, before: int, after: int) -> bool:
-        return timed.gained.differ(pair.blocks, (control.name, before, after)) and glances.may_meet(
-            pair.legs, before, after
-        )
-
-    for pair in candidates(sight, control, timed.gained.blocks):
-        if pair.merged[0] == pair.merged[1]:
+    glances = Glances(view.ways, view.contacts, control.name)
+    for pair, move, touch in suspects(sight, control, timed.gained, Crowd.met):
+        if pair.merged[0] == pair.merged[1] or not glances.may_meet(pair.legs, *move[1:]):
             continue
-        for move, frame, touched in pair.steps(control, states, worth):
-            if not crosses(pair.links, sight.first.contacts, move):
-                continue
-            here = pair.here(frame, move, shorts[0])
-            mask = touched & here.ever(*pair.nets)
+        if not crosses(pair.links, view.contacts, move):
+            continue
+        frame, touched = pair.touched(move, touch, states)
+        here = pair.here(frame, move, shorts[0])
+        mask = touched and touched & here.ever(*pair.nets)
+        if mask:
             mask &= ~here.before(*pair.nets) & ~here.after(*pair.nets)
-            if mask:
-                mask &= ~pair.there(frame, move, shorts[1]).ever(*pair.merged)
-            facts.add("bridge", pair.groups, move, frame, mask)
+        if mask:
+            mask &= ~pair.there(frame, move, shorts[1]).ever(*pair.merged)
+        facts.add("bridge", pair.groups, move, frame, mask)
 
 
 def rich_blocks(view: View, control: str) -> frozenset[int]:
@@ -196,7 +184,7 @@ def _as_it_stands(number: int) -> bool:  # noqa: ARG001
     return False
 
 
-def touch(view: View, anchored: Mapping[int, object], movers: tuple[int, ...]) -> Touch:
+def touch_of(view: View, anchored: Mapping[int, object], movers: tuple[int, ...]) -> Touch:
     """Which anchored nets may touch a move of ``movers`` (numbers of contacts)."""
     closing = {place for number in movers for place in view.contacts[number].closing}
     seeds = {place for place in closing if place not in anchored}
@@ -237,26 +225,33 @@ def _region(
     return list(links.values()), border
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True)
 class Pair:
     """Two nets of the first that may touch a move, with the ways between them."""
 
     sight: Sight
     nets: tuple[int, int]
-    legs: Sequence[Leg]
-    links: Sequence[Link]
-    touches: Mapping[tuple[int, int], Touch]
-    legs_in_whole: tuple[Leg, ...] = field(init=False)
-    links_in_whole: Sequence[Link] = field(init=False)
 
-    def __post_init__(self) -> None:
-        a, b = self.merged
+    @cached_property
+    def legs(self) -> tuple[Leg, ...]:
+        """The blocks between them in the first."""
+        return self.sight.first.ways.legs(*self.nets)
+
+    @cached_property
+    def links(self) -> list[Link]:
+        """What can lie between them in the first."""
+        return links_on(self.sight.first.ways, self.legs)
+
+    @cached_property
+    def legs_in_whole(self) -> tuple[Leg, ...]:
+        """The blocks between them in the second made whole; none if they can't be tied there."""
         ways = self.sight.whole.ways
-        if a == b or not ways.linked(a, b):
-            self.legs_in_whole, self.links_in_whole = (), ()
-            return
-        self.legs_in_whole = ways.legs(a, b)
-        self.links_in_whole = links_on(ways, self.legs_in_whole)
+        return ways.legs(*self.merged) if ways.linked(*self.merged) else ()
+
+    @cached_property
+    def links_in_whole(self) -> list[Link]:
+        """What can lie between them in the second made whole."""
+        return links_on(self.sight.whole.ways, self.legs_in_whole)
 
     @property
     def merged(self) -> tuple[int, int]:
@@ -264,38 +259,24 @@ class Pair:
         return self.sight.merged[self.nets[0]], self.sight.merged[self.nets[1]]
 
     @property
-    def blocks(self) -> list[int]:
-        """Blocks of the first on the ways between them."""
-        return [leg.block for leg in self.legs]
-
-    @property
     def groups(self) -> list[tuple[str, ...]]:
         """Their anchors."""
         return [self.sight.anchors[net] for net in self.nets]
 
-    def steps(
-        self, control: Control, states: States, worth: Callable[[Pair, int, int], bool]
-    ) -> Iterator[tuple[Move, Frame, int]]:
-        """Moves worth a look that both may touch, and the states of the others in which they do."""
+    def touched(self, move: Move, touch: Touch, states: States) -> tuple[Frame, int]:
+        """The frame of a move, and the states of the others in which both nets touch it."""
         first = self.sight.first
-        fixed = controls_of(self.links, first.contacts)
-        fixed |= controls_of(self.links_in_whole, self.sight.whole.contacts)
-        asking = f"moving {control.name}: the ways between " + " and ".join(
+        names = controls_of(self.links, first.contacts)
+        names |= controls_of(self.links_in_whole, self.sight.whole.contacts)
+        names = names.union(*(touch.controls(net, first.contacts) for net in self.nets))
+        asking = f"moving {move[0]}: the ways between " + " and ".join(
             group[0] for group in self.groups
         )
-        for (before, after), touched in self.touches.items():
-            if not worth(self, before, after) or not touched.nets.issuperset(self.nets):
-                continue
-            names = fixed.union(*(touched.controls(net, first.contacts) for net in self.nets))
-            frame = states.frame(names - {control.name}, asking)
-            move = control.name, before, after
-            mask = states.possible_steps(frame, *move)
-            for net in self.nets:
-                mask &= touched.states(
-                    net, first.contacts, frame, move, self.sight.anchors.__contains__
-                )
-            if mask:
-                yield move, frame, mask
+        frame = states.frame(names - {move[0]}, asking)
+        mask = states.possible_steps(frame, *move)
+        for net in self.nets:
+            mask &= touch.states(net, first.contacts, frame, move, self.sight.anchors.__contains__)
+        return frame, mask
 
     def here(self, frame: Frame, move: Move, shorts: Callable[[int], bool]) -> Moving:
         """The ways in the first, in a move."""
@@ -306,30 +287,51 @@ class Pair:
         return moving(self.links_in_whole, self.sight.whole.contacts, frame, move, shorts)
 
 
-def candidates(sight: Sight, control: Control, fresh: frozenset[int]) -> Iterator[Pair]:
-    """Pairs that may touch a move, with a contact on the way that has no twin."""
-    if not fresh:
+GroupsOf = Callable[[Crowd, int, int], Iterator[tuple[int, int]]]
+
+
+def suspects(
+    sight: Sight, control: Control, twins: Twins, pairs_in: GroupsOf
+) -> Iterator[tuple[Pair, Move, Touch]]:
+    """Pairs that may touch a move, with a contact on the way that has no twin in it.
+
+    Args:
+        sight: whose first wiring is asked about.
+        control: what moves.
+        twins: the first's contacts held against the second's.
+        pairs_in: the pairs at a glance that a move can be about.
+    """
+    view = sight.first
+    touches = _touches(sight, control)
+    nets = sorted({net for touch in touches.values() for net in touch.nets})
+    if twins.blocks.isdisjoint(view.ways.blocks_between(nets)):
         return
+    crowd = Crowd(view.ways, view.links_by_control.get(control.name, ()), nets)
+    known: dict[tuple[int, int], Pair] = {}
+    for move, touch in touches.items():
+        for nets_of_pair in pairs_in(crowd, *move[1:]):
+            if not touch.nets.issuperset(nets_of_pair):
+                continue
+            if nets_of_pair not in known:
+                known[nets_of_pair] = Pair(sight, nets_of_pair)
+            pair = known[nets_of_pair]
+            if twins.differ((leg.block for leg in pair.legs), move):
+                yield pair, move, touch
+
+
+def _touches(sight: Sight, control: Control) -> dict[Move, Touch]:
+    """Which nets may touch each move of a control in which something moves."""
     view = sight.first
     numbers = view.contacts_by_control.get(control.name, ())
-    touches: dict[tuple[int, int], Touch] = {}
+    touches: dict[Move, Touch] = {}
     known: dict[tuple[int, ...], Touch] = {}
     for step in control.steps():
         movers = tuple(n for n in numbers if view.contacts[n].moves(*step))
-        if not movers:
-            continue
-        if movers not in known:
-            known[movers] = touch(view, sight.anchors, movers)
-        touches[step] = known[movers]
-    nets = {net for found in known.values() for net in found.nets}
-    if fresh.isdisjoint(view.ways.blocks_between(sorted(nets))):
-        return
-    for a, b in pairs_of(nets):
-        if not view.ways.linked(a, b):
-            continue
-        legs = view.ways.legs(a, b)
-        if not fresh.isdisjoint(leg.block for leg in legs):
-            yield Pair(sight, (a, b), legs, links_on(view.ways, legs), touches)
+        if movers and movers not in known:
+            known[movers] = touch_of(view, sight.anchors, movers)
+        if movers:
+            touches[(control.name, *step)] = known[movers]
+    return touches
 
 
 def links_on(ways: Ways, legs: Sequence[Leg]) -> list[Link]:
