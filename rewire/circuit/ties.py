@@ -31,6 +31,20 @@ def controls_of(links: Iterable[Link], contacts: Sequence[Contact]) -> set[str]:
     return {contacts[link.contact].control for link in links if link.contact != NO_SECTION}
 
 
+Beside = dict[int, list[Bond]]
+"""Bonds by place."""
+
+
+def beside(bonds: Iterable[Bond]) -> Beside:
+    """Bonds by the places they link; those that are never closed are left out."""
+    at: Beside = {}
+    for bond in bonds:
+        if bond[1]:
+            for place in bond[0]:
+                at.setdefault(place, []).append(bond)
+    return at
+
+
 def reach(bonds: Iterable[Bond], start: int, states: int) -> dict[int, int]:
     """For each place, the states (out of ``states``) in which it is tied to ``start``.
 
@@ -39,16 +53,11 @@ def reach(bonds: Iterable[Bond], start: int, states: int) -> dict[int, int]:
     >>> reach([((0, 1), 0b01), ((1, 2), 0b11)], 0, 0b11)
     {0: 3, 1: 1, 2: 1}
     """
-    at: dict[int, list[Bond]] = {}
-    for bond in bonds:
-        if bond[1]:
-            for place in bond[0]:
-                at.setdefault(place, []).append(bond)
-    return spread(at, start, states)
+    return spread(beside(bonds), start, states)
 
 
 def spread(
-    at: dict[int, list[Bond]], start: int, states: int, stops: Callable[[int], bool] | None = None
+    at: Beside, start: int, states: int, stops: Callable[[int], bool] | None = None
 ) -> dict[int, int]:
     """As ``reach``, over bonds listed by place; goes on from no place that ``stops``."""
     found = {start: states}
@@ -68,6 +77,29 @@ def spread(
                     found[other] = known | through
                     waiting.append(other)
     return found
+
+
+class Spreads:
+    """Ties over some bonds, for many pairs; what the last first place reached is kept.
+
+    >>> over = Spreads([((0, 1), 0b01), ((1, 2), 0b11)], 0b11)
+    >>> over.tied(0, 1), over.tied(0, 2), over.tied(1, 2)
+    (1, 1, 3)
+    """
+
+    def __init__(
+        self, bonds: Iterable[Bond], states: int, stops: Callable[[int], bool] | None = None
+    ) -> None:
+        self._at = beside(bonds)
+        self._states, self._stops = states, stops
+        self._start = -1
+        self._found: dict[int, int] = {}
+
+    def tied(self, a: int, b: int) -> int:
+        """States in which two places are tied."""
+        if a != self._start:
+            self._start, self._found = a, spread(self._at, a, self._states, self._stops)
+        return self._found.get(b, 0)
 
 
 def tied(bonds: Iterable[Bond], a: int, b: int, states: int) -> int:

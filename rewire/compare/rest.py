@@ -8,14 +8,8 @@ from dataclasses import dataclass
 from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link
 from rewire.circuit.nets import Joiner
 from rewire.circuit.states import Frame, States
-from rewire.circuit.ties import (
-    Bond,
-    bonds_at_rest,
-    controls_of,
-    partitions,
-    spread,
-    tied,
-)
+from rewire.circuit.ties import Spreads, bonds_at_rest, controls_of, partitions
+from rewire.circuit.ways import Ways
 from rewire.compare.facts import RestFacts
 from rewire.compare.findings import FindingKind
 from rewire.compare.timing import timing_aside
@@ -54,8 +48,7 @@ def rest_facts(views: Views, states: States) -> AtRest:
     for sight, kinds in ((views.down, DOWN), (views.up, UP)):
         for net in sight.anchors:
             net_facts(sight, net, kinds, states, found.in_nets)
-        for pair in contact_pairs(sight):
-            pair_facts(sight, pair, kinds, states, found.in_pairs)
+        pair_facts(sight, contact_pairs(sight), kinds, states, found.in_pairs)
     return found
 
 
@@ -146,48 +139,90 @@ def _direct_places(
 
 
 def pair_facts(
-    sight: Sight, pair: tuple[int, int], kinds: Kinds, states: States, facts: RestFacts
+    sight: Sight,
+    pairs: Iterable[tuple[int, int]],
+    kinds: Kinds,
+    states: States,
+    facts: RestFacts,
 ) -> None:
     """Two nets of the first that are directly tied, but not tied in the second made whole."""
-    a, b = sight.merged[pair[0]], sight.merged[pair[1]]
-    if a == b or _held_by_one_contact(sight, pair, (a, b)):
-        return
-    direct_links = sight.first.ways.between(pair)
-    whole = sight.whole
-    links = whole.ways_with_bars.between((a, b)) if whole.ways_with_bars.linked(a, b) else []
-    names = controls_of(direct_links, sight.first.contacts) | controls_of(links, whole.contacts)
-    groups = [sight.anchors[net] for net in pair]
-    frame = states.frame(names, f"the ways between {groups[0][0]} and {groups[1][0]}")
-    direct = directly_tied(sight, pair, direct_links, frame) & states.possible(frame)
-    kept = tied(bonds_at_rest(_contacts_only(links), whole.contacts, frame), a, b, direct)
-    lost = direct & ~kept
-    if not lost:
-        return
-    linked = tied(bonds_at_rest(links, whole.contacts, frame), a, b, lost)
-    if kinds.linked is not None:
-        facts.add(kinds.linked, groups, frame, linked)
-    facts.add(kinds.lost, groups, frame, lost & ~linked)
+    between: dict[Blocks, Between] = {}
+    for pair in pairs:
+        a, b = sight.merged[pair[0]], sight.merged[pair[1]]
+        blocks = _blocks(sight.first.ways, pair), _blocks(sight.whole.ways_with_bars, (a, b))
+        if a == b or _held_by_one_contact(sight, blocks[0], (a, b)):
+            continue
+        groups = [sight.anchors[net] for net in pair]
+        if blocks not in between:
+            asking = f"the ways between {groups[0][0]} and {groups[1][0]}"
+            between[blocks] = _between(sight, blocks, states, asking)
+        ways = between[blocks]
+        direct = ways.direct.tied(*pair)
+        lost = direct and direct & ~ways.kept.tied(a, b)
+        if not lost:
+            continue
+        linked = lost & ways.linked.tied(a, b)
+        if kinds.linked is not None:
+            facts.add(kinds.linked, groups, ways.frame, linked)
+        facts.add(kinds.lost, groups, ways.frame, lost & ~linked)
+
+
+Blocks = tuple[tuple[int, ...], tuple[int, ...]]
+"""Blocks between two nets: in the first, and in the second made whole with added parts."""
+
+
+def _blocks(ways: Ways, pair: tuple[int, int]) -> tuple[int, ...]:
+    return tuple(sorted(ways.blocks_between(pair)))
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """What lies between two nets, and between any others with the same blocks between them."""
+
+    frame: Frame
+    direct: Spreads
+    """Ties of the first over no anchored net."""
+    kept: Spreads
+    """Ties of the second made whole."""
+    linked: Spreads
+    """As ``kept``, over added parts too."""
+
+
+def _between(sight: Sight, blocks: Blocks, states: States, asking: str) -> Between:
+    first, whole = sight.first, sight.whole
+    links_first = [link for block in blocks[0] for link in first.ways.in_block[block]]
+    links = [link for block in blocks[1] for link in whole.ways_with_bars.in_block[block]]
+    names = controls_of(links_first, first.contacts) | controls_of(links, whole.contacts)
+    frame = states.frame(names, asking)
+    possible = states.possible(frame)
+    kept = bonds_at_rest(_contacts_only(links), whole.contacts, frame)
+    return Between(
+        frame=frame,
+        direct=Spreads(
+            bonds_at_rest(links_first, first.contacts, frame),
+            possible,
+            stops=sight.anchors.__contains__,
+        ),
+        kept=Spreads(kept, possible),
+        linked=Spreads(bonds_at_rest(links, whole.contacts, frame), possible),
+    )
 
 
 def directly_tied(sight: Sight, pair: tuple[int, int], links: Sequence[Link], frame: Frame) -> int:
     """States in which closed contacts link two nets over no third anchored net."""
-    at: dict[int, list[Bond]] = {}
-    for bond in bonds_at_rest(links, sight.first.contacts, frame):
-        for place in bond[0]:
-            at.setdefault(place, []).append(bond)
-    found = spread(at, pair[0], frame.full, stops=sight.anchors.__contains__)
-    return found.get(pair[1], 0)
+    bonds = bonds_at_rest(links, sight.first.contacts, frame)
+    return Spreads(bonds, frame.full, stops=sight.anchors.__contains__).tied(*pair)
 
 
-def _held_by_one_contact(sight: Sight, pair: tuple[int, int], there: tuple[int, int]) -> bool:
-    """Whether links straight between the two cover each other: the everyday case."""
+def _held_by_one_contact(sight: Sight, blocks: tuple[int, ...], there: tuple[int, int]) -> bool:
+    """Whether links straight between two nets cover each other: the everyday case."""
+    ways, whole = sight.first.ways, sight.whole
+    if len(blocks) != 1 or len(ways.places_in[blocks[0]]) != 2:
+        return False
     controls: dict[str, int] = {}
-    for link in sight.first.ways.between(pair):
-        if set(link.places) != set(pair):
-            return False
+    for link in ways.in_block[blocks[0]]:
         name = sight.first.contacts[link.contact].control
         controls[name] = controls.get(name, 0) | link.positions
-    whole = sight.whole
     for link in whole.links_at.get(there[0], ()):
         if there[1] in link.places:
             name = whole.contacts[link.contact].control
