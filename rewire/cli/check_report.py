@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from rewire.cli.checking import CheckOutcome
 from rewire.cli.terminal import Line, Mark
 from rewire.cli.trouble import LIMIT
-from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict
+from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict, parted
 from rewire.compare.when import CUT, company, was, when
 from rewire.compare.words import listing
 from rewire.spec.report import listed
@@ -51,6 +51,9 @@ def counted(count: int, thing: str) -> str:
 
 
 def _brief(result: Result) -> str:
+    loud, _ = parted(result.findings)
+    if result.verdict == "changed" and loud:
+        return f"changed ({_linking(len(loud))} what is kept apart)"
     if result.verdict != "broken":
         return result.verdict
     return f"broken ({counted(len(_unmeant(result)), 'finding')})"
@@ -67,9 +70,19 @@ def _reason(result: Result) -> str:
     if result.verdict == "changed":
         meant = counted(len(_meant(result)), "declared difference")
         added = counted(sum(f.kind == "added" for f in result.findings), "added part")
+        loud, _ = parted(result.findings)
+        if loud:
+            return (
+                f"differs from the original as intended ({meant}, {added}), but "
+                f"{_linking(len(loud))} places that the original keeps apart: see that it is meant"
+            )
         return f"differs from the original only as intended ({meant}, {added})"
     unmeant = _unmeant(result)
     return f"{_wrong({f.kind for f in unmeant})} ({counted(len(unmeant), 'finding')})"
+
+
+def _linking(count: int) -> str:
+    return f"{counted(count, 'added part')} {'links' if count == 1 else 'link'}"
 
 
 def _wrong(kinds: set[FindingKind]) -> str:
@@ -104,7 +117,12 @@ def _findings(result: Result, titled: bool) -> Iterator[Line]:
         yield from _title(f"Different on purpose{of}:")
     for number, finding in enumerate(meant, len(wrong) + 1):
         yield from _finding(number, finding, "meant")
-    yield from _notes([f for f in result.findings if f.kind in INFORMATION], of)
+    loud, known = parted(result.findings)
+    if loud:
+        yield from _title(f"Added across places that the original keeps apart{of}, not judged:")
+    for number, finding in enumerate(loud, len(wrong) + len(meant) + 1):
+        yield from _finding(number, finding, "meant")
+    yield from _notes(known, of)
 
 
 def _title(text: str) -> Iterator[Line]:
@@ -123,6 +141,8 @@ def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
     yield "when", when(finding, _MOST_CASES).replace(CUT, f"{CUT} (--json lists them)")
     yield "between", _between(finding.groups)
     yield "through", ", ".join(finding.through)
+    for one in finding.across:
+        yield "links", one.message
     yield "also", company(finding)
     yield "was", was(finding)
     yield "now", finding.now or ""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from rewire.circuit.states import States
+from rewire.compare.across import across
 from rewire.compare.findings import Finding
 from rewire.compare.meant import Declared
 from rewire.compare.views import Views
@@ -29,9 +31,9 @@ def missing_parts(views: Views, declared: Declared) -> Iterator[Finding]:
         )
 
 
-def added_parts(views: Views, other: Wiring) -> Iterator[Finding]:
+def added_parts(views: Views, other: Wiring, states: States) -> Iterator[Finding]:
     """Parts that stand for nothing in the original, with the nets they link."""
-    there = views.up
+    there, links = views.up, across(views, other, states)
     for name in views.roles.added:
         part = other.parts[name]
         nets = dict.fromkeys(views.nets[1].of[part.terminal(lug)] for lug in part.terminals)
@@ -43,6 +45,7 @@ def added_parts(views: Views, other: Wiring) -> Iterator[Finding]:
             message=f"{part.kind} {name} is new" + (f", on {linked}" if linked else ""),
             groups=tuple(groups),
             part=name,
+            across=links.get(name, ()),
         )
 
 

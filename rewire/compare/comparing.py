@@ -63,7 +63,7 @@ def compare_wiring(spec: Spec, other: Wiring) -> Result:
         *maker.while_switching(moves),
         *_rules(maker),
         *maker.undone(),
-        *added_parts(views, other),
+        *added_parts(views, other, states),
         *spare_places(spec, other),
         *unstated_timings(spec, other),
     ]

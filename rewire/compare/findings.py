@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -58,6 +59,18 @@ class Company:
 
 
 @dataclass(frozen=True, slots=True)
+class Across:
+    """Two places that added parts link and the original does not tie."""
+
+    groups: tuple[tuple[str, ...], ...]
+    parts: tuple[str, ...]
+    """Added parts on the ways between them."""
+    states: tuple[State, ...] | None
+    """In which it is so; None: some, too many to tell."""
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One fact about a wiring, with every state or step in which it holds.
 
@@ -91,8 +104,20 @@ class Finding:
     """``spare`` and ``timing``: the lug, part or throw spoken of."""
     company: tuple[Company, ...] = ()
     """``joined``: what else is tied with them now; ``dropped``, ``inserted``: what else was."""
+    across: tuple[Across, ...] = ()
+    """``added``: what it links, alone or with others, that the original keeps apart."""
     ends_at: tuple[str, ...] = ()
     """Lugs or poles in the other wiring where a dropped path ends (for drawing)."""
+
+
+def parted(findings: Sequence[Finding]) -> tuple[list[Finding], list[Finding]]:
+    """Information to be told loudly, then all other.
+
+    By the contract an added part spoils no verdict; one across places that the original keeps
+    apart must not be read over for that.
+    """
+    known = [finding for finding in findings if finding.kind in INFORMATION]
+    return [f for f in known if f.across], [f for f in known if not f.across]
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,6 +36,15 @@ def in_positions(states: Sequence[State]) -> str:
     return "; or ".join(map(_said, _gathered(states)))
 
 
+def in_states(states: Sequence[State]) -> str:
+    """States in words: ``in METER: GRID, PLATE``, or ``in every position``.
+
+    Args:
+        states: over the same controls; at least one.
+    """
+    return "in every position" if any(not s.at for s in states) else f"in {in_positions(states)}"
+
+
 def _states(states: Sequence[State]) -> list[str]:
     if not states:
         return []

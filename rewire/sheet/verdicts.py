@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rewire.compare.findings import INFORMATION, Finding, Result
+from rewire.compare.findings import INFORMATION, Finding, Result, parted
 from rewire.compare.when import company, was, when
 from rewire.draw.measure import width_mm
 from rewire.draw.scene import Panel
 from rewire.sheet.blocks import SMALL, badge, heading, marked, paragraph
 from rewire.sheet.flow import Strip
 
-SAYS = {
+_SAYS = {
     "kept": "keeps every connection of the original",
     "changed": "differs from the original only as declared",
     "broken": "does not do what the original did",
 }
-"""Verdict → what follows the name of the wiring."""
+_ACROSS = (
+    "differs from the original as declared, and has parts added across places that the original "
+    "keeps apart"
+)
 _MOST = 8
 """Phrases about states or steps printed for one finding; the rest is counted."""
 
@@ -38,7 +41,7 @@ def _verdict(result: Result, width: float) -> Strip:
         result.verdict.upper(), result.verdict == "broken", result.verdict == "changed"
     )
     states = "1 state" if result.states == 1 else f"{result.states} states"
-    said = f"{result.wiring} {SAYS[result.verdict]} ({states} compared)"
+    said = f"{result.wiring} {says(result)} ({states} compared)"
     line = paragraph(said, width - wide - 3.0, bold=True)
     rows = [
         item
@@ -49,13 +52,20 @@ def _verdict(result: Result, width: float) -> Strip:
     return Strip(Panel((*word.items, *rows), width, height), gap=1.2)
 
 
+def says(result: Result) -> str:
+    """The verdict in words, to follow the name of the wiring."""
+    loud, _ = parted(result.findings)
+    return _ACROSS if loud and result.verdict == "changed" else _SAYS[result.verdict]
+
+
 def groups_of(result: Result) -> Iterator[tuple[str, list[Finding]]]:
     """The findings under their titles, the wrong ones first."""
-    known = [f for f in result.findings if f.kind in INFORMATION]
+    loud, known = parted(result.findings)
     others = [f for f in result.findings if f.kind not in INFORMATION]
     groups = (
         ("Wrong", [f for f in others if not f.meant]),
         ("Different on purpose", [f for f in others if f.meant]),
+        ("Added across places that the original keeps apart, not judged,", loud),
         ("For information", known),
     )
     yield from ((f"{title} in {result.wiring}", found) for title, found in groups if found)
@@ -86,6 +96,8 @@ def evidence(finding: Finding) -> Iterator[tuple[str, str]]:
     if any(len(group) > 1 for group in finding.groups):
         yield "between", " | ".join(", ".join(group) for group in finding.groups)
     yield "through", ", ".join(finding.through)
+    for one in finding.across:
+        yield "links", one.message
     yield "also", company(finding)
     yield "was", was(finding)
     yield "now", finding.now or ""

@@ -8,7 +8,7 @@ from itertools import count
 
 from rewire.compare.findings import INFORMATION, Finding, Result
 from rewire.sheet.page.numbers import state_numbers
-from rewire.sheet.verdicts import SAYS, evidence, groups_of
+from rewire.sheet.verdicts import evidence, groups_of, says
 from rewire.spec.model import Spec, Wiring
 from rewire.values.circuits import seats
 
@@ -47,8 +47,8 @@ def verdict_of(spec: Spec, result: Result) -> Verdict:
         for title, found in groups_of(result)
     )
     states = "1 state" if result.states == 1 else f"{result.states} states"
-    says = f"{SAYS[result.verdict]} ({states} compared)"
-    return Verdict(result.wiring, result.verdict, says, groups)
+    said = f"{says(result)} ({states} compared)"
+    return Verdict(result.wiring, result.verdict, said, groups)
 
 
 def _told(spec: Spec, result: Result, finding: Finding, number: int) -> Told:
