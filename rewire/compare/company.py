@@ -8,8 +8,10 @@ stands on it.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from math import prod
 
 from rewire.circuit.states import Frame, States, widen
@@ -22,7 +24,7 @@ from rewire.compare.words import group_name
 MOST_STATES = 4096
 """Product of the positions of the controls that are looked at together for one net."""
 MOST = 64
-"""Nets looked at for one finding; beyond it those with a point alone."""
+"""Nets looked at for one finding: the nearest, by contacts in between."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +36,6 @@ class Party:
     """Anchor → its net."""
     named: dict[int, str]
     """Net → what it is called."""
-    points: frozenset[int]
-    """Nets that hold a point."""
 
 
 def party_of(views: Views, kind: FindingKind) -> Party:
@@ -47,7 +47,6 @@ def party_of(views: Views, kind: FindingKind) -> Party:
         view=sight.first,
         at=at,
         named={net: group_name(anchors, known) for net, anchors in sight.anchors.items()},
-        points=frozenset(at[name] for name in known if name in at),
     )
 
 
@@ -65,23 +64,23 @@ def company_of(
     """
     own = {party.at[anchor] for group in groups for anchor in group}
     start = party.at[groups[0][0]]
-    near = [net for net in _reached(party.view, start) if net in party.named and net not in own]
-    if len(near) > MOST:
-        near = [net for net in near if net in party.points]
+    outward = _reached(party.view, start)
+    near = islice((net for net in outward if net in party.named and net not in own), MOST)
     for net in sorted(near, key=party.named.__getitem__):
         yield from _company(party, states, (start, net), frame, mask)
 
 
-def _reached(view: View, start: int) -> set[int]:
-    """Places that contacts can tie to one, the controls anyhow."""
+def _reached(view: View, start: int) -> Iterator[int]:
+    """Places that contacts can tie to one, the controls anyhow; the nearest first."""
     found = {start}
-    waiting = [start]
+    waiting = deque([start])
     while waiting:
-        for link in view.links_at.get(waiting.pop(), ()):
-            fresh = [place for place in link.places if place not in found]
+        place = waiting.popleft()
+        yield place
+        for link in view.links_at.get(place, ()):
+            fresh = [other for other in link.places if other not in found]
             found.update(fresh)
             waiting += fresh
-    return found
 
 
 def _company(
