@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Sequence
 
 from rewire.compare.facts import Groups
 
@@ -23,16 +23,15 @@ def listing(names: Sequence[str], joining: str = "and") -> str:
     return f"{', '.join(names[:-1])} {joining} {names[-1]}"
 
 
-def group_name(group: Sequence[str], points: Iterable[str]) -> str:
+def group_name(group: Sequence[str], points: Container[str]) -> str:
     """A group by its points if it has any, else by its first anchors."""
-    known = set(points)
-    named = [anchor for anchor in group if anchor in known] or list(group)
+    named = [anchor for anchor in group if anchor in points] or list(group)
     if len(named) <= MOST_NAMED:
         return "/".join(named)
     return "/".join(named[:MOST_NAMED]) + f" (and {len(named) - MOST_NAMED} more)"
 
 
-def group_names(groups: Groups, points: Iterable[str], joining: str = "and") -> str:
+def group_names(groups: Groups, points: Container[str], joining: str = "and") -> str:
     """All groups of a finding."""
     return listing([group_name(group, points) for group in groups], joining)
 
