@@ -8,6 +8,7 @@ from rewire.cli.checking import CheckOutcome
 from rewire.cli.terminal import Line, Mark
 from rewire.cli.trouble import LIMIT
 from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict, parted
+from rewire.compare.telling import Telling, Told, evidence_of_paths, tellings, together
 from rewire.compare.when import CUT, company, was, when
 from rewire.compare.words import listing
 from rewire.spec.report import listed
@@ -27,9 +28,8 @@ def report(results: Sequence[Result]) -> Iterator[Line]:
     """One spec in full: every verdict, the worst first, then the findings behind each."""
     for result in sorted(results, key=lambda result: _SEVERITY.index(result.verdict)):
         yield _verdict(result)
-    for result in results:
-        if result.findings:
-            yield from _findings(result, titled=len(results) > 1)
+    for telling in tellings(results):
+        yield from _findings(telling, titled=len(results) > 1)
 
 
 def summary(outcome: CheckOutcome) -> Line:
@@ -56,7 +56,7 @@ def _brief(result: Result) -> str:
         return f"changed ({_linking(len(loud))} what is kept apart)"
     if result.verdict != "broken":
         return result.verdict
-    return f"broken ({counted(len(_unmeant(result)), 'finding')})"
+    return f"broken ({counted(_count(_unmeant(result)), 'finding')})"
 
 
 def _verdict(result: Result) -> Line:
@@ -78,7 +78,7 @@ def _reason(result: Result) -> str:
             )
         return f"differs from the original only as intended ({meant}, {added})"
     unmeant = _unmeant(result)
-    return f"{_wrong({f.kind for f in unmeant})} ({counted(len(unmeant), 'finding')})"
+    return f"{_wrong({f.kind for f in unmeant})} ({counted(_count(unmeant), 'finding')})"
 
 
 def _linking(count: int) -> str:
@@ -98,6 +98,11 @@ def _wrong(kinds: set[FindingKind]) -> str:
     return listing(said)
 
 
+def _count(findings: Sequence[Finding]) -> int:
+    """As they are numbered below the verdict."""
+    return sum(1 for _ in together(findings))
+
+
 def _unmeant(result: Result) -> list[Finding]:
     return [f for f in result.findings if not f.meant and f.kind not in INFORMATION]
 
@@ -106,23 +111,20 @@ def _meant(result: Result) -> list[Finding]:
     return [f for f in result.findings if f.meant and f.kind not in INFORMATION]
 
 
-def _findings(result: Result, titled: bool) -> Iterator[Line]:
-    of = f" in {result.wiring}" if titled else ""
-    wrong, meant = _unmeant(result), _meant(result)
-    if wrong:
-        yield from _title(f"Wrong{of}:")
-    for number, finding in enumerate(wrong, 1):
-        yield from _finding(number, finding, "bad")
-    if meant:
-        yield from _title(f"Different on purpose{of}:")
-    for number, finding in enumerate(meant, len(wrong) + 1):
-        yield from _finding(number, finding, "meant")
-    loud, known = parted(result.findings)
-    if loud:
-        yield from _title(f"Added across places that the original keeps apart{of}, not judged:")
-    for number, finding in enumerate(loud, len(wrong) + len(meant) + 1):
-        yield from _finding(number, finding, "meant")
-    yield from _notes(known, of)
+def _findings(telling: Telling, titled: bool) -> Iterator[Line]:
+    of = f" in {telling.result.wiring}" if titled else ""
+    headed: tuple[tuple[str, tuple[Told, ...], Mark], ...] = (
+        (f"Wrong{of}:", telling.wrong, "bad"),
+        (f"Different on purpose{of}:", telling.meant, "meant"),
+        (f"Added across places that the original keeps apart{of}, not judged:", telling.across,
+         "meant"),
+    )  # fmt: skip
+    for title, found, mark in headed:
+        if found:
+            yield from _title(title)
+        for told in found:
+            yield from _finding(told, mark)
+    yield from _notes([told.first for told in telling.known], of)
 
 
 def _title(text: str) -> Iterator[Line]:
@@ -130,9 +132,10 @@ def _title(text: str) -> Iterator[Line]:
     yield Line(text)
 
 
-def _finding(number: int, finding: Finding, mark: Mark) -> Iterator[Line]:
-    yield Line(finding.message, 2, f"{number}. {finding.kind.upper()}:", mark)
-    for label, text in _evidence(finding):
+def _finding(told: Told, mark: Mark) -> Iterator[Line]:
+    yield Line(told.message, 2, f"{told.number}. {told.first.kind.upper()}:", mark)
+    many = len(told.findings) > 1
+    for label, text in evidence_of_paths(told) if many else _evidence(told.first):
         if text:
             yield Line(text, 5, f"{label:<7}")
 

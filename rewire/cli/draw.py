@@ -17,6 +17,7 @@ from rewire.cli.as_json import JSON, drawn, dumped, refused
 from rewire.cli.commands import HELP
 from rewire.cli.file_names import stem_with
 from rewire.cli.files import check_place, write_whole
+from rewire.cli.outcome import say_notices
 from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, pictures
 from rewire.cli.terminal import complain, complain_of, with_progress, write_out
 from rewire.cli.trouble import LIMIT, Complaint, Refused, trouble_of, worst_of
@@ -231,8 +232,7 @@ def _write(file: str, order: Order) -> tuple[list[Written], tuple[str, ...]]:
     if order.output is not None and _is_file(order.output):
         check_place(order.output, order.force)
     spec = read_spec(file)
-    for notice in spec.notices:
-        complain_of(f"{notice.place}: note: {notice.message}")
+    say_notices(spec.notices)
     try:
         made = pictures(order.wish(spec), order.views)
     except LayoutError as error:

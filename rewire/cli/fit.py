@@ -10,6 +10,7 @@ import click
 
 from rewire.cli.between import Between
 from rewire.cli.commands import HELP
+from rewire.cli.outcome import say_notices
 from rewire.cli.terminal import complain_of, with_progress, write_out
 from rewire.cli.trouble import LIMIT, Complaint, Refused
 
@@ -107,8 +108,7 @@ def command(
     from rewire.spec import read_spec
 
     spec = read_spec(spec_file)
-    for notice in spec.notices:
-        complain_of(f"{notice.place}: note: {notice.message}")
+    say_notices(spec.notices)
     if drawer is not None and time_limit is None:
         time_limit = _EACH
     wish = Wish(_order(order), frozenset(_WAIVED[word] for word in waived), time_limit, count)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Generic, TypeVar
 
@@ -10,7 +10,7 @@ from rewire.cli.terminal import complain, complain_of, write_out
 
 if TYPE_CHECKING:
     from rewire.cli.trouble import Trouble
-    from rewire.spec.model import Notice
+    from rewire.spec.model import Notice, Place
 
 Answer = TypeVar("Answer")
 
@@ -27,10 +27,19 @@ class Outcome(Generic[Answer]):
 
 def say_aside(outcome: Outcome[Answer]) -> None:
     """Notices of the reader, and trouble, on stderr."""
-    for notice in outcome.notices:
-        complain_of(f"{notice.place}: note: {notice.message}")
+    say_notices(outcome.notices)
     if outcome.trouble is not None:
         complain(outcome.trouble)
+
+
+def say_notices(notices: Iterable[Notice]) -> None:
+    """What the reader took note of, on stderr; the same note of several places once."""
+    places: dict[str, list[Place]] = {}
+    for notice in notices:
+        places.setdefault(notice.message, []).append(notice.place)
+    for message, (first, *others) in places.items():
+        also = ", ".join(f"{place.line}:{place.column}" for place in others)
+        complain_of(f"{first}: note: {message}{f' (also at {also})' if also else ''}")
 
 
 def write_documents(

@@ -19,6 +19,7 @@ from rewire.cli.as_json import JSON, dumped, refused, written
 from rewire.cli.commands import HELP
 from rewire.cli.file_names import stem_with
 from rewire.cli.files import check_place, write_whole
+from rewire.cli.outcome import say_notices
 from rewire.cli.terminal import complain, complain_of, visible, with_progress, write_out
 from rewire.cli.trouble import Complaint, Refused, trouble_of, worst_of
 from rewire.cli.wirings import wirings_asked
@@ -179,8 +180,7 @@ def _write(file: str, place: Path, asked: _Asked) -> tuple[Result, ...]:
     check_place(place, asked.force)
     source = bytes_of(file, "the file")  # once: a pipe gives it once, and an editor may change it
     spec = read_text(source, file)
-    for notice in spec.notices:
-        complain_of(f"{notice.place}: note: {notice.message}")
+    say_notices(spec.notices)
     names = wirings_asked(spec, asked.wirings)
     results = compare(spec, names)
     packet = packet_of(spec, results, ("original", *names))

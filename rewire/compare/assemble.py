@@ -9,7 +9,14 @@ from functools import cached_property
 from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.traces import Closed
 from rewire.compare.company import Party, company_of, party_of
-from rewire.compare.evidence import Tracer, ends_in_words, link_in_words, poles_gone, rule_in_words
+from rewire.compare.evidence import (
+    Tracer,
+    ends_in_words,
+    figure_in_words,
+    link_in_words,
+    poles_gone,
+    rule_in_words,
+)
 from rewire.compare.facts import Groups, Key, Move, RestFacts, StepFacts
 from rewire.compare.findings import Finding, FindingKind, State, Step
 from rewire.compare.meant import Declared
@@ -17,7 +24,7 @@ from rewire.compare.rules import Broken
 from rewire.compare.views import Views
 from rewire.compare.when import told_apart
 from rewire.compare.words import group_names
-from rewire.spec.model import Spec, Wiring
+from rewire.spec.model import Rule, Spec, Wiring
 
 SAID: Mapping[FindingKind, str] = {
     "dropped": "{} are no longer joined",
@@ -216,10 +223,7 @@ class Maker:
             states = tuple(
                 State(tuple(state.items())) for state in broken.frame.states(broken.at_rest)
             )
-            links = [
-                link_in_words(self.there, rule, self._closed(state.as_dict()))
-                for state in states[:MOST_FOLLOWED]
-            ]
+            links = [self._link(rule, state) for state in states[:MOST_FOLLOWED]]
             now = told_apart(links, states) or ""
             yield self._rule_finding(broken.rule, said, now, states=states)
         steps = tuple(
@@ -234,6 +238,11 @@ class Maker:
                 now = link_in_words(self.there, rule, closed)
             said += ", and for a moment do not"
             yield self._rule_finding(broken.rule, said, now, steps=steps)
+
+    def _link(self, rule: Rule, state: State) -> str:
+        closed = self._closed(state.as_dict())
+        link = link_in_words(self.there, rule, closed)
+        return link + figure_in_words(self.there, rule, closed)
 
     def _rule_finding(
         self,

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from math import isinf
 
+from rewire.circuit.nets import nets_of
+from rewire.circuit.resistance import ohms_between
 from rewire.circuit.traces import Closed, Joint, Trace, Web, joints_of_wiring
 from rewire.compare.facts import Groups
-from rewire.compare.ohms import resistance
+from rewire.compare.ohms import ohms_of, resistance
 from rewire.compare.words import group_name, listing, ohm
 from rewire.spec.model import Diode, Part, Pot, Rule, Spec, Switch, Wiring
 
@@ -161,9 +164,40 @@ def link_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
     unknown = [name for name in _parts_on(trace) if _is_open(tracer.parts[name])]
     if unknown:
         return f"{trace.in_words()}; {_not_counted(unknown, rule)}"
-    if rule.kind == "connect" and rule.limit is not None:
-        return f"{trace.in_words()}: more than {ohm(rule.limit)}"
     return trace.in_words()
+
+
+def figure_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
+    """Ohms between a rule's places with the controls so, over all ways, beside its limit.
+
+    Empty where the rule has no limit, where there is no way, or a value on it is not known.
+    """
+    ends = [tracer.seat.get(place, place) for place in rule.places]
+    if rule.limit is None or not all(map(tracer.has, ends)):
+        return ""
+    trace = tracer.web.shortest(ends[:1], {ends[1]}.__contains__, closed, frozenset(tracer.parts))
+    if trace is None or any(_is_open(tracer.parts[name]) for name in _parts_on(trace)):
+        return ""
+    ohms = _ohms(tracer, rule, (ends[0], ends[1]), closed)
+    if isinf(ohms):
+        return ""
+    told = (float(f"{ohms:.{digits}g}") for digits in range(3, 17))
+    shown = next((value for value in told if value != rule.limit), ohms)
+    than = "more" if rule.kind == "connect" else "less"
+    return f": {ohm(shown)}, {than} than {ohm(rule.limit)}"
+
+
+def _ohms(tracer: Tracer, rule: Rule, ends: tuple[str, str], closed: Closed) -> float:
+    """As the rule takes them: parts at the most they may have, or at the least."""
+    nets = nets_of(tracer.spec, tracer.wiring)
+    most = rule.kind == "connect"
+    found = [one for part in tracer.parts.values() for one in ohms_of(part, nets, most)]
+    links = [(one.a, one.b, one.ohms) for one in found]
+    for joint in tracer.web.joints:
+        if joint.control and joint.positions & closed.get(joint.control, 0):
+            first, *rest = (nets.of[member] for member in joint.members)
+            links += [(first, place, 0.0) for place in rest]
+    return ohms_between(len(nets.members), links, nets.of[ends[0]], nets.of[ends[1]])
 
 
 def _not_counted(names: Sequence[str], rule: Rule) -> str:

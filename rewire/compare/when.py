@@ -27,6 +27,18 @@ def when(finding: Finding, most: int) -> str:
     return "; ".join(phrases)
 
 
+def bare(step: Step) -> Step:
+    """A step without the controls that stand."""
+    before, after = step.before.as_dict(), step.after.as_dict()
+    moved = [name for name, at in before.items() if after[name] != at]
+    return Step(*(State(tuple((name, at[name]) for name in moved)) for at in (before, after)))
+
+
+def moves(finding: Finding) -> str:
+    """The moves of a finding in words, wherever the other controls stand."""
+    return "; ".join(_steps(dict.fromkeys(map(bare, finding.steps))))
+
+
 def in_positions(states: Sequence[State]) -> str:
     """States in words: ``METER: GRID, PLATE; or METER: HV with SEND: ON``.
 

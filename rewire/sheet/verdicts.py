@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rewire.compare.findings import INFORMATION, Finding, Result, parted
+from rewire.compare.findings import Finding, Result, parted
+from rewire.compare.telling import Telling, Told, evidence_of_paths, tellings
 from rewire.compare.when import company, was, when
 from rewire.draw.measure import width_mm
 from rewire.draw.scene import Panel
@@ -31,8 +32,8 @@ def verdict_strips(results: Sequence[Result], width: float) -> list[Strip]:
     strips = [heading("Verdict", width)]
     for result in results:
         strips.append(_verdict(result, width))
-    for result in results:
-        strips.extend(_findings(result, width))
+    for telling in tellings(results):
+        strips.extend(_findings(telling, width))
     return strips
 
 
@@ -58,40 +59,41 @@ def says(result: Result) -> str:
     return _ACROSS if loud and result.verdict == "changed" else _SAYS[result.verdict]
 
 
-def groups_of(result: Result) -> Iterator[tuple[str, list[Finding]]]:
-    """The findings under their titles, the wrong ones first."""
-    loud, known = parted(result.findings)
-    others = [f for f in result.findings if f.kind not in INFORMATION]
+def groups_of(telling: Telling) -> Iterator[tuple[str, tuple[Told, ...]]]:
+    """What is told of one wiring under its titles, the wrong first."""
     groups = (
-        ("Wrong", [f for f in others if not f.meant]),
-        ("Different on purpose", [f for f in others if f.meant]),
-        ("Added across places that the original keeps apart, not judged,", loud),
-        ("For information", known),
+        ("Wrong", telling.wrong),
+        ("Different on purpose", telling.meant),
+        ("Added across places that the original keeps apart, not judged,", telling.across),
+        ("For information", telling.known),
     )
-    yield from ((f"{title} in {result.wiring}", found) for title, found in groups if found)
+    name = telling.result.wiring
+    yield from ((f"{title} in {name}", found) for title, found in groups if found)
 
 
-def _findings(result: Result, width: float) -> Iterator[Strip]:
-    number = 0
-    for title, findings in groups_of(result):
+def _findings(telling: Telling, width: float) -> Iterator[Strip]:
+    for title, found in groups_of(telling):
         yield from paragraph(title, width, bold=True, gap=3.0, with_next=True)
-        for finding in findings:
-            number += 1
-            yield from _finding(number, finding, width)
+        for told in found:
+            yield from _finding(told, width)
 
 
-def _finding(number: int, finding: Finding, width: float) -> Iterator[Strip]:
-    kind = f"{finding.kind}: "
-    said = finding.message if finding.kind in INFORMATION else kind + finding.message
-    yield from marked(f"{number}", said, width)
-    for label, text in evidence(finding):
-        if text:
-            indent = 7.5 + width_mm("between", SMALL)
-            yield from marked(label, text, width, indent=indent, points=SMALL, gap=0.0)
+def _finding(told: Told, width: float) -> Iterator[Strip]:
+    mark, kind = ("–", "") if told.number is None else (f"{told.number}", f"{told.first.kind}: ")
+    yield from marked(mark, kind + told.message, width)
+    for label, text in evidence(told):
+        indent = 7.5 + width_mm("between", SMALL)
+        yield from marked(label, text, width, indent=indent, points=SMALL, gap=0.0)
 
 
-def evidence(finding: Finding) -> Iterator[tuple[str, str]]:
-    """What stands under a finding: a word in the margin and its text, which may be empty."""
+def evidence(told: Told) -> Iterator[tuple[str, str]]:
+    """What stands under a finding: a word in the margin and its text."""
+    many = len(told.findings) > 1
+    lines = evidence_of_paths(told) if many else _evidence(told.first)
+    yield from ((label, text) for label, text in lines if text)
+
+
+def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
     yield "when", when(finding, _MOST)
     if any(len(group) > 1 for group in finding.groups):
         yield "between", " | ".join(", ".join(group) for group in finding.groups)

@@ -348,3 +348,18 @@ def test_help_says_what_the_exit_status_means() -> None:
     said = process("check", "--help").stdout
     assert "Exit status" in said
     assert "array" in said
+
+
+def test_one_note_about_several_places_is_said_once_and_names_them_all(tmp_path: Path) -> None:
+    path = tmp_path / "mega.yaml"
+    path.write_text(
+        "rewire: 1\ntitle: mega\ncontrols: {K: [P, Q]}\npoints: {A: {}, B: {}}\nparts:\n"
+        "  R1: {resistor: 1M, between: [A, B]}\n  R2: {resistor: 1M, between: [A, B]}\n"
+        "  R3: {resistor: 2M, between: [A, B]}\nwirings:\n  original: {}\n  planned: {}\n",
+        "utf-8",
+    )
+    first, second = rewire("check", str(path)).stderr.splitlines()
+    assert first.startswith(f"{path}:6:18: note: '1M'")
+    assert first.endswith("(also at 7:18)")
+    assert second.startswith(f"{path}:8:18: note: '2M'")
+    assert "also" not in second

@@ -27,11 +27,19 @@ wirings:
     ("rule", "value", "now"),
     [
         ("{connect: [A, B], within: 5 ohm, when: {K: ONE}}", "10 ohm",
-         "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B: more than 5 ohm"),
+         "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B: "
+         "10 ohm, more than 5 ohm"),
+        ("{connect: [A, B], within: 9.9999 ohm, when: {K: ONE}}", "10.0001 ohm",
+         "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B: "
+         "10 ohm, more than 9.9999 ohm"),
+        ("{connect: [A, B], within: 10 ohm, when: {K: ONE}}", "10.0001 ohm",
+         "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B: "
+         "10.0001 ohm, more than 10 ohm"),
         ("{connect: [A, B], within: 5 ohm, when: {K: TWO}}", "1 ohm",
          "A ends at S1.A and S1.A2; B reaches no lug of a switch"),
         ("{isolate: [A, B], beyond: 99 ohm}", "10 ohm",
-         "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B"),
+         "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B: "
+         "10 ohm, less than 99 ohm"),
         ("{isolate: [A, B], beyond: 99 ohm}", "fit, for: r",
          "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B; "
          "the value of R1 is not known and counts as none"),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import count
 
-from rewire.compare.findings import INFORMATION, Finding, Result
+from rewire.compare.findings import Finding, Result
+from rewire.compare.telling import Telling, Told
 from rewire.sheet.page.numbers import state_numbers
 from rewire.sheet.verdicts import evidence, groups_of, says
 from rewire.spec.model import Spec, Wiring
@@ -14,14 +14,14 @@ from rewire.values.circuits import seats
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
-    """A finding in words, and where to look.
+class Shown:
+    """A finding in words, and where to look; mere information has no number.
 
     ``state`` is in numbers; ``sides`` are terminals of the wiring, those apart that the finding
     tells apart.
     """
 
-    number: int
+    number: int | None
     kind: str
     message: str
     evidence: tuple[tuple[str, str], ...]
@@ -36,32 +36,33 @@ class Verdict:
     wiring: str
     verdict: str
     says: str
-    groups: tuple[tuple[str, tuple[Told, ...]], ...]
+    groups: tuple[tuple[str, tuple[Shown, ...]], ...]
 
 
-def verdict_of(spec: Spec, result: Result) -> Verdict:
+def verdict_of(spec: Spec, telling: Telling) -> Verdict:
     """The verdict on a wiring with its findings, the wrong ones first."""
-    numbers = count(1)
+    result = telling.result
     groups = tuple(
-        (title, tuple(_told(spec, result, finding, next(numbers)) for finding in found))
-        for title, found in groups_of(result)
+        (title, tuple(_shown(spec, result, told) for told in found))
+        for title, found in groups_of(telling)
     )
     states = "1 state" if result.states == 1 else f"{result.states} states"
     said = f"{says(result)} ({states} compared)"
     return Verdict(result.wiring, result.verdict, said, groups)
 
 
-def _told(spec: Spec, result: Result, finding: Finding, number: int) -> Told:
-    wiring = spec.wirings[result.wiring]
-    kind = "" if finding.kind in INFORMATION else finding.kind
-    said = tuple((label, text) for label, text in evidence(finding) if text)
-    named = finding.groups or [
-        [*finding.ends_at, *(name for name in (finding.place, finding.part) if name)]
+def _shown(spec: Spec, result: Result, told: Told) -> Shown:
+    wiring, first = spec.wirings[result.wiring], told.first
+    kind = "" if told.number is None else first.kind
+    groups = dict.fromkeys(group for finding in told.findings for group in finding.groups)
+    named: Iterable[Iterable[str]] = groups or [
+        [*first.ends_at, *(name for name in (first.place, first.part) if name)]
     ]
     sides = (tuple(dict.fromkeys(_terminals(spec, wiring, names))) for names in named)
-    return Told(
-        number, kind, finding.message, said, _state(spec, finding), tuple(filter(None, sides))
-    )
+    return Shown(
+        told.number, kind, told.message, tuple(evidence(told)), _state(spec, first),
+        tuple(filter(None, sides)),
+    )  # fmt: skip
 
 
 def _state(spec: Spec, finding: Finding) -> Sequence[tuple[int, int]]:

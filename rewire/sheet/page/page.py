@@ -20,6 +20,7 @@ from markupsafe import Markup
 
 from rewire import __version__
 from rewire.circuit.states import LimitReached
+from rewire.compare.telling import tellings
 from rewire.draw.marked.view import marked_panels
 from rewire.draw.paint import MARK
 from rewire.draw.scanned.view import scanned_panels
@@ -86,7 +87,7 @@ def page(
         style=Markup(style),
         script=Markup(script),
         data=_embedded(_data(packet, worked, source)),
-        verdicts=[verdict_of(spec, result) for result in packet.results],
+        verdicts=[verdict_of(spec, telling) for telling in tellings(packet.results)],
         cautions=cautions_of(spec),
         wirings=[_shown(packet, w, n, paper) for n, w in enumerate(packet.wirings)],
         chapters=_in_order([*chapters_of(packet), *_pictured(packet, paper)], asked),

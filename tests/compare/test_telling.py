@@ -1,0 +1,60 @@
+"""Findings as they are told: every one once, under one number; current paths of a move together."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+from rewire.compare import compare
+from rewire.compare.findings import INFORMATION
+from rewire.compare.telling import evidence_of_paths, tellings
+from rewire.spec import read_spec
+from tests.reference.strategies import random_spec
+from tests.spec.builders import read
+
+SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
+
+
+def test_every_finding_is_told_once_and_no_number_twice() -> None:
+    gathered = 0
+    for seed in range(150):
+        drawn: dict[str, Any] = random_spec(random.Random(seed), size=seed % 3)
+        results = compare(read(drawn), ["substitute", "original"])
+        numbers: list[int] = []
+        for telling, result in zip(tellings(results), results, strict=True):
+            told = [*telling.wrong, *telling.meant, *telling.across, *telling.known]
+            found = Counter(id(finding) for one in told for finding in one.findings)
+            assert found == Counter(id(finding) for finding in result.findings)
+            assert all(not f.meant for one in telling.wrong for f in one.findings)
+            assert all(f.meant for one in telling.meant for f in one.findings)
+            assert all(one.first.kind in INFORMATION for one in telling.known)
+            assert all(one.number is None for one in telling.known)
+            numbers += [one.number or 0 for one in told if one.first.across or one.number]
+            gathered += sum(len(one.findings) > 1 for one in told)
+        assert numbers == list(range(1, len(numbers) + 1))
+    assert gathered
+
+
+def test_paths_told_together_are_each_named_with_their_way() -> None:
+    seen = 0
+    for path in SPECS:
+        for telling in tellings(compare(read_spec(str(path)))):
+            for one in (*telling.wrong, *telling.meant):
+                if len(one.findings) < 2:
+                    continue
+                seen += 1
+                paths = [text for label, text in evidence_of_paths(one) if label == "path"]
+                assert len(paths) == len(one.findings)
+                for finding, text in zip(one.findings, paths, strict=True):
+                    (first, *_), (second, *_) = finding.groups
+                    assert text.startswith(f"{first} to {second}")
+                    assert all(place in text for place in finding.was)
+                    others = {c for step in finding.steps for c, _ in step.before.at}
+                    moved = {
+                        c for s in finding.steps for c, at in s.before.at
+                        if s.after.as_dict()[c] != at
+                    }  # fmt: skip
+                    assert all(name in text for name in others - moved)
+    assert seen
