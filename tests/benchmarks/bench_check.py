@@ -12,12 +12,11 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from rewire.compare import compare
 from rewire.spec import read_text
+from tests.benchmarks.rigs import rig
 
 FLAGSHIP = str(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")
 IMPORTS = [sys.executable, "-c", "import click, yaml, pydantic, networkx"]
 CHECK = [sys.executable, "-m", "rewire", "check", FLAGSHIP]
-POSITIONS = 10
-LUGS_OF_A_SWITCH = 4 * (1 + POSITIONS)
 
 
 def run(command: list[str]) -> float:
@@ -40,36 +39,6 @@ def test_the_flagship_takes_at_most_twice_the_time_of_the_libraries() -> None:
     pairs = [(run(IMPORTS), run(CHECK)) for _ in range(9)]
     libraries, check = (min(times) for times in zip(*pairs, strict=True))
     assert check <= 2 * libraries, f"{check:.2f} s, the libraries alone {libraries:.2f} s"
-
-
-def rig(lugs: int) -> bytes:
-    """A set of four-pole ten-throw switches, ten to a control; poles are wired to their neighbours.
-
-    The substitute lacks one wire in every hundred.
-    """
-    switches = range(lugs // LUGS_OF_A_SWITCH + 1)
-    controls = sorted({number // 10 for number in switches})
-    stops = ", ".join(f"P{position}" for position in range(1, POSITIONS + 1))
-    parts = [
-        f"      S{number}: {{switch: 4P10T, control: K{number // 10}, timing: non-shorting}}"
-        for number in switches
-    ]
-    wires = [
-        f"      - [S{number}.{pole}{throw}, N{number}-{throw}]"
-        for number in switches
-        for pole in "ABCD"
-        for throw in range(1, POSITIONS + 1)
-    ]
-    points = [f"  N{number}-{throw}: {{}}" for number in switches for throw in range(1, 11)]
-    lacking = [wire for count, wire in enumerate(wires) if count % 100]
-    lines = [
-        "rewire: 1", "title: a large rig", "controls:",
-        *(f"  K{control}: [{stops}]" for control in controls),
-        "points:", *points, "wirings:",
-        "  original:", "    parts:", *parts, "    wires:", *wires,
-        "  substitute:", "    parts:", *parts, "    wires:", *lacking,
-    ]  # fmt: skip
-    return "\n".join(lines).encode()
 
 
 @pytest.mark.parametrize("lugs", [1_000, 10_000, 100_000])
