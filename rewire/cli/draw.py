@@ -18,7 +18,7 @@ from rewire.cli.commands import HELP
 from rewire.cli.file_names import stem_with
 from rewire.cli.files import check_place, write_whole
 from rewire.cli.outcome import say_notices
-from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, pictures
+from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, on_sheets, pictures
 from rewire.cli.terminal import complain, complain_of, with_progress, write_out
 from rewire.cli.trouble import LIMIT, Complaint, Refused, trouble_of, worst_of
 from rewire.draw import LayoutError, paint_pdf, paint_png, paint_svg
@@ -253,7 +253,7 @@ def _files(spec: Spec, made: Sequence[Picture], format_: Format, order: Order) -
     if format_ == "pdf":
         what = views[0] if len(views) == 1 else "pictures"
         place = _place(f"{stem_with(f'{stem}-{what}', order.chosen)}.pdf", order)
-        scenes = footed([scene for picture in made for scene in picture.scenes], spec)
+        scenes = footed(on_sheets(made, order.wish(spec).paper), spec)
         data = paint_pdf(
             scenes, title=visible(spec.title), author=spec.document.author,
             subject=visible(spec.equipment or ""),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 from rewire.circuit import LimitReached
 from rewire.cli.file_names import safe
@@ -11,11 +12,12 @@ from rewire.cli.trouble import Complaint, Refused
 from rewire.compare import compare
 from rewire.draw import lug_view
 from rewire.draw.beside.view import beside_view, pairs_of
-from rewire.draw.circuit.view import circuit_view
+from rewire.draw.circuit.view import circuit_panels, circuit_view
 from rewire.draw.lugview.view import SeenFrom
 from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
-from rewire.draw.scene import Paper, Scene
+from rewire.draw.scene import Panel, Paper, Scene
+from rewire.draw.stack import stacked
 from rewire.spec.model import Spec, Switch, Wiring
 from rewire.spec.report import listed, nearest, shown
 from rewire.values import values_of
@@ -60,6 +62,33 @@ class Picture:
     about: tuple[str, ...]
     """Names of what it shows, for the name of its file."""
     scenes: tuple[Scene, ...]
+    panel: Panel | None = None
+    """The same without a sheet around it, where it may share one with the next."""
+
+
+def on_sheets(made: Sequence[Picture], paper: Paper) -> tuple[Scene, ...]:
+    """All pictures, those that may share a sheet one under another while they fit."""
+    sheets: list[Scene] = []
+    for panels, pictures in groupby(made, key=lambda picture: picture.panel is not None):
+        if panels:
+            sheets += _shared([(p.scenes[0].title, p.panel) for p in pictures if p.panel], paper)
+        else:
+            sheets += [scene for picture in pictures for scene in picture.scenes]
+    return tuple(sheets)
+
+
+def _shared(panels: Sequence[tuple[str, Panel]], paper: Paper) -> Iterator[Scene]:
+    waiting: list[tuple[str, Panel]] = []
+    for one in panels:
+        if waiting and len(stacked([p for _, p in (*waiting, one)], paper)) > 1:
+            yield from _stacked(waiting, paper)
+            waiting = []
+        waiting.append(one)
+    yield from _stacked(waiting, paper)
+
+
+def _stacked(panels: Sequence[tuple[str, Panel]], paper: Paper) -> tuple[Scene, ...]:
+    return stacked([p for _, p in panels], paper, "; ".join(title for title, _ in panels))
 
 
 def _lugs(wish: Wish) -> Iterator[Picture]:
@@ -94,8 +123,11 @@ def _circuit(wish: Wish) -> Iterator[Picture]:
             continue
         worked = work_out(wish.spec, wiring)
         for name in wanted:
-            scenes = circuit_view(network_of(worked, name), wish.paper)
-            yield Picture("circuit", (wiring.name, name), scenes)
+            network = network_of(worked, name)
+            panels = circuit_panels(network, wish.paper)
+            alone = panels[0] if len(panels) == 1 else None
+            scenes = circuit_view(network, wish.paper)
+            yield Picture("circuit", (wiring.name, name), scenes, alone)
 
 
 def _marked(wish: Wish) -> Iterator[Picture]:

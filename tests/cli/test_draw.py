@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -14,6 +15,9 @@ from PIL import Image
 
 from rewire.cli import rewire
 from rewire.cli.files import is_ours
+from rewire.cli.pictures import Wish, on_sheets, pictures
+from rewire.draw import audit
+from rewire.spec import read_spec
 
 SPECS = Path(__file__).parents[2] / "specs"
 FLAGSHIP = SPECS / "valve-amplifier.yaml"
@@ -243,3 +247,18 @@ def test_a_limit_leaves_one_view_out_and_says_so(
     assert [r["views"] for r in document["results"]] == [["lugs"]]
     assert "more than the 1" in document["limit"]
     assert "left out" in done.stderr
+
+
+def test_circuits_share_sheets_of_a_pdf_and_none_is_lost(tmp_path: Path) -> None:
+    """As SVG each has a file of its own: what is on those is on the sheets, once."""
+    spec = read_spec(FLAGSHIP)
+    made = pictures(Wish(spec), ("circuit",)).pictures
+    sheets = on_sheets(made, "a4")
+    alone = [scene for picture in made for scene in picture.scenes]
+    assert len(sheets) < len(alone)
+    assert [tone for scene in sheets for tone in audit(scene)] == []
+    words = Counter(text.text for scene in sheets for text in scene.texts)
+    assert words == Counter(text.text for scene in alone for text in scene.texts)
+    done = draw(FLAGSHIP, "--view", "circuit", "-o", tmp_path, "--json")
+    (document,) = json.loads(done.stdout)["results"]
+    assert len(pypdf.PdfReader(document["output"]).pages) == len(sheets) == len(document["sheets"])
