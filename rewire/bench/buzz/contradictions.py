@@ -8,6 +8,7 @@ through less.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -34,35 +35,40 @@ def contradictions(found: Sequence[Found]) -> Iterator[Contradiction]:
     for state in sorted({one.touch.state for one in found}):
         own = [n for n, one in enumerate(found) if one.touch.state == state]
         told: set[frozenset[int]] = set()
-        for number in own:
-            contradiction = _against(found, number, own)
-            if contradiction is not None:
-                together = frozenset((number, *contradiction.others))
-                if together not in told:
-                    told.add(together)
-                    yield contradiction
+        for contradiction in _in_state(found, own):
+            together = frozenset((contradiction.reading, *contradiction.others))
+            if together not in told:
+                told.add(together)
+                yield contradiction
 
 
-def _against(found: Sequence[Found], number: int, own: Sequence[int]) -> Contradiction | None:
-    least, _ = _range(found[number])
-    if least <= 0.0:
-        return None
+def _in_state(found: Sequence[Found], own: Sequence[int]) -> Iterator[Contradiction]:
+    """A reading never helps against itself: it leads through no less than it read."""
+    ways = _ways(found, own)
+    ohms_from = functools.cache(
+        lambda place: nx.single_source_dijkstra_path_length(ways, place, weight="ohms")
+    )
+    for number in own:
+        least, _ = _range(found[number])
+        one, two = found[number].touch.ends
+        if least <= 0.0 or one not in ways:
+            continue
+        at_most = ohms_from(one).get(two, inf)
+        if at_most < least:
+            way = nx.dijkstra_path(ways, one, two, weight="ohms")
+            others = tuple(ways.edges[a, b]["reading"] for a, b in pairwise(way))
+            yield Contradiction(number, others, at_most)
+
+
+def _ways(found: Sequence[Found], own: Sequence[int]) -> nx.Graph[int]:
+    """Places with the most ohms that a reading leaves between two of them."""
     ways: nx.Graph[int] = nx.Graph()
-    for other in own:
-        most = _range(found[other])[1]
-        if other != number and most < inf:
-            one, two = found[other].touch.ends
-            if not ways.has_edge(one, two) or ways.edges[one, two]["ohms"] > most:
-                ways.add_edge(one, two, ohms=most, reading=other)
-    one, two = found[number].touch.ends
-    if one not in ways or two not in ways or not nx.has_path(ways, one, two):
-        return None
-    way = nx.dijkstra_path(ways, one, two, weight="ohms")
-    edges = [ways.edges[a, b] for a, b in pairwise(way)]
-    at_most = sum(edge["ohms"] for edge in edges)
-    if least <= at_most:
-        return None
-    return Contradiction(number, tuple(edge["reading"] for edge in edges), at_most)
+    for number in own:
+        most = _range(found[number])[1]
+        one, two = found[number].touch.ends
+        if most < inf and (not ways.has_edge(one, two) or ways.edges[one, two]["ohms"] > most):
+            ways.add_edge(one, two, ohms=most, reading=number)
+    return ways
 
 
 def _range(found: Found) -> tuple[float, float]:
