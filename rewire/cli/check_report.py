@@ -15,6 +15,7 @@ from rewire.spec.report import listed
 
 _MOST_NOTES = 20
 _MOST_CASES = 6
+_MOST_PLACES = 12
 _INK: dict[Verdict, Mark] = {"broken": "bad", "changed": "meant", "kept": "good"}
 _SEVERITY: tuple[Verdict, ...] = ("broken", "changed", "kept")
 _LOST: frozenset[FindingKind] = frozenset(
@@ -153,10 +154,16 @@ def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
 
 
 def _between(groups: Sequence[Sequence[str]]) -> str:
-    """The places in full; the message already names groups of one."""
+    """The places, points first and every one of them; the message already names groups of one."""
     if all(len(group) == 1 for group in groups):
         return ""
-    return " | ".join(listed(group) for group in groups)
+    return " | ".join(map(_group, groups))
+
+
+def _group(group: Sequence[str]) -> str:
+    points = [place for place in group if "." not in place]
+    others = [place for place in group if "." in place]
+    return listed([*points, *others], max(len(points), _MOST_PLACES))
 
 
 def _notes(findings: Sequence[Finding], of: str) -> Iterator[Line]:

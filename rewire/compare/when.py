@@ -77,30 +77,26 @@ def told_apart(said: Sequence[str | None], states: Sequence[State], most: int = 
     for text, state in zip(said, states, strict=False):
         if text:
             at.setdefault(text, []).append(state)
-    if len(at) < 2 and len(said) == len([text for text in said if text]):
-        return next(iter(at), None)
+    unseen = len(states) - len(said)
+    if len(at) < 2 and all(said):
+        alike = next(iter(at), "")
+        return f"{alike}; {unseen} further states were not followed" if unseen else alike or None
     phrases = [f"in {in_positions(where)}: {text}" for text, where in at.items()]
     left = len(phrases) - most
     if left > 0:
         phrases = [*phrases[:most], f"and {left} other ways in other positions"]
+    if phrases and unseen:
+        phrases.append(f"{unseen} further states were not followed")
     return "; ".join(phrases) or None
 
 
-def company(finding: Finding, most: int = 6) -> str:
-    """What else is tied with the places of a finding, and when; empty for nothing.
-
-    Args:
-        finding: any finding.
-        most: positions told; what is alike in them is told once.
-    """
+def company(finding: Finding) -> str:
+    """All that is tied with the places of a finding besides, and when; empty for nothing."""
     at: dict[str, list[str]] = {}
     for one in finding.company:
         at.setdefault(_among(one.states), []).append(one.place)
     word = "is" if finding.kind == "joined" else "was"
     said = [f"{', '.join(places)} {among}" for among, places in at.items()]
-    left = len(said) - most
-    if left > 0:
-        said = [*said[:most], f"and in {left} {CUT}"]
     return f"with them {word} {'; '.join(said)}" if said else ""
 
 

@@ -10,8 +10,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from rewire.compare import compare
-from rewire.compare.findings import Finding
-from rewire.compare.when import company, was
+from rewire.compare.findings import Finding, State
+from rewire.compare.when import company, told_apart, was
 from rewire.compare.words import group_name
 from tests.reference.circuit import states_of
 from tests.reference.oracle import compared
@@ -107,3 +107,33 @@ def test_a_way_that_differs_from_position_to_position_says_where_it_holds() -> N
         "in K: P: X ends at S1.a and S1.b; Y reaches no lug of a switch; "
         "in K: Q: X ends at S1.a and S1.c; Y reaches no lug of a switch"
     )
+
+
+def many(points: int, positions: int) -> dict[str, Any]:
+    """A lead joined for good to a pole that turns over many points, the chassis the last of all."""
+    names = [f"P{n:02}" for n in range(points - 1)] + ["ZERO"]
+    parts = {"S1": {"switch": f"SP{positions}T", "control": "K"}}
+    wires = [["LEAD", "S1.A"], *([f"S1.A{n}", p] for n, p in enumerate(names, 1))]
+    return {
+        "rewire": "1", "title": "many", "controls": {"K": [f"K{n}" for n in range(positions)]},
+        "points": {"LEAD": {}, "HOT": {}, **{name: {} for name in names}},
+        "wirings": {
+            "original": {"parts": parts, "wires": wires},
+            "other": {"parts": parts, "wires": [*wires, ["LEAD", "HOT"]]},
+        },
+    }  # fmt: skip
+
+
+def test_the_last_of_many_positions_is_not_cut_off() -> None:
+    (joined,) = (f for f in compare(read(many(30, 30)))[0].findings if f.kind == "joined")
+    assert company(joined).endswith("ZERO in K: K29")
+    assert company(joined).count(" in K: ") == 30
+
+
+def test_states_that_were_not_followed_are_counted() -> None:
+    states = [State((("K", f"K{n}"),)) for n in range(30)]
+    assert told_apart(["a"] * 24, states) == "a; 6 further states were not followed"
+    apart = told_apart(["a"] * 12 + ["b"] * 12, states) or ""
+    assert apart.endswith("; 6 further states were not followed")
+    assert told_apart(["a"] * 30, states) == "a"
+    assert told_apart([None] * 30, states) is None
