@@ -63,10 +63,7 @@ class Tracer:
         found: dict[str, None] = {}
         for other in groups[1:]:
             trace = _over_parts(web, self.seat, (groups[0], other), closed, added)
-            for terminal in trace.terminals if trace else ():
-                name = terminal.partition(".")[0]
-                if name in added:
-                    found[name] = None
+            found.update((name, None) for name in _parts_on(trace) if name in added)
         return tuple(found)
 
     def ends(self, group: Sequence[str], closed: Closed) -> tuple[str, ...]:
@@ -214,8 +211,10 @@ def _reach(tracer: Tracer, place: str, closed: Closed) -> str:
     return f"{place} ends at {listing(lugs)}" if lugs else f"{place} reaches no lug of a switch"
 
 
-def _parts_on(trace: Trace) -> Iterable[str]:
-    """Parts that a way goes through: both its terminals stand next to each other."""
+def _parts_on(trace: Trace | None) -> Iterable[str]:
+    """Parts that a way goes through, not those it touches: both terminals next to each other."""
+    if trace is None:
+        return ()
     names = [terminal.partition(".")[0] for terminal in trace.terminals]
     pairs = zip(names, names[1:], trace.by, strict=False)
     return dict.fromkeys(one for one, other, by in pairs if one == other and by is None)
