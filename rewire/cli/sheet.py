@@ -85,8 +85,8 @@ def _asked_sections(
     metavar="FILE",
     type=click.Path(path_type=Path),
     help="Where to, for one SPEC: NAME.pdf for paper, NAME.html for a page that turns the "
-    "switches. [default: the spec's name, with the wirings and sections chosen, and .pdf, in this "
-    "folder]",
+    "switches. [default: the spec's name, with the wirings and sections chosen, 'measured' with "
+    "--log, and .pdf, in this folder]",
 )
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
 @click.option(
@@ -135,6 +135,7 @@ def command(
     if log is not None and len(specs) > 1:
         raise click.UsageError("--log is about one SPEC.", ctx)
     chosen = [*dict.fromkeys(wirings), *(sections if tuple(sections) != tuple(SECTIONS) else ())]
+    chosen += ["measured"] if log is not None else []
     places = _places(ctx, specs, output, chosen)
     asked = _Asked(paper, wirings, sections, force, log)
     drawn = (_sheet(file, places[file], asked) for file in places)

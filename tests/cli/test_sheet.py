@@ -17,6 +17,7 @@ from rewire.sheet import SECTIONS
 
 SPECS = Path(__file__).parents[2] / "specs"
 FLAGSHIP = str(SPECS / "valve-amplifier.yaml")
+LOG = SPECS.parent / "docs" / "examples" / "bench-log.yaml"
 JACK = str(SPECS / "monitor-jack.yaml")
 
 # ISO 216: A4 is 210 mm by 297 mm. ANSI/ASME Y14.1: Letter is 8.5 in by 11 in.
@@ -142,6 +143,7 @@ def test_what_was_chosen_stands_in_the_name_and_no_other_sheet_is_lost(
         [], ["--wiring", "substitute"], ["--wiring", "as-found"],
         ["--wiring", "as-found", "--wiring", "substitute"], ["--sections", "verdict"],
         ["--sections", "verdict", "--wiring", "substitute"],
+        ["--sections", "verdict", "--log", str(LOG)],
     )  # fmt: skip
     outputs = []
     for choice in choices:
