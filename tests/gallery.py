@@ -21,7 +21,7 @@ import matplotlib
 import schemdraw
 
 from rewire.cli.files import is_ours, write_whole
-from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, pictures
+from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, on_sheets, pictures
 from rewire.compare import compare
 from rewire.draw import paint_pdf, paint_png, paint_svg
 from rewire.draw.foot import cut_out, footed
@@ -77,7 +77,7 @@ def files_of(path: Path) -> Iterator[File]:
     spec = read_spec(path)
     yield _pdf(f"{path.stem}-sheet.pdf", spec, sheet_scenes(packet_of(spec, compare(spec))))
     drawn = pictures(Wish(spec), tuple(VIEWS)).pictures
-    scenes = footed([scene for picture in drawn for scene in picture.scenes], spec)
+    scenes = footed(on_sheets(drawn, "a4"), spec)
     yield _pdf(f"{path.stem}-pictures.pdf", spec, scenes)
     if path.stem == FLAGSHIP:
         yield from _one_by_one(path.stem, drawn)
