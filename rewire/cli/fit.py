@@ -161,7 +161,7 @@ def _old_switch(spec: Spec, name: str | None) -> Switch:
         Refused: it is not named and not the only one, or there is none of that name.
     """
     from rewire.spec.model import Switch
-    from rewire.spec.report import listed, nearest, shown
+    from rewire.spec.report import known_here, listed, nearest, shown
 
     own = {n: p for n, p in spec.original.parts.items() if isinstance(p, Switch)}
     stays = [n for n, p in spec.parts.items() if isinstance(p, Switch)]
@@ -180,7 +180,7 @@ def _old_switch(spec: Spec, name: str | None) -> Switch:
         message = f"the original has {len(own)} switches"
         raise Refused(Complaint(message, spec.file, hint=f"write --replace with {listed(own)}"))
     close = nearest(name, own)
-    hint = f"nearest is {shown(close)}" if close else f"known here: {listed(own)}"
+    hint = f"nearest is {shown(close)}" if close else known_here(own)
     raise Refused(Complaint(f"no switch is called {shown(name)}", spec.file, hint=hint))
 
 

@@ -19,7 +19,7 @@ from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import Panel, Paper, Scene
 from rewire.draw.stack import stacked
 from rewire.spec.model import Spec, Switch, Wiring
-from rewire.spec.report import listed, nearest, shown
+from rewire.spec.report import known_here, nearest, shown
 from rewire.values import values_of
 from rewire.values.assemble import work_out
 from rewire.values.network import network_of
@@ -211,7 +211,7 @@ def _strangers(
     for name in names:
         if name not in known:
             close = nearest(name, known)
-            hint = f"known here: {listed(known)}" if known else f"the spec has no {what}"
+            hint = known_here(known) if known else f"the spec has no {what}"
             if close:
                 hint = f"nearest is {shown(close)}"
             yield Complaint(f"no {what} is called {shown(name)}", file, hint=hint)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from rewire.cli.trouble import Complaint, Refused
 from rewire.spec.model import Spec
-from rewire.spec.report import listed, nearest, shown
+from rewire.spec.report import known_here, nearest, shown
 
 
 def wirings_asked(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
@@ -46,7 +46,7 @@ def check_wirings(spec: Spec, names: Sequence[str]) -> None:
 
 def _complaint(file: str, name: str, others: Sequence[str]) -> Complaint:
     close = nearest(name, others)
-    hint = f"nearest is {shown(close)}" if close else f"known here: {listed(others)}"
+    hint = f"nearest is {shown(close)}" if close else known_here(others)
     if name == "original":
         message = "'original' is what the others are compared with, and on every sheet beside them"
         return Complaint(message, file, hint=hint)

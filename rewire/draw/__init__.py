@@ -1,5 +1,8 @@
 """Pictures: scenes in millimetres, their audit, and painting them."""
 
+import rewire.draw.library  # noqa: F401  before all that imports matplotlib
+
+# isort: split
 from rewire.draw.audit import audit
 from rewire.draw.beside.audit import audit_beside
 from rewire.draw.beside.view import beside_view, pairs_of

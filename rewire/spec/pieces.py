@@ -11,6 +11,8 @@ from rewire.spec.report import shown
 
 _MOST_PIECES = 100
 _DEEPEST = 20
+_LONGEST = 10_000
+"""Letters of one; the pattern below takes a hundred times as many bytes."""
 _TOKEN = re.compile(r"\s*(\|\||[()+|]|(?:\d\.?[eE]\+\d|[^()+|])+)")
 
 
@@ -23,6 +25,8 @@ def read_pieces(text: str) -> Pieces:
     >>> read_pieces("1 ohm + 10 ohm || 10 ohm")
     InSeries(items=(Piece(ohms=1.0), InParallel(items=(Piece(ohms=10.0), Piece(ohms=10.0)))))
     """
+    if len(text) > _LONGEST:
+        raise BadQuantity(f"{shown(text)} is longer than {_LONGEST} letters")
     tokens = parts_of(text)
     if not tokens:
         read(text, OHMS)

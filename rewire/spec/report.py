@@ -104,9 +104,11 @@ def shown(text: object) -> str:
     >>> shown("S1.A2")
     "'S1.A2'"
     """
-    whole = str(text)
-    cut = whole if len(whole) <= _LONGEST_SHOWN else whole[:_LONGEST_SHOWN] + "…"
-    return f"'{_printable(cut)}'"
+    return f"'{_printable(_cut(str(text)))}'"
+
+
+def _cut(whole: str) -> str:
+    return whole if len(whole) <= _LONGEST_SHOWN else whole[:_LONGEST_SHOWN] + "…"
 
 
 def _printable(text: str) -> str:
@@ -121,6 +123,11 @@ def listed(words: Iterable[str], most: int = 12) -> str:
     all_words = list(words)
     tail = f" … ({len(all_words)} in all)" if len(all_words) > most else ""
     return ", ".join(all_words[:most]) + tail
+
+
+def known_here(words: Iterable[str]) -> str:
+    """The words that could have been meant, as a hint; long lists and long words are cut short."""
+    return f"known here: {listed([_cut(word) for word in words])}"
 
 
 def nearest(word: str, among: Collection[str]) -> str | None:
@@ -168,5 +175,5 @@ def _worked_out(hint: Hint) -> str | None:
         return f"nearest is {shown(found)}"
     if 0 < len(among) <= 12:
         in_order = sorted(among) if isinstance(among, set) else among
-        return f"known here: {listed(in_order)}"
+        return known_here(in_order)
     return None

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import base64
 import json
+import subprocess
+import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -99,3 +103,70 @@ def written(folder: Path, spec: dict[str, Any], name: str = "spec.yaml") -> Path
     path = folder / name
     path.write_text(json.dumps(spec), "utf-8")
     return path
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How a run in a process of its own ended."""
+
+    status: int
+    """Exit status; minus the number of the signal that ended it."""
+    out: bytes
+    err: bytes
+    most_kib: int
+    """Memory it took at most, as getrusage(2) counts it."""
+
+
+# Starting Python and importing what draws takes longer than a run: they are done once, and each run
+# is forked off. What is done to it (`how`) is done in the fork, with the modules named here.
+FORKS = """
+import base64, importlib, json, os, resource, signal, sys
+from pathlib import Path
+from rewire.cli import files, main
+def run(words, how):
+    exec(how, globals())
+    sys.argv[:] = ["rewire", *words]
+    main()
+told = []
+runs = json.loads(sys.stdin.read())
+for room in {words[0] for words, _ in runs if words}:
+    importlib.import_module(f"rewire.cli.{room}")
+for words, how in runs:
+    pipes = os.pipe(), os.pipe()
+    child = os.fork()
+    if child == 0:
+        for number, (_, end) in enumerate(pipes, 1):
+            os.dup2(end, number)
+        os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
+        os.closerange(3, 64)
+        try:
+            run(words, how)
+        except SystemExit as end:
+            sys.stdout.flush()
+            os._exit(end.code or 0)
+        except BaseException:
+            sys.excepthook(*sys.exc_info())
+            sys.stderr.flush()
+        os._exit(70)
+    said = []
+    for theirs, ours in pipes:
+        os.close(ours)
+        with os.fdopen(theirs, "rb") as file:
+            said.append(base64.b64encode(file.read()).decode())
+    _, status, used = os.wait4(child, 0)
+    told.append((os.waitstatus_to_exitcode(status), *said, used.ru_maxrss))
+sys.stdout.write(json.dumps(told))
+"""
+
+
+def forked(runs: Sequence[tuple[Sequence[str], str]], **where: object) -> list[Ended]:
+    """The program run with each list of words, after a line of Python for each, one by one."""
+    done = subprocess.run(
+        [sys.executable, "-c", FORKS], input=json.dumps(runs), capture_output=True,
+        encoding="utf-8", check=False, **where,
+    )  # type: ignore[call-overload]  # fmt: skip
+    assert done.returncode == 0, done.stderr[-2000:]
+    return [
+        Ended(status, base64.b64decode(out), base64.b64decode(err), most)
+        for status, out, err, most in json.loads(done.stdout)
+    ]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import signal
 import subprocess
 import sys
-import threading
-import time
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -17,18 +17,38 @@ import pytest
 
 from rewire.cli import main
 from rewire.cli.files import is_ours, write_whole
-from tests.hard.commands import FILES, REPORTS, SMALL, ran, spelt, with_text_everywhere, written
+from tests.hard.commands import (
+    FILES,
+    REPORTS,
+    SMALL,
+    forked,
+    ran,
+    spelt,
+    with_text_everywhere,
+    written,
+)
 
 OLD = b"<!-- rewire-made --> of yesterday"
-DRAWN = ("draw", "SPEC", "--view", "lugs", "-o", "drawn.pdf")
+DRAWN = ("draw", "SPEC", "--view", "lugs", "--wiring", "original", "-o", "drawn.svg")
+ONE_FILE = {name: command for name, command in FILES.items() if command[-1] != "FOLDER"}
 # Python ignores SIGXFSZ, so writing past the limit fails as on a full disk (setrlimit(2)).
-FULL = """
-import resource, sys
-from rewire.cli import main
-resource.setrlimit(resource.RLIMIT_FSIZE, (2000, 2000))
-sys.argv[0] = "rewire"
-main()
+FULL = "resource.setrlimit(resource.RLIMIT_FSIZE, (2000, 2000))"
+# Root may write anywhere: it becomes nobody first, whose number on Linux this is.
+NOBODY = "os.geteuid() or os.seteuid(65534)"
+# The process ends, with no chance to tidy up, at the Nth call of those that touch a file.
+KILLED_AT = """
+count = iter(range({}, -1, -1))
+def deadly(call):
+    def called(*args, **keys):
+        if next(count, None) == 0:
+            os.kill(os.getpid(), signal.{})
+        return call(*args, **keys)
+    return called
+for name in ("open", "write", "fsync", "close", "chmod", "replace", "unlink"):
+    setattr(os, name, deadly(getattr(os, name)))
 """
+# A process that does not wait for the alarm is ended by it (signal(7)).
+KILLED_AFTER = "signal.setitimer(signal.ITIMER_REAL, {})"
 
 
 @pytest.fixture
@@ -42,16 +62,15 @@ def process(*words: str, **how: object) -> subprocess.CompletedProcess[str]:
 
 
 def test_a_disk_that_is_full_leaves_the_old_file_and_one_line(spec: Path) -> None:
-    place = spec.with_name("drawn.pdf")
-    place.write_bytes(OLD)
-    words = spelt(DRAWN, spec, spec.parent)
-    done = subprocess.run(
-        [sys.executable, "-c", FULL, *words], capture_output=True, encoding="utf-8", check=False
-    )
-    assert done.returncode == 2
-    assert done.stderr.splitlines()[-1] == f"{place}: not written: File too large"
-    assert place.read_bytes() == OLD
-    assert sorted(spec.parent.iterdir()) == [place, spec]
+    places = [Path(spelt(command, spec, spec.parent)[-1]) for command in ONE_FILE.values()]
+    for place in places:
+        place.write_bytes(OLD)
+    ended = forked([(spelt(command, spec, spec.parent), FULL) for command in ONE_FILE.values()])
+    for place, end in zip(places, ended, strict=True):
+        assert end.status == 2
+        assert end.err.decode().splitlines()[-1] == f"{place}: not written: File too large"
+        assert place.read_bytes() == OLD
+    assert sorted(spec.parent.iterdir()) == sorted([spec, *places])
 
 
 @contextmanager
@@ -104,19 +123,30 @@ def test_the_help_on_a_full_disk_is_one_line() -> None:
 
 
 @pytest.mark.parametrize("closed", ["<&-", ">&-", "2>&-", "<&- >&- 2>&-"])
-def test_a_run_without_its_streams_is_as_one_that_nobody_looks_at(closed: str, spec: Path) -> None:
+def test_a_run_without_its_streams_is_as_one_that_nobody_looks_at(
+    closed: str, tmp_path: Path
+) -> None:
     """A service or a cron job may start it so; the shell's words for it are those of POSIX."""
-    place = spec.with_name("drawn.svg")
-    words = ["draw", str(spec), "--view", "lugs", "--wiring", "original", "-o", str(place)]
-    script = f'exec "$0" -m rewire "$@" {closed}'
+    place = tmp_path / "new.yaml"
+    script = f'exec "$0" -m rewire new "$1" {closed}'
     done = subprocess.run(
-        ["sh", "-c", script, sys.executable, *words], capture_output=True, check=False
+        ["sh", "-c", script, sys.executable, place], capture_output=True, check=False
     )
     assert done.returncode == 0
     assert b"Traceback" not in done.stderr
-    data = place.read_bytes()
-    assert data.startswith(b"<?xml")
-    assert data.rstrip().endswith(b"</svg>")
+    made = place.read_text("utf-8")
+    place.unlink()
+    assert ran("new", str(place)).exit_code == 0
+    assert place.read_text("utf-8") == made
+
+
+def test_a_picture_drawn_without_any_stream_holds_the_picture_alone(spec: Path) -> None:
+    close = "sys.stdin = sys.stdout = sys.stderr = None; os.closerange(0, 3)"
+    (end,) = forked([(spelt(DRAWN, spec, spec.parent), close)])
+    assert end.status == 0
+    place = spec.with_name("drawn.svg")
+    assert place.read_bytes().startswith(b"<?xml")
+    assert place.read_bytes().rstrip().endswith(b"</svg>")
     assert is_ours(place)
 
 
@@ -132,74 +162,104 @@ def test_the_output_folder_is_missing(spec: Path) -> None:
 
 def test_the_output_folder_takes_no_file(spec: Path) -> None:
     """No user, not even root, may make a file in /proc (proc(5))."""
-    for name in ("draw to PDF", "sheet", "page"):
-        done = ran(*spelt(FILES[name], spec, Path("/proc")))
-        assert done.exit_code == 2
-        last = done.stderr.splitlines()[-1]
-        assert last.startswith("/proc/")
-        assert ": not written: " in last
+    done = ran(*spelt(FILES["page"], spec, Path("/proc")))
+    assert done.exit_code == 2
+    last = done.stderr.splitlines()[-1]
+    assert last.startswith("/proc/")
+    assert ": not written: " in last
 
 
-@pytest.mark.parametrize("seconds", [0.4, 0.9, 1.6])
-def test_a_run_killed_at_any_moment_leaves_the_old_file_or_the_whole_new_one(
-    spec: Path, seconds: float
-) -> None:
-    place = spec.with_name("drawn.pdf")
-    place.write_bytes(OLD)
-    words = spelt(DRAWN, spec, spec.parent)
-    running = subprocess.Popen([sys.executable, "-m", "rewire", *words], stderr=subprocess.DEVNULL)
-    time.sleep(seconds)
-    running.kill()
-    running.wait()
-    data = place.read_bytes()
-    assert data == OLD or (data.startswith(b"%PDF-") and data.endswith(b"%%EOF\n"))
+@pytest.fixture
+def open_folder() -> Iterator[Path]:
+    """A folder to which every user may go, which a test's own is not."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        folder.chmod(0o755)
+        yield folder
+        folder.chmod(0o755)
+
+
+def test_the_output_folder_is_read_only(open_folder: Path) -> None:
+    new, old = open_folder / "new.yaml", open_folder / "old.svg"
+    old.write_bytes(OLD)
+    open_folder.chmod(0o555)
+    write = f"files.write_whole(Path({str(old)!r}), b'other', force=False)"
+    ended = forked([(["new", str(new)], NOBODY), ([], f"{NOBODY}\n{write}")])
+    assert [end.status for end in ended] == [2, 70]
+    assert ended[0].err.decode() == f"{new}: not written: Permission denied\n"
+    assert b"PermissionError: [Errno 13] not written: Permission denied" in ended[1].err
+    assert old.read_bytes() == OLD
+    assert list(open_folder.iterdir()) == [old]
+
+
+def test_killed_at_any_moment_it_leaves_the_old_file_or_the_whole_new_one(spec: Path) -> None:
+    """At every call that touches a file, one after the other; and by the clock."""
+    moments = [KILLED_AT.format(number, "SIGKILL") for number in range(10)]
+    moments += [KILLED_AFTER.format(0.03 * number) for number in range(1, 9)]
+    folders = [spec.parent / str(number) for number in range(len(moments))]
+    for folder in folders:
+        folder.mkdir()
+        (folder / "drawn.svg").write_bytes(OLD)
+    ended = forked(
+        [(spelt(DRAWN, spec, at), how) for at, how in zip(folders, moments, strict=True)]
+    )
+    assert {end.status for end in ended} == {0, -signal.SIGKILL, -signal.SIGALRM}
+    found = [(folder / "drawn.svg").read_bytes() for folder in folders]
+    whole = found[9]
+    assert ended[9].status == 0
+    assert whole.startswith(b"<?xml")
+    assert whole.rstrip().endswith(b"</svg>")
+    for end, data in zip(ended, found, strict=True):
+        assert data in ((whole,) if end.status == 0 else (OLD, whole))
+    left = [file for folder in folders for file in folder.iterdir() if file.name != "drawn.svg"]
+    assert left
+    assert all(re.fullmatch(r"\.rewire-[0-9a-f]{12}\.part", file.name) for file in left)
+
+
+def test_what_a_killed_run_left_is_removed_once_nobody_can_be_writing_it(tmp_path: Path) -> None:
+    fresh, stale = (tmp_path / f".rewire-{letter * 12}.part" for letter in "ab")
+    others = tmp_path / ".rewire-of-mine.part"
+    for file in (fresh, stale, others):
+        file.write_bytes(b"half of")
+    for file in (stale, others):
+        os.utime(file, (1, 1))
+    write_whole(tmp_path / "drawn.svg", OLD, force=False)
+    assert sorted(tmp_path.iterdir()) == sorted([tmp_path / "drawn.svg", fresh, others])
 
 
 def test_ctrl_c_in_the_middle_leaves_the_old_file_alone(spec: Path) -> None:
-    place = spec.with_name("drawn.pdf")
+    place = spec.with_name("drawn.svg")
     place.write_bytes(OLD)
-    program = (
-        "import os, signal, sys\n"
-        "from rewire.cli import files, main\n"
-        "write = os.write\n"
-        "os.write = lambda *args: os.kill(os.getpid(), signal.SIGINT) or write(*args)\n"
-        "sys.argv[0] = 'rewire'\n"
-        "main()\n"
-    )
     words = spelt(DRAWN, spec, spec.parent)
-    done = subprocess.run(
-        [sys.executable, "-c", program, *words], capture_output=True, encoding="utf-8", check=False
-    )
-    assert done.returncode == 130
-    assert "Traceback" not in done.stderr
-    assert place.read_bytes() == OLD
-    assert sorted(spec.parent.iterdir()) == [place, spec]
+    for end in forked([(words, KILLED_AT.format(number, "SIGINT")) for number in range(4)]):
+        assert end.status == 130
+        assert b"Traceback" not in end.err
+        assert place.read_bytes() == OLD
+        assert sorted(spec.parent.iterdir()) == [place, spec]
+
+
+WRITING = """
+import sys
+from pathlib import Path
+from rewire.cli.files import write_whole
+for _ in range(60):
+    write_whole(Path(sys.argv[1]), b"<!-- rewire-made -->" + sys.argv[2].encode() * 300_000, False)
+"""
 
 
 def test_two_runs_that_write_one_file_leave_one_of_theirs_whole(tmp_path: Path) -> None:
     place = tmp_path / "sheet.svg"
-    wholes = [b"<!-- rewire-made -->" + letter * 300_000 for letter in (b"a", b"b", b"c")]
-    place.write_bytes(wholes[0])
+    wholes = {b"<!-- rewire-made -->" + letter * 300_000 for letter in (b"a", b"b", b"c")}
+    place.write_bytes(min(wholes))
+    running = [
+        subprocess.Popen([sys.executable, "-c", WRITING, str(place), letter]) for letter in "abc"
+    ]
     seen: set[bytes] = set()
-    done = threading.Event()
-
-    def look() -> None:
-        while not done.is_set():
-            seen.add(place.read_bytes())
-
-    def write(data: bytes) -> None:
-        for _ in range(15):
-            write_whole(place, data, force=False)
-
-    looking = threading.Thread(target=look)
-    writing = [threading.Thread(target=write, args=(data,)) for data in wholes]
-    for thread in (looking, *writing):
-        thread.start()
-    for thread in writing:
-        thread.join()
-    done.set()
-    looking.join()
-    assert seen <= set(wholes)
+    while any(one.poll() is None for one in running):
+        seen.add(place.read_bytes())
+    assert [one.returncode for one in running] == [0, 0, 0]
+    assert len(seen) > 1
+    assert seen <= wholes
     assert place.read_bytes() in wholes
     assert list(tmp_path.iterdir()) == [place]
 
@@ -258,6 +318,24 @@ def test_an_answer_that_nobody_types(tmp_path: Path) -> None:
     assert done.returncode == 0
     assert "Traceback" not in done.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_spec_that_comes_down_a_pipe_is_on_its_page_as_one_from_a_file(spec: Path) -> None:
+    """A pipe gives what it holds once."""
+    fed = f"r, w = os.pipe(); os.write(w, Path({str(spec)!r}).read_bytes()); os.close(w)"
+    places = [spec.with_name("piped.html"), spec.with_name("filed.html")]
+    piped, filed = ["sheet", "/dev/stdin", "-o"], ["sheet", str(spec), "-o"]
+    ended = forked(
+        [
+            ([*piped, str(places[0])], f"{fed}; os.dup2(r, 0)"),
+            ([*filed, str(places[1])], "pass"),
+        ]
+    )
+    assert [end.status for end in ended] == [0, 0]
+    pages = [place.read_text("utf-8") for place in places]
+    sources = [re.findall(r'"source": ?"((?:[^"\\]|\\.)*)"', page) for page in pages]
+    assert sources[0] == sources[1]
+    assert [len(source) for source in sources[0]] >= [len(spec.read_bytes())]
 
 
 def test_killed_by_a_signal_is_how_a_shell_would_say_it() -> None:

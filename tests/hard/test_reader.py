@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import subprocess
 import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
 
 import pytest
 
 from rewire.spec import SpecError, read_text
+from tests.spec.builders import full, put
 
 HEAD = b"rewire: 1\ntitle: t\n"
 MEGABYTE = 1_000_000
@@ -18,7 +23,7 @@ BOMB = b"a: &a [x, x, x, x, x, x, x, x, x]\n" + b"".join(
 )
 ATTACKS = {
     "lists nested deep": "b'[' * 16_000_000",
-    "mappings nested deep": "HEAD + b'note: ' + b'{a: ' * 500_000",
+    "mappings nested deep": "HEAD + b'note: ' + b'{a: ' * 200_000",
     "indents nested deep": "HEAD + b''.join(b' ' * i + b'a:\\n' for i in range(3000))",
     "a bomb of aliases": "BOMB",
     "an alias of itself": "b'a: &a [*a]\\n'",
@@ -44,44 +49,134 @@ ATTACKS = {
     "one key, again and again": "HEAD + b'a: 1\\n' * 100_000",
     "keys that nobody knows": "HEAD + b''.join(b'k%d: 1\\n' % i for i in range(20_000))",
 }
+EMPTY, WIRED = "nothing", "two hundred thousand wires"
+RUNS = {
+    **ATTACKS,
+    EMPTY: "b''",
+    WIRED: (
+        "HEAD + b'controls: {}\\npoints: {A: {}, B: {}}\\nwirings:\\n  x: {}\\n  original:\\n"
+        "    wires:\\n' + b'    - [A,B]\\n' * 200_000"
+    ),
+}
+# Each in a fork of its own, so that what one takes is not counted with the next (getrusage(2)).
 LIMITED = """
-import json, resource, sys
-resource.setrlimit(resource.RLIMIT_AS, (1_500_000_000, 1_500_000_000))
-resource.setrlimit(resource.RLIMIT_CPU, (60, 60))
-from tests.hard.test_reader import ATTACKS, BOMB, HEAD, MEGABYTE
+import json, os, resource, sys
+from tests.hard.test_reader import BOMB, HEAD, MEGABYTE, RUNS
 from rewire.spec import SpecError, read_text
 told = {}
-for name, attack in ATTACKS.items():
-    try:
-        read_text(eval(attack), "spec.yaml")
-        told[name] = []
-    except SpecError as error:
-        told[name] = str(error).split(chr(10))
+for name, attack in RUNS.items():
+    data = eval(attack)
+    theirs, ours = os.pipe()
+    child = os.fork()
+    if child == 0:
+        resource.setrlimit(resource.RLIMIT_AS, (2_000_000_000, 2_000_000_000))
+        resource.setrlimit(resource.RLIMIT_CPU, (60, 60))
+        said = []
+        try:
+            read_text(data, "spec.yaml")
+        except SpecError as error:
+            said = str(error).split(chr(10))
+        os.write(ours, json.dumps(said).encode()[:60_000])
+        os._exit(0)
+    os.close(ours)
+    with os.fdopen(theirs, "rb") as file:
+        said = file.read()
+    _, status, used = os.wait4(child, 0)
+    told[name] = (status, len(data), used.ru_maxrss * 1024, json.loads(said or "[]"))
 print(json.dumps(told))
 """
 
 
+@dataclass(frozen=True)
+class Read:
+    """How a fork that read one file ended."""
+
+    status: int
+    size: int
+    most: int
+    """Bytes of memory; all attacks begin with what Python and the program take."""
+    said: list[str]
+
+
 @pytest.fixture(scope="module")
-def told() -> dict[str, list[str]]:
-    """What is said to each attack, by a process of 1.5 GB and a minute for all of them."""
+def told() -> dict[str, Read]:
+    """What is said to each attack, by a process of 2 GB and a minute for each."""
     done = subprocess.run(
         [sys.executable, "-c", LIMITED], capture_output=True, encoding="utf-8", check=False
     )
     assert done.returncode == 0, done.stderr[-2000:]
-    found: dict[str, list[str]] = json.loads(done.stdout)
-    return found
+    return {name: Read(*found) for name, found in json.loads(done.stdout).items()}
 
 
 @pytest.mark.parametrize("name", ATTACKS)
-def test_an_attack_ends_in_a_few_short_lines_with_places(
-    told: dict[str, list[str]], name: str
-) -> None:
-    said = told[name]
+def test_an_attack_ends_in_a_few_short_lines_with_places(told: dict[str, Read], name: str) -> None:
+    assert told[name].status == 0
+    said = told[name].said
     assert 1 <= len(said) <= 101  # a hundred faults, and how many more
     for line in said:
         assert line.startswith("spec.yaml:")
         assert line.isprintable()
         assert len(line) <= 400
+
+
+@pytest.mark.parametrize("name", RUNS)
+def test_memory_stays_within_what_the_size_of_the_file_explains(
+    told: dict[str, Read], name: str
+) -> None:
+    """At most 150 bytes for each of the file's, which is a node in the tree for every two."""
+    taken = told[name].most - told[EMPTY].most
+    assert taken <= 40 * MEGABYTE + 150 * told[name].size
+
+
+def test_two_hundred_thousand_wires_are_read(told: dict[str, Read]) -> None:
+    assert told[WIRED].status == 0
+    assert told[WIRED].said == []
+
+
+LONGEST = """
+import resource
+resource.setrlimit(resource.RLIMIT_AS, (700_000_000, 700_000_000))
+from tests.hard.test_reader import with_megabyte
+from rewire.spec import SpecError, read_text
+for data in with_megabyte():
+    try:
+        read_text(data, "spec.yaml")
+    except SpecError as error:
+        print(*map(len, str(error).split(chr(10))))
+"""
+
+
+def test_a_megabyte_in_any_place_is_answered_in_lines_that_can_be_read() -> None:
+    """And in less memory than would be taken by ten copies of each of its letters on the way."""
+    done = subprocess.run(
+        [sys.executable, "-c", LONGEST], capture_output=True, encoding="utf-8", check=False
+    )
+    assert done.returncode == 0, done.stderr[-2000:]
+    assert len(done.stdout.split("\n")) > 60
+    assert max(map(int, done.stdout.split())) <= 1000
+
+
+def with_megabyte() -> Iterator[bytes]:
+    """The spec that has every key, with a megabyte in the place of one text after another."""
+    signs = itertools.cycle(("1", "A", "(", "a ", "1+", "S1."))
+    seen = set()
+    for path in text_places(full()):
+        kind = tuple(step for step in path if isinstance(step, str))
+        if kind in seen:
+            continue
+        seen.add(kind)
+        sign = next(signs)
+        spec = json.dumps(put(full(), path, "HERE"))
+        yield spec.replace("HERE", sign * (MEGABYTE // len(sign))).encode()
+
+
+def text_places(value: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
+    if isinstance(value, str):
+        yield path
+        return
+    steps = value.items() if isinstance(value, dict) else enumerate(value)
+    for step, item in steps:
+        yield from text_places(item, (*path, step))
 
 
 def refused(data: bytes) -> str:

@@ -5,18 +5,30 @@ from __future__ import annotations
 import html.parser
 import json
 import os
+import struct
 import subprocess
 import sys
 import sysconfig
 import unicodedata
 import xml.etree.ElementTree as ET
+import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
 import pypdf
 import pytest
 
-from tests.hard.commands import EVERY, FILES, REPORTS, ran, spelt, with_text_everywhere, written
+from rewire.spec.report import shown
+from tests.hard.commands import (
+    EVERY,
+    FILES,
+    REPORTS,
+    forked,
+    ran,
+    spelt,
+    with_text_everywhere,
+    written,
+)
 
 MARKUP = (
     "<script>alert(1)</script> <img src=x onerror='alert(2)'> \"><svg onload=alert(3)> "
@@ -33,7 +45,8 @@ def hook(event, args):
     if event == "open":
         mode, flags = str(args[1]), args[2] or 0
         writes = any(letter in mode for letter in "wax+") or flags & (os.O_WRONLY | os.O_RDWR)
-        seen.append(("write" if writes else "read", args[0]))
+        file = os.path.abspath(args[0]) if isinstance(args[0], str) else args[0]
+        seen.append(("write" if writes else "read", file))
     elif event.split(".")[0] in ("subprocess", "socket", "webbrowser", "urllib", "pty"):
         seen.append(("run", event))
     elif event in ("os.system", "os.exec", "os.posix_spawn", "os.fork", "os.forkpty"):
@@ -128,7 +141,7 @@ def test_nothing_outside_is_read_nothing_else_written_and_nothing_run(
 
 
 def test_an_image_outside_the_specs_folder_is_refused_unread(out: Path, fonts: Path) -> None:
-    images = ("../secret.png", "/etc/hostname", "out/../../secret.png")
+    images = ("../secret.png", "/proc/self/environ", "out/../../secret.png")
     commands = []
     for number, image in enumerate(images):
         spec = with_text_everywhere(MARKUP)
@@ -143,6 +156,123 @@ def test_an_image_outside_the_specs_folder_is_refused_unread(out: Path, fonts: P
         real = os.path.realpath(out.parent / image)
         assert real not in {os.path.realpath(what) for _, seen in told for _, what in seen}
     assert list(out.iterdir()) == []
+
+
+def bomb(side: int) -> bytes:
+    """A PNG of a few hundred bytes with side × side white pixels (ISO/IEC 15948, from memory)."""
+    rows = zlib.compress(bytes(side), 9)
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        return (
+            struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+        )
+
+    head = struct.pack(">IIBBBBB", side, side, 8, 0, 0, 0, 0)
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", rows) + chunk(b"IEND", b"")
+
+
+def test_an_image_that_is_none_is_refused_soon_and_in_little_memory(out: Path) -> None:
+    """Pipes, devices, links to them, the process's own memory, and pictures that swell."""
+    home = out.parent
+    os.mkfifo(home / "pipe.png")
+    (home / "zero.png").symlink_to("/dev/zero")
+    (home / "self.png").symlink_to("/proc/self/environ")
+    (home / "folder.png").mkdir()
+    (home / "up").symlink_to(home.parent)
+    (home / "swells.png").write_bytes(bomb(60_000))
+    with (home / "huge.png").open("wb") as file:
+        file.truncate(3_000_000_000)
+    spec = with_text_everywhere(PLAIN)
+    images = [
+        "pipe.png", "zero.png", "self.png", "folder.png", "up/secret.png", "swells.png", "huge.png",
+        "swells.png/x", "nothing.png", "x" * 5000,
+    ]  # fmt: skip
+    spec["pages"] = [{"image": image, "title": "page"} for image in images]
+    path = written(home, spec)
+    limited = "resource.setrlimit(resource.RLIMIT_CPU, (20, 20))"
+    names = ("draw to PDF", "sheet", "page")
+    plain = written(home, with_text_everywhere(PLAIN), "plain.yaml")
+    *ended, good = forked(
+        [(spelt(EVERY[name], path, out), limited) for name in names]
+        + [(spelt(EVERY["sheet"], plain, out), limited)]
+    )
+    assert good.status == 0
+    for end in ended:
+        assert end.status == 2, end.err
+        assert len(end.err.decode().splitlines()) == len(images)
+        assert end.most_kib < good.most_kib + 120 * 1024
+    for image in images:
+        assert f"image {shown(image)}: " in ended[0].err.decode()
+    assert [file.name for file in out.iterdir()] == ["sheet.pdf"]
+
+
+MODULES = sorted({*sys.stdlib_module_names, "yaml", "click", "pydantic", "networkx", "matplotlib"})
+TRAP = "import os\nopen({place!r}, 'a').write(__name__)\nraise SystemExit('caught')\n"
+
+
+@pytest.fixture(scope="module")
+def trapped(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder as a stranger may send it: beside the spec lie modules and settings that bite."""
+    folder = tmp_path_factory.mktemp("trapped")
+    for name in ("one.yaml", "other.yaml"):
+        written(folder, with_text_everywhere("plain"), name)
+    for name in (*MODULES, "sitecustomize", "usercustomize", "PIL", "numpy", "scipy", "jinja2"):
+        (folder / f"{name}.py").write_text(TRAP.format(place=str(folder / "CAUGHT")), "utf-8")
+    os.mkfifo(folder / "matplotlibrc")
+    return folder
+
+
+def started(folder: Path, *line: str) -> subprocess.CompletedProcess[str]:
+    kept = {k: v for k, v in os.environ.items() if k not in ("PYTHONPATH", "PYTHONSAFEPATH")}
+    done = subprocess.run(
+        line, cwd=folder, env=kept, capture_output=True, encoding="utf-8", check=False, timeout=300
+    )
+    assert not (folder / "CAUGHT").exists(), (folder / "CAUGHT").read_text("utf-8")
+    return done
+
+
+def test_modules_and_settings_that_lie_beside_a_spec_do_not_run(trapped: Path) -> None:
+    rewire = str(Path(sysconfig.get_path("scripts")) / "rewire")
+    checked = started(trapped, rewire, "check", "one.yaml", "other.yaml", "--jobs", "2")
+    assert checked.returncode == 1, checked.stderr
+    drawn = started(trapped, rewire, *DRAWN)
+    assert drawn.returncode == 0, drawn.stderr
+    assert drawn.stderr == "drawn.svg: written (1 sheet)\n"
+    clean = trapped / "clean"
+    clean.mkdir()
+    assert started(clean, rewire, *DRAWN[:1], "../one.yaml", *DRAWN[2:]).returncode == 0
+    assert (clean / "drawn.svg").read_bytes() == (trapped / "drawn.svg").read_bytes()
+
+
+DRAWN = ("draw", "one.yaml", "--view", "lugs", "--wiring", "original", "-o", "drawn.svg")
+SPAWNED = """
+import multiprocessing, sys
+from rewire.cli import main
+multiprocessing.set_start_method("spawn")
+sys.argv[0] = "rewire"
+if __name__ == "__main__":
+    main()
+"""
+
+
+def test_nor_do_they_in_workers_that_are_started_anew(trapped: Path) -> None:
+    """As Python starts them on other systems, and on Linux from 3.14 on."""
+    words = ("check", "one.yaml", "other.yaml", "--jobs", "2")
+    done = started(trapped, sys.executable, "-P", "-c", SPAWNED, *words)
+    assert done.returncode == 1, done.stderr
+    assert done.stdout.count("broken") == 2
+
+
+def test_nor_do_libraries_that_lie_there_when_the_package_is_run_as_a_module(
+    tmp_path: Path,
+) -> None:
+    """What Python itself imports before it comes to the package is beyond its reach (README)."""
+    written(tmp_path, with_text_everywhere("plain"), "one.yaml")
+    for name in ("yaml", "click", "pydantic", "networkx", "json", "textwrap", "difflib"):
+        trap = TRAP.format(place=str(tmp_path / "CAUGHT"))
+        (tmp_path / f"{name}.py").write_text(trap, "utf-8")
+    done = started(tmp_path, sys.executable, "-m", "rewire", "check", "one.yaml")
+    assert done.returncode == 1, done.stderr
 
 
 def unseen(text: str) -> set[str]:

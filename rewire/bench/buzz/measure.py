@@ -31,6 +31,8 @@ _CELLS = 4_000_000
 """Numbers in the matrices of one table, at most."""
 _GROUND = 1e-3
 """Siemens by which each linked piece is held; cancels in every resistance."""
+_LEAST = 1e-6
+"""Ohms below which no ohmmeter tells a part from a wire; less would drown ``_GROUND``."""
 _SAME = 1e-6
 
 
@@ -364,7 +366,7 @@ def _apart(pairs: Sequence[Ends], ohms: Ohms, tied: npt.NDArray[np.int16], linke
     each = np.arange(networks)
     matrix = np.zeros((networks, corners, corners))
     for (one, other), resistance in zip(pairs, ohms, strict=True):
-        i, j, siemens = tied[one], tied[other], 1.0 / resistance
+        i, j, siemens = tied[one], tied[other], 1.0 / np.maximum(resistance, _LEAST)
         matrix[each, i, i] += siemens
         matrix[each, j, j] += siemens
         matrix[each, i, j] -= siemens
