@@ -87,7 +87,7 @@ def told_apart(said: Sequence[str | None], states: Sequence[State], most: int = 
         phrases = [*phrases[:most], f"and {left} other ways in other positions"]
     if phrases and unseen:
         phrases.append(f"{unseen} further states were not followed")
-    return "; ".join(phrases) or None
+    return " | ".join(phrases) or None
 
 
 def company(finding: Finding) -> str:

@@ -104,7 +104,7 @@ def test_a_way_that_differs_from_position_to_position_says_where_it_holds() -> N
     (dropped,) = (f for f in compare(spec)[0].findings if f.kind == "dropped")
     assert was(dropped) == "X – S1.a – S1.b – Y (in K: P)"
     assert dropped.now == (
-        "in K: P: X ends at S1.a and S1.b; Y reaches no lug of a switch; "
+        "in K: P: X ends at S1.a and S1.b; Y reaches no lug of a switch | "
         "in K: Q: X ends at S1.a and S1.c; Y reaches no lug of a switch"
     )
 
@@ -134,6 +134,6 @@ def test_states_that_were_not_followed_are_counted() -> None:
     states = [State((("K", f"K{n}"),)) for n in range(30)]
     assert told_apart(["a"] * 24, states) == "a; 6 further states were not followed"
     apart = told_apart(["a"] * 12 + ["b"] * 12, states) or ""
-    assert apart.endswith("; 6 further states were not followed")
+    assert apart.endswith(" | 6 further states were not followed")
     assert told_apart(["a"] * 30, states) == "a"
     assert told_apart([None] * 30, states) is None
