@@ -23,6 +23,7 @@ Each of ``results`` is one switch, best first:
                  per pole, what to ``waive``, a ``relay`` (changeover poles, positions it is
                  pulled in at), pairs of places to ``combine``
 ``connections_lost`` where nothing fits: ties lost, counted once per position
+``fewest_proven``    whether no attempt loses fewer
 """
 
 from __future__ import annotations
@@ -51,6 +52,7 @@ def _answer(answer: Answer) -> JSON:
         "optimal": answer.proven,
         "dropped": [finding_as_json(finding) for finding in answer.lost],
         "connections_lost": None if answer.loss is None else answer.loss.ties,
+        "fewest_proven": None if answer.loss is None else answer.loss.proven,
         "ways_out": None if out is None else asdict(out),
     }
 

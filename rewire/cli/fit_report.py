@@ -190,7 +190,8 @@ def _lost(answer: Answer) -> Iterator[Said]:
         return
     yield Line("")
     if answer.loss.ties:
-        yield Line(f"Something must go. The best attempt loses {_ties(answer.loss.ties)}:")
+        best = "The best attempt" if answer.loss.proven else "The best attempt in the time given"
+        yield Line(f"Something must go. {best} loses {_ties(answer.loss.ties)}:")
     else:
         yield Line("The best attempt:")
     for finding in _told(answer.lost):

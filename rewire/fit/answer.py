@@ -115,7 +115,7 @@ def explained(task: Task, answer: Answer, wish: Wish) -> Answer:
     if answer.feasible or not answer.proven:
         return answer
     ways = ways_to_serve(answer.offer, len(task.demands), wish.order)
-    loss = least_loss(task, answer.offer, ways)
+    loss = least_loss(task, answer.offer, ways, Clock(wish.seconds))
     return replace(answer, loss=loss, ways_out=ways_out(task, answer.offer, wish.order))
 
 

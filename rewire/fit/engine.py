@@ -148,6 +148,11 @@ class Price:
                 clauses.new()
             self._bounds = list(total.rhs)
 
+    def of(self, model: Sequence[Literal]) -> int:
+        """How many hold in a model."""
+        true = set(model)
+        return sum(literal in true for literal in self.literals)
+
     def at_most(self, count: int) -> list[Literal]:
         """What to assume so that at most ``count`` hold."""
         return [-self._bounds[count]] if count < len(self._bounds) else []
@@ -169,6 +174,5 @@ class Price:
                 bound = [] if count is None else self.at_most(count - 1)
                 if not self.engine.solve([*under, *bound, *hint], GLANCE if hint else None):
                     break
-                true = set(self.engine.model())
-                count = sum(literal in true for literal in self.literals)
+                count = self.of(self.engine.model())
         return -1 if count is None else count

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from rewire.compare import Result
@@ -23,33 +24,48 @@ class Loss:
     landing: Landing
     result: Result
     ties: int
-    """Connections lost, counted once per position; no attempt loses fewer. 0 if all that is
-    lost is lost on the way."""
+    """Connections lost, counted once per position. 0 if all that is lost is lost on the way."""
+    proven: bool
+    """No attempt loses fewer; False where the time ran out before that was known."""
 
 
 def least_loss(
     task: Task, offer: Offer, ways: Sequence[Detents], clock: Clock | None = None
 ) -> Loss | None:
-    """The landing that gives up the fewest connections; None if the detents are too few.
+    """The landing that gives up the fewest connections, as far as the clock allows.
 
     What must be apart stays apart: a connection can be missed, a wrong one can kill.
+
+    Returns:
+        None if the detents are too few, or the clock ran out before there was any landing.
     """
     if not ways:
         return None
     search = Search(task, offer, ways, False, clock or Clock())
     prices = _ask_loosely(search)
     with Engine(search.board, search.clock) as engine:
-        lost = Price(engine, prices)
-        try:
-            ties = lost.least([])
-            under = lost.at_most(ties)
-            engine.solve(under)
-            landing = search.polish(engine, search.board.read(engine.model()), under)
-        except OutOfTime:
-            return None
+        found = _cheapest(search, engine, Price(engine, prices))
+    if found is None:
+        return None
+    landing, ties, proven = found
     plan = plan_of(task.bare, search.board.offer, landing, "new")
     result = compare_wiring(task.spec, wiring_of(task.bare, plan, "fit"))
-    return Loss(landing, result, ties)
+    return Loss(landing, result, ties, proven)
+
+
+def _cheapest(search: Search, engine: Engine, price: Price) -> tuple[Landing, int, bool] | None:
+    """Landing after landing, each for less, until there is none or the time is out."""
+    landing, count, proven = None, max(len(price.literals), 1), False
+    with suppress(OutOfTime):
+        while count and engine.solve(price.at_most(count - 1) if landing else []):
+            model = engine.model()
+            landing, count = search.board.read(model), price.of(model)
+        proven = True
+    if landing is None:
+        return None
+    with suppress(OutOfTime):
+        landing = search.polish(engine, landing, price.at_most(count))
+    return landing, count, proven
 
 
 def _ask_loosely(search: Search) -> list[Literal]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,12 +13,14 @@ from rewire.fit.answer import Answer, Wish, fit, task_of
 from rewire.fit.offers import Offer, offer_of_form
 from rewire.fit.search import WAIVABLE
 from rewire.fit.ways_out import ways_out
+from rewire.spec import read_spec
 from rewire.spec.model import Switch
 from tests.fit.brute import bare_of, contacts_of, landings, with_landing
 from tests.fit.rigs import FORMS, offer_of, random_offer, random_spec, read
 from tests.reference.oracle import facts
 
 Spec = dict[str, Any]
+FLAGSHIP = Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml"
 
 
 def answer_of(spec: Spec, offer: Offer, waived: frozenset[str] = frozenset()) -> Answer:
@@ -159,6 +162,38 @@ def test_poles_that_are_said_to_do_are_the_fewest_that_do(seed: int) -> None:
         assert not fit(task, more, Wish()).feasible
     if out.poles is not None:
         assert fit(task, offer_of_form(f"{out.poles}P{throws}T", "shorting"), Wish()).feasible
+
+
+@pytest.mark.parametrize("solved", [1, 2])
+def test_when_the_time_runs_out_the_best_attempt_so_far_is_told(
+    solved: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The clock is put forward after so many answers of the solver."""
+    from rewire.fit.engine import Engine, OutOfTime
+    from rewire.fit.losing import least_loss
+    from rewire.fit.offers import ways_to_serve
+
+    model = read_spec(FLAGSHIP)
+    switch = next(p for p in model.original.parts.values() if isinstance(p, Switch))
+    task = task_of(model, switch, Wish())
+    offer = offer_of_form(f"1P{len(task.demands)}T", "shorting")
+    ways = ways_to_serve(offer, len(task.demands), "in-order")
+    best = least_loss(task, offer, ways)
+    plain = Engine.solve
+    answers = iter(range(solved))
+
+    def in_a_hurry(*args: Any, **named: Any) -> bool:
+        if next(answers, None) is None:
+            raise OutOfTime
+        return plain(*args, **named)
+
+    monkeypatch.setattr(Engine, "solve", in_a_hurry)
+    hurried = least_loss(task, offer, ways)
+    assert best is not None
+    assert best.proven
+    assert hurried is not None
+    assert hurried.ties >= best.ties > 0
+    assert not hurried.proven
 
 
 @pytest.mark.parametrize("seed", range(40))
