@@ -10,7 +10,7 @@ import copy
 import json
 import random
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -103,7 +103,17 @@ def every_finding() -> Iterator[Told]:
             yield Told(spec, finding, here, there)
 
 
-TOLD = list(every_finding())
+@pytest.fixture(scope="module", name="told_of")
+def fixture_told_of() -> Callable[..., list[Told]]:
+    """Findings by kind; none is a fault of this test."""
+    every = list(every_finding())
+
+    def of_kind(*kinds: str) -> list[Told]:
+        found = [one for one in every if one.finding.kind in kinds]
+        assert found, kinds
+        return found
+
+    return of_kind
 
 
 def closed_at(circuit: Circuit, state: State) -> Contacts:
@@ -111,12 +121,6 @@ def closed_at(circuit: Circuit, state: State) -> Contacts:
     at = state.as_dict()
     known = [section for section in circuit.sections if section.control in at]
     return frozenset().union(*(section.closed[at[section.control]] for section in known))
-
-
-def of_kind(*kinds: str) -> list[Told]:
-    found = [one for one in TOLD if one.finding.kind in kinds]
-    assert found, kinds
-    return found
 
 
 def joints(
@@ -167,15 +171,17 @@ def shortest(
 
 def ways_in(text: str) -> list[list[str]]:
     """The ways that a text tells, terminal by terminal; where each holds is left aside."""
-    ways = [phrase.rpartition(": ")[2] for phrase in re.split(r"; (?!or )", text)]
+    ways = [phrase.rpartition(": ")[2] for phrase in re.split(r" \| ", text)]
     told = [way.split(" – ") for way in ways if " – " in way]
     return [[word for word in way if not WIRE.fullmatch(word)] for way in told]
 
 
-def test_the_way_as_it_was_was_there_and_none_was_shorter() -> None:
+def test_the_way_as_it_was_was_there_and_none_was_shorter(
+    told_of: Callable[..., list[Told]],
+) -> None:
     """In the original, over wires and contacts alone, in the first state of the finding."""
     followed = 0
-    for told in of_kind("dropped", "inserted"):
+    for told in told_of("dropped", "inserted"):
         finding = told.finding
         closed = closed_at(told.here.circuit, told.first)
         steps = joints(told.spec, "original", told.here.circuit, closed, ())
@@ -191,8 +197,10 @@ def test_the_way_as_it_was_was_there_and_none_was_shorter() -> None:
     assert followed > 20
 
 
-def test_the_way_over_which_places_are_joined_now_is_there_in_each_state() -> None:
-    for told in of_kind("joined"):
+def test_the_way_over_which_places_are_joined_now_is_there_in_each_state(
+    told_of: Callable[..., list[Told]],
+) -> None:
+    for told in told_of("joined"):
         now = told.finding.now
         assert now is not None
         ways = ways_in(now)
@@ -205,8 +213,10 @@ def test_the_way_over_which_places_are_joined_now_is_there_in_each_state() -> No
         assert all(way[0] in starts and way[-1] in ends for way in ways)
 
 
-def test_a_bridge_is_shown_over_old_and_new_contacts_and_a_stray_over_parts_as_well() -> None:
-    for told in of_kind("bridge", "stray"):
+def test_a_bridge_is_shown_over_old_and_new_contacts_and_a_stray_over_parts_as_well(
+    told_of: Callable[..., list[Told]],
+) -> None:
+    for told in told_of("bridge", "stray"):
         finding, circuit = told.finding, told.there.circuit
         first = finding.steps[0]
         closed = closed_at(circuit, first.before) | closed_at(circuit, first.after)
@@ -221,8 +231,10 @@ def test_a_bridge_is_shown_over_old_and_new_contacts_and_a_stray_over_parts_as_w
         assert len(way) - 1 == shortest(starts, ends, steps)
 
 
-def test_what_was_interrupted_was_a_way_for_current_before_the_move() -> None:
-    for told in of_kind("gap", "interrupted"):
+def test_what_was_interrupted_was_a_way_for_current_before_the_move(
+    told_of: Callable[..., list[Told]],
+) -> None:
+    for told in told_of("gap", "interrupted"):
         finding, circuit = told.finding, told.here.circuit
         closed = closed_at(circuit, finding.steps[0].before)
         parts = circuit.parts if finding.kind == "interrupted" else ()
@@ -235,10 +247,12 @@ def test_what_was_interrupted_was_a_way_for_current_before_the_move() -> None:
         assert finding.now == "the old contacts open before the new ones close"
 
 
-def test_an_inserted_part_is_on_a_way_through_as_few_parts_as_can_be() -> None:
+def test_an_inserted_part_is_on_a_way_through_as_few_parts_as_can_be(
+    told_of: Callable[..., list[Told]],
+) -> None:
     """As the reference finds all ways, and as networkx weighs them."""
     named = 0
-    for told in of_kind("inserted"):
+    for told in told_of("inserted"):
         finding = told.finding
         if len(finding.groups) != 2:
             continue
@@ -253,10 +267,12 @@ def test_an_inserted_part_is_on_a_way_through_as_few_parts_as_can_be() -> None:
     assert named > 20
 
 
-def test_the_way_shown_over_an_inserted_part_goes_through_as_few_parts_as_can_be() -> None:
+def test_the_way_shown_over_an_inserted_part_goes_through_as_few_parts_as_can_be(
+    told_of: Callable[..., list[Told]],
+) -> None:
     """Over added parts where those will do, else over any; physical wires and contacts alone."""
     shown = 0
-    for told in of_kind("inserted"):
+    for told in told_of("inserted"):
         finding, circuit = told.finding, told.there.circuit
         starts, ends = told.ends(told.there)
         ways = ways_in(finding.now or "")
@@ -273,8 +289,10 @@ def test_the_way_shown_over_an_inserted_part_goes_through_as_few_parts_as_can_be
     assert shown > 20
 
 
-def test_a_dropped_path_ends_at_the_lugs_that_each_side_still_reaches() -> None:
-    for told in of_kind("dropped"):
+def test_a_dropped_path_ends_at_the_lugs_that_each_side_still_reaches(
+    told_of: Callable[..., list[Told]],
+) -> None:
+    for told in told_of("dropped"):
         finding, circuit = told.finding, told.there.circuit
         tied = circuit.joined(closed_at(circuit, finding.states[0]))
         lugs = []
@@ -293,9 +311,9 @@ def test_a_dropped_path_ends_at_the_lugs_that_each_side_still_reaches() -> None:
 
 
 @pytest.mark.parametrize("kind", ["dropped", "inserted", "joined", "gap", "bridge", "stray"])
-def test_the_findings_followed_here_are_many(kind: str) -> None:
+def test_the_findings_followed_here_are_many(kind: str, told_of: Callable[..., list[Told]]) -> None:
     """Guards the tests above against following nothing."""
-    assert len(of_kind(kind)) > (1 if kind == "stray" else 10)
+    assert len(told_of(kind)) > (1 if kind == "stray" else 10)
 
 
 def test_an_added_part_that_a_way_only_touches_is_not_one_that_it_goes_through() -> None:

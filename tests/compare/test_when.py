@@ -79,3 +79,29 @@ def test_many_cases_are_counted_and_not_lost() -> None:
     left = re.search(r"and (\d+) more", phrases[-1])
     assert left is not None
     assert len(phrases) - 1 + int(left[1]) == len(states)
+
+
+@given(states=st.lists(st.sampled_from(ALL_STATES), min_size=1, unique=True))
+def test_states_are_gathered_by_all_controls_but_the_first(
+    states: list[tuple[tuple[str, str], ...]],
+) -> None:
+    """One phrase where they are a product; else one for each way the other controls stand."""
+    sides = [{state[n] for state in states} for n in range(len(CONTROLS))]
+    product = set(states) == set(itertools.product(*sides))
+    said = when(Finding("dropped", False, "", states=tuple(map(State, states))), 1000)
+    assert len(said.split("; ")) == (1 if product else len({state[1:] for state in states}))
+
+
+def test_a_move_that_needs_nothing_of_the_others_says_nothing_of_them() -> None:
+    step = Step(State((("METER", "BIAS"),)), State((("METER", "CATHODE"),)))
+    said = when(Finding("gap", False, "", steps=(step,)), 6)
+    assert said == "while METER moves between BIAS and CATHODE"
+
+
+def test_as_many_cases_as_may_be_said_are_all_said() -> None:
+    """Cut is only what is beyond."""
+    states = tuple(State((("METER", str(i)), ("SEND", str(i)))) for i in range(6))
+    whole = when(Finding("joined", False, "", states=states), 6).split("; ")
+    assert whole == [f"in METER: {i} with SEND: {i}" for i in range(6)]
+    cut = when(Finding("joined", False, "", states=states), 5).split("; ")
+    assert cut == [*whole[:5], "and 1 more such cases"]

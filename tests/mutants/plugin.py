@@ -66,6 +66,7 @@ def _kept_readings(read: Callable[..., Spec]) -> Callable[..., Spec]:
 strategies.random_spec = _kept_specs(strategies.random_spec)
 oracle.judge = _kept_answers(oracle.judge)
 oracle.facts = _kept_answers(oracle.facts)
+oracle.compared = _kept_answers(oracle.compared)
 rewire.spec.read_text = _kept_readings(rewire.spec.read_text)
 
 
