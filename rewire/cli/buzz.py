@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -18,6 +19,7 @@ from rewire.cli.trouble import trouble_of, worst_of
 if TYPE_CHECKING:
     from rewire.bench.acceptance import Outcome as Tested
     from rewire.bench.buzz.plan import Plan
+    from rewire.bench.buzz.rank import Found
     from rewire.bench.buzz.suspects import Diagnosis
     from rewire.bench.calibration import Calibration
     from rewire.spec.benchlog import BenchLog
@@ -201,15 +203,21 @@ def _of_log(spec: Spec, log: BenchLog, seconds: float) -> Buzz:
 def _asking(spec: Spec, names: Sequence[str], asked: _Asked) -> Buzz:
     from rewire.bench.buzz.plan import plan_of
     from rewire.cli.buzz_ask import ask, save
+    from rewire.cli.files import check_place
     from rewire.cli.trouble import Complaint, Refused
 
     if len(names) != 1:
         hint = f"name one: --wiring {names[-1]}" if names else "the spec has the original alone"
         raise Refused(Complaint("--ask is about one wiring", spec.file, hint=hint))
-    plan = plan_of(spec, spec.wirings[names[0]])
-    found = ask(plan)
     if asked.save is not None:
-        save(plan, found, asked.save)
+        check_place(Path(asked.save), force=False)
+    plan = plan_of(spec, spec.wirings[names[0]])
+    found: list[Found] = []
+    try:
+        ask(plan, found)
+    finally:  # broken off or not, what was typed is not typed again
+        if asked.save is not None:
+            save(plan, found, asked.save)
     with _telling("pairs of mistakes") as tell:
         return Buzz(plan, plan.diagnosed(found, asked.seconds, tell))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -15,7 +16,8 @@ from rewire.bench.buzz.plan import Plan
 from rewire.bench.buzz.rank import Found, evidence
 from rewire.cli.buzz_words import expected, places, state_said
 from rewire.cli.files import write_whole
-from rewire.cli.terminal import visible
+from rewire.cli.terminal import visible, write_out
+from rewire.cli.trouble import Refused
 from rewire.spec import quantity
 from rewire.spec.quantity import BadQuantity
 
@@ -23,20 +25,24 @@ _HELP = "c closed, o open, ohms such as 12.3 or 4k7, s skip, u take back, q end"
 _MOST = 1000
 
 
-def ask(plan: Plan) -> list[Found]:
-    """Readings, one touch at a time; questions go to standard error, answers come line by line."""
+def ask(plan: Plan, found: list[Found]) -> None:
+    """Readings, one touch at a time; questions go to standard error, answers come line by line.
+
+    Args:
+        plan: of the wiring.
+        found: receives each reading as it is typed, so that none is lost if this is broken off.
+    """
     asked = questions(plan)
-    found: list[Found] = []
     skipped: list[Touch] = []
     _say(f"{plan.wiring.name}: power off, everything discharged. Answers: {_HELP}.")
     for number in range(1, _MOST):
         touch = next_touch(asked, found, skipped)
         if touch is None:
             _say("Enough is known.")
-            return found
+            return
         answer = _answer(number, plan.probe(touch), found)
         if answer == "q":
-            return found
+            return
         if answer == "u":
             _take_back(plan, found, skipped)
         elif answer == "s":
@@ -44,7 +50,6 @@ def ask(plan: Plan) -> list[Found]:
         else:
             found.append(_found(touch, answer, number))
             _say(_judged(plan, found[-1]))
-    return found
 
 
 def _judged(plan: Plan, one: Found) -> str:
@@ -106,13 +111,17 @@ def _found(touch: Touch, answer: str, number: int) -> Found:
 
 
 def save(plan: Plan, found: Sequence[Found], path: str) -> None:
-    """Write readings as a bench log.
+    """Write readings as a bench log; on standard output if the file cannot be written.
 
     Raises:
         Refused, OSError: see ``write_whole``.
     """
     text = "".join(f"{line}\n" for line in _log(plan, found))
-    write_whole(Path(path), text.encode("utf-8"), force=False)
+    try:
+        write_whole(Path(path), text.encode("utf-8"), force=False)
+    except (Refused, OSError):
+        write_out(text)
+        raise
     _say(f"{path}: written")
 
 
@@ -134,8 +143,6 @@ def _aside(probe: Probe, one: Found) -> str:
 
 
 def _quoted(text: str) -> str:
-    return (
-        text
-        if text.replace("_", "").replace(".", "").isalnum()
-        else '"' + text.replace('"', "") + '"'
-    )
+    if text.replace("_", "").replace(".", "").isalnum():
+        return text
+    return json.dumps(text, ensure_ascii=False)  # which is YAML

@@ -17,6 +17,8 @@ import pytest
 
 from rewire.cli import main
 from rewire.cli.files import is_ours, write_whole
+from rewire.spec import read_spec
+from rewire.spec.benchlog import read_bench_log, read_bench_log_text
 from tests.hard.commands import (
     FILES,
     REPORTS,
@@ -318,6 +320,39 @@ def test_an_answer_that_nobody_types(tmp_path: Path) -> None:
     assert done.returncode == 0
     assert "Traceback" not in done.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+ASKED = ("buzz", str(SMALL), "--ask", "--wiring", "substitute", "--save")
+
+
+def test_readings_that_were_typed_are_kept_when_the_asking_is_broken_off(tmp_path: Path) -> None:
+    """By Ctrl-C at the third question."""
+    typed = 'answers = iter(["c\\n", "o\\n"])\n' + (
+        "def answer():\n"
+        "    word = next(answers, None)\n"
+        "    if word is None:\n"
+        "        raise KeyboardInterrupt\n"
+        "    return word\n"
+        "sys.stdin.readline = answer\n"
+    )
+    (end,) = forked([([*ASKED, str(tmp_path / "log.yaml")], typed)])
+    assert end.status == 130
+    log = read_bench_log(tmp_path / "log.yaml", read_spec(SMALL))
+    assert [one.found for one in log.continuity] == ["closed", "open"]
+
+
+def test_readings_that_cannot_be_saved_come_out_on_standard_output(tmp_path: Path) -> None:
+    done = ran(*ASKED, "/proc/log.yaml", typed="c\no\nq\n")
+    assert done.exit_code == 2
+    assert "/proc/log.yaml: not written: " in done.stderr.splitlines()[-1]
+    log = read_bench_log_text(done.stdout.encode(), read_spec(SMALL))
+    assert [one.found for one in log.continuity] == ["closed", "open"]
+    taken = tmp_path / "log.yaml"
+    taken.write_text("mine", "utf-8")
+    done = ran(*ASKED, str(taken), typed="c\n")
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert "?" not in done.stderr
+    assert taken.read_text("utf-8") == "mine"
 
 
 def test_a_spec_that_comes_down_a_pipe_is_on_its_page_as_one_from_a_file(spec: Path) -> None:
