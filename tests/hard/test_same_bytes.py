@@ -1,4 +1,4 @@
-"""The same spec gives the same bytes: in another run, hash seed, time zone, folder and locale."""
+"""The same bytes in another run, hash seed, time zone, working folder, locale and umask."""
 
 from __future__ import annotations
 
@@ -6,17 +6,22 @@ import hashlib
 import os
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 
-from tests.hard.commands import EVERY, SMALL
+from rewire.cli.commands import HELP
+from tests.hard.commands import EVERY, FLAGSHIP, ROOT, SMALL
+
+EXAMPLES = ROOT / "docs" / "examples"
 
 # Each command in a process of its own would cost a start for each: one process does them all.
 ALL = """
-import hashlib, io, sys
+import hashlib, io, os, sys
 from contextlib import redirect_stdout
 from rewire.cli import rewire
+os.umask(int(os.environ["UMASK"], 8))
 for words in {commands!r}:
     said = io.StringIO()
     with redirect_stdout(said):
@@ -27,18 +32,45 @@ for words in {commands!r}:
     print(status, hashlib.sha256(said.getvalue().encode()).hexdigest(), words[0])
 """
 MACHINES = [
-    {"PYTHONHASHSEED": "0", "TZ": "UTC", "LC_ALL": "C.UTF-8"},
-    {"PYTHONHASHSEED": "4242", "TZ": "Asia/Kathmandu", "LC_ALL": "C", "SOURCE_DATE_EPOCH": "1"},
+    {"PYTHONHASHSEED": "0", "TZ": "UTC", "LC_ALL": "C.UTF-8", "UMASK": "022"},
+    {
+        "PYTHONHASHSEED": "4242", "TZ": "Asia/Kathmandu", "LC_ALL": "C", "UMASK": "077",
+        "SOURCE_DATE_EPOCH": "1",
+    },
+]  # fmt: skip
+METER = ("--meter", "1 mA", "--resistance", "100 ohm")
+BESIDE = {
+    "buzz-out.yaml": EXAMPLES / "buzz-out.yaml",
+    "drawer.yaml": EXAMPLES / "drawer.yaml",
+    "spec.yaml": SMALL,
+    "flagship.yaml": FLAGSHIP,
+    "log.yaml": EXAMPLES / "bench-log.yaml",
+}
+COMMANDS: list[Sequence[str]] = [
+    *EVERY.values(),
+    ("draw", "SPEC", "--view", "lugs", "--wiring", "original", "--format", "png", "-o", "FOLDER"),
+    ("draw", "SPEC", "--view", "side", "--format", "svg", "-o", "FOLDER", "--json"),
+    ("identify", "switch", "buzz-out.yaml"),
+    ("identify", "switch", "buzz-out.yaml", "--json"),
+    ("identify", "meter", "--series", "10k", "--shunt", "98", "--source", "1.5 V", "--json"),
+    ("buzz", "flagship.yaml", "--found", "log.yaml", "--json"),
+    ("values", "SPEC", "--drawer", "drawer.yaml"),
+    ("shunt", *METER, "1 A", "--json"),
+    ("multiplier", *METER, "50 V"),
+    ("new", "new.yaml"),
+    ("schema",),
 ]
+"""Every command, and every kind of output."""
 
 
 def made(folder: Path, environment: dict[str, str]) -> tuple[str, dict[str, str]]:
     """What every command says, and a hash of every file it writes, made in a folder."""
     folder.mkdir()
-    (folder / "spec.yaml").write_bytes(SMALL.read_bytes())
+    for name, source in BESIDE.items():
+        (folder / name).write_bytes(source.read_bytes())
     commands = [
         ["." if word == "FOLDER" else "spec.yaml" if word == "SPEC" else word for word in words]
-        for words in EVERY.values()
+        for words in COMMANDS
     ]
     inherited = {k: v for k, v in os.environ.items() if k not in ("SOURCE_DATE_EPOCH", "COLUMNS")}
     done = subprocess.run(
@@ -62,11 +94,14 @@ def runs(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[str, dict[str, 
 
 def test_every_command_says_the_same(runs: list[tuple[str, dict[str, str]]]) -> None:
     said = [text for text, _ in runs]
-    assert len(said[0].splitlines()) == len(EVERY)
+    lines = said[0].splitlines()
+    assert len(lines) == len(COMMANDS)
+    assert {line.split()[2] for line in lines} == set(HELP)
+    assert {line.split()[0] for line in lines} == {"0", "1"}
     assert said[1:] == said[:1] * (len(said) - 1)
 
 
 def test_every_file_holds_the_same_bytes(runs: list[tuple[str, dict[str, str]]]) -> None:
     files = [hashes for _, hashes in runs]
-    assert {Path(name).suffix for name in files[0]} == {".yaml", ".pdf", ".svg", ".html"}
+    assert {Path(name).suffix for name in files[0]} == {".yaml", ".pdf", ".svg", ".png", ".html"}
     assert files[1:] == files[:1] * (len(files) - 1)
