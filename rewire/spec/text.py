@@ -110,6 +110,7 @@ def parse(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
     if not isinstance(root, Mapping):
         report.fault(report.place(root.line, root.column), "the file holds no mapping of keys")
         raise Unreadable
+    root.torn = False  # by a tag before the first key, which spoils no key
     return root
 
 

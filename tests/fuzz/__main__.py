@@ -12,7 +12,13 @@ import hashlib
 import sys
 from pathlib import Path
 
-import atheris
+try:
+    import atheris
+except ImportError:
+    sys.exit(
+        "atheris is not here. `make fuzz` installs it where it has a wheel: "
+        "CPython 3.11 to 3.13 on x86_64 Linux."
+    )
 
 with atheris.instrument_imports(include=["rewire"]):
     from tests.fuzz.readers import ROOT, read_any, seeds, words

@@ -42,9 +42,12 @@ def read_any(data: bytes) -> SpecError | None:
 
     Every other exception than ``SpecError`` passes, and so does a refusal that lacks something.
     """
-    reader = next((READERS[mark] for mark in READERS if mark in data[:40]), _spec)
+    reader = next((READERS[mark] for mark in READERS if b"\n" + mark in b"\n" + data), None)
     try:
-        reader(data)
+        if reader is None:
+            _spec(data)
+        else:
+            reader(data)
     except SpecError as error:
         _see_refusal(error)
         return error

@@ -1,0 +1,32 @@
+"""Hard to break: what is tried → FILE::how the name of the test begins, after ``test_``.
+
+Any input
+    any bytes, to every command → test_any_input::any_bytes, test_any_input::random_bytes,
+        test_any_input::a_device_without_end
+    any values in any place, to every command → test_any_input::any_spec,
+        test_any_input::what_once_broke
+    guided by coverage → `make fuzz` (atheris); what it tried: tests/fuzz
+    YAML broken in any line → tests/spec/test_slips
+    deep nesting, alias bombs, a million wires → test_reader::an_attack, test_reader::memory_stays
+    names and values of a megabyte → test_reader::a_megabyte_in_any_place
+    NUL bytes, line ends, byte-order mark, right to left → test_reader::a_nul_byte,
+        test_reader::a_byte_order_mark, test_reader::writing_from_right_to_left
+A spec from a stranger
+    nothing outside its folder is read, nothing else written, nothing run →
+        test_stranger::nothing_outside, test_stranger::an_image_outside,
+        test_stranger::an_image_that_is_none
+    what lies beside it does not run → test_stranger::modules_and_settings, test_stranger::nor_do
+    hostile text is text → test_stranger::hostile_text, test_stranger::control_characters
+Faults
+    disk full → test_faults::a_disk_that_is_full, test_faults::standard_output_on_a_full_disk,
+        test_faults::the_help_on_a_full_disk
+    output folder missing or read-only → test_faults::the_output_folder
+    killed or interrupted in the middle → test_faults::killed_at_any_moment,
+        test_faults::what_a_killed_run_left, test_faults::ctrl_c, test_faults::readings
+    a closed pipe, no terminal → test_faults::a_pipe_closed, test_faults::a_run_without_its_streams,
+        test_faults::a_picture_drawn_without, test_faults::an_answer_that_nobody_types
+    a locale that is not UTF-8, a narrow terminal → test_faults::a_locale, test_faults::a_narrow
+    two runs that write one file → test_faults::two_runs
+The same bytes everywhere → test_same_bytes::every_command, test_same_bytes::every_file
+A newcomer's mistakes → test_newcomer::a_mistake
+"""

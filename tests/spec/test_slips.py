@@ -210,6 +210,14 @@ def test_where_nothing_more_can_be_read_that_is_said(body: str) -> None:
     assert said.endswith(LATER)
 
 
+def test_a_tag_before_the_first_key_hides_no_other_fault() -> None:
+    said = text_faults("!!swap " + HEAD + "sumary: x\nwirings: {original: , other: }\n")
+    assert said.split("\n") == [
+        "s.yaml:1:1: tag 'tag:yaml.org,2002:swap' is not read; leave the tag out",
+        "s.yaml:5:1: unknown key 'sumary'; nearest is 'summary'",
+    ]
+
+
 def test_a_file_of_nothing_but_slips_ends() -> None:
     said = text_faults(HEAD + "".join(f"k{n}: @\n" for n in range(100)))
     assert said.count("a text cannot begin with '@'") == 20
