@@ -95,7 +95,7 @@ def _broken(bench: Bench, number: int, rule: Rule, ends: Sequence[int | None]) -
         return _without_place(bench, number, rule)
     links = _contact_links(bench, rule, a, b)
     names = controls_of(links, bench.view.contacts) | set(rule.when)
-    asking = f"rule {number} ({rule.kind} {rule.places[0]} and {rule.places[1]})"
+    asking = f"rule {number + 1} ({rule.kind} {rule.places[0]} and {rule.places[1]})"
     frame = bench.states.frame(names, asking)
     mask = bench.states.possible(frame) & bench.states.selected(frame, rule.when)
     bonds = bonds_at_rest(links, bench.view.contacts, frame)

@@ -74,6 +74,36 @@ def test_beyond_the_limit_is_refused_by_name() -> None:
         result_of(ladder(7))
 
 
+def test_a_rule_beyond_the_limit_is_refused_by_its_number_in_the_file() -> None:
+    """The wirings are the same, so nothing else asks about so many controls together."""
+    spec = ladder(7)
+    spec["wirings"]["substitute"] = spec["wirings"]["original"]
+    spec["rules"] = [{"isolate": ["A", "S6.A2"]}]
+    with pytest.raises(
+        LimitReached, match=r"^rule 1 \(isolate A and S6.A2\): the controls K0, .* K6"
+    ):
+        result_of(spec)
+
+
+@pytest.mark.parametrize(
+    ("here", "there"), [("shorting", "non-shorting"), ("non-shorting", "shorting")]
+)
+def test_a_move_beyond_the_limit_is_refused_by_name(here: str, there: str) -> None:
+    """Seven controls stand still while one moves: ten million states of the others."""
+    spec = ladder(8)
+    original = spec["wirings"]["original"]
+    wires = [*original["wires"], ["S0.A2", "S0.A1"], ["S0.A3", "C"], ["S0.A4", "C"]]
+    spec["points"]["C"] = {}
+    for wiring, timing in (("original", here), ("substitute", there)):
+        parts = {
+            name: {**part, "timing": timing if name == "S0" else "non-shorting"}
+            for name, part in original["parts"].items()
+        }
+        spec["wirings"][wiring] = {"parts": parts, "wires": wires}
+    with pytest.raises(LimitReached, match=r"^moving K0: the (ways|paths) between . and .: .* K7"):
+        result_of(spec)
+
+
 def test_no_numerics_and_no_drawing_on_the_way_to_a_check() -> None:
     """A fresh interpreter has loaded none of them after a check, with rules about ohms too."""
     import subprocess
