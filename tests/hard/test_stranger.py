@@ -190,11 +190,14 @@ def test_an_image_that_is_none_is_refused_soon_and_in_little_memory(out: Path) -
     spec["pages"] = [{"image": image, "title": "page"} for image in images]
     path = written(home, spec)
     limited = "resource.setrlimit(resource.RLIMIT_CPU, (20, 20))"
-    names = ("draw to PDF", "sheet", "page")
     plain = written(home, with_text_everywhere(PLAIN), "plain.yaml")
+    pages = ("draw", str(path), "--view", "pages", "-o", str(out))
     *ended, good = forked(
-        [(spelt(EVERY[name], path, out), limited) for name in names]
-        + [(spelt(EVERY["sheet"], plain, out), limited)]
+        [
+            (pages, limited),
+            (spelt(EVERY["page"], path, out), limited),
+            (spelt(EVERY["page"], plain, out), limited),
+        ]
     )
     assert good.status == 0
     for end in ended:
@@ -203,7 +206,7 @@ def test_an_image_that_is_none_is_refused_soon_and_in_little_memory(out: Path) -
         assert end.most_kib < good.most_kib + 120 * 1024
     for image in images:
         assert f"image {shown(image)}: " in ended[0].err.decode()
-    assert [file.name for file in out.iterdir()] == ["sheet.pdf"]
+    assert [file.name for file in out.iterdir()] == ["page.html"]
 
 
 MODULES = sorted({*sys.stdlib_module_names, "yaml", "click", "pydantic", "networkx", "matplotlib"})
