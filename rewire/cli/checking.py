@@ -5,8 +5,6 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 
 from rewire.cli.outcome import Outcome
@@ -55,9 +53,19 @@ def check_many(files: Sequence[str], wirings: Sequence[str], jobs: int) -> Itera
     if min(jobs, len(files)) == 1:
         yield from (check_one(file, wirings) for file in files)
         return
+    yield from _several_at_a_time(files, wirings, min(jobs, len(files)))
+
+
+def _several_at_a_time(
+    files: Sequence[str], wirings: Sequence[str], jobs: int
+) -> Iterator[CheckOutcome]:
+    # Loaded here, for one spec does without.
+    from concurrent.futures import ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
+
     # Where workers are started anew, not forked, they must not look for modules in this folder.
     os.environ.setdefault("PYTHONSAFEPATH", "1")
-    with ProcessPoolExecutor(min(jobs, len(files)), initializer=_end_on_interrupt) as pool:
+    with ProcessPoolExecutor(jobs, initializer=_end_on_interrupt) as pool:
         tasks = [pool.submit(check_one, file, wirings) for file in files]
         for file, task in zip(files, tasks, strict=True):
             try:

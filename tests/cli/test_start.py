@@ -54,6 +54,13 @@ wirings:
 """
 
 
+def test_one_spec_needs_no_second_process(tmp_path: Path) -> None:
+    path = tmp_path / "spec.yaml"
+    path.write_text(NO_OHMS, encoding="utf-8")
+    assert "multiprocessing" not in imported_by("check", str(path))[1]
+    assert "multiprocessing" in imported_by("check", "--jobs", "2", str(path), str(path))[1]
+
+
 def test_check_imports_no_numerics_and_no_drawing(tmp_path: Path) -> None:
     path = tmp_path / "spec.yaml"
     path.write_text(NO_OHMS, encoding="utf-8")
