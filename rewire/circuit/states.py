@@ -146,10 +146,10 @@ class States:
         names = {control.name for control in frame.controls}
         if moving is not None:
             names.add(moving)
-        wide = self.frame(self._linked(names) - {moving}, "the states ruled out by 'never'")
+        wide = self.frame(self.linked(names) - {moving}, "the states ruled out by 'never'")
         return narrow(wide, allowed(wide), frame)
 
-    def _linked(self, names: set[str]) -> set[str]:
+    def linked(self, names: Iterable[str]) -> set[str]:
         """``names`` and every control that items of ``never`` link to them."""
         linked = set(names)
         items = [set(item) for item in self.never]
@@ -185,7 +185,7 @@ class States:
 
     def count(self, frame: Frame, mask: int) -> int:
         """Full states, outside ``never``, that a set of partial states stands for."""
-        names = self._linked({control.name for control in frame.controls})
+        names = self.linked({control.name for control in frame.controls})
         wide = self.frame(names, "the states ruled out by 'never'")
         count = (widen(frame, mask, wide) & self._allowed(wide)).bit_count()
         rest = self.total()
@@ -208,7 +208,7 @@ class States:
         """Controls that ``never`` links, with the number of their states that can occur."""
         waiting = set(self.controls)
         while waiting:
-            names = self._linked({next(iter(waiting))})
+            names = self.linked({next(iter(waiting))})
             frame = self.frame(names, "the states ruled out by 'never'")
             yield names, self._allowed(frame).bit_count()
             waiting -= names

@@ -89,14 +89,14 @@ def _company(
     links = party.view.ways.between(pair)
     names = controls_of(links, party.view.contacts)
     own = {control.name for control in frame.controls}
-    shared = names & own
-    if shared:
+    bound = not own.isdisjoint(states.linked(names))
+    if bound:
         names |= own
     if prod(len(states.controls[name].positions) for name in names) > MOST_STATES:
         yield Company(party.named[pair[1]], None)
         return
     wide = states.frame(names)
-    asked = states.possible(wide) & (widen(frame, mask, wide) if shared else wide.full)
+    asked = states.possible(wide) & (widen(frame, mask, wide) if bound else wide.full)
     found = tied(bonds_at_rest(links, party.view.contacts, wide), *pair, asked)
     if found == asked != 0:
         yield Company(party.named[pair[1]], ())

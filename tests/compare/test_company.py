@@ -6,8 +6,10 @@ The ties are those of the brute-force reference in ``tests/reference``, state by
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
+
+import pytest
 
 from rewire.compare import compare
 from rewire.compare.findings import Finding, State
@@ -23,8 +25,8 @@ from tests.spec.builders import read
 AT_REST = ("dropped", "inserted", "joined")
 
 
-def covers(state: Mapping[str, str], full: Mapping[str, str]) -> bool:
-    return state.items() <= full.items()
+def at_one_of(states: Iterable[State], full: Mapping[str, str]) -> bool:
+    return any(state.as_dict().items() <= full.items() for state in states)
 
 
 def tied_with(view: View, finding: Finding, full: Mapping[str, str]) -> Iterator[frozenset[str]]:
@@ -40,8 +42,7 @@ def said_in(finding: Finding, full: Mapping[str, str]) -> set[str]:
     return {
         one.place
         for one in finding.company
-        if one.states is not None
-        and (not one.states or any(covers(state.as_dict(), full) for state in one.states))
+        if one.states is not None and (not one.states or at_one_of(one.states, full))
     }
 
 
@@ -54,9 +55,10 @@ def test_random_specs_name_all_company_in_every_state_and_no_other() -> None:
         (result,) = compare(spec, ["substitute"])
         for finding in (f for f in result.findings if f.kind in AT_REST):
             view = other if finding.kind == "joined" else original
-            for full in states_of(drawn):
-                if not any(covers(state.as_dict(), full) for state in finding.states):
-                    continue
+            fulls = [full for full in states_of(drawn) if at_one_of(finding.states, full)]
+            for state in (state for one in finding.company for state in one.states or ()):
+                assert any(at_one_of([state], full) for full in fulls), (seed, finding, state)
+            for full in fulls:
                 wanted = {
                     group_name(sorted(net), spec.points) for net in tied_with(view, finding, full)
                 }
@@ -88,6 +90,36 @@ def test_joined_in_every_position_and_with_the_chassis_in_one() -> None:
     assert joined.groups == (("HOT",), ("LEAD",))
     assert [state.as_dict() for state in joined.states] == [{}]
     assert company(joined) == "with them is CHASSIS in USE: SHUNT"
+
+
+@pytest.mark.parametrize(
+    ("ruled_out", "told"),
+    [
+        (["Q0"], "with them is C in K: P0 with L: Q1"),
+        (["Q1"], ""),
+        (["Q0", "Q2"], "with them is C in all of these positions"),
+    ],
+)
+def test_company_in_states_that_never_rules_out_is_not_told(
+    ruled_out: list[str], told: str
+) -> None:
+    """A and B are joined in P0; C stands on A in Q1, which only ``never`` links to P0."""
+    parts = {
+        "S1": {"switch": "table", "control": "K", "contacts": {"P0": [["a", "b"]]}},
+        "S2": {"switch": "table", "control": "L", "contacts": {"Q1": [["a", "c"]]}},
+    }
+    wires = [["A", "S1.a"], ["A", "S2.a"], ["C", "S2.c"]]
+    spec = read({
+        "rewire": "1", "title": "never", "controls": {"K": ["P0", "P1"], "L": ["Q0", "Q1", "Q2"]},
+        "never": [{"K": "P0", "L": at} for at in ruled_out],
+        "points": {"A": {}, "B": {}, "C": {}},
+        "wirings": {
+            "original": {"parts": parts, "wires": wires},
+            "other": {"parts": parts, "wires": [*wires, ["B", "S1.b"]]},
+        },
+    })  # fmt: skip
+    (joined,) = (f for f in compare(spec)[0].findings if f.kind == "joined")
+    assert company(joined) == told
 
 
 def test_a_way_that_differs_from_position_to_position_says_where_it_holds() -> None:
