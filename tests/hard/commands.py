@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import atexit
 import base64
+import functools
 import json
 import subprocess
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from subprocess import PIPE
+from typing import IO, Any
 
 from click.testing import CliRunner, Result
 
@@ -127,11 +130,8 @@ def run(words, how):
     exec(how, globals())
     sys.argv[:] = ["rewire", *words]
     main()
-told = []
-runs = json.loads(sys.stdin.read())
-for room in {words[0] for words, _ in runs if words}:
-    importlib.import_module(f"rewire.cli.{room}")
-for words, how in runs:
+def ended(words, how):
+    importlib.import_module(f"rewire.cli.{words[0]}")
     pipes = os.pipe(), os.pipe()
     child = os.fork()
     if child == 0:
@@ -139,34 +139,47 @@ for words, how in runs:
             os.dup2(end, number)
         os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
         os.closerange(3, 64)
+        sys.stdout, sys.stderr = (os.fdopen(n, "w", buffering=1, closefd=False) for n in (1, 2))
+        status = 70
         try:
             run(words, how)
         except SystemExit as end:
-            sys.stdout.flush()
-            os._exit(end.code or 0)
+            status = end.code or 0
         except BaseException:
             sys.excepthook(*sys.exc_info())
-            sys.stderr.flush()
-        os._exit(70)
+        for stream in filter(None, (sys.stdout, sys.stderr)):
+            stream.flush()
+        os._exit(status)
     said = []
     for theirs, ours in pipes:
         os.close(ours)
         with os.fdopen(theirs, "rb") as file:
             said.append(base64.b64encode(file.read()).decode())
     _, status, used = os.wait4(child, 0)
-    told.append((os.waitstatus_to_exitcode(status), *said, used.ru_maxrss))
-sys.stdout.write(json.dumps(told))
+    return os.waitstatus_to_exitcode(status), *said, used.ru_maxrss
+for line in sys.stdin:
+    print(json.dumps([ended(*one) for one in json.loads(line)]), flush=True)
 """
 
 
-def forked(runs: Sequence[tuple[Sequence[str], str]], **where: object) -> list[Ended]:
-    """The program run with each list of words, after a line of Python for each, one by one."""
-    done = subprocess.run(
-        [sys.executable, "-c", FORKS], input=json.dumps(runs), capture_output=True,
-        encoding="utf-8", check=False, **where,
-    )  # type: ignore[call-overload]  # fmt: skip
-    assert done.returncode == 0, done.stderr[-2000:]
+@functools.cache
+def _forks() -> tuple[IO[str], IO[str]]:
+    """A process to fork runs from, as long as the tests last."""
+    forks = subprocess.Popen(
+        [sys.executable, "-c", FORKS], encoding="utf-8", stdin=PIPE, stdout=PIPE
+    )
+    assert forks.stdin is not None
+    assert forks.stdout is not None
+    atexit.register(forks.communicate)
+    return forks.stdin, forks.stdout
+
+
+def forked(runs: Sequence[tuple[Sequence[str], str]]) -> list[Ended]:
+    """The program run with each list of words, after some lines of Python, one by one."""
+    asking, telling = _forks()
+    asking.write(json.dumps(runs) + "\n")
+    asking.flush()
     return [
         Ended(status, base64.b64decode(out), base64.b64decode(err), most)
-        for status, out, err, most in json.loads(done.stdout)
+        for status, out, err, most in json.loads(telling.readline())
     ]
