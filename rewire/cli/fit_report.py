@@ -231,8 +231,7 @@ def _would_do(answer: Answer, out: WaysOut) -> Iterator[str]:
     if out.throws is not None:
         yield f"a switch with {out.throws} throws, or with a stop that can be set to {out.throws}"
     if out.timing:
-        poles = [pole for pole, timing in out.timing if timing == "shorting"]
-        yield f"the same switch with {_poles(poles)} shorting (make before break), the rest not"
+        yield f"the same switch with {_timed(out.timing)}"
     if out.poles is not None and form:
         more = out.poles - form[0]
         yield f"{counted(out.poles, 'pole')}: {_form(out.poles, form[1])}"
@@ -261,6 +260,15 @@ def _form(poles: int, throws: int) -> str:
     if throws <= 2:
         return f"{few.get(poles, poles)}P{few[throws]}T"
     return f"{poles}P{throws}T"
+
+
+def _timed(timing: Sequence[tuple[str, str]]) -> str:
+    shorting = [pole for pole, how in timing if how == "shorting"]
+    rest = [pole for pole, how in timing if how != "shorting"]
+    if not shorting:
+        return f"{_poles(rest)} non-shorting (break before make)"
+    said = f"{_poles(shorting)} shorting (make before break)"
+    return f"{said}, the rest not" if rest else said
 
 
 def _poles(poles: Sequence[str]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -14,7 +15,8 @@ from rewire.compare import compare
 from rewire.spec import read_spec
 from rewire.spec.model import Wiring
 
-FLAGSHIP = Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml"
+SHIPPED = Path(__file__).parents[2] / "specs"
+FLAGSHIP = SHIPPED / "valve-amplifier.yaml"
 
 
 def run(*words: str) -> Result:
@@ -104,6 +106,35 @@ def test_what_it_says_and_its_exit_status(words: list[str], status: int, said: s
     result = run(str(FLAGSHIP), *words)
     assert result.exit_code == status
     assert said in " ".join(result.output.split())
+
+
+@pytest.mark.parametrize(
+    ("spec", "form", "timing"),
+    [
+        ("valve-amplifier", "3P3T", "non-shorting"),
+        ("valve-amplifier", "4P3T", "shorting"),
+        ("level-meter", "3P3T", "shorting"),
+        ("bench-supply", "2P4T", "shorting"),
+        ("linear-amplifier", "4P5T", "shorting"),
+    ],
+)
+def test_the_timing_that_is_said_to_do_does(
+    spec: str, form: str, timing: str, tmp_path: Path
+) -> None:
+    """What the sentence says is put in a drawer as a switch, and asked again."""
+    file = str(SHIPPED / f"{spec}.yaml")
+    said = " ".join(run(file, "--switch", form, "--timing", timing).output.split())
+    found = re.search(r"the same switch with (poles? .*?) (non-shorting|shorting) \(", said)
+    assert found
+    named = set(re.findall(r"\b[A-D]\b", found[1]))
+    assert named
+    rest = "shorting" if found[2] == "non-shorting" else "non-shorting"
+    poles = "ABCD"[: int(form[0])]
+    stated = ", ".join(f"{pole}: {found[2] if pole in named else rest}" for pole in poles)
+    drawer = tmp_path / "drawer.yaml"
+    switch = f"{{switch: {form}, timing: {{{stated}}}}}"
+    drawer.write_text(f"rewire_drawer: 1\nswitches:\n  - {switch}\n")
+    assert run(file, "--drawer", str(drawer)).exit_code == 0
 
 
 def test_further_landings_differ_and_cost_no_less() -> None:
