@@ -8,7 +8,7 @@ much. A way is tied just when each of its legs is.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -162,3 +162,7 @@ class Crowd:
 
     def _nodes(self, places: Sequence[int]) -> list[int]:
         return [self._node_of[place] for place in places]
+
+
+PairsIn = Callable[[Crowd, int, int], Iterator[tuple[int, int]]]
+"""``Crowd.held`` or ``Crowd.met``: the pairs that a move from one position to another is about."""

@@ -250,7 +250,7 @@ class _Search:
 def _section_on_way(
     marked: Sequence[tuple[Bond, Mover | None]], a: int, b: int, state: int
 ) -> Mover | None:
-    """The first free section on a way from a to b that is open in no link of it."""
+    """The last free section on a way from a to b that is closed throughout in ``state``."""
     came: dict[int, tuple[int, Mover | None]] = {a: (a, None)}
     waiting = [a]
     for place in waiting:

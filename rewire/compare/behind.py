@@ -3,9 +3,10 @@
 A *portal* is a place at which the ways that a control moves begin or end. What
 stands still behind it ties a point to it or does not, whatever moves. So where
 the two portals of a move are no fact themselves, two points behind them can
-only be one in a state in which the other wiring ties one of them to its portal
-and the original does not. Such points are called *newcomers* here; there are
-few of them, or none, and only they have to be asked about one by one.
+only be a fact in a state in which the other wiring ties one of them to its
+portal and the original does not, or only over contacts that move themselves.
+Such points are called *newcomers* here; there are few of them, or none, and
+only they have to be asked about one by one.
 """
 
 from __future__ import annotations

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.circuit.glances import Crowd, Glances
+from rewire.circuit.glances import Crowd, Glances, PairsIn
 from rewire.circuit.states import Frame, States
 from rewire.circuit.ways import Leg
 from rewire.compare.behind import Behind
@@ -46,9 +46,6 @@ class Gate:
     """A point on each; None if one has none, or if points of one are apart in the original."""
     way: Way | None
     """What lies between the points in the wiring whose contacts may lack twins."""
-
-
-PairsIn = Callable[[Crowd, int, int], Iterator[tuple[int, int]]]
 
 
 def _gates(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from rewire.circuit.contacts import contacts_of
@@ -24,6 +24,7 @@ class Flow:
     """Per point its place."""
     anchors: Mapping[str, int]
     """Per anchor its place."""
+    _moved: dict[str, frozenset[int]] = field(default_factory=dict)
 
     @cached_property
     def points_at(self) -> Mapping[int, Sequence[str]]:
@@ -32,10 +33,6 @@ class Flow:
         for point, place in self.points.items():
             found.setdefault(place, []).append(point)
         return found
-
-    @cached_property
-    def _moved(self) -> dict[str, frozenset[int]]:
-        return {}
 
     def moved_blocks(self, control: str) -> frozenset[int]:
         """Blocks with something that a control moves."""

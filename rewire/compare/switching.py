@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from rewire.circuit.contacts import Contact, Link
-from rewire.circuit.glances import Crowd, Glances
+from rewire.circuit.glances import Crowd, Glances, PairsIn
 from rewire.circuit.states import Frame, States
 from rewire.circuit.ties import Bond, Moving, controls_of, moving, spread
 from rewire.circuit.ways import Leg, Ways
@@ -287,11 +287,8 @@ class Pair:
         return moving(self.links_in_whole, self.sight.whole.contacts, frame, move, shorts)
 
 
-GroupsOf = Callable[[Crowd, int, int], Iterator[tuple[int, int]]]
-
-
 def suspects(
-    sight: Sight, control: Control, twins: Twins, pairs_in: GroupsOf
+    sight: Sight, control: Control, twins: Twins, pairs_in: PairsIn
 ) -> Iterator[tuple[Pair, Move, Touch]]:
     """Pairs that may touch a move, with a contact on the way that has no twin in it.
 
