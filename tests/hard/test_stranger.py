@@ -251,17 +251,18 @@ DRAWN = ("draw", "one.yaml", "--view", "lugs", "--wiring", "original", "-o", "dr
 SPAWNED = """
 import multiprocessing, sys
 from rewire.cli import main
-multiprocessing.set_start_method("spawn")
-sys.argv[0] = "rewire"
 if __name__ == "__main__":
+    multiprocessing.set_start_method("spawn")
     main()
 """
 
 
-def test_nor_do_they_in_workers_that_are_started_anew(trapped: Path) -> None:
+def test_nor_do_they_in_workers_that_are_started_anew(trapped: Path, tmp_path: Path) -> None:
     """As Python starts them on other systems, and on Linux from 3.14 on."""
+    program = tmp_path / "rewire"
+    program.write_text(SPAWNED, "utf-8")
     words = ("check", "one.yaml", "other.yaml", "--jobs", "2")
-    done = started(trapped, sys.executable, "-P", "-c", SPAWNED, *words)
+    done = started(trapped, sys.executable, str(program), *words)
     assert done.returncode == 1, done.stderr
     assert done.stdout.count("broken") == 2
 
