@@ -56,7 +56,7 @@ def tabled(tables: Sequence[Table], width: float, height: float, first: float) -
     panels: list[Panel] = []
     items: list[Item] = []
     y, room = 0.0, first
-    strips = list(_strips(tables, width))
+    strips = list(table_rows(tables, width))
     for number, (head, heading, row) in enumerate(strips):
         needed = row.height + (heading.height + head.height if heading else 0.0)
         if heading and number + 1 < len(strips) and not strips[number + 1][1]:
@@ -81,7 +81,9 @@ def room_below(used: float, height: float) -> float:
     return height - used - BETWEEN
 
 
-def _strips(tables: Sequence[Table], width: float) -> Iterator[tuple[Panel, Panel | None, Panel]]:
+def table_rows(
+    tables: Sequence[Table], width: float
+) -> Iterator[tuple[Panel, Panel | None, Panel]]:
     """Head, heading (with the first row alone) and row; a row too tall for a page in pieces."""
     for table in tables:
         columns = [width * share / sum(table.shares) for share in table.shares]

@@ -103,16 +103,17 @@ def table(
     """A table whose rows may break over pages; its head is set again on each."""
     columns = [width * share / sum(shares) for share in shares]
     body = [_row(row, columns, 0.12) for row in rows]
-    if not body or not any(head):
-        return [Strip(panel) for panel in body]
-    top = _row([Cell(title, bold=True) for title in head], columns, 0.5)
-    first = Strip(top, with_next=True, gap=1.5)
     last = len(body) - 1
     # no row stands alone: two at the least before a break, and two after it
-    return [first, *(
-        Strip(panel, head=top, with_next=number < last and number in (0, last - 1))
-        for number, panel in enumerate(body)
-    )]  # fmt: skip
+    leads = [number < last and number in (0, last - 1) for number in range(len(body))]
+    if not body or not any(head):
+        return [Strip(panel, with_next=lead) for panel, lead in zip(body, leads, strict=True)]
+    top = _row([Cell(title, bold=True) for title in head], columns, 0.5)
+    first = Strip(top, with_next=True, gap=1.5)
+    below = (
+        Strip(panel, head=top, with_next=lead) for panel, lead in zip(body, leads, strict=True)
+    )
+    return [first, *below]
 
 
 def _row(cells: Sequence[Cell], columns: Sequence[float], rule: float) -> Panel:

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
+from itertools import takewhile
 
 from rewire.circuit.states import LimitReached
 from rewire.draw.circuit.view import circuit_panels
 from rewire.draw.lugview.view import lug_panels
-from rewire.draw.marked.view import marked_panels
+from rewire.draw.marked.view import marked_parts
 from rewire.draw.scanned.view import scanned_panels
 from rewire.draw.scene import Panel, Paper
+from rewire.draw.tabled import Table, table_rows
 from rewire.sheet.blocks import heading, marked, paragraph
 from rewire.sheet.flow import Strip, inner_width, page_height, together
 from rewire.sheet.packet import Packet
-from rewire.spec.model import Switch
+from rewire.spec.model import Switch, Wiring
 
 _APART = 6.0
+_UNDER = 1.5
+_SMALL_ROWS = 100.0
+"""Two rows that are no higher, mm, stay together at the ends of a table."""
 _WHOSE = (
     "A picture bears the numbers of the wiring in its title; a label on a wire bears the number of "
     "the plan. In the wire lists they stand side by side."
@@ -36,8 +41,8 @@ def picture_strips(packet: Packet, key: str, paper: Paper) -> list[Strip]:
     if not strips or together(whole) <= page_height(paper):
         return whole if strips else []
     # a picture as high as the page says in its own title what it is; words that lead follow it
-    words = [strip for strip in strips if strip.with_next]
-    return [*(s for s in strips if not s.with_next), *(replace(s, with_next=False) for s in words)]
+    words = list(takewhile(lambda strip: strip.with_next, strips))
+    return [*strips[len(words) :], *(replace(strip, with_next=False) for strip in words)]
 
 
 def _strips(panels: Iterable[Panel]) -> Iterator[Strip]:
@@ -48,17 +53,38 @@ def _lugs(packet: Packet, paper: Paper) -> Iterator[Strip]:
     """The lug view of each switch of each shown wiring, each on one page where it fits."""
     if any(wiring.name not in {one.target for one in packet.moves} for wiring in packet.wirings):
         yield from paragraph(_WHOSE, inner_width(paper), with_next=True)
-    for wiring in packet.wirings:
+    for wiring in _turned_to(packet):
         for name, part in packet.spec.parts_of(wiring).items():
             if isinstance(part, Switch):
                 yield from _strips(lug_panels(packet.spec, wiring, name, paper=paper))
+
+
+def _turned_to(packet: Packet) -> Iterable[Wiring]:
+    """The shown wirings, and where the work begins: its lugs are the ones to be lifted from."""
+    begun = (packet.spec.wirings[one.source] for one in packet.moves)
+    return {wiring.name: wiring for wiring in (*packet.wirings, *begun)}.values()
 
 
 def _marked(packet: Packet, paper: Paper) -> Iterator[Strip]:
     for wiring in packet.plans:
         if wiring is not packet.spec.original:
             values = packet.values.get(wiring.name)
-            yield from _strips(marked_panels(packet.spec, wiring, paper, values=values))
+            pictures, tables = marked_parts(packet.spec, wiring, paper, values=values)
+            yield from _strips(pictures)
+            for table in tables:
+                yield from _rows(table, inner_width(paper))
+
+
+def _rows(table: Table, width: float) -> Iterator[Strip]:
+    """A table row by row, as ``table_rows`` cuts it; no row alone before or after a break."""
+    rows = list(table_rows([table], width))
+    last = len(rows) - 1
+    for number, (head, title, row) in enumerate(rows):
+        if title is not None:
+            yield Strip(title, with_next=True, gap=_UNDER)
+            yield Strip(head, with_next=True)
+        small = number < last and row.height + rows[number + 1][2].height < _SMALL_ROWS
+        yield Strip(row, head=head, with_next=small and number in (0, last - 1))
 
 
 def _circuits(packet: Packet, paper: Paper) -> Iterator[Strip]:

@@ -38,15 +38,55 @@ def test_no_row_of_a_table_stands_alone_before_or_after_a_break() -> None:
         count = rng.randint(2, 60)
         filler = Strip(Panel((), width, rng.uniform(0.0, 250.0)))
         rows = [(Cell(f"row {n} " + "words " * rng.choice((1, 30, 90))),) for n in range(count)]
+        head = rng.choice(("head", ""))
         pages = [
             found
-            for page in paged([filler, *table(("head",), rows, (1.0,), width)], "a4")
+            for page in paged([filler, *table((head,), rows, (1.0,), width)], "a4")
             if (found := rows_on(page))
         ]
         assert sum(pages) == count
         assert 1 not in pages
         broken += len(pages) > 1
     assert broken > 100
+
+
+def test_the_marked_picture_wastes_no_page_between_its_tables() -> None:
+    """Its tables go on where the page has room: a page of them alone is full but for the last."""
+    lines = 0
+    for path in SPECS:
+        scenes = sheet_scenes(packet(path), sections=["marked"])
+        bottoms = [
+            max((t.y for t in above_the_foot(page.items, "a4") if isinstance(t, Text)), default=0.0)
+            for page in scenes
+        ]
+        drawn = [
+            any(isinstance(i, Text) and "Marked up" in i.text for i in p.items) for p in scenes
+        ]
+        for number in range(len(scenes) - 1):
+            if not drawn[number] and not drawn[number + 1]:
+                assert bottoms[number] > 0.5 * PAPER["a4"][1], (path.stem, number + 1)
+                lines += 1
+    assert lines
+
+
+def test_the_lugs_from_which_the_work_lifts_are_drawn() -> None:
+    """Also where the sheet was asked for the plan alone."""
+    seen = 0
+    for path in SPECS:
+        spec = read_spec(str(path))
+        plans = [name for name in spec.wirings if name not in ("original", "as-found")]
+        if "as-found" not in spec.wirings or not plans:
+            continue
+        one = packet_of(spec, compare(spec, plans), ("original", *plans))
+        said = {
+            item.text
+            for page in sheet_scenes(one, sections=["lugs"])
+            for item in page.items
+            if isinstance(item, Text)
+        }
+        assert any(": as-found" in text for text in said), path.stem
+        seen += 1
+    assert seen
 
 
 def above_the_foot(items: tuple[Item, ...], paper: Paper) -> Iterator[Item]:

@@ -16,7 +16,7 @@ from rewire.draw.marked.values import chosen_of
 from rewire.draw.measure import descent_mm, line_mm, text_at, visible, wrap
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Item, Panel, Paper, Scene
 from rewire.draw.stack import BETWEEN, stacked
-from rewire.draw.tabled import room_below, tabled
+from rewire.draw.tabled import Table, room_below, tabled
 from rewire.spec.model import Spec, Switch, Wiring
 from rewire.values import WiringValues
 
@@ -46,13 +46,23 @@ def marked_view(
 def marked_panels(
     spec: Spec, wiring: Wiring, paper: Paper = "a4", *, values: WiringValues | None = None
 ) -> tuple[Panel, ...]:
-    """The same as panels, for a page that holds other things too."""
+    """The same as panels, each of the tables' to stand on a page of its own."""
     section = section_of(spec, wiring, chosen_of(values))
     width = PAPER[paper][0] - 2 * MARGIN
     height = PAPER[paper][1] - 2 * MARGIN - FOOT
     pictures = _pictures(spec, wiring, section, width, height)
     room = room_below(_used(pictures, height), height)
     return (*pictures, *tabled(tables_of(spec, wiring, section), width, height, room))
+
+
+def marked_parts(
+    spec: Spec, wiring: Wiring, paper: Paper = "a4", *, values: WiringValues | None = None
+) -> tuple[list[Panel], tuple[Table, ...]]:
+    """The pictures, and the tables to go under them, for a page that holds other things too."""
+    section = section_of(spec, wiring, chosen_of(values))
+    width = PAPER[paper][0] - 2 * MARGIN
+    height = PAPER[paper][1] - 2 * MARGIN - FOOT
+    return _pictures(spec, wiring, section, width, height), tables_of(spec, wiring, section)
 
 
 def _used(panels: Sequence[Panel], height: float) -> float:
