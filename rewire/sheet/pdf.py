@@ -111,7 +111,7 @@ def _title_block(spec: Spec, width: float) -> Iterator[Strip]:
 def _section(packet: Packet, key: Key, paper: Paper) -> list[Strip]:
     width = inner_width(paper)
     if key == "verdict":
-        return verdict_strips(packet.results, width)
+        return _verdict(packet, width)
     if key == "cautions":
         return _cautions(packet.spec, width)
     if key in PICTURED:
@@ -135,6 +135,19 @@ _WORDED: Mapping[Key, Callable[[Packet], Iterable[Section]]] = {
     "document": lambda packet: [document_section(packet.spec)],
 }
 """Sections of words and tables alone."""
+
+
+def _verdict(packet: Packet, width: float) -> list[Strip]:
+    """That of the plan; where a log says that what was built is otherwise, that comes first."""
+    strips = verdict_strips(packet.results, width)
+    record = packet.record
+    if record is None or not record.failures:
+        return strips
+    said = (
+        f"{record.wiring.name} as built is not as planned: {record.failures} of what was measured "
+        "failed, see the record. What follows is the verdict on the plan."
+    )
+    return [*strips[:1], *marked("!", said, width, bold=True), *strips[1:]]
 
 
 def _cautions(spec: Spec, width: float) -> list[Strip]:

@@ -5,15 +5,20 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pypdf
 import pytest
 
 from rewire import __version__
+from rewire.bench.record import record_of
+from rewire.compare import compare
 from rewire.compare.findings import Finding, Result, State, Step
 from rewire.draw import MARK, audit
 from rewire.draw.scene import PAPER, Paper, Scene
 from rewire.sheet import packet_of, pdf, sheet_scenes
+from rewire.spec import read_spec
+from rewire.spec.benchlog import read_bench_log
 from rewire.spec.model import Document, Spec
 from tests.draw.builders import (
     meter,
@@ -205,3 +210,22 @@ def test_sheets_of_random_switches_are_legible(seed: int) -> None:
     made, _, _ = random_view(seed)
     for scene in sheet_scenes(packet_of(made, []), paper="letter" if seed % 2 else "a4"):
         assert audit(scene) == []
+
+
+def test_a_verdict_on_the_plan_says_first_that_what_was_built_failed() -> None:
+    """The shipped log, in which a jumper is missing; and the same log with the good touches."""
+    root = Path(__file__).parents[2]
+    spec = read_spec(str(root / "specs" / "valve-amplifier.yaml"))
+    log = read_bench_log(str(root / "docs" / "examples" / "bench-log.yaml"), spec)
+    record = record_of(spec, log)
+    good = tuple(line.found for line in record.lines if line.passed)
+    better = record_of(spec, replace(log, continuity=good))
+    assert record.failures > better.failures == 0
+    bare = packet_of(spec, compare(spec, ["substitute"]), ["original", "substitute"])
+    said, silent = (
+        words(sheet_scenes(replace(bare, record=one), sections=["verdict"]))
+        for one in (record, better)
+    )
+    assert f"{record.failures} of what was measured" in said
+    assert said.index("as built is not as planned") < said.index("CHANGED")
+    assert "as built" not in silent
