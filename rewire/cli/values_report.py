@@ -251,6 +251,8 @@ def _stops(pot: PotAnswer) -> str:
 def _times(value: float | None) -> str:
     if value is None:
         return "unknown"
+    if isinf(value):
+        return "no limit"
     return f"{value:.0f}" if abs(value) >= 10 else f"{value:.2f}"
 
 

@@ -319,9 +319,12 @@ def _through_no_resistance(circuit: Circuit, values: Sequence[Array]) -> Answer:
     assert circuit.meter is not None
     number = circuit.branches[circuit.meter].value
     one, two = (_answer(circuit, _with(values, number, ohms)) for ohms in (1.0, 2.0))
-    whole = np.where(one.amps == 0.0, 1.0, 2.0 / one.amps - 1.0 / two.amps)
-    amps = np.where(one.amps == 0.0, 0.0, 1.0 / whole)
-    log_det = one.log_det + np.log(2.0 - 2.0 * np.exp(two.log_det - one.log_det))
+    none = one.amps == 0.0
+    # At a stop of a pot nothing may be left in series: infinite, then, as beside a source of 0 Ω.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        whole = np.where(none, 1.0, 2.0 / one.amps - 1.0 / two.amps)
+        amps = np.where(none, 0.0, 1.0 / whole)
+        log_det = one.log_det + np.log(2.0 - 2.0 * np.exp(two.log_det - one.log_det))
     unread = replace(circuit, meter=None)
     insertion = _answer(unread, _with(values, number, 0.0)).insertion
     return Answer(amps, insertion, log_det)

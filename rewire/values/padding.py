@@ -70,6 +70,8 @@ def advice(
     why = "the setting may come to lie in the last tenth of the travel"
     if hurt > _HURT:
         why = f"a stop puts {hurt:.3g} times full scale through the meter"
+    if np.isinf(hurt):
+        why = "a stop leaves nothing in series with the meter, whose current then has no limit"
     few = needed.size <= _MOST_CORNERS
     for padded in _candidates(pot, unknown, 0.5 * (low + high)) if few else ():
         found = _tried(board, unknown, values, setups, padded)
