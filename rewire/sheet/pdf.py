@@ -24,7 +24,7 @@ from rewire.sheet.flow import Strip, inner_width, paged
 from rewire.sheet.packet import Packet
 from rewire.sheet.picturing import PICTURED, picture_strips
 from rewire.sheet.printing import section_strips
-from rewire.sheet.verdicts import verdict_strips
+from rewire.sheet.verdicts import built_otherwise, verdict_strips
 from rewire.spec.model import Spec
 
 Key = Literal[
@@ -140,13 +140,9 @@ _WORDED: Mapping[Key, Callable[[Packet], Iterable[Section]]] = {
 def _verdict(packet: Packet, width: float) -> list[Strip]:
     """That of the plan; where a log says that what was built is otherwise, that comes first."""
     strips = verdict_strips(packet.results, width)
-    record = packet.record
-    if record is None or not record.failures:
+    said = built_otherwise(packet.record)
+    if not said:
         return strips
-    said = (
-        f"{record.wiring.name} as built is not as planned: {record.failures} of what was measured "
-        "failed, see the record. What follows is the verdict on the plan."
-    )
     return [*strips[:1], *marked("!", said, width, bold=True), *strips[1:]]
 
 

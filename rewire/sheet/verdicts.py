@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from rewire.bench.record import Record
 from rewire.compare.findings import Finding, Result, parted
 from rewire.compare.telling import Telling, Told, evidence_of_paths, tellings
 from rewire.compare.when import company, was, when
@@ -51,6 +52,16 @@ def _verdict(result: Result, width: float) -> Strip:
     ]
     height = max(word.height, 1.6 + sum(s.panel.height for s in line)) + 0.8
     return Strip(Panel((*word.items, *rows), width, height), gap=1.2)
+
+
+def built_otherwise(record: Record | None) -> str:
+    """What must be read before a verdict on the plan where measurements failed; else empty."""
+    if record is None or not record.failures:
+        return ""
+    return (
+        f"{record.wiring.name} as built is not as planned: {record.failures} of what was measured "
+        "failed, see the record. The verdict is on the plan."
+    )
 
 
 def says(result: Result) -> str:

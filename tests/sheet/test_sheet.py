@@ -17,6 +17,7 @@ from rewire.compare.findings import Finding, Result, State, Step
 from rewire.draw import MARK, audit
 from rewire.draw.scene import PAPER, Paper, Scene
 from rewire.sheet import packet_of, pdf, sheet_scenes
+from rewire.sheet.page.page import page
 from rewire.spec import read_spec
 from rewire.spec.benchlog import read_bench_log
 from rewire.spec.model import Document, Spec
@@ -229,3 +230,6 @@ def test_a_verdict_on_the_plan_says_first_that_what_was_built_failed() -> None:
     assert f"{record.failures} of what was measured" in said
     assert said.index("as built is not as planned") < said.index("CHANGED")
     assert "as built" not in silent
+    told, untold = (page(replace(bare, record=one), b"").decode() for one in (record, better))
+    assert f"{record.failures} of what was measured" in told
+    assert "as built is not as planned" not in untold

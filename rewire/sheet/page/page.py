@@ -45,6 +45,7 @@ from rewire.sheet.page.rows import NARROW, Chapter, chapters_of
 from rewire.sheet.page.texts import seen, shortened
 from rewire.sheet.pdf import SECTIONS
 from rewire.sheet.picturing import PICTURED
+from rewire.sheet.verdicts import built_otherwise
 from rewire.spec.model import Spec, Wiring
 from rewire.values.assemble import Worked, work_out
 
@@ -88,6 +89,7 @@ def page(
         script=Markup(script),
         data=_embedded(_data(packet, worked, source)),
         verdicts=[verdict_of(spec, telling) for telling in tellings(packet.results)],
+        built_otherwise=built_otherwise(packet.record),
         cautions=cautions_of(spec),
         wirings=[_shown(packet, w, n, paper) for n, w in enumerate(packet.wirings)],
         chapters=_in_order([*chapters_of(packet), *_pictured(packet, paper)], asked),
