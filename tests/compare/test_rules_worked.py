@@ -196,3 +196,19 @@ def test_a_rule_over_more_sections_than_can_be_tried_is_refused_by_name() -> Non
     assert broken([rule], *shorting_sections(12)) == []
     with pytest.raises(LimitReached, match=r"connect A and B: 13 sections move at once.* 4096 "):
         broken([rule], *shorting_sections(13))
+
+
+def test_a_rule_broken_on_the_way_is_told_for_every_position_of_the_others() -> None:
+    """B and C are one for a moment whichever throw of the other switch C stands on."""
+    text = BENCH.format(
+        rules="  - {isolate: [B, C], while_switching: yes}",
+        parts=MOVING.format(timing="shorting") + ", S2: {switch: SP2T, control: L}",
+        wires="[A, S1.A], [B, S1.A1], [S2.A, S1.A2], [S2.A1, C], [S2.A2, C]",
+        readings="",
+    ).replace("controls: {K: [ONE, TWO]}", "controls: {K: [ONE, TWO], L: [UP, DOWN]}")
+    (result,) = compare(read_text(text.encode(), "rules.yaml"))
+    (found,) = (finding for finding in result.findings if finding.kind == "rule")
+    assert [dict(step.before.at) for step in found.steps] == [
+        {"K": "ONE", "L": "UP"},
+        {"K": "ONE", "L": "DOWN"},
+    ]
