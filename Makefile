@@ -44,12 +44,15 @@ test: $(READY) browser
 	$(BIN)/lint-imports
 	$(BIN)/python -m pytest -n 2
 
+# Two tests starve or interrupt a child process, and with it what measures there.
 coverage: $(READY) browser
-	$(BIN)/python -m pytest -n 2 --cov
+	$(BIN)/python -m pytest -n 2 --cov \
+	  --deselect tests/hard/test_faults.py::test_a_disk_that_is_full_leaves_the_old_file_and_one_line \
+	  --deselect tests/hard/test_faults.py::test_ctrl_c_in_the_middle_leaves_the_old_file_alone
 
 # Takes hours. `make mutants OF='rewire.circuit.ways*'` takes what is named.
 mutants: $(READY)
-	nice $(BIN)/mutmut run --max-children 1 $(OF)
+	PATH="$(abspath $(BIN)):$$PATH" nice $(BIN)/mutmut run --max-children 1 $(OF)
 	$(BIN)/python -m tests.mutants.counts
 
 browser:
