@@ -176,7 +176,7 @@ def test_true_mistake_on_shipped_specs(path: Path, which: str) -> None:
     touches = list(plan.shown.touches)
     if which == "short":
         touches = [touches[n] for n in plan.shortlist.chosen]
-    for mistake in some(plan, rng, 30):
+    for mistake in some(plan, rng, 16):
         found_out(case, mistake, touches, rng)
 
 
