@@ -23,7 +23,7 @@ from rewire.cli.outcome import say_notices
 from rewire.cli.terminal import complain, complain_of, visible, with_progress, write_out
 from rewire.cli.trouble import Complaint, Refused, trouble_of, worst_of
 from rewire.cli.wirings import wirings_asked
-from rewire.compare import Result, compare
+from rewire.compare import compare
 from rewire.draw import LayoutError
 from rewire.sheet import SECTIONS, packet_of, pdf
 from rewire.sheet.packet import Packet
@@ -165,19 +165,26 @@ def _places(
 def _sheet(file: str, place: Path, asked: _Asked) -> tuple[int, JSON]:
     """The exit status of one sheet, and its machine output."""
     try:
-        results = _write(file, place, asked)
+        packet = _write(file, place, asked)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:
             raise
         complain(trouble)
         return trouble.status, refused("sheet", file, trouble)
-    verdicts = ", ".join(f"{result.wiring} {result.verdict}" for result in results)
-    complain_of(f"{place}: written ({verdicts})")
-    return 0, written(file, str(place), results)
+    complain_of(f"{place}: written ({_told(packet)})")
+    return 0, written(file, str(place), packet.results)
 
 
-def _write(file: str, place: Path, asked: _Asked) -> tuple[Result, ...]:
+def _told(packet: Packet) -> str:
+    """The verdicts on the sheet, and whether what was built failed its measurements."""
+    verdicts = ", ".join(f"{result.wiring} {result.verdict}" for result in packet.results)
+    if packet.record is None or not packet.record.failures:
+        return verdicts
+    return f"{verdicts}; but as built {packet.record.failures} of what was measured failed"
+
+
+def _write(file: str, place: Path, asked: _Asked) -> Packet:
     check_place(place, asked.force)
     source = bytes_of(file, "the file")  # once: a pipe gives it once, and an editor may change it
     spec = read_text(source, file)
@@ -194,4 +201,4 @@ def _write(file: str, place: Path, asked: _Asked) -> tuple[Result, ...]:
     except LayoutError as error:
         raise Refused(Complaint(str(error), file)) from error
     write_whole(place, data, asked.force)
-    return results
+    return packet

@@ -207,5 +207,11 @@ def test_sheet_with_a_log(tmp_path: Path) -> None:
     said = " ".join(page.extract_text() for page in PdfReader(sheet).pages)
     assert "As-built record: substitute" in said
     assert said.count("pass") >= 5
+    assert "failed" not in result.stderr
+    closed = next(n for n, one in enumerate(tests) if one["expect"] == "closed")
+    log_of(log, "substitute", tests, {closed: "open"})
+    result = rewire(*args, "-o", str(sheet))
+    assert result.exit_code == 0
+    assert "but as built 1 of what was measured failed" in result.stderr
     log.write_text("rewire_bench: 1\nwiring: subst\n", encoding="utf-8")
     assert rewire(*args, "-o", str(sheet)).exit_code == 2
