@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from rewire.bench.continuity import Probe, continuity, pairs_to_buzz, states_to_buzz
@@ -53,13 +53,14 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
     Args:
         spec: the checked model.
         results: comparisons, as ``rewire.compare.compare`` gives them.
-        names: the wirings to show; None for all.
+        names: the wirings to show; None for all. Where the work on one of them begins is shown
+            too: its lugs and wires are the ones to be lifted.
 
     Raises:
         KeyError: a name that is no wiring of the spec.
         SpecError: a ``choose`` that is no series of values.
     """
-    shown = tuple(spec.wirings[name] for name in (names or spec.wirings))
+    shown = tuple(spec.wirings[name] for name in _shown(spec, names or tuple(spec.wirings)))
     limits: list[str] = []
     values = {w.name: found for w in shown for found in _values(spec, w, limits)}
     worked = {w.name: found for w in shown for found in _worked(spec, w, limits)}
@@ -74,6 +75,12 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
         values=values, probes=probes, networks=networks,
         moves=tuple(_moves(spec, kept, results, limits)), limits=tuple(dict.fromkeys(limits)),
     )  # fmt: skip
+
+
+def _shown(spec: Spec, names: Sequence[str]) -> Iterable[str]:
+    source = default_source(spec)
+    leads_on = not set(names).isdisjoint(default_targets(spec, source))
+    return dict.fromkeys((*names, source)) if leads_on else names
 
 
 def _values(spec: Spec, wiring: Wiring, limits: list[str]) -> Iterator[WiringValues]:

@@ -16,7 +16,7 @@ from rewire.draw.tabled import Table, table_rows
 from rewire.sheet.blocks import heading, marked, paragraph
 from rewire.sheet.flow import Strip, inner_width, page_height, together
 from rewire.sheet.packet import Packet
-from rewire.spec.model import Switch, Wiring
+from rewire.spec.model import Switch
 
 _APART = 6.0
 _UNDER = 1.5
@@ -53,16 +53,10 @@ def _lugs(packet: Packet, paper: Paper) -> Iterator[Strip]:
     """The lug view of each switch of each shown wiring, each on one page where it fits."""
     if any(wiring.name not in {one.target for one in packet.moves} for wiring in packet.wirings):
         yield from paragraph(_WHOSE, inner_width(paper), with_next=True)
-    for wiring in _turned_to(packet):
+    for wiring in packet.wirings:
         for name, part in packet.spec.parts_of(wiring).items():
             if isinstance(part, Switch):
                 yield from _strips(lug_panels(packet.spec, wiring, name, paper=paper))
-
-
-def _turned_to(packet: Packet) -> Iterable[Wiring]:
-    """The shown wirings, and where the work begins: its lugs are the ones to be lifted from."""
-    begun = (packet.spec.wirings[one.source] for one in packet.moves)
-    return {wiring.name: wiring for wiring in (*packet.wirings, *begun)}.values()
 
 
 def _marked(packet: Packet, paper: Paper) -> Iterator[Strip]:

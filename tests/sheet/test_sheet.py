@@ -107,11 +107,16 @@ def test_the_sheet_says_what_the_bench_needs() -> None:
         assert text in said, text
 
 
-def test_only_the_wirings_asked_for_are_shown() -> None:
-    said = words(sheet_scenes(packet_of(example(), results(), ["original"])))
-    assert "Wire list: original" in said
-    assert "Wire list: as-found" not in said
-    assert "S3: as-found" in said, "the work begins there: its lugs are those to be lifted from"
+def test_the_wirings_asked_for_are_shown_and_where_the_work_on_them_begins() -> None:
+    packet = packet_of(example(), results(), ["original"])
+    assert {one.source for one in packet.moves} == {"as-found"}
+    said = words(sheet_scenes(packet))
+    for text in ("Wire list: original", "Wire list: as-found", "S3: as-found"):
+        assert text in said, text
+    flagship = read_spec(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")
+    alone = packet_of(flagship, compare(flagship, ["as-found"]), ["as-found"])
+    assert not alone.moves
+    assert [wiring.name for wiring in alone.wirings] == ["as-found"]
     with pytest.raises(KeyError):
         sheet_scenes(packet_of(example(), results(), ["nowhere"]))
 
