@@ -22,7 +22,6 @@ from tests.reference import oracle, strategies
 
 MOST_BYTES = 6 * 2**30
 """Memory a mutant may ask for: a loop that grows without end is ended by it."""
-resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
 
 
 def _kept_specs(draw: Callable[..., dict[str, Any]]) -> Callable[..., dict[str, Any]]:
@@ -63,11 +62,14 @@ def _kept_readings(read: Callable[..., Spec]) -> Callable[..., Spec]:
     return read_text
 
 
-strategies.random_spec = _kept_specs(strategies.random_spec)
-oracle.judge = _kept_answers(oracle.judge)
-oracle.facts = _kept_answers(oracle.facts)
-oracle.compared = _kept_answers(oracle.compared)
-rewire.spec.read_text = _kept_readings(rewire.spec.read_text)
+def pytest_configure() -> None:
+    """As a plugin alone: whoever collects this file for doctests must not be changed by it."""
+    resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
+    strategies.random_spec = _kept_specs(strategies.random_spec)
+    oracle.judge = _kept_answers(oracle.judge)
+    oracle.facts = _kept_answers(oracle.facts)
+    oracle.compared = _kept_answers(oracle.compared)
+    rewire.spec.read_text = _kept_readings(rewire.spec.read_text)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
