@@ -26,6 +26,7 @@ from rewire.compare.switching import Timed, bridge_facts, gap_facts
 from rewire.compare.timing import assumptions
 from rewire.compare.turned import turn
 from rewire.compare.views import Views, views_of
+from rewire.spec.collecting import no_collecting
 from rewire.spec.model import Spec, Wiring
 
 ORDER: tuple[FindingKind, ...] = (
@@ -34,6 +35,7 @@ ORDER: tuple[FindingKind, ...] = (
 )  # fmt: skip
 
 
+@no_collecting()
 def compare(spec: Spec, wirings: Sequence[str] | None = None) -> tuple[Result, ...]:
     """Compare wirings of a spec with its original.
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import gc
 import hashlib
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from rewire.spec.build import build
+from rewire.spec.collecting import no_collecting
 from rewire.spec.load import bytes_of, tree_of
 from rewire.spec.model import Spec
 from rewire.spec.report import Report
@@ -44,19 +42,7 @@ def _refuse_others(tree: Mapping, report: Report) -> None:
             raise report.error()
 
 
-@contextmanager
-def _no_collecting() -> Iterator[None]:
-    """A tree of a million nodes holds no circles: looking for some takes half of the time."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
-
-
-@_no_collecting()
+@no_collecting()
 def read_text(data: bytes, file: str = "<text>") -> Spec:
     """Read and check a spec that is already in memory.
 
