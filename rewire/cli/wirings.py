@@ -25,11 +25,13 @@ def wirings_asked(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
 def wirings_judged(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
     """The wirings named, the original if it is among them, or every one but it if none is.
 
+    An original that stands alone is judged itself: it may break a rule of the spec.
+
     Raises:
         Refused: a name that is no wiring of the spec.
     """
     check_wirings(spec, names)
-    return tuple(dict.fromkeys(names or [wiring.name for wiring in spec.others]))
+    return tuple(dict.fromkeys(names or [wiring.name for wiring in spec.others] or spec.wirings))
 
 
 def check_wirings(spec: Spec, names: Sequence[str]) -> None:

@@ -12,6 +12,7 @@ FindingKind = Literal[
     "dropped",
     "inserted",
     "joined",
+    "linked",
     "rule",
     "gap",
     "bridge",

@@ -13,6 +13,7 @@ from rewire.spec.model import Change, ChangeKind
 
 DECLARES: dict[ChangeKind, FindingKind] = {
     "insert": "inserted",
+    "link": "linked",
     "drop": "dropped",
     "join": "joined",
     "gap": "gap",

@@ -13,7 +13,8 @@ from rewire.spec.shape import child
 from rewire.spec.text import Node, Sequence
 from rewire.spec.written_wirings import CHANGES, WrittenChange
 
-_OF_PARTS = ("insert", "remove", "reverse")
+_ADDED = ("insert", "link")
+_OF_PARTS = (*_ADDED, "remove", "reverse")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +56,13 @@ def _change(one: WrittenChange, node: Node, original: Original, own: Scope, desk
     parts = value if kind in _OF_PARTS else ()
     for index, part in enumerate(parts):
         place = desk.place(node, kind, index)
-        if kind == "insert":
-            _check_inserted(part, place, original, own, desk)
+        if kind in _ADDED:
+            _check_added(part, place, original, own, desk)
         elif kind == "remove":
             _check_removed(part, place, original, desk)
         else:
             _check_reversed(part, place, original, desk)
-    anchor_key = "between" if kind == "insert" else kind
+    anchor_key = "between" if kind in _ADDED else kind
     anchors = (one.between or ()) if kind in _OF_PARTS else value
     for index, anchor in enumerate(anchors):
         check_anchor(anchor, desk.place(node, anchor_key, index), original, desk)
@@ -87,9 +88,9 @@ def check_anchor(name: str, place: Place, original: Original, desk: Desk) -> Non
         desk.report.fault(place, message, hint)
 
 
-def _check_inserted(name: str, place: Place, original: Original, own: Scope, desk: Desk) -> None:
+def _check_added(name: str, place: Place, original: Original, own: Scope, desk: Desk) -> None:
     if name in original.top:
-        message = f"{shown(name)} stays in every wiring: nothing is inserted"
+        message = f"{shown(name)} stays in every wiring: it is not added here"
         desk.report.fault(place, message)
     elif not own.has_part(name) and not own.vague:
         parts = [part for part in own.parts() if part not in original.top]

@@ -140,7 +140,11 @@ def _(written: WrittenPot, common: Common) -> Part:
 @_made.register
 def _(written: WrittenCapacitor, common: Common) -> Part:
     return Capacitor(
-        **common, terminals=_TWO, farads=written.capacitor, rating_volts=written.rating
+        **common,
+        terminals=_TWO,
+        farads=written.capacitor,
+        rating_volts=written.rating,
+        polarised=written.polarised,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rewire.spec.model import Control, Point
+from rewire.spec.model import CUT, Control, Point
 from rewire.spec.names import Desk, check_control, check_position, refuse_look_alikes
 from rewire.spec.shape import child
 from rewire.spec.text import Node
@@ -42,6 +42,9 @@ def build_points(written: WrittenSpec, tree: Node, desk: Desk) -> dict[str, Poin
         if one.chassis != "no" and chassis is not None:
             message = f"a second chassis; {chassis} is it already"
             desk.report.fault(place, message, "at most one point is the chassis")
+        if name == CUT:
+            message = "a point cannot be called cut: as the end of a wire it means cut off"
+            desk.report.fault(place, message, "choose another name")
         chassis = name if one.chassis != "no" else chassis
         points[name] = Point(
             name=name,

@@ -67,6 +67,7 @@ def _reading(
         also=tuple(Drive(drive.current, drive.amount) for drive in one.also),
         marks=_marks(one, kind, node, desk),
         place=place,
+        accept_percent=one.accept,
     )
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from rewire.spec.fields import two_in_one
-from rewire.spec.model import Net, Wire
+from rewire.spec.gauge import square_mm
+from rewire.spec.model import CUT, Net, Wire
 from rewire.spec.names import Desk, Scope
 from rewire.spec.report import shown
 from rewire.spec.text import Node, Sequence
@@ -34,20 +35,24 @@ def build_nets(
 def build_wires(
     written: list[WrittenWire], node: Node, scope: Scope, desk: Desk
 ) -> tuple[Wire, ...]:
-    """The wires of a wiring; those without an id are numbered in order of appearance."""
+    """The wires of a wiring; those without an id are numbered in order of appearance.
+
+    One end of a wire may be ``cut``.
+    """
     nodes = node.items if isinstance(node, Sequence) else []
     taken = _own_ids(written, nodes, desk)
     numbers = {letter: _free(letter, taken) for letter in "WJ"}
     wires = []
     for one, at in zip(written, nodes, strict=True):
         for end, key in ((one.from_, "from"), (one.to, "to")):
-            if scope.has(end) or scope.check(end, desk.place(at, key), desk.report):
+            if end == CUT or scope.has(end) or scope.check(end, desk.place(at, key), desk.report):
                 continue
             if two_in_one(end):  # what is meant by the other end stands in this one
                 break
         if one.from_ == one.to:
             message = f"both ends of this wire are {shown(one.to)}"
             desk.report.fault(desk.report.place(at.line, at.column), message, "name its other end")
+        _notice_gauge(one, at, desk)
         jumper = _is_jumper(one.from_, one.to)
         wires.append(_wire(one, at, jumper, one.id or next(numbers["J" if jumper else "W"]), desk))
     return tuple(wires)
@@ -67,6 +72,16 @@ def _wire(one: WrittenWire, node: Node, jumper: bool, number: str, desk: Desk) -
         note=one.note,
         place=desk.report.place(node.line, node.column),
     )
+
+
+def _notice_gauge(one: WrittenWire, node: Node, desk: Desk) -> None:
+    if one.gauge is None or one.length is None or square_mm(one.gauge) is not None:
+        return
+    message = (
+        f"gauge {shown(one.gauge)} gives no cross-section: the resistance of this wire is not "
+        "counted; write 0.5 mm2, 7/0.2 mm, 0.8 mm or 22 AWG"
+    )
+    desk.report.notice(desk.place(node, "gauge"), message)
 
 
 def _is_jumper(one: str, other: str) -> bool:

@@ -10,7 +10,7 @@ from rewire.spec.build_parts import Parts, build_parts
 from rewire.spec.build_readings import build_readings
 from rewire.spec.build_wiring import build_nets, build_wires
 from rewire.spec.checks import check_between
-from rewire.spec.model import Reading, Wiring
+from rewire.spec.model import CUT, Reading, Role, Wiring
 from rewire.spec.names import Desk, Scope, Stock, refuse_look_alikes
 from rewire.spec.report import Nearest, shown
 from rewire.spec.roles import give_roles, refuse_roles
@@ -20,6 +20,7 @@ from rewire.spec.written import WrittenSpec
 from rewire.spec.written_wirings import WrittenWiring
 
 ORIGINAL = "original"
+AS_FOUND = "as-found"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,16 +74,30 @@ def finish_wiring(
     at_readings = child(node, "readings")
     at_changes = child(node, "changes")
     own_readings = build_readings(written.readings, at_readings, either, meters, desk)
+    wires = build_wires(written.wires, child(node, "wires"), scope, desk)
     return Wiring(
         name=begun.name,
         parts=_parts_with_roles(begun, original, desk),
         nets=build_nets(written.nets, child(node, "nets"), scope, desk),
-        wires=build_wires(written.wires, child(node, "wires"), scope, desk),
+        wires=tuple(wire for wire in wires if CUT not in wire.ends),
         changes=build_changes(written.changes, at_changes, original, scope, desk),
         readings={**readings, **own_readings},
         note=written.note,
         place=desk.report.place(node.line, node.column),
+        role=_role(begun, desk),
+        cut_wires=tuple(wire for wire in wires if CUT in wire.ends),
     )
+
+
+def _role(begun: Begun, desk: Desk) -> Role | None:
+    role = begun.written.role
+    if begun.name != ORIGINAL:
+        return role or ("found" if begun.name == AS_FOUND else "plan")
+    if role is not None:
+        place = desk.key_place(begun.node, "role")
+        message = "the original has no role: it is what the others are compared with"
+        desk.report.fault(place, message, "take it out")
+    return None
 
 
 def _parts_with_roles(begun: Begun, original: Original, desk: Desk) -> Parts:
@@ -99,7 +114,7 @@ def _parts_with_roles(begun: Begun, original: Original, desk: Desk) -> Parts:
 
 
 def check_wiring_names(written: WrittenSpec, tree: Node, desk: Desk) -> None:
-    """Whether there is an original, and something to compare it with."""
+    """Whether there is an original."""
     if desk.is_broken("wirings"):
         return
     names = set(written.wirings) | desk.broken_in("wirings")
@@ -107,9 +122,5 @@ def check_wiring_names(written: WrittenSpec, tree: Node, desk: Desk) -> None:
     if ORIGINAL not in names:
         hint = Nearest(ORIGINAL, names) if names else None
         desk.report.fault(place, "wirings: 'original' is missing", hint)
-    elif len(names) < 2:
-        hint_text = "add the wiring as found or as planned, under any name"
-        message = "wirings: there is nothing to compare the original with"
-        desk.report.fault(place, message, hint_text)
     named = ((name, desk.key_place(tree, "wirings", name)) for name in written.wirings)
     refuse_look_alikes(named, "wirings", desk.report)

@@ -14,11 +14,18 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from rewire.spec.gauge import square_mm
+
 Timing = Literal["non-shorting", "shorting", "unknown"]
 Style = Literal["toggle", "rotary", "slide", "push", "relay", "jack"]
 ChangeKind = Literal[
-    "insert", "drop", "join", "gap", "bridge", "interrupt", "stray", "remove", "reverse"
+    "insert", "link", "drop", "join", "gap", "bridge", "interrupt", "stray", "remove", "reverse"
 ]
+Role = Literal["plan", "found", "tried"]
+"""What a wiring is: to be built, what lay on the bench, or what was tried."""
+_TOLD: tuple[Role, ...] = ("plan", "found", "tried")
+CUT = "cut"
+"""The end of a wire that was cut off and joins nothing."""
 Partial = Mapping[str, tuple[str, ...]]
 """Control name → the positions meant; a control left out stands for all."""
 
@@ -272,6 +279,8 @@ class Capacitor(Part):
 
     farads: float
     rating_volts: float | None
+    polarised: bool = False
+    """An electrolytic: terminal 1 is plus."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -350,12 +359,18 @@ class Wire:
     colour: str | None
     """Letters of IEC 60757."""
     gauge: str | None
+    """As written."""
     insulation_volts: float | None
     twisted_with: str | None
     screened: bool
     length_metres: float | None
     note: str | None
     place: Place
+
+    @property
+    def square_mm(self) -> float | None:
+        """Cross-section in mm², None where the gauge gives none."""
+        return None if self.gauge is None else square_mm(self.gauge)
 
 
 @dataclass(frozen=True, slots=True)
@@ -364,7 +379,7 @@ class Change:
 
     kind: ChangeKind
     parts: tuple[str, ...]
-    """The parts of ``insert``, ``remove`` or ``reverse``."""
+    """The parts of ``insert``, ``link``, ``remove`` or ``reverse``."""
     anchors: tuple[str, ...]
     """The two places, by their names in the original; empty for remove and reverse."""
     when: Partial
@@ -399,6 +414,8 @@ class Reading:
     also: tuple[Drive, ...]
     marks: tuple[tuple[float, str], ...]
     place: Place
+    accept_percent: float | None = None
+    """Of full scale: beyond it the reading is off. None where the spec does not say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -428,6 +445,10 @@ class Wiring:
     """The readings in force here: the spec's, with this wiring's own in their place."""
     note: str | None
     place: Place
+    role: Role | None = "plan"
+    """None for the original."""
+    cut_wires: tuple[Wire, ...] = ()
+    """Wires with one end cut off: they join nothing, and that end is ``CUT``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -523,8 +544,9 @@ class Spec:
 
     @property
     def others(self) -> tuple[Wiring, ...]:
-        """Every wiring but the original."""
-        return tuple(w for w in self.wirings.values() if w.name != "original")
+        """Every wiring but the original: the plans first, then what was found, then trials."""
+        mine = (w for w in self.wirings.values() if w.name != "original")
+        return tuple(sorted(mine, key=lambda w: _TOLD.index(w.role or "plan")))
 
     def parts_of(self, wiring: Wiring) -> dict[str, Part]:
         """All parts present in a wiring, the ones that stay first."""

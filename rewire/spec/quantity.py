@@ -54,6 +54,7 @@ FARADS = Measure("F", "a capacitance", "10 nF", zero=False)
 HENRIES = Measure("H", "an inductance", "10 H", zero=False)
 METRES = Measure("m", "a length", "40 mm", zero=False)
 PERCENT = Measure("%", "a percentage", "2 %", bare=True, most=100.0)
+SOME_PERCENT = Measure("%", "a percentage", "5 %", bare=True, zero=False, most=100.0)
 TURNS = Measure("turns", "a number of turns", "10", bare=True, zero=False)
 
 _UNITS = {

@@ -30,8 +30,8 @@ from rewire.spec.fields import (
     wrong,
 )
 from rewire.spec.report import shown
-from rewire.spec.written_parts import Written
-from rewire.spec.written_wirings import BothSpellings, Parts, Readings, WrittenWiring
+from rewire.spec.written_parts import BothSpellings, Written
+from rewire.spec.written_wirings import Parts, Readings, WrittenWiring
 
 VERSION = "1"
 

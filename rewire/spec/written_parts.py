@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from rewire.spec.fields import (
     Farads,
+    Flag,
     Henries,
     NamedAmps,
     NamedVolts,
@@ -21,6 +22,7 @@ from rewire.spec.fields import (
     Text,
     Turns,
     Watts,
+    wrong,
 )
 from rewire.spec.part_fields import (
     Contacts,
@@ -41,6 +43,37 @@ class Written(BaseModel):
     """Whatever is not a key of the format is refused."""
 
     model_config = ConfigDict(extra="forbid", defer_build=True)
+
+
+_SPELLINGS = {"color": "colour", "license": "licence", "polarized": "polarised"}
+
+
+def _british(value: Any) -> Any:
+    """American spellings of keys become the ones the models have."""
+    if not isinstance(value, dict):
+        return value
+    for american, british in _SPELLINGS.items():
+        if american in value and british in value:
+            raise wrong(f"both {american} and {british} are given", "keep one of them")
+    return {_SPELLINGS.get(key, key): item for key, item in value.items()}
+
+
+def _spelled_both_ways(schema: dict[str, Any]) -> None:
+    fields = schema["properties"]
+    for american, british in _SPELLINGS.items():
+        if british in fields:
+            fields[american] = fields[british]
+
+
+class BothSpellings(Written):
+    """A mapping with a key that Americans spell another way."""
+
+    model_config = ConfigDict(json_schema_extra=_spelled_both_ways)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _read_both(cls, value: Any) -> Any:
+        return _british(value)
 
 
 class WrittenPart(Written):
@@ -109,11 +142,12 @@ class WrittenPot(WrittenPart):
     turns: Turns | None = None
 
 
-class WrittenCapacitor(WrittenPart):
+class WrittenCapacitor(BothSpellings, WrittenPart):
     """A capacitor."""
 
     capacitor: Farads
     rating: NamedVolts | None = None
+    polarised: Flag = False
 
 
 class WrittenChoke(WrittenPart):

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Union
+from typing import Annotated, Any, Literal, Union
 
 from pydantic import (
     BeforeValidator,
-    ConfigDict,
     Discriminator,
     Field,
     PlainValidator,
@@ -17,6 +16,7 @@ from pydantic import (
 
 from rewire.spec.fields import (
     TYPED,
+    Accepted,
     Also,
     Colour,
     EmptyDict,
@@ -40,6 +40,7 @@ from rewire.spec.part_fields import FullScale
 from rewire.spec.report import listed, nearest, shown
 from rewire.spec.written_parts import (
     KINDS,
+    BothSpellings,
     Written,
     WrittenCapacitor,
     WrittenChoke,
@@ -53,36 +54,9 @@ from rewire.spec.written_parts import (
     WrittenSwitch,
 )
 
-CHANGES = ("insert", "drop", "join", "gap", "bridge", "interrupt", "stray", "remove", "reverse")
-_SPELLINGS = {"color": "colour", "license": "licence"}
-
-
-def _british(value: Any) -> Any:
-    """American spellings of keys become the ones the models have."""
-    if not isinstance(value, dict):
-        return value
-    for american, british in _SPELLINGS.items():
-        if american in value and british in value:
-            raise wrong(f"both {american} and {british} are given", "keep one of them")
-    return {_SPELLINGS.get(key, key): item for key, item in value.items()}
-
-
-def _spelled_both_ways(schema: dict[str, Any]) -> None:
-    fields = schema["properties"]
-    for american, british in _SPELLINGS.items():
-        if british in fields:
-            fields[american] = fields[british]
-
-
-class BothSpellings(Written):
-    """A mapping with a key that Americans spell another way."""
-
-    model_config = ConfigDict(json_schema_extra=_spelled_both_ways)
-
-    @model_validator(mode="before")
-    @classmethod
-    def _read_both(cls, value: Any) -> Any:
-        return _british(value)
+CHANGES = (
+    "insert", "link", "drop", "join", "gap", "bridge", "interrupt", "stray", "remove", "reverse",
+)  # fmt: skip
 
 
 def _check_kind(value: Any) -> Any:
@@ -175,9 +149,10 @@ Nets = Annotated[
 
 
 class WrittenChange(Written):
-    """A difference that is meant; exactly one of the first nine keys."""
+    """A difference that is meant; exactly one of the first ten keys."""
 
     insert: OneOrMore | None = None
+    link: OneOrMore | None = None
     drop: Pair | None = None
     join: Pair | None = None
     gap: Pair | None = None
@@ -200,9 +175,9 @@ class WrittenChange(Written):
         if len(kinds) != 1:
             given = " and ".join(kinds) or "none"
             raise wrong(f"a change is of one kind; {given} given", f"one of {listed(CHANGES)}")
-        if ("between" in value) != (kinds == ["insert"]):
+        if ("between" in value) != (kinds[0] in ("insert", "link")):
             hint = "write {insert: R50, between: [one, other]}; other kinds name places themselves"
-            raise wrong("'between' goes with 'insert', and only with it", hint)
+            raise wrong("'between' goes with 'insert' and 'link', and only with them", hint)
         return value
 
 
@@ -226,6 +201,7 @@ class WrittenReading(Written):
     scale: Text | None = None
     also: Annotated[list[WrittenDrive], EmptyList] = Field(default_factory=list)
     marks: Annotated[dict[Text, Text], EmptyDict] = Field(default_factory=dict)
+    accept: Accepted | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -241,6 +217,7 @@ Readings = Annotated[dict[Text, WrittenReading], EmptyDict]
 class WrittenWiring(Written):
     """One way the equipment is wired."""
 
+    role: Literal["plan", "found", "tried"] | None = None
     parts: Parts = Field(default_factory=dict)
     nets: Nets = Field(default_factory=list)
     wires: Wires = Field(default_factory=list)

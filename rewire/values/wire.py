@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import pi
 
+from rewire.spec.gauge import awg_diameter
+
 
 @dataclass(frozen=True, slots=True)
 class Metal:
@@ -22,22 +24,6 @@ METALS: Mapping[str, Metal] = {
     "constantan": Metal(0.49, 3e-5, "usual figures, from memory"),
     "nichrome": Metal(1.09, 1.1e-4, "80/20, usual figures, from memory"),
 }
-
-
-def awg_diameter(gauge: int) -> float:
-    """Diameter of a round wire of an American gauge, metre.
-
-    Args:
-        gauge: AWG; 0 for 1/0, -1 for 2/0 and so on.
-
-    Error: the standard rounds to a tenth of a mil, this does not.
-
-    Source: ASTM B258: 0.005 inch at 36, 0.46 inch at 4/0, in equal ratios over 39 steps.
-
-    >>> round(awg_diameter(36) / 25.4e-6, 6)
-    5.0
-    """
-    return float(0.005 * 0.0254 * 92.0 ** ((36 - gauge) / 39.0))
 
 
 def ohms_per_metre(gauge: int, metal: str = "copper") -> float:

@@ -40,6 +40,7 @@ TEXTS: list[Path] = [
     (*O, "wires", 0, 0), (*O, "wires", 0, 1), (*O, "wires", 0, 2), (*OP, "S1", "style"),
     (*OP, "M1", "zero"), ("parts", "D1", "diode"), ("parts", "X1", "strip"), ("rewire",),
     ("controls", "SEND", "moves"), (*OP, "S1", "timing", "1"), (*OP, "S1", "positions", "BIAS"),
+    (*S, "role"), (*S, "wires", 1, 1), (*CHANGES, 9, "why"),
 ]  # fmt: skip
 LISTS: list[Path] = [
     ("never",), ("rules",), ("cautions",), ("found",), ("acceptance",), ("pages",),
@@ -51,7 +52,7 @@ LISTS: list[Path] = [
     ("readings", "volts", "voltage"), ("rules", 0, "connect"), ("rules", 1, "isolate"),
     (*CHANGES, 0, "between"), (*CHANGES, 1, "drop"), (*CHANGES, 2, "join"), (*CHANGES, 3, "gap"),
     (*CHANGES, 4, "bridge"), (*CHANGES, 5, "interrupt"), (*CHANGES, 6, "stray"),
-    (*S, "nets", "feed"), ("readings", "bias", "also", 0, "current"),
+    (*CHANGES, 9, "between"), (*S, "nets", "feed"), ("readings", "bias", "also", 0, "current"),
 ]  # fmt: skip
 MAPPINGS: list[Path] = [
     ("document",), ("controls",), ("controls", "SEND"), ("never", 0), ("points",),
@@ -66,6 +67,7 @@ MAPPINGS: list[Path] = [
 FLAGS: list[Path] = [
     ("controls", "SEND", "wraps"), ("points", "CHASSIS", "chassis"), ("points", "HT", "ac"),
     ("readings", "bias", "ac"), ("rules", 0, "while_switching"), (*CHANGES, 6, "reversible"),
+    ("parts", "C1", "polarised"),
     (*O, "wires", 1, "screened"),
 ]  # fmt: skip
 OHMS: list[Path] = [
@@ -90,6 +92,7 @@ WATTS: list[Path] = [("parts", "R1", "rating"), (*SP, "RV1", "rating"), ("bench"
 PERCENT: list[Path] = [
     ("parts", "R1", "tolerance"), (*OP, "M1", "resistance_tolerance"), (*OP, "M1", "accuracy"),
     (*SP, "RV1", "tolerance"), (*SP, "RV2", "setting"),
+    ("readings", "bias", "accept"),
 ]  # fmt: skip
 OTHERS: list[Path] = [
     ("parts", "C1", "capacitor"), ("parts", "L1", "choke"), (*O, "wires", 1, "length"),
@@ -208,7 +211,8 @@ REQUIRED: list[Path] = [
     ("parts", "R1", "resistor"), ("parts", "L1", "resistance"), (*OP, "S1", "control"),
     ("readings", "volts", "voltage"), ("readings", "volts", "full_scale"),
     ("readings", "bias", "also", 0, "amount"), ("rules", 1, "isolate"), (*O, "wires", 1, "from"),
-    (*O, "wires", 1, "to"), (*CHANGES, 0, "between"), (*CHANGES, 1, "drop"), O, S,
+    (*O, "wires", 1, "to"), (*CHANGES, 0, "between"), (*CHANGES, 1, "drop"), O,
+    (*CHANGES, 9, "between"),
     ("found", 0, "what"), ("procedure", "after", 0, "do"), ("acceptance", 0, "test"),
     ("acceptance", 0, "expect"), ("pages", 0, "image"), ("pages", 0, "notes", 0, "at"),
     ("pages", 0, "notes", 1, "text"), (*OP, "S2", "contacts"), (*SP, "S2", "positions"),

@@ -217,7 +217,15 @@ def reading(**keys: Any) -> dict[str, Any]:
 
 FIT = {"resistor": "fit", "for": "r"}
 OTHERS: list[tuple[dict[str, Any], str]] = [
-    (bare() | {"wirings": {"original": {}}}, "nothing to compare the original with"),
+    (put(bare(), ("points", "cut"), {}), "a point cannot be called cut"),
+    (bare(original={"role": "found"}), "the original has no role"),
+    (bare(substitute={"role": "planned"}), "write 'plan', 'found' or 'tried'"),
+    (put(reading(), ("readings", "r", "accept"), "0 %"), "'0 %' is zero"),
+    (bare(substitute={"wires": [["cut", "cut"]]}), "both ends of this wire are 'cut'"),
+    (change(link="R5", between=["X", "R1.1"], drop=["X", "CH"]), "a change is of one kind"),
+    (change(link="R5"), "'between' goes with 'insert' and 'link'"),
+    (change(link="R9", between=["X", "CH"]), "'R9' stays in every wiring"),
+    (change(link="R6", between=["X", "CH"]), "no part 'R6' in this wiring"),
     (
         bare() | {"wirings": {"Original": {}, "b": {}}},
         "'original' is missing; nearest is 'Original'",

@@ -48,13 +48,14 @@ def moves_of(spec: Spec, source: str, target: str) -> Moves:
 
 
 def default_source(spec: Spec, targets: Sequence[str] = ()) -> str:
-    """The wiring that work begins from where none is named: as found, else the original."""
-    return AS_FOUND if AS_FOUND in spec.wirings and AS_FOUND not in targets else "original"
+    """The wiring that work begins from where none is named: what was found, else the original."""
+    found = (w.name for w in spec.others if w.role == "found" and w.name not in targets)
+    return next(found, "original")
 
 
 def default_targets(spec: Spec, source: str) -> tuple[str, ...]:
     """The wirings that work may lead to where none is named: each plan, else the original."""
-    plans = [w.name for w in spec.others if w.name not in (source, AS_FOUND)]
+    plans = [w.name for w in spec.others if w.role == "plan" and w.name != source]
     return tuple(plans) or tuple(n for n in spec.wirings if n != source)
 
 

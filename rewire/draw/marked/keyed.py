@@ -15,7 +15,8 @@ _FATES: Mapping[WireFate, str] = {
     "moved": "end moved", "removed": "gone", "new": "new", "kept": "same",
 }  # fmt: skip
 _SAID: Mapping[ChangeKind, str] = {
-    "insert": "comes between", "drop": "are no longer connected", "join": "are now connected",
+    "insert": "comes between", "link": "goes across", "drop": "are no longer connected",
+    "join": "are now connected",
     "gap": "part for a moment while switching", "bridge": "touch for a moment while switching",
     "interrupt": "are interrupted while switching",
     "stray": "meet for a moment while switching", "remove": "is removed",
