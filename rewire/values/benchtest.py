@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
-from math import sqrt
+from dataclasses import dataclass, replace
+from math import floor
 
 import numpy as np
 
@@ -14,13 +14,45 @@ from rewire.values.board import Board
 from rewire.values.model import BenchRow, BenchTest
 from rewire.values.readings import Setup, point
 from rewire.values.sensing import sense_for, sense_note
-from rewire.values.stress import carried_by
+from rewire.values.stress import Load, carried_by, share_stood
 from rewire.values.units import in_ohms, with_unit
 
 STEPS = (10.0, 25.0, 50.0, 75.0, 100.0)
-_TOUCHABLE = 50.0
-"""Volts from which a bench lead is dangerous, as the printed sheets take it."""
+MOST_VOLTS = 50.0
+"""Volts that a bench lead may carry: nothing above is fed by hand."""
+_MOST_TIMES = 1.2
+"""Times full scale that a moving coil stands for hours: IEC 60051-1, from memory."""
+_EASY_VOLTS = 2.0
+"""Volts at full scale that a supply's knob sets with ease; common practice, no source."""
+_LEAST_VOLTS = 0.1
+"""Volts below which no knob of a supply can be set; common practice, no source."""
+_MOST_WATTS = 100.0
+"""Watts of the largest resistor that is found on a bench; common practice, no source."""
+_DECADE = (1.0, 2.2, 4.7, 10.0)
+_RATINGS = (0.5, 1.0, 2.0, 5.0, 10.0, 25.0, 50.0, 100.0, 200.0)
 _WHOLE = 1e-6
+_SLACK = 1.0 + 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class _Fed:
+    """A reading fed alone on the bench, at full scale."""
+
+    reading: Reading
+    amps: float
+    insertion: float
+    deflection: float
+    series: float
+
+    @property
+    def volts(self) -> float:
+        """Across the two places."""
+        return self.amps * self.insertion
+
+    @property
+    def supply(self) -> float:
+        """Of the supply, in front of the series resistor."""
+        return self.amps * (self.series + self.insertion)
 
 
 def bench_test(
@@ -36,59 +68,45 @@ def bench_test(
         bench: the gear at hand; no series resistor where none is stated.
 
     Returns:
-        Rows at 10, 25, 50, 75 and 100 % and at the marks; None if no current flows or
-        the pointer would not rise.
+        Rows at 10, 25, 50, 75 and 100 % and at the marks, as far as no part, no resistor
+        and no hand is harmed; without rows where full scale needs over 50 V at the places.
+        None if no current flows or the pointer would not rise.
 
     Source: supply volts = current × (series resistor + insertion resistance),
     watts in the series resistor = current² × its resistance.
     """
+    fed = _fed(board, setup, values, bench)
+    if fed is None:
+        return None
+    reading = fed.reading
+    if fed.volts > MOST_VOLTS * _SLACK:
+        notes = tuple(_leg_by_leg(board, setup, values, fed))
+        return BenchTest(reading.name, reading.quantity, fed.series, reading.places, (), notes)
+    share, why = min(_limits(board, setup, values, fed, bench), key=lambda limit: limit[0])
+    marks = {100.0 * value / reading.full_scale: text for value, text in reading.marks}
+    asked = sorted({*STEPS, *marks})
+    rows = [_row(fed, p, marks.get(p)) for p in asked if p <= 100.0 * share * _SLACK]
+    left = tuple(p for p in asked if p > 100.0 * share * _SLACK)
+    notes = tuple(_notes(fed, rows, left, why, bench))
+    sense = None
+    if reading.quantity == "current":
+        sense = sense_for(reading.full_scale, fed.series + fed.insertion)
+        notes = (*notes, sense_note(sense))
+    return BenchTest(
+        reading.name, reading.quantity, fed.series, reading.places, tuple(rows), notes, sense, left
+    )
+
+
+def _fed(board: Board, setup: Setup, values: Sequence[Array | None], bench: Bench) -> _Fed | None:
     alone = replace(setup.circuit, also=())
     found = point(board, alone, values) if alone.branches else None
     if found is None or not found.insertion or not np.isfinite(found.insertion):
         return None
     if found.amps is None or not setup.full_scale or found.amps <= 0.0:
         return None
+    amps = _drive_amps(setup.reading, found.insertion)
     deflection = found.amps / setup.full_scale
-    reading, series = setup.reading, bench.series_resistor_ohms or 0.0
-    marks = {100.0 * value / reading.full_scale: text for value, text in reading.marks}
-    rows = [
-        _row(setup, percent, found.insertion, series, deflection, bench, marks.get(percent))
-        for percent in sorted({*STEPS, *marks})
-    ]
-    sense = None
-    notes = list(_notes(board, setup, values, rows, found.insertion, deflection, bench))
-    if reading.quantity == "current":
-        sense = sense_for(reading.full_scale, series + found.insertion)
-        notes.append(sense_note(sense))
-    return BenchTest(reading.name, reading.quantity, series, tuple(rows), tuple(notes), sense)
-
-
-def _row(
-    setup: Setup,
-    percent: float,
-    insertion: float,
-    series: float,
-    deflection: float,
-    bench: Bench,
-    mark: str | None,
-) -> BenchRow:
-    reading, share = setup.reading, percent / 100.0
-    true_value = reading.full_scale * share
-    amps = _drive_amps(reading, insertion) * share
-    volts = amps * (series + insertion)
-    watts = amps * amps * series
-    return BenchRow(
-        percent=percent,
-        true_value=true_value,
-        supply_volts=volts,
-        supply_amps=amps,
-        deflection=deflection * share,
-        series_watts=watts,
-        mark=mark,
-        ok=_within(volts, bench.supply_volts)
-        and _within(amps, bench.supply_amps)
-        and _within(watts, bench.series_resistor_watts),
-    )
+    return _Fed(setup.reading, amps, found.insertion, deflection, bench.series_resistor_ohms or 0.0)
 
 
 def _drive_amps(reading: Reading, insertion: float) -> float:
@@ -98,90 +116,169 @@ def _drive_amps(reading: Reading, insertion: float) -> float:
     return reading.full_scale / (insertion + reading.source_resistance)
 
 
-def _within(value: float, limit: float | None) -> bool:
-    return limit is None or value <= limit * (1 + 1e-9)
+def _limits(
+    board: Board, setup: Setup, values: Sequence[Array | None], fed: _Fed, bench: Bench
+) -> Iterator[tuple[float, str]]:
+    """Shares of full scale up to which each thing is fed without harm, and why no further."""
+    over = f"the supply would have to give over {MOST_VOLTS:.0f} V{_instead(fed)}"
+    yield MOST_VOLTS / fed.supply, over
+    rating, watts = bench.series_resistor_watts, fed.amps**2 * fed.series
+    if rating is not None and watts:
+        most = (rating / watts) ** 0.5
+        amps, stands = with_unit(most * fed.amps, "A", 3), with_unit(rating, "W", 3)
+        said = f"do not exceed {amps}: the series resistor is rated {stands}{_instead(fed)}"
+        yield most, said
+    if bench.supply_volts is not None:
+        yield bench.supply_volts / fed.supply, "the supply at hand gives no more volts"
+    if bench.supply_amps is not None:
+        yield bench.supply_amps / fed.amps, "the supply at hand gives no more amperes"
+    yield _MOST_TIMES / fed.deflection, "the meter would go too far beyond its full scale"
+    for part, load in _loads(setup, values).items():
+        if part in board.parts:
+            yield share_stood(board.parts[part], load), f"{part} is not rated for more"
+
+
+def _loads(setup: Setup, values: Sequence[Array | None]) -> dict[str, Load]:
+    """What full scale of a reading, fed alone, puts on each part."""
+    circuit = replace(setup.circuit, also=())
+    carried = carried_by(replace(setup, circuits=(circuit,)), values) or []
+    by_part = dict.fromkeys(branch.part for branch in circuit.branches) if carried else {}
+    return {
+        part: Load.of(
+            setup.reading.name,
+            [f for b, f in zip(circuit.branches, carried, strict=True) if b.part == part],
+        )
+        for part in by_part
+    }
+
+
+def _row(fed: _Fed, percent: float, mark: str | None) -> BenchRow:
+    share = percent / 100.0
+    return BenchRow(
+        percent=percent,
+        true_value=fed.reading.full_scale * share,
+        supply_volts=fed.supply * share,
+        supply_amps=fed.amps * share,
+        knob_volts=knob(fed.supply * share),
+        deflection=fed.deflection * share,
+        series_watts=(fed.amps * share) ** 2 * fed.series,
+        mark=mark,
+    )
+
+
+def knob(volts: float) -> float:
+    """What to set a supply to: never more than is wanted, the rest by the meter that senses.
+
+    >>> knob(6.312), knob(0.4872), knob(0.005), knob(12.0)
+    (6.3, 0.48, 0.0, 12.0)
+    """
+    steps = 10.0 if volts >= 1.0 else 100.0
+    return floor(volts * steps * _SLACK) / steps
 
 
 def _notes(
-    board: Board,
-    setup: Setup,
-    values: Sequence[Array | None],
-    rows: Sequence[BenchRow],
-    insertion: float,
-    deflection: float,
-    bench: Bench,
+    fed: _Fed, rows: Sequence[BenchRow], left: Sequence[float], why: str, bench: Bench
 ) -> Iterator[str]:
-    top, reading = max(rows, key=lambda row: row.percent), setup.reading
+    reading = fed.reading
     if reading.ac:
         yield "AC: supply and readings are rms values"
-    if reading.source_resistance:
+    if reading.source_resistance and reading.quantity == "voltage":
         own = in_ohms(reading.source_resistance)
-        share = insertion / (insertion + reading.source_resistance)
+        share = fed.insertion / (fed.insertion + reading.source_resistance)
         yield (
             f"true volts are those behind the equipment's own {own}: a voltmeter at the two places "
             f"shows {100.0 * share:.4g} % of them"
         )
-    elif reading.quantity == "voltage" and bench.series_resistor_ohms:
+    elif reading.quantity == "voltage" and fed.series:
         yield "true volts: by a voltmeter at the two places, behind the series resistor"
-    yield from _series_notes(top, bench)
-    reach = _reach(top, bench)
-    if reach < 1.0:
-        yield (
-            f"the supply at hand reaches {100.0 * reach:.3g} % of full scale: test there, "
-            "the rest leg by leg"
-        )
-    if top.supply_volts >= _TOUCHABLE:
-        yield (
-            f"{with_unit(top.supply_volts, 'V', 3)} on open leads can kill: work with one hand, "
-            "or test leg by leg"
-        )
-        yield from _leg_by_leg(board, setup, values, insertion, deflection)
+    if left:
+        steps = ", ".join(f"{percent:.3g} %" for percent in left)
+        yield f"not on this bench: {steps}; {why}"
+    yield from _series_notes(fed, rows, bench)
 
 
-def _series_notes(top: BenchRow, bench: Bench) -> Iterator[str]:
-    ohms, rating = bench.series_resistor_ohms, bench.series_resistor_watts
-    if not ohms or not rating:
+def _series_notes(fed: _Fed, rows: Sequence[BenchRow], bench: Bench) -> Iterator[str]:
+    top = rows[-1] if rows else None
+    if top is None:
         return
-    if not _within(top.series_watts, rating):
-        most = with_unit(sqrt(rating / ohms), "A", 3)
-        yield f"the series resistor stands {most} for long: be quick above that"
-    elif top.series_watts > rating / 2:
+    rating = bench.series_resistor_watts
+    if fed.series and rating is None:
+        takes = with_unit(top.series_watts, "W", 2)
+        yield f"the series resistor takes up to {takes}: take one rated for twice that"
+    elif rating and top.series_watts > rating / 2:
         yield "the series resistor takes over half its rating: it gets hot (common practice)"
+    if top.knob_volts < _LEAST_VOLTS:
+        yield f"too few volts for the knob of a supply{_instead(fed)}"
 
 
-def _reach(top: BenchRow, bench: Bench) -> float:
-    """Share of full scale that the supply at hand gives; 1 or more for all of it."""
-    shares = [1.0]
-    if bench.supply_volts is not None:
-        shares.append(bench.supply_volts / top.supply_volts)
-    if bench.supply_amps is not None:
-        shares.append(bench.supply_amps / top.supply_amps)
-    return min(shares) * (1 + 1e-9)
+def _instead(fed: _Fed) -> str:
+    """The series resistor that lets a supply reach full scale, in words; nothing if it is that."""
+    found = series_for(fed.amps, fed.insertion)
+    if found is None:
+        return f"; full scale needs a supply with its current limit set to {_amps(fed)}"
+    ohms, watts = found
+    if ohms == fed.series:
+        return ""
+    return f"; {in_ohms(ohms)}, {watts:g} W in series reaches full scale"
+
+
+def _amps(fed: _Fed) -> str:
+    return with_unit(fed.amps, "A", 3)
+
+
+def series_for(amps: float, insertion: float) -> tuple[float, float] | None:
+    """A series resistor and a rating of twice the watts, to feed a current with some volts.
+
+    Args:
+        amps: at full scale.
+        insertion: of the circuit that is fed, ohm.
+
+    Returns:
+        Ohm and watt; None if none that is found on a bench does.
+
+    Source: common practice, no source: so many ohms that full scale needs 2 V or more and a
+    slip of the knob does little harm, and half the rating at most.
+
+    >>> series_for(5.0, 0.01), series_for(0.1, 1.0)
+    ((0.47, 25.0), (22.0, 0.5))
+    """
+    least = max(_EASY_VOLTS / amps - insertion, 0.1 * insertion)
+    decade = 10.0 ** floor(np.log10(least))
+    ohms = next(step * decade for step in _DECADE if step * decade >= least / _SLACK)
+    watts = next((w for w in _RATINGS if w >= 2.0 * amps**2 * ohms), None)
+    if watts is None or amps**2 * ohms > _MOST_WATTS / 2 or amps * (ohms + insertion) > MOST_VOLTS:
+        return None
+    return float(f"{ohms:.3g}"), watts
 
 
 def _leg_by_leg(
-    board: Board,
-    setup: Setup,
-    values: Sequence[Array | None],
-    insertion: float,
-    deflection: float,
+    board: Board, setup: Setup, values: Sequence[Array | None], fed: _Fed
 ) -> Iterator[str]:
     """Resistors that carry the whole drive, by ohmmeter; then the rest with a small voltage."""
-    carried = carried_by(replace(setup, circuits=(replace(setup.circuit, also=()),)), values)
-    if carried is None:
-        return
-    amps = _drive_amps(setup.reading, insertion)
+    volts = with_unit(fed.volts, "V", 3)
+    yield f"do not feed this range from a bench supply: full scale is {volts} and can kill"
+    alone = replace(setup, circuits=(replace(setup.circuit, also=()),))
     whole: dict[str, float] = {}
-    for branch, flow in zip(setup.circuit.branches, carried, strict=True):
+    for branch, flow in zip(setup.circuit.branches, carried_by(alone, values) or (), strict=False):
         part = board.parts.get(branch.part)
-        if isinstance(part, Resistor) and abs(flow.at_most / amps - 1.0) < _WHOLE:
-            whole[branch.part] = whole.get(branch.part, 0.0) + abs(flow.volts) / amps
-    if not whole:
-        return
-    measured = ", ".join(f"{name} {in_ohms(ohms)}" for name, ohms in whole.items())
-    rest = (insertion - sum(whole.values())) * amps
+        if isinstance(part, Resistor) and abs(flow.at_most / fed.amps - 1.0) < _WHOLE:
+            whole[branch.part] = whole.get(branch.part, 0.0) + abs(flow.volts) / fed.amps
+    yield f"leg by leg, unplugged and discharged: {_legs(fed, whole)}"
     yield (
-        f"leg by leg: {measured} by ohmmeter; then {with_unit(amps, 'A')} "
-        f"({with_unit(rest, 'V', 3)}) into what is left must put the pointer at "
-        f"{100.0 * deflection:.1f} %"
+        f"to look at it in the set: an HV probe, or a meter and leads rated above {volts}, put on "
+        "with the power off and not touched while it is on"
+    )
+
+
+def _legs(fed: _Fed, whole: dict[str, float]) -> str:
+    rest = fed.insertion - sum(whole.values())
+    series = series_for(fed.amps, rest)
+    if not whole or rest * fed.amps > MOST_VOLTS or series is None:
+        return f"the ohmmeter must show {in_ohms(fed.insertion)} between the two places"
+    measured = ", ".join(f"{name} {in_ohms(ohms)}" for name, ohms in whole.items())
+    drop = with_unit(rest * fed.amps, "V", 3)
+    return (
+        f"measure {measured} with an ohmmeter; then feed {_amps(fed)} ({drop}) through "
+        f"{in_ohms(series[0])} into what is left: the pointer must stand at "
+        f"{100.0 * fed.deflection:.1f} %"
     )

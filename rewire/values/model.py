@@ -177,10 +177,11 @@ class BenchRow:
     """Ampere or volt at the places of the reading."""
     supply_volts: float
     supply_amps: float
+    knob_volts: float
+    """What to set the supply to before the last bit is turned up by the meter that senses."""
     deflection: float | None
     series_watts: float
     mark: str | None = None
-    ok: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,10 +208,14 @@ class BenchTest:
     quantity: str
     series_ohms: float
     """0 where there is none: the supply goes straight to the two places."""
+    places: tuple[str, str]
+    """Plus of the supply, and minus."""
     rows: tuple[BenchRow, ...]
     notes: tuple[str, ...] = ()
     sense: Sense | None = None
     """For a current."""
+    left_out: tuple[float, ...] = ()
+    """Steps, percent of full scale, that would harm a part or a hand."""
 
 
 @dataclass(frozen=True, slots=True)

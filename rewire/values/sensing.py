@@ -9,7 +9,7 @@ from rewire.values.units import in_ohms, with_unit
 
 _MOST_DROP = 0.3
 """Volts across a sense resistor at full scale, at most; common practice, no source."""
-_LEAST_OHMS, _MOST_OHMS = 1e-3, 1e3
+_LEAST_OHMS, _MOST_OHMS = 1e-4, 1e3
 _WARM_WATTS = 0.1
 """Watts in a sense resistor worth a word."""
 OLD_VOLTMETER = 1000.0
@@ -74,18 +74,22 @@ def sense_for(full_scale: float, loop_ohms: float) -> Sense:
 
 
 def sense_note(sense: Sense) -> str:
-    """How to know the true current, and what that way of knowing does to it, in words."""
-    per = "mV = mA" if sense.ohms == 1.0 else f"{with_unit(sense.ohms / 1e3, 'V')} per mA"
+    """How to read the true current."""
+    volts, amps = _scale(sense.ohms)
     watts = sense.full_scale_watts
-    warm = f", {with_unit(watts, 'W', 2)}" if watts > _WARM_WATTS else ""
+    warm = f" ({with_unit(watts, 'W', 2)} at full scale)" if watts > _WARM_WATTS else ""
     return (
-        f"true current: volts across {in_ohms(sense.ohms)} in the lead, {per} "
-        f"({with_unit(sense.full_scale_volts, 'V', 3)}{warm} at full scale; common practice, no "
-        f"source); it takes {_small(sense.insertion_percent)} off the current, so turn the supply "
-        f"up until it shows what is wanted; an old voltmeter of {in_ohms(sense.burden_ohms)} per "
-        f"volt, on 1 V, shows {_small(sense.burden_percent)} too little"
+        f"to read the true current put {in_ohms(sense.ohms)}{warm} in series: {volts} = {amps}; "
+        f"raise the supply until it shows {with_unit(sense.full_scale_volts, 'V', 3)} at full scale"
     )
 
 
-def _small(percent: float) -> str:
-    return f"{abs(percent):.2g} %"
+def _scale(ohms: float) -> tuple[str, str]:
+    """What the volts across a sense resistor stand for, in round figures.
+
+    >>> _scale(1.0), _scale(0.1), _scale(100.0)
+    (('1 mV', '1 mA'), ('100 mV', '1 A'), ('100 mV', '1 mA'))
+    """
+    if ohms < 1.0:
+        return with_unit(ohms, "V"), "1 A"
+    return with_unit(ohms / 1e3, "V"), "1 mA"

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, inf, sqrt
 
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import Diode, Fuse, Part, Pot, Resistor, Strip, Switch
+from rewire.spec.model import Diode, Fuse, Lamp, Part, Pot, Resistor, Strip, Switch
 from rewire.values.board import Board
 from rewire.values.circuits import NOT_A_SUM
 from rewire.values.flows import Flow, flows
@@ -38,6 +38,16 @@ class Load:
     volts: float
     """Across the piece that has most of it."""
     amps: float
+
+    @classmethod
+    def of(cls, reading: str, theirs: Sequence[Flow]) -> Load:
+        """The load of a part from what its branches carry."""
+        return cls(
+            reading,
+            watts=sum(abs(flow.volts) * flow.at_most for flow in theirs),
+            volts=max(abs(flow.volts) for flow in theirs),
+            amps=max(flow.at_most for flow in theirs),
+        )
 
 
 def part_stresses(
@@ -80,7 +90,7 @@ def _loads(
         for branch, flow in zip(setup.circuit.branches, carried, strict=True):
             by_part.setdefault(branch.part, []).append(flow)
         for part, theirs in by_part.items():
-            found.setdefault(part, []).append(_load(setup.reading.name, theirs))
+            found.setdefault(part, []).append(Load.of(setup.reading.name, theirs))
     return found
 
 
@@ -92,15 +102,6 @@ def carried_by(
     if not circuit.branches or any(values[n] is None for n in circuit.values):
         return None
     return flows(circuit, [np.array([1.0]) if v is None else v for v in values], times)
-
-
-def _load(reading: str, theirs: Sequence[Flow]) -> Load:
-    return Load(
-        reading,
-        watts=sum(abs(flow.volts) * flow.at_most for flow in theirs),
-        volts=max(abs(flow.volts) for flow in theirs),
-        amps=max(flow.at_most for flow in theirs),
-    )
 
 
 def _stress(part: Part, loads: Sequence[Load], beyond: Sequence[Load]) -> PartStress:
@@ -147,6 +148,27 @@ def _exceeded(
     if isinstance(part, Fuse) and amps > part.rated_amps:
         rated = with_unit(part.rated_amps, "A", 3)
         yield f"has {with_unit(amps, 'A', 3)} through it, a fuse of {rated}"
+
+
+def share_stood(part: Part, load: Load) -> float:
+    """So many times a load, at most, that a part stands by its ratings; infinite without one."""
+    stood = [inf]
+    if isinstance(part, Resistor | Pot) and part.rating_watts is not None and load.watts:
+        stood.append(sqrt(part.rating_watts / load.watts))
+    if isinstance(part, Pot) and part.rating_watts is not None and load.amps:
+        stood.append(sqrt(part.rating_watts / part.ohms) / load.amps)
+    if isinstance(part, Resistor) and part.working_volts and load.volts:
+        stood.append(part.working_volts / load.volts)
+    rated = _rated_amps(part)
+    if rated is not None and load.amps:
+        stood.append(rated / load.amps)
+    return min(stood)
+
+
+def _rated_amps(part: Part) -> float | None:
+    if isinstance(part, Fuse | Lamp):
+        return part.rated_amps
+    return part.rating.amps if isinstance(part, Switch) else None
 
 
 def stress_warnings(board: Board, stresses: Sequence[PartStress]) -> Iterator[Caution]:

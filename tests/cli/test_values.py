@@ -36,7 +36,7 @@ def test_the_flagship_at_80_columns() -> None:
     for said in (
         "RV41 for cathode: 40.0 %",
         "exactly 38.462 Ω",
-        "Bench test of cathode",
+        "Bench test, cathode: feed CHASSIS (+) and HT_MINUS (-)",
         "R31 open",
     ):
         assert said in result.stdout

@@ -26,29 +26,37 @@ def bench_sections(packet: Packet) -> Iterator[Section]:
 
 def _bench(wiring: Wiring, test: BenchTest) -> Iterator[Block]:
     reading = wiring.readings[test.reading]
-    how = f" through {in_ohms(test.series_ohms)}" if test.series_ohms else ""
+    if test.rows:
+        how = f" through {in_ohms(test.series_ohms)}" if test.series_ohms else ""
+        plus, minus = test.places
+        yield Words(
+            f"{test.reading} ({_where(reading)}): supply{how} to {plus} (+) and {minus} (-), "
+            "nothing else connected."
+        )
+        yield _bench_table(reading, test)
+    else:
+        yield Words(f"{test.reading} ({_where(reading)}): leg by leg.")
+    yield from (Words(note, mark="–") for note in test.notes)
+
+
+def _bench_table(reading: Reading, test: BenchTest) -> Table:
     quantity = "current" if test.quantity == "current" else "volts"
-    yield Words(
-        f"{test.reading} ({_where(reading)}): supply{how} to {reading.places[0]} and "
-        f"{reading.places[1]}, nothing else connected."
-    )
-    yield used_columns(
+    return used_columns(
         Table(
-            ("step", "supply", f"true {quantity}", "pointer", "on the dial", "in the series R",
-             "mark", "read"),
+            ("step", "supply, about", f"true {quantity}", "pointer", "on the dial",
+             "in the series R", "mark", "read"),
             tuple(_bench_row(reading, test, line) for line in test.rows),
-            (14.0, 24.0, 24.0, 20.0, 24.0, 26.0, 40.0, 26.0),
+            (14.0, 26.0, 24.0, 20.0, 24.0, 26.0, 38.0, 26.0),
         ),
         ("read",),
     )  # fmt: skip
-    yield from (Words(note, mark="–") for note in test.notes)
 
 
 def _bench_row(reading: Reading, test: BenchTest, line: BenchRow) -> tuple[Cell, ...]:
     pointer = "unknown" if line.deflection is None else f"{100 * line.deflection:.1f} %"
     watts = with_unit(line.series_watts, "W", 3) if test.series_ohms else ""
     return (
-        *row(f"{line.percent:.3g} %", with_unit(line.supply_volts, "V")),
+        *row(f"{line.percent:.3g} %", with_unit(line.knob_volts, "V")),
         Cell(with_unit(line.true_value, _UNITS[reading.quantity]), bold=True),
         *row(pointer, _on_dial(reading, line.deflection), watts),
         Cell(line.mark or ""),
