@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations, product
+from itertools import combinations
 from math import isnan, prod
 
 from rewire.circuit.dc import Array
 from rewire.spec.model import Switch
 from rewire.values.board import Board
-from rewire.values.live import Live, live
+from rewire.values.live import Live, live, possible_states
 from rewire.values.model import Caution
 from rewire.values.readings import Setup
 from rewire.values.stress import carried_by
@@ -104,8 +104,9 @@ def _on_the_way(
 ) -> Iterator[Look]:
     """Live volts while one control has all of its contacts open."""
     for name in board.spec.controls:
+        opened = {branch.section for branch in board.branches if branch.control == name}
         for state in _states(board, setups):
-            found = live(board, values, state, opened=name) if state[name] == 0 else None
+            found = live(board, values, state, opened) if state[name] == 0 else None
             if found is not None:
                 yield f"{name} on its way", found
 
@@ -115,12 +116,7 @@ def _states(board: Board, setups: Sequence[Setup]) -> list[dict[str, int]]:
     sizes = [len(control.positions) for control in controls.values()]
     if prod(sizes) > _MOST_STATES:
         return [full_state(board, setup.states[0]) for setup in setups]
-    states = [dict(zip(controls, at, strict=True)) for at in product(*(range(s) for s in sizes))]
-    never = [
-        {name: controls[name].positions.index(at) for name, at in item.items()}
-        for item in board.spec.never
-    ]
-    return [s for s in states if not any(all(s[n] == p for n, p in item.items()) for item in never)]
+    return list(possible_states(board.spec))
 
 
 def _volts(board: Board, switch: Switch, seen: Sequence[Look], chassis: int) -> Iterator[Caution]:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 from math import nan, sqrt
 
 import numpy as np
 
 from rewire.circuit.dc import Array, solve
 from rewire.circuit.nets import Joiner
-from rewire.spec.model import Point
+from rewire.spec.model import Point, Spec
 from rewire.values.board import Board, Branch
 
 
@@ -49,7 +50,10 @@ class Live:
 
 
 def live(
-    board: Board, values: Sequence[Array | None], state: dict[str, int], opened: str | None = None
+    board: Board,
+    values: Sequence[Array | None],
+    state: dict[str, int],
+    opened: Collection[int] | None = None,
 ) -> Live | None:
     """Volts of every node of a board, sources behind their resistances.
 
@@ -57,8 +61,8 @@ def live(
         board: the wiring.
         values: the board's values; what is not known makes its nets unknown.
         state: position of every control.
-        opened: a control whose contacts are all open for the moment, between two
-            positions; points then stand at what they rise to.
+        opened: sections whose contacts are open for the moment, or for good; points
+            then stand at what they rise to. None in operation.
 
     Returns:
         None if the spec names no chassis.
@@ -71,9 +75,7 @@ def live(
         return None
     ground = board.node(chassis.name)
     sources = list(_sources(board, ground, opened is not None))
-    closed = [
-        b for b in board.branches if b.control is None or (b.control != opened and b.closed(state))
-    ]
+    closed = [b for b in board.branches if b.closed(state) and b.section not in (opened or ())]
     usable = [b for b in closed if all(values[n] is not None for n in _numbers(b.value, b.share))]
     vague = [b for b in closed if b not in usable]
     known = [np.array([1.0]) if v is None else v for v in values]
@@ -96,6 +98,19 @@ def live(
         np.array(swinging).reshape(-1, board.count),
         *_status(board, closed, vague, _linked(board, ends), ground),
     )
+
+
+def possible_states(spec: Spec) -> Iterator[dict[str, int]]:
+    """Every combination of positions that can occur, by number; many where controls are many."""
+    controls = spec.controls
+    never = [
+        {name: controls[name].positions.index(at) for name, at in item.items()}
+        for item in spec.never
+    ]
+    for at in product(*(range(len(control.positions)) for control in controls.values())):
+        state = dict(zip(controls, at, strict=True))
+        if not any(all(state[n] == p for n, p in item.items()) for item in never):
+            yield state
 
 
 def _numbers(*numbers: int | None) -> Iterator[int]:
