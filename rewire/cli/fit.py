@@ -42,7 +42,7 @@ _WAIVED = {"gap": "gap", "bridge": "bridge", "interrupt": "interrupted", "stray"
 @click.option(
     "--timing",
     type=click.Choice(["non-shorting", "shorting", "unknown"]),
-    help="Of a FORM. [default: not stated; what it must be is told]",
+    help="Timing of a FORM. [default: not known; the report says what it must be]",
 )
 @click.option(
     "--order",
@@ -101,7 +101,7 @@ def command(
       0  there is a landing, on one of the switches at least
       1  there is none
       2  the input is bad
-      3  a limit was reached; what was found until then is told
+      3  it depends on a timing that is not known, or the time ran out first
     """
     from rewire.cli.fit_writing import check_new_name, write_best
     from rewire.fit.answer import Wish, task_of
@@ -119,7 +119,7 @@ def command(
     if name is not None:
         check_new_name(spec, name)
     answers = _answers(task, offers, wish)
-    written = write_best(task, answers, name) if name is not None else False
+    written = write_best(answers, name) if name is not None else False
     if as_json:
         from rewire.cli.as_json import dumped
         from rewire.cli.fit_json import fitted
@@ -129,7 +129,7 @@ def command(
         from rewire.cli.fit_report import report
         from rewire.cli.values import write_said
 
-        write_said(report(task, answers))
+        write_said(report(answers))
     if written:
         complain_of(f"{spec_file}: wiring {name} added, and checked")
     ctx.exit(_status(answers))
@@ -145,12 +145,12 @@ def _answers(task: Task, offers: Sequence[Offer], wish: Wish) -> list[Answer]:
 
     found = with_progress("fitting", fit_all(task, offers, wish), len(offers))
     first, *others = ranked(list(found))
-    return [with_others(task, explained(task, first, wish), wish), *others]
+    return [with_others(explained(first, wish), wish), *others]
 
 
 def _status(answers: Sequence[Answer]) -> int:
     if answers[0].feasible:
-        return 0 if answers[0].proven else LIMIT
+        return 0 if answers[0].proven and answers[0].settled else LIMIT
     return NO_FIT if all(answer.proven for answer in answers) else LIMIT
 
 

@@ -12,7 +12,8 @@ Each of ``results`` is one switch, best first:
 ``connections``  stubs that land, each on one lug
 ``optimal``      whether fewer connections, or as many and fewer jumpers, are proved impossible
 ``least_jumpers`` no landing with so many connections has fewer jumpers
-``timing``       pole → timing that the landing needs and the switch does not state
+``timing``       pole → timing that the landing needs and that is not known: it fits if so
+``wires``        pairs of places that a plain wire must join, past the switch
 ``part``         the name of the new switch in the wiring
 ``verdict``      of the comparison: kept, or changed where something is waived
 ``findings``     what is different, for it was waived
@@ -80,6 +81,7 @@ def _landed(answer: Answer) -> JSON:
         "warnings": [{"kind": s.kind, "message": s.message, "bad": s.bad} for s in answer.strains],
         "least_jumpers": answer.found.least_jumpers,
         "timing": dict(answer.asked),
+        "wires": [list(pair) for pair in answer.task.hardwired],
         "verdict": result.verdict,
         "findings": [finding_as_json(finding) for finding in different],
     }

@@ -22,16 +22,16 @@ _MOST_CASES = 6
 _HEAD = ("lug", "lands", "wire", "jumper to")
 
 
-def report(task: Task, answers: Sequence[Answer]) -> Iterator[Said]:
+def report(answers: Sequence[Answer]) -> Iterator[Said]:
     """The table, where there are several; then the first in full."""
     if len(answers) > 1:
-        yield from _table(task, answers)
+        yield from _table(answers)
         yield Line("")
     first = answers[0]
     if first.landing is not None and first.plan is not None:
-        yield from _landed(task, first, first.landing, first.plan)
+        yield from _landed(first.task, first, first.landing, first.plan)
     else:
-        yield from _refused(task, first)
+        yield from _refused(first.task, first)
 
 
 def _landed(task: Task, answer: Answer, landing: Landing, plan: Plan) -> Iterator[Said]:
@@ -39,10 +39,15 @@ def _landed(task: Task, answer: Answer, landing: Landing, plan: Plan) -> Iterato
     if verdict == "broken":  # what the original breaks itself is all that a landing may break
         verdict = "as the original, which itself breaks a rule of the spec"
     said = f"{answer.offer.name} takes the place of {task.bare.switch.name}"
-    yield Line(said, 0, "FITS:", "good")
+    if answer.settled:
+        yield Line(said, 0, "FITS:", "good")
+    else:
+        yield Line(f"{needed_timing(answer)}. {said}", 0, "FITS IF", "meant")
+        how = "hold the knob half way between two positions and buzz its lugs"
+        yield Line(f"its timing is not known: {how} before you solder", 2, "!", "meant")
     yield Line(f"{_price(answer, landing)}; checked: {verdict}", 2)
-    for line in _timings(answer):
-        yield Line(line, 2, "!", "meant")
+    for ends in task.hardwired:
+        yield Line(f"a plain wire from {ends[0]} to {ends[1]}, past the switch", 2, "!", "meant")
     for strain in answer.strains:
         yield Line(strain.message, 2, "!", "bad" if strain.bad else "meant")
     yield from _waived(answer)
@@ -80,19 +85,24 @@ def _price(answer: Answer, landing: Landing) -> str:
     return f"{said}; the time was over, with {answer.found.least_jumpers} jumpers or more to be had"
 
 
-def _timings(answer: Answer) -> Iterator[str]:
+def needed_timing(answer: Answer) -> str:
+    """Which poles must make before they break, and which must not, where that is not known."""
     shorting = [pole for pole, timing in answer.asked if timing == "shorting"]
     others = [pole for pole, timing in answer.asked if timing == "non-shorting"]
+    said = []
     if shorting:
-        rest = f", {_poles(others)} must not" if others else ""
-        yield (
-            f"{_poles(shorting)} must be shorting (make before break){rest}; the switch does not "
-            "say which it is: buzz it between two detents before you solder"
-        )
-    elif others:
-        yield "its timing is not known: it must be non-shorting (break before make) throughout"
-    elif not all(section.timing_stated for section in answer.offer.switch.sections):
-        yield "timing not stated, taken as non-shorting"
+        said.append(f"{_poles(shorting)} {_verb(shorting, 'makes')} before {_it(shorting)}")
+    if others:
+        said.append(f"{_poles(others)} {_verb(others, 'breaks')} before {_it(others, 'makes')}")
+    return " and ".join(said)
+
+
+def _verb(poles: Sequence[str], verb: str) -> str:
+    return verb if len(poles) == 1 else verb.removesuffix("s")
+
+
+def _it(poles: Sequence[str], verb: str = "breaks") -> str:
+    return f"{'it' if len(poles) == 1 else 'they'} {_verb(poles, verb)}"
 
 
 def _waived(answer: Answer) -> Iterator[Said]:
@@ -157,13 +167,14 @@ def _refused(task: Task, answer: Answer) -> Iterator[Said]:
         return
     name = task.bare.switch.name
     yield Line(f"{answer.offer.name} cannot take the place of {name}", 0, "NO FIT:", "bad")
-    yield Line(f"{why_not(task, answer)}", 2)
+    yield Line(f"{why_not(answer)}", 2)
     yield from _lost(answer)
     yield from _ways_out(answer)
 
 
-def why_not(task: Task, answer: Answer) -> str:
+def why_not(answer: Answer) -> str:
     """The reason in a few words."""
+    task = answer.task
     control, need = task.bare.switch.control, len(task.demands)
     form, have = answer.offer.plain, len(answer.offer.detents)
     if have < need:
@@ -241,17 +252,19 @@ def _would_do(answer: Answer, out: WaysOut) -> Iterator[str]:
         count, pulled = out.relay
         yield (
             f"a relay with {counted(count, 'changeover contact')}, pulled in at {listing(pulled)}: "
-            "one pole of the switch works its coil, the others and the relay do the rest"
-        )
-    for one, other in out.combine:
-        yield (
-            f"leave {one} and {other} joined for good: no position forbids it (declare it with "
-            f"'join', and see what 'rewire values' says)"
+            "one pole of the switch works its coil, the others and the relay do the rest; "
+            "a dead coil leaves it as in the other positions"
         )
     if out.waive:
         words = {"interrupted": "interrupt"}
         flags = " ".join(f"--waive {words.get(kind, kind)}" for kind in out.waive)
         yield f"if it may happen while switching: {flags}; each case is then declared and told"
+    for shared in out.combine:
+        one, other = shared.places
+        yield (
+            f"only if nothing needs them apart: {one} and {other} connected for good. The original "
+            f"opens them in {listing(shared.opened_at)}; that is lost"
+        )
 
 
 def _form(poles: int, throws: int) -> str:
@@ -275,23 +288,24 @@ def _poles(poles: Sequence[str]) -> str:
     return f"pole {poles[0]}" if len(poles) == 1 else f"poles {listing(poles)}"
 
 
-def _table(task: Task, answers: Sequence[Answer]) -> Iterator[Said]:
+def _table(answers: Sequence[Answer]) -> Iterator[Said]:
     """All switches in one table, best first."""
     fitting = sum(answer.feasible for answer in answers)
-    said = f"{fitting} of {len(answers)} switches can take the place of {task.bare.switch.name}"
+    name = answers[0].task.bare.switch.name
+    said = f"{fitting} of {len(answers)} switches can take the place of {name}"
     yield Line(said, 0, "", "good" if fitting else "bad")
     yield Line("")
     head = ("switch", "form", "on hand", "connections", "jumpers", "spare", "to know")
-    rows = [_table_row(task, answer) for answer in answers]
+    rows = [_table_row(answer) for answer in answers]
     yield from table(head, rows, words=(0, 1, 6))
 
 
-def _table_row(task: Task, answer: Answer) -> tuple[str, ...]:
+def _table_row(answer: Answer) -> tuple[str, ...]:
     offer, landing = answer.offer, answer.landing
     form = offer.switch.form
     head = ("" if offer.name == form else offer.name) or form, form, str(offer.quantity)
     if landing is None:
-        reason = why_not(task, answer) if answer.proven else "time over"
+        reason = why_not(answer) if answer.proven else "time over"
         return (*head, "", "", "", f"no: {reason}")
     spare = len(landing.spare(offer.switch.terminals))
     numbers = (str(landing.connections), str(landing.jumpers), str(spare))
@@ -301,9 +315,10 @@ def _table_row(task: Task, answer: Answer) -> tuple[str, ...]:
 def _to_know(answer: Answer) -> Iterator[str]:
     if not answer.proven:
         yield "time over: perhaps not the fewest jumpers"
-    shorting = [pole for pole, timing in answer.asked if timing == "shorting"]
-    if shorting:
-        yield f"needs {_poles(shorting)} shorting"
+    if not answer.settled:
+        yield f"if {needed_timing(answer)}"
+    if answer.task.hardwired:
+        yield f"with {counted(len(answer.task.hardwired), 'plain wire')}"
     over = [strain for strain in answer.strains if strain.bad]
     unknown = any(strain.kind in ("contact-volts", "volts-unknown") for strain in answer.strains)
     yield from (strain.message for strain in over)

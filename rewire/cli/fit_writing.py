@@ -31,7 +31,7 @@ def check_new_name(spec: Spec, name: str) -> None:
         raise Refused(Complaint(message, spec.file, hint="write letters, digits, _ and -"))
 
 
-def write_best(task: Task, answers: Sequence[Answer], name: str) -> bool:
+def write_best(answers: Sequence[Answer], name: str) -> bool:
     """Add the first landing to the spec's file, if there is one; whether there was.
 
     Raises:
@@ -43,10 +43,11 @@ def write_best(task: Task, answers: Sequence[Answer], name: str) -> bool:
     best = next((answer for answer in answers if answer.feasible), None)
     if best is None:
         return False
+    task = best.task
     path = Path(task.spec.file)
     before = path.read_bytes()
     mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
-    text = with_landing(before.removeprefix(mark).decode("utf-8"), task, best, name)
+    text = with_landing(before.removeprefix(mark).decode("utf-8"), best, name)
     after = mark + text.encode("utf-8")
     _check(task, after, name)
     write_whole(path, after, force=True)

@@ -8,11 +8,13 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from rewire.compare import Finding, Result, compare
+from rewire.compare.comparing import compare_wiring
 from rewire.fit.build import Plan, changes_for, free_name, plan_of, wiring_of, with_wiring
-from rewire.fit.engine import Clock
+from rewire.fit.clock import Clock
+from rewire.fit.hardwire import always_connected, hardwired
 from rewire.fit.landing import Landing
 from rewire.fit.losing import Loss, least_loss
-from rewire.fit.offers import Offer, Order, ways_to_serve
+from rewire.fit.offers import Detents, Offer, Order, ways_to_serve
 from rewire.fit.search import Found, Task, alternatives, search, without_idle_throws
 from rewire.fit.stubs import take_out
 from rewire.fit.ties import demands_of
@@ -37,6 +39,8 @@ class Wish:
 class Answer:
     """What came of one offer."""
 
+    task: Task
+    """What was landed; with the plain wires that it takes."""
     offer: Offer
     controls: tuple[str, ...]
     """Positions of the control, in order of travel."""
@@ -52,13 +56,18 @@ class Answer:
     strains: tuple[Caution, ...] = ()
     """What its contacts break and carry, where that is beyond a rating, near it or unknown."""
     asked: tuple[tuple[str, Timing], ...] = ()
-    """Poles (or sections, by their first lug) whose timing the offer does not state, and which
-    the landing needs so."""
+    """Poles (or sections, by their first lug) whose timing is not known, and the timing without
+    which the landing is not right. Empty: it is right whatever those timings are."""
 
     @property
     def feasible(self) -> bool:
         """Whether it can be landed."""
         return self.landing is not None
+
+    @property
+    def settled(self) -> bool:
+        """Whether it fits as it is known: no timing has to be found out first."""
+        return self.feasible and not self.asked
 
     @property
     def proven(self) -> bool:
@@ -104,32 +113,58 @@ def fit(task: Task, offer: Offer, wish: Wish) -> Answer:
         LimitReached: the comparison of a landing is beyond its limits.
     """
     ways = ways_to_serve(offer, len(task.demands), wish.order)
-    found = search(task, offer, ways, Clock(wish.seconds))
+    clock = Clock(wish.seconds)
+    found = search(task, offer, ways, clock)
+    if found.landing is None and found.proven and ways:
+        task, found = _with_plain_wires(task, found, offer, ways, clock)
     if found.landing is None:
-        return Answer(offer, _positions(task), None, None, None, found)
+        return Answer(task, offer, _positions(task), None, None, None, found)
     return _landed(task, offer, found, found.landing)
 
 
-def explained(task: Task, answer: Answer, wish: Wish) -> Answer:
+def _with_plain_wires(
+    task: Task, refused: Found, offer: Offer, ways: Sequence[Detents], clock: Clock
+) -> tuple[Task, Found]:
+    """Land it with as few plain wires past the switch as will do; else as it was refused."""
+    pairs = always_connected(task)
+    wired = hardwired(task, pairs)
+    found = search(wired, offer, ways, clock) if pairs else refused
+    if found.landing is None:
+        return (task, refused) if found.proven else (task, found)
+    for pair in pairs:
+        fewer = hardwired(task, [one for one in wired.hardwired if one != pair])
+        again = search(fewer, offer, ways, clock) if fewer.hardwired else refused
+        if again.landing is not None:
+            wired, found = fewer, again
+    return wired, found
+
+
+def explained(answer: Answer, wish: Wish) -> Answer:
     """An answer that says no, with what the best attempt loses and what might help."""
     if answer.feasible or not answer.proven:
         return answer
+    task = answer.task
     ways = ways_to_serve(answer.offer, len(task.demands), wish.order)
     loss = least_loss(task, answer.offer, ways, Clock(wish.seconds))
     return replace(answer, loss=loss, ways_out=ways_out(task, answer.offer, wish.order))
 
 
-def rated(task: Task, answer: Answer) -> Answer:
+def rated(answer: Answer) -> Answer:
     """An answer that says yes, with what the ratings say to it."""
     from rewire.fit.ratings import strains
 
-    return answer if answer.plan is None else replace(answer, strains=strains(task, answer.plan))
+    return (
+        answer
+        if answer.plan is None
+        else replace(answer, strains=strains(answer.task, answer.plan))
+    )
 
 
-def with_others(task: Task, answer: Answer, wish: Wish) -> Answer:
+def with_others(answer: Answer, wish: Wish) -> Answer:
     """An answer that says yes, with as many further landings as were asked for."""
     if answer.landing is None or answer.plan is None or wish.count == 1:
         return answer
+    task = answer.task
     ways = ways_to_serve(answer.offer, len(task.demands), wish.order)
     found = alternatives(task, answer.offer, ways, Clock(wish.seconds), answer.landing)
     name = answer.plan.switch.name
@@ -141,7 +176,7 @@ def with_others(task: Task, answer: Answer, wish: Wish) -> Answer:
 
 
 def ranked(answers: Sequence[Answer]) -> list[Answer]:
-    """Those that fit first: within their ratings, as they are, with the fewest lugs to spare."""
+    """Those that fit first: within their ratings, whatever their timing, with few lugs to spare."""
     return sorted(answers, key=_rank)
 
 
@@ -151,8 +186,7 @@ def _rank(answer: Answer) -> tuple[object, ...]:
         return 1, throws, not answer.found.at_rest, len(answer.offer.switch.terminals)
     over = any(strain.bad for strain in answer.strains)
     spare = len(answer.landing.spare(answer.offer.switch.terminals))
-    asked = any(timing == "shorting" for _, timing in answer.asked)
-    return 0, over, asked, spare, *answer.landing.cost
+    return 0, over, not answer.settled, spare, *answer.landing.cost
 
 
 def _landed(task: Task, offer: Offer, found: Found, landing: Landing) -> Answer:
@@ -166,24 +200,34 @@ def _landed(task: Task, offer: Offer, found: Found, landing: Landing) -> Answer:
         result = compare(with_wiring(task.spec, declared), [wiring.name])[0]
     if task.obstacles(result):
         raise AssertionError(f"the landing on {offer.name} does not check")
-    asked = tuple(_asked(offer, landing))
-    return Answer(offer, _positions(task), landing, plan, result, found, asked=asked)
+    asked = tuple(_asked(task, offer, landing))
+    return Answer(task, offer, _positions(task), landing, plan, result, found, asked=asked)
 
 
 def _positions(task: Task) -> tuple[str, ...]:
     return task.spec.controls[task.bare.switch.control].positions
 
 
-def _asked(offer: Offer, landing: Landing) -> list[tuple[str, Timing]]:
-    used = {lug for _, lugs in landing.nets for lug in lugs}
-    found: list[tuple[str, Timing]] = []
-    for section, timing in zip(offer.switch.sections, landing.timings, strict=True):
-        is_open = not section.timing_stated or section.timing == "unknown"
-        if is_open and timing != "unknown" and used & {*section.lugs}:
-            found.append((section.pole or section.lugs[0], timing))
-    shorting = any(timing == "shorting" for _, timing in found)
-    unknown = any(section.timing == "unknown" for section in offer.switch.sections)
-    return found if shorting or unknown else []
+def _asked(task: Task, offer: Offer, landing: Landing) -> Iterator[tuple[str, Timing]]:
+    """Timings that are not known and that matter, one section after the other.
+
+    Whatever may stand either way without harm is left open while the next is tried.
+    """
+    sections = offer.switch.sections
+    timings = list(landing.timings)
+    for number, section in enumerate(sections):
+        if section.timing_stated and section.timing != "unknown":
+            continue
+        either = [*timings[:number], "unknown", *timings[number + 1 :]]
+        if _is_right(task, offer, replace(landing, timings=tuple(either))):
+            timings = either
+        elif landing.timings[number] != "unknown":
+            yield section.pole or section.lugs[0], landing.timings[number]
+
+
+def _is_right(task: Task, offer: Offer, landing: Landing) -> bool:
+    plan = plan_of(task.bare, offer, landing, "new")
+    return not task.obstacles(compare_wiring(task.spec, wiring_of(task.bare, plan, "fit")))
 
 
 def fit_all(task: Task, offers: Sequence[Offer], wish: Wish) -> Iterator[Answer]:
@@ -195,12 +239,12 @@ def fit_all(task: Task, offers: Sequence[Offer], wish: Wish) -> Iterator[Answer]
         key = (offer.plain is None, ways, used.terminals, used.sections)
         if key not in known:
             known[key] = fit(task, offer, wish)
-        yield _as_of(task, known[key], offer)
+        yield _as_of(known[key], offer)
 
 
-def _as_of(task: Task, answer: Answer, offer: Offer) -> Answer:
+def _as_of(answer: Answer, offer: Offer) -> Answer:
     """The answer for one switch of a kind: ratings and notes are its own."""
     if answer.landing is None or answer.plan is None:
         return replace(answer, offer=offer)
-    plan = plan_of(task.bare, offer, answer.landing, answer.plan.switch.name)
-    return rated(task, replace(answer, offer=offer, plan=plan))
+    plan = plan_of(answer.task.bare, offer, answer.landing, answer.plan.switch.name)
+    return rated(replace(answer, offer=offer, plan=plan))

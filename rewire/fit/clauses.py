@@ -6,8 +6,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import count
 
+from rewire.circuit import LimitReached
+from rewire.fit.clock import Clock, OutOfTime
+
 Literal = int
 """A variable's number, negative for its opposite."""
+
+MOST_CLAUSES = 3_000_000
+"""About a gigabyte, with the solver's own copy."""
+_LOOK_EVERY = 4096
+"""Variables between two looks at the clock."""
 
 
 @dataclass(slots=True)
@@ -15,13 +23,30 @@ class Clauses:
     """Variables and clauses. Only grows, so every proof stays good."""
 
     clauses: list[list[Literal]] = field(default_factory=list)
+    clock: Clock = field(default_factory=Clock)
     _numbers: Iterator[int] = field(default_factory=lambda: count(1))
     last: int = 0
 
     def new(self) -> Literal:
-        """A fresh variable."""
+        """A fresh variable.
+
+        Raises:
+            OutOfTime: the clock ran out while clauses were made.
+            LimitReached: too many of them for the memory of a small computer.
+        """
         self.last = next(self._numbers)
+        if self.last % _LOOK_EVERY == 0:
+            self._look()
         return self.last
+
+    def _look(self) -> None:
+        if self.clock.left() == 0.0:
+            raise OutOfTime
+        if len(self.clauses) > MOST_CLAUSES:
+            raise LimitReached(
+                f"this switch takes more than {MOST_CLAUSES:,} clauses to fit: leave out lugs "
+                "that are not needed, or positions"
+            )
 
     def add(self, *literals: Literal) -> None:
         """At least one of these holds."""

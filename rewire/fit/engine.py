@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import threading
-import time
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from types import TracebackType
 
@@ -13,6 +10,7 @@ from pysat.card import ITotalizer
 from pysat.solvers import Solver
 
 from rewire.fit.clauses import Literal
+from rewire.fit.clock import Clock, OutOfTime
 from rewire.fit.encode import Board
 
 _SOLVER = "minisat22"
@@ -21,45 +19,6 @@ _SOLVER = "minisat22"
 
 GLANCE = 3000
 """Conflicts spent on a hint."""
-
-
-class OutOfTime(Exception):
-    """The time that was given is over."""
-
-
-@dataclass(slots=True)
-class Clock:
-    """The time that a search may take; None is without limit."""
-
-    seconds: float | None = None
-    start: float = field(default_factory=time.monotonic)
-
-    def left(self) -> float | None:
-        """Seconds that are left."""
-        if self.seconds is None:
-            return None
-        return max(0.0, self.seconds - (time.monotonic() - self.start))
-
-    @contextmanager
-    def ending(self, interrupt: Callable[[], None]) -> Iterator[None]:
-        """Call ``interrupt`` when the time is over, if that is before the end of the block.
-
-        Raises:
-            OutOfTime: it is over already.
-        """
-        left = self.left()
-        if left is None:
-            yield
-            return
-        if left == 0.0:
-            raise OutOfTime
-        timer = threading.Timer(left, interrupt)
-        timer.start()
-        try:
-            yield
-        finally:
-            timer.cancel()
-            timer.join()
 
 
 @dataclass(slots=True)

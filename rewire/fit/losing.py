@@ -10,8 +10,9 @@ from rewire.compare import Result
 from rewire.compare.comparing import compare_wiring
 from rewire.fit.build import plan_of, wiring_of
 from rewire.fit.clauses import Literal
+from rewire.fit.clock import Clock, OutOfTime
 from rewire.fit.encode import Board, Paint, Reach
-from rewire.fit.engine import Clock, Engine, OutOfTime, Price
+from rewire.fit.engine import Engine, Price
 from rewire.fit.landing import Landing
 from rewire.fit.offers import Detents, Offer
 from rewire.fit.search import Search, Task
@@ -41,10 +42,12 @@ def least_loss(
     """
     if not ways:
         return None
-    search = Search(task, offer, ways, False, clock or Clock())
-    prices = _ask_loosely(search)
-    with Engine(search.board, search.clock) as engine:
-        found = _cheapest(search, engine, Price(engine, prices))
+    found = None
+    with suppress(OutOfTime):
+        search = Search(task, offer, ways, False, clock or Clock())
+        prices = _ask_loosely(search)
+        with Engine(search.board, search.clock) as engine:
+            found = _cheapest(search, engine, Price(engine, prices))
     if found is None:
         return None
     landing, ties, proven = found

@@ -16,9 +16,10 @@ from rewire.compare import Finding, Result
 from rewire.compare.comparing import compare_wiring
 from rewire.compare.findings import INFORMATION
 from rewire.fit.build import plan_of, wiring_of, with_wiring
-from rewire.fit.clauses import Literal
+from rewire.fit.clauses import Clauses, Literal
+from rewire.fit.clock import Clock, OutOfTime
 from rewire.fit.encode import Board, Closed, Paint, Reach, steps_needed
-from rewire.fit.engine import GLANCE, Clock, Engine, OutOfTime, Price
+from rewire.fit.engine import GLANCE, Engine, Price
 from rewire.fit.knob import in_order_of, keeps_neighbours
 from rewire.fit.landing import Landing
 from rewire.fit.moments import Moments
@@ -44,6 +45,8 @@ class Task:
     bare: Bare
     demands: tuple[Demand | None, ...]
     waived: frozenset[str] = frozenset()
+    hardwired: tuple[tuple[str, str], ...] = ()
+    """Pairs of places that a plain wire joins, past the switch."""
 
     @property
     def spec(self) -> Spec:
@@ -149,7 +152,8 @@ class Search:
 
     def __post_init__(self) -> None:
         offer = _with_free_timings(self.offer) if self.free else self.offer
-        self.board = Board(offer, len(self.task.bare.stubs), self.ways)
+        clauses = Clauses(clock=self.clock)
+        self.board = Board(offer, len(self.task.bare.stubs), self.ways, clauses)
         self.board.allow_absorbing(self.task.demands)
         self.moments = Moments(self.task.bare, self.board)
         self._fix_timings()
@@ -484,7 +488,10 @@ def search(task: Task, offer: Offer, ways: Sequence[Detents], clock: Clock) -> F
         return found
     offer = without_idle_throws(task, offer, ways)
     for free in (False, True) if offer.open_timings else (False,):
-        found = _on_fewer_poles(task, offer, ways, free, clock)
+        try:
+            found = _on_fewer_poles(task, offer, ways, free, clock)
+        except OutOfTime:
+            return Found(None, proven=False)
         if found.landing is not None or not found.proven:
             return found
     return found

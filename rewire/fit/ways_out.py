@@ -2,25 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
 from rewire.compare.comparing import compare_wiring
 from rewire.compare.findings import INFORMATION
 from rewire.fit.build import plan_of, wiring_of
-from rewire.fit.engine import Clock, Engine, OutOfTime, Price
+from rewire.fit.clock import Clock, OutOfTime
+from rewire.fit.engine import Engine, Price
 from rewire.fit.landing import Landing
 from rewire.fit.offers import Offer, Order, mapped, offer_of_form, ways_to_serve
 from rewire.fit.search import Search, Task, search
 from rewire.fit.ties import Demand, Labels, Wanted, joined
-from rewire.spec.model import Net, Section, Switch
+from rewire.spec.model import Net, Section, Spec, Switch
 
 _MOST_POLES = 12
 _MOST_RELAY_POLES = 3
 _MOST_PATTERNS = 40
 _MOST_PAIRS = 200
 _SECONDS = 5.0
+
+
+@dataclass(frozen=True)
+class Shared:
+    """Two places connected for good, and what is lost by it."""
+
+    places: tuple[str, str]
+    opened_at: tuple[str, ...]
+    """Positions in which the original opens them, which nothing would do any more."""
 
 
 @dataclass(frozen=True)
@@ -36,9 +46,13 @@ class WaysOut:
     waive: tuple[str, ...] = ()
     """It lands if these are waived."""
     relay: tuple[int, tuple[str, ...]] | None = None
-    """Changeover poles of a relay whose coil one pole works, and where it is pulled in."""
-    combine: tuple[tuple[str, str], ...] = ()
-    """Pairs of places; either pair, joined for good, saves what is missing."""
+    """Changeover poles of a relay whose coil one pole works, and where it is pulled in.
+
+    Without coil current it stands as in the other positions: those with fewer live points
+    connected, and of two alike those that begin the travel.
+    """
+    combine: tuple[Shared, ...] = ()
+    """Two places, connected for good, would save what is missing, at a price."""
 
 
 def ways_out(task: Task, offer: Offer, order: Order) -> WaysOut:
@@ -119,10 +133,33 @@ def _relay(
             helped = _with_relay(rest, ways[0], poles, pulled)
             found = search(task, helped, [tuple(range(len(names)))], clock)
             if found.landing is not None:
-                return poles, tuple(names[at] for at in pulled)
+                return poles, tuple(names[at] for at in _pulled_in(task, pulled))
             if not found.proven:
                 return None
     return None
+
+
+def _pulled_in(task: Task, pulled: tuple[int, ...]) -> tuple[int, ...]:
+    """Positions with the coil on, so that losing its supply leaves the safer ones.
+
+    A changeover contact serves either way round: the coil may be on at some positions or at
+    all the others.
+    """
+    others = tuple(at for at in range(len(task.demands)) if at not in pulled)
+    rests = sorted((pulled, others), key=lambda some: (_live_at(task, some), min(some)))
+    return others if rests[0] == pulled else pulled
+
+
+def _live_at(task: Task, positions: Sequence[int]) -> int:
+    """The most live points that the switch connects to something at one of some positions."""
+    live = {n for n, stub in enumerate(task.bare.stubs) if _is_live(task.spec, stub.members)}
+    wholes = (w.whole for at in positions if (d := task.demands[at]) for w in d.seen)
+    return max((sum(w.count(w[stub]) > 1 for stub in live) for w in wholes), default=0)
+
+
+def _is_live(spec: Spec, names: Iterable[str]) -> bool:
+    points = (spec.points[name] for name in names if name in spec.points)
+    return any(point.volts or point.rises_to for point in points)
 
 
 def _patterns(positions: int) -> Iterator[tuple[int, ...]]:
@@ -155,25 +192,39 @@ def _with_relay(offer: Offer, way: tuple[int, ...], poles: int, pulled: Sequence
     return Offer(offer.name, switch, tuple(str(n) for n in range(len(way))))
 
 
-def _combine(task: Task, offer: Offer, order: Order, clock: Clock) -> Iterator[tuple[str, str]]:
-    """Pairs of stubs that no state forbids to be joined for good, and that make it fit."""
+def _combine(task: Task, offer: Offer, order: Order, clock: Clock) -> Iterator[Shared]:
+    """Pairs of stubs that make it fit if connected for good, and hurt nobody."""
     ways = ways_to_serve(offer, len(task.demands), order)
     stubs = task.bare.stubs
     pairs = [p for p in combinations(range(len(stubs)), 2) if _may_join(task, *p)]
     for one, other in pairs[:_MOST_PAIRS]:
         eased = replace(task, demands=tuple(_joined(d, one, other) for d in task.demands))
-        trial = Search(eased, offer, ways, False, clock)
-        trial.ask_at_rest()
         try:
+            trial = Search(eased, offer, ways, False, clock)
+            trial.ask_at_rest()
             landing = _cheapest_at_rest(trial)
         except OutOfTime:
             return
         if landing is not None and _is_good(task, offer, landing, one, other):
-            yield stubs[one].ends[0], stubs[other].ends[0]
+            yield Shared((stubs[one].ends[0], stubs[other].ends[0]), _opened_at(task, one, other))
+
+
+def _opened_at(task: Task, one: int, other: int) -> tuple[str, ...]:
+    """Positions in which the original has the two apart."""
+    names = task.spec.controls[task.bare.switch.control].positions
+    pairs = zip(names, task.demands, strict=True)
+    return tuple(name for name, d in pairs if d and d.may[one] != d.may[other])
 
 
 def _may_join(task: Task, one: int, other: int) -> bool:
-    """Whether in every state one of the two is tied to nothing but the other."""
+    """Whether in every state one of the two is connected to nothing but the other.
+
+    Not where either is the chassis or has volts: what the original opens there may be a
+    supply, a bleeder or a mute.
+    """
+    members = {*task.bare.stubs[one].members, *task.bare.stubs[other].members}
+    if _is_live(task.spec, members) or any(_is_chassis(task.spec, name) for name in members):
+        return False
     apart = False
     for wanted in (w for demand in task.demands if demand for w in demand.seen):
         mine, theirs = wanted.whole[one], wanted.whole[other]
@@ -227,4 +278,11 @@ def _is_good(task: Task, offer: Offer, landing: Landing, one: int, other: int) -
         meant = finding.kind == "joined" and all(about & side for side in pair)
         if not meant and not task.is_own(finding):
             return False
+        beside = {*about, *(one.place for one in finding.company)}
+        if _is_live(task.spec, beside) or any(_is_chassis(task.spec, name) for name in beside):
+            return False
     return True
+
+
+def _is_chassis(spec: Spec, name: str) -> bool:
+    return name in spec.points and spec.points[name].chassis

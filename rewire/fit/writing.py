@@ -37,18 +37,17 @@ class _Texts(VersionedResolver):
         return {}
 
 
-def with_landing(text: str, task: Task, answer: Answer, name: str) -> str:
+def with_landing(text: str, answer: Answer, name: str) -> str:
     """The text of a spec with a landing as one more wiring.
 
     Args:
         text: the whole file, good as it stands.
-        task: what was landed.
         answer: a landing.
         name: of the new wiring; none of this name is there.
     """
     assert answer.plan is not None
     tree = _yaml().load(text)
-    block = _block(tree["wirings"]["original"], task, answer, answer.plan)
+    block = _block(tree["wirings"]["original"], answer.task, answer, answer.plan)
     wirings = _child(_yaml().compose(io.StringIO(text)), "wirings")
     lines = text.splitlines(keepends=True)
     if wirings.flow_style:
@@ -126,14 +125,18 @@ def _block(original: CommentedMap, task: Task, answer: Answer, plan: Plan) -> Co
     old = task.bare.switch
     gone = frozenset(old.terminal(lug) for lug in old.terminals)
     block = CommentedMap()
-    block["note"] = f"{old.name} replaced by {plan.switch.name} ({answer.offer.name}), as fitted"
+    block["note"] = _note(old, plan.switch, answer)
     block["parts"] = _parts(original, task, answer, plan, gone)
     nets = _nets(original.get("nets"), gone)
     nets = _more_nets(nets, [*_leads(original, gone), *map(list, plan.splices)])
     if nets:
         block["nets"] = nets
     block["wires"] = CommentedSeq(
-        [*_kept_wires(original.get("wires"), gone), *_new_wires(original, plan, gone)]
+        [
+            *_kept_wires(original.get("wires"), gone),
+            *(_flow({"from": one, "to": other}) for one, other in task.hardwired),
+            *_new_wires(original, plan, gone),
+        ]
     )
     changes = list(_changes(task, answer))
     if changes:
@@ -142,6 +145,13 @@ def _block(original: CommentedMap, task: Task, answer: Answer, plan: Plan) -> Co
         if key in original:
             block[key] = copy.deepcopy(original[key])
     return block
+
+
+def _note(old: Switch, new: Switch, answer: Answer) -> str:
+    said = f"{old.name} replaced by {new.name} ({answer.offer.name}), as fitted"
+    if answer.settled:
+        return said
+    return f"{said}. Its timing is what it must be, not what is known: buzz it before you solder"
 
 
 def _flow(pairs: dict[str, Any]) -> CommentedMap:

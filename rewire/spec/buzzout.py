@@ -18,14 +18,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
+from itertools import combinations, pairwise
 from pathlib import Path
-from typing import cast, get_args
+from typing import Literal, cast, get_args
 
 from rewire.spec.fields import read_text
 from rewire.spec.load import bytes_of, is_marked, whole_tree_of
-from rewire.spec.model import Place, Style, Switch, SwitchRating, Timing
+from rewire.spec.model import Place, Section, Style, Switch, SwitchRating, Timing
 from rewire.spec.names import check_lugs, refuse_look_alikes
 from rewire.spec.quantity import NAMED_AMPS, NAMED_VOLTS, BadQuantity, Measure, read
 from rewire.spec.report import Nearest, Report, shown
@@ -99,11 +99,11 @@ def read_buzzout_text(data: bytes, file: str = "<text>") -> Buzzout:
 def switch_of(buzzout: Buzzout, name: str) -> Switch:
     """The switch that was buzzed, under a name of its own and a control of that name.
 
-    Its form is ``table``; a timing that is not stated is left so (``timing_stated``).
+    Its form is ``table``. Its timing is what was read between detents, else what is stated, else
+    left open (``timing_stated``).
     """
     pieces = linked(buzzout.lugs, buzzout.closed)
-    timings = {} if buzzout.timing is None else dict.fromkeys(range(len(pieces)), buzzout.timing)
-    sections = tuple(sections_of_table(pieces, buzzout.closed, timings))
+    sections = tuple(_timed(buzzout, one) for one in sections_of_table(pieces, buzzout.closed, {}))
     used = {lug for section in sections for lug in section.lugs}
     return Switch(
         name=name,
@@ -122,6 +122,44 @@ def switch_of(buzzout: Buzzout, name: str) -> Switch:
         rating=buzzout.rating,
         contact_resistance=None,
     )
+
+
+def _timed(buzzout: Buzzout, section: Section) -> Section:
+    if buzzout.halfway is None and buzzout.timing is None:
+        return section
+    timing = timing_of(buzzout, section)
+    return replace(section, timing="unknown" if timing == "mixed" else timing, timing_stated=True)
+
+
+def timing_of(buzzout: Buzzout, section: Section) -> Timing | Literal["mixed"]:
+    """From what read closed between detents; as stated where nothing was read there."""
+    if buzzout.halfway is None:
+        return buzzout.timing or "unknown"
+    told = set()
+    for step, halfway in enumerate(buzzout.halfway):
+        before, after = _ties(section.groups[step]), _ties(section.groups[step + 1])
+        between = _ties(halfway) & _all_pairs(section)
+        if before == after:
+            continue
+        if between == before & after:
+            told.add("non-shorting")
+        elif between >= before | after:
+            told.add("shorting")
+        else:
+            told.add("mixed")
+    if not told:
+        return buzzout.timing or "unknown"
+    if told == {"shorting"}:
+        return "shorting"
+    return "non-shorting" if told == {"non-shorting"} else "mixed"
+
+
+def _ties(groups: Groups) -> set[frozenset[str]]:
+    return {frozenset(pair) for group in groups for pair in combinations(group, 2)}
+
+
+def _all_pairs(section: Section) -> set[frozenset[str]]:
+    return {frozenset(pair) for pair in combinations(section.lugs, 2)}
 
 
 @dataclass(slots=True)

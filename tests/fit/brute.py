@@ -101,6 +101,28 @@ def bare_of(spec: Spec, name: str = "S") -> Bare:
     return Bare(ordered, sorted(set(asked)))
 
 
+def hardwired(bare: Bare) -> Bare:
+    """With a plain wire between all stubs that every state connects anyway."""
+    keys = list(zip(*(wanted for _, _, wanted in bare.asked), strict=True))
+    kept = [n for n, key in enumerate(keys) if keys.index(key) == n]
+    stubs = [frozenset().union(*(s for s, k in zip(bare.stubs, keys, strict=True) if k == keys[n]))
+             for n in kept]  # fmt: skip
+    asked = []
+    for position, given, wanted in bare.asked:
+        sets = Sets()
+        for labels in (given, keys):
+            for n, label in enumerate(labels):
+                sets.join([n, labels.index(label)])
+        asked.append((position, sets.together(kept), tuple(_anew([wanted[n] for n in kept]))))
+    return Bare(stubs, sorted(set(asked)))
+
+
+def _anew(labels: Sequence[int]) -> Iterator[int]:
+    """The same groups, each called by its first member."""
+    for label in labels:
+        yield labels.index(label)
+
+
 def closed_at(spec: Spec, state: dict[str, str], without: str = "") -> Iterator[list[str]]:
     """Groups of terminals that the original's switches close in a state."""
     for name, part in spec["wirings"]["original"]["parts"].items():

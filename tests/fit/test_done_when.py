@@ -55,7 +55,7 @@ def test_two_poles_are_refused_with_the_path_that_would_be_lost() -> None:
 
 def test_four_poles_are_landed_with_no_more_connections_than_the_shipped_substitute() -> None:
     result = run(str(FLAGSHIP), "--switch", "4P3T", "--json")
-    assert result.exit_code == 0
+    assert result.exit_code == 3  # its timing is not known, and it matters
     (answer,) = json.loads(result.output)["results"]
     shipped = read_spec(FLAGSHIP).wirings["substitute"]
     assert answer["feasible"]
@@ -67,7 +67,7 @@ def test_four_poles_are_landed_with_no_more_connections_than_the_shipped_substit
 
 def test_the_written_wiring_checks_kept_and_nothing_else_of_the_file_changes(copy: Path) -> None:
     before = copy.read_bytes()
-    assert run(str(copy), "--switch", "4P3T", "--write", "fitted").exit_code == 0
+    assert run(str(copy), "--switch", "4P3T", "--write", "fitted").exit_code == 3
     after = copy.read_bytes()
     assert compare(read_spec(copy), ["fitted"])[0].verdict == "kept"
     start = next(n for n, (a, b) in enumerate(zip(before, after, strict=False)) if a != b)

@@ -169,7 +169,8 @@ def test_when_the_time_runs_out_the_best_attempt_so_far_is_told(
     solved: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The clock is put forward after so many answers of the solver."""
-    from rewire.fit.engine import Engine, OutOfTime
+    from rewire.fit.clock import OutOfTime
+    from rewire.fit.engine import Engine
     from rewire.fit.losing import least_loss
     from rewire.fit.offers import ways_to_serve
 

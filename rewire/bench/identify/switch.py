@@ -9,7 +9,7 @@ from itertools import combinations
 from typing import Literal
 
 from rewire.circuit.nets import gather
-from rewire.spec.buzzout import Buzzout, switch_of
+from rewire.spec.buzzout import Buzzout, switch_of, timing_of
 from rewire.spec.model import Section, Timing
 from rewire.spec.switches import Groups
 
@@ -76,7 +76,7 @@ def identify(buzzout: Buzzout, name: str = "S1", control: str = "KNOB") -> Ident
     whole = [pole for pole in poles if pole is not None]
     if len(whole) != len(poles) or len({pole.throw_at for pole in whole}) > 1:
         whole = []
-    timings = tuple(_timing(buzzout, section) for section in switch.sections)
+    timings = tuple(timing_of(buzzout, section) for section in switch.sections)
     form = _form(whole) if whole else "table"
     lines = _block(buzzout, name, control, form, whole, switch.sections, timings)
     return Identified(
@@ -108,37 +108,6 @@ def _pole(section: Section) -> Pole | None:
 def _form(poles: Sequence[Pole]) -> str:
     count, throws = len(poles), len(poles[0].throws)
     return f"{_FEW.get(count, count)}P{_FEW.get(throws, throws)}T"
-
-
-def _timing(buzzout: Buzzout, section: Section) -> Timing | Literal["mixed"]:
-    """From what was closed between detents; as stated where nothing was touched there."""
-    if buzzout.halfway is None:
-        return buzzout.timing or "unknown"
-    told = set()
-    for step, halfway in enumerate(buzzout.halfway):
-        before, after = _ties(section.groups[step]), _ties(section.groups[step + 1])
-        between = _ties(halfway) & _all_pairs(section)
-        if before == after:
-            continue
-        if between == before & after:
-            told.add("non-shorting")
-        elif between >= before | after:
-            told.add("shorting")
-        else:
-            told.add("mixed")
-    if not told:
-        return buzzout.timing or "unknown"
-    if told == {"shorting"}:
-        return "shorting"
-    return "non-shorting" if told == {"non-shorting"} else "mixed"
-
-
-def _ties(groups: Groups) -> set[frozenset[str]]:
-    return {frozenset(pair) for group in groups for pair in combinations(group, 2)}
-
-
-def _all_pairs(section: Section) -> set[frozenset[str]]:
-    return {frozenset(pair) for pair in combinations(section.lugs, 2)}
 
 
 def _clashes(buzzout: Buzzout) -> Iterator[Clash]:

@@ -1,0 +1,99 @@
+"""A timing that nobody stated: the answer is FITS IF where it matters, and only there."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import random
+from dataclasses import replace
+
+import pytest
+
+from rewire.compare.comparing import compare_wiring
+from rewire.fit.answer import Wish, fit, task_of
+from rewire.fit.build import plan_of, wiring_of
+from rewire.fit.landing import Landing
+from rewire.fit.offers import offer_of_form
+from rewire.spec.model import Switch
+from tests.fit.rigs import random_spec, read
+from tests.fit.test_done_when import FLAGSHIP, run
+
+FORMS = ("SPDT", "DPDT", "3PDT", "2P3T", "3P3T")
+
+
+def is_right(task, offer, landing: Landing) -> bool:
+    plan = plan_of(task.bare, offer, landing, "new")
+    return not task.obstacles(compare_wiring(task.spec, wiring_of(task.bare, plan, "tried")))
+
+
+def random_answers(seed: int, count: int):
+    """Landings on switches of which no timing is stated."""
+    rng = random.Random(seed)
+    while count:
+        model = read(random_spec(rng))
+        switch = model.original.parts["S"]
+        assert isinstance(switch, Switch)
+        wish = Wish()
+        answer = fit(task_of(model, switch, wish), offer_of_form(rng.choice(FORMS)), wish)
+        if answer.landing is not None:
+            count -= 1
+            yield answer
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_every_mix_of_timings_that_keeps_what_is_asked_is_right(seed: int) -> None:
+    """All mixes are tried; what is asked for holds poles, the others stand either way."""
+    conditional = 0
+    for answer in random_answers(seed, 25):
+        asked, landing = dict(answer.asked), answer.landing
+        assert landing is not None
+        poles = [section.pole for section in answer.offer.switch.sections]
+        for mix in itertools.product(("shorting", "non-shorting"), repeat=len(poles)):
+            if all(asked.get(pole, how) == how for pole, how in zip(poles, mix, strict=True)):
+                assert is_right(answer.task, answer.offer, replace(landing, timings=mix))
+        conditional += not answer.settled
+    assert conditional
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_nothing_is_asked_for_that_does_not_matter(seed: int) -> None:
+    """With one pole the other way and the free ones at their worst, the landing is not right."""
+    for answer in random_answers(100 + seed, 25):
+        landing = answer.landing
+        assert landing is not None
+        asked = dict(answer.asked)
+        for pole in asked:
+            turned = tuple(
+                "unknown" if section.pole == pole else asked.get(section.pole or "", "unknown")
+                for section in answer.offer.switch.sections
+            )
+            assert not is_right(answer.task, answer.offer, replace(landing, timings=turned))
+
+
+def test_it_says_if_and_the_status_is_not_settled() -> None:
+    result = run(str(FLAGSHIP), "--switch", "4P3T")
+    assert result.exit_code == 3
+    assert "FITS IF" in result.output
+    assert "pole C makes before it breaks" in result.output
+    (answer,) = json.loads(run(str(FLAGSHIP), "--switch", "4P3T", "--json").output)["results"]
+    assert answer["timing"]["C"] == "shorting"
+
+
+def test_a_buzz_out_with_readings_between_detents_states_its_timing(tmp_path) -> None:
+    """A reads both throws at half way: it makes before it breaks."""
+    spec = tmp_path / "lamp.yaml"
+    spec.write_text(
+        "rewire: 1\ntitle: lamp\ncontrols: {K: [P, Q]}\npoints: {X: {}, Y: {}, Z: {}}\n"
+        "wirings:\n  original:\n    parts:\n"
+        "      S1: {switch: SPDT, control: K, timing: shorting}\n"
+        "    wires: [[S1.A, X], [S1.A1, Y], [S1.A2, Z]]\n"
+    )
+    for between, status in (("[[[a, b, c]]]", 0), ("[[]]", 1)):
+        buzzed = tmp_path / "switch.yaml"
+        buzzed.write_text(
+            "rewire_switch: 1\nlugs: [a, b, c]\ndetents: {1: [[a, b]], 2: [[a, c]]}\n"
+            f"between: {between}\n"
+        )
+        spec.write_text(spec.read_text().replace("rewire: 1", "rewire: 1"))
+        result = run(str(spec), "--switch", str(buzzed))
+        assert result.exit_code == status, result.output
