@@ -21,7 +21,7 @@ from rewire.cli.outcome import say_notices
 from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, on_sheets, pictures
 from rewire.cli.terminal import complain, complain_of, with_progress, write_out
 from rewire.cli.trouble import LIMIT, Complaint, Refused, trouble_of, worst_of
-from rewire.draw import LayoutError, paint_pdf, paint_png, paint_svg
+from rewire.draw import paint_pdf, paint_png, paint_svg
 from rewire.draw.foot import cut_out, footed
 from rewire.draw.measure import visible
 from rewire.draw.scene import Scene
@@ -233,10 +233,7 @@ def _write(file: str, order: Order) -> tuple[list[Written], tuple[str, ...]]:
         check_place(order.output, order.force)
     spec = read_spec(file)
     say_notices(spec.notices)
-    try:
-        made = pictures(order.wish(spec), order.views)
-    except LayoutError as error:
-        raise Refused(Complaint(str(error), file)) from error
+    made = pictures(order.wish(spec), order.views)
     files = [
         one for format_ in order.formats for one in _files(spec, made.pictures, format_, order)
     ]

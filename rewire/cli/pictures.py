@@ -170,7 +170,6 @@ def pictures(wish: Wish, views: Sequence[str]) -> Made:
 
     Raises:
         Refused: a name that the spec does not have, or nothing to draw.
-        LayoutError: a switch's ``layout`` cannot be drawn.
         SpecError: a value that a picture needs cannot be understood.
         LimitReached: it kept every picture away.
     """

@@ -21,10 +21,9 @@ from rewire.cli.file_names import stem_with
 from rewire.cli.files import check_place, write_whole
 from rewire.cli.outcome import say_notices
 from rewire.cli.terminal import complain, complain_of, visible, with_progress, write_out
-from rewire.cli.trouble import Complaint, Refused, trouble_of, worst_of
+from rewire.cli.trouble import trouble_of, worst_of
 from rewire.cli.wirings import wirings_asked
 from rewire.compare import compare
-from rewire.draw import LayoutError
 from rewire.sheet import SECTIONS, packet_of, pdf
 from rewire.sheet.packet import Packet
 from rewire.sheet.page import page
@@ -196,9 +195,6 @@ def _write(file: str, place: Path, asked: _Asked) -> Packet:
         packet = replace(packet, record=record_of(spec, read_bench_log(asked.log, spec)))
     for limit in packet.limits:
         complain_of(f"{file}: not on the sheet: {limit}")
-    try:
-        data = _KINDS[place.suffix.lower()](packet, source, asked)
-    except LayoutError as error:
-        raise Refused(Complaint(str(error), file)) from error
+    data = _KINDS[place.suffix.lower()](packet, source, asked)
     write_whole(place, data, asked.force)
     return packet

@@ -65,7 +65,6 @@ def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None
         sections: keys of ``SECTIONS``; None for all.
 
     Raises:
-        LayoutError: a switch's ``layout`` cannot be drawn.
         SpecError: a scanned page that cannot be used.
     """
     spec = packet.spec

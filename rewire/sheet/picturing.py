@@ -32,7 +32,6 @@ def picture_strips(packet: Packet, key: str, paper: Paper) -> list[Strip]:
     """One section of pictures under its heading; nothing where there are none.
 
     Raises:
-        LayoutError: a switch's ``layout`` cannot be drawn.
         SpecError: a scanned page that cannot be used.
     """
     title, drawn = PICTURED[key]

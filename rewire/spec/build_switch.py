@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from typing import Any, TypeVar, cast
 
 from rewire.spec.fields import two_in_one
-from rewire.spec.model import Control, Section, Switch, SwitchRating, Timing
+from rewire.spec.lug_positions import LayoutError, lug_positions
+from rewire.spec.model import Control, Place, Section, Switch, SwitchRating, Timing
 from rewire.spec.names import Desk, check_control, check_lugs, check_position
 from rewire.spec.report import Nearest, shown
 from rewire.spec.switches import (
@@ -40,9 +41,29 @@ def build_switch(
         common: name, place and what else every part has.
         desk: has the controls, receives the faults.
     """
-    if written.switch == "table":
-        return _table(written, node, common, desk)
-    return _plain(written, node, common, desk)
+    build = _table if written.switch == "table" else _plain
+    switch, lugs = build(written, node, common, desk)
+    if switch is not None and switch.layout is not None:
+        _check_layout(switch, desk.key_place(node, "layout"), desk)
+    return switch, lugs
+
+
+def _check_layout(switch: Switch, place: Place, desk: Desk) -> None:
+    """A fault where the layout cannot be; a notice where its throws run against the knob."""
+    try:
+        against = lug_positions(switch).against_the_knob
+    except LayoutError as error:
+        desk.report.fault(place, f"layout of {switch.name}: {error}")
+        return
+    if against:
+        throws = "; ".join(", ".join(pole) for pole in against)
+        lists = ", ".join(f"[{', '.join([p[0], *p[:0:-1]])}]" for p in switch.poles)
+        desk.report.notice(
+            place,
+            f"{switch.name}: seen from behind, {throws} run clockwise, so against a knob that is "
+            f"turned clockwise; if the first position is at the other end, write lugs: [{lists}]; "
+            "if the hours were read at the knob, read them from behind",
+        )
 
 
 def _plain(

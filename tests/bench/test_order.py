@@ -8,10 +8,8 @@ from typing import Any
 import pytest
 
 from rewire.bench.moves import STAGES, Moves, moves_of
-from rewire.bench.moves.reach import depths_of
-from rewire.draw.lugview.arrange import arrange
 from rewire.spec import read_spec
-from rewire.spec.model import Spec, Switch
+from rewire.spec.model import Spec
 from tests.spec.builders import read
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
@@ -45,24 +43,6 @@ def test_from_behind_the_deck_nearest_the_knob_is_the_far_one(decks: Any, far_to
     moves = moves_of(spec_of({"decks": decks}), "original", "other")
     assert poles(moves, "land") == far_to_near.replace(" ", "")
     assert poles(moves, "lift") == "".join(reversed(far_to_near.split()))
-
-
-@pytest.mark.parametrize("decks", ["2", "3", "6", [["F", "B"], ["A", "C", "D", "E"]]])
-def test_decks_are_those_of_the_picture(decks: Any) -> None:
-    switch = spec_of({"decks": decks}).original.parts["S1"]
-    assert isinstance(switch, Switch)
-    wafers = arrange(switch)
-    assert isinstance(wafers, tuple)
-    depth = depths_of(switch)
-    for number, wafer in enumerate(wafers):
-        for lug in wafer.lugs:
-            assert depth[lug] == len(wafers) - 1 - number
-
-
-@pytest.mark.parametrize("layout", [{"decks": "99"}, {"decks": "x"}, {"decks": [["A"], "B"]}, {}])
-def test_a_layout_that_cannot_be_drawn_spoils_no_list(layout: dict[str, Any]) -> None:
-    moves = moves_of(spec_of(layout), "original", "other")
-    assert sorted(poles(moves, "lift")) == sorted(poles(moves, "land")) == list("ABCDEF")
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)

@@ -7,7 +7,7 @@ from itertools import combinations, pairwise
 
 import pytest
 
-from rewire.draw import LayoutError, audit, audit_lug_view, lug_view
+from rewire.draw import audit, audit_lug_view, lug_view
 from rewire.draw.geometry import segments
 from rewire.draw.scene import PAPER, XY, Line, Paper, Scene
 from rewire.spec.model import Style, Switch, Wire
@@ -285,31 +285,6 @@ def test_a_layout_is_followed() -> None:
     assert math.isclose(py, y, abs_tol=1e-6)
     px, py = where(scene)["A2"]
     assert math.isclose(px - x, py - y, abs_tol=1e-6)
-
-
-@pytest.mark.parametrize(
-    ("layout", "said"),
-    [
-        ("side by side", "layout is a mapping"),
-        ({"deks": 2}, "did you mean decks?"),
-        ({"decks": 9}, "write a number from 1 to 2"),
-        ({"decks": [["A"]]}, "leaves out B"),
-        ({"decks": [["A"], ["C"]]}, "C"),
-        ({"step": "200"}, "degrees between two throws"),
-        ({"clock": {"A9": "3"}}, "did you mean"),
-        ({"clock": {"A1": "half past"}}, "write an hour"),
-        ({"clock": {"A1": "3", "A2": "3"}}, "A1 and A2"),
-        ({"rows": [["A", "A1"], ["B"]]}, "leaves out A2"),
-        ({"rows": "A B"}, "a list is wanted"),
-        ({"rows": [["A", "A", "A1", "A2", "A3", "B", "B1", "B2", "B3"]]}, "stands there once"),
-        ({"inside": ["Z"]}, "no lug of it"),
-    ],
-)
-def test_a_layout_that_cannot_be_drawn_is_refused_with_its_place(layout: object, said: str) -> None:
-    with pytest.raises(LayoutError) as refused:
-        view(plain_switch("S1", "2P3T", layout=layout))
-    assert said in str(refused.value)
-    assert str(refused.value).startswith("made.yaml:1:1: layout of S1: ")
 
 
 @pytest.mark.parametrize("style", ["toggle", "rotary", "slide", "push", "relay", "jack"])

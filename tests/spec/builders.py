@@ -137,7 +137,7 @@ _FULL: dict[str, Any] = {
                 },
                 "S1": {
                     "switch": "3P3T", "control": "METER", "timing": {"1": "shorting"},
-                    "style": "rotary", "layout": {"deck": ["A", "B"]}, "contact_resistance": "0.02",
+                    "style": "rotary", "layout": {"decks": "3"}, "contact_resistance": "0.02",
                     "rating": {"volts": "250 V", "amps": "2 A", "shaft_volts": "1 kV"},
                     "lugs": [
                         ["1", "2", "3", "4"], ["5", "6", "7", "8"], ["9", "10", "11", "12"],

@@ -8,8 +8,9 @@ from itertools import combinations
 from math import inf
 from typing import Literal
 
-from rewire.bench.buzz.lugs import mirrored, neighbours, reversed_throws
+from rewire.bench.buzz.lugs import mirrored, reversed_throws
 from rewire.bench.buzz.network import Bar, Contact, Ends, Network
+from rewire.spec.lug_positions import neighbours
 from rewire.spec.model import Pot, Resistor, Spec, Strip, Switch, Wire, Wiring
 
 Kind = Literal[

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from rewire.bench.moves.parts import part_of
+from rewire.spec.lug_positions import lug_positions
 from rewire.spec.model import Meter, Part, Switch
 
 Key = tuple[int, str, int, int]
@@ -37,27 +38,7 @@ def _key(parts: Mapping[str, Part], place: str) -> Key:
 
 
 def depths_of(switch: Switch) -> dict[str, int]:
-    """Lug → decks between it and the person behind, where the spec's ``layout`` names decks."""
-    decks = _decks(switch)
-    last = len(decks) - 1
-    return {lug: last - number for number, lugs in enumerate(decks) for lug in lugs}
-
-
-def _decks(switch: Switch) -> list[list[str]]:
-    """Lugs deck by deck, nearest the knob first; what drawing would refuse counts as one deck."""
-    written = switch.layout.get("decks") if isinstance(switch.layout, Mapping) else None
-    if isinstance(written, Sequence) and not isinstance(written, str):
-        return [_lugs_of(switch, deck) for deck in written]
-    count = int(str(written)) if str(written).isdecimal() else 1
-    each = -(-len(switch.poles) // max(1, count))
-    poles = list(switch.poles)
-    return [[lug for pole in poles[n : n + each] for lug in pole]
-            for n in range(0, len(poles), each or 1)]  # fmt: skip
-
-
-def _lugs_of(switch: Switch, deck: object) -> list[str]:
-    """Lugs of a deck written as a list of lugs, or of letters of poles."""
-    letters = {s.pole: [n for pole in switch.poles if pole[0] in s.lugs for n in pole]
-               for s in switch.sections if s.pole}  # fmt: skip
-    named = [str(name) for name in deck] if isinstance(deck, Sequence) else []
-    return [lug for name in named for lug in letters.get(name, [name])]
+    """Lug → decks between it and the person behind."""
+    of = lug_positions(switch).of
+    last = max(one.deck for one in of.values())
+    return {lug: last - one.deck for lug, one in of.items()}

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
-from rewire.draw.lugview.contacts import moving_lug
+from rewire.spec.lug_positions import moving_lug
 from rewire.spec.model import Section, Switch
 
 Place = tuple[int, int]

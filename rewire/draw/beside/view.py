@@ -91,9 +91,6 @@ def beside_view(
     """Sheets with the original and another wiring of the same switches, differences marked.
 
     ``findings`` are those of the comparison of that wiring with the original.
-
-    Raises:
-        LayoutError: a switch's ``layout`` cannot be drawn.
     """
     columns = _columns(spec, wiring, pair)
     sides = _sides(spec, wiring, pair, columns)

@@ -6,16 +6,12 @@ that it goes to when the relay pulls or the plug goes in.
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from rewire.spec.lug_positions import moving_lug, pile_column, resting_on, style_of
 from rewire.spec.model import Section, Switch
-
-_MOST_FIXED = 4
-_TALLEST = 24
-"""A pile of more lugs would not fit a sheet with their labels."""
 
 Kind = Literal["relay", "jack"]
 
@@ -54,43 +50,19 @@ class Pile:
 _KINDS: dict[str, Kind] = {"relay": "relay", "jack": "jack"}
 
 
-def pile_of(switch: Switch, style: str) -> tuple[list[str | None], Pile] | None:
-    """The lugs from the top, None between two sections, and what touches what.
-
-    None where the style is neither, or the contacts are no springs beside each other, or too many.
-    """
-    if style not in _KINDS:
+def pile_of(switch: Switch) -> Pile | None:
+    """What touches what in a pile of springs; None where the lugs are no such pile."""
+    if pile_column(switch) is None:
         return None
-    column: list[str | None] = []
-    contacts: list[Contact] = []
-    for section in switch.sections:
-        moving = moving_lug(section)
-        if moving is None:
-            return None
-        column += [None] if column else []
-        column += _section(section, moving, contacts)
-    column += [None, *switch.idle_lugs] if switch.idle_lugs else []
-    if not contacts or len(column) > _TALLEST:
-        return None
-    return column, Pile(_KINDS[style], tuple(contacts))
+    contacts = tuple(one for section in switch.sections for one in _section(section))
+    return Pile(_KINDS[style_of(switch)], contacts) if contacts else None
 
 
-def _section(section: Section, moving: str, contacts: list[Contact]) -> list[str]:
-    fixed = [lug for lug in section.lugs if lug != moving]
-    resting = [lug for lug in fixed if any({moving, lug} <= set(g) for g in section.groups[0])]
-    thrown = [lug for lug in fixed if lug not in resting]
-    for rank, lug in enumerate(resting, 1):
-        contacts.append(Contact(moving, lug, True, rank))
-    for rank, lug in enumerate(thrown, 1):
-        contacts.append(Contact(moving, lug, False, rank))
-    return [*resting[::-1], moving, *thrown]
-
-
-def moving_lug(section: Section) -> str | None:
-    """The lug that every closed group has, if the contacts are a blade among a few others."""
-    groups = [group for at in section.groups for group in at]
-    uses = Counter(lug for group in groups for lug in group)
-    if len(section.lugs) > _MOST_FIXED + 1 or any(len(group) != 2 for group in groups):
-        return None
-    shared = [lug for lug in section.lugs if uses[lug] == len(groups)]
-    return shared[0] if shared else None
+def _section(section: Section) -> Iterator[Contact]:
+    moving = moving_lug(section)
+    if moving is None:
+        return
+    resting = resting_on(section, moving)
+    thrown = [lug for lug in section.lugs if lug != moving and lug not in resting]
+    yield from (Contact(moving, lug, True, rank) for rank, lug in enumerate(resting, 1))
+    yield from (Contact(moving, lug, False, rank) for rank, lug in enumerate(thrown, 1))

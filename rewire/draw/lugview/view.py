@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from rewire.circuit.nets import nets_of
-from rewire.draw.lugview.arrange import LETTERS, Arrangement, Grid, arrange, style_of
+from rewire.draw.lugview.arrange import Arrangement, Grid, arrange
 from rewire.draw.lugview.head import Note, head
 from rewire.draw.lugview.landings import Landed, landed_on, named
 from rewire.draw.lugview.lugs import LONGEST, NARROW, Face, faces_of, key_of
@@ -16,7 +16,9 @@ from rewire.draw.lugview.split import Sheet, panels_of
 from rewire.draw.lugview.view_wafer import has_room
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
 from rewire.draw.stack import stacked
+from rewire.spec.lug_positions import lug_positions, style_of
 from rewire.spec.model import Spec, Switch, Wiring
+from rewire.spec.switches import pole_letters
 
 SeenFrom = Literal["behind", "front"]
 
@@ -45,7 +47,6 @@ def lug_view(
     """Sheets that show every lug of a switch and everything that lands on it.
 
     Raises:
-        LayoutError: the switch's ``layout`` cannot be drawn.
         KeyError: the wiring has no switch of that name.
     """
     panels = lug_panels(spec, wiring, switch_name, seen_from=seen_from, paper=paper)
@@ -82,7 +83,6 @@ def lug_drawings(spec: Spec, wiring: Wiring, switch_name: str, *, paper: Paper =
     """The drawings of a switch from behind, and what stands over them.
 
     Raises:
-        LayoutError: the switch's ``layout`` cannot be drawn.
         KeyError: the wiring has no switch of that name.
     """
     view = _view(spec, wiring, switch_name, "behind", paper)
@@ -154,6 +154,10 @@ def _notes(view: _View) -> list[Note]:
     key = "; ".join(key_of(view.faces.values()))
     if key:
         notes.append(f"Key: {key}")
+    assumed = lug_positions(view.switch).assumed
+    if assumed:
+        which = "" if len(assumed) == len(view.switch.terminals) else f" {', '.join(assumed)}"
+        notes.append(f"Places of the lugs{which} assumed: go by the letters, and prove them.")
     if view.switch.note:
         notes.append(f"Note: {view.switch.note}")
     carried = not_metering(view.spec, view.wiring, view.switch)
@@ -183,7 +187,10 @@ def _how_seen(view: _View) -> str:
     if view.seen_from == "front":
         return "Seen from the front: mirrored, the lugs are on the far side."
     if not isinstance(view.arrangement, Grid):
-        return "Seen from behind: clockwise at the knob runs anticlockwise here."
+        said = "Seen from behind: clockwise at the knob runs anticlockwise here."
+        if lug_positions(view.switch).against_the_knob:
+            return f"{said} The throws of this switch run against the knob, clockwise here."
+        return said
     if style == "toggle":
         return (
             "Seen from behind. A toggle's lever closes the lugs on its far side "
@@ -217,7 +224,7 @@ def _closed(switch: Switch, position: int) -> str:
 
 def _own_names(switch: Switch) -> str:
     """Which lugs are a pole's, where their names do not say so; the common first."""
-    poles = list(zip(LETTERS, switch.poles, strict=False))
+    poles = list(zip(pole_letters(len(switch.poles)), switch.poles, strict=True))
     if all(lug.startswith(letter) for letter, pole in poles for lug in pole):
         return ""
     return "; ".join(f"pole {letter}: {', '.join(pole)}" for letter, pole in poles)

@@ -75,7 +75,6 @@ def page(
         sections: keys of ``rewire.sheet.SECTIONS``; None for all.
 
     Raises:
-        LayoutError: a switch's ``layout`` cannot be drawn.
         SpecError: a scanned page that cannot be used.
     """
     style, script = _asset("page.css"), _asset("page.js")
