@@ -11,8 +11,6 @@ from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-import networkx as nx
-
 Contacts = frozenset[frozenset[str]]
 """Groups of terminals that are closed together, two or more in each."""
 
@@ -36,11 +34,14 @@ def components(
     nodes: Iterable[Hashable], groups: Iterable[Iterable[Hashable]]
 ) -> list[frozenset[Any]]:
     """Connected components of ``nodes`` when the members of each group are joined."""
-    graph: nx.Graph[Hashable] = nx.Graph()
-    graph.add_nodes_from(nodes)
+    found: dict[Hashable, set[Hashable]] = {node: {node} for node in nodes}
     for group in groups:
-        nx.add_path(graph, group)
-    return [frozenset(part) for part in nx.connected_components(graph)]
+        for one, two in itertools.pairwise(group):
+            small, large = sorted((found[one], found[two]), key=len)
+            if small is not large:
+                large |= small
+                found.update(dict.fromkeys(small, large))
+    return [frozenset(part) for part in {id(part): part for part in found.values()}.values()]
 
 
 def kind_of(part: Mapping[str, Any]) -> str:
@@ -50,13 +51,17 @@ def kind_of(part: Mapping[str, Any]) -> str:
 
 @dataclass(frozen=True)
 class Section:
-    """Lugs that move as one; ``closed[position]`` are the groups closed there."""
+    """Lugs that move as one; ``closed[position]`` are the groups closed there.
+
+    ``passed`` holds, per step, what is closed at each throw that the section passes over.
+    """
 
     switch: str
     control: str
     lugs: frozenset[str]
     closed: Mapping[str, Contacts]
     timing: str
+    passed: Mapping[tuple[str, str], tuple[Contacts, ...]]
 
 
 @dataclass
@@ -112,9 +117,17 @@ def steps_of(spec: Mapping[str, Any], control: str) -> list[tuple[str, str]]:
         return pairs
     if told.get("moves") == "any":
         return list(itertools.combinations(positions, 2))
-    if told.get("wraps") in YES and len(positions) > 2:
+    if goes_round(spec, control):
         pairs.append((positions[0], positions[-1]))
     return pairs
+
+
+def goes_round(spec: Mapping[str, Any], control: str) -> bool:
+    """Whether the last position has the first as its neighbour, on the far side."""
+    told = spec["controls"][control]
+    if not isinstance(told, Mapping) or told.get("moves") == "any":
+        return False
+    return told.get("wraps") in YES and len(told["positions"]) > 2
 
 
 def states_of(spec: Mapping[str, Any]) -> list[dict[str, str]]:
@@ -172,16 +185,39 @@ def lugs_of(part: Mapping[str, Any]) -> list[str]:
     return list(told) if isinstance(told, list) else [str(n + 1) for n in range(int(told))]
 
 
+def throws_at(part: Mapping[str, Any], positions: list[str]) -> dict[str, int]:
+    """Position → throw of a plain form; a position that is open is left out."""
+    given = part.get("positions", {at: str(n) for n, at in enumerate(positions, 1)})
+    return {at: int(throw) for at, throw in given.items() if throw != "open"}
+
+
 def plain_groups(
     part: Mapping[str, Any], pole: list[str], positions: list[str]
 ) -> dict[str, list[list[str]]]:
     """Position → what one pole of a plain form closes there."""
-    given = part.get("positions")
-    closed: dict[str, list[list[str]]] = {}
-    for index, position in enumerate(positions):
-        throw = str(index + 1) if given is None else given.get(position, "open")
-        closed[position] = [] if throw == "open" else [[pole[0], pole[int(throw)]]]
-    return closed
+    throws = throws_at(part, positions)
+    return {at: [[pole[0], pole[throws[at]]]] if at in throws else [] for at in positions}
+
+
+def passed_throws(
+    spec: Mapping[str, Any], part: Mapping[str, Any], step: tuple[str, str]
+) -> list[int]:
+    """Throws between the two of a step, in a plain form that turns or slides over them.
+
+    From last to first a knob that goes round goes on over the end.
+    """
+    if part["switch"] == "table" or part.get("style") not in ("rotary", "slide"):
+        return []
+    positions = control_positions(spec, part["control"])
+    throws = throws_at(part, positions)
+    if not set(step) <= set(throws):
+        return []
+    low, high = sorted(throws[position] for position in step)
+    passed = list(range(low + 1, high))
+    if goes_round(spec, part["control"]) and step == (positions[0], positions[-1]):
+        last = len(pole_lugs(part)[0]) - 1
+        passed = [*range(high + 1, last + 1), *range(1, low)][::-1] if low < high else []
+    return passed if throws[step[0]] == low else passed[::-1]
 
 
 def switch_pieces(
@@ -213,19 +249,27 @@ def timing_of(part: Mapping[str, Any], lugs: frozenset[str]) -> str:
     return next((timing for lug, timing in told.items() if lug in lugs), "non-shorting")
 
 
+def full_groups(name: str, groups: Iterable[Iterable[str]]) -> Contacts:
+    """Groups of two lugs and more, the lugs by their full names."""
+    full = (frozenset(f"{name}.{lug}" for lug in group) for group in groups)
+    return frozenset(group for group in full if len(group) > 1)
+
+
 def sections_of(spec: Mapping[str, Any], name: str, part: Mapping[str, Any]) -> list[Section]:
     """All sections of one switch, lugs by their full names."""
     control = part["control"]
+    poles = {} if part["switch"] == "table" else {frozenset(p): p for p in pole_lugs(part)}
+    over = {step: passed_throws(spec, part, step) for step in steps_of(spec, control)}
     sections = []
     for lugs, groups in switch_pieces(part, control_positions(spec, control)):
-        closed = {
-            position: frozenset(
-                frozenset(f"{name}.{lug}" for lug in group) for group in here if len(group) > 1
-            )
-            for position, here in groups.items()
+        closed = {position: full_groups(name, here) for position, here in groups.items()}
+        pole = poles.get(lugs, [])
+        passed = {
+            step: tuple(full_groups(name, [[pole[0], pole[throw]]]) for throw in throws)
+            for step, throws in over.items()
         }
         full = frozenset(f"{name}.{lug}" for lug in lugs)
-        sections.append(Section(name, control, full, closed, timing_of(part, lugs)))
+        sections.append(Section(name, control, full, closed, timing_of(part, lugs), passed))
     return sections
 
 
@@ -234,7 +278,8 @@ def joins_of(parts: Mapping[str, Mapping[str, Any]], told: Mapping[str, Any]) ->
     nets = told.get("nets", [])
     joins = [list(net) for net in (nets.values() if isinstance(nets, Mapping) else nets)]
     for wire in told.get("wires", []):
-        joins.append([wire["from"], wire["to"]] if isinstance(wire, Mapping) else wire[:2])
+        ends = [wire["from"], wire["to"]] if isinstance(wire, Mapping) else wire[:2]
+        joins += [ends] if "cut" not in ends else []
     for name, part in parts.items():
         for lug, end in zip(lugs_of(part), part.get("between", []), strict=False):
             joins.append([f"{name}.{lug}", end])

@@ -60,7 +60,7 @@ def compared(spec: Spec, wiring: str) -> tuple[View, View, list[str]]:
     original, other = views(spec, wiring)
     added = added_parts(other)
     other, exchanged = turn_parts(original, other, states_of(spec), added)
-    return original, other, reversed_parts(original, exchanged)
+    return original, other, reversed_parts(original, other, exchanged)
 
 
 def by_rest(spec: Spec, original: View, other: View) -> Iterable[Fact]:
@@ -75,8 +75,9 @@ def by_step(spec: Spec, original: View, other: View) -> Iterable[Fact]:
     """Facts while switching, every full step named."""
     points = list(spec.get("points", {}))
     for step in moves_of(spec):
-        for kind, groups in step_facts(original, other, points, step):
-            yield {"kind": kind, "groups": written(groups), **written_step(*step)}
+        for (kind, groups), in_step in step_facts(original, other, points, step).items():
+            told = {"kind": kind, "groups": written(groups), **written_step(*step)}
+            yield {**told, "in_step": in_step}
 
 
 def found_between(spec: Spec, original: View, other: View, turned: list[str]) -> dict[str, Any]:
@@ -98,7 +99,7 @@ def facts(spec: Spec, wiring: str = "substitute") -> dict[str, list[Any]]:
 def ways_of(view: View, step: tuple[str, dict[str, str], str]) -> dict[str, list[Contacts]]:
     """Combinations of a wiring in a step, per way that unknown timing is taken."""
     return {
-        taken: combinations(view.circuit, *step, taken_as(taken, taken, set()))
+        taken: combinations(view.circuit, step, taken_as(taken, taken, set()), "on its own")
         for taken in ("shorting", "non-shorting")
     }
 

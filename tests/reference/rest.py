@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
 
-from tests.reference.circuit import Circuit, Contacts, kind_of
+from tests.reference.circuit import YES, Circuit, Contacts, components, kind_of
 from tests.reference.view import Groups, View, turnable, turned
 
 State = Mapping[str, str]
@@ -77,14 +77,39 @@ def lost(
             yield together(linked_whole, *pair), frozenset(pair)
 
 
+def touched(
+    other: View, closed: Contacts, parts: Iterable[frozenset[int]], gathered: frozenset[int]
+) -> frozenset[str]:
+    """Anchors of the nets that added parts touch, within the nets they gather."""
+    nets: set[int] = set()
+    for net in frozenset().union(*parts) & gathered:
+        nets |= {net} if other.net(net) else reached(other, closed, net)
+    return frozenset().union(*(other.net(net) for net in nets))
+
+
+def linked_facts(
+    original: View, was: Contacts, other: View, now: Contacts, added: Sequence[str]
+) -> Iterable[Groups]:
+    """What added parts link that neither ties of the other wiring nor paths of the original do."""
+    parts = other.circuit.dc_links(added)
+    known = [*other.tied(now), *original.with_paths(was, ())]
+    for nets in other.circuit.joined(now, parts) if parts else ():
+        anchors = frozenset().union(*(other.net(net) for net in nets))
+        clusters = components(anchors, [group & anchors for group in known])
+        if len(clusters) > 1:
+            near = touched(other, now, parts, nets)
+            yield frozenset(cluster & near for cluster in clusters)
+
+
 def rest_facts(original: View, other: View, state: State, added: Sequence[str]) -> set[Found]:
-    """All of ``dropped``, ``inserted`` and ``joined`` in one state."""
+    """All of ``dropped``, ``inserted``, ``joined`` and ``linked`` in one state."""
     was, now = closed_in(original.circuit, state), closed_in(other.circuit, state)
     found: set[Found] = set()
     for linked, groups in lost(original, was, other, now, added):
         found.add(("inserted" if linked else "dropped", groups))
     for _, groups in lost(other, now, original, was, ()):
         found.add(("joined", groups))
+    found |= {("linked", g) for g in linked_facts(original, was, other, now, added)}
     return found
 
 
@@ -117,6 +142,16 @@ def turn_parts(
     return other, exchanged
 
 
-def reversed_parts(original: View, exchanged: Iterable[str]) -> list[str]:
+def reversed_parts(original: View, other: View, exchanged: Iterable[str]) -> list[str]:
     """Of the parts exchanged, those that care which way round they are."""
-    return [n for n in exchanged if kind_of(original.circuit.parts[n]) in ("meter", "diode")]
+    return [name for name in exchanged if cares(original, other, name)]
+
+
+def cares(original: View, other: View, name: str) -> bool:
+    """A meter, a diode, or a capacitor that is polarised in either wiring."""
+    part = original.circuit.parts[name]
+    playing = {t.split(".")[0] for t, role in other.name_of.items() if role.startswith(f"{name}.")}
+    every = [part, *(other.circuit.parts[one] for one in playing)]
+    return kind_of(part) in ("meter", "diode") or any(
+        one.get("polarised") in YES for one in every
+    )

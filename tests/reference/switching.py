@@ -1,4 +1,7 @@
-"""Facts while one control moves: every combination of old, in between and new."""
+"""Facts while one control moves: every combination of old, in between and new.
+
+Asked twice: with every section on its own, and with all of them in step.
+"""
 
 from __future__ import annotations
 
@@ -12,11 +15,13 @@ from tests.reference.view import Groups, View
 
 Timing = Callable[[Section], str]
 """Says how a section is taken: shorting or non-shorting."""
+Step = tuple[str, State, str]
+"""The control, the state before, and the position after."""
+QUESTIONS = ("on its own", "in step")
 
 
-def between(section: Section, before: str, after: str, timing: str) -> Contacts:
+def between(old: Contacts, new: Contacts, timing: str) -> Contacts:
     """What a section in motion holds closed."""
-    old, new = section.closed[before], section.closed[after]
     if timing == "shorting":
         groups = [*old, *new]
         return frozenset(components({lug for g in groups for lug in g}, groups))
@@ -39,20 +44,31 @@ def standing(circuit: Circuit, control: str, before: State, after: str) -> Conta
     return frozenset().union(*(section.closed[before[section.control]] for section in still))
 
 
-def combinations(
-    circuit: Circuit, control: str, before: State, after: str, timing: Timing
-) -> list[Contacts]:
-    """What is closed in every combination of old, between and new per moving section."""
+def places(section: Section, before: str, after: str) -> list[Contacts]:
+    """Where a section may stand: at the old contacts, at each throw passed, at the new."""
+    return [section.closed[before], *section.passed[before, after], section.closed[after]]
+
+
+def phases(section: Section, before: str, after: str, timing: str) -> list[Contacts]:
+    """All that one section on its own may hold closed on the way."""
+    stands = places(section, before, after)
+    moments = [between(a, b, timing) for a, b in itertools.pairwise(stands)]
+    return list({*stands, *moments, between(stands[0], stands[-1], timing)})
+
+
+def combinations(circuit: Circuit, step: Step, timing: Timing, question: str) -> list[Contacts]:
+    """What is closed in every combination of a question."""
+    control, before, after = step
     still = standing(circuit, control, before, after)
-    phases = [
-        (
-            section.closed[before[control]],
-            between(section, before[control], after, timing(section)),
-            section.closed[after],
-        )
-        for section in moving(circuit, control, before[control], after)
-    ]
-    return list({still.union(*chosen) for chosen in itertools.product(*phases)})
+    ends = before[control], after
+    moved = moving(circuit, control, *ends)
+    if question == "on its own":
+        every = itertools.product(*(phases(s, *ends, timing(s)) for s in moved))
+        return list({still.union(*chosen) for chosen in every})
+    old = [section.closed[ends[0]] for section in moved]
+    new = [section.closed[ends[1]] for section in moved]
+    moment = [between(*pair, timing(s)) for *pair, s in zip(old, new, moved, strict=True)]
+    return list({still.union(*chosen) for chosen in (old, moment, new)})
 
 
 def touching(view: View, control: str, before: State, after: str) -> list[int]:
@@ -61,7 +77,7 @@ def touching(view: View, control: str, before: State, after: str) -> list[int]:
     still = standing(circuit, control, before, after)
     nets: set[int] = set()
     for section in moving(circuit, control, before[control], after):
-        for groups in section.closed.values():
+        for groups in (*section.closed.values(), *section.passed[before[control], after]):
             for lug in itertools.chain.from_iterable(groups):
                 nets.add(circuit.net_of[lug])
     for net in list(nets):
@@ -105,9 +121,9 @@ class Move:
         self.was = [closed_in(original.circuit, state) for state in (before, end)]
         self.now = [closed_in(other.circuit, state) for state in (before, end)]
 
-    def combinations(self, view: View, timing: Timing) -> list[Contacts]:
+    def combinations(self, view: View, timing: Timing, question: str) -> list[Contacts]:
         """All that can be closed in a wiring on the way."""
-        return combinations(view.circuit, *self.step, timing)
+        return combinations(view.circuit, self.step, timing, question)
 
     def pairs(self, view: View) -> list[Groups]:
         """Pairs of anchored nets that touch a wiring's move."""
@@ -204,24 +220,60 @@ def ways_to_take_alike(original: Circuit, same: set[str]) -> list[str]:
     return ["shorting"]
 
 
+def found_with(
+    move: Move, points: Sequence[str], was: Timing, now: Timing
+) -> dict[str, tuple[set[Groups], set[Groups]]]:
+    """Per question the ties and the paths between points that are lost."""
+    ways = {
+        question: (
+            move.combinations(move.original, was, question),
+            move.combinations(move.other, now, question),
+        )
+        for question in QUESTIONS
+    }
+    gaps = {question: move.gaps(*both) for question, both in ways.items()}
+    every = set().union(*gaps.values())
+    return {q: (gaps[q], move.interrupted(points, *both, every)) for q, both in ways.items()}
+
+
+def made_with(
+    move: Move, points: Sequence[str], was: Timing, now: Timing
+) -> dict[str, tuple[set[Groups], set[Groups]]]:
+    """Per question the ties and the paths between points that are made."""
+    ways = {
+        question: (
+            move.combinations(move.original, was, question),
+            move.combinations(move.other, now, question),
+        )
+        for question in QUESTIONS
+    }
+    bridges = {question: move.bridges(*both) for question, both in ways.items()}
+    every = set().union(*bridges.values())
+    return {q: (bridges[q], move.strays(points, *both, every)) for q, both in ways.items()}
+
+
 def step_facts(
-    original: View,
-    other: View,
-    points: Sequence[str],
-    step: tuple[str, Mapping[str, str], str],
-) -> set[Found]:
-    """All of ``gap``, ``bridge``, ``interrupted`` and ``stray`` in one step."""
+    original: View, other: View, points: Sequence[str], step: Step
+) -> dict[Found, bool]:
+    """All of ``gap``, ``bridge``, ``interrupted`` and ``stray`` in one step.
+
+    With each stands whether it is found with all sections in step as well.
+    """
     move = Move(original, other, *step)
     same = alike(original.circuit, other.circuit)
-    found: set[Found] = set()
+    found: dict[Found, bool] = {}
     for shared in ways_to_take_alike(original.circuit, same):
         make, hold = (taken_as(t, shared, same) for t in ("non-shorting", "shorting"))
-        was, now = move.combinations(original, hold), move.combinations(other, make)
-        gaps = move.gaps(was, now)
-        found |= {("gap", groups) for groups in gaps}
-        found |= {("interrupted", g) for g in move.interrupted(points, was, now, gaps)}
-        was, now = move.combinations(original, make), move.combinations(other, hold)
-        bridges = move.bridges(was, now)
-        found |= {("bridge", groups) for groups in bridges}
-        found |= {("stray", g) for g in move.strays(points, was, now, bridges)}
+        lost = found_with(move, points, hold, make)
+        made = made_with(move, points, make, hold)
+        for question in QUESTIONS:
+            here = zip(
+                ("gap", "interrupted", "bridge", "stray"),
+                (*lost[question], *made[question]),
+                strict=True,
+            )
+            for kind, every in here:
+                for groups in every:
+                    known = found.get((kind, groups), False)
+                    found[kind, groups] = known or question == "in step"
     return found

@@ -47,7 +47,7 @@ def test_specs_that_hypothesis_finds(spec: dict[str, Any]) -> None:
     assert not explained(spec)
 
 
-@pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
+@pytest.mark.parametrize("case", CASES, ids=[f"{n}-{case['name']}" for n, case in enumerate(CASES)])
 def test_conformance(case: dict[str, Any]) -> None:
     """The cases as they stand, without the reference in between."""
     result = run_program(case["spec"])
