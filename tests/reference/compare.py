@@ -26,7 +26,7 @@ from tests.reference.strategies import random_spec
 
 Fact = tuple[Any, ...]
 
-AT_REST = ("dropped", "inserted", "joined")
+AT_REST = ("dropped", "inserted", "joined", "linked")
 SWITCHING = ("gap", "bridge", "interrupted", "stray")
 BY_PART = ("missing", "added", "reversed")
 

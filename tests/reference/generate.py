@@ -15,6 +15,7 @@ from tests.reference.circuit import (
     control_positions,
     kind_of,
     lugs_of,
+    pole_lugs,
     states_of,
     switch_pieces,
 )
@@ -66,7 +67,9 @@ def random_values(rng: random.Random, kind: str) -> Part:
         "meter": {"meter": rng.choice(["1 mA", "50 mV"]), "resistance": ohms},
         "resistor": {"resistor": ohms},
         "pot": {"pot": ohms, "setting": f"{rng.randint(5, 95)} %"},
-        "capacitor": {"capacitor": "10 nF"},
+        "capacitor": rng.choice(
+            [{"capacitor": "10 nF"}, {"capacitor": "8 uF", "polarised": "yes"}]
+        ),
         "choke": {"choke": "1 H", "resistance": ohms},
         "diode": {"diode": rng.choice(["silicon", "germanium"])},
         "lamp": {"lamp": "12 V", "current": "100 mA"},
@@ -78,18 +81,29 @@ def plain_switch(rng: random.Random, positions: Sequence[str]) -> Part:
     """A form such as DPDT or 2P4T, perhaps with positions mapped or lugs renamed."""
     count = len(positions)
     poles = rng.choice([1, 1, 2, 2, 3])
-    throws = 1 if chance(rng, 0.1) else count + rng.choice([0, 0, 0, 1])
+    throws = 1 if chance(rng, 0.1) else count + rng.choice([0, 0, 0, 1, 2])
     letters = [LETTER.get(n, str(n)) if chance(rng, 0.8) else str(n) for n in (poles, throws)]
     part: Part = {"switch": f"{letters[0]}P{letters[1]}T"}
+    if chance(rng, 0.35):
+        part["style"] = rng.choice(["rotary", "rotary", "slide", "toggle"])
     if throws == 1 or chance(rng, 0.25):
         choices = [str(n + 1) for n in range(throws)] + ["open"]
         part["positions"] = {position: rng.choice(choices) for position in positions}
+    elif throws > count and chance(rng, 0.7):
+        part["positions"] = apart(rng, positions, throws)
     if chance(rng, 0.2):
         part["lugs"] = [
             [f"{pole + 1}{'cabdefgh'[throw]}" for throw in range(throws + 1)]
             for pole in range(poles)
         ]
     return part
+
+
+def apart(rng: random.Random, positions: Sequence[str], throws: int) -> dict[str, str]:
+    """A throw of its own for each position, some left out between; mostly in order of travel."""
+    chosen = rng.sample(range(1, throws + 1), len(positions))
+    in_order = sorted(chosen) if chance(rng, 0.8) else chosen
+    return {position: str(throw) for position, throw in zip(positions, in_order, strict=True)}
 
 
 def random_groups(rng: random.Random, lugs: Sequence[str]) -> list[list[str]]:
@@ -242,6 +256,30 @@ def feeding_wires(rng: random.Random, spec: Spec, parts: Mapping[str, Part]) -> 
     return chained(rng, parts, switches, wires) if chance(rng, 0.6) else wires
 
 
+def doubled_wires(rng: random.Random, spec: Spec, parts: Mapping[str, Part]) -> Wires:
+    """Poles side by side between the same few places, so that one holds while another lets go.
+
+    Every throw of a pole mostly ends on one place, or each on its own; the other terminals stand
+    alone, so that parts put in later link what was apart.
+    """
+    near, far, *others = rng.sample(sorted(spec["points"]), 3)
+    wires: Wires = []
+    for name, part in parts.items():
+        if kind_of(part) != "switch":
+            ends = [rng.choice([near, far, *others, *spec["points"]]) for _ in lugs_of(part)]
+            wires += [[f"{name}.{lug}", end] for lug, end in zip(lugs_of(part), ends, strict=True)]
+            continue
+        poles = [lugs_of(part)] if part["switch"] == "table" else pole_lugs(part)
+        for common, *throws in poles:
+            add_wire(wires, f"{name}.{common}", near if chance(rng, 0.8) else rng.choice(others))
+            same = chance(rng, 0.6)
+            for throw in throws:
+                end = far if same or chance(rng, 0.3) else rng.choice([*spec["points"], near])
+                if chance(rng, 0.85):
+                    add_wire(wires, f"{name}.{throw}", end)
+    return wires
+
+
 def chained(
     rng: random.Random, parts: Mapping[str, Part], switches: Sequence[str], wires: Wires
 ) -> Wires:
@@ -292,6 +330,8 @@ def written_wiring(rng: random.Random, parts: Mapping[str, Part], wires: Wires) 
         told["nets"] = {f"NET{index}": net for index, net in enumerate(nets)}
     elif nets:
         told["nets"] = nets
+    if wires and chance(rng, 0.05):
+        left = [*left, [rng.choice(wires)[0], "cut"]]
     told["wires"] = [written_wire(rng, wire) for wire in left]
     return told
 

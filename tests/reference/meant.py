@@ -1,17 +1,13 @@
 """Declared changes: which facts are meant, which declarations never occur.
 
-Three answers are possible: True, False, and None where the text leaves a choice.
-That is so for an ``insert`` alone: a finding shows the added parts on *a* shortest
-way, and where several ways exist any of them may be shown.
+Three answers are possible: True, False, and None where the text leaves a choice: where
+the parts that an ``insert`` or a ``link`` names are only some of those that link.
 """
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
-
-import networkx as nx
 
 from tests.reference.circuit import components
 from tests.reference.rest import State, closed_in
@@ -22,6 +18,7 @@ Change = Mapping[str, Any]
 
 KIND_OF_CHANGE = {
     "insert": "inserted",
+    "link": "linked",
     "drop": "dropped",
     "join": "joined",
     "gap": "gap",
@@ -32,6 +29,8 @@ KIND_OF_CHANGE = {
     "reverse": "reversed",
 }
 
+WITH_PARTS = ("insert", "link")
+
 
 def word_of(change: Change) -> str:
     """The key that names what a declaration declares."""
@@ -41,12 +40,12 @@ def word_of(change: Change) -> str:
 def ends_of(change: Change) -> list[str]:
     """The two anchors a declaration names."""
     word = word_of(change)
-    return list(change["between"] if word == "insert" else change[word])
+    return list(change["between"] if word in WITH_PARTS else change[word])
 
 
 def parts_of(change: Change) -> set[str]:
-    """The parts an ``insert`` declares."""
-    told = change["insert"]
+    """The parts an ``insert`` or a ``link`` declares."""
+    told = change[word_of(change)]
     return set(told) if isinstance(told, list) else {told}
 
 
@@ -84,55 +83,30 @@ def all_linked(groups: Groups, changes: Sequence[Change]) -> bool:
     return len(components(members, [*groups, *ends])) == 1
 
 
-def ways_through(
-    original: View, other: View, added: Sequence[str], fact: Mapping[str, Any]
+def linked_by(
+    original: View, other: View, parts: Iterable[str], fact: Mapping[str, Any]
 ) -> list[frozenset[str]]:
-    """Per way between the two groups of an ``inserted`` fact, the added parts on it.
+    """Anchors that some added parts alone gather, in the way a fact is about.
 
-    Ways are told apart by the parts they take, over nets tied by contacts (and
-    by the original's nets, where they do not lie between the fact's own groups).
+    Between two nets of the original they do so on top of the original's nets.
     """
     closed = closed_in(other.circuit, fact["state"])
     groups = as_groups(fact["groups"])
     within_one_net = any(frozenset().union(*groups) <= net for net in original.anchored_nets())
-    whole = () if within_one_net else (other.nets_of(net) for net in original.anchored_nets())
-    tied = other.circuit.joined(closed, frozenset(whole))
-    node_of = {net: node for node, nets in enumerate(tied) for net in nets}
-    graph: nx.MultiGraph[int] = nx.MultiGraph()
-    graph.add_nodes_from(range(len(tied)))
-    for name in added:
-        for group in other.circuit.dc_links([name]):
-            for a, b in itertools.combinations(sorted({node_of[net] for net in group}), 2):
-                graph.add_edge(a, b, key=name)
-    start, end = ({node_of[net] for net in other.nets_of(group)} for group in groups)
-    ways: list[frozenset[str]] = []
-    for a, b in itertools.product(start, end):
-        every: Iterable[Any] = nx.all_simple_edge_paths(graph, a, b)
-        for way in every:
-            ways.append(frozenset(edge[-1] for edge in way))
-    return ways
+    more = other.circuit.dc_links(parts)
+    if fact["kind"] == "inserted" and not within_one_net:
+        more |= {other.nets_of(net) for net in original.anchored_nets()}
+    return other.gathered(closed, more)
 
 
-def declares_parts(
-    original: View,
-    other: View,
-    added: Sequence[str],
-    fact: Mapping[str, Any],
-    changes: Sequence[Change],
-) -> bool | None:
-    """Whether the parts of an ``inserted`` fact are among those declared.
+def some_linked(gathered: Iterable[frozenset[str]], groups: Groups) -> bool:
+    """Whether any two groups of a fact are linked."""
+    return any(sum(bool(group & members) for group in groups) > 1 for members in gathered)
 
-    None where it depends on which way is shown, or on whether each declaration
-    must hold all those parts or their declarations together.
-    """
-    declared = [parts_of(change) for change in changes]
-    ways = [frozenset(added)]
-    if len(fact["groups"]) == 2:
-        ways = ways_through(original, other, added, fact)
-    answers = {way <= parts for way in ways for parts in [*declared, set().union(*declared)]}
-    if len(fact["groups"]) > 2 and False in answers:
-        return None
-    return answers.pop() if len(answers) == 1 else None
+
+def every_linked(gathered: Iterable[frozenset[str]], groups: Groups) -> bool:
+    """Whether all groups of a fact are linked."""
+    return any(all(group & members for group in groups) for members in gathered)
 
 
 def meant(
@@ -142,15 +116,21 @@ def meant(
     fact: Mapping[str, Any],
     changes: Sequence[Change],
 ) -> bool | None:
-    """Whether declared changes cover a fact and link all its groups."""
+    """Whether declared changes cover a fact, link all its groups, and name the parts that do.
+
+    None where they name too few of several in series.
+    """
     groups = as_groups(fact["groups"])
     covering = [change for change in changes if covers(change, fact)]
     linking = [change for change in covering if links(change, groups)]
     if not all_linked(groups, linking):
         return False
-    if fact["kind"] != "inserted":
+    if fact["kind"] not in ("inserted", "linked"):
         return True
-    return declares_parts(original, other, added, fact, linking)
+    declared = set(added) & set().union(*map(parts_of, linking))
+    if some_linked(linked_by(original, other, set(added) - declared, fact), groups):
+        return False
+    return every_linked(linked_by(original, other, declared, fact), groups) or None
 
 
 def occurs(
@@ -169,9 +149,11 @@ def occurs(
         for fact in [*found["rest"], *found["steps"]]
         if covers(change, fact) and links(change, as_groups(fact["groups"]))
     ]
-    if word != "insert":
+    if word not in WITH_PARTS or not facts:
         return bool(facts)
-    answers = {declares_parts(original, other, added, fact, [change]) for fact in facts}
-    if True in answers:
-        return True
-    return None if None in answers else False
+    left = set(added) - parts_of(change)
+    clear = [
+        not some_linked(linked_by(original, other, left, fact), as_groups(fact["groups"]))
+        for fact in facts
+    ]
+    return True if any(clear) else None

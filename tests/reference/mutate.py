@@ -12,12 +12,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from tests.reference.circuit import control_positions, kind_of, lugs_of, pole_lugs
+from tests.reference.circuit import control_positions, kind_of, lugs_of, pole_lugs, throws_at
 from tests.reference.generate import (
     Part,
     Spec,
     Wires,
     add_wire,
+    apart,
     chance,
     random_switch,
     random_values,
@@ -122,6 +123,44 @@ def change_timing(rng: random.Random, draft: Draft) -> None:
         draft.parts[name] = with_timing(rng, part, positions)
 
 
+def change_style(rng: random.Random, draft: Draft) -> None:
+    """The same plain form as a rotary, a slide or a toggle."""
+    plain = [n for n in draft.of_kind("switch") if draft.parts[n]["switch"] != "table"]
+    if plain:
+        name = rng.choice(plain)
+        draft.parts[name] = {**draft.parts[name], "style": rng.choice(["rotary", "slide", "push"])}
+
+
+def skip_throws(rng: random.Random, draft: Draft) -> None:
+    """A rotary or slide with more throws than positions, wired at those that are used."""
+    plain = [n for n in draft.of_kind("switch") if draft.parts[n]["switch"] != "table"]
+    plain = [n for n in plain if "lugs" not in draft.parts[n]]
+    if not plain:
+        return
+    name = rng.choice(plain)
+    old = draft.parts[name]
+    positions = control_positions(draft.spec, old["control"])
+    if len(pole_lugs(old)[0]) <= len(positions):
+        return
+    throws = len(pole_lugs(old)[0]) - 1 + rng.choice([1, 2])
+    new = {
+        **{key: old[key] for key in ("control", "timing") if key in old},
+        "switch": f"{len(pole_lugs(old))}P{throws}T",
+        "style": rng.choice(["rotary", "slide"]),
+        "positions": apart(rng, positions, throws),
+    }
+    lugs = {
+        f"{name}.{a[throw]}": f"{name}.{b[int(new['positions'][position])]}"
+        for a, b in zip(pole_lugs(old), pole_lugs(new), strict=True)
+        for position, throw in throws_at(old, positions).items()
+    }
+    draft.rename(lugs)
+    draft.parts[name] = new
+    if chance(rng, 0.6):
+        place = f"{name}.{rng.choice(lugs_of(new))}"
+        add_wire(draft.wires, place, rng.choice(sorted(draft.spec["points"])))
+
+
 def likely_lugs(old: Part, new: Part) -> dict[str, str]:
     """Lug of an old plain form → the same pole and throw of a new one, where it has that."""
     if "table" in (old["switch"], new["switch"]):
@@ -199,6 +238,51 @@ def add_part(rng: random.Random, draft: Draft) -> None:
     for lug in lugs_of(part):
         if chance(rng, 0.8):
             add_wire(draft.wires, f"{name}.{lug}", rng.choice(places))
+
+
+def link_points(rng: random.Random, draft: Draft) -> None:
+    """One to three parts in series from a point to another, across what may be apart."""
+    start, end = rng.sample(sorted(draft.spec["points"]), 2)
+    count = rng.choice([1, 1, 2, 2, 3])
+    for number in range(count):
+        name = draft.fresh("Y")
+        part = random_values(rng, rng.choice(["resistor", "resistor", "fuse", "diode", "lamp"]))
+        draft.parts[name] = part
+        first, second = (f"{name}.{lug}" for lug in rng.sample(lugs_of(part), 2))
+        add_wire(draft.wires, start, first)
+        start = second
+        if number == count - 1:
+            add_wire(draft.wires, second, end)
+
+
+def added_beside(rng: random.Random, draft: Draft) -> None:
+    """A part across another that is new, or that was there: undeclared, or beside a shunt."""
+    names = [name for name in draft.parts if name[0] in "ZY"] or draft.roles()
+    if not names:
+        return
+    beside = rng.choice(sorted(names))
+    name = draft.fresh("Z")
+    draft.parts[name] = random_values(rng, rng.choice(["resistor", "fuse", "capacitor"]))
+    lugs = rng.sample(lugs_of(draft.parts[beside]), 2)
+    for lug, end in zip(("1", "2"), lugs, strict=True):
+        add_wire(draft.wires, f"{name}.{lug}", f"{beside}.{end}")
+
+
+def insert_with_parallel(rng: random.Random, draft: Draft) -> None:
+    """A part put into a wire, and now and then a second one across it."""
+    insert_part(rng, draft)
+    if chance(rng, 0.4):
+        added_beside(rng, draft)
+
+
+def change_value(rng: random.Random, draft: Draft) -> None:
+    """A part of the same kind with another value, rating or polarity."""
+    names = draft.roles()
+    if names:
+        name = rng.choice(names)
+        old = draft.parts[name]
+        kept = {key: told for key, told in old.items() if key == "between"}
+        draft.parts[name] = {**random_values(rng, kind_of(old)), **kept}
 
 
 def replace_whole(rng: random.Random, draft: Draft) -> None:
@@ -289,11 +373,16 @@ MUTATIONS: tuple[tuple[int, Callable[[random.Random, Draft], None]], ...] = (
     (3, another_wire),
     (2, reroute),
     (4, swap_ends),
-    (10, change_timing),
+    (4, change_timing),
+    (4, change_style),
+    (4, skip_throws),
     (4, another_switch),
     (1, same_as_table),
-    (4, insert_part),
+    (6, insert_with_parallel),
     (1, add_part),
+    (5, link_points),
+    (2, added_beside),
+    (2, change_value),
     (3, replace_whole),
     (2, replace_terminals),
     (1, promote),
@@ -304,12 +393,13 @@ MUTATIONS: tuple[tuple[int, Callable[[random.Random, Draft], None]], ...] = (
 def mutated(
     rng: random.Random, spec: Spec, parts: Mapping[str, Part], wires: Wires
 ) -> tuple[dict[str, Part], Wires]:
-    """The original's parts and wires after none to four random mutations."""
+    """The original's parts and wires after none to four random mutations, and other timing."""
     draft = Draft(spec, copy.deepcopy(dict(parts)), copy.deepcopy(wires), parts)
     weights = [weight for weight, _ in MUTATIONS]
     todo: list[Any] = rng.choices(
-        [m for _, m in MUTATIONS], weights, k=rng.choice([0, 1, 1, 2, 3, 4])
+        [m for _, m in MUTATIONS], weights, k=rng.choice([0, 0, 1, 1, 2, 3])
     )
+    todo += [change_timing] * rng.choice([0, 1, 2, 3])
     for mutation in todo:
         mutation(rng, draft)
     return draft.parts, draft.wires

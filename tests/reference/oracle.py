@@ -4,18 +4,23 @@ Where the text leaves room, this is how it is read here:
 
 * Turned parts are parts of the original (those that stay in the equipment
   included) with two terminals that both have a role, whoever plays them; facts
-  are counted over full states; the original's kind says whether it is silent.
+  are counted over full states, ``linked`` among them. The original's kind says
+  whether it is silent; a capacitor is not if it is polarised in either wiring.
 * Points of ``interrupted`` and ``stray`` are the spec's points alone.
 * A switch is *the same in both* by what its form comes to: control, lugs, and per
   section that ever closes its contacts in each position and its timing. A plain form
   and a table may so be the same.
 * Each of the two ways to take same switches is gone through as a whole: the gaps
   that count for ``interrupted`` are those of that way, and bridges likewise.
+* A section that passes over throws stands at each of them as well, and has the
+  moments before and after each, beside the moment between its old and new contacts.
+  What it passes *touches* the move. A knob that goes round passes what lies beyond
+  the ends. A throw is passed from a throw to a throw alone, never to or from open.
 * A step is covered by ``when`` if both its ends are.
 * A rule found in a step holds at both ends; where an end breaks it, the state says so
   already. A rule with ``when`` is applied to steps with both ends in it.
 * A part that is missing and declared as removed is a finding that is meant.
-* An ``insert`` counts if the added parts on a shortest way are among its parts.
+* ``link`` names its parts as ``insert`` does.
 """
 
 from __future__ import annotations

@@ -152,6 +152,4 @@ def cares(original: View, other: View, name: str) -> bool:
     part = original.circuit.parts[name]
     playing = {t.split(".")[0] for t, role in other.name_of.items() if role.startswith(f"{name}.")}
     every = [part, *(other.circuit.parts[one] for one in playing)]
-    return kind_of(part) in ("meter", "diode") or any(
-        one.get("polarised") in YES for one in every
-    )
+    return kind_of(part) in ("meter", "diode") or any(one.get("polarised") in YES for one in every)

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import itertools
+import math
 import random
 from collections.abc import Mapping
 from typing import Any
 
 from hypothesis import strategies as st
 
-from tests.reference.circuit import LUGS, control_positions, kind_of, read_circuit
+from tests.reference.circuit import LUGS, control_positions, kind_of, read_circuit, steps_of
 from tests.reference.generate import (
     Spec,
     chance,
+    doubled_wires,
     feeding_wires,
     original_parts,
     random_controls,
@@ -23,13 +25,14 @@ from tests.reference.generate import (
     staying_parts,
     written_wiring,
 )
-from tests.reference.meant import KIND_OF_CHANGE
+from tests.reference.meant import KIND_OF_CHANGE, WITH_PARTS
 from tests.reference.mutate import mutated
 from tests.reference.oracle import facts, rules_found
+from tests.reference.switching import moving, phases
 from tests.reference.view import ROLELESS, claims, views
 
 WORD_OF_KIND = {kind: word for word, kind in KIND_OF_CHANGE.items()}
-MOST_SECTIONS = 4
+MOST_COMBINATIONS = 150
 LIMITS = ("0.5 ohm", "33.3 ohm", "77.7 ohm", "150.5 ohm", "1.005 kohm")
 
 
@@ -90,8 +93,8 @@ def declared_fact(rng: random.Random, spec: Spec, fact: Mapping[str, Any]) -> li
     for a, b in itertools.pairwise(names):
         pair = [a, b] if chance(rng, 0.5) else [b, a]
         change: dict[str, Any] = {word: pair}
-        if word == "insert":
-            change = {"insert": inserted_parts(rng, spec), "between": pair}
+        if word in WITH_PARTS:
+            change = {word: inserted_parts(rng, spec), "between": pair}
         if chance(rng, 0.35):
             sure = fact.get("state") or {**fact["others"], fact["control"]: fact["from"]}
             change["when"] = random_when(rng, spec, sure)
@@ -153,6 +156,13 @@ def blur_values(rng: random.Random, spec: Spec) -> None:
             part["resistance"] = "unknown"
 
 
+def take_timing(rng: random.Random, parts: dict[str, Any], timing: str, probability: float) -> None:
+    """Most switches of a wiring made alike in timing, which is what differs between makes."""
+    for name, part in parts.items():
+        if kind_of(part) == "switch" and chance(rng, probability):
+            parts[name] = {**part, "timing": timing}
+
+
 def random_wirings(rng: random.Random, size: int) -> Spec:
     """A spec with two wirings, without rules and declared changes."""
     spec: Spec = {"rewire": "1", "title": "random", "controls": random_controls(rng, size)}
@@ -162,9 +172,15 @@ def random_wirings(rng: random.Random, size: int) -> Spec:
     if never:
         spec["never"] = never
     parts = original_parts(rng, spec, size)
-    wiring = feeding_wires if chance(rng, 0.35) else random_wires
+    first, second = rng.sample(["shorting", "non-shorting"], 2)
+    contrast = chance(rng, 0.7)
+    if contrast:
+        take_timing(rng, parts, first, 0.8)
+    wiring = rng.choice([doubled_wires, doubled_wires, feeding_wires, random_wires])
     wires = wiring(rng, spec, parts)
     others, other_wires = mutated(rng, spec, parts, wires)
+    if contrast:
+        take_timing(rng, others, second, 0.6)
     if chance(rng, 0.1):
         other_wires = random_wires(rng, spec, others)
     spec["wirings"] = {
@@ -174,13 +190,14 @@ def random_wirings(rng: random.Random, size: int) -> Spec:
     return spec
 
 
-def most_sections(spec: Spec) -> int:
-    """Sections that one control moves at most; combinations are three to the power of it."""
-    counts: list[int] = [
-        sum(section.control == control for section in read_circuit(spec, wiring).sections)
-        for control in spec["controls"]
-        for wiring in spec["wirings"]
-    ]
+def most_combinations(spec: Spec) -> int:
+    """Combinations of the move that has most, in either wiring."""
+    counts = [1]
+    for wiring, control in itertools.product(spec["wirings"], spec["controls"]):
+        circuit = read_circuit(spec, wiring)
+        for ends in steps_of(spec, control):
+            moved = moving(circuit, control, *ends)
+            counts.append(math.prod(len(phases(s, *ends, "shorting")) for s in moved))
     return max(counts)
 
 
@@ -192,7 +209,7 @@ def random_spec(rng: random.Random, size: int = 1) -> Spec:
         size: 0, 1 or 2: how many controls, switches and points it may have.
     """
     spec = random_wirings(rng, size)
-    while most_sections(spec) > MOST_SECTIONS:
+    while most_combinations(spec) > MOST_COMBINATIONS:
         spec = random_wirings(rng, size)
     rules = random_rules(rng, spec)
     if rules:

@@ -6,7 +6,7 @@ Asked twice: with every section on its own, and with all of them in step.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from tests.reference.circuit import Circuit, Contacts, Section, components, kind_of
@@ -252,9 +252,7 @@ def made_with(
     return {q: (bridges[q], move.strays(points, *both, every)) for q, both in ways.items()}
 
 
-def step_facts(
-    original: View, other: View, points: Sequence[str], step: Step
-) -> dict[Found, bool]:
+def step_facts(original: View, other: View, points: Sequence[str], step: Step) -> dict[Found, bool]:
     """All of ``gap``, ``bridge``, ``interrupted`` and ``stray`` in one step.
 
     With each stands whether it is found with all sections in step as well.

@@ -126,11 +126,15 @@ def test_interrupted_where_nothing_tied_is_lost() -> None:
 
 
 def test_stray_where_nothing_is_bridged() -> None:
-    """One section still at its old contacts, the other at its new ones: a way over a resistor."""
+    """One section still at its old contacts, the other at its new ones: a way over a resistor.
+
+    The poles never stand so while they are in step.
+    """
     parts = {"S": switch(), "T": switch(), "R": {"resistor": "5 ohm"}}
     before = [["S.A", "A"], ["S.A1", "R.1"], ["R.2", "T.A2"]]
     found = facts(hand(before, [*before, ["T.A", "B"]], parts))
     assert kinds(found) == {("joined", "B R.2"): 1, ("stray", "A B"): 1}
+    assert [fact["in_step"] for fact in found["steps"]] == [False]
 
 
 def test_a_net_in_three_pieces_one_of_them_held_by_an_added_resistor() -> None:
@@ -267,6 +271,6 @@ def test_random_specs_are_made_again_from_their_seed_and_find_everything() -> No
         found.update({"rule" for _ in judged.rules} | {str(judged.verdict)})
         found.update({"undone" for answer in judged.undone.values() if answer})
         found.update({"meant" for _, answer in judged.meant if answer})
-    wanted = "dropped inserted joined gap bridge interrupted stray missing added reversed"
+    wanted = "dropped inserted joined linked gap bridge interrupted stray missing added reversed"
     wanted += " rule undone meant kept changed broken"
     assert all(found[kind] for kind in wanted.split()), found
