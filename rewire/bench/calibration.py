@@ -36,10 +36,7 @@ class Point:
     entry: Indicated
     error_percent: float
     low_percent: float | None
-    """What the worst case allows at this place of the scale; None where it is not known.
-
-    Where pots are set while calibrating: what 99 % of builds come to once they are set.
-    """
+    """What a build that is right may be off here; None where the reading is not known."""
     high_percent: float | None
 
     @property
@@ -203,14 +200,9 @@ def _line(applied: Array, indicated: Array) -> tuple[float | None, float, float]
 
 def _point(entry: Indicated, full_scale: float, readout: Readout | None) -> Point:
     error = 100.0 * (entry.indicated - entry.applied) / full_scale
-    if readout is None or readout.worst_low_percent is None or readout.worst_high_percent is None:
+    if readout is None or readout.deflection is None:
         return Point(entry, error, None, None)
-    # What the values do grows with the deflection; a meter's accuracy is of full scale everywhere.
-    accuracy, at = readout.accuracy_percent or 0.0, abs(entry.applied) / full_scale
-    low, high = readout.worst_low_percent + accuracy, readout.worst_high_percent - accuracy
-    if readout.trimmed_percent is not None:
-        low, high = readout.trimmed_percent
-    return Point(entry, error, at * low - accuracy, at * high + accuracy)
+    return Point(entry, error, *readout.allowed(abs(entry.applied) / full_scale))
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,7 +255,8 @@ def _by_value(
     at, rest = best
     off = None if not start else 100.0 * (at / start - 1.0)
     unit = "setting" if value.is_setting else "ohm"
-    tolerance = None if value.is_setting else 100.0 * value.tolerance
+    share = None if value.is_setting else value.tolerance
+    tolerance = None if share is None else 100.0 * share
     yield Explanation(value.name, value.part, start, at, unit, off, tolerance, rest)
 
 

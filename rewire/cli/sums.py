@@ -158,14 +158,13 @@ def _lines(result: WiringValues, more: Sequence[Line]) -> Iterator[Said]:
         for fit, reading in zip(result.fits, result.readings, strict=True)
         if reading.deflection is not None
     ]
-    banded = any(reading.shares for _, reading, _ in found)
     yield ""
     yield from filled({
         "part": [fit.part for fit, _, _ in found],
         "range": [fit.reading for fit, _, _ in found],
         "pointer": [f"{100 * (reading.deflection or 0.0):.2f} %" for _, reading, _ in found],
         "worst case": [
-            band(reading.worst_low_percent, reading.worst_high_percent) if banded else ""
+            band(reading.worst_low_percent, reading.worst_high_percent)
             for _, reading, _ in found
         ],
         "in circuit": [in_path(reading.insertion_ohms) for _, reading, _ in found],

@@ -61,7 +61,7 @@ def _faults_of(result: WiringValues) -> Iterator[str]:
     off = [r.name for r in result.readings if r.off and not r.refused and r.deflection is not None]
     blank = [r.name for r in result.readings if r.off and (r.refused or r.deflection is None)]
     if off:
-        yield f"{listing(off)} off by more than the tolerances allow"
+        yield f"{listing(off)} off by more than it may be"
     if blank:
         yield f"{listing(blank)} cannot be worked out"
     unfit = [fit.part for fit in result.fits if fit.exact_ohms is None]
@@ -85,7 +85,7 @@ def _readings(readings: Sequence[Readout]) -> Iterator[Said]:
             "" if one.deflection is None else in_percent(one.error_percent) for one in readings
         ],
         "worst case": [band(one.worst_low_percent, one.worst_high_percent) for one in readings],
-        "after setting": [band(*_trimmed(one)) for one in readings],
+        "after setting": [band(*(one.trimmed_percent or (None, None))) for one in readings],
         "in circuit": [in_path(one.insertion_ohms) for one in readings],
         "was": [in_path(one.original_insertion_ohms) for one in readings],
     }
@@ -93,6 +93,8 @@ def _readings(readings: Sequence[Readout]) -> Iterator[Said]:
     for one in readings:
         if one.note:
             yield Line(f"{one.name}: {one.note}", 2, "-")
+        if one.unstated:
+            yield Line(f"{one.name}: {one.not_known}", 2, "-")
         if one.off and one.deflection is not None and one.deflection > 0:
             gets, wants = (with_unit(x, "A", 3) for x in _amps(one))
             said = f"{one.name}: {one.meter} gets {gets} where it should get {wants}"
@@ -120,14 +122,6 @@ def _amps(one: Readout) -> tuple[float | None, float | None]:
     if one.meter_amps is None or not one.deflection:
         return None, None
     return one.meter_amps, one.meter_amps / one.deflection
-
-
-def _trimmed(one: Readout) -> tuple[float | None, float | None]:
-    """After the pots are set anew, with the meter's own accuracy."""
-    if one.trimmed_percent is None:
-        return None, None
-    own = one.accuracy_percent or 0.0
-    return one.trimmed_percent[0] - own, one.trimmed_percent[1] + own
 
 
 def band(low: float | None, high: float | None) -> str:

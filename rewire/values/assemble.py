@@ -14,12 +14,13 @@ from rewire.values.benchtest import bench_test
 from rewire.values.board import Board, board_of
 from rewire.values.chance import SEED, spread
 from rewire.values.choosing import DRAWER, checked_choice, choose_values, in_stock, single
-from rewire.values.circuits import NOT_A_SUM
+from rewire.values.circuits import NOT_A_SUM, Circuit
 from rewire.values.combos import Stock, what_is_left
 from rewire.values.contacts import contact_warnings
 from rewire.values.faults import single_faults
 from rewire.values.fitting import Found, Unknown, fit, unknowns_of
 from rewire.values.model import (
+    USUAL_ACCEPT,
     BenchTest,
     Caution,
     Combination,
@@ -34,7 +35,7 @@ from rewire.values.pots import pot_answer
 from rewire.values.reach import trimmed
 from rewire.values.readings import Point, Setup, disagreeing, point, setup, shown_state
 from rewire.values.stress import diode_warnings, part_stresses, stress_warnings
-from rewire.values.tolerance import extremes, shares
+from rewire.values.tolerance import extremes, parts_of, shares, unstated
 from rewire.values.units import in_ohms, with_unit
 from rewire.values.warmth import warmed
 
@@ -237,9 +238,14 @@ def _readout(worked: Worked, original: Worked, name: str, wishes: Wishes) -> Rea
         note = found.why or "the meter's full-scale current is not known"
         return Readout(
             name, state, meter, None, found.insertion, before, found.amps,
-            note=note, uncalibrated=ready.circuit.why == NOT_A_SUM,
+            note=note, dead=_dead(ready.circuit),
         )  # fmt: skip
     return _full_readout(worked, ready, found, before, state, wishes)
+
+
+def _dead(circuit: Circuit) -> bool:
+    """Whether nothing at all can be read, whatever the values are."""
+    return circuit.meter is None and circuit.why != NOT_A_SUM
 
 
 def _insertion(worked: Worked, name: str) -> float | None:
@@ -260,19 +266,20 @@ def _full_readout(
     assert found.amps is not None
     assert ready.full_scale is not None
     assert ready.meter is not None
-    board, circuit, full_scale = worked.board, ready.circuit, ready.full_scale
+    circuit, full_scale = ready.circuit, ready.full_scale
     accuracy = ready.meter.accuracy_percent or 0.0
-    low = high = 100.0 * (found.amps / full_scale - 1.0)
+    accept = ready.reading.accept_percent
     told = dict[str, object]()
-    if worked.complete(ready):
-        least, greatest = extremes(board, circuit, worked.known, ready.reading.name)
-        low, high = (100.0 * (amps / full_scale - 1.0) for amps in (least, greatest))
-        chance = (accuracy, wishes.samples, wishes.seed)
-        told["shares"] = shares(board, circuit, worked.known, full_scale)
-        told["spread"] = spread(board, circuit, worked.known, full_scale, *chance)
-        told["trimmed_percent"] = trimmed(board, worked.unknowns, ready, worked.known, wishes.seed)
+    if circuit.meter is None:
+        same = 100.0 * (found.amps / full_scale - 1.0)
+        told |= {"worst_low_percent": same - accuracy, "worst_high_percent": same + accuracy}
+    elif worked.complete(ready):
+        told = _over_tolerances(worked, ready, wishes)
         if found.amps:
-            told["percent_per_10_kelvin"] = warmed(board, circuit, worked.known, 10.0)
+            told["percent_per_10_kelvin"] = warmed(worked.board, circuit, worked.known, 10.0)
+    else:
+        missing = (n for n in circuit.values if worked.values[n] is None)
+        told["unstated"] = parts_of(worked.board, missing)
     return Readout(
         name=ready.reading.name,
         state=state,
@@ -281,12 +288,29 @@ def _full_readout(
         insertion_ohms=found.insertion,
         original_insertion_ohms=before,
         meter_amps=found.amps,
-        worst_low_percent=low - accuracy,
-        worst_high_percent=high + accuracy,
         accuracy_percent=ready.meter.accuracy_percent,
+        accept_percent=max(accuracy, USUAL_ACCEPT) if accept is None else accept,
         note=_note(ready, found),
         **told,  # type: ignore[arg-type]
     )
+
+
+def _over_tolerances(worked: Worked, ready: Setup, wishes: Wishes) -> dict[str, object]:
+    """What the tolerances do to a reading; nothing of the whole where one is not given."""
+    assert ready.full_scale is not None
+    assert ready.meter is not None
+    board, circuit, full_scale = worked.board, ready.circuit, ready.full_scale
+    accuracy = ready.meter.accuracy_percent or 0.0
+    told = dict[str, object](shares=shares(board, circuit, worked.known, full_scale))
+    told["trimmed_percent"] = trimmed(board, worked.unknowns, ready, worked.known, wishes.seed)
+    bare = unstated(board, [circuit], worked.known)
+    if bare:
+        return told | {"unstated": parts_of(board, bare)}
+    ends = extremes(board, circuit, worked.known, ready.reading.name)
+    low, high = (100.0 * (amps / full_scale - 1.0) for amps in ends)
+    told |= {"worst_low_percent": low - accuracy, "worst_high_percent": high + accuracy}
+    chance = (accuracy, wishes.samples, wishes.seed)
+    return told | {"spread": spread(board, circuit, worked.known, full_scale, *chance)}
 
 
 def _note(ready: Setup, found: Point) -> str | None:

@@ -44,24 +44,25 @@ class Value:
     """One number of a wiring that can vary on its own.
 
     ``nominal`` is in ohm, or a share from 0 to 1 for the setting of a pot; None
-    where it is not known or to be found. ``tolerance`` is a share of the nominal;
-    ``most`` is what a contact may come to in the worst case instead.
+    where it is not known or to be found. ``tolerance`` is a share of the nominal,
+    None where none is given: unknown, never zero. ``most`` is what a contact may come
+    to in the worst case instead.
     """
 
     name: str
     part: str
     nominal: float | None
-    tolerance: float = 0.0
+    tolerance: float | None = 0.0
     most: float | None = None
     is_setting: bool = False
 
     def low(self, nominal: float) -> float:
-        """Least it may be."""
-        return nominal * (1.0 - self.tolerance)
+        """Least it may be, as far as is known."""
+        return nominal * (1.0 - (self.tolerance or 0.0))
 
     def high(self, nominal: float) -> float:
-        """Most it may be."""
-        return nominal * (1.0 + self.tolerance) if self.most is None else self.most
+        """Most it may be, as far as is known."""
+        return nominal * (1.0 + (self.tolerance or 0.0)) if self.most is None else self.most
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +189,7 @@ def _add_part(board: Board, part: Part) -> None:
 
 def _two_terminal(part: Part) -> Value:
     if isinstance(part, Meter):
-        off = (part.resistance_tolerance_percent or 0.0) / 100.0
+        off = _share(part.resistance_tolerance_percent)
         return Value(part.name, part.name, part.resistance, off)
     if isinstance(part, Choke | Fuse):
         return Value(part.name, part.name, part.resistance)
@@ -199,7 +200,7 @@ def _two_terminal(part: Part) -> Value:
 
 
 def _add_resistor(board: Board, part: Resistor, ends: tuple[int, int]) -> None:
-    off = (part.tolerance_percent or 0.0) / 100.0
+    off = _share(part.tolerance_percent)
     if part.pieces is None or isinstance(part.pieces, Piece):
         ohms = None if part.pieces is None else part.pieces.ohms
         value = board.add(Value(part.name, part.name, ohms, off))
@@ -208,7 +209,13 @@ def _add_resistor(board: Board, part: Resistor, ends: tuple[int, int]) -> None:
     _add_pieces(board, part.name, part.pieces, ends, off)
 
 
-def _add_pieces(board: Board, name: str, pieces: Pieces, ends: tuple[int, int], off: float) -> None:
+def _share(percent: float | None) -> float | None:
+    return None if percent is None else percent / 100.0
+
+
+def _add_pieces(
+    board: Board, name: str, pieces: Pieces, ends: tuple[int, int], off: float | None
+) -> None:
     if isinstance(pieces, Piece):
         value = board.add(Value(f"{name} ({in_ohms(pieces.ohms)})", name, pieces.ohms, off))
         board.branches.append(Branch(name, ends, value))
@@ -224,7 +231,7 @@ def _add_pieces(board: Board, name: str, pieces: Pieces, ends: tuple[int, int], 
 
 def _add_pot(board: Board, part: Pot, ends: Sequence[int]) -> None:
     ccw, wiper, cw = ends
-    off = (part.tolerance_percent or 0.0) / 100.0
+    off = _share(part.tolerance_percent)
     whole = board.add(Value(part.name, part.name, part.ohms, off))
     at = None if part.setting_percent is None else part.setting_percent / 100.0
     share = board.add(Value(f"{part.name} setting", part.name, at, is_setting=True))

@@ -5,6 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+USUAL_ACCEPT = 5.0
+"""Percent of full scale that a panel meter's reading may be wrong where nothing else is said;
+common practice, no source."""
+_SLACK = 1e-7
+"""Percent of full scale that rounding may come to."""
+
 
 @dataclass(frozen=True, slots=True)
 class Readout:
@@ -21,16 +27,21 @@ class Readout:
     meter_amps: float | None
     worst_low_percent: float | None = None
     worst_high_percent: float | None = None
+    """Either is None where a tolerance that moves the reading is not given."""
     accuracy_percent: float | None = None
+    accept_percent: float = USUAL_ACCEPT
+    """Percent of full scale that the reading may be wrong."""
+    unstated: tuple[str, ...] = ()
+    """Parts that move the reading and whose tolerance is not given."""
     shares: tuple[Share, ...] = ()
     spread: Spread | None = None
     trimmed_percent: tuple[float, float] | None = None
-    """As ``spread``'s uniform one, with the calibration pots set anew in each build."""
+    """Where 99 % of builds lie with the calibration pots set anew in each; with the accuracy."""
     percent_per_10_kelvin: float | None = None
     note: str | None = None
     refused: bool = False
-    uncalibrated: bool = False
-    """No sum, but no fault either: it has to be calibrated against a known source."""
+    dead: bool = False
+    """The drive or the meter has no path here: nothing can be read."""
 
     @property
     def error_percent(self) -> float | None:
@@ -39,15 +50,53 @@ class Readout:
 
     @property
     def off(self) -> bool:
-        """Whether no values inside their tolerances could make it right."""
-        if self.uncalibrated:
-            return False
-        low, high = self.worst_low_percent, self.worst_high_percent
-        return low is None or high is None or low > _SLACK or high < -_SLACK
+        """Whether it is wrong by more than it may be, set as well as can be."""
+        if self.deflection is None:
+            return self.dead
+        ends = (self.error_percent or 0.0, *(self._set() or ()))
+        return any(abs(end) > self.accept_percent + _SLACK for end in ends)
 
+    @property
+    def unknown(self) -> bool:
+        """Whether nobody knows what it reads."""
+        return self.deflection is None and not self.dead
 
-_SLACK = 1e-7
-"""Percent of full scale that rounding may come to."""
+    def _set(self) -> tuple[float, float] | None:
+        """The worst case with the pots set; None if it is not known."""
+        low, high = self.trimmed_percent or (self.worst_low_percent, self.worst_high_percent)
+        return None if low is None or high is None else (low, high)
+
+    def allowed(self, share: float = 1.0) -> tuple[float, float]:
+        """Errors that a build that is right may have, with its pots set.
+
+        Args:
+            share: of full scale. What the values do grows with the deflection; the
+                meter's accuracy is of full scale everywhere.
+
+        Returns:
+            Percent of full scale, least and greatest, the meter's accuracy in them;
+            what the reading accepts where the worst case is not known.
+        """
+        band = self._set()
+        if band is None:
+            return -self.accept_percent, self.accept_percent
+        own = self.accuracy_percent or 0.0
+        return share * (band[0] + own) - own, share * (band[1] - own) + own
+
+    @property
+    def allowance(self) -> str:
+        """What ``allowed`` comes to at full scale, in words."""
+        low, high = self.allowed()
+        if self._set() is None:
+            return f"up to {high:g} % of full scale is accepted; {self.not_known}"
+        said = "after setting" if self.trimmed_percent else "worst case"
+        return f"{said} {low:+.1f} to {high:+.1f} % of full scale"
+
+    @property
+    def not_known(self) -> str:
+        """That there is no worst case, and for want of what."""
+        parts = ", ".join(self.unstated) or "what it hangs on"
+        return f"worst case not known: no tolerance given for {parts}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +104,14 @@ class Share:
     """What one value alone does to a reading at either end of its tolerance."""
 
     value: str
-    low_percent: float
-    high_percent: float
+    low_percent: float | None
+    high_percent: float | None
+    """None where its tolerance is not given."""
 
     @property
     def size(self) -> float:
-        """The larger of the two, without sign."""
-        return max(abs(self.low_percent), abs(self.high_percent))
+        """The larger of the two, without sign; 0 where they are not known."""
+        return max(abs(self.low_percent or 0.0), abs(self.high_percent or 0.0))
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from rewire.values.directions import directions
 from rewire.values.fitting import Unknown
 from rewire.values.forms import degree, forms, roots
 from rewire.values.readings import Setup
-from rewire.values.tolerance import MOST_FREE, Band, bands_of
+from rewire.values.tolerance import MOST_FREE, Band, bands_of, unstated
 
 TRIMMED_SAMPLES = 4000
 _BEYOND = 10.0
@@ -89,17 +89,19 @@ def trimmed(
 ) -> tuple[float, float] | None:
     """Errors between which 99 % of builds of a reading lie once its pots are set in each.
 
-    Seeded, uniform over the bands, the meter's accuracy not counted. Percent of
-    full scale; None where no pot of its circuit is fitted.
+    Seeded, uniform over the bands; the meter's accuracy is added at either end. Percent
+    of full scale; None where no pot of its circuit is fitted, or a tolerance is not given.
     """
     pots = [u for u in unknowns if u.is_setting and u.number in setup.circuit.values]
-    if not pots or not setup.full_scale:
+    circuits = [setup.circuit, *(u.setup.circuit for u in pots)]
+    if not pots or not setup.full_scale or unstated(board, circuits, values):
         return None
-    numbers = {n for one in (setup, *(u.setup for u in pots)) for n in one.circuit.values}
+    numbers = {n for circuit in circuits for n in circuit.values}
     drawn = draw(board, numbers, values, TRIMMED_SAMPLES, seed, "uniform")
     for unknown in pots:
         settings = nearest_settings(unknown, drawn, float(values[unknown.number][0]))
         drawn[unknown.number] = np.clip(settings, 0.0, 1.0)
     amps = answer(setup.circuit, drawn).amps
     low, high = np.percentile(100.0 * (amps / setup.full_scale - 1.0), (0.5, 99.5))
-    return float(low), float(high)
+    own = (setup.meter.accuracy_percent if setup.meter else None) or 0.0
+    return float(low) - own, float(high) + own

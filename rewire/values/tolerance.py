@@ -24,6 +24,9 @@ from rewire.values.model import Share
 MOST_FREE = 20
 """Values whose direction is not proved and that are enumerated."""
 _CHUNK = 1 << 14
+_STILL = 1e-9
+"""Share of a current below which a change of it is rounding."""
+_GOLDEN = 0.6180339887498949
 _SWEEPS = 30
 
 
@@ -50,6 +53,42 @@ def bands_among(board: Board, numbers: Iterable[int], values: Sequence[Array]) -
         if high > low:
             found.append(Band(number, low, high))
     return found
+
+
+def unstated(board: Board, circuits: Iterable[Circuit], values: Sequence[Array]) -> tuple[int, ...]:
+    """Values whose tolerance is not given and that move the meter's current in a circuit."""
+    found: list[int] = []
+    for circuit in circuits:
+        bare = [n for n in circuit.values if board.values[n].tolerance is None]
+        found += _moving(board, circuit, values, bare)
+    return tuple(dict.fromkeys(found))
+
+
+def parts_of(board: Board, numbers: Iterable[int]) -> tuple[str, ...]:
+    """The parts that some values belong to, each once."""
+    return tuple(dict.fromkeys(board.values[n].part for n in numbers))
+
+
+def _moving(
+    board: Board, circuit: Circuit, values: Sequence[Array], numbers: Sequence[int]
+) -> list[int]:
+    """Those of some values that change the current when halved or doubled.
+
+    Tried beside the nominal values, where no bridge is balanced by chance.
+    """
+    if not numbers or circuit.meter is None:
+        return []
+    samples = [
+        value if board.values[n].is_setting else value * (1.0 + 0.1 * ((n + 1) * _GOLDEN % 1.0))
+        for n, value in enumerate(values)
+    ]
+    for row, number in enumerate(numbers):
+        column = np.full(2 * len(numbers) + 1, float(samples[number][0]))
+        column[2 * row : 2 * row + 2] *= (0.5, 2.0)
+        samples[number] = column
+    amps = np.broadcast_to(answer(circuit, samples).amps, (2 * len(numbers) + 1,))
+    changed = ~np.isclose(amps[:-1], amps[-1], rtol=_STILL, atol=0.0).reshape(-1, 2)
+    return [number for number, row in zip(numbers, changed, strict=True) if row.any()]
 
 
 def extremes(
@@ -156,11 +195,10 @@ def shares(
 ) -> tuple[Share, ...]:
     """What each value alone does at either end of its tolerance, the largest first.
 
-    Percent of full scale; one call of the solver for all.
+    Percent of full scale; one call of the solver for all. What has no tolerance and
+    moves the reading stands at the end, unknown.
     """
     bands = bands_of(board, circuit, values)
-    if not bands:
-        return ()
     samples = list(values)
     for row, band in enumerate(bands):
         column = np.full(2 * len(bands) + 1, float(values[band.number][0]))
@@ -172,4 +210,5 @@ def shares(
         Share(board.values[b.number].name, float(change[2 * r]), float(change[2 * r + 1]))
         for r, b in enumerate(bands)
     ]
+    found += [Share(board.values[n].name, None, None) for n in unstated(board, [circuit], values)]
     return tuple(sorted(found, key=lambda share: (-share.size, share.value)))

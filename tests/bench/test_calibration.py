@@ -24,10 +24,10 @@ title: t
 controls: {{K: [LOW, HIGH, VOLTS]}}
 points: {{P: {{}}, Q: {{chassis: yes}}, V: {{}}}}
 parts:
-  M1: {{meter: 1 mA, resistance: 100 ohm, accuracy: {ACCURACY:g} %}}
-  S1: {{resistor: {RIGHT["S1"]!r} ohm}}
-  S2: {{resistor: {RIGHT["S2"]!r} ohm}}
-  R3: {{resistor: 9900 ohm}}
+  M1: {{meter: 1 mA, resistance: 100 ohm, resistance_tolerance: 0 %, accuracy: {ACCURACY:g} %}}
+  S1: {{resistor: {RIGHT["S1"]!r} ohm, tolerance: 0 %}}
+  S2: {{resistor: {RIGHT["S2"]!r} ohm, tolerance: 0 %}}
+  R3: {{resistor: 9900 ohm, tolerance: 0 %}}
 readings:
   low: {{when: {{K: LOW}}, current: [P, Q], full_scale: 10 mA, scale: 0-10}}
   high: {{when: {{K: HIGH}}, current: [P, Q], full_scale: 100 mA, scale: 0-100}}
@@ -115,7 +115,7 @@ def test_line_against_numpy(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(20))
 def test_verdict_of_each_point(seed: int) -> None:
-    """Values without tolerance leave the meter's accuracy, in percent of full scale, alone."""
+    """Values that are exact leave the meter's accuracy, in percent of full scale, alone."""
     rng = random.Random(seed)
     true = {key: value * rng.uniform(0.96, 1.04) for key, value in RIGHT.items()}
     found = judged_run(run(true, rng, noise=0.02))

@@ -208,7 +208,7 @@ def test_a_ladder_is_proved_as_a_whole() -> None:
 
 def one_wiring(points: str, parts: str, meter_at: str) -> str:
     wiring = (
-        f"    parts:\n{parts}\n      M1: {{meter: 1 mA, resistance: 50 ohm, "
+        f"    parts:\n{parts}\n      M1: {{meter: 1 mA, resistance: 50 ohm, resistance_tolerance: 0 %, "
         f"between: [{meter_at}, OUT]}}\n"
     )
     return (

@@ -89,9 +89,7 @@ def _readout(readout: Readout) -> str:
     if readout.deflection is None:
         return readout.note or "unknown"
     said = f"{100 * readout.deflection:.1f} % at full scale"
-    low, high = readout.worst_low_percent, readout.worst_high_percent
-    if low is not None and high is not None:
-        said += f", worst case {low:+.1f} to {high:+.1f} %"
+    said += f", {readout.allowance}"
     if readout.insertion_ohms is not None:
         said += f"; {in_ohms(readout.insertion_ohms)} in circuit"
     return said

@@ -152,8 +152,6 @@ def _must(reading: Reading, percent: float, nominal: float | None) -> str:
 
 
 def _allowed(readout: Readout | None) -> str:
-    if readout is None or readout.worst_low_percent is None or readout.worst_high_percent is None:
+    if readout is None or readout.deflection is None:
         return ""
-    low, high = readout.trimmed_percent or (readout.worst_low_percent, readout.worst_high_percent)
-    after = "after setting" if readout.trimmed_percent else "worst case"
-    return f" ({after} {low:+.1f} to {high:+.1f} % of full scale)"
+    return f" ({readout.allowance})"

@@ -121,10 +121,9 @@ def _arc(start: float, end: float, radius: float) -> str:
 
 
 def _band(scale: _Scale, readout: Readout) -> str:
-    low, high = readout.worst_low_percent, readout.worst_high_percent
-    if low is None or high is None:
+    if readout.deflection is None:
         return ""
-    ends = sorted((scale.place(1.0 + low / 100.0), scale.place(1.0 + high / 100.0)))
+    ends = sorted(scale.place(1.0 + end / 100.0) for end in readout.allowed())
     return _arc(ends[0], ends[1], _RADIUS - 2.0)
 
 
@@ -141,10 +140,9 @@ def _words(reading: Reading, readout: Readout, scale: _Scale) -> Iterator[str]:
         )
         if scale.beyond(share):
             yield "That is off the scale: the pointer lies against its stop."
-    low, high = readout.worst_low_percent, readout.worst_high_percent
-    if low is not None and high is not None:
-        yield f"Worst case of all tolerances: {low:+.1f} to {high:+.1f} % of full scale."
+    if share is not None:
+        yield f"{readout.allowance[0].upper()}{readout.allowance[1:]}."
     if readout.off and share is not None:
-        yield "Wrong: no values inside their tolerances make this right."
+        yield f"Wrong: it may be more than {readout.accept_percent:g} % of full scale off."
     if readout.note:
         yield f"{readout.note}."
