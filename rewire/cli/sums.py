@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Iterator, Sequence
-from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -151,7 +150,7 @@ def _lines(result: WiringValues, more: Sequence[Line]) -> Iterator[Said]:
     from rewire.cli.values_report import band, caution_lines, filled, fit_lines, in_path
     from rewire.values.units import with_unit
 
-    yield from islice(fit_lines(result.fits), 1, None)
+    yield from fit_lines(result.fits)
     stresses = {part.part: part for part in result.parts}
     found = [
         (fit, reading, stresses[fit.part])

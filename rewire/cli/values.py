@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from rewire.values import WiringValues, Wishes  # noqa: F401 - named in a base class below
 
 BAD_ANSWER = 1
+_ANSWERS = {"good": 0, "bad": BAD_ANSWER, "unknown": LIMIT}
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,7 @@ class ValuesOutcome(Outcome["WiringValues"]):
             return self.trouble.status
         statuses = [BAD_INPUT for result in self.results if result.refusals]
         statuses += [LIMIT for result in self.results if result.limited]
-        return worst_of([*statuses, *(BAD_ANSWER for result in self.results if result.bad)])
+        return worst_of([*statuses, *(_ANSWERS[result.answer] for result in self.results)])
 
 
 @click.command(name="values", short_help=HELP["values"])
@@ -94,9 +95,10 @@ def command(
     \b
     Exit status, the worst of all specs (2 over 3 over 1 over 0):
       0  every reading comes out right, every part stands it
-      1  a reading is off by more than its worst case allows, nothing fits, or a rating is passed
+      1  a reading is off by more than it accepts, nothing fits, a rating is passed, or
+         the meter is overloaded or a rule broken while switching
       2  a spec cannot be read, or leaves a reading open
-      3  a limit was reached
+      3  a limit was reached, or a reading hangs on what is not known
     """
     from rewire.spec.drawer import read_drawer
     from rewire.values import Wishes

@@ -30,7 +30,10 @@ def valued(file: str, results: Iterable[WiringValues]) -> JSON:
 def _result(result: WiringValues) -> JSON:
     return {
         "wiring": result.wiring,
-        "good": not result.bad,
+        "good": result.answer == "good",
+        "answer": result.answer,
+        "ratings_exceeded": list(result.exceeded),
+        "ratings_unknown": list(result.unrated),
         "overload": result.overload,
         "readings": [_reading(reading) for reading in result.readings],
         "fits": [_fit(fit) for fit in result.fits],

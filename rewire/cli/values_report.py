@@ -7,7 +7,7 @@ from math import isinf
 
 from rewire.cli.table import table
 from rewire.cli.terminal import Line
-from rewire.compare.words import listing
+from rewire.cli.values_head import verdict_lines
 from rewire.values.model import (
     BenchTest,
     Fit,
@@ -21,7 +21,6 @@ from rewire.values.units import in_ohms, in_percent, with_unit
 
 _MOST_MISHAPS = 12
 _MOST_CAUTIONS = 12
-_TOLD = 1.05
 
 Said = Line | str
 """A line to be fitted to the terminal, or one of a table that stays as it is."""
@@ -37,44 +36,18 @@ def report(results: Sequence[WiringValues], wound: Wound) -> Iterator[Said]:
 
 
 def wiring_report(result: WiringValues, wound: Wound) -> Iterator[Said]:
-    """One wiring: verdict, readings, parts to fit, cautions, stress, bench test, mishaps."""
-    yield _verdict(result)
-    yield from _readings(result.readings)
+    """One wiring: verdict, what to fit and set, readings, cautions, stress, bench test, mishaps."""
+    yield from verdict_lines(result)
     yield from fit_lines(result.fits)
     yield from wound(result.fits)
     yield from _pots(result.pots)
+    yield ""
+    yield from _readings(result.readings)
     yield from caution_lines(result)
     yield from _parts(result.parts, result.overload)
     yield from _bench(result.bench)
     yield from _mishaps("While switching, worst first:", result.switching)
     yield from _mishaps("If one thing fails, worst first:", result.faults)
-
-
-def _verdict(result: WiringValues) -> Line:
-    if not result.bad:
-        said = f"{result.wiring} reads right within its tolerances, and no rating is exceeded"
-        return Line(said, 0, "GOOD:", "good")
-    return Line(f"{result.wiring}: {'; '.join(_faults_of(result))}", 0, "BAD:", "bad")
-
-
-def _faults_of(result: WiringValues) -> Iterator[str]:
-    off = [r.name for r in result.readings if r.off and not r.refused and r.deflection is not None]
-    blank = [r.name for r in result.readings if r.off and (r.refused or r.deflection is None)]
-    if off:
-        yield f"{listing(off)} off by more than it may be"
-    if blank:
-        yield f"{listing(blank)} cannot be worked out"
-    unfit = [fit.part for fit in result.fits if fit.exact_ohms is None]
-    unfit += [pot.part for pot in result.pots if pot.setting_percent is None]
-    if unfit:
-        yield f"nothing fits for {listing(unfit)}"
-    short = [p.part for p in result.pots if p.setting_percent is not None and not p.reaches]
-    if short:
-        yield f"{listing(short)} cannot always reach its setting"
-    passed = [part.part for part in result.parts if part.ok is False]
-    passed += [w.part or w.kind for w in result.warnings if w.bad and w.part not in passed]
-    if passed:
-        yield f"a rating is exceeded at {listing(list(dict.fromkeys(passed)))}"
 
 
 def _readings(readings: Sequence[Readout]) -> Iterator[Said]:
@@ -144,15 +117,13 @@ def _contributions(readings: Sequence[Readout]) -> Iterator[Said]:
 
 
 def fit_lines(fits: Sequence[Fit]) -> Iterator[Said]:
-    """Resistors that were open: exact, chosen, and what the choice does."""
-    if fits:
-        yield ""
-        yield Line("Resistors to fit:")
+    """Resistors that were open: what to fit, and what it does."""
     for fit in fits:
         if fit.exact_ohms is None:
-            yield Line(fit.why or "nothing fits", 2, f"{fit.part} for {fit.reading}:", "bad")
+            said = f"{fit.part} for {fit.reading}: {fit.why or 'nothing fits'}"
+            yield Line(said, 2, "fit", "bad")
             continue
-        yield Line(_chosen(fit), 2, f"{fit.part} for {fit.reading}:")
+        yield Line(_chosen(fit), 2, "fit")
         if fit.why:
             yield Line(fit.why, 4, "-")
         yield from _combinations(fit)
@@ -161,9 +132,10 @@ def fit_lines(fits: Sequence[Fit]) -> Iterator[Said]:
 def _chosen(fit: Fit) -> str:
     exact = f"exactly {in_ohms(fit.exact_ohms, 5)}"
     if not fit.others and fit.choose in (None, "exact", "drawer"):
-        return exact
-    way = f" ({fit.choose})" if fit.choose and not fit.others else ""
-    return f"{exact}; take {_bench_ohms(fit.chosen or '')}{way}: {_reads(fit.error_percent)}"
+        return f"{fit.part} for {fit.reading}: {exact}"
+    way = f"{fit.choose}, " if fit.choose and not fit.others else ""
+    taken = f"{fit.part} = {_bench_ohms(fit.chosen or '')} ({way}{exact})"
+    return f"{taken}: {fit.reading} {_reads(fit.error_percent)}"
 
 
 def _reads(error_percent: float | None) -> str:
@@ -198,18 +170,15 @@ def _combinations(fit: Fit) -> Iterator[Said]:
 
 
 def _pots(pots: Sequence[PotAnswer]) -> Iterator[Said]:
-    if pots:
-        yield ""
-        yield Line("Pots to set (percent of travel from ccw):")
     for pot in pots:
-        label = f"{pot.part} for {pot.reading}:"
         if pot.setting_percent is None:
-            yield Line(pot.why or "no setting does it", 2, label, "bad")
+            said = f"{pot.part} for {pot.reading}: {pot.why or 'no setting does it'}"
+            yield Line(said, 2, "set", "bad")
             continue
-        yield Line(_setting(pot), 2, label, "plain" if pot.reaches else "bad")
-        yield Line(_stops(pot), 4, "-")
+        yield Line(_setting(pot), 2, "set", "plain" if pot.reaches is not False else "bad")
         if pot.why:
-            yield Line(pot.why, 4, "-", "bad")
+            yield Line(pot.why, 4, "-", "plain" if pot.reaches is not False else "bad")
+        yield Line(_stops(pot), 4, "-")
         if pot.advice:
             yield Line(pot.advice, 4, "-")
 
@@ -217,10 +186,9 @@ def _pots(pots: Sequence[PotAnswer]) -> Iterator[Said]:
 def _setting(pot: PotAnswer) -> str:
     others = [f"{s:.1f} %" for s in pot.solutions[1:]]
     also = f" (or {', '.join(others)})" if others else ""
-    said = f"{pot.setting_percent:.1f} %{also}; {_span(pot)} needed over the tolerances"
-    if pot.reaches and pot.left_percent is not None:
-        below, above = (f"{max(left, 0.0):.3g} %" for left in pot.left_percent)
-        said += f", {below} and {above} of travel left at the ends"
+    said = f"{pot.part} in {pot.reading}: {pot.setting_percent:.1f} % from ccw{also}"
+    if pot.lowest_percent is not None and pot.highest_percent is not None:
+        said += f"; {_span(pot)} may be needed"
     if pot.percent_per_percent is not None:
         said += f"; 1 % of travel is {in_percent(pot.percent_per_percent)} of reading"
     return said
@@ -318,7 +286,7 @@ def _steps(test: BenchTest) -> Iterator[Said]:
 def _mishaps(title: str, mishaps: Sequence[Mishap]) -> Iterator[Said]:
     if not mishaps:
         return
-    telling = [m for m in mishaps if m.rules or m.rises or abs(m.times_full_scale or 0.0) > _TOLD]
+    telling = [m for m in mishaps if m.bad or m.rises]
     yield ""
     yield Line(title)
     for mishap in telling[:_MOST_MISHAPS]:

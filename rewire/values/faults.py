@@ -12,7 +12,7 @@ from rewire.circuit.states import LimitReached, States
 from rewire.spec.model import Part, Pot, Spec, Strip, Switch, Wiring
 from rewire.values.board import Board, Branch, Value, bench_board
 from rewire.values.circuits import State
-from rewire.values.model import Mishap
+from rewire.values.model import OVERLOADED, Mishap
 from rewire.values.readings import Setup, numbered
 from rewire.values.trials import (
     MOST_STATES,
@@ -29,8 +29,6 @@ from rewire.values.units import with_unit
 
 _NOTICED = 0.01
 """Share of full scale by which a reading must change to be told."""
-_OVER = 1.05
-"""Times full scale that count as too much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +128,7 @@ def severity(mishap: Mishap) -> tuple[object, ...]:
     times = abs(mishap.times_full_scale or 0.0)
     highest = max((abs(volts) for _, volts in mishap.rises), default=0.0)
     off = 0.0 if mishap.deflection is None else abs(mishap.deflection - 1.0)
-    return (-len(mishap.rules), -times if times > _OVER else 0.0, -highest, -off, mishap.what)
+    return (-len(mishap.rules), -times if times > OVERLOADED else 0.0, -highest, -off, mishap.what)
 
 
 def _add_bypasses(board: Board) -> None:
@@ -198,8 +196,8 @@ def _try_reading(bench: _Bench, setup: Setup, worst: dict[str, _Worst]) -> None:
         one, takes = worst.setdefault(fault.what, _Worst()), at(pointer.takes, sample)
         reads = at(pointer.reads, sample)
         off = abs(reads - usual)
-        graver = abs(takes) > max(abs(one.takes), _OVER) or (
-            abs(one.takes) <= _OVER and off > one.off
+        graver = abs(takes) > max(abs(one.takes), OVERLOADED) or (
+            abs(one.takes) <= OVERLOADED and off > one.off
         )
         if one.reading is None or graver:
             one.takes, one.reads, one.off = takes, reads, off
@@ -275,7 +273,7 @@ def pointer_told(
         meter: its reference.
     """
     takes, reads = times
-    if abs(takes) > _OVER:
+    if abs(takes) > OVERLOADED:
         way = " backwards" if takes < 0.0 else ""
         yield f"{meter} takes {shown_times(abs(takes))} times full scale{way} in {reading}"
     elif off > _NOTICED:

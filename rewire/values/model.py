@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
+OVERLOADED = 1.05
+"""Times full scale beyond which a meter counts as overloaded."""
+_PASSED = {"rating", "overload", "piece-rating", "contact-amps", "contact-volts", "insulation"}
+_UNRATED = {"rating-unknown", "working-volts", "contact-volts", "volts-unknown"}
 USUAL_ACCEPT = 5.0
 """Percent of full scale that a panel meter's reading may be wrong where nothing else is said;
 common practice, no source."""
@@ -182,7 +187,8 @@ class PotAnswer:
     reading: str
     setting_percent: float | None
     solutions: tuple[float, ...]
-    reaches: bool
+    reaches: bool | None
+    """None where a tolerance that moves the setting is not given."""
     lowest_percent: float | None
     highest_percent: float | None
     percent_per_percent: float | None = None
@@ -204,7 +210,10 @@ class PotAnswer:
 
 @dataclass(frozen=True, slots=True)
 class PartStress:
-    """The most a part has to stand at full scale of any reading."""
+    """The most a part has to stand at full scale of any reading.
+
+    ``ok`` is None where nothing flows in it, or its rating is not stated.
+    """
 
     part: str
     watts: float | None
@@ -216,6 +225,8 @@ class PartStress:
     overload_watts: float | None
     ok: bool | None
     why: str | None = None
+    unrated: bool = False
+    """Whether it takes something and could have a rating that is not stated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,15 +291,31 @@ class Mishap:
     rises: tuple[tuple[str, float], ...] = ()
     message: str = ""
 
+    @property
+    def bad(self) -> bool:
+        """Whether the meter is overloaded or a rule is broken."""
+        return bool(self.rules) or abs(self.times_full_scale or 0.0) > OVERLOADED
+
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """Something to know; ``bad`` if it makes the answer bad."""
+    """Something to know; ``bad`` if it makes the answer bad, ``first`` if it must not be missed."""
 
     kind: str
     message: str
     bad: bool = False
     part: str | None = None
+    first: bool = False
+
+    @property
+    def is_rating(self) -> bool:
+        """Whether a rating is passed."""
+        return self.bad and self.kind in _PASSED
+
+    @property
+    def is_unrated(self) -> bool:
+        """Whether it says that a rating, or what it has to stand, is not known."""
+        return not self.bad and self.kind in _UNRATED
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,12 +342,38 @@ class WiringValues:
         return any(warning.kind == "limit" for warning in self.warnings)
 
     @property
+    def exceeded(self) -> tuple[str, ...]:
+        """What has to stand more than its rating, each part once."""
+        parts = [part.part for part in self.parts if part.ok is False]
+        parts += [w.part or w.kind for w in self.warnings if w.is_rating]
+        return tuple(dict.fromkeys(parts))
+
+    @property
+    def unrated(self) -> tuple[str, ...]:
+        """What carries something and has no rating, or stands at volts that are not known."""
+        parts = [part.part for part in self.parts if part.unrated]
+        parts += [w.part or "the points' volts" for w in self.warnings if w.is_unrated]
+        return tuple(dict.fromkeys(parts))
+
+    @property
+    def bad_moments(self) -> tuple[Mishap, ...]:
+        """Moments of switching in which the meter is overloaded or a rule is broken."""
+        return tuple(moment for moment in self.switching if moment.bad)
+
+    @property
     def bad(self) -> bool:
-        """Whether the answer is bad: no fit, a pot out of reach, a reading off, a rating passed."""
+        """Whether anything that was worked out is bad."""
         return (
             any(reading.off for reading in self.readings)
             or any(fit.exact_ohms is None for fit in self.fits)
-            or any(not pot.reaches for pot in self.pots)
-            or any(part.ok is False for part in self.parts)
+            or any(pot.reaches is False for pot in self.pots)
             or any(warning.bad for warning in self.warnings)
+            or bool(self.exceeded or self.bad_moments)
         )
+
+    @property
+    def answer(self) -> Literal["good", "bad", "unknown"]:
+        """Bad if anything is; else unknown if a reading is not known."""
+        if self.bad:
+            return "bad"
+        return "unknown" if any(reading.unknown for reading in self.readings) else "good"

@@ -123,6 +123,7 @@ def _stress(part: Part, loads: Sequence[Load], beyond: Sequence[Load]) -> PartSt
         overload_watts=max((load.watts for load in beyond), default=None),
         ok=not faults if judged else None,
         why="; ".join(faults) or None,
+        unrated=isinstance(part, Resistor | Pot) and rating is None and bool(loads),
     )
 
 

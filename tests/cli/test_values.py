@@ -30,11 +30,11 @@ def rewire(*args: str) -> Result:
 def test_the_flagship_at_80_columns() -> None:
     result = rewire("values", FLAGSHIP)
     assert result.exit_code == 1
-    assert "BAD: as-found: cathode and screen off" in result.stdout
-    assert "GOOD: substitute" in result.stdout
+    assert "BAD: as-found: cathode stands at 24.74 % of full scale" in result.stdout
+    assert result.stdout.startswith("GOOD: substitute: bias, cathode and screen read right once")
     assert all(len(line) <= 80 for line in result.stdout.splitlines())
     for said in (
-        "RV41 for cathode: 40.0 %",
+        "set RV41 in cathode: 40.0 % from ccw",
         "exactly 38.462 Ω",
         "Bench test, cathode: feed CHASSIS (+) and HT_MINUS (-)",
         "R31 open",
@@ -94,7 +94,7 @@ wirings:
     parts:
       M1: {meter: 1 mA, resistance: 100 ohm, between: [IN, OUT]}
       R1: {resistor: 100 ohm, between: [IN, S1.A1]}
-      S1: {switch: SPDT, control: TURN}
+      S1: {switch: SPDT, control: TURN, timing: shorting}
     wires: [[S1.A, OUT]]
   other: *same
 """
@@ -125,13 +125,14 @@ def test_a_reading_left_open_is_refused_by_name(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("old", "new", "status", "said"), [
     ("current:", "when: {TURN: ONE}, current:", 0, "GOOD: other"),
-    ("current:", "when: {TURN: TWO}, current:", 1, "off by more than it may be"),
-    ("resistance: 100 ohm", "resistance: unknown", 0, "unknown"),
+    ("current:", "when: {TURN: TWO}, current:", 1, "r stands at 200 % of full scale"),
+    ("timing: shorting", "timing: non-shorting", 1, "while switching, TURN between ONE and TWO"),
+    ("resistance: 100 ohm", "resistance: unknown", 3, "NOT SETTLED: other: r not known"),
 ])  # fmt: skip
 def test_exit_status(tmp_path: Path, old: str, new: str, status: int, said: str) -> None:
     fixed = OPEN if "when" in new else OPEN.replace("current:", "when: {TURN: ONE}, current:")
     result = rewire("values", written(tmp_path, fixed.replace(old, new)))
-    assert (result.exit_code, said in result.stdout) == (status, True)
+    assert (result.exit_code, said in " ".join(result.stdout.split())) == (status, True)
 
 
 @pytest.mark.parametrize(("args", "said", "status"), [

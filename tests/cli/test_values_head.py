@@ -1,0 +1,121 @@
+"""The first lines of `rewire values`: everything that is worked out counts, and what is not known.
+
+The circuits are small enough that each answer follows by hand.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from rewire.cli import rewire as group
+
+RANGES = """
+rewire: 1
+title: two shunts on a range switch
+controls: {{RANGE: [LOW, HIGH]}}
+points: {{IN: {{volts: 1 V}}, OUT: {{chassis: yes}}}}
+readings:
+  low: {{when: {{RANGE: LOW}}, current: [IN, OUT], full_scale: 2 mA}}
+  high: {{when: {{RANGE: HIGH}}, current: [IN, OUT], full_scale: 11 mA}}
+wirings:
+  original: &w
+    parts:
+      M1: {{meter: 1 mA, resistance: 100 ohm, resistance_tolerance: 1 %, accuracy: 2 %}}
+      S1: {{switch: SPDT, control: RANGE, timing: {timing}, contact_resistance: 0 ohm}}
+      R1: {{resistor: 100 ohm, tolerance: 1 %{rating}}}
+      R2: {{resistor: 10 ohm, tolerance: 1 %, rating: {watts}}}
+    nets: [[S1.A, M1.+, IN], [S1.A1, R1.1], [S1.A2, R2.1], [R1.2, R2.2, M1.-, OUT]]
+  plan: *w
+"""
+
+
+def head(tmp_path: Path, text: str) -> tuple[str, int]:
+    path = tmp_path / "made.yaml"
+    path.write_text(text, "utf-8")
+    result = CliRunner().invoke(group, ["values", str(path)], env={"COLUMNS": "80"})
+    return " ".join(result.stdout.split("\n\n")[0].split()), result.exit_code
+
+
+@pytest.mark.parametrize(
+    ("timing", "rating", "watts", "said", "status"),
+    [
+        ("shorting", ", rating: 0.5 W", "0.5 W",
+         "GOOD: plan: low and high read right. Ratings: 0 exceeded, 0 unknown.", 0),
+        ("shorting", "", "0.5 W",
+         "GOOD: plan: low and high read right. Ratings: 0 exceeded, 1 unknown (R1).", 0),
+        # 10 mA in 10 ohm is 1 mW.
+        ("shorting", "", "0.9 mW", "BAD: plan: a rating is exceeded at R2. "
+         "Ratings: 1 exceeded, 1 unknown (R1).", 1),
+        # With both contacts open all of the 11 mA goes through a meter of 1 mA.
+        ("non-shorting", ", rating: 0.5 W", "0.5 W", "BAD: plan: while switching, RANGE between "
+         "LOW and HIGH: M1 takes 11 times full scale in high. Ratings: 0 exceeded, 0 unknown.", 1),
+    ],
+)  # fmt: skip
+def test_what_is_worked_out_counts(
+    tmp_path: Path, timing: str, rating: str, watts: str, said: str, status: int
+) -> None:
+    text = RANGES.format(timing=timing, rating=rating, watts=watts)
+    assert head(tmp_path, text) == (said, status)
+
+
+RULED = """
+rewire: 1
+title: a rule that must hold while the knob turns
+controls: {METER: [P, Q]}
+points: {A: {}, B: {chassis: yes}}
+rules: [{connect: [A, B], within: 10 ohm, while_switching: yes, why: it floats}]
+readings: {a: {when: {METER: P}, current: [A, B], full_scale: 100 mA}}
+wirings:
+  original: &w
+    parts:
+      S1: {switch: SPDT, control: METER, timing: TIMING, contact_resistance: 0 ohm}
+      M1: {meter: 100 mA, resistance: 1 ohm}
+    nets: [[A, S1.A], [S1.A1, M1.+], [S1.A2, M1.-, B]]
+  plan: *w
+"""
+
+
+@pytest.mark.parametrize(("timing", "status"), [("shorting", 0), ("non-shorting", 1)])
+def test_a_rule_broken_while_switching_is_bad(tmp_path: Path, timing: str, status: int) -> None:
+    said, found = head(tmp_path, RULED.replace("TIMING", timing))
+    assert found == status
+    assert ("while switching, METER between P and Q: A and B no longer" in said) is bool(status)
+
+
+UNKNOWN = """
+rewire: 1
+title: one reading hangs on a value that nobody knows
+points: {A: {}, B: {}, C: {chassis: yes}}
+readings:
+  a: {voltage: [A, C], full_scale: 10 V}
+  b: {voltage: [B, C], full_scale: 10 V, meter: M2}
+wirings:
+  original: &w
+    parts:
+      M1: {meter: 1 mA, resistance: 100 ohm}
+      M2: {meter: 1 mA, resistance: unknown}
+      R1: {resistor: 9.9 kohm, rating: 0.5 W}
+      R2: {resistor: 9.9 kohm, rating: 0.5 W}
+    nets: [[A, R1.1], [R1.2, M1.+], [M1.-, C, M2.-], [B, R2.1], [R2.2, M2.+]]
+  plan: *w
+"""
+
+
+def test_a_reading_that_is_not_known_settles_nothing(tmp_path: Path) -> None:
+    text = UNKNOWN.replace("full_scale: 10 V}", "full_scale: 10 V, meter: M1}", 1)
+    said, status = head(tmp_path, text)
+    assert status == 3
+    assert said == (
+        "NOT SETTLED: plan: a reads right by nominal values; worst case not known, no tolerance "
+        "given for M1, R1; b not known (1 of 2 readings). Ratings: 0 exceeded, 0 unknown."
+    )
+    path = tmp_path / "made.yaml"
+    document = json.loads(CliRunner().invoke(group, ["values", str(path), "--json"]).stdout)
+    assert (document["results"][0]["answer"], document["results"][0]["good"]) == ("unknown", False)
+    wrong, status = head(tmp_path, text.replace("9.9 kohm", "8 kohm", 1))
+    assert status == 1
+    assert wrong.startswith("BAD: plan: a stands at 123.5 % of full scale, not at 100 %; b not")
