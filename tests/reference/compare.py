@@ -1,9 +1,9 @@
 """The program's answer and the reference's, as sets of facts that can be compared.
 
-A fact is a tuple: ``("rest", kind, groups, state)``, ``("step", kind, groups,
-control, ends, others)``, ``("missing", part)``, ``("added", part)``,
-``("reversed", part)``, ``("rule", index, state)``, ``("rule", index, control, ends,
-others)`` and ``("undone", index)``. States are full; a step has no direction.
+A fact is a tuple: ``("rest", kind, None, groups, state)``, ``("step", kind, in_step,
+groups, control, ends, others)``, ``("missing", part)``, ``("added", part)``,
+``("reversed", part)``, ``("altered", part, first)``, ``("rule", index, state)``,
+``("rule", index, control, ends, others)`` and ``("undone", index)``. States are full; a step has no direction.
 
 Run as a script to try many random specs: ``python -m tests.reference.compare 1000``.
 """
@@ -90,13 +90,16 @@ def facts_of(spec: Mapping[str, Any], finding: Finding) -> Iterator[Fact]:
     kind = finding.kind
     if kind in BY_PART:
         yield kind, finding.part
+    if kind == "altered":
+        yield kind, finding.part, finding.first
     if kind == "undone":
         yield kind, finding.change
     if kind == "rule":
         yield from ((kind, finding.rule, *place) for place in where(spec, finding))
     if kind in AT_REST + SWITCHING:
-        head = "rest" if kind in AT_REST else "step", kind, frozen_groups(finding.groups)
-        yield from ((*head, *place) for place in where(spec, finding))
+        head = "rest" if kind in AT_REST else "step", kind, finding.in_step
+        groups = frozen_groups(finding.groups)
+        yield from ((*head, groups, *place) for place in where(spec, finding))
 
 
 def expand(spec: Mapping[str, Any], result: Result) -> set[Fact]:
@@ -129,7 +132,7 @@ def frozen(fact: Mapping[str, Any]) -> Fact:
     if fact["kind"] == "rule":
         return "rule", fact["rule"], *place
     head = "rest" if "state" in fact else "step"
-    return head, fact["kind"], frozen_groups(fact["groups"]), *place
+    return head, fact["kind"], fact.get("in_step"), frozen_groups(fact["groups"]), *place
 
 
 def expected(judged: Judgement) -> set[Fact]:
@@ -137,6 +140,7 @@ def expected(judged: Judgement) -> set[Fact]:
     found = judged.found
     facts = {frozen(fact) for fact in [*found["rest"], *found["steps"], *judged.rules]}
     facts |= {(kind, part) for kind in BY_PART for part in found[kind]}
+    facts |= {("altered", part, first) for part, first in judged.altered.items()}
     return facts | {("undone", index) for index, never in judged.undone.items() if never}
 
 

@@ -65,15 +65,18 @@ def random_values(rng: random.Random, kind: str) -> Part:
     ohms = f"{rng.randint(1, 99)} ohm"
     return {
         "meter": {"meter": rng.choice(["1 mA", "50 mV"]), "resistance": ohms},
-        "resistor": {"resistor": ohms},
+        "resistor": {
+            "resistor": ohms,
+            **rng.choice([{}, {}, {"rating": f"{rng.choice('125')} W"}]),
+        },
         "pot": {"pot": ohms, "setting": f"{rng.randint(5, 95)} %"},
         "capacitor": rng.choice(
-            [{"capacitor": "10 nF"}, {"capacitor": "8 uF", "polarised": "yes"}]
+            [{"capacitor": "10 nF"}, {"capacitor": "8 uF", "polarised": "yes", "rating": "50 V"}]
         ),
         "choke": {"choke": "1 H", "resistance": ohms},
         "diode": {"diode": rng.choice(["silicon", "germanium"])},
         "lamp": {"lamp": "12 V", "current": "100 mA"},
-        "fuse": {"fuse": "1 A"},
+        "fuse": {"fuse": rng.choice(["1 A", "1 A", "500 mA", "2 A"])},
     }[kind]
 
 

@@ -139,8 +139,13 @@ def occurs(
     added: Sequence[str],
     found: Mapping[str, Sequence[Any]],
     change: Change,
+    changes: Sequence[Change],
 ) -> bool | None:
-    """Whether a declared change occurs in any state or step."""
+    """Whether a declared change occurs in any state or step.
+
+    One that names parts does where the link is gone without them, or where it links alone and
+    all that is declared covers the fact.
+    """
     word = word_of(change)
     if word in ("remove", "reverse"):
         return change[word] in found[KIND_OF_CHANGE[word]]
@@ -151,9 +156,13 @@ def occurs(
     ]
     if word not in WITH_PARTS or not facts:
         return bool(facts)
-    left = set(added) - parts_of(change)
-    clear = [
-        not some_linked(linked_by(original, other, left, fact), as_groups(fact["groups"]))
-        for fact in facts
-    ]
-    return True if any(clear) else None
+    named = parts_of(change) & set(added)
+    for fact in facts:
+        groups = as_groups(fact["groups"])
+        without = linked_by(original, other, set(added) - named, fact)
+        alone = linked_by(original, other, named, fact)
+        if not some_linked(without, groups):
+            return True
+        if some_linked(alone, groups) and meant(original, other, added, fact, changes):
+            return True
+    return None

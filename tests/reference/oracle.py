@@ -29,6 +29,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from tests.reference.altered import altered_parts
 from tests.reference.circuit import Contacts, can_occur, states_of, steps_of
 from tests.reference.meant import meant, occurs
 from tests.reference.rest import closed_in, rest_facts, reversed_parts, turn_parts
@@ -137,6 +138,8 @@ class Judgement:
     """Per declared change whether it occurs in no state."""
     unmeant_parts: list[str]
     """Parts missing or reversed that no change declares."""
+    altered: dict[str, bool]
+    """Parts of the original that differ in value, and whether that is to be read first."""
 
     @property
     def verdict(self) -> str | None:
@@ -172,10 +175,12 @@ def judge(spec: Spec, wiring: str = "substitute") -> Judgement:
     ]
     undone: dict[int, bool | None] = {}
     for index, change in enumerate(changes):
-        happens = occurs(original, other, added, found, change)
+        happens = occurs(original, other, added, found, change, changes)
         undone[index] = None if happens is None else not happens
     rules = list(rules_found(spec, other))
-    return Judgement(found, rules, answers, undone, undeclared(found, changes))
+    return Judgement(
+        found, rules, answers, undone, undeclared(found, changes), altered_parts(spec, wiring)
+    )
 
 
 def verdict(spec: Spec, wiring: str = "substitute") -> str | None:

@@ -38,7 +38,8 @@ def reached(view: View, closed: Contacts, start: int) -> set[int]:
 def directly_tied(view: View, closed: Contacts) -> list[tuple[int, int]]:
     """Pairs of anchored nets that contacts link over no third anchored net."""
     anchored = view.anchored()
-    return [(a, b) for a in anchored for b in anchored if a < b and b in reached(view, closed, a)]
+    near = {net: reached(view, closed, net) for net in anchored}
+    return [(a, b) for a in anchored for b in anchored if a < b and b in near[a]]
 
 
 def together(groups: Iterable[frozenset[str]], *members: frozenset[str]) -> bool:

@@ -22,12 +22,12 @@ Part = Mapping[str, Any]
 Link = tuple[str, str, float]
 """Two lugs of one part and the ohms between them."""
 
-SCALE = {"": 1.0, "m": 1e-3, "k": 1e3, "M": 1e6}
+SCALE = {"": 1.0, "p": 1e-12, "n": 1e-9, "u": 1e-6, "m": 1e-3, "k": 1e3, "M": 1e6}
 
 
 def number(text: str) -> float:
     """A plain quantity such as ``10 kohm``, ``50 mV`` or ``40 %``, in base units."""
-    match = re.fullmatch(r"([0-9.]+) ?(m|k|M|)(ohm|V|A|%)", text)
+    match = re.fullmatch(r"([0-9.]+) ?([pnumkM]?)(ohm|V|A|W|F|H|%)", text)
     assert match is not None, text
     return float(match[1]) * SCALE[match[2]]
 

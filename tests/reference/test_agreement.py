@@ -14,6 +14,7 @@ from tests.reference.circuit import states_of
 from tests.reference.compare import (
     AT_REST,
     SWITCHING,
+    Fact,
     disagreements,
     expand,
     frozen,
@@ -47,13 +48,18 @@ def test_specs_that_hypothesis_finds(spec: dict[str, Any]) -> None:
     assert not explained(spec)
 
 
+def in_short(fact: Fact) -> Fact:
+    """A fact as the cases tell it: not whether it is found in step."""
+    return (*fact[:2], *fact[3:]) if fact[0] in ("rest", "step") else fact
+
+
 @pytest.mark.parametrize("case", CASES, ids=[f"{n}-{case['name']}" for n, case in enumerate(CASES)])
 def test_conformance(case: dict[str, Any]) -> None:
     """The cases as they stand, without the reference in between."""
     result = run_program(case["spec"])
-    facts = expand(case["spec"], result)
+    facts = {in_short(f) for f in expand(case["spec"], result) if f[0] != "altered"}
     expect = case["expect"]
-    expected = {frozen(fact) for fact in [*expect["rest"], *expect["steps"]]}
+    expected = {in_short(frozen(fact)) for fact in [*expect["rest"], *expect["steps"]]}
     expected |= {(kind, part) for kind in ("missing", "added", "reversed") for part in expect[kind]}
     assert shown(facts) == shown(expected)
     assert result.states == len(states_of(case["spec"]))

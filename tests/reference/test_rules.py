@@ -32,7 +32,7 @@ def test_rules_are_broken_where_the_reference_says(chunk: int) -> None:
     for seed in range(chunk * CHUNK, (chunk + 1) * CHUNK):
         spec = ruled(seed)
         _, other = views(spec, "substitute")
-        judged = Judgement({}, list(rules_found(spec, other)), [], {}, [])
+        judged = Judgement({}, list(rules_found(spec, other)), [], {}, [], {})
         wanted = {frozen(fact) for fact in judged.rules}
         found = {fact for fact in expand(spec, run_program(spec)) if fact[0] == "rule"}
         left = found - told_again(spec, judged)
