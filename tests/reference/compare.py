@@ -3,7 +3,8 @@
 A fact is a tuple: ``("rest", kind, None, groups, state)``, ``("step", kind, in_step,
 groups, control, ends, others)``, ``("missing", part)``, ``("added", part)``,
 ``("reversed", part)``, ``("altered", part, first)``, ``("rule", index, state)``,
-``("rule", index, control, ends, others)`` and ``("undone", index)``. States are full; a step has no direction.
+``("rule", index, control, ends, others)`` and ``("undone", index)``. States are full; a step
+has no direction.
 
 Run as a script to try many random specs: ``python -m tests.reference.compare 1000``.
 """

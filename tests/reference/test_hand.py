@@ -448,11 +448,14 @@ def test_turned_where_it_matters(part: Spec, ends: tuple[str, str], aloud: bool)
     [
         ({"resistor": "1000 ohm"}, {"resistor": "1 kohm"}, {}),
         ({"resistor": "1 kohm"}, {"resistor": "1.2 kohm"}, {"X": False}),
-        ({"resistor": "1 kohm", "rating": "2 W"}, {"resistor": "1 kohm", "rating": "1 W"}, {"X": True}),
-        ({"resistor": "1 kohm", "rating": "1 W"}, {"resistor": "1 kohm", "rating": "2 W"}, {"X": False}),
+        ({"resistor": "1 kohm", "rating": "2 W"}, {"resistor": "1 kohm", "rating": "1 W"},
+         {"X": True}),
+        ({"resistor": "1 kohm", "rating": "1 W"}, {"resistor": "1 kohm", "rating": "2 W"},
+         {"X": False}),
         ({"fuse": "1 A"}, {"fuse": "3 A"}, {"X": True}),
         ({"fuse": "1 A"}, {"fuse": "500 mA"}, {"X": False}),
-        ({"meter": "1 mA", "resistance": "9 ohm"}, {"meter": "2 mA", "resistance": "9 ohm"}, {"X": True}),
+        ({"meter": "1 mA", "resistance": "9 ohm"}, {"meter": "2 mA", "resistance": "9 ohm"},
+         {"X": True}),
         ({"capacitor": "8 uF"}, ELECTROLYTIC, {"X": False}),
     ],
 )  # fmt: skip
