@@ -39,6 +39,10 @@ class Made:
     also: list[tuple[tuple[int, int], Fraction]] = field(default_factory=list)
     pots: dict[str, tuple[tuple[int, int, int], Fraction]] = field(default_factory=dict)
     contacts: list[tuple[int, int]] = field(default_factory=list)
+    bare: frozenset[str] = frozenset()
+    """Parts whose tolerance is not written."""
+    accuracy: int | None = None
+    accept: int | None = None
 
     def written(self, worn: bool = False) -> str:
         """The spec; contacts of a switch tie nodes, without resistance unless ``worn``."""
@@ -66,26 +70,28 @@ class Made:
         when = "{TURN: ON}" if self.contacts else "{}"
         control = "controls: {TURN: [ON]}\n" if self.contacts else ""
         unit = "V" if self.voltage else "A"
+        accept = "" if self.accept is None else f", accept: {self.accept} %"
         return (
             f"rewire: 1\ntitle: made\n{control}points: {{{points}}}\nreadings:\n"
             f"  r: {{when: {when}, {kind}: [P{self.drive[0]}, P{self.drive[1]}], "
-            f"full_scale: {float(self.amount)!r} {unit}{source}, also: [{also}]}}\n"
+            f"full_scale: {float(self.amount)!r} {unit}{source}, also: [{also}]{accept}}}\n"
             f"wirings:\n  original:\n    parts:\n{lines}\n    wires: [{joined}]\n"
             f"  other:\n    parts:\n{lines}\n    wires: [{joined}]\n"
         )
 
     def _part(self, name: str) -> str:
         ohms, off = f"{float(self.ohms[name])!r} ohm", self.tolerance.get(name, 0)
+        word = "resistance_tolerance" if name == "M1" else "tolerance"
+        band = "" if name in self.bare else f", {word}: {off} %"
         if name in self.pots:
             _, at = self.pots[name]
-            return f"{name}: {{pot: {ohms}, setting: {float(100 * at)!r} %, tolerance: {off} %}}"
+            return f"{name}: {{pot: {ohms}, setting: {float(100 * at)!r} %{band}}}"
         a, b = next(bar.ends for bar in self.bars if bar.part == name)
         between = f"between: [P{a}, P{b}]"
         if name == "M1":
-            return (
-                f"M1: {{meter: 1 mA, resistance: {ohms}, resistance_tolerance: {off} %, {between}}}"
-            )
-        return f"{name}: {{resistor: {ohms}, tolerance: {off} %, {between}}}"
+            accuracy = "" if self.accuracy is None else f", accuracy: {self.accuracy} %"
+            return f"M1: {{meter: 1 mA, resistance: {ohms}{band}{accuracy}, {between}}}"
+        return f"{name}: {{resistor: {ohms}{band}, {between}}}"
 
     def nets(self) -> str:
         """Wires that land the pots on their nodes, for the ``nets`` of a wiring."""
