@@ -26,14 +26,12 @@ $(READY): pyproject.toml constraints.txt
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[test,dev]'
 	@touch $@
 
-# The flagship's wiring as found is broken, so its check must end with status 1: any other is a fault.
+# The flagship's plan is good, though what was found on its bench is not.
 demo: $(READY)
 	@mkdir -p out
 	@echo '$$ rewire check $(FLAGSHIP)'
-	@status=0; $(BIN)/rewire check $(FLAGSHIP) || status=$$?; \
-	  if [ $$status -ne 1 ]; then \
-	    echo "make demo: the check ended with status $$status instead of 1 (a wiring is broken)" >&2; exit 1; fi
-	@echo; echo '(Exit status 1: one wiring in this spec is broken, and that is what the spec is there to show.)'; echo
+	@$(BIN)/rewire check $(FLAGSHIP)
+	@echo; echo '(Exit status 0: the plan is good. What was found on the bench is broken, and told below it.)'; echo
 	@echo '$$ rewire sheet $(FLAGSHIP) --output out/valve-amplifier.pdf'
 	@$(BIN)/rewire sheet $(FLAGSHIP) --output out/valve-amplifier.pdf
 

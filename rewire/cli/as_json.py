@@ -8,6 +8,7 @@ from typing import Any
 
 from rewire.cli.trouble import LIMIT, Complaint, Trouble
 from rewire.compare.findings import Across, Company, Finding, Result, State
+from rewire.spec.model import Spec
 
 JSON = dict[str, Any]
 
@@ -24,9 +25,12 @@ def checked(file: str, results: Iterable[Result]) -> JSON:
     return {**_head("check", file), "results": [_result(result) for result in results]}
 
 
-def written(file: str, output: str, results: Iterable[Result]) -> JSON:
+def written(file: str, output: str, results: Iterable[Result], spec: Spec) -> JSON:
     """What ``rewire sheet`` answers on one spec: where the sheet is, and what it says."""
-    verdicts = [{"wiring": result.wiring, "verdict": result.verdict} for result in results]
+    verdicts = [
+        {"wiring": r.wiring, "role": spec.wirings[r.wiring].role, "verdict": r.verdict}
+        for r in results
+    ]
     return {**_head("sheet", file), "output": output, "results": verdicts}
 
 

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from rewire.bench.buzz.rank import Found
     from rewire.bench.buzz.suspects import Diagnosis
     from rewire.bench.calibration import Calibration
+    from rewire.cli.wirings import Judged
     from rewire.spec.benchlog import BenchLog
     from rewire.spec.model import Notice, Spec
 
@@ -53,9 +54,7 @@ class BuzzOutcome(Outcome["Buzz"]):
     @property
     def status(self) -> int:
         """The exit status of this spec alone."""
-        if self.trouble is not None:
-            return self.trouble.status
-        return BAD_ANSWER if any(one.is_bad for one in self.results) else 0
+        return self.worst((one.plan.wiring.name, BAD_ANSWER * one.is_bad) for one in self.results)
 
 
 @dataclass(frozen=True)
@@ -157,7 +156,7 @@ def _one(file: str, asked: _Asked) -> BuzzOutcome:
     try:
         spec = read_spec(file)
         notices = spec.notices
-        return BuzzOutcome(file, tuple(_results(spec, asked)), notices)
+        return _answered(spec, asked)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:
@@ -165,22 +164,24 @@ def _one(file: str, asked: _Asked) -> BuzzOutcome:
         return BuzzOutcome(file, (), notices, trouble)
 
 
-def _results(spec: Spec, asked: _Asked) -> Iterator[Buzz]:
+def _answered(spec: Spec, asked: _Asked) -> BuzzOutcome:
     from rewire.bench.buzz.plan import plan_of
-    from rewire.cli.wirings import check_wirings
+    from rewire.cli.outcome import one_by_one
+    from rewire.cli.wirings import judged
     from rewire.spec.benchlog import read_bench_log
 
-    check_wirings(spec, asked.wirings)
-    names = tuple(dict.fromkeys(asked.wirings)) or tuple(w.name for w in spec.others)
+    own = judged(spec, asked.wirings)
     if asked.found is not None:
-        only = names[0] if asked.wirings and len(names) == 1 else None
-        yield _of_log(spec, read_bench_log(asked.found, spec, only), asked.seconds)
-        return
+        only = own.names[0] if len(asked.wirings) == 1 else None
+        log = read_bench_log(asked.found, spec, only)
+        result = _of_log(spec, log, asked.seconds)
+        return BuzzOutcome(spec.file, (result,), spec.notices, judged=judged(spec, [log.wiring]))
     if asked.asking:
-        yield _asking(spec, names, asked)
-        return
-    for name in names:
-        yield Buzz(plan_of(spec, spec.wirings[name]))
+        name = _only(spec, own)
+        result = _asking(spec, name, asked)
+        return BuzzOutcome(spec.file, (result,), spec.notices, judged=judged(spec, [name]))
+    results, limits = one_by_one(own.names, lambda name: Buzz(plan_of(spec, spec.wirings[name])))
+    return BuzzOutcome(spec.file, results, spec.notices, judged=own, limits=limits)
 
 
 def _of_log(spec: Spec, log: BenchLog, seconds: float) -> Buzz:
@@ -200,18 +201,29 @@ def _of_log(spec: Spec, log: BenchLog, seconds: float) -> Buzz:
     return Buzz(plan, diagnosis, calibration, tested)
 
 
-def _asking(spec: Spec, names: Sequence[str], asked: _Asked) -> Buzz:
+def _only(spec: Spec, own: Judged) -> str:
+    """The one wiring that questions can be about: the one named, or the only plan."""
+    from rewire.cli.trouble import Complaint, Refused
+
+    if len(own.names) == 1:
+        return own.names[0]
+    if len(own.counting) != 1:
+        raise Refused(
+            Complaint(
+                "--ask is about one wiring", spec.file, hint=f"name one: --wiring {own.names[0]}"
+            )
+        )
+    return next(iter(own.counting))
+
+
+def _asking(spec: Spec, name: str, asked: _Asked) -> Buzz:
     from rewire.bench.buzz.plan import plan_of
     from rewire.cli.buzz_ask import ask, save
     from rewire.cli.files import check_place
-    from rewire.cli.trouble import Complaint, Refused
 
-    if len(names) != 1:
-        hint = f"name one: --wiring {names[-1]}" if names else "the spec has the original alone"
-        raise Refused(Complaint("--ask is about one wiring", spec.file, hint=hint))
     if asked.save is not None:
         check_place(Path(asked.save), force=False)
-    plan = plan_of(spec, spec.wirings[names[0]])
+    plan = plan_of(spec, spec.wirings[name])
     found: list[Found] = []
     try:
         ask(plan, found)

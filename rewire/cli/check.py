@@ -48,9 +48,10 @@ def command(
     instead of "results", one that is beyond a limit has "limit".
 
     \b
-    Exit status, the worst of all specs (2 over 3 over 1 over 0):
-      0  every wiring is kept, or changed as declared
-      1  a wiring is broken
+    The plans are told first, then what was found on the bench. Exit status, the worst of all
+    specs (2 over 3 over 1 over 0):
+      0  every plan is kept, or changed as declared
+      1  a plan is broken, or a wiring asked for with --wiring
       2  a spec cannot be read
       3  a limit was reached
     """
@@ -76,5 +77,5 @@ def _write_text(outcomes: Sequence[CheckOutcome]) -> None:
         write_report((summary(outcome) for outcome in outcomes), columns=sys.maxsize)
         return
     only = outcomes[0]
-    if only.trouble is None:
-        write_report(report(only.results))
+    if only.judged is not None:
+        write_report(report(only.results, only.judged.roles))

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from rewire.cli.checking import CheckOutcome
 from rewire.cli.terminal import Line, Mark
 from rewire.cli.trouble import LIMIT
+from rewire.cli.wirings import AS_TOLD
 from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict, parted
 from rewire.compare.telling import Telling, Told, evidence_of_paths, tellings, together
 from rewire.compare.when import CUT, company, was, when
 from rewire.compare.words import listing
+from rewire.spec.model import Role
 from rewire.spec.report import listed
 
 _MOST_NOTES = 20
@@ -25,10 +27,10 @@ _KEEPS = {"original": "breaks no rule of the spec; it is what the others are com
 _JOINED: frozenset[FindingKind] = frozenset({"joined", "bridge", "stray"})
 
 
-def report(results: Sequence[Result]) -> Iterator[Line]:
-    """One spec in full: every verdict, the worst first, then the findings behind each."""
-    for result in sorted(results, key=lambda result: _SEVERITY.index(result.verdict)):
-        yield _verdict(result)
+def report(results: Sequence[Result], roles: Mapping[str, Role | None]) -> Iterator[Line]:
+    """One spec in full: every verdict, the plans' first, then the findings behind each."""
+    for result in results:
+        yield _verdict(result, roles.get(result.wiring))
     for telling in tellings(results):
         yield from _findings(telling, titled=len(results) > 1)
 
@@ -40,7 +42,9 @@ def summary(outcome: CheckOutcome) -> Line:
             return Line(f"{outcome.file}: not checked, a limit was reached", 0, "LIMIT:", "bad")
         wrong = counted(len(outcome.trouble.complaints), "error")
         return Line(f"{outcome.file}: not checked, {wrong}", 0, "UNREADABLE:", "bad")
-    verdicts = [result.verdict for result in outcome.results]
+    counting = outcome.judged.counting if outcome.judged else frozenset()
+    told = [r for r in outcome.results if r.wiring in counting] or outcome.results
+    verdicts = [result.verdict for result in told]
     worst: Verdict = next((verdict for verdict in _SEVERITY if verdict in verdicts), "kept")
     each = "; ".join(f"{result.wiring} {_brief(result)}" for result in outcome.results)
     return Line(f"{outcome.file}: {each}", 0, f"{worst.upper()}:", _INK[worst])
@@ -60,8 +64,8 @@ def _brief(result: Result) -> str:
     return f"broken ({counted(_count(_unmeant(result)), 'finding')})"
 
 
-def _verdict(result: Result) -> Line:
-    said = f"{result.wiring} {_reason(result)}"
+def _verdict(result: Result, role: Role | None) -> Line:
+    said = f"{result.wiring}{AS_TOLD.get(role, '')} {_reason(result)}"
     return Line(said, 0, f"{result.verdict.upper()}:", _INK[result.verdict])
 
 

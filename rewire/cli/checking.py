@@ -7,9 +7,9 @@ import signal
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.cli.outcome import Outcome
+from rewire.cli.outcome import Outcome, one_by_one
 from rewire.cli.trouble import BAD_INPUT, Complaint, Trouble, trouble_of
-from rewire.cli.wirings import wirings_judged
+from rewire.cli.wirings import judged
 from rewire.compare import Result, compare
 from rewire.spec import read_spec
 from rewire.spec.model import Notice
@@ -24,9 +24,7 @@ class CheckOutcome(Outcome[Result]):
     @property
     def status(self) -> int:
         """The exit status of this spec alone."""
-        if self.trouble is not None:
-            return self.trouble.status
-        return BROKEN if any(result.verdict == "broken" for result in self.results) else 0
+        return self.worst((r.wiring, BROKEN * (r.verdict == "broken")) for r in self.results)
 
 
 def check_one(file: str, wirings: Sequence[str]) -> CheckOutcome:
@@ -40,7 +38,9 @@ def check_one(file: str, wirings: Sequence[str]) -> CheckOutcome:
     try:
         spec = read_spec(file)
         notices = spec.notices
-        return CheckOutcome(file, compare(spec, wirings_judged(spec, wirings)), notices)
+        asked = judged(spec, wirings)
+        results, limits = one_by_one(asked.names, lambda name: compare(spec, [name])[0])
+        return CheckOutcome(file, results, notices, judged=asked, limits=limits)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:

@@ -25,7 +25,7 @@ class MovesOutcome(Outcome["Moves"]):
     @property
     def status(self) -> int:
         """The exit status of this spec alone."""
-        return 0 if self.trouble is None else self.trouble.status
+        return self.worst(())
 
 
 @click.command(name="moves", short_help=HELP["moves"])
@@ -34,7 +34,7 @@ class MovesOutcome(Outcome["Moves"]):
     "--from",
     "source",
     metavar="WIRING",
-    help="The wiring that is there. [default: as-found if the spec has one, else original]",
+    help="The wiring that is there. [default: what was found on the bench, else original]",
 )
 @click.option(
     "--to",
@@ -58,7 +58,7 @@ def command(
     --to for the way back. Each wire is called by its number in the wiring that is wanted, from
     its label on; "old" is before the number of one that has none there.
 
-    With --json, each of "results" has "from", "to", "cautions", "stays" ("wire", "becomes",
+    With --json, each of "results" has "from", "to", "role", "cautions", "stays" ("wire", "becomes",
     "ends", "colour", "note", "tag", "told"), "parts_stay", "nets_stay", "differences" ("kind",
     "about", "why", "reversible"), "tags" (wire of the first wiring: its tag) and "steps"
     ("number", "stage", "kind", "text", "lug", "words", "place", "destination", "other", "wire",
@@ -90,7 +90,8 @@ def command(
 
 def _one(file: str, source: str | None, targets: Sequence[str]) -> MovesOutcome:
     from rewire.bench.moves import default_source, default_targets, moves_of
-    from rewire.cli.wirings import check_wirings
+    from rewire.cli.outcome import one_by_one
+    from rewire.cli.wirings import check_wirings, judged
     from rewire.spec import read_spec
 
     notices: tuple[Notice, ...] = ()
@@ -99,8 +100,9 @@ def _one(file: str, source: str | None, targets: Sequence[str]) -> MovesOutcome:
         notices = spec.notices
         check_wirings(spec, [*([source] if source else []), *targets])
         start = source or default_source(spec, targets)
-        ends = dict.fromkeys(targets or default_targets(spec, start))
-        return MovesOutcome(file, tuple(moves_of(spec, start, end) for end in ends), notices)
+        asked = judged(spec, targets or default_targets(spec, start))
+        results, limits = one_by_one(asked.names, lambda end: moves_of(spec, start, end))
+        return MovesOutcome(file, results, notices, judged=asked, limits=limits)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:

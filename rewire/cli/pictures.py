@@ -42,9 +42,9 @@ class Wish:
         return ("front",) if self.seen_from == "front" else ()
 
     def drawn_wirings(self) -> Iterator[Wiring]:
-        """The wirings asked for, in the order of the spec."""
-        for name, wiring in self.spec.wirings.items():
-            if not self.wirings or name in self.wirings:
+        """The wirings asked for, the plans first and the original last."""
+        for wiring in self.spec.told:
+            if not self.wirings or wiring.name in self.wirings:
                 yield wiring
 
     def switches_of(self, wiring: Wiring) -> Iterator[Switch]:

@@ -172,7 +172,7 @@ def _sheet(file: str, place: Path, asked: _Asked) -> tuple[int, JSON]:
         complain(trouble)
         return trouble.status, refused("sheet", file, trouble)
     complain_of(f"{place}: written ({_told(packet)})")
-    return 0, written(file, str(place), packet.results)
+    return 0, written(file, str(place), packet.results, packet.spec)
 
 
 def _told(packet: Packet) -> str:
@@ -190,7 +190,7 @@ def _write(file: str, place: Path, asked: _Asked) -> Packet:
     say_notices(spec.notices)
     names = wirings_asked(spec, asked.wirings)
     results = compare(spec, names)
-    packet = packet_of(spec, results, ("original", *names))
+    packet = packet_of(spec, results, (*names, "original"))
     if asked.log is not None:
         packet = replace(packet, record=record_of(spec, read_bench_log(asked.log, spec)))
     for limit in packet.limits:

@@ -26,7 +26,7 @@ from rewire.cli.winding import wire_options, wound_lines
 if TYPE_CHECKING:
     from rewire.cli.values_report import Said
     from rewire.spec.model import Notice
-    from rewire.values import WiringValues, Wishes  # noqa: F401 - named in a base class below
+    from rewire.values import WiringValues, Wishes
 
 BAD_ANSWER = 1
 _ANSWERS = {"good": 0, "bad": BAD_ANSWER, "unknown": LIMIT}
@@ -39,11 +39,13 @@ class ValuesOutcome(Outcome["WiringValues"]):
     @property
     def status(self) -> int:
         """The exit status of this spec alone."""
-        if self.trouble is not None:
-            return self.trouble.status
-        statuses = [BAD_INPUT for result in self.results if result.refusals]
-        statuses += [LIMIT for result in self.results if result.limited]
-        return worst_of([*statuses, *(_ANSWERS[result.answer] for result in self.results)])
+        return self.worst((result.wiring, _status(result)) for result in self.results)
+
+
+def _status(result: WiringValues) -> int:
+    if result.refusals:
+        return BAD_INPUT
+    return LIMIT if result.limited else _ANSWERS[result.answer]
 
 
 @click.command(name="values", short_help=HELP["values"])
@@ -94,7 +96,7 @@ def command(
 
     \b
     Exit status, the worst of all specs (2 over 3 over 1 over 0):
-      0  every reading comes out right, every part stands it
+      0  in every plan each reading comes out right and every part stands it
       1  a reading is off by more than it accepts, nothing fits, a rating is passed, or
          the meter is overloaded or a rule broken while switching
       2  a spec cannot be read, or leaves a reading open
@@ -121,7 +123,8 @@ def command(
 
 
 def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
-    from rewire.cli.wirings import wirings_judged
+    from rewire.cli.outcome import one_by_one
+    from rewire.cli.wirings import judged
     from rewire.spec import read_spec
     from rewire.values import values_of
 
@@ -129,7 +132,9 @@ def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
     try:
         spec = read_spec(file)
         notices = spec.notices
-        return ValuesOutcome(file, values_of(spec, wirings_judged(spec, wirings), wishes), notices)
+        asked = judged(spec, wirings)
+        results, limits = one_by_one(asked.names, lambda name: values_of(spec, [name], wishes)[0])
+        return ValuesOutcome(file, results, notices, judged=asked, limits=limits)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:
@@ -148,7 +153,8 @@ def _write_text(outcomes: Sequence[ValuesOutcome], wire: int | None, metal: str)
     for outcome in outcomes:
         if len(outcomes) > 1 and outcome.trouble is None:
             write_report([Line(f"{outcome.file}:")])
-        write_said(report(outcome.results, lambda fits: wound_lines(fits, wire, metal)))
+        roles = outcome.judged.roles if outcome.judged is not None else {}
+        write_said(report(outcome.results, roles, lambda fits: wound_lines(fits, wire, metal)))
 
 
 def write_said(lines: Iterable[Said]) -> None:

@@ -16,11 +16,12 @@ _LABELS: dict[str, tuple[str, Mark]] = {
 }
 
 
-def verdict_lines(result: WiringValues) -> Iterator[Line]:
+def verdict_lines(result: WiringValues, role: str = "") -> Iterator[Line]:
     """The answer with its reasons and counts, then the warnings that must not be missed."""
     label, mark = _LABELS[result.answer]
     reasons = [*_faults_of(result), *_right(result), *_unknown(result)]
-    yield Line(f"{result.wiring}: {'; '.join(reasons)}. {_ratings(result)}", 0, label, mark)
+    name = f"{result.wiring}{role.rstrip(',')}"
+    yield Line(f"{name}: {'; '.join(reasons)}. {_ratings(result)}", 0, label, mark)
     yield from (Line(w.message, 2, "!", "bad") for w in result.warnings if w.first)
 
 

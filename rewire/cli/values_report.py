@@ -8,6 +8,8 @@ from math import isinf
 from rewire.cli.table import table
 from rewire.cli.terminal import Line
 from rewire.cli.values_head import verdict_lines
+from rewire.cli.wirings import AS_TOLD
+from rewire.spec.model import Role
 from rewire.values.model import (
     BenchTest,
     Fit,
@@ -27,17 +29,19 @@ Said = Line | str
 Wound = Callable[[Sequence[Fit]], Iterator[Line]]
 
 
-def report(results: Sequence[WiringValues], wound: Wound) -> Iterator[Said]:
+def report(
+    results: Sequence[WiringValues], roles: Mapping[str, Role | None], wound: Wound
+) -> Iterator[Said]:
     """All wirings, one after the other; ``wound`` says how fitted resistors can be wound."""
     for number, result in enumerate(results):
         if number:
             yield ""
-        yield from wiring_report(result, wound)
+        yield from _wiring(result, AS_TOLD.get(roles.get(result.wiring), ""), wound)
 
 
-def wiring_report(result: WiringValues, wound: Wound) -> Iterator[Said]:
+def _wiring(result: WiringValues, role: str, wound: Wound) -> Iterator[Said]:
     """One wiring: verdict, what to fit and set, readings, cautions, stress, bench test, mishaps."""
-    yield from verdict_lines(result)
+    yield from verdict_lines(result, role)
     yield from fit_lines(result.fits)
     yield from wound(result.fits)
     yield from _pots(result.pots)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from rewire.cli.trouble import Complaint, Refused
-from rewire.spec.model import Spec
+from rewire.spec.model import Role, Spec
 from rewire.spec.report import known_here, nearest, shown
 
 
@@ -22,7 +23,23 @@ def wirings_asked(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(names or others))
 
 
-def wirings_judged(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
+AS_TOLD: Mapping[Role | None, str] = {"found": ", as found on the bench,", "tried": ", only tried,"}
+"""What follows the name of a wiring that is no plan."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """Which wirings a command judges, and whose answer is its exit status."""
+
+    names: tuple[str, ...]
+    """In the order told: as asked for, else the plans, what was found, what was tried."""
+    counting: frozenset[str]
+    """Those asked for by name, else the plans: what was found broken is no bad answer."""
+    roles: Mapping[str, Role | None]
+    """Of every wiring of the spec."""
+
+
+def judged(spec: Spec, names: Sequence[str]) -> Judged:
     """The wirings named, the original if it is among them, or every one but it if none is.
 
     An original that stands alone is judged itself: it may break a rule of the spec.
@@ -31,7 +48,10 @@ def wirings_judged(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
         Refused: a name that is no wiring of the spec.
     """
     check_wirings(spec, names)
-    return tuple(dict.fromkeys(names or [wiring.name for wiring in spec.others] or spec.wirings))
+    told = tuple(dict.fromkeys(names or [wiring.name for wiring in spec.others] or spec.wirings))
+    roles = {name: wiring.role for name, wiring in spec.wirings.items()}
+    plans = frozenset(name for name in told if roles[name] in ("plan", None))
+    return Judged(told, frozenset(names) or plans, roles)
 
 
 def check_wirings(spec: Spec, names: Sequence[str]) -> None:

@@ -23,7 +23,7 @@ class Packet:
 
     spec: Spec
     wirings: tuple[Wiring, ...]
-    """Those shown, in the order of the spec."""
+    """Those shown, the plans first and the original last."""
     results: tuple[Result, ...]
     """The comparison of each shown wiring but the original."""
     values: Mapping[str, WiringValues]
@@ -41,10 +41,10 @@ class Packet:
 
     @property
     def plans(self) -> tuple[Wiring, ...]:
-        """The wirings that work leads to; all but the original if none is planned."""
+        """The wirings that work leads to; where there is no work, those that are plans."""
         targets = {one.target for one in self.moves}
         planned = tuple(wiring for wiring in self.wirings if wiring.name in targets)
-        return planned or tuple(w for w in self.wirings if w.name != "original")
+        return planned or tuple(w for w in self.wirings if w.role == "plan")
 
 
 def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None = None) -> Packet:
@@ -60,7 +60,8 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
         KeyError: a name that is no wiring of the spec.
         SpecError: a ``choose`` that is no series of values.
     """
-    shown = tuple(spec.wirings[name] for name in _shown(spec, names or tuple(spec.wirings)))
+    chosen = {spec.wirings[name].name for name in _shown(spec, names or tuple(spec.wirings))}
+    shown = tuple(wiring for wiring in spec.told if wiring.name in chosen)
     limits: list[str] = []
     values = {w.name: found for w in shown for found in _values(spec, w, limits)}
     worked = {w.name: found for w in shown for found in _worked(spec, w, limits)}

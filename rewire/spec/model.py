@@ -548,6 +548,11 @@ class Spec:
         mine = (w for w in self.wirings.values() if w.name != "original")
         return tuple(sorted(mine, key=lambda w: _TOLD.index(w.role or "plan")))
 
+    @property
+    def told(self) -> tuple[Wiring, ...]:
+        """Every wiring in the order in which people are told of them: the original last."""
+        return (*self.others, self.original)
+
     def parts_of(self, wiring: Wiring) -> dict[str, Part]:
         """All parts present in a wiring, the ones that stay first."""
         return {**self.parts, **wiring.parts}

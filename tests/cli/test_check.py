@@ -126,7 +126,7 @@ def test_broken_is_said_first_with_what_and_when_and_ends_with_1(broken: str) ->
 
 def test_the_flagship_names_the_dropped_path_in_the_right_positions() -> None:
     done = rewire("check", FLAGSHIP, "--json")
-    assert done.exit_code == 1, done.stderr
+    assert done.exit_code == 0, done.stderr
     results = {result["wiring"]: result for result in json.loads(done.stdout)["results"]}
     assert results["as-found"]["verdict"] == "broken"
     assert results["substitute"]["verdict"] == "changed"
@@ -363,3 +363,19 @@ def test_one_note_about_several_places_is_said_once_and_names_them_all(tmp_path:
     assert first.endswith("(also at 7:18)")
     assert second.startswith(f"{path}:8:18: note: '2M'")
     assert "also" not in second
+
+
+def test_a_limit_in_one_wiring_does_not_keep_the_others_away(too_large: str) -> None:
+    head, planned = Path(too_large).read_text("utf-8").split("  original:\n")[0:2]
+    text = f"{head}  original: {{}}\n  loose: {{}}\n  planned:\n{planned.split('  planned:')[0]}"
+    Path(too_large).write_text(text, "utf-8")
+    done = rewire("check", too_large, "--json")
+    document = json.loads(done.stdout)
+    assert [r["wiring"] for r in document["results"]] == ["loose"]
+    assert document["limit"].startswith("planned: ")
+    assert done.exit_code == 3  # the other plan is not settled
+    assert "planned left out" in done.stderr
+    assert rewire("check", too_large, "--wiring", "loose").exit_code == 0
+    found = text.replace("  planned:\n", "  planned:\n    role: found\n")
+    Path(too_large).write_text(found, "utf-8")
+    assert rewire("check", too_large).exit_code == 0  # what was found is not asked for

@@ -132,7 +132,8 @@ def wiring(
     name: str = "original",
 ) -> Wiring:
     named = {part.name: part for part in parts}
-    return Wiring(name, named, tuple(nets), tuple(wires), (), {}, None, HERE)
+    role = {"original": None, "as-found": "found"}.get(name, "plan")
+    return Wiring(name, named, tuple(nets), tuple(wires), (), {}, None, HERE, role)
 
 
 def spec(

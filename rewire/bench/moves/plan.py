@@ -20,7 +20,6 @@ from rewire.bench.moves.safety import (
 from rewire.bench.moves.work import Work, work_between
 from rewire.spec.model import Change, Spec
 
-AS_FOUND = "as-found"
 """The wiring that work begins from, where a spec has one of this name."""
 
 

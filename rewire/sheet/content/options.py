@@ -29,11 +29,15 @@ _ACROSS = 4
 
 
 def options_section(packet: Packet) -> Section:
-    """Every shown wiring against every other: its parts, its readings, its verdict."""
-    if len(packet.wirings) < 2:
+    """The plans that can be built, and the original: their parts, readings, verdicts."""
+    broken = {result.wiring for result in packet.results if result.verdict == "broken"}
+    plans = [w for w in packet.wirings if w.role == "plan" and w.name not in broken]
+    if not plans:
         return Section("options", "Options", ())
-    blocks: list[Block] = [Words("One column per wiring: find the one you have the parts for.")]
-    blocks += [_table(packet, wirings) for wirings in _in_groups(packet.wirings)]
+    wirings = [*plans, *(w for w in packet.wirings if w.role is None)]
+    said = "One column per wiring: find the one you have the parts for."
+    blocks: list[Block] = [Words(said)] if len(plans) > 1 else []
+    blocks += [_table(packet, group) for group in _in_groups(wirings)]
     return Section("options", "Options", tuple(blocks))
 
 
