@@ -16,7 +16,7 @@ _LABELS: dict[str, tuple[str, Mark]] = {
 }
 
 
-def verdict_lines(result: WiringValues, role: str = "") -> Iterator[Line]:
+def verdict_lines(result: WiringValues, role: str) -> Iterator[Line]:
     """The answer with its reasons and counts, then the warnings that must not be missed."""
     label, mark = _LABELS[result.answer]
     reasons = [*_faults_of(result), *_right(result), *_unknown(result)]
