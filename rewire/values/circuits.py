@@ -13,6 +13,7 @@ from rewire.circuit.nets import Joiner
 from rewire.circuit.ways import Ways
 from rewire.spec.model import Meter, Part, Reading, Spec, Switch, Wiring
 from rewire.values.board import Board, Branch
+from rewire.values.units import with_unit
 
 State = Mapping[str, int]
 """Control → number of its position."""
@@ -52,6 +53,8 @@ class Circuit:
     tied: bool = False
     nodes: tuple[int, ...] = ()
     """For each of its nodes the board's."""
+    felt: bool = True
+    """Whether its own drive flows through branches; else the standing ones alone do."""
 
     @property
     def values(self) -> tuple[int, ...]:
@@ -148,17 +151,58 @@ def circuit_of(board: Board, reading: Reading, meter: Meter | None, state: State
     if pairs is None:
         return _without(reading, (0, 0), f"a place of it is missing in {board.wiring.name}")
     closed = [b for b in board.branches if b.control is None or _closed(b, state)]
-    if _tied(board, closed, pairs[0]):
-        said = "its two places are joined"
-        return _without(reading, pairs[0], said, blind=reading.quantity == "voltage", tied=True)
     reach = Reach.over(closed)
-    carrying = reach.between(pairs)
-    blind_way = _only_through_diodes(board, closed, pairs, meter, carrying)
-    if not reach.ways.linked(*pairs[0]):
+    lost = next(standing_without_way(reading, pairs, reach.ways.linked), None)
+    if _tied(board, closed, pairs[0]):
+        said, blind = "its two places are joined", reading.quantity == "voltage"
+        without = _without(reading, pairs[0], said, blind, tied=True)
+    else:
+        blind_way = _only_through_diodes(board, closed, pairs, meter, reach.between(pairs))
+        if reach.ways.linked(*pairs[0]):
+            carrying = reach.between(pairs)
+            whole = _circuit(board, reading, meter, pairs, carrying, blind_way)
+            return whole if lost is None else replace(whole, blind=True, why=lost)
         said = NOT_A_SUM if blind_way else NO_PATH
-        blind = blind_way or reading.quantity == "current"
-        return _without(reading, pairs[0], said, blind=blind)
-    return _circuit(board, reading, meter, pairs, carrying, blind_way)
+        without = _without(
+            reading, pairs[0], said, blind=blind_way or reading.quantity == "current"
+        )
+    if lost is not None:
+        return replace(without, blind=True, why=lost)
+    if without.blind or not reading.also:
+        return without
+    return _standing(board, reading, meter, pairs[1:], reach, without)
+
+
+def standing_without_way(
+    reading: Reading, pairs: Sequence[Ends], linked: Callable[[int, int], bool]
+) -> Iterator[str]:
+    """The standing drives of a reading that find no way from their first place to their second."""
+    for drive, pair in zip(reading.also, pairs[1:], strict=True):
+        if not linked(*pair):
+            amps = with_unit(drive.amps, "A")
+            one, other = drive.places
+            yield f"the standing current of {amps} from {one} to {other} has no way back"
+
+
+def _standing(
+    board: Board,
+    reading: Reading,
+    meter: Meter | None,
+    pairs: Sequence[Ends],
+    reach: Reach,
+    without: Circuit,
+) -> Circuit:
+    """What the standing drives alone do, where the reading's own needs no branch or finds none."""
+    still = _circuit(board, reading, meter, [pairs[0], *pairs], reach.between(pairs), False)
+    return replace(
+        still,
+        amps=0.0,
+        volts=None,
+        source_ohms=0.0,
+        tied=without.tied,
+        why=still.why if still.blind else without.why,
+        felt=False,
+    )
 
 
 def _closed(branch: Branch, state: State) -> bool:
@@ -290,7 +334,7 @@ def _answer(circuit: Circuit, values: Sequence[Array]) -> Answer:
     lost = solved.lost[0, plus] | solved.lost[0, minus]
     for number, drive in enumerate(circuit.also, 1):
         volts = volts + drive.amps * solved.across(number, (plus, minus))
-        lost = lost | solved.lost[number, plus] | solved.lost[number, minus]
+        lost = lost | solved.lost[number, list(drive.ends)].any(axis=0)
     # A tolerance of 100 % has a corner in which the meter is of no resistance: infinite, then.
     with np.errstate(divide="ignore", invalid="ignore"):
         amps = np.where(lost, np.nan, volts / ohms[circuit.meter])

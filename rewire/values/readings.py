@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -110,14 +110,15 @@ def point(board: Board, circuit: Circuit, values: Sequence[Array | None]) -> Poi
     """
     if not circuit.branches:
         return Point(None if circuit.blind else 0.0, _insertion_without(circuit), circuit.why)
+    if not circuit.felt:
+        through = point(board, replace(circuit, felt=True), values)
+        return replace(through, insertion=_insertion_without(circuit))
     unknown = [n for n in circuit.values if values[n] is None]
     found = answer(circuit, tried(board, values))
     amps, insertion = _settled(found.amps), _settled(found.insertion)
-    why = circuit.why
-    if amps is None:
-        why = _not_known(board, unknown)
     if circuit.blind:
-        return Point(None, insertion, why)
+        return Point(None, insertion, circuit.why)
+    why = circuit.why if amps is not None else _not_known(board, unknown)
     return Point(_clean(amps, circuit), insertion, why)
 
 
@@ -129,8 +130,6 @@ def _insertion_without(circuit: Circuit) -> float | None:
 
 
 def _not_known(board: Board, unknown: Sequence[int]) -> str:
-    if not unknown:
-        return "a standing current has no way back"
     names = ", ".join(dict.fromkeys(board.values[n].name for n in unknown))
     return f"it depends on what is not known: {names}"
 

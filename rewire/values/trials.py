@@ -53,6 +53,8 @@ class Pointer:
     """Where it stands with the reading's drive at full scale."""
     takes: Array
     """The most that can flow through it: the same, but no place higher than it can rise."""
+    lost: Flags
+    """Where a standing current has no way back: what it reads is not known then."""
 
 
 def pointer_of(
@@ -77,10 +79,13 @@ def pointer_of(
     resistance = np.maximum(ohms[meter], TINY)
     unlimited = [inf for _ in pairs]
     limited = [ceiling(board.spec, places) for places in _places(setup.reading)]
-    return Pointer(*(
+    reads, takes = (
         _times(setup, solved, pairs, ends[meter], resistance, ceilings)
         for ceilings in (unlimited, limited)
-    ))  # fmt: skip
+    )
+    standing = range(1, len(pairs))
+    lost = [np.isinf(_ohms(solved, number, pairs[number])) for number in standing]
+    return Pointer(reads, takes, np.any(lost, axis=0) if lost else np.zeros(1, dtype=np.bool_))
 
 
 def _places(reading: Reading) -> Iterator[tuple[str, str]]:
@@ -192,6 +197,7 @@ def _times(
     setup: Setup, solved: Solution, pairs: Sequence[Ends], meter: Ends, ohms: Array,
     ceilings: Sequence[float],
 ) -> Array:  # fmt: skip
+    """Full scales of the meter; a standing current without a way back does not flow."""
     reading, full_scale = setup.reading, setup.full_scale
     assert full_scale is not None
     into = _ohms(solved, 0, pairs[0])
@@ -204,7 +210,7 @@ def _times(
         standing = standing + flows * solved.across(number, pairs[0])
         amps = amps + flows * solved.across(number, meter)
     if reading.quantity == "current":
-        own: Array = _limited(reading.full_scale, ceilings[0], into, np.abs(standing))
+        own: Array = _limited(reading.full_scale, ceilings[0], into, standing)
     else:
         total = np.maximum(np.where(np.isinf(into), 1.0, into + reading.source_resistance), 1e-30)
         own = (min(reading.full_scale, ceilings[0]) - standing) / total
