@@ -7,7 +7,7 @@ from itertools import islice
 from math import prod
 
 from rewire.bench.buzz.job import Expect, Pair, Probe, job_with, probes
-from rewire.bench.buzz.network import COLD, network_with
+from rewire.bench.buzz.network import network_with
 from rewire.circuit.dc import Array
 from rewire.circuit.states import States
 from rewire.spec.model import Spec, Switch, Wiring
@@ -16,7 +16,7 @@ from rewire.values.board import Board
 Positions = Mapping[str, str]
 
 __all__ = [
-    "COLD", "Expect", "Pair", "Positions", "Probe", "continuity", "marked", "overdriven",
+    "Expect", "Pair", "Positions", "Probe", "continuity", "marked", "overdriven",
     "pairs_to_buzz", "states_to_buzz",
 ]  # fmt: skip
 

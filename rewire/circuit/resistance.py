@@ -11,6 +11,22 @@ Resistance = tuple[int, int, float]
 """Two nets and the ohms between them; 0 joins them, infinity is left out."""
 
 
+SLACK = 1e-9
+"""Share of a limit that rounding may come to: what meets a limit exactly keeps to it."""
+COLD = 0.1
+"""Ohms of a cold filament over those of a hot one, from memory."""
+
+
+def most_within(limit: float) -> float:
+    """The most ohms that count as within a limit."""
+    return limit * (1.0 + SLACK)
+
+
+def least_beyond(limit: float) -> float:
+    """The least ohms that count as beyond a limit."""
+    return limit * (1.0 - SLACK)
+
+
 def ohms_between(count: int, resistances: Iterable[Resistance], a: int, b: int) -> float:
     """Resistance between two nets.
 

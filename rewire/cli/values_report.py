@@ -295,9 +295,8 @@ def _mishaps(title: str, mishaps: Sequence[Mishap]) -> Iterator[Said]:
     yield Line(title)
     for mishap in telling[:_MOST_MISHAPS]:
         yield Line(mishap.message, 2, "-")
-    left = len(mishaps) - len(telling[:_MOST_MISHAPS])
     if not telling:
-        yield Line("nothing over full scale, no rule broken, nothing rises", 2, "-")
-    elif left:
-        does = "does" if left == 1 else "do"
-        yield Line(f"and {left} more that {does} less (--json lists all)", 2, "-")
+        yield Line("no overload, no rule broken, no point floats up", 2, "-")
+    elif len(telling) > _MOST_MISHAPS:
+        left = len(telling) - _MOST_MISHAPS
+        yield Line(f"and {left} more of the kind, none worse (--json lists all)", 2, "-")

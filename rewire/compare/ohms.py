@@ -8,6 +8,7 @@ from functools import singledispatch
 from math import inf
 
 from rewire.circuit.nets import Nets
+from rewire.circuit.resistance import COLD
 from rewire.spec.model import (
     Choke,
     Diode,
@@ -44,7 +45,8 @@ def ohms_of(part: Part, nets: Nets, most: bool) -> Iterator[Ohms]:
         yield Ohms(places[1], places[2], upper)
     elif part.passes_dc:
         known = None if isinstance(part, Diode) else resistance(part)
-        yield Ohms(places[0], places[1], unknown if known is None else known)
+        share = COLD if isinstance(part, Lamp) and not most else 1.0
+        yield Ohms(places[0], places[1], unknown if known is None else share * known)
 
 
 def _legs(pot: Pot, most: bool) -> tuple[float, float]:

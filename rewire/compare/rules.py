@@ -9,7 +9,7 @@ from itertools import product
 
 from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link, Places, contacts_of
 from rewire.circuit.nets import Joiner, Nets
-from rewire.circuit.resistance import ohms_between
+from rewire.circuit.resistance import least_beyond, most_within, ohms_between
 from rewire.circuit.states import Frame, LimitReached, States
 from rewire.circuit.ties import Bond, Moving, bonds_at_rest, controls_of, moving, tied
 from rewire.circuit.ways import Ways
@@ -145,7 +145,9 @@ def _holds(bench: Bench, rule: Rule, ends: tuple[int, int], closed: Sequence[Pla
         return not _linked(bench, ends, closed)
     parts = bench.connecting if rule.kind == "connect" else bench.leaking
     ohms = _resistance(bench, parts, ends, closed)
-    return ohms <= rule.limit if rule.kind == "connect" else ohms >= rule.limit
+    if rule.kind == "connect":
+        return ohms <= most_within(rule.limit)
+    return ohms >= least_beyond(rule.limit)
 
 
 def _linked(bench: Bench, ends: tuple[int, int], closed: Sequence[Places]) -> bool:

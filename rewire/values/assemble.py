@@ -202,7 +202,15 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
 def _mishaps(worked: Worked) -> tuple[list[Mishap], list[Mishap], list[Caution]]:
     """Single faults and moments while switching; a limit is told and the rest goes on."""
     board = worked.board
-    setups = [s for s in worked.setups.values() if worked.complete(s)]
+    setups = list(worked.setups.values())
+    unknown = [
+        v.name for v, known in zip(board.values, worked.values, strict=True) if known is None
+    ]
+    if unknown:
+        said = (
+            f"faults and moments while switching are not worked out, unknown: {', '.join(unknown)}"
+        )
+        return [], [], [Caution("faults-unknown", said)]
     found = {
         u.part: float(v[0]) for u in worked.unknowns if (v := worked.values[u.number]) is not None
     }

@@ -39,6 +39,10 @@ WORN_CONTACT = 0.02
 """Ohm: the most a contact may have after endurance, MIL-DTL-18396E 3.5.4.10 (10 mΩ new)."""
 
 
+NO_VALUE = -1
+"""In place of a value's number where a branch's ohms are given elsewhere."""
+
+
 @dataclass(frozen=True, slots=True)
 class Value:
     """One number of a wiring that can vary on its own.
@@ -82,6 +86,8 @@ class Branch:
     control: str | None = None
     positions: int = ALWAYS
     section: int = -1
+    contact: str = ""
+    """The group of lugs that it closes, a contact's alone."""
 
     def ohms(self, values: Sequence[Array]) -> Array:
         """Its resistance, ohm, from all values of the board; shapes broadcast."""
@@ -256,17 +262,19 @@ def _contact(board: Board, switch: Switch, link: Link, nodes: Sequence[int]) -> 
     name = "–".join(f"{switch.name}.{lug}" for lug in link.lugs)
     if len(nodes) == 2:
         value = board.add(Value(name, switch.name, ohms, most=most))
-        yield _contact_branch(switch, link, (nodes[0], nodes[1]), value)
+        yield _contact_branch(switch, link, (nodes[0], nodes[1]), value, name)
         return
     centre = board.new_node()
     half = None if most is None else most / 2.0
     for lug, node in zip(link.lugs, nodes, strict=True):
         leg = f"{switch.name}.{lug} in {name}"
         value = board.add(Value(leg, switch.name, ohms / 2.0, most=half))
-        yield _contact_branch(switch, link, (node, centre), value)
+        yield _contact_branch(switch, link, (node, centre), value, name)
 
 
-def _contact_branch(switch: Switch, link: Link, ends: tuple[int, int], value: int) -> Branch:
+def _contact_branch(
+    switch: Switch, link: Link, ends: tuple[int, int], value: int, contact: str
+) -> Branch:
     return Branch(
         switch.name,
         ends,
@@ -274,4 +282,5 @@ def _contact_branch(switch: Switch, link: Link, ends: tuple[int, int], value: in
         control=switch.control,
         positions=link.positions,
         section=link.contact,
+        contact=contact,
     )

@@ -284,16 +284,7 @@ def _nodes(pairs: Iterable[Ends], branches: Iterable[Branch]) -> Iterator[int]:
 
 def _renumbered(branch: Branch, number: Mapping[int, int]) -> Branch:
     one, two = branch.ends
-    return Branch(
-        branch.part,
-        (number[one], number[two]),
-        branch.value,
-        branch.share,
-        branch.upper,
-        branch.control,
-        branch.positions,
-        branch.section,
-    )
+    return replace(branch, ends=(number[one], number[two]))
 
 
 def answer(circuit: Circuit, values: Sequence[Array]) -> Answer:

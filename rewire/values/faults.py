@@ -1,4 +1,4 @@
-"""Single faults: everything opened and everything shorted, one at a time."""
+"""Single faults: everything opened, shorted, welded or bridged, one at a time."""
 
 from __future__ import annotations
 
@@ -8,27 +8,34 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from rewire.circuit.dc import Array, Ends
-from rewire.circuit.states import LimitReached, States
-from rewire.spec.model import Part, Pot, Spec, Strip, Switch, Wiring
+from rewire.spec.lug_positions import neighbours
+from rewire.spec.model import Diode, Fuse, Part, Pot, Spec, Strip, Switch, Wiring
 from rewire.values.board import Board, Branch, Value, bench_board
 from rewire.values.circuits import State
-from rewire.values.model import OVERLOADED, Mishap
-from rewire.values.readings import Setup, numbered
+from rewire.values.flows import TINY
+from rewire.values.mishaps import (
+    overloads,
+    pointer_told,
+    rule_lost,
+    severity,
+    strain_told,
+)
+from rewire.values.model import OVERLOADED, Mishap, Strain
+from rewire.values.pointer import Flags, Pointer, pointer_of
+from rewire.values.readings import Setup
+from rewire.values.stress import ratings
 from rewire.values.trials import (
-    MOST_STATES,
+    Watched,
     at,
     full_state,
-    pointer_of,
-    risers,
     rises,
+    rule_ohms,
     rules_at,
+    standing_volts,
+    states_watched,
     watch,
-    watched_controls,
 )
 from rewire.values.units import with_unit
-
-_NOTICED = 0.01
-"""Share of full scale by which a reading must change to be told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +51,33 @@ class _Worst:
     """The worst that a fault does over all readings and states."""
 
     takes: float = 0.0
-    reads: float = 0.0
+    reads: float | None = None
+    overload: bool = False
+    usual: float = 0.0
     reading: str | None = None
-    off: float = 0.0
+    meter: str = ""
+    lost: str | None = None
+    """The reading that is not known then, for a standing current has no way back."""
+    conducting: tuple[str, ...] = ()
+    strains: dict[tuple[str, str], Strain] = field(default_factory=dict)
     rules: dict[int, list[State]] = field(default_factory=dict)
     """Rule → the states in which it breaks."""
     rises: dict[str, float] = field(default_factory=dict)
-    meter: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Failing:
+    """The branches that matter in a state, with a column of ohms for the fault of each sample."""
+
+    branches: list[Branch]
+    columns: list[Array]
+    failed: dict[str, Flags]
+    """Diodes and the samples in which they are open for good."""
+
+    @property
+    def ends(self) -> list[Ends]:
+        """Of the branches."""
+        return [branch.ends for branch in self.branches]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,26 +87,35 @@ class _Bench:
     board: Board
     nominal: Sequence[Array]
 
-    def failing(
-        self, state: State, faults: Sequence[Fault]
-    ) -> tuple[list[int], list[Ends], list[Array]]:
-        """The branches closed in a state, their ends, and their ohms with each fault in turn."""
-        kept = [n for n, b in enumerate(self.board.branches) if b.closed(dict(state))]
-        columns = []
-        for number in kept:
-            hit = [row for row, fault in enumerate(faults, 1) if number in fault.changed]
-            column = np.array(self.nominal[number])
-            if hit:
+    def failing(self, state: State, faults: Sequence[Fault]) -> _Failing:
+        """What is closed in a state, and what a fault closes; the first sample has no fault."""
+        board = self.board
+        hit: dict[int, list[tuple[int, float]]] = {}
+        for row, fault in enumerate(faults, 1):
+            for number, ohms in fault.changed.items():
+                hit.setdefault(number, []).append((row, ohms))
+        branches, columns, failed = [], [], {}
+        for number, branch in enumerate(board.branches):
+            closed = branch.closed(dict(state))
+            idle = branch.part not in board.parts and np.isinf(self.nominal[number]).all()
+            if number not in hit and (not closed or idle):
+                continue
+            column = np.array(self.nominal[number] if closed else [np.inf])
+            if number in hit:
                 column = np.repeat(column, len(faults) + 1)
-                column[hit] = [faults[row - 1].changed[number] for row in hit]
+                rows = [row for row, _ in hit[number]]
+                column[rows] = [ohms for _, ohms in hit[number]]
+                if isinstance(board.parts.get(branch.part), Diode):
+                    failed[branch.part] = np.isin(np.arange(len(faults) + 1), rows)
+            branches.append(branch)
             columns.append(column)
-        return kept, [self.board.branches[n].ends for n in kept], columns
+        return _Failing(branches, columns, failed)
 
 
 def single_faults(
     spec: Spec, wiring: Wiring, setups: Sequence[Setup], found: dict[str, float]
 ) -> list[Mishap]:
-    """What each single fault does to the readings, the meter and the rules; worst first.
+    """What each single fault does to the readings, the parts and the rules; worst first.
 
     Args:
         spec: the equipment.
@@ -93,42 +129,27 @@ def single_faults(
     """
     board = bench_board(spec, wiring)
     _add_bypasses(board)
+    bridges = list(_add_bridges(board))
     nominal = _nominal(board, found)
     if nominal is None:
         return []
     bench = _Bench(board, nominal)
     worst: dict[str, _Worst] = {}
     for setup in setups:
-        _try_reading(bench, setup, worst)
+        state = full_state(board, setup.states[0])
+        for faults in _batches(board, state, bridges):
+            _try_reading(bench, setup, state, faults, worst)
     held: dict[int, list[State]] = {}
-    for state in _states(board):
-        _try_rules(bench, state, worst, held)
+    tried = [
+        (state, faults, _watched(bench, state, faults))
+        for state in states_watched(board, "single faults")
+        for faults in _batches(board, state, bridges)
+    ]
+    usual = standing_volts(watched for *_, watched in tried)
+    for state, faults, watched in tried:
+        _take_rules(state, faults, watched, usual, worst, held)
     mishaps = [_mishap(spec, what, one, held) for what, one in worst.items()]
     return sorted(mishaps, key=severity)
-
-
-def _states(board: Board) -> list[dict[str, int]]:
-    """Every state that can matter to a rule or to a rise; none if there is neither."""
-    if not board.spec.rules and not any(True for _ in risers(board)):
-        return []
-    states = States(board.spec.controls, board.spec.never)
-    asking = f"single faults of {board.wiring.name}"
-    frame = states.frame(watched_controls(board, moving=False), asking)
-    mask = states.possible(frame)
-    if mask.bit_count() > MOST_STATES:
-        raise LimitReached(
-            f"{asking}: the controls that can matter to a rule make {mask.bit_count():,} states, "
-            f"more than {MOST_STATES:,}; narrow the rules with 'when', or split the spec"
-        )
-    return [full_state(board, numbered(board, state)) for state in frame.states(mask)]
-
-
-def severity(mishap: Mishap) -> tuple[object, ...]:
-    """Order of mishaps: rules broken, overload of the meter, what rises, what reads wrong."""
-    times = abs(mishap.times_full_scale or 0.0)
-    highest = max((abs(volts) for _, volts in mishap.rises), default=0.0)
-    off = 0.0 if mishap.deflection is None else abs(mishap.deflection - 1.0)
-    return (-len(mishap.rules), -times if times > OVERLOADED else 0.0, -highest, -off, mishap.what)
 
 
 def _add_bypasses(board: Board) -> None:
@@ -137,9 +158,23 @@ def _add_bypasses(board: Board) -> None:
         if isinstance(part, Switch | Strip):
             continue
         first, last = part.terminal(part.terminals[0]), part.terminal(part.terminals[-1])
-        ends = board.node(first), board.node(last)
-        value = board.add(Value(f"across {part.name}", f"across {part.name}", np.inf))
-        board.branches.append(Branch(f"across {part.name}", ends, value))
+        _add_open(board, f"across {part.name}", (board.node(first), board.node(last)))
+
+
+def _add_bridges(board: Board) -> Iterator[Fault]:
+    """An open branch between lugs that are neighbours, and the fault that solder bridges them."""
+    for part in board.parts.values():
+        for pair in neighbours(part):
+            one, other = (part.terminal(lug) for lug in pair)
+            ends = board.node(one), board.node(other)
+            if ends[0] != ends[1]:
+                what = f"solder bridge {one} to {other}"
+                yield Fault(what, {_add_open(board, what, ends): 0.0})
+
+
+def _add_open(board: Board, name: str, ends: Ends) -> int:
+    board.branches.append(Branch(name, ends, board.add(Value(name, name, np.inf))))
+    return len(board.branches) - 1
 
 
 def _nominal(board: Board, found: dict[str, float]) -> list[Array] | None:
@@ -152,8 +187,19 @@ def _nominal(board: Board, found: dict[str, float]) -> list[Array] | None:
             nominal = found.get(value.part)
         if nominal is None:
             return None
-        values.append(np.array([nominal], dtype=float))
+        is_fuse = isinstance(board.parts.get(value.part), Fuse)
+        values.append(np.array([max(nominal, TINY) if is_fuse else nominal], dtype=float))
     return [np.asarray(branch.ohms(values)) for branch in board.branches]
+
+
+def _batches(board: Board, state: State, bridges: Sequence[Fault]) -> Iterator[list[Fault]]:
+    """Faults that are tried together: each kind links other nodes, and fewer links solve faster."""
+    yield list(_faults(board, state))
+    welded = list(_welded(board, state))
+    if welded:
+        yield welded
+    if bridges:
+        yield list(bridges)
 
 
 def _faults(board: Board, state: State) -> Iterator[Fault]:
@@ -182,37 +228,101 @@ def _of_part(part: Part, branches: Sequence[int], bypass: int) -> Iterator[Fault
     yield Fault(f"{part.name} shorted", {bypass: 0.0})
 
 
-def _try_reading(bench: _Bench, setup: Setup, worst: dict[str, _Worst]) -> None:
-    board, state = bench.board, full_state(bench.board, setup.states[0])
-    faults = list(_faults(board, state))
-    kept, ends, columns = bench.failing(state, faults)
+def _welded(board: Board, state: State) -> Iterator[Fault]:
+    """Contacts that should be open here and stay closed, as they are in another position."""
+    groups: dict[str, dict[int, float]] = {}
+    for number, branch in enumerate(board.branches):
+        if branch.control is not None and not branch.positions >> state[branch.control] & 1:
+            groups.setdefault(branch.contact, {})[number] = 0.0
+    for contact, changed in groups.items():
+        yield Fault(f"contact {contact} welded", changed)
+
+
+def _try_reading(
+    bench: _Bench, setup: Setup, state: State, faults: Sequence[Fault], worst: dict[str, _Worst]
+) -> None:
+    board, failing = bench.board, bench.failing(state, faults)
     part = setup.meter.name if setup.meter else ""
-    meter = next((i for i, n in enumerate(kept) if board.branches[n].part == part), None)
-    pointer = None if meter is None else pointer_of(board, setup, ends, columns, meter)
+    meter = next((i for i, b in enumerate(failing.branches) if b.part == part), None)
+    pointer = None if meter is None else pointer_of(
+        board, setup, failing.ends, failing.columns, meter, failing.failed
+    )  # fmt: skip
     if pointer is None:
         return
-    usual = float(pointer.reads[0])
+    strained = list(_strained(board, failing, pointer))
     for sample, fault in enumerate(faults, 1):
-        one, takes = worst.setdefault(fault.what, _Worst()), at(pointer.takes, sample)
+        one = worst.setdefault(fault.what, _Worst())
+        _take_pointer(one, setup, part, pointer, sample)
+        for strain, column in strained:
+            has = at(column, sample)
+            key, known = (strain.part, strain.quantity), one.strains.get(
+                (strain.part, strain.quantity)
+            )  # fmt: skip
+            more = (
+                has > OVERLOADED * max(strain.may, at(column, 0)) and strain.part not in fault.what
+            )
+            if more and (known is None or has > known.has):
+                one.strains[key] = Strain(strain.part, strain.quantity, has, strain.may)
+
+
+def _take_pointer(one: _Worst, setup: Setup, meter: str, pointer: Pointer, sample: int) -> None:
+    """Keep this reading if it is the worst of the fault so far."""
+    takes, usual_takes = at(pointer.takes, sample), at(pointer.takes, 0)
+    if at(pointer.lost, sample):
+        one.lost = one.lost or (None if at(pointer.lost, 0) else setup.reading.name)
+        reads = None
+    else:
         reads = at(pointer.reads, sample)
-        off = abs(reads - usual)
-        graver = abs(takes) > max(abs(one.takes), OVERLOADED) or (
-            abs(one.takes) <= OVERLOADED and off > one.off
-        )
-        if one.reading is None or graver:
-            one.takes, one.reads, one.off = takes, reads, off
-            one.reading, one.meter = setup.reading.name, part
+    usual = at(pointer.reads, 0)
+    over = overloads(takes, usual_takes)
+    off = 0.0 if reads is None else abs(reads - usual)
+    known = 0.0 if one.reads is None else abs(one.reads - one.usual)
+    graver = (over, abs(takes) if over else off) > (
+        one.overload, abs(one.takes) if one.overload else known
+    )  # fmt: skip
+    if one.reading is None or graver:
+        one.takes, one.reads, one.usual, one.overload = takes, reads, usual, over
+        one.reading, one.meter = setup.reading.name, meter
+        one.conducting = tuple(name for name, on in pointer.conducting.items() if at(on, sample))
 
 
-def _try_rules(
-    bench: _Bench,
+def _strained(board: Board, failing: _Failing, pointer: Pointer) -> Iterator[tuple[Strain, Array]]:
+    """What each part with a rating has to stand, for all samples."""
+    of_part: dict[str, list[int]] = {}
+    for number, branch in enumerate(failing.branches):
+        if branch.control is None and branch.part in board.parts:
+            of_part.setdefault(branch.part, []).append(number)
+    for name, numbers in of_part.items():
+        limits = list(ratings(board.parts[name]))
+        if not limits:
+            continue
+        ends = [failing.branches[n].ends for n in numbers]
+        volts = [np.abs(pointer.volts[a] - pointer.volts[b]) for a, b in ends]
+        ohms = [failing.columns[n] for n in numbers]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            amps = [np.where(v > 0.0, v / o, 0.0) for v, o in zip(volts, ohms, strict=True)]
+        watts = sum((v * i for v, i in zip(volts, amps, strict=True)), start=np.zeros(1))
+        has = {"watts": watts, "volts": np.max(np.broadcast_arrays(*volts), axis=0),
+               "amps": np.max(np.broadcast_arrays(*amps), axis=0)}  # fmt: skip
+        for quantity, may in limits:
+            yield Strain(name, quantity, 0.0, may), has[quantity]
+
+
+def _watched(bench: _Bench, state: dict[str, int], faults: Sequence[Fault]) -> Watched:
+    board, failing = bench.board, bench.failing(state, faults)
+    seen = rule_ohms(board, failing.branches, failing.columns, failing.failed)
+    rules = rules_at(board, state, moving=False)
+    return watch(board, failing.ends, failing.columns, seen, rules)
+
+
+def _take_rules(
     state: dict[str, int],
+    faults: Sequence[Fault],
+    watched: Watched,
+    usual: dict[str, float],
     worst: dict[str, _Worst],
     held: dict[int, list[State]],
 ) -> None:
-    faults = list(_faults(bench.board, state))
-    _, ends, columns = bench.failing(state, faults)
-    watched = watch(bench.board, ends, columns, rules_at(bench.board, state, moving=False))
     holding = [number for number, broken in watched.broken.items() if not broken[0]]
     for number in holding:
         held.setdefault(number, []).append(state)
@@ -221,27 +331,43 @@ def _try_rules(
         for number in holding:
             if at(watched.broken[number], sample):
                 one.rules.setdefault(number, []).append(state)
-        for name, volts in rises(watched, sample):
+        for name, volts in rises(watched, sample, usual):
             one.rises[name] = max(volts, one.rises.get(name, 0.0), key=abs)
 
 
 def _mishap(spec: Spec, what: str, worst: _Worst, held: dict[int, list[State]]) -> Mishap:
     rises_to = tuple(sorted(worst.rises.items(), key=lambda item: (-abs(item[1]), item[0])))
-    lost = [
+    strains = tuple(sorted(worst.strains.values(), key=lambda one: (-one.times, one.part)))
+    said = list(_pointer_said(worst))
+    said += [strain_told(strain) for strain in strains]
+    said += [f"{name} rises to {with_unit(volts, 'V', 3)}" for name, volts in rises_to]
+    said += [
         f"{rule_lost(spec, number)}{_only_with(spec, worst.rules[number], held[number])}"
         for number in sorted(worst.rules)
     ]
-    said = [*lost, *pointer_told((worst.takes, worst.reads), worst.off, worst.reading, worst.meter)]
-    said += [f"{name} rises to {with_unit(volts, 'V', 3)}" for name, volts in rises_to]
     return Mishap(
         what=what,
         reading=worst.reading,
         times_full_scale=None if worst.reading is None else worst.takes,
-        deflection=None if worst.reading is None else worst.reads,
+        deflection=worst.reads,
         rules=tuple(sorted(worst.rules)),
         rises=rises_to,
         message=f"{what}: {'; '.join(said)}" if said else f"{what}: nothing to be seen",
+        overload=worst.overload,
+        strains=strains,
     )
+
+
+def _pointer_said(worst: _Worst) -> Iterator[str]:
+    if worst.lost is not None:
+        yield f"{worst.lost} cannot be worked out: a standing current has no way back"
+    if worst.reading is None:
+        return
+    takes = worst.takes if worst.overload else 0.0
+    reads = worst.usual if worst.reads is None else worst.reads
+    yield from pointer_told(takes, reads, worst.usual, (worst.reading, worst.meter))
+    if worst.overload and worst.conducting:
+        yield f"{', '.join(worst.conducting)} conducting"
 
 
 def _only_with(spec: Spec, broken: Sequence[State], held: Sequence[State]) -> str:
@@ -252,39 +378,3 @@ def _only_with(spec: Spec, broken: Sequence[State], held: Sequence[State]) -> st
         if here < anywhere:
             told.append(f"{name} at {' or '.join(control.positions[at] for at in sorted(here))}")
     return f" with {', '.join(told)}" if told else ""
-
-
-def rule_lost(spec: Spec, number: int) -> str:
-    """What a broken rule means."""
-    rule = spec.rules[number]
-    lost = "no longer connected" if rule.kind == "connect" else "no longer isolated"
-    return f"{' and '.join(rule.places)} {lost}"
-
-
-def pointer_told(
-    times: tuple[float, float], off: float, reading: str | None, meter: str
-) -> Iterator[str]:
-    """What the meter takes, or what it reads wrong, in the words of the bench.
-
-    Args:
-        times: full scales that it takes at most, and that it reads.
-        off: by how much the latter differs from what it should be.
-        reading: its name.
-        meter: its reference.
-    """
-    takes, reads = times
-    if abs(takes) > OVERLOADED:
-        way = " backwards" if takes < 0.0 else ""
-        yield f"{meter} takes {shown_times(abs(takes))} times full scale{way} in {reading}"
-    elif off > _NOTICED:
-        stands = "the pointer rests at 0" if abs(reads) < 5e-4 else f"it reads {100 * reads:.3g} %"
-        yield f"{stands} in {reading}"
-
-
-def shown_times(times: float) -> str:
-    """A factor: two digits where they matter, none beyond a hundred.
-
-    >>> shown_times(1.407), shown_times(12.34), shown_times(10000.2)
-    ('1.4', '12', '10,000')
-    """
-    return f"{times:,.0f}" if abs(times) >= 10 else f"{times:.2g}"

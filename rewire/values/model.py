@@ -280,6 +280,22 @@ class BenchTest:
 
 
 @dataclass(frozen=True, slots=True)
+class Strain:
+    """A part that stands more than it may."""
+
+    part: str
+    quantity: str
+    """``watts``, ``volts`` or ``amps``."""
+    has: float
+    may: float
+
+    @property
+    def times(self) -> float:
+        """How many times what it may."""
+        return self.has / self.may
+
+
+@dataclass(frozen=True, slots=True)
 class Mishap:
     """What happens when one thing fails, or for a moment while switching."""
 
@@ -290,11 +306,14 @@ class Mishap:
     rules: tuple[int, ...] = ()
     rises: tuple[tuple[str, float], ...] = ()
     message: str = ""
+    overload: bool = False
+    """Whether the meter takes more than full scale, and more than without it."""
+    strains: tuple[Strain, ...] = ()
 
     @property
     def bad(self) -> bool:
-        """Whether the meter is overloaded or a rule is broken."""
-        return bool(self.rules) or abs(self.times_full_scale or 0.0) > OVERLOADED
+        """Whether the meter or a part is overloaded or a rule is broken."""
+        return bool(self.rules or self.strains) or self.overload
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from math import prod
@@ -13,20 +13,22 @@ import numpy.typing as npt
 from rewire.circuit.contacts import Contact, contacts_of, held_between
 from rewire.circuit.dc import Array, Ends
 from rewire.circuit.states import LimitReached, States
-from rewire.values.board import Board
+from rewire.values.board import NO_VALUE, Board, Branch
 from rewire.values.circuits import Reach, pairs_of, place_of
-from rewire.values.faults import pointer_told, rule_lost, severity
+from rewire.values.diodes import diode_branches
+from rewire.values.mishaps import overloads, pointer_told, rule_lost, severity
 from rewire.values.model import Mishap
+from rewire.values.pointer import Flags, Pointer, pointer_of
 from rewire.values.readings import Setup, numbered
 from rewire.values.trials import (
     MOST_STATES,
-    Pointer,
     Watched,
     at,
     full_state,
-    pointer_of,
     rises,
+    rule_ohms,
     rules_at,
+    usual_volts,
     watch,
     watched_controls,
 )
@@ -78,6 +80,7 @@ def while_switching(
     """
     found: dict[tuple[str, ...], Mishap] = {}
     watched = watched_controls(board, moving=True)
+    usual = usual_volts(board, values)
     for setup in setups:
         for name, position in setup.states[0].items():
             for one, two in board.spec.controls[name].steps():
@@ -85,9 +88,22 @@ def while_switching(
                     continue
                 for others in _others(board, setup, watched, (name, one, two)):
                     state = full_state(board, {**others, name: position})
-                    for told, moment in _step(board, setup, state, (name, one, two), values):
+                    step = _Step(board, setup, state, (name, one, two), usual)
+                    for told, moment in _worst_of(step, values):
                         found.setdefault(told, moment)
     return sorted(found.values(), key=severity)
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """One control on its way, from or to the state in which a reading is taken."""
+
+    board: Board
+    setup: Setup
+    state: dict[str, int]
+    move: tuple[str, int, int]
+    usual: Mapping[str, float]
+    """Volts that the points which can rise come to anyway."""
 
 
 def _others(
@@ -111,39 +127,39 @@ def _others(
     return [numbered(board, state) for state in frame.states(mask)]
 
 
-def _step(
-    board: Board,
-    setup: Setup,
-    state: dict[str, int],
-    step: tuple[str, int, int],
-    values: Sequence[Array | None],
+def _worst_of(
+    step: _Step, values: Sequence[Array | None]
 ) -> Iterator[tuple[tuple[str, ...], Mishap]]:
     """The gravest of all moments of a step, and what it does, to know it again by."""
-    movers = _movers(board, setup, step)
+    board, setup, move = step.board, step.setup, step.move
+    movers = _movers(board, setup, move)
     if not movers:
         return
     combos = list(product(*(mover.phases for mover in movers)))
-    if state[step[0]] == step[2]:
+    if step.state[move[0]] == move[2]:
         combos.reverse()
-    here = {**state, step[0]: step[1]}
+    here = {**step.state, move[0]: move[1]}
     sections = {mover.section for mover in movers}
     still = [b for b in board.branches if b.section not in sections and b.closed(here)]
     if any(values[n] is None for b in still for n in (b.value, b.share) if n is not None):
         return
     known = [np.array([1.0]) if v is None else v for v in values]
-    ends = [b.ends for b in still]
     ohms = [np.asarray(b.ohms(known)) for b in still]
     for pair, closed in _contact_columns(movers, combos):
-        ends.append(pair)
+        still.append(Branch("", pair, NO_VALUE, control=move[0]))
         ohms.append(np.where(closed, 0.0, np.inf))
+    still += diode_branches(board)
+    ohms += [np.full(1, np.inf)] * (len(still) - len(ohms))
+    ends = [b.ends for b in still]
     part = setup.meter.name if setup.meter else None
     meter = next((n for n, b in enumerate(still) if b.part == part), None)
     pointer = None if meter is None else pointer_of(board, setup, ends, ohms, meter)
     if pointer is None:
         return
-    watched = watch(board, ends, ohms, rules_at(board, here, moving=True))
+    seen = rule_ohms(board, still, ohms)
+    watched = watch(board, ends, ohms, seen, rules_at(board, here, moving=True))
     moments = [
-        _moment(board, setup, pointer, watched, step, movers, combos, sample)
+        _moment(step, pointer, watched, (movers, combos), sample)
         for sample in _picked(pointer.takes, watched, len(combos))
     ]
     if moments:
@@ -168,30 +184,37 @@ def _picked(times: Array, watched: Watched, count: int) -> list[int]:
 
 
 def _moment(
-    board: Board,
-    setup: Setup,
+    step: _Step,
     pointer: Pointer,
     watched: Watched,
-    step: tuple[str, int, int],
-    movers: Sequence[Mover],
-    combos: Sequence[Sequence[Phase]],
+    moving: tuple[Sequence[Mover], Sequence[Sequence[Phase]]],
     sample: int,
 ) -> tuple[tuple[str, ...], Mishap]:
-    now = at(pointer.takes, sample), at(pointer.reads, sample)
-    reading = setup.reading.name
-    rules = sorted(n for n, broken in watched.broken.items() if at(broken, sample))
-    risen = rises(watched, sample)
-    positions = board.spec.controls[step[0]].positions
-    what = f"{step[0]} between {positions[step[1]]} and {positions[step[2]]}"
-    said = [rule_lost(board.spec, number) for number in rules]
-    said += pointer_told(now, 0.0, reading, setup.meter.name if setup.meter else "")
-    said += [f"{name} rises to {with_unit(volts, 'V', 3)}" for name, volts in risen]
+    spec, setup, (name, before, after) = step.board.spec, step.setup, step.move
+    takes, reads = at(pointer.takes, sample), at(pointer.reads, sample)
+    reading, meter = setup.reading.name, setup.meter.name if setup.meter else ""
+    over = overloads(takes, at(pointer.takes, 0))
+    rules = sorted(n for n, broken in watched.broken.items() if _only_between(broken, sample))
+    risen = rises(watched, sample, step.usual)
+    positions = spec.controls[name].positions
+    what = f"{name} between {positions[before]} and {positions[after]}"
+    said = list(pointer_told(takes if over else 0.0, reads, reads, (reading, meter)))
+    said += [f"{place} rises to {with_unit(volts, 'V', 3)}" for place, volts in risen]
+    said += [rule_lost(spec, number) for number in rules]
     how = ", ".join(
-        f"{mover.name} {phase.said}" for mover, phase in zip(movers, combos[sample], strict=True)
+        f"{mover.name} {phase.said}"
+        for mover, phase in zip(moving[0], moving[1][sample], strict=True)
     )
     message = f"{what}: {'; '.join(said)} ({how})" if said else f"{what}: nothing over full scale"
-    moment = Mishap(what, reading, *now, tuple(rules), risen, message)
+    lost = bool(at(pointer.lost, sample))
+    deflection = None if lost else reads
+    moment = Mishap(what, reading, takes, deflection, tuple(rules), risen, message, over)
     return (what, *(said or [reading])), moment
+
+
+def _only_between(broken: Flags, sample: int) -> bool:
+    """Whether a rule breaks in a sample, but in neither position at rest."""
+    return bool(at(broken, sample)) and not (at(broken, 0) or at(broken, -1))
 
 
 def _movers(board: Board, setup: Setup, step: tuple[str, int, int]) -> list[Mover]:

@@ -9,7 +9,7 @@ from math import ceil, inf, sqrt
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import Diode, Fuse, Lamp, Part, Pot, Resistor, Strip, Switch
+from rewire.spec.model import Capacitor, Diode, Fuse, Lamp, Part, Pot, Resistor, Strip, Switch
 from rewire.values.board import Board
 from rewire.values.circuits import NOT_A_SUM
 from rewire.values.flows import Flow, flows
@@ -151,25 +151,35 @@ def _exceeded(
         yield f"has {with_unit(amps, 'A', 3)} through it, a fuse of {rated}"
 
 
+def ratings(part: Part) -> Iterator[tuple[str, float]]:
+    """What a part may stand: ``watts``, ``volts`` or ``amps``, and how many."""
+    if isinstance(part, Resistor | Pot) and part.rating_watts is not None:
+        yield "watts", part.rating_watts
+    if isinstance(part, Pot) and part.rating_watts is not None:
+        yield "amps", sqrt(part.rating_watts / part.ohms)
+    if isinstance(part, Resistor) and part.working_volts:
+        yield "volts", part.working_volts
+    if isinstance(part, Fuse):
+        yield "amps", part.rated_amps
+    if isinstance(part, Lamp):
+        yield "volts", part.rated_volts
+    if isinstance(part, Capacitor) and part.rating_volts is not None:
+        yield "volts", part.rating_volts
+    if isinstance(part, Switch) and part.rating.amps is not None:
+        yield "amps", part.rating.amps
+
+
 def share_stood(part: Part, load: Load) -> float:
     """So many times a load, at most, that a part stands by its ratings; infinite without one."""
-    stood = [inf]
-    if isinstance(part, Resistor | Pot) and part.rating_watts is not None and load.watts:
-        stood.append(sqrt(part.rating_watts / load.watts))
-    if isinstance(part, Pot) and part.rating_watts is not None and load.amps:
-        stood.append(sqrt(part.rating_watts / part.ohms) / load.amps)
-    if isinstance(part, Resistor) and part.working_volts and load.volts:
-        stood.append(part.working_volts / load.volts)
-    rated = _rated_amps(part)
-    if rated is not None and load.amps:
-        stood.append(rated / load.amps)
-    return min(stood)
-
-
-def _rated_amps(part: Part) -> float | None:
-    if isinstance(part, Fuse | Lamp):
-        return part.rated_amps
-    return part.rating.amps if isinstance(part, Switch) else None
+    has = {"watts": load.watts, "volts": load.volts, "amps": load.amps}
+    return min(
+        (
+            sqrt(may / has[quantity]) if quantity == "watts" else may / has[quantity]
+            for quantity, may in ratings(part)
+            if has[quantity]
+        ),
+        default=inf,
+    )
 
 
 def stress_warnings(board: Board, stresses: Sequence[PartStress]) -> Iterator[Caution]:

@@ -6,21 +6,20 @@ breaks or a point rises is a matter of the wiring, in every state.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from math import inf, isinf
 
 import numpy as np
-import numpy.typing as npt
 
-from rewire.circuit.dc import Array, Ends, Solution, solve
-from rewire.spec.model import Meter, Point, Reading, Rule, Spec
-from rewire.values.board import Board
-from rewire.values.circuits import State, controls_between, pairs_of, place_of
-from rewire.values.flows import TINY
-from rewire.values.readings import Setup
+from rewire.circuit.dc import Array, Ends, solve
+from rewire.circuit.resistance import COLD, least_beyond, most_within
+from rewire.circuit.states import LimitReached, States
+from rewire.spec.model import Diode, Lamp, Meter, Point, Rule
+from rewire.values.board import Board, Branch
+from rewire.values.circuits import State, controls_between, place_of
+from rewire.values.pointer import Flags, load_of
+from rewire.values.readings import numbered
 
-Flags = npt.NDArray[np.bool_]
 MOST_STATES = 512
 """Positions of controls in which rules and rises are looked at."""
 _RISE = 1.0
@@ -46,84 +45,52 @@ class Watched:
 
 
 @dataclass(frozen=True, slots=True)
-class Pointer:
-    """A reading's meter under all samples, in times its full scale; shape (samples,) or (1,)."""
+class RuleOhms:
+    """Branches as rules see them, each at what is to the rule's disadvantage.
 
-    reads: Array
-    """Where it stands with the reading's drive at full scale."""
-    takes: Array
-    """The most that can flow through it: the same, but no place higher than it can rise."""
-    lost: Flags
-    """Where a standing current has no way back: what it reads is not known then."""
+    ``most`` for a connection within a limit, ``ties`` for one without (contacts and wires
+    alone), ``least`` for an isolation.
+    """
+
+    most: Sequence[Array]
+    ties: Sequence[Array]
+    least: Sequence[Array]
 
 
-def pointer_of(
-    board: Board, setup: Setup, ends: Sequence[Ends], ohms: Sequence[Array], meter: int
-) -> Pointer | None:
-    """What the meter of a reading reads and takes, for all samples.
+def rule_ohms(
+    board: Board,
+    branches: Sequence[Branch],
+    columns: Sequence[Array],
+    failed: Mapping[str, Flags] | None = None,
+) -> RuleOhms:
+    """Branches as rules see them: contacts tie, a diode may conduct, a lamp may be cold.
 
     Args:
-        board: gives places their nodes.
-        setup: the reading whose drives flow.
-        ends: nodes of the branches.
-        ohms: theirs, of shape (samples,) or (1,).
-        meter: index of the meter's branch among them.
-
-    Returns:
-        None if a place is missing or the meter is.
+        board: has the parts.
+        branches: of the board.
+        columns: their ohms, for all samples.
+        failed: diodes and the samples in which they are open for good.
     """
-    pairs = pairs_of(board, setup.reading)
-    if pairs is None or not setup.full_scale:
-        return None
-    solved = solve(board.count, ends, ohms, pairs, pairs[0][1])
-    resistance = np.maximum(ohms[meter], TINY)
-    unlimited = [inf for _ in pairs]
-    limited = [ceiling(board.spec, places) for places in _places(setup.reading)]
-    reads, takes = (
-        _times(setup, solved, pairs, ends[meter], resistance, ceilings)
-        for ceilings in (unlimited, limited)
-    )
-    standing = range(1, len(pairs))
-    lost = [np.isinf(_ohms(solved, number, pairs[number])) for number in standing]
-    return Pointer(reads, takes, np.any(lost, axis=0) if lost else np.zeros(1, dtype=np.bool_))
-
-
-def _places(reading: Reading) -> Iterator[tuple[str, str]]:
-    yield reading.places
-    yield from (drive.places for drive in reading.also)
-
-
-def ceiling(spec: Spec, places: tuple[str, str]) -> float:
-    """The most volts that can stand between two places, as far as the spec says.
-
-    Of the chassis and of points with ``rises_to``; of any other place, and of a point that does
-    not say what it rises to, nothing is known and there is no ceiling.
-
-    Source: contract, 'Live'. A point stands anywhere from 0 to what it rises to, either way round
-    if that is AC. Its source resistance would lower the current further and is not counted on.
-    """
-    points = [spec.points.get(place) for place in places]
-    spans = [span for point in points if point and (span := _span(point))]
-    if len(spans) < 2:
-        return inf
-    (low, high), (other_low, other_high) = spans
-    return max(high - other_low, other_high - low)
-
-
-def _span(point: Point) -> tuple[float, float] | None:
-    if point.chassis:
-        return 0.0, 0.0
-    if point.rises_to is None:
-        return None
-    stands = (0.0, point.volts or 0.0, point.rises_to)
-    most = max(map(abs, stands))
-    return (-most, most) if point.ac else (min(stands), max(stands))
+    most, ties, least = [], [], []
+    for branch, ohms in zip(branches, columns, strict=True):
+        part = board.parts.get(branch.part)
+        contact = np.where(np.isinf(ohms), np.inf, 0.0)
+        is_part = part is not None and branch.control is None
+        most.append(contact if branch.control is not None else ohms)
+        ties.append(np.full(1, np.inf) if is_part else contact)
+        if isinstance(part, Diode):
+            open_for_good = (failed or {}).get(part.name, np.zeros(1, dtype=np.bool_))
+            least.append(np.where(open_for_good, ohms, 0.0))
+        else:
+            least.append(COLD * ohms if isinstance(part, Lamp) else most[-1])
+    return RuleOhms(most, ties, least)
 
 
 def watch(
     board: Board,
     ends: Sequence[Ends],
     ohms: Sequence[Array],
+    seen: RuleOhms,
     rules: Sequence[tuple[int, Rule]],
 ) -> Watched:
     """Try the rules, and let the points rise, for all samples.
@@ -132,27 +99,48 @@ def watch(
         board: gives places their nodes.
         ends: nodes of the branches.
         ohms: theirs, of shape (samples,) or (1,).
+        seen: the same as the rules see them.
         rules: with their numbers; one with a place that is missing is passed over.
     """
-    rule_pairs = [(n, rule, ends_of(board, rule)) for n, rule in rules]
-    judged = [(n, rule, pair) for n, rule, pair in rule_pairs if pair is not None]
+    broken: dict[int, Flags] = {}
+    for columns, kind in ((seen.most, "within"), (seen.ties, "tie"), (seen.least, "isolate")):
+        asked = [
+            (n, rule, pair)
+            for n, rule in rules
+            if _kind(rule) == kind and (pair := ends_of(board, rule)) is not None
+        ]
+        loads = _loads(board, ends, columns, [pair for *_, pair in asked])
+        for (number, rule, _), (load, _) in zip(asked, loads, strict=True):
+            broken[number] = _broken(rule, load)
     rising = list(risers(board))
-    drives = [*(pair for _, _, pair in judged), *(pair for _, pair in rising)]
-    if not drives:
-        return Watched({}, {}, {})
-    solved = solve(board.count, ends, ohms, drives, drives[-1][1])
-    loads = [_ohms(solved, row, pair) for row, pair in enumerate(drives)]
+    loads = _loads(board, ends, ohms, [pair for _, pair in rising])
     meters = [part for part in board.parts.values() if isinstance(part, Meter)]
     return Watched(
-        {n: _broken(rule, loads[row]) for row, (n, rule, _) in enumerate(judged)},
-        {p.name: _risen(p, loads[row]) for row, (p, _) in enumerate(rising, len(judged))},
+        broken,
+        {p.name: _risen(p, load) for (p, _), (load, _) in zip(rising, loads, strict=True)},
         {
-            (point.name, meter.terminal(lug)): solved.lost[row, board.node(meter.terminal(lug))]
-            for row, (point, _) in enumerate(rising, len(judged))
+            (point.name, meter.terminal(lug)): lost[board.node(meter.terminal(lug))]
+            for (point, _), (_, lost) in zip(rising, loads, strict=True)
             for meter in meters
             for lug in meter.terminals
         },
     )
+
+
+def _kind(rule: Rule) -> str:
+    if rule.kind == "isolate":
+        return "isolate"
+    return "tie" if rule.limit is None else "within"
+
+
+def _loads(
+    board: Board, ends: Sequence[Ends], ohms: Sequence[Array], pairs: Sequence[Ends]
+) -> list[tuple[Array, Flags]]:
+    """Ohms between the nodes of each pair, and the nodes from which a drive there is lost."""
+    if not pairs:
+        return []
+    solved = solve(board.count, ends, ohms, pairs, pairs[-1][1])
+    return [(load_of(solved, n, pair), solved.lost[n]) for n, pair in enumerate(pairs)]
 
 
 def ends_of(board: Board, rule: Rule) -> Ends | None:
@@ -170,18 +158,13 @@ def risers(board: Board) -> Iterator[tuple[Point, Ends]]:
             yield point, (board.node(point.name), board.node(chassis))
 
 
-def _ohms(solved: Solution, drive: int, ends: Ends) -> Array:
-    lost = solved.lost[drive, ends[0]] | solved.lost[drive, ends[1]]
-    return np.where(lost, np.inf, solved.across(drive, ends))
-
-
 def _broken(rule: Rule, ohms: Array) -> Flags:
     """Whether a rule fails."""
     if rule.kind == "connect":
-        return np.asarray(ohms > (rule.limit if rule.limit is not None else _TIED) * (1 + 1e-9))
+        return np.asarray(ohms > (_TIED if rule.limit is None else most_within(rule.limit)))
     if rule.limit is None:
         return np.isfinite(ohms)
-    return np.asarray(ohms <= rule.limit)
+    return np.asarray(ohms < least_beyond(rule.limit))
 
 
 def _risen(point: Point, load: Array) -> Array:
@@ -193,51 +176,66 @@ def _risen(point: Point, load: Array) -> Array:
     return np.asarray(point.rises_to * np.where(alone, 1.0, np.where(load < _TIED, 0.0, share)))
 
 
-def _times(
-    setup: Setup, solved: Solution, pairs: Sequence[Ends], meter: Ends, ohms: Array,
-    ceilings: Sequence[float],
-) -> Array:  # fmt: skip
-    """Full scales of the meter; a standing current without a way back does not flow."""
-    reading, full_scale = setup.reading, setup.full_scale
-    assert full_scale is not None
-    into = _ohms(solved, 0, pairs[0])
-    standing: Array = np.zeros(1)
-    amps: Array = np.zeros(1)
-    for number, drive in enumerate(reading.also, 1):
-        load = _ohms(solved, number, pairs[number])
-        most = _limited(abs(drive.amps), ceilings[number], load)
-        flows = np.where(np.isinf(load), 0.0, np.sign(drive.amps) * most)
-        standing = standing + flows * solved.across(number, pairs[0])
-        amps = amps + flows * solved.across(number, meter)
-    if reading.quantity == "current":
-        own: Array = _limited(reading.full_scale, ceilings[0], into, standing)
-    else:
-        total = np.maximum(np.where(np.isinf(into), 1.0, into + reading.source_resistance), 1e-30)
-        own = (min(reading.full_scale, ceilings[0]) - standing) / total
-    own = np.where(np.isinf(into), 0.0, own)
-    return np.asarray((amps + own * solved.across(0, meter)) / ohms / full_scale)
+def standing_volts(watched: Iterable[Watched]) -> dict[str, float]:
+    """The most each point that can rise stands at while nothing is wrong, in any position."""
+    most: dict[str, float] = {}
+    for one in watched:
+        for name, volts in one.volts.items():
+            most[name] = max(most.get(name, 0.0), abs(float(volts[0])))
+    return most
 
 
-def _limited(amps: float, ceiling: float, load: Array, taken: Array | float = 0.0) -> Array:
-    """A current of so many ampere through a load, or as much as its source can still drive.
+def usual_volts(board: Board, values: Sequence[Array | None]) -> dict[str, float]:
+    """The most each point that can rise stands at, at rest, in any position of the controls.
+
+    Raises:
+        LimitReached: more positions than are looked at.
+    """
+    if not any(True for _ in risers(board)):
+        return {}
+    known = [np.array([1.0]) if v is None else v for v in values]
+    watched = []
+    for state in states_watched(board, "volts at rest"):
+        closed = [b for b in board.branches if b.closed(state)]
+        ohms = [np.asarray(b.ohms(known)) for b in closed]
+        ends = [b.ends for b in closed]
+        watched.append(watch(board, ends, ohms, rule_ohms(board, closed, ohms), []))
+    return standing_volts(watched)
+
+
+def states_watched(board: Board, asking: str) -> list[dict[str, int]]:
+    """Every state that can matter to a rule or to a rise; none if there is neither.
+
+    Raises:
+        LimitReached: more of them than are looked at.
+    """
+    if not board.spec.rules and not any(True for _ in risers(board)):
+        return []
+    states = States(board.spec.controls, board.spec.never)
+    asking = f"{asking} of {board.wiring.name}"
+    frame = states.frame(watched_controls(board, moving=False), asking)
+    mask = states.possible(frame)
+    if mask.bit_count() > MOST_STATES:
+        raise LimitReached(
+            f"{asking}: the controls that can matter to a rule make {mask.bit_count():,} states, "
+            f"more than {MOST_STATES:,}; narrow the rules with 'when', or split the spec"
+        )
+    return [full_state(board, numbered(board, state)) for state in frame.states(mask)]
+
+
+def rises(
+    watched: Watched, sample: int, usual_volts: Mapping[str, float]
+) -> tuple[tuple[str, float], ...]:
+    """Points, and meter terminals on them, that rise noticeably in a sample; volts.
 
     Args:
-        amps: not negative.
-        ceiling: the most volts between its places.
-        load: ohm; infinite where there is none.
-        taken: volts that other currents make there already.
+        watched: with all samples.
+        sample: which.
+        usual_volts: what the points come to anyway.
     """
-    if isinf(ceiling):
-        return np.full(1, amps)
-    ohms = np.maximum(np.where(np.isinf(load), 1.0, load), 1e-30)
-    return np.minimum(amps, np.maximum(ceiling - taken, 0.0) / ohms)
-
-
-def rises(watched: Watched, sample: int) -> tuple[tuple[str, float], ...]:
-    """Points, and meter terminals on them, that rise noticeably in a sample; volts."""
     found: dict[str, float] = {}
     for name, volts in watched.volts.items():
-        usual, now = abs(float(volts[0])), at(volts, sample)
+        usual, now = usual_volts.get(name, 0.0), at(volts, sample)
         if abs(now) < max(_RISE, _MORE * usual):
             continue
         found[name] = now

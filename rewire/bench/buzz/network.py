@@ -13,6 +13,7 @@ import numpy as np
 
 from rewire.circuit.dc import Array
 from rewire.circuit.nets import terminals_of
+from rewire.circuit.resistance import COLD
 from rewire.circuit.states import LimitReached
 from rewire.spec.model import Lamp, Pot, Spec, Switch, Wiring
 from rewire.values.assemble import work_out
@@ -22,8 +23,6 @@ from rewire.values.readings import tried
 Ends = tuple[int, int]
 State = Mapping[str, str]
 
-COLD = 0.1
-"""Ohms of a cold lamp over those of a lit one: about a tenth (from memory, the contract's)."""
 MOST_PLACES = 20_000
 _SAMPLES = 2
 """Sizes at which a value that is not known is tried, to see what depends on it."""

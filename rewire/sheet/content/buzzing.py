@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
-from rewire.bench.continuity import COLD, Pair, Positions, Probe, marked, overdriven
+from rewire.bench.continuity import Pair, Positions, Probe, marked, overdriven
 from rewire.bench.moves.safety import capital
+from rewire.circuit.resistance import COLD
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words
 from rewire.sheet.packet import Packet
 from rewire.spec.model import Lamp, Wiring
