@@ -41,7 +41,10 @@ def _result(result: WiringValues) -> JSON:
         "parts": [_part(part) for part in result.parts],
         "bench": [_bench(test) for test in result.bench],
         "switching": [_mishap(mishap) for mishap in result.switching],
-        "faults": [_mishap(mishap) for mishap in result.faults],
+        "faults": [
+            {**_mishap(fault), "strains": [asdict(strain) for strain in fault.strains]}
+            for fault in result.faults
+        ],
         "warnings": [asdict(warning) for warning in result.warnings],
     }
 
@@ -178,7 +181,6 @@ def _mishap(one: Mishap) -> JSON:
         "times_full_scale": finite(one.times_full_scale),
         "deflection": finite(one.deflection),
         "overload": one.overload,
-        "strains": [asdict(strain) for strain in one.strains],
         "rules": list(one.rules),
         "rises": [{"place": place, "volts": volts} for place, volts in one.rises],
         "message": one.message,
