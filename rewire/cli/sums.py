@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from rewire.values.sums import Choice, Movement
 
 SERIES = ("exact", "E3", "E6", "E12", "E24", "E48", "E96", "E192")
-USUAL = "E96"
+USUAL = "E24 or E96"
 
 
 def common_options(function: Callable[..., None]) -> Callable[..., None]:

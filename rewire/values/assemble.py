@@ -13,7 +13,14 @@ from rewire.spec.model import Pot, Resistor, Spec, Wiring
 from rewire.values.benchtest import bench_test
 from rewire.values.board import Board, board_of
 from rewire.values.chance import SEED, spread
-from rewire.values.choosing import DRAWER, checked_choice, choose_values, in_stock, single
+from rewire.values.choosing import (
+    DRAWER,
+    checked_choice,
+    choose_values,
+    in_stock,
+    series_of,
+    single,
+)
 from rewire.values.circuits import NOT_A_SUM, Circuit
 from rewire.values.combos import Stock, what_is_left
 from rewire.values.contacts import contact_warnings
@@ -141,8 +148,10 @@ def _choose(worked: Worked, wishes: Wishes) -> None:
     if wishes.stocks:
         _take_from_drawer(worked, resistors, wishes.stocks)
     left = [unknown for unknown in resistors if unknown.part not in worked.chosen]
-    worked.chosen |= choose_values(board, left, values)
     pots = [u for u in worked.unknowns if u.is_setting and u.part in worked.exact]
+    by_pot = [u.setup for u in pots]
+    counting = [s for s in worked.setups.values() if s not in by_pot]
+    worked.chosen |= choose_values(board, counting, left, values)
     if worked.chosen and pots:
         for unknown in pots:
             values[unknown.number] = None
@@ -354,7 +363,7 @@ def _fits(worked: Worked) -> Iterator[Fit]:
             chosen_ohms=ohms,
             chosen=combined[0].written if combined else single(ohms),
             error_percent=off,
-            choose=part.choose,
+            choose=series_of(part, ohms) or part.choose,
             others=tuple(combined),
             why=_far(combined[0]) if combined else _choice_note(part, worked.found[part.name]),
         )

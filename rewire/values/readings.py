@@ -25,8 +25,8 @@ from rewire.values.circuits import (
 MOST_STATES = 4096
 """Positions of controls that a reading leaves open and that are all looked at."""
 _SAME = 1e-9
-_TRIED_OHMS = (10.0, 1000.0, 31.0, 4e4)
-_TRIED_SHARES = (0.2, 0.8, 0.5, 0.1)
+_TRIALS = 4
+"""Sizes at which what is not known is tried."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,13 +135,21 @@ def _not_known(board: Board, unknown: Sequence[int]) -> str:
 
 
 def tried(board: Board, values: Sequence[Array | None]) -> list[Array]:
-    """Values with those that are not known at several sizes, if there are any."""
+    """Values with those that are not known at several sizes, if there are any.
+
+    No two have the same sizes, nor the same sum: what several of them come to
+    together is not known either.
+    """
     return [
-        value
-        if value is not None
-        else np.roll(_TRIED_SHARES if board.values[n].is_setting else _TRIED_OHMS, n)
+        value if value is not None else _sizes(n, board.values[n].is_setting)
         for n, value in enumerate(values)
     ]
+
+
+def _sizes(number: int, is_setting: bool) -> Array:
+    """Shares of a travel, or 10 ohm to 40 kohm, at random but always the same for a value."""
+    at = np.random.default_rng(number).uniform(0.05, 0.95, _TRIALS)
+    return at if is_setting else np.asarray(10.0 ** (1.0 + 3.6 * at))
 
 
 def _settled(found: Array) -> float | None:
