@@ -9,7 +9,9 @@ from math import prod
 from rewire.bench.buzz.job import Expect, Pair, Probe, job_with, probes
 from rewire.bench.buzz.network import network_with
 from rewire.circuit.dc import Array
+from rewire.circuit.nets import terminals_of
 from rewire.circuit.states import States
+from rewire.compare.turned import roles_between
 from rewire.spec.model import Spec, Switch, Wiring
 from rewire.values.board import Board
 
@@ -78,10 +80,20 @@ def pairs_to_buzz(spec: Spec, wiring: Wiring) -> list[Pair]:
             for section in part.sections:
                 first, *others = (part.terminal(lug) for lug in section.lugs)
                 pairs.update(dict.fromkeys((first, other) for other in others))
-    for pair in _places(spec, wiring):
-        if pair[0] != pair[1] and (pair[1], pair[0]) not in pairs:
+    for named in _places(spec, wiring):
+        pair = _here(spec, wiring, named)
+        if pair is not None and pair[0] != pair[1] and (pair[1], pair[0]) not in pairs:
             pairs[pair] = None
     return list(pairs)
+
+
+def _here(spec: Spec, wiring: Wiring, named: Pair) -> Pair | None:
+    """Two places by their names in this wiring; None if it has not both."""
+    one, other = map(roles_between(spec, wiring).place, named)
+    there = set(terminals_of(spec, wiring))
+    if one is None or other is None or not {one, other} <= there:
+        return None
+    return one, other
 
 
 def _places(spec: Spec, wiring: Wiring) -> Iterator[Pair]:

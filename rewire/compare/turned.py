@@ -5,14 +5,50 @@ from __future__ import annotations
 from collections import ChainMap
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 from rewire.circuit.states import States
 from rewire.compare.facts import RestFacts
 from rewire.compare.findings import FindingKind
 from rewire.compare.rest import DOWN, UP, AtRest, Kinds, net_facts, rest_facts
-from rewire.compare.roles import has_role
+from rewire.compare.roles import Roles, has_role, roles_of
 from rewire.compare.views import Sight, Views, views_of
-from rewire.spec.model import Part, Wiring
+from rewire.spec.model import Part, Spec, Wiring
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """Two wirings to be compared; the same records are the same case."""
+
+    spec: Spec
+    wiring: Wiring
+
+    def __hash__(self) -> int:
+        return hash((id(self.spec), id(self.wiring)))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Case) and self.spec is other.spec and self.wiring is other.wiring
+
+
+def roles_between(spec: Spec, wiring: Wiring) -> Roles:
+    """Which part of a wiring stands for which of the original, turned parts included.
+
+    Everybody asks here. It is worked out once for each wiring.
+
+    Raises:
+        LimitReached: more states than can be compared.
+    """
+    return _roles_between(_Case(spec, wiring))
+
+
+@lru_cache(maxsize=64)
+def _roles_between(case: _Case) -> Roles:
+    spec, wiring = case.spec, case.wiring
+    roles = roles_of(spec, wiring)
+    if wiring is spec.original:
+        return roles
+    views = views_of(spec, wiring, roles)
+    return turn(views, wiring, States(spec.controls, spec.never))[0].roles
 
 
 def turn(views: Views, other: Wiring, states: States) -> tuple[Views, AtRest]:

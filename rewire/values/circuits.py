@@ -11,7 +11,9 @@ from rewire.circuit.contacts import NO_SECTION, Link
 from rewire.circuit.dc import Array, Ends, solve
 from rewire.circuit.nets import Joiner
 from rewire.circuit.ways import Ways
-from rewire.spec.model import Meter, Part, Reading, Spec, Switch, Wiring
+from rewire.compare.roles import part_of
+from rewire.compare.turned import roles_between
+from rewire.spec.model import Meter, Reading, Spec, Wiring
 from rewire.values.board import Board, Branch
 from rewire.values.units import with_unit
 
@@ -78,36 +80,21 @@ class Answer:
     log_det: Array
 
 
-def seats(spec: Spec, wiring: Wiring) -> dict[str, str]:
-    """Terminals of the original that have a role in a wiring → the terminal that plays it."""
-    found: dict[str, str] = {}
-    for part in wiring.parts.values():
-        same = spec.original.parts.get(part.name)
-        if part.replaces is not None:
-            found.update({theirs: part.terminal(own) for own, theirs in part.replaces.items()})
-        elif same is not None and same.kind == part.kind and not isinstance(part, Switch):
-            found.update((same.terminal(lug), part.terminal(lug)) for lug in same.terminals)
-    return found
-
-
 def meter_of(spec: Spec, wiring: Wiring, reading: Reading) -> Meter | None:
     """The meter that is read in a wiring: the original's, or the part in its role."""
     meters = [p for p in spec.parts_of(spec.original).values() if isinstance(p, Meter)]
     name = reading.meter or (meters[0].name if len(meters) == 1 else None)
     if name is None:
         return None
-    parts = spec.parts_of(wiring)
-    part: Part | None = parts.get(name) if name in spec.parts else None
-    if part is None:
-        plays = seats(spec, wiring).get(f"{name}.+")
-        part = parts.get(plays.split(".")[0]) if plays else None
+    plays = roles_between(spec, wiring).seat.get(f"{name}.+")
+    part = spec.parts_of(wiring).get(part_of(plays)) if plays else None
     return part if isinstance(part, Meter) else None
 
 
 def place_of(board: Board, place: str) -> int | None:
     """The node of a place named in a reading or rule; None if the wiring has no such place."""
-    own = seats(board.spec, board.wiring).get(place, place)
-    return board.nets.of.get(own)
+    own = roles_between(board.spec, board.wiring).place(place)
+    return board.nets.of.get(own) if own else None
 
 
 def pairs_of(board: Board, reading: Reading) -> list[Ends] | None:

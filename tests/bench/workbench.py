@@ -8,13 +8,24 @@ taken out), and what stands on the bench at the end is compared with the second 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import combinations
 from typing import Any
 
 import networkx as nx
 
 from rewire.bench.moves import Moves, Step
-from rewire.spec.model import Part, Pot, Spec, Wiring
+from rewire.spec.model import (
+    Capacitor,
+    Choke,
+    Fuse,
+    Lamp,
+    Part,
+    Pot,
+    Resistor,
+    Spec,
+    Wiring,
+)
 
 AIR = "(in the air)"
 
@@ -178,13 +189,69 @@ def nets_on(bench: Bench, spec: Spec) -> set[frozenset[str]]:
 
 def assert_same(spec: Spec, bench: Bench, target: Wiring) -> None:
     """What stands there is the second wiring: parts, wires, nets, settings."""
-    wanted = laid_out(target)
+    wanted = laid_out(as_built(spec, target, bench))
     assert ends_by_id(bench) == {i: frozenset(ends) for i, ends in wanted.links.items()}
     assert nets_on(bench, spec) == nets_on(wanted, spec)
     assert bench.settings == wanted.settings
     assert set(bench.parts) == set(wanted.parts)
     for name, piece in bench.parts.items():
         assert can_be(piece, target.parts[name]), name
+
+
+def as_built(spec: Spec, target: Wiring, bench: Bench) -> Wiring:
+    """The second wiring, with the ends of a resistor and the like named as they lie on the bench.
+
+    Nobody can tell one end of such a part from the other, so a plan that has it the other way
+    round is fulfilled as well.
+    """
+    there = {frozenset(ends) for ends in bench.links.values()} | nets_joined(bench)
+    for name, part in spec.parts_of(target).items():
+        if not turns(part) or (part.between and name in spec.parts):
+            continue
+        turned = exchanged(target, part)
+        if matches(turned, name, there) > matches(target, name, there):
+            target = turned
+    return target
+
+
+def turns(part: Part) -> bool:
+    if isinstance(part, Capacitor):
+        return not part.polarised
+    return isinstance(part, Resistor | Choke | Lamp | Fuse)
+
+
+def nets_joined(bench: Bench) -> set[frozenset[str]]:
+    found = set()
+    for group in nx.connected_components(bench.joins):
+        found |= {frozenset(pair) for pair in combinations(group, 2)}
+    return found
+
+
+def matches(wiring: Wiring, name: str, there: set[frozenset[str]]) -> int:
+    pairs = {frozenset(ends) for ends in laid_out(wiring).links.values()} | nets_joined(
+        laid_out(wiring)
+    )
+    return len({p for p in pairs & there if any(part_of(end) == name for end in p)})
+
+
+def exchanged(wiring: Wiring, part: Part) -> Wiring:
+    one, two = (part.terminal(lug) for lug in part.terminals)
+    other = {one: two, two: one}
+    between = part.between[::-1] if part.between else None
+    return replace(
+        wiring,
+        parts={
+            **wiring.parts,
+            **({part.name: replace(part, between=between)} if part.name in wiring.parts else {}),
+        },
+        wires=tuple(
+            replace(w, ends=(other.get(w.ends[0], w.ends[0]), other.get(w.ends[1], w.ends[1])))
+            for w in wiring.wires
+        ),
+        nets=tuple(
+            replace(net, members=tuple(other.get(m, m) for m in net.members)) for net in wiring.nets
+        ),
+    )
 
 
 def can_be(piece: Part, wanted: Part) -> bool:

@@ -13,6 +13,7 @@ import networkx as nx
 import pytest
 from pypdf import PdfReader
 
+from rewire.compare.turned import roles_between
 from rewire.draw import audit, paint_pdf
 from rewire.draw.marked import marked_view
 from rewire.draw.scene import Line, Paper, Scene
@@ -182,6 +183,10 @@ def seats_of(spec: Spec, wiring: Wiring) -> dict[str, str]:
         same = spec.original.parts.get(part.name)
         if same is not None and same.kind == part.kind:
             seats.update({same.terminal(t): part.terminal(t) for t in same.terminals})
+    originals = own_parts(spec, spec.original)
+    for name in roles_between(spec, wiring).turned:
+        one, two = (originals[name].terminal(t) for t in originals[name].terminals)
+        seats[one], seats[two] = seats[two], seats[one]
     return seats
 
 

@@ -9,9 +9,10 @@ from rewire.bench.moves.adopting import Adopted
 from rewire.bench.moves.describe import described
 from rewire.bench.moves.links import Link, Pair, doubts
 from rewire.bench.moves.model import Stage, Step
-from rewire.bench.moves.parts import hangs_on_its_leads, part_of
+from rewire.bench.moves.parts import hangs_on_its_leads
 from rewire.bench.moves.reach import Key, far_first
 from rewire.bench.moves.work import Work
+from rewire.compare.roles import part_of
 from rewire.spec.model import Part, Pot, Spec, Switch, Wire
 
 

@@ -7,10 +7,11 @@ from collections.abc import Iterator, Mapping
 from rewire.bench.moves.describe import described
 from rewire.bench.moves.links import Link, Pair, ends_to_lift
 from rewire.bench.moves.model import Step
-from rewire.bench.moves.parts import Turnover, differing, part_of
+from rewire.bench.moves.parts import Turnover, differing
 from rewire.bench.moves.reach import near_first
 from rewire.bench.moves.work import Work
 from rewire.circuit.nets import nets_of
+from rewire.compare.roles import part_of
 from rewire.compare.words import listing
 from rewire.spec.model import Capacitor, Meter, Part, Resistor, Switch
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rewire.bench.moves.parts import Turnover, hangs_on_its_leads, part_of
+from rewire.bench.moves.parts import Turnover, hangs_on_its_leads
+from rewire.compare.roles import part_of
 from rewire.spec.model import Wire, Wiring
 
 END = 10_000_000

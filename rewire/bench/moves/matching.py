@@ -14,9 +14,10 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 from rewire.bench.moves.links import Link, Pair, cost_in, cost_out, reused
-from rewire.bench.moves.parts import Turnover, part_of
+from rewire.bench.moves.parts import Turnover
 from rewire.circuit import LimitReached
 from rewire.circuit.nets import Joiner
+from rewire.compare.roles import part_of
 
 _MOST_CELLS = 20_000_000
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 
-from rewire.compare.roles import roles_of
+from rewire.compare.roles import part_of, turns_freely
+from rewire.compare.turned import roles_between
 from rewire.spec.model import Capacitor, Diode, Part, Resistor, Section, Spec, Switch, Wiring
 
 _BESIDE = frozenset({
@@ -60,11 +61,6 @@ class Turnover:
     def new_name(self, place: str) -> str:
         """A place of the second wiring, told apart from its namesake in the first."""
         return f"new {place}" if self.goes(place) and self.comes(place) else place
-
-
-def part_of(place: str) -> str:
-    """The part a terminal is on; a point or a part stands for itself."""
-    return place.split(".", 1)[0]
 
 
 def turnover(spec: Spec, source: Wiring, target: Wiring) -> Turnover:
@@ -142,8 +138,8 @@ def _closes(section: Section) -> object:
 def _passes(
     spec: Spec, source: Wiring, target: Wiring, out: tuple[str, ...], into: tuple[str, ...]
 ) -> Iterator[tuple[str, str]]:
-    seats = roles_of(spec, target).seat
-    for anchor, theirs in roles_of(spec, source).seat.items():
+    seats = roles_between(spec, target).seat
+    for anchor, theirs in roles_between(spec, source).seat.items():
         own = seats.get(anchor)
         if own is not None and part_of(theirs) in out and part_of(own) in into:
             yield theirs, own
@@ -187,6 +183,46 @@ def _beyond(wiring: Wiring, part: str) -> set[str]:
     joined = [*(wire.ends for wire in wiring.wires), *(net.members for net in wiring.nets)]
     mine = [group for group in joined if any(part_of(place) == part for place in group)]
     return {place for group in mine for place in group if part_of(place) != part}
+
+
+def as_it_lies(spec: Spec, source: Wiring, target: Wiring, turn: Turnover) -> Wiring:
+    """The second wiring with each part that stays and has no right way round taken as it lies.
+
+    A resistor that the second wiring has the other way round need not be turned.
+    """
+    swapped = dict(_swapped(spec, source, target, turn))
+    if not swapped:
+        return target
+
+    def lies(place: str) -> str:
+        return swapped.get(place, place)
+
+    return replace(
+        target,
+        wires=tuple(
+            replace(wire, ends=(lies(wire.ends[0]), lies(wire.ends[1]))) for wire in target.wires
+        ),
+        nets=tuple(replace(net, members=tuple(map(lies, net.members))) for net in target.nets),
+        parts={
+            name: replace(part, between=part.between[::-1])
+            if part.between is not None and part.terminal(part.terminals[0]) in swapped
+            else part
+            for name, part in target.parts.items()
+        },
+    )
+
+
+def _swapped(
+    spec: Spec, source: Wiring, target: Wiring, turn: Turnover
+) -> Iterator[tuple[str, str]]:
+    """Terminals of parts that stay and whose two ends have changed their roles."""
+    here, there = (roles_between(spec, wiring).seat for wiring in (source, target))
+    for anchor, place in here.items():
+        own, part = there.get(anchor, place), turn.old.get(part_of(place))
+        if part is None or own == place or part_of(own) != part.name or turn.goes(place):
+            continue
+        if turns_freely(part) and (part.name in target.parts or part.between is None):
+            yield own, place
 
 
 def hangs_on_its_leads(part: Part) -> bool:

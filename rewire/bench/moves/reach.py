@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from rewire.bench.moves.parts import part_of
+from rewire.compare.roles import part_of
 from rewire.spec.lug_positions import lug_positions
 from rewire.spec.model import Meter, Part, Switch
 

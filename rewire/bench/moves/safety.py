@@ -8,9 +8,9 @@ from math import prod
 
 from rewire.bench.moves.heat import contact_neighbours, is_high, most_volts, spread_over
 from rewire.bench.moves.model import Stage, Step
-from rewire.bench.moves.parts import part_of
 from rewire.bench.moves.work import Work
 from rewire.circuit.nets import nets_of
+from rewire.compare.roles import part_of
 from rewire.spec.model import Capacitor, Meter, Point, Spec, Switch, Task, Wire
 
 LOCAL_CODES = (

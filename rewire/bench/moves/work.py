@@ -10,7 +10,7 @@ from rewire.bench.moves.groups import Group, Regrouping, groups_of, regrouped, t
 from rewire.bench.moves.heat import hot_places
 from rewire.bench.moves.links import links_of
 from rewire.bench.moves.matching import Matching, match
-from rewire.bench.moves.parts import Turnover, turnover
+from rewire.bench.moves.parts import Turnover, as_it_lies, turnover
 from rewire.bench.moves.tags import Tags, tags_of
 from rewire.bench.moves.values import fitted
 from rewire.spec.model import Spec, Wiring
@@ -44,6 +44,7 @@ def work_between(spec: Spec, source: Wiring, target: Wiring) -> Work:
         LimitReached: thousands of wires that all hang on one place.
     """
     turn = turnover(spec, source, target)
+    target = as_it_lies(spec, source, target, turn)
     olds, news = links_of(source), links_of(target)
     nets = regrouped(turn, (groups_of(source), groups_of(target)), (olds, news))
     seen, merged = ({id(link) for link in links} for links in (nets.seen, nets.merged))

@@ -7,7 +7,7 @@ from collections.abc import Collection, Hashable, Iterator, Mapping
 from dataclasses import dataclass
 
 from rewire.circuit.nets import nets_of
-from rewire.compare.roles import roles_of
+from rewire.compare.turned import roles_between
 from rewire.draw.beside.poles import Place
 from rewire.draw.lugview.landings import Landed, net_names
 from rewire.spec.model import Spec, Switch, Wiring
@@ -47,7 +47,7 @@ def names_in(spec: Spec, wiring: Wiring) -> dict[str, str]:
         own = (part for part in spec.parts_of(wiring).values() if not isinstance(part, Switch))
         terminals = (part.terminal(lug) for part in own for lug in part.terminals)
         return {name: name for name in (*spec.points, *terminals)}
-    return {own: theirs for theirs, own in roles_of(spec, wiring).seat.items()}
+    return {own: theirs for theirs, own in roles_between(spec, wiring).seat.items()}
 
 
 def anchors_of(

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from rewire.circuit.nets import Nets, nets_of
-from rewire.compare.roles import roles_of
+from rewire.compare.turned import roles_between
 from rewire.spec.model import Spec, Wiring
 
 Fate = Literal["kept", "removed", "new"]
@@ -54,7 +54,7 @@ def rails_of(spec: Spec, wiring: Wiring) -> Rails:
     A terminal that is on no rail is joined to nothing in that wiring.
     """
     old, new = nets_of(spec, spec.original), nets_of(spec, wiring)
-    seat = roles_of(spec, wiring).seat
+    seat = roles_between(spec, wiring).seat
     pairs = _pairs(spec, old, new, seat)
     number = {pair: n for n, pair in enumerate(pairs)}
     rails = tuple(_rail(spec, n, pair, old, new) for n, pair in enumerate(pairs))

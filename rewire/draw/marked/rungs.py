@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from rewire.compare.roles import claims, has_role
+from rewire.compare.roles import has_role, turns_freely
+from rewire.compare.turned import roles_between
 from rewire.draw.marked.rails import Rails
 from rewire.draw.marked.values import Chosen, value_of
 from rewire.spec.model import Part, Spec, Switch, Wiring
@@ -14,8 +15,6 @@ from rewire.spec.model import Part, Spec, Switch, Wiring
 Mark = Literal["kept", "replaced", "removed", "new"]
 Ends = tuple[int | None, ...]
 """Rails of the terminals in order; None is joined to nothing."""
-BOTH_WAYS = frozenset({"resistor", "capacitor", "choke", "lamp", "fuse"})
-"""Kinds whose two terminals may be exchanged without any difference."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +67,7 @@ def part_rungs(spec: Spec, wiring: Wiring, rails: Rails, chosen: Chosen) -> Iter
     """All parts but switches and strips, of both wirings."""
     was = _drawn(spec.parts_of(spec.original).values())
     now = _drawn(spec.parts_of(wiring).values())
-    heirs = dict(heirs_of(spec, wiring))
+    heirs = heirs_of(spec, wiring)
     for name, part in was.items():
         heir = now.get(heirs.get(name, ""))
         if heir is None:
@@ -85,18 +84,19 @@ def _drawn(parts: Iterable[Part]) -> dict[str, Part]:
     return {part.name: part for part in parts if has_role(part)}
 
 
-def heirs_of(spec: Spec, wiring: Wiring) -> Iterator[tuple[str, str]]:
+def heirs_of(spec: Spec, wiring: Wiring) -> dict[str, str]:
     """Original part → the one part that stands for all of it, terminal for terminal."""
-    yield from ((name, name) for name, part in spec.parts.items() if has_role(part))
-    for part in filter(has_role, wiring.parts.values()):
-        claimed = claims(part, spec.original)
-        owners = {place.partition(".")[0] for place in claimed}
-        if len(owners) != 1 or len(claimed) != len(part.terminals):
-            continue
-        (owner,) = owners
-        original = spec.original.parts[owner]
-        if original.kind == part.kind and len(original.terminals) == len(claimed):
-            yield owner, part.name
+    roles, now = roles_between(spec, wiring), spec.parts_of(wiring)
+    found = {}
+    for name, part in spec.parts_of(spec.original).items():
+        takers = roles.takers(part) if has_role(part) and name not in roles.missing else ()
+        if len(takers) == 1 and _alike(part, now[takers[0]]):
+            found[name] = takers[0]
+    return found
+
+
+def _alike(part: Part, heir: Part) -> bool:
+    return part.kind == heir.kind and len(part.terminals) == len(heir.terminals)
 
 
 def _ends(part: Part, on: dict[str, int]) -> Ends:
@@ -123,7 +123,7 @@ def _pair(part: Part, heir: Part, rails: Rails, chosen: Chosen) -> Iterator[Rung
     after = _ends(heir, dict(rails.now_on))
     old, new = _label(part, {}), _label(heir, chosen)
     both = Rung(f"part {part.name}", part.kind, "kept", after, heir.terminals, old, new)
-    if before == after or (part.kind in BOTH_WAYS and before == after[::-1]):
+    if before == after or (turns_freely(part) and before == after[::-1]):
         yield both if _same(part, heir) else replace(both, mark="replaced")
     elif before == after[::-1]:
         yield replace(both, mark="replaced", below="turned round")

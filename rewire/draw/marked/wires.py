@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from rewire.circuit.nets import terminals_of
-from rewire.compare.roles import roles_of
+from rewire.compare.turned import roles_between
 from rewire.spec.model import Spec, Wire, Wiring
 
 WireFate = Literal["kept", "moved", "removed", "new"]
@@ -48,7 +48,7 @@ def wire_marks(spec: Spec, wiring: Wiring) -> tuple[WireMark, ...]:
 def seats_of(spec: Spec, wiring: Wiring) -> dict[str, str]:
     """Terminal of the original → the one it is now: by role, for switches and strips by name."""
     lugs = set(terminals_of(spec, spec.original)) & set(terminals_of(spec, wiring))
-    claimed = roles_of(spec, wiring).seat
+    claimed = roles_between(spec, wiring).seat
     return {**{lug: lug for lug in lugs}, **claimed}
 
 

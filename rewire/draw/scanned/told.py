@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from rewire.circuit.nets import joints_of
+from rewire.compare.turned import roles_between
 from rewire.draw.marked.rungs import heirs_of, same_switch
 from rewire.draw.marked.values import Chosen, value_of
 from rewire.draw.tabled import Piece
@@ -95,7 +96,7 @@ def _of_new(now: Sight, part: Part | None) -> Iterator[Said]:
 
 
 def _of_part(was: Sight, now: Sight, part: Part) -> Iterator[Said]:
-    heir = now.parts.get(dict(heirs_of(now.spec, now.wiring)).get(part.name, ""))
+    heir = now.parts.get(heirs_of(now.spec, now.wiring).get(part.name, ""))
     if heir is None:
         yield _gone(now, part), True
         return
@@ -111,10 +112,7 @@ def _of_part(was: Sight, now: Sight, part: Part) -> Iterator[Said]:
 
 def _gone(now: Sight, part: Part) -> str:
     """Whole, or with others in its place terminal by terminal."""
-    takers = [
-        other.name for other in now.wiring.parts.values()
-        if any(place.partition(".")[0] == part.name for place in (other.replaces or {}).values())
-    ]  # fmt: skip
+    takers = roles_between(now.spec, now.wiring).takers(part)
     return f"goes; in its place {' and '.join(takers)}" if takers else "goes"
 
 

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 
 from rewire.bench.moves.describe import described
+from rewire.compare.turned import roles_between
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
 from rewire.spec.model import Part, Spec, Switch, Wire, Wiring
@@ -74,14 +75,11 @@ def fitted_words(packet: Packet, wiring: str) -> Mapping[str, str]:
 def _instead_of(spec: Spec, wiring: Wiring, part: Part) -> str:
     if isinstance(part, Switch):
         return ", ".join(_switches_gone(spec, wiring, part))
-    if part.replaces is None:
-        return ""
-    originals = dict.fromkeys(theirs.split(".", 1)[0] for theirs in part.replaces.values())
-    whole = {
-        name for name in originals
-        if len(part.replaces) == len(part.terminals) == len(spec.original.parts[name].terminals)
-    }  # fmt: skip
-    return ", ".join(name if name in whole else f"part of {name}" for name in originals)
+    roles, original = roles_between(spec, wiring), spec.original.parts
+    gone = [name for name in roles.forerunners(part.name) if name in original and name != part.name]
+    whole = {name for name in gone if roles.takers(original[name]) == (part.name,)
+             and len(original[name].terminals) == len(part.terminals)}  # fmt: skip
+    return ", ".join(name if name in whole else f"part of {name}" for name in gone)
 
 
 def _switches_gone(spec: Spec, wiring: Wiring, switch: Switch) -> Iterator[str]:

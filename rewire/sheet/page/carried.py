@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link, contacts_of
 from rewire.circuit.nets import joints_of
 from rewire.circuit.ways import Ways
+from rewire.compare.turned import roles_between
 from rewire.sheet.page.numbers import when_numbers
 from rewire.spec.model import Spec, Wiring
 from rewire.values.assemble import Worked
 from rewire.values.board import Board, Branch
-from rewire.values.circuits import seats
 from rewire.values.network_select import selected
 from rewire.values.readings import Setup
 
@@ -103,8 +103,8 @@ def _ports(
     """Terminals at which the reading enters or leaves a net."""
     if not branches:
         return
-    in_role = seats(board.spec, board.wiring)
-    yield from (in_role.get(place, place) for place in setup.reading.places)
+    roles = roles_between(board.spec, board.wiring)
+    yield from filter(None, map(roles.place, setup.reading.places))
     taken = set(_sections(board, branches))
     for section in {branch.section for branch in branches if branch.control is not None}:
         contact = contacts[section]

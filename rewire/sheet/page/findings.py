@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from rewire.compare.findings import Finding, Result
 from rewire.compare.telling import Telling, Told
+from rewire.compare.turned import roles_between
 from rewire.sheet.page.numbers import state_numbers
 from rewire.sheet.verdicts import evidence, groups_of, says
 from rewire.spec.model import Spec, Wiring
-from rewire.values.circuits import seats
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +77,9 @@ def _terminals(spec: Spec, wiring: Wiring, names: Iterable[str]) -> Iterator[str
     parts = spec.parts_of(wiring)
     present = {t for part in parts.values() for t in map(part.terminal, part.terminals)}
     present.update(spec.points)
-    in_role = seats(spec, wiring)
+    roles = roles_between(spec, wiring)
     for name in names:
-        own = in_role.get(name, name)
+        own = roles.place(name)
         if own in present:
             yield own
         elif own in parts:
