@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from operator import attrgetter
 
-from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link, Places, held_between
+from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Ends, Link, Places, held_between
 from rewire.circuit.states import Frame, LimitReached
 
+Stands = tuple[tuple[Places, ...], ...]
+"""Places where a mover may stand, each by the groups it closes there."""
 Bond = tuple[Places, int]
 """Places that are linked, and the set of states in which they are."""
 MOST_BRANCHES = 20_000
@@ -139,17 +143,25 @@ def partitions(
 
 @dataclass(frozen=True, slots=True)
 class Mover:
-    """A section that moves in a step, by the places it links.
+    """A section that moves in a step, or all of them in step, by the places it links.
 
-    ``old`` and ``new`` are its groups before and after; ``held`` what a
-    non-shorting section keeps in between; ``shorting`` how it is taken.
+    ``old`` and ``new`` are its groups before and after; ``held`` what it keeps all the way;
+    ``between`` what it closes half way. ``least`` and ``most`` are the places where it may
+    stand with the fewest and with the most contacts closed; those that close more, or fewer,
+    than one of these need not be tried.
     """
 
-    section: int
     old: tuple[Places, ...]
     new: tuple[Places, ...]
     held: tuple[Places, ...]
-    shorting: bool
+    between: tuple[Places, ...]
+    least: Stands
+    most: Stands
+
+    @property
+    def all(self) -> tuple[Places, ...]:
+        """Everything it can close."""
+        return tuple(dict.fromkeys(group for groups in self.most for group in groups))
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,22 +186,50 @@ class Moving:
     def always(self, a: int, b: int) -> int:
         """States of the others in which two places stay tied in every combination.
 
-        Ties only grow with contacts, so a non-shorting section is left at what
-        it holds in between, and only shorting ones are tried at old and new.
+        Ties only grow with contacts, so only what closes least is tried.
         """
-        held = [(g, self.states) for m in self.movers if not m.shorting for g in m.held]
-        free = [mover for mover in self.movers if mover.shorting]
-        return _Search(self.states, a, b).least([*self.still, *held], free)
+        fixed, free = self._settled([mover.least for mover in self.movers])
+        return _Search(self.states, a, b).least(fixed, free)
 
     def ever(self, a: int, b: int) -> int:
         """States of the others in which two places are tied in some combination.
 
-        A shorting section is left at all it can hold; only non-shorting ones
-        are tried at old and new.
+        Only what closes most is tried.
         """
-        full = [(g, self.states) for m in self.movers if m.shorting for g in (*m.old, *m.new)]
-        free = [mover for mover in self.movers if not mover.shorting]
-        return _Search(self.states, a, b).most([*self.still, *full], free)
+        fixed, free = self._settled([mover.most for mover in self.movers])
+        return _Search(self.states, a, b).most(fixed, free)
+
+    def _settled(self, stands: Sequence[Stands]) -> tuple[list[Bond], list[Mover]]:
+        """What is closed in any case, and the movers that leave a choice."""
+        sure = (group for choices in stands if len(choices) == 1 for group in choices[0])
+        fixed = [*self.still, *((group, self.states) for group in sure)]
+        pairs = zip(self.movers, stands, strict=True)
+        return fixed, [mover for mover, choices in pairs if len(choices) > 1]
+
+
+Question = Callable[[Moving], Moving]
+"""Which combinations are meant: ``each_on_its_own`` or ``in_step``."""
+
+
+def each_on_its_own(scene: Moving) -> Moving:
+    """Sections that do not quite move together: each stands where it will."""
+    return scene
+
+
+def in_step(scene: Moving) -> Moving:
+    """All sections at the old contacts, all in between, all at the new."""
+    if not scene.movers:
+        return scene
+    old, new, held, between = (
+        tuple(group for mover in scene.movers for group in groups(mover))
+        for groups in (_OLD, _NEW, _HELD, _BETWEEN)
+    )
+    stands = (between, old, new)
+    return replace(scene, movers=(Mover(old, new, held, between, stands, stands),))
+
+
+_OLD, _NEW, _HELD, _BETWEEN = map(attrgetter, ("old", "new", "held", "between"))
+QUESTIONS: tuple[Question, ...] = (each_on_its_own, in_step)
 
 
 class _Search:
@@ -205,7 +245,7 @@ class _Search:
             return low
         rest = [mover for mover in free if mover is not pick]
         found = high
-        for groups in (pick.old, pick.new):
+        for groups in pick.least:
             found &= self.least([*fixed, *((g, self.states) for g in groups)], rest)
             if found == low:
                 break
@@ -217,7 +257,7 @@ class _Search:
             return low
         rest = [mover for mover in free if mover is not pick]
         found = low
-        for groups in (pick.old, pick.new):
+        for groups in pick.most:
             found |= self.most([*fixed, *((g, self.states) for g in groups)], rest)
             if found == high:
                 break
@@ -230,7 +270,7 @@ class _Search:
         low = tied([*fixed, *held], self.a, self.b, self.states)
         if not free or low == self.states:
             return low, low, None
-        wide = [((g, self.states), mover) for mover in free for g in (*mover.old, *mover.new)]
+        wide = [((g, self.states), mover) for mover in free for g in mover.all]
         marked = [*((bond, None) for bond in fixed), *wide]
         high = tied([bond for bond, _ in marked], self.a, self.b, self.states)
         if high == low:
@@ -283,7 +323,8 @@ def moving(
         step: control, position before, position after.
         shorting: whether a contact, by number, is taken as shorting.
     """
-    control, before, after = step
+    control, *ends = step
+    before, after = ends
     still: list[Bond] = []
     by_section: dict[int, list[Link]] = {}
     for link in links:
@@ -298,22 +339,21 @@ def moving(
         elif link.positions >> before & 1:
             still.append((link.places, frame.full))
     movers = tuple(
-        _mover(number, contacts[number], theirs, step, shorting(number))
+        _mover(contacts[number], theirs, (before, after), shorting(number))
         for number, theirs in by_section.items()
     )
     return Moving(tuple(still), movers, frame.full)
 
 
-def _mover(
-    number: int, contact: Contact, links: Sequence[Link], step: tuple[str, int, int], shorts: bool
-) -> Mover:
-    _, before, after = step
+def _mover(contact: Contact, links: Sequence[Link], ends: Ends, shorts: bool) -> Mover:
+    old, new = (tuple(k.places for k in links if k.positions >> at & 1) for at in ends)
     in_play = {place for link in links for place in link.places}
-    held = (contact.places(lugs) for lugs in held_between(contact, before, after))
-    return Mover(
-        section=number,
-        old=tuple(link.places for link in links if link.positions >> before & 1),
-        new=tuple(link.places for link in links if link.positions >> after & 1),
-        held=tuple(g for g in held if len(g) > 1 and in_play.issuperset(g)),
-        shorting=shorts,
-    )
+    groups = (contact.places(lugs) for lugs in held_between(contact, *ends))
+    held = tuple(g for g in groups if len(g) > 1 and in_play.issuperset(g))
+    by_lugs = {link.lugs: link.places for link in links}
+    passed = [by_lugs.get(tuple(sorted(group))) for group in contact.passing.get(ends, ())]
+    stops = (old, *((places,) if places else () for places in passed), new)
+    if not shorts:
+        return Mover(old, new, held, held, (held,), stops)
+    moments = tuple((*one, *other) for one, other in pairwise(stops))
+    return Mover(old, new, held, (*old, *new), stops, moments)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from rewire.circuit.contacts import ALWAYS
-from rewire.spec.model import Part, Spec, Switch, Wiring
+from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link, passing_of
+from rewire.circuit.nets import Joiner
+from rewire.circuit.ways import Ways
+from rewire.spec.model import Control, Part, Spec, Switch, Wiring
 
 Closed = Mapping[str, int]
 """Per control the positions (a set of bits) whose contacts count as closed.
@@ -23,6 +25,8 @@ class Joint:
     """What it is called, ``wire W3`` say; None for nets and contacts."""
     control: str | None = None
     positions: int = ALWAYS
+    passed: tuple[int, ...] = ()
+    """Moves that close it on their way, by their two positions (a set of bits each)."""
     part: str | None = None
 
 
@@ -52,10 +56,13 @@ def joints_of_wiring(spec: Spec, wiring: Wiring) -> Iterator[Joint]:
     for wire in wiring.wires:
         yield Joint(wire.ends, f"{'jumper' if wire.jumper else 'wire'} {wire.id}")
     for part in parts.values():
-        yield from _contacts(part) if isinstance(part, Switch) else _passing(part)
+        if isinstance(part, Switch):
+            yield from _contacts(part, spec.controls[part.control])
+        else:
+            yield from _passing(part)
 
 
-def _contacts(switch: Switch) -> Iterator[Joint]:
+def _contacts(switch: Switch, control: Control) -> Iterator[Joint]:
     for section in switch.sections:
         closed: dict[tuple[str, ...], int] = {}
         for position, groups in enumerate(section.groups):
@@ -64,6 +71,10 @@ def _contacts(switch: Switch) -> Iterator[Joint]:
         for group, positions in closed.items():
             lugs = tuple(switch.terminal(lug) for lug in group)
             yield Joint(lugs, None, switch.control, positions)
+        for (before, after), groups in passing_of(switch, section, control).items():
+            for group in groups:
+                lugs = tuple(switch.terminal(lug) for lug in group)
+                yield Joint(lugs, None, switch.control, 0, (1 << before | 1 << after,))
 
 
 def _passing(part: Part) -> Iterator[Joint]:
@@ -133,14 +144,39 @@ class Web:
             layer = list(self._next_layer(tied, closed, parts, came, used))
         return None
 
-    def reached(self, start: Iterable[str], closed: Closed) -> set[str]:
-        """All terminals tied to some others with the controls so."""
+    def reached(
+        self, start: Iterable[str], closed: Closed, parts: Collection[str] = ()
+    ) -> set[str]:
+        """All terminals tied to some others with the controls so, or linked over ``parts``."""
         came: Came = dict.fromkeys(sorted(start))
         layer = list(came)
         used: set[int] = set()
         while layer:
-            layer = list(self._next_layer(layer, closed, (), came, used))
+            layer = list(self._next_layer(layer, closed, parts, came, used))
         return set(came)
+
+    def linking(
+        self, groups: Sequence[Collection[str]], closed: Closed, parts: Collection[str]
+    ) -> frozenset[str]:
+        """Those of ``parts`` that lie on any way between two groups of terminals."""
+        place = {
+            name: number
+            for number, name in enumerate(
+                sorted(self.reached((name for group in groups for name in group), closed, parts))
+            )
+        }
+        joints = {n: self.joints[n] for name in place for n in self._at.get(name, ())}
+        near = [joint for joint in joints.values() if _open_to(joint, closed, parts)]
+        joiner = Joiner(len(place))
+        for members in (*groups, *(joint.members for joint in near if joint.part is None)):
+            joiner.join([place[name] for name in members])
+        ends = tuple(dict.fromkeys(joiner.root(place[min(group)]) for group in groups))
+        links = [Link(NO_SECTION, (), ends, ALWAYS)] if len(ends) > 1 else []
+        for joint in near:
+            places = tuple(dict.fromkeys(joiner.root(place[name]) for name in joint.members))
+            if joint.part is not None and len(places) > 1:
+                links.append(Link(NO_SECTION, (joint.part,), places, ALWAYS))
+        return frozenset(name for link in Ways(links).between(ends) for name in link.lugs)
 
     def _next_layer(
         self,
@@ -171,7 +207,8 @@ def _open_to(joint: Joint, closed: Closed, parts: Collection[str]) -> bool:
         return joint.part in parts
     if joint.control is None:
         return True
-    return bool(joint.positions & closed.get(joint.control, 0))
+    at = closed.get(joint.control, 0)
+    return bool(joint.positions & at) or any(move & at == move for move in joint.passed)
 
 
 def _trace_back(came: Came, end: str) -> Trace:

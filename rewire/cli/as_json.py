@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from rewire.cli.trouble import LIMIT, Complaint, Trouble
-from rewire.compare.findings import Across, Company, Finding, Result, State
+from rewire.compare.findings import Company, Finding, Result, State
 from rewire.spec.model import Spec
 
 JSON = dict[str, Any]
@@ -79,6 +79,7 @@ def finding_as_json(finding: Finding) -> JSON:
         "change": finding.change,
         "part": finding.part,
         "place": finding.place,
+        "in_step": finding.in_step,
     }
     return {
         "kind": finding.kind,
@@ -86,7 +87,6 @@ def finding_as_json(finding: Finding) -> JSON:
         **_when(finding),
         "groups": [list(group) for group in finding.groups],
         **{key: value for key, value in about.items() if value is not None},
-        **({"across": [_across(one) for one in finding.across]} if finding.across else {}),
         "through": list(finding.through),
         "company": [_company(one) for one in finding.company],
         "was": list(finding.was),
@@ -109,16 +109,6 @@ def _when(finding: Finding) -> JSON:
 
 def _state(state: State) -> dict[str, str]:
     return state.as_dict()
-
-
-def _across(one: Across) -> JSON:
-    states = None if one.states is None else [state.as_dict() for state in one.states]
-    return {
-        "groups": [list(group) for group in one.groups],
-        "through": list(one.parts),
-        "states": states,
-        "message": one.message,
-    }
 
 
 def _company(one: Company) -> JSON:

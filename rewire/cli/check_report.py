@@ -8,8 +8,15 @@ from rewire.cli.checking import CheckOutcome
 from rewire.cli.terminal import Line, Mark
 from rewire.cli.trouble import LIMIT
 from rewire.cli.wirings import AS_TOLD
-from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict, parted
-from rewire.compare.telling import Telling, Told, evidence_of_paths, tellings, together
+from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict
+from rewire.compare.telling import (
+    Telling,
+    Told,
+    evidence_of_paths,
+    live_of,
+    tellings,
+    together,
+)
 from rewire.compare.when import CUT, company, was, when
 from rewire.compare.words import listing
 from rewire.spec.model import Role
@@ -24,7 +31,7 @@ _LOST: frozenset[FindingKind] = frozenset(
     {"missing", "reversed", "dropped", "inserted", "gap", "interrupted"}
 )
 _KEEPS = {"original": "breaks no rule of the spec; it is what the others are compared with"}
-_JOINED: frozenset[FindingKind] = frozenset({"joined", "bridge", "stray"})
+_JOINED: frozenset[FindingKind] = frozenset({"joined", "linked", "bridge", "stray"})
 
 
 def report(results: Sequence[Result], roles: Mapping[str, Role | None]) -> Iterator[Line]:
@@ -56,9 +63,8 @@ def counted(count: int, thing: str) -> str:
 
 
 def _brief(result: Result) -> str:
-    loud, _ = parted(result.findings)
-    if result.verdict == "changed" and loud:
-        return f"changed ({_linking(len(loud))} what is kept apart)"
+    if result.verdict == "changed" and live_of(result):
+        return f"changed, but {live_of(result)}"
     if result.verdict != "broken":
         return result.verdict
     return f"broken ({counted(_count(_unmeant(result)), 'finding')})"
@@ -73,21 +79,17 @@ def _reason(result: Result) -> str:
     if result.verdict == "kept":
         return _KEEPS.get(result.wiring, "keeps every original connection")
     if result.verdict == "changed":
-        meant = counted(len(_meant(result)), "declared difference")
-        added = counted(sum(f.kind == "added" for f in result.findings), "added part")
-        loud, _ = parted(result.findings)
-        if loud:
-            return (
-                f"differs from the original as intended ({meant}, {added}), but "
-                f"{_linking(len(loud))} places that the original keeps apart: see that it is meant"
-            )
-        return f"differs from the original only as intended ({meant}, {added})"
+        meant = counted(len(_meant(result)), "declared difference") if _meant(result) else ""
+        count = sum(f.kind == "added" for f in result.findings)
+        added = counted(count, "added part") if count else ""
+        said = f"({', '.join(filter(None, (meant, added)))})"
+        live = live_of(result)
+        if live:
+            return f"differs from the original as intended {said}, but {live}: see that it is meant"
+        return f"differs from the original only as intended {said}"
     unmeant = _unmeant(result)
-    return f"{_wrong({f.kind for f in unmeant})} ({counted(_count(unmeant), 'finding')})"
-
-
-def _linking(count: int) -> str:
-    return f"{counted(count, 'added part')} {'links' if count == 1 else 'link'}"
+    said = f"{_wrong({f.kind for f in unmeant})} ({counted(_count(unmeant), 'finding')})"
+    return "; ".join(filter(None, (said, live_of(result))))
 
 
 def _wrong(kinds: set[FindingKind]) -> str:
@@ -121,15 +123,13 @@ def _findings(telling: Telling, titled: bool) -> Iterator[Line]:
     headed: tuple[tuple[str, tuple[Told, ...], Mark], ...] = (
         (f"Wrong{of}:", telling.wrong, "bad"),
         (f"Different on purpose{of}:", telling.meant, "meant"),
-        (f"Added across places that the original keeps apart{of}, not judged:", telling.across,
-         "meant"),
     )  # fmt: skip
     for title, found, mark in headed:
         if found:
             yield from _title(title)
         for told in found:
             yield from _finding(told, mark)
-    yield from _notes([told.first for told in telling.known], of)
+    yield from _notes([told.message for told in telling.known], of)
 
 
 def _title(text: str) -> Iterator[Line]:
@@ -149,8 +149,6 @@ def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
     yield "when", when(finding, _MOST_CASES).replace(CUT, f"{CUT} (--json lists them)")
     yield "between", _between(finding.groups)
     yield "through", ", ".join(finding.through)
-    for one in finding.across:
-        yield "links", one.message
     yield "also", company(finding)
     yield "was", was(finding)
     yield "now", finding.now or ""
@@ -170,11 +168,11 @@ def _group(group: Sequence[str]) -> str:
     return listed([*points, *others], max(len(points), _MOST_PLACES))
 
 
-def _notes(findings: Sequence[Finding], of: str) -> Iterator[Line]:
-    if not findings:
+def _notes(messages: Sequence[str], of: str) -> Iterator[Line]:
+    if not messages:
         return
     yield from _title(f"For information{of}:")
-    for finding in findings[:_MOST_NOTES]:
-        yield Line(finding.message, 2, "-")
-    if len(findings) > _MOST_NOTES:
-        yield Line(f"and {len(findings) - _MOST_NOTES} more (--json lists all)", 2, "-")
+    for message in messages[:_MOST_NOTES]:
+        yield Line(message, 2, "-")
+    if len(messages) > _MOST_NOTES:
+        yield Line(f"and {len(messages) - _MOST_NOTES} more (--json lists all)", 2, "-")

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from rewire.circuit.states import States
-from rewire.compare.across import across
+from rewire.compare.evidence import Tracer
 from rewire.compare.findings import Finding
 from rewire.compare.meant import Declared
 from rewire.compare.views import Views
-from rewire.compare.words import listing
-from rewire.spec.model import Spec, Strip, Switch, Wiring
+from rewire.compare.words import group_name, listing
+from rewire.spec.model import Capacitor, Diode, Meter, Part, Spec, Strip, Switch, Wiring
 
 
-def missing_parts(views: Views, declared: Declared) -> Iterator[Finding]:
+def missing_parts(views: Views, other: Wiring, declared: Declared) -> Iterator[Finding]:
     """Original parts that nothing stands for."""
     for name in views.roles.missing:
         part = views.spec.original.parts[name]
@@ -22,6 +21,9 @@ def missing_parts(views: Views, declared: Declared) -> Iterator[Finding]:
         whole = len(gone) == len(part.terminals)
         what = f"{part.kind} {name}" if whole else f"{listing(gone)} of {part.kind} {name}"
         said = "is taken out" if why is not None else "has nothing in its place"
+        like = [n for n in views.roles.added if whole and other.parts[n].kind == part.kind]
+        if why is None and like:
+            said += f"; did you mean {listing([f'{n}: replaces: {name}' for n in like], 'or')}?"
         yield Finding(
             kind="missing",
             meant=why is not None,
@@ -31,38 +33,75 @@ def missing_parts(views: Views, declared: Declared) -> Iterator[Finding]:
         )
 
 
-def added_parts(views: Views, other: Wiring, states: States) -> Iterator[Finding]:
+def added_parts(views: Views, other: Wiring, here: Tracer) -> Iterator[Finding]:
     """Parts that stand for nothing in the original, with the nets they link."""
-    there, links = views.up, across(views, other, states)
+    there = views.up
     for name in views.roles.added:
         part = other.parts[name]
         nets = dict.fromkeys(views.nets[1].of[part.terminal(lug)] for lug in part.terminals)
         groups = sorted(there.anchors[net] for net in nets if net in there.anchors)
-        linked = listing([group[0] for group in groups])
+        linked = listing([group_name(group, views.spec.points) for group in groups])
+        beside = here.parts_between(tuple(groups[:2])) if part.passes_dc and len(groups) > 1 else ()
         yield Finding(
             kind="added",
             meant=False,
-            message=f"{part.kind} {name} is new" + (f", on {linked}" if linked else ""),
+            message=f"{part.kind} {name} is new"
+            + (f", on {linked}" if linked else "")
+            + (f"; now beside {listing(beside)}" if beside else ""),
             groups=tuple(groups),
             part=name,
-            across=links.get(name, ()),
         )
 
 
-def reversed_parts(views: Views, declared: Declared) -> Iterator[Finding]:
-    """Meters and diodes that are connected the other way round."""
+def reversed_parts(views: Views, other: Wiring, declared: Declared) -> Iterator[Finding]:
+    """Meters, diodes and polarised capacitors that are connected the other way round."""
     parts = {**views.spec.parts, **views.spec.original.parts}
-    for name in sorted(views.roles.turned):
+    there = views.spec.parts_of(other)
+    for name in sorted(parts):
         part = parts[name]
-        if part.kind not in ("meter", "diode"):
+        heir = _turned(part, there, views.roles.seat)
+        if heir is None:
             continue
         why = declared.of_part("reversed", name)
+        said = f"{part.kind} {name}" + (
+            f" ({heir.name} stands for it)" if heir.name != name else ""
+        )
         yield Finding(
             kind="reversed",
             meant=why is not None,
-            message=f"{part.kind} {name} is connected the other way round",
+            message=f"{said} is connected the other way round",
+            now="; ".join(_where_now(part, heir, views.roles.seat, other)),
             why=why or None,
             part=name,
+        )
+
+
+def _turned(part: Part, there: Mapping[str, Part], seat: Mapping[str, str]) -> Part | None:
+    """What stands for a part that has a polarity, if it stands the other way round."""
+    places = [seat.get(part.terminal(lug), "") for lug in part.terminals]
+    heir = there.get(places[0].partition(".")[0])
+    if heir is None or heir.kind != part.kind or len(places) != 2:
+        return None
+    if not (_has_polarity(part) or _has_polarity(heir)):
+        return None
+    crossed = [heir.terminal(lug) for lug in reversed(heir.terminals)]
+    return heir if places == crossed else None
+
+
+def _has_polarity(part: Part) -> bool:
+    return isinstance(part, Meter | Diode) or (isinstance(part, Capacitor) and part.polarised)
+
+
+def _where_now(part: Part, heir: Part, seat: Mapping[str, str], other: Wiring) -> Iterator[str]:
+    """Per terminal of the original part: which terminal is there now, and by which wire."""
+    for terminal in map(part.terminal, part.terminals):
+        now = seat[terminal]
+        ids = [wire.id for wire in other.wires if now in wire.ends]
+        wires = f" (wire {listing(ids)})" if ids else ""
+        yield (
+            f"{now}{wires} is where {terminal} was"
+            if heir.name != part.name
+            else (f"{now}{wires} is where {terminal} must be")
         )
 
 
@@ -96,12 +135,14 @@ def _throws_beyond(switch: Switch) -> Iterator[Finding]:
         return
     served = {throw for throw in switch.throw_at if throw is not None}
     for throw in range(1, switch.throws + 1):
-        if throw not in served:
-            yield _spare(
-                f"{switch.name} throw {throw}",
-                f"{switch.name} has a throw {throw} that no position of "
-                f"{switch.control} uses: set the stop",
-            )
+        if throw in served:
+            continue
+        within = any(one < throw for one in served) and any(one > throw for one in served)
+        do = "no stop keeps the knob off it" if within else "set the stop"
+        yield _spare(
+            f"{switch.name} throw {throw}",
+            f"{switch.name} has a throw {throw} that no position of {switch.control} uses: {do}",
+        )
 
 
 def _spare(place: str, message: str) -> Finding:

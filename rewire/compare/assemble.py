@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -17,24 +17,32 @@ from rewire.compare.evidence import (
     poles_gone,
     rule_in_words,
 )
-from rewire.compare.facts import Groups, Key, Move, RestFacts, StepFacts
+from rewire.compare.facts import Found, Groups, Key, Move, RestFacts, StepFacts
 from rewire.compare.findings import Finding, FindingKind, State, Step
-from rewire.compare.meant import Declared
+from rewire.compare.meant import THROUGH_PARTS, Declared
 from rewire.compare.rules import Broken
 from rewire.compare.views import Views
 from rewire.compare.when import told_apart
-from rewire.compare.words import group_names
+from rewire.compare.words import group_names, listing
 from rewire.spec.model import Rule, Spec, Wiring
 
 SAID: Mapping[FindingKind, str] = {
     "dropped": "{} are no longer joined",
     "inserted": "{} are joined only through {through}",
     "joined": "{} are joined, and were not",
+    "linked": "{} are linked through {through}; nothing joined them",
     "gap": "{} let go of each other for a moment",
     "bridge": "{} are joined for a moment, and never were",
     "interrupted": "the current path between {} stops for a moment",
     "stray": "for a moment current can flow between {}",
 }
+
+
+_LETS_GO = {
+    True: "the old contacts open before the new ones close",
+    False: "one pole can let go before another has made contact",
+}
+"""How a connection is lost for a moment: in step, and where the poles are uneven."""
 
 
 Ways = tuple[tuple[str, ...], str | None, str | None, tuple[str, ...]]
@@ -58,23 +66,42 @@ class Maker:
     def at_rest(self, facts: RestFacts) -> Iterator[Finding]:
         """Findings about states."""
         for (kind, groups), (frame, mask) in facts.of.items():
-            for through, part in self._by_through(kind, groups, frame, mask):
+            if kind not in THROUGH_PARTS:
                 for its_frame, its_mask, meant, why in self.declared.split(
-                    kind, groups, frame, part, through
+                    kind, groups, frame, mask
                 ):
+                    yield self._rest(kind, groups, its_frame, its_mask, meant, why, ())
+                continue
+            for (through, declared), part in self._by_parts(kind, groups, frame, mask).items():
+                told: list[tuple[Frame, int, bool, str | None]] = [(frame, part, False, None)]
+                if declared:
+                    told = self.declared.split(kind, groups, frame, part)
+                for its_frame, its_mask, meant, why in told:
                     yield self._rest(kind, groups, its_frame, its_mask, meant, why, through)
 
-    def _by_through(
+    def _by_parts(
         self, kind: FindingKind, groups: Groups, frame: Frame, mask: int
-    ) -> Iterable[tuple[tuple[str, ...], int]]:
-        """States told apart by the added parts on the shortest way."""
-        if kind != "inserted":
-            return [((), mask)]
-        found: dict[tuple[str, ...], int] = {}
+    ) -> Mapping[tuple[tuple[str, ...], bool], int]:
+        """States told apart by the added parts between the groups, and whether these are declared.
+
+        They are declared if all on a shortest way are and no added part links the groups with
+        the declared ones taken out.
+        """
+        found: dict[tuple[tuple[str, ...], bool], int] = {}
+        added = self.views.roles.added
         for state in frame.states(mask):
-            through = self.there.through(groups, self._closed(state), self.views.roles.added)
-            found[through] = found.get(through, 0) | 1 << frame.number(state)
-        return found.items()
+            closed = self._closed(state)
+            linking = self.there.linking(kind, groups, closed, added)
+            through = tuple(sorted(linking))
+            if kind == "inserted":
+                through = self.there.through(groups, closed, added)
+            parts = self.declared.parts_for(kind, groups, state, linking)
+            left = [name for name in added if name not in parts]
+            declared = parts.issuperset(through) and not (
+                parts and self.there.linking(kind, groups, closed, left)
+            )
+            found[through, declared] = found.get((through, declared), 0) | 1 << frame.number(state)
+        return found
 
     def _closed(self, state: Mapping[str, str]) -> Closed:
         controls = self.spec.controls
@@ -113,7 +140,8 @@ class Maker:
     def parties(self) -> Mapping[FindingKind, Party]:
         """Per kind of finding at rest, the wiring in which its places are tied."""
         lost = party_of(self.views, "dropped")
-        return {"dropped": lost, "inserted": lost, "joined": party_of(self.views, "joined")}
+        new = party_of(self.views, "joined")
+        return {"dropped": lost, "inserted": lost, "joined": new, "linked": new}
 
     def _evidence(self, kind: FindingKind, groups: Groups, state: State) -> Ways:
         """What there is to tell of one state."""
@@ -137,7 +165,7 @@ class Maker:
         if kind in ("joined", "bridge"):
             trace = self.there.way(groups, closed)
             return (trace.in_words() if trace else None), ()
-        if kind == "inserted":
+        if kind in THROUGH_PARTS:
             trace = self.there.over_parts(groups, closed, self.views.roles.added)
             return (trace.in_words() if trace else None), ()
         if kind == "stray":
@@ -147,36 +175,41 @@ class Maker:
 
     def _message(self, kind: FindingKind, groups: Groups, through: tuple[str, ...]) -> str:
         names = group_names(groups, self.spec.points)
-        return SAID[kind].format(names, through=" and ".join(through) or "an added part")
+        return SAID[kind].format(names, through=listing(through) or "an added part")
 
     def while_switching(self, facts: StepFacts) -> Iterator[Finding]:
         """Findings about moves; parts of one finding that are meant alike are one."""
         for key, moves in facts.of.items():
-            steps: dict[tuple[bool, str | None], list[Step]] = {}
+            steps: dict[tuple[bool, str | None, bool], list[Step]] = {}
             for move in sorted(moves, key=self._order):
-                frame, mask = self._united(moves[move])
-                for its_frame, its_mask, meant, why in self.declared.split(
-                    *key, frame, mask, move=move
-                ):
-                    steps.setdefault((meant, why), []).extend(
-                        self._steps(move, its_frame, its_mask)
-                    )
-            for (meant, why), its_steps in steps.items():
-                yield self._step_finding(key, tuple(its_steps), meant, why)
+                for found in self._told_by_question(moves[move]):
+                    for frame, mask, meant, why in self.declared.split(
+                        *key, found.frame, found.mask, move=move
+                    ):
+                        its = steps.setdefault((meant, why, found.in_step), [])
+                        its.extend(self._steps(move, frame, mask))
+            for (meant, why, stepped), its_steps in steps.items():
+                yield self._step_finding(key, tuple(its_steps), meant, why, stepped)
 
     def _order(self, move: Move) -> tuple[int, int, int]:
         return [*self.spec.controls].index(move[0]), move[1], move[2]
 
-    def _united(self, found: list[tuple[Frame, int]]) -> tuple[Frame, int]:
-        """Sets of states over different frames as one, without controls that turned out idle."""
-        if len(found) == 1:
-            return found[0]
-        names = {control.name for frame, _ in found for control in frame.controls}
-        wide = self.states.frame(names)
-        mask = 0
-        for frame, its in found:
-            mask |= widen(frame, its, wide)
-        return wide, mask
+    def _told_by_question(self, found: Sequence[Found]) -> Iterator[Found]:
+        """What happens in step, then what happens only where the poles are uneven.
+
+        Sets of states over different frames are one, without controls that turned out idle.
+        """
+        first = found[0].frame
+        same = all(one.frame is first for one in found)
+        names = {control.name for one in found for control in one.frame.controls}
+        wide = first if same else self.states.frame(names)
+        masks = {True: 0, False: 0}
+        for one in found:
+            masks[one.in_step] |= widen(one.frame, one.mask, wide)
+        if masks[True]:
+            yield Found(wide, masks[True], True)
+        if masks[False] & ~masks[True]:
+            yield Found(wide, masks[False] & ~masks[True], False)
 
     def _steps(self, move: Move, frame: Frame, mask: int) -> Iterator[Step]:
         name, before, after = move
@@ -189,7 +222,7 @@ class Maker:
             yield Step(*ends)
 
     def _step_finding(
-        self, key: Key, steps: tuple[Step, ...], meant: bool, why: str | None
+        self, key: Key, steps: tuple[Step, ...], meant: bool, why: str | None, stepped: bool
     ) -> Finding:
         kind, groups = key
         before = self._closed(steps[0].before.as_dict())
@@ -201,19 +234,31 @@ class Maker:
         )
         closed = {name: before[name] | after[name] for name in before}
         if kind in ("gap", "interrupted"):
-            now = "the old contacts open before the new ones close"
+            now = _LETS_GO[stepped]
         else:
             now = self._now(kind, groups, closed)[0] or ""
         return Finding(
             kind=kind,
             meant=meant,
-            message=self._message(kind, groups, ()),
+            message=self._message(kind, groups, ()) + self._unless(steps[0], stepped, now),
             groups=groups,
             steps=steps,
+            in_step=stepped,
             was=was.terminals if was else (),
             now=now or None,
             why=why,
         )
+
+    def _unless(self, step: Step, in_step: bool, now: str) -> str:
+        """What must come to it: nothing, a throw that is passed over, or poles that are uneven."""
+        if in_step:
+            return ""
+        before, after = (self._closed(end.as_dict()) for end in (step.before, step.after))
+        passed = self.there.passed(before, after)
+        on_the_way = [lug for lug in now.split(" – ") if lug in passed]
+        if on_the_way:
+            return f", as the knob goes past {listing(on_the_way)}"
+        return ", if the poles are uneven"
 
     def broken_rule(self, broken: Broken) -> Iterator[Finding]:
         """A rule that does not hold, at rest and while switching."""
@@ -226,18 +271,38 @@ class Maker:
             links = [self._link(rule, state) for state in states[:MOST_FOLLOWED]]
             now = told_apart(links, states) or ""
             yield self._rule_finding(broken.rule, said, now, states=states)
+        for stepped in (True, False):
+            yield from self._broken_in_moves(broken, said, stepped)
+
+    def _broken_in_moves(self, broken: Broken, said: str, stepped: bool) -> Iterator[Finding]:
+        """A rule that does not hold for a moment: in step, or only where the poles are uneven."""
+        rule = self.spec.rules[broken.rule]
+        by_move: dict[Move, list[Found]] = {}
+        for move, found in broken.moves:
+            by_move.setdefault(move, []).append(found)
         steps = tuple(
-            s for move, frame, mask in broken.moves for s in self._steps(move, frame, mask)
+            step
+            for move, its in by_move.items()
+            for found in self._told_by_question(its)
+            if found.in_step == stepped
+            for step in self._steps(move, found.frame, found.mask)
         )
-        if steps:
-            before = self._closed(steps[0].before.as_dict())
-            after = self._closed(steps[0].after.as_dict())
-            closed = {name: before[name] | after[name] for name in before}
-            now = "the old contacts open before the new ones close"
-            if rule.kind == "isolate":
-                now = link_in_words(self.there, rule, closed)
-            said += ", and for a moment do not"
-            yield self._rule_finding(broken.rule, said, now, steps=steps)
+        if not steps:
+            return
+        now = _LETS_GO[stepped]
+        if rule.kind == "isolate":
+            before, after = (
+                self._closed(end.as_dict()) for end in (steps[0].before, steps[0].after)
+            )
+            now = link_in_words(self.there, rule, {c: before[c] | after[c] for c in before})
+        told = f"{said}; for a moment they {'are not' if rule.kind == 'connect' else 'do not'}"
+        yield self._rule_finding(
+            broken.rule,
+            told + self._unless(steps[0], stepped, now),
+            now,
+            steps=steps,
+            in_step=stepped,
+        )
 
     def _link(self, rule: Rule, state: State) -> str:
         closed = self._closed(state.as_dict())
@@ -251,6 +316,7 @@ class Maker:
         now: str,
         states: tuple[State, ...] = (),
         steps: tuple[Step, ...] = (),
+        in_step: bool | None = None,
     ) -> Finding:
         rule = self.spec.rules[number]
         return Finding(
@@ -260,6 +326,7 @@ class Maker:
             groups=tuple(sorted((place,) for place in rule.places)),
             states=states,
             steps=steps,
+            in_step=in_step,
             now=now,
             why=rule.why,
             rule=number,

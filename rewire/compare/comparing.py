@@ -12,6 +12,7 @@ from rewire.compare.accounts import (
     spare_places,
     unstated_timings,
 )
+from rewire.compare.altered import altered_parts
 from rewire.compare.assemble import Maker
 from rewire.compare.behind import Behind
 from rewire.compare.currents import interrupted_facts, stray_facts
@@ -19,6 +20,8 @@ from rewire.compare.evidence import Tracer
 from rewire.compare.facts import StepFacts
 from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict
 from rewire.compare.flows import flows_of
+from rewire.compare.hints import SLIPS, out_of_order, slips
+from rewire.compare.live import live_facts
 from rewire.compare.meant import Declared
 from rewire.compare.roles import roles_of
 from rewire.compare.rules import broken_rules
@@ -30,8 +33,9 @@ from rewire.spec.collecting import no_collecting
 from rewire.spec.model import Spec, Wiring
 
 ORDER: tuple[FindingKind, ...] = (
-    "missing", "reversed", "dropped", "inserted", "joined", "rule",
-    "gap", "bridge", "interrupted", "stray", "undone", "added", "spare", "timing",
+    "missing", "reversed", "dropped", "inserted", "joined", "linked", "rule",
+    "gap", "bridge", "interrupted", "stray", "undone", "live", "hint", "added", "altered",
+    "spare", "timing",
 )  # fmt: skip
 
 
@@ -58,17 +62,23 @@ def compare_wiring(spec: Spec, other: Wiring) -> Result:
     moves = step_facts(views, other, states)
     maker = _maker(spec, other, views, states)
     findings = [
-        *missing_parts(views, maker.declared),
-        *reversed_parts(views, maker.declared),
+        *missing_parts(views, other, maker.declared),
+        *reversed_parts(views, other, maker.declared),
         *maker.at_rest(rest.in_nets),
         *maker.at_rest(rest.in_pairs),
+        *maker.at_rest(rest.linked),
         *maker.while_switching(moves),
         *_rules(maker),
         *maker.undone(),
-        *added_parts(views, other, states),
+        *added_parts(views, other, maker.here),
+        *altered_parts(spec, other, views.roles),
         *spare_places(spec, other),
         *unstated_timings(spec, other),
+        *out_of_order(spec, other),
     ]
+    findings += live_facts(views, states, findings)
+    if any(finding.kind in SLIPS and not finding.meant for finding in findings):
+        findings += slips(views, other, states, rest)
     findings.sort(key=_order)
     return Result(other.name, verdict_of(findings), states.total(), tuple(findings))
 
@@ -122,6 +132,7 @@ def _rules(maker: Maker) -> Iterator[Finding]:
 def _order(finding: Finding) -> tuple[object, ...]:
     return (
         ORDER.index(finding.kind),
+        not finding.first,
         finding.groups,
         finding.meant,
         finding.part or finding.place or "",

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.circuit.glances import Crowd, Glances, PairsIn
+from rewire.circuit.crowd import Crowd, PairsIn
 from rewire.circuit.states import Frame, States
-from rewire.circuit.ways import Leg
+from rewire.circuit.ties import QUESTIONS, Question, in_step
 from rewire.compare.behind import Behind
-from rewire.compare.facts import Move, StepFacts
+from rewire.compare.facts import Found, Move, StepFacts
 from rewire.compare.flows import Flow, Flows, Unlike, Way
 from rewire.compare.passages import Passage, extras, passage
-from rewire.compare.switching import crosses, links_on, lone_breaking_section, rich_blocks
 from rewire.compare.views import View
 from rewire.spec.model import Control
 
@@ -20,19 +19,12 @@ from rewire.spec.model import Control
 def interrupted_facts(behind: Behind, control: Control, facts: StepFacts) -> None:
     """Points whose path the other wiring lets go of for a moment, its gaps tied over."""
     flows = behind.flows
-    view = flows.other.view
     if not flows.lost.any:
         return
-    glances = Glances(view.ways, view.contacts, control.name)
-    rich = rich_blocks(view, control.name)
-    moves = [
-        move
-        for move in _moves(view, control)
-        if any(glances.block_may_let_go(block, *move[1:]) for block in rich)
-    ]
+    moves = _moves(flows.other.view, control)
     for gate, move in _gates(behind, moves, flows.lost, Crowd.held):
-        if glances.may_let_go(gate.legs, *move[1:]):
-            _interrupted_behind(behind, gate, move, facts)
+        for question in QUESTIONS:
+            _interrupted_behind(behind, gate, move, question, facts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +32,6 @@ class Gate:
     """Two portals, between or behind which the wirings may differ in some move."""
 
     portals: tuple[int, int]
-    legs: tuple[Leg, ...]
-    """What lies between them in the other wiring."""
     points: tuple[str, str] | None
     """A point on each; None if one has none, or if points of one are apart in the original."""
     way: Way | None
@@ -87,7 +77,7 @@ def _gate(
     points = None
     if behind.flows.gained.split.isdisjoint(portals):
         points = _points_on(flow, portals)
-    return Gate(portals, legs, points, points and unlike.way(points))
+    return Gate(portals, points, points and unlike.way(points))
 
 
 def _settled(gate: Gate, unlike: Unlike, move: Move) -> bool:
@@ -105,7 +95,9 @@ def _asked(
             yield points
 
 
-def _interrupted_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts) -> None:
+def _interrupted_behind(
+    behind: Behind, gate: Gate, move: Move, question: Question, facts: StepFacts
+) -> None:
     """Interruptions between what hangs behind two portals.
 
     What hangs behind a portal stands still, so it is cut off just when the
@@ -115,28 +107,36 @@ def _interrupted_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts
     flows, states = behind.flows, behind.states
     settled = _settled(gate, flows.lost, move)
     if gate.points is not None and not settled:
-        scene, mask = _let_go(flows, states, gate.points, move, facts)
+        scene, mask = _let_go(flows, states, gate.points, move, question, facts)
         if not mask:
             return
         settled = not mask & scene.here.always(*scene.ends_here)
     for points in _asked(behind, gate, move, settled, flows.lost):
-        scene, mask = _let_go(flows, states, points, move, facts)
-        mask &= scene.here.always(*scene.ends_here)
-        facts.add("interrupted", [(p,) for p in points], move, scene.frame, mask)
+        scene, mask = _let_go(flows, states, points, move, question, facts)
+        mask = mask and mask & scene.here.always(*scene.ends_here)
+        found = Found(scene.frame, mask, question is in_step)
+        facts.add("interrupted", [(p,) for p in points], move, found)
 
 
 def _let_go(
-    flows: Flows, states: States, points: tuple[str, str], move: Move, facts: StepFacts
+    flows: Flows,
+    states: States,
+    points: tuple[str, str],
+    move: Move,
+    question: Question,
+    facts: StepFacts,
 ) -> tuple[Passage, int]:
     """States of the others in which a move lets go of a path there is before and after."""
-    scene = passage(flows, states, points, move, flows.assumed.breaks)
+    scene = passage(flows, states, points, move, flows.assumed.breaks).asked(question)
     ends = scene.ends_there
-    mask = scene.possible & scene.there.before(*ends) & scene.there.after(*ends)
-    mask &= ~scene.there.always(*ends)
+    mask = scene.possible & scene.there.before(*ends)
+    mask = mask and mask & scene.there.after(*ends)
+    mask = mask and mask & ~scene.there.always(*ends)
     gaps = extras(flows.other, facts.during("gap", move)) if mask else []
     if not gaps:
         return scene, mask
     scene = passage(flows, states, points, move, flows.assumed.breaks, gaps_there=gaps)
+    scene = scene.asked(question)
     mask = scene.possible & scene.there.before(*ends) & scene.there.after(*ends)
     return scene, mask & ~scene.there_mended.always(*ends)
 
@@ -144,19 +144,17 @@ def _let_go(
 def stray_facts(behind: Behind, control: Control, facts: StepFacts) -> None:
     """Points with a path for a moment in the other wiring only, its bridges allowed for."""
     flows = behind.flows
-    view = flows.other.view
-    if not flows.gained.any or lone_breaking_section(view, control.name, flows.assumed):
+    if not flows.gained.any:
         return
-    glances = Glances(view.ways, view.contacts, control.name)
-    moves = _moves(view, control)
+    moves = _moves(flows.other.view, control)
     for gate, move in _gates(behind, moves, flows.gained, Crowd.met):
-        if glances.may_meet(gate.legs, *move[1:]) and crosses(
-            links_on(view.ways, gate.legs), view.contacts, move
-        ):
-            _strays_behind(behind, gate, move, facts)
+        for question in QUESTIONS:
+            _strays_behind(behind, gate, move, question, facts)
 
 
-def _strays_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts) -> None:
+def _strays_behind(
+    behind: Behind, gate: Gate, move: Move, question: Question, facts: StepFacts
+) -> None:
     """Strays between what hangs behind two portals.
 
     If the portals don't meet, neither does anything behind them; if they do and
@@ -165,17 +163,23 @@ def _strays_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts) -> 
     flows, states = behind.flows, behind.states
     settled = _settled(gate, flows.gained, move)
     if gate.points is not None and not settled:
-        settled = not _stray(flows, states, gate.points, move, facts)[1]
+        settled = not _stray(flows, states, gate.points, move, question, facts)[1]
     for points in _asked(behind, gate, move, settled, flows.gained):
-        frame, mask = _stray(flows, states, points, move, facts)
-        facts.add("stray", [(p,) for p in points], move, frame, mask)
+        frame, mask = _stray(flows, states, points, move, question, facts)
+        found = Found(frame, mask, question is in_step)
+        facts.add("stray", [(p,) for p in points], move, found)
 
 
 def _stray(
-    flows: Flows, states: States, points: tuple[str, str], move: Move, facts: StepFacts
+    flows: Flows,
+    states: States,
+    points: tuple[str, str],
+    move: Move,
+    question: Question,
+    facts: StepFacts,
 ) -> tuple[Frame, int]:
     """States of the others in which a move makes a path between two points that is not meant."""
-    scene = passage(flows, states, points, move, flows.assumed.bridges)
+    scene = passage(flows, states, points, move, flows.assumed.bridges).asked(question)
     mask = _momentary(scene)
     if mask:
         mask &= ~scene.here.ever(*scene.ends_here)
@@ -183,6 +187,7 @@ def _stray(
     if not bridges:
         return scene.frame, mask
     scene = passage(flows, states, points, move, flows.assumed.bridges, bridges_here=bridges)
+    scene = scene.asked(question)
     return scene.frame, _momentary(scene) & ~scene.here_mended.ever(*scene.ends_here)
 
 

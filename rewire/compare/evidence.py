@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import isinf
@@ -11,6 +11,7 @@ from rewire.circuit.nets import nets_of
 from rewire.circuit.resistance import ohms_between
 from rewire.circuit.traces import Closed, Joint, Trace, Web, joints_of_wiring
 from rewire.compare.facts import Groups
+from rewire.compare.findings import FindingKind
 from rewire.compare.ohms import ohms_of, resistance
 from rewire.compare.words import group_name, listing, ohm
 from rewire.spec.model import Diode, Part, Pot, Rule, Spec, Switch, Wiring
@@ -58,18 +59,58 @@ class Tracer:
 
     def through(self, groups: Groups, closed: Closed, added: Sequence[str]) -> tuple[str, ...]:
         """Added parts on the shortest ways from the first group to each other one."""
-        one_net = any(set(groups[0] + groups[1]) <= set(net) for net in self.nets_to_keep)
-        web = self.web if one_net else self.whole
+        web = self._web_of(groups)
         found: dict[str, None] = {}
         for other in groups[1:]:
             trace = _over_parts(web, self.seat, (groups[0], other), closed, added)
             found.update((name, None) for name in _parts_on(trace) if name in added)
         return tuple(found)
 
+    def _web_of(self, groups: Groups) -> Web:
+        """As it is for what was one net of the original; else made whole by its nets."""
+        one_net = any(set(groups[0] + groups[1]) <= set(net) for net in self.nets_to_keep)
+        return self.web if one_net else self.whole
+
+    def linking(
+        self, kind: FindingKind, groups: Groups, closed: Closed, added: Collection[str]
+    ) -> frozenset[str]:
+        """Added parts on any way between the groups."""
+        web = self.web if kind == "linked" else self._web_of(groups)
+        seats = [[self.seat[anchor] for anchor in group] for group in groups]
+        return web.linking(seats, closed, added)
+
+    def passed(self, before: Closed, after: Closed) -> frozenset[str]:
+        """Throws that wipers pass over in a move."""
+        both = {name: at | after.get(name, 0) for name, at in before.items()}
+        on_the_way = {
+            lug
+            for joint in self.web.joints
+            if joint.control and any(m & both.get(joint.control, 0) == m for m in joint.passed)
+            for lug in joint.members[1:]
+        }
+        return frozenset(on_the_way)
+
     def ends(self, group: Sequence[str], closed: Closed) -> tuple[str, ...]:
         """Lugs of switches that a group of anchors still reaches with the controls so."""
         reached = self.web.reached([self.seat[anchor] for anchor in group], closed)
         return tuple(sorted(t for t in reached if self.is_lug(t)))
+
+    def parts_between(self, groups: Groups) -> tuple[str, ...]:
+        """Parts on a way for current from the first group to the second; none if there is none.
+
+        Looked for with all contacts open, then with one control in each of its positions.
+        """
+        stands = [
+            {name: 1 << at}
+            for name, control in self.spec.controls.items()
+            for at in range(len(control.positions))
+        ]
+        for closed in ({}, *stands):
+            trace = _over_parts(self.web, self.seat, groups, closed, self.parts.keys())
+            if trace is not None:
+                names = (name for name in _parts_on(trace))
+                return tuple(name for name in names if not isinstance(self.parts[name], Switch))
+        return ()
 
     def has(self, place: str) -> bool:
         """Whether there is such a point or terminal."""
@@ -103,33 +144,51 @@ def ends_in_words(tracer: Tracer, groups: Groups, closed: Closed) -> tuple[str, 
     said: list[str] = []
     lugs: list[str] = []
     for group in groups:
-        name = group_name(group, tracer.spec.points)
-        ends = tracer.ends(group, closed)
-        lugs += ends
-        if ends:
-            said.append(f"{name} ends at {listing(ends)}")
-        else:
-            said.append(f"{name} reaches no lug of a switch")
+        seats = [tracer.seat[anchor] for anchor in group]
+        said.append(_ending(tracer, group_name(group, tracer.spec.points), seats, closed))
+        lugs += tracer.ends(group, closed)
     return "; ".join(said), tuple(lugs)
+
+
+def _ending(tracer: Tracer, name: str, seats: Sequence[str], closed: Closed) -> str:
+    """Lugs of switches that some terminals reach, or else all that they are joined with."""
+    reached = tracer.web.reached(seats, closed)
+    lugs = sorted(terminal for terminal in reached if tracer.is_lug(terminal))
+    if lugs:
+        return f"{name} ends at {listing(lugs)}"
+    beside = sorted(reached.difference(seats))
+    if beside:
+        return f"{name} is joined with {listing(beside)} alone"
+    return f"nothing is joined to {name}"
 
 
 def poles_gone(was: Sequence[str], spec: Spec, other: Wiring) -> str | None:
     """Poles and lugs on the old way that the other wiring no longer has."""
     here, there = spec.parts_of(spec.original), spec.parts_of(other)
 
-    def heirs(name: str) -> list[Part]:
+    def heirs(name: str) -> list[Switch]:
         """The switch itself; if it is gone, whichever switches are new."""
-        if name in there:
-            return [there[name]]
+        own = there.get(name)
+        if own is not None:
+            return [own] if isinstance(own, Switch) else []
         return [p for n, p in there.items() if n not in here and isinstance(p, Switch)]
 
     gone: dict[str, None] = {}
     for terminal in was:
         name, _, lug = terminal.partition(".")
         switch = here.get(name)
-        if isinstance(switch, Switch) and not any(lug in t.terminals for t in heirs(name)):
+        if not isinstance(switch, Switch) or any(lug in p.terminals for p in heirs(name)):
+            continue
+        poles = sum(len(p.poles) for p in heirs(name) if p.control == switch.control)
+        if poles < _number(switch, lug):
             gone[_pole_words(switch, lug)] = None
     return f"{other.name} has no {listing(list(gone), 'or')}" if gone else None
+
+
+def _number(switch: Switch, lug: str) -> int:
+    """Which pole a lug belongs to, counted from 1; of a table more than any switch has."""
+    numbers = (number for number, pole in enumerate(switch.poles, 1) if lug in pole)
+    return next(numbers, len(switch.terminals))
 
 
 def _pole_words(switch: Switch, lug: str) -> str:
@@ -157,7 +216,7 @@ def link_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
         return f"{tracer.wiring.name} has no {listing(gone, 'or')}"
     trace = tracer.web.shortest([start], {end}.__contains__, closed, frozenset(tracer.parts))
     if trace is None:
-        return "; ".join(_reach(tracer, place, closed) for place in (start, end))
+        return "; ".join(_ending(tracer, place, [place], closed) for place in (start, end))
     unknown = [name for name in _parts_on(trace) if _is_open(tracer.parts[name])]
     if unknown:
         return f"{trace.in_words()}; {_not_counted(unknown, rule)}"
@@ -204,11 +263,6 @@ def _not_counted(names: Sequence[str], rule: Rule) -> str:
     if rule.kind == "connect":
         return f"{values} not known and cannot be counted on"
     return f"{values} not known and {'counts' if one else 'count'} as none"
-
-
-def _reach(tracer: Tracer, place: str, closed: Closed) -> str:
-    lugs = sorted(t for t in tracer.web.reached([place], closed) if tracer.is_lug(t))
-    return f"{place} ends at {listing(lugs)}" if lugs else f"{place} reaches no lug of a switch"
 
 
 def _parts_on(trace: Trace | None) -> Iterable[str]:

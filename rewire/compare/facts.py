@@ -42,37 +42,41 @@ class RestFacts:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """States of the others in which something is found in a move, by one of the two questions."""
+
+    frame: Frame
+    mask: int
+    in_step: bool
+
+
 @dataclass(slots=True)
 class StepFacts:
     """Per kind and groups, the moves, and the states of the others, in which it is so."""
 
-    of: dict[Key, dict[Move, list[tuple[Frame, int]]]] = field(default_factory=dict)
-    _during: dict[tuple[FindingKind, Move], list[tuple[Groups, Frame, int]]] = field(
+    of: dict[Key, dict[Move, list[Found]]] = field(default_factory=dict)
+    _during: dict[tuple[FindingKind, Move], list[tuple[Groups, Found]]] = field(
         default_factory=dict
     )
 
     def add(
-        self,
-        kind: FindingKind,
-        groups: list[tuple[str, ...]],
-        move: Move,
-        frame: Frame,
-        mask: int,
+        self, kind: FindingKind, groups: list[tuple[str, ...]], move: Move, found: Found
     ) -> None:
         """Note a fact of one move."""
-        if not mask:
+        if not found.mask:
             return
         key = kind, in_order(groups)
-        self.of.setdefault(key, {}).setdefault(move, []).append((frame, mask))
-        self._during.setdefault((kind, move), []).append((key[1], frame, mask))
+        self.of.setdefault(key, {}).setdefault(move, []).append(found)
+        self._during.setdefault((kind, move), []).append((key[1], found))
 
-    def during(self, kind: FindingKind, move: Move) -> list[tuple[Groups, Frame, int]]:
+    def during(self, kind: FindingKind, move: Move) -> list[tuple[Groups, Found]]:
         """What was found of one kind in one move."""
         return self._during.get((kind, move), [])
 
     def take(self, others: StepFacts) -> None:
         """Add all facts of another reading of the timings."""
         for (kind, groups), moves in others.of.items():
-            for move, found in moves.items():
-                for frame, mask in found:
-                    self.add(kind, list(groups), move, frame, mask)
+            for move, facts in moves.items():
+                for found in facts:
+                    self.add(kind, list(groups), move, found)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,13 +18,18 @@ FindingKind = Literal[
     "interrupted",
     "stray",
     "undone",
+    "live",
+    "hint",
     "added",
+    "altered",
     "spare",
     "timing",
 ]
 Verdict = Literal["kept", "changed", "broken"]
 
-INFORMATION: frozenset[FindingKind] = frozenset({"added", "spare", "timing"})
+INFORMATION: frozenset[FindingKind] = frozenset(
+    {"live", "hint", "added", "altered", "spare", "timing"}
+)
 """Kinds that never spoil a verdict by themselves."""
 
 
@@ -60,18 +64,6 @@ class Company:
 
 
 @dataclass(frozen=True, slots=True)
-class Across:
-    """Two places that added parts link and the original does not tie."""
-
-    groups: tuple[tuple[str, ...], ...]
-    parts: tuple[str, ...]
-    """Added parts on the ways between them."""
-    states: tuple[State, ...] | None
-    """In which it is so; None: some, too many to tell."""
-    message: str
-
-
-@dataclass(frozen=True, slots=True)
 class Finding:
     """One fact about a wiring, with every state or step in which it holds.
 
@@ -86,8 +78,11 @@ class Finding:
     groups: tuple[tuple[str, ...], ...] = ()
     states: tuple[State, ...] = ()
     steps: tuple[Step, ...] = ()
+    in_step: bool | None = None
+    """While switching: whether it happens at every turn, all sections together; if not, it may
+    happen where the poles are uneven. None at rest."""
     through: tuple[str, ...] = ()
-    """Added parts on a shortest way (``inserted``)."""
+    """``inserted``: added parts on a shortest way; ``linked``: all that link the groups."""
     was: tuple[str, ...] = ()
     """The way as it was in the original, terminal by terminal, in the first state."""
     was_in: State | None = None
@@ -98,27 +93,17 @@ class Finding:
     why: str | None = None
     """The reason given with the declared change, or with the rule."""
     part: str | None = None
-    """``missing``, ``added``, ``reversed``: by its name in the original, added: its own."""
+    """``missing``, ``altered``, ``reversed``: by its name in the original; ``added``: its own."""
     rule: int | None = None
     change: int | None = None
     place: str | None = None
-    """``spare`` and ``timing``: the lug, part or throw spoken of."""
+    """``spare``, ``timing`` and ``hint``: the lug, part or throw spoken of."""
     company: tuple[Company, ...] = ()
-    """``joined``: what else is tied with them now; ``dropped``, ``inserted``: what else was."""
-    across: tuple[Across, ...] = ()
-    """``added``: what it links, alone or with others, that the original keeps apart."""
+    """``joined``, ``linked``: what else is tied with them now; of what is lost, what else was."""
+    first: bool = False
+    """``altered``: to be read before the others."""
     ends_at: tuple[str, ...] = ()
     """Lugs or poles in the other wiring where a dropped path ends (for drawing)."""
-
-
-def parted(findings: Sequence[Finding]) -> tuple[list[Finding], list[Finding]]:
-    """Information to be told loudly, then all other.
-
-    By the contract an added part spoils no verdict; one across places that the original keeps
-    apart must not be read over for that.
-    """
-    known = [finding for finding in findings if finding.kind in INFORMATION]
-    return [f for f in known if f.across], [f for f in known if not f.across]
 
 
 @dataclass(frozen=True, slots=True)

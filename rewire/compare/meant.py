@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rewire.circuit.states import Frame, States, widen
@@ -23,6 +23,9 @@ DECLARES: dict[ChangeKind, FindingKind] = {
     "remove": "missing",
     "reverse": "reversed",
 }
+
+THROUGH_PARTS: frozenset[FindingKind] = frozenset({"inserted", "linked"})
+"""Kinds that are declared with the parts that link the groups."""
 
 
 @dataclass(slots=True)
@@ -45,14 +48,22 @@ class Declared:
         """Declarations that nothing was found for."""
         return [number for number in range(len(self.changes)) if number not in self.found]
 
+    def parts_for(
+        self, kind: FindingKind, groups: Groups, state: Mapping[str, str], linking: Collection[str]
+    ) -> frozenset[str]:
+        """Parts that are declared between two of some groups in a state."""
+        naming = [
+            (number, change)
+            for number, change in enumerate(self.changes)
+            if DECLARES[change.kind] == kind
+            and _groups_named(change, groups) is not None
+            and all(state.get(c, at[0]) in at for c, at in change.when.items())
+        ]
+        self.found.update(n for n, change in naming if not set(linking).isdisjoint(change.parts))
+        return frozenset(part for _, change in naming for part in change.parts)
+
     def split(
-        self,
-        kind: FindingKind,
-        groups: Groups,
-        frame: Frame,
-        mask: int,
-        through: Sequence[str] = (),
-        move: Move | None = None,
+        self, kind: FindingKind, groups: Groups, frame: Frame, mask: int, move: Move | None = None
     ) -> list[tuple[Frame, int, bool, str | None]]:
         """Tell states that declarations cover from those they don't.
 
@@ -67,7 +78,6 @@ class Declared:
             for number, change in enumerate(self.changes)
             if DECLARES[change.kind] == kind
             and (pair := _groups_named(change, groups)) is not None
-            and set(through) <= set(change.parts or through)
             and self._covers(change, move)
         ]
         if not naming:
@@ -80,7 +90,7 @@ class Declared:
         for number, change, pair in naming:
             where = self.states.selected(wide, change.when)
             bonds.append((pair, where))
-            if where & spread:
+            if where & spread and kind not in THROUGH_PARTS:
                 self.found.add(number)
         covered = 0
         for labels, where in partitions(range(len(groups)), bonds, spread):

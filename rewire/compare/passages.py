@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 from rewire.circuit.contacts import Contact, Link
 from rewire.circuit.states import Frame, States, widen
-from rewire.circuit.ties import Moving, controls_of, moving
-from rewire.compare.facts import Groups, Move
+from rewire.circuit.ties import Moving, Question, controls_of, moving
+from rewire.compare.facts import Found, Groups, Move
 from rewire.compare.flows import Flow, Flows
 
 Extra = tuple[tuple[int, ...], Frame, int]
@@ -29,6 +29,16 @@ class Passage:
     """With the anchors of each bridge tied."""
     there_mended: Moving
     """With the anchors of each gap tied."""
+
+    def asked(self, question: Question) -> Passage:
+        """The same with the combinations of one question."""
+        return replace(
+            self,
+            here=question(self.here),
+            there=question(self.there),
+            here_mended=question(self.here_mended),
+            there_mended=question(self.there_mended),
+        )
 
 
 def passage(
@@ -89,11 +99,11 @@ def _mended(still: Moving, extras: Sequence[Extra], frame: Frame) -> Moving:
     return replace(still, still=(*still.still, *bonds))
 
 
-def extras(flow: Flow, found: Sequence[tuple[Groups, Frame, int]]) -> list[Extra]:
+def extras(flow: Flow, facts: Sequence[tuple[Groups, Found]]) -> list[Extra]:
     """Gaps or bridges as ties between all the anchors they name."""
     extras = []
-    for groups, frame, mask in found:
+    for groups, found in facts:
         places = tuple(dict.fromkeys(flow.anchors[a] for group in groups for a in group))
         if len(places) > 1:
-            extras.append((places, frame, mask))
+            extras.append((places, found.frame, found.mask))
     return extras

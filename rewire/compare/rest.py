@@ -12,6 +12,7 @@ from rewire.circuit.ties import Spreads, bonds_at_rest, controls_of, partitions
 from rewire.circuit.ways import Ways
 from rewire.compare.facts import RestFacts
 from rewire.compare.findings import FindingKind
+from rewire.compare.linked import linked_facts
 from rewire.compare.timing import timing_aside
 from rewire.compare.twins import Twins
 from rewire.compare.views import Sight, View, Views, pairs_of, whole_keys
@@ -36,15 +37,17 @@ class AtRest:
 
     in_nets: RestFacts
     in_pairs: RestFacts
+    linked: RestFacts
 
     def count(self, states: States) -> int:
         """Facts as the contract counts them."""
-        return self.in_nets.count(states) + self.in_pairs.count(states)
+        found = (self.in_nets, self.in_pairs, self.linked)
+        return sum(facts.count(states) for facts in found)
 
 
 def rest_facts(views: Views, states: States) -> AtRest:
     """Everything found at rest between two wirings."""
-    found = AtRest(RestFacts(), RestFacts())
+    found = AtRest(RestFacts(), RestFacts(), linked_facts(views, states))
     for sight, kinds in ((views.down, DOWN), (views.up, UP)):
         for net in sight.anchors:
             net_facts(sight, net, kinds, states, found.in_nets)
@@ -150,7 +153,7 @@ def pair_facts(
     for pair in pairs:
         a, b = sight.merged[pair[0]], sight.merged[pair[1]]
         blocks = _blocks(sight.first.ways, pair), _blocks(sight.whole.ways_with_bars, (a, b))
-        if a == b or _held_by_one_contact(sight, blocks[0], (a, b)):
+        if a == b:
             continue
         groups = [sight.anchors[net] for net in pair]
         if blocks not in between:
@@ -206,29 +209,6 @@ def _between(sight: Sight, blocks: Blocks, states: States, asking: str) -> Betwe
         kept=Spreads(kept, possible),
         linked=Spreads(bonds_at_rest(links, whole.contacts, frame), possible),
     )
-
-
-def directly_tied(sight: Sight, pair: tuple[int, int], links: Sequence[Link], frame: Frame) -> int:
-    """States in which closed contacts link two nets over no third anchored net."""
-    bonds = bonds_at_rest(links, sight.first.contacts, frame)
-    return Spreads(bonds, frame.full, stops=sight.anchors.__contains__).tied(*pair)
-
-
-def _held_by_one_contact(sight: Sight, blocks: tuple[int, ...], there: tuple[int, int]) -> bool:
-    """Whether links straight between two nets cover each other: the everyday case."""
-    ways, whole = sight.first.ways, sight.whole
-    if len(blocks) != 1 or len(ways.places_in[blocks[0]]) != 2:
-        return False
-    controls: dict[str, int] = {}
-    for link in ways.in_block[blocks[0]]:
-        name = sight.first.contacts[link.contact].control
-        controls[name] = controls.get(name, 0) | link.positions
-    for link in whole.links_at.get(there[0], ()):
-        if there[1] in link.places:
-            name = whole.contacts[link.contact].control
-            if name in controls:
-                controls[name] &= ~link.positions
-    return not any(controls.values())
 
 
 def _contacts_only(links: Iterable[Link]) -> list[Link]:

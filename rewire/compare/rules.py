@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
+from math import prod
 
 from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link, Places, contacts_of
 from rewire.circuit.nets import Joiner, Nets
 from rewire.circuit.resistance import least_beyond, most_within, ohms_between
 from rewire.circuit.states import Frame, LimitReached, States
-from rewire.circuit.ties import Bond, Moving, bonds_at_rest, controls_of, moving, tied
+from rewire.circuit.ties import (
+    QUESTIONS,
+    Bond,
+    Moving,
+    bonds_at_rest,
+    controls_of,
+    in_step,
+    moving,
+    tied,
+)
 from rewire.circuit.ways import Ways
-from rewire.compare.facts import Move
+from rewire.compare.facts import Found, Move
 from rewire.compare.ohms import Ohms, ohms_of
 from rewire.compare.views import View
 from rewire.spec.model import Rule, Spec, Wiring
@@ -29,7 +39,7 @@ class Broken:
     rule: int
     frame: Frame
     at_rest: int
-    moves: tuple[tuple[Move, Frame, int], ...]
+    moves: tuple[tuple[Move, Found], ...]
 
 
 @dataclass(frozen=True)
@@ -170,7 +180,7 @@ def _resistance(
 
 def _failing_moves(
     bench: Bench, rule: Rule, links: Sequence[Link], ends: tuple[int, int], names: set[str]
-) -> Iterator[tuple[Move, Frame, int]]:
+) -> Iterator[tuple[Move, Found]]:
     """Moves in which a rule holds before and after, but not in some combination."""
     states, contacts = bench.states, bench.view.contacts
 
@@ -188,9 +198,19 @@ def _failing_moves(
             move = name, before, after
             mask = states.possible_steps(frame, *move) & states.selected(frame, rule.when)
             scene = moving(links, contacts, frame, move, shorting)
-            failing = _fails_between(bench, rule, scene, ends, mask) if scene.movers else 0
-            if failing:
-                yield move, frame, failing
+            if scene.movers:
+                yield from _found_in(bench, rule, scene, ends, Found(frame, mask, False), move)
+
+
+def _found_in(
+    bench: Bench, rule: Rule, scene: Moving, ends: tuple[int, int], asked: Found, move: Move
+) -> Iterator[tuple[Move, Found]]:
+    """States in which one move breaks a rule, by either question."""
+    mask = asked.mask
+    for question in QUESTIONS:
+        mask = _fails_between(bench, rule, question(scene), ends, mask) if mask else 0
+        if mask:
+            yield move, replace(asked, mask=mask, in_step=question is in_step)
 
 
 def _fails_between(
@@ -221,20 +241,14 @@ def _extreme_combinations(rule: Rule, scene: Moving) -> Iterator[list[Places]]:
     More contacts never raise the resistance between two places (Rayleigh's
     monotonicity law), so no others need be tried.
     """
-    fixed: list[Places] = []
-    choices: list[tuple[tuple[Places, ...], tuple[Places, ...]]] = []
-    for mover in scene.movers:
-        if mover.shorting == (rule.kind == "connect"):
-            choices.append((mover.old, mover.new))
-        else:
-            fixed += mover.held if rule.kind == "connect" else (*mover.old, *mover.new)
-    if 2 ** len(choices) > MOST_CHOICES:
+    choices = [m.least if rule.kind == "connect" else m.most for m in scene.movers]
+    if prod(map(len, choices)) > MOST_CHOICES:
         raise LimitReached(
             f"the rule {rule.kind} {rule.places[0]} and {rule.places[1]}: "
             f"{len(choices)} sections move at once, more than {MOST_CHOICES} combinations"
         )
     for choice in product(*choices):
-        yield [*fixed, *(group for groups in choice for group in groups)]
+        yield [group for groups in choice for group in groups]
 
 
 def _bits(mask: int) -> Iterator[int]:

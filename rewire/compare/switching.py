@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from rewire.circuit.contacts import Contact, Link
-from rewire.circuit.glances import Crowd, Glances, PairsIn
+from rewire.circuit.crowd import Crowd, PairsIn
 from rewire.circuit.states import Frame, States
-from rewire.circuit.ties import Bond, Moving, controls_of, moving, spread
+from rewire.circuit.ties import QUESTIONS, Bond, Moving, controls_of, in_step, moving, spread
 from rewire.circuit.ways import Leg, Ways
-from rewire.compare.facts import Move, StepFacts
+from rewire.compare.facts import Found, Move, StepFacts
 from rewire.compare.timing import Assumption
 from rewire.compare.twins import TimingOf, Twins
 from rewire.compare.views import Sight, View, Views, whole_keys
@@ -39,101 +39,55 @@ class Timed:
 def gap_facts(timed: Timed, states: States, control: Control, facts: StepFacts) -> None:
     """Ties that the original holds through a move and the other wiring lets go of."""
     sight, assumed = timed.views.down, timed.assumed
-    whole = sight.whole
-    rich = rich_blocks(whole, control.name)
-    if not rich or not timed.lost.without:
+    if not timed.lost.without:
         return
     shorts = (
         lambda n: assumed.breaks(sight.first.contacts[n], original=True),
-        lambda n: assumed.breaks(whole.contacts[n], original=False),
+        lambda n: assumed.breaks(sight.whole.contacts[n], original=False),
     )
-    glances = Glances(whole.ways, whole.contacts, control.name)
     for pair, move, touch in suspects(sight, control, timed.lost, Crowd.held):
-        if rich.isdisjoint(leg.block for leg in pair.legs_in_whole):
-            continue
-        if not glances.may_let_go(pair.legs_in_whole, *move[1:]):
+        if not pair.legs_in_whole:
             continue
         frame, touched = pair.touched(move, touch, states)
         here = pair.here(frame, move, shorts[0])
-        mask = touched and touched & here.always(*pair.nets)
+        mask = touched and touched & here.before(*pair.nets) & here.after(*pair.nets)
         if not mask:
             continue
         there = pair.there(frame, move, shorts[1])
         mask &= there.before(*pair.merged) & there.after(*pair.merged)
-        if mask:
-            mask &= ~there.always(*pair.merged)
-        facts.add("gap", pair.groups, move, frame, mask)
+        for question in QUESTIONS if mask else ():
+            lost = mask & ~question(there).always(*pair.merged)
+            lost = lost and lost & question(here).always(*pair.nets)
+            facts.add("gap", pair.groups, move, Found(frame, lost, question is in_step))
 
 
 def bridge_facts(timed: Timed, states: States, control: Control, facts: StepFacts) -> None:
     """Ties that exist only for a moment in the other wiring, and never in the original."""
     sight, assumed = timed.views.up, timed.assumed
-    view = sight.first
-    if not timed.gained.without or lone_breaking_section(view, control.name, assumed):
+    if not timed.gained.without:
         return
     shorts = (
-        lambda n: assumed.bridges(view.contacts[n], original=False),
+        lambda n: assumed.bridges(sight.first.contacts[n], original=False),
         lambda n: assumed.bridges(sight.whole.contacts[n], original=True),
     )
-    glances = Glances(view.ways, view.contacts, control.name)
     for pair, move, touch in suspects(sight, control, timed.gained, Crowd.met):
-        if pair.merged[0] == pair.merged[1] or not glances.may_meet(pair.legs, *move[1:]):
-            continue
-        if not crosses(pair.links, view.contacts, move):
+        if pair.merged[0] == pair.merged[1]:
             continue
         frame, touched = pair.touched(move, touch, states)
         here = pair.here(frame, move, shorts[0])
-        mask = touched and touched & here.ever(*pair.nets)
-        if mask:
-            mask &= ~here.before(*pair.nets) & ~here.after(*pair.nets)
-        if mask:
-            mask &= ~pair.there(frame, move, shorts[1]).ever(*pair.merged)
-        facts.add("bridge", pair.groups, move, frame, mask)
-
-
-def rich_blocks(view: View, control: str) -> frozenset[int]:
-    """Blocks in which a control moves several links: only these can let go in between.
-
-    A link closed before and after is held in between, and what stands still
-    stays, so a block with one moving link keeps what it ties at both ends.
-    """
-    count: dict[int, int] = {}
-    for link in view.links_by_control.get(control, ()):
-        block = view.ways.block_of(link)
-        count[block] = count.get(block, 0) + 1
-    return frozenset(block for block, links in count.items() if links > 1)
-
-
-def lone_breaking_section(view: View, control: str, assumed: Assumption) -> bool:
-    """Whether all that a control moves is one non-shorting section of the other wiring.
-
-    Such a section links no more in between than before or after.
-    """
-    numbers = view.contacts_by_control.get(control, ())
-    return len(numbers) == 1 and not any(
-        assumed.bridges(view.contacts[number], original=False) for number in numbers
-    )
+        mask = touched and touched & ~here.before(*pair.nets) & ~here.after(*pair.nets)
+        if not mask:
+            continue
+        there = pair.there(frame, move, shorts[1])
+        for question in QUESTIONS:
+            met = mask & question(here).ever(*pair.nets)
+            met = met and met & ~question(there).ever(*pair.merged)
+            facts.add("bridge", pair.groups, move, Found(frame, met, question is in_step))
 
 
 def _twins(sight: Sight, timing_of: TimingOf) -> Twins:
     """The first's contacts held against those of the second made whole."""
     return Twins(sight.first, sight.whole, sight.key_in_first, whole_keys(sight), timing_of)
-
-
-def crosses(links: Sequence[Link], contacts: Sequence[Contact], move: Move) -> bool:
-    """Whether some link opens and some other closes in a move.
-
-    Without both, the most that can be closed in between is what is closed
-    before or after.
-    """
-    control, before, after = move
-    opening = closing = False
-    for link in links:
-        if contacts[link.contact].control == control:
-            was, will = link.positions >> before & 1, link.positions >> after & 1
-            opening |= bool(was and not will)
-            closing |= bool(will and not was)
-    return opening and closing
 
 
 @dataclass(frozen=True)
@@ -296,7 +250,7 @@ def suspects(
         sight: whose first wiring is asked about.
         control: what moves.
         twins: the first's contacts held against the second's.
-        pairs_in: the pairs at a glance that a move can be about.
+        pairs_in: the pairs that a move can be about.
     """
     view = sight.first
     touches = _touches(sight, control)

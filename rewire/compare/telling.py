@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import count
 
-from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, parted
+from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result
 from rewire.compare.when import bare, moves, when
 
 _PATHS: dict[FindingKind, str] = {
@@ -32,18 +32,20 @@ class Told:
         """In plain words, for the bench."""
         if len(self.findings) == 1:
             return self.first.message
+        if self.first.kind == "spare":
+            return (
+                f"lugs {', '.join(finding.place or '' for finding in self.findings)} are not used"
+            )
         return _PATHS[self.first.kind].format(len(self.findings))
 
 
 @dataclass(frozen=True, slots=True)
 class Telling:
-    """What is told of one wiring, under four headings."""
+    """What is told of one wiring, under three headings."""
 
     result: Result
     wrong: tuple[Told, ...]
     meant: tuple[Told, ...]
-    across: tuple[Told, ...]
-    """Added parts across places that the original keeps apart."""
     known: tuple[Told, ...]
     """Mere information, without numbers."""
 
@@ -53,13 +55,28 @@ def tellings(results: Iterable[Result]) -> Iterator[Telling]:
     numbers = count(1)
     for result in results:
         telling = [f for f in result.findings if f.kind not in INFORMATION]
-        loud, known = parted(result.findings)
+        known = [f for f in result.findings if f.kind in INFORMATION]
         unmeant, declared = [f for f in telling if not f.meant], [f for f in telling if f.meant]
-        wrong, meant, across = (
+        wrong, meant = (
             tuple(Told(next(numbers), group) for group in together(found))
-            for found in (unmeant, declared, loud)
+            for found in (unmeant, declared)
         )
-        yield Telling(result, wrong, meant, across, tuple(Told(None, (one,)) for one in known))
+        yield Telling(result, wrong, meant, tuple(_known(known)))
+
+
+def _known(findings: Sequence[Finding]) -> Iterator[Told]:
+    """Mere information; all lugs that nobody uses are told at once."""
+    lugs = tuple(f for f in findings if f.kind == "spare" and "." in (f.place or ""))
+    for finding in findings:
+        if finding not in lugs:
+            yield Told(None, (finding,))
+        elif finding is lugs[0]:
+            yield Told(None, lugs)
+
+
+def live_of(result: Result) -> str:
+    """What declared differences put on the chassis or on other volts; empty for nothing."""
+    return "; ".join(f.message for f in result.findings if f.kind == "live")
 
 
 def together(findings: Sequence[Finding]) -> Iterator[tuple[Finding, ...]]:
@@ -67,7 +84,11 @@ def together(findings: Sequence[Finding]) -> Iterator[tuple[Finding, ...]]:
     groups: dict[object, list[Finding]] = {}
     for number, finding in enumerate(findings):
         alike = finding.kind in _PATHS
-        key = (finding.kind, finding.why, frozenset(map(bare, finding.steps))) if alike else number
+        key = (
+            (finding.kind, finding.why, finding.in_step, frozenset(map(bare, finding.steps)))
+            if alike
+            else number
+        )
         groups.setdefault(key, []).append(finding)
     yield from map(tuple, groups.values())
 
@@ -77,6 +98,8 @@ def evidence_of_paths(told: Told) -> Iterator[tuple[str, str]]:
 
     Where the other controls must stand in a certain way for one, that is said with it.
     """
+    if told.first.kind not in _PATHS:
+        return
     yield "when", moves(told.first)
     for finding in told.findings:
         names = " to ".join("/".join(group) for group in finding.groups)

@@ -63,7 +63,7 @@ def turn(views: Views, other: Wiring, states: States) -> tuple[Views, AtRest]:
     for part in _candidates(views):
         if not count:
             break
-        if not costs.may_help(views, part, in_pairs):
+        if not (costs.may_help(views, part, in_pairs) or (found.linked.of and not part.passes_dc)):
             continue
         trial = views_of(views.spec, other, views.roles.exchanged(part), known=views)
         trial_found = rest_facts(trial, states)

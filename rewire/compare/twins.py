@@ -104,8 +104,12 @@ def _likeness(contact: Contact, key_of: KeyOf, timing: object, at: Sequence[int]
     """What two contacts have in common if they are twins, at some positions or at all."""
     if at is None:
         closed, lugs = contact.closed, contact.lugs_in_play
+        passed: object = frozenset(contact.passing.items())
     else:
+        before, after = at
         closed = tuple(contact.closed[position] for position in at)
-        lugs = tuple(sorted({lug for groups in closed for group in groups for lug in group}))
+        on_the_way = contact.passing.get((before, after), ())
+        passed, groups = on_the_way, (*on_the_way, *(g for at_end in closed for g in at_end))
+        lugs = tuple(sorted({lug for group in groups for lug in group}))
     places = tuple((lug, key_of(contact.place[lug])) for lug in lugs)
-    return contact.switch, contact.control, closed, places, timing
+    return contact.switch, contact.control, closed, passed, places, timing

@@ -9,7 +9,7 @@ for paths, with everything that is always linked merged.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, MutableMapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
 
@@ -78,18 +78,17 @@ class View:
 
     @cached_property
     def lugs_at(self) -> Mapping[int, frozenset[str]]:
-        """Per place its lugs that some position closes on another lug."""
+        """Per place its lugs that some position, or some move, closes on another lug."""
         found: dict[int, set[str]] = {}
         for contact in self.contacts:
-            for groups in contact.section.groups:
-                for lug in (lug for group in groups for lug in group):
-                    found.setdefault(contact.place[lug], set()).add(f"{contact.switch}.{lug}")
+            for lug in contact.lugs_in_play:
+                found.setdefault(contact.place[lug], set()).add(f"{contact.switch}.{lug}")
         return {place: frozenset(lugs) for place, lugs in found.items()}
 
     def moved_to(self, places: Sequence[int]) -> View:
         """The same links with every place renumbered."""
         contacts = tuple(
-            Contact(c.switch, c.control, c.section, {g: places[p] for g, p in c.place.items()})
+            replace(c, place={lug: places[place] for lug, place in c.place.items()})
             for c in self.contacts
         )
         bars = tuple(_merged_bars(self.bars, places))
@@ -150,6 +149,8 @@ class Views:
     """What the original ties and the other may not: dropped, inserted, gap."""
     up: Sight
     """What the other ties and the original may not: joined, bridge."""
+    added_on: tuple[int, ...]
+    """Nets of the other wiring that added parts which pass DC have a terminal on."""
 
 
 def views_of(spec: Spec, other: Wiring, roles: Roles, known: Views | None = None) -> Views:
@@ -182,6 +183,11 @@ def views_of(spec: Spec, other: Wiring, roles: Roles, known: Views | None = None
             anchors=_anchors(seat_there),
             seat=seat_here,
             merged=places_there,
+        ),
+        added_on=tuple(
+            sorted(
+                {nets[1].of[p.terminal(lug)] for p in added if p.passes_dc for lug in p.terminals}
+            )
         ),
     )
 

@@ -95,7 +95,7 @@ def company(finding: Finding) -> str:
     at: dict[str, list[str]] = {}
     for one in finding.company:
         at.setdefault(_among(one.states), []).append(one.place)
-    word = "is" if finding.kind == "joined" else "was"
+    word = "is" if finding.kind in ("joined", "linked") else "was"
     said = [f"{', '.join(places)} {among}" for among, places in at.items()]
     return f"with them {word} {'; '.join(said)}" if said else ""
 

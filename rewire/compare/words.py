@@ -46,3 +46,18 @@ def ohm(value: float) -> str:
         if value >= size:
             return f"{value / size:g} {prefix}ohm"
     return f"{value:g} ohm"
+
+
+def quantity(value: float, unit: str) -> str:
+    """A value with its unit, in the prefixes of the trade.
+
+    >>> quantity(0.001, "A"), quantity(8e-6, "F"), quantity(450.0, "V")
+    ('1 mA', '8 uF', '450 V')
+    """
+    if unit == "ohm":
+        return ohm(value)
+    prefixes = ((1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"), (1e-12, "p"))
+    for size, prefix in prefixes:
+        if value >= size:
+            return f"{value / size:g} {prefix}{unit}"
+    return f"{value:g} {unit}"

@@ -9,7 +9,7 @@ the landing it was found on and nothing else. So nothing good is ever ruled out.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
@@ -33,11 +33,17 @@ State = dict[str, int]
 Groups = tuple[tuple[int, ...], ...]
 
 
+Choice = tuple[Groups, tuple[tuple[str, ...], ...], str]
+"""What a section may close: groups of nodes, groups of lugs, how."""
+
+
 @dataclass(frozen=True, slots=True)
 class Mover:
-    """A section on the move: what it may close, as (groups of nodes, groups of lugs, how)."""
+    """A section on the move: on its own, and in step with all others of its control."""
 
-    choices: tuple[tuple[Groups, tuple[tuple[str, ...], ...], str], ...]
+    choices: tuple[Choice, ...]
+    in_step: tuple[Choice, ...]
+    """In between, at the old contacts, at the new."""
     section: int | None = None
     """Its number in the offer; None for another switch's."""
 
@@ -131,28 +137,22 @@ class Moments:
         breaks = finding.kind in _BREAKS
         bars = self.bars if finding.kind in _THROUGH_PARTS else []
         ends = tuple(self.bare.node(group[0]) for group in finding.groups[:2])
+        combinations = _in_step if finding.in_step else _each_on_its_own
         for alike_shorting in (True, False):
-            still, movers = self._new(landing, moment, breaks, alike_shorting)
-            if not self._original_is_good(moment, ends, breaks, bars, alike_shorting):
+            still, movers = self._parts(
+                [*self.outside, *self._old_contacts()], moment, breaks, alike_shorting, old=True
+            )
+            if _too_many(movers):
                 continue
-            chosen = _combination(still, movers, bars, ends, breaks)
+            if _failing(still, combinations(movers), bars, ends, breaks) is not None:
+                continue
+            still, movers = self._new(landing, moment, breaks, alike_shorting)
+            if _too_many(movers):
+                continue
+            chosen = _failing(still, combinations(movers), bars, ends, breaks)
             if chosen is not None:
                 return self._tell(landing, moment, ends, breaks, bars, movers, chosen)
         return False
-
-    def _original_is_good(
-        self,
-        moment: Moment,
-        ends: tuple[int, ...],
-        breaks: bool,
-        bars: Sequence[tuple[int, ...]],
-        alike_shorting: bool,
-    ) -> bool:
-        contacts = [*self.outside, *self._old_contacts()]
-        still, movers = self._parts(contacts, moment, breaks, alike_shorting, old=True)
-        if prod(len(mover.choices) for mover in movers) > MOST_COMBINATIONS:
-            return False
-        return _combination(still, movers, bars, ends, breaks) is None
 
     def _old_contacts(self) -> Iterator[Contact]:
         switch = self.bare.switch
@@ -220,7 +220,7 @@ class Moments:
         breaks: bool,
         bars: Sequence[tuple[int, ...]],
         movers: Sequence[Mover],
-        chosen: Sequence[int],
+        chosen: Sequence[Choice],
     ) -> bool:
         closed, guards = self._closed(landing, moment, movers, chosen)
         groups = [*bars, *self._outside_closed(moment, movers, chosen)]
@@ -249,7 +249,7 @@ class Moments:
         Reach(self.board, closed, outside, steps, over).tied([(root, goal)], guards)
 
     def _closed(
-        self, landing: Landing, moment: Moment, movers: Sequence[Mover], chosen: Sequence[int]
+        self, landing: Landing, moment: Moment, movers: Sequence[Mover], chosen: Sequence[Choice]
     ) -> tuple[list[Closed], Guards]:
         """What the new switch closes in this combination, and what that rests on."""
         board = self.board
@@ -257,7 +257,7 @@ class Moments:
         at = moment.before if here else moment.state[self.bare.switch.control]
         detent = landing.way[at]
         guards = [-board.way[board.ways.index(landing.way)]] if len(board.ways) > 1 else []
-        moving = {m.section: m.choices[c] for m, c in zip(movers, chosen, strict=True)}
+        moving = {m.section: choice for m, choice in zip(movers, chosen, strict=True)}
         closed: list[Closed] = []
         for number, section in enumerate(board.offer.switch.sections):
             lugs: Sequence[tuple[str, ...]] = section.groups[detent]
@@ -271,11 +271,11 @@ class Moments:
         return closed, tuple(guards)
 
     def _outside_closed(
-        self, moment: Moment, movers: Sequence[Mover], chosen: Sequence[int]
+        self, moment: Moment, movers: Sequence[Mover], chosen: Sequence[Choice]
     ) -> Iterator[tuple[int, ...]]:
         for mover, choice in zip(movers, chosen, strict=True):
             if mover.section is None:
-                yield from mover.choices[choice][0]
+                yield from choice[0]
         for contact in self.outside:
             at = moment.state[contact.control]
             step = (moment.before, moment.after) if contact.control == moment.control else (at, at)
@@ -335,17 +335,17 @@ def _mover(
 ) -> Mover:
     """What a moving section may close: the least there is if breaks are sought, else the most."""
     old, new = section.groups[before], section.groups[after]
-    if shorts == breaks:
-        ways = [(old, "old"), (new, "new")]
-    elif breaks:
-        held = held_between(Contact("", "", section, {}), before, after)
-        ways = [(held, "held")]
-    else:
-        ways = [((*old, *new), "all")]
-    return Mover(
-        tuple((tuple(_nodes(g, place) for g in groups), groups, how) for groups, how in ways),
-        number,
-    )
+    held = held_between(Contact("", "", section, {}), before, after)
+    ends: list[tuple[tuple[tuple[str, ...], ...], str]] = [(old, "old"), (new, "new")]
+    between = ((*old, *new), "all") if shorts else (held, "held")
+    own = ends if shorts == breaks else [between]
+    return Mover(_choices(own, place), _choices([between, *ends], place), number)
+
+
+def _choices(
+    ways: Sequence[tuple[tuple[tuple[str, ...], ...], str]], place: Mapping[str, int]
+) -> tuple[Choice, ...]:
+    return tuple((tuple(_nodes(g, place) for g in groups), groups, how) for groups, how in ways)
 
 
 def _nodes(group: Sequence[str], place: Mapping[str, int]) -> tuple[int, ...]:
@@ -359,18 +359,30 @@ def _same(section: Section, before: int, after: int) -> bool:
     return one == other
 
 
-def _combination(
+def _too_many(movers: Sequence[Mover]) -> bool:
+    return prod(len(mover.choices) for mover in movers) > MOST_COMBINATIONS
+
+
+def _each_on_its_own(movers: Sequence[Mover]) -> Iterator[tuple[Choice, ...]]:
+    """Every combination that matters."""
+    yield from product(*(mover.choices for mover in movers))
+
+
+def _in_step(movers: Sequence[Mover]) -> Iterator[tuple[Choice, ...]]:
+    """All in between, all at the old contacts, all at the new."""
+    yield from zip(*(mover.in_step for mover in movers), strict=True) if movers else [()]
+
+
+def _failing(
     still: Sequence[tuple[int, ...]],
-    movers: Sequence[Mover],
+    combinations: Iterable[tuple[Choice, ...]],
     bars: Sequence[tuple[int, ...]],
     ends: tuple[int, ...],
     breaks: bool,
-) -> tuple[int, ...] | None:
-    """Per mover its choice, in the first combination where two places are not tied (or are)."""
-    if prod(len(mover.choices) for mover in movers) > MOST_COMBINATIONS:
-        return None
-    for chosen in product(*(range(len(mover.choices)) for mover in movers)):
-        moved = (g for m, c in zip(movers, chosen, strict=True) for g in m.choices[c][0])
+) -> tuple[Choice, ...] | None:
+    """The first combination in which two places are not tied (or are)."""
+    for chosen in combinations:
+        moved = (group for choice in chosen for group in choice[0])
         if _tied([*still, *bars, *moved], ends) != breaks:
             return chosen
     return None

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rewire.bench.record import Record
-from rewire.compare.findings import Finding, Result, parted
-from rewire.compare.telling import Telling, Told, evidence_of_paths, tellings
+from rewire.compare.findings import Finding, Result
+from rewire.compare.telling import Telling, Told, evidence_of_paths, live_of, tellings
 from rewire.compare.when import company, was, when
 from rewire.draw.measure import width_mm
 from rewire.draw.scene import Panel
@@ -18,10 +18,6 @@ _SAYS = {
     "changed": "differs from the original only as declared",
     "broken": "does not do what the original did",
 }
-_ACROSS = (
-    "differs from the original as declared, and has parts added across places that the original "
-    "keeps apart"
-)
 _MOST = 8
 """Phrases about states or steps printed for one finding; the rest is counted."""
 
@@ -66,8 +62,8 @@ def built_otherwise(record: Record | None) -> str:
 
 def says(result: Result) -> str:
     """The verdict in words, to follow the name of the wiring."""
-    loud, _ = parted(result.findings)
-    return _ACROSS if loud and result.verdict == "changed" else _SAYS[result.verdict]
+    live = live_of(result)
+    return f"{_SAYS[result.verdict]}, but {live}" if live else _SAYS[result.verdict]
 
 
 def groups_of(telling: Telling) -> Iterator[tuple[str, tuple[Told, ...]]]:
@@ -75,7 +71,6 @@ def groups_of(telling: Telling) -> Iterator[tuple[str, tuple[Told, ...]]]:
     groups = (
         ("Wrong", telling.wrong),
         ("Different on purpose", telling.meant),
-        ("Added across places that the original keeps apart, not judged,", telling.across),
         ("For information", telling.known),
     )
     name = telling.result.wiring
@@ -109,8 +104,6 @@ def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
     if any(len(group) > 1 for group in finding.groups):
         yield "between", " | ".join(", ".join(group) for group in finding.groups)
     yield "through", ", ".join(finding.through)
-    for one in finding.across:
-        yield "links", one.message
     yield "also", company(finding)
     yield "was", was(finding)
     yield "now", finding.now or ""

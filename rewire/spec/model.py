@@ -81,6 +81,11 @@ class Control:
         if self.wraps and count > 2:
             yield (0, count - 1)
 
+    def goes_round(self, before: int, after: int) -> bool:
+        """Whether a move goes from the last position on to the first, not back through all."""
+        last = len(self.positions) - 1
+        return self.wraps and not self.moves_any and last > 1 and (before, after) == (0, last)
+
 
 @dataclass(frozen=True, slots=True)
 class Point:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import combinations, pairwise, product
+from typing import Any
 
 import networkx as nx
 import pytest
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 from rewire.circuit.contacts import NO_SECTION, Link
 from rewire.circuit.nets import gather
 from rewire.circuit.states import Frame, LimitReached, States, narrow, widen
-from rewire.circuit.ties import Mover, Moving, partitions, reach
+from rewire.circuit.ties import Mover, Moving, in_step, partitions, reach
 from rewire.circuit.ways import Ways, blocks_of
 from rewire.spec.model import Control, Place
 
@@ -112,11 +113,17 @@ def moves(draw: st.DrawFn) -> Moving:
     """A few sections that move over a few things that stand still, in two states of the others."""
     some = st.lists(groups, max_size=2).map(tuple)
     movers = []
-    for number in range(draw(st.integers(0, 3))):
+    for _ in range(draw(st.integers(0, 3))):
         old, new = draw(some), draw(some)
         both = (tuple(sorted(set(a) & set(b))) for a in old for b in new)
         held = tuple(group for group in both if len(group) > 1)
-        movers.append(Mover(number, old, new, held, draw(st.booleans())))
+        both_ends = (*old, *new)
+        shorting = draw(st.booleans())
+        movers.append(
+            Mover(old, new, held, both_ends, (old, new), (both_ends,))
+            if shorting
+            else Mover(old, new, held, held, (held,), (old, new))
+        )
     still = draw(st.lists(st.tuples(groups, st.integers(0, 3)), max_size=3))
     return Moving(tuple(still), tuple(movers), 3)
 
@@ -124,10 +131,21 @@ def moves(draw: st.DrawFn) -> Moving:
 @given(moves())
 def test_always_and_ever_agree_with_every_combination(scene: Moving) -> None:
     """Reference: all three phases of every section, one by one, with networkx."""
-    phases = [(m.old, (*m.old, *m.new) if m.shorting else m.held, m.new) for m in scene.movers]
+    phases = [(m.old, m.between, m.new) for m in scene.movers]
+    check_against(scene, list(product(*phases)))
+
+
+@given(moves())
+def test_in_step_always_and_ever_agree_with_the_three_moments(scene: Moving) -> None:
+    """Reference: all at the old contacts, all in between, all at the new, with networkx."""
+    phases = [(m.old, m.between, m.new) for m in scene.movers] or [((), (), ())]
+    check_against(in_step(scene), list(zip(*phases, strict=True)))
+
+
+def check_against(scene: Moving, combinations_closed: list[tuple[Any, ...]]) -> None:
     for state in range(2):
         tied = []
-        for chosen in product(*phases):
+        for chosen in combinations_closed:
             graph: nx.Graph[int] = nx.Graph()
             graph.add_nodes_from(PLACES)
             for places in (g for groups in chosen for g in groups):

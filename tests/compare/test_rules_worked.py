@@ -151,7 +151,7 @@ def test_a_rule_broken_on_the_way_alone_says_so() -> None:
     rule = "{connect: [A, B], while_switching: yes}"
     wires = MOVED.format(second="B")
     (found,) = broken([rule], MOVING.format(timing="non-shorting"), wires)
-    assert found.message == "rule 1: A and B must be joined, and for a moment do not"
+    assert found.message == "rule 1: A and B must be joined; for a moment they are not"
     assert found.now == "the old contacts open before the new ones close"
     assert [(s.before.at, s.after.at) for s in found.steps] == [((("K", "ONE"),), (("K", "TWO"),))]
     assert not found.states
@@ -163,7 +163,7 @@ def test_a_rule_that_isolates_and_is_broken_on_the_way_shows_that_way() -> None:
     rule = "{isolate: [B, C], while_switching: yes}"
     wires = MOVED.format(second="C")
     (found,) = broken([rule], MOVING.format(timing="shorting"), wires)
-    assert found.message == "rule 1: B and C must stay apart, and for a moment do not"
+    assert found.message == "rule 1: B and C must stay apart; for a moment they do not"
     assert found.now == "B – wire W2 – S1.A1 – S1.A – S1.A2 – wire W3 – C"
     assert broken([rule], MOVING.format(timing="non-shorting"), wires) == []
 

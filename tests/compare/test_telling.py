@@ -24,14 +24,14 @@ def test_every_finding_is_told_once_and_no_number_twice() -> None:
         results = compare(read(drawn), ["substitute", "original"])
         numbers: list[int] = []
         for telling, result in zip(tellings(results), results, strict=True):
-            told = [*telling.wrong, *telling.meant, *telling.across, *telling.known]
+            told = [*telling.wrong, *telling.meant, *telling.known]
             found = Counter(id(finding) for one in told for finding in one.findings)
             assert found == Counter(id(finding) for finding in result.findings)
             assert all(not f.meant for one in telling.wrong for f in one.findings)
             assert all(f.meant for one in telling.meant for f in one.findings)
             assert all(one.first.kind in INFORMATION for one in telling.known)
             assert all(one.number is None for one in telling.known)
-            numbers += [one.number or 0 for one in told if one.first.across or one.number]
+            numbers += [one.number or 0 for one in told if one.number]
             gathered += sum(len(one.findings) > 1 for one in told)
         assert numbers == list(range(1, len(numbers) + 1))
     assert gathered

@@ -1,0 +1,70 @@
+"""Live points that a declared difference puts on the chassis or on other volts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+from math import prod
+
+from rewire.circuit.contacts import NO_SECTION
+from rewire.circuit.states import States
+from rewire.circuit.ties import bonds_at_rest, controls_of, tied
+from rewire.compare.findings import Finding, State
+from rewire.compare.flows import flow_of
+from rewire.compare.views import Views
+from rewire.compare.when import in_states
+from rewire.compare.words import listing
+from rewire.spec.model import Point
+
+MOST_STATES = 4096
+
+
+def live_facts(views: Views, states: States, findings: Sequence[Finding]) -> Iterator[Finding]:
+    """What follows from declared joins and links: volts where the original had none.
+
+    Two points count if one has volts and the other is the chassis or has other volts, and the
+    other wiring joins them, or links them over added parts, where the original has no path.
+    """
+    declared = {f.kind for f in findings if f.meant and f.kind in ("joined", "linked")}
+    if not declared:
+        return
+    points = [p for p in views.spec.points.values() if p.chassis or p.volts or p.rises_to]
+    found: dict[tuple[str, tuple[State, ...]], list[str]] = {}
+    for one, two in combinations(sorted(points, key=lambda p: p.chassis), 2):
+        if _volts(one) != _volts(two):
+            at = _put_on(views, states, one, two, sorted(declared))
+            found.setdefault((two.name, at), []).append(one.name)
+    for (two_name, at), names in found.items():
+        if at:
+            yield Finding(
+                kind="live",
+                meant=False,
+                message=f"what is declared puts {listing(names)} on {two_name} {in_states(at)}",
+                groups=tuple(sorted((name,) for name in (*names, two_name))),
+                states=at,
+            )
+
+
+def _volts(point: Point) -> tuple[float, float]:
+    return (point.volts or 0.0), (point.rises_to or 0.0)
+
+
+def _put_on(
+    views: Views, states: States, one: Point, two: Point, kinds: Sequence[str]
+) -> tuple[State, ...]:
+    """States in which one point comes onto another."""
+    barred, seats = views.down.second, views.down.seat
+    pair = seats[one.name], seats[two.name]
+    links = barred.ways_with_bars.between(pair)
+    if "linked" not in kinds:
+        links = [link for link in links if link.contact != NO_SECTION]
+    here = flow_of(views.spec, views.spec.original, views.nets[0], {a: a for a in views.roles.seat})
+    was = here.points[one.name], here.points[two.name]
+    kept = here.view.ways.between(was)
+    names = controls_of(links, barred.contacts) | controls_of(kept, here.view.contacts)
+    if prod(len(states.controls[name].positions) for name in names) > MOST_STATES:
+        return ()
+    frame = states.frame(names)
+    now = tied(bonds_at_rest(links, barred.contacts, frame), *pair, states.possible(frame))
+    now &= ~tied(bonds_at_rest(kept, here.view.contacts, frame), *was, frame.full)
+    return tuple(State(tuple(state.items())) for state in frame.states(now))
