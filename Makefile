@@ -15,7 +15,7 @@ FLAGSHIP := specs/valve-amplifier.yaml
 # Written last, so an installation that broke off is done again.
 READY := $(VENV)/ready
 
-.PHONY: demo test coverage mutants browser fuzz bench bench-check gallery docs clean
+.PHONY: demo test coverage mutants browser simulator fuzz bench bench-check gallery docs clean
 
 $(READY): pyproject.toml constraints.txt
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
@@ -35,7 +35,7 @@ demo: $(READY)
 	@echo '$$ rewire sheet $(FLAGSHIP) --output out/valve-amplifier.pdf'
 	@$(BIN)/rewire sheet $(FLAGSHIP) --output out/valve-amplifier.pdf
 
-test: $(READY) browser
+test: $(READY) browser simulator
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
@@ -43,7 +43,7 @@ test: $(READY) browser
 	$(BIN)/python -m pytest -n 2
 
 # Two tests starve or interrupt a child process, and with it what measures there.
-coverage: $(READY) browser
+coverage: $(READY) browser simulator
 	$(BIN)/python -m pytest -n 2 --cov \
 	  --deselect tests/hard/test_faults.py::test_a_disk_that_is_full_leaves_the_old_file_and_one_line \
 	  --deselect tests/hard/test_faults.py::test_ctrl_c_in_the_middle_leaves_the_old_file_alone
@@ -55,6 +55,9 @@ mutants: $(READY)
 
 browser:
 	@sh .ci/browser
+
+simulator:
+	@sh .ci/simulator
 
 # Guided by coverage, which atheris does on Linux, x86_64, CPython 3.11 to 3.13.
 fuzz: $(READY)

@@ -1,0 +1,453 @@
+"""Every figure of `rewire values` asked again of the simulator."""
+
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import product
+from typing import Any
+
+from tests.simulator import exact
+from tests.simulator.box import worst_corners
+from tests.simulator.ledger import Ledger
+from tests.simulator.netlist import Circuit, Source
+from tests.simulator.quantities import quantity
+from tests.simulator.reader import SOUND, Rig, State, Upset
+from tests.simulator.readings import Taken
+
+NOTHING = 1e-9
+"""Share of full scale below which a figure counts as nothing."""
+NO_LOAD = 1e-6
+"""The same of an overload."""
+PERCENT = 1e-6
+"""The same where the program tells percent beside a hundred."""
+MOVED = 1e-9
+"""Share of a current below which nothing was moved."""
+MOST_CORNERS = 12
+MOST_MOVING = 6
+OVER = 1.05
+"""Times full scale from which the program tells an overload."""
+
+
+def full_state(rig: Rig, state: State) -> dict[str, str]:
+    return {name: state.get(name, at[0]) for name, at in rig.controls.items()}
+
+
+def known(taken: Taken) -> bool:
+    """Whether every value in the circuit has a figure."""
+    values = taken.rig.values
+    parts = {b.part for b in taken.net.branches}
+    return all(
+        v.nominal is not None for n, v in values.items() if n.split("#")[0].split()[0] in parts
+    )
+
+
+def judge(ledger: Ledger, about: str, rig: Rig, result: Mapping[str, Any]) -> None:
+    """Readings, worst cases, parts, fitted values, bench, faults and moments of one wiring."""
+    taken = {}
+    for told in result["readings"]:
+        one = Taken(rig, told["name"], full_state(rig, told["state"]))
+        if known(one):
+            taken[told["name"]] = one
+            reading(ledger, f"{about} {one.name}", one, told)
+            worst_case(ledger, f"{about} {one.name}", one, told)
+    parts(ledger, about, rig, result, taken)
+    put_back(ledger, about, rig, result)
+    states = {told["name"]: full_state(rig, told["state"]) for told in result["readings"]}
+    for table in result["bench"]:
+        name = table["reading"]
+        alone = Taken(_without_also(rig, name), name, states[name])
+        if known(alone):
+            bench(ledger, about, alone, table)
+    faults(ledger, about, rig, result, taken)
+    moments(ledger, about, rig, result, taken)
+
+
+def reading(ledger: Ledger, about: str, one: Taken, told: Mapping[str, Any]) -> None:
+    """Deflection, amperes of the meter, what the set feels."""
+    if one.answer() == "null":
+        ledger.same(f"{about}: deflection", told["deflection"], None)
+        return
+    values = one.rig.nominal
+    circuit, full = one.circuit(values), one.meter_amps
+
+    def deflection(volts: Sequence[Any]) -> Any:
+        amps = one.through_meter(values, volts[0])
+        return amps / (full if isinstance(amps, Fraction) else float(full))
+
+    ledger.ask(f"{about}: deflection", told["deflection"], [circuit], deflection, NOTHING)
+    ledger.ask(
+        f"{about}: meter amps",
+        told["meter_amps"],
+        [circuit],
+        lambda volts: one.through_meter(values, volts[0]),
+        NOTHING * float(full),
+    )
+    insertion(ledger, f"{about}: insertion", one, told["insertion_ohms"])
+    if one.rig.name != "original" and one.name in one.rig.spec["readings"]:
+        before = Taken(Rig(one.rig.spec, "original", {}), one.name, one.state)
+        if known(before) and one.rig.readings[one.name] == before.reading:
+            told_ohms = told["original_insertion_ohms"]
+            insertion(ledger, f"{about}: insertion in the original", before, told_ohms)
+
+
+def insertion(ledger: Ledger, about: str, one: Taken, told: float | None) -> None:
+    values = one.rig.nominal
+    if not one.linked[0]:
+        ledger.same(about, told, None)
+    elif not one.tied[0]:
+        ends = one.drives[0][0]
+        ledger.ask(
+            about, told, [one.unit(0, values)], lambda v: one.across(ends, values, v[0]), 1e-9
+        )
+
+
+def worst_case(ledger: Ledger, about: str, one: Taken, told: Mapping[str, Any]) -> None:
+    """All corners of the box of tolerances: the extremes told are reached and not passed."""
+    if one.answer() == "null" or one.tied[0]:
+        return
+    if unstated(one):
+        both = told["worst_low_percent"], told["worst_high_percent"]
+        ledger.same(f"{about}: worst case not known", both, (None, None))
+        return
+    worn = replace(one, worn=True)
+    if len(worn.free()) > MOST_CORNERS or told["worst_low_percent"] is None:
+        return
+    full, accuracy = float(one.meter_amps), told["accuracy_percent"] or 0.0
+    for end, sign, corner in zip(("low", "high"), (-1, 1), worst_corners(worn), strict=True):
+        values = {**one.rig.nominal, **corner}
+
+        def deflection(volts: Sequence[Any], values: Any = values) -> Any:
+            return float(worn.through_meter(values, volts[0])) / full
+
+        percent = told[f"worst_{end}_percent"] - sign * accuracy
+        extreme = 1.0 + percent / 100.0
+        ledger.ask(f"{about}: worst case", extreme, [worn.circuit(values)], deflection, PERCENT)
+
+
+def unstated(one: Taken) -> list[str]:
+    """Values without a tolerance that move the meter's current, halved against doubled."""
+    found, parts = [], {b.part for b in one.net.branches}
+    for name, value in one.rig.values.items():
+        if value.spread is None and name.split("#")[0] in parts:
+            boxes = [{**one.rig.nominal, name: value.nominal * k} for k in (Fraction(1, 2), 2)]
+            low, high = (one.through_meter(box, exact.volts(one.circuit(box))) for box in boxes)
+            if abs(high - low) > MOVED * max(abs(low), abs(high)):
+                found.append(name)
+    return found
+
+
+def parts(
+    ledger: Ledger, about: str, rig: Rig, result: Mapping[str, Any], taken: Mapping[str, Taken]
+) -> None:
+    """The most that each part takes over all readings: watts, volts and amperes."""
+    values = rig.nominal
+    summed = [one for one in taken.values() if one.flows()]
+    for told in result["parts"]:
+        name = told["part"]
+        if not any(b.ohms(values) for one in summed for b in one.net.branches if b.part == name):
+            continue
+        circuits = [one.circuit(values) for one in summed]
+        for key, least in (("watts", 1e-15), ("volts", 1e-9), ("amps", 1e-12)):
+
+            def most(volts: Sequence[Any], key: str = key, name: str = name) -> float:
+                each = [list(o.loads(name, values, v)) for o, v in zip(summed, volts, strict=True)]
+                if key == "watts":
+                    return max(sum(v * a for v, a in loads) for loads in each)
+                at = ("volts", "amps").index(key)
+                return max((load[at] for loads in each for load in loads), default=0.0)
+
+            ledger.ask(f"{about} {name}: {key}", told[key], circuits, most, least)
+
+
+def put_back(ledger: Ledger, about: str, rig: Rig, result: Mapping[str, Any]) -> None:
+    """Exact values put back: the reading they serve comes out right, pots set as told."""
+    exact = {f["part"]: f["exact_ohms"] for f in result["fits"]}
+    if None in exact.values() or any(p["setting_percent"] is None for p in result["pots"]):
+        return
+    rounded = any(f["chosen_ohms"] != f["exact_ohms"] for f in result["fits"])
+    serve = [] if rounded and result["pots"] else result["fits"]
+    found = {**rig.found, **{name: Fraction(ohms) for name, ohms in exact.items()}}
+    for rig_now, told in [(Rig(rig.spec, rig.name, found), serve), (rig, result["pots"])]:
+        for one in told:
+            state = next(r["state"] for r in result["readings"] if r["name"] == one["reading"])
+            served = Taken(rig_now, one["reading"], full_state(rig, state))
+            values = rig_now.nominal
+
+            def deflection(
+                volts: Sequence[Any], served: Taken = served, values: Any = values
+            ) -> Any:
+                return float(served.through_meter(values, volts[0])) / float(served.meter_amps)
+
+            where = f"{about} {one['part']} for {one['reading']}: put back"
+            ledger.ask(where, 1.0, [served.circuit(values)], deflection, NOTHING)
+
+
+def bench(ledger: Ledger, about: str, alone: Taken, table: Mapping[str, Any]) -> None:
+    """Each row set up on the bench: the supply behind its resistor at the reading's places."""
+    values, full = alone.rig.nominal, float(alone.meter_amps)
+    ends, behind = alone.drives[0][0], float(alone.behind)
+    resistors, nodes = alone.net.merged(values)
+    own = nodes(ends[0]), nodes(ends[1])
+    into = alone.unit(0, values)
+
+    def amps(volts: Sequence[Any]) -> float:
+        fed, one = (float(alone.across(ends, values, at)) for at in volts)
+        return fed / one
+
+    def true(volts: Sequence[Any]) -> float:
+        found = amps(volts)
+        return (
+            found if alone.current else float(alone.across(ends, values, volts[0])) + found * behind
+        )
+
+    def deflection(volts: Sequence[Any]) -> float:
+        return float(alone.through_meter(values, volts[0])) / full
+
+    for row in table["rows"]:
+        supply = Source(own, Fraction(row["supply_volts"]), Fraction(table["series_ohms"]))
+        both = [Circuit(resistors, (), supply), into]
+        start = f"{about} {alone.name} at {row['percent']:g} %"
+        ledger.ask(f"{start}: bench deflection", row["deflection"], both, deflection, NOTHING)
+        ledger.ask(f"{start}: bench amps", row["supply_amps"], both, amps, 1e-15)
+        ledger.ask(f"{start}: bench true value", row["true"], both, true, 1e-15)
+
+
+def _without_also(rig: Rig, name: str) -> Rig:
+    bare = {k: v for k, v in rig.readings[name].items() if k != "also"}
+    readings = {**rig.readings, name: bare}
+    wiring = {k: v for k, v in rig.wiring.items() if k != "readings"}
+    wirings = {**rig.spec["wirings"], rig.name: wiring}
+    return Rig({**rig.spec, "readings": readings, "wirings": wirings}, rig.name, rig.found)
+
+
+# ---- what the meter takes when something is upset
+
+
+def ceiling(rig: Rig, places: Sequence[str]) -> float:
+    """The most volts between two places that say what they rise to, or are the chassis."""
+    spans = []
+    for place in places:
+        point = rig.spec.get("points", {}).get(place) or {}
+        if point.get("chassis"):
+            spans.append((0.0, 0.0))
+        elif "rises_to" in point:
+            stands = [0.0, float(quantity(point.get("volts", "0 V")))]
+            stands.append(float(quantity(point["rises_to"])))
+            most = max(map(abs, stands))
+            spans.append((-most, most) if point.get("ac") == "yes" else (min(stands), max(stands)))
+    if len(spans) < 2:
+        return float("inf")
+    (low, high), (other_low, other_high) = spans
+    return max(high - other_low, other_high - low)
+
+
+def takes(one: Taken, volts: Sequence[Any], values: Any) -> float:
+    """Times full scale through the meter, no place higher than it can rise.
+
+    Args:
+        one: the reading.
+        volts: of its unit circuits, one for each drive.
+        values: ohms.
+    """
+    original = one.rig.spec
+    named = one.reading.get("current") or one.reading["voltage"]
+    places = [named, *(d["current"] for d in one.reading.get("also", ()))]
+    ceilings = [ceiling(Rig(original, one.rig.name), pair) for pair in places]
+    ends = one.drives[0][0]
+    meter = [float(one.through_meter(values, v)) for v in volts]
+    at_own = [float(one.across(ends, values, v)) for v in volts]
+    amps = standing = 0.0
+    for n, (pair, amount) in enumerate(one.drives[1:], 1):
+        if not one.linked[n]:
+            continue
+        load = float(one.across(pair, values, volts[n]))
+        most = min(abs(float(amount)), ceilings[n] / load if load else float("inf"))
+        flows = most if amount > 0 else -most
+        amps, standing = amps + flows * meter[n], standing + flows * at_own[n]
+    if one.linked[0]:
+        amps += _own(one, ceilings[0], standing, at_own[0]) * meter[0]
+    return amps / float(one.meter_amps)
+
+
+def _own(one: Taken, most: float, standing: float, into: float) -> float:
+    full = float(one.full_scale)
+    if one.current:
+        return full if not into else min(full, max(most - standing, 0.0) / into)
+    whole = into + float(one.behind)
+    return (min(full, most) - standing) / whole if whole else float("nan")
+
+
+def overload(
+    ledger: Ledger, about: str, told: float, cases: Sequence[Taken], surely: Sequence[bool]
+) -> None:
+    """The most that a reading's meter takes over some cases, where that is an overload.
+
+    What is told is one of the cases, and none of those that surely count takes more.
+    """
+    values = cases[0].rig.nominal
+    step = len(cases[0].drives)
+    circuits = [one.unit(n, values) for one in cases for n in range(step)]
+
+    def most(volts: Sequence[Any]) -> float:
+        each = [takes(c, volts[n * step :], values) for n, c in enumerate(cases)]
+        least = max((abs(t) for t, sure in zip(each, surely, strict=True) if sure), default=0.0)
+        if least > max(abs(told) * (1 + 1e-6), OVER):
+            return least
+        return min(each, key=lambda times: abs(times - told))
+
+    ledger.ask(about, told, circuits, most, NO_LOAD)
+
+
+def defined(one: Taken) -> bool:
+    """Whether there is an answer: volts straight across no ohms have none, nor has a value open."""
+    if not known(one):
+        return False
+    nodes = one.net.merged(one.rig.nominal)[1]
+    (plus, minus), _ = one.drives[0]
+    return one.current or bool(one.behind) or nodes(plus) != nodes(minus)
+
+
+FAULTS: dict[str, Callable[[Rig, re.Match[str]], Upset]] = {
+    r"contact (\S+) open": lambda _, said: Upset(contact=frozenset(said[1].split("–"))),
+    r"(?:wire|jumper) \S+ \((\S+) to (\S+)\) open": lambda rig, said: Upset(
+        wire=rig.wires.index((said[1], said[2]))
+    ),
+    r"(\S+) wiper open": lambda _, said: Upset(wiper=said[1]),
+    r"(\S+) open": lambda _, said: Upset(opened=said[1]),
+    r"(\S+) shorted": lambda _, said: Upset(shorted=said[1]),
+}
+
+
+def upset_of(rig: Rig, what: str) -> Upset | None:
+    """A fault as it is called in the list; None for one that is not known here."""
+    for pattern, made in FAULTS.items():
+        if said := re.fullmatch(pattern, what):
+            return made(rig, said)
+    return None
+
+
+def faults(
+    ledger: Ledger, about: str, rig: Rig, result: Mapping[str, Any], taken: Mapping[str, Taken]
+) -> None:
+    """Each single fault: what the worst reading's meter takes."""
+    values = rig.nominal
+    able = [one for one in taken.values() if one.answer() == "sum" and one.in_circuit()]
+    for told in result["faults"]:
+        upset = upset_of(rig, told["what"])
+        if upset is None or upset == SOUND or not able:
+            continue
+        cases = [replace(one, upset=upset) for one in able if _present(one, upset)]
+        cases = [case for case in cases if defined(case)]
+        if told["reading"] is None or not cases:
+            continue
+        mine = [c for c in cases if c.name == told["reading"]]
+        start = f"{about} {told['what']}"
+        for case in mine:
+            circuits = [case.unit(n, values) for n in range(len(case.drives))]
+            ledger.ask(
+                f"{start}: fault",
+                told["times_full_scale"],
+                circuits,
+                lambda v, case=case: takes(case, v, values),
+                NO_LOAD,
+            )
+        worst(ledger, f"{start}: worst fault", told["times_full_scale"], cases)
+
+
+def worst(ledger: Ledger, about: str, told: float, cases: Sequence[Taken]) -> None:
+    """No reading's meter takes more than what is told."""
+    values = cases[0].rig.nominal
+    counts = [len(case.drives) for case in cases]
+    circuits = [case.unit(n, values) for case in cases for n in range(len(case.drives))]
+
+    def most(volts: Sequence[Any]) -> float:
+        at, found = 0, []
+        for case, count in zip(cases, counts, strict=True):
+            found.append(abs(takes(case, volts[at : at + count], values)))
+            at += count
+        return max(found) if max(found) > max(abs(told), OVER) else abs(told)
+
+    ledger.ask(about, abs(told), circuits, most, NOTHING)
+
+
+def _present(one: Taken, upset: Upset) -> bool:
+    """Whether the thing exists in the reading's state: contacts do where they are closed."""
+    places = {frozenset(b.name.split("–")) for b in one.whole.branches}
+    return not upset.contact or upset.contact in places
+
+
+# ---- moments while switching
+
+
+def steps(rig: Rig, control: str) -> Iterator[tuple[str, str]]:
+    """Neighbouring positions; any two of a control that moves anyhow."""
+    given, at = rig.spec["controls"][control], rig.controls[control]
+    free = isinstance(given, dict) and given.get("moves") == "any"
+    wraps = isinstance(given, dict) and given.get("wraps") == "yes"
+    for i, one in enumerate(at):
+        for j in range(i + 1, len(at)):
+            if free or j == i + 1 or (wraps and (i, j) == (0, len(at) - 1)):
+                yield one, at[j]
+
+
+def phases(section: Any, old: str, new: str) -> list[tuple[tuple[str, ...], ...]]:
+    """What a section may close on its way: at the old contacts, between, at the new."""
+    before, after = section.closed.get(old, ()), section.closed.get(new, ())
+    found = [before]
+    if section.shorting != "shorting":
+        held = [tuple(lug for lug in a if lug in b) for a in before for b in after]
+        found.append(tuple(group for group in held if len(group) > 1))
+    if section.shorting != "non-shorting":
+        found.append((*before, *after))
+    return list(dict.fromkeys([*found, after]))
+
+
+def moments(
+    ledger: Ledger, about: str, rig: Rig, result: Mapping[str, Any], taken: Mapping[str, Taken]
+) -> None:
+    """Every step from or to a reading's state: the most that its meter takes on the way."""
+    told: dict[tuple[str, str], float] = {}
+    for moment in result["switching"]:
+        key = moment["what"], moment["reading"]
+        if abs(moment["times_full_scale"]) >= abs(told.get(key, 0.0)):
+            told[key] = moment["times_full_scale"]
+    for one in taken.values():
+        if one.answer() == "null":
+            continue
+        for control, at in one.state.items():
+            for old, new in steps(rig, control):
+                cases = list(_on_the_way(one, control, old, new)) if at in (old, new) else []
+                what = f"{control} between {old} and {new}"
+                if cases and (what, one.name) in told:
+                    start = f"{about} {one.name} {what}: moment"
+                    ways, surely = zip(*cases, strict=True)
+                    overload(ledger, start, told[what, one.name], ways, surely)
+
+
+def _on_the_way(one: Taken, control: str, old: str, new: str) -> Iterator[tuple[Taken, bool]]:
+    """Every combination of the sections that move, the two positions at rest aside.
+
+    With it goes whether those that matter to the reading are on their way as well.
+    """
+    rig = one.rig
+    moving = [
+        n
+        for n, s in enumerate(rig.sections)
+        if s.control == control and s.closed.get(old, ()) != s.closed.get(new, ())
+    ]
+    each = [phases(rig.sections[n], old, new) for n in moving]
+    if len(moving) > MOST_MOVING:
+        return
+    wide = replace(one, moving={n: (*p[0], *p[-1]) for n, p in zip(moving, each, strict=True)})
+    told = {lug for b in wide.net.branches for lug in b.name.split("–")}
+    matter = [
+        k for k, n in enumerate(moving)
+        if told & {f"{rig.sections[n].switch}.{lug}" for lug in rig.sections[n].lugs}
+    ]  # fmt: skip
+    at_rest = tuple(p[0] for p in each), tuple(p[-1] for p in each)
+    for chosen in product(*each):
+        case = replace(one, moving=dict(zip(moving, chosen, strict=True)))
+        still = [[chosen[k] == rest[k] for k in matter] for rest in at_rest]
+        if chosen not in at_rest and defined(case):
+            yield case, not any(map(all, still))

@@ -1,0 +1,33 @@
+"""A hundred rigs made by dice, with wirings changed at random: each figure is the simulator's."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.simulator import judge, ohmmeter, rigs, told
+from tests.simulator.ledger import Ledger
+
+
+@pytest.mark.parametrize("first", [0, 50])
+def test_fifty_rigs_and_their_variations(first: int, tmp_path: Path, ledger: Ledger) -> None:
+    files = rigs.write(tmp_path, rigs.Maker, range(first, first + 50))
+    judged = told.values_at_once(files)
+    for number, (rig, result) in enumerate(judged):
+        judge.judge(ledger, f"{files[number // 3].stem} {rig.name}", rig, result)
+    ledger.settle()
+    assert ledger.compared > 10_000
+
+
+def test_rules_and_ohmmeter_on_rigs(tmp_path: Path, ledger: Ledger) -> None:
+    files = rigs.write(tmp_path, rigs.Maker, range(100, 112))
+    fitted = told.values_at_once(files)
+    for command, judged, key in (
+        ("check", ohmmeter.rules, "findings"),
+        ("buzz", ohmmeter.table, "tests"),
+    ):
+        results = [r for document in told.machine(command, *files) for r in document["results"]]
+        for (rig, values), result in zip(fitted, results, strict=True):
+            assert values["wiring"] == result["wiring"]
+            judged(ledger, f"{values['wiring']}", rig, result[key])
+    ledger.settle()
+    assert ledger.compared > 500
