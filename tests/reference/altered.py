@@ -34,9 +34,7 @@ def in_role(spec: Mapping[str, Any], wiring: str) -> Iterator[tuple[str, Part, P
     for name, part in spec["wirings"][wiring].get("parts", {}).items():
         played = {roles[t] for t in roles if t.split(".")[0] == name}
         old = {terminal.split(".")[0] for terminal in played}
-        if len(old) != 1 or len(played) != len(LUGS[kind_of(part)]):
-            continue
-        if kind_of(first[min(old)]) == kind_of(part):
+        if len(old) == 1 and len(played) == len(LUGS[kind_of(first[min(old)])]):
             yield min(old), first[min(old)], part
 
 
@@ -56,16 +54,19 @@ def comes_first(kind: str, key: str, old: Any, new: Any) -> bool:
     return less or (key == "fuse" and new > old) or (kind == "meter" and key == "meter")
 
 
-def altered_parts(spec: Mapping[str, Any], wiring: str) -> dict[str, bool]:
-    """Name of each original part that is altered, and whether that is to be read first."""
-    found: dict[str, bool] = {}
+def altered_parts(spec: Mapping[str, Any], wiring: str) -> dict[str, bool | None]:
+    """Name of each original part that is altered, and whether that is to be read first.
+
+    None where the text does not say which: another kind of part plays its terminals.
+    """
+    found: dict[str, bool | None] = {}
     for name, old, new in in_role(spec, wiring):
         kind = kind_of(old)
-        differ = [
-            (key, told(old, key), told(new, key))
-            for key in VALUES[kind]
-            if told(old, key) != told(new, key)
-        ]
+        if kind_of(new) != kind:
+            found[name] = None
+            continue
+        pairs = [(key, told(old, key), told(new, key)) for key in VALUES[kind]]
+        differ = [one for one in pairs if one[1] != one[2] and "unknown" not in one]
         if differ:
             found[name] = any(comes_first(kind, *one) for one in differ)
     return found

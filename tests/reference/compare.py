@@ -2,7 +2,7 @@
 
 A fact is a tuple: ``("rest", kind, None, groups, state)``, ``("step", kind, in_step,
 groups, control, ends, others)``, ``("missing", part)``, ``("added", part)``,
-``("reversed", part)``, ``("altered", part, first)``, ``("rule", index, state)``,
+``("reversed", part)``, ``("altered", part)``, ``("rule", index, state)``,
 ``("rule", index, control, ends, others)`` and ``("undone", index)``. States are full; a step
 has no direction.
 
@@ -29,7 +29,7 @@ Fact = tuple[Any, ...]
 
 AT_REST = ("dropped", "inserted", "joined", "linked")
 SWITCHING = ("gap", "bridge", "interrupted", "stray")
-BY_PART = ("missing", "added", "reversed")
+BY_PART = ("missing", "added", "reversed", "altered")
 
 
 def frozen_state(state: Mapping[str, str]) -> frozenset[tuple[str, str]]:
@@ -91,8 +91,6 @@ def facts_of(spec: Mapping[str, Any], finding: Finding) -> Iterator[Fact]:
     kind = finding.kind
     if kind in BY_PART:
         yield kind, finding.part
-    if kind == "altered":
-        yield kind, finding.part, finding.first
     if kind == "undone":
         yield kind, finding.change
     if kind == "rule":
@@ -140,8 +138,8 @@ def expected(judged: Judgement) -> set[Fact]:
     """All facts of the reference, undone changes where the text leaves no choice."""
     found = judged.found
     facts = {frozen(fact) for fact in [*found["rest"], *found["steps"], *judged.rules]}
-    facts |= {(kind, part) for kind in BY_PART for part in found[kind]}
-    facts |= {("altered", part, first) for part, first in judged.altered.items()}
+    parts = {**found, "altered": list(judged.altered)}
+    facts |= {(kind, part) for kind in BY_PART for part in parts[kind]}
     return facts | {("undone", index) for index, never in judged.undone.items() if never}
 
 
@@ -197,6 +195,10 @@ def compared(spec: Mapping[str, Any], result: Result, judged: Judgement) -> Iter
         here = frozen(fact)
         if answer is not None and here in program and (here in said) != answer:
             yield Disagreement(f"meant: {fact}", here in said, answer)
+    for finding in result.findings:
+        first = judged.altered.get(finding.part or "")
+        if finding.kind == "altered" and first not in (None, finding.first):
+            yield Disagreement(f"altered first: {finding.part}", finding.first, first)
     if judged.verdict is not None and judged.verdict != result.verdict:
         yield Disagreement("verdict", result.verdict, judged.verdict)
     if result.states != len(states_of(spec)):

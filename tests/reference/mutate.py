@@ -303,7 +303,10 @@ def replace_whole(rng: random.Random, draft: Draft) -> None:
 
 
 def replace_terminals(rng: random.Random, draft: Draft) -> None:
-    """A part replaced terminal by terminal: by one or two parts of any kind, or half of it."""
+    """A part replaced terminal by terminal: by one or two parts of any kind, or half of it.
+
+    One of its own kind may take the terminals crosswise.
+    """
     names = [name for name in draft.roles() if kind_of(draft.parts[name]) != "pot"]
     if not names:
         return
@@ -311,8 +314,9 @@ def replace_terminals(rng: random.Random, draft: Draft) -> None:
     lugs = lugs_of(draft.parts[old])
     first, second = rng.sample(lugs, 2)
     one, two = draft.fresh("RV"), draft.fresh("RX")
-    shape = rng.choice(["pot and resistor", "pot", "resistor", "half"])
-    part = random_values(rng, "resistor" if shape in ("resistor", "half") else "pot")
+    shape = rng.choice(["pot and resistor", "pot", "resistor", "half", "like", "like"])
+    kinds = {"resistor": "resistor", "half": "resistor", "like": kind_of(draft.parts[old])}
+    part = random_values(rng, kinds.get(shape, "pot"))
     ends = lugs_of(part)
     draft.parts[one] = {**part, "replaces": {ends[0]: f"{old}.{first}"}}
     landed = {f"{old}.{first}": f"{one}.{ends[0]}"}

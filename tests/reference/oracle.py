@@ -138,8 +138,9 @@ class Judgement:
     """Per declared change whether it occurs in no state."""
     unmeant_parts: list[str]
     """Parts missing or reversed that no change declares."""
-    altered: dict[str, bool]
-    """Parts of the original that differ in value, and whether that is to be read first."""
+    altered: dict[str, bool | None]
+    """Parts of the original that differ in value, and whether that is to be read first; None
+    where the text leaves that open."""
 
     @property
     def verdict(self) -> str | None:

@@ -143,14 +143,39 @@ def turn_parts(
     return other, exchanged
 
 
-def reversed_parts(original: View, other: View, exchanged: Iterable[str]) -> list[str]:
-    """Of the parts exchanged, those that care which way round they are."""
-    return [name for name in exchanged if cares(original, other, name)]
+def reversed_parts(original: View, other: View, exchanged: Sequence[str]) -> list[str]:
+    """Of the parts exchanged, those that care which way round they are.
+
+    One that takes the terminals of its like crosswise stands the other way round than its place
+    tells: in its own place it is reversed, exchanged it is not.
+    """
+    return [
+        name
+        for name, _ in turnable(original)
+        if cares(original, other, name) and (name in exchanged) != crossed(original, other, name)
+    ]
+
+
+def playing(other: View, name: str) -> dict[str, str]:
+    """Terminal of a part of the original → terminal of the other wiring in its role.
+
+    Taken from the roles as they are written, before any exchange.
+    """
+    return {role: t for t, role in other.roles.items() if role.split(".")[0] == name}
+
+
+def crossed(original: View, other: View, name: str) -> bool:
+    """Whether a part of the same kind takes both terminals, each in the role of the other."""
+    part = original.circuit.parts[name]
+    pairs = [(role.split("."), t.split(".")) for role, t in playing(other, name).items()]
+    names = {t[0] for _, t in pairs}
+    same = len(names) == 1 and kind_of(other.circuit.parts[min(names)]) == kind_of(part)
+    return same and all(role[1] != t[1] for role, t in pairs)
 
 
 def cares(original: View, other: View, name: str) -> bool:
     """A meter, a diode, or a capacitor that is polarised in either wiring."""
     part = original.circuit.parts[name]
-    playing = {t.split(".")[0] for t, role in other.name_of.items() if role.startswith(f"{name}.")}
-    every = [part, *(other.circuit.parts[one] for one in playing)]
+    names = {t.split(".")[0] for t in playing(other, name).values()}
+    every = [part, *(other.circuit.parts[one] for one in names)]
     return kind_of(part) in ("meter", "diode") or any(one.get("polarised") in YES for one in every)

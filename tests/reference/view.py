@@ -22,14 +22,18 @@ class View:
     Attributes:
         circuit: The wiring.
         name_of: Terminal or point → anchor, by its name in the original.
+        roles: The same as it is written, before any part is turned.
         nets: Per net number the anchors on it.
         passing: What parts that pass DC link, as groups of nets.
         known: Answers already worked out, by question.
     """
 
-    def __init__(self, circuit: Circuit, name_of: dict[str, str]) -> None:
+    def __init__(
+        self, circuit: Circuit, name_of: dict[str, str], roles: dict[str, str] | None = None
+    ) -> None:
         self.circuit = circuit
         self.name_of = name_of
+        self.roles = name_of if roles is None else roles
         self.nets = [
             frozenset(name_of[terminal] for terminal in net if terminal in name_of)
             for net in circuit.nets
@@ -119,7 +123,8 @@ def views(spec: Mapping[str, Any], wiring: str) -> tuple[View, View]:
 def turned(other: View, pair: tuple[str, str]) -> View:
     """The other wiring with two anchors exchanged, whoever plays them."""
     swap = {pair[0]: pair[1], pair[1]: pair[0]}
-    return View(other.circuit, {t: swap.get(name, name) for t, name in other.name_of.items()})
+    names = {t: swap.get(name, name) for t, name in other.name_of.items()}
+    return View(other.circuit, names, other.roles)
 
 
 def turnable(original: View) -> list[tuple[str, tuple[str, str]]]:
