@@ -46,7 +46,7 @@ def _right(result: WiringValues) -> Iterator[str]:
     pots = [pot.part for pot in result.pots if pot.setting_percent is not None]
     if pots:
         said += f" once {listing(pots)} {'is' if len(pots) == 1 else 'are'} set"
-    bare = tuple(dict.fromkeys(part for r in right for part in r.unstated))
+    bare = tuple(dict.fromkeys(part for r in right if not r.trimmed_percent for part in r.unstated))
     if bare:
         said += f" by nominal values; worst case not known, no tolerance given for {_some(bare)}"
     yield said

@@ -72,7 +72,7 @@ def _readings(readings: Sequence[Readout]) -> Iterator[Said]:
             yield Line(f"{one.name}: {one.note}", 2, "-")
         if one.unstated:
             yield Line(f"{one.name}: {one.not_known}", 2, "-")
-        if one.off and one.deflection is not None and one.deflection > 0:
+        if abs(one.error_percent or 0.0) > one.accept_percent and (one.deflection or 0.0) > 0:
             gets, wants = (with_unit(x, "A", 3) for x in _amps(one))
             said = f"{one.name}: {one.meter} gets {gets} where it should get {wants}"
             yield Line(said, 2, "-", "bad")

@@ -12,7 +12,7 @@ from rewire.spec.model import Pot
 from rewire.values.board import Board, Branch, Value
 from rewire.values.circuits import Circuit
 from rewire.values.fitting import Unknown
-from rewire.values.reach import needed_settings
+from rewire.values.reach import Needed, corner_settings
 from rewire.values.readings import Setup
 from rewire.values.stops import seen_at
 from rewire.values.units import in_ohms
@@ -48,7 +48,7 @@ def advice(
     unknown: Unknown,
     values: Sequence[Array],
     setups: Sequence[Setup],
-    needed: Array,
+    over: Needed,
     stops: Sequence[float | None],
 ) -> str | None:
     """What would keep the meter safe and the setting off the stops; None if nothing is amiss.
@@ -58,22 +58,21 @@ def advice(
         unknown: the pot's setting and its reading.
         values: the board's values, each of shape (1,).
         setups: all readings of the wiring.
-        needed: settings, shares of the travel, over the tolerance box.
+        over: settings that are needed over the tolerance box.
         stops: times full scale through the meter at either stop.
     """
     pot = board.parts[unknown.part]
     hurt = max((abs(stop) for stop in stops if stop is not None), default=0.0)
-    low, high = float(np.min(needed)), float(np.max(needed))
-    cramped = low < _TENTH or high > 1.0 - _TENTH
-    if not isinstance(pot, Pot) or not np.isfinite(needed).all() or not (hurt > _HURT or cramped):
+    cramped = over.low < _TENTH or over.high > 1.0 - _TENTH
+    if not isinstance(pot, Pot) or not (hurt > _HURT or cramped):
         return None
     why = "the setting may come to lie in the last tenth of the travel"
     if hurt > _HURT:
         why = f"a stop puts {hurt:.3g} times full scale through the meter"
     if np.isinf(hurt):
         why = "a stop leaves nothing in series with the meter, whose current then has no limit"
-    few = needed.size <= _MOST_CORNERS
-    for padded in _candidates(pot, unknown, 0.5 * (low + high)) if few else ():
+    few = corner_settings(board, unknown, list(values)).size <= _MOST_CORNERS
+    for padded in _candidates(pot, unknown, 0.5 * (over.low + over.high)) if few else ():
         found = _tried(board, unknown, values, setups, padded)
         if found is not None:
             return f"{why}: {_said(padded)} {found}"
@@ -126,7 +125,7 @@ def _tried(
     changed = [replace(s, circuits=(_circuit_with(s.circuit, unknown, pads),)) for s in setups]
     own = _circuit_with(unknown.setup.circuit, unknown, pads)
     other = replace(unknown, setup=replace(unknown.setup, circuits=(own,)))
-    needed = needed_settings(padded_board, other, padded_values)
+    needed = corner_settings(padded_board, other, padded_values)
     low, high = float(np.min(needed)), float(np.max(needed))
     if not _TENTH <= low <= high <= 1.0 - _TENTH:
         return None

@@ -12,9 +12,10 @@ from rewire.values.fitting import Found, Unknown
 from rewire.values.forms import degree, forms
 from rewire.values.model import PotAnswer
 from rewire.values.padding import advice
-from rewire.values.reach import needed_settings
+from rewire.values.reach import Needed, needed
 from rewire.values.readings import Setup
 from rewire.values.stops import seen_at, seen_open
+from rewire.values.tolerance import parts_of, unstated
 
 
 def pot_answer(
@@ -42,36 +43,40 @@ def pot_answer(
         why = found.why or "the circuit has values that are not known"
         return PotAnswer(name, reading, None, (), False, None, None, why=why)
     known = [np.array([1.0]) if v is None else v for v in values]
-    needed = needed_settings(board, unknown, known)
-    low, high = (100.0 * float(x) for x in (np.min(needed), np.max(needed)))
-    slack = 1e-9
+    over = needed(board, unknown, known)
     stops = [seen_at(unknown, values, setups, share) for share in (0.0, 1.0)]
-    opened = seen_open(board, unknown, values, setups)
-    reaches = low >= -slack and high <= 100.0 + slack
+    bare = parts_of(board, unstated(board, [unknown.setup.circuit], known))
+    known_ends = bare in ((), (name,)) or not over.reaches
     return PotAnswer(
         part=name,
         reading=reading,
         setting_percent=solutions[0],
         solutions=solutions,
-        reaches=reaches,
-        lowest_percent=low,
-        highest_percent=high,
+        reaches=over.reaches if known_ends else None,
+        lowest_percent=100.0 * over.low if known_ends else None,
+        highest_percent=100.0 * over.high if known_ends else None,
         percent_per_percent=_sensitivity(unknown, known),
-        when_open=opened,
+        when_open=seen_open(board, unknown, values, setups),
         at_ccw=stops[0],
         at_cw=stops[1],
-        advice=advice(board, unknown, known, setups, needed, stops),
-        why=None if reaches else _out_of_reach(name, low, high),
+        advice=advice(board, unknown, known, setups, over, stops),
+        why=found.why or _reach_told(name, over, bare),
     )
 
 
-def _out_of_reach(name: str, low: float, high: float) -> str:
-    ends = []
-    if low < 0.0:
-        ends.append("below its ccw stop")
-    if high > 100.0:
-        ends.append("beyond its cw stop")
-    return f"within the tolerances {name} may have to stand {' or '.join(ends)}"
+def _reach_told(name: str, over: Needed, bare: Sequence[str]) -> str | None:
+    """What is to be said of the travel; nothing where it always suffices."""
+    ends = {"ccw": "below its ccw stop", "cw": "beyond its cw stop"}
+    if over.short:
+        said = " or ".join(ends[stop] for stop in over.short)
+        return f"within the tolerances {name} may have to stand {said}"
+    if over.nowhere:
+        return f"within the tolerances there may be no setting of {name} that does it"
+    if bare == (name,):
+        return f"the tolerance of {name} itself is not given: counted with its nominal value"
+    if bare:
+        return f"travel needed not known: no tolerance given for {', '.join(bare)}"
+    return None
 
 
 def _sensitivity(unknown: Unknown, values: list[Array]) -> float | None:

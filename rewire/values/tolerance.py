@@ -8,8 +8,9 @@ stationary points count as well.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
@@ -110,13 +111,7 @@ def extremes(
     """
     bands = bands_of(board, circuit, values)
     proved = directions(circuit)
-    free = [band for band in bands if band.number not in proved]
-    if len(free) > MOST_FREE:
-        names = ", ".join(board.values[band.number].name for band in free[:6])
-        raise LimitReached(
-            f"worst case of reading {name}: {len(free)} values may move it either way ({names} …), "
-            f"more than {MOST_FREE}; state fewer tolerances there, or split the circuit"
-        )
+    free = _free(board, bands, proved, f"worst case of reading {name}")
     found = []
     for sense in (-1, 1):
         fixed = list(values)
@@ -128,6 +123,43 @@ def extremes(
     return found[0], found[1]
 
 
+def _free(
+    board: Board, bands: Sequence[Band], proved: Mapping[int, int], asking: str
+) -> list[Band]:
+    free = [band for band in bands if band.number not in proved]
+    if len(free) > MOST_FREE:
+        names = ", ".join(board.values[band.number].name for band in free[:6])
+        raise LimitReached(
+            f"{asking}: {len(free)} values may move it either way ({names} …), "
+            f"more than {MOST_FREE}; state fewer tolerances there, or split the circuit"
+        )
+    return free
+
+
+def corners(
+    board: Board, circuit: Circuit, values: Sequence[Array], asking: str
+) -> dict[int, Array]:
+    """Corners among which the least and the greatest reading are, whatever a pot's setting is.
+
+    Those that are proved pull together, up or down; a pot whose end-to-end value moves
+    both its legs is left at its nominal value.
+
+    Returns:
+        Number of a value → its value at each corner.
+    """
+    bands = [band for band in bands_of(board, circuit, values) if degree(circuit, band.number) == 1]
+    proved = directions(circuit)
+    free = _free(board, bands, proved, asking)
+    levels: list[tuple[float, ...]] = [(0.0, 1.0), *((b.low, b.high) for b in free)]
+    grid = np.array(list(product(*levels))).T
+    columns = {band.number: grid[1 + row] for row, band in enumerate(free)}
+    for band in bands:
+        if band.number in proved:
+            up = (grid[0] > 0.5) == (proved[band.number] >= 0)
+            columns[band.number] = np.where(up, band.high, band.low)
+    return columns
+
+
 def _most(circuit: Circuit, fixed: list[Array], free: Sequence[Band], sense: int) -> float:
     """The most (or with ``sense`` -1 the least) current with some values still free."""
     bent = [band for band in free if degree(circuit, band.number) > 1]
@@ -137,7 +169,7 @@ def _most(circuit: Circuit, fixed: list[Array], free: Sequence[Band], sense: int
         values = list(fixed)
         for band, column in zip([*straight, *bent], corners, strict=True):
             values[band.number] = column
-        best = max(best, float(np.max(_climbed(circuit, values, bent, sense))))
+        best = max(best, float(np.max(climbed(circuit, values, bent, sense))))
     return sense * best
 
 
@@ -159,7 +191,7 @@ def _chunks(straight: Sequence[Band], bent: Sequence[Band]) -> Iterator[list[Arr
         yield columns
 
 
-def _climbed(circuit: Circuit, values: list[Array], bent: Sequence[Band], sense: int) -> Array:
+def climbed(circuit: Circuit, values: list[Array], bent: Sequence[Band], sense: int) -> Array:
     """Currents (times ``sense``) after each bent value went to its best place, in turn."""
     best = sense * answer(circuit, values).amps
     if not bent:

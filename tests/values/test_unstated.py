@@ -219,5 +219,10 @@ wirings:
     assert one.allowance == "after setting -2.0 to +2.0 % of full scale"
     assert not one.off
     bare = answered(text.replace("200 ohm, tolerance: 10 %", "200 ohm")).readings[0]
-    assert bare.trimmed_percent is None
     assert bare.unstated == ("RV1",)
+    assert bare.worst_low_percent is None
+    # The pot is set until the reading is right, whatever its own value is; not so the meter's.
+    assert bare.trimmed_percent == pytest.approx((-2.0, 2.0), abs=1e-6)
+    gone = answered(text.replace("resistance_tolerance: 10 %, ", "")).readings[0]
+    assert gone.unstated == ("M1",)
+    assert gone.trimmed_percent is None
