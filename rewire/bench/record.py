@@ -10,7 +10,6 @@ from rewire.bench.buzz.contradictions import contradictions
 from rewire.bench.buzz.job import Job, Probe, job_of, probes
 from rewire.bench.buzz.logged import found_of, states_of_log
 from rewire.bench.buzz.network import State
-from rewire.bench.buzz.noticing import BEEPS, LEADS
 from rewire.bench.buzz.rank import evidence
 from rewire.bench.calibration import Calibration, calibration_of
 from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
@@ -94,7 +93,7 @@ def _key(state: State) -> tuple[tuple[str, str], ...]:
 
 def _lines(job: Job, log: BenchLog, logged: Sequence[Sequence[State]]) -> list[Line]:
     found = found_of(job, log, logged)
-    odd = evidence(job, found).odd
+    seen = evidence(job, found)
     against = {one.reading: one.others for one in contradictions(found)}
     expected = probes(job, [one.touch for one in found])
     return [
@@ -102,13 +101,8 @@ def _lines(job: Job, log: BenchLog, logged: Sequence[Sequence[State]]) -> list[L
             job.states[one.touch.state],
             expected[n],
             line,
-            None if _only_beeped(expected[n], line) else not odd[n],
+            None if seen.only_beeped[n] else not seen.odd[n],
             against.get(n, ()),
         )
         for n, (one, line) in enumerate(zip(found, log.continuity, strict=True))
     ]
-
-
-def _only_beeped(expected: Probe, line: Buzzed) -> bool:
-    ohms = expected.ohms or 0.0
-    return line.found == "closed" and expected.expect == "ohms" and LEADS < ohms <= BEEPS

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from rewire.spec.model import Notice, Spec
 
 BAD_ANSWER = 1
+NOT_SETTLED = 3
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,14 @@ class Buzz:
         off = self.calibration is not None and self.calibration.passed is False
         return wrong or off or any(one.passed is False for one in self.acceptance)
 
+    @property
+    def status(self) -> int:
+        """Not settled where a reading tells nothing, being a beep where ohms must be read."""
+        if self.is_bad:
+            return BAD_ANSWER
+        unsettled = self.diagnosis is not None and self.diagnosis.verdict == "not settled"
+        return NOT_SETTLED if unsettled else 0
+
 
 @dataclass(frozen=True)
 class BuzzOutcome(Outcome["Buzz"]):
@@ -54,7 +63,7 @@ class BuzzOutcome(Outcome["Buzz"]):
     @property
     def status(self) -> int:
         """The exit status of this spec alone."""
-        return self.worst((one.plan.wiring.name, BAD_ANSWER * one.is_bad) for one in self.results)
+        return self.worst((one.plan.wiring.name, one.status) for one in self.results)
 
 
 @dataclass(frozen=True)
@@ -130,7 +139,7 @@ def command(
       0  here is the table; or every reading is as it should be
       1  something that was measured is not as it should be
       2  a spec or a log cannot be read
-      3  a limit was reached
+      3  a limit was reached, or a beep where ohms must be read settles nothing
     """
     if (found or asking) and len(specs) > 1:
         raise click.UsageError("--found and --ask are about one SPEC.", ctx)

@@ -53,7 +53,11 @@ def ask(plan: Plan, found: list[Found]) -> None:
 
 
 def _judged(plan: Plan, one: Found) -> str:
-    if not evidence(plan.job, [one]).odd[0]:
+    seen = evidence(plan.job, [one])
+    if seen.only_beeped[0]:
+        should = expected(plan.probe(one.touch))
+        return f"   a beep does not tell {should} from a short: read the ohms (u takes it back)"
+    if not seen.odd[0]:
         return "   as it should be"
     return f"   not as it should be: {expected(plan.probe(one.touch))}"
 

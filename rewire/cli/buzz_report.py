@@ -175,6 +175,11 @@ def _diagnosis(name: str, plan: Plan, told: Diagnosis) -> Iterator[Said]:
     if told.verdict == "untested":
         yield Line("nothing was buzzed", label=f"{name}: untested:", mark="meant")
         return
+    if told.verdict == "not settled":
+        said = f"{len(told.only_beeped)} of {count} readings must be taken again in ohms"
+        yield Line(said, label=f"{name}: not settled:", mark="meant")
+        yield from (Line(_beeped(plan, told, n), 2, "-") for n in told.only_beeped)
+        return
     if told.verdict == "good":
         yield Line(
             f"all {count} readings are as they should be", label=f"{name}: good:", mark="good"
@@ -203,6 +208,12 @@ def _left(plan: Plan, told: Diagnosis) -> Iterator[Said]:
         2,
         mark="meant",
     )
+
+
+def _beeped(plan: Plan, told: Diagnosis, number: int) -> str:
+    found = told.seen.found[number]
+    should = expected(plan.probe(found.touch))
+    return f"{_touch(plan, found)}: a beep does not tell {should} from a short{_at(found)}"
 
 
 def _odd(plan: Plan, told: Diagnosis, number: int) -> str:

@@ -59,6 +59,8 @@ class Ohmmeter:
     factor: dict[str, float] = field(default_factory=dict)
     reversed: set[str] = field(default_factory=set)
     bridges: list[tuple[str, str]] = field(default_factory=list)
+    dead: set[frozenset[str]] = field(default_factory=set)
+    """Pairs of lugs between which no contact closes."""
 
     @property
     def parts(self) -> dict[str, Raw]:
@@ -76,7 +78,9 @@ class Ohmmeter:
         for name, part in self.parts.items():
             if kind_of(part) == "switch":
                 for group in self.closed(name, part, state):
-                    nx.add_path(graph, [f"{name}.{lug}" for lug in group])
+                    first, *others = (f"{name}.{lug}" for lug in sorted(group))
+                    pairs = ((first, other) for other in others)
+                    graph.add_edges_from(p for p in pairs if frozenset(p) not in self.dead)
             if name in self.shorted:
                 graph.add_edge(f"{name}.{lugs_of(part)[0]}", f"{name}.{lugs_of(part)[-1]}")
         graph.add_edges_from(self.bridges)
@@ -164,8 +168,10 @@ def mistaken(right: Ohmmeter, spec: Spec, wiring: Wiring, mistake: Mistake) -> O
     elif mistake.kind == "exchanged":
         land(wires, number[str(mistake.wire)], mistake.lugs[0], mistake.lugs[1])
         land(wires, number[str(mistake.other)], mistake.lugs[1], mistake.lugs[0])
-    elif mistake.kind == "bridge":
+    elif mistake.kind in ("bridge", "contact stuck"):
         wrong.bridges.append((mistake.lugs[0], mistake.lugs[1]))
+    elif mistake.kind == "contact open":
+        wrong.dead.add(frozenset(mistake.lugs))
     elif mistake.kind in ("open", "part left out"):
         wrong.gone.add(str(mistake.part))
     elif mistake.kind == "shorted":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 import random
 from pathlib import Path
@@ -212,6 +213,48 @@ def test_true_mistake_on_random_specs(chunk: int) -> None:
         rng, plan = random.Random(seed), case[1]
         for mistake in some(plan, rng, 9):
             found_out(case, mistake, list(plan.shown.touches), rng)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_resistor_of_another_value_is_among_the_first_three(seed: int) -> None:
+    """The full table read on a wiring with one resistor 1/300 to 300 times its value."""
+    rng = random.Random(seed)
+    spec, plan, meter = shipped(SMALL[seed % len(SMALL)])
+    names = [p.name for p in spec.parts_of(plan.wiring).values() if type(p).__name__ == "Resistor"]
+    touches = list(plan.shown.touches)
+    right = measured(plan, meter, touches)
+    for name in rng.sample(names, min(3, len(names))):
+        wrong = copy.deepcopy(meter)
+        wrong.factor[name] = 10.0 ** rng.choice((-2.5, -1.4, -0.6, 0.6, 1.4, 2.5))
+        there = measured(plan, wrong, touches)
+        if differs(right, there, plan.shown.spread).sum() == 0:
+            continue
+        diagnosis = plan.diagnosed(told(touches, there, rng), seconds=0.0)
+        first = [m for s in diagnosis.suspects[:3] for m in (s.mistakes, *s.alike)]
+        assert any(m.part == name for one in first for m in one), (name, wrong.factor[name])
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_beep_where_a_shunt_must_be_read_settles_nothing(seed: int) -> None:
+    """The shunt may be shorted: a beeper sounds through it either way."""
+    rng = random.Random(seed)
+    _, plan, meter = shipped(SMALL[seed % len(SMALL)])
+    touches = list(plan.shown.touches)
+    ohms = measured(plan, meter, touches)
+    low = [n for n, value in enumerate(ohms) if LEADS < value <= BEEPS]
+    if not low:
+        return
+    some_of_them = set(rng.sample(low, min(3, len(low))))
+    found = [
+        Found(touch, "closed") if n in some_of_them else Found(touch, "ohms", float(ohms[n]))
+        for n, touch in enumerate(touches)
+        if ohms[n] < LEAKS
+    ]
+    diagnosis = plan.diagnosed(found, seconds=0.0)
+    assert diagnosis.verdict == "not settled"
+    assert {diagnosis.seen.found[n].touch for n in diagnosis.only_beeped} == {
+        touches[n] for n in some_of_them
+    }
 
 
 def test_left_out_bias_jumper_is_the_first_suspect() -> None:

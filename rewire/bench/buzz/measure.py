@@ -8,7 +8,7 @@ that differs in what its parts are joined to.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import inf
 
@@ -55,6 +55,8 @@ class _Table:
     """Column → nodes joined there besides."""
     factors: dict[int, dict[int, float]] = field(default_factory=dict)
     """Bar → column → what its ohms are multiplied with."""
+    contacts: dict[int, dict[int, int]] = field(default_factory=dict)
+    """Contact → column → bits of the positions in which it is closed there."""
 
 
 def readings(
@@ -156,6 +158,8 @@ def _table(network: Network, edits: Sequence[Edit]) -> _Table:
         table.extra[column] += edit.linked
         for bar, factor in edit.scaled:
             table.factors.setdefault(bar, {})[column] = factor
+        for contact, positions in edit.contacts:
+            table.contacts.setdefault(contact, {})[column] = positions
     return table
 
 
@@ -164,7 +168,8 @@ class _Solved:
 
     def __init__(self, network: Network, state: State, table: _Table) -> None:
         self._network, self._table = network, table
-        self._group, count = _collapsed(network, state)
+        self._at = network.at(state)
+        self._group, count = _collapsed(network, self._at, table.contacts)
         tied = np.repeat(np.arange(count, dtype=np.int32)[:, None], table.rows, axis=1)
         _rest(tied, self._joints(), self._extra())
         bars = [(n, bar) for n, bar in enumerate(network.bars) if 0.0 < bar.ohms[0] < inf]
@@ -192,6 +197,12 @@ class _Solved:
             if bar.ohms[0] == 0.0:
                 gone = [c for c, f in self._table.factors.get(number, {}).items() if f == inf]
                 found.append((self._grouped(bar.ends), self._all_but(gone)))
+        for number, positions in self._table.contacts.items():
+            contact = self._network.contacts[number]
+            closed = np.full(self._table.rows, contact.is_closed(self._at), dtype=np.bool_)
+            for column, bits in positions.items():
+                closed[column] = bool(bits >> self._at[contact.control] & 1)
+            found.append((self._grouped(contact.ends), closed))
         return found
 
     def _grouped(self, ends: Ends) -> Ends:
@@ -278,8 +289,16 @@ class _Solved:
         return np.asarray(found[:, spread.ravel()])
 
 
-def _collapsed(network: Network, state: State) -> tuple[Numbers, int]:
-    """Per node the number of its group: what is joined in all networks alike."""
+def _collapsed(
+    network: Network, at: Mapping[str, int], apart: Collection[int]
+) -> tuple[Numbers, int]:
+    """Per node the number of its group: what is joined in all networks alike.
+
+    Args:
+        network: the wiring.
+        at: control → number of its position.
+        apart: contacts by number that are not alike in all.
+    """
     root = list(range(network.count))
 
     def top(item: int) -> int:
@@ -288,7 +307,12 @@ def _collapsed(network: Network, state: State) -> tuple[Numbers, int]:
             item = root[item]
         return item
 
-    for one, other in (*network.solid, *network.closed(state)):
+    closed = (
+        contact.ends
+        for number, contact in enumerate(network.contacts)
+        if number not in apart and contact.is_closed(at)
+    )
+    for one, other in (*network.solid, *closed):
         root[top(one)] = top(other)
     numbers: dict[int, int] = {}
     group = [numbers.setdefault(top(node), len(numbers)) for node in range(network.count)]

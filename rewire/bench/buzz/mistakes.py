@@ -15,13 +15,14 @@ from rewire.spec.model import Pot, Resistor, Spec, Strip, Switch, Wire, Wiring
 
 Kind = Literal[
     "left out", "wrong lug", "exchanged", "bridge", "mirrored", "reversed", "open", "shorted",
-    "decade", "part left out",
+    "decade", "other value", "part left out", "contact open", "contact stuck",
 ]  # fmt: skip
 
 ODDS: Mapping[str, float] = {
     "jumper": 4.0, "left out": 3.0, "neighbour": 1.0, "wrong lug": 0.03, "exchanged": 0.3,
     "exchanged far": 0.01, "bridge": 1.0, "mirrored": 0.5, "reversed": 0.5, "open": 0.5,
-    "part left out": 0.5, "shorted": 0.3, "decade": 1.0,
+    "part left out": 0.5, "shorted": 0.3, "decade": 1.0, "other value": 0.3,
+    "contact open": 2.0, "contact stuck": 0.1,
 }  # fmt: skip
 """How often one is met, against the others; common practice, no source."""
 
@@ -42,6 +43,8 @@ class Edit:
     """Lug → the lug on which what is meant for it has landed."""
     turned: str | None = None
     """A switch whose positions run the other way."""
+    contacts: tuple[tuple[int, int], ...] = ()
+    """Contacts by number, and the bits of the positions in which each is really closed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,16 +75,22 @@ def apply(network: Network, edit: Edit) -> Network:
     for number, factor in edit.scaled:
         bars[number] = _scaled(bars[number], factor)
     solid = [*network.solid, *edit.linked]
-    contacts = network.contacts
+    contacts = list(network.contacts)
+    for number, positions in edit.contacts:
+        contacts[number] = replace(contacts[number], positions=positions)
     if edit.relanded:
         solid, wires = (
             [(_lands(a, edit.relanded), _lands(b, edit.relanded)) for a, b in ends]
             for ends in (solid, wires)
         )
     if edit.turned:
-        contacts = tuple(_turned(network, one, edit.turned) for one in contacts)
+        contacts = [_turned(network, one, edit.turned) for one in contacts]
     return replace(
-        network, solid=tuple(solid), wires=tuple(wires), bars=tuple(bars), contacts=contacts
+        network,
+        solid=tuple(solid),
+        wires=tuple(wires),
+        bars=tuple(bars),
+        contacts=tuple(contacts),
     )
 
 
@@ -110,7 +119,7 @@ def single_mistakes(spec: Spec, wiring: Wiring, network: Network) -> list[Mistak
     desk = _Desk(spec, wiring, network)
     return [
         *_left_out(desk), *_wrong_lug(desk), *_exchanged(desk), *_bridges(desk), *_switches(desk),
-        *_parts(desk),
+        *_contacts(desk), *_parts(desk),
     ]  # fmt: skip
 
 
@@ -213,6 +222,28 @@ def _switches(desk: _Desk) -> Iterator[Mistake]:
                 text = f"{part.name}: its positions run the other way"
                 edit = Edit(turned=part.name)
                 yield Mistake("reversed", text, edit, ODDS["reversed"], part=part.name)
+
+
+def _contacts(desk: _Desk) -> Iterator[Mistake]:
+    """Dirty or burnt contacts that never close, and welded ones that never open."""
+    numbers: dict[Ends, list[int]] = {}
+    for number, contact in enumerate(desk.network.contacts):
+        numbers.setdefault(contact.ends, []).append(number)
+    for ends, own in numbers.items():
+        first = desk.network.contacts[own[0]]
+        one, other = lugs = tuple(desk.network.names[end] for end in ends)
+        every = (1 << len(desk.network.positions[first.control])) - 1
+        never = Edit(contacts=tuple((number, 0) for number in own))
+        stuck = Edit(contacts=tuple((number, every) for number in own))
+        named = f"contact {one}–{other}"
+        yield Mistake(
+            "contact open", f"{named} does not close", never, ODDS["contact open"],
+            part=first.switch, lugs=lugs,
+        )  # fmt: skip
+        yield Mistake(
+            "contact stuck", f"{named} does not open", stuck, ODDS["contact stuck"],
+            part=first.switch, lugs=lugs,
+        )  # fmt: skip
 
 
 def _relanded(

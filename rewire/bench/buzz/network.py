@@ -38,6 +38,10 @@ class Contact:
     positions: int
     """Bits of the positions in which it is closed."""
 
+    def is_closed(self, at: Mapping[str, int]) -> bool:
+        """Whether it is closed where the controls stand at positions of those numbers."""
+        return bool(self.positions >> at[self.control] & 1)
+
 
 @dataclass(frozen=True, slots=True)
 class Bar:
@@ -65,12 +69,14 @@ class Network:
     bars: tuple[Bar, ...]
     positions: Mapping[str, tuple[str, ...]]
 
+    def at(self, state: State) -> dict[str, int]:
+        """Control → number of the position that it stands at."""
+        return {name: self.positions[name].index(position) for name, position in state.items()}
+
     def closed(self, state: State) -> Iterator[Ends]:
         """Contacts that are closed in a state."""
-        at = {name: self.positions[name].index(position) for name, position in state.items()}
-        for contact in self.contacts:
-            if contact.positions >> at[contact.control] & 1:
-                yield contact.ends
+        at = self.at(state)
+        return (contact.ends for contact in self.contacts if contact.is_closed(at))
 
 
 def network_of(spec: Spec, wiring: Wiring) -> Network:

@@ -139,7 +139,8 @@ def plan_of(
 
 def _hidden(job: Job, mistakes: Sequence[Mistake], unseen: Mask) -> tuple[list[Hidden], int]:
     """Of the mistakes that no touch shows, those that show with all contacts open; the others."""
-    left = [mistakes[n] for n in _numbers(unseen)]
+    unseen_ones = [mistakes[n] for n in _numbers(unseen)]
+    left = [one for one in unseen_ones if not one.edit.contacts]
     network = replace(job.network, contacts=())
     pairs = list(combinations(representatives(network), 2))
     touches = [Touch(0, pair) for pair in pairs]
@@ -152,7 +153,7 @@ def _hidden(job: Job, mistakes: Sequence[Mistake], unseen: Mask) -> tuple[list[H
         if apart.any():
             showing = _numbers(apart & (ohms[:, 0] <= 0.0))
             hidden.append(Hidden(mistake, _pair(network, touches, showing) if held else None))
-    return hidden, len(left) - len(hidden)
+    return hidden, len(unseen_ones) - len(hidden)
 
 
 def _numbers(mask: Mask) -> list[int]:

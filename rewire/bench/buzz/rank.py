@@ -14,6 +14,8 @@ from rewire.bench.buzz.measure import Mask, Numbers, Ohms, Touch, readings
 from rewire.bench.buzz.mistakes import Edit, Mistake, apply
 from rewire.bench.buzz.noticing import (
     AGREES,
+    BEEPS,
+    LEADS,
     differs,
     surprise_at_closed,
     surprise_at_number,
@@ -77,6 +79,12 @@ class Evidence:
     def odd(self) -> Mask:
         """Readings that the wiring as it should be does not account for."""
         return self.surprises(self.planned[:, None])[:, 0] > AGREES
+
+    @property
+    def only_beeped(self) -> Mask:
+        """Readings that were a beep where the wiring has ohms through which a beeper may sound."""
+        beeps = np.array([one.told == "closed" for one in self.found], dtype=np.bool_)
+        return beeps & (self.planned > LEADS) & (self.planned <= BEEPS)
 
     def surprises(self, expected: Ohms) -> Ohms:
         """Surprise of each reading where so much was expected, of shape (readings, columns)."""

@@ -13,6 +13,7 @@ from rewire.bench.buzz.job import Job, planned, spreads
 from rewire.bench.buzz.measure import Ohms, Touch
 from rewire.bench.buzz.mistakes import Mistake
 from rewire.bench.buzz.noticing import AGREES, LEADS, LEAKS, differs
+from rewire.bench.buzz.other_values import other_values
 from rewire.bench.buzz.rank import (
     KEPT,
     Evidence,
@@ -72,10 +73,17 @@ class Diagnosis:
 
     @property
     def verdict(self) -> str:
-        """``good``, ``wrong``, or ``untested``."""
+        """``good``, ``wrong``, ``not settled``, or ``untested``."""
         if not self.seen.found:
             return "untested"
-        return "wrong" if self.odd or self.contradictions else "good"
+        if self.odd or self.contradictions:
+            return "wrong"
+        return "not settled" if self.only_beeped else "good"
+
+    @property
+    def only_beeped(self) -> tuple[int, ...]:
+        """Numbers of readings that were a beep where ohms must be read: it tells nothing."""
+        return tuple(int(n) for n in np.nonzero(self.seen.only_beeped)[0])
 
 
 @dataclass(slots=True)
@@ -110,6 +118,9 @@ def diagnose(
     against = tuple(contradictions(found))
     if not odd:
         return Diagnosis(seen, odd, against, (), 1.0, (), None)
+    values = other_values(seen)
+    mistakes = [*mistakes, *values]
+    kinds = [*kinds, *range(len(kinds), len(mistakes))]
     ranked = _ranked(seen, mistakes, kinds, seconds, tell)
     most = max(SHOWN, min(KEPT, _CELLS // len(touches)))
     best = sorted(ranked.hypotheses, key=lambda one: one.cost)[:most]
@@ -215,6 +226,8 @@ def _suspects(
         alike = tuple(best[n].mistakes for n in group[1:])
         against = tuple(int(n) for n in np.nonzero(~agrees[:, row])[0])
         explains = int((agrees[:, row] & seen.odd).sum())
+        if not explains:
+            continue
         found.append(Suspect(leaders[row].mistakes, alike, belief, explains, against))
     return tuple(found)
 
