@@ -176,6 +176,8 @@ def mistaken(right: Ohmmeter, spec: Spec, wiring: Wiring, mistake: Mistake) -> O
         wrong.gone.add(str(mistake.part))
     elif mistake.kind == "shorted":
         wrong.shorted.add(str(mistake.part))
+    elif mistake.kind == "other value":
+        wrong.factor[str(mistake.part)] = mistake.edit.scaled[0][1]
     elif mistake.kind == "decade":
         wrong.factor[str(mistake.part)] = 10.0 if "ten times" in mistake.text else 0.1
     else:
