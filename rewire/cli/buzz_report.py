@@ -250,7 +250,7 @@ def _contradictions(plan: Plan, told: Diagnosis) -> Iterator[Said]:
 
 def _suspects(told: Diagnosis) -> Iterator[Said]:
     if not told.suspects:
-        yield Line("No mistake that is known here explains them.")
+        yield Line("No mistake that is known here explains them: take the odd readings again.")
         return
     yield Line("Suspects, best first:")
     for number, suspect in enumerate(told.suspects[:_MOST], 1):
@@ -301,8 +301,9 @@ def _next(plan: Plan, told: Diagnosis) -> Iterator[Said]:
     said = ", ".join(f"{n}. {_answer(ohms)}" for n, ohms in enumerate(answers, 1))
     where = f"with {at}, " if at else ""
     star = " Mind the movement." if probe.overloads else ""
-    yield Line(f"{where}{places(probe.between)} (as it should be {expected(probe)}; {said}).{star}",
-               label="Touch next:", mark="meant")  # fmt: skip
+    suspects = f"; {said}" if said else ""
+    text = f"{where}{places(probe.between)} (as it should be {expected(probe)}{suspects}).{star}"
+    yield Line(text, label="Touch next:", mark="meant")
 
 
 def _answer(ohms: float) -> str:

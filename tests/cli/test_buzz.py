@@ -99,7 +99,7 @@ def test_a_bad_reading_ends_with_one(tmp_path: Path) -> None:
     log = log_of(tmp_path / "log.yaml", "substitute", tests, {closed: "open"})
     result = rewire("buzz", JACK, "--found", log)
     assert result.exit_code == 1
-    assert "Suspects, best first:" in result.stdout
+    assert "found open, should be closed" in result.stdout
     assert all(len(line) <= 80 for line in result.stdout.splitlines() if str(tmp_path) not in line)
 
 
@@ -122,7 +122,10 @@ def test_readings_that_contradict_each_other(tmp_path: Path) -> None:
     [
         (("--found", "nowhere.yaml"), "cannot be read"),
         (("--wiring", "substitut"), "nearest is 'substitute'"),
-        (("--ask",), "--ask is about one wiring"),
+        (
+            ("--ask", "--wiring", "substitute", "--wiring", "as-found"),
+            "--ask is about one wiring",
+        ),
         (("--ask", "--found", "x"), "--ask takes no --found"),
         (("--save", "x"), "--save goes with --ask"),
     ],

@@ -25,7 +25,9 @@ wiring: substitute
 continuity:
   - {when: {METER: BIAS}, between: [S4.A, S4.A1], found: closed}
   - {when: {METER: CATHODE}, between: [S4.A, S4.A1], found: closed}
-  - {when: {METER: CATHODE}, between: [S4.C, CHASSIS], found: open}
+  - {when: {METER: BIAS}, between: [S4.B, S4.B1], found: open}
+  - {when: {METER: BIAS}, between: [S4.A1, S4.C1], found: closed}
+  - {when: {METER: BIAS}, between: [S4.A, S4.C1], found: open}
 calibration:
   - {reading: cathode, applied: 125 mA, indicated: 48 %}
   - {reading: cathode, applied: 250 mA, indicated: 97 %}
