@@ -15,7 +15,8 @@ from rewire.spec.build_wirings import (
     check_wiring_names,
     finish_wiring,
 )
-from rewire.spec.checks import check_between, check_fits, check_names
+from rewire.spec.checks import check_between, check_fits, check_names, notice_unreached
+from rewire.spec.doubts import notice_doubts
 from rewire.spec.model import Spec, Wiring
 from rewire.spec.names import Desk, Scope, Stock, refuse_look_alikes
 from rewire.spec.papers import papers
@@ -48,6 +49,7 @@ def build(shaped: Shaped, report: Report, digest: str) -> Spec:
     wirings = {name: finish_wiring(one, original, readings, desk) for name, one in begun.items()}
     _check_whole(written, tree, begun, wirings, top, shared, desk)
     named = {*points, *written.parts, *(p for one in written.wirings.values() for p in one.parts)}
+    notice_doubts(tree, report)
     return Spec(
         file=report.file,
         controls=desk.controls,
@@ -58,7 +60,9 @@ def build(shaped: Shaped, report: Report, digest: str) -> Spec:
         rules=build_rules(written.rules, child(tree, "rules"), original.scope, desk),
         wirings=wirings,
         digest=digest,
-        notices=tuple(report.notices),
+        notices=tuple(
+            sorted(report.notices, key=lambda note: (note.place.line, note.place.column))
+        ),
         **papers(written, tree, named, desk),
     )
 
@@ -86,5 +90,6 @@ def _check_whole(
     refuse_roles(written.parts, at, "the part stays in every wiring", desk)
     readings = ((n, desk.key_place(tree, "readings", n)) for n in written.readings)
     refuse_look_alikes(readings, "readings", desk.report)
+    notice_unreached(written, tree, top, wirings, desk)
     for name, wiring in wirings.items():
         check_fits(top, at, wiring, child(begun[name].node, "parts"), desk)

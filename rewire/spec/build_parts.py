@@ -20,11 +20,8 @@ from rewire.spec.model import (
     Strip,
 )
 from rewire.spec.names import Desk, Lugs, check_lugs
-from rewire.spec.pieces import parts_of
-from rewire.spec.quantity import is_doubtful
-from rewire.spec.report import Report, shown
 from rewire.spec.text import Mapping as MappingNode
-from rewire.spec.text import Node, Scalar
+from rewire.spec.text import Node
 from rewire.spec.written_parts import (
     WrittenCapacitor,
     WrittenChoke,
@@ -194,10 +191,8 @@ def _check(written: WrittenPart, node: Node, desk: Desk) -> None:
             desk.report.fault(place, "a meter for volts cannot have zero resistance", hint)
         case WrittenResistor():
             _check_fit(written.resistor == "fit", written.for_, "resistor", node, desk)
-            _notice_doubtful(node, "resistor", desk.report)
         case WrittenPot():
             _check_fit(written.setting == "fit", written.for_, "setting", node, desk)
-            _notice_doubtful(node, "pot", desk.report)
         case WrittenStrip():
             if isinstance(written.strip, list):
                 check_lugs(written.strip, desk.place(node, "strip"), desk.report)
@@ -209,16 +204,3 @@ def _check_fit(fitted: bool, reading: str | None, key: str, node: Node, desk: De
         desk.report.fault(desk.place(node, key), "'fit' needs 'for'", hint)
     if reading is not None and not fitted:
         desk.report.fault(desk.key_place(node, "for"), "'for' goes with 'fit'", f"write {key}: fit")
-
-
-def _notice_doubtful(node: Node, key: str, report: Report) -> None:
-    value = node.entries.get(key) if isinstance(node, MappingNode) else None
-    if not isinstance(value, Scalar):
-        return
-    for piece in parts_of(value.text):
-        if is_doubtful(piece):
-            message = (
-                f"{shown(piece)} is read as megohms; some old American drawings mean thousands "
-                f"of ohms by M: write {piece.strip()[:-1].strip()} Mohm or kohm to be clear"
-            )
-            report.notice(report.place(value.line, value.column), message)

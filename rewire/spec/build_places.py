@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from rewire.spec.model import CUT, Control, Point
+from collections.abc import Mapping
+
+from rewire.spec.model import CUT, Control, Place, Point
 from rewire.spec.names import Desk, check_control, check_position, refuse_look_alikes
 from rewire.spec.shape import child
 from rewire.spec.text import Node
 from rewire.spec.written import WrittenSpec
+
+_MOST_TRIALS = 20_000
 
 
 def build_controls(written: WrittenSpec, tree: Node, desk: Desk) -> dict[str, Control]:
@@ -24,13 +28,55 @@ def build_controls(written: WrittenSpec, tree: Node, desk: Desk) -> dict[str, Co
 
 
 def build_never(written: WrittenSpec, tree: Node, desk: Desk) -> tuple[dict[str, str], ...]:
-    """The states that cannot occur."""
+    """The states that cannot occur; refused if they leave none."""
+    known = True
     for index, state in enumerate(written.never):
         at = child(tree, "never", index)
         for control, position in state.items():
-            if check_control(control, desk.key_place(at, control), desk):
-                check_position(control, position, desk.place(at, control), desk)
+            known = (
+                check_control(control, desk.key_place(at, control), desk)
+                and check_position(control, position, desk.place(at, control), desk)
+                and known
+            )
+    if written.never and known:
+        _check_possible(written.never, desk.key_place(tree, "never"), desk)
     return tuple(written.never)
+
+
+def _check_possible(never: list[dict[str, str]], place: Place, desk: Desk) -> None:
+    named = {name: desk.controls[name].positions for state in never for name in state}
+    if not _can_be({}, never, named):
+        message = "never: these rule out every state, so nothing is left to compare"
+        desk.report.fault(place, message, "name only what an interlock prevents")
+        return
+    for name, positions in named.items():
+        for position in positions:
+            if not _can_be({name: position}, never, named):
+                message = f"never: {name} can never stand at {position}, whatever else is set"
+                desk.report.notice(place, f"{message}: that position is not looked at")
+
+
+def _can_be(
+    fixed: dict[str, str], never: list[dict[str, str]], named: Mapping[str, tuple[str, ...]]
+) -> bool:
+    """Whether some state with these positions is not ruled out.
+
+    Positions are tried one control after the other, and only where a line of ``never`` still asks
+    for one. What is not decided after ``_MOST_TRIALS`` counts as possible: the comparison has
+    limits of its own.
+    """
+    waiting = [(fixed, never)]
+    for _ in range(_MOST_TRIALS):
+        if not waiting:
+            return False
+        at, lines = waiting.pop()
+        open_lines = [s for s in lines if all(at.get(n, p) == p for n, p in s.items())]
+        if not open_lines:
+            return True
+        control = next((n for n in open_lines[0] if n not in at), None)
+        if control is not None:
+            waiting += [({**at, control: p}, open_lines) for p in named[control]]
+    return True
 
 
 def build_points(written: WrittenSpec, tree: Node, desk: Desk) -> dict[str, Point]:

@@ -9,7 +9,7 @@ from rewire.spec.gauge import square_mm
 from rewire.spec.model import CUT, Net, Wire
 from rewire.spec.names import Desk, Scope
 from rewire.spec.report import shown
-from rewire.spec.text import Node, Sequence
+from rewire.spec.text import Node, Scalar, Sequence
 from rewire.spec.written_wirings import WrittenWire
 
 
@@ -52,10 +52,33 @@ def build_wires(
         if one.from_ == one.to:
             message = f"both ends of this wire are {shown(one.to)}"
             desk.report.fault(desk.report.place(at.line, at.column), message, "name its other end")
+        _check_colour(one, at, scope, desk)
         _notice_gauge(one, at, desk)
         jumper = _is_jumper(one.from_, one.to)
         wires.append(_wire(one, at, jumper, one.id or next(numbers["J" if jumper else "W"]), desk))
+    _notice_twice(wires, desk)
     return tuple(wires)
+
+
+def _notice_twice(wires: list[Wire], desk: Desk) -> None:
+    first: dict[frozenset[str], Wire] = {}
+    for wire in wires:
+        other = first.setdefault(frozenset(wire.ends), wire)
+        if other is not wire and CUT not in wire.ends:
+            said = f"{wire.id} joins {wire.ends[0]} and {wire.ends[1]}, and so does {other.id}"
+            desk.report.notice(wire.place, f"{said} in line {other.place.line}: is one too many?")
+
+
+def _check_colour(one: WrittenWire, node: Node, scope: Scope, desk: Desk) -> None:
+    """A third item that is a colour and a point as well says nothing for certain."""
+    if not isinstance(node, Sequence) or one.colour is None or len(node.items) < 3:
+        return
+    third = node.items[2]
+    if isinstance(third, Scalar) and scope.has(third.text):
+        message = f"{shown(third.text)} is a point of this spec and a colour as well"
+        ends = f"from: {one.from_}, to: {one.to}"
+        hint = f"write two wires if the point is meant, else {{{ends}, colour: {third.text}}}"
+        desk.report.fault(desk.report.place(third.line, third.column), message, hint)
 
 
 def _wire(one: WrittenWire, node: Node, jumper: bool, number: str, desk: Desk) -> Wire:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from rewire.spec.model import Part, Place, Pot, Resistor, Strip, Switch, Wiring
 from rewire.spec.names import Desk, Scope, refuse_look_alikes
-from rewire.spec.report import Nearest, shown
+from rewire.spec.report import Nearest, listed, shown
 from rewire.spec.text import Node
 from rewire.spec.written import WrittenSpec
 
@@ -80,6 +80,25 @@ def check_between(
                     f"{shown(name)} stays in every wiring, but {lacking[0]} has no {shown(at)}"
                 )
                 desk.report.fault(place, message, "name what every wiring has")
+
+
+def notice_unreached(
+    written: WrittenSpec,
+    tree: Node,
+    top: Mapping[str, Part],
+    wirings: Mapping[str, Wiring],
+    desk: Desk,
+) -> None:
+    """Note the points that no wire, net or part reaches in any wiring: one may be forgotten."""
+    reached = {end for part in top.values() for end in part.between or ()}
+    for wiring in wirings.values():
+        reached.update(end for wire in (*wiring.wires, *wiring.cut_wires) for end in wire.ends)
+        reached.update(member for net in wiring.nets for member in net.members)
+        reached.update(end for part in wiring.parts.values() for end in part.between or ())
+    lost = [n for n, one in written.points.items() if n not in reached and one.chassis == "no"]
+    if lost and any(wiring.wires or wiring.nets for wiring in wirings.values()):
+        said = f"no wire or part of any wiring reaches {listed(lost)}: is one forgotten?"
+        desk.report.notice(desk.key_place(tree, "points", lost[0]), said)
 
 
 def check_fits(

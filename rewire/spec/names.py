@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -18,6 +19,11 @@ MOST_CONTACTS = 2_000_000
 
 Lugs = dict[str, tuple[str, ...] | None]
 _MANY = 1000
+_LATIN = str.maketrans(
+    "АВЕЗКМНОРСТУХаеорсухіј" "ΑΒΕΖΗΙΚΜΝΟΡΤΥΧο" "−–—‐‑",
+    "ABE3KMHOPCTYXaeopcyxij" "ABEZHIKMNOPTYXo" "-----",
+)  # fmt: skip
+"""Cyrillic and Greek letters, and dashes, that look Latin (Unicode TS 39, from memory)."""
 _is_lug = re.compile(LUG).fullmatch
 
 
@@ -176,13 +182,29 @@ def refuse_look_alikes(
     report: Report,
     seen: dict[str, str] | None = None,
 ) -> None:
-    """Fault every name that differs from an earlier one in case alone."""
+    """Fault every name that differs from an earlier one in case alone, or looks like it."""
     first = {} if seen is None else seen
     for name, place in names:
-        known = first.setdefault(name.casefold(), name)
+        known = first.setdefault(_as_seen(name), name)
         if known != name:
-            message = f"{what} {shown(name)} and {shown(known)} differ in case alone"
+            alike = known.casefold() == name.casefold()
+            said = "differ in case alone" if alike else "look alike, and are not the same"
+            message = f"{what} {_told_apart(name)} and {_told_apart(known)} {said}"
             report.fault(place, message, "choose another name for one of them")
+
+
+def _as_seen(name: str) -> str:
+    """A name without what the eye cannot tell: case, blanks, unseen signs, letters of a kind."""
+    if name.isascii():
+        return " ".join(name.casefold().split())
+    plain = unicodedata.normalize("NFKC", name).translate(_LATIN)
+    seen = "".join(c for c in plain if unicodedata.category(c) != "Cf")
+    return " ".join(seen.casefold().split())
+
+
+def _told_apart(name: str) -> str:
+    """A name for a message; with the letters that are not ASCII's written out."""
+    return shown(name if name.isascii() else name.encode("unicode_escape").decode())
 
 
 def check_lugs(lugs: Iterable[str], place: Place, report: Report) -> None:

@@ -128,14 +128,48 @@ def read_either(text: str, measures: tuple[Measure, ...]) -> tuple[float, Measur
     raise BadQuantity(f"{shown(text)} is not {nouns}", f"write {examples}")
 
 
-def is_doubtful(text: str) -> bool:
-    """Whether a resistance is a bare number with M: mega today, thousand on some old drawings.
+def doubt(text: str, unit: str) -> str | None:
+    """What a quantity may have meant that is not what it says; None where it is clear.
 
-    >>> is_doubtful("50M"), is_doubtful("2.2 Mohm"), is_doubtful("2M2")
-    (True, False, False)
+    ``unit`` is the one that a number with a mere prefix has: ``ohm``, ``F`` or none.
+
+    >>> doubt("2.2 Mohm", "ohm"), doubt("1 mA", "")
+    (None, None)
+    >>> doubt("1 MA", "")
+    "'1 MA' is read as megaamperes; old drawings write MA for milliamperes: write 1 mA"
     """
     match = _NUMBER.fullmatch(text.strip())
-    return match is not None and match[4] == "M"
+    if match is None:
+        return None
+    number, word = f"{match[1]}{match[2]}{match[3]}", match[4].replace(" ", "")
+    if unit == "ohm" and word == "M":
+        return (
+            f"{shown(text)} is read as megohms; some old American drawings mean thousands "
+            f"of ohms by M: write {number} Mohm or kohm to be clear"
+        )
+    if unit == "ohm" and word == "m":
+        said = f"{shown(text)} is read as milliohms"
+        return f"{said}: write {number} mohm, or {number} Mohm if megohms are meant"
+    if unit == "F" and word == "mF":
+        said = f"{shown(text)} is read as thousands of microfarads"
+        return f"{said}; old drawings write mF for microfarads: write {number} uF"
+    if word in ("MA", "MV", "MW"):
+        noun, small = _NAMES[word[1]], f"m{word[1]}"
+        said = f"{shown(text)} is read as mega{noun}; old drawings write {word} for milli{noun}"
+        return f"{said}: write {number} {small}"
+    return None
+
+
+def without_comma(number: str) -> str:
+    """The way out of a number with a comma: a decimal comma, or one that parts thousands.
+
+    >>> without_comma("0,526 ohm"), without_comma("120,000")
+    ('write 0.526 ohm', 'write 120000, or 120.000 if that is meant')
+    """
+    whole, _, rest = number.strip().partition(",")
+    if whole.strip("0") and re.match(r"[0-9]{3}(?![0-9])", rest):
+        return f"write {whole}{rest}, or {whole}.{rest} if that is meant"
+    return f"write {whole}.{rest}"
 
 
 def _split(text: str, measure: Measure) -> tuple[float, str]:
@@ -160,7 +194,7 @@ def _split(text: str, measure: Measure) -> tuple[float, str]:
 def _plain(match: re.Match[str], text: str, measure: Measure) -> tuple[float, str]:
     sign, digits, exponent, word = match.groups()
     if re.match(r",\d", word):
-        raise BadQuantity(f"{shown(text)} has a comma in the number", "write a decimal point")
+        raise BadQuantity(f"{shown(text)} has a comma in the number", without_comma(text))
     if not word and measure.bare:
         return _value(sign, digits, exponent, 0), measure.unit
     if not word and not measure.bare:

@@ -8,6 +8,7 @@ hide what else is wrong.
 from __future__ import annotations
 
 import functools
+import re
 import types
 import typing
 from dataclasses import dataclass, field
@@ -15,13 +16,14 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
+from rewire.spec.quantity import without_comma
 from rewire.spec.report import Hint, Nearest, Report, shown
 from rewire.spec.text import Mapping, Node, Path, Scalar, Sequence, plain, torn_in
 from rewire.spec.written import VERSION, WrittenSpec
 from rewire.spec.written_parts import KINDS
 from rewire.spec.written_wirings import CHANGES
 
-_TWINS = {"colour": "color", "licence": "license"}
+_TWINS = {"colour": "color", "licence": "license", "polarised": "polarized"}
 _WIRE_ITEMS = {"from": 0, "to": 1, "colour": 2}
 _ROUNDS = 8
 _KEY_MARK = "[key]"
@@ -239,12 +241,25 @@ def _report(tree: Mapping, wrong: _Wrong, report: Report) -> None:
     if key is not None and (wrong.type == "extra_forbidden" or wrong.where[-1] == _KEY_MARK):
         at = key
         if isinstance(node, Scalar) and node.bare and wrong.type == "extra_forbidden":
-            hint = "a comma inside a text begins a new key: put the text in quotes"
+            message, hint = _after_comma(tree, wrong.path, message)
     elif wrong.type == "missing" and key is not None:
         at = key
     elif isinstance(node, Scalar) and node.bare and node.cut:
         hint = "' #' begins a comment: put the text in quotes"
     report.fault(report.place(at.line, at.column), _in_context(wrong, message), hint)
+
+
+def _after_comma(tree: Mapping, path: Path, message: str) -> tuple[str, str]:
+    """What a comma tore off inside {…}: the rest of a number, or of a text."""
+    holder, key = child(tree, *path[:-1]), str(path[-1])
+    if isinstance(holder, Mapping):
+        names = list(holder.entries)
+        before = holder.entries[names[max(names.index(key) - 1, 0)]]
+        if isinstance(before, Scalar) and re.fullmatch(r"[-+]?[0-9]+", before.text):
+            number = f"{before.text},{key}"
+            if re.match(r"[0-9]", key):
+                return f"{shown(number)} has a comma in the number", without_comma(number)
+    return message, "a comma inside a text begins a new key: put the text in quotes"
 
 
 def _in_context(wrong: _Wrong, message: str) -> str:

@@ -29,6 +29,12 @@ _MOST_SLIPS = 20
 """Places where YAML is broken that are read past."""
 _LONGEST_MENDED = 1_000_000
 """Characters of a file that is read again past a broken place."""
+_MINUS = re.compile(
+    "(\\b[A-Za-z][A-Za-z0-9_-]*\\.)[\u2010-\u2014\u2212](?=[\\s,\\]}:\"']|$)"
+    "|((?:[{,]|^)\\s*)[\u2010-\u2014\u2212](?=\\s*:)",
+    re.MULTILINE,
+)
+"""A lug called minus, ``M1.-`` or the key ``-``, with a sign that typesetting made of it."""
 _LATER = "the rest is judged once this is mended"
 
 
@@ -104,7 +110,7 @@ def parse(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
     Raises:
         Unreadable: there is no tree to look at; the report has the reason.
     """
-    text = _decoded(data, report)
+    text = _MINUS.sub(r"\1\2-", _decoded(data, report))
     _refuse_tabs(text, report)
     root = _document(text, report, first)
     if not isinstance(root, Mapping):

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from quantiphy import Quantity
 
 from rewire.spec import quantity
-from rewire.spec.quantity import BadQuantity, Measure, is_doubtful, read
+from rewire.spec.quantity import BadQuantity, Measure, doubt, read
 
 MEASURES = {
     "Ω": quantity.OHMS, "V": quantity.SIGNED_VOLTS, "A": quantity.AMPS, "W": quantity.WATTS,
@@ -163,7 +163,7 @@ def test_a_wrong_unit_is_named_and_a_right_one_shown(text: str) -> None:
 
 
 def test_only_a_bare_mega_is_doubtful() -> None:
-    assert is_doubtful("50M")
-    assert is_doubtful(" 1.5 M ")
-    for clear in ("50 Mohm", "2M2", "50k", "50", "M", "50 MV"):
-        assert not is_doubtful(clear)
+    assert doubt("50M", "ohm")
+    assert doubt(" 1.5 M ", "ohm")
+    for clear in ("50 Mohm", "2M2", "50k", "50", "M"):
+        assert doubt(clear, "ohm") is None
