@@ -8,19 +8,40 @@ from math import prod
 
 from rewire.bench.buzz.job import Expect, Pair, Probe, job_with, probes
 from rewire.bench.buzz.network import network_with
+from rewire.bench.buzz.noticing import LEADS, METER
 from rewire.circuit.dc import Array
 from rewire.circuit.nets import terminals_of
 from rewire.circuit.states import States
 from rewire.compare.turned import roles_between
 from rewire.spec.model import Spec, Switch, Wiring
 from rewire.values.board import Board
+from rewire.values.units import in_ohms
 
 Positions = Mapping[str, str]
 
 __all__ = [
-    "Expect", "Pair", "Positions", "Probe", "continuity", "marked", "overdriven",
-    "pairs_to_buzz", "states_to_buzz",
+    "LEADS", "Expect", "Pair", "Positions", "Probe", "continuity", "expected", "good_range",
+    "marked", "overdriven", "pairs_to_buzz", "states_to_buzz",
 ]  # fmt: skip
+
+
+def expected(probe: Probe) -> str:
+    """What must be found, in words."""
+    if probe.expect != "ohms":
+        said: str = probe.expect
+    else:
+        said = "ohms unknown" if probe.ohms is None else in_ohms(probe.ohms, 3)
+    if probe.diodes:
+        said += f" ({', '.join(probe.diodes)} conducts with + at {' or '.join(probe.plus)})"
+    return said
+
+
+def good_range(probe: Probe) -> str:
+    """From what to what a reading of ohms is good, leads and ohmmeter counted; else nothing."""
+    if probe.expect != "ohms" or probe.ohms is None:
+        return ""
+    off = (probe.spread + METER) * probe.ohms
+    return f"{in_ohms(max(0.0, probe.ohms - off), 3)} to {in_ohms(probe.ohms + off + LEADS, 3)}"
 
 
 def marked(said: str, probe: Probe) -> str:

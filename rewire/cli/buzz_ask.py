@@ -14,7 +14,8 @@ from rewire.bench.buzz.job import Probe
 from rewire.bench.buzz.measure import Touch
 from rewire.bench.buzz.plan import Plan
 from rewire.bench.buzz.rank import Found, evidence
-from rewire.cli.buzz_words import expected, places, state_said
+from rewire.bench.continuity import expected
+from rewire.cli.buzz_words import places, state_said
 from rewire.cli.files import write_whole
 from rewire.cli.terminal import visible, write_out
 from rewire.cli.trouble import Refused

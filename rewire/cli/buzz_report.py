@@ -7,12 +7,10 @@ from typing import TYPE_CHECKING
 
 from rewire.bench.buzz.job import Pair, Probe
 from rewire.bench.buzz.network import State
-from rewire.bench.buzz.noticing import LEADS, METER
 from rewire.bench.buzz.plan import Plan, by_pair
-from rewire.bench.continuity import marked, overdriven
+from rewire.bench.continuity import LEADS, expected, good_range, marked, overdriven
 from rewire.cli.buzz_measured import acceptance_report, calibration_report
 from rewire.cli.buzz_words import (
-    expected,
     gathered,
     places,
     state_said,
@@ -140,18 +138,11 @@ def _short(plan: Plan) -> Iterator[Said]:
             state_said(probe.state, names) or "always",
             *probe.between,
             marked(expected(probe), probe),
-            _range(probe),
+            good_range(probe),
         )
         for n, probe in enumerate(plan.short, 1)
     ]
     yield from table(("", "at", "from", "to", "must read", "good from to"), rows, words=range(6))
-
-
-def _range(probe: Probe) -> str:
-    if probe.expect != "ohms" or probe.ohms is None:
-        return ""
-    off = (probe.spread + METER) * probe.ohms
-    return f"{in_ohms(max(0.0, probe.ohms - off), 3)} to {in_ohms(probe.ohms + off + LEADS, 3)}"
 
 
 def _hidden(plan: Plan) -> Iterator[Said]:

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from rewire.compare.words import listing
-from rewire.values.units import in_ohms
 
 if TYPE_CHECKING:
-    from rewire.bench.buzz.job import Pair, Probe
+    from rewire.bench.buzz.job import Pair
     from rewire.bench.buzz.mistakes import Mistake
     from rewire.bench.buzz.network import State
 
@@ -31,17 +30,6 @@ def state_said(state: State, names: Sequence[str] | None = None) -> str:
 def places(pair: Pair) -> str:
     """``S1.A to S1.A1``."""
     return f"{pair[0]} to {pair[1]}"
-
-
-def expected(probe: Probe) -> str:
-    """What must be found."""
-    if probe.expect != "ohms":
-        said: str = probe.expect
-    else:
-        said = "ohms unknown" if probe.ohms is None else in_ohms(probe.ohms, 3)
-    if probe.diodes:
-        said += f" ({', '.join(probe.diodes)} conducts with + at {' or '.join(probe.plus)})"
-    return said
 
 
 def faults(mistakes: Sequence[Mistake]) -> str:

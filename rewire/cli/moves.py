@@ -25,7 +25,7 @@ class MovesOutcome(Outcome["Moves"]):
     @property
     def status(self) -> int:
         """The exit status of this spec alone."""
-        return self.worst(())
+        return self.worst((moves.target, int(moves.broken)) for moves in self.results)
 
 
 @click.command(name="moves", short_help=HELP["moves"])
@@ -58,20 +58,23 @@ def command(
     --to for the way back. Each wire is called by its number in the wiring that is wanted, from
     its label on; "old" is before the number of one that has none there.
 
-    With --json, each of "results" has "from", "to", "role", "cautions", "stays" ("wire", "becomes",
+    With --json, each of "results" has "from", "to", "role", "broken", "cautions", "live" ("volts",
+    "ac", "point", "lugs"), "stays" ("wire", "becomes",
     "ends", "colour", "note", "tag", "told"), "parts_stay", "nets_stay", "differences" ("kind",
     "about", "why", "reversible"), "tags" (wire of the first wiring: its tag) and "steps"
     ("number", "stage", "kind", "text", "lug", "words", "place", "destination", "other", "wire",
     "becomes", "tag", "colour", "length_metres", "part", "instead_of", "leaves_with", "partners",
-    "states", "note", "why", "caution", "reversible"). What a step does not need is null or an
-    empty list. "text" is the whole line; "lug" and "words" say the same in columns. "wire" is an
-    id of the first wiring, "becomes" one of the second; "tag" is what stands on the wire's label
-    from first to last: its number in the second wiring, or "old" and that in the first if it has
-    no other. A lift without "destination" is of a wire that comes out.
+    "states", "expects", "note", "why", "caution", "reversible"). What a step does not need is
+    null or an empty list. "text" is the whole line; "lug" and "words" say the same in columns.
+    "wire" is an id of the first wiring, "becomes" one of the second; "tag" is what stands on the
+    wire's label from first to last: its number in the second wiring, or "old" and that in the
+    first if it has no other. A lift without "destination" is of a wire that comes out. "live" has
+    each lug of the steps once that can stand at 50 V or more while there is power.
 
     \b
     Exit status, the worst of all specs:
       0  here is the list
+      1  here is a list that must not be worked through: its wiring is broken
       2  a spec cannot be read, or has no wiring of that name
       3  a limit was reached
     """
@@ -89,7 +92,7 @@ def command(
 
 
 def _one(file: str, source: str | None, targets: Sequence[str]) -> MovesOutcome:
-    from rewire.bench.moves import default_source, default_targets, moves_of
+    from rewire.bench.moves import default_source, default_targets, moves_of, with_verdict
     from rewire.cli.outcome import one_by_one
     from rewire.cli.wirings import check_wirings, judged
     from rewire.spec import read_spec
@@ -101,7 +104,9 @@ def _one(file: str, source: str | None, targets: Sequence[str]) -> MovesOutcome:
         check_wirings(spec, [*([source] if source else []), *targets])
         start = source or default_source(spec, targets)
         asked = judged(spec, targets or default_targets(spec, start))
-        results, limits = one_by_one(asked.names, lambda end: moves_of(spec, start, end))
+        results, limits = one_by_one(
+            asked.names, lambda end: with_verdict(spec, moves_of(spec, start, end))
+        )
         return MovesOutcome(file, results, notices, judged=asked, limits=limits)
     except Exception as error:
         trouble = trouble_of(error, file)

@@ -17,4 +17,5 @@ def moved(file: str, results: Iterable[Moves]) -> JSON:
 
 def _moves(moves: Moves) -> JSON:
     told = asdict(moves)
+    told["live"] = [{**asdict(one.volts), "lugs": one.lugs} for one in moves.live]
     return {"from": told.pop("source"), "to": told.pop("target"), **told}

@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from rewire.bench.moves import STAGES, Moves, Step
-from rewire.bench.moves.safety import state_words
-from rewire.cli.terminal import Line, visible, width
+from rewire.bench.moves.model import DO_NOT_BUILD
+from rewire.bench.moves.safety import measured
+from rewire.cli.terminal import Line, Mark, visible, width
 from rewire.compare.words import listing
 from rewire.spec.colours import COLOURS
 
@@ -33,9 +34,13 @@ def _one(moves: Moves) -> Iterator[Said]:
     if not moves.steps:
         yield Line(f"{moves.source} → {moves.target}: nothing to do, they are wired alike")
         return
-    yield Line(f"{moves.source} → {moves.target}: {_summary(moves)}", mark="good")
+    if moves.broken:
+        yield Line(f"{moves.target}: {DO_NOT_BUILD}", label="BROKEN:", mark="bad")
+    mark: Mark = "bad" if moves.broken else "good"
+    yield Line(f"{moves.source} → {moves.target}: {_summary(moves)}", mark=mark)
     for caution in moves.cautions:
         yield Line(caution, 2, "!", "bad")
+    yield from _live(moves)
     yield from _differences(moves)
     yield from _stays(moves)
     for stage, steps in groupby(moves.steps, key=lambda step: step.stage):
@@ -43,6 +48,15 @@ def _one(moves: Moves) -> Iterator[Said]:
         yield Line(f"{STAGES[stage]}:")
         yield from _stage(list(steps))
     yield from _colours(moves)
+
+
+def _live(moves: Moves) -> Iterator[Line]:
+    """Each lug's volts, once: the steps are done dead."""
+    if moves.live:
+        yield Line("")
+        yield Line("Live while there is power:")
+    for one in moves.live:
+        yield Line(f"{one.volts.said}: {', '.join(one.lugs)}", 2, "-")
 
 
 def _summary(moves: Moves) -> str:
@@ -108,14 +122,15 @@ def _stage(steps: Sequence[Step]) -> Iterator[Said]:
 
 def _row(step: Step, wide: int) -> Iterator[Said]:
     told = [word for word in (step.words, step.note) if word]
-    volts = f"  ! {step.caution}" if step.caution else ""
     lug, colour = step.lug or "", step.colour or ""
     head = f"  {_box(step)} {lug:<{wide}}  {colour:<{_COLOUR}}  "
-    said = visible("; ".join(told)) + visible(volts)
+    said = visible("; ".join(told))
     yield from textwrap.wrap(
         said, width(), initial_indent=head, subsequent_indent=" " * min(len(head), 30),
         break_long_words=False, break_on_hyphens=False,
     )  # fmt: skip
+    if step.caution:
+        yield Line(step.caution, 11, "!", "bad")
     yield from _why(step)
 
 
@@ -141,8 +156,8 @@ def _box(step: Step) -> str:
 def _text(step: Step) -> str:
     if step.kind != "measure":
         return step.text
-    blanks = [f"{state_words(state)} {_BLANK} ohm" for state in step.states]
-    return f"Measure {step.place} to {step.destination}: {', '.join(blanks) or f'{_BLANK} ohm'}"
+    blanks = [f"{at} {_BLANK} ohm{should}".strip() for at, should in measured(step)]
+    return f"Measure {step.place} to {step.destination}: {', '.join(blanks)}"
 
 
 def _colours(moves: Moves) -> Iterator[Line]:

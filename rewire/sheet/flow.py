@@ -21,15 +21,19 @@ class Strip:
     """Free room above it, mm, except on top of a page."""
 
 
-def paged(strips: Sequence[Strip], paper: Paper) -> list[list[Item]]:
-    """Items of each page, at their places on the paper."""
+def paged(strips: Sequence[Strip], paper: Paper, over: Panel | None = None) -> list[list[Item]]:
+    """Items of each page, at their places on the paper.
+
+    ``over`` stands over every page but those that one picture fills, which says it itself.
+    """
     bottom = PAPER[paper][1] - MARGIN - FOOT
     pages: list[list[Item]] = []
     y = bottom + 1.0
     for number, strip in enumerate(strips):
         if y + strip.gap + _needed(strips, number) > bottom:
-            pages.append([])
-            y = MARGIN
+            fits = over and MARGIN + over.height + _needed(strips, number) <= bottom
+            pages.append(list(over.moved(MARGIN, MARGIN).items) if over and fits else [])
+            y = MARGIN + (over.height if over and fits else 0.0)
             if strip.head is not None:
                 pages[-1].extend(strip.head.moved(MARGIN, y).items)
                 y += strip.head.height

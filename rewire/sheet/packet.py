@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rewire.bench.continuity import Probe, continuity, pairs_to_buzz, states_to_buzz
 from rewire.bench.moves.model import Moves
@@ -117,6 +117,6 @@ def _moves(
     targets = [name for name in default_targets(spec, source) if name in shown]
     for target in [name for name in targets if name not in broken] or targets:
         try:
-            yield moves_of(spec, source, target)
+            yield replace(moves_of(spec, source, target), broken=target in broken)
         except LimitReached as limit:
             limits.append(f"Moves from {source} to {target}: {limit}")

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from typing import Literal
 
+from rewire.bench.cautions import cautions_of
+from rewire.bench.moves.model import DO_NOT_BUILD
 from rewire.draw.foot import footed
 from rewire.draw.paint import paint_pdf
-from rewire.draw.scene import Paper, Scene, sheet_of
+from rewire.draw.scene import Panel, Paper, Scene, sheet_of
 from rewire.sheet.blocks import heading, marked, paragraph, printed
-from rewire.sheet.cautions import cautions_of
 from rewire.sheet.content.buzzing import buzzing_sections
 from rewire.sheet.content.found import found_section
 from rewire.sheet.content.handover import acceptance_section, document_section, log_section
@@ -34,7 +35,7 @@ Key = Literal[
 ]  # fmt: skip
 SECTIONS: Mapping[Key, str] = {
     "verdict": "the verdict and the findings behind it",
-    "cautions": "what can hurt",
+    "cautions": "what can hurt; always printed, above everything",
     "found": "what was found on the bench",
     "parts": "parts lists with values, ratings and quantities",
     "work": "the moves in order, with boxes to tick",
@@ -82,14 +83,31 @@ def sheet_scenes(
     width = inner_width(paper)
     strips = paragraph(packet.spec.title, width, points=17.0, bold=True)
     strips += _title_block(packet.spec, width)
+    strips += _cautions(packet.spec, width)
     for limit in packet.limits:
         strips += marked("!", f"Not on this sheet: {limit}", width, bold=True)
     for key in SECTIONS:
         if key in asked:
             strips += _section(packet, key, paper)
     title = printed(packet.spec.title)
-    pages = enumerate(paged(strips, paper), 1)
+    pages = enumerate(paged(strips, paper, _broken_head(packet, width)), 1)
     return footed([sheet_of(paper, items, f"{title}, page {n}") for n, items in pages], packet.spec)
+
+
+def _broken_head(packet: Packet, width: float) -> Panel | None:
+    """The head of every page of a sheet with a plan that must not be built."""
+    names = [moves.target for moves in packet.moves if moves.broken]
+    if not names:
+        return None
+    said = f"BROKEN: {', '.join(names)} {DO_NOT_BUILD}."
+    rows = marked("!", said, width, bold=True)
+    height = sum(row.panel.height for row in rows)
+    items = [
+        item
+        for number, row in enumerate(rows)
+        for item in row.panel.moved(0.0, number * rows[0].panel.height).items
+    ]
+    return Panel(tuple(items), width, height + 2.0)
 
 
 def _title_block(spec: Spec, width: float) -> Iterator[Strip]:
@@ -112,7 +130,7 @@ def _section(packet: Packet, key: Key, paper: Paper) -> list[Strip]:
     if key == "verdict":
         return _verdict(packet, width)
     if key == "cautions":
-        return _cautions(packet.spec, width)
+        return []  # they stand above everything, whatever is asked for
     if key in PICTURED:
         return picture_strips(packet, key, paper)
     return [strip for part in _WORDED[key](packet) for strip in section_strips(part, width)]

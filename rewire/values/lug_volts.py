@@ -11,30 +11,31 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import permutations, product
-from math import prod, sqrt
+from itertools import islice, permutations, product
+from math import floor, log10, prod
 
 import numpy as np
 
 from rewire.circuit import LimitReached, States
 from rewire.circuit.contacts import contacts_of, links_of
-from rewire.circuit.dc import Array
+from rewire.circuit.dc import Array, solve
 from rewire.circuit.ties import Beside, beside, bonds_at_rest, controls_of, spread
 from rewire.spec.model import Diode, Point, Spec, Wiring
 from rewire.values.assemble import work_out
-from rewire.values.board import Board, board_of
-from rewire.values.live import Live, live, possible_states
+from rewire.values.board import Board, Branch, board_of
+from rewire.values.live import possible_states
 
 Values = Sequence[Array | None]
-Look = tuple[Board, dict[str, int], frozenset[int] | None]
-"""A board, positions, and which sections are open with the loads off; None in operation."""
+Look = tuple[dict[str, int], frozenset[int] | None, str | None]
+"""Positions; which sections are open with the loads off, None in operation; the point held."""
 
 HIGH = 50.0
 """Volts from which a lug gets a caution: the project's own limit, DC or rms."""
 INSULATION = (300, 600, 1000, 5000, 10_000, 15_000, 20_000, 30_000, 40_000)
 """Usual ratings of hook-up and high-tension wire, volts; common practice, no source."""
 _MOST_STATES = 10_000
-_MOST_LOOKS = 2000
+_MOST_LOOKS = 20_000
+_NO_OHMS = 1e-9
 _ANY_OHMS = (1e-3, 1e12)
 _SLACK = 1e-6
 
@@ -53,7 +54,7 @@ class LugVolts:
     def said(self) -> str:
         """``-460 V (HT_MINUS)``, ``680 V, through parts``."""
         feeds = f" ({self.point})" if self.point else ", through parts"
-        return f"{self.volts:.4g} V{' AC' if self.ac else ''}{feeds}"
+        return f"{_three(self.volts):g} V{' AC' if self.ac else ''}{feeds}"
 
     @property
     def insulation(self) -> str:
@@ -64,6 +65,11 @@ class LugVolts:
             return f"insulation for more than {volts / 1000:g} kV"
         said = f"{least / 1000:g} kV" if least >= 1000 else f"{least} V"
         return f"insulation {said} or more"
+
+
+def _three(volts: float) -> float:
+    """To three figures, for what is worked out; what is given has hardly more."""
+    return round(volts, 2 - floor(log10(abs(volts)))) if volts else volts
 
 
 def most_volts(point: Point) -> float:
@@ -157,40 +163,46 @@ def _spread(
 
 
 def _solved(board: Board, values: Values) -> dict[int, LugVolts] | None:
-    """The most of every node over all looks, by the solver; None where that is too much.
+    """The most of every node over all looks, in one solution; None where that is too much.
 
-    Source: a node's volts are a ratio of two expressions that are of first degree in each
-    resistance, so that they are greatest at one end of what a resistance may be.
+    Source: superposition. A node's volts are a ratio of two expressions that are of first degree
+    in each resistance, so that they are greatest at one end of what a resistance may be.
     """
     unknown = [number for number, value in enumerate(values) if value is None]
-    looks = list(_looks(board))
+    looks = list(islice(_looks(board), _MOST_LOOKS + 1))
     if len(looks) << len(unknown) > _MOST_LOOKS:
         return None
-    most: dict[int, LugVolts] = {}
-    for corner in product((0, 1), repeat=len(unknown)):
-        tried = list(values)
-        for number, end in zip(unknown, corner, strict=True):
-            ends = (0.0, 1.0) if board.values[number].is_setting else _ANY_OHMS
-            tried[number] = np.array([ends[end]])
-        for now in (live(at, tried, state, opened) for at, state, opened in looks):
-            if now is not None:
-                _take(most, now)
-    return most
+    corners = list(product((0, 1), repeat=len(unknown)))
+    looks = [look for look in looks for _ in corners]
+    known = [np.array([0.0]) if value is None else value for value in values]
+    for place, number in enumerate(unknown):
+        ends = (0.0, 1.0) if board.values[number].is_setting else _ANY_OHMS
+        picked = [ends[corner[place]] for corner in corners]
+        known[number] = np.array(picked * (len(looks) // len(corners)))
+    points = [p for p in board.spec.points.values() if not p.chassis]
+    ground = next(board.node(p.name) for p in board.spec.points.values() if p.chassis)
+    feeds = [(board.node(p.name), ground) for p in points]
+    inner = [_inner_ohms(point, looks) for point in points]
+    ohms = [_ohms(branch, known, looks) for branch in board.branches] + inner
+    solved = solve(board.count, [*(b.ends for b in board.branches), *feeds], ohms, feeds, ground)
+    shares = [
+        _volts(point, looks) / inner[row] * solved.volts[row] for row, point in enumerate(points)
+    ]
+    nothing = np.zeros((board.count, len(looks)))
+    steady = sum((s for s, p in zip(shares, points, strict=True) if not p.ac), nothing)
+    swing = sum((abs(s) for s, p in zip(shares, points, strict=True) if p.ac), nothing)
+    return dict(
+        _most(np.broadcast_to(steady, nothing.shape), np.broadcast_to(swing, nothing.shape))
+    )
 
 
 def _looks(board: Board) -> Iterator[Look]:
-    """The board in operation; then with one point held high, and nothing or something open."""
-    held = [_held(board, point) for point in high_points(board.spec)]
+    """In operation; then with one point held high, and nothing or something open."""
+    high = [point.name for point in high_points(board.spec)]
     for state in possible_states(board.spec):
-        yield board, state, None
+        yield state, None, None
         for opened in _opened(board, state):
-            yield from ((one, state, opened) for one in held)
-
-
-def _held(board: Board, point: Point) -> Board:
-    """A board on which a point stands at the most that is written of it."""
-    high = replace(point, rises_to=most_volts(point), source_resistance=0.0)
-    return replace(board, spec=replace(board.spec, points={**board.spec.points, point.name: high}))
+            yield from ((state, opened, name) for name in high)
 
 
 def _opened(board: Board, state: dict[str, int]) -> Iterator[frozenset[int]]:
@@ -203,15 +215,45 @@ def _opened(board: Board, state: dict[str, int]) -> Iterator[frozenset[int]]:
     yield from dict.fromkeys(sets)
 
 
-def _take(most: dict[int, LugVolts], now: Live) -> None:
-    swing = np.sum(np.abs(now.swinging), axis=0) / sqrt(2.0)
-    for node, (steady, rms) in enumerate(zip(now.steady, swing, strict=True)):
-        volts = abs(float(steady)) + float(rms)
-        if now.floating[node] or volts < HIGH * (1.0 - _SLACK):
-            continue
-        one = LugVolts(-volts if steady < 0 else volts, bool(rms > abs(steady)), None)
-        if _is_more(one, most.get(node)):
-            most[node] = one
+def _ohms(branch: Branch, known: Sequence[Array], looks: Sequence[Look]) -> Array:
+    """A branch's ohms in each look; infinite where its contact is open."""
+    ohms = np.asarray(branch.ohms(known))
+    if branch.control is None:
+        return ohms
+    closed = [branch.closed(s) and branch.section not in (opened or ()) for s, opened, _ in looks]
+    return np.where(closed, ohms, np.inf)
+
+
+def _inner_ohms(point: Point, looks: Sequence[Look]) -> Array:
+    """A source's own ohms in each look: none where it is held, infinite where it has no volts."""
+    own = max(point.source_resistance, _NO_OHMS)
+    return np.array([
+        _NO_OHMS if held == point.name else np.inf if _given(point, opened) is None else own
+        for _, opened, held in looks
+    ])  # fmt: skip
+
+
+def _volts(point: Point, looks: Sequence[Look]) -> Array:
+    return np.array([
+        most_volts(point) if held == point.name else _given(point, opened) or 0.0
+        for _, opened, held in looks
+    ])  # fmt: skip
+
+
+def _given(point: Point, opened: frozenset[int] | None) -> float | None:
+    """What is written of a point in operation, or with its load off."""
+    risen = opened is not None and point.rises_to is not None
+    return point.rises_to if risen else point.volts
+
+
+def _most(steady: Array, swing: Array) -> Iterator[tuple[int, LugVolts]]:
+    """Of each node the look with the most, from 50 V on; DC and rms add up."""
+    sizes = np.abs(steady) + swing
+    for node, look in enumerate(np.argmax(sizes, axis=1)):
+        size, at_rest = float(sizes[node, look]), float(steady[node, look])
+        if size >= HIGH * (1.0 - _SLACK):
+            ac = size > 2.0 * abs(at_rest)
+            yield node, LugVolts(-size if at_rest < 0 else size, ac, None)
 
 
 def _over_diodes(board: Board, found: dict[int, LugVolts], cold: set[int]) -> None:

@@ -53,4 +53,4 @@ def test_stages_come_in_the_order_of_work_and_safety_first(path: Path) -> None:
             steps = moves_of(spec, source, target).steps
             order = [list(STAGES).index(step.stage) for step in steps]
             assert order == sorted(order)
-            assert [step.kind for step in steps[:3]] == (["safety"] * 3 if steps else [])
+            assert not steps or steps[0].stage == "safe"

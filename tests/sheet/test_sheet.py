@@ -129,35 +129,6 @@ def test_feet_count_pages_and_name_where_the_sheet_came_from() -> None:
         assert f"spec {example().digest[:12]} · rewire {__version__}" in said
 
 
-def cautions(made: Spec) -> str:
-    return words(sheet_scenes(packet_of(made, []), sections=["cautions"])).partition("Cautions")[2]
-
-
-def test_cautions_follow_the_voltages() -> None:
-    """The limit of 50 V is the contract's (3-outputs.md)."""
-    said = cautions(example())
-    assert "HT (420 V, rises to 540 V with its load off)" in said
-    assert "BIAS_RETURN (0.06 V, rises to 58 V with its load off)" in said
-    assert "HEATER" not in said
-    assert "take it as dangerous until measured: TAP." in said
-    for word in ("discharge", "zero screw", "RF burns", "radium", "Local codes and licensed"):
-        assert word in said
-    low = replace(
-        example(), points={p.name: p for p in (point("CHASSIS"), point("LT", volts=49.9))}
-    )
-    low = replace(low, wirings={"original": wiring([SWITCH], [])})
-    assert "50 V or more" not in cautions(low)
-    assert "zero screw" not in cautions(low)
-    minus = replace(low, points={**low.points, "G": point("G", volts=-50.0)})
-    assert "G (-50 V)" in cautions(minus)
-
-
-def test_a_live_chassis_comes_first() -> None:
-    points = {**example().points, "CHASSIS": point("CHASSIS", live=True)}
-    said = cautions(replace(example(), points=points))
-    assert said.strip().startswith("CHASSIS is live")
-
-
 def test_a_long_table_sets_its_head_again_on_every_page() -> None:
     wires = [wire(f"W{n}", "M1.+", "CHASSIS", "RD", note="x " * (n % 60)) for n in range(200)]
     made = spec([wiring([meter()], wires)], [point("CHASSIS")])

@@ -1,7 +1,7 @@
 """Moves: the work between two wirings of a spec, in the order one does it."""
 
 from rewire.bench.moves.model import STAGES, Difference, Moves, Stay, Step
-from rewire.bench.moves.plan import default_source, default_targets, moves_of
+from rewire.bench.moves.plan import default_source, default_targets, moves_of, with_verdict
 
 __all__ = [
     "STAGES",
@@ -12,4 +12,5 @@ __all__ = [
     "default_source",
     "default_targets",
     "moves_of",
+    "with_verdict",
 ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import partial
 
 from rewire.bench.moves.adopting import Adopted
@@ -11,9 +11,11 @@ from rewire.bench.moves.links import Link, Pair, doubts
 from rewire.bench.moves.model import Stage, Step
 from rewire.bench.moves.parts import hangs_on_its_leads
 from rewire.bench.moves.reach import Key, far_first
+from rewire.bench.moves.tasks import pot_set_by
 from rewire.bench.moves.work import Work
 from rewire.compare.roles import part_of
-from rewire.spec.model import Part, Pot, Spec, Switch, Wire
+from rewire.spec.model import Part, Pot, Spec, Switch, Task, Wire
+from rewire.values.lug_volts import HIGH, LugVolts
 
 
 def fit_steps(work: Work) -> list[Step]:
@@ -50,7 +52,7 @@ def _new(work: Work, link: Link) -> Step:
         own, other = link.ends
         return Step(
             stage="parts", kind="lead", place=other, destination=own, becomes=link.id,
-            part=part_of(own), caution=work.hot_after.get(other),
+            part=part_of(own),
             lug=turn.new_name(other), words=f"the lead of {turn.new_name(own)}",
             text=f"Solder {turn.new_name(own)} to {turn.new_name(other)}",
         )  # fmt: skip
@@ -58,8 +60,7 @@ def _new(work: Work, link: Link) -> Step:
         stage=_stage(link), kind="wire", place=one, destination=other, becomes=link.id,
         tag=link.id,
         colour=link.colour, length_metres=link.wire.length_metres,
-        note=_asked(link.wire), why=_declared(work, one, other),
-        caution=work.hot_after.get(one) or work.hot_after.get(other),
+        note=_asked(link.wire, work.hot_after.get(one)), why=_declared(work, one, other),
         lug=turn.new_name(one),
         words=f"to {turn.new_name(other)}: {_short_words(work, link)}{_length(link.wire)}",
         text=f"{_new_words(work, link)} from {turn.new_name(one)} to {turn.new_name(other)}"
@@ -76,7 +77,7 @@ def _adopted(work: Work, one: Adopted) -> Step:
     return Step(
         stage="wires", kind="land", place=one.to, other=other, wire=one.link.id,
         tag=work.tags.on(one.link.id),
-        colour=one.link.colour, note=_net_note(work, one.to), caution=work.hot_after.get(one.to),
+        colour=one.link.colour, note=_net_note(work, one.to),
         lug=turn.new_name(one.to), words=f"{named}, other end on {other}",
         text=f"{turn.new_name(one.to)}: land {what}, whose other end is on {other}",
     )  # fmt: skip
@@ -121,20 +122,25 @@ def _new_words(work: Work, link: Link) -> str:
 
 def _landings(work: Work, pair: Pair) -> Iterator[Step]:
     turn = work.turn
-    notes = [*_needs(pair), *doubts(pair.old, pair.new), pair.new.wire and pair.new.wire.note]
+    notes = [
+        *_needs(pair),
+        *doubts(pair.old, pair.new),
+        pair.new.wire.note if pair.new.wire else None,
+    ]
     for number, (old, new) in enumerate(pair.ends):
         if turn.is_kept(old, new):
             continue
         other = pair.ends[1 - number][1]
         named = _landing_name(work, pair)
+        told = dict.fromkeys(note for note in [*notes, *_stands(work, pair, old, new)] if note)
         what = " ".join(word for word in (pair.old.colour, named) if word)
         yield Step(
             stage=_stage(pair.new), kind="land", place=new, other=other, wire=pair.old.id,
             becomes=pair.new.id, tag=work.tags.on(pair.old.id) if pair.old.wire else None,
             colour=pair.old.colour,
             length_metres=pair.new.wire.length_metres if pair.new.wire else None,
-            note="; ".join(note for note in notes if note) or None,
-            why=_declared(work, new, other), caution=work.hot_after.get(new),
+            note="; ".join(told) or None,
+            why=_declared(work, new, other),
             lug=turn.new_name(new),
             words=f"{named}, other end on {turn.new_name(other)}",
             text=f"{turn.new_name(new)}: land {what}, whose other end is on "
@@ -142,16 +148,33 @@ def _landings(work: Work, pair: Pair) -> Iterator[Step]:
         )  # fmt: skip
 
 
-def _asked(wire: Wire) -> str | None:
-    """What the plan asks of a wire beside its ends and colour."""
+def _asked(wire: Wire, volts: LugVolts | None) -> str | None:
+    """What the plan asks of a wire beside its ends and colour, and what the volts there ask."""
     said = [
         wire.gauge,
-        f"insulation for {wire.insulation_volts:g} V" if wire.insulation_volts else None,
+        _insulation(wire.insulation_volts, volts),
         "screened" if wire.screened else None,
         f"twisted with {wire.twisted_with}" if wire.twisted_with else None,
         wire.note,
     ]
     return "; ".join(word for word in said if word) or None
+
+
+def _stands(work: Work, pair: Pair, old: str, new: str) -> Iterator[str | None]:
+    """The insulation that an old wire needs where it comes to more volts than it was at."""
+    was, volts = work.hot_before.get(old), work.hot_after.get(new)
+    given = pair.new.wire.insulation_volts if pair.new.wire else None
+    more = volts and (was is None or abs(volts.volts) > 1.01 * abs(was.volts))
+    if more or (volts is not None and given is not None and abs(volts.volts) > given):
+        yield _insulation(given, volts)
+
+
+def _insulation(given: float | None, volts: LugVolts | None) -> str | None:
+    if given is None:
+        return volts.insulation if volts else None
+    if volts and abs(volts.volts) > given:
+        return f"{volts.insulation}, the {given:g} V of the plan are too little"
+    return f"insulation for {given:g} V"
 
 
 def _declared(work: Work, one: str, other: str) -> str | None:
@@ -217,42 +240,62 @@ def _joins(work: Work) -> Iterator[Step]:
         tail = f" (with it {', '.join(map(turn.new_name, part[1:]))})" if part[1:] else ""
         yield Step(
             stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
-            caution=next((c for p in (*part, *base) if (c := work.hot_after.get(p))), None),
             note=_net_note(work, base[0]),
             lug=turn.new_name(part[0]),
-            words=f"to {', '.join(map(turn.new_name, base))}, by any wire that serves{tail}",
-            text=f"{turn.new_name(part[0])}{tail} must be joined to "
-            f"{', '.join(map(turn.new_name, base))}, by any wire that serves",
+            words=f"wire to {', '.join(map(turn.new_name, base))}{tail}",
+            text=f"{turn.new_name(part[0])}{tail}: wire to {', '.join(map(turn.new_name, base))}",
         )  # fmt: skip
 
 
 def _net_note(work: Work, place: str) -> str | None:
     names = [net.name for net in work.target.nets if net.name and place in net.members]
-    return f"net {', '.join(names)}" if names else None
+    volts = work.hot_after.get(place)
+    said = [volts.insulation if volts else "", f"net {', '.join(names)}" if names else ""]
+    return "; ".join(word for word in said if word) or None
 
 
-def set_steps(work: Work) -> Iterator[Step]:
-    """Pots whose setting the second wiring states, or leaves to be found, unless it is the same."""
+def set_steps(work: Work, tasks: Sequence[Task]) -> Iterator[Step]:
+    """Pots whose setting the second wiring states, or leaves to be found, unless it is the same.
+
+    Args:
+        work: the two wirings.
+        tasks: lines of the spec's own procedure that set a pot; each stands for ours.
+    """
+    told = {pot_set_by(task, work.target): task for task in tasks}
     for part in work.target.parts.values():
-        if not isinstance(part, Pot):
-            continue
-        old = work.source.parts.get(part.name)
-        stays = isinstance(old, Pot) and part.name not in work.turn.out
-        if stays and isinstance(old, Pot) and old.setting_percent == part.setting_percent:
-            continue
-        if part.setting_percent is None and part.fit_for is None:
-            continue
-        yield _set(work, part)
+        if isinstance(part, Pot) and (part.name in told or _is_set_anew(work, part)):
+            yield _set(work, part, told.get(part.name))
 
 
-def _set(work: Work, part: Pot) -> Step:
+def _is_set_anew(work: Work, part: Pot) -> bool:
+    old = work.source.parts.get(part.name)
+    stays = isinstance(old, Pot) and part.name not in work.turn.out
+    if stays and isinstance(old, Pot) and old.setting_percent == part.setting_percent:
+        return False
+    return part.setting_percent is not None or part.fit_for is not None
+
+
+def _set(work: Work, part: Pot, told: Task | None) -> Step:
+    start = work.values.get(part.name)
     if part.setting_percent is not None:
-        to = f"{part.setting_percent:g} % of travel from ccw"
-    else:
-        start = work.values.get(part.name)
-        begin = f"begin at {start}, then " if start else ""
-        to = f"{begin}adjust until {part.fit_for} reads right"
+        start = f"{part.setting_percent:g} % of travel from ccw"
+    how = "by ohmmeter, before it is wired" if part.fit_for is None else _fed(work, part)
+    first = f"start at {start}" if start and part.fit_for else start
+    to = "; ".join(word for word in ((None, first) if told else (how, first)) if word)
+    text = told.do[:1].upper() + told.do[1:] if told else f"Set {part.name} on the bench"
     return Step(
-        stage="set", kind="set", part=part.name, place=part.where, destination=to,
-        text=f"Set {part.name}: {to}",
+        stage="set", kind="set", part=part.name, place=(told and told.where) or part.where,
+        destination=to or None, text=f"{text}: {to}" if to else text,
+        caution=told.caution if told else None,
     )  # fmt: skip
+
+
+def _fed(work: Work, part: Pot) -> str:
+    """What to feed a reading with on the bench; never 50 V or more."""
+    reading = work.target.readings.get(part.fit_for or "")
+    if reading is None:
+        return f"until {part.fit_for} reads right"
+    at = " and ".join(f"{name} at {' or '.join(p)}" for name, p in reading.when.items())
+    where = f", {at}" if at else ""
+    few = " below 50 V" if reading.quantity == "voltage" and reading.full_scale >= HIGH else ""
+    return f"known {reading.quantity}{few}{where}, until {part.fit_for} reads right"

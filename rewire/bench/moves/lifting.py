@@ -51,7 +51,7 @@ def _lift(work: Work, link: Link, number: int, becomes: str | None, to: str | No
         stage="lift", kind="lift", place=place, destination=to, other=other, wire=link.id,
         tag=work.tags.on(link.id) if link.wire else None,
         becomes=becomes, colour=link.colour, note=link.wire.note if link.wire else None,
-        caution=work.hot_before.get(place), part=part_of(other) if not link.wire else None,
+        part=part_of(other) if not link.wire else None,
         lug=turn.old_name(place), words=f"{named} from {turn.old_name(other)}: {heading}",
         text=f"{turn.old_name(place)}: lift {what}, which comes from {turn.old_name(other)}; "
         f"it {goes}",
@@ -69,7 +69,6 @@ def _freed(work: Work) -> Iterator[Step]:
         heading = f"to {turn.new_name(to)}" if to else "stays off"
         yield Step(
             stage="lift", kind="free", place=place, destination=to, partners=partners,
-            caution=work.hot_before.get(place),
             lug=turn.old_name(place), words=f"{joint}: {heading}",
             text=f"{turn.old_name(place)}: lift {joint}; {goes}",
         )  # fmt: skip
@@ -121,14 +120,9 @@ def _loose(work: Work) -> Iterator[Step]:
         )  # fmt: skip
 
 
-def _hurts(work: Work, part: Part) -> str | None:
+def _hurts(part: Part) -> str | None:
     """What to mind with this part in hand."""
-    said = [work.hot_before[p] for p in map(part.terminal, part.terminals) if p in work.hot_before]
-    if isinstance(part, Meter):
-        said.append("the dial may be painted with radium: do not open, scrape or dust it")
-    if isinstance(part, Capacitor):
-        said.append("discharge it first, and measure")
-    return "; ".join(dict.fromkeys(said)) or None
+    return "discharge it first, and measure" if isinstance(part, Capacitor) else None
 
 
 def _take_out(work: Work, part: Part, mine: list[Link]) -> Step:
@@ -143,7 +137,7 @@ def _take_out(work: Work, part: Part, mine: list[Link]) -> Step:
     return Step(
         stage="remove", kind="take-out", part=part.name, place=part.name, instead_of=heirs,
         leaves_with=wires, note=_care(part, part.note),
-        caution=_hurts(work, part), why=_declared(work, part.name) or _why(part, same),
+        caution=_hurts(part), why=_declared(work, part.name) or _why(part, same),
         text=f"Take out {part.name} ({described(part, fitted)}{where}){leaving}",
     )  # fmt: skip
 

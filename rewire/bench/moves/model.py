@@ -12,9 +12,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from rewire.values.lug_volts import LugVolts
+
 Stage = Literal[
-    "safe", "record", "lift", "remove", "found", "jumpers", "parts", "wires", "set", "after"
-]
+    "safe", "record", "lift", "remove", "found", "jumpers", "parts", "wires", "after", "set",
+    "power",
+]  # fmt: skip
 STAGES: Mapping[Stage, str] = {
     "safe": "Make it safe",
     "record": "Put on record, before anything is lifted",
@@ -24,10 +27,13 @@ STAGES: Mapping[Stage, str] = {
     "jumpers": "Jumpers, on a new part before it is mounted",
     "parts": "Parts",
     "wires": "Wires, far lugs before near ones (the deck nearest the knob is the far one)",
-    "set": "Set",
-    "after": "After the work",
+    "after": "After the wiring, power still off",
+    "set": "Set on the bench, power still off",
+    "power": "Power on",
 }
 """In the order of work."""
+
+DO_NOT_BUILD = "does not do what the original did; do not build it. rewire check says what is lost"
 
 Kind = Literal[
     "safety", "task", "label", "photograph", "measure", "lift", "free", "take-out", "found",
@@ -79,10 +85,22 @@ class Step:
     partners: tuple[str, ...] = ()
     states: tuple[Mapping[str, str], ...] = ()
     """For ``measure``: the positions to measure in."""
+    expects: tuple[str, ...] = ()
+    """For ``measure``: what should be found in each, or in any; empty where it is not known."""
     note: str | None = None
     why: str | None = None
     caution: str | None = None
+    """What can hurt while this is done. The volts of lugs stand in ``Moves.live``."""
     reversible: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class LiveLugs:
+    """Lugs of the steps that stand at the same 50 V or more while there is power."""
+
+    volts: LugVolts
+    lugs: tuple[str, ...]
+    """As the steps call them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,5 +144,9 @@ class Moves:
     steps: tuple[Step, ...]
     differences: tuple[Difference, ...]
     cautions: tuple[str, ...]
+    live: tuple[LiveLugs, ...]
+    """Each lug of the steps that can stand at 50 V or more, once; the highest volts first."""
     tags: Mapping[str, str]
     """Id of each wire of the first wiring → its tag, as of a step."""
+    broken: bool = False
+    """Whether the second wiring is known not to do what the original did: do not build it."""

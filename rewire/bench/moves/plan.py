@@ -5,19 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
+from rewire.bench.cautions import cautions_of
 from rewire.bench.moves.fitting import fit_steps, set_steps
 from rewire.bench.moves.lifting import lift_steps, take_out_steps
 from rewire.bench.moves.links import Link, doubts
 from rewire.bench.moves.model import Difference, Moves, Stay, Step
+from rewire.bench.moves.powering import live_lugs, power_steps, still_off_steps
 from rewire.bench.moves.safety import (
     capital,
-    cautions_of,
     places_of_parts,
     record_steps,
     safe_steps,
-    task_step,
 )
+from rewire.bench.moves.tasks import phases_of
 from rewire.bench.moves.work import Work, work_between
+from rewire.circuit import LimitReached
+from rewire.compare import compare
 from rewire.spec.model import Change, Spec
 
 """The wiring that work begins from, where a spec has one of this name."""
@@ -41,9 +44,22 @@ def moves_of(spec: Spec, source: str, target: str) -> Moves:
         source=source, target=target, stays=tuple(_stays(work)), parts_stay=_parts_stay(work),
         nets_stay=work.nets.stay, steps=steps,
         differences=tuple(map(_difference, work.target.changes)) if steps else (),
-        cautions=cautions_of(work) if steps else (),
+        cautions=cautions_of(spec) if steps else (),
+        live=tuple(live_lugs(work, steps)),
         tags={wire.id: work.tags.on(wire.id) for wire in work.source.wires},
     )  # fmt: skip
+
+
+def with_verdict(spec: Spec, moves: Moves) -> Moves:
+    """The list with the verdict on the wiring that it builds; a limit is told with the cautions."""
+    if moves.target == spec.original.name or not moves.steps:
+        return moves
+    try:
+        (result,) = compare(spec, [moves.target])
+    except LimitReached as limit:
+        said = f"{moves.target} could not be compared with the original: {limit}"
+        return replace(moves, cautions=(said, *moves.cautions))
+    return replace(moves, broken=result.verdict == "broken")
 
 
 def default_source(spec: Spec, targets: Sequence[str] = ()) -> str:
@@ -60,7 +76,8 @@ def default_targets(spec: Spec, source: str) -> tuple[str, ...]:
 
 def _steps(work: Work) -> list[Step]:
     lifts, outs, fits = lift_steps(work), take_out_steps(work), fit_steps(work)
-    sets = list(set_steps(work))
+    phases = phases_of(work.spec.after, work.target)
+    sets = list(set_steps(work, phases["set"]))
     if not lifts + outs + fits + sets:
         return []
     touched = [step.place for step in lifts if step.place] + places_of_parts(work)
@@ -73,8 +90,9 @@ def _steps(work: Work) -> list[Step]:
         *outs,
         *_found(work),
         *fits,
+        *still_off_steps(work, phases["dead"]),
         *sets,
-        *(task_step(task, "after") for task in work.spec.after),
+        *power_steps(work, phases["power"]),
     ]
 
 

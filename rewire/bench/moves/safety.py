@@ -2,47 +2,107 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import product
 from math import prod
 
-from rewire.bench.moves.heat import contact_neighbours, is_high, most_volts, spread_over
+from rewire.bench.cautions import (
+    capacitors_of,
+    has_mains,
+    holds_charge,
+    is_big,
+    texts_of,
+    unknown_points,
+)
+from rewire.bench.continuity import continuity, expected
 from rewire.bench.moves.model import Stage, Step
+from rewire.bench.moves.near import contact_neighbours, spread_over
+from rewire.bench.moves.tasks import Deed, deeds_of
 from rewire.bench.moves.work import Work
+from rewire.circuit import LimitReached
 from rewire.circuit.nets import nets_of
 from rewire.compare.roles import part_of
-from rewire.spec.model import Capacitor, Meter, Point, Spec, Switch, Task, Wire
+from rewire.spec.model import Meter, Point, Spec, Switch, Task, Wire
+from rewire.values.assemble import Worked, work_out
+from rewire.values.lug_volts import is_high, most_volts
 
-LOCAL_CODES = (
-    "Local codes and licensed practice come first: this list is an aid to somebody who is "
-    "qualified to do the work, and where it and a code differ, the code holds."
-)
 _MOST_STATES = 24
-
-
-def cautions_of(work: Work) -> tuple[str, ...]:
-    """What stands above the list, the sentence on local codes last."""
-    return (*_of_points(work.spec), *work.spec.cautions, LOCAL_CODES)
-
-
-def _of_points(spec: Spec) -> Iterator[str]:
-    for point in spec.points.values():
-        if point.chassis and point.live:
-            yield (
-                f"{point.name} is live: no mains transformer. Unplugged or not, measure it "
-                "against earth before touching it, and test only behind an isolating transformer."
-            )
+_METERS = (600.0, 1000.0)
+"""Volts that test meters are rated for; common practice, no source."""
+_ORDER: tuple[Deed, ...] = ("live", "unplug", "wait", "open", "discharge", "prove", "other")
+_NO_RESISTOR = re.compile(r"(?!.*(resistor|ohm|bleed|Ω|through))")
 
 
 def safe_steps(spec: Spec) -> Iterator[Step]:
-    """Unplug, discharge, prove dead; then what the spec's procedure says before the work."""
-    yield _safety("Cut off every supply: pull the mains plug, take off battery and aerial")
-    yield _safety(
-        f"Discharge every capacitor through a resistor, one by one{_held(spec)}",
+    """Unplug, wait, open, discharge, prove dead: the spec's own lines, ours where it has none."""
+    own: dict[Deed, list[Task]] = {}
+    for task in spec.before:
+        for deed, piece in deeds_of(task):
+            own.setdefault(deed, []).append(piece)
+    ours = dict(_ours(spec))
+    for deed in _ORDER:
+        yield from (_own(spec, deed, task) for task in own.get(deed, ()))
+        if deed in ours and (deed == "prove" or deed not in own):
+            yield ours[deed]
+
+
+def label_tasks(spec: Spec) -> Iterator[Step]:
+    """Labels and photographs that the spec asks for."""
+    for task in spec.before:
+        for deed, piece in deeds_of(task):
+            if deed == "label":
+                yield task_step(piece, "record")
+
+
+def _own(spec: Spec, deed: Deed, task: Task) -> Step:
+    step = task_step(task, "safe")
+    if deed != "discharge" or not is_big(spec) or not _NO_RESISTOR.match(task.do):
+        return step
+    mind = "bleed through a resistor first, then short; never short a charged bank"
+    return replace(step, caution="; ".join(text for text in (task.caution, mind) if text))
+
+
+def _ours(spec: Spec) -> Iterator[tuple[Deed, Step]]:
+    yield "unplug", _safety(_cut_off(spec))
+    if not holds_charge(spec):
+        return
+    yield "wait", _safety("Wait five minutes: valves cool down, capacitors run down")
+    yield "open", _safety("Open the equipment, and touch nothing in it yet")
+    yield "discharge", _discharge(spec)
+    yield "prove", _safety(f"Prove dead with {_meter(spec)}, proved on a known source before and "
+                           f"after{_list(spec)}")  # fmt: skip
+
+
+def _cut_off(spec: Spec) -> str:
+    battery = re.search(r"\bbatter", texts_of(spec))
+    if has_mains(spec):
+        return "Pull the mains plug" + (", take the battery off" if battery else "")
+    return "Take the battery off" if battery else "Cut off every supply"
+
+
+def _discharge(spec: Spec) -> Step:
+    names = [part.name for part in capacitors_of(spec)]
+    held = f" ({', '.join(names)} and those of the supply)" if names else ""
+    if is_big(spec):
+        return _safety(
+            f"Bleed every high-voltage capacitor{held} through a resistor that is rated for the "
+            "volts, measure that it is empty, then short it and leave the short on",
+            caution="never short a charged bank: it bursts the stick, the capacitor, or you",
+        )
+    return _safety(
+        f"Discharge every capacitor{held} through a resistor, one by one, and measure each",
         caution="stored charge: capacitors hold it for minutes, some for days",
     )
-    yield _safety(f"Prove dead with a meter proved on a known source before and after{_list(spec)}")
-    yield from (task_step(task, "safe") for task in spec.before)
+
+
+def _meter(spec: Spec) -> str:
+    most = max((abs(most_volts(p)) for p in spec.points.values()), default=0.0)
+    rated = next((volts for volts in _METERS if volts >= most), None)
+    if rated is None:
+        return f"a high-voltage probe rated above {most / 1000:g} kV"
+    return f"a meter rated {rated:g} V or more"
 
 
 def task_step(task: Task, stage: Stage) -> Step:
@@ -63,17 +123,11 @@ def _safety(text: str, caution: str | None = None) -> Step:
     return Step(stage="safe", kind="safety", text=text, caution=caution)
 
 
-def _held(spec: Spec) -> str:
-    parts = [p for w in spec.wirings.values() for p in spec.parts_of(w).values()]
-    names = list(dict.fromkeys(p.name for p in parts if isinstance(p, Capacitor)))
-    return f" ({', '.join(names)} and those of the supply)" if names else ""
-
-
 def _list(spec: Spec) -> str:
     """Where to measure: high points with their volts, then those of which nothing is known."""
     points = [p for p in spec.points.values() if not p.chassis]
     high = [f"{p.name} ({most_volts(p):g} V)" for p in points if is_high(p)]
-    open_ = [p.name for p in points if p.volts is None and p.rises_to is None]
+    open_ = unknown_points(spec)
     said = "".join(
         f"{lead}{', '.join(names)}"
         for lead, names in ((": at ", high), ("; volts not given, so here too: ", open_))
@@ -90,6 +144,7 @@ def record_steps(work: Work, touched: Sequence[str], wires: Sequence[Wire]) -> I
         touched: places of the first wiring where something is lifted or taken out.
         wires: of the first wiring, those that are lifted.
     """
+    yield from label_tasks(work.spec)
     if wires:
         yield Step(
             stage="record", kind="label",
@@ -123,14 +178,35 @@ def _measurements(work: Work, touched: Sequence[str]) -> Iterator[Step]:
     care = f"an ohmmeter drives current through {' and '.join(meters)}: take its lowest current"
     if base is None:
         return
-    for number, point in enumerate(p for p in points if p is not base):
+    worked = _worked(work)
+    others = [point for point in points if point is not base]
+    for number, point in enumerate(others):
         states = tuple(_states(work, point))
         yield Step(
             stage="record", kind="measure", place=point.name, destination=base.name,
             states=states, note=care if meters and number == 0 else None,
+            expects=tuple(_expected(work, worked, (point.name, base.name), states)),
             text=f"Measure the resistance from {point.name} to {base.name}"
             f"{_in_positions(states)}, and write it down",
         )  # fmt: skip
+
+
+def _expected(
+    work: Work, worked: Worked | None, pair: tuple[str, str], states: Sequence[Mapping[str, str]]
+) -> Iterator[str]:
+    """What the first wiring gives, position by position; nothing where that is too large a sum."""
+    firsts = {name: control.positions[0] for name, control in work.spec.controls.items()}
+    full = [firsts | dict(state) for state in states or ({},)]
+    if worked is not None:
+        probes = continuity(worked.board, worked.values, [pair], full)
+        yield from (expected(probe) for probe in probes)
+
+
+def _worked(work: Work) -> Worked | None:
+    try:
+        return work_out(work.spec, work.source)
+    except LimitReached:
+        return None  # the list does not hang on it; `rewire buzz` says which limit
 
 
 def _points_about(work: Work, touched: Sequence[str]) -> list[Point]:
@@ -167,6 +243,13 @@ def _in_positions(states: Sequence[Mapping[str, str]]) -> str:
 def state_words(state: Mapping[str, str]) -> str:
     """``METER BIAS``, ``SEND RECEIVE with FUNCTION TUNE``."""
     return " with ".join(f"{name} {at}" for name, at in state.items())
+
+
+def measured(step: Step) -> Iterator[tuple[str, str]]:
+    """Of a measurement each position, and what it should be there as far as the spec knows."""
+    for number, state in enumerate(step.states or ({},)):
+        should = step.expects[number] if number < len(step.expects) else ""
+        yield state_words(state), f" (should be {should})" if should else ""
 
 
 def places_of_parts(work: Work) -> list[str]:

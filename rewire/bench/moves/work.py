@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 
 from rewire.bench.moves.adopting import Adopted, adopt
 from rewire.bench.moves.groups import Group, Regrouping, groups_of, regrouped, to_join
-from rewire.bench.moves.heat import hot_places
 from rewire.bench.moves.links import links_of
 from rewire.bench.moves.matching import Matching, match
 from rewire.bench.moves.parts import Turnover, as_it_lies, turnover
 from rewire.bench.moves.tags import Tags, tags_of
 from rewire.bench.moves.values import fitted
 from rewire.spec.model import Spec, Wiring
+from rewire.values.lug_volts import LugVolts, lug_volts
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +32,9 @@ class Work:
     """Places that hang together, and those of the same net that they must be joined to."""
     tags: Tags
     values: Mapping[str, str]
-    hot_before: Mapping[str, str]
-    """Place of the first wiring → its caution."""
-    hot_after: Mapping[str, str]
+    hot_before: Mapping[str, LugVolts]
+    """Place of the first wiring → the volts it can stand at, from 50 V on."""
+    hot_after: Mapping[str, LugVolts]
 
 
 def work_between(spec: Spec, source: Wiring, target: Wiring) -> Work:
@@ -60,5 +60,5 @@ def work_between(spec: Spec, source: Wiring, target: Wiring) -> Work:
         spec=spec, source=source, target=target, turn=turn, links=links, nets=nets,
         adopted=tuple(adopted), joins=tuple(join for net in parts for join in to_join(net)),
         tags=tags_of(source.name, links.pairs), values=fitted(spec, target),
-        hot_before=hot_places(spec, source), hot_after=hot_places(spec, target),
+        hot_before=lug_volts(spec, source), hot_after=lug_volts(spec, target),
     )  # fmt: skip

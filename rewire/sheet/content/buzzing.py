@@ -5,21 +5,30 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
-from rewire.bench.continuity import Pair, Positions, Probe, marked, overdriven
+from rewire.bench.continuity import (
+    LEADS,
+    Pair,
+    Positions,
+    Probe,
+    expected,
+    good_range,
+    marked,
+    overdriven,
+)
 from rewire.bench.moves.safety import capital
 from rewire.circuit.resistance import COLD
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words
 from rewire.sheet.packet import Packet
 from rewire.spec.model import Lamp, Wiring
-from rewire.values.units import in_ohms
 
 _ACROSS = 5
 """Positions side by side in one table; more go into the next."""
 _BEFORE = (
     "Power off, everything discharged, this wiring alone: 'open' and every figure count on what "
     "the spec declares. What else hangs on these places in the set reads along, so record the "
-    "same pairs before anything is lifted. A beeper also sounds through a few ohms: 'closed' is "
-    "less than an ohm above the leads touched together."
+    "same pairs before anything is lifted. Touch the leads together first and take that off: "
+    f"'closed' is under {LEADS:g} Ω above it. A beeper sounds through a low shunt too: where ohms "
+    "stand here, read ohms. In brackets from what to what a reading is good."
 )
 _DELICATE = (
     "An ohmmeter drives current through a meter's movement and may bend its pointer: where the "
@@ -74,16 +83,6 @@ def _position(
 
 
 def _cell(probe: Probe) -> Cell:
-    said = marked(expected(probe), probe)
+    good = good_range(probe)
+    said = marked(expected(probe), probe) + (f" ({good})" if good else "")
     return Cell(said, box=True, bold=probe.expect == "closed")
-
-
-def expected(probe: Probe) -> str:
-    """What must be found, in words."""
-    if probe.expect == "ohms":
-        said = "ohms unknown" if probe.ohms is None else in_ohms(probe.ohms, 3)
-    else:
-        said = probe.expect
-    if probe.diodes:
-        said += f"; {', '.join(probe.diodes)} conducts one way"
-    return said

@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Iterator
 
 from rewire.bench.calibration import Explanation, Point, Run
+from rewire.bench.continuity import expected
 from rewire.bench.moves.model import Difference
 from rewire.bench.record import Line, Record
-from rewire.sheet.content.buzzing import expected
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
 from rewire.values.units import in_ohms, with_unit

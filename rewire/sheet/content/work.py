@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import groupby
 
-from rewire.bench.moves.model import STAGES, Moves, Stay, Step
+from rewire.bench.moves.model import DO_NOT_BUILD, STAGES, Moves, Stay, Step
+from rewire.bench.moves.safety import measured
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
 
@@ -20,12 +21,20 @@ def work_sections(packet: Packet) -> Iterator[Section]:
 
 
 def _blocks(moves: Moves) -> Iterator[Block]:
+    if moves.broken:
+        yield Words(f"BROKEN: {moves.target} {DO_NOT_BUILD}.", mark="!", bold=True)
+    if moves.live:
+        volts = tuple(
+            (Cell(one.volts.said, bold=True), Cell(", ".join(one.lugs))) for one in moves.live
+        )
+        yield Table(("volts", "lugs"), volts, (46.0, 144.0), "Live while there is power")
     for stage, steps in groupby(moves.steps, key=lambda step: step.stage):
-        yield Table(
+        table = Table(
             ("", "", "lug", STAGES[stage], "caution"),
             tuple(_step(step) for step in steps),
             (5.0, 9.0, 22.0, 100.0, 54.0),
         )
+        yield used_columns(table, ("",))
     if moves.stays:
         yield Words("These stay as they are: see that they are there before the work begins.")
         head = ("", "wire", "from", "to", "colour", "note")
@@ -48,9 +57,7 @@ def _step(step: Step) -> tuple[Cell, ...]:
 
 def _blanks(step: Step) -> Iterator[str]:
     """Room to write down what was measured, position by position."""
-    for state in step.states or ({},):
-        at = ", ".join(f"{name} {position}" for name, position in state.items())
-        yield f"{at} {_BLANK}".strip()
+    yield from (f"{at} {_BLANK}{should}".strip() for at, should in measured(step))
 
 
 def _stay(stay: Stay) -> tuple[Cell, ...]:

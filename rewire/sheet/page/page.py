@@ -19,6 +19,8 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from rewire import __version__
+from rewire.bench.cautions import cautions_of
+from rewire.bench.moves.model import DO_NOT_BUILD
 from rewire.circuit.states import LimitReached
 from rewire.compare.telling import tellings
 from rewire.draw.marked.view import marked_panels
@@ -26,7 +28,6 @@ from rewire.draw.paint import MARK
 from rewire.draw.scanned.view import scanned_panels
 from rewire.draw.scene import Paper
 from rewire.draw.swatches import SHADES
-from rewire.sheet.cautions import cautions_of
 from rewire.sheet.content.records import Cell
 from rewire.sheet.packet import Packet
 from rewire.sheet.page.carried import Data
@@ -90,6 +91,8 @@ def page(
         verdicts=[verdict_of(spec, telling) for telling in tellings(packet.results)],
         built_otherwise=built_otherwise(packet.record),
         cautions=cautions_of(spec),
+        broken=[moves.target for moves in packet.moves if moves.broken],
+        do_not_build=DO_NOT_BUILD,
         wirings=[_shown(packet, w, n, paper) for n, w in enumerate(packet.wirings)],
         chapters=_in_order([*chapters_of(packet), *_pictured(packet, paper)], asked),
         asked=asked,

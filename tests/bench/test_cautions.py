@@ -1,0 +1,87 @@
+"""Cautions: only where the spec gives cause, its own first, and few of them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from rewire.bench.cautions import LOCAL_CODES, cautions_of
+from rewire.spec import read_spec
+from tests.spec.builders import read
+
+ROOT = Path(__file__).parents[2]
+SPECS = sorted((ROOT / "specs").glob("*.yaml"))
+
+
+def quiet(**more: Any) -> dict[str, Any]:
+    """A set of 1.5 V with a meter, of which nothing can hurt."""
+    wiring = {
+        "parts": {"M1": {"meter": "1 mA", "resistance": "50 ohm"}},
+        "wires": [["A", "M1.+"], ["M1.-", "CH"]],
+    }
+    return {
+        "rewire": "1",
+        "title": "quiet",
+        "points": {"CH": {"chassis": "yes"}, "A": {"volts": "1.5 V"}},
+        "wirings": {"original": wiring, "substitute": wiring},
+    } | more
+
+
+def said(**more: Any) -> str:
+    return " ".join(cautions_of(read(quiet(**more))))
+
+
+def test_where_nothing_can_hurt_local_codes_stand_alone() -> None:
+    assert cautions_of(read(quiet())) == (LOCAL_CODES,)
+
+
+@pytest.mark.parametrize(("more", "words"), [
+    ({"equipment": "Photometer with a selenium cell"}, ["selenium", "solder", "break", "burn"]),
+    ({"summary": "an exciter"}, ["RF burns", "dummy load"]),
+    ({"found": [{"what": "oil-filled capacitors leak"}]}, ["PCB"]),
+    ({"found": [{"what": "asbestos sleeving on the heater leads"}]}, ["asbestos", "strip"]),
+    ({"found": [{"what": "perished rubber on the mains lead"}]}, ["rubber"]),
+    ({"found": [{"what": "glass of the meter cracked"}]}, ["radium"]),
+    ({"procedure": {"before": [{"do": "open the meter and swap the old dial"}]}}, ["radium"]),
+    ({"equipment": "a lead-acid battery on wheels"}, ["lead battery", "spark"]),
+    ({"points": {"CH": {"chassis": "yes"}, "A": {"volts": "3 kV"}}}, ["3000 V", "PCB", "M1"]),
+    ({"points": {"CH": {"chassis": "yes"}, "A": {"volts": "-50 V"}}}, ["A -50 V", "zero screw"]),
+    ({"points": {"CH": {"chassis": "yes"}, "A": {}}}, ["dangerous until measured: A"]),
+    ({"points": {"CH": {"chassis": "live"}, "A": {"volts": "1 V"}}}, ["CH is live"]),
+])  # fmt: skip
+def test_a_cause_in_the_spec_brings_its_caution(more: dict[str, Any], words: list[str]) -> None:
+    """Common practice, no source: what each of these does to people is known in the trade."""
+    told = said(**more)
+    for word in words:
+        assert word.lower() in told.lower(), (word, told)
+    for word in ("selenium", "RF burns", "asbestos", "radium", "lead battery"):
+        if not any(word.lower() in known.lower() for known in words):
+            assert word.lower() not in told.lower()
+
+
+def test_below_50_volts_nothing_is_said_of_volts() -> None:
+    """The limit of 50 V is the project's own."""
+    low = said(points={"CH": {"chassis": "yes"}, "A": {"volts": "49.9 V"}})
+    assert low == LOCAL_CODES
+
+
+def test_the_specs_own_cautions_come_first_and_are_not_repeated() -> None:
+    own = ["RF burns, never key it open", "Mind the spring"]
+    told = cautions_of(read(quiet(cautions=own, equipment="A transmitter")))
+    assert told == (*own, LOCAL_CODES)
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_the_shipped_specs_have_two_to_five_lines(path: Path) -> None:
+    spec = read_spec(path)
+    told = cautions_of(spec)
+    assert told[: len(spec.cautions)] == spec.cautions
+    assert told[-1] == LOCAL_CODES
+    assert 2 <= len(told) <= 5
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_no_shipped_spec_has_an_old_dial_opened(path: Path) -> None:
+    assert "radium" not in " ".join(cautions_of(read_spec(path)))
