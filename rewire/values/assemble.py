@@ -23,6 +23,7 @@ from rewire.values.choosing import (
 )
 from rewire.values.circuits import NOT_A_SUM, Circuit
 from rewire.values.combos import Stock, what_is_left
+from rewire.values.conduction import NOT_RECTIFIED, begins_to_conduct, is_rectified
 from rewire.values.contacts import contact_warnings
 from rewire.values.faults import single_faults
 from rewire.values.fitting import Found, Unknown, fit, unknowns_of
@@ -41,7 +42,7 @@ from rewire.values.moments import while_switching
 from rewire.values.pots import pot_answer
 from rewire.values.reach import trimmed
 from rewire.values.readings import Point, Setup, disagreeing, point, setup, shown_state
-from rewire.values.stress import diode_warnings, part_stresses, stress_warnings
+from rewire.values.stress import part_stresses, stress_warnings
 from rewire.values.tolerance import extremes, parts_of, shares, unstated
 from rewire.values.units import in_ohms, with_unit
 from rewire.values.warmth import warmed
@@ -191,7 +192,6 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
         *_bench_notice(board, tests),
         *stress_warnings(board, stresses),
         *contact_warnings(board, setups, values),
-        *diode_warnings(board, setups, values),
     )
     return WiringValues(
         wiring=board.wiring.name,
@@ -251,12 +251,21 @@ def _readout(worked: Worked, original: Worked, name: str, wishes: Wishes) -> Rea
         note = f"it depends on {', '.join(loose)}, which 'when' does not fix to one position"
         return Readout(name, state, meter, None, None, before, None, note=note, refused=True)
     found = point(board, ready.circuit, worked.values)
+    if ready.reading.ac and meter is not None and not is_rectified(board, ready):
+        return Readout(
+            name, state, meter, None, found.insertion, before, None, note=NOT_RECTIFIED, dead=True
+        )
     if found.amps is None or not ready.full_scale:
         note = found.why or "the meter's full-scale current is not known"
         return Readout(
             name, state, meter, None, found.insertion, before, found.amps,
             note=note, dead=_dead(ready.circuit),
         )  # fmt: skip
+    bends = None
+    if worked.complete(ready) and not ready.reading.ac:
+        bends = begins_to_conduct(board, ready, worked.known)
+    if bends is not None:
+        return Readout(name, state, meter, None, found.insertion, before, None, note=bends)
     return _full_readout(worked, ready, found, before, state, wishes)
 
 

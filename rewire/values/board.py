@@ -8,7 +8,7 @@ a contact. A branch takes its ohms from a value, a pot's leg from two of them.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import inf
 
 import numpy as np
@@ -134,6 +134,12 @@ class Board:
         return [
             None if v.nominal is None else np.array([v.nominal], dtype=float) for v in self.values
         ]
+
+    def with_branch(self, name: str, ends: tuple[int, int], ohms: float) -> Board:
+        """The same with one more branch of so many ohms, exactly; its value is the last."""
+        more = Value(name, name, ohms)
+        branch = Branch(name, ends, len(self.values))
+        return replace(self, values=[*self.values, more], branches=[*self.branches, branch])
 
     def of_part(self, part: str) -> list[int]:
         """Numbers of the values of a part, the setting of a pot last."""

@@ -132,7 +132,7 @@ def controls_between(board: Board, pairs: Iterable[Ends]) -> set[str]:
     return {branch.control for branch in on_ways if branch.control is not None}
 
 
-def circuit_of(board: Board, reading: Reading, meter: Meter | None, state: State) -> Circuit:
+def circuit_of(board: Board, reading: Reading, meter: str | None, state: State) -> Circuit:
     """The circuit of a reading with the controls in ``state`` (those that can matter)."""
     pairs = pairs_of(board, reading)
     if pairs is None:
@@ -174,7 +174,7 @@ def standing_without_way(
 def _standing(
     board: Board,
     reading: Reading,
-    meter: Meter | None,
+    meter: str | None,
     pairs: Sequence[Ends],
     reach: Reach,
     without: Circuit,
@@ -217,35 +217,35 @@ def _only_through_diodes(
     board: Board,
     closed: Sequence[Branch],
     pairs: Sequence[Ends],
-    meter: Meter | None,
+    meter: str | None,
     carrying: Sequence[Branch],
 ) -> bool:
     """Whether the meter is reached, but only through what a DC sum takes as open."""
-    if meter is None or not board.blocked or any(b.part == meter.name for b in carrying):
+    if meter is None or not board.blocked or any(b.part == meter for b in carrying):
         return False
     blocked = [Branch(part, (a, b), NO_SECTION) for part, a, b in board.blocked]
     wide = Reach.over([*closed, *blocked]).between(pairs)
-    return any(branch.part == meter.name for branch in wide)
+    return any(branch.part == meter for branch in wide)
 
 
 def _circuit(
     board: Board,
     reading: Reading,
-    meter: Meter | None,
+    meter: str | None,
     pairs: Sequence[Ends],
     carrying: Sequence[Branch],
     blind_way: bool,
 ) -> Circuit:
     number = {node: i for i, node in enumerate(dict.fromkeys(_nodes(pairs, carrying)))}
     branches = tuple(_renumbered(branch, number) for branch in carrying)
-    at = next((i for i, b in enumerate(branches) if meter and b.part == meter.name), None)
+    at = next((i for i, b in enumerate(branches) if b.part == meter), None)
     why = None
     if meter is None:
         why = f"no part of {board.wiring.name} has the role of its meter"
     elif blind_way:
         why = NOT_A_SUM
     elif at is None:
-        why = f"{meter.name} is not in circuit"
+        why = f"{meter} is not in circuit"
     return Circuit(
         count=len(number),
         branches=branches,

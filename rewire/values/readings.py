@@ -86,7 +86,8 @@ def setup(board: Board, states: States, reading: Reading) -> Setup | None:
     found = [numbered(board, state) for state in frame.states(mask)]
     if not found:
         return None
-    circuits = tuple(circuit_of(board, reading, meter, state) for state in found)
+    name = meter.name if meter else None
+    circuits = tuple(circuit_of(board, reading, name, state) for state in found)
     return Setup(reading, meter, tuple(found), circuits)
 
 

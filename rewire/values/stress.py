@@ -11,7 +11,6 @@ import numpy as np
 from rewire.circuit.dc import Array
 from rewire.spec.model import Capacitor, Diode, Fuse, Lamp, Part, Pot, Resistor, Strip, Switch
 from rewire.values.board import Board
-from rewire.values.circuits import NOT_A_SUM
 from rewire.values.flows import Flow, flows
 from rewire.values.model import Caution, PartStress
 from rewire.values.readings import Setup
@@ -25,8 +24,6 @@ _STANDS_WELL = 350.0
 """Volts that a half-watt resistor often stands; common practice, no source."""
 _UNSTATED_WATTS = 0.125
 """Watts above which a rating should be stated: half of a quarter; common practice, no source."""
-_CONDUCTS = {"silicon": 0.4, "germanium": 0.1}
-"""Volts at which a diode begins to take a share worth reading, from memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,78 +214,3 @@ def _unstated(part: Part, one: PartStress) -> Iterator[Caution]:
             f"{f'{few} to {many}' if 1 < few < many else many} alike in series"
         )
         yield Caution("working-volts", said, False, one.part)
-
-
-def diode_warnings(
-    board: Board, setups: Sequence[Setup], values: Sequence[Array | None]
-) -> Iterator[Caution]:
-    """Diodes that would conduct before the meter is at full scale, each once.
-
-    A reading that only comes through a diode is passed over: that one has to conduct.
-    """
-    summed = [setup for setup in setups if setup.circuit.why != NOT_A_SUM]
-    diodes = [p for p in board.parts.values() if isinstance(p, Diode)]
-    volts = {s.reading.name: _node_volts(board, s, values) for s in summed} if diodes else {}
-    for diode in diodes:
-        begins = _begins(diode)
-        anode, cathode = (board.node(diode.terminal(lug)) for lug in ("A", "K"))
-        drops = {
-            reading: at[anode] - at[cathode]
-            for reading, at in volts.items()
-            if anode in at and cathode in at
-        }
-        over = {name: drop for name, drop in drops.items() if begins and drop > begins}
-        if over:
-            said = (
-                f"{diode.name} has {with_unit(max(over.values()), 'V', 3)} forward across it at "
-                f"full scale of {', '.join(over)} and conducts from about "
-                f"{with_unit(begins, 'V', 3)}: the meter will read low near full scale, and "
-                "these sums take it as open"
-            )
-            yield Caution("diode", said, False, diode.name)
-
-
-def _begins(diode: Diode) -> float | None:
-    if diode.forward_volts is not None:
-        return 0.7 * diode.forward_volts
-    return _CONDUCTS.get(diode.material) if diode.material else None
-
-
-def _node_volts(board: Board, setup: Setup, values: Sequence[Array | None]) -> dict[int, float]:
-    """Volts of the board's nodes that a reading's circuit reaches, against one of its nodes."""
-    carried = carried_by(setup, values)
-    circuit = setup.circuit
-    if carried is None:
-        return {}
-    volts = {circuit.ends[1]: 0.0}
-    growing = True
-    while growing:
-        growing = False
-        for branch, flow in zip(circuit.branches, carried, strict=True):
-            one, other = branch.ends
-            if (one in volts) != (other in volts):
-                growing = True
-                if one in volts:
-                    volts[other] = volts[one] - flow.volts
-                else:
-                    volts[one] = volts[other] + flow.volts
-    return _hanging(board, setup, {circuit.nodes[n]: v for n, v in volts.items()})
-
-
-def _hanging(board: Board, setup: Setup, volts: dict[int, float]) -> dict[int, float]:
-    """The same with nodes that hang on by closed branches without current."""
-    state = setup.states[0]
-    closed = [
-        b
-        for b in board.branches
-        if b.control is None or (b.control in state and b.closed(dict(state)))
-    ]
-    growing = True
-    while growing:
-        growing = False
-        for branch in closed:
-            one, other = branch.ends
-            if (one in volts) != (other in volts):
-                volts[other if one in volts else one] = volts[one if one in volts else other]
-                growing = True
-    return volts
