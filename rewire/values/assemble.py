@@ -11,7 +11,7 @@ from rewire.circuit.dc import Array
 from rewire.circuit.states import LimitReached, States
 from rewire.spec.model import Pot, Resistor, Spec, Wiring
 from rewire.values.benchtest import bench_test
-from rewire.values.board import Board, board_of
+from rewire.values.board import Board, board_of, leaded_board
 from rewire.values.chance import SEED, spread
 from rewire.values.choosing import (
     DRAWER,
@@ -21,7 +21,7 @@ from rewire.values.choosing import (
     series_of,
     single,
 )
-from rewire.values.circuits import NOT_A_SUM, Circuit
+from rewire.values.circuits import NOT_A_SUM, Circuit, answer
 from rewire.values.combos import Stock, what_is_left
 from rewire.values.conduction import NOT_RECTIFIED, begins_to_conduct, is_rectified
 from rewire.values.contacts import contact_warnings
@@ -42,7 +42,7 @@ from rewire.values.moments import while_switching
 from rewire.values.pots import pot_answer
 from rewire.values.reach import trimmed
 from rewire.values.readings import Point, Setup, disagreeing, point, setup, shown_state
-from rewire.values.stress import part_stresses, stress_warnings
+from rewire.values.stress import carried_by, part_stresses, stress_warnings
 from rewire.values.tolerance import extremes, parts_of, shares, unstated
 from rewire.values.units import in_ohms, with_unit
 from rewire.values.warmth import warmed
@@ -50,6 +50,12 @@ from rewire.values.warmth import warmed
 FAR_PERCENT = 5.0
 """Percent of its value by which a resistor is off too much for any panel meter; common
 practice, no source."""
+
+
+LOW_OHMS = 10.0
+"""Ohm in all below which the copper of the wires counts in a reading."""
+_LEADS_PERCENT = 0.5
+"""Percent of full scale that a wire inside the meter's loop may make without a word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +188,8 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
     board, values = worked.board, worked.values
     setups = list(worked.setups.values())
     stresses = part_stresses(board, setups, values, wishes.overload)
-    readouts = tuple(_readout(worked, original, name, wishes) for name in board.wiring.readings)
+    leaded, was = with_leads(worked), with_leads(original)
+    readouts = tuple(_readout(leaded(n), was(n), n, wishes) for n in board.wiring.readings)
     faults, switching, limits = _mishaps(worked)
     asked = (bench_test(board, s, values, board.spec.bench) for s in setups)
     tests = [test for test in asked if test is not None]
@@ -192,6 +199,7 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
         *_bench_notice(board, tests),
         *stress_warnings(board, stresses),
         *contact_warnings(board, setups, values),
+        *(said for n in board.wiring.readings for said in _leads_told(leaded(n), n)),
     )
     return WiringValues(
         wiring=board.wiring.name,
@@ -206,6 +214,52 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
         refusals=tuple(_refusals(worked)),
         overload=wishes.overload,
     )
+
+
+def with_leads(worked: Worked) -> Callable[[str], Worked]:
+    """By the name of a reading: the same with the copper of its wires, where that counts."""
+    board = leaded_board(worked.board.spec, worked.board.wiring)
+    low = [n for n in worked.setups if (_insertion(worked, n) or 0.0) < LOW_OHMS]
+    if board is None or not low:
+        return lambda _: worked
+    values, known = board.nominal(), dict[int, int]()
+    numbers = {(v.part, v.name): n for n, v in enumerate(board.values)}
+    for number, value in enumerate(worked.board.values):
+        known[number] = here = numbers[value.part, value.name]
+        board.values[here], values[here] = value, worked.values[number]
+    states = States(board.spec.controls, board.spec.never)
+    ready = {n: setup(board, states, worked.setups[n].reading) for n in low}
+    setups = {name: one for name, one in ready.items() if one is not None}
+    unknowns = [
+        replace(u, number=known[u.number], setup=setups[u.setup.reading.name])
+        for u in worked.unknowns
+        if u.setup.reading.name in setups
+    ]
+    leaded = Worked(board, setups, unknowns, values, worked.found)
+    return lambda name: leaded if name in setups else worked
+
+
+def _leads_told(worked: Worked, name: str) -> Iterator[Caution]:
+    """Wires that carry the main current inside the meter's loop, and what that does."""
+    ready = worked.setups.get(name)
+    carried = None if ready is None else carried_by(ready, worked.values)
+    if ready is None or carried is None or ready.circuit.meter is None or not ready.full_scale:
+        return
+    own = carried[ready.circuit.meter].at_most
+    for branch, flow in zip(ready.circuit.branches, carried, strict=True):
+        if branch.part in worked.board.parts or flow.at_most < 2.0 * own:
+            continue
+        bare = list(worked.known)
+        bare[branch.value] = np.zeros(1)
+        with_it, without = (answer(ready.circuit, v).amps for v in (worked.known, bare))
+        off = 100.0 * float(with_it[0] - without[0]) / ready.full_scale
+        if abs(off) >= _LEADS_PERCENT:
+            said = (
+                f"{name}: {branch.part} ({in_ohms(float(worked.known[branch.value][0]), 2)}) "
+                f"carries the main current inside the meter's loop: {off:+.1f} % of full scale; "
+                "land the meter's leads on the shunt itself (four-terminal)"
+            )
+            yield Caution("leads", said, first=True)
 
 
 def _mishaps(worked: Worked) -> tuple[list[Mishap], list[Mishap], list[Caution]]:

@@ -34,6 +34,7 @@ from rewire.spec.model import (
     Wiring,
 )
 from rewire.values.units import in_ohms
+from rewire.values.wire import copper_ohms
 
 WORN_CONTACT = 0.02
 """Ohm: the most a contact may have after endurance, MIL-DTL-18396E 3.5.4.10 (10 mΩ new)."""
@@ -179,6 +180,24 @@ def bench_board(spec: Spec, wiring: Wiring) -> Board:
         ends = board.node(wire.ends[0]), board.node(wire.ends[1])
         board.branches.append(Branch(name, ends, board.add(Value(name, name, 0.0))))
     _add_contacts(board)
+    return board
+
+
+def leaded_board(spec: Spec, wiring: Wiring) -> Board | None:
+    """A wiring as branches, wires of known length and gauge among them; None if there are none."""
+    leads = {wire.id: ohms for wire in wiring.wires if (ohms := copper_ohms(wire))}
+    if not leads:
+        return None
+    bare = replace(wiring, wires=tuple(w for w in wiring.wires if w.id not in leads))
+    board = _empty(spec, wiring, nets_of(spec, bare))
+    for part in board.parts.values():
+        _add_part(board, part)
+    _add_contacts(board)
+    for wire in wiring.wires:
+        if wire.id in leads:
+            ends = board.node(wire.ends[0]), board.node(wire.ends[1])
+            value = board.add(Value(f"wire {wire.id}", f"wire {wire.id}", leads[wire.id]))
+            board.branches.append(Branch(f"wire {wire.id}", ends, value))
     return board
 
 

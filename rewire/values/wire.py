@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import pi
 
 from rewire.spec.gauge import awg_diameter
+from rewire.spec.model import Wire
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,16 @@ def ohms_per_metre(gauge: int, metal: str = "copper") -> float:
     """
     square_mm = pi / 4.0 * (1000.0 * awg_diameter(gauge)) ** 2
     return METALS[metal].resistivity / square_mm
+
+
+def copper_ohms(wire: Wire) -> float | None:
+    """Resistance of a wire at 20 °C, ohm; None where its length or its cross-section is not given.
+
+    Source: copper 1/58 Ω mm²/m (IACS, NBS Handbook 100).
+    """
+    if wire.length_metres is None or not wire.square_mm:
+        return None
+    return METALS["copper"].resistivity * wire.length_metres / wire.square_mm
 
 
 def wire_length(ohms: float, gauge: int, metal: str = "copper") -> float:
