@@ -64,6 +64,8 @@ def _reading(one: Readout) -> JSON:
         "accept_percent": one.accept_percent,
         "insertion_ohms": finite(one.insertion_ohms),
         "original_insertion_ohms": finite(one.original_insertion_ohms),
+        "loading_percent": one.loading_percent,
+        "original_loading_percent": one.original_loading_percent,
         "meter_amps": finite(one.meter_amps),
         "off": one.off,
         "refused": one.refused,

@@ -27,6 +27,7 @@ from rewire.values.conduction import NOT_RECTIFIED, begins_to_conduct, is_rectif
 from rewire.values.contacts import contact_warnings
 from rewire.values.faults import single_faults
 from rewire.values.fitting import Found, Unknown, fit, unknowns_of
+from rewire.values.loading import loading_note, loading_percent, loading_told
 from rewire.values.model import (
     USUAL_ACCEPT,
     BenchTest,
@@ -39,9 +40,11 @@ from rewire.values.model import (
     WiringValues,
 )
 from rewire.values.moments import while_switching
+from rewire.values.neglected import neglected
 from rewire.values.pots import pot_answer
 from rewire.values.reach import trimmed
 from rewire.values.readings import Point, Setup, disagreeing, point, setup, shown_state
+from rewire.values.shorts import shorts
 from rewire.values.stress import carried_by, part_stresses, stress_warnings
 from rewire.values.tolerance import extremes, parts_of, shares, unstated
 from rewire.values.units import in_ohms, with_unit
@@ -189,7 +192,9 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
     setups = list(worked.setups.values())
     stresses = part_stresses(board, setups, values, wishes.overload)
     leaded, was = with_leads(worked), with_leads(original)
-    readouts = tuple(_readout(leaded(n), was(n), n, wishes) for n in board.wiring.readings)
+    readouts = tuple(
+        _loaded(board, _readout(leaded(n), was(n), n, wishes)) for n in board.wiring.readings
+    )
     faults, switching, limits = _mishaps(worked)
     asked = (bench_test(board, s, values, board.spec.bench) for s in setups)
     tests = [test for test in asked if test is not None]
@@ -200,6 +205,7 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
         *stress_warnings(board, stresses),
         *contact_warnings(board, setups, values),
         *(said for n in board.wiring.readings for said in _leads_told(leaded(n), n)),
+        *_surroundings(worked, original, readouts),
     )
     return WiringValues(
         wiring=board.wiring.name,
@@ -214,6 +220,36 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
         refusals=tuple(_refusals(worked)),
         overload=wishes.overload,
     )
+
+
+def _loaded(board: Board, one: Readout) -> Readout:
+    """The same with what the meter takes away from the set, here and in the original."""
+    reading = board.wiring.readings[one.name]
+    now, was = (
+        loading_percent(board.spec, reading, ohms)
+        for ohms in (one.insertion_ohms, one.original_insertion_ohms)
+    )
+    notes = [said for said in (one.note, loading_note(reading, now, was)) if said]
+    return replace(
+        one, loading_percent=now, original_loading_percent=was, note="; ".join(notes) or None
+    )
+
+
+def _surroundings(
+    worked: Worked, original: Worked, readouts: Sequence[Readout]
+) -> Iterator[Caution]:
+    """What the set and the meter do to each other beside the readings themselves."""
+    board = worked.board
+    yield from shorts(board, original.board)
+    for one in readouts:
+        reading, both = board.wiring.readings[one.name], (
+            one.loading_percent, one.original_loading_percent
+        )  # fmt: skip
+        told = loading_told(board.spec, reading, *both)
+        if told is not None:
+            yield told
+    if all(value is not None for value in worked.values):
+        yield from neglected(board, list(worked.setups.values()), worked.known)
 
 
 def with_leads(worked: Worked) -> Callable[[str], Worked]:

@@ -45,6 +45,9 @@ class Readout:
     percent_per_10_kelvin: float | None = None
     note: str | None = None
     refused: bool = False
+    loading_percent: float | None = None
+    original_loading_percent: float | None = None
+    """Percent of the true value that the meter itself takes away, here and in the original."""
     dead: bool = False
     """The drive or the meter has no path here: nothing can be read."""
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from rewire.compare.comparing import compare
 from rewire.spec import read_spec
 from rewire.values import WiringValues, values_of
 from rewire.values.model import Mishap, Readout
@@ -70,3 +71,112 @@ def test_a_standing_current_counts_where_the_reading_s_places_are_joined() -> No
 def test_a_standing_current_against_the_reading_s_own_keeps_its_sign(name: str) -> None:
     """With R1 open, A goes up to its 100 V, over 10.1 kohm: 9.9 times 1 mA, whatever stands by."""
     assert fault(answered(name), "R1 open").times_full_scale == pytest.approx(9.90, rel=1e-3)
+
+
+@pytest.mark.parametrize(("name", "volts"), [
+    # Over the box: 10 V over 7.07 kohm and 191.07 kohm; 1 mA into 7.07 kohm beside 372.1 ohm;
+    # 10 V over 1.818 kohm and 196.218 kohm; over 8.282 kohm and 189.882 kohm.
+    ("p7d", "357 mV"), ("p7b-diode", "353 mV"), ("p7e", "91.8 mV"), ("p7f", "418 mV"),
+])  # fmt: skip
+def test_a_diode_beyond_a_quarter_of_its_volts_leaves_the_reading_unknown(
+    name: str, volts: str
+) -> None:
+    """0.7 V for silicon and 0.3 V for germanium, from memory."""
+    result = answered(name)
+    (one,) = result.readings
+    assert one.deflection is None
+    assert one.note is not None
+    assert f"D1 gets up to {volts} forward" in one.note
+    assert result.answer == "unknown"
+
+
+def test_a_diode_far_below_its_volts_is_open_and_protects_when_the_shunt_goes() -> None:
+    """100 mV of silicon's 700; with the shunt open an ampere lifts it to 1 V: ten times 100 mV."""
+    result = answered("p7-diodes")
+    assert result.readings[0].deflection == pytest.approx(1.0, rel=1e-6)
+    opened = fault(result, "RS open")
+    assert opened.times_full_scale == pytest.approx(10.0, rel=0.01)
+    assert opened.deflection == pytest.approx(10.0, rel=0.01)
+    assert "D1 conducting" in opened.message
+    watts = next(s for s in opened.strains if s.part == "R1")
+    assert watts.has == pytest.approx(400.0, rel=1e-6)
+
+
+def test_a_sense_lead_at_the_far_end_of_the_heavy_wire() -> None:
+    """300 mm of 1.5 mm² at 1/58 ohm mm²/m: 3.448 mohm each, beside 10 mohm."""
+    far = answered("p6-kelvin", "far")
+    wire = 0.3 / 1.5 / 58.0
+    shunt = 0.0100010001 + 2 * wire
+    expected = 10.0 * shunt / (100.0 + shunt) / 1e-3
+    assert reading(far, "amps").deflection == pytest.approx(expected, rel=1e-9)
+    assert far.bad
+    assert "land the meter's leads on the shunt itself (four-terminal)" in said(far)
+    near = answered("p6-kelvin", "original")
+    assert reading(near, "amps").deflection == pytest.approx(1.0, rel=1e-6)
+    assert "four-terminal" not in said(near)
+
+
+def test_a_meter_that_loads_the_set_more_than_the_original_is_told_first() -> None:
+    """1 Mohm beside 100 kohm and beside 2 Mohm."""
+    result = answered("p8-loading", "sub")
+    one = reading(result, "v")
+    assert one.loading_percent == pytest.approx(100.0 * 1.0 / 1.1)
+    assert one.original_loading_percent == pytest.approx(100.0 / 3.0)
+    (told,) = (w for w in result.warnings if w.kind == "loading")
+    assert told.first
+    assert "90.9 % of the true value away, the original took 33.3 %" in told.message
+    assert not any(w.kind == "loading" for w in answered("p8-loading", "original").warnings)
+
+
+def test_what_the_set_has_behind_a_current_is_told() -> None:
+    """2 kohm beside the source's 500 ohm: four fifths of the current that would flow."""
+    (one,) = answered("src").readings
+    assert one.loading_percent == pytest.approx(80.0)
+    assert one.note is not None
+    assert "takes 80 % of the true value away" in one.note
+
+
+def test_a_live_point_in_the_meter_s_own_circuit_is_told_as_not_counted() -> None:
+    """-50 V through 100 kohm, into 100 ohm beside 99.9 kohm: -0.4995 mA of 1 mA."""
+    (told,) = (w for w in answered("p14b").warnings if w.kind == "not-counted")
+    assert told.first
+    amps = -50.0 / (1e5 + 1.0 / (1 / 100 + 1 / 99900)) * 99900 / 100000
+    assert f"moves the pointer by {1e5 * amps:.3g} %" in told.message
+
+
+def test_two_points_of_different_volts_that_are_tied_are_bad() -> None:
+    """400 V behind 10 ohm."""
+    result = answered("short")
+    assert result.bad
+    assert "X, 400 V behind 10 Ω, is tied to CH with K at Q: 40 A" in said(result)
+    assert not answered("short", "original").bad
+
+
+def test_ac_needs_a_rectifier_and_says_what_it_leaves_out() -> None:
+    result = answered("p3-ac")
+    for name in ("plain", "shuntcap"):
+        one = reading(result, name)
+        assert one.deflection is None
+        assert one.off
+        assert one.note is not None
+        assert "needs a rectifier" in one.note
+    for name in ("bridge", "cap"):
+        assert reading(result, name).deflection is None
+        assert not reading(result, name).off
+    assert "notac: AC is an AC point, and the reading does not say ac: yes" in said(result)
+    assert "shuntcap: C2 lies across the circuit of an AC reading" in said(result)
+
+
+def test_a_rule_met_exactly_holds_and_is_watched() -> None:
+    """1 kohm is within and beyond 1 kohm; shorted, it is neither."""
+    assert fault(answered("p19"), "R1 shorted").rules == (0,)
+
+
+def test_a_lamp_is_cold_for_an_isolation() -> None:
+    """6.3 V over 40 mA is 157.5 ohm hot, a tenth of it cold: 858 ohm, not 1000, beyond 900."""
+    spec = read_spec(str(NUMBERS / "p5b.yaml"))
+    (compared,) = compare(spec)
+    assert any(finding.rule == 0 for finding in compared.findings)
+    assert not any(
+        f.rule == 0 for f in compare(read_spec(str(NUMBERS / "p5-lamp.yaml")))[0].findings
+    )
