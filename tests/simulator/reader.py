@@ -68,6 +68,7 @@ class Upset:
     opened: str | None = None
     shorted: str | None = None
     wiper: str | None = None
+    joined: tuple[str, ...] = ()
 
 
 SOUND = Upset()
@@ -291,7 +292,8 @@ class Rig:
             ends = f"{part}.{lugs[0]}", f"{part}.{lugs[-1]}"
             track = _own(part) if part == upset.wiper else _zero
             branches.append(Branch(f"across {part}", part, ends, track))
-        nodes = self.sound if upset.wire is None else self.joined(upset.wire)
+        nodes = self.sound if upset == SOUND else self.joined(upset.wire)
+        nodes.join(upset.joined)
         return Net(branches, nodes)
 
 

@@ -112,13 +112,12 @@ class Taken:
         joined = self.tied[0] and not self.current
         return "sum" if ways_back and not joined and not self.blocked() else "null"
 
-    def in_circuit(self) -> bool:
-        """Whether the meter can carry current."""
-        return not self.tied[0] and any(b.part == self.meter for b in self.net.branches)
-
     def flows(self) -> bool:
         """Whether currents flow that the parts must stand, whatever becomes of the meter."""
-        return all(self.linked) and not self.tied[0]
+        own = self.linked[0] and not self.tied[0]
+        joined = self.tied[0] and not self.current
+        lost = not self.linked[0] and self.current
+        return all(self.linked[1:]) and not joined and not lost and (own or len(self.drives) > 1)
 
     def circuit(self, values: Values, share: Fraction = Fraction(1)) -> Circuit:
         """At so much of full scale, the standing currents with it."""
