@@ -16,6 +16,7 @@ from rewire.values.assemble import Worked, work_out
 from rewire.values.board import Value
 from rewire.values.circuits import answer
 from rewire.values.model import Readout
+from rewire.values.units import in_ohms, with_unit
 
 LEAST_SIGMA = 0.004
 """Share by which a slope read off a panel meter is not known better; common practice, no source."""
@@ -118,6 +119,32 @@ class Calibration:
         if False in told:
             return False
         return True if told and None not in told else None
+
+
+def explanations_said(found: Sequence[Explanation]) -> str:
+    """What stands above the values that would explain a run, or in their place."""
+    if not found:
+        return "No single value explains the scale factors: look for two, or for a mistake."
+    if len(found) == 1:
+        return "One value would explain the scale factors:"
+    return "Any one of these would explain the scale factors, likeliest first:"
+
+
+def explanation_said(one: Explanation) -> str:
+    """What a value would have to be."""
+    if one.unit == "setting":
+        was = "" if one.planned is None else f" instead of {100.0 * one.planned:.1f} %"
+        return f"{one.part} stands at {100.0 * one.found:.1f} % of travel from ccw{was}"
+    if one.unit == "ohm" and one.planned == 0.0:
+        return f"contact {one.name} has {in_ohms(one.found)}: clean it"
+    was = "" if one.planned is None else f" instead of {_shown(one.planned, one.unit)}"
+    off = "" if one.off_percent is None else f", {one.off_percent:+.1f} %"
+    own = f" (its tolerance is {one.tolerance_percent:g} %)" if one.tolerance_percent else ""
+    return f"{one.name} is {_shown(one.found, one.unit)}{was}{off}{own}"
+
+
+def _shown(value: float, unit: str) -> str:
+    return in_ohms(value) if unit == "ohm" else with_unit(value, unit)
 
 
 def calibration_of(spec: Spec, wiring: Wiring, log: BenchLog) -> Calibration:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from rewire.bench.calibration import explanation_said, explanations_said
 from rewire.cli.as_json import JSON
 from rewire.cli.table import table
 from rewire.cli.terminal import Line, Mark
@@ -12,7 +13,7 @@ from rewire.values.units import in_ohms, with_unit
 
 if TYPE_CHECKING:
     from rewire.bench.acceptance import Outcome
-    from rewire.bench.calibration import Calibration, Explanation, Point, Run
+    from rewire.bench.calibration import Calibration, Point, Run
     from rewire.spec.model import Wiring
 
 Said = Line | str
@@ -78,38 +79,12 @@ def _explained(found: Calibration) -> Iterator[Said]:
     if not found.off:
         return
     yield ""
-    if not found.explanations:
-        yield Line("No single value explains the scale factors: look for two, or for a mistake.",
-                   mark="bad")  # fmt: skip
-        return
-    alone = len(found.explanations) == 1
-    title = (
-        "One value would explain the scale factors:"
-        if alone
-        else ("Any one of these would explain the scale factors, likeliest first:")
-    )
-    yield Line(title)
+    mark: Mark = "plain" if found.explanations else "bad"
+    yield Line(explanations_said(found.explanations), mark=mark)
     for number, one in enumerate(found.explanations[:_MOST], 1):
         yield Line(explanation_said(one), 2, f"{number}.")
     if len(found.explanations) > _MOST:
         yield Line(f"and {len(found.explanations) - _MOST} more", 2, "-")
-
-
-def explanation_said(one: Explanation) -> str:
-    """What a value would have to be."""
-    if one.unit == "setting":
-        was = "" if one.planned is None else f" instead of {100.0 * one.planned:.1f} %"
-        return f"{one.part} stands at {100.0 * one.found:.1f} % of travel from ccw{was}"
-    if one.unit == "ohm" and one.planned == 0.0:
-        return f"contact {one.name} has {in_ohms(one.found)}: clean it"
-    was = "" if one.planned is None else f" instead of {_shown(one.planned, one.unit)}"
-    off = "" if one.off_percent is None else f", {one.off_percent:+.1f} %"
-    own = f" (its tolerance is {one.tolerance_percent:g} %)" if one.tolerance_percent else ""
-    return f"{one.name} is {_shown(one.found, one.unit)}{was}{off}{own}"
-
-
-def _shown(value: float, unit: str) -> str:
-    return in_ohms(value) if unit == "ohm" else with_unit(value, unit)
 
 
 def acceptance_report(found: Sequence[Outcome]) -> Iterator[Said]:

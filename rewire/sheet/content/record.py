@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from rewire.bench.calibration import Explanation, Point, Run
+from rewire.bench.calibration import Point, Run, explanation_said, explanations_said
 from rewire.bench.continuity import expected
-from rewire.bench.moves.model import Difference
+from rewire.bench.moves.model import DO_NOT_BUILD, Difference, Moves
 from rewire.bench.record import Line, Record
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
@@ -129,10 +129,8 @@ def _calibration(record: Record) -> Iterator[Block]:
         yield Words(f"Not calibrated: {', '.join(record.unread)}.")
     if record.calibration.off:
         found = record.calibration.explanations
-        one_of = "Any one of these values" if len(found) > 1 else "One value"
-        yield Words(f"{one_of} would explain the scale factors:" if found else
-                    "No single value explains the scale factors.")  # fmt: skip
-        yield from (Words(_explained(one), mark="–") for one in found)
+        yield Words(explanations_said(found))
+        yield from (Words(explanation_said(one), mark="–") for one in found)
     for movement in record.calibration.movements:
         yield Words(
             f"{movement.part} has {in_ohms(movement.ohms)} ± {in_ohms(2.0 * movement.sigma, 2)} "
@@ -175,16 +173,6 @@ def _line_through(run: Run) -> str:
     return said
 
 
-def _explained(one: Explanation) -> str:
-    if one.unit == "setting":
-        return f"{one.part} at {100.0 * one.found:.1f} % of travel from ccw"
-    if one.unit == "ohm" and one.planned == 0.0:
-        return f"contact {one.name} has {in_ohms(one.found)}"
-    value = in_ohms(one.found) if one.unit == "ohm" else with_unit(one.found, "A")
-    off = "" if one.off_percent is None else f", {one.off_percent:+.1f} % of what is planned"
-    return f"{one.name} is {value}{off}"
-
-
 def _acceptance(record: Record) -> Iterator[Block]:
     if not record.acceptance:
         return
@@ -221,7 +209,7 @@ def _done(packet: Packet, target: str) -> Iterator[Block]:
     moves = next((one for one in packet.moves if one.target == target), None)
     if moves is None:
         return
-    yield Words("Done, as planned; what came out otherwise stands in the notes", bold=True)
+    yield Words(_outcome(packet.record, moves), bold=True)
     counts = Counter(step.kind for step in moves.steps)
     parts = [step for step in moves.steps if step.kind in ("mount", "shift")]
     work = [
@@ -238,6 +226,20 @@ def _done(packet: Packet, target: str) -> Iterator[Block]:
     if moves.differences:
         yield Words("Not as the maker had it, and meant", bold=True)
         yield from (Words(_difference(one), mark="–") for one in moves.differences)
+
+
+def _outcome(record: Record | None, moves: Moves) -> str:
+    """Whether the work came out as planned; never where something failed or was not tried."""
+    if moves.broken:
+        return f"BROKEN: {moves.target} {DO_NOT_BUILD}."
+    if record is not None and record.failures:
+        return (
+            f"Not done: {record.failures} of what was measured failed, see below. The work that "
+            "was planned:"
+        )
+    if record is not None and record.open_ends:
+        return f"The work that was planned; {record.open_ends} checks are still to be made"
+    return "Done, as planned; what came out otherwise stands in the notes"
 
 
 def _difference(one: Difference) -> str:

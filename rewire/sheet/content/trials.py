@@ -7,6 +7,7 @@ from math import floor, log10
 
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
+from rewire.spec.benchlog import dial_ends
 from rewire.spec.model import Reading, Wiring
 from rewire.values.model import BenchRow, BenchTest, PotAnswer, Readout, WiringValues
 from rewire.values.units import in_ohms, with_unit
@@ -69,23 +70,12 @@ def _on_dial(reading: Reading, deflection: float | None) -> str:
 
     An arc is named by its ends, ``0-250`` say; any other text gives nothing.
     """
-    ends = _ends(reading.scale)
+    ends = dial_ends(reading.scale)
     if ends is None or deflection is None:
         return ""
     span = ends[1] - ends[0]
-    decimals = max(0, 3 - floor(log10(abs(span)))) if span else 0
+    decimals = max(0, 3 - floor(log10(abs(span))))
     return f"{ends[0] + span * deflection:.{decimals}f}"
-
-
-def _ends(scale: str | None) -> tuple[float, float] | None:
-    parts = (scale or "").split("-")
-    if len(parts) != 2 or not all(_is_number(part) for part in parts):
-        return None
-    return float(parts[0]), float(parts[1])
-
-
-def _is_number(text: str) -> bool:
-    return text.strip().replace(".", "", 1).isdigit() and text.isascii()
 
 
 def _where(reading: Reading) -> str:

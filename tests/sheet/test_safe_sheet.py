@@ -1,0 +1,110 @@
+"""Nobody is hurt by paper: cautions over all, BROKEN on every page, no 'done' over a FAIL."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from rewire.bench.cautions import LOCAL_CODES, cautions_of
+from rewire.bench.record import record_of
+from rewire.compare import compare
+from rewire.draw import audit
+from rewire.draw.scene import Scene
+from rewire.sheet import packet_of, sheet_scenes
+from rewire.sheet.content.record import owner_sections
+from rewire.sheet.content.records import Words
+from rewire.sheet.packet import Packet
+from rewire.sheet.page.page import page
+from rewire.spec import read_spec
+from rewire.spec.benchlog import read_bench_log
+
+ROOT = Path(__file__).parents[2]
+FLAGSHIP = ROOT / "specs" / "valve-amplifier.yaml"
+
+
+def packet(name: str = "substitute") -> Packet:
+    spec = read_spec(FLAGSHIP)
+    return packet_of(spec, compare(spec, [name]), [name])
+
+
+def words(scene: Scene) -> str:
+    return " ".join(t.text for t in scene.texts)
+
+
+@pytest.mark.parametrize("sections", [None, ["work"], ["continuity", "bench"]])
+def test_cautions_stand_over_everything_whatever_is_asked_for(sections: list[str] | None) -> None:
+    made = packet()
+    first = words(sheet_scenes(made, sections=sections)[0])
+    *own, codes = cautions_of(made.spec)
+    assert codes == LOCAL_CODES
+    at = [first.index(text[:40]) for text in (*own, codes)]
+    assert at == sorted(at)
+    for title in ("Verdict", "Make it safe", "Continuity:", "Bench test:"):
+        assert title not in first or at[-1] < first.index(title)
+    told = page(made, b"", sections=sections).decode()
+    assert told.index(LOCAL_CODES[:40]) < told.index('<main id="main">')
+
+
+def test_a_broken_plan_says_so_at_the_head_of_every_page_and_in_the_work() -> None:
+    """The wiring as found, made a plan: it loses the bias return."""
+    spec = read_spec(FLAGSHIP)
+    plan = replace(spec.wirings["as-found"], name="bad-plan", role="plan")
+    spec = replace(spec, wirings={"original": spec.original, "bad-plan": plan})
+    made = packet_of(spec, compare(spec))
+    asked = ["cautions", "work", "continuity", "parts"]
+    scenes = sheet_scenes(made, sections=asked)
+    assert len(scenes) > 2
+    for scene in scenes:
+        top = " ".join(t.text for t in sorted(scene.texts, key=lambda t: t.y)[:6])
+        assert "BROKEN: bad-plan" in top
+        assert "do not build it" in words(scene)
+        assert audit(scene) == []
+    assert "BROKEN: bad-plan" in page(made, b"", sections=asked).decode()
+
+
+def test_a_sound_plan_has_no_such_head() -> None:
+    assert not any("do not build" in words(scene) for scene in sheet_scenes(packet()))
+
+
+def test_the_owner_is_not_told_done_over_a_failure() -> None:
+    """The shipped log, in which a jumper is missing; then with the good touches alone."""
+    made = packet()
+    log = read_bench_log(str(ROOT / "docs" / "examples" / "bench-log.yaml"), made.spec)
+    bad = record_of(made.spec, log)
+    good = record_of(
+        made.spec, replace(log, continuity=tuple(x.found for x in bad.lines if x.passed))
+    )
+    assert bad.failures > good.failures == 0
+    assert good.open_ends > 0
+    told, left = (
+        " ".join(block.text for section in owner_sections(replace(made, record=one))
+                 for block in section.blocks if isinstance(block, Words))
+        for one in (bad, good)
+    )  # fmt: skip
+    assert "Done" not in told
+    assert f"Not done: {bad.failures} of what was measured failed" in told
+    assert "Done" not in left
+    assert f"{good.open_ends} checks are still to be made" in left
+    whole = replace(
+        good, untouched=(), acceptance=(), lines=tuple(x for x in good.lines if x.passed),
+        calibration=replace(good.calibration, runs=()),
+        wiring=replace(good.wiring, readings={}),
+    )  # fmt: skip
+    assert whole.open_ends == 0
+    (section,) = owner_sections(replace(made, record=whole))
+    assert any("Done, as planned" in b.text for b in section.blocks if isinstance(b, Words))
+
+
+def test_closed_is_under_three_tenths_of_an_ohm_on_paper_as_on_the_terminal() -> None:
+    """The terminal's threshold; a resistor of 1 ohm must not pass for closed."""
+    said = " ".join(words(scene) for scene in sheet_scenes(packet(), sections=["continuity"]))
+    assert "'closed' is under 0.3 Ω" in " ".join(said.split())
+    assert "less than an ohm" not in said
+
+
+def test_the_lugs_that_are_live_stand_once_over_the_work() -> None:
+    said = " ".join(words(scene) for scene in sheet_scenes(packet(), sections=["work"]))
+    assert said.count("540 V (SCREEN_TAP)") == 1
+    assert said.index("Live while there is power") < said.index("Make it safe")
