@@ -11,6 +11,7 @@ from rewire.spec import quantity
 from rewire.spec.benchlog import Accepted, BenchLog
 from rewire.spec.model import Acceptance, Spec
 from rewire.spec.quantity import BadQuantity
+from rewire.spec.report import Fault, SpecError, shown
 
 _PASSED = frozenset({"pass", "passed", "ok", "good", "yes", "y"})
 _FAILED = frozenset({"fail", "failed", "bad", "no", "n"})
@@ -43,7 +44,25 @@ def outcomes(spec: Spec, log: BenchLog) -> list[Outcome]:
 def _of(test: Acceptance, found: list[Accepted]) -> Iterator[Outcome]:
     if not found:
         yield Outcome(test, None, None)
-    yield from (Outcome(test, one, judged(test.expect, one.found)) for one in found)
+    for one in found:
+        _check_unit(test, one)
+        yield Outcome(test, one, judged(test.expect, one.found))
+
+
+def _check_unit(test: Acceptance, one: Accepted) -> None:
+    """See that what was measured can be held against what was expected.
+
+    Raises:
+        SpecError: it is a number without its unit, or in another.
+    """
+    limits, value = _limits(test.expect), _quantity(one.found)
+    no_number = one.found.strip().lower() in ("nan", "inf", "-inf")
+    if limits is None or (value is None and not no_number):
+        return
+    if no_number or value is None or value[1] != limits[2]:
+        message = f"test {shown(test.test)}: found {shown(one.found)} is not in {limits[2]}"
+        hint = f"write the unit: found: 25 {limits[2]}" if limits[2] else "write a number alone"
+        raise SpecError([Fault(one.place, message, f"{hint}; {shown(test.expect)} is expected")])
 
 
 def judged(expect: str, found: str) -> bool | None:

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import gc
 import sys
+import traceback
 
 import click
 
-from rewire.cli.commands import Commands
+from rewire.cli.commands import INTERRUPTED, OUR_FAULT, READER_GONE, Commands
 from rewire.cli.terminal import careful_streams, complain, hush_stdout, open_streams
 
 
@@ -23,9 +24,10 @@ def rewire() -> None:
     \b
     Exit status:
       0  good
-      1  the answer is bad (a wiring is broken)
+      1  the answer is bad (a plan is broken)
       2  the input is bad
-      3  a limit was reached
+      3  not settled: a limit was reached, or something that is not known decides
+      70 a fault of the program
     """
 
 
@@ -35,10 +37,19 @@ def main() -> None:
     careful_streams()
     try:
         rewire(prog_name="rewire")
+    except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
+    except BrokenPipeError:
+        hush_stdout()
+        sys.exit(READER_GONE)
     except OSError as error:
         # Commands answer for their own; what is left is the help, on a disk that is full.
         hush_stdout()
         sys.exit(_said(error))
+    except Exception:  # noqa: BLE001  a status of its own, and the traceback all the same
+        # Not 1: that is the answer on a wiring. The traceback is for whoever mends the program.
+        traceback.print_exc()
+        sys.exit(OUR_FAULT)
     finally:
         # The process ends here: do not search all it holds for garbage on the way out.
         gc.freeze()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from math import isfinite
 from typing import Any
 
 from rewire.cli.trouble import LIMIT, Complaint, Trouble
@@ -16,8 +17,19 @@ _SWITCHING = frozenset({"gap", "bridge", "interrupted", "stray"})
 
 
 def dumped(document: object) -> str:
-    """Text of a document. In ASCII, so that no terminal's encoding can spoil it."""
-    return json.dumps(document, indent=1, allow_nan=False) + "\n"
+    """Text of a document. In ASCII, so that no terminal's encoding can spoil it.
+
+    What has no bound is ``null``, for JSON knows no infinity.
+    """
+    return json.dumps(_finite(document), indent=1, allow_nan=False) + "\n"
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(item) for item in value]
+    return None if isinstance(value, float) and not isfinite(value) else value
 
 
 def checked(file: str, results: Iterable[Result]) -> JSON:

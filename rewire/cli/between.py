@@ -14,6 +14,6 @@ class Between(click.FloatRange):
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """The number, or a refusal that says what is wanted."""
         number = super().convert(value, param, ctx)
-        if math.isnan(number):
-            self.fail(f"{value} is no number; give one in the range {self._describe_range()}.")
+        if not math.isfinite(number):
+            self.fail(f"{value} is no such number; give one in the range {self._describe_range()}.")
         return number

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -235,12 +236,29 @@ def _asking(spec: Spec, name: str, asked: _Asked) -> Buzz:
     plan = plan_of(spec, spec.wirings[name])
     found: list[Found] = []
     try:
-        ask(plan, found)
+        with _ending_in_order():
+            ask(plan, found)
     finally:  # broken off or not, what was typed is not typed again
         if asked.save is not None:
             save(plan, found, asked.save)
     with _telling("pairs of mistakes") as tell:
         return Buzz(plan, plan.diagnosed(found, asked.seconds, tell))
+
+
+@contextmanager
+def _ending_in_order() -> Iterator[None]:
+    """Where the program is ended from outside, or its window closed, leave by the usual way."""
+
+    def leave(number: int, _: object) -> None:
+        raise SystemExit(128 + number)
+
+    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {name: signal.signal(getattr(signal, name), leave) for name in names}
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)
 
 
 @contextmanager

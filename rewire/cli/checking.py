@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import signal
+import threading
+import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -15,6 +17,8 @@ from rewire.spec import read_spec
 from rewire.spec.model import Notice
 
 BROKEN = 1
+_WATCHED = 0.5
+"""Seconds between two looks of a worker at whether its parent is still there."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +69,7 @@ def _several_at_a_time(
 
     # Where workers are started anew, not forked, they must not look for modules in this folder.
     os.environ.setdefault("PYTHONSAFEPATH", "1")
-    with ProcessPoolExecutor(jobs, initializer=_end_on_interrupt) as pool:
+    with ProcessPoolExecutor(jobs, initializer=_end_with, initargs=(os.getpid(),)) as pool:
         tasks = [pool.submit(check_one, file, wirings) for file in files]
         for file, task in zip(files, tasks, strict=True):
             try:
@@ -80,6 +84,14 @@ def _ended_from_outside(file: str) -> Trouble:
     return Trouble(BAD_INPUT, (Complaint(message, file, hint=hint),))
 
 
-def _end_on_interrupt() -> None:
+def _end_with(parent: int) -> None:
+    """Have a worker end on Ctrl-C, and when the process that started it is gone."""
     # Ctrl-C reaches every process: the workers end silently, the one that started them speaks.
     signal.signal(signal.SIGINT, signal.SIG_DFL)
+    threading.Thread(target=_watch, args=(parent,), daemon=True).start()
+
+
+def _watch(parent: int) -> None:
+    while os.getppid() == parent:
+        time.sleep(_WATCHED)
+    os._exit(1)

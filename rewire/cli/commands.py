@@ -30,6 +30,8 @@ HELP = {
 INTERRUPTED = 130
 READER_GONE = 141
 """As a shell reports a program that SIGINT or SIGPIPE ended."""
+OUR_FAULT = 70
+"""EX_SOFTWARE of sysexits.h: an internal fault."""
 
 
 class Commands(click.Group):

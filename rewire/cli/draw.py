@@ -186,6 +186,9 @@ def _formats(
     if not wanted:
         message = f"--output {output}: end it in {', '.join(f'.{f}' for f in FORMATS)}, or "
         raise click.UsageError(f"{message}name a folder that exists.", ctx)
+    if ending in FORMATS and set(wanted) != {ending}:
+        message = f"--output {output} ends in .{ending}, but --format is {', '.join(wanted)}."
+        raise click.UsageError(f"{message} Leave one of them out.", ctx)
     if len(wanted) > 1:
         message = "--output names one file: give one --format, or a folder that exists."
         raise click.UsageError(message, ctx)

@@ -22,7 +22,8 @@ import re
 import secrets
 import stat
 import time
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from rewire.cli.trouble import Complaint, Refused
@@ -60,6 +61,26 @@ def write_whole(path: Path, data: bytes, force: bool) -> None:
     finally:
         beside.unlink(missing_ok=True)
     _sweep(place.parent)
+
+
+@contextmanager
+def alone(path: Path) -> Iterator[None]:
+    """Let no other run that asks for the same change a file here until the block ends.
+
+    The folder is locked, for the file itself is replaced. Where the system has no such lock, two
+    runs may still meet.
+    """
+    try:
+        import fcntl
+    except ImportError:
+        yield
+        return
+    folder = os.open(Path(os.path.realpath(path)).parent, os.O_RDONLY)
+    try:
+        fcntl.flock(folder, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(folder)
 
 
 def _sweep(folder: Path) -> None:

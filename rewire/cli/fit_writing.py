@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from rewire.cli.files import write_whole
+from rewire.cli.files import alone, write_whole
 from rewire.cli.trouble import Complaint, Refused
 from rewire.compare import compare
 from rewire.fit.answer import Answer
@@ -38,20 +38,27 @@ def write_best(answers: Sequence[Answer], name: str) -> bool:
         Refused: the file is not what was read any more, or cannot take one more wiring.
         OSError: it cannot be written; it is as it was then.
     """
-    from rewire.fit.writing import with_landing
-
     best = next((answer for answer in answers if answer.feasible), None)
     if best is None:
         return False
-    task = best.task
-    path = Path(task.spec.file)
+    path = Path(best.task.spec.file)
+    with alone(path):
+        _add(best, path, name)
+    return True
+
+
+def _add(best: Answer, path: Path, name: str) -> None:
+    from rewire.fit.writing import with_landing
+
     before = path.read_bytes()
     mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
     text = with_landing(before.removeprefix(mark).decode("utf-8"), best, name)
     after = mark + text.encode("utf-8")
-    _check(task, after, name)
+    _check(best.task, after, name)
+    if path.read_bytes() != before:
+        message = "not written: somebody else changed the file meanwhile"
+        raise Refused(Complaint(message, str(path), hint="run this again"))
     write_whole(path, after, force=True)
-    return True
 
 
 def _check(task: Task, after: bytes, name: str) -> None:

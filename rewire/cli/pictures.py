@@ -178,7 +178,7 @@ def pictures(wish: Wish, views: Sequence[str]) -> Made:
     limits: list[LimitReached] = []
     for view in (name for name in VIEWS if name in views):
         try:
-            drawn += VIEWS[view](wish)
+            drawn += (picture for picture in VIEWS[view](wish) if picture.scenes)
         except LimitReached as limit:
             limits.append(limit)
     if limits and not drawn:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from math import isfinite
 
 from rewire.cli.terminal import Line, Mark
 from rewire.compare.words import listing
@@ -82,4 +83,5 @@ def _wrong(one: Readout) -> str:
     if abs(one.error_percent) > one.accept_percent:
         return f"{one.name} stands at {100 * one.deflection:.4g} % of full scale, not at 100 %"
     most = max(abs(end) for end in one.allowed())
-    return f"{one.name} may be {most:.1f} % of full scale off, more than {one.accept_percent:g} %"
+    much = f"{most:.1f} % of full scale off" if isfinite(most) else "off without bound"
+    return f"{one.name} may be {much}, more than {one.accept_percent:g} %"

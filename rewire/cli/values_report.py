@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from math import isinf
+from math import isfinite, isinf
 
 from rewire.cli.table import table
 from rewire.cli.terminal import Line
@@ -103,7 +103,10 @@ def _amps(one: Readout) -> tuple[float | None, float | None]:
 
 def band(low: float | None, high: float | None) -> str:
     """Least and greatest error, percent of full scale; nothing where it is not known."""
-    return "" if low is None or high is None else f"{low:+.1f}/{high:+.1f} %"
+    if low is None or high is None:
+        return ""
+    ends = [f"{x:+.1f}" if isfinite(x) else "no bound" for x in (low, high)]
+    return f"{ends[0]}/{ends[1]}{' %' if isfinite(high) else ''}"
 
 
 def _contributions(readings: Sequence[Readout]) -> Iterator[Said]:
@@ -114,7 +117,8 @@ def _contributions(readings: Sequence[Readout]) -> Iterator[Said]:
         telling = [s for s in one.shares if s.size >= 0.05][:4]
         if telling:
             own = f"meter's accuracy {one.accuracy_percent:g}, " if one.accuracy_percent else ""
-            most = ", ".join(f"{s.value} {s.size:.1f}" for s in telling)
+            sizes = (f"{s.size:.1f}" if isfinite(s.size) else "without bound" for s in telling)
+            most = ", ".join(f"{s.value} {said}" for s, said in zip(telling, sizes, strict=True))
             warm = one.percent_per_10_kelvin
             heat = f"; 10 °C warmer: {warm:+.1f}" if warm and abs(warm) >= 0.05 else ""
             yield Line(f"{own}{most}{heat}", 4, f"{one.name}:")

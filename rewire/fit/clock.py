@@ -39,7 +39,7 @@ class Clock:
             return
         if left == 0.0:
             raise OutOfTime
-        timer = threading.Timer(left, interrupt)
+        timer = threading.Timer(min(left, threading.TIMEOUT_MAX), interrupt)
         timer.start()
         try:
             yield

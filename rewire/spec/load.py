@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import errno
+import os
+import select
+import stat
+import sys
 from pathlib import Path
 
 from rewire.spec.model import Place
 from rewire.spec.report import Fault, Report, SpecError
 from rewire.spec.text import LARGEST_BYTES, Mapping, Scalar, Unreadable, parse, torn_in
+
+_PATIENCE = 10.0
 
 
 def bytes_of(path: str | Path, what: str) -> bytes:
@@ -16,16 +23,35 @@ def bytes_of(path: str | Path, what: str) -> bytes:
         path: of the file.
         what: it should be, for the message: ``the drawer``.
 
+    ``-`` is standard input.
+
     Raises:
         SpecError: it cannot be read.
     """
     try:
-        with Path(path).open("rb") as file:
+        if str(path) == "-":
+            return sys.stdin.buffer.read(LARGEST_BYTES + 1)
+        with open(path, "rb", opener=_open_pipe) as file:
             return file.read(LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         fault = Fault(Place(str(path), 1, 1), f"{what} cannot be read: {reason}")
         raise SpecError([fault]) from None
+
+
+def _open_pipe(path: str, flags: int) -> int:
+    """Open a file; of a pipe with nobody at its other end, do not wait for ever.
+
+    Raises:
+        OSError: nothing came for ``_PATIENCE`` seconds.
+    """
+    descriptor = os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+    if stat.S_ISFIFO(os.fstat(descriptor).st_mode):
+        if not select.select([descriptor], [], [], _PATIENCE)[0]:
+            os.close(descriptor)
+            raise TimeoutError(errno.ETIMEDOUT, "nothing comes out of this pipe", path)
+        os.set_blocking(descriptor, True)
+    return descriptor
 
 
 def tree_of(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:

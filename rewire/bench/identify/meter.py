@@ -189,8 +189,23 @@ def estimate(function: Callable[[Mapping[str, float]], float], figures: Figures)
     5.1.3, note 2 has it, from the function at both limits.
     """
     values = {name: figure.value for name, figure in figures.items()}
-    value = function(values)
-    swings = {
+    try:
+        value, swings = function(values), _swings(function, figures, values)
+    except ZeroDivisionError:
+        raise Impossible("a figure that may be zero, as 100 % off, says nothing") from None
+    variance = sum(swing**2 for swing in swings.values()) / 3.0
+    if not isfinite(value) or not isfinite(variance):
+        raise Impossible("the figures are too far apart for a sum")
+    shares = {n: s**2 / 3.0 / variance if variance else 0.0 for n, s in swings.items()}
+    worst = sum(abs(swing) for swing in swings.values())
+    return Estimate(value, COVERAGE * sqrt(variance), worst, shares)
+
+
+def _swings(
+    function: Callable[[Mapping[str, float]], float], figures: Figures, values: Mapping[str, float]
+) -> dict[str, float]:
+    """How far each figure's limits carry the result either way, where it has limits."""
+    return {
         name: (
             function({**values, name: figure.value + figure.off})
             - function({**values, name: figure.value - figure.off})
@@ -199,12 +214,6 @@ def estimate(function: Callable[[Mapping[str, float]], float], figures: Figures)
         for name, figure in figures.items()
         if figure.off > 0.0
     }
-    variance = sum(swing**2 for swing in swings.values()) / 3.0
-    if not isfinite(value) or not isfinite(variance):
-        raise Impossible("the figures are too far apart for a sum")
-    shares = {n: s**2 / 3.0 / variance if variance else 0.0 for n, s in swings.items()}
-    worst = sum(abs(swing) for swing in swings.values())
-    return Estimate(value, COVERAGE * sqrt(variance), worst, shares)
 
 
 def least_series(source: float, movement: Movement) -> float | None:

@@ -72,9 +72,12 @@ def _pages(
 def _images(spec: Spec, most_mm: float) -> list[tuple[Page, Upright]]:
     found: list[tuple[Page, Upright]] = []
     faults: list[Fault] = []
+    read: dict[str, Upright] = {}  # an image that stands under many notes is read once
     for page in spec.pages:
         try:
-            found.append((page, image_of(spec, page, most_mm)))
+            if page.image not in read:
+                read[page.image] = image_of(spec, page, most_mm)
+            found.append((page, read[page.image]))
         except ImageRefused as refused:
             faults.append(fault_of(page, refused))
     if faults:
