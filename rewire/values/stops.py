@@ -9,7 +9,7 @@ import numpy as np
 
 from rewire.circuit.dc import Array
 from rewire.values.board import Board, Branch
-from rewire.values.circuits import Circuit, answer
+from rewire.values.circuits import Circuit, answer, circuit_of
 from rewire.values.fitting import Unknown
 from rewire.values.readings import Setup
 
@@ -38,6 +38,9 @@ def _most_seen(
     for setup, circuit, values in cases:
         if setup.full_scale is None or any(values[n] is None for n in circuit.values):
             return None
+        if circuit.meter is None:
+            seen.append(0.0)
+            continue
         known = [np.array([1.0]) if v is None else v for v in values]
         amps = float(answer(circuit, known).amps[0])
         seen.append(0.0 if np.isnan(amps) else amps / setup.full_scale)
@@ -50,26 +53,13 @@ def seen_open(
     values: Sequence[Array | None],
     setups: Sequence[Setup],
 ) -> float | None:
-    """The same with the wiper off its track: both legs in one, and nothing at the wiper."""
-    tied = any(
-        b.part == unknown.part and b.share is not None and b.ends[0] == b.ends[1]
-        for b in board.branches
+    """The same with the wiper off its track: the whole track is left, and nothing at the wiper."""
+    part = board.parts[unknown.part]
+    track = board.node(part.terminal("ccw")), board.node(part.terminal("cw"))
+    kept = [b for b in board.branches if b.share != unknown.number]
+    whole = Branch(part.name, track, board.of_part(part.name)[0])
+    opened = replace(board, branches=[*kept, whole])
+    return _most_seen(
+        (s, circuit_of(opened, s.reading, s.meter, s.states[0]), values)
+        for s in _touched(unknown, setups)
     )
-    touched = _touched(unknown, setups)
-    return _most_seen((s, _wiper_off(s.circuit, unknown, tied), values) for s in touched)
-
-
-def _wiper_off(circuit: Circuit, unknown: Unknown, tied: bool) -> Circuit:
-    """A circuit with a pot's wiper off: where both legs are in it, its track alone is left."""
-    legs = [b for b in circuit.branches if b.share == unknown.number]
-    kept = [b for b in circuit.branches if b.share != unknown.number]
-    wiper = {e for e in legs[0].ends if e in legs[-1].ends} if len(legs) > 1 else set()
-    ends = [e for leg in legs for e in leg.ends if e not in wiper]
-    if len(wiper) == 1 and len(ends) == 2:
-        kept.append(Branch(unknown.part, (ends[0], ends[1]), legs[0].value))
-    elif len(legs) == 1 and tied:
-        kept.append(Branch(unknown.part, legs[0].ends, legs[0].value))
-    meter = circuit.meter
-    part = circuit.branches[meter].part if meter is not None else None
-    at = next((i for i, b in enumerate(kept) if b.part == part), None)
-    return replace(circuit, branches=tuple(kept), meter=at)

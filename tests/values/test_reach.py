@@ -176,3 +176,20 @@ def test_a_pot_that_divides_needs_what_random_builds_need(seed: int) -> None:
     assert pot.lowest_percent == pytest.approx(100 * min(needed), abs=0.05)
     if pot.reaches:
         assert pot.highest_percent == pytest.approx(100 * max(needed), abs=0.05)
+
+
+def test_a_wiper_off_its_track_leaves_what_a_strap_makes_of_it() -> None:
+    """200 ohm from end to end, and a tenth of an ohm from the far end to the meter: 1 ohm shunts it.
+
+    By hand: 100 mA divides between 1 ohm and 200 + 0.1 + 100 ohm; 400 uA is full scale.
+    """
+    (result,) = values_of(read_spec(str(NUMBERS / "pot.yaml")))
+    by_hand = 0.1 / (1 + 300.1) / 400e-6
+    assert result.pots[0].when_open == pytest.approx(by_hand, rel=1e-12)
+
+
+@pytest.mark.parametrize("name", ["pot", "pot2", "trim", "trim2"])
+def test_the_single_faults_say_the_same_of_an_open_wiper(name: str) -> None:
+    (result,) = values_of(read_spec(str(NUMBERS / f"{name}.yaml")))
+    fault = next(f for f in result.faults if f.what == "RV1 wiper open")
+    assert fault.times_full_scale == pytest.approx(result.pots[0].when_open, rel=1e-9)
