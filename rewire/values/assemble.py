@@ -166,6 +166,27 @@ def _choose(worked: Worked, wishes: Wishes) -> None:
         for unknown in pots:
             values[unknown.number] = None
         worked.found |= fit(board, pots, values)
+        _spoilt(worked, pots)
+
+
+def _spoilt(worked: Worked, pots: Sequence[Unknown]) -> None:
+    """Where what was chosen leaves a pot no setting: the nearest, and that this is why."""
+    for pot in pots:
+        found = worked.found[pot.part]
+        if found.solutions or found.nearest is None:
+            continue
+        near = [name for name in worked.chosen if _meet(worked, name, pot)]
+        said = ", ".join(f"{name} = {in_ohms(worked.chosen[name])}" for name in near)
+        why = f"with {said} no setting is right, with the exact value there is one; {found.why}"
+        worked.values[pot.number] = np.array([found.nearest])
+        worked.found[pot.part] = Found((found.nearest,), why)
+
+
+def _meet(worked: Worked, part: str, pot: Unknown) -> bool:
+    """Whether a part's value and a pot are in one circuit, or fitted together."""
+    number = next(u.number for u in worked.unknowns if u.part == part)
+    circuits = [s.circuit.values for s in worked.setups.values()]
+    return any(number in values and pot.number in values for values in circuits)
 
 
 def _take_from_drawer(worked: Worked, resistors: list[Unknown], stocks: Sequence[Stock]) -> None:

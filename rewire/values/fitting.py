@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import islice, product
 
 import numpy as np
 
 from rewire.circuit.dc import TIED, Array
-from rewire.spec.model import Pot
+from rewire.spec.model import Pot, Resistor
 from rewire.values.board import Board
 from rewire.values.circuits import Circuit, answer
 from rewire.values.forms import degree, forms, roots
@@ -19,6 +18,11 @@ from rewire.values.units import in_ohms, with_unit
 _ROUNDS = 60
 _STARTS = 40
 _MET = 1e-9
+_SIZES = np.array([0.1, 1.0, 10.0])
+_LEAST_OHMS, _MOST_OHMS = 1e-6, 1e12
+"""Beyond these no resistor can be had or measured; common practice, no source."""
+_FREE = 1e-7
+"""Ratio of singular values below which readings leave a combination of values open."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +42,14 @@ class Unknown:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What came of one unknown: every solution, the one taken first; or why there is none."""
+    """What came of one unknown: every solution, the one taken first; or why there is none.
+
+    ``nearest`` is what comes nearest where there is no solution.
+    """
 
     solutions: tuple[float, ...]
     why: str | None = None
+    nearest: float | None = None
 
 
 def unknowns_of(board: Board, setups: Mapping[str, Setup]) -> list[Unknown]:
@@ -114,6 +122,8 @@ def _one(board: Board, unknown: Unknown, values: Sequence[Array | None]) -> Foun
     known = _filled(values, unknown)
     if full_scale is None:
         return Found((), "the meter's full-scale current is not known")
+    if not _moves(unknown, known):
+        return Found((), _does_nothing(unknown))
     rank = degree(circuit, unknown.number)
     if unknown.is_setting:
         points = (0.25, 0.75) if rank == 1 else (0.2, 0.5, 0.8)
@@ -123,7 +133,20 @@ def _one(board: Board, unknown: Unknown, values: Sequence[Array | None]) -> Foun
         solutions = list(_resistance(circuit, known, unknown.number, full_scale))
     if solutions:
         return Found(tuple(dict.fromkeys(solutions)))
-    return Found((), _explained(unknown, known, full_scale))
+    return _nearest_end(board, unknown, known, full_scale)
+
+
+def _moves(unknown: Unknown, known: Sequence[Array]) -> bool:
+    """Whether a reading changes at all with what is sought for it, the rest as it is."""
+    tried = list(known)
+    at = (0.1, 0.5, 0.9) if unknown.is_setting else float(known[unknown.number][0]) * _SIZES
+    tried[unknown.number] = np.asarray(at)
+    amps = np.broadcast_to(answer(unknown.setup.circuit, tried).amps, (3,))
+    return bool(np.ptp(amps) > _MET * np.max(np.abs(amps)))
+
+
+def _does_nothing(unknown: Unknown) -> str:
+    return f"{unknown.setup.reading.name} does not depend on {unknown.name}"
 
 
 def _filled(values: Sequence[Array | None], unknown: Unknown) -> list[Array]:
@@ -179,35 +202,58 @@ def _hopeless(board: Board, unknown: Unknown, values: Sequence[Array | None]) ->
     return None
 
 
-def _explained(unknown: Unknown, known: list[Array], full_scale: float) -> str:
-    """In words, why no value does it, and the nearest that can be had."""
+def _nearest_end(board: Board, unknown: Unknown, known: list[Array], full_scale: float) -> Found:
+    """Why no value does it, in words, and the nearest that can be had."""
     setup = unknown.setup
     meter = setup.meter.name if setup.meter else "the meter"
     reading = setup.reading
     if reading.quantity == "current" and not reading.also and full_scale > reading.full_scale:
         needs, has = with_unit(full_scale, "A"), with_unit(reading.full_scale, "A")
-        return (
-            f"{meter} needs {needs} for full scale; {has} can't move it there, for a shunt makes "
-            f"no meter more sensitive: pick a movement of {has} or less"
+        return Found(
+            (),
+            f"{meter} needs {needs} for full scale; {has} cannot move it there: a shunt cannot "
+            f"make a meter more sensitive; pick a movement of {has} or less",
         )
     ends = _at_ends(setup.circuit, known, unknown, full_scale)
-    nearest, at = min(((abs(d - 1.0), end) for end, d in ends.items()), default=(0.0, ""))
     if not ends:
-        return f"no value of {unknown.name} puts {meter} at full scale"
-    stands = 100.0 * ends[at]
-    if nearest <= _MET:
-        return f"only {at} puts {meter} at full scale in {reading.name}"
-    more = "too little current" if max(ends.values()) < 1.0 else "too much current"
-    return (
+        return Found((), f"no value of {unknown.name} puts {meter} at full scale")
+    at, (value, stands) = min(ends.items(), key=lambda item: abs(item[1][1] - 1.0))
+    if abs(stands - 1.0) <= _MET:
+        return Found((), f"only {at} puts {meter} at full scale in {reading.name}", value)
+    more = "too little current" if max(d for _, d in ends.values()) < 1.0 else "too much current"
+    return Found(
+        (),
         f"no value of {unknown.name} puts {meter} at full scale in {reading.name}: it gets "
-        f"{more}; the nearest is {stands:.4g} % of full scale with {at}"
+        f"{more}; the nearest is {100.0 * stands:.4g} % of full scale with {at}"
+        f"{_would_do(board, unknown, known, value, full_scale)}",
+        value,
     )
+
+
+def _would_do(
+    board: Board, unknown: Unknown, known: list[Array], value: float, full_scale: float
+) -> str:
+    """Which other resistor could be changed so that it can be done, and to how many ohms."""
+    circuit = unknown.setup.circuit
+    tried = list(known)
+    tried[unknown.number] = np.array([value])
+    found = []
+    for number in circuit.values:
+        part, now = board.values[number].part, float(known[number][0])
+        if isinstance(board.parts[part], Resistor) and part != unknown.part and now:
+            for ohms in _resistance(circuit, tried, number, full_scale):
+                if ohms:
+                    found.append((abs(np.log(ohms / now)), part, ohms, ohms > now))
+    if not found:
+        return ""
+    _, part, ohms, rises = min(found)
+    return f"; {part} of {in_ohms(ohms, 3)} or {'more' if rises else 'less'} would do"
 
 
 def _at_ends(
     circuit: Circuit, known: list[Array], unknown: Unknown, full_scale: float
-) -> dict[str, float]:
-    """Deflection with the unknown at either end of what it can be."""
+) -> dict[str, tuple[float, float]]:
+    """Value and deflection with the unknown at either end of what it can be."""
     part = unknown.part
     ends = {f"{part} at ccw": 0.0, f"{part} at cw": 1.0} if unknown.is_setting else {
         f"{part} left out (open)": np.inf, f"{part} replaced by a wire": 0.0}  # fmt: skip
@@ -217,7 +263,7 @@ def _at_ends(
         tried[unknown.number] = np.array([value])
         amps = float(answer(circuit, tried).amps[0])
         if np.isfinite(amps):
-            found[said] = amps / full_scale
+            found[said] = value, amps / full_scale
     return found
 
 
@@ -240,13 +286,54 @@ def _together(
     nearest: tuple[float, Array] | None = None
     for start in _starts(group, values):
         point, off = _newton(group, values, start)
-        if off < _MET and not any(np.allclose(point, s, rtol=1e-6, atol=0) for s in solutions):
+        if off < _MET and not any(_alike(group, point, known) for known in solutions):
             solutions.append(point)
         if nearest is None or off < nearest[0]:
             nearest = off, point
-    if solutions:
-        return [Found(tuple(float(s[i]) for s in solutions)) for i in range(len(group))]
-    return [Found((), _no_common(group, nearest))] * len(group)
+    sound = [point for point in solutions if _can_be_had(group, point)]
+    if any(_leaves_open(group, values, point) for point in solutions):
+        return [Found((), _open_told(group))] * len(group)
+    if sound:
+        return [Found(tuple(float(s[i]) for s in sound)) for i in range(len(group))]
+    why = _no_common(group, nearest) if not solutions else _absurd(group, solutions[0])
+    return [Found((), why, None if nearest is None else float(nearest[1][i]))
+            for i in range(len(group))]  # fmt: skip
+
+
+def _alike(group: Sequence[Unknown], one: Array, other: Array) -> bool:
+    """Whether two solutions are the same but for rounding."""
+    sizes = np.array([1.0 if u.is_setting else abs(x) for u, x in zip(group, other, strict=True)])
+    return bool(np.all(np.abs(one - other) <= 1e-6 * sizes))
+
+
+def _can_be_had(group: Sequence[Unknown], point: Array) -> bool:
+    return all(
+        one.is_setting or _LEAST_OHMS <= x <= _MOST_OHMS
+        for one, x in zip(group, point, strict=True)
+    )
+
+
+def _leaves_open(group: Sequence[Unknown], values: Sequence[Array | None], point: Array) -> bool:
+    """Whether the readings stay right along a line through a solution: not all is fixed there."""
+    _, slopes = _linearised(group, values, point)
+    scale = np.array([1.0 if u.is_setting else x for u, x in zip(group, point, strict=True)])
+    sizes = np.linalg.svd(slopes * scale, compute_uv=False)
+    return bool(sizes[-1] <= _FREE * sizes[0])
+
+
+def _open_told(group: Sequence[Unknown]) -> str:
+    names = ", ".join(one.name for one in group)
+    readings = ", ".join(one.setup.reading.name for one in group)
+    return f"{readings} leave {names} open: many values together do it; state one of them"
+
+
+def _absurd(group: Sequence[Unknown], point: Array) -> str:
+    said = ", ".join(
+        f"{one.part} = {in_ohms(float(x))}"
+        for one, x in zip(group, point, strict=True)
+        if not one.is_setting and not _LEAST_OHMS <= x <= _MOST_OHMS
+    )
+    return f"only with {said} would all be right: no such resistor can be had"
 
 
 def _no_common(group: Sequence[Unknown], nearest: tuple[float, Array] | None) -> str:
@@ -265,16 +352,15 @@ def _no_common(group: Sequence[Unknown], nearest: tuple[float, Array] | None) ->
 
 
 def _starts(group: Sequence[Unknown], values: Sequence[Array | None]) -> Iterator[Array]:
-    sizes = [
-        (0.5, 0.15, 0.85)
-        if one.is_setting
-        else tuple(_middling(one.setup.circuit, values) * f for f in (1.0, 0.03, 30.0, 1e-4, 1e3))
-        for one in group
-    ]
-    most = max(len(size) for size in sizes)
-    alike = (np.array([s[min(i, len(s) - 1)] for s in sizes]) for i in range(most))
-    yield from alike
-    yield from (np.array(start) for start in islice(product(*sizes), _STARTS))
+    """Where the search begins: in the middle, then all over what the values can be."""
+    middles = [0.5 if one.is_setting else _middling(one.setup.circuit, values) for one in group]
+    yield np.array(middles)
+    spots = np.random.default_rng(len(group)).uniform(0.02, 0.98, (_STARTS, len(group)))
+    for spot in spots:
+        yield np.array([
+            at if one.is_setting else middle * 10.0 ** (8.0 * (at - 0.5))
+            for one, middle, at in zip(group, middles, spot, strict=True)
+        ])  # fmt: skip
 
 
 def _newton(

@@ -60,6 +60,6 @@ def seen_open(
     whole = Branch(part.name, track, board.of_part(part.name)[0])
     opened = replace(board, branches=[*kept, whole])
     return _most_seen(
-        (s, circuit_of(opened, s.reading, s.meter, s.states[0]), values)
+        (s, circuit_of(opened, s.reading, s.meter.name if s.meter else None, s.states[0]), values)
         for s in _touched(unknown, setups)
     )

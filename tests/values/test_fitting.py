@@ -142,7 +142,7 @@ def test_the_same_meter_cannot_be_made_more_sensitive() -> None:
     first = next(fit for fit in result.fits if fit.part == "R1")
     assert first.exact_ohms is None
     assert first.why is not None
-    assert "needs 1 mA for full scale; 500 µA can't move it there" in first.why
+    assert "needs 1 mA for full scale; 500 µA cannot move it there" in first.why
     assert "pick a movement of 500 µA or less" in first.why
     assert result.bad
 
@@ -234,3 +234,156 @@ wirings:
         assert pot.percent_per_percent == pytest.approx(-0.2)
     assert tied.when_open == pytest.approx(1000 / 1050)
     assert free.when_open == 0.0
+
+
+def test_a_shunt_that_is_too_low_says_which_would_do() -> None:
+    """By hand: 1 A in 55 mohm drops 55 mV; 1 mA through 60 ohm wants 60: 60 mV / 999 mA."""
+    wiring = (
+        "    parts:\n      M1: {meter: 1 mA, resistance: 60 ohm, between: [MID, OUT]}\n"
+        "      R5: {resistor: 55 mohm, between: [IN, OUT]}\n"
+        "      R1: {resistor: fit, for: a, between: [IN, MID]}\n"
+    )
+    result = answered(
+        "rewire: 1\ntitle: too low\npoints: {IN: {}, MID: {}, OUT: {}}\n"
+        "readings: {a: {current: [IN, OUT], full_scale: 1 A}}\n"
+        f"wirings:\n  original:\n{wiring}  other:\n{wiring}"
+    )
+    why = result.fits[0].why
+    assert why is not None
+    assert "with R1 replaced by a wire; R5 of 0.0601 Ω or more would do" in why
+
+
+def stiff(part: str) -> str:
+    wiring = (
+        (
+            "    parts:\n      M1: {meter: 1 mA, resistance: 100 ohm}\n      R1: {resistor: 9.9 kohm}\n"
+            f"      {part}\n"
+            "    nets: [[IN, R1.1, X1.ccw], [R1.2, M1.+], [M1.-, OUT, X1.wiper]]\n"
+        )
+        .replace("X1.ccw", "X1.1" if "resistor: fit" in part else "X1.ccw")
+        .replace("X1.wiper", "X1.2" if "resistor: fit" in part else "X1.wiper")
+    )
+    return (
+        "rewire: 1\ntitle: stiff\npoints: {IN: {}, OUT: {}}\n"
+        "readings: {v: {voltage: [IN, OUT], full_scale: 10 V}}\n"
+        f"wirings:\n  original:\n{wiring}  other:\n{wiring}"
+    )
+
+
+@pytest.mark.parametrize(
+    ("part", "called"),
+    [("X1: {pot: 1 kohm, setting: fit, for: v}", "the setting of X1"),
+     ("X1: {resistor: fit, for: v}", "X1")],
+)  # fmt: skip
+def test_what_lies_across_a_stiff_source_does_nothing(part: str, called: str) -> None:
+    result = answered(stiff(part))
+    why = result.pots[0].why if result.pots else result.fits[0].why
+    assert why == f"v does not depend on {called}"
+
+
+JOINT = """
+rewire: 1
+title: two values, two readings, each behind a source
+points: {{A: {{}}, B: {{}}, D: {{}}}}
+readings:
+  p: {{voltage: [A, B], full_scale: {p!r} V, source_resistance: {rs!r} ohm}}
+  q: {{voltage: [D, A], full_scale: {q!r} V, source_resistance: {rt!r} ohm}}
+wirings:
+  original: &w
+    parts:
+      M1: {{meter: 1 mA, resistance: 100 ohm, between: [D, B]}}
+      {x}
+      {y}
+    nets: [{nets}]
+  other: *w
+"""
+POTS = {
+    "x": "X: {pot: 10 kohm, setting: fit, for: p}",
+    "y": "Y: {pot: 10 kohm, setting: fit, for: q}",
+    "nets": "[A, X.ccw], [X.wiper, X.cw, D], [A, Y.ccw], [Y.wiper, Y.cw, B]",
+}
+RESISTORS = {
+    "x": "X: {resistor: fit, for: p, choose: exact, between: [A, D]}",
+    "y": "Y: {resistor: fit, for: q, choose: exact, between: [A, B]}",
+    "nets": "",
+}
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("kind", [POTS, RESISTORS])
+def test_every_pair_of_values_that_does_both_is_found(kind: dict[str, str], seed: int) -> None:
+    """x from A to D, y from A to B, the meter from D to B; in ohms for 1 mA, by hand:
+
+    p = Rs (1 + (100 + x) / y) + 100 + x, and q = Rt (1 + (100 + y) / x) + 100 + y. With
+    x = Rt (100 + y) / (c - y), c = q - Rt - 100, the first is a quadratic in y.
+    """
+    rng = np.random.default_rng(seed)
+    rs, rt, x, y = (float(f"{v:.4g}") for v in rng.uniform((200, 200, 500, 500), 6000))
+    p, q = rs * (1 + (100 + x) / y) + 100 + x, rt * (1 + (100 + y) / x) + 100 + y
+    c, d = q - rt - 100, p - rs - 100
+    roots = np.roots([
+        -(d + rt), d * c - 100 * rt + 100 * rs - rs * rt, -100 * rs * (c + rt)
+    ]).real  # fmt: skip
+    pairs = sorted((rt * (100 + one) / (c - one), one) for one in roots if 0 < one < c)
+    wanted = [(one, other) for one, other in pairs if kind is RESISTORS or max(one, other) < 1e4]
+    result = answered(JOINT.format(p=p * 1e-3, q=q * 1e-3, rs=rs, rt=rt, **kind))
+    if kind is POTS:
+        found = sorted(
+            (100 * a, 100 * b)
+            for a, b in zip(result.pots[0].solutions, result.pots[1].solutions, strict=True)
+        )
+        assert [*map(list, found)] == [pytest.approx(list(pair), rel=1e-6) for pair in wanted]
+        return
+    exact = tuple(fit.exact_ohms or 0.0 for fit in result.fits)
+    assert any(exact == pytest.approx(pair, rel=1e-6) for pair in wanted)
+    told = result.fits[0].why or ""
+    assert (f"{len(wanted)} solutions" in told) is (len(wanted) > 1)
+
+
+def test_what_two_readings_leave_open_is_not_called_exact() -> None:
+    """Both values stand in series in both readings: their sum is all that is fixed."""
+    wiring = (
+        "    parts:\n      M1: {meter: 1 mA, resistance: 100 ohm, between: [MID, OUT]}\n"
+        "      R1: {resistor: fit, for: v, between: [IN, HALF]}\n"
+        "      R2: {resistor: fit, for: w, between: [HALF, MID]}\n"
+    )
+    result = answered(
+        "rewire: 1\ntitle: open\npoints: {IN: {}, HALF: {}, MID: {}, OUT: {}}\n"
+        "readings:\n  v: {voltage: [IN, OUT], full_scale: 10 V}\n"
+        "  w: {voltage: [IN, OUT], full_scale: 10 V, source_resistance: 0 ohm}\n"
+        f"wirings:\n  original:\n{wiring}  other:\n{wiring}"
+    )
+    assert [fit.exact_ohms for fit in result.fits] == [None, None]
+    assert result.fits[0].why == (
+        "v, w leave R1, R2 open: many values together do it; state one of them"
+    )
+
+
+def test_where_rounding_leaves_no_setting_it_says_so() -> None:
+    """R1 is 10 kohm less the meter and 50 ohm; E3 has 10 kohm, and then no pot is low enough.
+
+    By hand: 10 V through 10 kohm, the meter of 100 ohm and none of the pot is 0.9901 mA.
+    """
+    wiring = (
+        "    parts:\n      M1: {meter: 1 mA, resistance: 100 ohm}\n"
+        "      S1: {switch: SPDT, control: K, contact_resistance: 0 ohm}\n"
+        "      R1: {resistor: fit, for: w, choose: E3}\n"
+        "      R7: {resistor: 50 ohm}\n"
+        "      P1: {pot: 100 ohm, setting: fit, for: v}\n"
+        "    nets: [[IN, R1.1], [R1.2, S1.A], [S1.A1, P1.ccw], [S1.A2, R7.1],\n"
+        "      [P1.wiper, P1.cw, R7.2, M1.+], [M1.-, OUT]]\n"
+    )
+    text = (
+        "rewire: 1\ntitle: rounding\ncontrols: {K: [P, Q]}\npoints: {IN: {}, OUT: {}}\n"
+        "readings:\n  v: {when: {K: P}, voltage: [IN, OUT], full_scale: 10 V}\n"
+        "  w: {when: {K: Q}, voltage: [IN, OUT], full_scale: 10 V}\n"
+        f"wirings:\n  original:\n{wiring}  other:\n{wiring}"
+    )
+    result = answered(text)
+    pot = result.pots[0]
+    assert (pot.setting_percent, pot.reaches) == (0.0, False)
+    assert pot.why is not None
+    assert pot.why.startswith("with R1 = 10 kΩ no setting is right, with the exact value there is")
+    assert [one.deflection for one in result.readings] == pytest.approx([10 / 10.1, 10 / 10.15])
+    exact = answered(text.replace("choose: E3", "choose: exact"))
+    assert exact.pots[0].setting_percent == pytest.approx(50.0)
