@@ -145,6 +145,8 @@ def _part(part: PartStress) -> JSON:
         "working_volts": part.working_volts,
         "amps": finite(part.amps),
         "overload_watts": finite(part.overload_watts),
+        "risen_watts": finite(part.risen_watts),
+        "risen_volts": finite(part.risen_volts),
         "why": part.why,
     }
 

@@ -168,7 +168,13 @@ def _(written: WrittenLamp, common: Common) -> Part:
 
 @_made.register
 def _(written: WrittenFuse, common: Common) -> Part:
-    return Fuse(**common, terminals=_TWO, rated_amps=written.fuse, resistance=written.resistance)
+    return Fuse(
+        **common,
+        terminals=_TWO,
+        rated_amps=written.fuse,
+        resistance=written.resistance or 0.0,
+        resistance_stated=written.resistance is not None,
+    )
 
 
 @_made.register

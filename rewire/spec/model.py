@@ -333,6 +333,8 @@ class Fuse(Part):
 
     rated_amps: float
     resistance: float
+    resistance_stated: bool
+    """If not, its resistance is 0 in nominal sums, and a band from there in the worst case."""
 
     @property
     def passes_dc(self) -> bool:

@@ -174,7 +174,7 @@ class WrittenFuse(WrittenPart):
     """A fuse."""
 
     fuse: SomeAmps
-    resistance: Ohms = 0.0
+    resistance: Ohms | None = None
 
 
 class WrittenStrip(WrittenPart):

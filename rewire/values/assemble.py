@@ -11,6 +11,7 @@ from rewire.circuit.dc import Array
 from rewire.circuit.states import LimitReached, States
 from rewire.spec.model import Pot, Resistor, Spec, Wiring
 from rewire.values.benchtest import bench_test
+from rewire.values.bleeders import bleeders
 from rewire.values.board import Board, board_of, leaded_board
 from rewire.values.chance import SEED, spread
 from rewire.values.choosing import (
@@ -44,11 +45,13 @@ from rewire.values.neglected import neglected
 from rewire.values.pots import pot_answer
 from rewire.values.reach import trimmed
 from rewire.values.readings import Point, Setup, disagreeing, point, setup, shown_state
+from rewire.values.rule_bands import tight_rules
 from rewire.values.shorts import shorts
-from rewire.values.stress import carried_by, part_stresses, stress_warnings
+from rewire.values.stress import carried_by, part_stresses, risen_meters, stress_warnings
 from rewire.values.tolerance import extremes, parts_of, shares, unstated
 from rewire.values.units import in_ohms, with_unit
 from rewire.values.warmth import warmed
+from rewire.values.wrong_range import wrong_ranges
 
 FAR_PERCENT = 5.0
 """Percent of its value by which a resistor is off too much for any panel meter; common
@@ -59,6 +62,8 @@ LOW_OHMS = 10.0
 """Ohm in all below which the copper of the wires counts in a reading."""
 _LEADS_PERCENT = 0.5
 """Percent of full scale that a wire inside the meter's loop may make without a word."""
+_BAND_PERCENT = 0.5
+"""Percent of full scale that an unstated fuse or contact may make without a word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +229,7 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
         *_notices(worked),
         *_bench_notice(board, tests),
         *stress_warnings(board, stresses),
+        *risen_meters(board.spec, setups, values),
         *contact_warnings(board, setups, values),
         *(said for n in board.wiring.readings for said in _leads_told(leaded(n), n)),
         *_surroundings(worked, original, readouts),
@@ -250,10 +256,8 @@ def _loaded(board: Board, one: Readout) -> Readout:
         loading_percent(board.spec, reading, ohms)
         for ohms in (one.insertion_ohms, one.original_insertion_ohms)
     )
-    notes = [said for said in (one.note, loading_note(reading, now, was)) if said]
-    return replace(
-        one, loading_percent=now, original_loading_percent=was, note="; ".join(notes) or None
-    )
+    note = _joined(one.note, loading_note(reading, now, was))
+    return replace(one, loading_percent=now, original_loading_percent=was, note=note)
 
 
 def _surroundings(
@@ -269,8 +273,11 @@ def _surroundings(
         told = loading_told(board.spec, reading, *both)
         if told is not None:
             yield told
+    yield from bleeders(board, worked.values, original.board, original.values)
     if all(value is not None for value in worked.values):
         yield from neglected(board, list(worked.setups.values()), worked.known)
+        yield from wrong_ranges(board, list(worked.setups.values()), worked.known)
+        yield from tight_rules(board, worked.known)
 
 
 def with_leads(worked: Worked) -> Callable[[str], Worked]:
@@ -427,7 +434,7 @@ def _full_readout(
         meter_amps=found.amps,
         accuracy_percent=ready.meter.accuracy_percent,
         accept_percent=max(accuracy, USUAL_ACCEPT) if accept is None else accept,
-        note=_note(ready, found),
+        note=_joined(_note(ready, found), *_bands_said(worked, told)),
         **told,  # type: ignore[arg-type]
     )
 
@@ -448,6 +455,22 @@ def _over_tolerances(worked: Worked, ready: Setup, wishes: Wishes) -> dict[str, 
     told |= {"worst_low_percent": low - accuracy, "worst_high_percent": high + accuracy}
     chance = (accuracy, wishes.samples, wishes.seed)
     return told | {"spread": spread(board, circuit, worked.known, full_scale, *chance)}
+
+
+def _bands_said(worked: Worked, told: Mapping[str, object]) -> Iterator[str]:
+    """Fuses and contacts whose ohms are not stated and that move a reading, with their band."""
+    by_name = {value.name: value for value in worked.board.values}
+    shares_told = told.get("shares", ())
+    assert isinstance(shares_told, tuple)
+    for share in shares_told:
+        value = by_name.get(share.value)
+        if value is not None and value.most is not None and share.size >= _BAND_PERCENT:
+            most = in_ohms(value.most, 3)
+            yield f"the ohms of {value.name} are not stated: 0 to {most} in the worst case"
+
+
+def _joined(*notes: str | None) -> str | None:
+    return "; ".join(note for note in notes if note) or None
 
 
 def _note(ready: Setup, found: Point) -> str | None:

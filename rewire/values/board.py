@@ -39,6 +39,20 @@ from rewire.values.wire import copper_ohms
 WORN_CONTACT = 0.02
 """Ohm: the most a contact may have after endurance, MIL-DTL-18396E 3.5.4.10 (10 mΩ new)."""
 
+_FUSE_DROPS = ((0.05, 10.0), (0.1, 5.0), (0.25, 2.0), (0.5, 1.3), (1.0, 0.65))
+"""Rated ampere, up to which a fuse drops so many volts: IEC 60127-2, from memory, rounded up."""
+_LARGE_FUSE_DROP = 0.25
+
+
+def most_fuse_ohms(rated_amps: float) -> float:
+    """The most ohms that a fuse of a rating may have: its largest drop over its rated current.
+
+    >>> most_fuse_ohms(0.01), most_fuse_ohms(1.0), most_fuse_ohms(5.0)
+    (1000.0, 0.65, 0.05)
+    """
+    drop = next((v for amps, v in _FUSE_DROPS if rated_amps <= amps), _LARGE_FUSE_DROP)
+    return drop / rated_amps
+
 
 NO_VALUE = -1
 """In place of a value's number where a branch's ohms are given elsewhere."""
@@ -222,7 +236,10 @@ def _two_terminal(part: Part) -> Value:
     if isinstance(part, Meter):
         off = _share(part.resistance_tolerance_percent)
         return Value(part.name, part.name, part.resistance, off)
-    if isinstance(part, Choke | Fuse):
+    if isinstance(part, Fuse):
+        most = None if part.resistance_stated else most_fuse_ohms(part.rated_amps)
+        return Value(part.name, part.name, part.resistance, most=most)
+    if isinstance(part, Choke):
         return Value(part.name, part.name, part.resistance)
     if isinstance(part, Lamp):
         amps = part.rated_amps

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rewire.spec.model import Spec
-from rewire.values.model import OVERLOADED, Mishap, Strain
+from rewire.values.model import BURNING, OVERLOADED, Mishap, Strain
 from rewire.values.units import with_unit
 
 _NOTICED = 0.01
 """Share of full scale by which a reading must change to be told."""
-_BURNS = 2.0
-"""Times full scale, or times a rating, from which something burns; common practice, no source."""
 _LIVE = 50.0
 """Volts from which a place counts as live."""
 _UNITS = {"watts": "W", "volts": "V", "amps": "A"}
@@ -23,7 +21,7 @@ def severity(mishap: Mishap) -> tuple[object, ...]:
     burns = max([times, *(strain.times for strain in mishap.strains)])
     highest = max((abs(volts) for _, volts in mishap.rises), default=0.0)
     off = abs(mishap.deflection - 1.0) if mishap.deflection is not None else 0.0
-    grave = (burns if burns > _BURNS else 0.0, highest if highest >= _LIVE else 0.0)
+    grave = (burns if burns > BURNING else 0.0, highest if highest >= _LIVE else 0.0)
     return (
         not any(grave), -grave[0], -grave[1], -len(mishap.rules), -burns, -highest, -off,
         mishap.what,

@@ -8,6 +8,8 @@ from typing import Literal
 
 OVERLOADED = 1.05
 """Times full scale beyond which a meter counts as overloaded."""
+BURNING = 2.0
+"""Times full scale, or times a rating, beyond which something burns; common practice, no source."""
 _PASSED = {"rating", "overload", "piece-rating", "contact-amps", "contact-volts", "insulation"}
 _UNRATED = {"rating-unknown", "working-volts", "contact-volts", "volts-unknown"}
 USUAL_ACCEPT = 5.0
@@ -230,6 +232,9 @@ class PartStress:
     why: str | None = None
     unrated: bool = False
     """Whether it takes something and could have a rating that is not stated."""
+    risen_watts: float | None = None
+    risen_volts: float | None = None
+    """With the places of a voltage at what they can rise to; None where that is not more."""
 
 
 @dataclass(frozen=True, slots=True)

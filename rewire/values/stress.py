@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from math import ceil, inf, sqrt
+from dataclasses import dataclass, replace
+from math import ceil, inf, isinf, sqrt
 
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import Capacitor, Diode, Fuse, Lamp, Part, Pot, Resistor, Strip, Switch
+from rewire.spec.model import (
+    Capacitor,
+    Diode,
+    Fuse,
+    Lamp,
+    Part,
+    Pot,
+    Reading,
+    Resistor,
+    Spec,
+    Strip,
+    Switch,
+)
 from rewire.values.board import Board
 from rewire.values.flows import Flow, flows
-from rewire.values.model import Caution, PartStress
+from rewire.values.model import BURNING, OVERLOADED, Caution, PartStress
+from rewire.values.pointer import ceiling
 from rewire.values.readings import Setup
 from rewire.values.units import with_unit
 
@@ -67,12 +80,56 @@ def part_stresses(
     """
     at_full = _loads(setups, values, 1.0)
     beyond = _loads(setups, values, overload) if overload else {}
+    risen = _risen_loads(board.spec, setups, values)
     stresses = []
     for part in board.parts.values():
         if isinstance(part, Switch | Strip | Diode) or not part.passes_dc:
             continue
-        stresses.append(_stress(part, at_full.get(part.name, []), beyond.get(part.name, [])))
+        loads = (of.get(part.name, []) for of in (at_full, beyond, risen))
+        stresses.append(_stress(part, *loads))
     return stresses
+
+
+def risen_times(spec: Spec, reading: Reading) -> float:
+    """So many times its full scale that a voltage to be read can rise to; 1 where none is said."""
+    most = ceiling(spec, reading.places)
+    if reading.quantity != "voltage" or isinf(most):
+        return 1.0
+    return max(1.0, most / reading.full_scale)
+
+
+def _risen_loads(
+    spec: Spec, setups: Sequence[Setup], values: Sequence[Array | None]
+) -> dict[str, list[Load]]:
+    """As ``_loads``, with each place at what it can rise to."""
+    found: dict[str, list[Load]] = {}
+    for setup in setups:
+        times = risen_times(spec, setup.reading)
+        if times > 1.0:
+            volts = with_unit(times * setup.reading.full_scale, "V", 3)
+            for part, (load,) in _loads([setup], values, times).items():
+                said = f"{setup.reading.name} at {volts}, to which it can rise"
+                found.setdefault(part, []).append(replace(load, reading=said))
+    return found
+
+
+def risen_meters(
+    spec: Spec, setups: Sequence[Setup], values: Sequence[Array | None]
+) -> Iterator[Caution]:
+    """Meters that go beyond full scale while their place is at what it can rise to."""
+    for setup in setups:
+        times = risen_times(spec, setup.reading)
+        carried = carried_by(setup, values, times) if times > 1.0 else None
+        if carried is None or setup.circuit.meter is None or not setup.full_scale:
+            continue
+        takes = carried[setup.circuit.meter].at_most / setup.full_scale
+        if takes > OVERLOADED and setup.meter is not None:
+            volts = with_unit(times * setup.reading.full_scale, "V", 3)
+            said = (
+                f"{setup.meter.name} takes {takes:.2g} times full scale in {setup.reading.name} "
+                f"at {volts}, to which it can rise"
+            )
+            yield Caution("risen", said, takes > BURNING * (1.0 + 1e-9), setup.meter.name)
 
 
 def _loads(
@@ -101,13 +158,23 @@ def carried_by(
     return flows(circuit, [np.array([1.0]) if v is None else v for v in values], times)
 
 
-def _stress(part: Part, loads: Sequence[Load], beyond: Sequence[Load]) -> PartStress:
+def _stress(
+    part: Part, loads: Sequence[Load], beyond: Sequence[Load], risen: Sequence[Load]
+) -> PartStress:
     worst = max(loads, key=lambda load: load.watts, default=None)
     volts = max((load.volts for load in loads), default=None)
     amps = max((load.amps for load in loads), default=None)
     rating = part.rating_watts if isinstance(part, Resistor | Pot) else None
     working = part.working_volts if isinstance(part, Resistor) else None
-    faults = list(_exceeded(part, worst, volts, amps))
+    every = [*loads, *risen]
+    faults = list(
+        _exceeded(
+            part,
+            max(every, key=lambda load: load.watts, default=None),
+            max((load.volts for load in every), default=None),
+            max((load.amps for load in every), default=None),
+        )
+    )
     judged = (rating is not None or working is not None or isinstance(part, Fuse)) and loads
     return PartStress(
         part=part.name,
@@ -118,6 +185,8 @@ def _stress(part: Part, loads: Sequence[Load], beyond: Sequence[Load]) -> PartSt
         working_volts=working,
         amps=amps,
         overload_watts=max((load.watts for load in beyond), default=None),
+        risen_watts=max((load.watts for load in risen), default=None),
+        risen_volts=max((load.volts for load in risen), default=None),
         ok=not faults if judged else None,
         why="; ".join(faults) or None,
         unrated=isinstance(part, Resistor | Pot) and rating is None and bool(loads),

@@ -180,3 +180,54 @@ def test_a_lamp_is_cold_for_an_isolation() -> None:
     assert not any(
         f.rule == 0 for f in compare(read_spec(str(NUMBERS / "p5-lamp.yaml")))[0].findings
     )
+
+
+def test_a_fuse_whose_ohms_are_not_stated_is_a_band_from_zero() -> None:
+    """10 mA: 10 V at most (IEC 60127-2, from memory) is 1 kohm, in a branch of 100."""
+    result = answered("p4-fuse")
+    one = reading(result, "amps")
+    assert one.worst_low_percent is not None
+    assert one.worst_low_percent < -90.0
+    assert one.note is not None
+    assert "the ohms of F1 are not stated: 0 to 1 kΩ" in one.note
+    assert result.bad
+
+
+def test_ratings_and_the_meter_are_judged_at_what_a_place_rises_to() -> None:
+    """200 V on a 100 V range: 2 mA in 49.9 and 50 kohm, four times 50 mW, 99.8 and 100 V."""
+    parts = {part.part: part for part in answered("hv2").parts}
+    assert parts["R1"].watts == pytest.approx(1e-3**2 * 49.9e3)
+    assert parts["R1"].risen_watts == pytest.approx(2e-3**2 * 49.9e3)
+    assert parts["R2"].risen_volts == pytest.approx(100.0)
+    assert not parts["R1"].ok
+    assert not parts["R2"].ok
+    sound = answered("hv")
+    assert all(part.ok for part in sound.parts if part.rating_watts)
+    assert "M1 takes 2 times full scale in v at 200 V, to which it can rise" in said(sound)
+    assert fault(sound, "R2 shorted").times_full_scale == pytest.approx(4.0, rel=0.01)
+
+
+def test_a_capacitor_that_loses_its_bleeder_is_told() -> None:
+    """100 uF from 540 V to 50 V: 83.3 kohm with R2, 500 kohm without, ln(10.8) times RC."""
+    message = next(w.message for w in answered("p13", "other").warnings if w.kind == "bleeder")
+    assert "500 kΩ bleed it to 50 V in 119 s" in message
+    assert "in the original 83.3 kΩ bleed it to 50 V in 20 s" in message
+
+
+def test_rules_that_tolerances_alone_can_break_are_information() -> None:
+    """100 ohm and 20 %, beside 900, is 105.9, over 105; 1 kohm less 10 % is 900."""
+    result = answered("p16")
+    told = [w for w in result.warnings if w.kind == "rule-tolerance"]
+    assert [w.message[:6] for w in told] == ["rule 1", "rule 2", "rule 3"]
+    assert not any(w.bad for w in told)
+
+
+def test_the_current_of_another_range_is_told() -> None:
+    """The 100 mA of OPERATE on the 50 mA range."""
+    told = [
+        w.message
+        for w in values_of(read_spec("specs/relay-and-switch.yaml"), ["substitute"])[0].warnings
+        if w.kind == "wrong-range"
+    ]
+    assert len(told) == 1
+    assert "takes 2 times full scale in tune while the 100 mA of operate flow" in told[0]
