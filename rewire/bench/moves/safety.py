@@ -133,6 +133,8 @@ def _list(spec: Spec) -> str:
         for lead, names in ((": at ", high), ("; volts not given, so here too: ", open_))
         if names
     )
+    if not said:
+        return ": at every capacitor, and at every lug that you will touch"
     return said.replace("; volts", ": volts", 1) if open_ and not high else said
 
 
@@ -247,9 +249,11 @@ def state_words(state: Mapping[str, str]) -> str:
 
 def measured(step: Step) -> Iterator[tuple[str, str]]:
     """Of a measurement each position, and what it should be there as far as the spec knows."""
-    for number, state in enumerate(step.states or ({},)):
-        should = step.expects[number] if number < len(step.expects) else ""
-        yield state_words(state), f" (should be {should})" if should else ""
+    states = step.states or ({},)
+    told: Sequence[str] = [f" (should be {text})" for text in step.expects] or [""] * len(states)
+    if len(states) > 1 and len(set(step.expects)) == 1:
+        told = [*[""] * (len(states) - 1), f" (should be {step.expects[0]} in each)"]
+    yield from zip(map(state_words, states), told, strict=True)
 
 
 def places_of_parts(work: Work) -> list[str]:

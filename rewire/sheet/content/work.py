@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from rewire.bench.moves.model import DO_NOT_BUILD, STAGES, Moves, Stay, Step
@@ -29,17 +29,22 @@ def _blocks(moves: Moves) -> Iterator[Block]:
         )
         yield Table(("volts", "lugs"), volts, (46.0, 144.0), "Live while there is power")
     for stage, steps in groupby(moves.steps, key=lambda step: step.stage):
-        table = Table(
-            ("", "", "lug", STAGES[stage], "caution"),
-            tuple(_step(step) for step in steps),
-            (5.0, 9.0, 22.0, 100.0, 54.0),
-        )
-        yield used_columns(table, ("",))
+        yield _stage(STAGES[stage], list(steps))
     if moves.stays:
         yield Words("These stay as they are: see that they are there before the work begins.")
         head = ("", "wire", "from", "to", "colour", "note")
         rows = tuple(_stay(stay) for stay in moves.stays)
         yield used_columns(Table(head, rows, (5, 24, 36, 36, 20, 70), "Wires that stay"), ("",))
+
+
+def _stage(title: str, steps: Sequence[Step]) -> Table:
+    """The steps of a stage; the room of columns that are empty goes to the words."""
+    spare = (0.0 if any(s.lug for s in steps) else 22.0) + (
+        0.0 if any(s.caution for s in steps) else 54.0
+    )
+    shares = (5.0, 9.0, 22.0, 100.0 + spare, 54.0)
+    head = ("", "", "lug", title, "caution")
+    return used_columns(Table(head, tuple(_step(step) for step in steps), shares), ("",))
 
 
 def _step(step: Step) -> tuple[Cell, ...]:
@@ -50,7 +55,7 @@ def _step(step: Step) -> tuple[Cell, ...]:
         said = f"Measure {step.place} to {step.destination}: {', '.join(_blanks(step))}"
     notes = [text for text in (step.note, step.why) if text]
     return (
-        Cell(box=True), Cell(str(step.number)), Cell(step.lug or "", bold=True),
+        Cell(box=True), Cell(str(step.number)), Cell(step.lug or "", bold=step.lug is not None),
         Cell("; ".join([said, *notes]), step.colour), Cell(step.caution or ""),
     )  # fmt: skip
 
