@@ -2,7 +2,8 @@
 
 Resistances come from networkx's `resistance_distance`. Contacts count as zero
 ohms: specs given to the reference state no contact resistance. Every value a
-rule with a limit depends on must be a plain number with its unit.
+rule with a limit depends on must be a plain number with its unit. Diodes and lamps are
+taken to the disadvantage: open and hot for ``connect``, zero ohms and cold for ``isolate``.
 """
 
 from __future__ import annotations
@@ -38,32 +39,38 @@ def pot_links(part: Part) -> list[Link]:
     return [("ccw", "wiper", whole * share), ("wiper", "cw", whole * (1 - share))]
 
 
-def links_of(part: Part, diode_ohms: float) -> list[Link]:
-    """What a part is in sums, with diodes taken as told."""
+COLD = 0.1
+"""Ohms of a cold lamp over those of a hot one (from memory)."""
+SLACK = 1e-9
+
+
+def links_of(part: Part, word: str) -> list[Link]:
+    """What a part is in sums, for a rule that says ``connect`` or ``isolate``."""
     kind = kind_of(part)
     if kind == "pot":
         return pot_links(part)
     if kind in ("switch", "strip", "capacitor"):
         return []
+    warmth = 1.0 if word == "connect" else COLD
     ohms = {
         "resistor": lambda: number(part["resistor"]),
         "meter": lambda: number(part["resistance"]),
         "choke": lambda: number(part["resistance"]),
         "fuse": lambda: number(part.get("resistance", "0 ohm")),
-        "lamp": lambda: number(part["lamp"]) / number(part["current"]),
-        "diode": lambda: diode_ohms,
+        "lamp": lambda: number(part["lamp"]) / number(part["current"]) * warmth,
+        "diode": lambda: math.inf if word == "connect" else 0.0,
     }[kind]()
     return [(*LUGS[kind], ohms)]  # type: ignore[list-item]
 
 
 def resistance(
-    circuit: Circuit, closed: Contacts, places: Sequence[str], diode_ohms: float
+    circuit: Circuit, closed: Contacts, places: Sequence[str], word: str
 ) -> float:
     """Ohms between two terminals; infinite where nothing links them."""
     links = [
         (circuit.net_of[f"{name}.{a}"], circuit.net_of[f"{name}.{b}"], ohms)
         for name, part in circuit.parts.items()
-        for a, b, ohms in links_of(part, diode_ohms)
+        for a, b, ohms in links_of(part, word)
         if ohms != math.inf
     ]
     ties = [circuit.numbers(group) for group in closed]
@@ -92,9 +99,13 @@ def broken_with(rule: Mapping[str, Any], view: View, closed: Contacts) -> bool:
     terminal_of = {name: terminal for terminal, name in view.name_of.items()}
     places = [terminal_of[anchor] for anchor in anchors]
     if "connect" in rule and "within" in rule:
-        return resistance(view.circuit, closed, places, math.inf) > number(rule["within"])
+        return resistance(view.circuit, closed, places, "connect") > number(rule["within"]) * (
+            1 + SLACK
+        )
     if "isolate" in rule and "beyond" in rule:
-        return resistance(view.circuit, closed, places, 0.0) < number(rule["beyond"])
+        return resistance(view.circuit, closed, places, "isolate") < number(rule["beyond"]) * (
+            1 - SLACK
+        )
     groups = view.tied(closed) if "connect" in rule else view.with_paths(closed, ())
     together = any(set(anchors) <= group for group in groups)
     return together != ("connect" in rule)

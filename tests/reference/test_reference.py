@@ -166,12 +166,12 @@ def test_resistances_from_the_handbook() -> None:
     arms = [("A", "B"), ("A", "C"), ("B", "D"), ("C", "D"), ("B", "C")]
     bridge = {f"R{n}": {"resistor": "10 ohm", "between": list(ends)} for n, ends in enumerate(arms)}
     circuit = read_circuit(hand([], [], bridge), "original")
-    assert resistance(circuit, frozenset(), ["A", "D"], 0.0) == pytest.approx(10.0)
-    assert resistance(circuit, frozenset(), ["A", "CH"], 0.0) == float("inf")
+    assert resistance(circuit, frozenset(), ["A", "D"], "isolate") == pytest.approx(10.0)
+    assert resistance(circuit, frozenset(), ["A", "CH"], "isolate") == float("inf")
     chain = {"R1": {"resistor": "10 ohm"}, "P": {"pot": "40 ohm", "setting": "25 %"}}
     wires = [["A", "R1.1"], ["R1.2", "P.ccw"], ["P.wiper", "B"], ["P.cw", "B"]]
     circuit = read_circuit(hand(wires, wires, chain), "original")
-    assert resistance(circuit, frozenset(), ["A", "B"], 0.0) == pytest.approx(20.0)
+    assert resistance(circuit, frozenset(), ["A", "B"], "isolate") == pytest.approx(20.0)
 
 
 @settings(max_examples=200, deadline=None)
