@@ -63,9 +63,7 @@ def links_of(part: Part, word: str) -> list[Link]:
     return [(*LUGS[kind], ohms)]  # type: ignore[list-item]
 
 
-def resistance(
-    circuit: Circuit, closed: Contacts, places: Sequence[str], word: str
-) -> float:
+def resistance(circuit: Circuit, closed: Contacts, places: Sequence[str], word: str) -> float:
     """Ohms between two terminals; infinite where nothing links them."""
     links = [
         (circuit.net_of[f"{name}.{a}"], circuit.net_of[f"{name}.{b}"], ohms)
