@@ -70,7 +70,7 @@ def _readings(readings: Sequence[Readout]) -> Iterator[Said]:
     for one in readings:
         if one.note:
             yield Line(f"{one.name}: {one.note}", 2, "-")
-        if one.unstated:
+        if one.unstated and not one.trimmed_percent:
             yield Line(f"{one.name}: {one.not_known}", 2, "-")
         if abs(one.error_percent or 0.0) > one.accept_percent and (one.deflection or 0.0) > 0:
             gets, wants = (with_unit(x, "A", 3) for x in _amps(one))
@@ -227,7 +227,7 @@ def _times(value: float | None) -> str:
 
 def caution_lines(result: WiringValues) -> Iterator[Said]:
     """What to mind, the bad first."""
-    ordered = sorted(result.warnings, key=lambda w: not w.bad)
+    ordered = sorted((w for w in result.warnings if not w.first), key=lambda w: not w.bad)
     if ordered:
         yield ""
         yield Line("Mind:")

@@ -25,7 +25,7 @@ from rewire.values.choosing import (
 from rewire.values.circuits import NOT_A_SUM, Circuit, answer
 from rewire.values.combos import Stock, what_is_left
 from rewire.values.conduction import NOT_RECTIFIED, begins_to_conduct, is_rectified
-from rewire.values.contacts import contact_warnings
+from rewire.values.contacts import contact_warnings, telling_contacts
 from rewire.values.faults import single_faults
 from rewire.values.fitting import Found, Unknown, fit, unknowns_of
 from rewire.values.loading import loading_note, loading_percent, loading_told
@@ -42,7 +42,7 @@ from rewire.values.model import (
 )
 from rewire.values.moments import while_switching
 from rewire.values.neglected import neglected
-from rewire.values.pots import pot_answer
+from rewire.values.pots import pot_answer, pot_warnings
 from rewire.values.reach import trimmed
 from rewire.values.readings import Point, Setup, disagreeing, point, setup, shown_state
 from rewire.values.rule_bands import tight_rules
@@ -221,6 +221,7 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
     readouts = tuple(
         _loaded(board, _readout(leaded(n), was(n), n, wishes)) for n in board.wiring.readings
     )
+    pots = tuple(_pots(worked))
     faults, switching, limits = _mishaps(worked)
     asked = (bench_test(board, s, values, board.spec.bench) for s in setups)
     tests = [test for test in asked if test is not None]
@@ -231,6 +232,8 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
         *stress_warnings(board, stresses),
         *risen_meters(board.spec, setups, values),
         *contact_warnings(board, setups, values),
+        *telling_contacts(board, readouts),
+        *pot_warnings(board, pots, readouts),
         *(said for n in board.wiring.readings for said in _leads_told(leaded(n), n)),
         *_surroundings(worked, original, readouts),
     )
@@ -238,7 +241,7 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
         wiring=board.wiring.name,
         readings=readouts,
         fits=tuple(_fits(worked)),
-        pots=tuple(_pots(worked)),
+        pots=pots,
         parts=tuple(stresses),
         bench=tuple(tests),
         switching=tuple(switching),

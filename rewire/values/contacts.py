@@ -11,7 +11,7 @@ from rewire.circuit.dc import Array
 from rewire.spec.model import Switch
 from rewire.values.board import Board
 from rewire.values.live import Live, live, possible_states
-from rewire.values.model import Caution
+from rewire.values.model import Caution, Readout
 from rewire.values.readings import Setup
 from rewire.values.stress import carried_by
 from rewire.values.trials import full_state
@@ -180,3 +180,17 @@ def _wires(board: Board, seen: Sequence[Look], chassis: int) -> Iterator[Caution
             volts, may = with_unit(most.volts, "V", 3), with_unit(wire.insulation_volts, "V", 3)
             said = f"wire {wire.id} stands at {volts} ({most.at}), its insulation is for {may}"
             yield Caution("insulation", said, True)
+
+
+def telling_contacts(board: Board, readouts: Sequence[Readout]) -> Iterator[Caution]:
+    """Contacts that alone, new or worn, put a reading beyond what it accepts."""
+    for one in readouts:
+        for share in one.shares:
+            part = next((v.part for v in board.values if v.name == share.value), "")
+            if isinstance(board.parts.get(part), Switch) and share.size > one.accept_percent:
+                said = (
+                    f"{one.name}: contact {share.value} lies where its milliohms count: worn, it "
+                    f"alone makes {share.size:.3g} % of full scale; land the meter's leads so "
+                    "that no contact stands between them and the shunt"
+                )
+                yield Caution("contact", said, part=part, first=True)

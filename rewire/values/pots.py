@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from math import inf
 
 import numpy as np
 
 from rewire.circuit.dc import Array
+from rewire.spec.model import Pot
 from rewire.values.board import Board
 from rewire.values.fitting import Found, Unknown
 from rewire.values.forms import degree, forms
-from rewire.values.model import PotAnswer
+from rewire.values.model import Caution, PotAnswer, Readout
 from rewire.values.padding import advice
 from rewire.values.reach import Needed, needed
 from rewire.values.readings import Setup
 from rewire.values.stops import seen_at, seen_open
 from rewire.values.tolerance import parts_of, unstated
+
+_FINEST_PERCENT = 1.0
+"""Of its travel to which a pot of one turn can be set by hand; common practice, no source."""
+_NEAR_PERCENT = 5.0
+"""Of its travel from a stop that is too near; common practice, no source."""
 
 
 def pot_answer(
@@ -62,6 +69,30 @@ def pot_answer(
         advice=advice(board, unknown, known, setups, over, stops),
         why=found.why or _reach_told(name, over, bare),
     )
+
+
+def pot_warnings(
+    board: Board, pots: Sequence[PotAnswer], readouts: Sequence[Readout]
+) -> Iterator[Caution]:
+    """Pots that stand near a stop, and those that are too coarse to be set."""
+    accepts = {one.name: one.accept_percent for one in readouts}
+    for pot in pots:
+        part, at, per = board.parts[pot.part], pot.setting_percent, pot.percent_per_percent
+        if at is None or not isinstance(part, Pot):
+            continue
+        finest = _FINEST_PERCENT / (part.turns or 1.0)
+        coarse = abs(per or 0.0) * finest > 0.5 * accepts.get(pot.reading, inf)
+        near = "ccw" if at < _NEAR_PERCENT else "cw" if at > 100.0 - _NEAR_PERCENT else None
+        said = [f"stands at {at:.1f} % of its travel, near its {near} stop"] if near else []
+        if coarse and per is not None:
+            said.append(
+                f"is too coarse: {finest:.2g} % of its travel, about what a hand can set, is "
+                f"{abs(per) * finest:.2g} % of {pot.reading}; take a smaller one with a fixed "
+                "resistor in series, or one of several turns"
+            )
+        if said:
+            message = f"{pot.part} {', and '.join(said)}"
+            yield Caution("pot", message, part=pot.part, first=True)
 
 
 def _reach_told(name: str, over: Needed, bare: Sequence[str]) -> str | None:

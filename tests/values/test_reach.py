@@ -193,3 +193,59 @@ def test_the_single_faults_say_the_same_of_an_open_wiper(name: str) -> None:
     (result,) = values_of(read_spec(str(NUMBERS / f"{name}.yaml")))
     fault = next(f for f in result.faults if f.what == "RV1 wiper open")
     assert fault.times_full_scale == pytest.approx(result.pots[0].when_open, rel=1e-9)
+
+
+def wide(track: float, volts: float, turns: str = "") -> str:
+    wiring = (
+        "    parts:\n      M1: {meter: 1 mA, resistance: 100 ohm, resistance_tolerance: 0 %}\n"
+        "      R1: {resistor: 100 ohm, tolerance: 0 %}\n"
+        f"      RV1: {{pot: {track!r} ohm, tolerance: 0 %, setting: fit, for: r{turns}}}\n"
+        "    nets: [[IN, R1.1], [R1.2, RV1.cw], [RV1.wiper, RV1.ccw, M1.+], [M1.-, OUT]]\n"
+    )
+    return (
+        "rewire: 1\ntitle: coarse\npoints: {IN: {}, OUT: {}}\n"
+        f"readings: {{r: {{voltage: [IN, OUT], full_scale: {volts!r} V}}}}\n"
+        f"wirings:\n  original:\n{wiring}  other:\n{wiring}"
+    )
+
+
+def test_a_pot_near_its_stop_that_nobody_can_set_is_told_first() -> None:
+    """10 kohm of which 100 ohm are left: 1 % of its travel is a third of 300 ohm, by hand."""
+    result = answered(wide(10e3, 0.3))
+    assert result.pots[0].setting_percent == pytest.approx(99.0)
+    assert result.pots[0].percent_per_percent == pytest.approx(100 / 3)
+    (told,) = (w for w in result.warnings if w.kind == "pot")
+    assert told.first
+    assert told.message.startswith("RV1 stands at 99.0 % of its travel, near its cw stop, and is ")
+    assert "1 % of its travel, about what a hand can set, is 33 % of r" in told.message
+    turned = answered(wide(10e3, 0.3, ", turns: 25"))
+    assert all("too coarse" not in w.message for w in turned.warnings)
+    fine = answered(wide(200.0, 0.3))
+    assert not [w for w in fine.warnings if w.kind == "pot"]
+
+
+def test_a_contact_in_the_leg_of_a_shunt_is_told_first() -> None:
+    """20 mohm worn on top of 10 mohm: three times the volts, so 200 % more, by hand."""
+    text = """
+rewire: 1
+title: contact in the leg of a shunt
+controls: {RANGE: [A, B]}
+points: {IN: {}, COM: {chassis: yes}}
+readings: {inside: {when: {RANGE: A}, current: [IN, COM], full_scale: 10 A}}
+wirings:
+  original: &w
+    parts:
+      S1: {switch: SPDT, control: RANGE}
+      M1: {meter: 1 mA, resistance: 100 ohm, resistance_tolerance: 1 %}
+      RS: {resistor: 0.0100010001 ohm, tolerance: 1 %}
+    nets: [[IN, S1.A, M1.+], [S1.A1, RS.1], [COM, RS.2, M1.-]]
+  other: *w
+"""
+    result = answered(text)
+    assert result.readings[0].off
+    (told,) = (w for w in result.warnings if w.kind == "contact")
+    assert told.first
+    assert "contact S1.A–S1.A1" in told.message
+    assert "200 % of full scale" in told.message
+    outside = answered(text.replace("[IN, S1.A, M1.+], [S1.A1, RS.1]", "[IN, S1.A], [S1.A1, M1.+, RS.1]"))  # fmt: skip
+    assert not [w for w in outside.warnings if w.kind == "contact"]
