@@ -71,7 +71,7 @@ class Commands(click.Group):
             raise
         except KeyboardInterrupt:
             ctx.exit(INTERRUPTED)
-        except ReaderGone:
+        except (ReaderGone, BrokenPipeError):
             hush_stdout()
             ctx.exit(READER_GONE)
         except Exception as error:

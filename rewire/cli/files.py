@@ -100,7 +100,10 @@ def check_place(path: Path, force: bool) -> int | None:
     Raises:
         Refused: as for ``write_whole``.
     """
-    place = Path(os.path.realpath(path))
+    try:
+        place = Path(os.path.realpath(path))
+    except FileNotFoundError:
+        raise _refused(path, "the folder you are in is gone", "change into another") from None
     _check_folder(path, place)
     return _mode_to_keep(path, place, force)
 

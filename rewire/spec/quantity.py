@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+import sys
 from dataclasses import dataclass
 
 from rewire.spec.report import shown
@@ -248,6 +249,8 @@ def _value(sign: str, digits: str, exponent: str, scale: int) -> float:
     """Put the prefix into the exponent, so that 2.2 M is as near to 2200000 as can be."""
     power = int(exponent[1:].replace("\u2212", "-") or "0") if exponent else 0
     value = float(f"{digits}e{power + scale}")
+    if not value and digits.strip("0."):
+        value = sys.float_info.min  # too small for a float, and no zero
     return -value if sign in ("-", "\u2212") else value
 
 

@@ -193,6 +193,28 @@ def test_a_time_limit_is_a_time(limit: str, status: int) -> None:
     assert "Traceback" not in done.stderr
 
 
+def test_help_into_a_pipe_that_is_closed_says_nothing() -> None:
+    line = f"{sys.executable} -m rewire check --help | true; echo ${{PIPESTATUS[0]}}"
+    done = subprocess.run(
+        ["bash", "-c", line], capture_output=True, encoding="utf-8", check=False, cwd=ROOT
+    )
+    assert done.stderr == ""
+    assert done.stdout in ("141\n", "0\n")  # 0 where the pipe was closed after all was written
+
+
+def test_a_folder_that_is_gone_is_said_to_be_gone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = written(tmp_path, small())
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    monkeypatch.chdir(gone)
+    gone.rmdir()
+    done = rewire("draw", file, "--view", "lugs")
+    assert done.exit_code == 2
+    assert "the folder you are in is gone" in done.stderr
+
+
 def test_nothing_to_draw_is_said(tmp_path: Path) -> None:
     empty = {"rewire": "1", "title": "t", "wirings": {"original": "", "new": ""}}
     done = rewire("draw", written(tmp_path, empty), "-o", str(tmp_path / "x.pdf"))

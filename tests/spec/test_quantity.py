@@ -162,6 +162,13 @@ def test_a_wrong_unit_is_named_and_a_right_one_shown(text: str) -> None:
     assert "10 ohm" in caught.value.hint
 
 
+def test_what_is_too_small_for_a_number_is_no_zero() -> None:
+    for text in ("1e-400 ohm", "1e-19 ohm"):
+        with pytest.raises(BadQuantity, match="too small"):
+            read(text, quantity.OHMS)
+    assert read("0e-400 ohm", quantity.OHMS) == 0.0
+
+
 def test_only_a_bare_mega_is_doubtful() -> None:
     assert doubt("50M", "ohm")
     assert doubt(" 1.5 M ", "ohm")
