@@ -30,7 +30,7 @@ _SEVERITY: tuple[Verdict, ...] = ("broken", "changed", "kept")
 _LOST: frozenset[FindingKind] = frozenset(
     {"missing", "reversed", "dropped", "inserted", "gap", "interrupted"}
 )
-_KEEPS = {"original": "breaks no rule of the spec; it is what the others are compared with"}
+_KEEPS = {"original": "breaks no rule of the spec; other wirings are compared with it"}
 _JOINED: frozenset[FindingKind] = frozenset({"joined", "linked", "bridge", "stray"})
 
 

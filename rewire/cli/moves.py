@@ -11,7 +11,7 @@ import click
 from rewire.cli.commands import HELP
 from rewire.cli.outcome import Outcome, say_aside, write_documents
 from rewire.cli.terminal import Line, with_progress, write_report
-from rewire.cli.trouble import trouble_of, worst_of
+from rewire.cli.trouble import Complaint, Refused, trouble_of, worst_of
 
 if TYPE_CHECKING:
     from rewire.bench.moves import Moves  # noqa: F401 - named in a base class below
@@ -103,7 +103,11 @@ def _one(file: str, source: str | None, targets: Sequence[str]) -> MovesOutcome:
         notices = spec.notices
         check_wirings(spec, [*([source] if source else []), *targets])
         start = source or default_source(spec, targets)
-        asked = judged(spec, targets or default_targets(spec, start))
+        ends = targets or default_targets(spec, start)
+        if not ends:
+            hint = "add the one that is planned, under any name"
+            raise Refused(Complaint(f"there is no wiring but {start}", file, hint=hint))
+        asked = judged(spec, ends)
         results, limits = one_by_one(
             asked.names, lambda end: with_verdict(spec, moves_of(spec, start, end))
         )

@@ -178,6 +178,7 @@ def _sheet(file: str, place: Path, asked: _Asked) -> tuple[int, JSON]:
 def _told(packet: Packet) -> str:
     """The verdicts on the sheet, and whether what was built failed its measurements."""
     verdicts = ", ".join(f"{result.wiring} {result.verdict}" for result in packet.results)
+    verdicts = verdicts or "the original alone"
     if packet.record is None or not packet.record.failures:
         return verdicts
     return f"{verdicts}; but as built {packet.record.failures} of what was measured failed"

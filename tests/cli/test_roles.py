@@ -82,6 +82,8 @@ def test_an_original_alone_is_asked_whether_it_keeps_the_rules(spec) -> None:  #
     file.write_text("".join(line for line in lines if "barn" not in line), "utf-8")
     done = rewire("check", str(file))
     assert (done.exit_code, done.stdout[:14]) == (0, "KEPT: original")
+    moves = rewire("moves", str(file))
+    assert (moves.exit_code, "there is no wiring but original" in moves.stderr) == (2, True)
     broken = file.read_text("utf-8").replace("[S1.A2, LAMP], ", "")
     file.write_text(broken, "utf-8")
     assert rewire("check", str(file)).exit_code == 1
