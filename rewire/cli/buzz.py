@@ -160,11 +160,12 @@ def command(
 
 
 def _one(file: str, asked: _Asked) -> BuzzOutcome:
+    from rewire.bench.moves.wire_plan import renumbered
     from rewire.spec import read_spec
 
     notices: tuple[Notice, ...] = ()
     try:
-        spec = read_spec(file)
+        spec = renumbered(read_spec(file))
         notices = spec.notices
         return _answered(spec, asked)
     except Exception as error:

@@ -13,6 +13,7 @@ from typing import Literal, TypeVar
 
 import click
 
+from rewire.bench.moves.wire_plan import renumbered
 from rewire.cli.as_json import JSON, drawn, dumped, refused
 from rewire.cli.commands import HELP
 from rewire.cli.file_names import stem_with
@@ -234,7 +235,7 @@ def _write(file: str, order: Order) -> tuple[list[Written], tuple[str, ...]]:
     """Draw everything first: either all files of a spec are written or none."""
     if order.output is not None and _is_file(order.output):
         check_place(order.output, order.force)
-    spec = read_spec(file)
+    spec = renumbered(read_spec(file))
     say_notices(spec.notices)
     made = pictures(order.wish(spec), order.views)
     files = [

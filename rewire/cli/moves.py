@@ -93,13 +93,14 @@ def command(
 
 def _one(file: str, source: str | None, targets: Sequence[str]) -> MovesOutcome:
     from rewire.bench.moves import default_source, default_targets, moves_of, with_verdict
+    from rewire.bench.moves.wire_plan import renumbered
     from rewire.cli.outcome import one_by_one
     from rewire.cli.wirings import check_wirings, judged
     from rewire.spec import read_spec
 
     notices: tuple[Notice, ...] = ()
     try:
-        spec = read_spec(file)
+        spec = renumbered(read_spec(file))
         notices = spec.notices
         check_wirings(spec, [*([source] if source else []), *targets])
         start = source or default_source(spec, targets)

@@ -14,6 +14,7 @@ from typing import Literal
 
 import click
 
+from rewire.bench.moves.wire_plan import renumbered
 from rewire.bench.record import record_of
 from rewire.cli.as_json import JSON, dumped, refused, written
 from rewire.cli.commands import HELP
@@ -187,7 +188,7 @@ def _told(packet: Packet) -> str:
 def _write(file: str, place: Path, asked: _Asked) -> Packet:
     check_place(place, asked.force)
     source = bytes_of(file, "the file")  # once: a pipe gives it once, and an editor may change it
-    spec = read_text(source, file)
+    spec = renumbered(read_text(source, file))
     say_notices(spec.notices)
     names = wirings_asked(spec, asked.wirings)
     results = compare(spec, names)

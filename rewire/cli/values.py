@@ -123,6 +123,7 @@ def command(
 
 
 def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
+    from rewire.bench.moves.wire_plan import renumbered
     from rewire.cli.outcome import one_by_one
     from rewire.cli.wirings import judged
     from rewire.spec import read_spec
@@ -130,7 +131,7 @@ def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
 
     notices: tuple[Notice, ...] = ()
     try:
-        spec = read_spec(file)
+        spec = renumbered(read_spec(file))
         notices = spec.notices
         asked = judged(spec, wirings)
         results, limits = one_by_one(asked.names, lambda name: values_of(spec, [name], wishes)[0])

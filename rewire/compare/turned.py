@@ -17,7 +17,7 @@ from rewire.spec.model import Part, Spec, Wiring
 
 
 @dataclass(frozen=True, slots=True)
-class _Case:
+class Case:
     """Two wirings to be compared; the same records are the same case."""
 
     spec: Spec
@@ -27,7 +27,7 @@ class _Case:
         return hash((id(self.spec), id(self.wiring)))
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Case) and self.spec is other.spec and self.wiring is other.wiring
+        return isinstance(other, Case) and self.spec is other.spec and self.wiring is other.wiring
 
 
 def roles_between(spec: Spec, wiring: Wiring) -> Roles:
@@ -38,11 +38,11 @@ def roles_between(spec: Spec, wiring: Wiring) -> Roles:
     Raises:
         LimitReached: more states than can be compared.
     """
-    return _roles_between(_Case(spec, wiring))
+    return _roles_between(Case(spec, wiring))
 
 
 @lru_cache(maxsize=64)
-def _roles_between(case: _Case) -> Roles:
+def _roles_between(case: Case) -> Roles:
     spec, wiring = case.spec, case.wiring
     roles = roles_of(spec, wiring)
     if wiring is spec.original:

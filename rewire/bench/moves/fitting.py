@@ -14,7 +14,7 @@ from rewire.bench.moves.reach import Key, far_first
 from rewire.bench.moves.tasks import pot_set_by
 from rewire.bench.moves.work import Work
 from rewire.compare.roles import part_of
-from rewire.spec.model import Part, Pot, Spec, Switch, Task, Wire
+from rewire.spec.model import CUT, Part, Pot, Spec, Switch, Task, Wire
 from rewire.values.lug_volts import HIGH, LugVolts
 
 
@@ -72,11 +72,11 @@ def _adopted(work: Work, one: Adopted) -> Step:
     """A wire that makes a join of a net: its other end stays."""
     turn = work.turn
     other = one.link.ends[1 - one.number]
-    named = work.tags.named(one.link)
+    named = work.wires.named(one.link)
     what = " ".join(word for word in (one.link.colour, named) if word)
     return Step(
         stage="wires", kind="land", place=one.to, other=other, wire=one.link.id,
-        tag=work.tags.on(one.link.id),
+        tag=work.wires.on(one.link.id),
         colour=one.link.colour, note=_net_note(work, one.to),
         lug=turn.new_name(one.to), words=f"{named}, other end on {other}",
         text=f"{turn.new_name(one.to)}: land {what}, whose other end is on {other}",
@@ -109,7 +109,7 @@ def _landing_name(work: Work, pair: Pair) -> str:
     """What its label says, and how the plan calls it where it has none: it was a part's lead."""
     if pair.old.wire is None and pair.new.wire is not None:
         return f"{pair.old.id} ({pair.new.id} in {work.target.name})"
-    return work.tags.named(pair.old, pair.new.jumper)
+    return work.wires.named(pair.old, pair.new.jumper)
 
 
 def _new_words(work: Work, link: Link) -> str:
@@ -128,7 +128,7 @@ def _landings(work: Work, pair: Pair) -> Iterator[Step]:
         pair.new.wire.note if pair.new.wire else None,
     ]
     for number, (old, new) in enumerate(pair.ends):
-        if turn.is_kept(old, new):
+        if new == CUT or turn.is_kept(old, new):
             continue
         other = pair.ends[1 - number][1]
         named = _landing_name(work, pair)
@@ -136,7 +136,7 @@ def _landings(work: Work, pair: Pair) -> Iterator[Step]:
         what = " ".join(word for word in (pair.old.colour, named) if word)
         yield Step(
             stage=_stage(pair.new), kind="land", place=new, other=other, wire=pair.old.id,
-            becomes=pair.new.id, tag=work.tags.on(pair.old.id) if pair.old.wire else None,
+            becomes=pair.new.id, tag=work.wires.on(pair.old.id) if pair.old.wire else None,
             colour=pair.old.colour,
             length_metres=pair.new.wire.length_metres if pair.new.wire else None,
             note="; ".join(told) or None,

@@ -13,7 +13,7 @@ from rewire.bench.moves.work import Work
 from rewire.circuit.nets import nets_of
 from rewire.compare.roles import part_of
 from rewire.compare.words import listing
-from rewire.spec.model import Capacitor, Meter, Part, Resistor, Switch
+from rewire.spec.model import CUT, Capacitor, Meter, Part, Resistor, Switch
 
 
 def lift_steps(work: Work) -> list[Step]:
@@ -21,7 +21,11 @@ def lift_steps(work: Work) -> list[Step]:
     steps = [
         *(step for pair in work.links.pairs for step in _moved(work, pair)),
         *(step for link in work.links.out for step in _coming_out(work, link)),
-        *(_lift(work, one.link, one.number, None, one.to) for one in work.adopted),
+        *(
+            _lift(work, one.link, one.number, None, one.to)
+            for one in work.adopted
+            if one.link.ends[one.number] != CUT
+        ),
         *_freed(work),
     ]
     return sorted(steps, key=lambda step: near_first(work.turn.old, step.place or ""))
@@ -29,7 +33,7 @@ def lift_steps(work: Work) -> list[Step]:
 
 def _moved(work: Work, pair: Pair) -> Iterator[Step]:
     for number, (old, new) in enumerate(pair.ends):
-        if not work.turn.is_kept(old, new):
+        if old != CUT and not work.turn.is_kept(old, new):
             yield _lift(work, pair.old, number, pair.new.id, new)
 
 
@@ -43,19 +47,25 @@ def _coming_out(work: Work, link: Link) -> Iterator[Step]:
 def _lift(work: Work, link: Link, number: int, becomes: str | None, to: str | None) -> Step:
     turn = work.turn
     place, other = link.ends[number], link.ends[1 - number]
-    goes = f"goes to {turn.new_name(to)}" if to else "comes out"
-    heading = f"to {turn.new_name(to)}" if to else "comes out"
-    named = work.tags.introduced(link)
+    goes = _goes(turn, to)
+    comes = "is cut off at its other end" if other == CUT else f"comes from {turn.old_name(other)}"
+    source = "cut off" if other == CUT else f"from {turn.old_name(other)}"
+    named = work.wires.named(link)
     what = " ".join(word for word in (link.colour, named) if word)
     return Step(
         stage="lift", kind="lift", place=place, destination=to, other=other, wire=link.id,
-        tag=work.tags.on(link.id) if link.wire else None,
+        tag=work.wires.on(link.id) if link.wire else None,
         becomes=becomes, colour=link.colour, note=link.wire.note if link.wire else None,
         part=part_of(other) if not link.wire else None,
-        lug=turn.old_name(place), words=f"{named} from {turn.old_name(other)}: {heading}",
-        text=f"{turn.old_name(place)}: lift {what}, which comes from {turn.old_name(other)}; "
-        f"it {goes}",
+        lug=turn.old_name(place), words=f"{named} {source}: {goes.removeprefix('goes ')}",
+        text=f"{turn.old_name(place)}: lift {what}, which {comes}; it {goes}",
     )  # fmt: skip
+
+
+def _goes(turn: Turnover, to: str | None) -> str:
+    if to is None:
+        return "comes out"
+    return "is insulated and tied back" if to == CUT else f"goes to {turn.new_name(to)}"
 
 
 def _freed(work: Work) -> Iterator[Step]:
@@ -100,7 +110,10 @@ def take_out_steps(work: Work) -> list[Step]:
     """Parts that come out, those on their leads first, switches last."""
     order = {"switch": 2, "meter": 1}
     parts = sorted((work.turn.old[n] for n in work.turn.out), key=lambda p: order.get(p.kind, 0))
-    left = [link for link in work.links.out if len(ends_to_lift(work.turn, link)) < 2]
+    left = [
+        link for link in work.links.out
+        if len(ends_to_lift(work.turn, link)) < 2 - (CUT in link.ends)
+    ]  # fmt: skip
     steps = []
     for part in parts:
         mine = [link for link in left if part.name in map(part_of, link.ends)]
@@ -129,7 +142,7 @@ def _take_out(work: Work, part: Part, mine: list[Link]) -> Step:
     heirs = work.turn.heirs.get(part.name, ())
     same = work.turn.new.get(part.name)
     wires = tuple(link.id for link in mine)
-    with_it = [work.tags.on(link.id) for link in mine if link.wire]
+    with_it = [work.wires.on(link.id) for link in mine if link.wire]
     leave = "leave" if len(with_it) > 1 else "leaves"
     leaving = f"; with it {leave} {listing(with_it)}" if with_it else ""
     where = f", {part.where}" if part.where else ""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rewire.bench.moves.parts import Turnover, hangs_on_its_leads
 from rewire.compare.roles import part_of
-from rewire.spec.model import Wire, Wiring
+from rewire.spec.model import CUT, Wire, Wiring
 
 END = 10_000_000
 """Cost of one end lifted or landed: what the list is short in, before all else. So large that no
@@ -56,8 +56,8 @@ class Pair:
 
 
 def links_of(wiring: Wiring) -> list[Link]:
-    """All wires, then the leads of the wiring's own parts."""
-    links = [Link(wire.id, wire.ends, wire) for wire in wiring.wires]
+    """All wires, those that are cut off too, then the leads of the wiring's own parts."""
+    links = [Link(w.id, w.ends, w) for w in (*wiring.wires, *wiring.cut_wires)]
     for part in wiring.parts.values():
         if part.between is not None:
             owns = (part.terminal(lug) for lug in part.terminals)
@@ -75,7 +75,8 @@ def ends_to_lift(turn: Turnover, link: Link) -> tuple[str, ...]:
         return ()
     if link.wire is None:
         return (other,)
-    return tuple(place for place in link.ends if not is_own_lead(turn, link, place))
+    held = (place for place in link.ends if place != CUT)
+    return tuple(place for place in held if not is_own_lead(turn, link, place))
 
 
 def is_own_lead(turn: Turnover, link: Link, place: str) -> bool:
@@ -110,7 +111,8 @@ def _one_way(turn: Turnover, old: Link, new: Link, crossed: bool) -> Pair | None
     pair = Pair(old, new, crossed, 0)
     kept = [turn.is_kept(*end) for end in pair.ends]
     handed = [turn.is_handed(*end) for end in pair.ends]
-    if not any(kept) and not all(handed):
+    on_something = any(k and end[0] != CUT for k, end in zip(kept, pair.ends, strict=True))
+    if not on_something and not all(handed):
         return None
     if any(is_own_lead(turn, old, place) for place in old.ends):
         return None
@@ -132,6 +134,8 @@ def _leads_stay_on(pair: Pair, kept: list[bool]) -> bool:
 def _end_cost(turn: Turnover, old: str, new: str) -> int:
     if turn.is_kept(old, new):
         return 0
+    if CUT in (old, new):
+        return END + _FAR
     if not turn.is_handed(old, new):
         return 2 * END + _FAR
     return 2 * END + (0 if old.split(".")[-1] == new.split(".")[-1] else _OTHER_LUG)
@@ -169,6 +173,8 @@ def doubts(old: Link, new: Link) -> Iterator[str]:
         yield f"the plan says {new.colour}; the colour of this one is not known"
     if not old.wire or not new.wire:
         return
+    if CUT in old.ends and CUT not in new.ends:
+        yield "it was cut off: see that it reaches and is sound, else a new wire"
     if new.wire.insulation_volts is not None and old.wire.insulation_volts is None:
         yield f"see that its insulation stands {new.wire.insulation_volts:g} V, else a new wire"
     if new.wire.gauge and not old.wire.gauge:

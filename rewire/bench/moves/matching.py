@@ -18,6 +18,7 @@ from rewire.bench.moves.parts import Turnover
 from rewire.circuit import LimitReached
 from rewire.circuit.nets import Joiner
 from rewire.compare.roles import part_of
+from rewire.spec.model import CUT
 
 _MOST_CELLS = 20_000_000
 
@@ -62,7 +63,7 @@ def _choices(
     """Pairs of links, by their numbers, that can serve and save something."""
     on: dict[str, set[int]] = {}
     for number, link in enumerate(news):
-        for place in link.ends:
+        for place in (end for end in link.ends if end != CUT):
             on.setdefault(part_of(place) if turn.comes(place) else place, set()).add(number)
     count = 0
     for number, link in enumerate(olds):

@@ -46,7 +46,7 @@ def moves_of(spec: Spec, source: str, target: str) -> Moves:
         differences=tuple(map(_difference, work.target.changes)) if steps else (),
         cautions=cautions_of(spec) if steps else (),
         live=tuple(live_lugs(work, steps)),
-        tags={wire.id: work.tags.on(wire.id) for wire in work.source.wires},
+        tags=dict(work.wires.numbers),
     )  # fmt: skip
 
 
@@ -116,7 +116,7 @@ def _stays(work: Work) -> Iterator[Stay]:
 
 
 def _stay(work: Work, old: Link, new: Link | None, note: str | None) -> Stay:
-    tag, told = (work.tags.on(old.id), work.tags.told(old.id)) if old.wire else (None, old.id)
+    tag, told = (work.wires.on(old.id),) * 2 if old.wire else (None, old.id)
     return Stay(old.id, new.id if new else None, old.ends, old.colour, note, tag, told)
 
 

@@ -162,15 +162,20 @@ def record_steps(work: Work, touched: Sequence[str], wires: Sequence[Wire]) -> I
 
 
 def _label(work: Work, wire: Wire) -> str:
-    return " ".join(word for word in (work.tags.told(wire.id), wire.colour) if word)
+    return " ".join(word for word in (work.wires.on(wire.id), wire.colour) if word)
+
+
+_OTHERS = {
+    "X": "X on each wire that comes out",
+    "K": "K on one that it knows only as part of a net",
+}
 
 
 def _numbering(work: Work, wires: Sequence[Wire]) -> str | None:
-    """Whose numbers the labels bear, where the first wiring has others."""
-    if all(work.tags.on(wire.id) == wire.id for wire in wires):
-        return None
-    target = work.target.name
-    return f"numbers are those of {target}; 'old' on each wire that {target} gives no number"
+    """Whose numbers the labels bear, and what stands on the others."""
+    letters = {number[0]: None for wire in wires if (number := work.wires.on(wire.id)) != wire.id}
+    said = [word for letter, word in _OTHERS.items() if letter in letters]
+    return "; ".join([f"numbers are those of {work.target.name}", *said])
 
 
 def _measurements(work: Work, touched: Sequence[str]) -> Iterator[Step]:

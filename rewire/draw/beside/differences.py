@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Hashable, Iterator, Mapping
 from dataclasses import dataclass
 
+from rewire.bench.moves.wire_plan import wire_plan
 from rewire.circuit.nets import nets_of
 from rewire.compare.turned import roles_between
 from rewire.draw.beside.poles import Place
@@ -62,9 +63,17 @@ def anchors_of(
 
 
 def differences(one: Side, other: Side) -> tuple[Marks, Marks]:
-    """What lands on a lug of one side and not on the lug at that place of the other side."""
+    """What lands on a lug of one side and not on the lug at that place of the other side.
+
+    For wires and jumpers this is what becomes of them by the plan of the wires; what a net or a
+    part's own lead joins is compared place by place.
+    """
     mine, theirs = dict(_ends(one)), dict(_ends(other))
-    ends = _unmatched(mine, theirs, one, other), _unmatched(theirs, mine, other, one)
+    old, new = _wires_that_differ(one, other)
+    ends = (
+        _unmatched(mine, theirs, one, other) | _of_wires(one, old),
+        _unmatched(theirs, mine, other, one) | _of_wires(other, new),
+    )
     spots = {side.place_of[lug] for side, own in zip((one, other), ends, strict=True)
              for lug, _ in own}  # fmt: skip
     return (
@@ -73,30 +82,46 @@ def differences(one: Side, other: Side) -> tuple[Marks, Marks]:
     )
 
 
+def _wires_that_differ(one: Side, other: Side) -> tuple[set[str], set[str]]:
+    """Ids, in either wiring, of wires that do not end at the same two places of the drawing."""
+    old, new = set(), set()
+    for fate in wire_plan(one.spec, one.wiring.name, other.wiring.name).fates:
+        moved = zip(fate.lifted, fate.landed, strict=True)
+        same = all(_known(was, one) == _known(now, other) for was, now in moved)
+        if fate.fate == "stays" or (fate.fate == "moves" and same):
+            continue
+        old |= {fate.was.id} if fate.was else set()
+        new |= {fate.now.id} if fate.now else set()
+    return old, new
+
+
+def _of_wires(side: Side, wires: Collection[str]) -> frozenset[tuple[str, str]]:
+    found = set()
+    for switch in side.switches:
+        landed = side.landed[switch.name]
+        found |= {(switch.terminal(label.lug), label.shows) for label in landed.labels
+                  if label.kind == "wire" and label.id in wires}  # fmt: skip
+        found |= {(switch.terminal(lug), jumper.shows) for jumper in landed.jumpers
+                  if jumper.id in wires for lug in jumper.ends}  # fmt: skip
+    return frozenset(found)
+
+
 def _lugs_at(side: Side, places: Collection[Place]) -> frozenset[str]:
     return frozenset(lug for lug, place in side.place_of.items() if place in places)
 
 
 def _ends(side: Side) -> Iterator[tuple[tuple[str, str], Far]]:
-    """(lug, ``shows``) of everything that lands, and its far end."""
-    wires = {wire.id: wire for wire in side.wiring.wires}
+    """(lug, ``shows``) of each lead and net that lands, and its far end."""
     nets = net_names(side.wiring)
     for switch in side.switches:
         landed = side.landed[switch.name]
         for one in landed.labels:
             lug = switch.terminal(one.lug)
-            if one.kind == "wire":
-                far = next(end for end in wires[one.id].ends if end != lug)
-                yield (lug, one.shows), _known(far, side)
-            elif one.kind == "part":
+            if one.kind == "part":
                 yield (lug, one.shows), _known(one.id, side)
-            else:
+            elif one.kind == "net":
                 others = [_known(m, side) for m in nets[one.id].members if m != lug]
                 yield (lug, one.shows), frozenset(others)
-        for jumper in landed.jumpers:
-            ends = [switch.terminal(lug) for lug in jumper.ends]
-            yield (ends[0], jumper.shows), _known(ends[1], side)
-            yield (ends[1], jumper.shows), _known(ends[0], side)
 
 
 def _known(terminal: str, side: Side) -> Far:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from rewire.circuit.nets import Nets
-from rewire.spec.model import Net, Part, Spec, Switch, Wire, Wiring
+from rewire.spec.model import CUT, Net, Part, Spec, Switch, Wire, Wiring
 
 Kind = Literal["wire", "part", "net", "jumper"]
 _NAMED_AT_MOST = 3
@@ -83,7 +83,11 @@ def landed_on(spec: Spec, wiring: Wiring, switch: Switch, nets: Nets) -> Landed:
     """Sort everything that touches the switch by lug, in the order of the file."""
     parts = spec.parts_of(wiring)
     labels = [
-        *(_wire_end(w, lug, other) for w in wiring.wires for lug, other in _outgoing(w, switch)),
+        *(
+            _wire_end(w, lug, other)
+            for w in (*wiring.wires, *wiring.cut_wires)
+            for lug, other in _outgoing(w, switch)
+        ),
         *(lead for part in parts.values() for lead in _leads(part, switch)),
         *(member for net in wiring.nets for member in _net_members(net, switch)),
     ]
@@ -122,7 +126,8 @@ def _outgoing(wire: Wire, switch: Switch) -> Iterator[tuple[str, str]]:
 
 
 def _wire_end(wire: Wire, lug: str, other: str) -> Landing:
-    return Landing(lug, "wire", wire.id, f"{named(wire)} → {other}", wire.colour)
+    goes = "cut off" if other == CUT else other
+    return Landing(lug, "wire", wire.id, f"{named(wire)} → {goes}", wire.colour)
 
 
 def _jumper(wire: Wire, switch: Switch) -> Jumper | None:

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from rewire.bench.moves.wire_plan import Fate, WireFate, wire_plan
 from rewire.draw.marked.flags import name_in, name_of
 from rewire.draw.marked.rungs import Rung, Side, same_switch
 from rewire.draw.marked.section import Section
-from rewire.draw.marked.wires import WireFate, WireMark, wire_marks
 from rewire.draw.tabled import Cell, Piece, Table
-from rewire.spec.model import Change, ChangeKind, Part, Pot, Resistor, Spec, Switch, Wire, Wiring
+from rewire.spec.model import Change, ChangeKind, Part, Pot, Resistor, Spec, Switch, Wiring
 
-_FATES: Mapping[WireFate, str] = {
-    "moved": "end moved", "removed": "gone", "new": "new", "kept": "same",
+_FATES: Mapping[Fate, str] = {
+    "moves": "end moved", "comes out": "comes out", "new": "new", "stays": "stays",
 }  # fmt: skip
 _SAID: Mapping[ChangeKind, str] = {
     "insert": "comes between", "link": "goes across", "drop": "are no longer connected",
@@ -26,14 +26,14 @@ _SAID: Mapping[ChangeKind, str] = {
 
 def tables_of(spec: Spec, wiring: Wiring, section: Section) -> tuple[Table, ...]:
     """In the order in which they are read: changes, lugs, wires, what was meant, the rest."""
-    marks = wire_marks(spec, wiring)
+    fates = wire_plan(spec, "original", wiring.name).fates
     between = f"original compared with {wiring.name}"
     return (
         _changes(spec, wiring, section, f"What changes: {between}"),
         _declared(wiring, section),
         _lugs(section, f"Lugs, net by net: {between}"),
-        _wires(wiring, [mark for mark in marks if mark.fate != "kept"], "Wires that are not alike"),
-        _wires(wiring, [mark for mark in marks if mark.fate == "kept"], "Wires that are alike"),
+        _wires([one for one in fates if one.fate != "stays"], "Wires to be touched"),
+        _wires([one for one in fates if one.fate == "stays"], "Wires that stay"),
         _aside(section),
     )
 
@@ -178,45 +178,32 @@ def _places(places: Sequence[str], others: Sequence[str], *, struck: bool) -> Ce
     return tuple(cell)
 
 
-def _wires(wiring: Wiring, marks: Sequence[WireMark], heading: str) -> Table:
-    """Each wiring numbers its wires for itself: the heads say whose numbers stand below."""
+def _wires(fates: Sequence[WireFate], heading: str) -> Table:
     order = list(_FATES)
-    rows = tuple(_wire(mark) for mark in sorted(marks, key=lambda m: order.index(m.fate)))
-    head = (
-        "wire", "in original", f"in {wiring.name}", "colour", "on in both", "on in original",
-        f"on in {wiring.name}", "note",
-    )  # fmt: skip
-    return Table(heading, head, (19, 14, 18, 13, 35, 33, 33, 25), rows)
+    rows = tuple(_wire(one) for one in sorted(fates, key=lambda f: order.index(f.fate)))
+    head = ("wire", "No.", "colour", "stays on", "was on", "is now on", "note")
+    return Table(heading, head, (19, 14, 13, 40, 38, 38, 28), rows)
 
 
-def _wire(mark: WireMark) -> tuple[Cell, ...]:
-    was, now = mark.was, mark.now
-    colour = next((wire.colour for wire in (now, was) if wire), None)
-    note = now.note if now else None
-    stays, before, after = _ends(mark)
+def _wire(one: WireFate) -> tuple[Cell, ...]:
+    wires = [wire for wire in (one.was, one.now) if wire is not None]
+    wire, number = wires[-1], " → ".join(dict.fromkeys(wire.id for wire in wires))
+    shows = f"{one.fate}:wire:{number}"
     return (
-        (Piece(_FATES[mark.fate]),),
-        _name(was, f"{mark.fate}:was", struck=mark.fate == "removed"),
-        _name(now, f"{mark.fate}:now", bold=mark.fate == "new"),
-        (Piece(colour),) if colour else (),
-        (Piece(stays),) if stays else (),
-        (Piece(before, "end", struck=True),) if before else (),
-        (Piece(after, "end", bold=True),) if after else (),
-        (Piece(note),) if note else (),
+        (Piece(_FATES[one.fate]),),
+        (Piece(number, shows, one.fate == "new", one.fate == "comes out"),),
+        (Piece(wire.colour),) if wire.colour else (),
+        _end(one.stays),
+        _end(one.was.ends if one.was and one.fate == "comes out" else one.lifted, struck=True),
+        _end(one.now.ends if one.now and one.fate == "new" else one.landed, bold=True),
+        (Piece(one.now.note),) if one.now and one.now.note else (),
     )
 
 
-def _name(wire: Wire | None, side: str, *, struck: bool = False, bold: bool = False) -> Cell:
-    return (Piece(wire.id, f"{side}:wire:{wire.id}", bold, struck),) if wire else ()
-
-
-def _ends(mark: WireMark) -> tuple[str, str, str]:
-    """What stays, what it was on, what it is on now."""
-    if mark.fate == "moved":
-        return mark.turn
-    was = " – ".join(mark.was.ends) if mark.was else ""
-    now = " – ".join(mark.now.ends) if mark.now else ""
-    return (now, "", "") if mark.fate == "kept" else ("", was, now)
+def _end(places: Sequence[str], *, struck: bool = False, bold: bool = False) -> Cell:
+    if not places:
+        return ()
+    return (Piece(" – ".join(places), "end" if struck or bold else "", bold, struck),)
 
 
 def _declared(wiring: Wiring, section: Section) -> Table:

@@ -14,38 +14,41 @@ def wires_sections(packet: Packet) -> Iterator[Section]:
     """Of each shown wiring every wire with both its ends, and every net."""
     for wiring in packet.wirings:
         moves = [one for one in packet.moves if one.source == wiring.name and one.steps]
-        blocks = (*_whose(packet, wiring, moves), *_blocks(wiring, moves))
-        yield Section("wires", f"Wire list: {wiring.name}", blocks)
-
-
-def _whose(packet: Packet, wiring: Wiring, moves: Sequence[Moves]) -> Iterator[Words]:
-    """Each wiring has numbers of its own: a label must not be looked up in another's list."""
-    if moves:
-        yield Words(
-            f"Numbers of {wiring.name}. The work puts other labels on some of these wires: they "
-            "stand beside the numbers."
-        )
-    elif packet.moves and all(wiring.name != one.target for one in packet.moves):
-        yield Words(
-            f"Numbers of {wiring.name} alone: a label that the work puts on a wire is not to be "
-            "looked up here."
-        )
+        yield Section("wires", f"Wire list: {wiring.name}", tuple(_blocks(wiring, moves)))
 
 
 def _blocks(wiring: Wiring, moves: Sequence[Moves]) -> Iterator[Block]:
+    other = [one for one in moves if any(one.tags[w.id] != w.id for w in wiring.wires)]
     if wiring.wires:
         table = Table(
-            ("", "id", "from", "to", *map(_labelled, moves), "colour", "length", "note"),
-            tuple(_wire(wire, moves) for wire in wiring.wires),
-            (5, 13, 30, 30, *(22 for _ in moves), 22, 16, 60),
+            ("", "no.", "from", "to", *map(_labelled, other), "colour", "length", "note"),
+            tuple(_wire(wire, other) for wire in wiring.wires),
+            (5, 13, 30, 30, *(22 for _ in other), 22, 16, 60),
         )
         yield used_columns(table, ("", "colour"))
     else:
         yield Words("No single wire is known of this wiring.")
+    if wiring.cut_wires:
+        yield Words("Cut off at one end, joined to nothing:")
+        yield Table(
+            ("", "no.", "on", "colour", "length", "note"),
+            tuple(_cut(wire) for wire in wiring.cut_wires), (5, 13, 60, 22, 16, 60),
+        )  # fmt: skip
     if wiring.nets:
         yield Words("Also joined, by wires that are not listed one by one:")
         rows = tuple(row(net.name or "", ", ".join(net.members)) for net in wiring.nets)
         yield Table(("net", "all of these are joined"), rows, (30, 150))
+
+
+def _cut(wire: Wire) -> tuple[Cell, ...]:
+    return (
+        Cell(box=True),
+        Cell(wire.id, bold=True),
+        *row(*(end for end in wire.ends if end != "cut")),
+        Cell(wire.colour or "", wire.colour),
+        Cell(_length(wire)),
+        Cell("; ".join(_remarks(wire))),
+    )
 
 
 def _labelled(moves: Moves) -> str:
