@@ -13,6 +13,7 @@ import networkx as nx
 import pytest
 from pypdf import PdfReader
 
+from rewire.bench.moves.wire_plan import renumbered
 from rewire.compare.turned import roles_between
 from rewire.draw import audit, paint_pdf
 from rewire.draw.marked import marked_view
@@ -33,6 +34,7 @@ def pairs(spec: Spec, paper: Paper = "a4") -> Iterator[tuple[Wiring, tuple[Scene
 
 
 def check(spec: Spec, paper: Paper = "a4") -> None:
+    spec = renumbered(spec)
     for wiring, scenes in pairs(spec, paper):
         assert [t for scene in scenes for t in audit(scene)] == []
         check_parts(spec, wiring, scenes)
