@@ -73,8 +73,8 @@ class Step:
     becomes: str | None = None
     """Id in the second wiring; None for a wire that comes out, or goes on as part of a net."""
     tag: str | None = None
-    """What stands on the wire's label, from first to last: the id in the second wiring, or ``old``
-    and the id in the first where the second does not number it. Nothing else bears it."""
+    """What stands on the wire's label, from first to last: its number, see ``wire_plan``.
+    Nothing else bears it."""
     colour: str | None = None
     """Letters of IEC 60757."""
     length_metres: float | None = None
@@ -117,7 +117,7 @@ class Stay:
     tag: str | None
     """As of a step; None for a part's own lead."""
     told: str
-    """The tag, with its number in the first wiring where that is another; or the lead's name."""
+    """The tag, or the lead's name."""
 
 
 @dataclass(frozen=True, slots=True)
