@@ -53,8 +53,13 @@ class Contact:
 
     @cached_property
     def closing(self) -> frozenset[int]:
-        """Places with a lug that some position, or some move, closes on another lug."""
-        return frozenset(self.place[lug] for lug in self.lugs_in_play)
+        """Places with a lug that some position closes on another lug."""
+        groups = (group for at in self.section.groups for group in at)
+        return frozenset(self.place[lug] for group in groups for lug in group)
+
+    def passed_over(self, ends: Ends) -> frozenset[int]:
+        """Places with a lug that a move closes on its way."""
+        return frozenset(self.place[lug] for group in self.passing.get(ends, ()) for lug in group)
 
 
 @dataclass(frozen=True, slots=True)

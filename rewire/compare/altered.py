@@ -5,17 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from math import isclose
-from typing import Any
 
 from rewire.compare.findings import Finding
 from rewire.compare.roles import Roles, has_role
 from rewire.compare.words import quantity
-from rewire.spec.model import Part, Resistor, Spec, Wiring, total_ohms
+from rewire.spec.model import (
+    Capacitor,
+    Diode,
+    Meter,
+    Part,
+    Resistor,
+    Spec,
+    Wiring,
+    total_ohms,
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One value of a part: what it is called, its unit, and which change is grave."""
+    """One value of a part: what it is called, its unit, and which change is to be read first."""
 
     name: str
     word: str
@@ -27,16 +35,8 @@ def _less(was: float, now: float) -> bool:
     return now < was
 
 
-def _more(was: float, now: float) -> bool:
-    return now > was
-
-
 _FIELDS: Mapping[str, tuple[Field, ...]] = {
-    "meter": (
-        Field("full_scale_amps", "full scale", "A", lambda was, now: was != now),
-        Field("full_scale_volts", "full scale", "V", lambda was, now: was != now),
-        Field("resistance", "resistance", "ohm"),
-    ),
+    "meter": (Field("resistance", "resistance", "ohm"),),
     "resistor": (
         Field("rating_watts", "rating", "W", _less),
         Field("working_volts", "working volts", "V", _less),
@@ -44,9 +44,12 @@ _FIELDS: Mapping[str, tuple[Field, ...]] = {
     "pot": (Field("ohms", "", "ohm"), Field("rating_watts", "rating", "W", _less)),
     "capacitor": (Field("farads", "", "F"), Field("rating_volts", "rating", "V", _less)),
     "choke": (Field("henries", "", "H"), Field("resistance", "resistance", "ohm")),
-    "diode": (Field("forward_volts", "forward", "V"),),
-    "lamp": (Field("rated_volts", "", "V", _less), Field("rated_amps", "", "A")),
-    "fuse": (Field("rated_amps", "", "A", _more), Field("resistance", "resistance", "ohm")),
+    "diode": (),
+    "lamp": (Field("rated_volts", "", "V"), Field("rated_amps", "current", "A")),
+    "fuse": (
+        Field("rated_amps", "", "A", lambda was, now: now > was),
+        Field("resistance", "resistance", "ohm"),
+    ),
 }
 
 
@@ -55,6 +58,9 @@ def altered_parts(spec: Spec, other: Wiring, roles: Roles) -> Iterator[Finding]:
     for part in filter(has_role, spec.original.parts.values()):
         heir = heir_of(part, other, roles)
         if heir is None:
+            continue
+        if heir.kind != part.kind:
+            yield _other_kind(part, heir)
             continue
         told = list(differences(part, heir))
         if told:
@@ -68,50 +74,63 @@ def altered_parts(spec: Spec, other: Wiring, roles: Roles) -> Iterator[Finding]:
             )
 
 
+def _other_kind(part: Part, heir: Part) -> Finding:
+    return Finding(
+        kind="hint",
+        meant=False,
+        message=f"{heir.kind} {heir.name} stands in the place of {part.kind} {part.name}",
+        place=heir.name,
+    )
+
+
 def heir_of(part: Part, other: Wiring, roles: Roles) -> Part | None:
     """The one part that stands for all of another, None if there is none."""
-    seats = {roles.seat.get(part.terminal(lug), "").partition(".")[0] for lug in part.terminals}
-    return other.parts.get(seats.pop()) if len(seats) == 1 else None
+    takers = roles.takers(part)
+    whole = all(part.terminal(lug) in roles.seat for lug in part.terminals)
+    return other.parts.get(takers[0]) if whole and len(takers) == 1 else None
 
 
 def differences(was: Part, now: Part) -> Iterator[tuple[str, bool]]:
-    """What differs, in words, and whether that is to be read first."""
-    if was.kind != now.kind:
-        yield f"a {now.kind} in the place of a {was.kind}", True
-        return
-    if isinstance(was, Resistor) and isinstance(now, Resistor) and was.pieces and now.pieces:
-        yield from _differ("", "ohm", total_ohms(was.pieces), total_ohms(now.pieces))
+    """What differs in two parts of a kind, in words, and whether that is to be read first."""
+    yield from _values(was, now)
     for field in _FIELDS[was.kind]:
         one, two = getattr(was, field.name), getattr(now, field.name)
-        if one is None or two is None:
+        if one is None and two is None:
             continue
-        for text, _ in _differ(field.word, field.unit, one, two):
-            yield text, field.grave(one, two)
-    yield from _marking(was, now)
+        if one is None or two is None or not isclose(one, two, rel_tol=1e-9):
+            grave = one is not None and two is not None and field.grave(one, two)
+            yield _told(field.word, *(_quantity(v, field.unit) for v in (one, two))), grave
 
 
-def _differ(word: str, unit: str, was: float, now: float) -> Iterator[tuple[str, bool]]:
-    if not isclose(was, now, rel_tol=1e-9):
-        name = f"{word} " if word else ""
-        yield f"{name}{quantity(now, unit)} instead of {quantity(was, unit)}", False
+def _values(was: Part, now: Part) -> Iterator[tuple[str, bool]]:
+    """Values that are not one number: pieces, a full scale in its unit, a material, a plus."""
+    if isinstance(was, Resistor) and isinstance(now, Resistor):
+        ohms = [None if p.pieces is None else total_ohms(p.pieces) for p in (was, now)]
+        if ohms[0] != ohms[1] and not isclose(ohms[0] or 0.0, ohms[1] or 0.0, rel_tol=1e-9):
+            yield _told("", *(_quantity(value, "ohm", "to be found") for value in ohms)), False
+    if isinstance(was, Meter) and isinstance(now, Meter):
+        scales = [_full_scale(meter) for meter in (was, now)]
+        if scales[0] != scales[1]:
+            yield _told("full scale", *scales), True
+    if isinstance(was, Diode) and isinstance(now, Diode):
+        drops = [d.material or _quantity(d.forward_volts, "V") for d in (was, now)]
+        if drops[0] != drops[1]:
+            yield _told("", *drops), False
+    if isinstance(was, Capacitor) and isinstance(now, Capacitor):
+        plus = ["polarised" if c.polarised else "not polarised" for c in (was, now)]
+        if plus[0] != plus[1]:
+            yield _told("", *plus), False
 
 
-def _marking(was: Any, now: Any) -> Iterator[tuple[str, bool]]:
-    """What is said in words: material of a diode, plus of a capacitor, unit of a meter."""
-    if was.kind == "meter" and (was.full_scale_amps is None) != (now.full_scale_amps is None):
-        yield f"full scale {_full_scale(now)} instead of {_full_scale(was)}", True
-    if was.kind == "diode" and was.material != now.material:
-        yield f"{now.material or 'no material'} instead of {was.material or 'none'}", False
-    if was.kind == "capacitor" and was.polarised != now.polarised:
-        yield (
-            ("has a plus" if now.polarised else "has no plus")
-            + ", the original's "
-            + ("has one" if was.polarised else "has none"),
-            False,
-        )
+def _told(word: str, was: str, now: str) -> str:
+    return f"{word} {now} instead of {was}".strip()
 
 
-def _full_scale(meter: Any) -> str:
+def _quantity(value: float | None, unit: str, unknown: str = "not stated") -> str:
+    return unknown if value is None else quantity(value, unit)
+
+
+def _full_scale(meter: Meter) -> str:
     if meter.full_scale_amps is not None:
         return quantity(meter.full_scale_amps, "A")
-    return quantity(meter.full_scale_volts, "V")
+    return _quantity(meter.full_scale_volts, "V")

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from rewire.circuit.crowd import Crowd, PairsIn
 from rewire.circuit.states import Frame, States
-from rewire.circuit.ties import QUESTIONS, Question, in_step
+from rewire.circuit.ties import QUESTIONS, Moving, Question, in_step
 from rewire.compare.behind import Behind
 from rewire.compare.facts import Found, Move, StepFacts
 from rewire.compare.flows import Flow, Flows, Unlike, Way
 from rewire.compare.passages import Passage, extras, passage
+from rewire.compare.switching import crosses
 from rewire.compare.views import View
 from rewire.spec.model import Control
 
@@ -23,8 +24,7 @@ def interrupted_facts(behind: Behind, control: Control, facts: StepFacts) -> Non
         return
     moves = _moves(flows.other.view, control)
     for gate, move in _gates(behind, moves, flows.lost, Crowd.held):
-        for question in QUESTIONS:
-            _interrupted_behind(behind, gate, move, question, facts)
+        _interrupted_behind(behind, gate, move, facts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +95,7 @@ def _asked(
             yield points
 
 
-def _interrupted_behind(
-    behind: Behind, gate: Gate, move: Move, question: Question, facts: StepFacts
-) -> None:
+def _interrupted_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts) -> None:
     """Interruptions between what hangs behind two portals.
 
     What hangs behind a portal stands still, so it is cut off just when the
@@ -107,38 +105,50 @@ def _interrupted_behind(
     flows, states = behind.flows, behind.states
     settled = _settled(gate, flows.lost, move)
     if gate.points is not None and not settled:
-        scene, mask = _let_go(flows, states, gate.points, move, question, facts)
-        if not mask:
+        scene, let_go = _let_go(flows, states, gate.points, move, facts)
+        if not let_go:
             return
-        settled = not mask & scene.here.always(*scene.ends_here)
+        settled = not any(mask & _holds(scene, question) for question, mask in let_go)
     for points in _asked(behind, gate, move, settled, flows.lost):
-        scene, mask = _let_go(flows, states, points, move, question, facts)
-        mask = mask and mask & scene.here.always(*scene.ends_here)
-        found = Found(scene.frame, mask, question is in_step)
-        facts.add("interrupted", [(p,) for p in points], move, found)
+        scene, let_go = _let_go(flows, states, points, move, facts)
+        for question, mask in let_go:
+            found = Found(scene.frame, mask & _holds(scene, question), question is in_step)
+            facts.add("interrupted", [(p,) for p in points], move, found)
+
+
+def _holds(scene: Passage, question: Question) -> int:
+    """States in which the original keeps a path through a move."""
+    return question(scene.here).always(*scene.ends_here)
+
+
+Asked = list[tuple[Question, int]]
+"""Per question the states of the others in which something is so; those with none left out."""
 
 
 def _let_go(
-    flows: Flows,
-    states: States,
-    points: tuple[str, str],
-    move: Move,
-    question: Question,
-    facts: StepFacts,
-) -> tuple[Passage, int]:
-    """States of the others in which a move lets go of a path there is before and after."""
-    scene = passage(flows, states, points, move, flows.assumed.breaks).asked(question)
+    flows: Flows, states: States, points: tuple[str, str], move: Move, facts: StepFacts
+) -> tuple[Passage, Asked]:
+    """When a move lets go of a path there is before and after, the gaps of the move tied over."""
+    scene = passage(flows, states, points, move, flows.assumed.breaks)
+    let_go = _lost(scene, scene.there)
+    gaps = extras(flows.other, facts.during("gap", move)) if let_go else []
+    if gaps:
+        scene = passage(flows, states, points, move, flows.assumed.breaks, gaps_there=gaps)
+        let_go = _lost(scene, scene.there_mended)
+    return scene, let_go
+
+
+def _lost(scene: Passage, mended: Moving) -> Asked:
+    """As each on its own may do all that is done in step, that is asked first."""
     ends = scene.ends_there
     mask = scene.possible & scene.there.before(*ends)
     mask = mask and mask & scene.there.after(*ends)
-    mask = mask and mask & ~scene.there.always(*ends)
-    gaps = extras(flows.other, facts.during("gap", move)) if mask else []
-    if not gaps:
-        return scene, mask
-    scene = passage(flows, states, points, move, flows.assumed.breaks, gaps_there=gaps)
-    scene = scene.asked(question)
-    mask = scene.possible & scene.there.before(*ends) & scene.there.after(*ends)
-    return scene, mask & ~scene.there_mended.always(*ends)
+    found: Asked = []
+    for question in QUESTIONS:
+        mask = mask and mask & ~question(mended).always(*ends)
+        if mask:
+            found.append((question, mask))
+    return found
 
 
 def stray_facts(behind: Behind, control: Control, facts: StepFacts) -> None:
@@ -146,15 +156,13 @@ def stray_facts(behind: Behind, control: Control, facts: StepFacts) -> None:
     flows = behind.flows
     if not flows.gained.any:
         return
-    moves = _moves(flows.other.view, control)
-    for gate, move in _gates(behind, moves, flows.gained, Crowd.met):
-        for question in QUESTIONS:
-            _strays_behind(behind, gate, move, question, facts)
+    view = flows.other.view
+    for gate, move in _gates(behind, _moves(view, control), flows.gained, Crowd.met):
+        if crosses(view.ways.between(gate.portals), view.contacts, move):
+            _strays_behind(behind, gate, move, facts)
 
 
-def _strays_behind(
-    behind: Behind, gate: Gate, move: Move, question: Question, facts: StepFacts
-) -> None:
+def _strays_behind(behind: Behind, gate: Gate, move: Move, facts: StepFacts) -> None:
     """Strays between what hangs behind two portals.
 
     If the portals don't meet, neither does anything behind them; if they do and
@@ -163,42 +171,52 @@ def _strays_behind(
     flows, states = behind.flows, behind.states
     settled = _settled(gate, flows.gained, move)
     if gate.points is not None and not settled:
-        settled = not _stray(flows, states, gate.points, move, question, facts)[1]
+        settled = not _stray(flows, states, gate.points, move, facts)[1]
     for points in _asked(behind, gate, move, settled, flows.gained):
-        frame, mask = _stray(flows, states, points, move, question, facts)
-        found = Found(frame, mask, question is in_step)
-        facts.add("stray", [(p,) for p in points], move, found)
+        frame, stray = _stray(flows, states, points, move, facts)
+        for question, mask in stray:
+            found = Found(frame, mask, question is in_step)
+            facts.add("stray", [(p,) for p in points], move, found)
 
 
 def _stray(
-    flows: Flows,
-    states: States,
-    points: tuple[str, str],
-    move: Move,
-    question: Question,
-    facts: StepFacts,
-) -> tuple[Frame, int]:
-    """States of the others in which a move makes a path between two points that is not meant."""
-    scene = passage(flows, states, points, move, flows.assumed.bridges).asked(question)
-    mask = _momentary(scene)
-    if mask:
-        mask &= ~scene.here.ever(*scene.ends_here)
-    bridges = extras(flows.original, facts.during("bridge", move)) if mask else []
+    flows: Flows, states: States, points: tuple[str, str], move: Move, facts: StepFacts
+) -> tuple[Frame, Asked]:
+    """When a move makes a path between two points that is not meant, its bridges allowed for."""
+    scene = passage(flows, states, points, move, flows.assumed.bridges)
+    stray = _apart(scene, scene.here, _momentary(scene))
+    bridges = extras(flows.original, facts.during("bridge", move)) if stray else []
     if not bridges:
-        return scene.frame, mask
+        return scene.frame, stray
     scene = passage(flows, states, points, move, flows.assumed.bridges, bridges_here=bridges)
-    scene = scene.asked(question)
-    return scene.frame, _momentary(scene) & ~scene.here_mended.ever(*scene.ends_here)
+    return scene.frame, _apart(scene, scene.here_mended, _momentary(scene))
 
 
-def _momentary(scene: Passage) -> int:
-    """States with a path in some combination of the other wiring, and at rest in neither."""
-    mask = scene.possible & scene.there.ever(*scene.ends_there)
-    if mask:
-        mask &= ~scene.there.before(*scene.ends_there) & ~scene.there.after(*scene.ends_there)
-    if mask:
-        mask &= ~scene.here.before(*scene.ends_here) & ~scene.here.after(*scene.ends_here)
-    return mask
+def _apart(scene: Passage, here: Moving, momentary: Asked) -> Asked:
+    """Those states in which the original makes no path in the same question's combinations."""
+    left = [
+        (question, mask & ~question(here).ever(*scene.ends_here)) for question, mask in momentary
+    ]
+    return [(question, mask) for question, mask in left if mask]
+
+
+def _momentary(scene: Passage) -> Asked:
+    """States with a path in some combination of the other wiring, and at rest in neither.
+
+    As each on its own may do all that is done in step, that is asked first.
+    """
+    ends = scene.ends_there
+    mask = scene.possible & ~scene.there.before(*ends)
+    mask = mask and mask & ~scene.there.after(*ends)
+    found: Asked = []
+    for question in QUESTIONS:
+        mask = mask and mask & question(scene.there).ever(*ends)
+        if mask and not found:
+            here, ends_here = scene.here, scene.ends_here
+            mask &= ~here.before(*ends_here) & ~here.after(*ends_here)
+        if mask:
+            found.append((question, mask))
+    return found
 
 
 def _points_on(flow: Flow, places: tuple[int, int]) -> tuple[str, str] | None:

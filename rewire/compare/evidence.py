@@ -107,9 +107,9 @@ class Tracer:
         ]
         for closed in ({}, *stands):
             trace = _over_parts(self.web, self.seat, groups, closed, self.parts.keys())
-            if trace is not None:
-                names = (name for name in _parts_on(trace))
-                return tuple(name for name in names if not isinstance(self.parts[name], Switch))
+            names = [n for n in _parts_on(trace) if not isinstance(self.parts[n], Switch)]
+            if names:
+                return tuple(names)
         return ()
 
     def has(self, place: str) -> bool:
@@ -151,12 +151,13 @@ def ends_in_words(tracer: Tracer, groups: Groups, closed: Closed) -> tuple[str, 
 
 
 def _ending(tracer: Tracer, name: str, seats: Sequence[str], closed: Closed) -> str:
-    """Lugs of switches that some terminals reach, or else all that they are joined with."""
+    """Lugs of switches that some terminals reach, or else what else they are joined with."""
+    named = {tracer.seat.get(anchor, anchor) for anchor in name.split("/")}
     reached = tracer.web.reached(seats, closed)
     lugs = sorted(terminal for terminal in reached if tracer.is_lug(terminal))
     if lugs:
         return f"{name} ends at {listing(lugs)}"
-    beside = sorted(reached.difference(seats))
+    beside = sorted(reached - named)
     if beside:
         return f"{name} is joined with {listing(beside)} alone"
     return f"nothing is joined to {name}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from rewire.circuit.contacts import Contact, Link
 from rewire.circuit.states import Frame, States, widen
-from rewire.circuit.ties import Moving, Question, controls_of, moving
+from rewire.circuit.ties import Moving, controls_of, moving
 from rewire.compare.facts import Found, Groups, Move
 from rewire.compare.flows import Flow, Flows
 
@@ -29,16 +29,6 @@ class Passage:
     """With the anchors of each bridge tied."""
     there_mended: Moving
     """With the anchors of each gap tied."""
-
-    def asked(self, question: Question) -> Passage:
-        """The same with the combinations of one question."""
-        return replace(
-            self,
-            here=question(self.here),
-            there=question(self.there),
-            here_mended=question(self.here_mended),
-            there_mended=question(self.there_mended),
-        )
 
 
 def passage(

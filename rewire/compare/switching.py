@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from rewire.circuit.contacts import Contact, Link
+from rewire.circuit.contacts import Contact, Ends, Link
 from rewire.circuit.crowd import Crowd, PairsIn
 from rewire.circuit.states import Frame, States
 from rewire.circuit.ties import QUESTIONS, Bond, Moving, controls_of, in_step, moving, spread
@@ -56,8 +56,8 @@ def gap_facts(timed: Timed, states: States, control: Control, facts: StepFacts) 
         there = pair.there(frame, move, shorts[1])
         mask &= there.before(*pair.merged) & there.after(*pair.merged)
         for question in QUESTIONS if mask else ():
-            lost = mask & ~question(there).always(*pair.merged)
-            lost = lost and lost & question(here).always(*pair.nets)
+            mask = mask and mask & ~question(there).always(*pair.merged)
+            lost = mask and mask & question(here).always(*pair.nets)
             facts.add("gap", pair.groups, move, Found(frame, lost, question is in_step))
 
 
@@ -71,7 +71,7 @@ def bridge_facts(timed: Timed, states: States, control: Control, facts: StepFact
         lambda n: assumed.bridges(sight.whole.contacts[n], original=True),
     )
     for pair, move, touch in suspects(sight, control, timed.gained, Crowd.met):
-        if pair.merged[0] == pair.merged[1]:
+        if pair.merged[0] == pair.merged[1] or not crosses(pair.links, sight.first.contacts, move):
             continue
         frame, touched = pair.touched(move, touch, states)
         here = pair.here(frame, move, shorts[0])
@@ -80,9 +80,26 @@ def bridge_facts(timed: Timed, states: States, control: Control, facts: StepFact
             continue
         there = pair.there(frame, move, shorts[1])
         for question in QUESTIONS:
-            met = mask & question(here).ever(*pair.nets)
-            met = met and met & ~question(there).ever(*pair.merged)
+            mask = mask and mask & question(here).ever(*pair.nets)
+            met = mask and mask & ~question(there).ever(*pair.merged)
             facts.add("bridge", pair.groups, move, Found(frame, met, question is in_step))
+
+
+def crosses(links: Sequence[Link], contacts: Sequence[Contact], move: Move) -> bool:
+    """Whether some link opens and some other closes in a move, or one is passed over.
+
+    Else the most that can be closed in between is what is closed before or after.
+    """
+    control, before, after = move
+    opening = closing = False
+    for link in links:
+        if contacts[link.contact].control == control:
+            was, will = link.positions >> before & 1, link.positions >> after & 1
+            opening |= bool(was and not will)
+            closing |= bool(will and not was)
+            if (opening and closing) or (before, after) in link.passed:
+                return True
+    return False
 
 
 def _twins(sight: Sight, timing_of: TimingOf) -> Twins:
@@ -138,9 +155,12 @@ def _as_it_stands(number: int) -> bool:  # noqa: ARG001
     return False
 
 
-def touch_of(view: View, anchored: Mapping[int, object], movers: tuple[int, ...]) -> Touch:
+def touch_of(
+    view: View, anchored: Mapping[int, object], movers: tuple[int, ...], ends: Ends
+) -> Touch:
     """Which anchored nets may touch a move of ``movers`` (numbers of contacts)."""
-    closing = {place for number in movers for place in view.contacts[number].closing}
+    moving = [view.contacts[number] for number in movers]
+    closing = {place for contact in moving for place in contact.closing | contact.passed_over(ends)}
     seeds = {place for place in closing if place not in anchored}
     regions: dict[int, list[Link]] = {}
     reached: set[int] = set()
@@ -275,13 +295,15 @@ def _touches(sight: Sight, control: Control) -> dict[Move, Touch]:
     view = sight.first
     numbers = view.contacts_by_control.get(control.name, ())
     touches: dict[Move, Touch] = {}
-    known: dict[tuple[int, ...], Touch] = {}
+    known: dict[tuple[tuple[int, ...], object], Touch] = {}
     for step in control.steps():
         movers = tuple(n for n in numbers if view.contacts[n].moves(*step))
-        if movers and movers not in known:
-            known[movers] = touch_of(view, sight.anchors, movers)
+        passing = any(step in view.contacts[n].passing for n in movers)
+        key = movers, passing and step
+        if movers and key not in known:
+            known[key] = touch_of(view, sight.anchors, movers, step)
         if movers:
-            touches[(control.name, *step)] = known[movers]
+            touches[(control.name, *step)] = known[key]
     return touches
 
 

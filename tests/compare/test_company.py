@@ -136,8 +136,8 @@ def test_a_way_that_differs_from_position_to_position_says_where_it_holds() -> N
     (dropped,) = (f for f in compare(spec)[0].findings if f.kind == "dropped")
     assert was(dropped) == "X – S1.a – S1.b – Y (in K: P)"
     assert dropped.now == (
-        "in K: P: X ends at S1.a and S1.b; Y reaches no lug of a switch | "
-        "in K: Q: X ends at S1.a and S1.c; Y reaches no lug of a switch"
+        "in K: P: X ends at S1.a and S1.b; nothing is joined to Y | "
+        "in K: Q: X ends at S1.a and S1.c; nothing is joined to Y"
     )
 
 

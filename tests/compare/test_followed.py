@@ -18,7 +18,7 @@ from typing import Any
 import networkx as nx
 import pytest
 
-from rewire.compare.findings import Finding, State
+from rewire.compare.findings import Finding, State, Step
 from tests.reference.circuit import Circuit, Contacts, joins_of, kind_of
 from tests.reference.compare import full_states, run_program
 from tests.reference.meant import as_groups
@@ -124,6 +124,19 @@ def closed_at(circuit: Circuit, state: State) -> Contacts:
     return frozenset().union(*(section.closed[at[section.control]] for section in known))
 
 
+def passed_over(circuit: Circuit, step: Step) -> Contacts:
+    """What is closed for a moment at the throws that wipers pass over."""
+    before, after = step.before.as_dict(), step.after.as_dict()
+    (control,) = (name for name, at in before.items() if after[name] != at)
+    passed = [
+        throw
+        for section in circuit.sections
+        if section.control == control
+        for throw in section.passed[before[control], after[control]]
+    ]
+    return frozenset().union(*passed)
+
+
 def joints(
     spec: Mapping[str, Any], wiring: str, circuit: Circuit, closed: Contacts, parts: Collection[str]
 ) -> list[tuple[frozenset[str], str | None]]:
@@ -221,6 +234,7 @@ def test_a_bridge_is_shown_over_old_and_new_contacts_and_a_stray_over_parts_as_w
         finding, circuit = told.finding, told.there.circuit
         first = finding.steps[0]
         closed = closed_at(circuit, first.before) | closed_at(circuit, first.after)
+        closed |= passed_over(circuit, first)
         parts = circuit.parts if finding.kind == "stray" else ()
         steps = joints(told.spec, "substitute", circuit, closed, parts)
         starts, ends = told.ends(told.there)

@@ -36,7 +36,7 @@ wirings:
          "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B: "
          "10.0001 ohm, more than 10 ohm"),
         ("{connect: [A, B], within: 5 ohm, when: {K: TWO}}", "1 ohm",
-         "A ends at S1.A and S1.A2; B reaches no lug of a switch"),
+         "A ends at S1.A and S1.A2; B is joined with R1.2 alone"),
         ("{isolate: [A, B], beyond: 99 ohm}", "10 ohm",
          "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B: "
          "10 ohm, less than 99 ohm"),
