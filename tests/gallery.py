@@ -24,7 +24,7 @@ from rewire.cli.files import is_ours, write_whole
 from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, on_sheets, pictures
 from rewire.compare import compare
 from rewire.draw import paint_pdf, paint_png, paint_svg
-from rewire.draw.foot import cut_out, footed
+from rewire.draw.foot import alone, footed
 from rewire.draw.scene import Scene
 from rewire.sheet import packet_of, sheet_scenes
 from rewire.sheet.page import page
@@ -77,10 +77,11 @@ def files_of(path: Path) -> Iterator[File]:
     spec = read_spec(path)
     yield _pdf(f"{path.stem}-sheet.pdf", spec, sheet_scenes(packet_of(spec, compare(spec))))
     drawn = pictures(Wish(spec), tuple(VIEWS)).pictures
-    scenes = footed(on_sheets(drawn, "a4"), spec)
+    sheets = on_sheets(drawn, "a4")
+    scenes = footed([scene for scene, _ in sheets], spec, [broken for _, broken in sheets])
     yield _pdf(f"{path.stem}-pictures.pdf", spec, scenes)
     if path.stem == FLAGSHIP:
-        yield from _one_by_one(path.stem, drawn)
+        yield from _one_by_one(spec, path.stem, drawn)
         text = page(packet_of(spec, compare(spec)), path.read_bytes())
         yield File(f"{path.stem}-page.html", (), lambda: text, text)
 
@@ -89,9 +90,10 @@ def _pdf(name: str, spec: Spec, scenes: tuple[Scene, ...]) -> File:
     return File(name, scenes, lambda: paint_pdf(scenes, title=spec.title))
 
 
-def _one_by_one(stem: str, drawn: Sequence[Picture]) -> Iterator[File]:
+def _one_by_one(spec: Spec, stem: str, drawn: Sequence[Picture]) -> Iterator[File]:
     for name, picture in zip(file_stems(stem, drawn), drawn, strict=True):
-        for number, scene in enumerate(map(cut_out, picture.scenes), 1):
+        for number, sheet in enumerate(picture.scenes, 1):
+            scene = alone(sheet, spec, picture.broken)
             part = f"-part{number}" if len(picture.scenes) > 1 else ""
             yield _svg(f"{name}{part}.svg", scene)
             yield _png(f"{name}{part}.png", scene)

@@ -23,9 +23,8 @@ from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, on_sheets, pic
 from rewire.cli.terminal import complain, complain_of, with_progress, write_out
 from rewire.cli.trouble import LIMIT, Complaint, Refused, trouble_of, worst_of
 from rewire.draw import paint_pdf, paint_png, paint_svg
-from rewire.draw.foot import cut_out, footed
+from rewire.draw.foot import alone, footed
 from rewire.draw.measure import visible
-from rewire.draw.scene import Scene
 from rewire.spec import read_spec
 from rewire.spec.model import Spec
 from rewire.spec.report import nearest, shown
@@ -254,7 +253,8 @@ def _files(spec: Spec, made: Sequence[Picture], format_: Format, order: Order) -
     if format_ == "pdf":
         what = views[0] if len(views) == 1 else "pictures"
         place = _place(f"{stem_with(f'{stem}-{what}', order.chosen)}.pdf", order)
-        scenes = footed(on_sheets(made, order.wish(spec).paper), spec)
+        sheets = on_sheets(made, order.wish(spec).paper)
+        scenes = footed([scene for scene, _ in sheets], spec, [broken for _, broken in sheets])
         data = paint_pdf(
             scenes, title=visible(spec.title), author=spec.document.author,
             subject=visible(spec.equipment or ""),
@@ -270,12 +270,9 @@ def _files(spec: Spec, made: Sequence[Picture], format_: Format, order: Order) -
         for number, scene in enumerate(picture.scenes, 1):
             page = f"-part{number}" if len(picture.scenes) > 1 else ""
             place = _place(f"{name}{page}.{format_}", order)
-            yield Written(place, _painted(scene, format_), format_, (picture.view,), (scene.title,))
-
-
-def _painted(scene: Scene, format_: Format) -> bytes:
-    alone = cut_out(scene)
-    return paint_svg(alone) if format_ == "svg" else paint_png(alone)
+            whole = alone(scene, spec, picture.broken)
+            data = paint_svg(whole) if format_ == "svg" else paint_png(whole)
+            yield Written(place, data, format_, (picture.view,), (scene.title,))
 
 
 def _place(name: str, order: Order) -> Path:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from rewire.circuit import LimitReached
 from rewire.cli.file_names import safe
 from rewire.cli.trouble import Complaint, Refused
-from rewire.compare import compare
+from rewire.compare import Result, compare
 from rewire.draw import lug_view
 from rewire.draw.beside.view import beside_view, pairs_of
 from rewire.draw.circuit.view import circuit_panels, circuit_view
@@ -35,6 +35,8 @@ class Wish:
     readings: tuple[str, ...] = ()
     seen_from: SeenFrom = "behind"
     paper: Paper = "a4"
+    results: Mapping[str, Result] = field(default_factory=dict)
+    """The comparison of each drawn wiring with the original."""
 
     @property
     def side(self) -> tuple[str, ...]:
@@ -46,6 +48,14 @@ class Wish:
         for wiring in self.spec.told:
             if not self.wirings or wiring.name in self.wirings:
                 yield wiring
+
+    def broken(self, wiring: Wiring) -> str | None:
+        """What is said across a picture of a wiring that must not be built."""
+        result = self.results.get(wiring.name)
+        if result is None or result.verdict != "broken":
+            return None
+        said = "as it was found" if wiring.role == "found" else "do not build"
+        return f"BROKEN ({said}): {wiring.name} does not keep what the original did"
 
     def switches_of(self, wiring: Wiring) -> Iterator[Switch]:
         """The switches asked for that a wiring has."""
@@ -64,17 +74,22 @@ class Picture:
     scenes: tuple[Scene, ...]
     panel: Panel | None = None
     """The same without a sheet around it, where it may share one with the next."""
+    broken: str | None = None
+    """What is said across it where its wiring must not be built."""
 
 
-def on_sheets(made: Sequence[Picture], paper: Paper) -> tuple[Scene, ...]:
-    """All pictures, those that may share a sheet one under another while they fit."""
-    sheets: list[Scene] = []
-    for panels, pictures in groupby(made, key=lambda picture: picture.panel is not None):
+def on_sheets(made: Sequence[Picture], paper: Paper) -> list[tuple[Scene, str | None]]:
+    """All pictures, those of a wiring that may share a sheet one under another while they fit.
+
+    With each sheet what is said across it, where its wiring must not be built.
+    """
+    sheets: list[tuple[Scene, str | None]] = []
+    for (panels, broken), pictures in groupby(made, key=lambda p: (p.panel is not None, p.broken)):
+        scenes: Iterable[Scene] = (scene for picture in pictures for scene in picture.scenes)
         if panels:
-            sheets += _shared([(p.scenes[0].title, p.panel) for p in pictures if p.panel], paper)
-        else:
-            sheets += [scene for picture in pictures for scene in picture.scenes]
-    return tuple(sheets)
+            scenes = _shared([(p.scenes[0].title, p.panel) for p in pictures if p.panel], paper)
+        sheets += [(scene, broken) for scene in scenes]
+    return sheets
 
 
 def _shared(panels: Sequence[tuple[str, Panel]], paper: Paper) -> Iterator[Scene]:
@@ -97,23 +112,24 @@ def _lugs(wish: Wish) -> Iterator[Picture]:
             scenes = lug_view(
                 wish.spec, wiring, switch.name, seen_from=wish.seen_from, paper=wish.paper
             )
-            yield Picture("lugs", (wiring.name, switch.name, *wish.side), scenes)
+            about = (wiring.name, switch.name, *wish.side)
+            yield Picture("lugs", about, scenes, broken=wish.broken(wiring))
 
 
 def _side(wish: Wish) -> Iterator[Picture]:
     others = [wiring for wiring in wish.drawn_wirings() if wiring is not wish.spec.original]
-    results = compare(wish.spec, [wiring.name for wiring in others]) if others else ()
-    for wiring, result in zip(others, results, strict=True):
+    for wiring in others:
         for pair in pairs_of(wish.spec, wiring):
             if wish.switches and not any(
                 s.name in wish.switches for s in (*pair.before, *pair.after)
             ):
                 continue
             scenes = beside_view(
-                wish.spec, wiring, pair, result.findings,
+                wish.spec, wiring, pair, wish.results[wiring.name].findings,
                 seen_from=wish.seen_from, paper=wish.paper,
             )  # fmt: skip
-            yield Picture("side", (wiring.name, pair.name, *wish.side), scenes)
+            about = (wiring.name, pair.name, *wish.side)
+            yield Picture("side", about, scenes, broken=wish.broken(wiring))
 
 
 def _circuit(wish: Wish) -> Iterator[Picture]:
@@ -127,7 +143,7 @@ def _circuit(wish: Wish) -> Iterator[Picture]:
             panels = circuit_panels(network, wish.paper)
             alone = panels[0] if len(panels) == 1 else None
             scenes = circuit_view(network, wish.paper)
-            yield Picture("circuit", (wiring.name, name), scenes, alone)
+            yield Picture("circuit", (wiring.name, name), scenes, alone, wish.broken(wiring))
 
 
 def _marked(wish: Wish) -> Iterator[Picture]:
@@ -135,7 +151,7 @@ def _marked(wish: Wish) -> Iterator[Picture]:
         if wiring is not wish.spec.original:
             (values,) = values_of(wish.spec, [wiring.name])
             scenes = marked_view(wish.spec, wiring, wish.paper, values=values)
-            yield Picture("marked", (wiring.name,), scenes)
+            yield Picture("marked", (wiring.name,), scenes, broken=wish.broken(wiring))
 
 
 def _pages(wish: Wish) -> Iterator[Picture]:
@@ -174,6 +190,9 @@ def pictures(wish: Wish, views: Sequence[str]) -> Made:
         LimitReached: it kept every picture away.
     """
     _known_names(wish)
+    others = [wiring.name for wiring in wish.drawn_wirings() if wiring is not wish.spec.original]
+    found = compare(wish.spec, others) if others else ()
+    wish = replace(wish, results={result.wiring: result for result in found})
     drawn: list[Picture] = []
     limits: list[LimitReached] = []
     for view in (name for name in VIEWS if name in views):

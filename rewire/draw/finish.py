@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from rewire.draw.geometry import along, lies_within, line_enters, segments
 from rewire.draw.measure import middle_baseline, text_at, width_mm
@@ -68,12 +68,15 @@ def _clear(box: Box, courses: Sequence[Sequence[XY]], taken: Sequence[Box]) -> b
 def _hides_corner(line: Line, box: Box) -> bool:
     """Whether a turn of the line would vanish behind its number; an arc turns too little."""
     points = line.points
+    return any(box.left < x < box.right and box.top < y < box.bottom for x, y in _corners(points))
+
+
+def _corners(points: Sequence[XY]) -> Iterator[XY]:
+    """Where a line turns by more than some 25 degrees; an arc is drawn in smaller steps."""
     for (x0, y0), (x1, y1), (x2, y2) in zip(points, points[1:], points[2:], strict=False):
-        if box.left < x1 < box.right and box.top < y1 < box.bottom:
-            cross = abs((x1 - x0) * (y2 - y1) - (y1 - y0) * (x2 - x1))
-            if cross > 0.4 * math.hypot(x1 - x0, y1 - y0) * math.hypot(x2 - x1, y2 - y1):
-                return True
-    return False
+        cross = abs((x1 - x0) * (y2 - y1) - (y1 - y0) * (x2 - x1))
+        if cross > 0.4 * math.hypot(x1 - x0, y1 - y0) * math.hypot(x2 - x1, y2 - y1):
+            yield x1, y1
 
 
 def _number(line: Line, name: str, box: Box) -> list[Item]:
@@ -89,10 +92,13 @@ def _number(line: Line, name: str, box: Box) -> list[Item]:
 
 
 def joints(lines: Sequence[Line]) -> list[Symbol]:
-    """A dot wherever a line turns or ends inside another line of its own net."""
+    """A dot wherever a line turns inside another line of its own net.
+
+    An arc only crosses what it meets: there is no solder where it does.
+    """
     dots: dict[XY, Symbol] = {}
     for line in lines:
-        for point in line.points[1:-1]:
+        for point in _corners(line.points):
             if any(_branches(point, other) for other in lines if other is not line
                    and other.net == line.net):  # fmt: skip
                 spot = (round(point[0], 3), round(point[1], 3))

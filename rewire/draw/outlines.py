@@ -18,6 +18,7 @@ _OUTLINES: dict[str, tuple[XY, ...]] = {
     "swatch": _SQUARE,
     "gap": _SQUARE,
     "frame": _SQUARE,
+    "bar": _SQUARE,
     "box": _SQUARE,
     "joint": _round(20),
     "disc": _round(72),

@@ -22,7 +22,7 @@ MARGIN = 10.0
 """Nothing is drawn nearer to the edge of the paper, mm."""
 MIN_POINTS = 7.0
 """No text is smaller, points."""
-FOOT = 9.0
+FOOT = 14.0
 """Kept free above the lower margin for the foot of a page, mm."""
 
 

@@ -253,7 +253,7 @@ def test_circuits_share_sheets_of_a_pdf_and_none_is_lost(tmp_path: Path) -> None
     """As SVG each has a file of its own: what is on those is on the sheets, once."""
     spec = read_spec(FLAGSHIP)
     made = pictures(Wish(spec), ("circuit",)).pictures
-    sheets = on_sheets(made, "a4")
+    sheets = [scene for scene, _ in on_sheets(made, "a4")]
     alone = [scene for picture in made for scene in picture.scenes]
     assert len(sheets) < len(alone)
     assert [tone for scene in sheets for tone in audit(scene)] == []

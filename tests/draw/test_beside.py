@@ -12,7 +12,7 @@ from rewire.compare import compare_wiring
 from rewire.draw import audit, audit_beside, beside_view, pairs_of
 from rewire.draw.scene import Paper, Scene
 from rewire.spec import read_spec
-from rewire.spec.model import Spec, Wire, Wiring
+from rewire.spec.model import Spec, Switch, Wire, Wiring
 from tests.draw.builders import (
     COLOURS,
     meter,
@@ -98,10 +98,15 @@ def padded(made: Spec, other: Wiring) -> tuple[Spec, Wiring]:
     fixed = {}
     for one in made.wirings.values():
         parts = {
-            name: replace(part, sections=tuple(
-                replace(s, groups=(*s.groups, *((),) * (count - len(s.groups))))
-                for s in part.sections
-            )) if hasattr(part, "sections") else part
+            name: replace(
+                part,
+                throw_at=part.throw_at
+                and (*part.throw_at, *(None,) * (count - len(part.throw_at))),
+                sections=tuple(
+                    replace(s, groups=(*s.groups, *((),) * (count - len(s.groups))))
+                    for s in part.sections
+                ),
+            ) if isinstance(part, Switch) else part
             for name, part in one.parts.items()
         }  # fmt: skip
         fixed[one.name] = replace(one, parts=parts)

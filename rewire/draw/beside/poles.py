@@ -34,8 +34,11 @@ def poles_of(switch: Switch) -> list[Pole]:
     """All sections of a switch in order, and last the lugs that are in none."""
     commons = {pole[0] for pole in switch.poles}
     poles = [_pole(switch, section, commons) for section in switch.sections]
-    if switch.idle_lugs:
-        cells = {n: switch.terminal(lug) for n, lug in enumerate(switch.idle_lugs, 1)}
+    placed = {lug for pole in poles for lug in pole.cells.values()}
+    left = [lug for lug in switch.idle_lugs if switch.terminal(lug) not in placed]
+    if left:
+        below = 1 + max((len(section.groups) for section in switch.sections), default=0)
+        cells = {below + n: switch.terminal(lug) for n, lug in enumerate(left)}
         poles.append(Pole(switch.name, "idle lugs", cells))
     return poles
 
@@ -43,7 +46,8 @@ def poles_of(switch: Switch) -> list[Pole]:
 def _pole(switch: Switch, section: Section, commons: set[str]) -> Pole:
     common = next((lug for lug in section.lugs if lug in commons), None) or moving_lug(section)
     cells = {} if common is None else {0: switch.terminal(common)}
-    rest = [lug for lug in section.lugs if lug != common]
+    own = next((pole for pole in switch.poles if common in pole), ())
+    rest = [lug for lug in dict.fromkeys((*section.lugs, *own)) if lug != common]
     for row, groups in enumerate(section.groups, 1):
         closed = next((set(g) for g in groups if common is not None and common in g), set())
         thrown = next((lug for lug in rest if lug in closed), None)

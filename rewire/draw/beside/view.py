@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rewire.circuit.nets import nets_of
-from rewire.compare.findings import Finding
+from rewire.compare.findings import INFORMATION, Finding
 from rewire.compare.when import when
 from rewire.draw.beside.differences import Side, anchors_of, differences, names_in
 from rewire.draw.beside.poles import Columns, Pole, columns_for, places_of, poles_of
@@ -21,12 +21,14 @@ from rewire.draw.lugview.view import SeenFrom
 from rewire.draw.measure import descent_mm, line_mm, text_at, visible, width_mm
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
 from rewire.draw.stack import stacked
+from rewire.spec.lug_positions import style_of
 from rewire.spec.model import Spec, Switch, Wiring
 
 _GUTTER = 8.0
 """Between the two wirings where they stand side by side, mm."""
 _TITLE = 8.5
 _MOST_CASES = 3
+_MOST_FAULTS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +40,28 @@ class Pair:
     before: tuple[Switch, ...]
     after: tuple[Switch, ...]
     alike: bool
-    """The same switch in both: its lugs are drawn where they lie."""
+    """Lugs and contacts are the same in both: they are drawn where they lie."""
+
+    @property
+    def turns_otherwise(self) -> str | None:
+        """How the other switch differs though its lugs are the same; None if it does not."""
+        if not self.alike:
+            return None
+        one, other = self.before[0], self.after[0]
+        said = [f"{style_of(one)} before, {style_of(other)} now"]
+        said = said if style_of(one) != style_of(other) else []
+        for mine, theirs in zip(one.sections, other.sections, strict=True):
+            if mine.timing != theirs.timing:
+                name = f"pole {mine.pole}" if mine.pole else "–".join(mine.lugs)
+                said.append(f"{name} {_TIMED[mine.timing]} before, {_TIMED[theirs.timing]} now")
+        return "; ".join(said) or None
+
+
+_TIMED = {
+    "shorting": "makes before it breaks",
+    "non-shorting": "breaks before it makes",
+    "unknown": "has no known timing",
+}
 
 
 def pairs_of(spec: Spec, wiring: Wiring) -> Iterator[Pair]:
@@ -98,7 +121,7 @@ def beside_view(
     halves = _halves(pair, columns, sides, lost, seen_from)
     width = PAPER[paper][0] - 2 * MARGIN
     title = f"{pair.name}: original and {wiring.name}, side by side"
-    notes = _notes(spec, pair, columns, halves, lost, seen_from)
+    notes = _notes(spec, pair, columns, halves, lost, list(_others(pair, findings)), seen_from)
     texts, top = head(title, notes, width)
     height = PAPER[paper][1] - 2 * MARGIN - FOOT - top
     first, *further = _abreast(halves, width, height, seen_from)
@@ -140,6 +163,20 @@ def _lost(pair: Pair, findings: Sequence[Finding]) -> Iterator[_Lost]:
         if finding.kind == "dropped" and not finding.meant and on_the_way:
             number += 1
             yield _Lost(number, finding, when(finding, _MOST_CASES))
+
+
+def _others(pair: Pair, findings: Sequence[Finding]) -> Iterator[str]:
+    """Other faults that these switches have a part in, a sentence each."""
+    own = {s.name for s in (*pair.before, *pair.after)}
+    controls = {s.control for s in (*pair.before, *pair.after)}
+    for finding in findings:
+        if finding.meant or finding.kind in INFORMATION or finding.kind == "dropped":
+            continue
+        moved = {n for s in finding.steps for n, _ in {*s.before.at} ^ {*s.after.at}} & controls
+        told = {name.partition(".")[0] for name in (*finding.was, *(finding.part or "",))}
+        said = finding.now or ""
+        if moved or told & own or any(f"{name}." in said for name in own):
+            yield f"{LOST} {finding.message} ({when(finding, _MOST_CASES)})"
 
 
 def _halves(
@@ -214,6 +251,7 @@ def _notes(
     columns: Columns,
     halves: tuple[Half, Half],
     lost: Sequence[_Lost],
+    turning: Sequence[str],
     seen_from: SeenFrom,
 ) -> list[Note]:
     notes = [_how_drawn(spec, pair, columns, seen_from)]
@@ -229,9 +267,16 @@ def _notes(
     if key:
         notes.append(f"Key: {'; '.join(dict.fromkeys(key))}")
     made = [Note(note, False) for note in notes]
-    if not any(DIFFERS in text for text in shown) and not lost:
-        made.append(Note("No difference: every wire lands on the same lug.", True))
-    return [*made, *(Note(_told(one), True) for one in lost)]
+    told = [*(_told(one) for one in lost), *turning]
+    bad = [Note(one, True) for one in told[:_MOST_FAULTS]]
+    if len(told) > _MOST_FAULTS:
+        bad.append(Note(f"and {len(told) - _MOST_FAULTS} more: rewire check names them", True))
+    if pair.turns_otherwise:
+        made.append(Note(f"NOT the same switch: {pair.turns_otherwise}.", True))
+    elif not any(DIFFERS in text for text in shown) and not bad:
+        said = "No difference: " if pair.alike else "Another switch; "
+        made.append(Note(f"{said}every wire lands on the same lug.", True))
+    return [*made, *bad]
 
 
 def _shown(half: Half) -> Iterator[str]:
@@ -249,7 +294,7 @@ def _told(one: _Lost) -> str:
 def _how_drawn(spec: Spec, pair: Pair, columns: Columns, seen_from: SeenFrom) -> str:
     if pair.alike:
         mirrored = ": mirrored, the lugs are on the far side" if seen_from == "front" else ""
-        return f"The same switch in both, seen from {seen_from}{mirrored}."
+        return f"Seen from {seen_from}{mirrored}."
     switch = (*pair.before, *pair.after)[0]
     positions = spec.controls[switch.control].positions
     rows = [_row_name(row, positions) for row in columns.rows]
@@ -262,7 +307,7 @@ def _how_drawn(spec: Spec, pair: Pair, columns: Columns, seen_from: SeenFrom) ->
 def _row_name(row: int, positions: Sequence[str]) -> str:
     if row == 0:
         return "common"
-    return positions[row - 1] if row <= len(positions) else "a lug no position uses"
+    return positions[row - 1] if row <= len(positions) else "further lugs"
 
 
 def _abreast(

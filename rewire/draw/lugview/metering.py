@@ -29,7 +29,7 @@ def not_metering(spec: Spec, wiring: Wiring, switch: Switch) -> list[str]:
         return []
     carried: dict[str, dict[str, list[int]]] = {}
     for section, position, group in idle:
-        said = _carried(spec, nets, switch, group)
+        said = _carried(spec, wiring, nets, switch, position, group)
         if said:
             carried.setdefault(_name(section), {}).setdefault(said, []).append(position)
     told = {
@@ -135,15 +135,49 @@ def _links(
             yield {nets.of[part.terminal(lug)] for lug in part.terminals}
 
 
-def _carried(spec: Spec, nets: Nets, switch: Switch, group: Sequence[str]) -> str:
-    """``BIAS_RETURN to CHASSIS``: what a closed contact joins, by the plainest names."""
-    places = dict.fromkeys(_place(spec, nets, switch.terminal(lug), switch) for lug in group)
-    known = [place for place in places if place]
-    return " to ".join(known) if len(known) > 1 else ""
+def _carried(
+    spec: Spec,
+    wiring: Wiring,
+    nets: Nets,
+    switch: Switch,
+    position: int,
+    group: tuple[str, ...],
+) -> str:
+    """``BIAS to GRID over jumper J1``: what a closed contact connects, by the plainest names.
+
+    Where a jumper leads from it to another contact of the switch, that one's far end counts.
+    """
+    others = [g for _, at, g in _closed(switch) if at == position and g != group]
+    ends = [_far_end(spec, nets, switch, lug, others) for lug in group]
+    known = list(dict.fromkeys(place for place, _ in ends if place))
+    if len(known) < 2:
+        return ""
+    over = {net for _, passed in ends for net in passed}
+    jumpers = [w.id for w in wiring.wires if w.jumper and nets.of[w.ends[0]] in over]
+    said = " to ".join(known)
+    return f"{said} over jumper {' and '.join(jumpers)}" if jumpers else said
 
 
-def _place(spec: Spec, nets: Nets, terminal: str, switch: Switch) -> str | None:
-    members = nets.members[nets.of[terminal]]
+def _far_end(
+    spec: Spec, nets: Nets, switch: Switch, lug: str, others: Sequence[tuple[str, ...]]
+) -> tuple[str | None, tuple[int, ...]]:
+    """The first place with a name of its own from a lug on, and the nets of lugs alone before."""
+    passed: list[int] = []
+    waiting = deque([nets.of[switch.terminal(lug)]])
+    while waiting:
+        net = waiting.popleft()
+        place = _place(spec, nets, net, switch)
+        if place is not None:
+            return place, tuple(passed)
+        passed.append(net)
+        reached = {n for group in others for n in _nets(nets, switch, group)
+                   if net in _nets(nets, switch, group)}  # fmt: skip
+        waiting.extend(sorted(reached - {*passed, *waiting}))
+    return None, ()
+
+
+def _place(spec: Spec, nets: Nets, net: int, switch: Switch) -> str | None:
+    members = nets.members[net]
     points: Mapping[str, object] = spec.points
     named = [m for m in members if m in points]
     parts = [m for m in members if m not in points and m.split(".")[0] != switch.name]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,6 +19,7 @@ from rewire.draw.stack import stacked
 from rewire.spec.lug_positions import lug_positions, style_of
 from rewire.spec.model import Spec, Switch, Wiring
 from rewire.spec.switches import pole_letters
+from rewire.values.lug_volts import lug_volts
 
 SeenFrom = Literal["behind", "front"]
 
@@ -161,7 +162,21 @@ def _notes(view: _View) -> list[Note]:
     if view.switch.note:
         notes.append(f"Note: {view.switch.note}")
     carried = not_metering(view.spec, view.wiring, view.switch)
-    return [*(Note(note, False) for note in notes), *(Note(said, True) for said in carried)]
+    bold = [*_live(view), *carried]
+    return [*(Note(note, False) for note in notes), *(Note(said, True) for said in bold)]
+
+
+def _live(view: _View) -> Iterator[str]:
+    """Lugs that carry 50 V or more with the power on, or may, the highest first."""
+    volts = lug_volts(view.spec, view.wiring)
+    lugs: dict[str, list[str]] = {}
+    at = {lug: volts.get(view.switch.terminal(lug)) for lug in view.switch.terminals}
+    for lug, here in sorted(at.items(), key=lambda one: -abs(one[1].volts) if one[1] else 0.0):
+        if here is not None:
+            lugs.setdefault(here.said, []).append(lug)
+    if lugs:
+        said = "; ".join(f"{here} at {', '.join(own)}" for here, own in lugs.items())
+        yield f"Can be live: {said}"
 
 
 def _what_it_is(view: _View) -> str:
