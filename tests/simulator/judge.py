@@ -25,6 +25,10 @@ PERCENT = 1e-6
 """The same where the program tells percent beside a hundred."""
 MOVED = 1e-9
 """Share of a current below which nothing was moved."""
+LOW_OHMS = 10
+FORWARD_VOLTS = {"silicon": Fraction(7, 10), "germanium": Fraction(3, 10)}
+"""From memory."""
+NEARLY = 0.8
 MOST_CORNERS = 12
 MOST_MOVING = 6
 OVER = 1.05
@@ -51,8 +55,8 @@ def judge(ledger: Ledger, about: str, rig: Rig, result: Mapping[str, Any]) -> No
         one = Taken(rig, told["name"], full_state(rig, told["state"]))
         if known(one):
             taken[told["name"]] = one
-            reading(ledger, f"{about} {one.name}", one, told)
-            worst_case(ledger, f"{about} {one.name}", one, told)
+            reading(ledger, f"{about} {one.name}", with_leads(one), told)
+            worst_case(ledger, f"{about} {one.name}", with_leads(one), told)
     parts(ledger, about, rig, result, taken)
     put_back(ledger, about, rig, result)
     states = {told["name"]: full_state(rig, told["state"]) for told in result["readings"]}
@@ -67,11 +71,22 @@ def judge(ledger: Ledger, about: str, rig: Rig, result: Mapping[str, Any]) -> No
     moments(ledger, about, rig, result, taken)
 
 
+def with_leads(one: Taken) -> Taken:
+    """With the copper of the wires, where the whole that the reading's drive meets is low."""
+    if not one.rig.copper or one.tied[0] or not one.linked[0]:
+        return one
+    values, ends = one.rig.nominal, one.drives[0][0]
+    whole = one.across(ends, values, exact.volts(one.unit(0, values)))
+    return replace(one, leads=True) if whole < LOW_OHMS else one
+
+
 def reading(ledger: Ledger, about: str, one: Taken, told: Mapping[str, Any]) -> None:
     """Deflection, amperes of the meter, what the set feels."""
-    if one.answer() == "null":
+    if one.answer() == "null" or forward(one) > 1.0:
         ledger.same(f"{about}: deflection", told["deflection"], None)
         return
+    if forward(one) > NEARLY:
+        return  # a corner of the box may have more than the quarter
     values = one.rig.nominal
     circuit, full = one.circuit(values), one.meter_amps
 
@@ -92,7 +107,24 @@ def reading(ledger: Ledger, about: str, one: Taken, told: Mapping[str, Any]) -> 
         before = Taken(Rig(one.rig.spec, "original", {}), one.name, one.state)
         if known(before) and one.rig.readings[one.name] == before.reading:
             told_ohms = told["original_insertion_ohms"]
-            insertion(ledger, f"{about}: insertion in the original", before, told_ohms)
+            where = f"{about}: insertion in the original"
+            insertion(ledger, where, with_leads(before), told_ohms)
+
+
+def forward(one: Taken) -> float:
+    """The most that a diode has of a quarter of its forward volts, at full scale."""
+    found, values = 0.0, one.rig.nominal
+    diodes = {name: part for name, part in one.rig.parts.items() if "diode" in part}
+    if diodes and not one.reading.get("ac"):
+        wide = one.everywhere()
+        circuit, nodes = wide.circuit(values), wide.net.merged(values)[1]
+        volts, pieces = exact.volts(circuit), circuit.grounds()
+        for name, part in diodes.items():
+            given = FORWARD_VOLTS.get(part["diode"]) or quantity(part["diode"])
+            anode, cathode = nodes(f"{name}.A"), nodes(f"{name}.K")
+            if pieces(anode) == pieces(cathode) and anode in volts:
+                found = max(found, float(4 * (volts[anode] - volts[cathode]) / given))
+    return found
 
 
 def insertion(ledger: Ledger, about: str, one: Taken, told: float | None) -> None:
@@ -108,7 +140,7 @@ def insertion(ledger: Ledger, about: str, one: Taken, told: float | None) -> Non
 
 def worst_case(ledger: Ledger, about: str, one: Taken, told: Mapping[str, Any]) -> None:
     """All corners of the box of tolerances: the extremes told are reached and not passed."""
-    if one.answer() == "null" or one.tied[0]:
+    if one.answer() == "null" or one.tied[0] or told["deflection"] is None:
         return
     if unstated(one):
         both = told["worst_low_percent"], told["worst_high_percent"]

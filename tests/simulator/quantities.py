@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from math import pi
 
 # Prefixes of the SI brochure; both code points of the micro and the ohm sign (Unicode).
 PREFIXES = {"p": -12, "n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3, "": 0, "k": 3, "M": 6, "G": 9}
@@ -12,6 +13,22 @@ PLAIN = re.compile(
 )
 # IEC 60062: the letter stands in the place of the decimal mark.
 CODED = re.compile(r"([0-9]*)([RkKMG])([0-9]*)(?:\s*(?:ohm|Ω|Ω))?")
+
+
+COPPER = Fraction(1, 58)
+"""Ohm mm²/m at 20 °C: the International Annealed Copper Standard, IEC 60028."""
+
+
+def copper(length: str, gauge: str) -> Fraction:
+    """Ohms of a wire; a gauge is square millimetres, or a number of the American wire gauge.
+
+    Source: ASTM B258, a wire of gauge n is 0.005 inch times 92 to the (36 - n)/39 thick.
+    """
+    if square := re.fullmatch(r"([0-9.]+)\s*mm2", gauge):
+        return COPPER * quantity(length) / Fraction(square[1])
+    number = int(re.sub(r"[^0-9]", "", gauge))
+    thick = 0.127 * 92.0 ** ((36 - number) / 39)
+    return COPPER * quantity(length) / Fraction(pi / 4 * thick**2)
 
 
 def quantity(text: str) -> Fraction:

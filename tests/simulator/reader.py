@@ -1,7 +1,7 @@
 """A spec read for its circuit alone, from the format's text: nodes, contacts, resistances."""
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cache, cached_property
@@ -12,7 +12,7 @@ from typing import Any
 import yaml
 
 from tests.simulator.netlist import Ends, Joined, on_ways
-from tests.simulator.quantities import Pieces, built, quantity
+from tests.simulator.quantities import Pieces, built, copper, quantity
 
 TWO_ENDS = ("resistor", "capacitor", "choke", "diode", "lamp", "fuse")
 KINDS = (*TWO_ENDS, "switch", "meter", "pot", "strip")
@@ -158,6 +158,13 @@ class Rig:
         return [(w["from"], w["to"]) if isinstance(w, dict) else (w[0], w[1]) for w in each]
 
     @cached_property
+    def copper(self) -> dict[int, Fraction]:
+        """Ohms of the wires that state a length and a gauge, by their number."""
+        each = self.wiring.get("wires") or []
+        stated = {n: w for n, w in enumerate(each) if isinstance(w, dict) and "gauge" in w}
+        return {n: copper(w["length"], w["gauge"]) for n, w in stated.items() if "length" in w}
+
+    @cached_property
     def readings(self) -> dict[str, dict[str, Any]]:
         return {**self.spec.get("readings", {}), **self.wiring.get("readings", {})}
 
@@ -183,12 +190,12 @@ class Rig:
     def sound(self) -> Joined:
         return self.joined()
 
-    def joined(self, without: int | None = None) -> Joined:
+    def joined(self, without: Collection[int | None] = ()) -> Joined:
         nodes, nets = Joined(), self.wiring.get("nets") or []
         for net in nets.values() if isinstance(nets, dict) else nets:
             nodes.join(net)
         for number, ends in enumerate(self.wires):
-            if number != without and "cut" not in ends:
+            if number not in without and "cut" not in ends:
                 nodes.join(ends)
         for name, part in self.parts.items():
             if "between" in part:
@@ -276,8 +283,12 @@ class Rig:
         upset: Upset = SOUND,
         worn: bool = False,
         moving: Mapping[int, Sequence[tuple[str, ...]]] | None = None,
+        leads: bool = False,
     ) -> Net:
-        """The wiring in a state; sections that move close what ``moving`` says instead."""
+        """The wiring in a state; sections that move close what ``moving`` says instead.
+
+        With ``leads``, the copper of the wires counts.
+        """
         groups: list[tuple[str, tuple[str, ...]]] = []
         for number, section in enumerate(self.sections):
             closed = section.closed.get(state[section.control], ())
@@ -292,7 +303,10 @@ class Rig:
             ends = f"{part}.{lugs[0]}", f"{part}.{lugs[-1]}"
             track = _own(part) if part == upset.wiper else _zero
             branches.append(Branch(f"across {part}", part, ends, track))
-        nodes = self.sound if upset == SOUND else self.joined(upset.wire)
+        if leads:
+            branches += [_lead(n, self.wires[n], ohms) for n, ohms in self.copper.items()]
+            return Net(branches, self.joined(self.copper))
+        nodes = self.sound if upset == SOUND else self.joined([upset.wire])
         nodes.join(upset.joined)
         return Net(branches, nodes)
 
@@ -311,6 +325,10 @@ def applies(rule: Mapping[str, Any], state: State) -> bool:
 
 def _own(name: str) -> Ohms:
     return lambda values: values[name]
+
+
+def _lead(number: int, ends: Ends, ohms: Fraction) -> Branch:
+    return Branch(f"wire {number}", f"wire {number}", ends, lambda _: ohms)
 
 
 def _zero(_: Values) -> Fraction:

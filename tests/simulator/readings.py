@@ -1,7 +1,7 @@
 """A reading as a circuit: what drives it, what its meter takes, what its parts stand."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import Any
@@ -23,6 +23,7 @@ class Taken:
     state: State
     upset: Upset = SOUND
     worn: bool = False
+    leads: bool = False
     moving: Mapping[int, Sequence[tuple[str, ...]]] = field(default_factory=dict)
 
     @cached_property
@@ -64,12 +65,18 @@ class Taken:
 
     @cached_property
     def whole(self) -> Net:
-        return self.rig.net(self.state, self.upset, self.worn, self.moving)
+        return self.rig.net(self.state, self.upset, self.worn, self.moving, self.leads)
 
     @cached_property
     def net(self) -> Net:
         """What can carry current between the places of any drive."""
         return self.whole.kept([ends for ends, _ in self.drives])
+
+    def everywhere(self) -> "Taken":
+        """The same over the whole wiring, what hangs on without current too."""
+        other = replace(self)
+        vars(other)["net"] = self.whole
+        return other
 
     @cached_property
     def tied(self) -> list[bool]:
@@ -102,14 +109,27 @@ class Taken:
         meters = {b.name for b in self.whole.branches if b.part == self.meter}
         return any(branch.name in meters for branch in reached.branches)
 
+    def rectified(self) -> bool:
+        """Whether a diode lies across the meter's terminals."""
+        nodes = self.whole.joined.copy()
+        for branch in self.whole.branches:
+            if "–" in branch.name:
+                nodes.join(branch.ends)
+        meter = {nodes(f"{self.meter}.+"), nodes(f"{self.meter}.-")}
+        diodes = [name for name, part in self.rig.parts.items() if "diode" in part]
+        return any({nodes(f"{name}.A"), nodes(f"{name}.K")} == meter for name in diodes)
+
     def answer(self) -> str:
         """``sum``, or ``null`` where the model leaves no figure.
 
-        A drive without a way back leaves none, nor do volts across places that are joined, nor a
-        meter that is reached over a diode or a capacitor alone.
+        A moving coil without a rectifier stands still on AC. A drive without a way back leaves
+        none, nor do volts across places that are joined, nor a meter that is reached over a diode
+        or a capacitor alone.
         """
         ways_back = all(self.linked[1:]) and (self.linked[0] or not self.current)
         joined = self.tied[0] and not self.current
+        if self.reading.get("ac") == "yes" and not self.rectified():
+            return "null"
         return "sum" if ways_back and not joined and not self.blocked() else "null"
 
     def flows(self) -> bool:

@@ -19,7 +19,7 @@ def test_fifty_rigs_and_their_variations(first: int, tmp_path: Path, ledger: Led
 
 
 def test_rules_and_ohmmeter_on_rigs(tmp_path: Path, ledger: Ledger) -> None:
-    files = rigs.write(tmp_path, rigs.Maker, range(100, 112))
+    files = rigs.write(tmp_path, rigs.Maker, range(100, 104))
     fitted = told.values_at_once(files)
     for command, judged, key in (
         ("check", ohmmeter.rules, "findings"),
@@ -30,4 +30,4 @@ def test_rules_and_ohmmeter_on_rigs(tmp_path: Path, ledger: Ledger) -> None:
             assert values["wiring"] == result["wiring"]
             judged(ledger, f"{values['wiring']}", rig, result[key])
     ledger.settle()
-    assert ledger.compared > 500
+    assert ledger.compared > 100
