@@ -32,7 +32,7 @@ NEARLY = 0.8
 MOST_CORNERS = 12
 MOST_MOVING = 6
 OVER = 1.05
-"""Times full scale from which the program tells an overload."""
+"""Times full scale, or what it takes anyhow, from which the program tells an overload."""
 
 
 def full_state(rig: Rig, state: State) -> dict[str, str]:
@@ -325,8 +325,8 @@ def overload(
     def most(volts: Sequence[Any]) -> float:
         at_rest, *each = take(volts)
         mine = [abs(t) for t, sure in zip(each, surely, strict=True) if sure]
-        least = max((t for t in mine if t > abs(at_rest) * (1 + AGREES)), default=0.0)
-        if least > max(abs(told) * (1 + AGREES), OVER):
+        least = max((t for t in mine if t > OVER * max(1.0, abs(at_rest))), default=0.0)
+        if least > abs(told) * (1 + AGREES):
             return least
         return min(each, key=lambda times: abs(times - told))
 
@@ -408,7 +408,7 @@ def worst(ledger: Ledger, about: str, told: float, cases: Sequence[Taken]) -> No
     def most(volts: Sequence[Any]) -> float:
         found = [abs(times) for times in take(volts)]
         usual, now = found[: len(cases)], found[len(cases) :]
-        grown = [t for t, u in zip(now, usual, strict=True) if t > max(OVER, u * (1 + AGREES))]
+        grown = [t for t, u in zip(now, usual, strict=True) if t > OVER * max(1.0, u)]
         return max([*grown, abs(told)])
 
     ledger.ask(about, abs(told), circuits, most, NO_LOAD)
