@@ -19,7 +19,7 @@ from tests.simulator.readings import Taken
 
 NOTHING = 1e-9
 """Share of full scale below which a figure counts as nothing."""
-NO_LOAD = 1e-5
+NO_LOAD = 1e-3
 """The same of an overload."""
 PERCENT = 1e-6
 """The same where the program tells percent beside a hundred."""
