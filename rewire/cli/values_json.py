@@ -40,7 +40,7 @@ def _result(result: WiringValues) -> JSON:
         "pots": [_pot(pot) for pot in result.pots],
         "parts": [_part(part) for part in result.parts],
         "bench": [_bench(test) for test in result.bench],
-        "switching": [_mishap(mishap) for mishap in result.switching],
+        "switching": [_moment(moment) for moment in result.switching],
         "faults": [
             {**_mishap(fault), "strains": [asdict(strain) for strain in fault.strains]}
             for fault in result.faults
@@ -189,6 +189,10 @@ def _mishap(one: Mishap) -> JSON:
         "rises": [{"place": place, "volts": volts} for place, volts in one.rises],
         "message": one.message,
     }
+
+
+def _moment(one: Mishap) -> JSON:
+    return {**_mishap(one), "in_step": one.in_step, "as_original": one.as_original}
 
 
 def finite(value: float | None) -> float | None:

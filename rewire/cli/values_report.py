@@ -294,7 +294,7 @@ def _steps(test: BenchTest) -> Iterator[Said]:
 def _mishaps(title: str, mishaps: Sequence[Mishap]) -> Iterator[Said]:
     if not mishaps:
         return
-    telling = [m for m in mishaps if m.bad or m.rises]
+    telling = [m for m in mishaps if m.bad or m.as_original or m.rises]
     yield ""
     yield Line(title)
     for mishap in telling[:_MOST_MISHAPS]:

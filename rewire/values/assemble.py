@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 
@@ -223,6 +224,7 @@ def _wiring_values(worked: Worked, original: Worked, wishes: Wishes) -> WiringVa
     )
     pots = tuple(_pots(worked))
     faults, switching, limits = _mishaps(worked)
+    switching = _beside_original(switching, original)
     asked = (bench_test(board, s, values, board.spec.bench) for s in setups)
     tests = [test for test in asked if test is not None]
     warnings = (
@@ -348,6 +350,30 @@ def _mishaps(worked: Worked) -> tuple[list[Mishap], list[Mishap], list[Caution]]
     faults = _unless_limited(lambda: single_faults(board.spec, board.wiring, setups, found), limits)
     switching = _unless_limited(lambda: while_switching(board, setups, worked.values), limits)
     return faults, switching, limits
+
+
+def _beside_original(switching: list[Mishap], original: Worked) -> list[Mishap]:
+    """The moments, with those marked that take uneven poles and that the original has too."""
+    if all(moment.in_step or not moment.bad for moment in switching):
+        return switching
+    setups = list(original.setups.values())
+    ask = partial(while_switching, original.board, setups, original.values)
+    before = [moment for moment in _unless_limited(ask, []) if moment.bad]
+    return [
+        replace(one, as_original=True, message=f"{one.message}; so in the original")
+        if not one.in_step and any(_the_same(one, other) for other in before)
+        else one
+        for one in switching
+    ]
+
+
+def _the_same(one: Mishap, before: Mishap) -> bool:
+    """Whether a moment does nothing that was not done in the same step and reading before."""
+    return (
+        (one.what, one.reading) == (before.what, before.reading)
+        and set(one.rules) <= set(before.rules)
+        and one.overload <= before.overload
+    )
 
 
 def _unless_limited(ask: Callable[[], list[Mishap]], limits: list[Caution]) -> list[Mishap]:

@@ -317,11 +317,15 @@ class Mishap:
     overload: bool = False
     """Whether the meter takes more than full scale, and more than without it."""
     strains: tuple[Strain, ...] = ()
+    in_step: bool = True
+    """While switching: whether it happens at every turn, not only if the poles are uneven."""
+    as_original: bool = False
+    """Whether it takes uneven poles, and the original does the same then."""
 
     @property
     def bad(self) -> bool:
-        """Whether the meter or a part is overloaded or a rule is broken."""
-        return bool(self.rules or self.strains) or self.overload
+        """Whether the meter or a part is overloaded or a rule is broken, and was not before."""
+        return (bool(self.rules or self.strains) or self.overload) and not self.as_original
 
 
 @dataclass(frozen=True, slots=True)

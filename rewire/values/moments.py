@@ -55,6 +55,8 @@ class Mover:
     section: int
     contact: Contact
     phases: tuple[Phase, ...]
+    between: tuple[Phase, ...]
+    """Those on the way, whatever they close."""
 
     @property
     def name(self) -> str:
@@ -130,7 +132,10 @@ def _others(
 def _worst_of(
     step: _Step, values: Sequence[Array | None]
 ) -> Iterator[tuple[tuple[str, ...], Mishap]]:
-    """The gravest of all moments of a step, and what it does, to know it again by."""
+    """The gravest moment of a step, and that with uneven poles where it is graver still.
+
+    Each with what it does, to know it again by.
+    """
     board, setup, move = step.board, step.setup, step.move
     movers = _movers(board, setup, move)
     if not movers:
@@ -158,20 +163,44 @@ def _worst_of(
         return
     seen = rule_ohms(board, still, ohms)
     watched = watch(board, ends, ohms, seen, rules_at(board, here, moving=True))
-    moments = [
-        _moment(step, pointer, watched, (movers, combos), sample)
-        for sample in _picked(pointer.takes, watched, len(combos))
-    ]
-    if moments:
-        yield min(moments, key=lambda moment: severity(moment[1]))
+    yield from _gravest(step, pointer, watched, (movers, combos))
 
 
-def _picked(times: Array, watched: Watched, count: int) -> list[int]:
-    """Combinations worth telling: the most current, and those that break a rule or let rise.
+def _gravest(
+    step: _Step,
+    pointer: Pointer,
+    watched: Watched,
+    moving: tuple[Sequence[Mover], Sequence[Sequence[Phase]]],
+) -> Iterator[tuple[tuple[str, ...], Mishap]]:
+    together = _in_step(*moving)
+    gravest: tuple[object, ...] | None = None
+    for asked in (together, ~together):
+        moments = [
+            _moment(step, pointer, watched, moving, sample, bool(together[sample]))
+            for sample in _picked(pointer.takes, watched, asked)
+        ]
+        worst = min(moments, key=lambda moment: severity(moment[1]), default=None)
+        if worst is not None and (gravest is None or severity(worst[1]) < gravest):
+            gravest = severity(worst[1])
+            yield worst
+
+
+def _in_step(movers: Sequence[Mover], combos: Sequence[Sequence[Phase]]) -> Flags:
+    """The combinations in which all sections are in between at once: so at every turn."""
+    between = [[phase.groups for phase in mover.between] for mover in movers]
+    return np.array([
+        all(phase.groups in there for phase, there in zip(combo, between, strict=True))
+        for combo in combos
+    ])  # fmt: skip
+
+
+def _picked(times: Array, watched: Watched, asked: Flags) -> list[int]:
+    """Of the combinations asked for: the most current, and those that break a rule or let rise.
 
     The first and the last are the positions at rest before and after: no moment of the step.
     """
-    between = range(1, count - 1)
+    count = len(asked)
+    between = [n for n in range(1, count - 1) if asked[n]]
     if not between:
         return []
     current = np.abs(np.broadcast_to(times, (count,)))
@@ -180,7 +209,7 @@ def _picked(times: Array, watched: Watched, count: int) -> list[int]:
     if columns:
         worst.append(np.sum(columns, axis=0) * 1e6 + current)
     worst += [np.abs(np.broadcast_to(volts, (count,))) for volts in watched.volts.values()]
-    return sorted({between[int(np.argmax(one[1:-1]))] for one in worst})
+    return sorted({between[int(np.argmax(one[between]))] for one in worst})
 
 
 def _moment(
@@ -189,6 +218,7 @@ def _moment(
     watched: Watched,
     moving: tuple[Sequence[Mover], Sequence[Sequence[Phase]]],
     sample: int,
+    in_step: bool,
 ) -> tuple[tuple[str, ...], Mishap]:
     spec, setup, (name, before, after) = step.board.spec, step.setup, step.move
     takes, reads = at(pointer.takes, sample), at(pointer.reads, sample)
@@ -205,11 +235,14 @@ def _moment(
         f"{mover.name} {phase.said}"
         for mover, phase in zip(moving[0], moving[1][sample], strict=True)
     )
-    message = f"{what}: {'; '.join(said)} ({how})" if said else f"{what}: nothing over full scale"
+    when = what if in_step else f"{what}, if the poles are uneven"
+    message = f"{when}: {'; '.join(said)} ({how})" if said else f"{when}: nothing over full scale"
     lost = bool(at(pointer.lost, sample))
     deflection = None if lost else reads
-    moment = Mishap(what, reading, takes, deflection, tuple(rules), risen, message, over)
-    return (what, *(said or [reading])), moment
+    moment = Mishap(
+        what, reading, takes, deflection, tuple(rules), risen, message, over, in_step=in_step
+    )
+    return (when, *(said or [reading])), moment
 
 
 def _only_between(broken: Flags, sample: int) -> bool:
@@ -227,7 +260,7 @@ def _movers(board: Board, setup: Setup, step: tuple[str, int, int]) -> list[Move
         if contact.control == name and contact.moves(before, after)
     ]
     telling = _telling(board, setup)
-    movers = [Mover(n, c, _phases(c, before, after)) for n, c in moving if n in telling]
+    movers = [_mover(n, c, before, after) for n, c in moving if n in telling]
     if prod(len(mover.phases) for mover in movers) > MOST_COMBINATIONS:
         raise LimitReached(
             f"while switching {name}: {len(movers)} sections that can matter to reading "
@@ -245,7 +278,7 @@ def _telling(board: Board, setup: Setup) -> set[int]:
     return {branch.section for branch in Reach.over(board.branches).between(pairs)}
 
 
-def _phases(contact: Contact, before: int, after: int) -> tuple[Phase, ...]:
+def _mover(number: int, contact: Contact, before: int, after: int) -> Mover:
     groups = contact.section.groups
     old, new = (tuple(frozenset(g) for g in groups[p]) for p in (before, after))
     held = tuple(frozenset(g) for g in held_between(contact, before, after))
@@ -259,7 +292,7 @@ def _phases(contact: Contact, before: int, after: int) -> tuple[Phase, ...]:
     seen: dict[frozenset[frozenset[str]], Phase] = {}
     for phase in found:
         seen.setdefault(frozenset(phase.groups), phase)
-    return tuple(seen.values())
+    return Mover(number, contact, tuple(seen.values()), tuple(found[1:-1]))
 
 
 def _contact_columns(

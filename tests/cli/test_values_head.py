@@ -119,3 +119,54 @@ def test_a_reading_that_is_not_known_settles_nothing(tmp_path: Path) -> None:
     wrong, status = head(tmp_path, text.replace("9.9 kohm", "8 kohm", 1))
     assert status == 1
     assert wrong.startswith("BAD: plan: a stands at 123.5 % of full scale, not at 100 %; b not")
+
+
+UNEVEN = """
+rewire: 1
+title: volts and amperes over a toggle of two poles
+controls: {METER: [VOLTS, AMPS]}
+points: {MINUS: {chassis: yes}, IN: {volts: 14 V}, OUT: {volts: 14 V}}
+parts: {RS: {resistor: 10 mohm, rating: 5 W, between: [IN, OUT]}}
+readings:
+  amps: {when: {METER: AMPS}, current: [IN, OUT], full_scale: 10 A}
+  volts: {when: {METER: VOLTS}, voltage: [OUT, MINUS], full_scale: 15 V}
+wirings:
+  original:
+    parts: &parts
+      S1: {switch: DPDT, control: METER, timing: non-shorting}
+      M1: {meter: 500 uA, resistance: 190 ohm}
+      R2: {resistor: 29.81 kohm, rating: 0.5 W}
+      R3: {resistor: 9.8 ohm, rating: 0.5 W}
+    nets: ORIGINAL
+  plan:
+    parts: *parts
+    nets: [[S1.A, M1.+], [S1.B, M1.-], [S1.A1, R2.1], [R2.2, OUT], [S1.A2, R3.1], [R3.2, IN],
+      [S1.B2, OUT], [S1.B1, MINUS]]
+"""
+SAME = (
+    "[[S1.A, M1.+], [S1.B, M1.-], [S1.A1, R2.1], [R2.2, OUT], [S1.A2, R3.1], [R3.2, IN], "
+    "[S1.B2, OUT], [S1.B1, MINUS]]"
+)
+SAFE = (
+    "[[S1.A, M1.+], [S1.B, M1.-], [S1.A1, OUT], [S1.A2, R3.1], [R3.2, IN], "
+    "[S1.B2, OUT], [S1.B1, R2.1], [R2.2, MINUS]]"
+)
+
+
+@pytest.mark.parametrize(("nets", "status"), [(SAME, 0), (SAFE, 1)])
+def test_what_takes_uneven_poles_and_was_so_before_is_told_but_not_bad(
+    tmp_path: Path, nets: str, status: int
+) -> None:
+    """By hand: one pole in AMPS and one in VOLTS put 14 V on 200 ohm, 140 times full scale.
+
+    With the multiplier in the minus lead, no pole that lags can do that.
+    """
+    text = UNEVEN.replace("ORIGINAL", nets)
+    said, found = head(tmp_path, text)
+    assert found == status
+    path = tmp_path / "made.yaml"
+    result = json.loads(CliRunner().invoke(group, ["values", str(path), "--json"]).stdout)
+    over = [one for one in result["results"][0]["switching"] if one["overload"]]
+    assert [(one["in_step"], one["as_original"]) for one in over] == [(False, nets is SAME)]
+    assert "if the poles are uneven: M1 takes" in over[0]["message"]
+    assert ("if the poles are uneven" in said) is (nets is SAFE)
