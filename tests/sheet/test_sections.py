@@ -105,10 +105,13 @@ def test_hook_up_wire_adds_up(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
-def test_every_wiring_has_a_column_of_options(path: Path) -> None:
+def test_every_sound_plan_and_the_original_have_a_column_of_options(path: Path) -> None:
     made = packet(path.stem)
     heads = [head for t in tables(options_section(made)) for head in t.head if head]
-    assert heads == list(made.spec.wirings)
+    assert heads == [
+        *(name for name, w in made.spec.wirings.items() if w.role == "plan"),
+        "original",
+    ]
     said = {line[0].text for t in tables(options_section(made)) for line in t.rows}
     assert {f"{name} reads" for name in made.spec.readings} <= said
 
@@ -166,7 +169,7 @@ def test_the_continuity_table_has_a_column_for_each_position() -> None:
     line = next(r for r in table.rows if r[0].text == "BIAS_RETURN" and r[1].text == "CHASSIS")
     # R46 || (M2 + the pot as set + …) in BIAS is below R46 itself; closed elsewhere.
     assert [cell.text for cell in line[3:]] == ["closed", "closed"]
-    assert 20.0 < float(line[2].text.removesuffix(" Ω")) < 38.3
+    assert 20.0 < float(line[2].text.split(" Ω")[0]) < 38.3
 
 
 def test_finds_acceptance_and_log_print_what_the_spec_says() -> None:
@@ -210,7 +213,7 @@ wirings:
     (section,) = buzzing_sections(packet_of(spec, compare(spec), ["other"]))
     (table,) = tables(section)
     line = next(r for r in table.rows if r[0].text == "IN" and r[1].text == "CHASSIS")
-    assert [cell.text for cell in line[2:]] == ["2 kΩ*", "2 Ω"]
+    assert [cell.text.split(" (")[0] for cell in line[2:]] == ["2 kΩ*", "2 Ω"]
     assert [c.text for r in table.rows if r[0].text == "S1.A" for c in r[2:]].count("closed*") == 0
     words = [block.text for block in section.blocks if not isinstance(block, Table)]
     (warning,) = (text for text in words if "*" in text)
