@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 from math import isnan, prod
@@ -60,7 +60,8 @@ def contact_warnings(
             yield Caution("volts-unknown", _NOTHING_GIVEN)
         return
     at_rest = list(_at_rest(board, setups, values))
-    seen = [*at_rest, *_on_the_way(board, setups, values)]
+    risen = _at_rest(board, setups, values, ())
+    seen = [*at_rest, *risen, *_on_the_way(board, setups, values)]
     for switch in switches:
         yield from _volts(board, switch, seen, chassis)
         yield from _floating(board, switch, at_rest, chassis)
@@ -88,13 +89,19 @@ def _amps(
 
 
 def _at_rest(
-    board: Board, setups: Sequence[Setup], values: Sequence[Array | None]
+    board: Board,
+    setups: Sequence[Setup],
+    values: Sequence[Array | None],
+    opened: Collection[int] | None = None,
 ) -> Iterator[Look]:
-    """Live volts in every state; of too many, in those of readings."""
+    """Live volts in every state; of too many, in those of readings.
+
+    In operation, or with ``opened`` of no section: each point at what it rises to.
+    """
     controls = board.spec.controls
     for state in _states(board, setups):
         at = ", ".join(f"{name} at {controls[name].positions[p]}" for name, p in state.items())
-        found = live(board, values, state)
+        found = live(board, values, state, opened)
         if found is not None:
             yield at, found
 

@@ -227,3 +227,23 @@ wirings:
     assert found.apart(node("A"), node("CHASSIS")) == pytest.approx(100 * peak)
     assert found.apart(node("A"), node("B")) == pytest.approx(130 * peak)
     assert found.apart(node("A"), node("D")) == pytest.approx(12 + 100 * peak)
+
+
+def test_volts_that_stand_at_rest_as_well_are_not_told_as_on_the_way() -> None:
+    """With the key up nothing loads HT: 680 V stand across the open contact, at rest."""
+    text = """
+rewire: 1
+title: key
+controls: {KEY: [UP, DOWN]}
+points: {HT: {volts: 300 V, rises_to: 680 V, source_resistance: 1 kohm}, CH: {chassis: yes}}
+readings: {r: {when: {KEY: DOWN}, current: [HT, CH], full_scale: 10 mA}}
+wirings:
+  original: &same
+    parts:
+      S1: {switch: SPDT, control: KEY, rating: {volts: 250 V, shaft_volts: 1 kV}}
+      M1: {meter: 10 mA, resistance: 10 ohm, between: [S1.A2, CH]}
+    wires: [[S1.A, HT]]
+  other: *same
+"""
+    (told,) = (w.message for w in answered(text).warnings if w.kind == "contact-volts")
+    assert told == "S1: 680 V between contacts at S1.A and S1.A2 (KEY at UP), rated 250 V"
