@@ -438,7 +438,7 @@ def _pointer(level: float) -> float:
         "R1: {resistor: 3600 ohm, between: [IN, FOOT]}",
     ]
     volts = {"at": zero * 10 ** (level / 20), "zero": zero}
-    drives = [f"{n}: {{voltage: [IN, OUT], full_scale: {v} V, ac: yes}}" for n, v in volts.items()]
+    drives = [f"{n}: {{voltage: [IN, OUT], full_scale: {v} V}}" for n, v in volts.items()]
     found = solved(parts, drives, "IN: {}, OUT: {}, FOOT: {}").readings
     stands = {one.name: one.deflection or 0.0 for one in found}
     return 100.0 * stands["at"] / stands["zero"]

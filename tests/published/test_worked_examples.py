@@ -73,8 +73,8 @@ def test_volume_indicator() -> None:
             "R1: {resistor: fit, for: plus3, between: [IN, FOOT]}",
         ],
         [
-            f"plus3: {{voltage: [IN, OUT], full_scale: {top} V, ac: yes}}",
-            f"zero: {{voltage: [IN, OUT], full_scale: {zero} V, ac: yes}}",
+            f"plus3: {{voltage: [IN, OUT], full_scale: {top} V}}",
+            f"zero: {{voltage: [IN, OUT], full_scale: {zero} V}}",
         ],
         "IN: {}, OUT: {}, FOOT: {}",
     )

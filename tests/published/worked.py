@@ -195,7 +195,7 @@ def ours_level(given: Numbers) -> Numbers:
             "M1: {meter: 200 uA, resistance: 3900 ohm, between: [FOOT, OUT]}",
             "R1: {resistor: 3600 ohm, between: [IN, FOOT]}",
         ],
-        [f"zero: {{voltage: [IN, OUT], full_scale: {zero} V, ac: yes}}"],
+        [f"zero: {{voltage: [IN, OUT], full_scale: {zero} V}}"],
         "IN: {}, OUT: {}, FOOT: {}",
     )
     return {"zero_vu_V": (result.readings[0].meter_amps or 0.0) * 7500.0}
@@ -208,9 +208,9 @@ def ours_class(given: Numbers) -> Numbers:
         amps = given[f"range_{n}_A"]
         result = solved(
             [
-                f"M1: {{meter: 1 mA, resistance: 60 ohm, accuracy: {given['class_index']} %, "
-                "between: [IN, OUT]}",
-                "R1: {resistor: fit, for: full, between: [IN, OUT]}",
+                "M1: {meter: 1 mA, resistance: 60 ohm, resistance_tolerance: 0 %, "
+                f"accuracy: {given['class_index']} %, between: [IN, OUT]}}",
+                "R1: {resistor: fit, for: full, tolerance: 0 %, between: [IN, OUT]}",
             ],
             [f"full: {{current: [IN, OUT], full_scale: {amps} A}}"],
         )
