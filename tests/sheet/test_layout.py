@@ -13,7 +13,7 @@ from rewire.compare import compare
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Item, Line, Panel, Paper, Text
 from rewire.sheet import packet_of, sheet_scenes
 from rewire.sheet.blocks import table
-from rewire.sheet.content.records import Cell, Table
+from rewire.sheet.content.records import Cell, Table, Words
 from rewire.sheet.content.trials import bench_sections
 from rewire.sheet.flow import Strip, inner_width, paged
 from rewire.sheet.packet import Packet
@@ -129,3 +129,12 @@ def test_what_the_series_resistor_takes_is_told_where_there_is_one() -> None:
     with_one, without = bench_heads("bench: {series_resistor: 100 ohm}"), bench_heads("")
     assert with_one - without == {"in the series R"}
     assert not without - with_one
+
+
+def test_what_the_sums_leave_out_stands_over_the_bench_test() -> None:
+    """Loading by another meter is no figure of a table: it is told in words, before them."""
+    spec = read_spec(str(Path(__file__).parents[1] / "values" / "numbers" / "p8-loading.yaml"))
+    (section,) = bench_sections(packet_of(spec, compare(spec)))
+    first = section.blocks[0]
+    assert isinstance(first, Words)
+    assert "takes 90.9 % of the true value away, the original took 33.3 %" in first.text

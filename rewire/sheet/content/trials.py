@@ -22,7 +22,8 @@ def bench_sections(packet: Packet) -> Iterator[Section]:
         values = packet.values.get(wiring.name)
         if values is not None and values.bench:
             blocks = (block for test in values.bench for block in _bench(wiring, test))
-            yield Section("bench", f"Bench test: {wiring.name}", tuple(blocks))
+            minded = (Words(w.message, mark="!", bold=True) for w in values.warnings if w.first)
+            yield Section("bench", f"Bench test: {wiring.name}", (*minded, *blocks))
 
 
 def _bench(wiring: Wiring, test: BenchTest) -> Iterator[Block]:
