@@ -48,8 +48,6 @@ def told(part: Part, key: str) -> float | str | None:
 
 def comes_first(kind: str, key: str, old: Any, new: Any) -> bool:
     """A fuse of more amperes, a rating that is less, a meter of another full scale."""
-    if None in (old, new):
-        return False
     less = key in ("rating", "working_volts") and new < old
     return less or (key == "fuse" and new > old) or (kind == "meter" and key == "meter")
 
@@ -57,7 +55,8 @@ def comes_first(kind: str, key: str, old: Any, new: Any) -> bool:
 def altered_parts(spec: Mapping[str, Any], wiring: str) -> dict[str, bool | None]:
     """Name of each original part that is altered, and whether that is to be read first.
 
-    None where the text does not say which: another kind of part plays its terminals.
+    None where the text does not say which: another kind of part plays its terminals. What only
+    one of the two says is not known to differ.
     """
     found: dict[str, bool | None] = {}
     for name, old, new in in_role(spec, wiring):
@@ -66,7 +65,8 @@ def altered_parts(spec: Mapping[str, Any], wiring: str) -> dict[str, bool | None
             found[name] = None
             continue
         pairs = [(key, told(old, key), told(new, key)) for key in VALUES[kind]]
-        differ = [one for one in pairs if one[1] != one[2] and "unknown" not in one]
+        known = [one for one in pairs if None not in one and "unknown" not in one]
+        differ = [one for one in known if one[1] != one[2]]
         if differ:
             found[name] = any(comes_first(kind, *one) for one in differ)
     return found
