@@ -355,5 +355,6 @@ def _mover(contact: Contact, links: Sequence[Link], ends: Ends, shorts: bool) ->
     stops = (old, *((places,) if places else () for places in passed), new)
     if not shorts:
         return Mover(old, new, held, held, (held,), stops)
-    moments = tuple((*one, *other) for one, other in pairwise(stops))
-    return Mover(old, new, held, (*old, *new), stops, moments)
+    between = (*old, *new)
+    moments = dict.fromkeys((*((*one, *other) for one, other in pairwise(stops)), between))
+    return Mover(old, new, held, between, stops, tuple(moments))

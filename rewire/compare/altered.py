@@ -76,10 +76,11 @@ def altered_parts(spec: Spec, other: Wiring, roles: Roles) -> Iterator[Finding]:
 
 def _other_kind(part: Part, heir: Part) -> Finding:
     return Finding(
-        kind="hint",
+        kind="altered",
         meant=False,
         message=f"{heir.kind} {heir.name} stands in the place of {part.kind} {part.name}",
-        place=heir.name,
+        part=part.name,
+        first=True,
     )
 
 
@@ -95,11 +96,11 @@ def differences(was: Part, now: Part) -> Iterator[tuple[str, bool]]:
     yield from _values(was, now)
     for field in _FIELDS[was.kind]:
         one, two = getattr(was, field.name), getattr(now, field.name)
-        if one is None and two is None:
+        if one is None or two is None:  # what only one of them says is not known to differ
             continue
-        if one is None or two is None or not isclose(one, two, rel_tol=1e-9):
-            grave = one is not None and two is not None and field.grave(one, two)
-            yield _told(field.word, *(_quantity(v, field.unit) for v in (one, two))), grave
+        if not isclose(one, two, rel_tol=1e-9):
+            said = (_quantity(value, field.unit) for value in (one, two))
+            yield _told(field.word, *said), field.grave(one, two)
 
 
 def _values(was: Part, now: Part) -> Iterator[tuple[str, bool]]:
