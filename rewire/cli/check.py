@@ -77,5 +77,5 @@ def _write_text(outcomes: Sequence[CheckOutcome]) -> None:
         write_report((summary(outcome) for outcome in outcomes), columns=sys.maxsize)
         return
     only = outcomes[0]
-    if only.judged is not None:
-        write_report(report(only.results, only.judged.roles))
+    if only.trouble is None:
+        write_report(report(only.results))

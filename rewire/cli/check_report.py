@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from rewire.cli.checking import CheckOutcome
 from rewire.cli.terminal import Line, Mark
 from rewire.cli.trouble import LIMIT
-from rewire.cli.wirings import AS_TOLD
 from rewire.compare.findings import INFORMATION, Finding, FindingKind, Result, Verdict
 from rewire.compare.telling import (
     Telling,
@@ -18,8 +17,7 @@ from rewire.compare.telling import (
     together,
 )
 from rewire.compare.when import CUT, company, was, when
-from rewire.compare.words import listing
-from rewire.spec.model import Role
+from rewire.compare.words import as_told, listing
 from rewire.spec.report import listed
 
 _MOST_NOTES = 20
@@ -34,10 +32,10 @@ _KEEPS = {"original": "breaks no rule of the spec; other wirings are compared wi
 _JOINED: frozenset[FindingKind] = frozenset({"joined", "linked", "bridge", "stray"})
 
 
-def report(results: Sequence[Result], roles: Mapping[str, Role | None]) -> Iterator[Line]:
+def report(results: Sequence[Result]) -> Iterator[Line]:
     """One spec in full: every verdict, the plans' first, then the findings behind each."""
     for result in results:
-        yield _verdict(result, roles.get(result.wiring))
+        yield _verdict(result)
     for telling in tellings(results):
         yield from _findings(telling, titled=len(results) > 1)
 
@@ -70,8 +68,8 @@ def _brief(result: Result) -> str:
     return f"broken ({counted(_count(_unmeant(result)), 'finding')})"
 
 
-def _verdict(result: Result, role: Role | None) -> Line:
-    said = f"{result.wiring}{AS_TOLD.get(role, '')} {_reason(result)}"
+def _verdict(result: Result) -> Line:
+    said = f"{result.wiring}{as_told(result.role)} {_reason(result)}"
     return Line(said, 0, f"{result.verdict.upper()}:", _INK[result.verdict])
 
 

@@ -8,7 +8,7 @@ from math import isfinite, isinf
 from rewire.cli.table import table
 from rewire.cli.terminal import Line
 from rewire.cli.values_head import verdict_lines
-from rewire.cli.wirings import AS_TOLD
+from rewire.compare.words import as_told
 from rewire.spec.model import Role
 from rewire.values.model import (
     BenchTest,
@@ -36,7 +36,7 @@ def report(
     for number, result in enumerate(results):
         if number:
             yield ""
-        yield from _wiring(result, AS_TOLD.get(roles.get(result.wiring), ""), wound)
+        yield from _wiring(result, as_told(roles.get(result.wiring)), wound)
 
 
 def _wiring(result: WiringValues, role: str, wound: Wound) -> Iterator[Said]:

@@ -23,10 +23,6 @@ def wirings_asked(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(names or others))
 
 
-AS_TOLD: Mapping[Role | None, str] = {"found": ", as found on the bench,", "tried": ", only tried,"}
-"""What follows the name of a wiring that is no plan."""
-
-
 @dataclass(frozen=True, slots=True)
 class Judged:
     """Which wirings a command judges, and whose answer is its exit status."""

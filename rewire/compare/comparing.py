@@ -83,7 +83,7 @@ def compare_wiring(spec: Spec, other: Wiring) -> Result:
     if any(finding.kind in SLIPS and not finding.meant for finding in findings):
         findings += slips(views, other, states, rest)
     findings.sort(key=_order)
-    return Result(other.name, verdict_of(findings), states.total(), tuple(findings))
+    return Result(other.name, verdict_of(findings), states.total(), tuple(findings), other.role)
 
 
 def _refuse_nothing(spec: Spec, states: States) -> None:

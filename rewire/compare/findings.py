@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from rewire.spec.model import Role
+
 FindingKind = Literal[
     "missing",
     "reversed",
@@ -115,3 +117,5 @@ class Result:
     states: int
     """States that can occur (``never`` left out)."""
     findings: tuple[Finding, ...]
+    role: Role | None = "plan"
+    """Of the wiring; None for the original."""

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Container, Mapping, Sequence
 
 from rewire.compare.facts import Groups
+from rewire.spec.model import Role
 
 MOST_NAMED = 3
+_AS_TOLD: Mapping[Role | None, str] = {
+    "found": ", as found on the bench,",
+    "tried": ", only tried,",
+}
+
+
+def as_told(role: Role | None) -> str:
+    """What follows the name of a wiring that is no plan, before its verdict."""
+    return _AS_TOLD.get(role, "")
 
 
 def listing(names: Sequence[str], joining: str = "and") -> str:

@@ -41,10 +41,11 @@ class Packet:
 
     @property
     def plans(self) -> tuple[Wiring, ...]:
-        """The wirings that work leads to; where there is no work, those that are plans."""
+        """The wirings that work leads to; without work the plans, or an original that is alone."""
         targets = {one.target for one in self.moves}
         planned = tuple(wiring for wiring in self.wirings if wiring.name in targets)
-        return planned or tuple(w for w in self.wirings if w.role == "plan")
+        plans = planned or tuple(w for w in self.wirings if w.role == "plan")
+        return plans or (self.wirings if self.spec.wirings.keys() == {"original"} else ())
 
 
 def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None = None) -> Packet:

@@ -8,6 +8,7 @@ from rewire.bench.record import Record
 from rewire.compare.findings import Finding, Result
 from rewire.compare.telling import Telling, Told, evidence_of_paths, live_of, tellings
 from rewire.compare.when import company, was, when
+from rewire.compare.words import as_told
 from rewire.draw.measure import width_mm
 from rewire.draw.scene import Panel
 from rewire.sheet.blocks import SMALL, badge, heading, marked, paragraph
@@ -39,7 +40,7 @@ def _verdict(result: Result, width: float) -> Strip:
         result.verdict.upper(), result.verdict == "broken", result.verdict == "changed"
     )
     states = "1 state" if result.states == 1 else f"{result.states} states"
-    said = f"{result.wiring} {says(result)} ({states} compared)"
+    said = f"{result.wiring}{as_told(result.role)} {says(result)} ({states} compared)"
     line = paragraph(said, width - wide - 3.0, bold=True)
     rows = [
         item

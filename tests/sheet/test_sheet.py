@@ -74,7 +74,7 @@ def example() -> Spec:
 
 
 def results() -> list[Result]:
-    return [Result("as-found", "broken", 12, FINDINGS)]
+    return [Result("as-found", "broken", 12, FINDINGS, "found")]
 
 
 def words(scenes: tuple[Scene, ...]) -> str:
@@ -97,7 +97,7 @@ def test_the_sheet_says_what_the_bench_needs() -> None:
     said = words(sheet_scenes(packet_of(example(), results())))
     for text in (
         "Meter switch", "An amplifier", "the bench", "2025-03-14", "CC BY 4.0", "BROKEN",
-        "as-found does not do what the original did (12 states compared)",
+        "as-found, as found on the bench, does not do what the original did (12 states compared)",
         "dropped: BIAS_RETURN is no longer tied to CHASSIS", "BIAS_RETURN – S3.C – CHASSIS",
         "ends at lug A1", "gap: let go for a moment", "while METER moves between P1 and P2",
         "R47 holds it", "R47 is new", "in METER: P1, P2, P3", "Wire list: original",
