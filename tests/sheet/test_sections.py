@@ -18,10 +18,11 @@ from rewire.sheet.content.found import found_section
 from rewire.sheet.content.handover import acceptance_section, document_section, log_section
 from rewire.sheet.content.options import options_section
 from rewire.sheet.content.parts import parts_section
-from rewire.sheet.content.records import Cell, Section, Table, row, used_columns
+from rewire.sheet.content.records import Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.content.trials import bench_sections, calibration_sections
 from rewire.sheet.content.work import work_sections
 from rewire.spec import read_spec, read_text
+from rewire.values.units import with_unit
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 FLAGSHIP = "valve-amplifier"
@@ -143,6 +144,31 @@ def test_the_dial_is_read_in_its_own_units() -> None:
     marks = dict(zip(applied, column(table, "mark"), strict=True))
     assert marks["90 mA"] == "at rest"
     assert marks["230 mA"] == "red line"
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_no_calibration_asks_for_more_than_the_bench_test_feeds(path: Path) -> None:
+    """Nobody taps the glass of a meter at 4 kV, or feeds a resistor beyond its rating."""
+    made = packet(path.stem)
+    for wiring, section in zip(made.plans, calibration_sections(made), strict=True):
+        values = made.values[wiring.name]
+        fed = {t.reading: {line.true_value for line in t.rows} for t in values.bench}
+        titles = {t.title.split(",")[0]: t for t in tables(section)}
+        for name, reading in wiring.readings.items():
+            unit = "V" if reading.quantity == "voltage" else "A"
+            applied = column(titles[name], "applied")[1:] if name in titles else []
+            if name in fed:
+                assert {*applied} <= {with_unit(true, unit) for true in fed[name]}
+            elif reading.quantity == "voltage" and reading.full_scale > 50.0:
+                assert len(applied) < 5
+
+
+def test_a_range_of_hundreds_of_volts_has_no_table_and_says_what_to_do_instead() -> None:
+    (section,) = calibration_sections(packet(FLAGSHIP))
+    assert not any(t.title.startswith("screen") for t in tables(section))
+    (said,) = (b.text for b in section.blocks if isinstance(b, Words) and "screen" in b.text)
+    assert "no table" in said
+    assert "leg by leg" in said
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import floor, log10
+from math import floor, inf, log10
 
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
 from rewire.spec.benchlog import dial_ends
 from rewire.spec.model import Reading, Wiring
+from rewire.values.benchtest import MOST_VOLTS
 from rewire.values.model import BenchRow, BenchTest, PotAnswer, Readout, WiringValues
 from rewire.values.units import in_ohms, with_unit
 
 _STEPS = (0.0, 25.0, 50.0, 75.0, 100.0)
+_FULL = 100.0 - 1e-6
 _UNITS = {"current": "A", "voltage": "V"}
 
 
@@ -99,27 +101,53 @@ def _calibration(wiring: Wiring, values: WiringValues | None) -> Iterator[Block]
         "(common practice)."
     )
     pots = values.pots if values is not None else ()
-    yield from (Words(_pot(pot), mark="–") for pot in pots if pot.setting_percent is not None)
+    tests = {test.reading: test for test in values.bench} if values is not None else {}
+    for pot in pots:
+        if pot.setting_percent is not None:
+            most = _most_percent(wiring.readings[pot.reading], tests.get(pot.reading))
+            yield Words(_pot(pot, fed=most >= _FULL), mark="–")
     readouts = {r.name: r for r in values.readings} if values is not None else {}
     for reading in wiring.readings.values():
-        yield _calibration_table(reading, readouts.get(reading.name))
+        most = _most_percent(reading, tests.get(reading.name))
+        yield _calibration_table(reading, readouts.get(reading.name), most)
 
 
-def _pot(pot: PotAnswer) -> str:
+def _most_percent(reading: Reading, test: BenchTest | None) -> float:
+    """How far a reading is fed by hand: as far as its bench test goes, and never above 50 V."""
+    if test is not None:
+        return max((line.percent for line in test.rows), default=0.0)
+    if reading.quantity == "voltage":
+        return 100.0 * MOST_VOLTS / reading.full_scale
+    return inf
+
+
+def _pot(pot: PotAnswer, *, fed: bool) -> str:
     needed = (
         f" ({pot.lowest_percent:.0f} to {pot.highest_percent:.0f} % may be needed)"
         if pot.lowest_percent is not None and pot.highest_percent is not None
         else ""
     )
+    if not fed:
+        return (
+            f"Set {pot.part} by ohmmeter, power off, to {pot.setting_percent:.0f} % of travel from "
+            f"ccw{needed}: {pot.reading} is not fed to full scale by hand."
+        )
     return (
         f"Set {pot.part} so that {pot.reading} stands at full scale: about "
         f"{pot.setting_percent:.0f} % of travel from ccw{needed}; set it in this position only."
     )
 
 
-def _calibration_table(reading: Reading, readout: Readout | None) -> Table:
+def _calibration_table(reading: Reading, readout: Readout | None, most: float) -> Block:
     marks = {100.0 * value / reading.full_scale: text for value, text in reading.marks}
     nominal = readout.deflection if readout is not None else None
+    asked = [percent for percent in sorted({*_STEPS, *marks}) if percent <= most]
+    title = f"{reading.name}, {_where(reading)}{_allowed(readout)}"
+    if not any(asked):
+        return Words(
+            f"{title}: no table, for over {MOST_VOLTS:.0f} V would have to be fed by hand. Prove "
+            "it leg by leg, power off and discharged, as the bench test says."
+        )
     rows = tuple(
         (
             Cell(with_unit(reading.full_scale * percent / 100.0, _UNITS[reading.quantity]),
@@ -128,9 +156,8 @@ def _calibration_table(reading: Reading, readout: Readout | None) -> Table:
             Cell(marks.get(percent, "")),
             Cell(blank=True), Cell(blank=True), Cell(blank=True),
         )
-        for percent in sorted({*_STEPS, *marks})
+        for percent in asked
     )  # fmt: skip
-    title = f"{reading.name}, {_where(reading)}{_allowed(readout)}"
     head = ("applied", "must read", "mark", "read rising", "read falling", "error")
     shares = (30.0, 36.0, 40.0, 28.0, 28.0, 28.0)
     return used_columns(Table(head, rows, shares, title), ("read rising", "read falling", "error"))
