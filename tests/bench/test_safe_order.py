@@ -124,6 +124,19 @@ def test_the_shipped_lists_are_in_order(path: Path) -> None:
                 assert_in_order(moves)
 
 
+def test_what_needs_the_power_off_again_stays_after_the_power_up_that_it_follows() -> None:
+    """Valves that come out for the first power-up go in with the plug out, and after it."""
+    moves = moves_of(read_spec(FLAGSHIP), "as-found", "substitute")
+    last = [step.text for step in moves.steps if step.stage == "power"]
+    told = (
+        "First power-up",
+        "Power up without",
+        "With the mains plug out again",
+        "Power up, watch",
+    )
+    assert [text.startswith(one) for text, one in zip(last, told, strict=True)] == [True] * 4
+
+
 def test_each_live_lug_stands_once_and_the_steps_done_dead_do_not_repeat_it() -> None:
     moves = moves_of(read_spec(FLAGSHIP), "as-found", "substitute")
     lugs = [lug for one in moves.live for lug in one.lugs]

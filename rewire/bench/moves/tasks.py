@@ -66,7 +66,8 @@ def _deed(clause: str) -> Deed:
 def phases_of(tasks: tuple[Task, ...], wiring: Wiring) -> dict[Phase, list[Task]]:
     """The lines of what comes after the work: with the power off, settings of pots, with power on.
 
-    A line that says neither stays before what needs power, unless it follows that.
+    A line that says neither stays before what needs power, unless it follows that. With the power
+    off *again* is after it was on.
     """
     found: dict[Phase, list[Task]] = {"dead": [], "set": [], "power": []}
     for task in tasks:
@@ -79,7 +80,7 @@ def _phase(task: Task, wiring: Wiring, *, begun: bool) -> Phase:
     if pot_set_by(task, wiring) is not None and not _POWERED.search(text):
         return "set"
     if _DEAD.search(text):
-        return "dead"
+        return "power" if begun and re.search(r"\bagain\b", text) else "dead"
     return "power" if begun or _POWERED.search(text) else "dead"
 
 
