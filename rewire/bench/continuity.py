@@ -10,7 +10,7 @@ from rewire.bench.buzz.job import Expect, Pair, Probe, job_with, probes
 from rewire.bench.buzz.network import network_with
 from rewire.bench.buzz.noticing import LEADS, METER
 from rewire.circuit.dc import Array
-from rewire.circuit.nets import terminals_of
+from rewire.circuit.nets import bare_lugs, terminals_of
 from rewire.circuit.states import States
 from rewire.compare.turned import roles_between
 from rewire.spec.model import Spec, Switch, Wiring
@@ -93,14 +93,17 @@ def pairs_to_buzz(spec: Spec, wiring: Wiring) -> list[Pair]:
         wiring: one of its wirings.
 
     Returns:
-        Each pair once, switches first, in order of the spec.
+        Each pair once, switches first, in order of the spec; not two lugs with nothing on them.
     """
     pairs: dict[Pair, None] = {}
+    bare = bare_lugs(spec, wiring)
     for part in spec.parts_of(wiring).values():
         if isinstance(part, Switch):
             for section in part.sections:
                 first, *others = (part.terminal(lug) for lug in section.lugs)
-                pairs.update(dict.fromkeys((first, other) for other in others))
+                pairs.update(
+                    dict.fromkeys((first, lug) for lug in others if not {first, lug} <= bare)
+                )
     for named in _places(spec, wiring):
         pair = _here(spec, wiring, named)
         if pair is not None and pair[0] != pair[1] and (pair[1], pair[0]) not in pairs:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from rewire.spec.model import Spec, Wiring
+from rewire.spec.model import Spec, Strip, Switch, Wiring
 
 
 class Joiner:
@@ -77,6 +77,17 @@ def joints_of(spec: Spec, wiring: Wiring) -> Iterator[tuple[str, ...]]:
             yield part.terminal(part.terminals[1]), part.between[1]
     yield from (net.members for net in wiring.nets)
     yield from (wire.ends for wire in wiring.wires)
+
+
+def bare_lugs(spec: Spec, wiring: Wiring) -> frozenset[str]:
+    """Lugs of switches and tags of strips with nothing soldered to them."""
+    lugs = {
+        part.terminal(lug)
+        for part in spec.parts_of(wiring).values()
+        if isinstance(part, Switch | Strip)
+        for lug in part.terminals
+    }
+    return frozenset(lugs.difference(*joints_of(spec, wiring)))
 
 
 def nets_of(spec: Spec, wiring: Wiring) -> Nets:

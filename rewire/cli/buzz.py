@@ -19,13 +19,14 @@ from rewire.cli.trouble import trouble_of, worst_of
 
 if TYPE_CHECKING:
     from rewire.bench.acceptance import Outcome as Tested
+    from rewire.bench.buzz.network import State
     from rewire.bench.buzz.plan import Plan
     from rewire.bench.buzz.rank import Found
     from rewire.bench.buzz.suspects import Diagnosis
     from rewire.bench.calibration import Calibration
     from rewire.cli.wirings import Judged
     from rewire.spec.benchlog import BenchLog
-    from rewire.spec.model import Notice, Spec
+    from rewire.spec.model import Notice, Spec, Wiring
 
 BAD_ANSWER = 1
 NOT_SETTLED = 3
@@ -98,7 +99,7 @@ class _Asked:
     type=Between(min=0.0),
     default=60.0,
     show_default=True,
-    help="Limit of the search for two mistakes at once.",
+    help="Limit of the search for two mistakes at once, and for the shortest list (10 at most).",
 )
 @click.option("--json", "as_json", is_flag=True, help="Machine output instead of the report.")
 @click.pass_context
@@ -176,7 +177,6 @@ def _one(file: str, asked: _Asked) -> BuzzOutcome:
 
 
 def _answered(spec: Spec, asked: _Asked) -> BuzzOutcome:
-    from rewire.bench.buzz.plan import plan_of
     from rewire.cli.outcome import one_by_one
     from rewire.cli.wirings import judged
     from rewire.spec.benchlog import read_bench_log
@@ -191,25 +191,34 @@ def _answered(spec: Spec, asked: _Asked) -> BuzzOutcome:
         name = _only(spec, own)
         result = _asking(spec, name, asked)
         return BuzzOutcome(spec.file, (result,), spec.notices, judged=judged(spec, [name]))
-    results, limits = one_by_one(own.names, lambda name: Buzz(plan_of(spec, spec.wirings[name])))
+    results, limits = one_by_one(
+        own.names, lambda name: Buzz(_plan(spec, spec.wirings[name], (), asked.seconds))
+    )
     return BuzzOutcome(spec.file, results, spec.notices, judged=own, limits=limits)
 
 
 def _of_log(spec: Spec, log: BenchLog, seconds: float) -> Buzz:
     from rewire.bench.acceptance import outcomes
     from rewire.bench.buzz.logged import found_of, states_of_log
-    from rewire.bench.buzz.plan import plan_of
     from rewire.bench.calibration import calibration_of
 
     wiring = spec.wirings[log.wiring]
     states = states_of_log(spec, wiring, log)
-    plan = plan_of(spec, wiring, [state for own in states for state in own])
+    plan = _plan(spec, wiring, [state for own in states for state in own], seconds)
     found = found_of(plan.job, log, states)
     with _telling("pairs of mistakes") as tell:
         diagnosis = plan.diagnosed(found, seconds, tell)
     calibration = calibration_of(spec, wiring, log) if log.calibration else None
     tested = tuple(outcomes(spec, log)) if log.acceptance else ()
     return Buzz(plan, diagnosis, calibration, tested)
+
+
+def _plan(spec: Spec, wiring: Wiring, also: Sequence[State], seconds: float) -> Plan:
+    """What to touch; the search for the shortest list takes no longer than its own limit."""
+    from rewire.bench.buzz.plan import plan_of
+    from rewire.bench.buzz.shortlist import SECONDS
+
+    return plan_of(spec, wiring, also, min(seconds, SECONDS))
 
 
 def _only(spec: Spec, own: Judged) -> str:
@@ -228,13 +237,12 @@ def _only(spec: Spec, own: Judged) -> str:
 
 
 def _asking(spec: Spec, name: str, asked: _Asked) -> Buzz:
-    from rewire.bench.buzz.plan import plan_of
     from rewire.cli.buzz_ask import ask, save
     from rewire.cli.files import check_place
 
     if asked.save is not None:
         check_place(Path(asked.save), force=False)
-    plan = plan_of(spec, spec.wirings[name])
+    plan = _plan(spec, spec.wirings[name], (), asked.seconds)
     found: list[Found] = []
     try:
         with _ending_in_order():

@@ -180,7 +180,7 @@ def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:
     \b
       half deflection:    --series 10k --shunt 98 --source "1.5 V"
       other deflections:  --series 10k --shunt 47 --before "96 %" --after "31 %"
-      two resistors:      --series 14k9 --then 30k1 --source "1.5 V"
+      two resistors:      --series 2k --then 6k --source "0.2 V"
       volts across it:    --volts "50 mV" --amps "1 mA" --before "98 %"
 
     \b

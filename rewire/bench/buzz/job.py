@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, product
 from typing import Literal
 
 import numpy as np
@@ -12,7 +12,9 @@ import numpy as np
 from rewire.bench.buzz.diodes import Way, ways
 from rewire.bench.buzz.measure import Ohms, Touch, readings
 from rewire.bench.buzz.mistakes import Edit
-from rewire.bench.buzz.network import Network, State, network_of, representatives
+from rewire.bench.buzz.network import Ends, Network, State, network_of, representatives
+from rewire.circuit.nets import bare_lugs
+from rewire.circuit.states import LimitReached
 from rewire.spec.model import Diode, Meter, Spec, Wiring
 from rewire.values.readings import full_scale_amps
 
@@ -22,6 +24,8 @@ Pair = tuple[str, str]
 TEST_AMPS = 1e-3
 """What a digital ohmmeter drives on its lowest range; from memory. An analogue one on its times-one
 range drives fifty times as much."""
+MOST_TOUCHES = 200_000
+"""Pairs of places times states that are looked at."""
 _STEP = 1e-4
 _CLOSED = 1e-9
 
@@ -59,9 +63,33 @@ class Job:
         """The two leads on two places."""
         return Touch(self.states.index(state), (self.node[between[0]], self.node[between[1]]))
 
+    def pairs(self) -> list[Ends]:
+        """Every pair of places that can be touched, but two lugs with nothing on them.
+
+        Raises:
+            LimitReached: in all states together these are more than can be looked at.
+        """
+        bare = bare_lugs(self.spec, self.wiring)
+        places = representatives(self.network)
+        idle = [place for place in places if self.network.names[place] in bare]
+        wired = [place for place in places if self.network.names[place] not in bare]
+        count = len(wired) * (len(wired) - 1) // 2 + len(wired) * len(idle)
+        if count * len(self.states) > MOST_TOUCHES:
+            raise LimitReached(
+                f"buzzing {self.wiring.name}: {count:,} pairs of places in {len(self.states):,} "
+                f"states are {count * len(self.states):,} touches, more than {MOST_TOUCHES:,}; "
+                "split the spec"
+            )
+        mixed = (sorted(pair) for pair in product(wired, idle))
+        return sorted([*combinations(wired, 2), *((one, other) for one, other in mixed)])
+
     def all_touches(self) -> list[Touch]:
-        """Every pair of places that can be touched, in every state."""
-        pairs = list(combinations(representatives(self.network), 2))
+        """Those pairs in every state.
+
+        Raises:
+            LimitReached: see ``pairs``.
+        """
+        pairs = self.pairs()
         return [Touch(state, pair) for state in range(len(self.states)) for pair in pairs]
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from hashlib import blake2b
 from math import inf
 
 import numpy as np
@@ -102,15 +103,12 @@ class Bank:
         place = np.full(self._count, -1, dtype=np.intp)
         place[wanted] = np.arange(len(wanted))
         found = np.empty((len(touches), len(wanted)))
-        rows: dict[int, list[int]] = {}
-        for number, touch in enumerate(touches):
-            rows.setdefault(touch.state, []).append(number)
+        rows = _by_state(touches)
         for columns, solved in self._parts:
             own = np.nonzero(place[columns] >= 0)[0]
-            for state, numbers in rows.items() if len(own) else ():
-                ends = [touches[n].ends for n in numbers]
+            for state, (numbers, ends) in rows.items() if len(own) else ():
                 at = place[columns[own]]
-                found[np.array(numbers)[:, None], at[None]] = solved[state].between(ends, own)
+                found[numbers[:, None], at[None]] = solved[state].between(ends, own)
         return found
 
     def kinds(self) -> Numbers:
@@ -124,6 +122,14 @@ class Bank:
                 key = tuple(own[row] for own in keys) + alone
                 found[column] = number.setdefault(key, len(number))
         return found
+
+
+def _by_state(touches: Sequence[Touch]) -> dict[int, tuple[Numbers, Numbers]]:
+    """State → touches there by number, and their two nodes, of shape (2, touches)."""
+    states = np.array([touch.state for touch in touches], dtype=np.intp)
+    ends = np.array([touch.ends for touch in touches], dtype=np.intp).reshape(-1, 2).T
+    each = {int(state): np.nonzero(states == state)[0] for state in np.unique(states)}
+    return {state: (numbers, ends[:, numbers]) for state, numbers in each.items()}
 
 
 def _tables(
@@ -141,8 +147,13 @@ def _tables(
 
 
 def _chunk(network: Network) -> int:
-    corners = len({end for bar in network.bars for end in bar.ends}) + 1
-    return max(16, min(_AT_ONCE, _CELLS // corners**2))
+    return max(16, min(_AT_ONCE, _CELLS // (corners(network) + 1) ** 2))
+
+
+def corners(network: Network) -> int:
+    """How many places parts are joined to."""
+    group, _ = _collapsed(network, {}, range(len(network.contacts)))
+    return len({int(group[end]) for bar in network.bars for end in bar.ends})
 
 
 def _table(network: Network, edits: Sequence[Edit]) -> _Table:
@@ -161,6 +172,22 @@ def _table(network: Network, edits: Sequence[Edit]) -> _Table:
         for contact, positions in edit.contacts:
             table.contacts.setdefault(contact, {})[column] = positions
     return table
+
+
+class _Apart:
+    """Ohms between the corners of some networks, each pair of corners once."""
+
+    def __init__(self, ohms: Ohms) -> None:
+        """Take ohms of shape (networks, corners, corners)."""
+        self._corners = ohms.shape[1]
+        one, other = np.triu_indices(self._corners, 1)
+        self._ohms = ohms[:, one, other]
+
+    def between(self, network: Numbers, one: Numbers, other: Numbers) -> Ohms:
+        """Ohms of each network between its two corners, which are not the same."""
+        low, high = np.minimum(one, other).astype(np.intp), np.maximum(one, other)
+        at = low * (2 * self._corners - low - 1) // 2 + high - low - 1
+        return np.asarray(self._ohms[network, at])
 
 
 class _Solved:
@@ -182,9 +209,12 @@ class _Solved:
         self._is_solved = False
 
     def keys(self) -> list[bytes]:
-        """Per network what it is in this state, as bytes."""
-        both = np.vstack([self._tied.astype(np.float64), self._scaled])
-        each = [column.tobytes() for column in np.ascontiguousarray(both.T)]
+        """Per network what it is in this state, as a digest."""
+        tied, scaled = np.ascontiguousarray(self._tied.T), np.ascontiguousarray(self._scaled.T)
+        each = [
+            blake2b(one.tobytes() + other.tobytes(), digest_size=16).digest()
+            for one, other in zip(tied, scaled, strict=True)
+        ]
         return [each[kind] for kind in self._kind]
 
     def _joints(self) -> list[tuple[Ends, Mask | None]]:
@@ -232,28 +262,28 @@ class _Solved:
         bars, factors = self._bars, self._scaled
         ends = [self._grouped(bar.ends) for bar in bars]
         self._linked = _linked(self._tied, ends, factors)
-        corners = sorted({end for pair in ends for end in pair})
+        nodes = sorted({end for pair in ends for end in pair})
         self._first = np.full(self._tied.shape, -1, dtype=np.int16)
-        for number in reversed(range(len(corners))):
-            self._first[self._tied[corners[number]], self._columns] = number
-        if not corners:
+        for number in reversed(range(len(nodes))):
+            self._first[self._tied[nodes[number]], self._columns] = number
+        if not nodes:
             return
-        at = {corner: number for number, corner in enumerate(corners)}
+        at = {node: number for number, node in enumerate(nodes)}
         pairs = [(at[one], at[other]) for one, other in ends]
-        tied = self._first[self._tied[corners], self._columns]
-        kinds = [tied.astype(np.int32), self._linked[corners], _numbered(factors)[None]]
+        tied = self._first[self._tied[nodes], self._columns]
+        kinds = [tied.astype(np.int32), self._linked[nodes], _numbered(factors)[None]]
         self._network_of, chosen = _distinct(np.vstack(kinds))
         tied, linked, factors = (
             tied[:, chosen],
-            self._linked[corners][:, chosen],
+            self._linked[nodes][:, chosen],
             factors[:, chosen],
         )
         ohms = [np.array([bar.ohms[sample] for bar in bars])[:, None] for sample in (0, 1)]
-        self._apart = _apart(pairs, ohms[0] * factors, tied, linked)
+        apart = _apart(pairs, ohms[0] * factors, tied, linked)
         if not np.array_equal(ohms[0], ohms[1]):
             other = _apart(pairs, ohms[1] * factors, tied, linked)
-            known = np.abs(self._apart - other) <= _SAME * np.abs(self._apart)
-            self._apart = np.where(known, self._apart, UNKNOWN)
+            apart = np.where(np.abs(apart - other) <= _SAME * np.abs(apart), apart, UNKNOWN)
+        self._apart = _Apart(apart)
 
     def _factors(self, bars: Sequence[int]) -> tuple[Numbers, Ohms]:
         """Per column the number of its set of factors, and the sets, of shape (bars, sets)."""
@@ -271,12 +301,12 @@ class _Solved:
                 factors[row, number] = factor
         return kinds, factors
 
-    def between(self, pairs: Sequence[Ends], networks: Numbers) -> Ohms:
-        """Ohms between pairs of nodes on some networks, of shape (pairs, networks)."""
+    def between(self, pairs: Numbers, networks: Numbers) -> Ohms:
+        """Ohms between pairs of nodes, of shape (2, pairs), on some networks: (pairs, networks)."""
         if not self._is_solved:
             self._solve()
         kinds, spread = np.unique(self._kind[networks], return_inverse=True)
-        one, other = (self._group[[pair[end] for pair in pairs]] for end in (0, 1))
+        one, other = self._group[pairs]
         tables = self._tied[:, kinds], self._linked[:, kinds]
         tied = tables[0][one] == tables[0][other]
         found = np.where(tied, 0.0, inf)
@@ -285,7 +315,7 @@ class _Solved:
             own = kinds[columns]
             a = self._first[tables[0][one[rows], columns], own]
             b = self._first[tables[0][other[rows], columns], own]
-            found[rows, columns] = self._apart[self._network_of[own], a, b]
+            found[rows, columns] = self._apart.between(self._network_of[own], a, b)
         return np.asarray(found[:, spread.ravel()])
 
 

@@ -110,17 +110,15 @@ def _turned(network: Network, contact: Contact, switch: str) -> Contact:
     return replace(contact, positions=bits)
 
 
-def single_mistakes(spec: Spec, wiring: Wiring, network: Network) -> list[Mistake]:
+def single_mistakes(spec: Spec, wiring: Wiring, network: Network) -> Iterator[Mistake]:
     """Every single mistake that is known, in order of kinds.
 
     What changes nothing at all, such as a wire moved between two places that are soldered
     together for good, is left out.
     """
     desk = _Desk(spec, wiring, network)
-    return [
-        *_left_out(desk), *_wrong_lug(desk), *_exchanged(desk), *_bridges(desk), *_switches(desk),
-        *_contacts(desk), *_parts(desk),
-    ]  # fmt: skip
+    for kind in (_left_out, _wrong_lug, _exchanged, _bridges, _switches, _contacts, _parts):
+        yield from kind(desk)
 
 
 class _Desk:

@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import islice
 
 import numpy as np
 
 from rewire.bench.buzz.job import Job, Pair, Probe, job_of, overloads, planned, probes, spreads
 from rewire.bench.buzz.measure import Bank, Mask, Touch, readings
 from rewire.bench.buzz.mistakes import Edit, Mistake, single_mistakes
-from rewire.bench.buzz.network import Network, State, representatives
+from rewire.bench.buzz.network import Network, State
 from rewire.bench.buzz.noticing import differs
 from rewire.bench.buzz.rank import Found, Hypothesis, read_by
-from rewire.bench.buzz.shortlist import SECONDS, Shortlist, Shown, cover
+from rewire.bench.buzz.shortlist import SECONDS, Shortlist, Shown, cover, portions
 from rewire.bench.buzz.suspects import Diagnosis, diagnose
 from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
 from rewire.circuit.states import LimitReached
 from rewire.spec.model import Spec, Switch, Wiring
 
-MOST_TOUCHES = 200_000
-"""Pairs of places times states that are looked at."""
+MOST_CELLS = 3_000_000_000
+"""Touches times single mistakes that are looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,12 +117,7 @@ def plan_of(
     states += [state for state in also if state not in states]
     job = job_of(spec, wiring, states)
     touches = job.all_touches()
-    if len(touches) > MOST_TOUCHES:
-        raise LimitReached(
-            f"buzzing {wiring.name}: {len(touches):,} pairs of places over all states, more than "
-            f"{MOST_TOUCHES:,}; split the spec"
-        )
-    mistakes = tuple(single_mistakes(spec, wiring, job.network))
+    mistakes = _so_many(job, single_mistakes(spec, wiring, job.network), len(touches))
     beyond = overloads(job, touches, planned(job, touches))
     awkward = np.array([bool(one) for one in beyond], dtype=np.bool_)
     found, short = cover(job, mistakes, touches, awkward, seconds)
@@ -137,23 +132,44 @@ def plan_of(
     )  # fmt: skip
 
 
+def _so_many(job: Job, mistakes: Iterator[Mistake], touches: int) -> tuple[Mistake, ...]:
+    """All mistakes, if they are not too many for so many touches."""
+    most = MOST_CELLS // max(1, touches)
+    found = tuple(islice(mistakes, most + 1))
+    if len(found) > most:
+        raise LimitReached(
+            f"buzzing {job.wiring.name}: {touches:,} touches and more than {most:,} single "
+            f"mistakes are more than {MOST_CELLS:,} readings; split the spec"
+        )
+    return found
+
+
 def _hidden(job: Job, mistakes: Sequence[Mistake], unseen: Mask) -> tuple[list[Hidden], int]:
     """Of the mistakes that no touch shows, those that show with all contacts open; the others."""
     unseen_ones = [mistakes[n] for n in _numbers(unseen)]
     left = [one for one in unseen_ones if not one.edit.contacts]
-    network = replace(job.network, contacts=())
-    pairs = list(combinations(representatives(network), 2))
-    touches = [Touch(0, pair) for pair in pairs]
-    bank = Bank(network, [Edit(), *(mistake.edit for mistake in left)], job.states[:1])
+    shown = _shown_with_all_open(job, [mistake.edit for mistake in left])
     held = _can_be_held(job)
-    hidden = []
-    ohms = bank.read(touches, [0])
-    for number, mistake in enumerate(left, 1):
-        apart = differs(ohms, bank.read(touches, [number]), np.zeros(1))[:, 0]
-        if apart.any():
-            showing = _numbers(apart & (ohms[:, 0] <= 0.0))
-            hidden.append(Hidden(mistake, _pair(network, touches, showing) if held else None))
+    hidden = [Hidden(left[n], pair if held else None) for n, pair in shown.items()]
     return hidden, len(unseen_ones) - len(hidden)
+
+
+def _shown_with_all_open(job: Job, edits: Sequence[Edit]) -> dict[int, Pair | None]:
+    """Which edits show with all contacts open, and a pair that beeps no more, if there is one."""
+    network = replace(job.network, contacts=())
+    touches = [Touch(0, pair) for pair in job.pairs()]
+    bank = Bank(network, [*edits, Edit()], job.states[:1])
+    *kinds, right = bank.kinds().tolist()
+    few = [kinds.index(kind) for kind in dict.fromkeys(kinds) if kind != right]
+    ohms = bank.read(touches, [len(edits)])
+    pairs: dict[int, Pair | None] = {}
+    for own in portions(few, len(touches)):
+        apart = differs(ohms, bank.read(touches, own), np.zeros(1))
+        for column, number in enumerate(own):
+            if apart[:, column].any():
+                showing = _numbers(apart[:, column] & (ohms[:, 0] <= 0.0))
+                pairs[kinds[number]] = _pair(network, touches, showing)
+    return {n: pairs[kind] for n, kind in enumerate(kinds) if kind in pairs}
 
 
 def _numbers(mask: Mask) -> list[int]:

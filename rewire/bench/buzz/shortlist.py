@@ -19,9 +19,10 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from rewire.bench.buzz.job import Job, planned, spreads
-from rewire.bench.buzz.measure import Bank, Mask, Numbers, Ohms, Touch
+from rewire.bench.buzz.measure import Bank, Mask, Numbers, Ohms, Touch, corners
 from rewire.bench.buzz.mistakes import Mistake
 from rewire.bench.buzz.noticing import differs
+from rewire.circuit.states import LimitReached
 
 SECONDS = 10.0
 """After so long the search ends with what it has and the bound it has proved."""
@@ -32,6 +33,8 @@ _AT_ONCE = 150
 """Mistakes that are taken in at once."""
 _CELLS = 4_000_000
 _ROUNDS = 25
+_MOST_HELD = 200_000_000
+"""Resistances of mistaken networks, of eight bytes each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +84,14 @@ def cover(
         touches: what may be touched.
         awkward: touches better not chosen where another does as well.
         seconds: how long to try to shorten the list.
+
+    Raises:
+        LimitReached: more resistances than can be held.
     """
     ohms = planned(job, touches)
     kind = Bank(job.network, [m.edit for m in mistakes], job.states).kinds()
     few = _first_of_each(kind)
+    _check_size(job, len(few))
     bank = Bank(job.network, [mistakes[n].edit for n in few], job.states)
     search = _Search(bank, touches, ohms, spreads(job, touches, ohms), awkward, len(few))
     search.take(_to_begin_with([mistakes[n] for n in few]))
@@ -93,6 +100,16 @@ def cover(
     seen = np.asarray(~search.dead[kind])
     found = Shown(tuple(touches), ohms, search.spread, kind, few, seen)
     return found, Shortlist(tuple(sorted(best)), least)
+
+
+def _check_size(job: Job, kinds: int) -> None:
+    numbers = kinds * len(job.states) * corners(job.network) ** 2 // 2
+    if numbers > _MOST_HELD:
+        raise LimitReached(
+            f"buzzing {job.wiring.name}: {kinds:,} kinds of mistakes in {len(job.states):,} states "
+            f"are up to {numbers:,} resistances to be held, more than {_MOST_HELD:,}; "
+            "split the spec"
+        )
 
 
 def _first_of_each(kind: Numbers) -> tuple[int, ...]:
@@ -126,9 +143,7 @@ class _Search:
 
     def take(self, mistakes: Sequence[int]) -> None:
         """Take mistakes in; those that no touch shows are set aside."""
-        each = max(1, _CELLS // max(1, len(self._touches)))
-        for start in range(0, len(mistakes), each):
-            own = list(mistakes[start : start + each])
+        for own in portions(mistakes, len(self._touches)):
             found = self._bank.read(self._touches, own)
             rows = differs(self._ohms[:, None], found, self.spread[:, None]).T
             is_dead = ~_any(rows, 1)
@@ -192,6 +207,13 @@ class _Search:
         costs = 1.0 + _AWKWARD * self._awkward[columns].astype(np.float64)
         chosen, bound = _milp(rows[:, columns], costs, seconds)
         return [int(n) for n in columns[chosen]], bound
+
+
+def portions(mistakes: Sequence[int], touches: int) -> Iterator[list[int]]:
+    """Mistakes, so many at once that what the touches read on them fits a table."""
+    each = max(1, _CELLS // max(1, touches))
+    for start in range(0, len(mistakes), each):
+        yield list(mistakes[start : start + each])
 
 
 def _portions(chosen: Numbers) -> Iterator[Numbers]:

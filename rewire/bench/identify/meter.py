@@ -190,7 +190,8 @@ def estimate(function: Callable[[Mapping[str, float]], float], figures: Figures)
     """
     values = {name: figure.value for name, figure in figures.items()}
     try:
-        value, swings = function(values), _swings(function, figures, values)
+        value = function(values)
+        swings = _swings_from(value, function, figures, values)
     except ZeroDivisionError:
         raise Impossible("a figure that may be zero, as 100 % off, says nothing") from None
     variance = sum(swing**2 for swing in swings.values()) / 3.0
@@ -199,6 +200,23 @@ def estimate(function: Callable[[Mapping[str, float]], float], figures: Figures)
     shares = {n: s**2 / 3.0 / variance if variance else 0.0 for n, s in swings.items()}
     worst = sum(abs(swing) for swing in swings.values())
     return Estimate(value, COVERAGE * sqrt(variance), worst, shares)
+
+
+def _swings_from(
+    value: float,
+    function: Callable[[Mapping[str, float]], float],
+    figures: Figures,
+    values: Mapping[str, float],
+) -> dict[str, float]:
+    """The swings; figures that give a result but may be off too far for one say so."""
+    try:
+        return _swings(function, figures, values)
+    except Impossible:
+        raise Impossible(
+            f"these figures give {value:.4g} ohm, but they may be off by so much that it may as "
+            "well be nothing: take resistors nearer to what the meter has, or measure them closer "
+            "and say so with --resistors-off and --pointer-off"
+        ) from None
 
 
 def _swings(
