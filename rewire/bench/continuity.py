@@ -13,7 +13,7 @@ from rewire.circuit.dc import Array
 from rewire.circuit.nets import bare_lugs, terminals_of
 from rewire.circuit.states import States
 from rewire.compare.turned import roles_between
-from rewire.spec.model import Spec, Switch, Wiring
+from rewire.spec.model import Meter, Part, Spec, Switch, Wiring
 from rewire.values.board import Board
 from rewire.values.units import in_ohms
 
@@ -21,8 +21,11 @@ Positions = Mapping[str, str]
 
 __all__ = [
     "LEADS", "Expect", "Pair", "Positions", "Probe", "continuity", "expected", "good_range",
-    "marked", "overdriven", "pairs_to_buzz", "states_to_buzz",
+    "marked", "overdriven", "pairs_to_buzz", "rectified", "states_to_buzz",
 ]  # fmt: skip
+
+
+UNKNOWN = "ohms unknown"
 
 
 def expected(probe: Probe) -> str:
@@ -30,7 +33,7 @@ def expected(probe: Probe) -> str:
     if probe.expect != "ohms":
         said: str = probe.expect
     else:
-        said = "ohms unknown" if probe.ohms is None else in_ohms(probe.ohms, 3)
+        said = UNKNOWN if probe.ohms is None else in_ohms(probe.ohms, 3)
     if probe.diodes:
         said += f" ({', '.join(probe.diodes)} conducts with + at {' or '.join(probe.plus)})"
     return said
@@ -61,6 +64,16 @@ def overdriven(probes: Iterable[Probe]) -> Iterator[str]:
             f"scale of {name} where * stands: use its highest range there, or lift one "
             f"lead of {name} and touch that pair without it"
         )
+
+
+def rectified(parts: Iterable[Part]) -> Iterator[str]:
+    """What an ohmmeter makes of meters for AC, a sentence for each."""
+    for part in parts:
+        if isinstance(part, Meter) and part.ac:
+            yield (
+                f"{part.name} is made for AC: through it an ohmmeter reads a rectifier, other "
+                "ohms on each range and either way round; see only that it is neither open nor closed"
+            )
 
 
 def continuity(

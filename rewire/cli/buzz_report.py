@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from rewire.bench.buzz.job import Pair, Probe
 from rewire.bench.buzz.network import State
 from rewire.bench.buzz.plan import Plan, by_pair
-from rewire.bench.continuity import LEADS, expected, good_range, marked, overdriven
+from rewire.bench.continuity import LEADS, expected, good_range, marked, overdriven, rectified
 from rewire.cli.buzz_measured import acceptance_report, calibration_report
 from rewire.cli.buzz_words import (
     gathered,
@@ -66,6 +66,7 @@ def _before(plan: Plan) -> Iterator[Said]:
                        "count on it", 2, "-")  # fmt: skip
     if any(isinstance(part, Lamp) for part in parts):
         yield Line("lamps are counted cold, about a tenth of their ohms when lit", 2, "-")
+    yield from (Line(text, 2, "-") for text in rectified(parts))
     yield Line(
         f"touch the leads together first and take that off; closed is under {LEADS:g} Ω above it. "
         "A beeper sounds through a low shunt too: where ohms stand here, read ohms",

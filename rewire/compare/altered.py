@@ -113,6 +113,8 @@ def _values(was: Part, now: Part) -> Iterator[tuple[str, bool]]:
         scales = [_full_scale(meter) for meter in (was, now)]
         if scales[0] != scales[1]:
             yield _told("full scale", *scales), True
+        if was.ac != now.ac:
+            yield _told("made for", *("AC" if m.ac else "DC" for m in (was, now))), True
     if isinstance(was, Diode) and isinstance(now, Diode):
         drops = [d.material or _quantity(d.forward_volts, "V") for d in (was, now)]
         if drops[0] != drops[1]:

@@ -101,6 +101,7 @@ def _(written: WrittenMeter, common: Common) -> Part:
         resistance=written.resistance,
         resistance_tolerance_percent=written.resistance_tolerance,
         accuracy_percent=written.accuracy,
+        ac=written.ac,
         zero="centre" if written.zero == "center" else written.zero,
         scales=written.scales,
     )

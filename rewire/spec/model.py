@@ -227,7 +227,7 @@ class Switch(Part):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Meter(Part):
-    """A moving-coil meter; exactly one of amps and volts at full scale is written."""
+    """A meter; exactly one of amps and volts at full scale is written."""
 
     full_scale_amps: float | None
     full_scale_volts: float | None
@@ -237,6 +237,8 @@ class Meter(Part):
     accuracy_percent: float | None
     zero: Literal["left", "centre", "right"]
     scales: tuple[str, ...]
+    ac: bool = False
+    """Made for AC, with a rectifier in its case or an iron: what it is given for is rms."""
 
     @property
     def passes_dc(self) -> bool:

@@ -110,12 +110,13 @@ class WrittenSwitch(WrittenPart):
 
 
 class WrittenMeter(WrittenPart):
-    """A moving-coil meter."""
+    """A meter with a moving coil; or one made for AC, its rectifier in its case."""
 
     meter: FullScale
     resistance: MeterOhms = None
     resistance_tolerance: Percent | None = None
     accuracy: Percent | None = None
+    ac: Flag = False
     zero: Literal["left", "centre", "center", "right"] = "left"
     scales: OneOrMore = ()
 

@@ -25,7 +25,7 @@ from rewire.values.choosing import (
 )
 from rewire.values.circuits import NOT_A_SUM, Circuit, answer
 from rewire.values.combos import Stock, what_is_left
-from rewire.values.conduction import NOT_RECTIFIED, begins_to_conduct, is_rectified
+from rewire.values.conduction import begins_to_conduct, unfit
 from rewire.values.contacts import contact_warnings, telling_contacts
 from rewire.values.faults import single_faults
 from rewire.values.fitting import Found, Unknown, fit, unknowns_of
@@ -398,10 +398,12 @@ def _readout(worked: Worked, original: Worked, name: str, wishes: Wishes) -> Rea
         note = f"it depends on {', '.join(loose)}, which 'when' does not fix to one position"
         return Readout(name, state, meter, None, None, before, None, note=note, refused=True)
     found = point(board, ready.circuit, worked.values)
-    if ready.reading.ac and meter is not None and not is_rectified(board, ready):
+    wrong = unfit(board, ready)
+    if wrong is not None:
         return Readout(
-            name, state, meter, None, found.insertion, before, None, note=NOT_RECTIFIED, dead=True
-        )
+            name, state, meter, None, found.insertion, before, None,
+            note=wrong.note, dead=wrong.dead,
+        )  # fmt: skip
     if found.amps is None or not ready.full_scale:
         note = found.why or "the meter's full-scale current is not known"
         return Readout(
@@ -409,7 +411,7 @@ def _readout(worked: Worked, original: Worked, name: str, wishes: Wishes) -> Rea
             note=note, dead=_dead(ready.circuit),
         )  # fmt: skip
     bends = None
-    if worked.complete(ready) and not ready.reading.ac:
+    if worked.complete(ready):
         bends = begins_to_conduct(board, ready, worked.known)
     if bends is not None:
         return Readout(name, state, meter, None, found.insertion, before, None, note=bends)

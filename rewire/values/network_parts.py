@@ -109,6 +109,7 @@ def _words(part: Part, ohms: float | None) -> str:
     if isinstance(part, Meter):
         amps, volts = part.full_scale_amps, part.full_scale_volts
         scale = with_unit(volts, "V") if amps is None else with_unit(amps, "A")
+        scale += " AC" if part.ac else ""
         return f"{scale}, {'? Ω' if part.resistance is None else in_ohms(part.resistance)}"
     if isinstance(part, Lamp):
         hot = "" if ohms is None else f", {in_ohms(ohms)} hot"

@@ -20,6 +20,7 @@ from rewire.bench.buzz.mistakes import Edit, Mistake
 from rewire.bench.buzz.noticing import BEEPS, LEADS, LEAKS, METER, differs
 from rewire.bench.buzz.plan import Plan, plan_of
 from rewire.bench.buzz.rank import Found
+from rewire.bench.continuity import rectified
 from rewire.spec import read_spec
 from rewire.spec.model import Spec
 from rewire.spec.read import read_text
@@ -416,6 +417,25 @@ wirings:
         probe: Probe = plan.probe(plan.job.touch({}, ("A", "B")))
         assert dict(probe.overloads) == {"M1": pytest.approx(times, rel=1e-3)}
         assert plan.probe(plan.job.touch({}, ("B", "C"))).overloads == ()
+
+
+def test_through_a_meter_for_ac_no_ohms_are_told_but_its_overload_is() -> None:
+    """Alone between two places it takes all of the test's milliampere, whatever its ohms are."""
+    text = b"""
+rewire: 1
+title: t
+points: {A: {}, B: {}, C: {}}
+parts: {M1: {meter: 50 uA, resistance: 2 kohm, ac: yes}, R1: {resistor: 2 kohm}}
+wirings:
+  original: {wires: [[A, M1.+], [M1.-, B], [B, R1.1], [R1.2, C]]}
+"""
+    spec = read_text(text)
+    plan = plan_of(spec, spec.wirings["original"])
+    probe: Probe = plan.probe(plan.job.touch({}, ("A", "B")))
+    assert (probe.expect, probe.ohms) == ("ohms", None)
+    assert dict(probe.overloads) == {"M1": pytest.approx(20.0, rel=1e-3)}
+    (said,) = rectified(spec.parts_of(plan.wiring).values())
+    assert said.startswith("M1 is made for AC")
 
 
 def test_diodes_by_polarity() -> None:

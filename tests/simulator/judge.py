@@ -6,7 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from itertools import product
-from math import inf, nan
+from math import inf, nan, sqrt
 from typing import Any
 
 from tests.simulator import exact
@@ -115,7 +115,7 @@ def forward(one: Taken) -> float:
     """The most that a diode has of a quarter of its forward volts, at full scale."""
     found, values = 0.0, one.rig.nominal
     diodes = {name: part for name, part in one.rig.parts.items() if "diode" in part}
-    if diodes and not one.reading.get("ac"):
+    if diodes:
         wide = one.everywhere()
         circuit, nodes = wide.circuit(values), wide.net.merged(values)[1]
         volts, pieces = exact.volts(circuit), circuit.grounds()
@@ -123,7 +123,8 @@ def forward(one: Taken) -> float:
             given = FORWARD_VOLTS.get(part["diode"]) or quantity(part["diode"])
             anode, cathode = nodes(f"{name}.A"), nodes(f"{name}.K")
             if pieces(anode) == pieces(cathode) and anode in volts:
-                found = max(found, float(4 * (volts[anode] - volts[cathode]) / given))
+                share = float(4 * (volts[anode] - volts[cathode]) / given)
+                found = max(found, abs(share) * sqrt(2.0) if one.reading.get("ac") else share)
     return found
 
 

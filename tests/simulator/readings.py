@@ -109,26 +109,20 @@ class Taken:
         meters = {b.name for b in self.whole.branches if b.part == self.meter}
         return any(branch.name in meters for branch in reached.branches)
 
-    def rectified(self) -> bool:
-        """Whether a diode lies across the meter's terminals."""
-        nodes = self.whole.joined.copy()
-        for branch in self.whole.branches:
-            if "–" in branch.name:
-                nodes.join(branch.ends)
-        meter = {nodes(f"{self.meter}.+"), nodes(f"{self.meter}.-")}
-        diodes = [name for name, part in self.rig.parts.items() if "diode" in part]
-        return any({nodes(f"{name}.A"), nodes(f"{name}.K")} == meter for name in diodes)
+    def made_for_it(self) -> bool:
+        """Whether the meter is made for AC where the reading is AC, and only there."""
+        return self.rig.parts[self.meter].get("ac", "no") == self.reading.get("ac", "no")
 
     def answer(self) -> str:
         """``sum``, or ``null`` where the model leaves no figure.
 
-        A moving coil without a rectifier stands still on AC. A drive without a way back leaves
-        none, nor do volts across places that are joined, nor a meter that is reached over a diode
-        or a capacitor alone.
+        A moving coil stands still on AC; what a meter for AC makes of DC is not given. A drive
+        without a way back leaves none, nor do volts across places that are joined, nor a meter
+        that is reached over a diode or a capacitor alone.
         """
         ways_back = all(self.linked[1:]) and (self.linked[0] or not self.current)
         joined = self.tied[0] and not self.current
-        if self.reading.get("ac") == "yes" and not self.rectified():
+        if not self.made_for_it():
             return "null"
         return "sum" if ways_back and not joined and not self.blocked() else "null"
 

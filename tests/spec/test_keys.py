@@ -67,7 +67,7 @@ MAPPINGS: list[Path] = [
 FLAGS: list[Path] = [
     ("controls", "SEND", "wraps"), ("points", "CHASSIS", "chassis"), ("points", "HT", "ac"),
     ("readings", "bias", "ac"), ("rules", 0, "while_switching"), (*CHANGES, 6, "reversible"),
-    ("parts", "C1", "polarised"),
+    ("parts", "C1", "polarised"), (*OP, "M1", "ac"),
     (*O, "wires", 1, "screened"),
 ]  # fmt: skip
 OHMS: list[Path] = [

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from rewire.compare.comparing import compare
-from rewire.spec import read_spec
+from rewire.spec import read_spec, read_text
 from rewire.values import WiringValues, values_of
 from rewire.values.model import Mishap, Readout
 
@@ -160,11 +160,58 @@ def test_ac_needs_a_rectifier_and_says_what_it_leaves_out() -> None:
         assert one.off
         assert one.note is not None
         assert "needs a rectifier" in one.note
+        assert "ac: yes" in one.note
     for name in ("bridge", "cap"):
         assert reading(result, name).deflection is None
         assert not reading(result, name).off
     assert "notac: AC is an AC point, and the reading does not say ac: yes" in said(result)
     assert "shuntcap: C2 lies across the circuit of an AC reading" in said(result)
+
+
+def with_meter(meter: str, *more: str) -> WiringValues:
+    """``p3-ac`` with another meter in it, and lines more among the parts."""
+    was = "      M1: {meter: 1 mA, resistance: 100 ohm}\n"
+    text = (NUMBERS / "p3-ac.yaml").read_text().replace(was, f"      M1: {meter}\n")
+    lines = "".join(f"      {line}\n" for line in more)
+    text = text.replace("      R1: ", f"{lines}      R1: ", 1)
+    return values_of(read_text(text.encode()))[0]
+
+
+AC_METER = "{meter: 1 mA, resistance: 100 ohm, ac: yes}"
+
+
+def test_a_meter_for_ac_reads_ac_with_its_own_figures_and_dc_not() -> None:
+    """10 V over 9.9 kohm and 100 ohm: 1 mA. Its rectifier counts in no figure for DC."""
+    result = with_meter(AC_METER)
+    assert reading(result, "plain").deflection == pytest.approx(1.0)
+    direct = reading(result, "notac")
+    assert direct.deflection is None
+    assert not direct.off
+    assert direct.note is not None
+    assert "M1 is made for AC" in direct.note
+
+
+def test_a_diode_across_a_moving_coil_is_no_sum_of_resistances() -> None:
+    """It takes the half-waves that the coil does not, and more of both than any ohms say."""
+    one = reading(with_meter(*DIODE_ACROSS), "plain")
+    assert one.deflection is None
+    assert not one.off
+    assert one.note is not None
+    assert "calibrate against a known source" in one.note
+
+
+def test_a_diode_beside_a_meter_for_ac_conducts_at_the_crests() -> None:
+    """0.1 V rms across the meter is 0.14 V at the crest, over a quarter of 0.3 V."""
+    one = reading(with_meter(AC_METER, DIODE_ACROSS[1]), "plain")
+    assert one.deflection is None
+    assert one.note is not None
+    assert "D9 gets up to 0.141 V" in one.note.replace("141 mV", "0.141 V")
+
+
+DIODE_ACROSS = (
+    "{meter: 1 mA, resistance: 100 ohm}",
+    "D9: {diode: germanium, between: [M1.-, M1.+]}",
+)
 
 
 def test_a_rule_met_exactly_holds_and_is_watched() -> None:

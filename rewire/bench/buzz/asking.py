@@ -53,7 +53,7 @@ def questions(plan: Plan) -> Questions:
     touches = _worth_asking(plan, len(own))
     edits = [plan.mistakes[found.few[kind]].edit for kind in own]
     ohms = planned(job, touches)
-    beyond = overloads(job, touches, ohms)
+    beyond = overloads(job, touches)
     return Questions(
         plan=plan, touches=tuple(touches), edits=(*edits, Edit()),
         costs=-_FLAT * np.log(shares[own]),

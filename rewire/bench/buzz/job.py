@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, product
 from typing import Literal
 
@@ -12,7 +12,7 @@ import numpy as np
 from rewire.bench.buzz.diodes import Way, ways
 from rewire.bench.buzz.measure import Ohms, Touch, readings
 from rewire.bench.buzz.mistakes import Edit
-from rewire.bench.buzz.network import Ends, Network, State, network_of, representatives
+from rewire.bench.buzz.network import Bar, Ends, Network, State, network_of, representatives
 from rewire.circuit.nets import bare_lugs
 from rewire.circuit.states import LimitReached
 from rewire.spec.model import Diode, Meter, Spec, Wiring
@@ -136,30 +136,55 @@ def _by_part(network: Network) -> dict[str, list[int]]:
     return found
 
 
-def overloads(job: Job, touches: Sequence[Touch], ohms: Ohms) -> list[list[tuple[str, float]]]:
-    """Per touch the movements that its test current sends beyond full scale, and how far."""
-    parts, meters = _by_part(job.network), []
+def overloads(job: Job, touches: Sequence[Touch]) -> list[list[tuple[str, float]]]:
+    """Per touch the movements that its test current sends beyond full scale, and how far.
+
+    Where ohms are not known, at the worse of the sizes that are tried for them.
+    """
+    meters = []
     for part in job.spec.parts_of(job.wiring).values():
         amps = full_scale_amps(part) if isinstance(part, Meter) else None
-        bars = parts.get(part.name, ())
-        if amps is not None and bars and 0.0 < job.network.bars[bars[0]].ohms[0] < np.inf:
-            meters.append((part.name, amps, bars[0]))
-    edits = [Edit(scaled=((bar, 1.0 + _STEP),)) for _, _, bar in meters]
-    changed = readings(job.network, edits, job.states, touches) if edits else ohms[:, None][:, :0]
+        for bar in _by_part(job.network).get(part.name, ())[:1]:
+            if amps is not None and 0.0 < job.network.bars[bar].ohms[0] < np.inf:
+                meters.append((part.name, amps, bar))
     found: list[list[tuple[str, float]]] = [[] for _ in touches]
-    for column, (name, amps, bar) in enumerate(meters):
-        with np.errstate(invalid="ignore"):
-            share = np.sqrt((changed[:, column] - ohms) / (_STEP * job.network.bars[bar].ohms[0]))
-        times = np.where(np.isfinite(share), share, 0.0) * TEST_AMPS / amps
+    if not meters:
+        return found
+    bars = [bar for _, _, bar in meters]
+    shares = np.maximum.reduce([_shares(job, one, touches, bars) for one in _sizes(job.network)])
+    for column, (name, amps, _) in enumerate(meters):
+        times = shares[:, column] * TEST_AMPS / amps
         for number in np.nonzero(times > 1.0 + 1e-3)[0]:
             found[number].append((name, float(times[number])))
     return found
 
 
+def _sizes(network: Network) -> list[Network]:
+    """The network with each size of what is not known taken as known; itself if all is known."""
+    if all(len(set(bar.ohms)) == 1 for bar in network.bars):
+        return [network]
+    sizes = range(len(network.bars[0].ohms))
+    return [replace(network, bars=tuple(_sized(bar, n) for bar in network.bars)) for n in sizes]
+
+
+def _sized(bar: Bar, number: int) -> Bar:
+    return replace(bar, ohms=(bar.ohms[number],) * len(bar.ohms))
+
+
+def _shares(job: Job, network: Network, touches: Sequence[Touch], bars: Sequence[int]) -> Ohms:
+    """Per touch and resistance, the share of the test current that flows through it."""
+    edits = [Edit(), *(Edit(scaled=((bar, 1.0 + _STEP),)) for bar in bars)]
+    read = readings(network, edits, job.states, touches)
+    steps = np.array([_STEP * network.bars[bar].ohms[0] for bar in bars])
+    with np.errstate(invalid="ignore"):
+        share = np.sqrt((read[:, 1:] - read[:, :1]) / steps)
+    return np.asarray(np.where(np.isfinite(share), share, 0.0))
+
+
 def probes(job: Job, touches: Sequence[Touch]) -> list[Probe]:
     """What each touch must find, in full."""
     ohms = planned(job, touches)
-    spread, beyond = spreads(job, touches, ohms), overloads(job, touches, ohms)
+    spread, beyond = spreads(job, touches, ohms), overloads(job, touches)
     diodes = [p for p in job.spec.parts_of(job.wiring).values() if isinstance(p, Diode)]
     conducting = ways(job.network, job.states, touches, ohms, _ends(job, diodes))
     return [

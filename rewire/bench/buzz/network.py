@@ -15,7 +15,7 @@ from rewire.circuit.dc import Array
 from rewire.circuit.nets import terminals_of
 from rewire.circuit.resistance import COLD
 from rewire.circuit.states import LimitReached
-from rewire.spec.model import Lamp, Pot, Spec, Switch, Wiring
+from rewire.spec.model import Lamp, Meter, Pot, Spec, Switch, Wiring
 from rewire.values.assemble import work_out
 from rewire.values.board import Board, bench_board
 from rewire.values.readings import tried
@@ -159,6 +159,10 @@ def _bars(
         found if found is not None else _from(known, value.name)
         for value, found in zip(board.values, board.nominal(), strict=True)
     ]
+    for number, value in enumerate(board.values):
+        part = board.parts.get(value.part)
+        if isinstance(part, Meter) and part.ac:
+            values[number] = None  # an ohmmeter sees its rectifier, and that is given nowhere
     samples = tried(board, values)
     for branch in board.branches:
         part = board.parts.get(branch.part)

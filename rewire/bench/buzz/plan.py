@@ -118,7 +118,7 @@ def plan_of(
     job = job_of(spec, wiring, states)
     touches = job.all_touches()
     mistakes = _so_many(job, single_mistakes(spec, wiring, job.network), len(touches))
-    beyond = overloads(job, touches, planned(job, touches))
+    beyond = overloads(job, touches)
     awkward = np.array([bool(one) for one in beyond], dtype=np.bool_)
     found, short = cover(job, mistakes, touches, awkward, seconds)
     chosen = sorted(short.chosen, key=lambda n: (touches[n].state, n))

@@ -69,10 +69,11 @@ def _switch(part: Switch) -> Iterator[str]:
 
 
 def _meter(part: Meter) -> Iterator[str]:
+    kind = " AC" if part.ac else ""
     if part.full_scale_amps is not None:
-        yield f"meter {with_unit(part.full_scale_amps, 'A')}"
+        yield f"meter {with_unit(part.full_scale_amps, 'A')}{kind}"
     else:
-        yield f"meter {with_unit(part.full_scale_volts, 'V')}"
+        yield f"meter {with_unit(part.full_scale_volts, 'V')}{kind}"
     if part.resistance is not None:
         yield in_ohms(part.resistance)
     if part.zero != "left":

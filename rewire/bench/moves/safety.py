@@ -16,7 +16,7 @@ from rewire.bench.cautions import (
     texts_of,
     unknown_points,
 )
-from rewire.bench.continuity import continuity, expected
+from rewire.bench.continuity import UNKNOWN, continuity, expected
 from rewire.bench.moves.model import Stage, Step
 from rewire.bench.moves.near import contact_neighbours, spread_over
 from rewire.bench.moves.tasks import Deed, deeds_of
@@ -182,7 +182,7 @@ def _measurements(work: Work, touched: Sequence[str]) -> Iterator[Step]:
     points = _points_about(work, touched)
     base = next((p for p in work.spec.points.values() if p.chassis), next(iter(points), None))
     meters = [p.name for p in work.turn.old.values() if isinstance(p, Meter)]
-    care = f"an ohmmeter drives current through {' and '.join(meters)}: take its lowest current"
+    care = f"an ohmmeter drives current through {' and '.join(meters)}: use its highest ohms range"
     if base is None:
         return
     worked = _worked(work)
@@ -255,10 +255,14 @@ def state_words(state: Mapping[str, str]) -> str:
 def measured(step: Step) -> Iterator[tuple[str, str]]:
     """Of a measurement each position, and what it should be there as far as the spec knows."""
     states = step.states or ({},)
-    told: Sequence[str] = [f" (should be {text})" for text in step.expects] or [""] * len(states)
+    told: Sequence[str] = [f" ({_should(text)})" for text in step.expects] or [""] * len(states)
     if len(states) > 1 and len(set(step.expects)) == 1:
-        told = [*[""] * (len(states) - 1), f" (should be {step.expects[0]} in each)"]
+        told = [*[""] * (len(states) - 1), f" ({_should(step.expects[0])} in each)"]
     yield from zip(map(state_words, states), told, strict=True)
+
+
+def _should(text: str) -> str:
+    return text if text == UNKNOWN else f"should be {text}"
 
 
 def places_of_parts(work: Work) -> list[str]:

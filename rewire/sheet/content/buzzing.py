@@ -14,6 +14,7 @@ from rewire.bench.continuity import (
     good_range,
     marked,
     overdriven,
+    rectified,
 )
 from rewire.bench.moves.safety import capital
 from rewire.circuit.resistance import COLD
@@ -53,6 +54,7 @@ def _blocks(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator
     parts = packet.spec.parts_of(wiring).values()
     if any(isinstance(part, Lamp) for part in parts):
         yield Words(f"Lamps are counted cold: about {COLD:g} of their ohms when lit.")
+    yield from (Words(f"{text}.") for text in rectified(parts))
     states = list(dict.fromkeys(_key(probe.state) for probe in probes))
     for start in range(0, len(states), _ACROSS):
         yield _table(probes, states[start : start + _ACROSS])
