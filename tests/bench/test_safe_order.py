@@ -202,6 +202,18 @@ def test_a_measurement_says_what_it_should_be() -> None:
     assert told["SCREEN_TAP"][:2] == ("440 Ω", "440 Ω")
 
 
+def test_a_measurement_names_the_positions_that_change_it() -> None:
+    """A_PLUS has no switch lug on it; with the switch at A_BATT 3.2 kohm and 800 ohm lie from it
+    to chassis, in the two others nothing does."""
+    spec = read_spec(ROOT / "specs" / "portable-battery-check.yaml")
+    steps = moves_of(spec, "as-found", "substitute").steps
+    (step,) = (s for s in steps if s.kind == "measure" and s.place == "A_PLUS")
+    at = [state["CHECK"] for state in step.states]
+    assert dict(zip(at, step.expects, strict=True)) == {
+        "RADIO": "open", "A_BATT": "4 kΩ", "B_BATT": "open",
+    }  # fmt: skip
+
+
 def test_a_broken_plan_says_so() -> None:
     spec = read_spec(FLAGSHIP)
     assert with_verdict(spec, moves_of(spec, "original", "as-found")).broken

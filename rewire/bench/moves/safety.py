@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
-from math import prod
+from math import isclose, prod
 
 from rewire.bench.cautions import (
     capacitors_of,
@@ -16,7 +16,7 @@ from rewire.bench.cautions import (
     texts_of,
     unknown_points,
 )
-from rewire.bench.continuity import UNKNOWN, continuity, expected
+from rewire.bench.continuity import UNKNOWN, Probe, continuity, expected
 from rewire.bench.moves.model import Stage, Step
 from rewire.bench.moves.near import contact_neighbours, spread_over
 from rewire.bench.moves.tasks import Deed, deeds_of
@@ -29,6 +29,8 @@ from rewire.values.assemble import Worked, work_out
 from rewire.values.lug_volts import is_high, most_volts
 
 _MOST_STATES = 24
+_ALIKE = 0.1
+"""Share by which ohms that are measured may differ and be called the same."""
 _METERS = (600.0, 1000.0)
 """Volts that test meters are rated for; common practice, no source."""
 _ORDER: tuple[Deed, ...] = ("live", "unplug", "wait", "open", "discharge", "prove", "other")
@@ -188,11 +190,12 @@ def _measurements(work: Work, touched: Sequence[str]) -> Iterator[Step]:
     worked = _worked(work)
     others = [point for point in points if point is not base]
     for number, point in enumerate(others):
-        states = tuple(_states(work, point))
+        pair = point.name, base.name
+        states = tuple(_states(work, worked, pair))
         yield Step(
             stage="record", kind="measure", place=point.name, destination=base.name,
             states=states, note=care if meters and number == 0 else None,
-            expects=tuple(_expected(work, worked, (point.name, base.name), states)),
+            expects=tuple(_expected(work, worked, pair, states)),
             text=f"Measure the resistance from {point.name} to {base.name}"
             f"{_in_positions(states)}, and write it down",
         )  # fmt: skip
@@ -202,11 +205,15 @@ def _expected(
     work: Work, worked: Worked | None, pair: tuple[str, str], states: Sequence[Mapping[str, str]]
 ) -> Iterator[str]:
     """What the first wiring gives, position by position; nothing where that is too large a sum."""
+    yield from map(expected, _probes(work, worked, pair, states or ({},)))
+
+
+def _probes(
+    work: Work, worked: Worked | None, pair: tuple[str, str], states: Sequence[Mapping[str, str]]
+) -> list[Probe]:
     firsts = {name: control.positions[0] for name, control in work.spec.controls.items()}
-    full = [firsts | dict(state) for state in states or ({},)]
-    if worked is not None:
-        probes = continuity(worked.board, worked.values, [pair], full)
-        yield from (expected(probe) for probe in probes)
+    full = [firsts | dict(state) for state in states]
+    return [] if worked is None else continuity(worked.board, worked.values, [pair], full)
 
 
 def _worked(work: Work) -> Worked | None:
@@ -225,18 +232,46 @@ def _points_about(work: Work, touched: Sequence[str]) -> list[Point]:
     return [p for p in work.spec.points.values() if nets.of[p.name] in near | (start & chassis)]
 
 
-def _states(work: Work, point: Point) -> Iterator[Mapping[str, str]]:
-    """Positions of the controls whose switches have a lug on a point's net; none if too many."""
+def _states(
+    work: Work, worked: Worked | None, pair: tuple[str, str]
+) -> Iterator[Mapping[str, str]]:
+    """Positions of the controls that can matter; none if there are too many."""
     nets = nets_of(work.spec, work.source)
-    here = {part_of(place) for place in nets.members[nets.of[point.name]]}
-    switches = [p for p in work.turn.old.values() if isinstance(p, Switch) and p.name in here]
-    used = {switch.control for switch in switches}
-    controls = [c for c in work.spec.controls.values() if c.name in used]
+    here = {part_of(place) for place in nets.members[nets.of[pair[0]]]}
+    switches = [p for p in work.turn.old.values() if isinstance(p, Switch)]
+    used = {switch.control for switch in switches if switch.name in here}
+    beyond = {switch.control for switch in switches} - used
+    used |= {name for name in beyond if _tells(work, worked, pair, used, name)}
+    yield from _positions(work.spec, used)
+
+
+def _tells(
+    work: Work, worked: Worked | None, pair: tuple[str, str], used: set[str], name: str
+) -> bool:
+    """Whether turning a control whose switch is farther off changes what is measured."""
+    states = list(_positions(work.spec, used | {name}))
+    firsts: dict[tuple[tuple[str, str], ...], Probe] = {}
+    for state, probe in zip(states, _probes(work, worked, pair, states), strict=False):
+        rest = tuple((control, at) for control, at in state.items() if control != name)
+        if _apart(firsts.setdefault(rest, probe), probe):
+            return True
+    return False
+
+
+def _apart(one: Probe, other: Probe) -> bool:
+    """Whether somebody who reads one for the other is misled."""
+    if one.expect != other.expect or (one.ohms is None) != (other.ohms is None):
+        return True
+    return not isclose(one.ohms or 0.0, other.ohms or 0.0, rel_tol=_ALIKE)
+
+
+def _positions(spec: Spec, names: set[str]) -> Iterator[Mapping[str, str]]:
+    controls = [c for c in spec.controls.values() if c.name in names]
     if not controls or prod(len(c.positions) for c in controls) > _MOST_STATES:
         return
     for positions in product(*(c.positions for c in controls)):
         state = {c.name: at for c, at in zip(controls, positions, strict=True)}
-        if not any(never.items() <= state.items() for never in work.spec.never):
+        if not any(never.items() <= state.items() for never in spec.never):
             yield state
 
 
