@@ -14,6 +14,7 @@ from rewire.cli.trouble import worst_of
 
 if TYPE_CHECKING:
     from rewire.bench.identify.meter import Estimate, Measured, Movement
+    from rewire.bench.identify.misread import Misread
     from rewire.bench.identify.switch import Identified
 
 BAD_ANSWER = 1
@@ -75,6 +76,7 @@ def _check_name(text: str, option: str) -> None:
 
 def _switch_report(found: Identified) -> Iterator[Line]:
     detents = found.buzzout.detents
+    yield from (_misread(one) for one in found.misread)
     count = f"{len(detents)} detents"
     if found.poles:
         yield Line(f"{len(found.poles)} poles that move alike, {count}", label=f"{found.form}:",
@@ -101,6 +103,17 @@ def _switch_report(found: Identified) -> Iterator[Line]:
         )
     yield from _untested(found)
     yield Line("")
+
+
+def _misread(one: Misread) -> Line:
+    pairs = [" to ".join(pair) for pair in (one.closed, one.missing) if pair is not None]
+    read = [f"{pairs[0]} read closed"] if one.closed else []
+    read += [f"{pairs[-1]} did not"] if one.missing else []
+    return Line(
+        f"in {one.detent} {' and '.join(read)}; touch {' and '.join(pairs)} again",
+        label=f"{one.form}, but for one reading:",
+        mark="meant",
+    )
 
 
 def _untested(found: Identified) -> Iterator[Line]:
@@ -138,6 +151,10 @@ def _switch_json(file: str, found: Identified) -> dict[str, Any]:
         "detents": list(found.buzzout.detents), "sections": sections, "idle": list(found.idle),
         "contradictions": [
             {"detent": c.detent, "pair": list(c.pair), "way": list(c.way)} for c in found.clashes
+        ],
+        "misread": [
+            {"form": m.form, "detent": m.detent, "closed": m.closed, "missing": m.missing}
+            for m in found.misread
         ],
         "untested": [{"detent": at, "pair": list(pair)} for at, pair in found.untested],
         "block": found.block,

@@ -39,7 +39,7 @@ def command(
       rewire shunt --meter "1 mA" --resistance 50 --tapped "1 A" "5 A" "10 A"
 
     \b
-    Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad.
+    Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad, 3 more than ten taps.
     """
     from rewire.spec.quantity import SOME_AMPS
     from rewire.values.sums import shunts, tapped_shunt

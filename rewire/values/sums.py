@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from rewire.circuit.states import LimitReached
 from rewire.spec.model import (
     Control,
     Document,
@@ -31,6 +32,8 @@ from rewire.values.units import with_unit
 
 _HERE = Place("quick sum", 1, 1)
 _UNITS = {"current": "A", "voltage": "V"}
+MOST_TAPS = 10
+"""Segments that are solved together; the time grows with more than their square."""
 _TELLING = frozenset({"rating-unknown", "working-volts", "piece-rating"})
 """Kinds of caution that say something where there is no equipment around."""
 
@@ -102,7 +105,15 @@ def tapped_shunt(movement: Movement, ranges: Sequence[float], choice: Choice) ->
         ranges: full-scale currents, ampere, each another; the highest is tapped nearest
             the common end.
         choice: how the segments are to be had.
+
+    Raises:
+        LimitReached: more taps than are solved together in a few seconds.
     """
+    if len(ranges) > MOST_TAPS:
+        raise LimitReached(
+            f"a shunt with taps: {len(ranges):,} ranges, more than {MOST_TAPS}; a shunt for each "
+            "range has no such limit: leave --tapped out"
+        )
     high_first = sorted(ranges, reverse=True)
     across = (f"TAP{len(ranges)}", "OUT")
     return _laddered(movement, "OUT", across, "current", high_first, choice)

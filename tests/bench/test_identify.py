@@ -263,3 +263,87 @@ def test_figures_whose_limits_no_movement_gives_are_told_too() -> None:
     with pytest.raises(Impossible):
         estimate(lambda f: 1.0 / f["x"] if f["x"] > 0.0 else float("inf"),
                  {"x": Measured(0.1, 0.2)})  # fmt: skip
+
+
+Reading = frozenset[str]
+Buzzed = list[set[Reading]]
+
+
+def is_plain(detents: Buzzed) -> bool:
+    """Arms of which each closes on one throw, or on none, all at the same throws together."""
+    if any(len(set().union(*pairs)) != 2 * len(pairs) for pairs in detents):
+        return False
+    lugs = set().union(*itertools.chain.from_iterable(detents))
+    piece = {lug: {lug} for lug in lugs}
+    for one, other in map(tuple, itertools.chain.from_iterable(detents)):
+        both = piece[one] | piece[other]
+        piece.update(dict.fromkeys(both, both))
+    patterns = set()
+    for own in {frozenset(lugs) for lugs in piece.values()}:
+        pairs = [next((pair for pair in at if pair <= own), frozenset()) for at in detents]
+        closed = [pair for pair in pairs if pair]
+        if sum(len([p for p in at if p <= own]) for at in detents) != len(closed):
+            return False
+        arms = frozenset.intersection(*closed)
+        if not arms:
+            return False
+        seen: dict[Reading, int] = {}
+        patterns.add(tuple(seen.setdefault(p, len(seen)) if p else None for p in pairs))
+    return len(patterns) == 1
+
+
+def buzzed_out(lugs: list[str], detents: Buzzed) -> Any:
+    listed = {f"D{n}": [sorted(p) for p in sorted(at, key=sorted)] for n, at in enumerate(detents)}
+    told = {"rewire_switch": "1", "lugs": lugs, "detents": listed}
+    return identify(read_buzzout_text(json.dumps(told).encode()))
+
+
+def changed(detents: Buzzed, number: int, *pairs: Reading | None) -> Buzzed:
+    """The same with each pair closed in that detent if it was open, and open if it was closed."""
+    own = {pair for pair in pairs if pair}
+    return [at ^ own if n == number else at for n, at in enumerate(detents)]
+
+
+@pytest.mark.parametrize("seed", range(150))
+def test_one_misread_touch_on_a_plain_switch_is_named(seed: int) -> None:
+    rng = random.Random(seed)
+    poles, throws = rng.randint(2, 4), rng.randint(2, 5)
+    lugs = [str(n) for n in range(poles * (throws + 1))]
+    rng.shuffle(lugs)
+    arms = [lugs[n * (throws + 1) : (n + 1) * (throws + 1)] for n in range(poles)]
+    right: Buzzed = [{frozenset((arm[0], arm[t + 1])) for arm in arms} for t in range(throws)]
+    form = buzzed_out(lugs, right).form
+    assert form != "table"
+    at, (one, other) = rng.randrange(throws), rng.sample(lugs, 2)
+    pair = rng.choice([frozenset((one, other)), rng.choice(sorted(right[at], key=sorted))])
+    found = buzzed_out(lugs, changed(right, at, pair))
+    assert found.form == "table"
+    named = {
+        (m.form, m.detent, frozenset(m.closed or ()), frozenset(m.missing or ()))
+        for m in found.misread
+    }
+    none: Reading = frozenset()
+    missed, read = (pair, none) if pair in right[at] else (none, pair)
+    assert (form, f"D{at}", read, missed) in named
+
+
+@pytest.mark.parametrize("seed", range(150))
+def test_a_switch_that_no_one_reading_makes_plain_is_left_alone(seed: int) -> None:
+    """Every reading of a random table is turned round, and every two in one detent that share a
+    lug; what is named is among those that make it plain, and where none does nothing is named."""
+    rng = random.Random(seed)
+    lugs = ["A", "B", "C", "1", "2"][: rng.randint(4, 5)]
+    pairs = [frozenset(pair) for pair in itertools.combinations(lugs, 2)]
+    detents: Buzzed = [set(rng.sample(pairs, rng.randint(0, 2))) for _ in range(rng.randint(2, 4))]
+    found = buzzed_out(lugs, detents)
+    if found.form != "table":
+        return
+    cures = {
+        (n, frozenset(both))
+        for n in range(len(detents))
+        for both in [*((p,) for p in pairs), *itertools.combinations(pairs, 2)]
+        if is_plain(changed(detents, n, *both))
+    }
+    for one in found.misread:
+        both = {frozenset(pair) for pair in (one.closed, one.missing) if pair}
+        assert (int(one.detent[1:]), frozenset(both)) in cures

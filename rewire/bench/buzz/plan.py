@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import islice
 
 import numpy as np
@@ -51,6 +51,8 @@ class Plan:
     hidden: tuple[Hidden, ...]
     harmless: int
     """Mistakes that change no connection at all, such as another lug of the same net."""
+    _known: dict[Touch, Probe] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """What touches must find, worked out so far."""
 
     @property
     def wiring(self) -> Wiring:
@@ -70,6 +72,7 @@ class Plan:
     ) -> Diagnosis:
         """What some readings say, see ``diagnose``."""
         kinds = [int(kind) for kind in self.shown.kind]
+        self._work_out(list(dict.fromkeys(one.touch for one in found)))
         return diagnose(
             self.job, found, self.mistakes, self.shown.touches, kinds, seconds=seconds, tell=tell
         )
@@ -86,7 +89,13 @@ class Plan:
 
     def probe(self, touch: Touch) -> Probe:
         """What one touch must find."""
-        return probes(self.job, [touch])[0]
+        if touch not in self._known:
+            self._work_out([touch])
+        return self._known[touch]
+
+    def _work_out(self, touches: Sequence[Touch]) -> None:
+        """Many at once take hardly longer than one."""
+        self._known.update(zip(touches, probes(self.job, touches), strict=True))
 
     def answers(self, touch: Touch, suspects: Sequence[Sequence[Mistake]]) -> list[float]:
         """Ohms that one touch reads for each of some suspects."""

@@ -8,25 +8,12 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
 
+from rewire.bench.identify.misread import Misread, misreadings
+from rewire.bench.identify.poles import Pole, form_of, plain_poles
 from rewire.circuit.nets import gather
 from rewire.spec.buzzout import Buzzout, switch_of, timing_of
 from rewire.spec.model import Section, Timing
 from rewire.spec.switches import Groups
-
-_FEW = {1: "S", 2: "D"}
-
-
-@dataclass(frozen=True, slots=True)
-class Pole:
-    """A section that is one arm and its throws."""
-
-    common: str
-    throws: tuple[str, ...]
-    """In the order in which the detents close them."""
-    throw_at: tuple[int | None, ...]
-    """Per detent the throw, from 1; None for open."""
-    either_way: bool
-    """Two lugs that close on each other: which of them is the arm makes no difference."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +44,8 @@ class Identified:
     """Detent and pair that were neither closed, nor open, nor follow from others."""
     block: str
     """Lines for ``controls`` and ``parts`` of a spec."""
+    misread: tuple[Misread, ...]
+    """Single readings of a table without which it would be a plain form; none if many are."""
 
 
 def identify(buzzout: Buzzout, name: str = "S1", control: str = "KNOB") -> Identified:
@@ -72,42 +61,16 @@ def identify(buzzout: Buzzout, name: str = "S1", control: str = "KNOB") -> Ident
         all arms move alike; else a table.
     """
     switch = switch_of(buzzout, name)
-    poles = [_pole(section) for section in switch.sections]
-    whole = [pole for pole in poles if pole is not None]
-    if len(whole) != len(poles) or len({pole.throw_at for pole in whole}) > 1:
-        whole = []
+    whole = plain_poles(switch.sections)
     timings = tuple(timing_of(buzzout, section) for section in switch.sections)
-    form = _form(whole) if whole else "table"
+    form = form_of(whole) if whole else "table"
     lines = _block(buzzout, name, control, form, whole, switch.sections, timings)
     return Identified(
         buzzout=buzzout, form=form, poles=tuple(whole), sections=switch.sections, timings=timings,
         idle=switch.idle_lugs, clashes=tuple(_clashes(buzzout)), untested=tuple(_untested(buzzout)),
         block="".join(f"{line}\n" for line in lines),
+        misread=() if whole else tuple(misreadings(buzzout)),
     )  # fmt: skip
-
-
-def _pole(section: Section) -> Pole | None:
-    """A section as one arm; None where no lug takes part in all that it closes."""
-    groups = [one for one in section.groups if one]
-    if any(len(one) > 1 or len(one[0]) != 2 for one in groups):
-        return None
-    always = set(section.lugs).intersection(*(one[0] for one in groups))
-    if not always:
-        return None
-    common = next(lug for lug in section.lugs if lug in always)
-    throws: list[str] = []
-    throw_at: list[int | None] = []
-    for one in section.groups:
-        other = next((lug for group in one for lug in group if lug != common), None)
-        if other is not None and other not in throws:
-            throws.append(other)
-        throw_at.append(None if other is None else throws.index(other) + 1)
-    return Pole(common, tuple(throws), tuple(throw_at), len(always) > 1)
-
-
-def _form(poles: Sequence[Pole]) -> str:
-    count, throws = len(poles), len(poles[0].throws)
-    return f"{_FEW.get(count, count)}P{_FEW.get(throws, throws)}T"
 
 
 def _clashes(buzzout: Buzzout) -> Iterator[Clash]:
