@@ -14,7 +14,7 @@ from rewire.cli.trouble import BAD_INPUT, Complaint, Trouble, trouble_of
 from rewire.cli.wirings import judged
 from rewire.compare import Result, compare
 from rewire.spec import read_spec
-from rewire.spec.model import Notice
+from rewire.spec.model import Notice, Spec
 
 BROKEN = 1
 _WATCHED = 0.5
@@ -43,6 +43,7 @@ def check_one(file: str, wirings: Sequence[str]) -> CheckOutcome:
         spec = read_spec(file)
         notices = spec.notices
         asked = judged(spec, wirings)
+        spec = _with_the_numbers_of_the_plan(spec, asked.names)
         results, limits = one_by_one(asked.names, lambda name: compare(spec, [name])[0])
         return CheckOutcome(file, results, notices, judged=asked, limits=limits)
     except Exception as error:
@@ -50,6 +51,16 @@ def check_one(file: str, wirings: Sequence[str]) -> CheckOutcome:
         if trouble is None:
             raise
         return CheckOutcome(file, (), notices, trouble)
+
+
+def _with_the_numbers_of_the_plan(spec: Spec, names: Sequence[str]) -> Spec:
+    """The wires of what is no plan, numbered as everywhere else; plans have their own numbers."""
+    if all(spec.wirings[name].role in ("plan", None) for name in names):
+        return spec
+    # Loaded here: what becomes of each wire needs numerics, and most specs do without.
+    from rewire.bench.moves.wire_plan import renumbered
+
+    return renumbered(spec)
 
 
 def check_many(files: Sequence[str], wirings: Sequence[str], jobs: int) -> Iterator[CheckOutcome]:

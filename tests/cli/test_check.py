@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import pty
+import re
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -13,7 +14,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from rewire.bench.moves.wire_plan import wire_plan
 from rewire.cli import rewire as group
+from rewire.spec import read_spec
 
 ROOT = Path(__file__).parents[2]
 FLAGSHIP = str(ROOT / "specs" / "valve-amplifier.yaml")
@@ -379,3 +382,22 @@ def test_a_limit_in_one_wiring_does_not_keep_the_others_away(too_large: str) -> 
     found = text.replace("  planned:\n", "  planned:\n    role: found\n")
     Path(too_large).write_text(found, "utf-8")
     assert rewire("check", too_large).exit_code == 0  # what was found is not asked for
+
+
+@pytest.mark.parametrize(
+    "path", sorted((ROOT / "specs").glob("*.yaml")), ids=lambda path: path.stem
+)
+def test_a_wire_of_what_was_found_has_the_number_that_the_list_of_moves_gives_it(
+    path: Path,
+) -> None:
+    """`M1.+ – wire X3 – R36.1` in the report, and X3 on the label on the bench."""
+    spec = read_spec(path)
+    (plan, *_) = (wiring.name for wiring in spec.others if wiring.role == "plan")
+    found = json.loads(rewire("check", str(path), "--json").stdout)["results"]
+    for result in found:
+        wiring = spec.wirings[result["wiring"]]
+        numbers = wire_plan(spec, wiring.name, plan)
+        told = " ".join(str(finding["now"]) for finding in result["findings"])
+        for one, said, other in re.findall(r"(\S+) – (?:wire|jumper) (\S+) – (?=(\S+))", told):
+            ends = [{*wire.ends} for wire in wiring.wires if numbers.on(wire.id) == said]
+            assert ends == [{one, other}], (wiring.name, said)
