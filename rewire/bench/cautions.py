@@ -10,7 +10,8 @@ import re
 from collections.abc import Iterator
 
 from rewire.spec.model import Capacitor, Meter, Part, Spec, Task, Wire
-from rewire.values.lug_volts import high_points, lug_volts, most_volts
+from rewire.values.live import most_volts
+from rewire.values.lug_volts import high_points, lug_volts
 
 LOCAL_CODES = (
     "Local codes and licensed practice come first: this is an aid to somebody who is qualified to "

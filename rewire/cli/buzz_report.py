@@ -160,6 +160,9 @@ def _hidden(plan: Plan) -> Iterator[Said]:
         if between is not None:
             how = f"hold the knob between two positions: {places(between)} must stay closed"
             yield Line(how, 4, "→", "meant")
+        else:
+            how = "look at each, and measure the part by itself with one lead off"
+            yield Line(how, 4, "→", "meant")
 
 
 def _diagnosis(name: str, plan: Plan, told: Diagnosis) -> Iterator[Said]:

@@ -300,7 +300,11 @@ def _mishaps(title: str, mishaps: Sequence[Mishap]) -> Iterator[Said]:
     for mishap in telling[:_MOST_MISHAPS]:
         yield Line(mishap.message, 2, "-")
     if not telling:
-        yield Line("no overload, no rule broken, no point floats up", 2, "-")
+        yield Line(
+            "nothing that is not so at rest: no overload, no rule broken, no point floats up",
+            2,
+            "-",
+        )
     elif len(telling) > _MOST_MISHAPS:
         left = len(telling) - _MOST_MISHAPS
         yield Line(f"and {left} more of the kind, none worse (--json lists all)", 2, "-")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import floor
@@ -11,6 +12,8 @@ import numpy as np
 from rewire.circuit.dc import Array
 from rewire.spec.model import Bench, Reading, Resistor
 from rewire.values.board import Board
+from rewire.values.circuits import place_of
+from rewire.values.live import most_volts
 from rewire.values.model import BenchRow, BenchTest
 from rewire.values.readings import Setup, point
 from rewire.values.sensing import sense_for, sense_note
@@ -263,22 +266,46 @@ def _leg_by_leg(
         part = board.parts.get(branch.part)
         if isinstance(part, Resistor) and abs(flow.at_most / fed.amps - 1.0) < _WHOLE:
             whole[branch.part] = whole.get(branch.part, 0.0) + abs(flow.volts) / fed.amps
-    yield f"leg by leg, unplugged and discharged: {_legs(fed, whole)}"
+    yield f"leg by leg, unplugged and discharged: {_legs(board, fed, whole)}"
     yield (
-        f"to look at it in the set: an HV probe, or a meter and leads rated above {volts}, put on "
-        "with the power off and not touched while it is on"
+        "to look at it in the set: a high-voltage probe, or a meter and leads, rated above "
+        f"{_rated(board, fed)}, put on with the power off and not touched while it is on"
     )
 
 
-def _legs(fed: _Fed, whole: dict[str, float]) -> str:
+def _rated(board: Board, fed: _Fed) -> str:
+    """The most that a probe meets: full scale, or what a place of the reading rises to."""
+    points = [board.spec.points[p] for p in fed.reading.places if p in board.spec.points]
+    return with_unit(max(fed.volts, *(abs(most_volts(p)) for p in points), 0.0), "V", 3)
+
+
+def _legs(board: Board, fed: _Fed, whole: dict[str, float]) -> str:
     rest = fed.insertion - sum(whole.values())
     series = series_for(fed.amps, rest)
     if not whole or rest * fed.amps > MOST_VOLTS or series is None:
         return f"the ohmmeter must show {in_ohms(fed.insertion)} between the two places"
     measured = ", ".join(f"{name} {in_ohms(ohms)}" for name, ohms in whole.items())
-    drop = with_unit(rest * fed.amps, "V", 3)
+    supply = with_unit(knob(fed.amps * (series[0] + rest)), "V")
     return (
-        f"measure {measured} with an ohmmeter; then feed {_amps(fed)} ({drop}) through "
-        f"{in_ohms(series[0])} into what is left: the pointer must stand at "
-        f"{100.0 * fed.deflection:.1f} %"
+        f"measure {measured} with an ohmmeter; then feed {_amps(fed)} through "
+        f"{in_ohms(series[0])}, from about {supply}, into {_rest_of(board, fed, list(whole))}: the "
+        f"pointer must stand at {100.0 * fed.deflection:.1f} %"
     )
+
+
+def _rest_of(board: Board, fed: _Fed, whole: Sequence[str]) -> str:
+    """Between which places what is left lies, where the legs are one chain from an end."""
+    plus, minus = (place_of(board, place) for place in fed.reading.places)
+    ends = Counter(
+        board.node(board.parts[name].terminal(lug))
+        for name in whole for lug in board.parts[name].terminals
+    )  # fmt: skip
+    loose = [node for node, count in ends.items() if count == 1 and node not in (plus, minus)]
+    if len(loose) != 1 or (plus in ends) == (minus in ends):
+        return "what is left"
+    named = [m for m in board.nets.members[loose[0]] if m in board.spec.points]
+    far = [f"{name}.{lug}" for name in whole for lug in board.parts[name].terminals
+           if board.node(f"{name}.{lug}") == loose[0]]  # fmt: skip
+    near = (named or far)[0]
+    one, other = (near, fed.reading.places[1]) if plus in ends else (fed.reading.places[0], near)
+    return f"{one} (+) and {other} (-)"

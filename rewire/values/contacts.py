@@ -115,7 +115,7 @@ def _on_the_way(
         for state in _states(board, setups):
             found = live(board, values, state, opened) if state[name] == 0 else None
             if found is not None:
-                yield f"{name} on its way", found
+                yield f"while {name} moves", found
 
 
 def _states(board: Board, setups: Sequence[Setup]) -> list[dict[str, int]]:
@@ -136,7 +136,8 @@ def _volts(board: Board, switch: Switch, seen: Sequence[Look], chassis: int) -> 
         for name in map(switch.terminal, switch.terminals):
             to_shaft.take(now.apart(board.node(name), chassis), f"{name} ({at})", [name])
     yield from _judged(switch, across, switch.rating.volts, "between contacts")
-    yield from _judged(switch, to_shaft, switch.rating.shaft_volts, "to shaft and panel")
+    frame = "to its frame" if switch.style == "relay" else "to shaft and panel"
+    yield from _judged(switch, to_shaft, switch.rating.shaft_volts, frame)
     said = "are not known in every position: not checked, and not safe; give the points' volts"
     yield from _listed(board, switch, across.unknown | to_shaft.unknown, "volts-unknown", said)
 

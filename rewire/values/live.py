@@ -15,6 +15,11 @@ from rewire.spec.model import Point, Spec
 from rewire.values.board import Board, Branch
 
 
+def most_volts(point: Point) -> float:
+    """The most that is written of a point, in volts with its sign; 0 where nothing is."""
+    return max((volts or 0.0 for volts in (point.volts, point.rises_to)), key=abs)
+
+
 @dataclass(frozen=True, slots=True)
 class Live:
     """Volts to chassis of every node.

@@ -23,7 +23,7 @@ from rewire.circuit.ties import Beside, beside, bonds_at_rest, controls_of, spre
 from rewire.spec.model import Diode, Point, Spec, Wiring
 from rewire.values.assemble import work_out
 from rewire.values.board import Board, Branch, board_of
-from rewire.values.live import possible_states
+from rewire.values.live import most_volts, possible_states
 
 Values = Sequence[Array | None]
 Look = tuple[dict[str, int], frozenset[int] | None, str | None]
@@ -67,14 +67,18 @@ class LugVolts:
         return f"insulation {said} or more"
 
 
+def insulation_asked(given: float | None, volts: LugVolts | None) -> str | None:
+    """What a new wire must stand, from what the plan says of it and the volts at its ends."""
+    if given is None:
+        return volts.insulation if volts else None
+    if volts and abs(volts.volts) > given:
+        return f"{volts.insulation}, the {given:g} V of the plan are too little"
+    return f"insulation for {given:g} V"
+
+
 def _three(volts: float) -> float:
     """To three figures, for what is worked out; what is given has hardly more."""
     return round(volts, 2 - floor(log10(abs(volts)))) if volts else volts
-
-
-def most_volts(point: Point) -> float:
-    """The most that is written of a point, in volts with its sign; 0 where nothing is."""
-    return max((volts or 0.0 for volts in (point.volts, point.rises_to)), key=abs)
 
 
 def is_high(point: Point) -> bool:

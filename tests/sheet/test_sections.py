@@ -22,6 +22,7 @@ from rewire.sheet.content.records import Cell, Section, Table, Words, row, used_
 from rewire.sheet.content.trials import bench_sections, calibration_sections
 from rewire.sheet.content.work import work_sections
 from rewire.spec import read_spec, read_text
+from rewire.values.lug_volts import lug_volts
 from rewire.values.units import with_unit
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
@@ -103,6 +104,23 @@ def test_hook_up_wire_adds_up(path: Path) -> None:
         total = sum(float(mm) for mm in re.findall(r"([\d.]+) mm", said))
         known = [wire.length_metres for wire in wiring.wires if wire.length_metres is not None]
         assert total == pytest.approx(1000.0 * sum(known))
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_hook_up_wire_that_can_be_live_states_its_insulation(path: Path) -> None:
+    """Nobody buys any wire that serves for a lug that can stand at 540 V."""
+    made = packet(path.stem)
+    for wiring in made.plans:
+        live = lug_volts(made.spec, wiring)
+        found = [t for t in tables(parts_section(made)) if t.title.endswith(f"of {wiring.name}")
+                 and t.title.startswith("Hook-up")]  # fmt: skip
+        stated = sum(
+            int(pieces) for table in found
+            for pieces, wire in zip(column(table, "pcs"), column(table, "wire"), strict=True)
+            if "insulation" in wire
+        )  # fmt: skip
+        asked = [w for w in wiring.wires if w.ends[0] in live or w.insulation_volts is not None]
+        assert stated == len(asked)
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
@@ -244,6 +262,15 @@ wirings:
     words = [block.text for block in section.blocks if not isinstance(block, Table)]
     (warning,) = (text for text in words if "*" in text)
     assert "20 times full scale of M1" in warning
+
+
+def test_megohms_in_series_keep_the_current_of_an_ohmmeter_from_a_movement() -> None:
+    """3 V through 4 MΩ is under a microampere, a thousandth of full scale."""
+    (probe, *_) = (
+        p for p in packet("linear-amplifier").probes["as-found"]
+        if p.between == ("HV", "CHASSIS") and p.state == {"METER": "HV"}
+    )  # fmt: skip
+    assert not probe.overloads
 
 
 def test_without_a_delicate_movement_there_is_neither_mark_nor_warning() -> None:

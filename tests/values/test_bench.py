@@ -157,7 +157,22 @@ def test_a_range_of_4_kv_has_no_table_and_is_proved_leg_by_leg() -> None:
     said = " ".join(test.notes)
     assert "do not feed this range from a bench supply" in said
     assert "R1 4 MΩ" in said
-    assert "HV probe" in said
+    assert "high-voltage probe" in said
+
+
+def test_what_is_left_of_a_high_range_is_fed_at_its_own_two_places_below_50_v() -> None:
+    """1 mA through 2.2 kΩ and the 100 ohm that are left is 2.3 V; full scale itself is 4 kV."""
+    spec = read_text(HIGH.replace("CH: {chassis: yes}", "CH: {chassis: yes}, LOW: {}").encode())
+    (test,) = values_of(spec, ["original"])[0].bench
+    said = " ".join(test.notes)
+    assert "feed 1 mA through 2.2 kΩ, from about 2.3 V, into LOW (+) and CH (-)" in said
+
+
+def test_a_probe_is_rated_for_what_the_place_rises_to_not_for_full_scale_alone() -> None:
+    points = "CH: {chassis: yes}, LOW: {}"
+    risen = HIGH.replace("CH: {chassis: yes}", points).replace("3 kV}", "3 kV, rises_to: 5.5 kV}")
+    (test,) = values_of(read_text(risen.encode()), ["original"])[0].bench
+    assert "rated above 5.5 kV" in " ".join(test.notes)
 
 
 CHARGER = """

@@ -26,7 +26,12 @@ TEST_AMPS = 1e-3
 range drives fifty times as much."""
 MOST_TOUCHES = 200_000
 """Pairs of places times states that are looked at."""
+OPEN_VOLTS = 3.0
+"""What a digital ohmmeter has between its open leads at most: through 30 kΩ it drives 0.1 mA,
+whatever its range; from memory."""
 _STEP = 1e-4
+_OVER = 1.01
+"""Times full scale: what is but that harms no movement, and is below what the sum is good to."""
 _CLOSED = 1e-9
 
 
@@ -151,10 +156,10 @@ def overloads(job: Job, touches: Sequence[Touch]) -> list[list[tuple[str, float]
     if not meters:
         return found
     bars = [bar for _, _, bar in meters]
-    shares = np.maximum.reduce([_shares(job, one, touches, bars) for one in _sizes(job.network)])
+    driven = np.maximum.reduce([_driven(job, one, touches, bars) for one in _sizes(job.network)])
     for column, (name, amps, _) in enumerate(meters):
-        times = shares[:, column] * TEST_AMPS / amps
-        for number in np.nonzero(times > 1.0 + 1e-3)[0]:
+        times = driven[:, column] / amps
+        for number in np.nonzero(times > _OVER)[0]:
             found[number].append((name, float(times[number])))
     return found
 
@@ -171,14 +176,15 @@ def _sized(bar: Bar, number: int) -> Bar:
     return replace(bar, ohms=(bar.ohms[number],) * len(bar.ohms))
 
 
-def _shares(job: Job, network: Network, touches: Sequence[Touch], bars: Sequence[int]) -> Ohms:
-    """Per touch and resistance, the share of the test current that flows through it."""
+def _driven(job: Job, network: Network, touches: Sequence[Touch], bars: Sequence[int]) -> Ohms:
+    """Per touch and resistance, the amperes that an ohmmeter sends through it at most."""
     edits = [Edit(), *(Edit(scaled=((bar, 1.0 + _STEP),)) for bar in bars)]
     read = readings(network, edits, job.states, touches)
     steps = np.array([_STEP * network.bars[bar].ohms[0] for bar in bars])
-    with np.errstate(invalid="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore"):
         share = np.sqrt((read[:, 1:] - read[:, :1]) / steps)
-    return np.asarray(np.where(np.isfinite(share), share, 0.0))
+        amps = share * np.minimum(TEST_AMPS, OPEN_VOLTS / read[:, :1])
+    return np.asarray(np.where(np.isfinite(amps), amps, 0.0))
 
 
 def probes(job: Job, touches: Sequence[Touch]) -> list[Probe]:

@@ -15,7 +15,7 @@ from rewire.bench.moves.tasks import pot_set_by
 from rewire.bench.moves.work import Work
 from rewire.compare.roles import part_of
 from rewire.spec.model import CUT, Part, Pot, Spec, Switch, Task, Wire
-from rewire.values.lug_volts import HIGH, LugVolts
+from rewire.values.lug_volts import HIGH, LugVolts, insulation_asked
 
 
 def fit_steps(work: Work) -> list[Step]:
@@ -152,7 +152,7 @@ def _asked(wire: Wire, volts: LugVolts | None) -> str | None:
     """What the plan asks of a wire beside its ends and colour, and what the volts there ask."""
     said = [
         wire.gauge,
-        _insulation(wire.insulation_volts, volts),
+        insulation_asked(wire.insulation_volts, volts),
         "screened" if wire.screened else None,
         f"twisted with {wire.twisted_with}" if wire.twisted_with else None,
         wire.note,
@@ -166,15 +166,7 @@ def _stands(work: Work, pair: Pair, old: str, new: str) -> Iterator[str | None]:
     given = pair.new.wire.insulation_volts if pair.new.wire else None
     more = volts and (was is None or abs(volts.volts) > 1.01 * abs(was.volts))
     if more or (volts is not None and given is not None and abs(volts.volts) > given):
-        yield _insulation(given, volts)
-
-
-def _insulation(given: float | None, volts: LugVolts | None) -> str | None:
-    if given is None:
-        return volts.insulation if volts else None
-    if volts and abs(volts.volts) > given:
-        return f"{volts.insulation}, the {given:g} V of the plan are too little"
-    return f"insulation for {given:g} V"
+        yield insulation_asked(given, volts)
 
 
 def _declared(work: Work, one: str, other: str) -> str | None:

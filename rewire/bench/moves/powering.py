@@ -10,7 +10,8 @@ from rewire.bench.moves.safety import task_step
 from rewire.bench.moves.tasks import says_lamp
 from rewire.bench.moves.work import Work
 from rewire.spec.model import Part, Task
-from rewire.values.lug_volts import LugVolts, high_points, most_volts
+from rewire.values.live import most_volts
+from rewire.values.lug_volts import LugVolts, high_points
 
 _OF_OLD = ("lift", "free", "take-out")
 """Kinds of steps that speak of the first wiring."""

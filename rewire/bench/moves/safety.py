@@ -26,7 +26,8 @@ from rewire.circuit.nets import nets_of
 from rewire.compare.roles import part_of
 from rewire.spec.model import Meter, Point, Spec, Switch, Task, Wire
 from rewire.values.assemble import Worked, work_out
-from rewire.values.lug_volts import is_high, most_volts
+from rewire.values.live import most_volts
+from rewire.values.lug_volts import is_high
 
 _MOST_STATES = 24
 _ALIKE = 0.1

@@ -10,6 +10,7 @@ from rewire.compare.turned import roles_between
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
 from rewire.spec.model import Part, Spec, Switch, Wire, Wiring
+from rewire.values.lug_volts import LugVolts, insulation_asked, lug_volts
 from rewire.values.units import with_unit
 
 _HEAD = ("", "pcs", "part", "what", "instead of", "takes", "where and how")
@@ -30,7 +31,7 @@ def _of_wiring(packet: Packet, wiring: Wiring) -> Iterator[Block]:
         rows = tuple(_rows(packet, wiring, wiring.parts.values()))
         title = f"Parts of {wiring.name}"
         yield used_columns(Table(_HEAD, rows, _SHARES, title), ("", "pcs"))
-    wire = tuple(_hook_up(wiring.wires))
+    wire = tuple(_hook_up(wiring.wires, lug_volts(packet.spec, wiring)))
     if wire:
         head = ("", "pcs", "wire", "length in all")
         title = f"Hook-up wire of {wiring.name}"
@@ -102,10 +103,10 @@ def _remarks(part: Part) -> str:
     return "; ".join(said for said in (part.label, part.where, part.note) if said)
 
 
-def _hook_up(wires: Iterable[Wire]) -> Iterator[tuple[Cell, ...]]:
+def _hook_up(wires: Iterable[Wire], live: Mapping[str, LugVolts]) -> Iterator[tuple[Cell, ...]]:
     alike: dict[tuple[str, str | None], list[Wire]] = defaultdict(list)
     for wire in wires:
-        alike[", ".join(_kind(wire)), wire.colour].append(wire)
+        alike[", ".join(_kind(wire, live.get(wire.ends[0]))), wire.colour].append(wire)
     for (kind, colour), same in alike.items():
         yield (
             Cell(box=True), Cell(str(len(same))),
@@ -114,11 +115,12 @@ def _hook_up(wires: Iterable[Wire]) -> Iterator[tuple[Cell, ...]]:
         )  # fmt: skip
 
 
-def _kind(wire: Wire) -> Iterator[str]:
+def _kind(wire: Wire, volts: LugVolts | None) -> Iterator[str]:
     if wire.gauge:
         yield wire.gauge
-    if wire.insulation_volts is not None:
-        yield f"insulation {wire.insulation_volts:g} V"
+    insulation = insulation_asked(wire.insulation_volts, volts)
+    if insulation:
+        yield insulation
     if wire.screened:
         yield "screened"
 
