@@ -54,7 +54,7 @@ def joints_of_wiring(spec: Spec, wiring: Wiring) -> Iterator[Joint]:
             yield Joint((part.terminal(part.terminals[1]), part.between[1]))
     yield from (Joint(net.members) for net in wiring.nets)
     for wire in wiring.wires:
-        yield Joint(wire.ends, f"{'jumper' if wire.jumper else 'wire'} {wire.id}")
+        yield Joint(wire.ends, f"{'jumper' if wire.jumper else 'wire'} {wire.id}".rstrip())
     for part in parts.values():
         if isinstance(part, Switch):
             yield from _contacts(part, spec.controls[part.control])

@@ -7,14 +7,14 @@ import signal
 import threading
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rewire.cli.outcome import Outcome, one_by_one
 from rewire.cli.trouble import BAD_INPUT, Complaint, Trouble, trouble_of
 from rewire.cli.wirings import judged
 from rewire.compare import Result, compare
 from rewire.spec import read_spec
-from rewire.spec.model import Notice, Spec
+from rewire.spec.model import Notice, Spec, Wiring
 
 BROKEN = 1
 _WATCHED = 0.5
@@ -43,7 +43,7 @@ def check_one(file: str, wirings: Sequence[str]) -> CheckOutcome:
         spec = read_spec(file)
         notices = spec.notices
         asked = judged(spec, wirings)
-        spec = _with_the_numbers_of_the_plan(spec, asked.names)
+        spec = _by_colour(spec)
         results, limits = one_by_one(asked.names, lambda name: compare(spec, [name])[0])
         return CheckOutcome(file, results, notices, judged=asked, limits=limits)
     except Exception as error:
@@ -53,14 +53,21 @@ def check_one(file: str, wirings: Sequence[str]) -> CheckOutcome:
         return CheckOutcome(file, (), notices, trouble)
 
 
-def _with_the_numbers_of_the_plan(spec: Spec, names: Sequence[str]) -> Spec:
-    """The wires of what is no plan, numbered as everywhere else; plans have their own numbers."""
-    if all(spec.wirings[name].role in ("plan", None) for name in names):
-        return spec
-    # Loaded here: what becomes of each wire needs numerics, and most specs do without.
-    from rewire.bench.moves.wire_plan import renumbered
+def _by_colour(spec: Spec) -> Spec:
+    """The wires of what is no plan by their colours: their labels bear the plan's numbers.
 
-    return renumbered(spec)
+    Which wire of the plan each of them becomes is a longer sum than the comparison.
+    """
+    wirings = {
+        name: wiring if wiring.role in ("plan", None) else _coloured(wiring)
+        for name, wiring in spec.wirings.items()
+    }
+    return replace(spec, wirings=wirings)
+
+
+def _coloured(wiring: Wiring) -> Wiring:
+    wires = tuple(replace(wire, id=wire.colour or "") for wire in wiring.wires)
+    return replace(wiring, wires=wires)
 
 
 def check_many(files: Sequence[str], wirings: Sequence[str], jobs: int) -> Iterator[CheckOutcome]:

@@ -96,7 +96,7 @@ def _where_now(part: Part, heir: Part, seat: Mapping[str, str], other: Wiring) -
     """Per terminal of the original part: which terminal is there now, and by which wire."""
     for terminal in map(part.terminal, part.terminals):
         now = seat[terminal]
-        ids = [wire.id for wire in other.wires if now in wire.ends]
+        ids = [wire.id for wire in other.wires if now in wire.ends and wire.id]
         wires = f" (wire {listing(ids)})" if ids else ""
         yield (
             f"{now}{wires} is where {terminal} was"

@@ -71,6 +71,6 @@ def test_check_imports_no_numerics_and_no_drawing(tmp_path: Path) -> None:
 
 
 def test_a_rule_in_ohms_opens_the_solver_and_still_no_drawing() -> None:
-    status, roots = imported_by("check", "--wiring", "substitute", str(FLAGSHIP))
+    status, roots = imported_by("check", str(FLAGSHIP))
     assert status == 0
     assert not roots & {"scipy", "matplotlib", "schemdraw"}
