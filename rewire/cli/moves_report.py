@@ -31,11 +31,11 @@ def report(results: Sequence[Moves]) -> Iterator[Said]:
 
 
 def _one(moves: Moves) -> Iterator[Said]:
+    if moves.broken:
+        yield Line(f"{moves.target}: {DO_NOT_BUILD}", label="BROKEN:", mark="bad")
     if not moves.steps:
         yield Line(f"{moves.source} → {moves.target}: nothing to do, they are wired alike")
         return
-    if moves.broken:
-        yield Line(f"{moves.target}: {DO_NOT_BUILD}", label="BROKEN:", mark="bad")
     mark: Mark = "bad" if moves.broken else "good"
     yield Line(f"{moves.source} → {moves.target}: {_summary(moves)}", mark=mark)
     for caution in moves.cautions:

@@ -20,7 +20,7 @@ _LABELS: dict[str, tuple[str, Mark]] = {
 def verdict_lines(result: WiringValues, role: str) -> Iterator[Line]:
     """The answer with its reasons and counts, then the warnings that must not be missed."""
     label, mark = _LABELS[result.answer]
-    reasons = [*_faults_of(result), *_right(result), *_unknown(result)]
+    reasons = [*_faults_of(result), *_right(result), *_unknown(result)] or ["nothing is read"]
     name = f"{result.wiring}{role.rstrip(',')}"
     yield Line(f"{name}: {'; '.join(reasons)}. {_ratings(result)}", 0, label, mark)
     yield from (Line(w.message, 2, "!", "bad") for w in result.warnings if w.first)

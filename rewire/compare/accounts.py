@@ -115,7 +115,7 @@ def spare_places(spec: Spec, other: Wiring) -> Iterator[Finding]:
         elif isinstance(part, Switch | Strip):
             yield from (_spare(lug, f"lug {lug} is not used") for lug in free)
         if isinstance(part, Switch):
-            yield from _throws_beyond(part)
+            yield from _throws_beyond(part, spec.controls[part.control].wraps)
 
 
 def _joined(spec: Spec, other: Wiring) -> Iterator[str]:
@@ -130,7 +130,7 @@ def _joined(spec: Spec, other: Wiring) -> Iterator[str]:
         yield from wire.ends
 
 
-def _throws_beyond(switch: Switch) -> Iterator[Finding]:
+def _throws_beyond(switch: Switch, wraps: bool) -> Iterator[Finding]:
     if switch.throws is None or switch.throw_at is None:
         return
     served = {throw for throw in switch.throw_at if throw is not None}
@@ -138,7 +138,7 @@ def _throws_beyond(switch: Switch) -> Iterator[Finding]:
         if throw in served:
             continue
         within = any(one < throw for one in served) and any(one > throw for one in served)
-        do = "no stop keeps the knob off it" if within else "set the stop"
+        do = "no stop keeps the knob off it" if within or wraps else "set the stop"
         yield _spare(
             f"{switch.name} throw {throw}",
             f"{switch.name} has a throw {throw} that no position of {switch.control} uses: {do}",

@@ -31,7 +31,6 @@ from rewire.compare.turned import turn
 from rewire.compare.views import Views, views_of
 from rewire.spec.collecting import no_collecting
 from rewire.spec.model import Spec, Wiring
-from rewire.spec.report import Fault, SpecError
 
 ORDER: tuple[FindingKind, ...] = (
     "missing", "reversed", "dropped", "inserted", "joined", "linked", "rule",
@@ -51,7 +50,6 @@ def compare(spec: Spec, wirings: Sequence[str] | None = None) -> tuple[Result, .
     Raises:
         LimitReached: a question is larger than the stated limit.
         KeyError: a name that is no wiring of the spec.
-        SpecError: no state is left in which anything could be compared.
     """
     names = [w.name for w in spec.others] if wirings is None else list(wirings)
     return tuple(compare_wiring(spec, spec.wirings[name]) for name in names)
@@ -60,7 +58,6 @@ def compare(spec: Spec, wirings: Sequence[str] | None = None) -> tuple[Result, .
 def compare_wiring(spec: Spec, other: Wiring) -> Result:
     """Compare one wiring with the original: roles, rest, moves, rules, verdict."""
     states = States(spec.controls, spec.never)
-    _refuse_nothing(spec, states)
     views, rest = turn(views_of(spec, other, roles_of(spec, other)), other, states)
     moves = step_facts(views, other, states)
     maker = _maker(spec, other, views, states)
@@ -84,20 +81,6 @@ def compare_wiring(spec: Spec, other: Wiring) -> Result:
         findings += slips(views, other, states, rest)
     findings.sort(key=_order)
     return Result(other.name, verdict_of(findings), states.total(), tuple(findings), other.role)
-
-
-def _refuse_nothing(spec: Spec, states: States) -> None:
-    if not states.total():
-        name = next(iter(spec.never[0]))
-        raise SpecError(
-            [
-                Fault(
-                    spec.controls[name].place,
-                    "'never' rules out every state: there is nothing to compare",
-                    "take out what can occur after all",
-                )
-            ]
-        )
 
 
 def step_facts(views: Views, other: Wiring, states: States) -> StepFacts:

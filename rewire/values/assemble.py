@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 
 import numpy as np
 
@@ -30,6 +29,7 @@ from rewire.values.contacts import contact_warnings, telling_contacts
 from rewire.values.faults import single_faults
 from rewire.values.fitting import Found, Unknown, fit, unknowns_of
 from rewire.values.loading import loading_note, loading_percent, loading_told
+from rewire.values.mishaps import severity
 from rewire.values.model import (
     USUAL_ACCEPT,
     BenchTest,
@@ -41,7 +41,7 @@ from rewire.values.model import (
     Readout,
     WiringValues,
 )
-from rewire.values.moments import while_switching
+from rewire.values.moments import unread_moments, while_switching
 from rewire.values.neglected import neglected
 from rewire.values.pots import pot_answer, pot_warnings
 from rewire.values.reach import trimmed
@@ -348,17 +348,23 @@ def _mishaps(worked: Worked) -> tuple[list[Mishap], list[Mishap], list[Caution]]
     }
     limits: list[Caution] = []
     faults = _unless_limited(lambda: single_faults(board.spec, board.wiring, setups, found), limits)
-    switching = _unless_limited(lambda: while_switching(board, setups, worked.values), limits)
-    return faults, switching, limits
+    return faults, _switching(worked, limits), limits
+
+
+def _switching(worked: Worked, limits: list[Caution]) -> list[Mishap]:
+    """Moments while switching: with each reading, and what rules and points suffer besides."""
+    board, values = worked.board, worked.values
+    setups = list(worked.setups.values())
+    read = _unless_limited(lambda: while_switching(board, setups, values), limits)
+    unread = _unless_limited(lambda: unread_moments(board, values, read), limits)
+    return sorted([*read, *unread], key=severity)
 
 
 def _beside_original(switching: list[Mishap], original: Worked) -> list[Mishap]:
     """The moments, with those marked that take uneven poles and that the original has too."""
     if all(moment.in_step or not moment.bad for moment in switching):
         return switching
-    setups = list(original.setups.values())
-    ask = partial(while_switching, original.board, setups, original.values)
-    before = [moment for moment in _unless_limited(ask, []) if moment.bad]
+    before = [moment for moment in _switching(original, []) if moment.bad]
     return [
         replace(one, as_original=True, message=f"{one.message}; so in the original")
         if not one.in_step and any(_the_same(one, other) for other in before)

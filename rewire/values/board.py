@@ -298,20 +298,27 @@ def _add_contacts(board: Board) -> None:
 
 
 def _contact(board: Board, switch: Switch, link: Link, nodes: Sequence[int]) -> Iterator[Branch]:
-    """A closed group: one branch for two lugs, else a star with half a contact per lug."""
+    """The branches of a closed group, each with a value of its own."""
     stated = switch.contact_resistance
     ohms, most = (0.0, WORN_CONTACT) if stated is None else (stated, None)
     name = "–".join(f"{switch.name}.{lug}" for lug in link.lugs)
+    legs = contact_legs(board, nodes)
+    for lug, (ends, share) in zip(link.lugs, legs, strict=False):
+        leg = name if len(legs) == 1 else f"{switch.name}.{lug} in {name}"
+        worn = None if most is None else share * most
+        value = board.add(Value(leg, switch.name, share * ohms, most=worn))
+        yield _contact_branch(switch, link, ends, value, name)
+
+
+def contact_legs(board: Board, nodes: Sequence[int]) -> list[tuple[tuple[int, int], float]]:
+    """A closed group: one branch for two lugs, else a star with half a contact per lug.
+
+    Each with its two nodes and its share of a contact's ohms.
+    """
     if len(nodes) == 2:
-        value = board.add(Value(name, switch.name, ohms, most=most))
-        yield _contact_branch(switch, link, (nodes[0], nodes[1]), value, name)
-        return
+        return [((nodes[0], nodes[1]), 1.0)]
     centre = board.new_node()
-    half = None if most is None else most / 2.0
-    for lug, node in zip(link.lugs, nodes, strict=True):
-        leg = f"{switch.name}.{lug} in {name}"
-        value = board.add(Value(leg, switch.name, ohms / 2.0, most=half))
-        yield _contact_branch(switch, link, (node, centre), value, name)
+    return [((node, centre), 0.5) for node in nodes]
 
 
 def _contact_branch(

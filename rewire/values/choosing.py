@@ -181,6 +181,7 @@ def _errors(
         known = all(tried[n] is not None for n in circuit.values)
         if (
             circuit.meter is None
+            or circuit.blind
             or not setup.full_scale
             or not known
             or not numbers & set(circuit.values)

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import product
+from dataclasses import dataclass, replace
+from itertools import pairwise, product
 from math import prod
 
 import numpy as np
-import numpy.typing as npt
 
 from rewire.circuit.contacts import Contact, contacts_of, held_between
 from rewire.circuit.dc import Array, Ends
 from rewire.circuit.states import LimitReached, States
-from rewire.values.board import NO_VALUE, Board, Branch
-from rewire.values.circuits import Reach, pairs_of, place_of
+from rewire.spec.model import Switch
+from rewire.values.board import NO_VALUE, Board, Branch, contact_legs
+from rewire.values.circuits import Reach, pairs_of
 from rewire.values.diodes import diode_branches
 from rewire.values.mishaps import overloads, pointer_told, rule_lost, severity
 from rewire.values.model import Mishap
@@ -24,7 +24,9 @@ from rewire.values.trials import (
     MOST_STATES,
     Watched,
     at,
+    ends_of,
     full_state,
+    risers,
     rises,
     rule_ohms,
     rules_at,
@@ -46,6 +48,8 @@ class Phase:
 
     said: str
     groups: Groups
+    passed: str = ""
+    """The lug that a wiper is passing over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +100,49 @@ def while_switching(
     return sorted(found.values(), key=severity)
 
 
+def unread_moments(
+    board: Board, values: Sequence[Array | None], read: Sequence[Mishap]
+) -> list[Mishap]:
+    """Rules that break and points that rise in any step, whether something is read there or not.
+
+    Args:
+        board: the wiring.
+        values: the board's values.
+        read: the moments in which something is read; what they say already is left out.
+
+    Raises:
+        LimitReached: as for those.
+    """
+    watched = watched_controls(board, moving=True)
+    usual = usual_volts(board, values)
+    found: dict[tuple[str, ...], Mishap] = {}
+    for name, control in board.spec.controls.items():
+        for one, two in control.steps() if name in watched else ():
+            for others in _others(board, None, watched, (name, one, two)):
+                state = full_state(board, {**others, name: one})
+                step = _Step(board, None, state, (name, one, two), usual)
+                for told, moment in _worst_of(step, values):
+                    if not any(_says(other, moment) for other in (*read, *found.values())):
+                        found.setdefault(told, moment)
+    return sorted(found.values(), key=severity)
+
+
+def _says(one: Mishap, other: Mishap) -> bool:
+    """Whether a moment tells all that another does to rules and points."""
+    return (
+        one.what == other.what
+        and one.in_step >= other.in_step
+        and set(one.rules) >= set(other.rules)
+        and dict(one.rises).keys() >= dict(other.rises).keys()
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class _Step:
-    """One control on its way, from or to the state in which a reading is taken."""
+    """One control on its way, from or to the state in which a reading is taken, if one is."""
 
     board: Board
-    setup: Setup
+    setup: Setup | None
     state: dict[str, int]
     move: tuple[str, int, int]
     usual: Mapping[str, float]
@@ -109,16 +150,17 @@ class _Step:
 
 
 def _others(
-    board: Board, setup: Setup, watched: set[str], step: tuple[str, int, int]
+    board: Board, setup: Setup | None, watched: set[str], step: tuple[str, int, int]
 ) -> list[dict[str, int]]:
-    """Where the controls that do not move can stand in a step of a reading."""
+    """Where the controls that do not move can stand in a step, of a reading or of none."""
     name, before, after = step
+    fixed = setup.states[0] if setup else {}
     controls = board.spec.controls
     states = States(controls, board.spec.never)
     asking = f"while switching {name}"
-    frame = states.frame((watched | set(setup.states[0])) - {name}, asking)
+    frame = states.frame((watched | set(fixed)) - {name}, asking)
     mask = states.possible_steps(frame, name, before, after)
-    for other, position in setup.states[0].items():
+    for other, position in fixed.items():
         if other != name:
             mask &= frame.where(other, 1 << position)
     if mask.bit_count() > MOST_STATES:
@@ -136,7 +178,7 @@ def _worst_of(
 
     Each with what it does, to know it again by.
     """
-    board, setup, move = step.board, step.setup, step.move
+    board, setup, move = replace(step.board), step.setup, step.move
     movers = _movers(board, setup, move)
     if not movers:
         return
@@ -150,16 +192,16 @@ def _worst_of(
         return
     known = [np.array([1.0]) if v is None else v for v in values]
     ohms = [np.asarray(b.ohms(known)) for b in still]
-    for pair, closed in _contact_columns(movers, combos):
+    for pair, column in _contact_columns(board, movers, combos):
         still.append(Branch("", pair, NO_VALUE, control=move[0]))
-        ohms.append(np.where(closed, 0.0, np.inf))
+        ohms.append(column)
     still += diode_branches(board)
     ohms += [np.full(1, np.inf)] * (len(still) - len(ohms))
     ends = [b.ends for b in still]
-    part = setup.meter.name if setup.meter else None
+    part = setup.meter.name if setup and setup.meter else None
     meter = next((n for n, b in enumerate(still) if b.part == part), None)
-    pointer = None if meter is None else pointer_of(board, setup, ends, ohms, meter)
-    if pointer is None:
+    pointer = pointer_of(board, setup, ends, ohms, meter) if setup and meter is not None else None
+    if setup and pointer is None:
         return
     seen = rule_ohms(board, still, ohms)
     watched = watch(board, ends, ohms, seen, rules_at(board, here, moving=True))
@@ -168,7 +210,7 @@ def _worst_of(
 
 def _gravest(
     step: _Step,
-    pointer: Pointer,
+    pointer: Pointer | None,
     watched: Watched,
     moving: tuple[Sequence[Mover], Sequence[Sequence[Phase]]],
 ) -> Iterator[tuple[tuple[str, ...], Mishap]]:
@@ -177,12 +219,15 @@ def _gravest(
     for asked in (together, ~together):
         moments = [
             _moment(step, pointer, watched, moving, sample, bool(together[sample]))
-            for sample in _picked(pointer.takes, watched, asked)
+            for sample in _picked(pointer.takes if pointer else _NOTHING, watched, asked)
         ]
         worst = min(moments, key=lambda moment: severity(moment[1]), default=None)
         if worst is not None and (gravest is None or severity(worst[1]) < gravest):
             gravest = severity(worst[1])
             yield worst
+
+
+_NOTHING: Array = np.zeros(1)
 
 
 def _in_step(movers: Sequence[Mover], combos: Sequence[Sequence[Phase]]) -> Flags:
@@ -214,35 +259,41 @@ def _picked(times: Array, watched: Watched, asked: Flags) -> list[int]:
 
 def _moment(
     step: _Step,
-    pointer: Pointer,
+    pointer: Pointer | None,
     watched: Watched,
     moving: tuple[Sequence[Mover], Sequence[Sequence[Phase]]],
     sample: int,
     in_step: bool,
 ) -> tuple[tuple[str, ...], Mishap]:
-    spec, setup, (name, before, after) = step.board.spec, step.setup, step.move
-    takes, reads = at(pointer.takes, sample), at(pointer.reads, sample)
-    reading, meter = setup.reading.name, setup.meter.name if setup.meter else ""
-    over = overloads(takes, at(pointer.takes, 0))
+    spec, (name, before, after) = step.board.spec, step.move
     rules = sorted(n for n, broken in watched.broken.items() if _only_between(broken, sample))
     risen = rises(watched, sample, step.usual)
     positions = spec.controls[name].positions
     what = f"{name} between {positions[before]} and {positions[after]}"
-    said = list(pointer_told(takes if over else 0.0, reads, reads, (reading, meter)))
+    reading, takes, deflection, over = None, None, None, False
+    said: list[str] = []
+    if step.setup is not None and pointer is not None:
+        takes, reads = at(pointer.takes, sample), at(pointer.reads, sample)
+        meter = step.setup.meter.name if step.setup.meter else ""
+        reading, over = step.setup.reading.name, overloads(takes, at(pointer.takes, 0))
+        said += pointer_told(takes if over else 0.0, reads, reads, (reading, meter))
+        deflection = None if at(pointer.lost, sample) else reads
     said += [f"{place} rises to {with_unit(volts, 'V', 3)}" for place, volts in risen]
     said += [rule_lost(spec, number) for number in rules]
-    how = ", ".join(
-        f"{mover.name} {phase.said}"
-        for mover, phase in zip(moving[0], moving[1][sample], strict=True)
-    )
-    when = what if in_step else f"{what}, if the poles are uneven"
+    stand = list(zip(moving[0], moving[1][sample], strict=True))
+    how = ", ".join(f"{mover.name} {phase.said}" for mover, phase in stand)
+    when = f"{what}{'' if in_step else _unless(stand)}"
     message = f"{when}: {'; '.join(said)} ({how})" if said else f"{when}: nothing over full scale"
-    lost = bool(at(pointer.lost, sample))
-    deflection = None if lost else reads
     moment = Mishap(
         what, reading, takes, deflection, tuple(rules), risen, message, over, in_step=in_step
     )
-    return (when, *(said or [reading])), moment
+    return (when, *(said or [reading or ""])), moment
+
+
+def _unless(stand: Sequence[tuple[Mover, Phase]]) -> str:
+    """What must come to it: a throw that is passed over, or poles that are uneven."""
+    passed = [f"{mover.contact.switch}.{phase.passed}" for mover, phase in stand if phase.passed]
+    return f", as the knob goes past {', '.join(passed)}" if passed else ", if the poles are uneven"
 
 
 def _only_between(broken: Flags, sample: int) -> bool:
@@ -250,7 +301,7 @@ def _only_between(broken: Flags, sample: int) -> bool:
     return bool(at(broken, sample)) and not (at(broken, 0) or at(broken, -1))
 
 
-def _movers(board: Board, setup: Setup, step: tuple[str, int, int]) -> list[Mover]:
+def _movers(board: Board, setup: Setup | None, step: tuple[str, int, int]) -> list[Mover]:
     """Sections that move and can matter to the reading or to a rule while switching."""
     name, before, after = step
     contacts = contacts_of(board.spec, board.wiring, board.nets)
@@ -262,19 +313,21 @@ def _movers(board: Board, setup: Setup, step: tuple[str, int, int]) -> list[Move
     telling = _telling(board, setup)
     movers = [_mover(n, c, before, after) for n, c in moving if n in telling]
     if prod(len(mover.phases) for mover in movers) > MOST_COMBINATIONS:
+        about = f"reading {setup.reading.name}" if setup else "a rule or a rise"
         raise LimitReached(
-            f"while switching {name}: {len(movers)} sections that can matter to reading "
-            f"{setup.reading.name} make more than {MOST_COMBINATIONS:,} combinations"
+            f"while switching {name}: {len(movers)} sections that can matter to {about} "
+            f"make more than {MOST_COMBINATIONS:,} combinations"
         )
     return movers
 
 
-def _telling(board: Board, setup: Setup) -> set[int]:
-    pairs = list(pairs_of(board, setup.reading) or [])
-    for rule in board.spec.rules:
-        one, other = (place_of(board, place) for place in rule.places)
-        if rule.while_switching and one is not None and other is not None:
-            pairs.append((one, other))
+def _telling(board: Board, setup: Setup | None) -> set[int]:
+    rules = [rule for rule in board.spec.rules if rule.while_switching]
+    pairs = [pair for rule in rules if (pair := ends_of(board, rule)) is not None]
+    if setup is None:
+        pairs += [pair for _, pair in risers(board)]
+    else:
+        pairs += pairs_of(board, setup.reading) or []
     return {branch.section for branch in Reach.over(board.branches).between(pairs)}
 
 
@@ -283,26 +336,46 @@ def _mover(number: int, contact: Contact, before: int, after: int) -> Mover:
     old, new = (tuple(frozenset(g) for g in groups[p]) for p in (before, after))
     held = tuple(frozenset(g) for g in held_between(contact, before, after))
     timing = contact.section.timing
-    found = [Phase("at the old contact", old)]
+    between = []
     if timing != "shorting":
-        found.append(Phase("between", held))
+        between.append(Phase("between", held))
     if timing != "non-shorting":
-        found.append(Phase("on both contacts", (*old, *new)))
-    found.append(Phase("at the new contact", new))
+        between.append(Phase("on both contacts", (*old, *new)))
     seen: dict[frozenset[frozenset[str]], Phase] = {}
-    for phase in found:
+    for phase in (
+        Phase("at the old contact", old),
+        *between,
+        *_passed(contact, (before, after), (old, new)),
+        Phase("at the new contact", new),
+    ):
         seen.setdefault(frozenset(phase.groups), phase)
-    return Mover(number, contact, tuple(seen.values()), tuple(found[1:-1]))
+    return Mover(number, contact, tuple(seen.values()), tuple(between))
+
+
+def _passed(contact: Contact, ends: Ends, at_rest: tuple[Groups, Groups]) -> Iterator[Phase]:
+    """The throws that a wiper passes over, and with a shorting one each two that follow."""
+    passed = contact.passing.get(ends, ())
+    for lugs in passed:
+        yield Phase(f"passing {lugs[-1]}", (frozenset(lugs),), lugs[-1])
+    if not passed or contact.section.timing == "non-shorting":
+        return
+    stops = (at_rest[0], *((frozenset(lugs),) for lugs in passed), at_rest[1])
+    for one, other in pairwise(stops):
+        throws = [lug for group in (*one, *other) for lug in group if lug != passed[0][0]]
+        passing = next(lug for lug in throws if (passed[0][0], lug) in passed)
+        yield Phase(f"on {' and '.join(sorted(throws))}", (*one, *other), passing)
 
 
 def _contact_columns(
-    movers: Sequence[Mover], combos: Sequence[Sequence[Phase]]
-) -> Iterator[tuple[Ends, npt.NDArray[np.bool_]]]:
-    """For each pair of nodes that a group of a moving section can tie: in which combinations."""
+    board: Board, movers: Sequence[Mover], combos: Sequence[Sequence[Phase]]
+) -> Iterator[tuple[Ends, Array]]:
+    """What the moving sections can close: nodes of each branch, its ohms in each combination."""
     for row, mover in enumerate(movers):
+        switch = board.parts[mover.contact.switch]
+        stated = switch.contact_resistance if isinstance(switch, Switch) else None
         groups = dict.fromkeys(group for phase in mover.phases for group in phase.groups)
         for group in groups:
             closed = np.array([group in combo[row].groups for combo in combos])
-            nodes = mover.contact.places(sorted(group))
-            for node in nodes[1:]:
-                yield (nodes[0], node), closed
+            nodes = [mover.contact.place[lug] for lug in sorted(group)]
+            for ends, share in contact_legs(board, nodes) if len(nodes) > 1 else ():
+                yield ends, np.where(closed, share * (stated or 0.0), np.inf)

@@ -91,6 +91,14 @@ def test_an_original_alone_is_asked_whether_it_keeps_the_rules(spec) -> None:  #
     assert rewire("buzz", str(file)).exit_code == 0
 
 
+def test_a_broken_plan_that_is_on_the_bench_already_is_still_broken(spec) -> None:  # type: ignore[no-untyped-def]
+    file = spec(mine=SWITCH + LOST, shed="    role: found\n" + SWITCH + LOST)
+    moves = rewire("moves", file, "--from", "shed")
+    assert moves.exit_code == 1
+    assert moves.stdout.startswith("BROKEN: mine")
+    assert "nothing to do" in moves.stdout
+
+
 def test_values_moves_and_buzz_speak_of_the_plan_first() -> None:
     assert rewire("values", FLAGSHIP).stdout.startswith("GOOD: substitute")
     assert rewire("values", FLAGSHIP).exit_code == 0

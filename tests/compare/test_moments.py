@@ -118,6 +118,17 @@ def test_a_common_that_passes_over_a_grounded_throw_is_a_bridge() -> None:
     assert toggled.verdict == "kept"
 
 
+def test_a_knob_that_goes_round_has_no_stop() -> None:
+    wires = [["X", "S1.A"], ["S1.A1", "Y"], ["S1.A2", "Z"]]
+    new = [["X", "S2.A"], ["S2.A1", "Y"], ["S2.A2", "Z"], ["S2.A4", "CH"]]
+    round_and_round = {"positions": ["P", "Q", "R"], "wraps": "yes"}
+    one = swapped({"switch": "SP3T"}, {"switch": "SP4T"}, wires, new, round_and_round)
+    result = checked(one)
+    assert [f.kind for f in result.findings if not f.meant and f.kind != "spare"] == ["bridge"]
+    said = [f.message for f in result.findings if f.place == "S2 throw 4"]
+    assert "no stop keeps the knob off it" in said[0]
+
+
 def test_positions_out_of_the_order_of_the_throws_are_told() -> None:
     wires = [["X", "S1.A"], ["S1.A1", "Y"], ["S1.A2", "Z"], ["S1.A3", "CH"]]
     new = [["X", "S2.A"], ["S2.A2", "Y"], ["S2.A1", "Z"], ["S2.A3", "CH"]]

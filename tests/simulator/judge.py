@@ -454,7 +454,7 @@ def moments(
     told: dict[tuple[str, str], float] = {}
     for moment in result["switching"]:
         key = moment["what"], moment["reading"]
-        if abs(moment["times_full_scale"]) >= abs(told.get(key, 0.0)):
+        if moment["reading"] and abs(moment["times_full_scale"]) >= abs(told.get(key, 0.0)):
             told[key] = moment["times_full_scale"]
     for one in taken.values():
         if one.answer() == "null":

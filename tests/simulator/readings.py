@@ -141,7 +141,7 @@ class Taken:
         flowing = [(ends, amps) for ends, amps in flowing if ends[0] != ends[1]]
         own, amount = pairs[0]
         if self.current:
-            through = [(own, amount * share)] if own[0] != own[1] else []
+            through = [] if self.tied[0] else [(own, amount * share)]
             return Circuit(resistors, [*through, *flowing])
         source = Source(own, amount * share, self.behind) if self.linked[0] else None
         return Circuit(resistors, flowing, source)

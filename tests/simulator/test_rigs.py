@@ -10,7 +10,7 @@ from tests.simulator.ledger import Ledger
 
 @pytest.mark.parametrize("first", [0, 50])
 def test_fifty_rigs_and_their_variations(first: int, tmp_path: Path, ledger: Ledger) -> None:
-    files = rigs.write(tmp_path, rigs.Maker, range(first, first + 50))
+    files = rigs.write(tmp_path, rigs.Fuller, range(first, first + 50))
     judged = told.values_at_once(files)
     for number, (rig, result) in enumerate(judged):
         judge.judge(ledger, f"{files[number // 3].stem} {rig.name}", rig, result)

@@ -121,3 +121,27 @@ def test_what_is_sold_everywhere_comes_before_a_finer_series(
     fit = multipliers(Movement(5e-3, None, 12.0), [volts], Choice("E24 or E96")).fits[0]
     assert fit.chosen_ohms == ohms
     assert fit.choose == series
+
+
+def test_a_reading_that_cannot_be_worked_out_does_not_decide_the_choice() -> None:
+    """A standing current from N has no way back in r1: R1 is chosen for r0 alone."""
+    text = """
+rewire: 1
+title: made
+controls: {METER: [M0, M1]}
+points: {P: {}, N: {}, COM: {chassis: yes}}
+readings:
+  r0: {when: {METER: M0}, voltage: [P, COM], full_scale: 9.9 V}
+  r1: {when: {METER: M1}, voltage: [P, COM], full_scale: 20 V, also: [{current: [N, COM], amount: 1 mA}]}
+wirings:
+  original: &same
+    parts:
+      S1: {switch: SPDT, control: METER}
+      M1: {meter: 1 mA, resistance: 100 ohm, between: [S1.A, COM]}
+      R1: {resistor: fit, for: r0, choose: E24, between: [P, S1.A1]}
+      R2: {resistor: 10 kohm, between: [S1.A1, S1.A2]}
+  other: *same
+"""
+    (fit,) = answered(text).fits
+    assert fit.exact_ohms == pytest.approx(9800.0)
+    assert fit.chosen_ohms == 10e3
