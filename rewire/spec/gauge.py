@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from math import pi
 
-_AREA = re.compile(r"([0-9]*\.?[0-9]+) ?(?:mm2|mm²|mm\^2|sq\.? ?mm)")
-_STRANDS = re.compile(r"([0-9]{1,4}) ?[/x×] ?([0-9]*\.?[0-9]+)(?: ?mm)?")
-_DIAMETER = re.compile(r"([0-9]*\.?[0-9]+) ?mm")
+_AREA = re.compile(r"([0-9]{0,6}\.?[0-9]{1,9}) ?(?:mm2|mm²|mm\^2|sq\.? ?mm)")
+_STRANDS = re.compile(r"([0-9]{1,4}) ?[/x×] ?([0-9]{0,6}\.?[0-9]{1,9})(?: ?mm)?")
+_DIAMETER = re.compile(r"([0-9]{0,6}\.?[0-9]{1,9}) ?mm")
 _AWG = re.compile(r"(?:AWG ?#?([0-9]{1,2}(?:/0)?)|#?([0-9]{1,2}(?:/0)?) ?AWG)", re.IGNORECASE)
 _THICKEST, _THINNEST = -3, 56
 """4/0, and the thinnest that is drawn."""
