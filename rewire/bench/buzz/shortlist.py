@@ -1,4 +1,4 @@
-"""The fewest touches that show every single mistake: a set cover, solved by HiGHS through scipy.
+"""The fewest touches that show every single mistake: a set cover, solved as maximum satisfiability.
 
 Each touch shows some mistakes; every mistake that any touch shows must be shown by one that is
 chosen. There are tens of thousands of mistakes and touches, and few mistakes decide: so the
@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import ceil
+from threading import Timer
 from time import monotonic
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_array
+from pysat.examples.rc2 import RC2
+from pysat.formula import WCNF
 
 from rewire.bench.buzz.job import Job, planned, spreads
 from rewire.bench.buzz.measure import Bank, Mask, Numbers, Ohms, Touch, corners
@@ -26,9 +26,8 @@ from rewire.circuit.states import LimitReached
 
 SECONDS = 10.0
 """After so long the search ends with what it has and the bound it has proved."""
-_AWKWARD = 1e-4
-"""What a touch through a delicate movement costs more than another: decides ties alone."""
-_MOST_COMPARED = 3000
+_MOST_COMPARED = 10_000
+_COMPARED_AT_ONCE = 500
 _AT_ONCE = 150
 """Mistakes that are taken in at once."""
 _CELLS = 4_000_000
@@ -202,10 +201,8 @@ class _Search:
         return patched if taken else chosen
 
     def _solved(self, seconds: float) -> tuple[list[int], int]:
-        rows = _least(_once(self.rows))
-        columns = _useful(rows, self._awkward)
-        costs = 1.0 + _AWKWARD * self._awkward[columns].astype(np.float64)
-        chosen, bound = _milp(rows[:, columns], costs, seconds)
+        rows, columns = _reduced(self.rows, self._awkward)
+        chosen, bound = fewest(rows, self._awkward[columns], seconds)
         return [int(n) for n in columns[chosen]], bound
 
 
@@ -225,8 +222,36 @@ def _any(table: Mask, axis: int) -> Mask:
     return np.asarray(table.any(axis=axis))
 
 
-def _once(rows: Mask) -> Mask:
-    return rows[np.unique(_packed(rows), return_index=True)[1]]
+def _reduced(rows: Mask, awkward: Mask) -> tuple[Mask, Numbers]:
+    """The same choice with fewer mistakes and touches, and which touches are left.
+
+    A mistake that is shown whenever another one is goes, and so does a touch that shows nothing
+    but what another one shows.
+    """
+    columns = np.arange(rows.shape[1])
+    before = None
+    while rows.shape != before:
+        before = rows.shape
+        rows = rows[_largest(~rows, np.zeros(len(rows)))]
+        useful = _largest(rows.T, awkward[columns])
+        rows, columns = rows[:, useful], columns[useful]
+    return rows, columns
+
+
+def _largest(sets: Mask, awkward: Mask | Ohms) -> Numbers:
+    """Numbers of the sets that lie within no other; of equal ones, the first not awkward."""
+    order = np.lexsort((awkward, -sets.sum(axis=1)))
+    order = order[np.sort(np.unique(_packed(sets[order]), return_index=True)[1])]
+    if len(order) > _MOST_COMPARED:
+        return order
+    kept = order[:0]
+    for start in range(0, len(order), _COMPARED_AT_ONCE):
+        block = order[start : start + _COMPARED_AT_ONCE]
+        numbers = sets[np.concatenate([kept, block])].astype(np.float32)
+        own = numbers[len(kept) :]
+        within = own @ numbers.T >= own.sum(axis=1)[:, None]
+        kept = np.concatenate([kept, block[~_any(np.tril(within, len(kept) - 1), 1)]])
+    return kept
 
 
 def _packed(rows: Mask) -> npt.NDArray[np.void]:
@@ -234,45 +259,31 @@ def _packed(rows: Mask) -> npt.NDArray[np.void]:
     return packed.view(np.dtype((np.void, packed.shape[1]))).ravel()
 
 
-def _least(rows: Mask) -> Mask:
-    """Without mistakes that are shown whenever another one is."""
-    rows = rows[np.argsort(rows.sum(axis=1), kind="stable")]
-    if len(rows) > _MOST_COMPARED:
-        return rows
-    numbers = rows.astype(np.float32)
-    within = numbers @ numbers.T >= numbers.sum(axis=1)[:, None]
-    np.fill_diagonal(within, val=False)
-    return np.asarray(rows[~_any(np.triu(within), 0)])
+def fewest(rows: Mask, awkward: Mask, seconds: float = SECONDS) -> tuple[Numbers, int]:
+    """The fewest columns that cover all rows, of those the least awkward; and a lower bound.
 
-
-def _useful(rows: Mask, awkward: Mask) -> Numbers:
-    """Touches that are not outdone by another one that shows all they show."""
-    order = np.lexsort((awkward, -rows.sum(axis=0)))
-    order = order[_any(rows[:, order], 0)]
-    order = order[np.sort(np.unique(_packed(rows[:, order].T), return_index=True)[1])]
-    if len(order) > _MOST_COMPARED:
-        return order
-    numbers = rows[:, order].T.astype(np.float32)
-    within = numbers @ numbers.T >= numbers.sum(axis=1)[:, None]
-    return np.asarray(order[~_any(np.tril(within, -1), 1)])
-
-
-def _milp(rows: Mask, costs: Ohms, seconds: float) -> tuple[Numbers, int]:
-    """Columns that cover all rows, and the least number that can."""
-    solved = milp(
-        costs,
-        constraints=LinearConstraint(csr_array(rows.astype(np.float64)), lb=1.0),
-        integrality=np.ones(rows.shape[1]),
-        bounds=Bounds(0.0, 1.0),
-        options={"time_limit": seconds},
-    )
-    bound = max(1, ceil(float(solved.mip_dual_bound or 0.0) / (1.0 + _AWKWARD) - 1e-6))
-    greedy = np.array(_greedy(rows, []), dtype=np.intp)
-    if solved.x is None:
-        return greedy, bound
-    chosen = np.nonzero(solved.x > 0.5)[0]
-    covers = bool(rows[:, chosen].any(axis=1).all())
-    return (chosen if covers and len(chosen) <= len(greedy) else greedy), bound
+    Args:
+        rows: what covers what.
+        awkward: columns to be chosen only where that saves another column.
+        seconds: when they are over, a cover that may be longer, and the bound proved until then.
+    """
+    one = len(awkward) + 1
+    costs = one + awkward.astype(np.intp)
+    formula = WCNF()
+    formula.extend([(np.flatnonzero(row) + 1).tolist() for row in rows])
+    formula.extend([[-n - 1] for n in range(len(awkward))], weights=costs.tolist())
+    with RC2(formula, adapt=True, minz=True) as solver:
+        timer = Timer(seconds, solver.interrupt)
+        timer.start()
+        try:
+            model = solver.compute(expect_interrupt=True)
+        finally:
+            timer.cancel()
+            timer.join()
+        bound = -(-int(solver.cost) // (one + 1))
+    if model is None:
+        return np.array(_greedy(rows, []), dtype=np.intp), bound
+    return np.array([n - 1 for n in model if 0 < n < one], dtype=np.intp), bound
 
 
 def _greedy(rows: Mask, chosen: Sequence[int]) -> list[int]:

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
+from rewire.bench.assignment import assigned
 from rewire.bench.moves.links import Link, Pair, cost_in, cost_out, reused
 from rewire.bench.moves.parts import Turnover
 from rewire.circuit import LimitReached
@@ -105,10 +105,7 @@ def _solved(turn: Turnover, choices: dict[Cell, Pair], group: list[Cell]) -> Ite
     for i, j in group:
         saved[rows[i], columns[j]] = saving(turn, choices[i, j])
     back = {(rows[i], columns[j]): (i, j) for i, j in group}
-    for row, column in zip(*linear_sum_assignment(saved, maximize=True), strict=True):
-        cell = back.get((int(row), int(column)))
-        if cell is not None:
-            yield cell
+    yield from (back[pair] for pair in assigned(saved) if pair in back)
 
 
 def _too_many(count: int) -> LimitReached:

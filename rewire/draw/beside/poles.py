@@ -6,12 +6,12 @@ row for each position of the control, then throws that no position uses).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
+from rewire.bench.assignment import assigned
 from rewire.spec.lug_positions import moving_lug
 from rewire.spec.model import Section, Switch
 
@@ -77,8 +77,7 @@ def columns_for(
     before: Sequence[Pole], after: Sequence[Pole], old: Anchors, new: Anchors
 ) -> Columns:
     """Each pole beside the one that carries most of the same; what is over stands last."""
-    pairs = _pairs(before, after, old, new)
-    partner = dict(pairs)
+    partner = _partners(before, after, old, new)
     taken = set(partner.values())
     left = [before[n] for n in range(len(before))]
     right = [after[partner[n]] if n in partner else None for n in range(len(before))]
@@ -86,14 +85,12 @@ def columns_for(
     return Columns((*left, *(None for _ in further)), (*right, *further))
 
 
-def _pairs(
+def _partners(
     before: Sequence[Pole], after: Sequence[Pole], old: Anchors, new: Anchors
-) -> Iterator[tuple[int, int]]:
+) -> dict[int, int]:
     if not before or not after:
-        return
-    worth = np.array([[_likeness(b, a, old, new) for a in after] for b in before])
-    rows, columns = linear_sum_assignment(worth, maximize=True)
-    yield from zip(rows.tolist(), columns.tolist(), strict=True)
+        return {}
+    return dict(assigned(np.array([[_likeness(b, a, old, new) for a in after] for b in before])))
 
 
 def _likeness(before: Pole, after: Pole, old: Anchors, new: Anchors) -> float:
