@@ -20,8 +20,9 @@ from rewire.values.units import in_ohms
 Positions = Mapping[str, str]
 
 __all__ = [
-    "LEADS", "Expect", "Pair", "Positions", "Probe", "continuity", "expected", "good_range",
-    "marked", "overdriven", "pairs_to_buzz", "rectified", "states_to_buzz",
+    "LEADS", "Expect", "Pair", "Positions", "Probe", "by_hand", "continuity", "expected",
+    "good_range", "marked", "overdriven", "pairs_to_buzz", "rectified", "set_first",
+    "states_to_buzz",
 ]  # fmt: skip
 
 
@@ -64,6 +65,21 @@ def overdriven(probes: Iterable[Probe]) -> Iterator[str]:
             f"scale of {name} where * stands: use its highest range there, or lift one "
             f"lead of {name} and touch that pair without it"
         )
+
+
+def set_first(pot: str, percent: float) -> str:
+    """The setting of a pot on which the figures count."""
+    return f"set {pot} to {percent:.0f} % of travel from ccw first: the ohms here count on it"
+
+
+def by_hand(parts: Iterable[Part]) -> Iterator[str]:
+    """How a relay is brought to a position while the set is dead, a sentence for each."""
+    for part in parts:
+        if isinstance(part, Switch) and part.style == "relay":
+            yield (
+                f"{part.name} is a relay: press its armature by hand, or feed its coil alone with "
+                "both of its leads off the set; never power the set for it"
+            )
 
 
 def rectified(parts: Iterable[Part]) -> Iterator[str]:

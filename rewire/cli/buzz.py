@@ -5,7 +5,7 @@ from __future__ import annotations
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -41,6 +41,8 @@ class Buzz:
     """What the readings say, if there are any."""
     calibration: Calibration | None = None
     acceptance: tuple[Tested, ...] = ()
+    broken: bool = False
+    """Whether the wiring as it is meant does not keep what the original does."""
 
     @property
     def is_bad(self) -> bool:
@@ -178,22 +180,24 @@ def _one(file: str, asked: _Asked) -> BuzzOutcome:
 
 def _answered(spec: Spec, asked: _Asked) -> BuzzOutcome:
     from rewire.cli.outcome import one_by_one
-    from rewire.cli.wirings import judged
+    from rewire.cli.wirings import broken_ones, judged
     from rewire.spec.benchlog import read_bench_log
 
     own = judged(spec, asked.wirings)
     if asked.found is not None:
         only = own.names[0] if len(asked.wirings) == 1 else None
         log = read_bench_log(asked.found, spec, only)
-        result = _of_log(spec, log, asked.seconds)
+        broken = log.wiring in broken_ones(spec, [log.wiring])
+        result = replace(_of_log(spec, log, asked.seconds), broken=broken)
         return BuzzOutcome(spec.file, (result,), spec.notices, judged=judged(spec, [log.wiring]))
     if asked.asking:
         name = _only(spec, own)
         result = _asking(spec, name, asked)
         return BuzzOutcome(spec.file, (result,), spec.notices, judged=judged(spec, [name]))
-    results, limits = one_by_one(
-        own.names, lambda name: Buzz(_plan(spec, spec.wirings[name], (), asked.seconds))
-    )
+    broken = broken_ones(spec, own.names)
+    results, limits = one_by_one(own.names, lambda name: Buzz(
+        _plan(spec, spec.wirings[name], (), asked.seconds), broken=name in broken
+    ))  # fmt: skip
     return BuzzOutcome(spec.file, results, spec.notices, judged=own, limits=limits)
 
 

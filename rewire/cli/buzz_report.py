@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING
 from rewire.bench.buzz.job import Pair, Probe
 from rewire.bench.buzz.network import State
 from rewire.bench.buzz.plan import Plan, by_pair
-from rewire.bench.continuity import LEADS, expected, good_range, marked, overdriven, rectified
+from rewire.bench.continuity import (
+    LEADS,
+    by_hand,
+    expected,
+    good_range,
+    marked,
+    overdriven,
+    rectified,
+    set_first,
+)
 from rewire.cli.buzz_measured import acceptance_report, calibration_report
 from rewire.cli.buzz_words import (
     gathered,
@@ -40,6 +49,11 @@ _NAMED = 4
 def report(one: Buzz, full: bool) -> Iterator[Said]:
     """Lines about one wiring."""
     name = one.plan.wiring.name
+    if one.broken:
+        yield Line(
+            f"{name} does not keep what the original does: do not power it up. What follows finds "
+            "slips against its own wiring, right or wrong (rewire check)", 0, "BROKEN:", "bad",
+        )  # fmt: skip
     if one.diagnosis is not None:
         yield from _diagnosis(name, one.plan, one.diagnosis)
         if one.calibration is not None:
@@ -62,10 +76,10 @@ def _before(plan: Plan) -> Iterator[Said]:
     for pot in pots:
         at = _setting(plan, pot.name)
         if at is not None:
-            yield Line(f"set {pot.name} to {at:.0f} % of travel from ccw first: the ohms here "
-                       "count on it", 2, "-")  # fmt: skip
+            yield Line(set_first(pot.name, at), 2, "-")
     if any(isinstance(part, Lamp) for part in parts):
         yield Line("lamps are counted cold, about a tenth of their ohms when lit", 2, "-")
+    yield from (Line(text, 2, "!", "bad") for text in by_hand(parts))
     yield from (Line(text, 2, "-") for text in rectified(parts))
     yield Line(
         f"touch the leads together first and take that off; closed is under {LEADS:g} Ω above it. "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,6 +36,9 @@ _ANSWERS = {"good": 0, "bad": BAD_ANSWER, "unknown": LIMIT}
 @dataclass(frozen=True)
 class ValuesOutcome(Outcome["WiringValues"]):
     """What came of one spec's values."""
+
+    broken: frozenset[str] = frozenset()
+    """Wirings that do not keep what the original does, whatever their figures are."""
 
     @property
     def status(self) -> int:
@@ -125,7 +129,7 @@ def command(
 def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
     from rewire.bench.moves.wire_plan import renumbered
     from rewire.cli.outcome import one_by_one
-    from rewire.cli.wirings import judged
+    from rewire.cli.wirings import broken_ones, judged
     from rewire.spec import read_spec
     from rewire.values import values_of
 
@@ -135,7 +139,8 @@ def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
         notices = spec.notices
         asked = judged(spec, wirings)
         results, limits = one_by_one(asked.names, lambda name: values_of(spec, [name], wishes)[0])
-        return ValuesOutcome(file, results, notices, judged=asked, limits=limits)
+        broken = broken_ones(spec, asked.names)
+        return ValuesOutcome(file, results, notices, judged=asked, limits=limits, broken=broken)
     except Exception as error:
         trouble = trouble_of(error, file)
         if trouble is None:
@@ -155,7 +160,8 @@ def _write_text(outcomes: Sequence[ValuesOutcome], wire: int | None, metal: str)
         if len(outcomes) > 1 and outcome.trouble is None:
             write_report([Line(f"{outcome.file}:")])
         roles = outcome.judged.roles if outcome.judged is not None else {}
-        write_said(report(outcome.results, roles, lambda fits: wound_lines(fits, wire, metal)))
+        wound = partial(wound_lines, gauge=wire, metal=metal)
+        write_said(report(outcome.results, roles, outcome.broken, wound))
 
 
 def write_said(lines: Iterable[Said]) -> None:

@@ -30,12 +30,18 @@ Wound = Callable[[Sequence[Fit]], Iterator[Line]]
 
 
 def report(
-    results: Sequence[WiringValues], roles: Mapping[str, Role | None], wound: Wound
-) -> Iterator[Said]:
+    results: Sequence[WiringValues], roles: Mapping[str, Role | None], broken: Collection[str],
+    wound: Wound,
+) -> Iterator[Said]:  # fmt: skip
     """All wirings, one after the other; ``wound`` says how fitted resistors can be wound."""
     for number, result in enumerate(results):
         if number:
             yield ""
+        if result.wiring in broken:
+            yield Line(
+                f"{result.wiring} does not keep what the original does: do not power it up, "
+                "whatever its figures (rewire check)", 0, "BROKEN:", "bad",
+            )  # fmt: skip
         yield from _wiring(result, as_told(roles.get(result.wiring)), wound)
 
 

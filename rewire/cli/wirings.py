@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from rewire.cli.trouble import Complaint, Refused
@@ -69,3 +70,20 @@ def _complaint(file: str, name: str, others: Sequence[str]) -> Complaint:
         message = "'original' is what the others are compared with, and on every sheet beside them"
         return Complaint(message, file, hint=hint)
     return Complaint(f"no wiring is called {shown(name)}", file, hint=hint)
+
+
+def broken_ones(spec: Spec, names: Iterable[str]) -> frozenset[str]:
+    """Those of some wirings that do not keep what the original does, as far as that is settled."""
+    # Loaded here: what is told beside sums and tables is not needed for the help.
+    from rewire.circuit import LimitReached
+    from rewire.compare import compare
+
+    found: list[str] = []
+    for name in names:
+        if name == "original":
+            continue
+        with suppress(LimitReached):  # `rewire check` names the limit
+            found += [
+                result.wiring for result in compare(spec, [name]) if result.verdict == "broken"
+            ]
+    return frozenset(found)

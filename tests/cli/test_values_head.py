@@ -170,3 +170,13 @@ def test_what_takes_uneven_poles_and_was_so_before_is_told_but_not_bad(
     assert [(one["in_step"], one["as_original"]) for one in over] == [(False, nets is SAME)]
     assert "if the poles are uneven: M1 takes" in over[0]["message"]
     assert ("if the poles are uneven" in said) is (nets is SAFE)
+
+
+def test_a_broken_wiring_is_told_so_above_its_figures_and_its_continuity_table() -> None:
+    """What was tried reads right, and charges the battery while it switches: GOOD is not first."""
+    spec = str(Path(__file__).parents[2] / "specs" / "exciter-timing.yaml")
+    for command in ("values", "buzz"):
+        told = CliRunner().invoke(group, [command, spec, "--wiring", "second-try"]).stdout
+        assert told.startswith("BROKEN: second-try does not keep what the original does")
+        sound = CliRunner().invoke(group, [command, spec, "--wiring", "substitute"]).stdout
+        assert "BROKEN" not in sound

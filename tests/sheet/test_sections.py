@@ -264,6 +264,17 @@ wirings:
     assert "20 times full scale of M1" in warning
 
 
+def test_a_pot_on_which_the_ohms_count_is_set_and_a_relay_pressed_by_hand_first() -> None:
+    """0 % to 100 % of 200 Ω is more than the band around each figure that RV41 is part of."""
+    told = {}
+    for stem in (FLAGSHIP, "relay-and-switch"):
+        (section,) = buzzing_sections(packet(stem))
+        told[stem] = " ".join(block.text for block in section.blocks if isinstance(block, Words))
+    assert "Set RV41 to 40 % of travel from ccw first" in told[FLAGSHIP]
+    assert "K2 is a relay: press its armature by hand" in told["relay-and-switch"]
+    assert "never power the set for it" in told["relay-and-switch"]
+
+
 def test_megohms_in_series_keep_the_current_of_an_ohmmeter_from_a_movement() -> None:
     """3 V through 4 MΩ is under a microampere, a thousandth of full scale."""
     (probe, *_) = (

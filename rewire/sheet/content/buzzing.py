@@ -10,11 +10,13 @@ from rewire.bench.continuity import (
     Pair,
     Positions,
     Probe,
+    by_hand,
     expected,
     good_range,
     marked,
     overdriven,
     rectified,
+    set_first,
 )
 from rewire.bench.moves.safety import capital
 from rewire.circuit.resistance import COLD
@@ -52,6 +54,11 @@ def _blocks(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator
     for text in overdriven(probes):
         yield Words(capital(text), mark="!", bold=True)
     parts = packet.spec.parts_of(wiring).values()
+    yield from (Words(capital(text), mark="!", bold=True) for text in by_hand(parts))
+    values = packet.values.get(wiring.name)
+    for pot in values.pots if values is not None else ():
+        if pot.setting_percent is not None:
+            yield Words(capital(set_first(pot.part, pot.setting_percent)), mark="–")
     if any(isinstance(part, Lamp) for part in parts):
         yield Words(f"Lamps are counted cold: about {COLD:g} of their ohms when lit.")
     yield from (Words(f"{text}.") for text in rectified(parts))
