@@ -62,8 +62,8 @@ def overdriven(probes: Iterable[Probe]) -> Iterator[str]:
     for name, times in worst.items():
         yield (
             f"a digital ohmmeter drives about 1 mA on its lowest range, {times:.2g} times full "
-            f"scale of {name} where * stands: use its highest range there, or lift one "
-            f"lead of {name} and touch that pair without it"
+            f"scale of {name} where * stands: use the highest that still shows the figure there, "
+            f"or lift one lead of {name} and touch that pair without it"
         )
 
 

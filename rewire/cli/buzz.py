@@ -187,8 +187,8 @@ def _answered(spec: Spec, asked: _Asked) -> BuzzOutcome:
     if asked.found is not None:
         only = own.names[0] if len(asked.wirings) == 1 else None
         log = read_bench_log(asked.found, spec, only)
-        broken = log.wiring in broken_ones(spec, [log.wiring])
-        result = replace(_of_log(spec, log, asked.seconds), broken=broken)
+        result = _of_log(spec, log, asked.seconds)
+        result = replace(result, broken=bool(broken_ones(spec, [log.wiring])))
         return BuzzOutcome(spec.file, (result,), spec.notices, judged=judged(spec, [log.wiring]))
     if asked.asking:
         name = _only(spec, own)

@@ -16,7 +16,7 @@ from rewire.bench.cautions import (
     texts_of,
     unknown_points,
 )
-from rewire.bench.continuity import UNKNOWN, Probe, continuity, expected
+from rewire.bench.continuity import UNKNOWN, Probe, by_hand, continuity, expected
 from rewire.bench.moves.model import Stage, Step
 from rewire.bench.moves.near import contact_neighbours, spread_over
 from rewire.bench.moves.tasks import Deed, deeds_of
@@ -185,9 +185,14 @@ def _measurements(work: Work, touched: Sequence[str]) -> Iterator[Step]:
     points = _points_about(work, touched)
     base = next((p for p in work.spec.points.values() if p.chassis), next(iter(points), None))
     meters = [p.name for p in work.turn.old.values() if isinstance(p, Meter)]
-    care = f"an ohmmeter drives current through {' and '.join(meters)}: use its highest ohms range"
+    care = (
+        f"an ohmmeter drives current through {' and '.join(meters)}: use the highest range that "
+        "still shows the figure"
+    )
     if base is None:
         return
+    relays = list(by_hand(work.turn.old.values()))
+    minded = "; ".join([*([care] if meters else []), *relays]) or None
     worked = _worked(work)
     others = [point for point in points if point is not base]
     for number, point in enumerate(others):
@@ -195,7 +200,7 @@ def _measurements(work: Work, touched: Sequence[str]) -> Iterator[Step]:
         states = tuple(_states(work, worked, pair))
         yield Step(
             stage="record", kind="measure", place=point.name, destination=base.name,
-            states=states, note=care if meters and number == 0 else None,
+            states=states, note=minded if number == 0 else None,
             expects=tuple(_expected(work, worked, pair, states)),
             text=f"Measure the resistance from {point.name} to {base.name}"
             f"{_in_positions(states)}, and write it down",

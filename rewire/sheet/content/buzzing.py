@@ -35,7 +35,8 @@ _BEFORE = (
 )
 _DELICATE = (
     "An ohmmeter drives current through a meter's movement and may bend its pointer: where the "
-    "way leads through one, use the highest range, or lift one lead of the meter."
+    "way leads through one, use the highest range that still shows the figure, or lift one lead "
+    "of the meter."
 )
 
 

@@ -35,7 +35,7 @@ def _bench(wiring: Wiring, test: BenchTest) -> Iterator[Block]:
         plus, minus = test.places
         yield Words(
             f"{test.reading} ({_where(reading)}): supply{how} to {plus} (+) and {minus} (-), "
-            "nothing else connected."
+            "nothing else connected. Raise it from zero, and stop if the pointer does not follow."
         )
         yield _bench_table(reading, test)
     else:
