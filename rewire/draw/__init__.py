@@ -1,21 +1,15 @@
-"""Pictures: scenes in millimetres, their audit, and painting them."""
+"""Pictures: scenes in millimetres, and painting them."""
 
 import rewire.draw.library  # noqa: F401  before all that imports matplotlib
 
 # isort: split
-from rewire.draw.audit import audit
-from rewire.draw.beside.audit import audit_beside
 from rewire.draw.beside.view import beside_view, pairs_of
 from rewire.draw.circuit.view import circuit_panels, circuit_view
-from rewire.draw.lugview.audit import audit_lug_view
 from rewire.draw.lugview.view import lug_panels, lug_view
 from rewire.draw.paint import MARK, paint_pdf, paint_png, paint_svg
 
 __all__ = [
     "MARK",
-    "audit",
-    "audit_beside",
-    "audit_lug_view",
     "beside_view",
     "circuit_panels",
     "circuit_view",

@@ -13,13 +13,14 @@ import pypdf
 import pytest
 
 from rewire.circuit.states import LimitReached
-from rewire.draw import audit, paint_pdf
+from rewire.draw import paint_pdf
 from rewire.draw.circuit.view import MOST_BRANCHES, circuit_panels, circuit_view
 from rewire.draw.measure import visible
 from rewire.draw.scene import PAPER, XY, Line, Panel, Paper, Symbol, Text
 from rewire.spec import read_spec, read_text
 from rewire.values.network import Network, NetworkBranch, networks_of
 from rewire.values.units import with_unit
+from tests.draw.audit import audit
 from tests.draw.random_circuits import random_circuit
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))

@@ -7,10 +7,11 @@ from itertools import combinations, pairwise
 
 import pytest
 
-from rewire.draw import audit, audit_lug_view, lug_view
+from rewire.draw import lug_view
 from rewire.draw.geometry import segments
 from rewire.draw.scene import PAPER, XY, Line, Paper, Scene
 from rewire.spec.model import Style, Switch, Wire
+from tests.draw.audit import audit
 from tests.draw.builders import (
     meter,
     net,
@@ -23,6 +24,7 @@ from tests.draw.builders import (
     wire,
     wiring,
 )
+from tests.draw.lugview_audit import audit_lug_view
 
 POINTS = [point("CHASSIS"), point("BIAS_RETURN"), point("A_PLACE_WITH_A_NAME_OF_FORTY_CHARACTERS")]
 

@@ -15,12 +15,13 @@ from pypdf import PdfReader
 
 from rewire.bench.moves.wire_plan import renumbered
 from rewire.compare.turned import roles_between
-from rewire.draw import audit, paint_pdf
+from rewire.draw import paint_pdf
 from rewire.draw.marked import marked_view
 from rewire.draw.scene import Line, Paper, Scene
 from rewire.spec.model import Part, Spec, Strip, Switch, Wiring
 from rewire.spec.read import read_spec
 from tests.bench.test_wire_plan import fates_by_moves
+from tests.draw.audit import audit
 from tests.draw.marked_pairs import large_pair, written_pair
 
 SHIPPED = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from rewire.draw import audit, audit_lug_view, lug_view
+from rewire.draw import lug_view
 from rewire.draw.scene import Paper
+from tests.draw.audit import audit
 from tests.draw.builders import random_view
+from tests.draw.lugview_audit import audit_lug_view
 
 SEEDS = 240
 IN_ONE = 8

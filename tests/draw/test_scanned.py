@@ -16,13 +16,14 @@ import pytest
 from PIL import Image, ImageDraw, PngImagePlugin
 from pypdf import PdfReader
 
-from rewire.draw import audit, paint_pdf, paint_png, paint_svg
+from rewire.draw import paint_pdf, paint_png, paint_svg
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import XY, Line, Paper, Scene, around
 from rewire.spec.model import Page, PageNote, Place, Spec
 from rewire.spec.read import read_spec
 from rewire.spec.report import SpecError
 from tests import scan_sketch
+from tests.draw.audit import audit
 from tests.draw.builders import meter, plain_switch, point, resistor, spec, wire, wiring
 
 FLAGSHIP = Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml"

@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 
 from rewire.compare import compare
-from rewire.draw import audit
 from rewire.sheet import SECTIONS, Packet, packet_of, sheet_scenes
 from rewire.sheet.content.buzzing import buzzing_sections
 from rewire.sheet.content.found import found_section
@@ -24,6 +23,7 @@ from rewire.sheet.content.work import work_sections
 from rewire.spec import read_spec, read_text
 from rewire.values.lug_volts import lug_volts
 from rewire.values.units import with_unit
+from tests.draw.audit import audit
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 FLAGSHIP = "valve-amplifier"
