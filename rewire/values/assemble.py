@@ -46,7 +46,7 @@ from rewire.values.neglected import neglected
 from rewire.values.pots import pot_answer, pot_warnings
 from rewire.values.reach import trimmed
 from rewire.values.readings import Point, Setup, disagreeing, point, setup, shown_state
-from rewire.values.rule_bands import tight_rules
+from rewire.values.rule_bands import rules_at_rest
 from rewire.values.shorts import shorts
 from rewire.values.stress import carried_by, part_stresses, risen_meters, stress_warnings
 from rewire.values.tolerance import extremes, parts_of, shares, unstated
@@ -282,7 +282,7 @@ def _surroundings(
     if all(value is not None for value in worked.values):
         yield from neglected(board, list(worked.setups.values()), worked.known)
         yield from wrong_ranges(board, list(worked.setups.values()), worked.known)
-        yield from tight_rules(board, worked.known)
+        yield from rules_at_rest(board, worked.known)
 
 
 def with_leads(worked: Worked) -> Callable[[str], Worked]:

@@ -1,4 +1,7 @@
-"""Contacts: amperes through them, volts across them when open, volts to shaft and panel."""
+"""Contacts: amperes through them, volts across them when open, volts to shaft and panel.
+
+Wires and capacitors are judged by the same volts.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from itertools import combinations
 from math import isnan, prod
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import Switch
+from rewire.spec.model import Capacitor, Switch
 from rewire.values.board import Board
 from rewire.values.live import Live, live, possible_states
 from rewire.values.model import Caution, Readout
@@ -19,10 +22,9 @@ from rewire.values.units import with_unit
 
 _MOST_STATES = 512
 _HALF = 0.5
-_NOTHING_GIVEN = (
-    "no volts to chassis are given for any point: what contacts break and insulate is not "
-    "checked, and not safe"
-)
+_NOTHING_GIVEN = "no volts to chassis are given for any point"
+_NO_CHASSIS = "no point is said to be the chassis, so no volts to it are known"
+_NOT_CHECKED = "what contacts break and insulate is not checked, and not safe"
 
 Look = tuple[str, Live]
 """When, in words, and what every net stands at then."""
@@ -57,7 +59,8 @@ def contact_warnings(
     chassis = next((board.node(point.name) for point in points if point.chassis), None)
     if chassis is None or all(point.volts is None for point in points):
         if switches:
-            yield Caution("volts-unknown", _NOTHING_GIVEN)
+            why = _NO_CHASSIS if chassis is None else _NOTHING_GIVEN
+            yield Caution("volts-unknown", f"{why}: {_NOT_CHECKED}")
         return
     at_rest = list(_at_rest(board, setups, values))
     risen = _at_rest(board, setups, values, ())
@@ -66,6 +69,7 @@ def contact_warnings(
         yield from _volts(board, switch, seen, chassis)
         yield from _floating(board, switch, at_rest, chassis)
     yield from _wires(board, seen, chassis)
+    yield from _capacitors(board, seen)
 
 
 def _amps(
@@ -188,6 +192,22 @@ def _wires(board: Board, seen: Sequence[Look], chassis: int) -> Iterator[Caution
             volts, may = with_unit(most.volts, "V", 3), with_unit(wire.insulation_volts, "V", 3)
             said = f"wire {wire.id} stands at {volts} ({most.at}), its insulation is for {may}"
             yield Caution("insulation", said, True)
+
+
+def _capacitors(board: Board, seen: Sequence[Look]) -> Iterator[Caution]:
+    """Capacitors across more volts than they are rated for."""
+    for part in board.parts.values():
+        if not isinstance(part, Capacitor) or part.rating_volts is None:
+            continue
+        one, other = (board.node(part.terminal(lug)) for lug in part.terminals)
+        most = _Most()
+        for at, now in seen:
+            most.take(now.apart(one, other), at, [])
+        if most.volts > part.rating_volts:
+            volts, may = with_unit(most.volts, "V", 3), with_unit(part.rating_volts, "V", 3)
+            when = f" ({most.at})" if most.at else ""
+            said = f"{part.name} has {volts} across it{when}, rated {may}"
+            yield Caution("rating", said, True, part.name)
 
 
 def telling_contacts(board: Board, readouts: Sequence[Readout]) -> Iterator[Caution]:

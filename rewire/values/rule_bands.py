@@ -1,4 +1,4 @@
-"""Rule bands: rules that hold as written and that tolerances alone can break."""
+"""Rules at rest: those that are broken, and those that tolerances alone can break."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from rewire.values.model import Caution
 from rewire.values.trials import at, rule_ohms, rules_at, states_watched, watch
 
 
-def tight_rules(board: Board, values: Sequence[Array]) -> Iterator[Caution]:
-    """Rules with a limit that a build inside its tolerances may break, at rest.
+def rules_at_rest(board: Board, values: Sequence[Array]) -> Iterator[Caution]:
+    """Rules that are broken at rest, and those that a build inside its tolerances may break.
 
     Args:
         board: the wiring.
@@ -27,9 +27,9 @@ def tight_rules(board: Board, values: Sequence[Array]) -> Iterator[Caution]:
     Source: ohms between two places never fall when any resistance rises (Rayleigh), so the worst
     of a connection is all at the most, of an isolation all at the least.
     """
-    limited = [rule for rule in board.spec.rules if rule.limit is not None]
-    told: set[int] = set()
-    for state in states_watched(board, "tolerances") if limited else ():
+    broken: set[int] = set()
+    tight: set[int] = set()
+    for state in states_watched(board, "rules") if board.spec.rules else ():
         closed = [b for b in board.branches if b.closed(state)]
         columns = [_column(board, branch, values) for branch in closed]
         closed += diode_branches(board)
@@ -38,13 +38,18 @@ def tight_rules(board: Board, values: Sequence[Array]) -> Iterator[Caution]:
         watched = watch(
             board, [b.ends for b in closed], columns, seen, rules_at(board, state, False)
         )
-        for number, broken in watched.broken.items():
-            beside = any(at(broken, sample) for sample in (1, 2))
-            if beside and not at(broken, 0) and number not in told:
-                told.add(number)
-                lost = rule_lost(board.spec, number)
-                said = f"rule {number + 1} holds as written; with tolerances at their worst {lost}"
-                yield Caution("rule-tolerance", said)
+        for number, lost in watched.broken.items():
+            if at(lost, 0):
+                broken.add(number)
+            elif any(at(lost, sample) for sample in (1, 2)):
+                tight.add(number)
+    for number in sorted(broken):
+        said = f"rule {number + 1} is broken: {rule_lost(board.spec, number)}"
+        yield Caution("rule", said, bad=True)
+    for number in sorted(tight - broken):
+        lost_then = rule_lost(board.spec, number)
+        said = f"rule {number + 1} holds as written; with tolerances at their worst {lost_then}"
+        yield Caution("rule-tolerance", said)
 
 
 def _column(board: Board, branch: Branch, values: Sequence[Array]) -> Array:

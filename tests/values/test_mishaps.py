@@ -198,6 +198,17 @@ wirings:
 """
 
 
+def test_a_rule_that_is_broken_at_rest_is_bad_and_told_once() -> None:
+    """The second throw is not wired: with K at Q the grid has no way to the chassis."""
+    text = UNREAD.format(readings="{}", timing="shorting").replace(", [S1.A2, G]]", "]")
+    one = values_of(read_text(text.encode()))[0]
+    assert one.answer == "bad"
+    bad = [w.message for w in one.warnings if w.bad]
+    assert bad == ["rule 1 is broken: G and CH no longer connected"]
+    elsewhere = text.replace("when: {L: ON}", "when: {K: P}")
+    assert values_of(read_text(elsewhere.encode()))[0].answer == "good"
+
+
 @pytest.mark.parametrize("readings", [
     "{{}}", "{{z: {{voltage: [Z, CH], full_scale: 1 V}}}}",
     "{{z: {{when: {{K: P, L: OFF}}, voltage: [Z, CH], full_scale: 1 V}}}}",

@@ -247,3 +247,37 @@ wirings:
 """
     (told,) = (w.message for w in answered(text).warnings if w.kind == "contact-volts")
     assert told == "S1: 680 V between contacts at S1.A and S1.A2 (KEY at UP), rated 250 V"
+
+
+CAPACITOR = """
+rewire: 1
+title: a capacitor in reach of a high voltage
+controls: {{K: [P, Q]}}
+points: {{CH: {{chassis: yes}}, X: {{volts: 400 V, rises_to: 500 V}}, Y: {{volts: 0 V}}}}
+wirings:
+  original:
+    parts: &parts
+      C1: {{capacitor: 8 uF, rating: {rating}, between: [S1.{lug}, CH]}}
+      S1: {{switch: SPDT, control: K, timing: shorting, rating: {{volts: 600 V, shaft_volts: 600 V}}}}
+    wires: &wires [[X, S1.A], [S1.A2, Y]]
+  other: {{parts: *parts, wires: *wires}}
+"""
+
+
+@pytest.mark.parametrize(("rating", "lug", "exceeded"), [
+    ("450 V", "A1", ("C1",)), ("500 V", "A1", ()), ("450 V", "A", ("C1",)),
+])  # fmt: skip
+def test_a_capacitor_stands_what_its_place_rises_to(
+    rating: str, lug: str, exceeded: tuple[str, ...]
+) -> None:
+    """The place rises to 500 V with its load off; the switch puts it on the capacitor."""
+    result = answered(CAPACITOR.format(rating=rating, lug=lug))
+    assert result.exceeded == exceeded
+    said = [w.message for w in result.warnings if w.part == "C1" and w.bad]
+    assert [s.startswith("C1 has 500 V across it") for s in said] == [True] * len(exceeded)
+
+
+def test_volts_without_a_chassis_are_told_as_such() -> None:
+    text = CAPACITOR.format(rating="450 V", lug="A1").replace("{chassis: yes}", "{}")
+    (said,) = [w.message for w in answered(text).warnings if w.kind == "volts-unknown"]
+    assert said.startswith("no point is said to be the chassis")
