@@ -172,7 +172,7 @@ def _hidden(plan: Plan) -> Iterator[Said]:
         more = f"; and {len(texts) - _NAMED} more" if len(texts) > _NAMED else ""
         yield Line(f"{'; '.join(texts[:_NAMED])}{more}", 2, "-")
         if between is not None:
-            how = f"hold the knob between two positions: {places(between)} must stay closed"
+            how = f"with the switch held between two positions {places(between)} must stay closed"
             yield Line(how, 4, "→", "meant")
         else:
             how = "look at each, and measure the part by itself with one lead off"

@@ -96,7 +96,7 @@ def command(
     pointer        where it stands when the true value is full scale
     worst case     every value at the bad end of its tolerance, with the meter's accuracy
     after setting  99 % of builds, once the pots are set in each
-    in circuit     ohms the equipment feels; was: in the original
+    in circuit     ohms that the set sees; was: in the original
 
     \b
     Exit status, the worst of all specs (2 over 3 over 1 over 0):

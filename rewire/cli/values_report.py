@@ -96,7 +96,7 @@ def _pointer(deflection: float | None) -> str:
 
 
 def in_path(ohms: float | None) -> str:
-    """What a drive feels, ohm; infinite where it finds no way."""
+    """What a drive sees, ohm; infinite where it finds no way."""
     return "no path" if ohms is not None and isinf(ohms) else in_ohms(ohms)
 
 

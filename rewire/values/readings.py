@@ -1,4 +1,4 @@
-"""Readings: where the pointer stands, and what the equipment feels of the meter."""
+"""Readings: where the pointer stands, and what the set sees of the meter."""
 
 from __future__ import annotations
 

@@ -98,7 +98,7 @@ def _points(poles: int, throws: int) -> Iterator[str]:
         )
     if poles > 2:
         yield "  SUPPLY: {volts: 12 V, source_resistance: 1 ohm, where: tag 1 of the strip}"
-        yield "  LOAD: {volts: 12 V, where: tag 2 of the strip, note: lives over the meter switch}"
+        yield "  LOAD: {volts: 12 V, where: tag 2 of the strip, note: fed through the meter switch}"
 
 
 def _shunts(throws: int) -> Iterator[str]:

@@ -30,7 +30,7 @@ def caption_of(network: Network) -> Iterator[str]:
         one, other = drive.places
         yield (
             f"{with_unit(drive.amps, 'A')} flow from {one} to {other} as well, "
-            "on no way that is drawn here."
+            "through nothing that is drawn here."
         )
     if network.reading.ac:
         yield "AC: rms values, resistances alone."
@@ -51,7 +51,7 @@ def _pointer(network: Network) -> Iterator[str]:
             f"{with_unit(network.meter_amps, 'A')} and stands at {percent} % of its scale{beyond}."
         )
     if network.insertion_ohms is not None:
-        yield f"Between the two places the equipment feels {in_ohms(network.insertion_ohms)}."
+        yield f"Between the two places the set sees {in_ohms(network.insertion_ohms)}."
     if network.deflection is not None and network.deflection < -1e-9:
         yield "The current goes through the meter from − to +."
 
