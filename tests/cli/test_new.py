@@ -32,7 +32,8 @@ def test_a_starter_goes_through_every_command(kind: str) -> None:
     assert checked.exit_code == 0
     (result,) = json.loads(checked.stdout)["results"]
     assert result["verdict"] == "kept"
-    assert not [f for f in result["findings"] if f["kind"] not in ("spare",)]
+    kinds = {finding["kind"] for finding in result["findings"]}
+    assert kinds <= {"spare", "altered"}  # another meter has another full scale
     assert not checked.stderr  # no notice of the reader either
     assert rewire("values", "mine.yaml").exit_code == 0
     assert rewire("moves", "mine.yaml").exit_code == 0
