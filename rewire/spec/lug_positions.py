@@ -20,6 +20,7 @@ from difflib import get_close_matches
 from itertools import pairwise
 
 from rewire.spec.model import Part, Pot, Section, Strip, Switch
+from rewire.spec.report import shown
 from rewire.spec.switches import pole_letters
 
 _KEYS = ("decks", "step", "clock", "inside", "rows")
@@ -301,7 +302,7 @@ def _decks(
         count = str(written)
         if not count.isdecimal() or not 1 <= int(count) <= len(units):
             raise LayoutError(
-                f"decks is {count}; write a number from 1 to {len(units)}, "
+                f"decks is {shown(count)}; write a number from 1 to {len(units)}, "
                 "or the poles deck by deck"
             )
         each = -(-len(units) // int(count))
@@ -382,7 +383,7 @@ def _checked(switch: Switch) -> Mapping[str, object]:
 
 def _listed(written: object) -> list[object]:
     if not isinstance(written, list | tuple) or not written:
-        raise LayoutError(f"a list is wanted where layout says {written!r}")
+        raise LayoutError(f"a list is wanted where layout says {shown(str(written))}")
     return list(written)
 
 
