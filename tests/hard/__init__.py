@@ -27,6 +27,16 @@ Faults
         test_faults::a_picture_drawn_without, test_faults::an_answer_that_nobody_types
     a locale that is not UTF-8, a narrow terminal → test_faults::a_locale, test_faults::a_narrow
     two runs that write one file → test_faults::two_runs
+    ended from outside → test_endings::no_worker_outlives, test_endings::what_was_typed
+    a fault of the program is no answer → test_endings::a_fault_of_the_program
+    landings written at once → test_endings::four_landings
+    pipes, folders that are gone, bounds that are none → test_endings::a_pipe, test_endings::a_spec,
+        test_endings::a_folder, test_endings::no_bound, test_endings::help_into_a_pipe
+    nothing to draw, other endings of a name, an image many times → test_endings::nothing_to_draw,
+        test_endings::a_picture_is, test_endings::an_image_under
+    figures without a unit, of nothing, of no time → test_endings::what_was_found,
+        test_endings::a_figure, test_endings::a_time_limit
+Every command on every kind of spec → test_every_command::every_command, test_every_command::taps
 The same bytes everywhere → test_same_bytes::every_command, test_same_bytes::every_file
 A newcomer's mistakes → test_newcomer::a_mistake
 """

@@ -307,7 +307,7 @@ def test_a_locale_that_is_not_utf_8(tmp_path: Path) -> None:
     assert done.stdout.isascii()
     ended = [line.split()[1] for line in done.stdout.splitlines() if line.startswith(b"ended")]
     assert len(ended) == len(commands)
-    assert set(ended) <= {b"0", b"1"}
+    assert set(ended) <= {b"0", b"1", b"3"}  # 3: fit, where the timing is not known
     assert rb"5 k\u03a9" in done.stdout
     assert [file.suffix for file in out.iterdir()] == [".pdf"]
 
@@ -316,7 +316,7 @@ def test_a_locale_that_is_not_utf_8(tmp_path: Path) -> None:
 def test_a_narrow_terminal_or_a_nonsense_width(columns: str, spec: Path) -> None:
     for name in ("check", "values", "moves", "buzz", "fit"):
         done = ran(*spelt(REPORTS[name], spec, spec.parent), COLUMNS=columns)
-        assert done.exit_code in (0, 1)
+        assert done.exit_code in ((0, 1, 3) if name == "fit" else (0, 1))
         assert len(done.stdout) > 100
         longest = max(map(len, done.stdout.splitlines()))
         assert longest <= 100
