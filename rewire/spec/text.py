@@ -30,8 +30,8 @@ _MOST_SLIPS = 20
 _LONGEST_MENDED = 1_000_000
 """Characters of a file that is read again past a broken place."""
 _MINUS = re.compile(
-    "(\\b[A-Za-z][A-Za-z0-9_-]*\\.)[\u2010-\u2014\u2212](?=[\\s,\\]}:\"']|$)"
-    "|((?:[{,]|^)\\s*)[\u2010-\u2014\u2212](?=\\s*:)",
+    "(\\b[A-Za-z][A-Za-z0-9_-]{0,80}\\.)[\u2010-\u2014\u2212](?=[\\s,\\]}:\"']|$)"
+    "|((?:[{,]|^)[ \\t]{0,80})[\u2010-\u2014\u2212](?=[ \\t]{0,80}:)",
     re.MULTILINE,
 )
 """A lug called minus, ``M1.-`` or the key ``-``, with a sign that typesetting made of it."""
