@@ -75,7 +75,7 @@ def test_procedure_and_what_was_found_are_on_the_list_with_their_cautions() -> N
     said = " ".join(rewire("moves", FLAGSHIP, columns=100).stdout.split())
     for text in (
         "up to 540 V",
-        "a loose pointer swings and bends",
+        "they are hot for minutes",
         "if it is open in any position, go no further",
         "Replace: wax-paper capacitor across the mains inlet",
         "Local codes and licensed practice come first",
