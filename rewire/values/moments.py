@@ -122,7 +122,8 @@ def unread_moments(
                 state = full_state(board, {**others, name: one})
                 step = _Step(board, None, state, (name, one, two), usual)
                 for told, moment in _worst_of(step, values):
-                    if not any(_says(other, moment) for other in (*read, *found.values())):
+                    said = any(_says(other, moment) for other in (*read, *found.values()))
+                    if (moment.rules or moment.rises) and not said:
                         found.setdefault(told, moment)
     return sorted(found.values(), key=severity)
 
@@ -215,16 +216,17 @@ def _gravest(
     moving: tuple[Sequence[Mover], Sequence[Sequence[Phase]]],
 ) -> Iterator[tuple[tuple[str, ...], Mishap]]:
     together = _in_step(*moving)
-    gravest: tuple[object, ...] | None = None
+    done: list[Mishap] = []
     for asked in (together, ~together):
         moments = [
             _moment(step, pointer, watched, moving, sample, bool(together[sample]))
             for sample in _picked(pointer.takes if pointer else _NOTHING, watched, asked)
         ]
-        worst = min(moments, key=lambda moment: severity(moment[1]), default=None)
-        if worst is not None and (gravest is None or severity(worst[1]) < gravest):
-            gravest = severity(worst[1])
-            yield worst
+        for told, moment in sorted(moments, key=lambda moment: severity(moment[1])):
+            graver = all(severity(moment) < severity(one) for one in done)
+            if graver or set(moment.rules).difference(*(one.rules for one in done)):
+                done.append(moment)
+                yield told, moment
 
 
 _NOTHING: Array = np.zeros(1)
@@ -251,8 +253,8 @@ def _picked(times: Array, watched: Watched, asked: Flags) -> list[int]:
     current = np.abs(np.broadcast_to(times, (count,)))
     worst = [current]
     columns = [np.broadcast_to(b, (count,)) for b in watched.broken.values()]
-    if columns:
-        worst.append(np.sum(columns, axis=0) * 1e6 + current)
+    for column in (one for one in columns if not (one[0] or one[-1])):
+        worst.append(column * 1e6 + current)
     worst += [np.abs(np.broadcast_to(volts, (count,))) for volts in watched.volts.values()]
     return sorted({between[int(np.argmax(one[between]))] for one in worst})
 

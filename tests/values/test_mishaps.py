@@ -198,6 +198,25 @@ wirings:
 """
 
 
+def test_rules_that_break_at_different_moments_are_all_told() -> None:
+    """Pole A late and B early join X and Y; A early and C late join X and Z: never both at once."""
+    text = """
+rewire: 1
+title: three poles
+controls: {K: [P, Q]}
+points: {X: {}, Y: {}, Z: {}}
+rules: [{isolate: [X, Y], while_switching: yes}, {isolate: [X, Z], while_switching: yes}]
+wirings:
+  original: &same
+    parts: {S1: {switch: 3PDT, control: K, timing: non-shorting}}
+    wires: [[X, S1.A], [Y, S1.B], [Z, S1.C], [S1.A1, S1.B2], [S1.A2, S1.C1]]
+  other: *same
+"""
+    moments = values_of(read_text(text.encode()))[0].switching
+    assert sorted(m.rules for m in moments) == [(0,), (1,)]
+    assert not any(m.in_step for m in moments)
+
+
 def test_a_rule_that_is_broken_at_rest_is_bad_and_told_once() -> None:
     """The second throw is not wired: with K at Q the grid has no way to the chassis."""
     text = UNREAD.format(readings="{}", timing="shorting").replace(", [S1.A2, G]]", "]")
