@@ -262,11 +262,14 @@ def _leg_by_leg(
     yield f"do not feed this range from a bench supply: full scale is {volts} and can kill"
     alone = replace(setup, circuits=(replace(setup.circuit, also=()),))
     whole: dict[str, float] = {}
+    own: dict[str, float] = {}
+    takes = fed.deflection * (setup.full_scale or 0.0)
     for branch, flow in zip(setup.circuit.branches, carried_by(alone, values) or (), strict=False):
         part = board.parts.get(branch.part)
-        if isinstance(part, Resistor) and abs(flow.at_most / fed.amps - 1.0) < _WHOLE:
-            whole[branch.part] = whole.get(branch.part, 0.0) + abs(flow.volts) / fed.amps
-    yield f"leg by leg, unplugged and discharged: {_legs(board, fed, whole)}"
+        for amps, legs in ((fed.amps, whole), (takes, own)):
+            if isinstance(part, Resistor) and abs(flow.at_most / amps - 1.0) < _WHOLE:
+                legs[branch.part] = legs.get(branch.part, 0.0) + abs(flow.volts) / amps
+    yield f"leg by leg, unplugged and discharged: {_legs(board, fed, whole, own)}"
     yield (
         "to look at it in the set: a high-voltage probe, or a meter and leads, rated above "
         f"{_rated(board, fed)}, put on with the power off and not touched while it is on"
@@ -279,11 +282,13 @@ def _rated(board: Board, fed: _Fed) -> str:
     return with_unit(max(fed.volts, *(abs(most_volts(p)) for p in points), 0.0), "V", 3)
 
 
-def _legs(board: Board, fed: _Fed, whole: dict[str, float]) -> str:
+def _legs(board: Board, fed: _Fed, whole: dict[str, float], own: dict[str, float]) -> str:
     rest = fed.insertion - sum(whole.values())
     series = series_for(fed.amps, rest)
     if not whole or rest * fed.amps > MOST_VOLTS or series is None:
-        return f"the ohmmeter must show {in_ohms(fed.insertion)} between the two places"
+        alone = ", ".join(f"{name} {in_ohms(ohms)}" for name, ohms in own.items())
+        also = f", and one lead lifted, across {alone}" if alone else ""
+        return f"the ohmmeter must show {in_ohms(fed.insertion)} between the two places{also}"
     measured = ", ".join(f"{name} {in_ohms(ohms)}" for name, ohms in whole.items())
     supply = with_unit(knob(fed.amps * (series[0] + rest)), "V")
     return (

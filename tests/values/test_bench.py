@@ -215,3 +215,11 @@ def test_no_shipped_spec_asks_for_what_hands_or_parts_do_not_stand(path: Path) -
             rating = spec.bench.series_resistor_watts
             assert rating is not None
             assert all(row.series_watts <= rating for row in test.rows)
+
+
+def test_a_multiplier_beside_a_load_is_measured_alone() -> None:
+    """Beside a load of 10 kohm within 5 % a multiplier of 60 kohm would pass for one of 100."""
+    spec = read_spec(Path(__file__).parents[2] / "specs" / "portable-battery-check.yaml")
+    (told,) = values_of(spec, ["substitute"])
+    (test,) = (one for one in told.bench if one.reading == "b_battery")
+    assert any("one lead lifted, across R12 100 kΩ" in note for note in test.notes)
