@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import cast
 
+from rewire.spec.format import CHANGES, OF_PARTS
+from rewire.spec.forms import Read
 from rewire.spec.model import Change, ChangeKind, Part, Place, Strip, Switch
 from rewire.spec.names import Desk, Scope, check_when
 from rewire.spec.report import Nearest, shown
-from rewire.spec.shape import child
-from rewire.spec.text import Node, Sequence
-from rewire.spec.written_wirings import CHANGES, WrittenChange
+from rewire.spec.text import child
 
 _ADDED = ("insert", "link")
-_OF_PARTS = (*_ADDED, "remove", "reverse")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,27 +32,24 @@ class Original:
 
 
 def build_changes(
-    written: list[WrittenChange], node: Node, original: Original, own: Scope, desk: Desk
+    read: Iterable[Read], original: Original, own: Scope, desk: Desk
 ) -> tuple[Change, ...]:
     """The differences that are meant.
 
     Args:
-        written: as read.
-        node: the list they stand in.
+        read: what is written of each.
         original: what can be named as an anchor, removed or reversed.
         own: the names of the wiring that has the changes.
         desk: has the controls, receives the faults.
     """
-    nodes = node.items if isinstance(node, Sequence) else []
-    return tuple(
-        _change(one, at, original, own, desk) for one, at in zip(written, nodes, strict=True)
-    )
+    return tuple(_change(one, original, own, desk) for one in read)
 
 
-def _change(one: WrittenChange, node: Node, original: Original, own: Scope, desk: Desk) -> Change:
+def _change(one: Read, original: Original, own: Scope, desk: Desk) -> Change:
+    node = one.node
     kind = next(key for key in CHANGES if getattr(one, key) is not None)
     value: tuple[str, ...] = getattr(one, kind)
-    parts = value if kind in _OF_PARTS else ()
+    parts = value if kind in OF_PARTS else ()
     for index, part in enumerate(parts):
         place = desk.place(node, kind, index)
         if kind in _ADDED:
@@ -63,7 +59,7 @@ def _change(one: WrittenChange, node: Node, original: Original, own: Scope, desk
         else:
             _check_reversed(part, place, original, desk)
     anchor_key = "between" if kind in _ADDED else kind
-    anchors = (one.between or ()) if kind in _OF_PARTS else value
+    anchors = (one.between or ()) if kind in OF_PARTS else value
     for index, anchor in enumerate(anchors):
         check_anchor(anchor, desk.place(node, anchor_key, index), original, desk)
     return Change(

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from collections.abc import Sequence as Listed
 
+from rewire.spec.forms import Read
 from rewire.spec.model import CUT, Control, Place, Point
 from rewire.spec.names import Desk, check_control, check_position, refuse_look_alikes
-from rewire.spec.shape import child
-from rewire.spec.text import Node
-from rewire.spec.written import WrittenSpec
+from rewire.spec.text import Node, child
 
 _MOST_TRIALS = 20_000
 
 
-def build_controls(written: WrittenSpec, tree: Node, desk: Desk) -> dict[str, Control]:
+def build_controls(read: Read, tree: Node, desk: Desk) -> dict[str, Control]:
     """What the operator moves."""
     controls = {}
-    for name, one in written.controls.items():
+    for name, one in read.controls.items():
         place = desk.key_place(tree, "controls", name)
         controls[name] = Control(
             name, one.positions, one.wraps, one.moves == "any", one.note, place
@@ -27,23 +27,23 @@ def build_controls(written: WrittenSpec, tree: Node, desk: Desk) -> dict[str, Co
     return controls
 
 
-def build_never(written: WrittenSpec, tree: Node, desk: Desk) -> tuple[dict[str, str], ...]:
+def build_never(read: Read, tree: Node, desk: Desk) -> tuple[dict[str, str], ...]:
     """The states that cannot occur; refused if they leave none."""
     known = True
-    for index, state in enumerate(written.never):
-        at = child(tree, "never", index)
+    nodes = desk.kept(child(tree, "never"), "never")
+    for state, at in zip(read.never, nodes, strict=bool(read.never)):
         for control, position in state.items():
             known = (
                 check_control(control, desk.key_place(at, control), desk)
                 and check_position(control, position, desk.place(at, control), desk)
                 and known
             )
-    if written.never and known:
-        _check_possible(written.never, desk.key_place(tree, "never"), desk)
-    return tuple(written.never)
+    if read.never and known:
+        _check_possible(read.never, desk.key_place(tree, "never"), desk)
+    return tuple(read.never)
 
 
-def _check_possible(never: list[dict[str, str]], place: Place, desk: Desk) -> None:
+def _check_possible(never: Listed[dict[str, str]], place: Place, desk: Desk) -> None:
     named = {name: desk.controls[name].positions for state in never for name in state}
     if not _can_be({}, never, named):
         message = "never: these rule out every state, so nothing is left to compare"
@@ -57,7 +57,7 @@ def _check_possible(never: list[dict[str, str]], place: Place, desk: Desk) -> No
 
 
 def _can_be(
-    fixed: dict[str, str], never: list[dict[str, str]], named: Mapping[str, tuple[str, ...]]
+    fixed: dict[str, str], never: Listed[dict[str, str]], named: Mapping[str, tuple[str, ...]]
 ) -> bool:
     """Whether some state with these positions is not ruled out.
 
@@ -79,11 +79,11 @@ def _can_be(
     return True
 
 
-def build_points(written: WrittenSpec, tree: Node, desk: Desk) -> dict[str, Point]:
+def build_points(read: Read, tree: Node, desk: Desk) -> dict[str, Point]:
     """The places that no swap changes."""
     points = {}
     chassis = None
-    for name, one in written.points.items():
+    for name, one in read.points.items():
         place = desk.key_place(tree, "points", name)
         if one.chassis != "no" and chassis is not None:
             message = f"a second chassis; {chassis} is it already"

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Literal
 
 from rewire.spec import quantity
-from rewire.spec.model import Drive, Meter, Part, Place, Reading, Rule
+from rewire.spec.forms import Read
+from rewire.spec.model import Meter, Part, Place, Reading, Rule
 from rewire.spec.names import Desk, Scope, check_when
 from rewire.spec.quantity import BadQuantity
 from rewire.spec.report import Hint, Nearest, listed, shown
-from rewire.spec.shape import child
-from rewire.spec.text import Mapping as MappingNode
-from rewire.spec.text import Node, Sequence
-from rewire.spec.written import WrittenRule
-from rewire.spec.written_wirings import WrittenReading
+from rewire.spec.text import Node, child
 
 _UNITS = {"current": quantity.AMPS, "voltage": quantity.VOLTS}
 
 
 def build_readings(
-    written: Mapping[str, WrittenReading],
+    read: Mapping[str, Read],
     node: Node,
     scope: Scope,
     parts: Mapping[str, Part],
@@ -29,28 +26,24 @@ def build_readings(
     """The readings of a file or of a wiring.
 
     Args:
-        written: name → reading as read.
+        read: name → what is written of it.
         node: the mapping they stand in.
         scope: the places that can be named.
         parts: the parts of the original, among them its meters.
         desk: has the controls, receives the faults.
     """
-    if not isinstance(node, MappingNode):
-        return {}
     meters = [name for name, part in parts.items() if isinstance(part, Meter)]
     readings = {}
-    for name, one in written.items():
-        own = node.entries[name]
+    for name, one in read.items():
         _check_meter(one, name, meters, node, scope, desk)
         for index, drive in enumerate(one.also):
-            _check_places(drive.current, child(own, "also", index, "current"), scope, desk)
-        readings[name] = _reading(name, one, own, desk.key_place(node, name), scope, desk)
+            _check_places(drive.places, child(one.node, "also", index, "current"), scope, desk)
+        readings[name] = _reading(name, one, desk.key_place(node, name), scope, desk)
     return readings
 
 
-def _reading(
-    name: str, one: WrittenReading, node: Node, place: Place, scope: Scope, desk: Desk
-) -> Reading:
+def _reading(name: str, one: Read, place: Place, scope: Scope, desk: Desk) -> Reading:
+    node = one.node
     kind: Literal["current", "voltage"] = "current" if one.current else "voltage"
     places = one.current or one.voltage or ("", "")
     _check_places(places, child(node, kind), scope, desk)
@@ -59,13 +52,13 @@ def _reading(
         when=check_when(one.when, child(node, "when"), desk),
         quantity=kind,
         places=places,
-        full_scale=_full_scale(one, kind, node, desk),
+        full_scale=_full_scale(one, kind, desk),
         source_resistance=one.source_resistance,
         ac=one.ac,
         meter=one.meter,
         scale=one.scale,
-        also=tuple(Drive(drive.current, drive.amount) for drive in one.also),
-        marks=_marks(one, kind, node, desk),
+        also=one.also,
+        marks=_marks(one, kind, desk),
         place=place,
         accept_percent=one.accept,
     )
@@ -77,30 +70,30 @@ def _check_places(places: tuple[str, ...], node: Node, scope: Scope, desk: Desk)
             scope.check(name, desk.place(node, index), desk.report)
 
 
-def _full_scale(one: WrittenReading, kind: str, node: Node, desk: Desk) -> float:
+def _full_scale(one: Read, kind: str, desk: Desk) -> float:
     amps, volts = one.full_scale
-    value = amps if kind == "current" else volts
+    value: float | None = amps if kind == "current" else volts
     if value is not None:
         return value
     measure = _UNITS[kind]
     message = f"full_scale: {measure.noun} is needed, for this is a reading of {kind}"
-    desk.report.fault(desk.place(node, "full_scale"), message, f"such as {measure.example}")
+    desk.report.fault(desk.place(one.node, "full_scale"), message, f"such as {measure.example}")
     return 1.0
 
 
-def _marks(one: WrittenReading, kind: str, node: Node, desk: Desk) -> tuple[tuple[float, str], ...]:
+def _marks(one: Read, kind: str, desk: Desk) -> tuple[tuple[float, str], ...]:
     marks = []
     for written, text in one.marks.items():
         try:
             marks.append((quantity.read(written, _UNITS[kind]), text))
         except BadQuantity as error:
-            place = desk.key_place(node, "marks", written)
+            place = desk.key_place(one.node, "marks", written)
             desk.report.fault(place, f"marks: {error.message}", error.hint)
     return tuple(marks)
 
 
 def _check_meter(
-    one: WrittenReading, name: str, meters: list[str], node: Node, scope: Scope, desk: Desk
+    one: Read, name: str, meters: list[str], node: Node, scope: Scope, desk: Desk
 ) -> None:
     unsure = any(stock.vague or None in stock.lugs.values() for stock in scope.stocks)
     if one.meter is None:
@@ -120,15 +113,13 @@ def _check_meter(
         desk.report.fault(place, f"no meter {shown(one.meter)} in the original", hint_word)
 
 
-def build_rules(
-    written: list[WrittenRule], node: Node, scope: Scope, desk: Desk
-) -> tuple[Rule, ...]:
+def build_rules(read: Iterable[Read], scope: Scope, desk: Desk) -> tuple[Rule, ...]:
     """The rules of a file; their places are those of the original."""
-    nodes = node.items if isinstance(node, Sequence) else []
-    return tuple(_rule(one, at, scope, desk) for one, at in zip(written, nodes, strict=True))
+    return tuple(_rule(one, scope, desk) for one in read)
 
 
-def _rule(one: WrittenRule, node: Node, scope: Scope, desk: Desk) -> Rule:
+def _rule(one: Read, scope: Scope, desk: Desk) -> Rule:
+    node = one.node
     kind: Literal["connect", "isolate"] = "connect" if one.connect else "isolate"
     places = one.connect or one.isolate or ("", "")
     _check_places(places, child(node, kind), scope, desk)

@@ -10,14 +10,12 @@ from rewire.spec.build_parts import Parts, build_parts
 from rewire.spec.build_readings import build_readings
 from rewire.spec.build_wiring import build_nets, build_wires
 from rewire.spec.checks import check_between
+from rewire.spec.forms import Read
 from rewire.spec.model import CUT, Reading, Role, Wiring
 from rewire.spec.names import Desk, Scope, Stock, refuse_look_alikes
 from rewire.spec.report import Nearest, shown
 from rewire.spec.roles import give_roles, refuse_roles
-from rewire.spec.shape import child
-from rewire.spec.text import Node
-from rewire.spec.written import WrittenSpec
-from rewire.spec.written_wirings import WrittenWiring
+from rewire.spec.text import Node, child
 
 ORIGINAL = "original"
 AS_FOUND = "as-found"
@@ -28,31 +26,28 @@ class Begun:
     """A wiring whose parts are known, before anything that names them is looked at."""
 
     name: str
-    written: WrittenWiring
-    node: Node
+    read: Read
     parts: Parts
     scope: Scope
 
 
 def begin_wirings(
-    written: WrittenSpec, tree: Node, shared: tuple[Stock, ...], desk: Desk
+    read: Mapping[str, Read], shared: tuple[Stock, ...], desk: Desk
 ) -> dict[str, Begun]:
     """Every wiring with its parts, the original first.
 
     Args:
-        written: the file as read.
-        tree: where everything stands.
+        read: name → what is written of it.
         shared: the points and the parts that stay.
         desk: has the controls, receives the faults.
     """
     begun = {}
-    for name in sorted(written.wirings, key=lambda name: name != ORIGINAL):
-        node = child(tree, "wirings", name)
-        one = written.wirings[name]
-        parts, lugs = build_parts(one.parts, child(node, "parts"), desk)
+    for name in sorted(read, key=lambda name: name != ORIGINAL):
+        one = read[name]
+        parts, lugs = build_parts(one.parts, child(one.node, "parts"), desk)
         own = desk.stock_of_parts(lugs, "wirings", name, "parts")
         scope = Scope(f"in wiring {shown(name)}", (*shared, own))
-        begun[name] = Begun(name, one, node, parts, scope)
+        begun[name] = Begun(name, one, parts, scope)
     return begun
 
 
@@ -67,22 +62,22 @@ def finish_wiring(
         readings: of the whole file.
         desk: has the controls, receives the faults.
     """
-    written, node, scope = begun.written, begun.node, begun.scope
+    read, scope = begun.read, begun.scope
+    node = read.node
     check_between(begun.parts, child(node, "parts"), scope, {}, desk)
     either = Scope(scope.said, (*original.scope.stocks, *scope.stocks))
-    meters = {**original.top, **original.own} if written.readings else {}
+    meters = {**original.top, **original.own} if read.readings else {}
     at_readings = child(node, "readings")
-    at_changes = child(node, "changes")
-    own_readings = build_readings(written.readings, at_readings, either, meters, desk)
-    wires = build_wires(written.wires, child(node, "wires"), scope, desk)
+    own_readings = build_readings(read.readings, at_readings, either, meters, desk)
+    wires = build_wires(read.wires, scope, desk)
     return Wiring(
         name=begun.name,
         parts=_parts_with_roles(begun, original, desk),
-        nets=build_nets(written.nets, child(node, "nets"), scope, desk),
+        nets=build_nets(read.nets, child(node, "nets"), begun.name, scope, desk),
         wires=tuple(wire for wire in wires if CUT not in wire.ends),
-        changes=build_changes(written.changes, at_changes, original, scope, desk),
+        changes=build_changes(read.changes, original, scope, desk),
         readings={**readings, **own_readings},
-        note=written.note,
+        note=read.note,
         place=desk.report.place(node.line, node.column),
         role=_role(begun, desk),
         cut_wires=tuple(wire for wire in wires if CUT in wire.ends),
@@ -90,37 +85,37 @@ def finish_wiring(
 
 
 def _role(begun: Begun, desk: Desk) -> Role | None:
-    role = begun.written.role
+    role: Role | None = begun.read.role
     if begun.name != ORIGINAL:
         return role or ("found" if begun.name == AS_FOUND else "plan")
     if role is not None:
-        place = desk.key_place(begun.node, "role")
+        place = desk.key_place(begun.read.node, "role")
         message = "the original has no role: it is what the others are compared with"
         desk.report.fault(place, message, "take it out")
     return None
 
 
 def _parts_with_roles(begun: Begun, original: Original, desk: Desk) -> Parts:
-    written, node = begun.written, begun.node
+    read, node = begun.read, begun.read.node
     at = child(node, "parts")
     if begun.name != ORIGINAL:
-        return give_roles(begun.parts, written.parts, at, original, desk)
-    refuse_roles(written.parts, at, "there is nothing before the original", desk)
-    if written.changes:
+        return give_roles(begun.parts, read.parts, at, original, desk)
+    refuse_roles(read.parts, at, "there is nothing before the original", desk)
+    if read.changes:
         hint = "say it in the wiring that differs"
         place = desk.key_place(node, "changes")
         desk.report.fault(place, "the original differs from nothing", hint)
     return begun.parts
 
 
-def check_wiring_names(written: WrittenSpec, tree: Node, desk: Desk) -> None:
+def check_wiring_names(read: Mapping[str, Read], tree: Node, desk: Desk) -> None:
     """Whether there is an original."""
     if desk.is_broken("wirings"):
         return
-    names = set(written.wirings) | desk.broken_in("wirings")
+    names = set(read) | desk.broken_in("wirings")
     place = desk.key_place(tree, "wirings")
     if ORIGINAL not in names:
         hint = Nearest(ORIGINAL, names) if names else None
         desk.report.fault(place, "wirings: 'original' is missing", hint)
-    named = ((name, desk.key_place(tree, "wirings", name)) for name in written.wirings)
+    named = ((name, desk.key_place(tree, "wirings", name)) for name in read)
     refuse_look_alikes(named, "wirings", desk.report)

@@ -4,39 +4,39 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from rewire.spec.forms import Read
 from rewire.spec.model import Part, Place, Pot, Resistor, Strip, Switch, Wiring
 from rewire.spec.names import Desk, Scope, refuse_look_alikes
 from rewire.spec.report import Nearest, listed, shown
 from rewire.spec.text import Node
-from rewire.spec.written import WrittenSpec
 
 
-def check_names(written: WrittenSpec, tree: Node, desk: Desk) -> None:
+def check_names(read: Read, tree: Node, desk: Desk) -> None:
     """Points, parts that stay and parts of wirings share one stock of names."""
     owner: dict[str, str] = {}
-    for name in written.points:
+    for name in read.points:
         owner[name] = "a point"
-    for name in written.parts:
+    for name in read.parts:
         if name in owner:
             _refuse_name(name, "a point", desk.key_place(tree, "parts", name), desk)
         owner.setdefault(name, "a part that stays in every wiring")
-    for wiring, one in written.wirings.items():
+    for wiring, one in read.wirings.items():
         for name in one.parts:
             if name in owner:
                 place = desk.key_place(tree, "wirings", wiring, "parts", name)
                 _refuse_name(name, owner[name], place, desk)
-    refuse_look_alikes(_all_names(written, tree, desk), "names", desk.report)
+    refuse_look_alikes(_all_names(read, tree, desk), "names", desk.report)
 
 
 def _refuse_name(name: str, owner: str, place: Place, desk: Desk) -> None:
     desk.report.fault(place, f"{shown(name)} is {owner} already", "choose another name")
 
 
-def _all_names(written: WrittenSpec, tree: Node, desk: Desk) -> Iterator[tuple[str, Place]]:
-    for key, names in (("points", written.points), ("parts", written.parts)):
+def _all_names(read: Read, tree: Node, desk: Desk) -> Iterator[tuple[str, Place]]:
+    for key, names in (("points", read.points), ("parts", read.parts)):
         for name in names:
             yield name, desk.key_place(tree, key, name)
-    for wiring, one in written.wirings.items():
+    for wiring, one in read.wirings.items():
         for name in one.parts:
             yield name, desk.key_place(tree, "wirings", wiring, "parts", name)
 
@@ -83,7 +83,7 @@ def check_between(
 
 
 def notice_unreached(
-    written: WrittenSpec,
+    read: Read,
     tree: Node,
     top: Mapping[str, Part],
     wirings: Mapping[str, Wiring],
@@ -95,7 +95,7 @@ def notice_unreached(
         reached.update(end for wire in (*wiring.wires, *wiring.cut_wires) for end in wire.ends)
         reached.update(member for net in wiring.nets for member in net.members)
         reached.update(end for part in wiring.parts.values() for end in part.between or ())
-    lost = [n for n, one in written.points.items() if n not in reached and one.chassis == "no"]
+    lost = [n for n, one in read.points.items() if n not in reached and one.chassis == "no"]
     if lost and any(wiring.wires or wiring.nets for wiring in wirings.values()):
         said = f"no wire or part of any wiring reaches {listed(lost)}: is one forgotten?"
         desk.report.notice(desk.key_place(tree, "points", lost[0]), said)

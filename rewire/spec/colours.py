@@ -8,6 +8,8 @@ last (common practice, no source). Lower case is read too and made upper case.
 
 from __future__ import annotations
 
+from rewire.spec.report import Wrong
+
 COLOURS = {
     "BK": "black",
     "BN": "brown",
@@ -30,13 +32,8 @@ _MOST = 4
 _OTHER_NAMES = {name: letters for letters, name in COLOURS.items()} | {"gray": "GY"}
 
 
-class BadColour(ValueError):
+class BadColour(Wrong):
     """Not the letters of a colour; ``hint`` says which would be."""
-
-    def __init__(self, message: str, hint: str) -> None:
-        super().__init__(message)
-        self.message = message
-        self.hint = hint
 
 
 def read_colour(text: str) -> str:

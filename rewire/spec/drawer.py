@@ -12,14 +12,14 @@ from pathlib import Path
 from typing import Generic, TypeVar
 
 from rewire.spec.build_parts import Parts, build_parts
+from rewire.spec.forms import Reader
 from rewire.spec.load import bytes_of, is_marked, whole_tree_of
 from rewire.spec.model import Control, Meter, Part, Pot, Resistor, Switch
 from rewire.spec.names import Desk
+from rewire.spec.parts import PARTS
 from rewire.spec.report import Nearest, Report, nearest, shown
-from rewire.spec.shape import shape
 from rewire.spec.switches import read_form
 from rewire.spec.text import Mapping, Node, Scalar, Sequence
-from rewire.spec.written import VERSION
 
 Kind = TypeVar("Kind", bound=Part)
 
@@ -189,17 +189,9 @@ def _positions(node: Mapping) -> tuple[str, ...]:
 
 def _built(parts: Mapping, controls: dict[str, Control], report: Report) -> Parts:
     """The parts, judged and built as those of a spec are."""
-    version, title = (Scalar(text, parts.line, parts.column) for text in (VERSION, "drawer"))
-    nothing = Mapping({}, {}, parts.line, parts.column)
-    entries: dict[str, Node] = {
-        "rewire": version, "title": title, "parts": parts, "wirings": nothing,
-    }  # fmt: skip
-    keys = {key: Scalar(key, parts.line, parts.column) for key in entries}
-    shaped = shape(Mapping(entries, keys, parts.line, parts.column), report)
-    if shaped is None:
-        return {}
-    desk = Desk(report, shaped.broken, controls)
-    return build_parts(shaped.spec.parts, shaped.tree.entries["parts"], desk)[0]
+    reader = Reader(report)
+    read = PARTS.take(parts, (None, "parts", None), reader)
+    return build_parts(read, parts, Desk(report, reader.broken, controls))[0]
 
 
 def _stocked(parts: Parts, quantities: dict[str, int], kind: type[Kind]) -> Iterator[Stocked[Kind]]:

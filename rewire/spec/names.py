@@ -11,8 +11,7 @@ from dataclasses import dataclass, field
 from rewire.spec.fields import LUG, two_in_one
 from rewire.spec.model import Control, Partial, Place
 from rewire.spec.report import Hint, Nearest, Report, shown
-from rewire.spec.shape import node_at
-from rewire.spec.text import Node, Path
+from rewire.spec.text import Node, Path, Sequence, node_at
 
 MOST_CONTACTS = 2_000_000
 """Lugs, and contacts by position, that one file may have."""
@@ -88,6 +87,11 @@ class Desk:
         """Whether something at this path, or around it, was cut out as malformed."""
         return any(path[:length] in self.broken for length in range(1, len(path) + 1))
 
+    def kept(self, node: Node, *path: str | int) -> list[Node]:
+        """The items of the list at a path that were not cut out."""
+        items = node.items if isinstance(node, Sequence) else []
+        return [item for n, item in enumerate(items) if not self.is_broken(*path, n)]
+
     def broken_in(self, *path: str | int) -> set[str]:
         """Names of what was cut out right below a path."""
         return self._below.get(path, set())
@@ -99,7 +103,7 @@ class Desk:
 
     def stock_of_parts(self, lugs: Lugs, *path: str) -> Stock:
         """Names of the parts of one list; the lugs of those that were cut out are not known."""
-        cut: Lugs = dict.fromkeys(self.broken_in(*path))
+        cut: Lugs = dict.fromkeys(sorted(self.broken_in(*path)))
         return Stock(lugs={**cut, **lugs}, vague=self.is_broken(*path))
 
 

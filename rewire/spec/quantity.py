@@ -11,20 +11,15 @@ import re
 import sys
 from dataclasses import dataclass
 
-from rewire.spec.report import shown
+from rewire.spec.report import Wrong, shown
 
 _LONGEST = 60
 _LEAST, _MOST = 1e-18, 1e18
 """What no part, wire or instrument has, in any unit here; products of a few still are numbers."""
 
 
-class BadQuantity(ValueError):
+class BadQuantity(Wrong):
     """A text is not the quantity that is needed; ``hint`` shows one that is."""
-
-    def __init__(self, message: str, hint: str | None = None) -> None:
-        super().__init__(message)
-        self.message = message
-        self.hint = hint
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,12 @@ from pathlib import Path
 
 from rewire.spec.build import build
 from rewire.spec.collecting import no_collecting
+from rewire.spec.format import SPEC
+from rewire.spec.forms import BAD, Reader
 from rewire.spec.load import bytes_of, tree_of
 from rewire.spec.model import Spec
+from rewire.spec.names import Desk
 from rewire.spec.report import Report
-from rewire.spec.shape import shape
 from rewire.spec.text import Mapping
 
 
@@ -56,10 +58,11 @@ def read_text(data: bytes, file: str = "<text>") -> Spec:
     report = Report(file)
     tree = tree_of(data, report)
     _refuse_others(tree, report)
-    shaped = shape(tree, report)
-    if shaped is None:
+    reader = Reader(report)
+    read = SPEC.take(tree, None, reader)
+    if read is BAD:
         raise report.error()
-    spec = build(shaped, report, hashlib.sha256(data).hexdigest())
+    spec = build(read, tree, Desk(report, reader.broken), hashlib.sha256(data).hexdigest())
     if report:
         raise report.error()
     return spec

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Set
 from dataclasses import dataclass
 
 from rewire.spec.model import Notice, Place
@@ -28,6 +28,15 @@ class Fault:
     def __str__(self) -> str:
         tail = f"; {self.hint}" if self.hint else ""
         return f"{self.place}: {self.message}{tail}"
+
+
+class Wrong(ValueError):
+    """What is wrong with one value, for people, and a way out."""
+
+    def __init__(self, message: str, hint: str | None = None) -> None:
+        super().__init__(message)
+        self.message = message
+        self.hint = hint
 
 
 class SpecError(Exception):
@@ -174,6 +183,6 @@ def _worked_out(hint: Hint) -> str | None:
     if found:
         return f"nearest is {shown(found)}"
     if 0 < len(among) <= 12:
-        in_order = sorted(among) if isinstance(among, set) else among
+        in_order = sorted(among) if isinstance(among, Set) else among
         return known_here(in_order)
     return None

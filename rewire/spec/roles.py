@@ -6,12 +6,11 @@ import dataclasses
 from collections.abc import Mapping
 
 from rewire.spec.build_changes import Original
+from rewire.spec.forms import Read
 from rewire.spec.model import Part, Place, Strip, Switch
 from rewire.spec.names import Desk
 from rewire.spec.report import Nearest, shown
-from rewire.spec.shape import child
-from rewire.spec.text import Node
-from rewire.spec.written_parts import WrittenPart
+from rewire.spec.text import Node, child
 
 Claims = dict[str, tuple[str, Place]]
 """Terminal of the original → who claims it, and where that is written."""
@@ -19,7 +18,7 @@ Claims = dict[str, tuple[str, Place]]
 
 def give_roles(
     parts: dict[str, Part],
-    written: Mapping[str, WrittenPart],
+    read: Mapping[str, Read],
     node: Node,
     original: Original,
     desk: Desk,
@@ -28,17 +27,17 @@ def give_roles(
 
     Args:
         parts: the wiring's own parts.
-        written: the same as read, with ``replaces`` as typed.
+        read: what is written of them, with ``replaces`` as typed.
         node: the mapping they stand in.
         original: whose terminals can be claimed.
         desk: receives the faults.
     """
-    _check_circles(written, node, original, desk)
+    _check_circles(read, node, original, desk)
     claims: Claims = {}
     result: dict[str, Part] = {}
     for name, part in parts.items():
         _check_kind(part, original, desk)
-        replaces = written[name].replaces
+        replaces = read[name].replaces
         if replaces is None:
             _claim_by_name(part, original, claims, desk)
             result[name] = part
@@ -51,9 +50,9 @@ def give_roles(
     return result
 
 
-def refuse_roles(written: Mapping[str, WrittenPart], node: Node, said: str, desk: Desk) -> None:
+def refuse_roles(read: Mapping[str, Read], node: Node, said: str, desk: Desk) -> None:
     """Fault every ``replaces`` where nothing can be replaced."""
-    for name, one in written.items():
+    for name, one in read.items():
         if one.replaces is not None:
             place = desk.key_place(node, name, "replaces")
             desk.report.fault(place, f"'replaces' has no sense here: {said}", "take it out")
@@ -153,11 +152,9 @@ def _refuse_top(name: str, place: Place, desk: Desk) -> None:
     desk.report.fault(place, message, "list it under the original's parts instead")
 
 
-def _check_circles(
-    written: Mapping[str, WrittenPart], node: Node, original: Original, desk: Desk
-) -> None:
+def _check_circles(read: Mapping[str, Read], node: Node, original: Original, desk: Desk) -> None:
     """A chain of parts each under the name of one that the next replaces must have an end."""
-    after = {name: _targets(name, one) for name, one in written.items()}
+    after = {name: _targets(name, one) for name, one in read.items()}
     names = {name for name in after if name in original.own}
     done: set[str] = set()
     for start in after:
@@ -170,7 +167,7 @@ def _check_circles(
             )
 
 
-def _targets(name: str, one: WrittenPart) -> list[str]:
+def _targets(name: str, one: Read) -> list[str]:
     if one.replaces is None:
         return []
     if isinstance(one.replaces, str):

@@ -9,32 +9,20 @@ import json
 from pathlib import Path
 from typing import Any
 
-from rewire.spec.written import WrittenSpec
+from rewire.spec.format import SPEC
 
 SHIPPED = Path(__file__).with_name("schema.json")
 
 
 def json_schema() -> dict[str, Any]:
-    """The schema, made from the models that read a spec (JSON Schema, draft 2020-12)."""
-    schema = WrittenSpec.model_json_schema(by_alias=True)
-    _close(schema)
+    """The schema, made from the forms that read a spec (JSON Schema, draft 2020-12)."""
+    defs: dict[str, Any] = {}
+    whole = SPEC.whole_schema(defs)
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        **schema,
-        "title": "rewire spec",
+        "$defs": dict(sorted(defs.items())),
+        **whole,
     }
-
-
-def _close(schema: Any) -> None:
-    """Where names must fit a pattern, refuse those that do not."""
-    if isinstance(schema, dict):
-        if "patternProperties" in schema:
-            schema.setdefault("additionalProperties", False)
-        for inner in schema.values():
-            _close(inner)
-    elif isinstance(schema, list):
-        for inner in schema:
-            _close(inner)
 
 
 if __name__ == "__main__":

@@ -35,6 +35,8 @@ _MINUS = re.compile(
     re.MULTILINE,
 )
 """A lug called minus, ``M1.-`` or the key ``-``, with a sign that typesetting made of it."""
+_AMERICAN = {"colour": "color", "licence": "license", "polarised": "polarized"}
+_WIRE_ITEMS = {"from": 0, "to": 1, "colour": 2}
 _LATER = "the rest is judged once this is mended"
 
 
@@ -157,6 +159,33 @@ def torn_in(root: Node) -> Iterator[Path]:
             waiting += [((*path, step), item) for step, item in enumerate(node.items)]
         elif isinstance(node, Mapping):
             waiting += [((*path, key), item) for key, item in node.entries.items()]
+
+
+def node_at(tree: Node, path: Path) -> tuple[Node, Scalar | None]:
+    """The node at a path (or the deepest on the way that exists) and its key."""
+    node, key = tree, None
+    for step in path:
+        found = _child(node, step)
+        if found is None:
+            break
+        node, key = found
+    return node, key
+
+
+def child(node: Node, *path: str | int) -> Node:
+    """The node at a path, or the deepest on the way that exists."""
+    return node_at(node, path)[0]
+
+
+def _child(node: Node, step: str | int) -> tuple[Node, Scalar | None] | None:
+    if isinstance(node, Mapping):
+        name = step if step in node.entries else _AMERICAN.get(str(step), "")
+        return (node.entries[name], node.keys[name]) if name in node.entries else None
+    if isinstance(node, Sequence):
+        index = _WIRE_ITEMS.get(step) if isinstance(step, str) else step
+        inside = index is not None and index < len(node.items)
+        return (node.items[index], None) if inside and index is not None else None
+    return None
 
 
 def plain(node: Node) -> Any:

@@ -39,7 +39,7 @@ WORSE = 1.3
 RIGS = {1_000: 10, 10_000: 2}
 """Rigs of a size, so that each size has about the same mix of switches; else one."""
 PYTHON = sys.executable
-IMPORTS = [PYTHON, "-c", "import click, yaml, pydantic, networkx"]
+IMPORTS = [PYTHON, "-c", "import click, yaml, networkx"]
 ENTRY = [PYTHON, "-c", "from rewire.cli import main; main()"]
 """As the installed program does; `python -m` would add the search for the module."""
 
@@ -96,7 +96,7 @@ def start_figures() -> Iterator[Figure]:
     libraries, helped, checked = least(
         IMPORTS, [*ENTRY, "--help"], [*ENTRY, "check", FLAGSHIP], rounds=7
     )
-    made = f"{1000 * libraries:.0f} ms for click, yaml, pydantic and networkx"
+    made = f"{1000 * libraries:.0f} ms for click, yaml and networkx"
     yield Figure("start: `--help`", helped / libraries, 1.5, f"{1000 * helped:.0f} ms; {made}")
     yield Figure(
         "start: `check` of the flagship", checked / libraries, 2.0, f"{1000 * checked:.0f} ms"
@@ -214,9 +214,7 @@ def machine() -> str:
     named = [line.split(":")[1].strip() for line in lines if line.startswith("model name")]
     pages = os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
     load = ", ".join(f"{value:.1f}" for value in os.getloadavg())
-    versions = ", ".join(
-        f"{name} {version(name)}" for name in ("networkx", "matplotlib", "pydantic")
-    )
+    versions = ", ".join(f"{name} {version(name)}" for name in ("networkx", "matplotlib"))
     return (
         f"{named[0] if named else platform.processor() or platform.machine()}, "
         f"{os.cpu_count()} cores, {pages / 2**30:.0f} GiB; {platform.system()} "

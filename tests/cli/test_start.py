@@ -37,7 +37,7 @@ def test_help_imports_no_layer_and_no_heavy_library(args: list[str]) -> None:
     status, roots = imported_by(*args)
     assert status == 0
     assert "click" in roots
-    assert not roots & {"pydantic", "networkx", "rich", "yaml", "numpy", "matplotlib"}
+    assert not roots & {"networkx", "rich", "yaml", "numpy", "matplotlib"}
 
 
 NO_OHMS = """
@@ -66,8 +66,8 @@ def test_check_imports_no_numerics_and_no_drawing(tmp_path: Path) -> None:
     path.write_text(NO_OHMS, encoding="utf-8")
     status, roots = imported_by("check", str(path))
     assert status == 0
-    assert {"pydantic", "yaml"} <= roots
-    assert not roots & {"numpy", "scipy", "matplotlib", "schemdraw"}
+    assert "yaml" in roots
+    assert not roots & {"pydantic", "numpy", "scipy", "matplotlib", "schemdraw"}
 
 
 def test_a_rule_in_ohms_opens_the_solver_and_still_no_drawing() -> None:

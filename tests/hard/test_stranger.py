@@ -209,7 +209,7 @@ def test_an_image_that_is_none_is_refused_soon_and_in_little_memory(out: Path) -
     assert [file.name for file in out.iterdir()] == ["page.html"]
 
 
-MODULES = sorted({*sys.stdlib_module_names, "yaml", "click", "pydantic", "networkx", "matplotlib"})
+MODULES = sorted({*sys.stdlib_module_names, "yaml", "click", "networkx", "matplotlib"})
 TRAP = "import os\nopen({place!r}, 'a').write(__name__)\nraise SystemExit('caught')\n"
 
 
@@ -272,7 +272,7 @@ def test_nor_do_libraries_that_lie_there_when_the_package_is_run_as_a_module(
 ) -> None:
     """What Python itself imports before it comes to the package is beyond its reach (README)."""
     written(tmp_path, with_text_everywhere("plain"), "one.yaml")
-    for name in ("yaml", "click", "pydantic", "networkx", "json", "textwrap", "difflib"):
+    for name in ("yaml", "click", "networkx", "json", "textwrap", "difflib"):
         trap = TRAP.format(place=str(tmp_path / "CAUGHT"))
         (tmp_path / f"{name}.py").write_text(trap, "utf-8")
     done = started(tmp_path, sys.executable, "-m", "rewire", "check", "one.yaml")
