@@ -57,7 +57,7 @@ def _open_pipe(path: str, flags: int) -> int:
 def tree_of(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
     """The text as a tree with places; ``first`` is what such a file begins with.
 
-    Where YAML is broken, the tree has a torn node for what could not be read.
+    What cannot be read within it (a tag, say) is a torn node.
 
     Raises:
         SpecError: it is no text, or no tree.

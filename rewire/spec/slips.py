@@ -13,8 +13,6 @@ _ALIKE = "indent the keys of one mapping, and the items of one list, alike"
 _ENDS = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
 _COMMENT = re.compile(r"(^|\s)#.*")
 _BEHIND_COLON = re.compile(r":\s")
-_OPENING = re.compile(r":\s*$|^ *- ")
-"""A key with nothing behind it, or the first line of an item."""
 _CLOSING = {"[": "]", "{": "}"}
 _LONGEST_SHOWN = 60
 
@@ -24,16 +22,11 @@ Spot = tuple[int, int]
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """What is wrong, where, and a way out.
-
-    ``culprit`` is the line (from 0) of the entry that cannot be read, where that is not the line
-    of ``at``; past the last line if none can be named.
-    """
+    """What is wrong, where, and a way out."""
 
     at: Spot
     message: str
     hint: str
-    culprit: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +37,7 @@ class Stumble:
     """Of the file."""
     problem: str
     begun: Spot
-    """Where that begins which it was in."""
+    """Start of the list, mapping or text being parsed."""
     met: Spot
     """Where it stopped."""
     bracket: Spot | None
@@ -174,7 +167,7 @@ def _second_colon(at: Stumble) -> Slip:
     if not _BEHIND_COLON.search(text):
         return _lacks_colon((number, _first_sign(text)), at)
     message = f"this line stands deeper than line {number + 1}, which has its value"
-    return Slip((at.met[0], deep), message, _ALIKE, _parent(at))
+    return Slip((at.met[0], deep), message, _ALIKE)
 
 
 def _begins_above(at: Stumble, deep: int) -> tuple[int, str] | None:
@@ -206,37 +199,12 @@ def _unlike(at: Stumble) -> Slip:
         return _lacks_colon((number, _first_sign(text)), at)
     in_list = at.text_of(at.begun[0])[at.begun[1] : at.begun[1] + 1] == "-"
     if rest.startswith("- ") and not in_list:
-        return Slip(at.met, "an item of a list where a key should be", _ALIKE, _holder(at))
-    return Slip(at.met, "the indent of this line fits none above it", _ALIKE, _holder(at))
-
-
-def _parent(at: Stumble) -> int:
-    """The key that the line stands under; past the last line if that is the file itself."""
-    deep = indent_of(at.line)
-    for number, text in at.above(at.met[0]):
-        if indent_of(text) >= deep:
-            continue
-        deep = indent_of(text)
-        if _OPENING.search(text):
-            return number
-    return len(at.lines)
-
-
-def _holder(at: Stumble) -> int:
-    """The key or item that holds the mapping or list in which the parser stopped; as above."""
-    number, column = at.begun
-    line = at.text_of(number)
-    if indent_of(line) < column:
-        return number
-    deep = column + (line[column : column + 1] == "-")
-    openers = (
-        n for n, text in at.above(number) if indent_of(text) < deep and _OPENING.search(text)
-    )
-    return next(openers, len(at.lines))
+        return Slip(at.met, "an item of a list where a key should be", _ALIKE)
+    return Slip(at.met, "the indent of this line fits none above it", _ALIKE)
 
 
 def _no_document(at: Stumble) -> Slip:
-    return Slip(at.met, "this line stands left of the first key", _ALIKE, len(at.lines))
+    return Slip(at.met, "this line stands left of the first key", _ALIKE)
 
 
 def _no_beginning(at: Stumble) -> Slip:

@@ -13,9 +13,8 @@ from typing import Any, NoReturn
 
 import yaml
 
-from rewire.spec.gaps import Gap, without
 from rewire.spec.report import SHOWN_FAULTS, Report, shown
-from rewire.spec.slips import QUOTE, Slip, Spot, Stumble, lines_of, slip_of
+from rewire.spec.slips import QUOTE, Spot, Stumble, lines_of, slip_of
 
 LARGEST_BYTES = 16 * 1024 * 1024
 """A file larger than this is refused."""
@@ -25,10 +24,6 @@ _MOST_VALUES = 3_000_000
 _MOST_ALIASED = 100_000
 _PLAIN_TAGS = {None, "!", *(f"tag:yaml.org,2002:{kind}" for kind in ("str", "seq", "map"))}
 _Loader: Any = getattr(yaml, "CLoader", yaml.Loader)
-_MOST_SLIPS = 20
-"""Places where YAML is broken that are read past."""
-_LONGEST_MENDED = 1_000_000
-"""Characters of a file that is read again past a broken place."""
 _MINUS = re.compile(
     "(\\b[A-Za-z][A-Za-z0-9_-]{0,80}\\.)[\u2010-\u2014\u2212](?=[\\s,\\]}:\"']|$)"
     "|((?:[{,]|^)[ \\t]{0,80})[\u2010-\u2014\u2212](?=[ \\t]{0,80}:)",
@@ -42,15 +37,6 @@ _LATER = "the rest is judged once this is mended"
 
 class Unreadable(Exception):
     """Reading cannot go on; the report says why."""
-
-
-class _Slipped(Exception):
-    """YAML itself is broken here; what begins in line ``culprit`` (from 0) is not to be read."""
-
-    def __init__(self, slip: Slip, culprit: int) -> None:
-        self.slip = slip
-        self.culprit = culprit
-        super().__init__(slip, culprit)
 
 
 @dataclass(slots=True)
@@ -114,34 +100,12 @@ def parse(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
     """
     text = _MINUS.sub(r"\1\2-", _decoded(data, report))
     _refuse_tabs(text, report)
-    root = _document(text, report, first)
+    root = _Builder(report, text).document(first)
     if not isinstance(root, Mapping):
         report.fault(report.place(root.line, root.column), "the file holds no mapping of keys")
         raise Unreadable
     root.torn = False  # by a tag before the first key, which spoils no key
     return root
-
-
-def _document(text: str, report: Report, first: str) -> Node:
-    """The one document of a file; where YAML is broken, what can be read past that."""
-    gaps: set[Spot] = set()
-    for left in range(_MOST_SLIPS, 0, -1):
-        try:
-            return _Builder(report, text, gaps).document(first)
-        except _Slipped as slipped:
-            gap = _gap(text, slipped.culprit) if left > 1 else None
-            slip = slipped.slip
-            hint = slip.hint if gap else _and_later(slip.hint)
-            report.fault(report.place(slip.at[0] + 1, slip.at[1] + 1), slip.message, hint)
-        if gap is None:
-            break
-        text = "\n".join(gap.lines)
-        gaps |= {gap.at} if gap.at else set()
-    raise Unreadable
-
-
-def _gap(text: str, culprit: int) -> Gap | None:
-    return without(lines_of(text), culprit) if len(text) <= _LONGEST_MENDED else None
 
 
 def _and_later(hint: str | None) -> str:
@@ -240,8 +204,6 @@ class _Open:
 class _Builder:
     report: Report
     source: str
-    gaps: set[Spot]
-    """Where a stand-in stands for what could not be read."""
     stack: list[_Open] = field(default_factory=list)
     anchors: dict[str, Node | None] = field(default_factory=dict)
     root: Node | None = None
@@ -290,8 +252,6 @@ class _Builder:
         self._check_tag(event, node)
         if not node.text.isprintable() and _CONTROL.search(node.text):
             self._tear(node, "a control character in a text", "take it out")
-        if self.gaps and (line - 1, column - 1) in self.gaps:
-            node.torn = True
         if event.anchor is not None:
             self.anchors[event.anchor] = node
         self.last = event
@@ -402,8 +362,7 @@ class _Builder:
             self._stop(mark.line + 1, mark.column + 1, "lists and mappings are nested too deep")
         brackets = [held.node for held in self.stack if held.node.inline]
         slip = slip_of(self._stumble(error, mark, brackets))
-        culprit = slip.at[0] if slip.culprit is None else slip.culprit
-        raise _Slipped(slip, brackets[0].line - 1 if brackets else culprit) from None
+        self._stop(slip.at[0] + 1, slip.at[1] + 1, slip.message, slip.hint)
 
     def _stumble(self, error: Any, mark: Any, brackets: list[Sequence | Mapping]) -> Stumble:
         last, quoted, unquoted = self.last, None, None

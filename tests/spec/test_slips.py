@@ -1,4 +1,4 @@
-"""YAML broken by a slip of the pen: told where it is, with a way out, and read on past it.
+"""YAML broken by a slip of the pen: told where it is, with a way out, once.
 
 Every line of a shipped spec is spoilt in every way below. Whoever spoils a file knows where the
 fault is, so no other judge is needed; nothing else may be called wrong, and nothing forgotten.
@@ -12,8 +12,6 @@ from pathlib import Path
 
 import pytest
 import yaml
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from rewire.spec import SpecError, read_text, text
 from rewire.spec.report import Fault
@@ -119,36 +117,6 @@ def test_a_slip_of_indent_is_told_once_there_or_where_the_next_line_shows_it(
     assert count >= 5
 
 
-@settings(max_examples=60)
-@given(st.sampled_from([*HERE, *NEAR]), st.data())
-def test_what_else_is_wrong_is_told_in_the_same_run(name: str, data: st.DataObject) -> None:
-    _, lines = data.draw(st.sampled_from(list(spoilt((HERE | NEAR)[name]))))
-    alone = faults(lines)
-    told = faults([*lines, "sumary: of all"])
-    unknown = [fault for fault in told if fault.place.line == len(lines) + 1]
-    if any(LATER in str(fault) for fault in told):
-        assert unknown == []
-        return
-    assert [fault.message for fault in unknown] == ["unknown key 'sumary'"]
-    assert [str(fault) for fault in told if fault not in unknown] == [str(f) for f in alone]
-
-
-def test_several_slips_are_told_in_one_run() -> None:
-    lines = list(LINES)
-    spoil = {
-        "  R1: ": "  R1 ", "chassis: yes, where": "chassis: yes where", "wirings:": "wirings:  # x",
-    }  # fmt: skip
-    hit = []
-    for number, line in enumerate(lines):
-        for good, bad in spoil.items():
-            if good in line:
-                lines[number] = line.replace(good, bad)
-                hit.append(number + 1)
-    assert len(hit) >= 3
-    assert {fault.place.line for fault in faults(lines)} <= set(hit)
-    assert len(faults(lines)) >= 2
-
-
 def test_without_libyaml_slips_are_told_in_the_same_lines(monkeypatch: pytest.MonkeyPatch) -> None:
     sample = [one for name in HERE for one in list(spoilt(HERE[name]))[::25]]
     by_libyaml = [{fault.place.line for fault in faults(lines)} for _, lines in sample]
@@ -182,15 +150,16 @@ SAID = {
 
 
 @pytest.mark.parametrize("wire", SAID)
-def test_a_slip_in_a_wire_is_called_by_its_name_and_the_next_wire_is_judged(wire: str) -> None:
+def test_a_slip_in_a_wire_is_called_by_its_name(wire: str) -> None:
+    """Where YAML is not broken by it, the next wire is judged as well."""
     said = text_faults(
         f"{HEAD}wirings:\n  original:\n    parts: {{R1: {{resistor: 1k}}}}\n"
         f"    wires:\n      {wire}\n      - [R1.2, CHX]\n  other:\n"
     ).split("\n")
-    assert len(said) == 2, said
     assert said[0].startswith("s.yaml:9:")
     assert SAID[wire] in said[0]
-    assert said[1] == "s.yaml:10:16: no point 'CHX'; nearest is 'CH'"
+    judged = ["s.yaml:10:16: no point 'CHX'; nearest is 'CH'"]
+    assert said[1:] == ([] if said[0].endswith(LATER) else judged)
 
 
 ROOT = {
@@ -218,7 +187,6 @@ def test_a_tag_before_the_first_key_hides_no_other_fault() -> None:
     ]
 
 
-def test_a_file_of_nothing_but_slips_ends() -> None:
+def test_of_many_slips_the_first_is_told() -> None:
     said = text_faults(HEAD + "".join(f"k{n}: @\n" for n in range(100)))
-    assert said.count("a text cannot begin with '@'") == 20
-    assert LATER in said
+    assert said == f"s.yaml:5:5: a text cannot begin with '@'; put the text in quotes; {LATER}"
