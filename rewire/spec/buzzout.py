@@ -23,11 +23,11 @@ from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Literal, cast, get_args
 
-from rewire.spec.fields import read_text
+from rewire.spec.forms import BAD, Reader
 from rewire.spec.load import bytes_of, is_marked, whole_tree_of
 from rewire.spec.model import Place, Section, Style, Switch, SwitchRating, Timing
 from rewire.spec.names import check_lugs, refuse_look_alikes
-from rewire.spec.quantity import NAMED_AMPS, NAMED_VOLTS, BadQuantity, Measure, read
+from rewire.spec.parts import RATING
 from rewire.spec.report import Nearest, Report, shown
 from rewire.spec.switches import Groups, linked, sections_of_table
 from rewire.spec.text import Mapping, Node, Scalar, plain
@@ -37,11 +37,6 @@ _TOP = (
     "rewire_switch", "title", "note", "lugs", "detents", "timing", "rating", "style", "open",
     "between",
 )  # fmt: skip
-_RATING: dict[str, Measure] = {
-    "volts": NAMED_VOLTS,
-    "amps": NAMED_AMPS,
-    "shaft_volts": NAMED_VOLTS,
-}
 _MOST_CONTACTS = 200_000
 
 
@@ -313,28 +308,8 @@ class _Reader:
         node = self.tree.entries.get("rating")
         if node is None or (isinstance(node, Scalar) and node.bare):
             return SwitchRating()
-        if not isinstance(node, Mapping):
-            self._fault(node, "rating: a mapping is needed", "write {volts: 250 V, amps: 1 A}")
-            return SwitchRating()
-        found: dict[str, float] = {}
-        for key, item in node.entries.items():
-            if key not in _RATING:
-                self._fault(node.keys[key], f"unknown key {shown(key)}", Nearest(key, _RATING))
-                continue
-            value = self._quantity(key, item, _RATING[key])
-            if value is not None:
-                found[key] = value
-        return SwitchRating(found.get("volts"), found.get("amps"), found.get("shaft_volts"))
-
-    def _quantity(self, key: str, node: Node, measure: Measure) -> float | None:
-        if not isinstance(node, Scalar) or not node.text.strip():
-            self._fault(node, f"{key}: a quantity is needed", f"write {measure.example}")
-            return None
-        try:
-            return read(read_text(node.text), measure)
-        except BadQuantity as error:
-            self._fault(node, f"{key}: {error.message}", error.hint)
-            return None
+        read = RATING.take(node, (None, "rating", self.tree.keys["rating"]), Reader(self.report))
+        return SwitchRating() if read is BAD else cast(SwitchRating, read)
 
 
 def _merged(lugs: Sequence[str], groups: Sequence[Sequence[str]]) -> Groups:
