@@ -2,7 +2,7 @@
 # make test    style, types, layers and tests
 # make fuzz    anything at all to the readers, five minutes long, or SECONDS=1800
 # make bench   how fast, into docs/figures.md; make bench-check   no slower than there, within 30 %
-# make coverage   tests with coverage of rewire/, at least 95 % of it; make mutants   docs/mutants.md
+# make coverage   tests with coverage of rewire/, at least 95 % of it; make mutants   changes that no test notices
 # make gallery   draw gallery/ anew; make clean   forget the environment
 #
 # PYTHON=python3.12 make test picks another Python (3.11 or later).
@@ -51,7 +51,7 @@ coverage: $(READY) browser simulator
 # Takes hours. `make mutants OF='rewire.circuit.ways*'` takes what is named.
 mutants: $(READY)
 	PATH="$(abspath $(BIN)):$$PATH" nice $(BIN)/mutmut run --max-children 1 $(OF)
-	$(BIN)/python -m tests.mutants.counts
+	PATH="$(abspath $(BIN)):$$PATH" $(BIN)/mutmut results
 
 browser:
 	@sh .ci/browser

@@ -1,1 +1,1 @@
-"""What docs/ says, held against the program. ``python -m tests.docs`` writes docs/commands/."""
+"""What docs/ says, held against the program; ``python -m tests.docs`` renews answers there."""
