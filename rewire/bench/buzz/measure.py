@@ -329,24 +329,16 @@ def _collapsed(
         at: control → number of its position.
         apart: contacts by number that are not alike in all.
     """
-    root = list(range(network.count))
-
-    def top(item: int) -> int:
-        while root[item] != item:
-            root[item] = root[root[item]]
-            item = root[item]
-        return item
-
+    joined = network.soldered()
     closed = (
         contact.ends
         for number, contact in enumerate(network.contacts)
         if number not in apart and contact.is_closed(at)
     )
-    for one, other in (*network.solid, *closed):
-        root[top(one)] = top(other)
-    numbers: dict[int, int] = {}
-    group = [numbers.setdefault(top(node), len(numbers)) for node in range(network.count)]
-    return np.array(group, dtype=np.intp), len(numbers)
+    for ends in closed:
+        joined.join(ends)
+    group = np.array(joined.numbered(), dtype=np.intp)
+    return group, len(np.unique(group))
 
 
 def _rest(

@@ -141,17 +141,8 @@ class _Desk:
 
     def _places(self) -> list[int]:
         """Per node the first of those that it is soldered to for good."""
-        root = list(range(self.network.count))
-
-        def top(item: int) -> int:
-            while root[item] != item:
-                item = root[item]
-            return item
-
-        for one, other in self.network.solid:
-            a, b = sorted((top(one), top(other)))
-            root[b] = a
-        return [top(item) for item in range(self.network.count)]
+        soldered = self.network.soldered()
+        return [soldered.root(item) for item in range(self.network.count)]
 
 
 def _named(wire: Wire) -> str:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.circuit.nets import terminals_of
+from rewire.circuit.nets import Joiner, terminals_of
 from rewire.circuit.resistance import COLD
 from rewire.circuit.states import LimitReached
 from rewire.spec.model import Lamp, Meter, Pot, Spec, Switch, Wiring
@@ -77,6 +77,13 @@ class Network:
         """Contacts that are closed in a state."""
         at = self.at(state)
         return (contact.ends for contact in self.contacts if contact.is_closed(at))
+
+    def soldered(self) -> Joiner:
+        """Nodes that are one place for good, whatever the wires do; the first stands for each."""
+        joiner = Joiner(self.count)
+        for ends in self.solid:
+            joiner.join(ends)
+        return joiner
 
 
 def network_of(spec: Spec, wiring: Wiring) -> Network:
@@ -214,18 +221,8 @@ def representatives(network: Network) -> list[int]:
 
     Points come first, being easiest to find; else the first terminal of the spec.
     """
-    root = list(range(network.count))
-
-    def top(item: int) -> int:
-        while root[item] != item:
-            root[item] = root[root[item]]
-            item = root[item]
-        return item
-
-    for one, other in network.solid:
-        a, b = sorted((top(one), top(other)))
-        root[b] = a
-    return sorted({top(item) for item in range(len(network.names))})
+    soldered = network.soldered()
+    return sorted({soldered.root(item) for item in range(len(network.names))})
 
 
 def ends_of(network: Network, state: State, extra: Sequence[Ends] = ()) -> list[Ends]:
