@@ -3,6 +3,7 @@
 # make fuzz    anything at all to the readers, five minutes long, or SECONDS=1800
 # make bench   how fast, into docs/figures.md; make bench-check   no slower than there, within 30 %
 # make coverage   tests with coverage of rewire/, at least 95 % of it; make mutants   changes that no test notices
+# make house   how big the house is, beside what it is aimed at
 # make gallery   draw gallery/ anew; make clean   forget the environment
 #
 # PYTHON=python3.12 make test picks another Python (3.11 or later).
@@ -15,7 +16,7 @@ FLAGSHIP := specs/valve-amplifier.yaml
 # Written last, so an installation that broke off is done again.
 READY := $(VENV)/ready
 
-.PHONY: demo test coverage mutants browser simulator fuzz bench bench-check gallery docs clean
+.PHONY: demo test coverage mutants browser simulator fuzz bench bench-check gallery docs house clean
 
 $(READY): pyproject.toml constraints.txt
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
@@ -76,6 +77,9 @@ gallery: $(READY)
 
 docs: $(READY)
 	$(BIN)/python -m tests.docs
+
+house: $(READY)
+	$(BIN)/python -m tests.house
 
 clean:
 	rm -rf $(VENV) out mutants .coverage*
