@@ -29,7 +29,6 @@ from rewire.compare.switching import Timed, bridge_facts, gap_facts
 from rewire.compare.timing import assumptions
 from rewire.compare.turned import turn
 from rewire.compare.views import Views, views_of
-from rewire.spec.collecting import no_collecting
 from rewire.spec.model import Spec, Wiring
 
 ORDER: tuple[FindingKind, ...] = (
@@ -39,7 +38,6 @@ ORDER: tuple[FindingKind, ...] = (
 )  # fmt: skip
 
 
-@no_collecting()
 def compare(spec: Spec, wirings: Sequence[str] | None = None) -> tuple[Result, ...]:
     """Compare wirings of a spec with its original.
 

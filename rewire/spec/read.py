@@ -6,7 +6,6 @@ import hashlib
 from pathlib import Path
 
 from rewire.spec.build import build
-from rewire.spec.collecting import no_collecting
 from rewire.spec.format import SPEC
 from rewire.spec.forms import BAD, Reader
 from rewire.spec.load import bytes_of, tree_of
@@ -44,7 +43,6 @@ def _refuse_others(tree: Mapping, report: Report) -> None:
             raise report.error()
 
 
-@no_collecting()
 def read_text(data: bytes, file: str = "<text>") -> Spec:
     """Read and check a spec that is already in memory.
 
