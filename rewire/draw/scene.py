@@ -20,8 +20,6 @@ PAPER: dict[Paper, XY] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height in mm, portrait (ISO 216 A4; US Letter 8.5 × 11 inches)."""
 MARGIN = 10.0
 """Nothing is drawn nearer to the edge of the paper, mm."""
-MIN_POINTS = 7.0
-"""No text is smaller, points."""
 FOOT = 14.0
 """Kept free above the lower margin for the foot of a page, mm."""
 

@@ -10,8 +10,10 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from rewire.draw.scene import MARGIN, MIN_POINTS, XY, Box, Item, Line, Scene, Symbol, Text
+from rewire.draw.scene import MARGIN, XY, Box, Item, Line, Scene, Symbol, Text
 
+_LEAST_POINTS = 7.0
+"""Smaller text is not read at the bench (common practice, no source)."""
 _HAIR = 0.05
 """Millimetres by which things may touch: half a printer's dot."""
 _APART = 0.3
@@ -55,8 +57,8 @@ def _called(item: Item) -> str:
 
 def _too_small(scene: Scene) -> Iterator[str]:
     for text in scene.texts:
-        if text.points < MIN_POINTS:
-            yield f"{_called(text)} is smaller than {MIN_POINTS:g} points"
+        if text.points < _LEAST_POINTS:
+            yield f"{_called(text)} is smaller than {_LEAST_POINTS:g} points"
 
 
 def _boxes(items: Iterable[Text | Symbol]) -> Array:
