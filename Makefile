@@ -1,5 +1,6 @@
 # make demo    the main job on a shipped spec, in an environment made for it
 # make test    style, types, layers and tests
+# make quick   the tests that take no time, in a minute
 # make fuzz    anything at all to the readers, five minutes long, or SECONDS=1800
 # make bench   how fast, into docs/figures.md; make bench-check   no slower than there, within 30 %
 # make coverage   tests with coverage of rewire/, at least 95 % of it; make mutants   changes that no test notices
@@ -16,7 +17,7 @@ FLAGSHIP := specs/valve-amplifier.yaml
 # Written last, so an installation that broke off is done again.
 READY := $(VENV)/ready
 
-.PHONY: demo test coverage mutants browser simulator fuzz bench bench-check gallery docs house clean
+.PHONY: demo test quick coverage mutants browser simulator fuzz bench bench-check gallery docs house clean
 
 $(READY): pyproject.toml constraints.txt
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
@@ -42,6 +43,9 @@ test: $(READY) browser simulator
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	$(BIN)/python -m pytest -n 2
+
+quick: $(READY)
+	$(BIN)/python -m pytest -n 2 -m "not slow"
 
 # Two tests starve or interrupt a child process, and with it what measures there.
 coverage: $(READY) browser simulator

@@ -1,5 +1,7 @@
 """Settings that every test shares."""
 
+from pathlib import Path
+
 import pytest
 from hypothesis import HealthCheck, settings
 
@@ -12,6 +14,25 @@ settings.register_profile(
     "mutants", settings.get_profile("rewire"), derandomize=True, max_examples=25
 )
 settings.load_profile("rewire")
+
+TESTS = Path(__file__).parent
+SLOW = (
+    "bench/test_buzz.py", "cli/test_draw.py", "cli/test_sheet.py", "compare/test_invariants.py",
+    "compare/test_limits.py", "docs/test_examples.py", "docs/test_guide.py",
+    "docs/test_help_examples.py", "draw/test_circuit_view.py", "draw/test_marked.py",
+    "draw/test_random_switches.py", "draw/test_scanned.py", "fit/test_brute_force.py", "hard",
+    "package", "reference/test_agreement.py", "reference/test_rules.py", "sheet", "simulator",
+    "test_gallery.py",
+)  # fmt: skip
+"""Files and folders that take nearly all the time of all tests; `make quick` leaves them out."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what is slow."""
+    slow = [TESTS / name for name in SLOW]
+    for item in items:
+        if any(item.path.is_relative_to(place) for place in slow):
+            item.add_marker("slow")
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
