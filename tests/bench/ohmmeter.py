@@ -11,7 +11,7 @@ import copy
 import itertools
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import networkx as nx
@@ -124,7 +124,21 @@ class Ohmmeter:
             yield "1", "2", ohms(part.get("resistance", "0 ohm"))
 
     def all_ohms(self, state: State) -> dict[frozenset[str], float]:
-        """Ohms between every two places; infinite where nothing links them."""
+        """Ohms between every two places; infinite where nothing links them, nan through a meter
+        for AC, whose rectifier no ohmmeter measures."""
+        found = self.solved(state)
+        rectified = [n for n, p in self.parts.items() if p.get("ac") == "yes" and "meter" in p]
+        if not rectified:
+            return found
+        twice = {name: 2.0 * self.factor.get(name, 1.0) for name in rectified}
+        other = replace(self, factor={**self.factor, **twice}).solved(state)
+        return {
+            pair: one if one == other[pair] or np.isclose(one, other[pair], rtol=1e-7) else np.nan
+            for pair, one in found.items()
+        }
+
+    def solved(self, state: State) -> dict[frozenset[str], float]:
+        """Ohms between every two places with each meter as its resistance."""
         tied = self.tied(state)
         for one, other, value in self.bars():
             if value == 0.0:

@@ -93,7 +93,8 @@ def told(touches: list[Touch], ohms: np.ndarray[Any, Any], rng: random.Random) -
 
 
 def same(one: np.ndarray[Any, Any], other: np.ndarray[Any, Any]) -> bool:
-    return bool(np.all((one == other) | np.isclose(one, other, rtol=1e-6, atol=1e-9)))
+    close = np.isclose(one, other, rtol=1e-6, atol=1e-9, equal_nan=True)
+    return bool(np.all((one == other) | close))
 
 
 def agrees(case: Case, rng: random.Random, count: int) -> None:
