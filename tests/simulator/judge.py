@@ -148,6 +148,8 @@ def worst_case(ledger: Ledger, about: str, one: Taken, told: Mapping[str, Any]) 
         ledger.same(f"{about}: worst case not known", both, (None, None))
         return
     worn = replace(one, worn=True)
+    if any("fuse" in part and "resistance" not in part for part in one.rig.parts.values()):
+        return  # nobody says how far the band of such a fuse goes
     if len(worn.free()) > MOST_CORNERS or told["worst_low_percent"] is None:
         return
     full, accuracy = float(one.meter_amps), told["accuracy_percent"] or 0.0
