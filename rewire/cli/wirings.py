@@ -73,17 +73,25 @@ def _complaint(file: str, name: str, others: Sequence[str]) -> Complaint:
 
 
 def broken_ones(spec: Spec, names: Iterable[str]) -> frozenset[str]:
-    """Those of some wirings that do not keep what the original does, as far as that is settled."""
+    """Those of some wirings that do not keep what the original does, as far as that is settled.
+
+    A broken rule alone is no such thing while a value has still to be found: it counts as no
+    ohms here, and `rewire values` judges the rule with the value that it finds.
+    """
     # Loaded here: what is told beside sums and tables is not needed for the help.
     from rewire.circuit import LimitReached
     from rewire.compare import compare
+    from rewire.compare.findings import INFORMATION
 
     found: list[str] = []
     for name in names:
         if name == "original":
             continue
         with suppress(LimitReached):  # `rewire check` names the limit
-            found += [
-                result.wiring for result in compare(spec, [name]) if result.verdict == "broken"
-            ]
+            (result,) = compare(spec, [name])
+            parts = spec.parts_of(spec.wirings[name]).values()
+            is_open = any(getattr(part, "fit_for", None) for part in parts)
+            bad = {f.kind for f in result.findings if not f.meant and f.kind not in INFORMATION}
+            if result.verdict == "broken" and not (is_open and bad == {"rule"}):
+                found.append(name)
     return frozenset(found)

@@ -247,3 +247,25 @@ def test_a_limit_ends_with_its_status_and_name(tmp_path: Path) -> None:
     assert result.exit_code == 3
     assert "worst case of reading r" in result.stderr
     assert "more than 20" in result.stderr
+
+
+def test_a_value_that_is_to_be_found_breaks_no_rule_by_being_open(tmp_path: Path) -> None:
+    """``check`` counts it as no ohms; here the rule is judged with the value that is found."""
+    spec = tmp_path / "spec.yaml"
+    spec.write_text(
+        "rewire: 1\ntitle: multiplier\ncontrols: {K: [P, Q]}\n"
+        "points: {A: {}, CH: {chassis: yes}, L: {}}\n"
+        "readings: {volts: {when: {K: P}, voltage: [A, CH], full_scale: 10 V}}\n"
+        "rules: [{isolate: [A, CH], beyond: 5 kohm, why: it must not load the set}]\n"
+        "wirings:\n"
+        "  original:\n    parts:\n      M1: {meter: 1 mA, resistance: 100 ohm}\n"
+        "      R1: {resistor: 9.9 kohm}\n      S1: {switch: SPDT, control: K}\n"
+        "    wires: [[A, R1.1], [R1.2, M1.+], [M1.-, CH], [S1.A, L]]\n"
+        "  planned:\n    parts:\n      M1: {meter: 1 mA, resistance: 100 ohm}\n"
+        "      R1: {resistor: fit, for: volts}\n      S1: {switch: SPDT, control: K}\n"
+        "    wires: [[A, R1.1], [R1.2, M1.+], [M1.-, CH], [S1.A, L]]\n"
+    )
+    done = rewire("values", str(spec))
+    assert done.exit_code == 0, done.output
+    assert "BROKEN" not in done.output
+    assert "fit R1" in done.output
