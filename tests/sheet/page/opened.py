@@ -9,7 +9,6 @@ from typing import Any
 
 from playwright.sync_api import Browser, Page
 
-from rewire.bench.moves.wire_plan import renumbered
 from rewire.compare import compare
 from rewire.sheet import packet_of
 from rewire.sheet.page import page
@@ -23,7 +22,7 @@ PHONE = {"width": 360, "height": 740}
 
 def made(source: bytes, file: str = "spec.yaml", sections: Collection[str] | None = None) -> bytes:
     """The page of a spec."""
-    spec = renumbered(read_text(source, file))
+    spec = read_text(source, file)
     return page(packet_of(spec, compare(spec)), source, sections=sections)
 
 
