@@ -17,21 +17,24 @@ settings.load_profile("rewire")
 
 TESTS = Path(__file__).parent
 SLOW = (
-    "bench/test_buzz.py", "cli/test_draw.py", "cli/test_sheet.py", "compare/test_invariants.py",
+    "bench/test_buzz.py", "bench/test_moves.py", "bench/test_nets.py", "bench/test_order.py",
+    "bench/test_safe_order.py", "bench/test_tags.py", "draw/test_truth.py",
+    "cli/test_buzz.py", "cli/test_draw.py", "cli/test_moves.py", "cli/test_new.py",
+    "cli/test_sheet.py", "compare/test_invariants.py",
     "compare/test_limits.py", "docs/test_examples.py", "docs/test_guide.py",
     "docs/test_help_examples.py", "draw/test_circuit_view.py", "draw/test_marked.py",
     "draw/test_random_switches.py", "draw/test_scanned.py", "fit/test_brute_force.py", "hard",
     "package", "reference/test_agreement.py", "reference/test_rules.py", "sheet", "simulator",
     "test_gallery.py",
 )  # fmt: skip
-"""Files and folders that take nearly all the time of all tests; `make quick` leaves them out."""
+"""Files and folders that take most time; `make quick` leaves them out, and the largest spec."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark what is slow."""
     slow = [TESTS / name for name in SLOW]
     for item in items:
-        if any(item.path.is_relative_to(place) for place in slow):
+        if "bandswitch" in item.name or any(item.path.is_relative_to(at) for at in slow):
             item.add_marker("slow")
 
 
