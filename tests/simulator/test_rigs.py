@@ -8,14 +8,14 @@ from tests.simulator import judge, ohmmeter, rigs, told
 from tests.simulator.ledger import Ledger
 
 
-@pytest.mark.parametrize("first", [0, 50])
-def test_fifty_rigs_and_their_variations(first: int, tmp_path: Path, ledger: Ledger) -> None:
-    files = rigs.write(tmp_path, rigs.Fuller, range(first, first + 50))
+@pytest.mark.parametrize("first", range(0, 100, 10))
+def test_ten_rigs_and_their_variations(first: int, tmp_path: Path, ledger: Ledger) -> None:
+    files = rigs.write(tmp_path, rigs.Fuller, range(first, first + 10))
     judged = told.values_at_once(files)
     for number, (rig, result) in enumerate(judged):
         judge.judge(ledger, f"{files[number // 3].stem} {rig.name}", rig, result)
     ledger.settle()
-    assert ledger.compared > 10_000
+    assert ledger.compared > 2_000
 
 
 def test_rules_and_ohmmeter_on_rigs(tmp_path: Path, ledger: Ledger) -> None:
