@@ -139,22 +139,28 @@ def _old_wire(bare: Bare, end: str) -> Wire | None:
     return next((wire for wire in wires if old & {*wire.ends}), None)
 
 
+def bare_wire(name: str, ends: tuple[str, str], jumper: bool, place: Place) -> Wire:
+    """A wire of which nothing is known but its two ends."""
+    return Wire(
+        id=name,
+        ends=ends,
+        jumper=jumper,
+        colour=None,
+        gauge=None,
+        insulation_volts=None,
+        twisted_with=None,
+        screened=False,
+        length_metres=None,
+        note=None,
+        place=place,
+    )
+
+
 def _wires(plan: Plan) -> Iterator[Wire]:
     for number, wire in enumerate(plan.wires, 1):
         to = plan.switch.terminal(wire.to) if wire.jumper else wire.to
-        yield Wire(
-            id=f"new-{number}",
-            ends=(plan.switch.terminal(wire.lug), to),
-            jumper=wire.jumper,
-            colour=None,
-            gauge=None,
-            insulation_volts=None,
-            twisted_with=None,
-            screened=False,
-            length_metres=None,
-            note=None,
-            place=plan.switch.place,
-        )
+        ends = plan.switch.terminal(wire.lug), to
+        yield bare_wire(f"new-{number}", ends, wire.jumper, plan.switch.place)
 
 
 def _switch(bare: Bare, offer: Offer, landing: Landing, name: str) -> Switch:

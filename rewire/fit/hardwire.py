@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 
+from rewire.fit.build import bare_wire
 from rewire.fit.search import Task
 from rewire.fit.stubs import take_out
 from rewire.fit.ties import demands_of
-from rewire.spec.model import Wire
 
 
 def always_connected(task: Task) -> list[tuple[str, str]]:
@@ -29,25 +28,9 @@ def hardwired(task: Task, pairs: list[tuple[str, str]]) -> Task:
         LimitReached: too many states of other controls bear on it.
     """
     spec, switch = task.spec, task.bare.switch
-    wires = tuple(_wires(task, pairs))
+    numbered = enumerate(pairs, 1)
+    wires = (bare_wire(f"plain-{n}", ends, False, switch.place) for n, ends in numbered)
     wired = replace(spec.original, wires=(*spec.original.wires, *wires))
     bare = take_out(replace(spec, wirings={**spec.wirings, wired.name: wired}), switch)
     bare = replace(bare, spec=spec)
     return replace(task, bare=bare, demands=demands_of(bare), hardwired=tuple(pairs))
-
-
-def _wires(task: Task, pairs: list[tuple[str, str]]) -> Iterator[Wire]:
-    for number, ends in enumerate(pairs, 1):
-        yield Wire(
-            id=f"plain-{number}",
-            ends=ends,
-            jumper=False,
-            colour=None,
-            gauge=None,
-            insulation_volts=None,
-            twisted_with=None,
-            screened=False,
-            length_metres=None,
-            note=None,
-            place=task.bare.switch.place,
-        )
