@@ -127,15 +127,23 @@ class Ohmmeter:
         """Ohms between every two places; infinite where nothing links them, nan through a meter
         for AC, whose rectifier no ohmmeter measures."""
         found = self.solved(state)
-        rectified = [n for n, p in self.parts.items() if p.get("ac") == "yes" and "meter" in p]
-        if not rectified:
+        if not self.rectified:
             return found
-        twice = {name: 2.0 * self.factor.get(name, 1.0) for name in rectified}
-        other = replace(self, factor={**self.factor, **twice}).solved(state)
+        other = self.through_rectifiers(state)
         return {
             pair: one if one == other[pair] or np.isclose(one, other[pair], rtol=1e-7) else np.nan
             for pair, one in found.items()
         }
+
+    @property
+    def rectified(self) -> list[str]:
+        """The meters for AC."""
+        return [n for n, p in self.parts.items() if p.get("ac") == "yes" and "meter" in p]
+
+    def through_rectifiers(self, state: State) -> dict[frozenset[str], float]:
+        """What one bench's ohmmeter reads: each meter for AC as twice its resistance."""
+        twice = {name: 2.0 * self.factor.get(name, 1.0) for name in self.rectified}
+        return replace(self, factor={**self.factor, **twice}).solved(state)
 
     def solved(self, state: State) -> dict[frozenset[str], float]:
         """Ohms between every two places with each meter as its resistance."""

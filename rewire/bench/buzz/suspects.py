@@ -127,7 +127,10 @@ def diagnose(
     plan = planned(job, touches)
     spread = spreads(job, touches, plan)
     ohms = read_by(job, best, touches)
-    telling = np.nonzero(differs(plan[:, None], ohms, spread[:, None]).any(axis=0))[0]
+    plan_column = plan[:, None]
+    # A mistake that leads a known reading through a meter for AC shows, though not by how much.
+    shows = differs(plan_column, ohms, spread[:, None]) | (np.isnan(ohms) & ~np.isnan(plan_column))
+    telling = np.nonzero(shows.any(axis=0))[0]
     best, ohms = [best[n] for n in telling], ohms[:, telling]
     beliefs, misread = _beliefs(best, cost_of_none(seen))
     groups = _groups(ohms, spread)
