@@ -18,10 +18,10 @@ from rewire.compare import compare
 from rewire.draw import paint_pdf, paint_png, paint_svg
 from rewire.draw.foot import alone, footed
 from rewire.draw.scene import Scene
+from rewire.reading import read_spec
+from rewire.records.spec import Spec
 from rewire.sheet import packet_of, sheet_scenes
 from rewire.sheet.page import page
-from rewire.spec import read_spec
-from rewire.spec.model import Spec
 from tests.published.page import PAGE, published_page
 
 ROOT = Path(__file__).parents[1]

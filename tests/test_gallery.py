@@ -14,8 +14,8 @@ from xml.etree import ElementTree
 import pytest
 
 from rewire.draw.scene import Scene
-from rewire.spec import read_spec
-from rewire.spec.model import Switch
+from rewire.reading import read_spec
+from rewire.records.spec import Switch
 from tests.draw.audit import audit
 from tests.gallery import FLAGSHIP, GALLERY, ROOT, File, files_of, published, specs
 

@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import inf
 
-from rewire.spec import quantity
-from rewire.spec.benchlog import Accepted, BenchLog
-from rewire.spec.model import Acceptance, Spec
-from rewire.spec.quantity import BadQuantity
-from rewire.spec.report import Fault, SpecError, shown
+from rewire.reading.benchlog import Accepted, BenchLog
+from rewire.reading.faults import Fault, SpecError
+from rewire.records.spec import Acceptance, Spec
+from rewire.words import quantity
+from rewire.words.quantity import BadQuantity
+from rewire.words.wording import shown
 
 _PASSED = frozenset({"pass", "passed", "ok", "good", "yes", "y"})
 _FAILED = frozenset({"fail", "failed", "bad", "no", "n"})

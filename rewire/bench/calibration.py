@@ -9,8 +9,8 @@ from math import sqrt
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.spec.benchlog import BenchLog, Indicated
-from rewire.spec.model import Meter, Spec, Wiring
+from rewire.reading.benchlog import BenchLog, Indicated
+from rewire.records.spec import Meter, Spec, Wiring
 from rewire.values import values_of
 from rewire.values.assemble import Worked, work_out
 from rewire.values.board import Value

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from rewire.spec.model import Capacitor, Meter, Part, Spec, Task, Wire
+from rewire.records.spec import Capacitor, Meter, Part, Spec, Task, Wire
 from rewire.values.live import most_volts
 from rewire.values.lug_volts import high_points, lug_volts
 

@@ -13,7 +13,7 @@ from rewire.circuit.dc import Array
 from rewire.circuit.nets import bare_lugs, terminals_of
 from rewire.circuit.states import States
 from rewire.compare.turned import roles_between
-from rewire.spec.model import Meter, Part, Spec, Switch, Wiring
+from rewire.records.spec import Meter, Part, Spec, Switch, Wiring
 from rewire.values.board import Board
 from rewire.values.units import in_ohms
 

@@ -13,8 +13,8 @@ from rewire.bench.buzz.network import State
 from rewire.bench.buzz.rank import evidence
 from rewire.bench.calibration import Calibration, calibration_of
 from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
-from rewire.spec.benchlog import BenchLog, Buzzed
-from rewire.spec.model import Spec, Wiring
+from rewire.reading.benchlog import BenchLog, Buzzed
+from rewire.records.spec import Spec, Wiring
 
 
 @dataclass(frozen=True, slots=True)

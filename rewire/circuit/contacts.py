@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from rewire.circuit.nets import Nets
-from rewire.spec.model import Control, Section, Spec, Switch, Wiring
+from rewire.records.spec import Control, Section, Spec, Switch, Wiring
 
 Places = tuple[int, ...]
 """Places (nets, or nets merged) that are linked with each other."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from rewire.spec.model import Spec, Strip, Switch, Wiring
+from rewire.records.spec import Spec, Strip, Switch, Wiring
 
 
 class Joiner:

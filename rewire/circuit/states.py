@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from math import prod
 
-from rewire.spec.model import Control, Partial
+from rewire.records.spec import Control, Partial
 
 MOST_STATES = 1_000_000
 """A question about more states than this is refused by name."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link, passing_of
 from rewire.circuit.nets import Joiner
 from rewire.circuit.ways import Ways
-from rewire.spec.model import Control, Part, Spec, Switch, Wiring
+from rewire.records.spec import Control, Part, Spec, Switch, Wiring
 
 Closed = Mapping[str, int]
 """Per control the positions (a set of bits) whose contacts count as closed.

@@ -9,7 +9,7 @@ from typing import Any
 
 from rewire.cli.trouble import LIMIT, Complaint, Trouble
 from rewire.compare.findings import Company, Finding, Result, State
-from rewire.spec.model import Spec
+from rewire.records.spec import Spec
 
 JSON = dict[str, Any]
 

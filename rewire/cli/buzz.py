@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from rewire.bench.buzz.suspects import Diagnosis
     from rewire.bench.calibration import Calibration
     from rewire.cli.wirings import Judged
-    from rewire.spec.benchlog import BenchLog
-    from rewire.spec.model import Notice, Spec, Wiring
+    from rewire.reading.benchlog import BenchLog
+    from rewire.records.spec import Notice, Spec, Wiring
 
 BAD_ANSWER = 1
 NOT_SETTLED = 3
@@ -164,7 +164,7 @@ def command(
 
 def _one(file: str, asked: _Asked) -> BuzzOutcome:
     from rewire.bench.moves.wire_plan import renumbered
-    from rewire.spec import read_spec
+    from rewire.reading import read_spec
 
     notices: tuple[Notice, ...] = ()
     try:
@@ -181,7 +181,7 @@ def _one(file: str, asked: _Asked) -> BuzzOutcome:
 def _answered(spec: Spec, asked: _Asked) -> BuzzOutcome:
     from rewire.cli.outcome import one_by_one
     from rewire.cli.wirings import broken_ones, judged
-    from rewire.spec.benchlog import read_bench_log
+    from rewire.reading.benchlog import read_bench_log
 
     own = judged(spec, asked.wirings)
     if asked.found is not None:

@@ -19,8 +19,8 @@ from rewire.cli.buzz_words import places, state_said
 from rewire.cli.files import write_whole
 from rewire.cli.terminal import visible, write_out
 from rewire.cli.trouble import Refused
-from rewire.spec import quantity
-from rewire.spec.quantity import BadQuantity
+from rewire.words import quantity
+from rewire.words.quantity import BadQuantity
 
 _HELP = "c closed, o open, ohms such as 12.3 or 4k7, s skip, u take back, q end"
 _MOST = 1000

@@ -14,7 +14,7 @@ from rewire.values.units import in_ohms, with_unit
 if TYPE_CHECKING:
     from rewire.bench.acceptance import Outcome
     from rewire.bench.calibration import Calibration, Point, Run
-    from rewire.spec.model import Wiring
+    from rewire.records.spec import Wiring
 
 Said = Line | str
 _UNITS = {"current": "A", "voltage": "V"}

@@ -28,7 +28,7 @@ from rewire.cli.buzz_words import (
 from rewire.cli.table import table
 from rewire.cli.terminal import Line
 from rewire.compare.words import listing
-from rewire.spec.model import Lamp, Meter, Pot
+from rewire.records.spec import Lamp, Meter, Pot
 from rewire.values.units import in_ohms, with_unit
 
 if TYPE_CHECKING:

@@ -18,7 +18,7 @@ from rewire.compare.telling import (
 )
 from rewire.compare.when import CUT, company, was, when
 from rewire.compare.words import as_told, listing
-from rewire.spec.report import listed
+from rewire.words.wording import listed
 
 _MOST_NOTES = 20
 _MOST_CASES = 6

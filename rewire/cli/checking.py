@@ -13,8 +13,8 @@ from rewire.cli.outcome import Outcome, one_by_one
 from rewire.cli.trouble import BAD_INPUT, Complaint, Trouble, trouble_of
 from rewire.cli.wirings import judged
 from rewire.compare import Result, compare
-from rewire.spec import read_spec
-from rewire.spec.model import Notice, Spec, Wiring
+from rewire.reading import read_spec
+from rewire.records.spec import Notice, Spec, Wiring
 
 BROKEN = 1
 _WATCHED = 0.5

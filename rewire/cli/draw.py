@@ -25,9 +25,9 @@ from rewire.cli.trouble import LIMIT, Complaint, Refused, trouble_of, worst_of
 from rewire.draw import paint_pdf, paint_png, paint_svg
 from rewire.draw.foot import alone, footed
 from rewire.draw.measure import visible
-from rewire.spec import read_spec
-from rewire.spec.model import Spec
-from rewire.spec.report import nearest, shown
+from rewire.reading import read_spec
+from rewire.records.spec import Spec
+from rewire.words.wording import nearest, shown
 
 Format = Literal["pdf", "svg", "png"]
 FORMATS: tuple[Format, ...] = ("pdf", "svg", "png")

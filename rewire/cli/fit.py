@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from rewire.fit.answer import Answer, Wish
     from rewire.fit.offers import Offer, Order
     from rewire.fit.search import Task
-    from rewire.spec.model import Spec, Switch
+    from rewire.records.spec import Spec, Switch
 
 NO_FIT = 1
 _EACH = 2.0
@@ -105,7 +105,7 @@ def command(
     """
     from rewire.cli.fit_writing import check_new_name, write_best
     from rewire.fit.answer import Wish, task_of
-    from rewire.spec import read_spec
+    from rewire.reading import read_spec
 
     spec = read_spec(spec_file)
     say_notices(spec.notices)
@@ -160,8 +160,8 @@ def _old_switch(spec: Spec, name: str | None) -> Switch:
     Raises:
         Refused: it is not named and not the only one, or there is none of that name.
     """
-    from rewire.spec.model import Switch
-    from rewire.spec.report import known_here, listed, nearest, shown
+    from rewire.records.spec import Switch
+    from rewire.words.wording import known_here, listed, nearest, shown
 
     own = {n: p for n, p in spec.original.parts.items() if isinstance(p, Switch)}
     stays = [n for n, p in spec.parts.items() if isinstance(p, Switch)]
@@ -225,7 +225,7 @@ def _offers(switches: Sequence[str], drawer: Path | None, timing: str | None) ->
         Refused: nothing is.
     """
     from rewire.fit.offers import offers_of_drawer
-    from rewire.spec.drawer import read_drawer
+    from rewire.reading.drawer import read_drawer
 
     found = [_offer(text, timing) for text in switches]
     if drawer is not None:
@@ -242,9 +242,9 @@ def _offers(switches: Sequence[str], drawer: Path | None, timing: str | None) ->
 
 def _offer(text: str, timing: str | None) -> Offer:
     from rewire.fit.offers import offer_of_buzzout, offer_of_form
-    from rewire.spec.buzzout import read_buzzout
-    from rewire.spec.report import shown
-    from rewire.spec.switches import read_form
+    from rewire.reading.buzzout import read_buzzout
+    from rewire.records.switches import read_form
+    from rewire.words.wording import shown
 
     if read_form(text) is not None:
         return offer_of_form(text, timing)

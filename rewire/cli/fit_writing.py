@@ -10,9 +10,9 @@ from rewire.cli.trouble import Complaint, Refused
 from rewire.compare import compare
 from rewire.fit.answer import Answer
 from rewire.fit.search import Task
-from rewire.spec import SpecError, read_text
-from rewire.spec.model import Spec
-from rewire.spec.report import shown
+from rewire.reading import SpecError, read_text
+from rewire.records.spec import Spec
+from rewire.words.wording import shown
 
 
 def check_new_name(spec: Spec, name: str) -> None:

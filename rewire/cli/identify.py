@@ -49,7 +49,7 @@ def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool
     Exit status: 0 here it is, 1 readings contradict each other, 2 the file cannot be read.
     """
     from rewire.bench.identify.switch import identify
-    from rewire.spec.buzzout import read_buzzout
+    from rewire.reading.buzzout import read_buzzout
 
     _check_name(name, "--name")
     _check_name(control, "--control")
@@ -67,7 +67,7 @@ def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool
 def _check_name(text: str, option: str) -> None:
     import re
 
-    from rewire.spec.fields import NAME
+    from rewire.reading.fields import NAME
 
     if not re.fullmatch(NAME, text):
         message = "a name begins with a letter and has letters, digits, _ and - only"
@@ -229,7 +229,7 @@ def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:
 def _figures(written: Mapping[str, str | None]) -> dict[str, Measured]:
     """What was measured, each with its limits; nothing if only limits and defaults were given."""
     from rewire.bench.identify.meter import Measured
-    from rewire.spec.quantity import PERCENT, SOME_AMPS, SOME_OHMS, SOME_VOLTS
+    from rewire.words.quantity import PERCENT, SOME_AMPS, SOME_OHMS, SOME_VOLTS
 
     off = {
         key: quantity_of(written[f"{key}_off"] or "", PERCENT, f"--{key}-off") / 100.0

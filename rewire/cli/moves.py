@@ -15,7 +15,7 @@ from rewire.cli.trouble import Complaint, Refused, trouble_of, worst_of
 
 if TYPE_CHECKING:
     from rewire.bench.moves import Moves  # noqa: F401 - named in a base class below
-    from rewire.spec.model import Notice
+    from rewire.records.spec import Notice
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def _one(file: str, source: str | None, targets: Sequence[str]) -> MovesOutcome:
     from rewire.bench.moves.wire_plan import renumbered
     from rewire.cli.outcome import one_by_one
     from rewire.cli.wirings import check_wirings, judged
-    from rewire.spec import read_spec
+    from rewire.reading import read_spec
 
     notices: tuple[Notice, ...] = ()
     try:

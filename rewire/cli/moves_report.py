@@ -11,7 +11,7 @@ from rewire.bench.moves.model import DO_NOT_BUILD
 from rewire.bench.moves.safety import measured
 from rewire.cli.terminal import Line, Mark, visible, width
 from rewire.compare.words import listing
-from rewire.spec.colours import COLOURS
+from rewire.words.colours import COLOURS
 
 _COLOUR = 4
 _WIDEST_LUG = 20

@@ -35,8 +35,8 @@ def command(
     \b
     Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad.
     """
-    from rewire.spec.quantity import SOME_VOLTS
     from rewire.values.sums import chained_multipliers, multipliers
+    from rewire.words.quantity import SOME_VOLTS
 
     volts = ranges_of(ranges, SOME_VOLTS, "VOLTS")
     solve = chained_multipliers if chained else multipliers

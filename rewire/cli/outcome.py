@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from rewire.cli.as_json import JSON
     from rewire.cli.trouble import Trouble
     from rewire.cli.wirings import Judged
-    from rewire.spec.model import Notice, Place
+    from rewire.records.spec import Notice, Place
 
 Answer = TypeVar("Answer")
 

@@ -18,11 +18,11 @@ from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import Panel, Paper, Scene
 from rewire.draw.stack import stacked
-from rewire.spec.model import Spec, Switch, Wiring
-from rewire.spec.report import known_here, nearest, shown
+from rewire.records.spec import Spec, Switch, Wiring
 from rewire.values import values_of
 from rewire.values.assemble import work_out
 from rewire.values.network import network_of
+from rewire.words.wording import known_here, nearest, shown
 
 
 @dataclass(frozen=True, slots=True)

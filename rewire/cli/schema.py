@@ -13,6 +13,6 @@ from rewire.cli.terminal import write_out
 @click.command(name="schema", short_help=HELP["schema"])
 def command() -> None:
     """Print the JSON Schema of specs, with which an editor completes and checks a spec."""
-    from rewire.spec import json_schema
+    from rewire.reading import json_schema
 
     write_out(json.dumps(json_schema(), indent=2) + "\n")

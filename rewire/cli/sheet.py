@@ -25,12 +25,12 @@ from rewire.cli.terminal import complain, complain_of, visible, with_progress, w
 from rewire.cli.trouble import trouble_of, worst_of
 from rewire.cli.wirings import wirings_asked
 from rewire.compare import compare
+from rewire.reading import read_text
+from rewire.reading.benchlog import read_bench_log
+from rewire.reading.load import bytes_of
 from rewire.sheet import SECTIONS, packet_of, pdf
 from rewire.sheet.packet import Packet
 from rewire.sheet.page import page
-from rewire.spec import read_text
-from rewire.spec.benchlog import read_bench_log
-from rewire.spec.load import bytes_of
 
 Paper = Literal["a4", "letter"]
 

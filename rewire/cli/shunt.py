@@ -41,8 +41,8 @@ def command(
     \b
     Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad, 3 more than ten taps.
     """
-    from rewire.spec.quantity import SOME_AMPS
     from rewire.values.sums import shunts, tapped_shunt
+    from rewire.words.quantity import SOME_AMPS
 
     amps = ranges_of(ranges, SOME_AMPS, "AMPS")
     if wire is not None and ctx.params.get("choose") is None:

@@ -13,9 +13,9 @@ from rewire.cli.values import write_said
 
 if TYPE_CHECKING:
     from rewire.cli.values_report import Said
-    from rewire.spec.quantity import Measure
     from rewire.values.model import Fit, WiringValues
     from rewire.values.sums import Choice, Movement
+    from rewire.words.quantity import Measure
 
 SERIES = ("exact", "E3", "E6", "E12", "E24", "E48", "E96", "E192")
 USUAL = "E24 or E96"
@@ -66,7 +66,7 @@ def quantity_of(text: str, measure: Measure, option: str) -> float:
     Raises:
         click.UsageError: it is not one; the message says what is.
     """
-    from rewire.spec.quantity import BadQuantity, read
+    from rewire.words.quantity import BadQuantity, read
 
     try:
         return read(text, measure)
@@ -95,8 +95,8 @@ def movement_of(meter: str, resistance: str, tolerance: str | None) -> Movement:
     Raises:
         click.UsageError: it is none.
     """
-    from rewire.spec.quantity import OHMS, SOME_AMPS, SOME_VOLTS, BadQuantity, read_either
     from rewire.values.sums import Movement
+    from rewire.words.quantity import OHMS, SOME_AMPS, SOME_VOLTS, BadQuantity, read_either
 
     ohms = quantity_of(resistance, OHMS, "--resistance")
     off = _percent_of(tolerance, "--resistance-tolerance")
@@ -112,14 +112,14 @@ def movement_of(meter: str, resistance: str, tolerance: str | None) -> Movement:
 
 
 def _percent_of(text: str | None, option: str) -> float | None:
-    from rewire.spec.quantity import PERCENT
+    from rewire.words.quantity import PERCENT
 
     return None if text is None else quantity_of(text, PERCENT, option)
 
 
 def choice_of(choose: str | None, drawer: str | None, tolerance: str | None) -> Choice:
     """How the resistors are to be had, as it was typed."""
-    from rewire.spec.drawer import read_drawer
+    from rewire.reading.drawer import read_drawer
     from rewire.values.combos import stocks_of
     from rewire.values.sums import Choice
 

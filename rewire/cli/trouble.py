@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from rewire.spec import SpecError
+    from rewire.reading import SpecError
 
 BAD_INPUT = 2
 LIMIT = 3
@@ -67,7 +67,7 @@ def trouble_of(error: Exception, file: str | None = None) -> Trouble | None:
 def _trouble_of_layers(error: Exception, file: str | None) -> Trouble | None:
     # Imported when something went wrong, not before: `rewire --help` needs neither.
     from rewire.circuit import LimitReached
-    from rewire.spec import SpecError
+    from rewire.reading import SpecError
 
     if isinstance(error, SpecError):
         return Trouble(BAD_INPUT, _complaints(error))

@@ -26,7 +26,7 @@ from rewire.cli.winding import wire_options, wound_lines
 
 if TYPE_CHECKING:
     from rewire.cli.values_report import Said
-    from rewire.spec.model import Notice
+    from rewire.records.spec import Notice
     from rewire.values import WiringValues, Wishes
 
 BAD_ANSWER = 1
@@ -106,7 +106,7 @@ def command(
       2  a spec cannot be read, or leaves a reading open
       3  a limit was reached, or a reading hangs on what is not known
     """
-    from rewire.spec.drawer import read_drawer
+    from rewire.reading.drawer import read_drawer
     from rewire.values import Wishes
     from rewire.values.combos import stocks_of
 
@@ -130,7 +130,7 @@ def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
     from rewire.bench.moves.wire_plan import renumbered
     from rewire.cli.outcome import one_by_one
     from rewire.cli.wirings import broken_ones, judged
-    from rewire.spec import read_spec
+    from rewire.reading import read_spec
     from rewire.values import values_of
 
     notices: tuple[Notice, ...] = ()

@@ -9,7 +9,7 @@ from rewire.cli.table import table
 from rewire.cli.terminal import Line
 from rewire.cli.values_head import verdict_lines
 from rewire.compare.words import as_told
-from rewire.spec.model import Role
+from rewire.records.spec import Role
 from rewire.values.model import (
     BenchTest,
     Fit,

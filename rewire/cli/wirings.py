@@ -7,8 +7,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from rewire.cli.trouble import Complaint, Refused
-from rewire.spec.model import Role, Spec
-from rewire.spec.report import known_here, nearest, shown
+from rewire.records.spec import Role, Spec
+from rewire.words.wording import known_here, nearest, shown
 
 
 def wirings_asked(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from rewire.compare.findings import Finding
 from rewire.compare.meant import Declared
 from rewire.compare.views import Views
 from rewire.compare.words import group_name, listing
-from rewire.spec.model import Capacitor, Diode, Meter, Part, Spec, Strip, Switch, Wiring
+from rewire.records.spec import Capacitor, Diode, Meter, Part, Spec, Strip, Switch, Wiring
 
 
 def missing_parts(views: Views, other: Wiring, declared: Declared) -> Iterator[Finding]:

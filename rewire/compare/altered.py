@@ -9,7 +9,7 @@ from math import isclose
 from rewire.compare.findings import Finding
 from rewire.compare.roles import Roles, has_role
 from rewire.compare.words import quantity
-from rewire.spec.model import (
+from rewire.records.spec import (
     Capacitor,
     Diode,
     Meter,

@@ -24,7 +24,7 @@ from rewire.compare.rules import Broken
 from rewire.compare.views import Views
 from rewire.compare.when import told_apart
 from rewire.compare.words import group_names, listing
-from rewire.spec.model import Rule, Spec, Wiring
+from rewire.records.spec import Rule, Spec, Wiring
 
 SAID: Mapping[FindingKind, str] = {
     "dropped": "{} are no longer joined",

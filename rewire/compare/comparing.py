@@ -29,7 +29,7 @@ from rewire.compare.switching import Timed, bridge_facts, gap_facts
 from rewire.compare.timing import assumptions
 from rewire.compare.turned import turn
 from rewire.compare.views import Views, views_of
-from rewire.spec.model import Spec, Wiring
+from rewire.records.spec import Spec, Wiring
 
 ORDER: tuple[FindingKind, ...] = (
     "missing", "reversed", "dropped", "inserted", "joined", "linked", "rule",

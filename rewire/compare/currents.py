@@ -14,7 +14,7 @@ from rewire.compare.flows import Flow, Flows, Unlike, Way
 from rewire.compare.passages import Passage, extras, passage
 from rewire.compare.switching import crosses
 from rewire.compare.views import View
-from rewire.spec.model import Control
+from rewire.records.spec import Control
 
 
 def interrupted_facts(behind: Behind, control: Control, facts: StepFacts) -> None:

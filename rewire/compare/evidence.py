@@ -14,7 +14,7 @@ from rewire.compare.facts import Groups
 from rewire.compare.findings import FindingKind
 from rewire.compare.ohms import ohms_of, resistance
 from rewire.compare.words import group_name, listing, ohm
-from rewire.spec.model import Diode, Part, Pot, Rule, Spec, Switch, Wiring
+from rewire.records.spec import Diode, Part, Pot, Rule, Spec, Switch, Wiring
 
 
 @dataclass(frozen=True)

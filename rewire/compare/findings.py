@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from rewire.spec.model import Role
+from rewire.records.spec import Role
 
 FindingKind = Literal[
     "missing",

@@ -12,7 +12,7 @@ from rewire.compare.facts import Move
 from rewire.compare.timing import Assumption, timing_aside
 from rewire.compare.twins import TimingOf, Twins
 from rewire.compare.views import View, Views, bars_of
-from rewire.spec.model import Spec, Wiring
+from rewire.records.spec import Spec, Wiring
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from rewire.compare.findings import Finding, FindingKind
 from rewire.compare.rest import AtRest, rest_facts
 from rewire.compare.roles import has_role
 from rewire.compare.views import Views, views_of
-from rewire.spec.model import Control, Part, Spec, Switch, Wiring
+from rewire.records.spec import Control, Part, Spec, Switch, Wiring
 
 MOST_TRIALS = 20
 """Slips of one kind that are tried."""

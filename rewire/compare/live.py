@@ -14,7 +14,7 @@ from rewire.compare.flows import flow_of
 from rewire.compare.views import Views
 from rewire.compare.when import in_states
 from rewire.compare.words import listing
-from rewire.spec.model import Point
+from rewire.records.spec import Point
 
 MOST_STATES = 4096
 

@@ -9,7 +9,7 @@ from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.ties import Bond, partitions
 from rewire.compare.facts import Groups, Move
 from rewire.compare.findings import FindingKind
-from rewire.spec.model import Change, ChangeKind
+from rewire.records.spec import Change, ChangeKind
 
 DECLARES: dict[ChangeKind, FindingKind] = {
     "insert": "inserted",

@@ -9,7 +9,7 @@ from math import inf
 
 from rewire.circuit.nets import Nets
 from rewire.circuit.resistance import COLD
-from rewire.spec.model import (
+from rewire.records.spec import (
     Choke,
     Diode,
     Fuse,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from rewire.spec.model import (
+from rewire.records.spec import (
     Capacitor,
     Choke,
     Fuse,

@@ -26,7 +26,7 @@ from rewire.circuit.ways import Ways
 from rewire.compare.facts import Found, Move
 from rewire.compare.ohms import Ohms, ohms_of
 from rewire.compare.views import View
-from rewire.spec.model import Rule, Spec, Wiring
+from rewire.records.spec import Rule, Spec, Wiring
 
 MOST_CHOICES = 4096
 """Combinations of shorting sections tried for one rule in one state of one step."""

@@ -15,7 +15,7 @@ from rewire.compare.facts import Found, Move, StepFacts
 from rewire.compare.timing import Assumption
 from rewire.compare.twins import TimingOf, Twins
 from rewire.compare.views import Sight, View, Views, whole_keys
-from rewire.spec.model import Control
+from rewire.records.spec import Control
 
 
 @dataclass(frozen=True)

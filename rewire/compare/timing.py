@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rewire.circuit.contacts import Contact
-from rewire.spec.model import Spec, Switch, Wiring
+from rewire.records.spec import Spec, Switch, Wiring
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from rewire.compare.findings import FindingKind
 from rewire.compare.rest import DOWN, UP, AtRest, Kinds, net_facts, rest_facts
 from rewire.compare.roles import Roles, has_role, roles_of
 from rewire.compare.views import Sight, Views, views_of
-from rewire.spec.model import Part, Spec, Wiring
+from rewire.records.spec import Part, Spec, Wiring
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link, contacts_
 from rewire.circuit.nets import Joiner, Nets, nets_of
 from rewire.circuit.ways import Ways
 from rewire.compare.roles import Roles
-from rewire.spec.model import Part, Spec, Wiring
+from rewire.records.spec import Part, Spec, Wiring
 
 
 @dataclass(frozen=True)

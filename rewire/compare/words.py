@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Container, Mapping, Sequence
 
 from rewire.compare.facts import Groups
-from rewire.spec.model import Role
+from rewire.records.spec import Role
 
 MOST_NAMED = 3
 _AS_TOLD: Mapping[Role | None, str] = {

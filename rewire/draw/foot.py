@@ -8,7 +8,7 @@ from dataclasses import replace
 from rewire import __version__
 from rewire.draw.measure import text_at, visible, width_mm, wrap
 from rewire.draw.scene import FOOT, MARGIN, Box, Item, Line, Scene, Symbol, hull
-from rewire.spec.model import Spec
+from rewire.records.spec import Spec
 
 CODES = "Local codes and licensed practice come first."
 _POINTS = 7.0

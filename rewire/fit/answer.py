@@ -19,7 +19,7 @@ from rewire.fit.search import Found, Task, alternatives, search, without_idle_th
 from rewire.fit.stubs import take_out
 from rewire.fit.ties import demands_of
 from rewire.fit.ways_out import WaysOut, ways_out
-from rewire.spec.model import Spec, Switch, Timing
+from rewire.records.spec import Spec, Switch, Timing
 
 if TYPE_CHECKING:
     from rewire.values.model import Caution

@@ -11,7 +11,7 @@ from rewire.compare.findings import Finding, FindingKind
 from rewire.fit.landing import Landing
 from rewire.fit.offers import Offer, mapped
 from rewire.fit.stubs import Bare, Stub, twins
-from rewire.spec.model import Change, ChangeKind, Net, Place, Spec, Switch, Wire, Wiring
+from rewire.records.spec import Change, ChangeKind, Net, Place, Spec, Switch, Wire, Wiring
 
 _CHANGES: Mapping[FindingKind, ChangeKind] = {
     "gap": "gap", "bridge": "bridge", "interrupted": "interrupt", "stray": "stray",

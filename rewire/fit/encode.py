@@ -15,7 +15,7 @@ from rewire.fit.clauses import Clauses, Literal
 from rewire.fit.landing import Landing
 from rewire.fit.offers import Detents, Offer
 from rewire.fit.ties import Demand, Labels
-from rewire.spec.model import Timing
+from rewire.records.spec import Timing
 
 Guards = tuple[Literal, ...]
 """Opposites of what a clause is asked under: any of them holding lets it go."""

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from rewire.fit.offers import Detents
-from rewire.spec.model import Part, Spec, Switch, Wiring
+from rewire.records.spec import Part, Spec, Switch, Wiring
 
 
 def keeps_neighbours(way: Detents) -> bool:

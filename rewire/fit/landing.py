@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rewire.fit.offers import Detents
-from rewire.spec.model import Timing
+from rewire.records.spec import Timing
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from rewire.fit.landing import Landing
 from rewire.fit.offers import Detents
 from rewire.fit.stubs import Bare
 from rewire.fit.ties import joined, outside_contacts
-from rewire.spec.model import Section
+from rewire.records.spec import Section
 
 MOST_COMBINATIONS = 20_000
 _BREAKS = frozenset({"gap", "interrupted"})

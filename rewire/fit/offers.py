@@ -8,10 +8,10 @@ from itertools import permutations
 from typing import Literal
 
 from rewire.circuit import LimitReached
-from rewire.spec.buzzout import Buzzout, switch_of
-from rewire.spec.drawer import Drawer, read_drawer_text
-from rewire.spec.model import Section, Switch, Timing
-from rewire.spec.switches import read_form
+from rewire.reading.buzzout import Buzzout, switch_of
+from rewire.reading.drawer import Drawer, read_drawer_text
+from rewire.records.spec import Section, Switch, Timing
+from rewire.records.switches import read_form
 
 MOST_IN_ANY_ORDER = 5
 Order = Literal["in-order", "reversed", "any"]

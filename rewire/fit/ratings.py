@@ -5,7 +5,7 @@ from __future__ import annotations
 from rewire.circuit import LimitReached
 from rewire.fit.build import Plan, wiring_of, with_wiring
 from rewire.fit.search import Task
-from rewire.spec import SpecError
+from rewire.reading import SpecError
 from rewire.values.assemble import work_out
 from rewire.values.contacts import contact_warnings
 from rewire.values.model import Caution

@@ -26,7 +26,7 @@ from rewire.fit.moments import Moments
 from rewire.fit.offers import Detents, Offer
 from rewire.fit.stubs import Bare, twins
 from rewire.fit.ties import Demand, Wanted
-from rewire.spec.model import Spec, Wiring
+from rewire.records.spec import Spec, Wiring
 
 WAIVABLE = ("gap", "bridge", "interrupted", "stray")
 _TRIAL = "fit"

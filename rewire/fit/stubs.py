@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from rewire.circuit.nets import Nets, joints_of, nets_of
-from rewire.spec.model import Net, Part, Spec, Switch, Wiring
+from rewire.records.spec import Net, Part, Spec, Switch, Wiring
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from rewire.fit.landing import Landing
 from rewire.fit.offers import Offer, Order, mapped, offer_of_form, ways_to_serve
 from rewire.fit.search import Search, Task, search
 from rewire.fit.ties import Demand, Labels, Wanted, joined
-from rewire.spec.model import Net, Section, Spec, Switch
+from rewire.records.spec import Net, Section, Spec, Switch
 
 _MOST_POLES = 12
 _MOST_RELAY_POLES = 3

@@ -22,8 +22,8 @@ from rewire.fit.answer import Answer
 from rewire.fit.build import NewWire, Plan, changes_for
 from rewire.fit.offers import Offer
 from rewire.fit.search import Task
-from rewire.spec.model import Section, Switch
-from rewire.spec.switches import default_lugs
+from rewire.records.spec import Section, Switch
+from rewire.records.switches import default_lugs
 
 _WIDTH = 4096
 

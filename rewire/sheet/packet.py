@@ -11,7 +11,7 @@ from rewire.bench.moves.plan import default_source, default_targets, moves_of
 from rewire.bench.record import Record
 from rewire.circuit.states import LimitReached
 from rewire.compare.findings import Result
-from rewire.spec.model import Spec, Wiring
+from rewire.records.spec import Spec, Wiring
 from rewire.values import WiringValues, values_of
 from rewire.values.assemble import Worked, work_out
 from rewire.values.network import Network, network_of

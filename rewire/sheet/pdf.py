@@ -10,6 +10,7 @@ from rewire.bench.moves.model import DO_NOT_BUILD
 from rewire.draw.foot import footed
 from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import Panel, Paper, Scene, sheet_of
+from rewire.records.spec import Spec
 from rewire.sheet.blocks import heading, marked, paragraph, printed
 from rewire.sheet.content.buzzing import buzzing_sections
 from rewire.sheet.content.found import found_section
@@ -26,7 +27,6 @@ from rewire.sheet.packet import Packet
 from rewire.sheet.picturing import PICTURED, picture_strips
 from rewire.sheet.printing import section_strips
 from rewire.sheet.verdicts import built_otherwise, verdict_strips
-from rewire.spec.model import Spec
 
 Key = Literal[
     "verdict", "cautions", "found", "parts", "work", "marked", "lugs", "circuits", "wires",

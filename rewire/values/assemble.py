@@ -9,7 +9,7 @@ import numpy as np
 
 from rewire.circuit.dc import Array
 from rewire.circuit.states import LimitReached, States
-from rewire.spec.model import Pot, Resistor, Spec, Wiring
+from rewire.records.spec import Pot, Resistor, Spec, Wiring
 from rewire.values.benchtest import bench_test
 from rewire.values.bleeders import bleeders
 from rewire.values.board import Board, board_of, leaded_board

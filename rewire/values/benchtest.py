@@ -10,7 +10,7 @@ from math import floor
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import Bench, Reading, Resistor
+from rewire.records.spec import Bench, Reading, Resistor
 from rewire.values.board import Board
 from rewire.values.circuits import place_of
 from rewire.values.live import most_volts

@@ -9,7 +9,7 @@ import numpy as np
 
 from rewire.circuit.dc import Array
 from rewire.circuit.resistance import ohms_between
-from rewire.spec.model import Capacitor
+from rewire.records.spec import Capacitor
 from rewire.values.board import Board
 from rewire.values.circuits import place_of
 from rewire.values.model import Caution

@@ -16,7 +16,7 @@ import numpy as np
 from rewire.circuit.contacts import ALWAYS, Link, contacts_of, links_of
 from rewire.circuit.dc import Array
 from rewire.circuit.nets import Nets, gather, nets_of, terminals_of
-from rewire.spec.model import (
+from rewire.records.spec import (
     Capacitor,
     Choke,
     Diode,

@@ -10,14 +10,15 @@ import eseries
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import Piece, Resistor
-from rewire.spec.report import Fault, SpecError, nearest, shown
+from rewire.reading.faults import Fault, SpecError
+from rewire.records.spec import Piece, Resistor
 from rewire.values.board import Board
 from rewire.values.circuits import answer
 from rewire.values.combos import Stock, from_drawer, written
 from rewire.values.fitting import Unknown
 from rewire.values.model import Combination
 from rewire.values.readings import Setup
+from rewire.words.wording import nearest, shown
 
 SERIES = {series.name: series for series in eseries.ESeries}
 """Preferred values of IEC 60063 by the names of their series."""

@@ -13,7 +13,7 @@ from rewire.circuit.nets import Joiner
 from rewire.circuit.ways import Ways
 from rewire.compare.roles import part_of
 from rewire.compare.turned import roles_between
-from rewire.spec.model import Meter, Reading, Spec, Wiring
+from rewire.records.spec import Meter, Reading, Spec, Wiring
 from rewire.values.board import Board, Branch
 from rewire.values.units import with_unit
 

@@ -11,8 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from rewire.circuit.dc import Array
-from rewire.spec.drawer import Drawer
-from rewire.spec.model import InParallel, InSeries, Piece, Pieces, total_ohms
+from rewire.reading.drawer import Drawer
+from rewire.records.spec import InParallel, InSeries, Piece, Pieces, total_ohms
 from rewire.values.model import Combination, PieceLoad
 from rewire.values.units import in_ohms
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from rewire.circuit.dc import Array
 from rewire.circuit.nets import Joiner
-from rewire.spec.model import Meter
+from rewire.records.spec import Meter
 from rewire.values.board import Board
 from rewire.values.circuits import NOT_A_SUM, circuit_of
 from rewire.values.diodes import OPEN_SHARE, diode_branches, thresholds

@@ -11,7 +11,7 @@ from itertools import combinations
 from math import isnan, prod
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import Capacitor, Switch
+from rewire.records.spec import Capacitor, Switch
 from rewire.values.board import Board
 from rewire.values.live import Live, live, possible_states
 from rewire.values.model import Caution, Readout

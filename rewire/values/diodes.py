@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rewire.circuit.dc import Ends
-from rewire.spec.model import Diode
+from rewire.records.spec import Diode
 from rewire.values.board import NO_VALUE, Board, Branch
 
 FORWARD_VOLTS = {"silicon": 0.7, "germanium": 0.3}

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from rewire.circuit.dc import Array, Ends
-from rewire.spec.lug_positions import neighbours
-from rewire.spec.model import Diode, Fuse, Part, Pot, Spec, Strip, Switch, Wiring
+from rewire.records.lug_positions import neighbours
+from rewire.records.spec import Diode, Fuse, Part, Pot, Spec, Strip, Switch, Wiring
 from rewire.values.board import Board, Branch, Value, bench_board
 from rewire.values.circuits import State
 from rewire.values.flows import TINY

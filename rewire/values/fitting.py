@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rewire.circuit.dc import TIED, Array
-from rewire.spec.model import Pot, Resistor
+from rewire.records.spec import Pot, Resistor
 from rewire.values.board import Board
 from rewire.values.circuits import Circuit, answer
 from rewire.values.forms import degree, forms, roots

@@ -11,7 +11,7 @@ import numpy as np
 
 from rewire.circuit.dc import Array, solve
 from rewire.circuit.nets import Joiner
-from rewire.spec.model import Point, Spec
+from rewire.records.spec import Point, Spec
 from rewire.values.board import Board, Branch
 
 

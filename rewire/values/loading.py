@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import isinf
 
-from rewire.spec.model import Reading, Spec
+from rewire.records.spec import Reading, Spec
 from rewire.values.model import Caution
 from rewire.values.units import in_ohms
 

@@ -20,7 +20,7 @@ from rewire.circuit import LimitReached, States
 from rewire.circuit.contacts import contacts_of, links_of
 from rewire.circuit.dc import Array, solve
 from rewire.circuit.ties import Beside, beside, bonds_at_rest, controls_of, spread
-from rewire.spec.model import Diode, Point, Spec, Wiring
+from rewire.records.spec import Diode, Point, Spec, Wiring
 from rewire.values.assemble import work_out
 from rewire.values.board import Board, Branch, board_of
 from rewire.values.live import most_volts, possible_states

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rewire.spec.model import Spec
+from rewire.records.spec import Spec
 from rewire.values.model import BURNING, OVERLOADED, Mishap, Strain
 from rewire.values.units import with_unit
 

@@ -12,7 +12,7 @@ import numpy as np
 from rewire.circuit.contacts import Contact, contacts_of, held_between
 from rewire.circuit.dc import Array, Ends
 from rewire.circuit.states import LimitReached, States
-from rewire.spec.model import Switch
+from rewire.records.spec import Switch
 from rewire.values.board import NO_VALUE, Board, Branch, contact_legs
 from rewire.values.circuits import Reach, pairs_of
 from rewire.values.diodes import diode_branches

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from rewire.circuit.dc import Array, Ends, solve
-from rewire.spec.model import Capacitor, Point
+from rewire.records.spec import Capacitor, Point
 from rewire.values.board import Board
 from rewire.values.circuits import pairs_of
 from rewire.values.model import Caution

@@ -12,7 +12,7 @@ from math import inf
 
 from rewire.circuit.dc import Ends
 from rewire.circuit.nets import Joiner
-from rewire.spec.model import Drive, Reading, Spec, Wiring
+from rewire.records.spec import Drive, Reading, Spec, Wiring
 from rewire.values.assemble import Worked, work_out
 from rewire.values.board import Board, Branch
 from rewire.values.circuits import NOT_A_SUM, pairs_of

@@ -10,7 +10,7 @@ import numpy as np
 
 from rewire.circuit.contacts import NO_SECTION
 from rewire.circuit.dc import Array, Ends
-from rewire.spec.model import (
+from rewire.records.spec import (
     Capacitor,
     Choke,
     Diode,

@@ -8,7 +8,7 @@ from dataclasses import replace
 from rewire.circuit.contacts import NO_SECTION
 from rewire.circuit.dc import Ends
 from rewire.circuit.nets import Joiner
-from rewire.spec.model import Meter, Reading
+from rewire.records.spec import Meter, Reading
 from rewire.values.board import Board, Branch
 from rewire.values.circuits import Reach, State, pairs_of
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import Pot
+from rewire.records.spec import Pot
 from rewire.values.board import Board, Branch, Value
 from rewire.values.circuits import Circuit
 from rewire.values.fitting import Unknown

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rewire.circuit.dc import Array, Ends, Solution, solve
-from rewire.spec.model import Point, Reading, Spec
+from rewire.records.spec import Point, Reading, Spec
 from rewire.values.board import Board
 from rewire.values.circuits import pairs_of
 from rewire.values.diodes import SLOPE, thresholds

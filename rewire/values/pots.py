@@ -8,7 +8,7 @@ from math import inf
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import Pot
+from rewire.records.spec import Pot
 from rewire.values.board import Board
 from rewire.values.fitting import Found, Unknown
 from rewire.values.forms import degree, forms

@@ -9,7 +9,7 @@ import numpy as np
 
 from rewire.circuit.dc import Array
 from rewire.circuit.states import LimitReached, States
-from rewire.spec.model import Meter, Partial, Reading
+from rewire.records.spec import Meter, Partial, Reading
 from rewire.values.board import Board
 from rewire.values.circuits import (
     NO_PATH,

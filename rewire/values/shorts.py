@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from rewire.circuit.nets import Joiner
-from rewire.spec.model import Point
+from rewire.records.spec import Point
 from rewire.values.board import Board
 from rewire.values.circuits import Reach
 from rewire.values.live import possible_states

@@ -9,7 +9,7 @@ from math import ceil, inf, isinf, sqrt
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import (
+from rewire.records.spec import (
     Capacitor,
     Diode,
     Fuse,

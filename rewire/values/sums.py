@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from rewire.circuit.states import LimitReached
-from rewire.spec.model import (
+from rewire.records.spec import (
     Control,
     Document,
     Meter,

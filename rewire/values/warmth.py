@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.spec.model import Meter
+from rewire.records.spec import Meter
 from rewire.values.board import Board
 from rewire.values.circuits import Circuit, answer
 

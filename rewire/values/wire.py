@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import pi
 
-from rewire.spec.gauge import awg_diameter
-from rewire.spec.model import Wire
+from rewire.records.spec import Wire
+from rewire.words.gauge import awg_diameter
 
 
 @dataclass(frozen=True, slots=True)

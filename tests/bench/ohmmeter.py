@@ -19,7 +19,7 @@ import numpy as np
 
 from rewire.bench.buzz.lugs import mirrored
 from rewire.bench.buzz.mistakes import Mistake
-from rewire.spec.model import Spec, Wiring
+from rewire.records.spec import Spec, Wiring
 from tests.reference.circuit import (
     control_positions,
     joins_of,

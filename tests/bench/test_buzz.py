@@ -21,9 +21,9 @@ from rewire.bench.buzz.noticing import BEEPS, LEADS, LEAKS, METER, differs
 from rewire.bench.buzz.plan import Plan, plan_of
 from rewire.bench.buzz.rank import Found
 from rewire.bench.continuity import rectified
-from rewire.spec import read_spec
-from rewire.spec.model import Spec
-from rewire.spec.read import read_text
+from rewire.reading import read_spec
+from rewire.reading.read import read_text
+from rewire.records.spec import Spec
 from rewire.values.assemble import work_out
 from tests.bench.ohmmeter import Ohmmeter, mistaken
 from tests.reference.generate import resistances_known

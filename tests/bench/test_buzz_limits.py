@@ -14,7 +14,7 @@ from rewire.bench.buzz.mistakes import Edit
 from rewire.bench.buzz.network import Network
 from rewire.bench.buzz.plan import Plan, plan_of
 from rewire.circuit.states import LimitReached
-from rewire.spec.read import read_text
+from rewire.reading.read import read_text
 
 
 def plan(parts: dict[str, Any], wires: list[list[str]], positions: list[str]) -> Plan:

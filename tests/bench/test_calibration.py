@@ -11,9 +11,9 @@ import pytest
 from rewire.bench.acceptance import judged, outcomes
 from rewire.bench.calibration import Calibration, calibration_of
 from rewire.bench.record import record_of
-from rewire.spec.benchlog import BenchLog, read_bench_log_text
-from rewire.spec.model import Spec
-from rewire.spec.read import read_text
+from rewire.reading.benchlog import BenchLog, read_bench_log_text
+from rewire.reading.read import read_text
+from rewire.records.spec import Spec
 
 RIGHT = {"RM": 100.0, "S1": 100.0 / 9.0, "S2": 100.0 / 99.0, "R3": 9900.0, "FS": 1e-3}
 FULL = {"low": 10e-3, "high": 100e-3, "volts": 10.0}

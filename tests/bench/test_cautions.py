@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from rewire.bench.cautions import LOCAL_CODES, cautions_of
-from rewire.spec import read_spec
-from tests.spec.builders import read
+from rewire.reading import read_spec
+from tests.reading.builders import read
 
 ROOT = Path(__file__).parents[2]
 SPECS = sorted((ROOT / "specs").glob("*.yaml"))

@@ -23,9 +23,9 @@ from rewire.bench.identify.meter import (
     shunted_ohms,
 )
 from rewire.bench.identify.switch import identify
-from rewire.spec.buzzout import read_buzzout_text
-from rewire.spec.model import Switch
-from rewire.spec.read import read_text
+from rewire.reading.buzzout import read_buzzout_text
+from rewire.reading.read import read_text
+from rewire.records.spec import Switch
 from tests.reference.circuit import control_positions, lugs_of, switch_pieces
 from tests.reference.generate import random_controls, random_switch
 

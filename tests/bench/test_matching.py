@@ -15,9 +15,9 @@ from typing import Any
 import pytest
 
 from rewire.bench.moves import Moves, moves_of
-from rewire.spec.model import Spec
+from rewire.records.spec import Spec
 from tests.bench.workbench import assert_same, worked_through
-from tests.spec.builders import read
+from tests.reading.builders import read
 
 Wire = dict[str, str]
 POINTS = ("CH", "X", "Y", "Z")

@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 from rewire.bench.moves import moves_of
-from rewire.spec import read_spec
-from rewire.spec.model import Spec
+from rewire.reading import read_spec
+from rewire.records.spec import Spec
 from tests.bench.workbench import assert_same, worked_through
+from tests.reading.builders import read
 from tests.reference.circuit import kind_of
 from tests.reference.generate import original_parts, random_wires, written_wiring
 from tests.reference.strategies import random_spec
-from tests.spec.builders import read
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 

@@ -11,10 +11,10 @@ import networkx as nx
 import pytest
 
 from rewire.bench.moves import Moves, moves_of
-from rewire.spec import read_spec
-from rewire.spec.model import Spec, Switch, Wiring
+from rewire.reading import read_spec
+from rewire.records.spec import Spec, Switch, Wiring
 from tests.bench.workbench import assert_same, worked_through
-from tests.spec.builders import read
+from tests.reading.builders import read
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 

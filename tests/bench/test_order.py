@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from rewire.bench.moves import STAGES, Moves, moves_of
-from rewire.spec import read_spec
-from rewire.spec.model import Spec
-from tests.spec.builders import read
+from rewire.reading import read_spec
+from rewire.records.spec import Spec
+from tests.reading.builders import read
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 FORM = "6P3T"

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from rewire.bench.moves import Moves, moves_of, with_verdict
-from rewire.spec import read_spec
-from tests.spec.builders import read
+from rewire.reading import read_spec
+from tests.reading.builders import read
 from tests.values.test_lug_volts import looks, multiplier, random_circuit
 
 ROOT = Path(__file__).parents[2]

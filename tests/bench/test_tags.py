@@ -16,10 +16,10 @@ from typing import Any
 import pytest
 
 from rewire.bench.moves import Moves, moves_of
-from rewire.spec import read_spec
-from rewire.spec.model import Spec
+from rewire.reading import read_spec
+from rewire.records.spec import Spec
+from tests.reading.builders import read
 from tests.reference.strategies import random_spec
-from tests.spec.builders import read
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 Piece = tuple[str, str]

@@ -15,11 +15,11 @@ from rewire.bench.moves import Moves, moves_of
 from rewire.bench.moves.wire_plan import renumbered, wire_plan
 from rewire.draw.beside.differences import differences
 from rewire.draw.beside.view import _columns, _sides, pairs_of
-from rewire.spec import read_spec
-from rewire.spec.model import Spec
+from rewire.reading import read_spec
+from rewire.records.spec import Spec
 from tests.bench.workbench import assert_same, worked_through
+from tests.reading.builders import read
 from tests.reference.strategies import random_spec
-from tests.spec.builders import read
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 Told = tuple[str, str]

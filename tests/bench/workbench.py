@@ -15,7 +15,7 @@ from typing import Any
 import networkx as nx
 
 from rewire.bench.moves import Moves, Step
-from rewire.spec.model import (
+from rewire.records.spec import (
     CUT,
     Capacitor,
     Choke,

@@ -12,7 +12,7 @@ from rewire.bench.buzz.measure import readings
 from rewire.bench.buzz.mistakes import apply
 from rewire.bench.buzz.plan import Plan, plan_of
 from rewire.bench.buzz.rank import Evidence, Found, evidence, pairs, singles
-from rewire.spec.read import read_text
+from rewire.reading.read import read_text
 
 LUGS = [f"S{switch}.{pole}{throw}" for switch in (1, 2) for pole in "ABC" for throw in range(1, 5)]
 COMMONS = {"S1.A": "M1.+", "S1.B": "M1.-", "S1.C": "P0", "S2.A": "P1", "S2.B": "P2", "S2.C": "P3"}

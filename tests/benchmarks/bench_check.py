@@ -11,7 +11,7 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from rewire.compare import compare
-from rewire.spec import read_text
+from rewire.reading import read_text
 from tests.benchmarks.rigs import rig
 
 FLAGSHIP = str(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")

@@ -15,9 +15,9 @@ import yaml
 
 from rewire.fit.answer import Wish, fit, fit_all, task_of
 from rewire.fit.offers import offer_of_form, offers_of_drawer
-from rewire.spec import read_spec, read_text
-from rewire.spec.drawer import read_drawer_text
-from rewire.spec.model import Spec, Switch
+from rewire.reading import read_spec, read_text
+from rewire.reading.drawer import read_drawer_text
+from rewire.records.spec import Spec, Switch
 
 FLAGSHIP = Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml"
 LETTERS = "ABCDEFGHJK"

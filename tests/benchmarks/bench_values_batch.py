@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from rewire.spec import read_spec
+from rewire.reading import read_spec
 from rewire.values.assemble import Worked, work_out
 from rewire.values.chance import draw, sampled
 from rewire.values.readings import Setup

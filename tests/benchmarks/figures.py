@@ -29,7 +29,7 @@ from pathlib import Path
 from typing import Any
 
 from rewire.compare import compare
-from rewire.spec import read_text
+from rewire.reading import read_text
 from tests.benchmarks.rigs import LARGEST, ganged, rig, seconds_a_state, states_of
 
 ROOT = Path(__file__).parents[2]

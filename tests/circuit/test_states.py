@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rewire.circuit.states import Frame, narrow, widen
-from rewire.spec.model import Control, Place
+from rewire.records.spec import Control, Place
 
 
 def control(name: str, count: int) -> Control:

@@ -15,7 +15,7 @@ from rewire.circuit.nets import gather
 from rewire.circuit.states import Frame, LimitReached, States, narrow, widen
 from rewire.circuit.ties import Mover, Moving, in_step, partitions, reach
 from rewire.circuit.ways import Ways, blocks_of
-from rewire.spec.model import Control, Place
+from rewire.records.spec import Control, Place
 
 HERE = Place("test", 1, 1)
 PLACES = range(7)

@@ -11,8 +11,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from rewire.cli import rewire as group
-from rewire.spec import read_spec
-from rewire.spec.benchlog import read_bench_log
+from rewire.reading import read_spec
+from rewire.reading.benchlog import read_bench_log
 
 ROOT = Path(__file__).parents[2]
 FLAGSHIP = str(ROOT / "specs" / "valve-amplifier.yaml")

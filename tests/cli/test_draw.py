@@ -16,7 +16,7 @@ from PIL import Image
 from rewire.cli import rewire
 from rewire.cli.files import is_ours
 from rewire.cli.pictures import Wish, on_sheets, pictures
-from rewire.spec import read_spec
+from rewire.reading import read_spec
 from tests.draw.audit import audit
 
 SPECS = Path(__file__).parents[2] / "specs"

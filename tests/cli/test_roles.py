@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 from rewire.cli import rewire as group
 from rewire.cli.check_report import summary
 from rewire.cli.checking import check_one
-from rewire.spec import read_spec
+from rewire.reading import read_spec
 
 ROOT = Path(__file__).parents[2]
 FLAGSHIP = str(ROOT / "specs" / "valve-amplifier.yaml")

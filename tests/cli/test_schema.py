@@ -8,7 +8,7 @@ import jsonschema
 from click.testing import CliRunner
 
 from rewire.cli import rewire
-from rewire.spec import json_schema
+from rewire.reading import json_schema
 
 
 def test_what_is_printed_is_a_json_schema_and_the_one_that_specs_are_read_by() -> None:

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from rewire.circuit import LimitReached
 from rewire.cli import checking, rewire
 from rewire.cli.trouble import Complaint, Trouble, trouble_of, worst_of
-from rewire.spec import SpecError, read_text
+from rewire.reading import SpecError, read_text
 
 FLAGSHIP = str(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")
 

@@ -8,8 +8,8 @@ import yaml
 
 from rewire.compare import compare
 from rewire.compare.findings import Result
-from rewire.spec import read_text
-from rewire.spec.switches import pole_letters
+from rewire.reading import read_text
+from rewire.records.switches import pole_letters
 
 Spec = dict[str, Any]
 

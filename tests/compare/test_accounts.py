@@ -10,7 +10,7 @@ import pytest
 from rewire.cli.check_report import report
 from rewire.compare import compare
 from rewire.compare.findings import Finding, Result
-from tests.spec.builders import read
+from tests.reading.builders import read
 
 
 def swap(original: dict[str, Any], planned: dict[str, Any], **more: Any) -> Result:

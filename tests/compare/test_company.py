@@ -15,12 +15,12 @@ from rewire.compare import compare
 from rewire.compare.findings import Finding, State
 from rewire.compare.when import company, told_apart, was
 from rewire.compare.words import group_name
+from tests.reading.builders import read
 from tests.reference.circuit import states_of
 from tests.reference.oracle import compared
 from tests.reference.rest import closed_in
 from tests.reference.strategies import random_spec
 from tests.reference.view import View
-from tests.spec.builders import read
 
 AT_REST = ("dropped", "inserted", "joined")
 

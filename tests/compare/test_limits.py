@@ -109,7 +109,7 @@ def test_no_numerics_and_no_drawing_on_the_way_to_a_check() -> None:
     import subprocess
 
     program = (
-        "import sys; from rewire.spec import read_spec; from rewire.compare import compare; "
+        "import sys; from rewire.reading import read_spec; from rewire.compare import compare; "
         "compare(read_spec('specs/valve-amplifier.yaml')); "
         "print(sorted({'numpy', 'scipy', 'matplotlib', 'schemdraw'} & set(sys.modules)))"
     )

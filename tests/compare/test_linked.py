@@ -9,7 +9,7 @@ import pytest
 
 from rewire.compare import compare
 from rewire.compare.findings import Finding, Result
-from tests.spec.builders import read
+from tests.reading.builders import read
 
 
 def supply(parts: dict[str, Any], wires: list[list[str]], *changes: Any) -> dict[str, Any]:

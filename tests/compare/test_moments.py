@@ -10,7 +10,7 @@ from typing import Any
 
 from rewire.compare import compare
 from rewire.compare.findings import Finding, Result
-from tests.spec.builders import read
+from tests.reading.builders import read
 
 METER = {"meter": "10 mA", "resistance": "10 ohm"}
 

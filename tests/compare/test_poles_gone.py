@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from rewire.compare import compare
-from rewire.spec import read_text
+from rewire.reading import read_text
 
 
 def now(reference: str, form: str) -> str:

@@ -12,9 +12,9 @@ from rewire.bench.moves import moves_of
 from rewire.compare import compare
 from rewire.compare.turned import roles_between
 from rewire.draw.marked.rungs import heirs_of
-from rewire.spec.model import Spec
+from rewire.records.spec import Spec
 from rewire.values import values_of
-from tests.spec.builders import read
+from tests.reading.builders import read
 
 
 def shunted(kind: dict[str, Any], rule: list[str], reading: list[str]) -> Spec:

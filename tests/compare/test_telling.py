@@ -10,9 +10,9 @@ from typing import Any
 from rewire.compare import compare
 from rewire.compare.findings import INFORMATION
 from rewire.compare.telling import evidence_of_paths, tellings
-from rewire.spec import read_spec
+from rewire.reading import read_spec
+from tests.reading.builders import read
 from tests.reference.strategies import random_spec
-from tests.spec.builders import read
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 

@@ -12,8 +12,8 @@ import pytest
 
 from rewire.cli.commands import HELP
 from rewire.compare import compare
-from rewire.spec import read_text
-from rewire.spec.model import Spec
+from rewire.reading import read_text
+from rewire.records.spec import Spec
 from rewire.values import values_of
 from tests.docs.guide import GUIDE, Said, walked
 

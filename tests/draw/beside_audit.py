@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from rewire.draw.scene import Scene
-from rewire.spec.model import Part, Spec, Switch, Wiring
+from rewire.records.spec import Part, Spec, Switch, Wiring
 
 
 def audit_beside(

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
-from rewire.spec.model import (
+from rewire.records.spec import (
     Control,
     Document,
     Meter,

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from rewire.draw.measure import visible
 from rewire.draw.scene import Line, Scene
-from rewire.spec.model import Part, Spec, Switch, Wiring
+from rewire.records.spec import Part, Spec, Switch, Wiring
 
 
 def audit_lug_view(

@@ -6,8 +6,8 @@ import dataclasses
 import json
 import random
 
-from rewire.spec.model import Part, Resistor, Spec, Switch, Wire, Wiring
-from rewire.spec.read import read_text
+from rewire.reading.read import read_text
+from rewire.records.spec import Part, Resistor, Spec, Switch, Wire, Wiring
 from tests.draw.builders import COLOURS, HERE, meter, net, plain_switch, point, resistor, spec, wire
 from tests.reference.strategies import random_wirings
 

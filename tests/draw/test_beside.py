@@ -11,8 +11,8 @@ import pytest
 from rewire.compare import compare_wiring
 from rewire.draw import beside_view, pairs_of
 from rewire.draw.scene import Paper, Scene
-from rewire.spec import read_spec
-from rewire.spec.model import Spec, Switch, Wire, Wiring
+from rewire.reading import read_spec
+from rewire.records.spec import Spec, Switch, Wire, Wiring
 from tests.draw.audit import audit
 from tests.draw.beside_audit import audit_beside
 from tests.draw.builders import (

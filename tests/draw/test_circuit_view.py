@@ -17,7 +17,7 @@ from rewire.draw import paint_pdf
 from rewire.draw.circuit.view import MOST_BRANCHES, circuit_panels, circuit_view
 from rewire.draw.measure import visible
 from rewire.draw.scene import PAPER, XY, Line, Panel, Paper, Symbol, Text
-from rewire.spec import read_spec, read_text
+from rewire.reading import read_spec, read_text
 from rewire.values.network import Network, NetworkBranch, networks_of
 from rewire.values.units import with_unit
 from tests.draw.audit import audit

@@ -10,7 +10,7 @@ import pytest
 from rewire.draw import lug_view
 from rewire.draw.geometry import segments
 from rewire.draw.scene import PAPER, XY, Line, Paper, Scene
-from rewire.spec.model import Style, Switch, Wire
+from rewire.records.spec import Style, Switch, Wire
 from tests.draw.audit import audit
 from tests.draw.builders import (
     meter,

@@ -18,8 +18,8 @@ from rewire.compare.turned import roles_between
 from rewire.draw import paint_pdf
 from rewire.draw.marked import marked_view
 from rewire.draw.scene import Line, Paper, Scene
-from rewire.spec.model import Part, Spec, Strip, Switch, Wiring
-from rewire.spec.read import read_spec
+from rewire.reading.read import read_spec
+from rewire.records.spec import Part, Spec, Strip, Switch, Wiring
 from tests.bench.test_wire_plan import fates_by_moves
 from tests.draw.audit import audit
 from tests.draw.marked_pairs import large_pair, written_pair

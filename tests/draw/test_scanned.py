@@ -19,9 +19,9 @@ from pypdf import PdfReader
 from rewire.draw import paint_pdf, paint_png, paint_svg
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import XY, Line, Paper, Scene, around
-from rewire.spec.model import Page, PageNote, Place, Spec
-from rewire.spec.read import read_spec
-from rewire.spec.report import SpecError
+from rewire.reading.faults import SpecError
+from rewire.reading.read import read_spec
+from rewire.records.spec import Page, PageNote, Place, Spec
 from tests import scan_sketch
 from tests.draw.audit import audit
 from tests.draw.builders import meter, plain_switch, point, resistor, spec, wire, wiring

@@ -13,9 +13,9 @@ from rewire.cli import rewire
 from rewire.compare import compare_wiring
 from rewire.draw import beside_view, lug_view, pairs_of
 from rewire.draw.scene import Scene
-from rewire.spec import read_spec
-from rewire.spec.model import Spec, Switch
-from rewire.spec.read import read_text
+from rewire.reading import read_spec
+from rewire.reading.read import read_text
+from rewire.records.spec import Spec, Switch
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 CROSSING = b"""

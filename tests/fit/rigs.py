@@ -12,9 +12,9 @@ from typing import Any
 import yaml
 
 from rewire.fit.offers import Offer, offers_of_drawer
-from rewire.spec import read_text
-from rewire.spec.drawer import read_drawer_text
-from rewire.spec.model import Spec as Model
+from rewire.reading import read_text
+from rewire.reading.drawer import read_drawer_text
+from rewire.records.spec import Spec as Model
 
 Spec = dict[str, Any]
 

@@ -74,7 +74,7 @@ def test_the_wiring_with_the_plain_wire_is_written_and_keeps_all(tmp_path: Path)
     written = spec.read_text()
     assert "from: X" in written
     from rewire.compare import compare
-    from rewire.spec import read_spec
+    from rewire.reading import read_spec
 
     assert compare(read_spec(spec), ["fitted"])[0].verdict == "kept"
 

@@ -8,7 +8,7 @@ import pytest
 
 from rewire.fit.answer import Wish, fit, task_of
 from rewire.fit.search import WAIVABLE
-from rewire.spec.model import Switch
+from rewire.records.spec import Switch
 from tests.fit.brute import bare_of, hardwired, landings, with_landing
 from tests.fit.rigs import offer_of, random_offer, random_spec, read
 from tests.reference.oracle import facts

@@ -12,8 +12,8 @@ from click.testing import CliRunner, Result
 
 from rewire.cli import rewire
 from rewire.compare import compare
-from rewire.spec import read_spec
-from rewire.spec.model import Wiring
+from rewire.reading import read_spec
+from rewire.records.spec import Wiring
 
 SHIPPED = Path(__file__).parents[2] / "specs"
 FLAGSHIP = SHIPPED / "valve-amplifier.yaml"

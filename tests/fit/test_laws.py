@@ -13,8 +13,8 @@ from rewire.fit.answer import Answer, Wish, fit, task_of
 from rewire.fit.offers import Offer, offer_of_form
 from rewire.fit.search import WAIVABLE
 from rewire.fit.ways_out import ways_out
-from rewire.spec import read_spec
-from rewire.spec.model import Switch
+from rewire.reading import read_spec
+from rewire.records.spec import Switch
 from tests.fit.brute import bare_of, contacts_of, landings, with_landing
 from tests.fit.rigs import FORMS, offer_of, random_offer, random_spec, read
 from tests.reference.oracle import facts

@@ -14,7 +14,7 @@ from rewire.fit.answer import Wish, fit, task_of
 from rewire.fit.build import plan_of, wiring_of
 from rewire.fit.landing import Landing
 from rewire.fit.offers import offer_of_form
-from rewire.spec.model import Switch
+from rewire.records.spec import Switch
 from tests.fit.rigs import random_spec, read
 from tests.fit.test_done_when import FLAGSHIP, run
 

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 
 from rewire.cli import rewire
 from rewire.compare import compare
-from rewire.spec import read_spec
+from rewire.reading import read_spec
 from tests.fit.rigs import random_spec
 
 

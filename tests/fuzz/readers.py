@@ -11,11 +11,11 @@ import yaml
 
 from rewire.circuit import LimitReached
 from rewire.compare import compare
-from rewire.spec import SpecError, read_text
-from rewire.spec.benchlog import read_bench_log_text
-from rewire.spec.buzzout import read_buzzout_text
-from rewire.spec.drawer import read_drawer_text
-from tests.spec.builders import as_yaml, full, put
+from rewire.reading import SpecError, read_text
+from rewire.reading.benchlog import read_bench_log_text
+from rewire.reading.buzzout import read_buzzout_text
+from rewire.reading.drawer import read_drawer_text
+from tests.reading.builders import as_yaml, full, put
 
 ROOT = Path(__file__).parents[2]
 FLAGSHIP = read_text((ROOT / "specs" / "valve-amplifier.yaml").read_bytes())

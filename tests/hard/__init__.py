@@ -6,7 +6,7 @@ Any input
     any values in any place, to every command → test_any_input::any_spec,
         test_any_input::what_once_broke
     guided by coverage → `make fuzz` (atheris); what it tried: tests/fuzz
-    YAML broken in any line → tests/spec/test_slips
+    YAML broken in any line → tests/reading/test_slips
     deep nesting, alias bombs, a million wires → test_reader::an_attack, test_reader::memory_stays
     names and values of a megabyte → test_reader::a_megabyte_in_any_place
     NUL bytes, line ends, byte-order mark, right to left → test_reader::a_nul_byte,

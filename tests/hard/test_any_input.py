@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.hard.commands import EVERY, REPORTS, SMALL, ran, spelt, with_text_everywhere
-from tests.spec.builders import as_yaml, full
+from tests.reading.builders import as_yaml, full
 
 GARBAGE: dict[str, bytes] = {
     "nothing": b"",

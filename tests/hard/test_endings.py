@@ -17,7 +17,7 @@ from click.testing import CliRunner, Result
 
 from rewire.cli import rewire as group
 from rewire.draw.scanned import images
-from tests.spec.builders import as_yaml, bare
+from tests.reading.builders import as_yaml, bare
 
 ROOT = Path(__file__).parents[2]
 FLAGSHIP = str(ROOT / "specs" / "valve-amplifier.yaml")
@@ -139,7 +139,7 @@ def test_four_landings_written_at_once_are_all_there(tmp_path: Path) -> None:
 def test_a_pipe_that_nobody_writes_to_is_given_up(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from rewire.spec import load
+    from rewire.reading import load
 
     monkeypatch.setattr(load, "_PATIENCE", 0.2)
     pipe = tmp_path / "pipe"

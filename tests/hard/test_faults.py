@@ -17,8 +17,8 @@ import pytest
 
 from rewire.cli import main
 from rewire.cli.files import is_ours, write_whole
-from rewire.spec import read_spec
-from rewire.spec.benchlog import read_bench_log, read_bench_log_text
+from rewire.reading import read_spec
+from rewire.reading.benchlog import read_bench_log, read_bench_log_text
 from tests.hard.commands import (
     FILES,
     REPORTS,

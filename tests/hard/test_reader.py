@@ -12,8 +12,8 @@ from typing import Any
 
 import pytest
 
-from rewire.spec import SpecError, read_text
-from tests.spec.builders import full, put
+from rewire.reading import SpecError, read_text
+from tests.reading.builders import full, put
 
 HEAD = b"rewire: 1\ntitle: t\n"
 MEGABYTE = 1_000_000
@@ -62,7 +62,7 @@ RUNS = {
 LIMITED = """
 import json, os, resource, sys
 from tests.hard.test_reader import BOMB, HEAD, MEGABYTE, RUNS
-from rewire.spec import SpecError, read_text
+from rewire.reading import SpecError, read_text
 told = {}
 for name, attack in RUNS.items():
     data = eval(attack)
@@ -137,7 +137,7 @@ LONGEST = """
 import resource
 resource.setrlimit(resource.RLIMIT_AS, (700_000_000, 700_000_000))
 from tests.hard.test_reader import with_megabyte
-from rewire.spec import SpecError, read_text
+from rewire.reading import SpecError, read_text
 for data in with_megabyte():
     try:
         read_text(data, "spec.yaml")

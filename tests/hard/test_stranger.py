@@ -18,7 +18,7 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from rewire.spec.report import shown
+from rewire.words.wording import shown
 from tests.hard.commands import (
     EVERY,
     FILES,

@@ -16,8 +16,8 @@ from typing import Any
 
 import pytest
 
-import rewire.spec
-from rewire.spec.model import Spec
+import rewire.reading
+from rewire.records.spec import Spec
 from tests.reference import oracle, strategies
 
 MOST_BYTES = 6 * 2**30
@@ -69,7 +69,7 @@ def pytest_configure() -> None:
     oracle.judge = _kept_answers(oracle.judge)
     oracle.facts = _kept_answers(oracle.facts)
     oracle.compared = _kept_answers(oracle.compared)
-    rewire.spec.read_text = _kept_readings(rewire.spec.read_text)
+    rewire.reading.read_text = _kept_readings(rewire.reading.read_text)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

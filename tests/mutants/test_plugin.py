@@ -7,12 +7,12 @@ import sys
 
 LOOKED = """
 import resource
-import rewire.spec
+import rewire.reading
 from tests.reference import oracle, strategies
 
 def now():
     limits = resource.getrlimit(resource.RLIMIT_AS)
-    return limits, rewire.spec.read_text, strategies.random_spec, oracle.judge, oracle.facts
+    return limits, rewire.reading.read_text, strategies.random_spec, oracle.judge, oracle.facts
 
 before = now()
 import tests.mutants.plugin

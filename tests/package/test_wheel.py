@@ -89,7 +89,7 @@ def test_it_checks_prints_and_writes_without_the_repository(installed: Installed
     assert (check.returncode, check.stderr) == (0, "")  # the plan is good
     assert "\nBROKEN: as-found" in check.stdout
     schema = json.loads(installed.run("rewire", "schema").stdout)
-    assert schema == json.loads((ROOT / "rewire/spec/schema.json").read_text("utf-8"))
+    assert schema == json.loads((ROOT / "rewire/reading/schema.json").read_text("utf-8"))
     for output in ("swap.html", "swap.pdf"):
         line = ("rewire", "sheet", "swap.yaml", "--wiring", "substitute", "--output", output)
         sheet = installed.run(*line, "--sections", "verdict,document")

@@ -16,15 +16,15 @@ from rewire.circuit.resistance import ohms_between
 from rewire.cli.commands import INTERRUPTED, READER_GONE
 from rewire.draw.measure import MM_PER_POINT
 from rewire.draw.scene import PAPER
-from rewire.spec import read_text
-from rewire.spec.colours import COLOURS, read_colour
-from rewire.spec.quantity import FARADS, METRES, OHMS, Measure, read
+from rewire.reading import read_text
 from rewire.values import values_of
 from rewire.values.board import WORN_CONTACT
 from rewire.values.choosing import neighbours
 from rewire.values.sums import Choice, Movement, chained_multipliers, multipliers, tapped_shunt
 from rewire.values.warmth import COPPER
 from rewire.values.wire import METALS, awg_diameter, ohms_per_metre
+from rewire.words.colours import COLOURS, read_colour
+from rewire.words.quantity import FARADS, METRES, OHMS, Measure, read
 from tests.published.record import Record, exact_ohms, half_digit, solved
 
 MEMORY = "standard, from memory"

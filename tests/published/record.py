@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from rewire.spec import read_text
+from rewire.reading import read_text
 from rewire.values import WiringValues, values_of
 
 Numbers = dict[str, Any]

@@ -11,8 +11,8 @@ from collections.abc import Callable
 
 import pytest
 
-from rewire.spec.colours import COLOURS
 from rewire.values.choosing import SERIES, neighbours
+from rewire.words.colours import COLOURS
 from tests.published.known import between_two_shunts
 from tests.published.record import solved
 from tests.published.worked import BY_ID, EXAMPLES, OURS, ids

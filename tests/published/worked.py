@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from functools import cache, partial
 from pathlib import Path
 
-from rewire.spec import read_text
+from rewire.reading import read_text
 from rewire.values import WiringValues
 from rewire.values.assemble import work_out
 from rewire.values.units import with_unit

@@ -20,7 +20,7 @@ from typing import Any
 
 from rewire.compare import compare
 from rewire.compare.findings import Finding, Result, State
-from rewire.spec import read_text
+from rewire.reading import read_text
 from tests.reference.circuit import can_occur, states_of, steps_of
 from tests.reference.oracle import Judgement, judge, moves_of
 from tests.reference.strategies import random_spec

@@ -11,13 +11,13 @@ import pytest
 
 from rewire.compare import compare
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Item, Line, Panel, Paper, Text
+from rewire.reading import read_spec, read_text
 from rewire.sheet import packet_of, sheet_scenes
 from rewire.sheet.blocks import table
 from rewire.sheet.content.records import Cell, Table, Words
 from rewire.sheet.content.trials import bench_sections
 from rewire.sheet.flow import Strip, inner_width, paged
 from rewire.sheet.packet import Packet
-from rewire.spec import read_spec, read_text
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 

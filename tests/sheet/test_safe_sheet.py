@@ -11,13 +11,13 @@ from rewire.bench.cautions import LOCAL_CODES, cautions_of
 from rewire.bench.record import record_of
 from rewire.compare import compare
 from rewire.draw.scene import Scene
+from rewire.reading import read_spec
+from rewire.reading.benchlog import read_bench_log
 from rewire.sheet import packet_of, sheet_scenes
 from rewire.sheet.content.record import owner_sections
 from rewire.sheet.content.records import Words
 from rewire.sheet.packet import Packet
 from rewire.sheet.page.page import page
-from rewire.spec import read_spec
-from rewire.spec.benchlog import read_bench_log
 from tests.draw.audit import audit
 
 ROOT = Path(__file__).parents[2]

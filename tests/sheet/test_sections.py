@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from rewire.compare import compare
+from rewire.reading import read_spec, read_text
 from rewire.sheet import SECTIONS, Packet, packet_of, sheet_scenes
 from rewire.sheet.content.buzzing import buzzing_sections
 from rewire.sheet.content.found import found_section
@@ -20,7 +21,6 @@ from rewire.sheet.content.parts import parts_section
 from rewire.sheet.content.records import Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.content.trials import bench_sections, calibration_sections
 from rewire.sheet.content.work import work_sections
-from rewire.spec import read_spec, read_text
 from rewire.values.lug_volts import lug_volts
 from rewire.values.units import with_unit
 from tests.draw.audit import audit

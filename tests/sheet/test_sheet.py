@@ -16,11 +16,11 @@ from rewire.compare import compare
 from rewire.compare.findings import Finding, Result, State, Step
 from rewire.draw import MARK
 from rewire.draw.scene import PAPER, Paper, Scene
+from rewire.reading import read_spec
+from rewire.reading.benchlog import read_bench_log
+from rewire.records.spec import Document, Spec
 from rewire.sheet import packet_of, pdf, sheet_scenes
 from rewire.sheet.page.page import page
-from rewire.spec import read_spec
-from rewire.spec.benchlog import read_bench_log
-from rewire.spec.model import Document, Spec
 from tests.draw.audit import audit
 from tests.draw.builders import (
     meter,

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from rewire.spec import read_spec, read_text
+from rewire.reading import read_spec, read_text
 from rewire.values import values_of
 from rewire.values.assemble import work_out
 from rewire.values.benchtest import bench_test

@@ -10,9 +10,9 @@ from itertools import combinations_with_replacement
 import numpy as np
 import pytest
 
-from rewire.spec.drawer import read_drawer_text
-from rewire.spec.model import InParallel, InSeries, Piece, Pieces, total_ohms
-from rewire.spec.pieces import read_pieces
+from rewire.reading.drawer import read_drawer_text
+from rewire.reading.pieces import read_pieces
+from rewire.records.spec import InParallel, InSeries, Piece, Pieces, total_ohms
 from rewire.values.combos import (
     Stock,
     combinations,

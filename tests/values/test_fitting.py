@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from rewire.spec import SpecError, read_text
+from rewire.reading import SpecError, read_text
 from rewire.values import WiringValues, values_of
 from tests.values.reference import Bar, Made, dense
 from tests.values.test_tolerance import divider, random_made

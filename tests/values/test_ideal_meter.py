@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from rewire.spec import read_text
+from rewire.reading import read_text
 from rewire.values import values_of
 from tests.values.reference import exact
 from tests.values.test_readings import tied_by_zeros

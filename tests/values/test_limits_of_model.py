@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from rewire.compare.comparing import compare
-from rewire.spec import read_spec, read_text
+from rewire.reading import read_spec, read_text
 from rewire.values import WiringValues, values_of
 from rewire.values.model import Mishap, Readout
 

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from rewire.spec.model import Spec
+from rewire.records.spec import Spec
 from rewire.values.lug_volts import LugVolts, lug_volts
-from tests.spec.builders import read
+from tests.reading.builders import read
 
 HIGH = 50.0
 

@@ -8,8 +8,8 @@ from dataclasses import replace
 import pytest
 
 from rewire.compare.comparing import compare
-from rewire.spec import read_spec, read_text
-from rewire.spec.model import Spec, Wiring
+from rewire.reading import read_spec, read_text
+from rewire.records.spec import Spec, Wiring
 from rewire.values import values_of
 from rewire.values.model import Mishap
 

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from rewire.spec import read_spec, read_text
-from rewire.spec.model import Capacitor, Diode, Pot, Spec, Switch
+from rewire.reading import read_spec, read_text
+from rewire.records.spec import Capacitor, Diode, Pot, Spec, Switch
 from rewire.values.network import Network, networks_of
 from tests.draw.random_circuits import random_circuit
 from tests.values.reference import Made, exact

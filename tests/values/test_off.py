@@ -18,7 +18,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from rewire.spec import read_text
+from rewire.reading import read_text
 from rewire.values import values_of
 from rewire.values.model import Readout
 from tests.values.reference import Made, dense, exact

@@ -7,7 +7,7 @@ import re
 import numpy as np
 import pytest
 
-from rewire.spec import read_text
+from rewire.reading import read_text
 from rewire.values import values_of
 from rewire.values.model import PotAnswer
 

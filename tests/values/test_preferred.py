@@ -10,7 +10,7 @@ import itertools
 import numpy as np
 import pytest
 
-from rewire.spec import read_text
+from rewire.reading import read_text
 from rewire.values import WiringValues, values_of
 from rewire.values.sums import Choice, Movement, multipliers
 from tests.values.test_choosing import decade

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rewire.circuit.dc import TIED, solve
-from rewire.spec import read_text
+from rewire.reading import read_text
 from rewire.values import values_of
 from tests.values.reference import Bar, Made, exact
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from rewire.spec import read_text
+from rewire.reading import read_text
 from rewire.values import WiringValues, Wishes, values_of
 from rewire.values.assemble import work_out
 from rewire.values.live import live

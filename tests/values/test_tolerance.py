@@ -11,7 +11,7 @@ import pytest
 from scipy.optimize import minimize
 
 from rewire.circuit import LimitReached
-from rewire.spec import read_text
+from rewire.reading import read_text
 from rewire.values import WiringValues, values_of
 from rewire.values.assemble import work_out
 from rewire.values.board import WORN_CONTACT

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from rewire.spec import read_spec
+from rewire.reading import read_spec
 from rewire.values import values_of
 from rewire.values.sums import Choice, Movement, chained_multipliers
 from tests.values.test_fitting import answered

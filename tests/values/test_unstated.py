@@ -11,7 +11,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from rewire.spec import read_text
+from rewire.reading import read_text
 from rewire.values import WiringValues, values_of
 from rewire.values.model import Readout
 from tests.values.reference import dense

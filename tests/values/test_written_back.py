@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from rewire.cli import rewire as group
-from rewire.spec import read_text
+from rewire.reading import read_text
 from rewire.values import values_of
 from rewire.values.model import WiringValues
 

@@ -15,7 +15,7 @@ from rewire.bench.buzz.mistakes import Edit
 from rewire.bench.buzz.network import Bar, Ends, Network, State, network_of, representatives
 from rewire.circuit.nets import bare_lugs
 from rewire.circuit.states import LimitReached
-from rewire.spec.model import Diode, Meter, Spec, Wiring
+from rewire.records.spec import Diode, Meter, Spec, Wiring
 from rewire.values.readings import full_scale_amps
 
 Expect = Literal["closed", "open", "ohms"]

@@ -13,9 +13,9 @@ from rewire.bench.buzz.network import State
 from rewire.bench.buzz.noticing import differs
 from rewire.bench.buzz.rank import Found
 from rewire.circuit.states import States
-from rewire.spec.benchlog import BenchLog, Buzzed
-from rewire.spec.model import Spec, Switch, Wiring
-from rewire.spec.report import Fault, SpecError
+from rewire.reading.benchlog import BenchLog, Buzzed
+from rewire.reading.faults import Fault, SpecError
+from rewire.records.spec import Spec, Switch, Wiring
 
 _TRIED = 64
 """States in which a line that leaves controls open is tried."""

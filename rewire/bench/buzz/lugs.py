@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rewire.spec.lug_positions import Position, lug_positions
-from rewire.spec.model import Switch
+from rewire.records.lug_positions import Position, lug_positions
+from rewire.records.spec import Switch
 
 
 def mirrored(switch: Switch) -> dict[str, str]:

@@ -10,8 +10,8 @@ from typing import Literal
 
 from rewire.bench.buzz.lugs import mirrored, reversed_throws
 from rewire.bench.buzz.network import Bar, Contact, Ends, Network
-from rewire.spec.lug_positions import neighbours
-from rewire.spec.model import Pot, Resistor, Spec, Strip, Switch, Wire, Wiring
+from rewire.records.lug_positions import neighbours
+from rewire.records.spec import Pot, Resistor, Spec, Strip, Switch, Wire, Wiring
 
 Kind = Literal[
     "left out", "wrong lug", "exchanged", "bridge", "mirrored", "reversed", "open", "shorted",

@@ -15,7 +15,7 @@ from rewire.circuit.dc import Array
 from rewire.circuit.nets import Joiner, terminals_of
 from rewire.circuit.resistance import COLD
 from rewire.circuit.states import LimitReached
-from rewire.spec.model import Lamp, Meter, Pot, Spec, Switch, Wiring
+from rewire.records.spec import Lamp, Meter, Pot, Spec, Switch, Wiring
 from rewire.values.assemble import work_out
 from rewire.values.board import Board, bench_board
 from rewire.values.readings import tried

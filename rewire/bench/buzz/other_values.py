@@ -10,7 +10,7 @@ import numpy as np
 from rewire.bench.buzz.measure import Ohms, readings
 from rewire.bench.buzz.mistakes import ODDS, Edit, Mistake
 from rewire.bench.buzz.rank import Evidence
-from rewire.spec.model import Pot, Resistor
+from rewire.records.spec import Pot, Resistor
 from rewire.values.units import in_ohms
 
 _FACTORS = np.logspace(-5.0, 5.0, 41)

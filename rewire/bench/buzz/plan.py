@@ -18,7 +18,7 @@ from rewire.bench.buzz.shortlist import SECONDS, Shortlist, Shown, cover, portio
 from rewire.bench.buzz.suspects import Diagnosis, diagnose
 from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
 from rewire.circuit.states import LimitReached
-from rewire.spec.model import Spec, Switch, Wiring
+from rewire.records.spec import Spec, Switch, Wiring
 
 MOST_CELLS = 3_000_000_000
 """Touches times single mistakes that are looked at."""

@@ -21,7 +21,7 @@ from rewire.bench.buzz.noticing import (
     surprise_at_number,
     surprise_at_open,
 )
-from rewire.spec.benchlog import Told
+from rewire.reading.benchlog import Told
 
 ONE, TWO, NONE = 0.6, 0.1, 0.3
 """How often a new wiring has one mistake, two, or none; common practice, no source."""

@@ -8,8 +8,8 @@ from itertools import combinations
 
 from rewire.bench.identify.poles import form_of, plain_poles
 from rewire.circuit.nets import gather
-from rewire.spec.buzzout import Buzzout
-from rewire.spec.switches import Groups, linked, sections_of_table
+from rewire.reading.buzzout import Buzzout
+from rewire.records.switches import Groups, linked, sections_of_table
 
 Pair = tuple[str, str]
 _FEW = 4

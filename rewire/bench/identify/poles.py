@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from rewire.spec.model import Section
+from rewire.records.spec import Section
 
 _FEW = {1: "S", 2: "D"}
 

@@ -11,9 +11,9 @@ from typing import Literal
 from rewire.bench.identify.misread import Misread, misreadings
 from rewire.bench.identify.poles import Pole, form_of, plain_poles
 from rewire.circuit.nets import gather
-from rewire.spec.buzzout import Buzzout, switch_of, timing_of
-from rewire.spec.model import Section, Timing
-from rewire.spec.switches import Groups
+from rewire.reading.buzzout import Buzzout, switch_of, timing_of
+from rewire.records.spec import Section, Timing
+from rewire.records.switches import Groups
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from rewire.spec.model import (
+from rewire.records.spec import (
     Capacitor,
     Choke,
     Diode,

@@ -14,7 +14,7 @@ from rewire.bench.moves.reach import Key, far_first
 from rewire.bench.moves.tasks import pot_set_by
 from rewire.bench.moves.work import Work
 from rewire.compare.roles import part_of
-from rewire.spec.model import CUT, Part, Pot, Spec, Switch, Task, Wire
+from rewire.records.spec import CUT, Part, Pot, Spec, Switch, Task, Wire
 from rewire.values.lug_volts import HIGH, LugVolts, insulation_asked
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from rewire.bench.moves.links import Link
 from rewire.bench.moves.parts import Turnover
 from rewire.circuit.nets import Joiner
-from rewire.spec.model import Wiring
+from rewire.records.spec import Wiring
 
 Group = tuple[str, ...]
 

@@ -13,7 +13,7 @@ from rewire.bench.moves.work import Work
 from rewire.circuit.nets import nets_of
 from rewire.compare.roles import part_of
 from rewire.compare.words import listing
-from rewire.spec.model import CUT, Capacitor, Meter, Part, Resistor, Switch
+from rewire.records.spec import CUT, Capacitor, Meter, Part, Resistor, Switch
 
 
 def lift_steps(work: Work) -> list[Step]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rewire.bench.moves.parts import Turnover, hangs_on_its_leads
 from rewire.compare.roles import part_of
-from rewire.spec.model import CUT, Wire, Wiring
+from rewire.records.spec import CUT, Wire, Wiring
 
 END = 10_000_000
 """Cost of one end lifted or landed: what the list is short in, before all else. So large that no

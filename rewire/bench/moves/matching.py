@@ -18,7 +18,7 @@ from rewire.bench.moves.parts import Turnover
 from rewire.circuit import LimitReached
 from rewire.circuit.nets import Joiner
 from rewire.compare.roles import part_of
-from rewire.spec.model import CUT
+from rewire.records.spec import CUT
 
 _MOST_CELLS = 20_000_000
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from rewire.circuit.nets import nets_of
-from rewire.spec.model import Spec, Switch, Wiring
+from rewire.records.spec import Spec, Switch, Wiring
 
 
 def contact_neighbours(spec: Spec, wiring: Wiring) -> dict[int, set[int]]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 
 from rewire.compare.roles import part_of, turns_freely
 from rewire.compare.turned import roles_between
-from rewire.spec.model import Capacitor, Diode, Part, Resistor, Section, Spec, Switch, Wiring
+from rewire.records.spec import Capacitor, Diode, Part, Resistor, Section, Spec, Switch, Wiring
 
 _BESIDE = frozenset({
     "name", "place", "between", "replaces", "note", "where", "label", "fit_for", "choose",

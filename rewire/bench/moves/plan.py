@@ -21,7 +21,7 @@ from rewire.bench.moves.tasks import phases_of
 from rewire.bench.moves.work import Work, work_between
 from rewire.circuit import LimitReached
 from rewire.compare import compare
-from rewire.spec.model import Change, Spec
+from rewire.records.spec import Change, Spec
 
 """The wiring that work begins from, where a spec has one of this name."""
 

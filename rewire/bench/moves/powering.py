@@ -9,7 +9,7 @@ from rewire.bench.moves.model import LiveLugs, Step
 from rewire.bench.moves.safety import task_step
 from rewire.bench.moves.tasks import says_lamp
 from rewire.bench.moves.work import Work
-from rewire.spec.model import Part, Task
+from rewire.records.spec import Part, Task
 from rewire.values.live import most_volts
 from rewire.values.lug_volts import LugVolts, high_points
 

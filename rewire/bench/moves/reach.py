@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from rewire.compare.roles import part_of
-from rewire.spec.lug_positions import lug_positions
-from rewire.spec.model import Meter, Part, Switch
+from rewire.records.lug_positions import lug_positions
+from rewire.records.spec import Meter, Part, Switch
 
 Key = tuple[int, str, int, int]
 

@@ -9,7 +9,7 @@ from rewire.bench.moves.groups import Group, Regrouping, groups_of, regrouped
 from rewire.bench.moves.links import links_of
 from rewire.bench.moves.matching import Matching, match
 from rewire.bench.moves.parts import Turnover, as_it_lies, turnover
-from rewire.spec.model import CUT, Spec, Wiring
+from rewire.records.spec import CUT, Spec, Wiring
 
 
 @dataclass(frozen=True, slots=True)

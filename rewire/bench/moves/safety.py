@@ -24,7 +24,7 @@ from rewire.bench.moves.work import Work
 from rewire.circuit import LimitReached
 from rewire.circuit.nets import nets_of
 from rewire.compare.roles import part_of
-from rewire.spec.model import Meter, Point, Spec, Switch, Task, Wire
+from rewire.records.spec import Meter, Point, Spec, Switch, Task, Wire
 from rewire.values.assemble import Worked, work_out
 from rewire.values.live import most_volts
 from rewire.values.lug_volts import is_high

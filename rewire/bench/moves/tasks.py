@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Literal
 
-from rewire.spec.model import Pot, Task, Wiring
+from rewire.records.spec import Pot, Task, Wiring
 
 Deed = Literal["live", "unplug", "wait", "open", "discharge", "prove", "other", "label"]
 Phase = Literal["dead", "set", "power"]

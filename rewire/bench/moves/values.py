@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rewire.circuit import LimitReached
-from rewire.spec.model import Spec, Wiring
+from rewire.records.spec import Spec, Wiring
 from rewire.values import values_of
 
 

@@ -17,7 +17,7 @@ from rewire.bench.moves.links import Link, Pair
 from rewire.bench.moves.reuse import Reuse, reuse_between
 from rewire.circuit import LimitReached
 from rewire.compare.turned import Case
-from rewire.spec.model import Spec, Wire, Wiring
+from rewire.records.spec import Spec, Wire, Wiring
 
 Fate = Literal["stays", "moves", "comes out", "new"]
 Numbers = Mapping[str, Mapping[str, str]]

@@ -12,7 +12,7 @@ from rewire.bench.moves.parts import Turnover
 from rewire.bench.moves.reuse import reuse_between
 from rewire.bench.moves.values import fitted
 from rewire.bench.moves.wire_plan import WirePlan, wire_plan
-from rewire.spec.model import Spec, Wiring
+from rewire.records.spec import Spec, Wiring
 from rewire.values.lug_volts import LugVolts, lug_volts
 
 

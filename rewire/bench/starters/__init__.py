@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator
 from importlib import resources
 
-from rewire.spec.switches import pole_letters, read_form
+from rewire.records.switches import pole_letters, read_form
 
 KINDS = ("meter-switch", "meter", "jack")
 TITLES = {

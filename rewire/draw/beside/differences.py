@@ -11,7 +11,7 @@ from rewire.circuit.nets import nets_of
 from rewire.compare.turned import roles_between
 from rewire.draw.beside.poles import Place
 from rewire.draw.lugview.landings import Landed, net_names
-from rewire.spec.model import Spec, Switch, Wiring
+from rewire.records.spec import Spec, Switch, Wiring
 
 Far = Hashable
 """The far end of what lands on a lug, in words that both wirings share."""

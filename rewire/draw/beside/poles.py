@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from rewire.bench.assignment import assigned
-from rewire.spec.lug_positions import moving_lug
-from rewire.spec.model import Section, Switch
+from rewire.records.lug_positions import moving_lug
+from rewire.records.spec import Section, Switch
 
 Place = tuple[int, int]
 Anchors = Mapping[str, frozenset[str]]

@@ -11,7 +11,7 @@ from rewire.draw.lugview.arrange import Arrangement, Grid
 from rewire.draw.lugview.landings import Jumper, Landed, Landing
 from rewire.draw.lugview.lugs import POINTS, Face, faces_of
 from rewire.draw.measure import width_mm
-from rewire.spec.model import Switch
+from rewire.records.spec import Switch
 
 DIFFERS = "▲"
 LOST = "✕"

@@ -21,8 +21,8 @@ from rewire.draw.lugview.view import SeenFrom
 from rewire.draw.measure import descent_mm, line_mm, text_at, visible, width_mm
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
 from rewire.draw.stack import stacked
-from rewire.spec.lug_positions import style_of
-from rewire.spec.model import Spec, Switch, Wiring
+from rewire.records.lug_positions import style_of
+from rewire.records.spec import Spec, Switch, Wiring
 
 _GUTTER = 8.0
 """Between the two wirings where they stand side by side, mm."""

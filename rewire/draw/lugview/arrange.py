@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from rewire.draw.lugview.contacts import Pile, pile_of
-from rewire.spec.lug_positions import Position, lug_positions
-from rewire.spec.model import Switch
-from rewire.spec.switches import pole_letters
+from rewire.records.lug_positions import Position, lug_positions
+from rewire.records.spec import Switch
+from rewire.records.switches import pole_letters
 
 _IN_LINE = 4.0
 """An inner lug nearer to the direction of an outer one is drawn beside it, degrees."""

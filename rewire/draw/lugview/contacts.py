@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from rewire.spec.lug_positions import moving_lug, pile_column, resting_on, style_of
-from rewire.spec.model import Section, Switch
+from rewire.records.lug_positions import moving_lug, pile_column, resting_on, style_of
+from rewire.records.spec import Section, Switch
 
 Kind = Literal["relay", "jack"]
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from rewire.circuit.nets import Nets
-from rewire.spec.model import CUT, Net, Part, Spec, Switch, Wire, Wiring
+from rewire.records.spec import CUT, Net, Part, Spec, Switch, Wire, Wiring
 
 Kind = Literal["wire", "part", "net", "jumper"]
 _NAMED_AT_MOST = 3

@@ -11,7 +11,7 @@ from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 
 from rewire.circuit.nets import Nets, nets_of
-from rewire.spec.model import Meter, Section, Spec, Switch, Wiring
+from rewire.records.spec import Meter, Section, Spec, Switch, Wiring
 
 _MOST_TOLD = 4
 """Ways of one pole that are told; the wire list has them all."""

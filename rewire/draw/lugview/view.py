@@ -16,9 +16,9 @@ from rewire.draw.lugview.split import Sheet, panels_of
 from rewire.draw.lugview.view_wafer import has_room
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
 from rewire.draw.stack import stacked
-from rewire.spec.lug_positions import lug_positions, style_of
-from rewire.spec.model import Spec, Switch, Wiring
-from rewire.spec.switches import pole_letters
+from rewire.records.lug_positions import lug_positions, style_of
+from rewire.records.spec import Spec, Switch, Wiring
+from rewire.records.switches import pole_letters
 from rewire.values.lug_volts import lug_volts
 
 SeenFrom = Literal["behind", "front"]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rewire.draw.lugview.metering import apart_from_metering
 from rewire.draw.marked.rails import Rails
 from rewire.draw.marked.rungs import Mark, Rung, Side, same_switch
-from rewire.spec.model import Section, Spec, Switch, Wiring
+from rewire.records.spec import Section, Spec, Switch, Wiring
 
 APART = "▲"
 """Marks a contact that carries no part of the metering."""

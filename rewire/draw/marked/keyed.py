@@ -9,7 +9,7 @@ from rewire.draw.marked.flags import name_in, name_of
 from rewire.draw.marked.rungs import Rung, Side, same_switch
 from rewire.draw.marked.section import Section
 from rewire.draw.tabled import Cell, Piece, Table
-from rewire.spec.model import Change, ChangeKind, Part, Pot, Resistor, Spec, Switch, Wiring
+from rewire.records.spec import Change, ChangeKind, Part, Pot, Resistor, Spec, Switch, Wiring
 
 _FATES: Mapping[Fate, str] = {
     "moves": "end moved", "comes out": "comes out", "new": "new", "stays": "stays",

@@ -12,7 +12,7 @@ from typing import Literal
 
 from rewire.circuit.nets import Nets, nets_of
 from rewire.compare.turned import roles_between
-from rewire.spec.model import Spec, Wiring
+from rewire.records.spec import Spec, Wiring
 
 Fate = Literal["kept", "removed", "new"]
 Pair = tuple[int | None, int | None]

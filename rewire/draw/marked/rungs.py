@@ -10,7 +10,7 @@ from rewire.compare.roles import has_role, turns_freely
 from rewire.compare.turned import roles_between
 from rewire.draw.marked.rails import Rails
 from rewire.draw.marked.values import Chosen, value_of
-from rewire.spec.model import Part, Spec, Switch, Wiring
+from rewire.records.spec import Part, Spec, Switch, Wiring
 
 Mark = Literal["kept", "replaced", "removed", "new"]
 Ends = tuple[int | None, ...]

@@ -9,7 +9,7 @@ from rewire.draw.marked.contacts import contact_rungs
 from rewire.draw.marked.rails import Rails, rails_of
 from rewire.draw.marked.rungs import Rung, part_rungs, tie_rungs
 from rewire.draw.marked.values import Chosen
-from rewire.spec.model import Spec, Wiring
+from rewire.records.spec import Spec, Wiring
 
 _KINDS = ("tie", "meter", "pot", "contact")
 _MARKS = ("kept", "replaced", "removed", "new")

@@ -17,7 +17,7 @@ from rewire.draw.measure import descent_mm, line_mm, text_at, visible, wrap
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Item, Panel, Paper, Scene
 from rewire.draw.stack import BETWEEN, stacked
 from rewire.draw.tabled import Table, room_below, tabled
-from rewire.spec.model import Spec, Switch, Wiring
+from rewire.records.spec import Spec, Switch, Wiring
 from rewire.values import WiringValues
 
 _TITLE = 11.0

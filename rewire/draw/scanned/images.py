@@ -14,8 +14,9 @@ from typing import Literal
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from rewire.draw.scanned.ink import Ink, ink_of
-from rewire.spec.model import Page, Spec
-from rewire.spec.report import Fault, shown
+from rewire.reading.faults import Fault
+from rewire.records.spec import Page, Spec
+from rewire.words.wording import shown
 
 MOST_PIXELS = 50_000_000
 MOST_BYTES = 100 * 1024 * 1024

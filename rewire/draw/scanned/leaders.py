@@ -9,7 +9,7 @@ from rewire.draw.measure import middle_baseline, text_at
 from rewire.draw.scanned.balloons import RADIUS, Balloon, balloons
 from rewire.draw.scanned.ink import Ink
 from rewire.draw.scene import XY, Box, Item, Line, Symbol, around
-from rewire.spec.model import PageNote
+from rewire.records.spec import PageNote
 
 _POINTS = 7.0
 _RING = 3.0

@@ -10,7 +10,7 @@ from rewire.compare.turned import roles_between
 from rewire.draw.marked.rungs import heirs_of, same_switch
 from rewire.draw.marked.values import Chosen, value_of
 from rewire.draw.tabled import Piece
-from rewire.spec.model import Part, Spec, Switch, Wiring
+from rewire.records.spec import Part, Spec, Switch, Wiring
 
 _MOST_LUGS = 60
 """Lugs of one part that are listed."""

@@ -13,8 +13,8 @@ from rewire.draw.scanned.told import Sight, sight_of, what_changes, what_it_was
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Box, Item, Panel, Paper, Picture, Scene, Symbol
 from rewire.draw.stack import stacked
 from rewire.draw.tabled import Cell, Piece, Table, room_below, tabled
-from rewire.spec.model import Page, PageNote, Spec, Wiring
-from rewire.spec.report import Fault, SpecError
+from rewire.reading.faults import Fault, SpecError
+from rewire.records.spec import Page, PageNote, Spec, Wiring
 from rewire.values import WiringValues
 
 _TITLE, _SMALL = 11.0, 7.5

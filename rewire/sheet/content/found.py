@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from rewire.records.spec import Found, Spec, Wiring
 from rewire.sheet.content.records import Cell, Section, Table, Words, used_columns
-from rewire.spec.model import Found, Spec, Wiring
 
 _PLANS = {"keep": "keep", "remove": "take out", "replace": "replace"}
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rewire import __version__
+from rewire.records.spec import Acceptance, Pot, Resistor, Spec
 from rewire.sheet.content.records import Block, Cell, Section, Table, row, used_columns
 from rewire.sheet.packet import Packet
-from rewire.spec.model import Acceptance, Pot, Resistor, Spec
 
 _BLANK_LINES = 4
 

@@ -5,10 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from rewire.bench.moves.describe import described
-from rewire.sheet.content.parts import fitted_words
-from rewire.sheet.content.records import Block, Cell, Section, Table, Words
-from rewire.sheet.packet import Packet
-from rewire.spec.model import (
+from rewire.records.spec import (
     Capacitor,
     Choke,
     Diode,
@@ -21,6 +18,9 @@ from rewire.spec.model import (
     Switch,
     Wiring,
 )
+from rewire.sheet.content.parts import fitted_words
+from rewire.sheet.content.records import Block, Cell, Section, Table, Words
+from rewire.sheet.packet import Packet
 from rewire.values.model import Readout
 from rewire.values.units import in_ohms
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import floor, inf, log10
 
+from rewire.reading.benchlog import dial_ends
+from rewire.records.spec import Reading, Wiring
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
-from rewire.spec.benchlog import dial_ends
-from rewire.spec.model import Reading, Wiring
 from rewire.values.benchtest import MOST_VOLTS
 from rewire.values.model import BenchRow, BenchTest, PotAnswer, Readout, WiringValues
 from rewire.values.units import in_ohms, with_unit

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rewire.bench.moves.model import Moves
+from rewire.records.spec import Wire, Wiring
 from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.sheet.packet import Packet
-from rewire.spec.model import Wire, Wiring
 
 
 def wires_sections(packet: Packet) -> Iterator[Section]:

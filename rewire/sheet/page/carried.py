@@ -14,8 +14,8 @@ from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link, contacts_
 from rewire.circuit.nets import joints_of
 from rewire.circuit.ways import Ways
 from rewire.compare.turned import roles_between
+from rewire.records.spec import Spec, Wiring
 from rewire.sheet.page.numbers import when_numbers
-from rewire.spec.model import Spec, Wiring
 from rewire.values.assemble import Worked
 from rewire.values.board import Board, Branch
 from rewire.values.network_select import selected

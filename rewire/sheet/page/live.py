@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from rewire.circuit.contacts import contacts_of
 from rewire.circuit.nets import nets_of
+from rewire.records.spec import Spec, Wiring
 from rewire.sheet.page.carried import Data, paths_data
 from rewire.sheet.page.numbers import At, state_numbers
 from rewire.sheet.page.texts import seen
-from rewire.spec.model import Spec, Wiring
 from rewire.values.assemble import Worked
 
 

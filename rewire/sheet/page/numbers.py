@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from rewire.spec.model import Spec
+from rewire.records.spec import Spec
 
 At = list[tuple[int, int]]
 

@@ -28,6 +28,7 @@ from rewire.draw.paint import MARK
 from rewire.draw.scanned.view import scanned_panels
 from rewire.draw.scene import Paper
 from rewire.draw.swatches import SHADES
+from rewire.records.spec import Spec, Wiring
 from rewire.sheet.content.records import Cell
 from rewire.sheet.packet import Packet
 from rewire.sheet.page.carried import Data
@@ -47,7 +48,6 @@ from rewire.sheet.page.texts import seen, shortened
 from rewire.sheet.pdf import SECTIONS
 from rewire.sheet.picturing import PICTURED
 from rewire.sheet.verdicts import built_otherwise
-from rewire.spec.model import Spec, Wiring
 from rewire.values.assemble import Worked, work_out
 
 

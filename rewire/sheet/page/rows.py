@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from rewire.bench.moves.model import STAGES
+from rewire.records.spec import Spec, Wiring
 from rewire.sheet.content.buzzing import buzzing_sections
 from rewire.sheet.content.found import found_section
 from rewire.sheet.content.handover import acceptance_section, document_section, log_section
@@ -19,7 +20,6 @@ from rewire.sheet.content.wires import wires_sections
 from rewire.sheet.content.work import work_sections
 from rewire.sheet.packet import Packet
 from rewire.sheet.page.pictures import Picture
-from rewire.spec.model import Spec, Wiring
 
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*(?:\.[A-Za-z0-9_+-]+)?")
 _MOST = 400

@@ -10,9 +10,9 @@ from typing import Any
 from playwright.sync_api import Browser, Page
 
 from rewire.compare import compare
+from rewire.reading import read_text
 from rewire.sheet import packet_of
 from rewire.sheet.page import page
-from rewire.spec import read_text
 
 SPECS = Path(__file__).parents[3] / "specs"
 FLAGSHIP = SPECS / "valve-amplifier.yaml"

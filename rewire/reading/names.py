@@ -1,0 +1,270 @@
+"""Who is called what: points, parts, lugs, controls; and what a wrong name was meant to be."""
+
+from __future__ import annotations
+
+import functools
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from rewire.reading.faults import Hint, Nearest, Report
+from rewire.reading.fields import LUG, two_in_one
+from rewire.reading.text import Node, Path, Sequence, node_at
+from rewire.records.spec import Control, Partial, Place
+from rewire.words.wording import shown
+
+MOST_CONTACTS = 2_000_000
+"""Lugs, and contacts by position, that one file may have."""
+
+Lugs = dict[str, tuple[str, ...] | None]
+_MANY = 1000
+_LATIN = str.maketrans(
+    "АВЕЗКМНОРСТУХаеорсухіј" "ΑΒΕΖΗΙΚΜΝΟΡΤΥΧο" "−–—‐‑",
+    "ABE3KMHOPCTYXaeopcyxij" "ABEZHIKMNOPTYXo" "-----",
+)  # fmt: skip
+"""Cyrillic and Greek letters, and dashes, that look Latin (Unicode TS 39, from memory)."""
+_is_lug = re.compile(LUG).fullmatch
+
+
+@dataclass(slots=True)
+class Stock:
+    """The points, or the parts, of one list of a file.
+
+    ``lugs`` maps a part to its lugs, None where they are not known because the part
+    is malformed; ``vague`` says that some names are not known at all.
+    """
+
+    points: set[str] = field(default_factory=set)
+    lugs: Lugs = field(default_factory=dict)
+    vague: bool = False
+    names: set[str] = field(default_factory=set)
+    """Every point, and every terminal in full."""
+
+    def __post_init__(self) -> None:
+        """List every name that is good."""
+        self.names |= self.points
+        for part, lugs in self.lugs.items():
+            self.names.update(f"{part}.{lug}" for lug in lugs or ())
+
+
+@dataclass(slots=True)
+class Desk:
+    """What lies on the desk while a file is checked: its faults, controls and what was cut out."""
+
+    report: Report
+    broken: set[Path]
+    controls: dict[str, Control] = field(default_factory=dict)
+    contacts: int = 0
+    """Lugs, and contacts by position, of all parts so far."""
+    _below: dict[Path, set[str]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Sort what was cut out by what it was in."""
+        for cut in self.broken:
+            self._below.setdefault(cut[:-1], set()).add(str(cut[-1]))
+
+    def affords(self, contacts: int, place: Place) -> bool:
+        """Whether a part with so many lugs and contacts still fits; a fault if not."""
+        self.contacts += contacts
+        if self.contacts <= MOST_CONTACTS:
+            return True
+        message = f"more than {MOST_CONTACTS} lugs and contacts up to here"
+        self.report.fault(place, message, "split the file, or leave out what is not used")
+        return False
+
+    def place(self, node: Node, *path: str | int) -> Place:
+        """Where the value at a path below a node stands."""
+        found, _ = node_at(node, path)
+        return self.report.place(found.line, found.column)
+
+    def key_place(self, node: Node, *path: str | int) -> Place:
+        """Where the key at a path below a node stands."""
+        found, key = node_at(node, path)
+        at = key or found
+        return self.report.place(at.line, at.column)
+
+    def is_broken(self, *path: str | int) -> bool:
+        """Whether something at this path, or around it, was cut out as malformed."""
+        return any(path[:length] in self.broken for length in range(1, len(path) + 1))
+
+    def kept(self, node: Node, *path: str | int) -> list[Node]:
+        """The items of the list at a path that were not cut out."""
+        items = node.items if isinstance(node, Sequence) else []
+        return [item for n, item in enumerate(items) if not self.is_broken(*path, n)]
+
+    def broken_in(self, *path: str | int) -> set[str]:
+        """Names of what was cut out right below a path."""
+        return self._below.get(path, set())
+
+    def stock_of_points(self, points: Iterable[str]) -> Stock:
+        """Names of points, those that were cut out among them."""
+        known = {*points, *self.broken_in("points")}
+        return Stock(points=known, vague=self.is_broken("points"))
+
+    def stock_of_parts(self, lugs: Lugs, *path: str) -> Stock:
+        """Names of the parts of one list; the lugs of those that were cut out are not known."""
+        cut: Lugs = dict.fromkeys(sorted(self.broken_in(*path)))
+        return Stock(lugs={**cut, **lugs}, vague=self.is_broken(*path))
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """The names that can be used in one place of a file; lists are shared between scopes."""
+
+    said: str
+    stocks: tuple[Stock, ...]
+
+    @property
+    def vague(self) -> bool:
+        """Whether there are names that are not known."""
+        return any(stock.vague for stock in self.stocks)
+
+    def points(self) -> set[str]:
+        """Names of points."""
+        return {point for stock in self.stocks for point in stock.points}
+
+    def parts(self) -> list[str]:
+        """Names of parts."""
+        return [part for stock in self.stocks for part in stock.lugs]
+
+    def has(self, name: str) -> bool:
+        """Whether there is such a point or terminal."""
+        return any(name in stock.names for stock in self.stocks)
+
+    def has_part(self, name: str) -> bool:
+        """Whether there is such a part."""
+        return any(name in stock.lugs for stock in self.stocks)
+
+    def has_unsure(self, name: str) -> bool:
+        """Whether there is, or may be, such a part whose lugs are not known."""
+        return self.vague or any(stock.lugs.get(name, ()) is None for stock in self.stocks)
+
+    def check(self, name: str, place: Place, report: Report) -> bool:
+        """Whether a point or a terminal exists; a fault with a way out if not."""
+        if self.has(name):
+            return True
+        part, dot, lug = name.partition(".")
+        forgotten = two_in_one(name)
+        if forgotten:
+            report.fault(place, *forgotten)
+            return False
+        if self.has_unsure(part):
+            return False
+        if not dot:
+            report.fault(place, *self._no_point(name))
+        elif not self.has_part(part):
+            near = Nearest(name, self._all) if self._is_small() else Nearest(part, self.parts)
+            report.fault(place, f"no part {shown(part)} {self.said}", near)
+        else:
+            lugs = functools.partial(self._terminals, part)
+            report.fault(place, f"{shown(part)} has no lug {shown(lug)}", Nearest(name, lugs))
+        return False
+
+    def _no_point(self, name: str) -> tuple[str, Hint]:
+        lugs = self._lugs(name)
+        if lugs:
+            return f"{shown(name)} is a part, not a terminal", f"write {name}.{lugs[0]} or the like"
+        among = self._all if self._is_small() else self.points
+        return f"no point {shown(name)}", Nearest(name, among)
+
+    def _lugs(self, part: str) -> tuple[str, ...]:
+        return next((s.lugs[part] or () for s in self.stocks if part in s.lugs), ())
+
+    def _terminals(self, part: str) -> list[str]:
+        return [f"{part}.{lug}" for lug in self._lugs(part)]
+
+    def _is_small(self) -> bool:
+        return sum(len(stock.names) for stock in self.stocks) <= _MANY
+
+    def _all(self) -> set[str]:
+        return {name for stock in self.stocks for name in stock.names}
+
+
+def refuse_look_alikes(
+    names: Iterable[tuple[str, Place]],
+    what: str,
+    report: Report,
+    seen: dict[str, str] | None = None,
+) -> None:
+    """Fault every name that differs from an earlier one in case alone, or looks like it."""
+    first = {} if seen is None else seen
+    for name, place in names:
+        known = first.setdefault(_as_seen(name), name)
+        if known != name:
+            alike = known.casefold() == name.casefold()
+            said = "differ in case alone" if alike else "look alike, and are not the same"
+            message = f"{what} {_told_apart(name)} and {_told_apart(known)} {said}"
+            report.fault(place, message, "choose another name for one of them")
+
+
+def _as_seen(name: str) -> str:
+    """A name without what the eye cannot tell: case, blanks, unseen signs, letters of a kind."""
+    if name.isascii():
+        return " ".join(name.casefold().split())
+    plain = unicodedata.normalize("NFKC", name).translate(_LATIN)
+    seen = "".join(c for c in plain if unicodedata.category(c) != "Cf")
+    return " ".join(seen.casefold().split())
+
+
+def _told_apart(name: str) -> str:
+    """A name for a message; with the letters that are not ASCII's written out."""
+    return shown(name if name.isascii() else name.encode("unicode_escape").decode())
+
+
+def check_lugs(lugs: Iterable[str], place: Place, report: Report) -> None:
+    """Fault every lug whose name cannot be, or stands twice, or differs in case alone."""
+    seen: dict[str, str] = {}
+    for lug in lugs:
+        known = seen.get(lug.casefold())
+        if _is_lug(lug) is None:
+            hint = "a lug's name has letters, digits, _, + and - only"
+            report.fault(place, f"{shown(lug)} cannot be a lug", hint)
+        elif known == lug:
+            report.fault(place, f"lug {shown(lug)} stands twice", "each lug needs its own name")
+        refuse_look_alikes([(lug, place)], "lugs", report, seen)
+
+
+def check_when(when: Mapping[str, tuple[str, ...]], node: Node, desk: Desk) -> Partial:
+    """The known controls and positions of a ``when``; faults for the others.
+
+    Args:
+        when: control → positions.
+        node: the mapping it was written as.
+        desk: has the controls.
+    """
+    good: dict[str, tuple[str, ...]] = {}
+    for control, positions in when.items():
+        place = desk.key_place(node, control)
+        if not check_control(control, place, desk):
+            continue
+        value_place = desk.place(node, control)
+        known = [p for p in positions if check_position(control, p, value_place, desk)]
+        good[control] = tuple(known)
+    return good
+
+
+def check_control(name: str, place: Place, desk: Desk) -> bool:
+    """Whether there is such a control."""
+    if name in desk.controls:
+        return True
+    if not desk.is_broken("controls", name):
+        hint: Hint = Nearest(name, desk.controls)
+        if not desk.controls:
+            hint = f"list it under controls: {{{name}: [ONE, OTHER]}}"
+        desk.report.fault(place, f"no control {shown(name)}", hint)
+    return False
+
+
+def check_position(control: str, position: str, place: Place, desk: Desk) -> bool:
+    """Whether a control has such a position."""
+    positions = desk.controls[control].positions
+    if position in positions:
+        return True
+    message = f"control {shown(control)} has no position {shown(position)}"
+    whole = next((other for other in positions if position in other.split()), None)
+    hint = (
+        Nearest(position, positions) if whole is None else f"is a comma missing in {shown(whole)}?"
+    )
+    desk.report.fault(place, message, hint)
+    return False

@@ -1,0 +1,1 @@
+"""The frozen records of a spec: parts, switches, wirings, readings, rules."""

@@ -1,0 +1,567 @@
+"""The checked model: what a spec says, in SI units, with every name resolved.
+
+Everything above this layer reads these frozen records and nothing else. A
+record that could be wrong in a way its reader wants to see carries its
+``place`` in the file.
+
+Names of terminals are plain text: a point's name (``CHASSIS``) or ``PART.LUG``
+(``S1.A2``). A lug has no point in it, so the first point splits the two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from rewire.words.gauge import square_mm
+
+Timing = Literal["non-shorting", "shorting", "unknown"]
+Style = Literal["toggle", "rotary", "slide", "push", "relay", "jack"]
+ChangeKind = Literal[
+    "insert", "link", "drop", "join", "gap", "bridge", "interrupt", "stray", "remove", "reverse"
+]
+Role = Literal["plan", "found", "tried"]
+"""What a wiring is: to be built, what lay on the bench, or what was tried."""
+_TOLD: tuple[Role, ...] = ("plan", "found", "tried")
+CUT = "cut"
+"""The end of a wire that was cut off and joins nothing."""
+Partial = Mapping[str, tuple[str, ...]]
+"""Control name → the positions meant; a control left out stands for all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something stands in a spec: line and column count from 1."""
+
+    file: str
+    line: int
+    column: int
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something read as written, but worth a second look (a bare ``50M``)."""
+
+    place: Place
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """Who answers for the paper, and under which terms it may be shared."""
+
+    author: str | None = None
+    date: str | None = None
+    revision: str | None = None
+    licence: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Control:
+    """What the operator moves; ``positions`` in order of travel."""
+
+    name: str
+    positions: tuple[str, ...]
+    wraps: bool
+    moves_any: bool
+    note: str | None
+    place: Place
+
+    def steps(self) -> Iterator[tuple[int, int]]:
+        """Pairs of positions (by index, earlier in travel first) that one move joins."""
+        count = len(self.positions)
+        if self.moves_any:
+            yield from ((p, q) for p in range(count) for q in range(p + 1, count))
+            return
+        yield from ((p, p + 1) for p in range(count - 1))
+        if self.wraps and count > 2:
+            yield (0, count - 1)
+
+    def goes_round(self, before: int, after: int) -> bool:
+        """Whether a move goes from the last position on to the first, not back through all."""
+        last = len(self.positions) - 1
+        return self.wraps and not self.moves_any and last > 1 and (before, after) == (0, last)
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A place in the equipment that no swap changes. Volts are to chassis."""
+
+    name: str
+    chassis: bool
+    live: bool
+    """True for the chassis of a set without a mains transformer."""
+    volts: float | None
+    ac: bool
+    rises_to: float | None
+    source_resistance: float
+    note: str | None
+    where: str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One bought value in a built-up resistor."""
+
+    ohms: float
+
+
+@dataclass(frozen=True, slots=True)
+class InSeries:
+    """Pieces end to end."""
+
+    items: tuple[Pieces, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class InParallel:
+    """Pieces side by side."""
+
+    items: tuple[Pieces, ...]
+
+
+Pieces = Piece | InSeries | InParallel
+
+
+def total_ohms(pieces: Pieces) -> float:
+    """Resistance of a built-up resistor, in ohm; 0 if any parallel piece is 0.
+
+    >>> total_ohms(InSeries((Piece(0.22), Piece(0.18))))
+    0.4
+    >>> total_ohms(InParallel((Piece(10.0), Piece(10.0))))
+    5.0
+    """
+    if isinstance(pieces, Piece):
+        return pieces.ohms
+    values = [total_ohms(item) for item in pieces.items]
+    if isinstance(pieces, InSeries):
+        return sum(values)
+    if 0.0 in values:
+        return 0.0
+    return 1.0 / sum(1.0 / value for value in values)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """What every kind of part has in common."""
+
+    name: str
+    terminals: tuple[str, ...]
+    """Bare lug names, in the order of the kind's table in the format."""
+    place: Place
+    between: tuple[str, str] | None = None
+    replaces: Mapping[str, str] | None = None
+    """Own lug → terminal of the original, for example ``{"ccw": "R12.1"}``; a
+    whole part that is replaced is written out lug by lug here."""
+    note: str | None = None
+    where: str | None = None
+    label: str | None = None
+
+    @property
+    def kind(self) -> str:
+        """The key that names the kind in a spec, ``resistor`` say."""
+        return type(self).__name__.lower()
+
+    @property
+    def passes_dc(self) -> bool:
+        """Whether current can flow through it at rest (a diode: either way round)."""
+        return False
+
+    def terminal(self, lug: str) -> str:
+        """Full name of one of its lugs."""
+        return f"{self.name}.{lug}"
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Lugs that the contacts of any position link together; one of them moves as one.
+
+    ``groups[i]`` are the groups of lugs closed together when the control stands
+    at its position ``i``; each group has two lugs or more, groups are disjoint.
+    """
+
+    lugs: tuple[str, ...]
+    groups: tuple[tuple[tuple[str, ...], ...], ...]
+    timing: Timing
+    timing_stated: bool
+    pole: str | None
+    """The letter of the pole in a plain form, None for a piece of a table."""
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchRating:
+    """Volts and amps a contact may break; volts to shaft and panel."""
+
+    volts: float | None = None
+    amps: float | None = None
+    shaft_volts: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Switch(Part):
+    """A switch, relay or jack: lugs, and what is closed in each position."""
+
+    form: str
+    """``3P4T`` and the like, or ``table``."""
+    control: str
+    sections: tuple[Section, ...]
+    idle_lugs: tuple[str, ...]
+    """Lugs in no section: no position ever closes them on another."""
+    throws: int | None
+    """Throws a pole has; None for a table."""
+    throw_at: tuple[int | None, ...] | None
+    """Per position of the control: the throw number, None for open. None for a table."""
+    poles: tuple[tuple[str, ...], ...]
+    """Plain forms: per pole the lugs (common, throw 1, throw 2 …); empty for a table."""
+    style: Style | None
+    layout: object
+    """As written (text, mappings and lists); drawing gives it its meaning."""
+    rating: SwitchRating
+    contact_resistance: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meter(Part):
+    """A meter; exactly one of amps and volts at full scale is written."""
+
+    full_scale_amps: float | None
+    full_scale_volts: float | None
+    resistance: float | None
+    """Ohm; None where it is unknown."""
+    resistance_tolerance_percent: float | None
+    accuracy_percent: float | None
+    zero: Literal["left", "centre", "right"]
+    scales: tuple[str, ...]
+    ac: bool = False
+    """Made for AC, with a rectifier in its case or an iron: what it is given for is rms."""
+
+    @property
+    def passes_dc(self) -> bool:
+        """A movement is a winding."""
+        return True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resistor(Part):
+    """A resistor; ``pieces`` None means the value is to be fitted for ``fit_for``."""
+
+    pieces: Pieces | None
+    fit_for: str | None
+    choose: str | None
+    tolerance_percent: float | None
+    rating_watts: float | None
+    working_volts: float | None
+
+    @property
+    def passes_dc(self) -> bool:
+        """Whatever its value."""
+        return True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pot(Part):
+    """A pot; ``setting_percent`` (ccw to cw) None means not stated, or to be fitted."""
+
+    ohms: float
+    setting_percent: float | None
+    fit_for: str | None
+    tolerance_percent: float | None
+    rating_watts: float | None
+    turns: float | None
+
+    @property
+    def passes_dc(self) -> bool:
+        """Between all three lugs."""
+        return True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Capacitor(Part):
+    """A capacitor: no path at rest."""
+
+    farads: float
+    rating_volts: float | None
+    polarised: bool = False
+    """An electrolytic: terminal 1 is plus."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choke(Part):
+    """A choke: its winding resistance at DC."""
+
+    henries: float
+    resistance: float
+
+    @property
+    def passes_dc(self) -> bool:
+        """It is a winding."""
+        return True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diode(Part):
+    """A diode: a path either way round, open in sums."""
+
+    material: Literal["silicon", "germanium"] | None
+    forward_volts: float | None
+
+    @property
+    def passes_dc(self) -> bool:
+        """Either way round."""
+        return True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lamp(Part):
+    """A lamp: its hot resistance in sums."""
+
+    rated_volts: float
+    rated_amps: float | None
+
+    @property
+    def passes_dc(self) -> bool:
+        """A filament."""
+        return True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fuse(Part):
+    """A fuse that is whole."""
+
+    rated_amps: float
+    resistance: float
+    resistance_stated: bool
+    """If not, its resistance is 0 in nominal sums, and a band from there in the worst case."""
+
+    @property
+    def passes_dc(self) -> bool:
+        """While it is whole."""
+        return True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strip(Part):
+    """A tag strip: lugs that are not joined to each other."""
+
+
+@dataclass(frozen=True, slots=True)
+class Net:
+    """Schematic knowledge: all members are joined."""
+
+    name: str | None
+    members: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Wire:
+    """Physical knowledge: one wire. A jumper has both ends on one part."""
+
+    id: str
+    ends: tuple[str, str]
+    jumper: bool
+    colour: str | None
+    """Letters of IEC 60757."""
+    gauge: str | None
+    """As written."""
+    insulation_volts: float | None
+    twisted_with: str | None
+    screened: bool
+    length_metres: float | None
+    note: str | None
+    place: Place
+
+    @property
+    def square_mm(self) -> float | None:
+        """Cross-section in mm², None where the gauge gives none."""
+        return None if self.gauge is None else square_mm(self.gauge)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A difference that is meant."""
+
+    kind: ChangeKind
+    parts: tuple[str, ...]
+    """The parts of ``insert``, ``link``, ``remove`` or ``reverse``."""
+    anchors: tuple[str, ...]
+    """The two places, by their names in the original; empty for remove and reverse."""
+    when: Partial
+    why: str | None
+    reversible: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """A standing current that flows beside the one that is read."""
+
+    places: tuple[str, str]
+    amps: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a meter must show, and when."""
+
+    name: str
+    when: Partial
+    quantity: Literal["current", "voltage"]
+    places: tuple[str, str]
+    full_scale: float
+    """Ampere or volt, after ``quantity``."""
+    source_resistance: float
+    ac: bool
+    meter: str | None
+    """Reference of the original's meter; None where there is just one."""
+    scale: str | None
+    also: tuple[Drive, ...]
+    marks: tuple[tuple[float, str], ...]
+    place: Place
+    accept_percent: float | None = None
+    """Of full scale: beyond it the reading is off. None where the spec does not say."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A connection that must, or must not, exist whatever the original did."""
+
+    kind: Literal["connect", "isolate"]
+    places: tuple[str, str]
+    limit: float | None
+    """Ohm: ``within`` for connect, ``beyond`` for isolate."""
+    while_switching: bool
+    when: Partial
+    why: str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Wiring:
+    """One way the equipment is wired."""
+
+    name: str
+    parts: Mapping[str, Part]
+    nets: tuple[Net, ...]
+    wires: tuple[Wire, ...]
+    changes: tuple[Change, ...]
+    readings: Mapping[str, Reading]
+    """The readings in force here: the spec's, with this wiring's own in their place."""
+    note: str | None
+    place: Place
+    role: Role | None = "plan"
+    """None for the original."""
+    cut_wires: tuple[Wire, ...] = ()
+    """Wires with one end cut off: they join nothing, and that end is ``CUT``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """Test gear at hand."""
+
+    series_resistor_ohms: float | None = None
+    series_resistor_watts: float | None = None
+    supply_volts: float | None = None
+    supply_amps: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Something found on the bench besides the wiring."""
+
+    what: str
+    where: str | None
+    plan: Literal["keep", "remove", "replace"] | None
+    why: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """A line of work before or after the rewiring."""
+
+    do: str
+    where: str | None
+    caution: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """A test of the finished set."""
+
+    test: str
+    how: str | None
+    expect: str
+
+
+@dataclass(frozen=True, slots=True)
+class PageNote:
+    """A note on a scanned page, at a fraction of width and height from the top left."""
+
+    at: tuple[float, float]
+    about: str | None
+    text: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A scanned page to be annotated; ``image`` as written, relative to the spec."""
+
+    image: str
+    title: str | None
+    notes: tuple[PageNote, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Spec:
+    """One swap: the equipment, and every way it is or was wired."""
+
+    file: str
+    title: str
+    equipment: str | None
+    summary: str | None
+    document: Document
+    controls: Mapping[str, Control]
+    never: tuple[Mapping[str, str], ...]
+    points: Mapping[str, Point]
+    parts: Mapping[str, Part]
+    """Parts that stay in every wiring."""
+    readings: Mapping[str, Reading]
+    rules: tuple[Rule, ...]
+    wirings: Mapping[str, Wiring]
+    """``original`` first, then the others in the order of the file."""
+    bench: Bench = field(default_factory=Bench)
+    cautions: tuple[str, ...] = ()
+    found: tuple[Found, ...] = ()
+    before: tuple[Task, ...] = ()
+    after: tuple[Task, ...] = ()
+    acceptance: tuple[Acceptance, ...] = ()
+    pages: tuple[Page, ...] = ()
+    notices: tuple[Notice, ...] = ()
+    digest: str = ""
+    """SHA-256 of the file's bytes, in hex."""
+
+    @property
+    def original(self) -> Wiring:
+        """The wiring as the maker built it."""
+        return self.wirings["original"]
+
+    @property
+    def others(self) -> tuple[Wiring, ...]:
+        """Every wiring but the original: the plans first, then what was found, then trials."""
+        mine = (w for w in self.wirings.values() if w.name != "original")
+        return tuple(sorted(mine, key=lambda w: _TOLD.index(w.role or "plan")))
+
+    @property
+    def told(self) -> tuple[Wiring, ...]:
+        """Every wiring in the order in which people are told of them: the original last."""
+        return (*self.others, self.original)
+
+    def parts_of(self, wiring: Wiring) -> dict[str, Part]:
+        """All parts present in a wiring, the ones that stay first."""
+        return {**self.parts, **wiring.parts}

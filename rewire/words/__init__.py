@@ -1,0 +1,1 @@
+"""Quantities with their units, colours, gauges, and wording that every message shares."""

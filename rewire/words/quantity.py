@@ -1,0 +1,281 @@
+"""Quantities as people write them: ``4k7``, ``50 µA``, ``-38 V``, ``.01 mfd``, ``2 %``.
+
+Letter codes for values (``4k7``, ``0R22``, ``2n2``) are those of IEC 60062;
+prefixes and units those of the SI, with the old drawings' ``mfd`` and ``mmf``.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import sys
+from dataclasses import dataclass
+
+from rewire.words.wording import Wrong, shown
+
+_LONGEST = 60
+_LEAST, _MOST = 1e-18, 1e18
+"""What no part, wire or instrument has, in any unit here; products of a few still are numbers."""
+
+
+class BadQuantity(Wrong):
+    """A text is not the quantity that is needed; ``hint`` shows one that is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """What a field needs: a unit, whether a number alone will do, and an example."""
+
+    unit: str
+    noun: str
+    example: str
+    bare: bool = False
+    signed: bool = False
+    zero: bool = True
+    most: float = math.inf
+
+
+OHMS = Measure("ohm", "a resistance", "10 ohm", bare=True)
+SOME_OHMS = Measure("ohm", "a resistance", "10 ohm", bare=True, zero=False)
+AMPS = Measure("A", "a current", "50 mA")
+SOME_AMPS = Measure("A", "a current", "50 mA", zero=False)
+VOLTS = Measure("V", "a voltage", "50 V")
+SOME_VOLTS = Measure("V", "a voltage", "50 V", zero=False)
+NAMED_VOLTS = Measure("V", "a voltage", "250 V", bare=True)
+"""Where the key itself says volts."""
+SIGNED_VOLTS = Measure("V", "a voltage", "-38 V", bare=True, signed=True)
+NAMED_AMPS = Measure("A", "a current", "2 A", bare=True)
+WATTS = Measure("W", "a power", "2 W", zero=False)
+FARADS = Measure("F", "a capacitance", "10 nF", zero=False)
+HENRIES = Measure("H", "an inductance", "10 H", zero=False)
+METRES = Measure("m", "a length", "40 mm", zero=False)
+PERCENT = Measure("%", "a percentage", "2 %", bare=True, most=100.0)
+SOME_PERCENT = Measure("%", "a percentage", "5 %", bare=True, zero=False, most=100.0)
+TURNS = Measure("turns", "a number of turns", "10", bare=True, zero=False)
+
+_UNITS = {
+    "ohm": "ohm", "ohms": "ohm", "Ohm": "ohm", "Ohms": "ohm", "OHM": "ohm", "OHMS": "ohm",
+    "\N{GREEK CAPITAL LETTER OMEGA}": "ohm", "\N{OHM SIGN}": "ohm", "R": "ohm",
+    "A": "A", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A",
+    "V": "V", "volt": "V", "volts": "V",
+    "W": "W", "watt": "W", "watts": "W",
+    "F": "F", "farad": "F", "farads": "F",
+    "H": "H", "henry": "H", "henries": "H", "henrys": "H", "Hy": "H",
+    "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
+    "%": "%", "percent": "%", "per cent": "%",
+    "turn": "turns", "turns": "turns",
+}  # fmt: skip
+_PREFIXES = {
+    "": 0, "f": -15, "p": -12, "n": -9, "u": -6, "m": -3, "c": -2,
+    "\N{MICRO SIGN}": -6, "\N{GREEK SMALL LETTER MU}": -6,
+    "k": 3, "K": 3, "M": 6, "meg": 6, "Meg": 6, "MEG": 6, "G": 9, "T": 12,
+    "micro": -6, "milli": -3, "kilo": 3, "kil": 3, "mega": 6,
+}  # fmt: skip
+_OLD_FARADS = {
+    **dict.fromkeys(("mfd", "MFD", "Mfd", "mfds", "µfd", "μfd", "ufd"), -6),
+    **dict.fromkeys(("mmf", "MMF", "mmfd", "MMFD", "uuf", "uuF", "µµF", "μμF", "µµf"), -12),
+}
+_LAST_OF_FARADS = frozenset("pnuµμ")
+"""IEC 60062 writes 100 nF as 100n. A lone m is left out: old drawings mean microfarad by it."""
+_INCHES = {"in": 25.4e-3, "inch": 25.4e-3, "inches": 25.4e-3, '"': 25.4e-3}
+_FEET = {"ft": 0.3048, "foot": 0.3048, "feet": 0.3048}
+_NAMES = {
+    "ohm": "ohms", "A": "amperes", "V": "volts", "W": "watts", "F": "farads", "H": "henries",
+    "m": "metres", "%": "percent", "turns": "turns",
+}  # fmt: skip
+_CODE = {"R": ("ohm", 0), "F": ("F", 0)} | {
+    letter: ("", _PREFIXES[letter]) for letter in ("p", "n", "u", "µ", "μ", "m", *"kKMGT")
+}
+
+_NUMBER = re.compile(
+    r"([-+\u2212]?)(\d+\.?\d*|\.\d+)((?:[eE][-+\u2212]?\d+)?)\s*(.*)", re.DOTALL | re.ASCII
+)
+_CODED = re.compile(r"([-+\u2212]?)(\d*)([RFpnuµμmkKMGT])(\d+)\s*(.*)", re.DOTALL | re.ASCII)
+_EITHER_WAY = re.compile(r"(±|\+/-|\+-)\s*")
+
+
+def read(text: str, measure: Measure) -> float:
+    """A quantity in SI base units (percentages as percent).
+
+    Args:
+        text: as typed.
+        measure: the unit needed and the values allowed.
+
+    Raises:
+        BadQuantity: it is not such a quantity.
+
+    >>> read("4k7", OHMS), read("50 uA", AMPS), read("-38 V", SIGNED_VOLTS)
+    (4700.0, 5e-05, -38.0)
+    """
+    value, unit = _split(text, measure)
+    if unit != measure.unit:
+        raise _wrong_unit(text, unit, measure)
+    return _allowed(value, text, measure)
+
+
+def read_either(text: str, measures: tuple[Measure, ...]) -> tuple[float, Measure]:
+    """A quantity that may be one of several, told apart by its unit (a meter: A or V)."""
+    for measure in measures:
+        value, unit = _split(text, measures[0])
+        if unit == measure.unit:
+            return _allowed(value, text, measure), measure
+    nouns = " or ".join(measure.noun for measure in measures)
+    examples = " or ".join(f"'{measure.example}'" for measure in measures)
+    raise BadQuantity(f"{shown(text)} is not {nouns}", f"write {examples}")
+
+
+def doubt(text: str, unit: str) -> str | None:
+    """What a quantity may have meant that is not what it says; None where it is clear.
+
+    ``unit`` is the one that a number with a mere prefix has: ``ohm``, ``F`` or none.
+
+    >>> doubt("2.2 Mohm", "ohm"), doubt("1 mA", "")
+    (None, None)
+    >>> doubt("1 MA", "")
+    "'1 MA' is read as megaamperes; old drawings write MA for milliamperes: write 1 mA"
+    """
+    match = _NUMBER.fullmatch(text.strip())
+    if match is None:
+        return None
+    number, word = f"{match[1]}{match[2]}{match[3]}", match[4].replace(" ", "")
+    if unit == "ohm" and word == "M":
+        return (
+            f"{shown(text)} is read as megohms; some old American drawings mean thousands "
+            f"of ohms by M: write {number} Mohm or kohm to be clear"
+        )
+    if unit == "ohm" and word == "m":
+        said = f"{shown(text)} is read as milliohms"
+        return f"{said}: write {number} mohm, or {number} Mohm if megohms are meant"
+    if unit == "F" and word == "mF":
+        said = f"{shown(text)} is read as thousands of microfarads"
+        return f"{said}; old drawings write mF for microfarads: write {number} uF"
+    if word in ("MA", "MV", "MW"):
+        noun, small = _NAMES[word[1]], f"m{word[1]}"
+        said = f"{shown(text)} is read as mega{noun}; old drawings write {word} for milli{noun}"
+        return f"{said}: write {number} {small}"
+    return None
+
+
+def without_comma(number: str) -> str:
+    """The way out of a number with a comma: a decimal comma, or one that parts thousands.
+
+    >>> without_comma("0,526 ohm"), without_comma("120,000")
+    ('write 0.526 ohm', 'write 120000, or 120.000 if that is meant')
+    """
+    whole, _, rest = number.strip().partition(",")
+    if whole.strip("0") and re.match(r"[0-9]{3}(?![0-9])", rest):
+        return f"write {whole}{rest}, or {whole}.{rest} if that is meant"
+    return f"write {whole}.{rest}"
+
+
+def _split(text: str, measure: Measure) -> tuple[float, str]:
+    stripped = text.strip()
+    if measure.unit == "%":
+        stripped = _EITHER_WAY.sub("", stripped, count=1)
+    if not stripped:
+        raise BadQuantity(
+            "no value stands here", f"write {measure.noun} such as '{measure.example}'"
+        )
+    if len(stripped) > _LONGEST:
+        raise BadQuantity(f"{shown(text)} is too long for a quantity", _such_as(measure))
+    coded = _CODED.fullmatch(stripped)
+    if coded:
+        return _coded(coded, text, measure)
+    number = _NUMBER.fullmatch(stripped)
+    if number is None:
+        raise _not_a_number(text, measure)
+    return _plain(number, text, measure)
+
+
+def _plain(match: re.Match[str], text: str, measure: Measure) -> tuple[float, str]:
+    sign, digits, exponent, word = match.groups()
+    if re.match(r",\d", word):
+        raise BadQuantity(f"{shown(text)} has a comma in the number", without_comma(text))
+    if not word and measure.bare:
+        return _value(sign, digits, exponent, 0), measure.unit
+    if not word and not measure.bare:
+        raise BadQuantity(f"{shown(text)} has no unit", _such_as(measure))
+    if word in _INCHES or word in _FEET:
+        factor = (_INCHES | _FEET)[word]
+        return _value(sign, digits, exponent, 0) * factor, "m"
+    if measure.unit == "ohm" and word in _PREFIXES:
+        return _value(sign, digits, exponent, _PREFIXES[word]), "ohm"
+    if measure.unit == "F" and word in _LAST_OF_FARADS:
+        return _value(sign, digits, exponent, _PREFIXES[word]), "F"
+    scale, unit = _unit(word, text, measure)
+    return _value(sign, digits, exponent, scale), unit
+
+
+def _coded(match: re.Match[str], text: str, measure: Measure) -> tuple[float, str]:
+    sign, whole, letter, fraction, word = match.groups()
+    unit, scale = _CODE[letter]
+    if word:
+        extra, said = _unit(word, text, measure)
+        if extra or unit not in ("", said):
+            raise BadQuantity(f"{shown(text)} has two units", _such_as(measure))
+        unit = said
+    return _value(sign, f"{whole or '0'}.{fraction}", "", scale), unit or _implied(letter, measure)
+
+
+def _implied(letter: str, measure: Measure) -> str:
+    """IEC 60062 has small prefixes for capacitance and large ones for resistance."""
+    if measure.unit in ("ohm", "F", "H"):
+        return measure.unit
+    return "F" if letter in "pnuµμ" else "ohm"
+
+
+def _unit(word: str, text: str, measure: Measure) -> tuple[int, str]:
+    """Power of ten and unit of a unit word (``kohm``, ``µA``)."""
+    if word in _OLD_FARADS:
+        return _OLD_FARADS[word], "F"
+    if word in _UNITS:
+        return 0, _UNITS[word]
+    if word in ("MF", "mf", "Mf"):
+        hint = "an old drawing's MF is microfarad: write uF, or mfd"
+        raise BadQuantity(f"{shown(text)} has no clear unit", hint)
+    for cut in range(len(word), 0, -1):
+        rest = word[cut:].strip()
+        if word[:cut].strip() in _PREFIXES and _UNITS.get(rest) not in (None, "%", "turns"):
+            return _PREFIXES[word[:cut].strip()], _UNITS[rest]
+    raise BadQuantity(f"{shown(word)} is not a unit known here", _such_as(measure))
+
+
+def _value(sign: str, digits: str, exponent: str, scale: int) -> float:
+    """Put the prefix into the exponent, so that 2.2 M is as near to 2200000 as can be."""
+    power = int(exponent[1:].replace("\u2212", "-") or "0") if exponent else 0
+    value = float(f"{digits}e{power + scale}")
+    if not value and digits.strip("0."):
+        value = sys.float_info.min  # too small for a float, and no zero
+    return -value if sign in ("-", "\u2212") else value
+
+
+def _allowed(value: float, text: str, measure: Measure) -> float:
+    if abs(value) > _MOST:
+        raise BadQuantity(f"{shown(text)} is beyond anything that exists", _such_as(measure))
+    if 0 < abs(value) < _LEAST:
+        raise BadQuantity(f"{shown(text)} is too small to be anything", _such_as(measure))
+    if value < 0 and not measure.signed:
+        raise BadQuantity(f"{shown(text)} is negative", _such_as(measure))
+    if value == 0 and not measure.zero:
+        raise BadQuantity(f"{shown(text)} is zero", f"{measure.noun} above zero is needed")
+    if value > measure.most:
+        raise BadQuantity(
+            f"{shown(text)} is over {measure.most:g} {measure.unit}", _such_as(measure)
+        )
+    return value + 0.0
+
+
+def _not_a_number(text: str, measure: Measure) -> BadQuantity:
+    word = text.strip().lower().lstrip("+-.\u2212")
+    if word.startswith(("nan", "inf", "∞")):
+        return BadQuantity(f"{shown(text)} is no value that a part can have", _such_as(measure))
+    return BadQuantity(f"{shown(text)} is not {measure.noun}", _such_as(measure))
+
+
+def _wrong_unit(text: str, unit: str, measure: Measure) -> BadQuantity:
+    message = f"{shown(text)} is in {_NAMES[unit]}; {measure.noun} is needed here"
+    return BadQuantity(message, _such_as(measure))
+
+
+def _such_as(measure: Measure) -> str:
+    return f"write {measure.noun} such as '{measure.example}'"

@@ -1,0 +1,86 @@
+"""Words for messages: a user's own text made safe to show, lists, and the word that was meant."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Collection, Iterable, Iterator
+
+_COMPARED_WORDS = 1000
+_LONGEST_SHOWN = 60
+
+
+class Wrong(ValueError):
+    """What is wrong with one value, for people, and a way out."""
+
+    def __init__(self, message: str, hint: str | None = None) -> None:
+        super().__init__(message)
+        self.message = message
+        self.hint = hint
+
+
+def shown(text: object) -> str:
+    """A word of a file as it may appear in a message: quoted, short, nothing unprintable.
+
+    >>> shown("S1.A2")
+    "'S1.A2'"
+    """
+    return f"'{printable(_cut(str(text)))}'"
+
+
+def _cut(whole: str) -> str:
+    return whole if len(whole) <= _LONGEST_SHOWN else whole[:_LONGEST_SHOWN] + "…"
+
+
+def printable(text: str) -> str:
+    """Whatever a file holds, it must not move the cursor of a terminal."""
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
+def listed(words: Iterable[str], most: int = 12) -> str:
+    """Words for a message, comma between them; long lists are cut short."""
+    all_words = list(words)
+    tail = f" … ({len(all_words)} in all)" if len(all_words) > most else ""
+    return ", ".join(all_words[:most]) + tail
+
+
+def known_here(words: Iterable[str]) -> str:
+    """The words that could have been meant, as a hint; long lists and long words are cut short."""
+    return f"known here: {listed([_cut(word) for word in words])}"
+
+
+def nearest(word: str, among: Collection[str]) -> str | None:
+    """The word that was meant, or None.
+
+    Words one slip away come first; they are looked up, for thousands of lugs may be
+    on offer. Only a short list is compared one by one.
+
+    >>> nearest("S1.A2", ["S1.B", "S1.A1", "S1.a2"])
+    'S1.a2'
+    """
+    if len(word) > _LONGEST_SHOWN:
+        return None
+    meant = word.casefold()
+    folded = {other.casefold(): other for other in among}
+    if meant in folded:
+        return folded[meant]
+    slip = next(filter(folded.__contains__, _one_slip_away(meant, folded)), None)
+    if slip is not None:
+        return folded[slip]
+    if len(folded) > _COMPARED_WORDS:
+        return None
+    close = difflib.get_close_matches(meant, folded, 1, 0.6)
+    return folded[close[0]] if close else None
+
+
+def _one_slip_away(word: str, among: Iterable[str]) -> Iterator[str]:
+    """Words with two letters exchanged, or one mistaken, too many or left out; late ones first."""
+    if len(word) < 2:
+        return
+    letters = sorted(set("".join(among)))
+    halves = [(word[:i], word[i:]) for i in range(len(word), -1, -1)]
+    yield from (a + b[1] + b[0] + b[2:] for a, b in halves if len(b) > 1)
+    yield from (a + c + b[1:] for a, b in halves for c in letters if b)
+    yield from (a + b[1:] for a, b in halves if b)
+    yield from (a + c + b for a, b in halves for c in letters)
