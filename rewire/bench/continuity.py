@@ -9,8 +9,9 @@ from math import prod
 from rewire.bench.buzz.job import Expect, Pair, Probe, job_with, probes
 from rewire.bench.buzz.network import network_with
 from rewire.bench.buzz.noticing import LEADS, METER
+from rewire.circuit.circuit import circuit_of
 from rewire.circuit.dc import Array
-from rewire.circuit.nets import bare_lugs, terminals_of
+from rewire.circuit.nets import terminals_of
 from rewire.circuit.states import States
 from rewire.compare.turned import roles_between
 from rewire.records.spec import Meter, Part, Spec, Switch, Wiring
@@ -125,7 +126,7 @@ def pairs_to_buzz(spec: Spec, wiring: Wiring) -> list[Pair]:
         Each pair once, switches first, in order of the spec; not two lugs with nothing on them.
     """
     pairs: dict[Pair, None] = {}
-    bare = bare_lugs(spec, wiring)
+    bare = circuit_of(spec, wiring).bare
     for part in spec.parts_of(wiring).values():
         if isinstance(part, Switch):
             for section in part.sections:

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import isinf
 
-from rewire.circuit.nets import nets_of
+from rewire.circuit.circuit import circuit_of
 from rewire.circuit.resistance import ohms_between
-from rewire.circuit.traces import Closed, Joint, Trace, Web, joints_of_wiring
+from rewire.circuit.traces import Closed, Joint, Trace, Web
 from rewire.compare.facts import Groups
 from rewire.compare.findings import FindingKind
 from rewire.compare.ohms import ohms_of, resistance
@@ -36,7 +36,7 @@ class Tracer:
     @cached_property
     def web(self) -> Web:
         """The wiring as it is."""
-        return Web(tuple(joints_of_wiring(self.spec, self.wiring)))
+        return Web(circuit_of(self.spec, self.wiring).joints)
 
     @cached_property
     def whole(self) -> Web:
@@ -246,7 +246,7 @@ def figure_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
 
 def _ohms(tracer: Tracer, rule: Rule, ends: tuple[str, str], closed: Closed) -> float:
     """As the rule takes them: parts at the most they may have, or at the least."""
-    nets = nets_of(tracer.spec, tracer.wiring)
+    nets = circuit_of(tracer.spec, tracer.wiring).nets
     most = rule.kind == "connect"
     found = [one for part in tracer.parts.values() for one in ohms_of(part, nets, most)]
     links = [(one.a, one.b, one.ohms) for one in found]

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from rewire.circuit.contacts import contacts_of
+from rewire.circuit.circuit import circuit_of
 from rewire.circuit.nets import Joiner, Nets
 from rewire.compare.facts import Move
 from rewire.compare.timing import Assumption, timing_aside
@@ -44,7 +44,7 @@ class Flow:
 
 def flow_of(spec: Spec, wiring: Wiring, nets: Nets, seat: Mapping[str, str]) -> Flow:
     """Merge all nets that parts, or contacts closed in every position, link."""
-    contacts = contacts_of(spec, wiring, nets)
+    contacts = circuit_of(spec, wiring).contacts
     plain = View(contacts)
     joiner = Joiner(len(nets.members))
     for bar in bars_of(spec.parts_of(wiring).values(), nets):

@@ -8,7 +8,8 @@ from functools import cached_property
 from itertools import product
 from math import prod
 
-from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link, Places, contacts_of
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link, Places
 from rewire.circuit.nets import Joiner, Nets
 from rewire.circuit.resistance import least_beyond, most_within, ohms_between
 from rewire.circuit.states import Frame, LimitReached, States
@@ -54,7 +55,7 @@ class Bench:
     @cached_property
     def view(self) -> View:
         """The contacts alone."""
-        return View(contacts_of(self.spec, self.wiring, self.nets))
+        return View(circuit_of(self.spec, self.wiring).contacts)
 
     @cached_property
     def connecting(self) -> tuple[Ohms, ...]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
+from rewire.circuit.circuit import Case
 from rewire.circuit.states import States
 from rewire.compare.facts import RestFacts
 from rewire.compare.findings import FindingKind
@@ -14,20 +15,6 @@ from rewire.compare.rest import DOWN, UP, AtRest, Kinds, net_facts, rest_facts
 from rewire.compare.roles import Roles, has_role, roles_of
 from rewire.compare.views import Sight, Views, views_of
 from rewire.records.spec import Part, Spec, Wiring
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """Two wirings to be compared; the same records are the same case."""
-
-    spec: Spec
-    wiring: Wiring
-
-    def __hash__(self) -> int:
-        return hash((id(self.spec), id(self.wiring)))
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Case) and self.spec is other.spec and self.wiring is other.wiring
 
 
 def roles_between(spec: Spec, wiring: Wiring) -> Roles:

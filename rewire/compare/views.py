@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
 
-from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link, contacts_of, links_of
-from rewire.circuit.nets import Joiner, Nets, nets_of
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link, links_of
+from rewire.circuit.nets import Joiner, Nets
 from rewire.circuit.ways import Ways
 from rewire.compare.roles import Roles
 from rewire.records.spec import Part, Spec, Wiring
@@ -156,13 +157,13 @@ class Views:
 def views_of(spec: Spec, other: Wiring, roles: Roles, known: Views | None = None) -> Views:
     """Build the views; ``known`` lends nets and plain views of the same two wirings."""
     original = spec.original
-    nets = known.nets if known else (nets_of(spec, original), nets_of(spec, other))
+    nets = known.nets if known else (circuit_of(spec, original).nets, circuit_of(spec, other).nets)
     seat_there = {anchor: nets[1].of[terminal] for anchor, terminal in roles.seat.items()}
     seat_here = {anchor: nets[0].of[anchor] for anchor in roles.seat}
     places_here, places_there = _merge(nets, seat_here, seat_there)
     added = [other.parts[name] for name in roles.added]
-    here = known.down.first if known else View(contacts_of(spec, original, nets[0]))
-    there = known.up.first if known else View(contacts_of(spec, other, nets[1]))
+    here = known.down.first if known else View(circuit_of(spec, original).contacts)
+    there = known.up.first if known else View(circuit_of(spec, other).contacts)
     barred = View(there.contacts, tuple(bars_of(added, nets[1])))
     return Views(
         spec=spec,

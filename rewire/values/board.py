@@ -13,9 +13,10 @@ from math import inf
 
 import numpy as np
 
+from rewire.circuit.circuit import circuit_of
 from rewire.circuit.contacts import ALWAYS, Link, contacts_of, links_of
 from rewire.circuit.dc import Array
-from rewire.circuit.nets import Nets, gather, nets_of, terminals_of
+from rewire.circuit.nets import Nets, gather, terminals_of
 from rewire.records.spec import (
     Capacitor,
     Choke,
@@ -163,7 +164,7 @@ class Board:
 
 def board_of(spec: Spec, wiring: Wiring) -> Board:
     """A wiring as branches; its nodes are its nets."""
-    board = _empty(spec, wiring, nets_of(spec, wiring))
+    board = _empty(spec, wiring, circuit_of(spec, wiring).nets)
     for part in board.parts.values():
         _add_part(board, part)
     _add_contacts(board)
@@ -203,7 +204,7 @@ def leaded_board(spec: Spec, wiring: Wiring) -> Board | None:
     if not leads:
         return None
     bare = replace(wiring, wires=tuple(w for w in wiring.wires if w.id not in leads))
-    board = _empty(spec, wiring, nets_of(spec, bare))
+    board = _empty(spec, wiring, circuit_of(spec, bare).nets)
     for part in board.parts.values():
         _add_part(board, part)
     _add_contacts(board)

@@ -13,7 +13,7 @@ from rewire.bench.buzz.diodes import Way, ways
 from rewire.bench.buzz.measure import Ohms, Touch, readings
 from rewire.bench.buzz.mistakes import Edit
 from rewire.bench.buzz.network import Bar, Ends, Network, State, network_of, representatives
-from rewire.circuit.nets import bare_lugs
+from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
 from rewire.records.spec import Diode, Meter, Spec, Wiring
 from rewire.values.readings import full_scale_amps
@@ -74,7 +74,7 @@ class Job:
         Raises:
             LimitReached: in all states together these are more than can be looked at.
         """
-        bare = bare_lugs(self.spec, self.wiring)
+        bare = circuit_of(self.spec, self.wiring).bare
         places = representatives(self.network)
         idle = [place for place in places if self.network.names[place] in bare]
         wired = [place for place in places if self.network.names[place] not in bare]

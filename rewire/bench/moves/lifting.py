@@ -10,7 +10,7 @@ from rewire.bench.moves.model import Step
 from rewire.bench.moves.parts import Turnover, differing
 from rewire.bench.moves.reach import near_first
 from rewire.bench.moves.work import Work
-from rewire.circuit.nets import nets_of
+from rewire.circuit.circuit import circuit_of
 from rewire.compare.roles import part_of
 from rewire.compare.words import listing
 from rewire.records.spec import CUT, Capacitor, Meter, Part, Resistor, Switch
@@ -70,7 +70,7 @@ def _goes(turn: Turnover, to: str | None) -> str:
 
 def _freed(work: Work) -> Iterator[Step]:
     """Lugs of nets: no wire is known, so whatever joins the lug to the others is lifted."""
-    net_of = nets_of(work.spec, work.target).of
+    net_of = circuit_of(work.spec, work.target).nets.of
     turn = work.turn
     for place, partners in work.nets.freed:
         to = _destination(turn, net_of, place, partners)

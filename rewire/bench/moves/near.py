@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from rewire.circuit.nets import nets_of
+from rewire.circuit.circuit import circuit_of
 from rewire.records.spec import Spec, Switch, Wiring
 
 
 def contact_neighbours(spec: Spec, wiring: Wiring) -> dict[int, set[int]]:
     """Net → nets that a switch ties it to in some position."""
-    nets = nets_of(spec, wiring)
+    nets = circuit_of(spec, wiring).nets
     beside: dict[int, set[int]] = {}
     for part in spec.parts_of(wiring).values():
         if isinstance(part, Switch):

@@ -22,7 +22,7 @@ from rewire.bench.moves.near import contact_neighbours, spread_over
 from rewire.bench.moves.tasks import Deed, deeds_of
 from rewire.bench.moves.work import Work
 from rewire.circuit import LimitReached
-from rewire.circuit.nets import nets_of
+from rewire.circuit.circuit import circuit_of
 from rewire.compare.roles import part_of
 from rewire.records.spec import Meter, Point, Spec, Switch, Task, Wire
 from rewire.values.assemble import Worked, work_out
@@ -231,7 +231,7 @@ def _worked(work: Work) -> Worked | None:
 
 def _points_about(work: Work, touched: Sequence[str]) -> list[Point]:
     """Points whose connections the work can change: tied to a touched place in some position."""
-    nets = nets_of(work.spec, work.source)
+    nets = circuit_of(work.spec, work.source).nets
     start = {nets.of[place] for place in touched}
     chassis = {nets.of[p.name] for p in work.spec.points.values() if p.chassis}
     near = spread_over(contact_neighbours(work.spec, work.source), start - chassis, chassis)
@@ -242,7 +242,7 @@ def _states(
     work: Work, worked: Worked | None, pair: tuple[str, str]
 ) -> Iterator[Mapping[str, str]]:
     """Positions of the controls that can matter; none if there are too many."""
-    nets = nets_of(work.spec, work.source)
+    nets = circuit_of(work.spec, work.source).nets
     here = {part_of(place) for place in nets.members[nets.of[pair[0]]]}
     switches = [p for p in work.turn.old.values() if isinstance(p, Switch)]
     used = {switch.control for switch in switches if switch.name in here}

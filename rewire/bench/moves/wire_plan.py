@@ -16,7 +16,7 @@ from typing import Literal
 from rewire.bench.moves.links import Link, Pair
 from rewire.bench.moves.reuse import Reuse, reuse_between
 from rewire.circuit import LimitReached
-from rewire.compare.turned import Case
+from rewire.circuit.circuit import Case
 from rewire.records.spec import Spec, Wire, Wiring
 
 Fate = Literal["stays", "moves", "comes out", "new"]

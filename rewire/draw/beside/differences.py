@@ -7,7 +7,7 @@ from collections.abc import Collection, Hashable, Iterator, Mapping
 from dataclasses import dataclass
 
 from rewire.bench.moves.wire_plan import wire_plan
-from rewire.circuit.nets import nets_of
+from rewire.circuit.circuit import circuit_of
 from rewire.compare.turned import roles_between
 from rewire.draw.beside.poles import Place
 from rewire.draw.lugview.landings import Landed, net_names
@@ -55,7 +55,7 @@ def anchors_of(
     spec: Spec, wiring: Wiring, switch: Switch, names: Mapping[str, str]
 ) -> dict[str, frozenset[str]]:
     """Full name of a lug → the places on its net, by their names in the original."""
-    nets = nets_of(spec, wiring)
+    nets = circuit_of(spec, wiring).nets
     return {
         lug: frozenset(names[m] for m in nets.members[nets.of[lug]] if m in names)
         for lug in map(switch.terminal, switch.terminals)

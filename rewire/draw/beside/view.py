@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.circuit.nets import nets_of
+from rewire.circuit.circuit import circuit_of
 from rewire.compare.findings import INFORMATION, Finding
 from rewire.compare.when import when
 from rewire.draw.beside.differences import Side, anchors_of, differences, names_in
@@ -147,7 +147,7 @@ def _sides(spec: Spec, wiring: Wiring, pair: Pair, columns: Columns) -> tuple[Si
     for one, switches, poles in (
         (spec.original, pair.before, columns.before), (wiring, pair.after, columns.after)
     ):  # fmt: skip
-        nets = nets_of(spec, one)
+        nets = circuit_of(spec, one).nets
         landed = {s.name: landed_on(spec, one, s, nets) for s in switches}
         names = names_in(spec, one)
         made.append(Side(spec, one, switches, landed, places_of(poles), names))
@@ -211,7 +211,7 @@ def _halves(
 def _ends(side: Side, lost: Sequence[_Lost]) -> dict[str, int]:
     """Where what was lost now ends: the one or two lugs that a place of it still reaches."""
     ends: dict[str, int] = {}
-    nets = nets_of(side.spec, side.wiring)
+    nets = circuit_of(side.spec, side.wiring).nets
     seat = {theirs: own for own, theirs in side.names.items()}
     for one in reversed(lost):
         for group in one.finding.groups:

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 
-from rewire.circuit.nets import Nets, nets_of
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.nets import Nets
 from rewire.records.spec import Meter, Section, Spec, Switch, Wiring
 
 _MOST_TOLD = 4
@@ -22,7 +23,7 @@ def not_metering(spec: Spec, wiring: Wiring, switch: Switch) -> list[str]:
 
     Nothing is said of a switch that has no part in metering at all.
     """
-    nets = nets_of(spec, wiring)
+    nets = circuit_of(spec, wiring).nets
     closed = _closed(switch)
     idle = list(_idle(spec, wiring, switch, nets))
     if len(idle) == len(closed):
@@ -51,7 +52,7 @@ def apart_from_metering(
     spec: Spec, wiring: Wiring, switch: Switch
 ) -> frozenset[tuple[int, tuple[str, ...]]]:
     """Position and group of lugs of each such contact; none where no contact has a part in it."""
-    idle = list(_idle(spec, wiring, switch, nets_of(spec, wiring)))
+    idle = list(_idle(spec, wiring, switch, circuit_of(spec, wiring).nets))
     if len(idle) == len(_closed(switch)):
         return frozenset()
     return frozenset((position, group) for _, position, group in idle)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from rewire.circuit.nets import nets_of
+from rewire.circuit.circuit import circuit_of
 from rewire.draw.lugview.arrange import Arrangement, Grid, arrange
 from rewire.draw.lugview.head import Note, head
 from rewire.draw.lugview.landings import Landed, landed_on, named
@@ -102,7 +102,7 @@ def _view(spec: Spec, wiring: Wiring, name: str, seen_from: SeenFrom, paper: Pap
     behind = arrange(switch)
     shown = behind if seen_from == "behind" else _mirrored(behind)
     faces = _faces(switch, shown, PAPER[paper][0] - 2 * MARGIN)
-    landed = landed_on(spec, wiring, switch, nets_of(spec, wiring))
+    landed = landed_on(spec, wiring, switch, circuit_of(spec, wiring).nets)
     return _View(spec, wiring, switch, seen_from, landed, shown, faces)
 
 

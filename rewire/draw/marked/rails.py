@@ -10,7 +10,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from rewire.circuit.nets import Nets, nets_of
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.nets import Nets
 from rewire.compare.turned import roles_between
 from rewire.records.spec import Spec, Wiring
 
@@ -53,7 +54,7 @@ def rails_of(spec: Spec, wiring: Wiring) -> Rails:
 
     A terminal that is on no rail is joined to nothing in that wiring.
     """
-    old, new = nets_of(spec, spec.original), nets_of(spec, wiring)
+    old, new = circuit_of(spec, spec.original).nets, circuit_of(spec, wiring).nets
     seat = roles_between(spec, wiring).seat
     pairs = _pairs(spec, old, new, seat)
     number = {pair: n for n, pair in enumerate(pairs)}

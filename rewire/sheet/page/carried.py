@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link, contacts_of
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link
 from rewire.circuit.nets import joints_of
 from rewire.circuit.ways import Ways
 from rewire.compare.turned import roles_between
@@ -54,7 +55,7 @@ def paths_data(spec: Spec, worked: Worked) -> list[Data]:
     board = worked.board
     terminals = {name: number for number, name in enumerate(board.nets.of)}
     joints = joints_in(spec, board.wiring, terminals)
-    contacts = contacts_of(spec, board.wiring, board.nets)
+    contacts = circuit_of(spec, board.wiring).contacts
     return [
         {
             "reading": name,

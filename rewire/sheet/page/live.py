@@ -6,8 +6,7 @@ the product of all controls never stands in the file.
 
 from __future__ import annotations
 
-from rewire.circuit.contacts import contacts_of
-from rewire.circuit.nets import nets_of
+from rewire.circuit.circuit import circuit_of
 from rewire.records.spec import Spec, Wiring
 from rewire.sheet.page.carried import Data, paths_data
 from rewire.sheet.page.numbers import At, state_numbers
@@ -40,7 +39,7 @@ def wiring_data(spec: Spec, wiring: Wiring, worked: Worked | None) -> Data:
         wiring: one of its wirings.
         worked: its values; None where a limit was reached, and no path is known.
     """
-    nets = nets_of(spec, wiring)
+    nets = circuit_of(spec, wiring).nets
     number = {name: n for n, name in enumerate(nets.of)}
     order = list(spec.controls)
     contacts = [
@@ -52,7 +51,7 @@ def wiring_data(spec: Spec, wiring: Wiring, worked: Worked | None) -> Data:
                 for groups in contact.section.groups
             ],
         }
-        for contact in contacts_of(spec, wiring, nets)
+        for contact in circuit_of(spec, wiring).contacts
     ]
     wires = [{"id": w.id, "ends": [number[end] for end in w.ends]} for w in wiring.wires]
     return {

@@ -7,8 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from itertools import product
 
-from rewire.circuit.contacts import contacts_of
-from rewire.circuit.nets import nets_of
+from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
 from rewire.draw.circuit.view import circuit_panels
 from rewire.draw.geometry import line_enters
@@ -165,7 +164,7 @@ def _led_to(panel: Panel) -> dict[str, tuple[str, ...]]:
 def _bars(spec: Spec, wiring: Wiring, switch: Switch, panel: Panel) -> Iterator[Bar]:
     """Each contact that any position closes, once."""
     boxes = _lug_boxes(panel)
-    contacts = contacts_of(spec, wiring, nets_of(spec, wiring))
+    contacts = circuit_of(spec, wiring).contacts
     for number, contact in enumerate(contacts):
         if contact.switch != switch.name:
             continue
