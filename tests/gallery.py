@@ -20,8 +20,9 @@ from rewire.draw.foot import alone, footed
 from rewire.draw.scene import Scene
 from rewire.reading import read_spec
 from rewire.records.spec import Spec
-from rewire.sheet import packet_of, sheet_scenes
-from rewire.sheet.page import page
+from rewire.report.packet import packet_of
+from rewire.report.page import page
+from rewire.report.pdf import sheet_scenes
 from tests.published.page import PAGE, published_page
 
 ROOT = Path(__file__).parents[1]

@@ -28,9 +28,9 @@ from rewire.compare import compare
 from rewire.reading import read_text
 from rewire.reading.benchlog import read_bench_log
 from rewire.reading.load import bytes_of
-from rewire.sheet import SECTIONS, packet_of, pdf
-from rewire.sheet.packet import Packet
-from rewire.sheet.page import page
+from rewire.report.packet import Packet, packet_of
+from rewire.report.page import page
+from rewire.report.pdf import SECTIONS, pdf
 
 Paper = Literal["a4", "letter"]
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import difflib
+import unicodedata
 from collections.abc import Collection, Iterable, Iterator
 
 _COMPARED_WORDS = 1000
 _LONGEST_SHOWN = 60
+_UNSEEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+"""Unicode categories: control, format (bidi among them), surrogates, line and paragraph ends."""
 
 
 class Wrong(ValueError):
@@ -32,10 +35,18 @@ def _cut(whole: str) -> str:
 
 
 def printable(text: str) -> str:
-    """Whatever a file holds, it must not move the cursor of a terminal."""
+    r"""Text with what moves a cursor, or hides and turns other text round, written out.
+
+    >>> printable("S1\x1b[2J\u202eA2")
+    'S1\\x1b[2J\\u202eA2'
+    """
     if text.isprintable():
         return text
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+    return "".join(_written_out(c) if unicodedata.category(c) in _UNSEEN else c for c in text)
+
+
+def _written_out(character: str) -> str:
+    return character.encode("unicode_escape").decode("ascii")
 
 
 def listed(words: Iterable[str], most: int = 12) -> str:

@@ -130,8 +130,8 @@ def test_every_answer_carries_the_role_of_its_wiring(spec) -> None:  # type: ign
 
 def test_the_sheet_shows_the_plan_first_and_offers_no_find_as_a_choice() -> None:
     from rewire.compare import compare
-    from rewire.sheet.content.options import options_section
-    from rewire.sheet.packet import packet_of
+    from rewire.report.content.options import options_section
+    from rewire.report.packet import packet_of
 
     spec = read_spec(FLAGSHIP)
     packet = packet_of(spec, compare(spec))

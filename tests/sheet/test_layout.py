@@ -12,12 +12,12 @@ import pytest
 from rewire.compare import compare
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Item, Line, Panel, Paper, Text
 from rewire.reading import read_spec, read_text
-from rewire.sheet import packet_of, sheet_scenes
-from rewire.sheet.blocks import table
-from rewire.sheet.content.records import Cell, Table, Words
-from rewire.sheet.content.trials import bench_sections
-from rewire.sheet.flow import Strip, inner_width, paged
-from rewire.sheet.packet import Packet
+from rewire.report.blocks import table
+from rewire.report.content.trials import bench_sections
+from rewire.report.flow import Strip, inner_width, paged
+from rewire.report.packet import Packet, packet_of
+from rewire.report.pdf import sheet_scenes
+from rewire.report.section import Cell, Table, Words
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 

@@ -13,11 +13,11 @@ from rewire.compare import compare
 from rewire.draw.scene import Scene
 from rewire.reading import read_spec
 from rewire.reading.benchlog import read_bench_log
-from rewire.sheet import packet_of, sheet_scenes
-from rewire.sheet.content.record import owner_sections
-from rewire.sheet.content.records import Words
-from rewire.sheet.packet import Packet
-from rewire.sheet.page.page import page
+from rewire.report.content.record import owner_sections
+from rewire.report.packet import Packet, packet_of
+from rewire.report.page.page import page
+from rewire.report.pdf import sheet_scenes
+from rewire.report.section import Words
 from tests.draw.audit import audit
 
 ROOT = Path(__file__).parents[2]

@@ -12,15 +12,16 @@ import pytest
 
 from rewire.compare import compare
 from rewire.reading import read_spec, read_text
-from rewire.sheet import SECTIONS, Packet, packet_of, sheet_scenes
-from rewire.sheet.content.buzzing import buzzing_sections
-from rewire.sheet.content.found import found_section
-from rewire.sheet.content.handover import acceptance_section, document_section, log_section
-from rewire.sheet.content.options import options_section
-from rewire.sheet.content.parts import parts_section
-from rewire.sheet.content.records import Cell, Section, Table, Words, row, used_columns
-from rewire.sheet.content.trials import bench_sections, calibration_sections
-from rewire.sheet.content.work import work_sections
+from rewire.report.content.buzzing import buzzing_sections
+from rewire.report.content.found import found_section
+from rewire.report.content.handover import acceptance_section, document_section, log_section
+from rewire.report.content.options import options_section
+from rewire.report.content.parts import parts_section
+from rewire.report.content.trials import bench_sections, calibration_sections
+from rewire.report.content.work import work_sections
+from rewire.report.packet import Packet, packet_of
+from rewire.report.pdf import SECTIONS, sheet_scenes
+from rewire.report.section import Cell, Section, Table, Words, row, used_columns
 from rewire.values.lug_volts import lug_volts
 from rewire.values.units import with_unit
 from tests.draw.audit import audit

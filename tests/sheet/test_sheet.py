@@ -19,8 +19,9 @@ from rewire.draw.scene import PAPER, Paper, Scene
 from rewire.reading import read_spec
 from rewire.reading.benchlog import read_bench_log
 from rewire.records.spec import Document, Spec
-from rewire.sheet import packet_of, pdf, sheet_scenes
-from rewire.sheet.page.page import page
+from rewire.report.packet import packet_of
+from rewire.report.page.page import page
+from rewire.report.pdf import pdf, sheet_scenes
 from tests.draw.audit import audit
 from tests.draw.builders import (
     meter,

@@ -8,7 +8,7 @@ from math import cos, radians, sin
 
 from rewire.draw.scene import XY
 from rewire.records.spec import Meter, Reading, Spec, Wiring
-from rewire.sheet.page.numbers import when_numbers
+from rewire.report.page.numbers import when_numbers
 from rewire.values.model import Readout, WiringValues
 from rewire.values.units import with_unit
 

@@ -7,8 +7,8 @@ from math import floor, inf, log10
 
 from rewire.reading.benchlog import dial_ends
 from rewire.records.spec import Reading, Wiring
-from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
-from rewire.sheet.packet import Packet
+from rewire.report.packet import Packet
+from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.values.benchtest import MOST_VOLTS
 from rewire.values.model import BenchRow, BenchTest, PotAnswer, Readout, WiringValues
 from rewire.values.units import in_ohms, with_unit

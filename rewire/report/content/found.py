@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rewire.records.spec import Found, Spec, Wiring
-from rewire.sheet.content.records import Cell, Section, Table, Words, used_columns
+from rewire.report.section import Cell, Section, Table, Words, used_columns
 
 _PLANS = {"keep": "keep", "remove": "take out", "replace": "replace"}
 

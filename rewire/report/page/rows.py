@@ -8,18 +8,18 @@ from dataclasses import dataclass, replace
 
 from rewire.bench.moves.model import STAGES
 from rewire.records.spec import Spec, Wiring
-from rewire.sheet.content.buzzing import buzzing_sections
-from rewire.sheet.content.found import found_section
-from rewire.sheet.content.handover import acceptance_section, document_section, log_section
-from rewire.sheet.content.options import options_section
-from rewire.sheet.content.parts import parts_section
-from rewire.sheet.content.record import owner_sections, record_sections
-from rewire.sheet.content.records import Cell, Section, Table, Words, used_columns
-from rewire.sheet.content.trials import bench_sections, calibration_sections
-from rewire.sheet.content.wires import wires_sections
-from rewire.sheet.content.work import work_sections
-from rewire.sheet.packet import Packet
-from rewire.sheet.page.pictures import Picture
+from rewire.report.content.buzzing import buzzing_sections
+from rewire.report.content.found import found_section
+from rewire.report.content.handover import acceptance_section, document_section, log_section
+from rewire.report.content.options import options_section
+from rewire.report.content.parts import parts_section
+from rewire.report.content.record import owner_sections, record_sections
+from rewire.report.content.trials import bench_sections, calibration_sections
+from rewire.report.content.wires import wires_sections
+from rewire.report.content.work import work_sections
+from rewire.report.packet import Packet
+from rewire.report.page.pictures import Picture
+from rewire.report.section import Cell, Section, Table, Words, used_columns
 
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*(?:\.[A-Za-z0-9_+-]+)?")
 _MOST = 400

@@ -16,7 +16,7 @@ from rewire.draw.lugview.head import Note
 from rewire.draw.lugview.view import lug_drawings
 from rewire.draw.scene import XY, Box, Line, Panel, Paper, Symbol, hull
 from rewire.records.spec import Spec, Switch, Wiring
-from rewire.sheet.page.numbers import when_numbers
+from rewire.report.page.numbers import when_numbers
 from rewire.values.network import Network
 
 _BULGES = (0.0, 0.18, -0.18, 0.35, -0.35, 0.6, -0.6)

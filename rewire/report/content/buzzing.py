@@ -21,8 +21,8 @@ from rewire.bench.continuity import (
 from rewire.bench.moves.safety import capital
 from rewire.circuit.resistance import COLD
 from rewire.records.spec import Lamp, Wiring
-from rewire.sheet.content.records import Block, Cell, Section, Table, Words
-from rewire.sheet.packet import Packet
+from rewire.report.packet import Packet
+from rewire.report.section import Block, Cell, Section, Table, Words
 
 _ACROSS = 5
 """Positions side by side in one table; more go into the next."""

@@ -9,8 +9,8 @@ from rewire.compare.findings import Finding, Result
 from rewire.compare.telling import Telling, Told
 from rewire.compare.turned import roles_between
 from rewire.records.spec import Spec, Wiring
-from rewire.sheet.page.numbers import state_numbers
-from rewire.sheet.verdicts import evidence, groups_of, says
+from rewire.report.page.numbers import state_numbers
+from rewire.report.verdicts import evidence, groups_of, says
 
 
 @dataclass(frozen=True, slots=True)

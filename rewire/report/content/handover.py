@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from rewire import __version__
 from rewire.records.spec import Acceptance, Pot, Resistor, Spec
-from rewire.sheet.content.records import Block, Cell, Section, Table, row, used_columns
-from rewire.sheet.packet import Packet
+from rewire.report.packet import Packet
+from rewire.report.section import Block, Cell, Section, Table, row, used_columns
 
 _BLANK_LINES = 4
 

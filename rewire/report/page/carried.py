@@ -16,7 +16,7 @@ from rewire.circuit.nets import joints_of
 from rewire.circuit.ways import Ways
 from rewire.compare.turned import roles_between
 from rewire.records.spec import Spec, Wiring
-from rewire.sheet.page.numbers import when_numbers
+from rewire.report.page.numbers import when_numbers
 from rewire.values.assemble import Worked
 from rewire.values.board import Board, Branch
 from rewire.values.network_select import selected

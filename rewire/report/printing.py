@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rewire.sheet.blocks import heading, marked, paragraph, table
-from rewire.sheet.content.records import Block, Section, Table
-from rewire.sheet.flow import Strip
+from rewire.report.blocks import heading, marked, paragraph, table
+from rewire.report.flow import Strip
+from rewire.report.section import Block, Section, Table
 
 
 def section_strips(section: Section, width: float) -> list[Strip]:

@@ -11,8 +11,8 @@ from rewire.compare.when import company, was, when
 from rewire.compare.words import as_told
 from rewire.draw.measure import width_mm
 from rewire.draw.scene import Panel
-from rewire.sheet.blocks import SMALL, badge, heading, marked, paragraph
-from rewire.sheet.flow import Strip
+from rewire.report.blocks import SMALL, badge, heading, marked, paragraph
+from rewire.report.flow import Strip
 
 _SAYS = {
     "kept": "keeps every connection of the original",

@@ -14,9 +14,9 @@ from rewire.draw.scanned.view import scanned_panels
 from rewire.draw.scene import Panel, Paper
 from rewire.draw.tabled import Table, table_rows
 from rewire.records.spec import Switch
-from rewire.sheet.blocks import heading, marked, paragraph
-from rewire.sheet.flow import Strip, inner_width, page_height, together
-from rewire.sheet.packet import Packet
+from rewire.report.blocks import heading, marked, paragraph
+from rewire.report.flow import Strip, inner_width, page_height, together
+from rewire.report.packet import Packet
 
 _APART = 6.0
 _UNDER = 1.5

@@ -1,9 +1,13 @@
-"""Sections of a sheet as plain records: who prints them decides how they look."""
+"""What is said, once, as plain records; whoever sets it out decides how it looks."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
+
+Tone = Literal["plain", "good", "meant", "bad", "faint"]
+"""Colour on a terminal: right, declared or doubtful, wrong or dangerous, an aside."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,12 +26,14 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table; ``shares`` are the widths of its columns, in proportion."""
+    """A table; ``shares`` are the widths of its columns on paper, in proportion."""
 
     head: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
-    shares: tuple[float, ...]
+    shares: tuple[float, ...] = ()
     title: str = ""
+    figures: frozenset[str] = frozenset()
+    """Heads of the columns whose cells end at the right; words begin at the left."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +43,10 @@ class Words:
     text: str
     mark: str = ""
     bold: bool = False
+    tone: Tone = "plain"
+    """Of the mark; of the whole text where there is none."""
+    indent: int = 0
+    """Blanks before it on a terminal."""
 
 
 Block = Table | Words
@@ -56,6 +66,17 @@ def row(*texts: str) -> tuple[Cell, ...]:
     return tuple(Cell(text) for text in texts)
 
 
+def tabled(columns: Mapping[str, Sequence[str]], words: Collection[str]) -> Table:
+    """A table of columns under their heads, without those in which nothing stands.
+
+    >>> tabled({"part": ["R1"], "ohms": ["10"], "note": [""]}, words=["part"]).figures
+    frozenset({'ohms'})
+    """
+    used = {head: cells for head, cells in columns.items() if any(cells)}
+    rows = tuple(row(*cells) for cells in zip(*used.values(), strict=True))
+    return Table(tuple(used), rows, figures=frozenset(used).difference(words))
+
+
 def used_columns(table: Table, keep: Sequence[str] = ()) -> Table:
     """The table without columns in which every row is empty, but for the heads in ``keep``.
 
@@ -72,4 +93,5 @@ def used_columns(table: Table, keep: Sequence[str] = ()) -> Table:
         tuple(tuple(line[n] for n in used) for line in table.rows),
         tuple(table.shares[n] for n in used),
         table.title,
+        table.figures,
     )

@@ -18,9 +18,9 @@ from rewire.records.spec import (
     Switch,
     Wiring,
 )
-from rewire.sheet.content.parts import fitted_words
-from rewire.sheet.content.records import Block, Cell, Section, Table, Words
-from rewire.sheet.packet import Packet
+from rewire.report.content.parts import fitted_words
+from rewire.report.packet import Packet
+from rewire.report.section import Block, Cell, Section, Table, Words
 from rewire.values.model import Readout
 from rewire.values.units import in_ohms
 

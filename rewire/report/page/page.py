@@ -29,13 +29,12 @@ from rewire.draw.scanned.view import scanned_panels
 from rewire.draw.scene import Paper
 from rewire.draw.swatches import SHADES
 from rewire.records.spec import Spec, Wiring
-from rewire.sheet.content.records import Cell
-from rewire.sheet.packet import Packet
-from rewire.sheet.page.carried import Data
-from rewire.sheet.page.dials import Dial, dials_of
-from rewire.sheet.page.findings import verdict_of
-from rewire.sheet.page.live import controls_data, never_data, wiring_data
-from rewire.sheet.page.pictures import (
+from rewire.report.packet import Packet
+from rewire.report.page.carried import Data
+from rewire.report.page.dials import Dial, dials_of
+from rewire.report.page.findings import verdict_of
+from rewire.report.page.live import controls_data, never_data, wiring_data
+from rewire.report.page.pictures import (
     Circuit,
     LugView,
     Picture,
@@ -43,11 +42,12 @@ from rewire.sheet.page.pictures import (
     lug_views,
     still_pictures,
 )
-from rewire.sheet.page.rows import NARROW, Chapter, chapters_of
-from rewire.sheet.page.texts import seen, shortened
-from rewire.sheet.pdf import SECTIONS
-from rewire.sheet.picturing import PICTURED
-from rewire.sheet.verdicts import built_otherwise
+from rewire.report.page.rows import NARROW, Chapter, chapters_of
+from rewire.report.page.texts import seen, shortened
+from rewire.report.pdf import SECTIONS
+from rewire.report.picturing import PICTURED
+from rewire.report.section import Cell
+from rewire.report.verdicts import built_otherwise
 from rewire.values.assemble import Worked, work_out
 
 
@@ -73,7 +73,7 @@ def page(
         packet: what it says.
         source: the bytes of the spec, for those who want to work on with it.
         paper: that pictures are laid out for.
-        sections: keys of ``rewire.sheet.SECTIONS``; None for all.
+        sections: keys of ``rewire.report.SECTIONS``; None for all.
 
     Raises:
         SpecError: a scanned page that cannot be used.
@@ -147,7 +147,7 @@ def _drawing(picture: Picture) -> Markup:
 
 
 def _asset(name: str) -> str:
-    return files("rewire.sheet.page").joinpath(name).read_text("utf-8")
+    return files("rewire.report.page").joinpath(name).read_text("utf-8")
 
 
 def _policy(style: str, script: str) -> str:

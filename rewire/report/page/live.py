@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from rewire.circuit.circuit import circuit_of
 from rewire.records.spec import Spec, Wiring
-from rewire.sheet.page.carried import Data, paths_data
-from rewire.sheet.page.numbers import At, state_numbers
-from rewire.sheet.page.texts import seen
+from rewire.report.page.carried import Data, paths_data
+from rewire.report.page.numbers import At, state_numbers
+from rewire.report.page.texts import seen
 from rewire.values.assemble import Worked
 
 

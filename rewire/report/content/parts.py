@@ -8,8 +8,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from rewire.bench.moves.describe import described
 from rewire.compare.turned import roles_between
 from rewire.records.spec import Part, Spec, Switch, Wire, Wiring
-from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
-from rewire.sheet.packet import Packet
+from rewire.report.packet import Packet
+from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.values.lug_volts import LugVolts, insulation_asked, lug_volts
 from rewire.values.units import with_unit
 

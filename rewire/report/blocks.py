@@ -15,8 +15,8 @@ from rewire.draw.measure import (
 )
 from rewire.draw.scene import Box, Item, Line, Panel, Symbol
 from rewire.draw.swatches import SWATCH, swatch
-from rewire.sheet.content.records import Cell
-from rewire.sheet.flow import Strip
+from rewire.report.flow import Strip
+from rewire.report.section import Cell
 
 BODY = 8.5
 SMALL = 7.5

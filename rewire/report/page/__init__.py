@@ -1,5 +1,5 @@
 """The shareable page: the sheet as one HTML file that turns its switches."""
 
-from rewire.sheet.page.page import page
+from rewire.report.page.page import page
 
 __all__ = ["page"]

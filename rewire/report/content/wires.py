@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from rewire.bench.moves.model import Moves
 from rewire.records.spec import Wire, Wiring
-from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
-from rewire.sheet.packet import Packet
+from rewire.report.packet import Packet
+from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 
 
 def wires_sections(packet: Packet) -> Iterator[Section]:

@@ -9,8 +9,8 @@ from rewire.bench.calibration import Point, Run, explanation_said, explanations_
 from rewire.bench.continuity import expected
 from rewire.bench.moves.model import DO_NOT_BUILD, Difference, Moves
 from rewire.bench.record import Line, Record
-from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
-from rewire.sheet.packet import Packet
+from rewire.report.packet import Packet
+from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.values.units import in_ohms, with_unit
 
 _UNITS = {"current": "A", "voltage": "V"}

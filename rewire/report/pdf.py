@@ -11,22 +11,22 @@ from rewire.draw.foot import footed
 from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import Panel, Paper, Scene, sheet_of
 from rewire.records.spec import Spec
-from rewire.sheet.blocks import heading, marked, paragraph, printed
-from rewire.sheet.content.buzzing import buzzing_sections
-from rewire.sheet.content.found import found_section
-from rewire.sheet.content.handover import acceptance_section, document_section, log_section
-from rewire.sheet.content.options import options_section
-from rewire.sheet.content.parts import parts_section
-from rewire.sheet.content.record import owner_sections, record_sections
-from rewire.sheet.content.records import Section
-from rewire.sheet.content.trials import bench_sections, calibration_sections
-from rewire.sheet.content.wires import wires_sections
-from rewire.sheet.content.work import work_sections
-from rewire.sheet.flow import Strip, inner_width, paged
-from rewire.sheet.packet import Packet
-from rewire.sheet.picturing import PICTURED, picture_strips
-from rewire.sheet.printing import section_strips
-from rewire.sheet.verdicts import built_otherwise, verdict_strips
+from rewire.report.blocks import heading, marked, paragraph, printed
+from rewire.report.content.buzzing import buzzing_sections
+from rewire.report.content.found import found_section
+from rewire.report.content.handover import acceptance_section, document_section, log_section
+from rewire.report.content.options import options_section
+from rewire.report.content.parts import parts_section
+from rewire.report.content.record import owner_sections, record_sections
+from rewire.report.content.trials import bench_sections, calibration_sections
+from rewire.report.content.wires import wires_sections
+from rewire.report.content.work import work_sections
+from rewire.report.flow import Strip, inner_width, paged
+from rewire.report.packet import Packet
+from rewire.report.picturing import PICTURED, picture_strips
+from rewire.report.printing import section_strips
+from rewire.report.section import Section
+from rewire.report.verdicts import built_otherwise, verdict_strips
 
 Key = Literal[
     "verdict", "cautions", "found", "parts", "work", "marked", "lugs", "circuits", "wires",

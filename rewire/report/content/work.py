@@ -7,8 +7,8 @@ from itertools import groupby
 
 from rewire.bench.moves.model import DO_NOT_BUILD, STAGES, Moves, Stay, Step
 from rewire.bench.moves.safety import measured
-from rewire.sheet.content.records import Block, Cell, Section, Table, Words, row, used_columns
-from rewire.sheet.packet import Packet
+from rewire.report.packet import Packet
+from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 
 _BLANK = "________ Ω"
 

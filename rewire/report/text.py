@@ -1,0 +1,144 @@
+"""Sections as the text of a terminal: nothing invisible in it, lines that fit."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import zip_longest
+
+from rewire.report.section import Section, Table, Tone, Words
+from rewire.words.wording import printable
+
+Ink = Callable[[str, Tone], str]
+"""Puts a text in a colour."""
+
+_BLANKS = re.compile(r"[ \t\r\n]+")
+_BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|°C|[nµmkMG]?[ΩVAW])(?![A-Za-z0-9]))")
+"""The blank between a number and its unit, where no line may end."""
+_GLUE = "\ufdd0"
+"""A character that no text has, for Unicode keeps it free."""
+_WIDE = frozenset("WF")
+_NARROWEST = 8
+"""Columns that a column of words keeps."""
+_BREAKS = re.compile(r"(?<=[ _-])")
+_INDENT = 2
+"""Blanks before a table."""
+
+
+def uncoloured(text: str, _: Tone) -> str:
+    """The text as it is."""
+    return text
+
+
+def lines_of(sections: Iterable[Section], columns: int, ink: Ink = uncoloured) -> Iterator[str]:
+    """The lines of all sections, a blank one before each but the first.
+
+    Args:
+        sections: what is said; those in which nothing stands are left out.
+        columns: what lines are fitted to; only a name is ever longer.
+        ink: how a tone is seen.
+    """
+    said = (section for section in sections if section.blocks)
+    for number, section in enumerate(said):
+        if number:
+            yield ""
+        if section.title:
+            yield from _worded(Words(f"{section.title}:"), columns, ink)
+        for block in section.blocks:
+            yield from _block(block, columns, ink)
+
+
+def _block(block: Table | Words, columns: int, ink: Ink) -> Iterator[str]:
+    if isinstance(block, Words):
+        yield from _worded(block, columns, ink)
+        return
+    if block.title:
+        yield from _worded(Words(f"{block.title}:"), columns, ink)
+    if block.rows:
+        yield from _table(block, columns)
+
+
+def _worded(words: Words, columns: int, ink: Ink) -> Iterator[str]:
+    parts = fitted(words, columns)
+    if not words.mark:
+        yield from (ink(part, words.tone) for part in parts)
+        return
+    first, end = parts[0], words.indent + len(printable(words.mark))
+    yield ink(first[:end], words.tone) + first[end:]
+    yield from parts[1:]
+
+
+def fitted(words: Words, columns: int) -> list[str]:
+    """A paragraph as lines of at most ``columns``; only a name is ever longer.
+
+    Continued lines hang under the text, past the mark.
+    """
+    mark, text = printable(words.mark), printable(" ".join(_BLANKS.split(words.text)))
+    lead = " " * words.indent + (f"{mark} " if mark and text else mark)
+    if not text:
+        return [lead]
+    lines = textwrap.wrap(
+        _BEFORE_UNIT.sub(_GLUE, text),
+        columns,
+        initial_indent=lead,
+        subsequent_indent=" " * min(len(lead), columns // 3),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [line.replace(_GLUE, " ") for line in lines]
+
+
+def _table(table: Table, columns: int) -> Iterator[str]:
+    """Columns as wide as what stands in them; figures end at the right."""
+    head = [printable(title) for title in table.head]
+    shown = [head, *([printable(cell.text) for cell in cells] for cells in table.rows)]
+    words = [n for n, title in enumerate(table.head) if title not in table.figures]
+    widths = [max(_columns_of(row[n]) for row in shown) for n in range(len(head))]
+    _narrow(widths, words, columns - _INDENT)
+    for row in shown if any(head) else shown[1:]:
+        cells = [
+            _broken(cell, wide) if n in words else [cell]
+            for n, (cell, wide) in enumerate(zip(row, widths, strict=True))
+        ]
+        for parts in zip_longest(*cells, fillvalue=""):
+            padded = (_padded(part, widths[n], n in words) for n, part in enumerate(parts))
+            yield (" " * _INDENT + "  ".join(padded)).rstrip()
+
+
+def _narrow(widths: list[int], words: Sequence[int], columns: int) -> None:
+    """Take what is too much off the widest column of words, again and again."""
+    while sum(widths) + 2 * (len(widths) - 1) > columns:
+        widest = max(words, key=lambda n: widths[n], default=None)
+        if widest is None or widths[widest] <= _NARROWEST:
+            return
+        widths[widest] -= 1
+
+
+def _broken(cell: str, wide: int) -> list[str]:
+    """A cell as lines of at most ``wide`` columns, broken behind blanks, _ and - if it can be."""
+    if _columns_of(cell) <= wide:
+        return [cell]
+    lines = [""]
+    for piece in _BREAKS.split(cell):
+        if _columns_of(lines[-1] + piece.rstrip()) > wide and lines[-1]:
+            lines.append("")
+        for character in piece:
+            if _columns_of(lines[-1] + character) > wide and character != " ":
+                lines.append("")
+            lines[-1] += character
+    return [line.rstrip() for line in lines]
+
+
+def _padded(cell: str, wide: int, left: bool) -> str:
+    blanks = " " * (wide - _columns_of(cell))
+    return cell + blanks if left else blanks + cell
+
+
+def _columns_of(text: str) -> int:
+    """Columns a text takes on a terminal: two for wide characters, none for combining ones."""
+    return sum(
+        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in _WIDE else 1
+        for c in text
+    )
