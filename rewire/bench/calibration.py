@@ -16,7 +16,7 @@ from rewire.values.assemble import Worked, work_out
 from rewire.values.board import Value
 from rewire.values.circuits import answer
 from rewire.values.model import Readout
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 LEAST_SIGMA = 0.004
 """Share by which a slope read off a panel meter is not known better; common practice, no source."""

@@ -16,7 +16,7 @@ from rewire.circuit.states import States
 from rewire.compare.turned import roles_between
 from rewire.records.spec import Meter, Part, Spec, Switch, Wiring
 from rewire.values.board import Board
-from rewire.values.units import in_ohms
+from rewire.words.quantity import in_ohms
 
 Positions = Mapping[str, str]
 

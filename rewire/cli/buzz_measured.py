@@ -9,7 +9,7 @@ from rewire.bench.calibration import explanation_said, explanations_said
 from rewire.cli.as_json import JSON
 from rewire.cli.table import table
 from rewire.cli.terminal import Line, Mark
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 if TYPE_CHECKING:
     from rewire.bench.acceptance import Outcome

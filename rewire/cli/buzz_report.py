@@ -29,7 +29,7 @@ from rewire.cli.table import table
 from rewire.cli.terminal import Line
 from rewire.compare.words import listing
 from rewire.records.spec import Lamp, Meter, Pot
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 if TYPE_CHECKING:
     from rewire.bench.buzz.rank import Found

@@ -308,7 +308,7 @@ def _said(one: Estimate, unit: str) -> str:
 
 
 def _unit(value: float, unit: str, digits: int = 4) -> str:
-    from rewire.values.units import in_ohms, with_unit
+    from rewire.words.quantity import in_ohms, with_unit
 
     return in_ohms(value, digits) if unit == "Ω" else with_unit(value, unit, digits)
 

@@ -148,7 +148,7 @@ def _near(fit: Fit) -> bool:
 
 def _lines(result: WiringValues, more: Sequence[Line]) -> Iterator[Said]:
     from rewire.cli.values_report import band, caution_lines, filled, fit_lines, in_path
-    from rewire.values.units import with_unit
+    from rewire.words.quantity import with_unit
 
     yield from fit_lines(result.fits)
     stresses = {part.part: part for part in result.parts}

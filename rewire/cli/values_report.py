@@ -19,7 +19,7 @@ from rewire.values.model import (
     Readout,
     WiringValues,
 )
-from rewire.values.units import in_ohms, in_percent, with_unit
+from rewire.words.quantity import in_ohms, in_percent, with_unit
 
 _MOST_MISHAPS = 12
 _MOST_CAUTIONS = 12

@@ -32,8 +32,8 @@ def wire_options(function: Callable[..., Any]) -> Callable[..., Any]:
 
 def wound_lines(fits: Sequence[Fit], gauge: int | None, metal: str) -> Iterator[Line]:
     """The length of wire for each resistor that was found; nothing where no gauge is given."""
-    from rewire.values.units import with_unit
-    from rewire.values.wire import wire_length, wire_warning
+    from rewire.words.gauge import wire_length, wire_warning
+    from rewire.words.quantity import with_unit
 
     found = [fit for fit in fits if fit.exact_ohms is not None]
     if gauge is None or not found:

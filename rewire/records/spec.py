@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from rewire.words.gauge import square_mm
+from rewire.words.gauge import METALS, square_mm
 
 Timing = Literal["non-shorting", "shorting", "unknown"]
 Style = Literal["toggle", "rotary", "slide", "push", "relay", "jack"]
@@ -380,6 +380,13 @@ class Wire:
     def square_mm(self) -> float | None:
         """Cross-section in mm², None where the gauge gives none."""
         return None if self.gauge is None else square_mm(self.gauge)
+
+    @property
+    def ohms(self) -> float | None:
+        """Of its copper at 20 °C; None where its length or its cross-section is not given."""
+        if self.length_metres is None or not self.square_mm:
+            return None
+        return METALS["copper"].resistivity * self.length_metres / self.square_mm
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,9 +50,9 @@ from rewire.values.rule_bands import rules_at_rest
 from rewire.values.shorts import shorts
 from rewire.values.stress import carried_by, part_stresses, risen_meters, stress_warnings
 from rewire.values.tolerance import extremes, parts_of, shares, unstated
-from rewire.values.units import in_ohms, with_unit
 from rewire.values.warmth import warmed
 from rewire.values.wrong_range import wrong_ranges
+from rewire.words.quantity import in_ohms, with_unit
 
 FAR_PERCENT = 5.0
 """Percent of its value by which a resistor is off too much for any panel meter; common

@@ -18,7 +18,7 @@ from rewire.values.model import BenchRow, BenchTest
 from rewire.values.readings import Setup, point
 from rewire.values.sensing import sense_for, sense_note
 from rewire.values.stress import Load, carried_by, share_stood
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 STEPS = (10.0, 25.0, 50.0, 75.0, 100.0)
 MOST_VOLTS = 50.0

@@ -13,7 +13,7 @@ from rewire.records.spec import Capacitor
 from rewire.values.board import Board
 from rewire.values.circuits import place_of
 from rewire.values.model import Caution
-from rewire.values.units import in_ohms
+from rewire.words.quantity import in_ohms
 
 _SAFE = 50.0
 """Volts below which a capacitor's charge is let be."""

@@ -34,8 +34,7 @@ from rewire.records.spec import (
     Switch,
     Wiring,
 )
-from rewire.values.units import in_ohms
-from rewire.values.wire import copper_ohms
+from rewire.words.quantity import in_ohms
 
 WORN_CONTACT = 0.02
 """Ohm: the most a contact may have after endurance, MIL-DTL-18396E 3.5.4.10 (10 mΩ new)."""
@@ -200,7 +199,7 @@ def bench_board(spec: Spec, wiring: Wiring) -> Board:
 
 def leaded_board(spec: Spec, wiring: Wiring) -> Board | None:
     """A wiring as branches, wires of known length and gauge among them; None if there are none."""
-    leads = {wire.id: ohms for wire in wiring.wires if (ohms := copper_ohms(wire))}
+    leads = {wire.id: ohms for wire in wiring.wires if (ohms := wire.ohms)}
     if not leads:
         return None
     bare = replace(wiring, wires=tuple(w for w in wiring.wires if w.id not in leads))

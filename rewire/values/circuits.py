@@ -15,7 +15,7 @@ from rewire.compare.roles import part_of
 from rewire.compare.turned import roles_between
 from rewire.records.spec import Meter, Reading, Spec, Wiring
 from rewire.values.board import Board, Branch
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 State = Mapping[str, int]
 """Control → number of its position."""

@@ -14,7 +14,7 @@ from rewire.circuit.dc import Array
 from rewire.reading.drawer import Drawer
 from rewire.records.spec import InParallel, InSeries, Piece, Pieces, total_ohms
 from rewire.values.model import Combination, PieceLoad
-from rewire.values.units import in_ohms
+from rewire.words.quantity import in_ohms
 
 Numbers = npt.NDArray[np.int64]
 SERIES, PARALLEL = 0, 1

@@ -17,7 +17,7 @@ from rewire.values.diodes import OPEN_SHARE, diode_branches, thresholds
 from rewire.values.readings import Setup
 from rewire.values.tolerance import extremes
 from rewire.values.trials import full_state
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 _PROBE = "probe"
 _PROBE_OHMS = 1e15

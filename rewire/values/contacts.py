@@ -18,7 +18,7 @@ from rewire.values.model import Caution, Readout
 from rewire.values.readings import Setup
 from rewire.values.stress import carried_by
 from rewire.values.trials import full_state
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 _MOST_STATES = 512
 _HALF = 0.5

@@ -35,7 +35,7 @@ from rewire.values.trials import (
     states_watched,
     watch,
 )
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from rewire.values.board import Board
 from rewire.values.circuits import Circuit, answer
 from rewire.values.forms import degree, forms, roots
 from rewire.values.readings import Setup
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 _ROUNDS = 60
 _STARTS = 40

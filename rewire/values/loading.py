@@ -6,7 +6,7 @@ from math import isinf
 
 from rewire.records.spec import Reading, Spec
 from rewire.values.model import Caution
-from rewire.values.units import in_ohms
+from rewire.words.quantity import in_ohms
 
 MOST_PERCENT = 2.0
 """Percent of full scale by which a new meter may load the set more without a word."""

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from rewire.records.spec import Spec
 from rewire.values.model import BURNING, OVERLOADED, Mishap, Strain
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 _NOTICED = 0.01
 """Share of full scale by which a reading must change to be told."""

@@ -34,7 +34,7 @@ from rewire.values.trials import (
     watch,
     watched_controls,
 )
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 MOST_COMBINATIONS = 20_000
 """Combinations of sections in one step."""

@@ -13,7 +13,7 @@ from rewire.values.circuits import pairs_of
 from rewire.values.model import Caution
 from rewire.values.readings import Setup
 from rewire.values.trials import full_state
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 _NOTICED = 0.5
 """Percent of full scale that a source beside the reading's own may make without a word."""

@@ -21,7 +21,7 @@ from rewire.values.network_parts import Item, items_of
 from rewire.values.network_select import selected
 from rewire.values.readings import Setup, disagreeing, point, shown_state
 from rewire.values.stress import carried_by
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 
 @dataclass(frozen=True, slots=True)

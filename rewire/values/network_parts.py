@@ -26,7 +26,7 @@ from rewire.records.spec import (
     Resistor,
 )
 from rewire.values.board import Board, Branch
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from rewire.values.fitting import Unknown
 from rewire.values.reach import Needed, corner_settings
 from rewire.values.readings import Setup
 from rewire.values.stops import seen_at
-from rewire.values.units import in_ohms
+from rewire.words.quantity import in_ohms
 
 _TENTH = 0.1
 _HURT = 2.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import floor, log10
 
 from rewire.values.model import Sense
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 _MOST_DROP = 0.3
 """Volts across a sense resistor at full scale, at most; common practice, no source."""

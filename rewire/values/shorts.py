@@ -12,7 +12,7 @@ from rewire.values.circuits import Reach
 from rewire.values.live import possible_states
 from rewire.values.model import Caution
 from rewire.values.trials import MOST_STATES
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 State = dict[str, int]
 

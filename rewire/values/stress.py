@@ -27,7 +27,7 @@ from rewire.values.flows import Flow, flows
 from rewire.values.model import BURNING, OVERLOADED, Caution, PartStress
 from rewire.values.pointer import ceiling
 from rewire.values.readings import Setup
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 _HALF = 0.5
 """Share of a rating above which to warn; common practice, no source."""

@@ -28,7 +28,7 @@ from rewire.values.assemble import Wishes, values_of
 from rewire.values.choosing import DRAWER
 from rewire.values.combos import Stock
 from rewire.values.model import WiringValues
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 _HERE = Place("quick sum", 1, 1)
 _UNITS = {"current": "A", "voltage": "V"}

@@ -14,7 +14,7 @@ from rewire.values.model import Caution
 from rewire.values.pointer import pointer_of
 from rewire.values.readings import Setup
 from rewire.values.trials import full_state
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 
 def wrong_ranges(

@@ -12,7 +12,7 @@ from click.testing import CliRunner, Result
 from rewire.cli import rewire as group
 from rewire.cli import sums, winding
 from rewire.values.choosing import EXACT, SERIES
-from rewire.values.wire import METALS
+from rewire.words.gauge import METALS
 
 ROOT = Path(__file__).parents[2]
 FLAGSHIP = str(ROOT / "specs" / "valve-amplifier.yaml")

@@ -19,7 +19,7 @@ from rewire.draw.measure import visible
 from rewire.draw.scene import PAPER, XY, Line, Panel, Paper, Symbol, Text
 from rewire.reading import read_spec, read_text
 from rewire.values.network import Network, NetworkBranch, networks_of
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 from tests.draw.audit import audit
 from tests.draw.random_circuits import random_circuit
 

@@ -22,8 +22,8 @@ from rewire.values.board import WORN_CONTACT
 from rewire.values.choosing import neighbours
 from rewire.values.sums import Choice, Movement, chained_multipliers, multipliers, tapped_shunt
 from rewire.values.warmth import COPPER
-from rewire.values.wire import METALS, awg_diameter, ohms_per_metre
 from rewire.words.colours import COLOURS, read_colour
+from rewire.words.gauge import METALS, awg_diameter, ohms_per_metre
 from rewire.words.quantity import FARADS, METRES, OHMS, Measure, read
 from tests.published.record import Record, exact_ohms, half_digit, solved
 

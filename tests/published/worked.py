@@ -15,9 +15,9 @@ from pathlib import Path
 from rewire.reading import read_text
 from rewire.values import WiringValues
 from rewire.values.assemble import work_out
-from rewire.values.units import with_unit
 from rewire.values.warmth import COPPER, warmed
-from rewire.values.wire import awg_diameter, ohms_per_metre
+from rewire.words.gauge import awg_diameter, ohms_per_metre
+from rewire.words.quantity import with_unit
 from tests.published.record import (
     Numbers,
     Record,

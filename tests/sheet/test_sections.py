@@ -23,7 +23,7 @@ from rewire.report.packet import Packet, packet_of
 from rewire.report.pdf import SECTIONS, sheet_scenes
 from rewire.report.section import Cell, Section, Table, Words, row, used_columns
 from rewire.values.lug_volts import lug_volts
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 from tests.draw.audit import audit
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))

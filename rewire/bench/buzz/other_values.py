@@ -11,7 +11,7 @@ from rewire.bench.buzz.measure import Ohms, readings
 from rewire.bench.buzz.mistakes import ODDS, Edit, Mistake
 from rewire.bench.buzz.rank import Evidence
 from rewire.records.spec import Pot, Resistor
-from rewire.values.units import in_ohms
+from rewire.words.quantity import in_ohms
 
 _FACTORS = np.logspace(-5.0, 5.0, 41)
 """From a hundred-thousandth of a value to a hundred thousand times it."""

@@ -20,7 +20,7 @@ from rewire.records.spec import (
     Strip,
     Switch,
 )
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 _STYLES = {"relay": "relay", "jack": "jack"}
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rewire.draw.measure import line_mm, visible, width_mm, wrap
 from rewire.values.network import Network, NetworkBranch
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 POINTS = 7.5
 """Size of the words beside a symbol."""

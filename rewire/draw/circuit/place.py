@@ -16,7 +16,7 @@ from rewire.draw.circuit.plan import Plan, written_amps
 from rewire.draw.circuit.tree import Bridge, Leaf, Parallel, Series, Tree
 from rewire.draw.measure import width_mm
 from rewire.draw.scene import XY
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 LEAD = 1.6
 """Least length of a lead, mm."""

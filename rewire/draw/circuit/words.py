@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from rewire.draw.measure import descent_mm, line_mm, text_at, visible, wrap
 from rewire.draw.scene import Text
 from rewire.values.network import Network
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 TITLE = 11.0
 SMALL = 7.5

@@ -21,7 +21,7 @@ from rewire.records.spec import (
     Switch,
 )
 from rewire.values import WiringValues
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 Chosen = Mapping[str, str]
 """Part → the value that was found for it."""

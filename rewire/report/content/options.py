@@ -22,7 +22,7 @@ from rewire.report.content.parts import fitted_words
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words
 from rewire.values.model import Readout
-from rewire.values.units import in_ohms
+from rewire.words.quantity import in_ohms
 
 _ACROSS = 4
 """Wirings side by side in one table; more go into the next."""

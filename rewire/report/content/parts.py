@@ -11,7 +11,7 @@ from rewire.records.spec import Part, Spec, Switch, Wire, Wiring
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.values.lug_volts import LugVolts, insulation_asked, lug_volts
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 _HEAD = ("", "pcs", "part", "what", "instead of", "takes", "where and how")
 _SHARES = (5.0, 9.0, 20.0, 66.0, 20.0, 18.0, 54.0)

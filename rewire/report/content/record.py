@@ -11,7 +11,7 @@ from rewire.bench.moves.model import DO_NOT_BUILD, Difference, Moves
 from rewire.bench.record import Line, Record
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 _UNITS = {"current": "A", "voltage": "V"}
 _PLANS = {"keep": "keep", "remove": "take out", "replace": "replace"}

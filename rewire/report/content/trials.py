@@ -11,7 +11,7 @@ from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.values.benchtest import MOST_VOLTS
 from rewire.values.model import BenchRow, BenchTest, PotAnswer, Readout, WiringValues
-from rewire.values.units import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, with_unit
 
 _STEPS = (0.0, 25.0, 50.0, 75.0, 100.0)
 _FULL = 100.0 - 1e-6

@@ -10,7 +10,7 @@ from rewire.draw.scene import XY
 from rewire.records.spec import Meter, Reading, Spec, Wiring
 from rewire.report.page.numbers import when_numbers
 from rewire.values.model import Readout, WiringValues
-from rewire.values.units import with_unit
+from rewire.words.quantity import with_unit
 
 _HALF = 48.0
 """Degrees from the middle of the arc to either end of the scale."""
