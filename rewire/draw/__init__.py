@@ -1,12 +1,9 @@
 """Pictures: scenes in millimetres, and painting them."""
 
-import rewire.draw.library  # noqa: F401  before all that imports matplotlib
-
-# isort: split
 from rewire.draw.beside.view import beside_view, pairs_of
 from rewire.draw.circuit.view import circuit_panels, circuit_view
 from rewire.draw.lugview.view import lug_panels, lug_view
-from rewire.draw.paint import MARK, paint_pdf, paint_png, paint_svg
+from rewire.draw.paint import MARK, paint_pdf, paint_png, paint_svg, svg_of
 
 __all__ = [
     "MARK",
@@ -19,4 +16,5 @@ __all__ = [
     "paint_png",
     "paint_svg",
     "pairs_of",
+    "svg_of",
 ]

@@ -1,72 +1,56 @@
-"""How wide a text is in the font it will be drawn in: DejaVu Sans, as matplotlib ships it."""
+"""How wide a text is in the font it is painted in: DejaVu Sans, as matplotlib ships it."""
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache, lru_cache
+from importlib.util import find_spec
 from pathlib import Path
 
-import matplotlib
-from matplotlib import ft2font
-from matplotlib.ft2font import FT2Font, LoadFlags
+from fontTools.ttLib import TTFont
 
 from rewire.draw.scene import Text
 
+_FOUND = find_spec("matplotlib")
+assert _FOUND is not None
+assert _FOUND.origin is not None
+FONTS = Path(_FOUND.origin).parent / "mpl-data" / "fonts" / "ttf"
+"""The folder of DejaVu Sans. matplotlib itself is not imported: it would take half a second, and
+read a settings file from the current folder, which may be a stranger's."""
 MM_PER_POINT = 25.4 / 72
 ASCENT = 0.78
 """Height above the baseline that capitals, digits and ascenders take, of the size."""
 DESCENT = 0.24
 """Depth below the baseline, of the size."""
-_EM = 1000
 
 
 @cache
-def font(bold: bool) -> FT2Font:
-    """The font file that matplotlib draws with."""
-    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    loaded = FT2Font(str(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name))
-    loaded.set_size(_EM, 72)
-    return loaded
-
-
-@cache
-def _glyphs(bold: bool) -> frozenset[int]:
-    return frozenset(font(bold).get_charmap())
-
-
-@cache
-def _advance(character: str, bold: bool) -> float:
-    """Advance width over the size, as the font states it before hinting."""
-    glyph = font(bold).load_char(ord(character), flags=LoadFlags.NO_HINTING)
-    return float(glyph.linearHoriAdvance) / 65536 / _EM
+def _advances(bold: bool) -> Mapping[int, float]:
+    """Code point → advance width over the size, by the font's own tables ``cmap`` and ``hmtx``."""
+    with TTFont(FONTS / ("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf")) as font:
+        em, widths = font["head"].unitsPerEm, font["hmtx"]
+        return {code: widths[glyph][0] / em for code, glyph in font.getBestCmap().items()}
 
 
 _RIGHT_TO_LEFT = frozenset({"R", "AL", "AN"})
 """Bidirectional classes (Unicode Standard Annex 9) of letters that run from right to left."""
-_SETS_BOTH_WAYS = hasattr(ft2font, "__libraqm_version__")
-"""Whether this matplotlib orders and joins such letters; an older one sets them as typed."""
 _BEARINGS = 0.1
 """What the ink of a line may lack of its advance at both ends together, of the size."""
 
 
+@lru_cache(maxsize=1 << 14)
 def width_mm(text: str, points: float, bold: bool = False) -> float:
     """Width of a line of text, mm: its advances. Kerning only ever draws letters nearer.
 
-    Where letters run from right to left they may join, so the line is measured as it is set.
+    Letters that run from right to left are measured as they stand alone: joined they are narrower.
     """
+    advances = _advances(bold)
+    wide = sum(advances[ord(character)] for character in text)
     if not text.isascii() and any(unicodedata.bidirectional(c) in _RIGHT_TO_LEFT for c in text):
-        return (_set_width(text, bold) + _BEARINGS) * points * MM_PER_POINT
-    return sum(_advance(character, bold) for character in text) * points * MM_PER_POINT
-
-
-@lru_cache(maxsize=4096)
-def _set_width(text: str, bold: bool) -> float:
-    """Width of the ink over the size, letters ordered and joined as matplotlib does."""
-    loaded = font(bold)
-    loaded.set_text(text, 0.0, flags=LoadFlags.NO_HINTING)
-    return float(loaded.get_width_height()[0]) / 64 / _EM
+        wide += _BEARINGS
+    return wide * points * MM_PER_POINT
 
 
 def ascent_mm(points: float) -> float:
@@ -88,8 +72,7 @@ def visible(text: str) -> str:
     r"""The text with all that cannot be seen spelt out.
 
     That is: control characters, marks that turn the direction of writing, marks that
-    combine with a letter, and characters that the font has no glyph for. Hebrew and Arabic
-    letters stay where matplotlib orders and joins them.
+    combine with a letter, and characters that the font has no glyph for.
 
     >>> visible("a\tb")
     'a‹U+0009›b'
@@ -104,9 +87,8 @@ def _shown(character: str) -> str:
 
 
 def _drawable(character: str) -> bool:
-    has_glyph = ord(character) in _glyphs(False) and ord(character) in _glyphs(True)
-    settable = _SETS_BOTH_WAYS or unicodedata.bidirectional(character) not in _RIGHT_TO_LEFT
-    return has_glyph and settable and not unicodedata.combining(character)
+    has_glyph = all(ord(character) in _advances(bold) for bold in (False, True))
+    return has_glyph and not unicodedata.combining(character)
 
 
 def text_at(

@@ -1,70 +1,108 @@
-"""Painting: a scene's items as schemdraw elements on a matplotlib page measured in mm.
+"""The painter: a scene as SVG, and that SVG as the page of a PDF or as a PNG.
 
+Text stays text, in DejaVu Sans, as wide as it was measured also where the reader's machine lacks
+that font. Nothing in the SVG is style by attribute or by address, so an HTML page may forbid both.
 The same scene gives the same bytes: no dates, no random names.
 """
 
 from __future__ import annotations
 
-import io
-import os
-from collections.abc import Iterable, Sequence
-from contextlib import AbstractContextManager
-from typing import Any
+import base64
+import json
+import struct
+import zlib
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from html import escape
 
-os.environ.setdefault("MPLBACKEND", "agg")
+import typst
 
-import matplotlib as mpl
-import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
-from PIL import Image
-from schemdraw import Drawing
-
-from rewire.draw.elements import element_of
-from rewire.draw.pdf_language import in_language
-from rewire.draw.scene import Drawn, Picture, Scene
+from rewire.draw.devices import DEVICES, Shape
+from rewire.draw.measure import FONTS, MM_PER_POINT
+from rewire.draw.outlines import insets, outline, strokes
+from rewire.draw.scene import XY, Box, Item, Line, Picture, Scene, Symbol, Text
 
 MARK = "rewire-made"
 """Stands in every file the program writes, so that it knows its own."""
-_MM_PER_INCH = 25.4
-_SETTINGS: dict[Any, Any] = {
-    "font.family": "sans-serif",
-    "font.sans-serif": ["DejaVu Sans"],
-    "text.parse_math": False,
-    "text.usetex": False,
-    "pdf.fonttype": 42,
-    "pdf.compression": 6,
-    "svg.fonttype": "none",
-    "svg.hashsalt": MARK,
-    "path.simplify": False,
-    "lines.scale_dashes": True,
-}
+_DASHES = {"solid": "", "dashed": "5 3", "dotted": "1.2 1.8", "dashdot": "6 2 1.2 2"}
+"""In widths of the line."""
+_REACH = 2.2
+"""How wide a line is to the pointer, mm."""
 
 
-def _settings() -> AbstractContextManager[None]:
-    defaults: dict[Any, Any] = {k: v for k, v in mpl.rcParamsDefault.items() if k != "backend"}
-    return mpl.rc_context({**defaults, **_SETTINGS})
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A contact drawn between two lugs; ``attributes`` tell a script when it is closed."""
+
+    points: tuple[XY, ...]
+    attributes: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What a script calls the things of a picture."""
+
+    of: Callable[[str], str]
+    """An item's ``shows`` → its name, or several with blanks between; empty: never lit."""
+    said: Callable[[str], str]
+    """The same → what it is in words; empty: not reached by the keyboard."""
+    bars: Sequence[Bar] = field(default=())
+    """Contacts, drawn above lines and beneath lugs."""
+
+
+_NAMELESS = Names(lambda _: "", lambda _: "")
+
+
+def svg_of(scene: Scene, names: Names | None = None) -> str:
+    """The scene as an ``svg`` element, one millimetre to a unit; a script lights what has names."""
+    width, height = _number(scene.width), _number(scene.height)
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing" '
+        f'role="{"group" if names else "img"}" viewBox="0 0 {width} {height}" '
+        f'width="{width}mm" height="{height}mm" font-family="DejaVu Sans, Verdana, sans-serif" '
+        f'aria-label="{escape(scene.title)}">'
+    )
+    return "".join((head, *_layers(scene.items, names or _NAMELESS), "</svg>"))
+
+
+def paint_svg(scene: Scene) -> bytes:
+    """The scene as a file of its own, on white."""
+    opening, rest = svg_of(scene).split(">", 1)
+    ground = f'<title>{escape(scene.title)}</title><rect width="100%" height="100%" fill="white"/>'
+    return f'<?xml version="1.0"?>\n<!-- {MARK} -->\n{opening}>{ground}{rest}\n'.encode()
+
+
+def paint_png(scene: Scene, dpi: int = 200) -> bytes:
+    """The scene as PNG (W3C PNG, 11.3: the mark, the title and the dots per metre as chunks)."""
+    png = _typeset([scene], {"title": scene.title}, "png", dpi)
+    head = 33  # signature and IHDR
+    per_metre = round(dpi / 0.0254)
+    return b"".join((
+        png[:head],
+        _chunk(b"tEXt", b"Software\0" + MARK.encode()),
+        _chunk(b"iTXt", b"Title\0\0\0\0\0" + scene.title.encode()),
+        _chunk(b"pHYs", struct.pack(">IIB", per_metre, per_metre, 1)),
+        png[head:],
+    ))  # fmt: skip
+
+
+def _chunk(kind: bytes, data: bytes) -> bytes:
+    return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
 
 
 def paint_pdf(
     scenes: Sequence[Scene], *, title: str = "", author: str | None = None, subject: str = ""
 ) -> bytes:
-    """All scenes as the pages of one PDF; text stays text."""
-    out = io.BytesIO()
-    info = {
-        "Title": title or (scenes[0].title if scenes else ""), "Subject": subject,
-        "Keywords": MARK, "Creator": "rewire", "Producer": "rewire", "CreationDate": None,
+    """All scenes as the pages of one PDF."""
+    known: dict[str, object] = {
+        "title": title or (scenes[0].title if scenes else ""), "author": author or [],
+        "description": subject or None, "keywords": MARK,
     }  # fmt: skip
-    if author:
-        info["Author"] = author
-    with _settings(), PdfPages(out, metadata=info) as pages:
-        for scene in scenes:
-            pages.savefig(figure_of(scene))
-    return _marked(in_language(out.getvalue(), "en"))
+    return marked_pdf(_typeset(scenes, known, "pdf"))
 
 
-def _marked(pdf: bytes) -> bytes:
+def marked_pdf(pdf: bytes) -> bytes:
     """The mark as a comment close to the end, where a long document's tables cannot push it out.
 
     It stands before the last ``startxref``, so no place that a table names is moved.
@@ -73,63 +111,160 @@ def _marked(pdf: bytes) -> bytes:
     return body + f"%{MARK}\n".encode() + last + end
 
 
-def paint_svg(scene: Scene) -> bytes:
-    """One scene as SVG; text stays text."""
-    out = io.BytesIO()
-    info = {"Date": None, "Creator": MARK, "Title": scene.title}
-    with _settings():
-        figure_of(scene).savefig(out, format="svg", metadata=info)
-    head, _, tail = out.getvalue().partition(b"\n")
-    return head + f"\n<!-- {MARK} -->\n".encode() + tail
+_PAGES = b"""
+#let book = json(bytes(sys.inputs.book))
+#set document(..book.document, date: none)
+#set text(lang: "en", font: "DejaVu Sans")
+#set page(margin: 0pt)
+#for sheet in book.sheets {
+  page(
+    width: sheet.width * 1mm,
+    height: sheet.height * 1mm,
+    image(bytes(sheet.svg), format: "svg", width: 100%, height: 100%, alt: sheet.alt),
+  )
+}
+"""
 
 
-def paint_png(scene: Scene, dpi: int = 200) -> bytes:
-    """One scene as PNG."""
-    out = io.BytesIO()
-    info = {"Software": MARK, "Title": scene.title}
-    with _settings():
-        figure_of(scene, "antialiased").savefig(out, format="png", dpi=dpi, metadata=info)
-    return out.getvalue()
-
-
-def figure_of(scene: Scene, sampling: str = "none") -> Figure:
-    """The page, drawn by schemdraw.
-
-    Args:
-        scene: what is on it.
-        sampling: matplotlib's word for what becomes of a picture's pixels; ``none`` embeds
-            them as they are where the format allows it.
-    """
-    figure = Figure(figsize=(scene.width / _MM_PER_INCH, scene.height / _MM_PER_INCH))
-    axes: Axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set_axis_off()
-    for picture in scene.pictures:
-        _paste(axes, picture, scene.height, sampling)
-    drawing = Drawing(canvas=axes, show=False)
-    drawing.config(margin=0, bgcolor="white")
-    for item in _bottom_up(scene):
-        drawing.add(element_of(item, scene.height))
-    if len(scene.items) > len(scene.pictures):
-        drawing.draw(show=False)
-    axes.set_xlim(0.0, scene.width)
-    axes.set_ylim(0.0, scene.height)
-    return figure
-
-
-def _paste(axes: Axes, picture: Picture, paper_height: float, sampling: str) -> None:
-    """A picture's pixels at its place, under all that is drawn."""
-    with Image.open(io.BytesIO(picture.data), formats=("PNG", "JPEG")) as image:
-        pixels = np.asarray(image.convert("RGB"))
-    box = picture.box
-    axes.imshow(
-        pixels, extent=(box.left, box.right, paper_height - box.bottom, paper_height - box.top),
-        aspect="auto", interpolation=sampling, zorder=0,
+def _typeset(
+    scenes: Sequence[Scene], document: Mapping[str, object], form: typst.OutputFormat,
+    dpi: float | None = None,
+) -> bytes:  # fmt: skip
+    sheets = [
+        {"width": s.width, "height": s.height, "svg": svg_of(s), "alt": s.title} for s in scenes
+    ]
+    book = json.dumps({"document": document, "sheets": sheets})
+    made = typst.compile(
+        _PAGES, format=form, ppi=dpi, sys_inputs={"book": book}, font_paths=fonts(),
+        ignore_system_fonts=True,
     )  # fmt: skip
+    assert isinstance(made, bytes)
+    return made
 
 
-def _bottom_up(scene: Scene) -> Iterable[Drawn]:
-    """Backdrops, lines, symbols, texts: what comes later covers what came before."""
-    yield from (s for s in scene.symbols if s.backdrop)
-    yield from scene.lines
-    yield from (s for s in scene.symbols if not s.backdrop)
-    yield from scene.texts
+@cache
+def fonts() -> typst.Fonts:
+    """The fonts to typeset with: no others, so that pages are the same on every machine."""
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[FONTS])
+
+
+def _layers(items: Sequence[Item], names: Names) -> Iterator[str]:
+    """Scans, backdrops, lines, contacts, then symbols with the texts that belong to them."""
+    yield from (_picture(item) for item in items if isinstance(item, Picture))
+    yield from ("".join(_symbol(i)) for i in items if isinstance(i, Symbol) and i.backdrop)
+    yield from (_named_line(item, names) for item in items if isinstance(item, Line))
+    yield from (_bar(bar) for bar in names.bars)
+    upper: dict[tuple[str, str], list[Symbol | Text]] = {}
+    for item in items:
+        if isinstance(item, Text) or (isinstance(item, Symbol) and not item.backdrop):
+            upper.setdefault((item.shows, item.net or ""), []).append(item)
+    for (shows, net), group in upper.items():
+        yield _group(shows, net, group, names)
+
+
+def _picture(picture: Picture) -> str:
+    box = picture.box
+    data = base64.b64encode(picture.data).decode()
+    return (
+        f'<image x="{_number(box.left)}" y="{_number(box.top)}" width="{_number(box.width)}" '
+        f'height="{_number(box.height)}" href="data:{picture.media};base64,{data}"/>'
+    )
+
+
+def _group(shows: str, net: str, items: Iterable[Symbol | Text], names: Names) -> str:
+    symbols = [part for item in items if isinstance(item, Symbol) for part in _symbol(item)]
+    drawn = "".join((*symbols, *(_text(item) for item in items if isinstance(item, Text))))
+    name, said = names.of(shows), names.said(shows)
+    if not name:
+        return drawn
+    spoken = f' role="button" tabindex="-1" aria-label="{escape(said)}"' if said else ""
+    kind = "thing" if said else "mark"
+    return f'<g class="{kind}" data-name="{escape(name)}"{_net(net)}{spoken}>{drawn}</g>'
+
+
+def _net(net: str | None) -> str:
+    return f' data-net="{escape(net)}"' if net else ""
+
+
+def _named_line(line: Line, names: Names) -> str:
+    drawn = _path(line.points, line)
+    name = names.of(line.shows)
+    if not name and not (line.net and names is not _NAMELESS):
+        return drawn
+    reach = (
+        f'<path class="reach" d="{_course(line.points)}" fill="none" stroke="#000000" '
+        f'stroke-width="{_REACH}" stroke-linejoin="round"/>'
+    )
+    called = f' data-name="{escape(name)}"' if name else ""
+    return f'<g class="course"{called}{_net(line.net)}>{drawn}{reach if name else ""}</g>'
+
+
+def _bar(bar: Bar) -> str:
+    told = "".join(f' {key}="{escape(value)}"' for key, value in bar.attributes.items())
+    course = _course(bar.points)
+    return f'<g class="bar"{told}><path class="edge" d="{course}"/><path d="{course}"/></g>'
+
+
+def _symbol(symbol: Symbol) -> Iterator[str]:
+    device = DEVICES.get(symbol.kind)
+    if device is not None:
+        for shape in device.outlines:
+            yield _path(_placed(shape, symbol.box), symbol, symbol.fill, "Z")
+        for shape in device.strokes:
+            yield _path(_placed(shape, symbol.box), symbol)
+        for shape in device.filled:
+            yield _path(_placed(shape, symbol.box), symbol, _grey(symbol.grey), "Z")
+        return
+    open_lines = strokes(symbol.kind, symbol.box)
+    if not open_lines:
+        yield _path(outline(symbol.kind, symbol.box), symbol, symbol.fill, "Z")
+    for inset in insets(symbol.kind, symbol.box):
+        yield _path(inset, symbol, None, "Z")
+    for points in open_lines:
+        yield _path(points, symbol)
+
+
+def _placed(shape: Shape, box: Box) -> tuple[XY, ...]:
+    return tuple((box.left + x * box.width, box.top + y * box.height) for x, y in shape)
+
+
+def _path(
+    points: Sequence[XY], look: Line | Symbol, fill: str | None = None, closed: str = ""
+) -> str:
+    edge = "none" if look.width == 0 else _grey(look.grey)
+    lengths = " ".join(_number(float(n) * look.width) for n in _DASHES[look.dash].split())
+    dashes = f' stroke-dasharray="{lengths}"' if lengths else ""
+    return (
+        f'<path d="{_course(points)}{closed}" fill="{escape(fill or "none")}" stroke="{edge}" '
+        f'stroke-width="{_number(look.width)}" stroke-linejoin="round"{dashes}/>'
+    )
+
+
+def _text(text: Text) -> str:
+    weight = ' font-weight="bold"' if text.bold else ""
+    grey = f' fill="{_grey(text.grey)}"' if text.grey else ""
+    size = _number(text.points * MM_PER_POINT)
+    return (
+        f'<text x="{_number(text.x)}" y="{_number(text.y)}" font-size="{size}" '
+        f'textLength="{_number(text.width)}" lengthAdjust="spacingAndGlyphs"{weight}{grey}>'
+        f"{escape(text.text)}</text>"
+    )
+
+
+def _course(points: Sequence[XY]) -> str:
+    return "M" + "L".join(f"{_number(x)} {_number(y)}" for x, y in points)
+
+
+def _number(value: float) -> str:
+    """Hundredths of a millimetre are enough for the eye.
+
+    >>> _number(12.0), _number(0.254), _number(-0.001)
+    ('12', '0.25', '0')
+    """
+    said = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if said == "-0" else said
+
+
+def _grey(level: float) -> str:
+    shade = round(255 * level)
+    return f"#{shade:02x}{shade:02x}{shade:02x}"

@@ -5,12 +5,13 @@ from __future__ import annotations
 import random
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 import pytest
 
-from rewire.draw.inline import Bar, Names, inline_svg, still_svg
 from rewire.draw.measure import text_at
-from rewire.draw.scene import Box, Line, Panel, Picture, Symbol
+from rewire.draw.paint import Bar, Names, svg_of
+from rewire.draw.scene import Box, Line, Picture, Scene, Symbol
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = ('"><script>x</script>', "' onload='x", "a & b < c", "]]>", "‮ R1", "é Ω µ")
@@ -25,7 +26,7 @@ def plain(name: str = "") -> Names:
     return Names(lambda shows: shows if shows == name else "", lambda shows: f"this is {shows}")
 
 
-def random_panel(rng: random.Random) -> Panel:
+def random_scene(rng: random.Random, title: str) -> Scene:
     def place() -> tuple[float, float]:
         return rng.uniform(0, 180), rng.uniform(0, 200)
 
@@ -41,13 +42,13 @@ def random_panel(rng: random.Random) -> Panel:
         else:
             box = Box(x, y, x + 6, y + 4)
             items.append(Symbol(kind, box, f"lug:{number}", "net 2", backdrop=kind == "disc"))
-    return Panel(tuple(items), 190.0, 220.0)
+    return Scene(190.0, 220.0, tuple(items), title)
 
 
 @pytest.mark.parametrize("seed", range(20))
 def test_every_item_of_a_random_panel_is_drawn_where_it_stands(seed: int) -> None:
-    panel = random_panel(random.Random(seed))
-    root = ET.fromstring(still_svg(panel, 'a "title" & more'))
+    panel = random_scene(random.Random(seed), 'a "title" & more')
+    root = ET.fromstring(svg_of(panel))
     assert root.get("aria-label") == 'a "title" & more'
     assert root.get("viewBox") == "0 0 190 220"
     assert (root.get("width"), root.get("height")) == ("190mm", "220mm")
@@ -72,10 +73,9 @@ def test_every_item_of_a_random_panel_is_drawn_where_it_stands(seed: int) -> Non
 
 @pytest.mark.parametrize("text", HOSTILE)
 def test_what_a_spec_says_stays_text(text: str) -> None:
-    panel = Panel((Line(((0, 0), (9, 9)), text, text), text_at(text, 1, 5, 8, shows=text)), 20, 20)
-    root = ET.fromstring(
-        inline_svg(panel, text, plain(text), [Bar(((0, 0), (1, 1)), {"data-a": text})])
-    )
+    items = (Line(((0, 0), (9, 9)), text, text), text_at(text, 1, 5, 8, shows=text))
+    bars = [Bar(((0, 0), (1, 1)), {"data-a": text})]
+    root = ET.fromstring(svg_of(Scene(20, 20, items, text), replace(plain(text), bars=bars)))
     assert {e.tag for e in root.iter()} <= {f"{SVG}{t}" for t in ("svg", "g", "path", "text")}
     group = root.find(f"./{SVG}g[@role='button']")
     assert group is not None
@@ -91,17 +91,17 @@ def test_what_a_spec_says_stays_text(text: str) -> None:
 
 def test_only_what_has_words_of_its_own_is_reached_by_the_keyboard() -> None:
     symbol = Symbol("round", Box(0, 0, 5, 4), "lug:A")
-    panel = Panel((symbol, text_at("A", 1, 3, 8, shows="lug:A", on="lug:A")), 20, 20)
-    spoken = ET.fromstring(inline_svg(panel, "t", Names(lambda _: "t:A", lambda _: "lug A")))
-    mute = ET.fromstring(inline_svg(panel, "t", Names(lambda _: "t:A", lambda _: "")))
+    scene = Scene(20, 20, (symbol, text_at("A", 1, 3, 8, shows="lug:A", on="lug:A")), "t")
+    spoken = ET.fromstring(svg_of(scene, Names(lambda _: "t:A", lambda _: "lug A")))
+    mute = ET.fromstring(svg_of(scene, Names(lambda _: "t:A", lambda _: "")))
     assert len(spoken.findall(f"./{SVG}g[@tabindex]")) == 1
     assert mute.findall(".//*[@tabindex]") == []
     assert len(mute.findall(f"./{SVG}g[@data-name='t:A']")) == 1
 
 
 def test_a_scan_lies_in_the_page_itself() -> None:
-    panel = Panel((Picture(Box(1, 2, 11, 22), PIXEL, "image/png", "scan"),), 20, 30)
-    image = ET.fromstring(still_svg(panel, "t")).find(f"./{SVG}image")
+    scene = Scene(20, 30, (Picture(Box(1, 2, 11, 22), PIXEL, "image/png", "scan"),), "t")
+    image = ET.fromstring(svg_of(scene)).find(f"./{SVG}image")
     assert image is not None
     assert image.get("href", "").startswith("data:image/png;base64,")
     assert [image.get(k) for k in ("x", "y", "width", "height")] == ["1", "2", "10", "20"]

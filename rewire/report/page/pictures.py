@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
 from rewire.draw.circuit.view import circuit_panels
 from rewire.draw.geometry import line_enters
-from rewire.draw.inline import Bar, Names, inline_svg, still_svg
 from rewire.draw.lugview.head import Note
 from rewire.draw.lugview.view import lug_drawings
-from rewire.draw.scene import XY, Box, Line, Panel, Paper, Symbol, hull
+from rewire.draw.paint import Bar, Names, svg_of
+from rewire.draw.scene import XY, Box, Line, Panel, Paper, Scene, Symbol, hull
 from rewire.records.spec import Spec, Switch, Wiring
 from rewire.report.page.numbers import when_numbers
 from rewire.values.network import Network
@@ -67,8 +67,9 @@ def _lug_pictures(
         panel = _trimmed(whole)
         of = f", part {number} of {len(panels)}" if len(panels) > 1 else ""
         title = f"{switch.name} in {wiring.name}, lugs from behind{of}"
+        names = _lug_names(wiring, switch, panel)
         bars = tuple(_bars(spec, wiring, switch, panel))
-        yield Picture(title, inline_svg(panel, title, _lug_names(wiring, switch, panel), bars))
+        yield Picture(title, svg_of(_scene(panel, title), replace(names, bars=bars)))
 
 
 def _trimmed(panel: Panel) -> Panel:
@@ -77,6 +78,10 @@ def _trimmed(panel: Panel) -> Panel:
         return panel
     bounds = hull(item.box for item in panel.items).grown(_EDGE)
     return Panel(panel.moved(-bounds.left, -bounds.top).items, bounds.width, bounds.height)
+
+
+def _scene(panel: Panel, title: str) -> Scene:
+    return Scene(panel.width, panel.height, panel.items, title)
 
 
 def circuit_pictures(
@@ -91,13 +96,14 @@ def circuit_pictures(
             for number, panel in enumerate(panels, 1):
                 of = f", part {number} of {len(panels)}" if len(panels) > 1 else ""
                 title = f"Circuit of {network.reading.name} in {wiring.name}{of}"
-                yield Circuit(when, Picture(title, inline_svg(_trimmed(panel), title, names)))
+                yield Circuit(when, Picture(title, svg_of(_scene(_trimmed(panel), title), names)))
 
 
 def still_pictures(title: str, panels: Iterable[Panel]) -> Iterator[Picture]:
     """Pictures in which nothing turns."""
     for number, panel in enumerate(panels, 1):
-        yield Picture(f"{title}, {number}", still_svg(_trimmed(panel), f"{title}, {number}"))
+        said = f"{title}, {number}"
+        yield Picture(said, svg_of(_scene(_trimmed(panel), said)))
 
 
 def _circuit_names(spec: Spec, wiring: Wiring) -> Names:
