@@ -12,11 +12,11 @@ from rewire.cli.trouble import Complaint, Refused
 from rewire.compare import Result, compare
 from rewire.draw import lug_view
 from rewire.draw.beside.view import beside_view, pairs_of
-from rewire.draw.circuit.view import circuit_panels, circuit_view
+from rewire.draw.circuit import circuit_panel, circuit_view
 from rewire.draw.lugview.view import SeenFrom
 from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
-from rewire.draw.scene import Panel, Paper, Scene
+from rewire.draw.scene import PAPER, Panel, Paper, Scene
 from rewire.draw.stack import stacked
 from rewire.records.spec import Spec, Switch, Wiring
 from rewire.values import values_of
@@ -140,9 +140,9 @@ def _circuit(wish: Wish) -> Iterator[Picture]:
         worked = work_out(wish.spec, wiring)
         for name in wanted:
             network = network_of(worked, name)
-            panels = circuit_panels(network, wish.paper)
-            alone = panels[0] if len(panels) == 1 else None
             scenes = circuit_view(network, wish.paper)
+            fits = (scenes[0].width, scenes[0].height) == PAPER[wish.paper]
+            alone = circuit_panel(network, wish.paper) if fits else None
             yield Picture("circuit", (wiring.name, name), scenes, alone, wish.broken(wiring))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cache, lru_cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -163,3 +163,19 @@ def _longest(word: str, width: float, points: float, bold: bool) -> int:
         else:
             high = middle - 1
     return low
+
+
+def paragraphs(said: Iterable[tuple[str, float, bool]], width: float) -> tuple[list[Text], float]:
+    """Paragraphs one under another, wrapped, and the height they take, mm.
+
+    Args:
+        said: each with its size in points, and whether it is bold.
+        width: room, mm.
+    """
+    texts: list[Text] = []
+    y = 0.0
+    for text, points, bold in said:
+        for line in wrap(visible(text), width, points, bold):
+            y += line_mm(points)
+            texts.append(text_at(line, 0.0, y - descent_mm(points), points, bold=bold))
+    return texts, y

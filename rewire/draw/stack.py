@@ -22,3 +22,13 @@ def stacked(panels: Sequence[Panel], paper: Paper, title: str = "") -> tuple[Sce
         pages[-1].extend(panel.moved(MARGIN, y).items)
         y += panel.height + BETWEEN
     return tuple(sheet_of(paper, items, title) for items in pages)
+
+
+def on_a_sheet(panel: Panel, paper: Paper, title: str) -> Scene:
+    """A panel on one sheet: the paper upright or lying, or the next size that holds it."""
+    width, height = PAPER[paper]
+    while True:
+        for wide, tall in ((width, height), (height, width)):
+            if panel.width <= wide - 2 * MARGIN and panel.height <= tall - 2 * MARGIN - FOOT:
+                return Scene(wide, tall, panel.moved(MARGIN, MARGIN).items, title)
+        width, height = height, 2 * width

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import takewhile
 
 from rewire.circuit.states import LimitReached
-from rewire.draw.circuit.view import circuit_panels
+from rewire.draw.circuit import circuit_panel
 from rewire.draw.lugview.view import lug_panels
 from rewire.draw.marked.view import marked_parts
 from rewire.draw.scanned.view import scanned_panels
@@ -84,9 +84,16 @@ def _circuits(packet: Packet, paper: Paper) -> Iterator[Strip]:
     for wiring in packet.plans:
         for network in packet.networks.get(wiring.name, ()):
             try:
-                yield from _strips(circuit_panels(network, paper))
+                panel = circuit_panel(network, paper)
             except LimitReached as limit:
                 yield from marked("!", f"Not drawn: {limit}", inner_width(paper), bold=True)
+                continue
+            if panel.width <= inner_width(paper) and panel.height <= page_height(paper):
+                yield from _strips([panel])
+                continue
+            said = f"{network.reading.name} is larger than this page"
+            hint = "rewire draw --view circuit draws it on a larger sheet"
+            yield from marked("!", f"Not drawn: {said}; {hint}", inner_width(paper), bold=True)
 
 
 def _pages(packet: Packet, paper: Paper) -> Iterator[Strip]:

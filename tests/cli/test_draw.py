@@ -239,7 +239,7 @@ def test_a_reading_is_drawn_alone(tmp_path: Path) -> None:
 def test_a_limit_leaves_one_view_out_and_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("rewire.draw.circuit.view.MOST_BRANCHES", 1)
+    monkeypatch.setattr("rewire.draw.circuit.MOST_BRANCHES", 1)
     options = ("--view", "lugs,circuit", "--wiring", "substitute", "--json", "-o", tmp_path)
     done = draw(FLAGSHIP, *options)
     assert done.exit_code == 3

@@ -10,7 +10,7 @@ import networkx as nx
 import pytest
 from networkx.algorithms.approximation import treewidth_min_degree
 
-from rewire.draw.circuit.tree import (
+from rewire.draw.series_parallel import (
     Bridge,
     Leaf,
     Parallel,

@@ -14,7 +14,7 @@ import pytest
 
 from rewire.circuit.states import LimitReached
 from rewire.draw import paint_pdf
-from rewire.draw.circuit.view import MOST_BRANCHES, circuit_panels, circuit_view
+from rewire.draw.circuit import MOST_BRANCHES, circuit_panel, circuit_view
 from rewire.draw.measure import visible
 from rewire.draw.scene import PAPER, XY, Line, Panel, Paper, Symbol, Text
 from rewire.reading import read_spec, read_text
@@ -119,7 +119,7 @@ def due(network: Network) -> Iterator[tuple[str, frozenset[str]]]:
 def check(network: Network, paper: Paper) -> None:
     scenes = circuit_view(network, paper)
     assert [trouble for scene in scenes for trouble in audit(scene)] == []
-    drawn = [Drawn(panel) for panel in circuit_panels(network, paper)]
+    drawn = [Drawn(circuit_panel(network, paper))]
     assert Counter(s for one in drawn for s in seen(one)) == Counter(due(network))
     for one in drawn:
         assert set(one.groups().values()) <= {1}

@@ -12,7 +12,8 @@ import pytest
 import yaml
 
 from rewire.reading import json_schema
-from tests.reading.builders import Path as Where, full, put
+from tests.reading.builders import Path as Where
+from tests.reading.builders import full, put
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 JUDGE = jsonschema.Draft202012Validator(json_schema())

@@ -9,7 +9,7 @@ from itertools import product
 
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
-from rewire.draw.circuit.view import circuit_panels
+from rewire.draw.circuit import circuit_panel
 from rewire.draw.geometry import line_enters
 from rewire.draw.lugview.head import Note
 from rewire.draw.lugview.view import lug_drawings
@@ -91,12 +91,10 @@ def circuit_pictures(
     names = _circuit_names(spec, wiring)
     for network in networks:
         with suppress(LimitReached):  # the sheet on paper says which and why
-            panels = circuit_panels(network, paper)
+            panel = _trimmed(circuit_panel(network, paper))
             when = when_numbers(spec, network.reading.when)
-            for number, panel in enumerate(panels, 1):
-                of = f", part {number} of {len(panels)}" if len(panels) > 1 else ""
-                title = f"Circuit of {network.reading.name} in {wiring.name}{of}"
-                yield Circuit(when, Picture(title, svg_of(_scene(_trimmed(panel), title), names)))
+            title = f"Circuit of {network.reading.name} in {wiring.name}"
+            yield Circuit(when, Picture(title, svg_of(_scene(panel, title), names)))
 
 
 def still_pictures(title: str, panels: Iterable[Panel]) -> Iterator[Picture]:
