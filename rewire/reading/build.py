@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
-from collections.abc import Sequence as Listed
+from collections.abc import Collection, Mapping, Sequence as Listed
 from typing import Any
 
 from rewire.reading.build_meant import Original, build_readings, build_rules
@@ -27,8 +26,7 @@ from rewire.reading.names import (
     check_position,
     refuse_look_alikes,
 )
-from rewire.reading.text import Mapping as MappingNode
-from rewire.reading.text import Node, child
+from rewire.reading.text import Mapping as MappingNode, Node, child
 from rewire.records.spec import CUT, Control, Page, PageNote, Place, Point, Spec, Wiring
 from rewire.words.wording import shown
 

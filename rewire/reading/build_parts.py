@@ -11,8 +11,7 @@ from rewire.reading.faults import Nearest
 from rewire.reading.forms import Read
 from rewire.reading.names import Desk, Lugs, check_lugs
 from rewire.reading.parts import PartForm
-from rewire.reading.text import Mapping as MappingNode
-from rewire.reading.text import Node, Scalar, child
+from rewire.reading.text import Mapping as MappingNode, Node, Scalar, child
 from rewire.records.spec import Meter, Part, Place, Pot, Resistor, Strip, Switch
 from rewire.words.wording import shown
 

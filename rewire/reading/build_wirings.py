@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from collections.abc import Sequence as Listed
+from collections.abc import Iterator, Mapping, Sequence as Listed
 from dataclasses import dataclass
 
 from rewire.reading.build_meant import Original, build_changes, build_readings

@@ -28,8 +28,7 @@ from rewire.reading.forms import BAD, Reader
 from rewire.reading.load import bytes_of, is_marked, whole_tree_of
 from rewire.reading.names import check_lugs, refuse_look_alikes
 from rewire.reading.parts import RATING
-from rewire.reading.text import Mapping, Node, Scalar, plain
-from rewire.reading.text import Sequence as Listed
+from rewire.reading.text import Mapping, Node, Scalar, Sequence as Listed, plain
 from rewire.records.spec import Place, Section, Style, Switch, SwitchRating, Timing
 from rewire.records.switches import Groups, linked, sections_of_table
 from rewire.words.wording import shown

@@ -12,12 +12,33 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, TypeVar
 
+from rewire.records.parts import (
+    Capacitor as Capacitor,
+    Choke as Choke,
+    Diode as Diode,
+    Fuse as Fuse,
+    InParallel as InParallel,
+    InSeries as InSeries,
+    Lamp as Lamp,
+    Meter as Meter,
+    Part as Part,
+    Piece as Piece,
+    Pieces as Pieces,
+    Place as Place,
+    Pot as Pot,
+    Resistor as Resistor,
+    Section as Section,
+    Strip as Strip,
+    Style as Style,
+    Switch as Switch,
+    SwitchRating as SwitchRating,
+    Timing as Timing,
+    total_ohms as total_ohms,
+)
 from rewire.words.gauge import METALS, square_mm
 
-Timing = Literal["non-shorting", "shorting", "unknown"]
-Style = Literal["toggle", "rotary", "slide", "push", "relay", "jack"]
 ChangeKind = Literal[
     "insert", "link", "drop", "join", "gap", "bridge", "interrupt", "stray", "remove", "reverse"
 ]
@@ -26,20 +47,9 @@ Role = Literal["plan", "found", "tried"]
 _TOLD: tuple[Role, ...] = ("plan", "found", "tried")
 CUT = "cut"
 """The end of a wire that was cut off and joins nothing."""
+Kind = TypeVar("Kind", bound=Part)
 Partial = Mapping[str, tuple[str, ...]]
 """Control name → the positions meant; a control left out stands for all."""
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where something stands in a spec: line and column count from 1."""
-
-    file: str
-    line: int
-    column: int
-
-    def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,251 +112,6 @@ class Point:
     note: str | None
     where: str | None
     place: Place
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """One bought value in a built-up resistor."""
-
-    ohms: float
-
-
-@dataclass(frozen=True, slots=True)
-class InSeries:
-    """Pieces end to end."""
-
-    items: tuple[Pieces, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class InParallel:
-    """Pieces side by side."""
-
-    items: tuple[Pieces, ...]
-
-
-Pieces = Piece | InSeries | InParallel
-
-
-def total_ohms(pieces: Pieces) -> float:
-    """Resistance of a built-up resistor, in ohm; 0 if any parallel piece is 0.
-
-    >>> total_ohms(InSeries((Piece(0.22), Piece(0.18))))
-    0.4
-    >>> total_ohms(InParallel((Piece(10.0), Piece(10.0))))
-    5.0
-    """
-    if isinstance(pieces, Piece):
-        return pieces.ohms
-    values = [total_ohms(item) for item in pieces.items]
-    if isinstance(pieces, InSeries):
-        return sum(values)
-    if 0.0 in values:
-        return 0.0
-    return 1.0 / sum(1.0 / value for value in values)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
-    """What every kind of part has in common."""
-
-    name: str
-    terminals: tuple[str, ...]
-    """Bare lug names, in the order of the kind's table in the format."""
-    place: Place
-    between: tuple[str, str] | None = None
-    replaces: Mapping[str, str] | None = None
-    """Own lug → terminal of the original, for example ``{"ccw": "R12.1"}``; a
-    whole part that is replaced is written out lug by lug here."""
-    note: str | None = None
-    where: str | None = None
-    label: str | None = None
-
-    @property
-    def kind(self) -> str:
-        """The key that names the kind in a spec, ``resistor`` say."""
-        return type(self).__name__.lower()
-
-    @property
-    def passes_dc(self) -> bool:
-        """Whether current can flow through it at rest (a diode: either way round)."""
-        return False
-
-    def terminal(self, lug: str) -> str:
-        """Full name of one of its lugs."""
-        return f"{self.name}.{lug}"
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """Lugs that the contacts of any position link together; one of them moves as one.
-
-    ``groups[i]`` are the groups of lugs closed together when the control stands
-    at its position ``i``; each group has two lugs or more, groups are disjoint.
-    """
-
-    lugs: tuple[str, ...]
-    groups: tuple[tuple[tuple[str, ...], ...], ...]
-    timing: Timing
-    timing_stated: bool
-    pole: str | None
-    """The letter of the pole in a plain form, None for a piece of a table."""
-
-
-@dataclass(frozen=True, slots=True)
-class SwitchRating:
-    """Volts and amps a contact may break; volts to shaft and panel."""
-
-    volts: float | None = None
-    amps: float | None = None
-    shaft_volts: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Switch(Part):
-    """A switch, relay or jack: lugs, and what is closed in each position."""
-
-    form: str
-    """``3P4T`` and the like, or ``table``."""
-    control: str
-    sections: tuple[Section, ...]
-    idle_lugs: tuple[str, ...]
-    """Lugs in no section: no position ever closes them on another."""
-    throws: int | None
-    """Throws a pole has; None for a table."""
-    throw_at: tuple[int | None, ...] | None
-    """Per position of the control: the throw number, None for open. None for a table."""
-    poles: tuple[tuple[str, ...], ...]
-    """Plain forms: per pole the lugs (common, throw 1, throw 2 …); empty for a table."""
-    style: Style | None
-    layout: object
-    """As written (text, mappings and lists); drawing gives it its meaning."""
-    rating: SwitchRating
-    contact_resistance: float | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Meter(Part):
-    """A meter; exactly one of amps and volts at full scale is written."""
-
-    full_scale_amps: float | None
-    full_scale_volts: float | None
-    resistance: float | None
-    """Ohm; None where it is unknown."""
-    resistance_tolerance_percent: float | None
-    accuracy_percent: float | None
-    zero: Literal["left", "centre", "right"]
-    scales: tuple[str, ...]
-    ac: bool = False
-    """Made for AC, with a rectifier in its case or an iron: what it is given for is rms."""
-
-    @property
-    def passes_dc(self) -> bool:
-        """A movement is a winding."""
-        return True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Resistor(Part):
-    """A resistor; ``pieces`` None means the value is to be fitted for ``fit_for``."""
-
-    pieces: Pieces | None
-    fit_for: str | None
-    choose: str | None
-    tolerance_percent: float | None
-    rating_watts: float | None
-    working_volts: float | None
-
-    @property
-    def passes_dc(self) -> bool:
-        """Whatever its value."""
-        return True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pot(Part):
-    """A pot; ``setting_percent`` (ccw to cw) None means not stated, or to be fitted."""
-
-    ohms: float
-    setting_percent: float | None
-    fit_for: str | None
-    tolerance_percent: float | None
-    rating_watts: float | None
-    turns: float | None
-
-    @property
-    def passes_dc(self) -> bool:
-        """Between all three lugs."""
-        return True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Capacitor(Part):
-    """A capacitor: no path at rest."""
-
-    farads: float
-    rating_volts: float | None
-    polarised: bool = False
-    """An electrolytic: terminal 1 is plus."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Choke(Part):
-    """A choke: its winding resistance at DC."""
-
-    henries: float
-    resistance: float
-
-    @property
-    def passes_dc(self) -> bool:
-        """It is a winding."""
-        return True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Diode(Part):
-    """A diode: a path either way round, open in sums."""
-
-    material: Literal["silicon", "germanium"] | None
-    forward_volts: float | None
-
-    @property
-    def passes_dc(self) -> bool:
-        """Either way round."""
-        return True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lamp(Part):
-    """A lamp: its hot resistance in sums."""
-
-    rated_volts: float
-    rated_amps: float | None
-
-    @property
-    def passes_dc(self) -> bool:
-        """A filament."""
-        return True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fuse(Part):
-    """A fuse that is whole."""
-
-    rated_amps: float
-    resistance: float
-    resistance_stated: bool
-    """If not, its resistance is 0 in nominal sums, and a band from there in the worst case."""
-
-    @property
-    def passes_dc(self) -> bool:
-        """While it is whole."""
-        return True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Strip(Part):
-    """A tag strip: lugs that are not joined to each other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -572,3 +337,8 @@ class Spec:
     def parts_of(self, wiring: Wiring) -> dict[str, Part]:
         """All parts present in a wiring, the ones that stay first."""
         return {**self.parts, **wiring.parts}
+
+    def all_of(self, kind: type[Kind], wiring: Wiring) -> dict[str, Kind]:
+        """Name → part, of all parts of one kind in a wiring: its switches, its meters."""
+        parts = self.parts_of(wiring).items()
+        return {name: part for name, part in parts if isinstance(part, kind)}

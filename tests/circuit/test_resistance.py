@@ -6,8 +6,7 @@ from math import inf
 
 import networkx as nx
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from rewire.circuit.resistance import ohms_between
 

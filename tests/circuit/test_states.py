@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from rewire.circuit.states import Frame, narrow, widen
 from rewire.records.spec import Control, Place

@@ -7,8 +7,7 @@ from typing import Any
 
 import networkx as nx
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from rewire.circuit.contacts import NO_SECTION, Link
 from rewire.circuit.nets import gather

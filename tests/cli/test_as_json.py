@@ -6,8 +6,7 @@ import json
 import typing
 
 import jsonschema
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from rewire.cli.as_json import checked, dumped, refused
 from rewire.cli.trouble import Complaint, Trouble

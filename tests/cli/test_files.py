@@ -11,8 +11,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from rewire.cli.files import MARK, is_ours, write_whole
 from rewire.cli.trouble import Refused

@@ -7,8 +7,7 @@ import unicodedata
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from rewire.cli.terminal import Line, colours_on, fitted, visible, width, write_report
 

@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from rewire.cli import rewire as group
-from rewire.cli import sums, winding
+from rewire.cli import rewire as group, sums, winding
 from rewire.values.choosing import EXACT, SERIES
 from rewire.words.gauge import METALS
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from rewire.compare.findings import Finding, State, Step
 from rewire.compare.when import when

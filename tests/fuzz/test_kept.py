@@ -6,8 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.fuzz.keep import KEPT
 from tests.fuzz.readers import READERS, read_any, seeds, words

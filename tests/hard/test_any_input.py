@@ -10,8 +10,7 @@ from typing import Any
 
 import pytest
 import yaml
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from tests.hard.commands import EVERY, REPORTS, SMALL, ran, spelt, with_text_everywhere
 from tests.reading.builders import as_yaml, full

@@ -6,8 +6,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from rewire.reading.pieces import read_pieces
 from rewire.records.spec import InParallel, InSeries, Piece, Pieces, total_ohms

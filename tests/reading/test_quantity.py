@@ -12,8 +12,7 @@ import math
 
 import pytest
 import rkm_codes
-from hypothesis import assume, given
-from hypothesis import strategies as st
+from hypothesis import assume, given, strategies as st
 from quantiphy import Quantity
 
 from rewire.words import quantity

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from rewire.records.spec import Pot, Resistor
 from tests.reading.builders import bare, faults, full, put, read

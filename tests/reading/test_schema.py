@@ -12,8 +12,7 @@ import pytest
 import yaml
 
 from rewire.reading import json_schema
-from tests.reading.builders import Path as Where
-from tests.reading.builders import full, put
+from tests.reading.builders import Path as Where, full, put
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 JUDGE = jsonschema.Draft202012Validator(json_schema())

@@ -6,8 +6,7 @@ from typing import Any
 
 import networkx as nx
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from rewire.records.spec import Switch
 from rewire.records.switches import default_lugs, pole_letters, read_form

@@ -6,8 +6,7 @@ import pickle
 
 import pytest
 import yaml
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from rewire.reading import SpecError, read_spec, read_text, text
 from tests.reading.builders import as_yaml, full, text_faults

@@ -8,8 +8,7 @@ from collections import Counter
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 

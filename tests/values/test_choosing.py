@@ -10,8 +10,7 @@ import math
 
 import eseries
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from rewire.values.choosing import SERIES, neighbours
 from tests.published.known import SERIES as PUBLISHED

@@ -7,8 +7,7 @@ from fractions import Fraction
 import networkx as nx
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from rewire.circuit.dc import TIED, solve
 from rewire.reading import read_text

@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from rewire.draw.finish import joints, number_jumpers
 from rewire.draw.lugview.arrange import Grid
-from rewire.draw.lugview.labels import FORK as BRANCH
-from rewire.draw.lugview.labels import blocks_for, paint_block
+from rewire.draw.lugview.labels import FORK as BRANCH, blocks_for, paint_block
 from rewire.draw.lugview.landings import Jumper, Landing, numbers_of
 from rewire.draw.lugview.lugs import Face, paint_lug
 from rewire.draw.lugview.place_rows import Frame, centres, place_columns, place_rows

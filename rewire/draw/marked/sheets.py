@@ -6,9 +6,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from rewire.draw.marked.flags import LINE as FLAG_LINE
-from rewire.draw.marked.flags import POINTS as FLAG_POINTS
-from rewire.draw.marked.flags import Flag, flags_of, stairs_height
+from rewire.draw.marked.flags import (
+    LINE as FLAG_LINE,
+    POINTS as FLAG_POINTS,
+    Flag,
+    flags_of,
+    stairs_height,
+)
 from rewire.draw.marked.labels import GREY, LINE, POINTS, STRONG, tags_at
 from rewire.draw.marked.order import rails_on
 from rewire.draw.marked.place import ABOVE, BELOW, SYMBOL, Band, Lead, Placed, Row, placed

@@ -1,0 +1,734 @@
+"""The kinds of parts: one class for each, which says everything about its kind.
+
+Whoever needs to know how a part behaves asks the part (``passes_dc``, ``legs``, ``polar``,
+``ratings``, ``value``, ``described``) and not which kind it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from math import sqrt
+from typing import ClassVar, Literal
+
+from rewire.words.quantity import in_ohms, with_unit
+
+Timing = Literal["non-shorting", "shorting", "unknown"]
+Style = Literal["toggle", "rotary", "slide", "push", "relay", "jack"]
+COLD = 0.1
+"""Ohms of a cold filament over those of a hot one, from memory."""
+COPPER = 0.00393
+"""Change of a copper winding's resistance per kelvin at 20 °C, IEC 60028."""
+FORWARD_VOLTS = {"silicon": 0.7, "germanium": 0.3}
+_FUSE_DROPS = ((0.05, 10.0), (0.1, 5.0), (0.25, 2.0), (0.5, 1.3), (1.0, 0.65))
+"""Rated ampere, up to which a fuse drops so many volts: IEC 60127-2, from memory, rounded up."""
+_LARGE_FUSE_DROP = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something stands in a file: line and column count from 1."""
+
+    file: str
+    line: int
+    column: int
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One bought value in a built-up resistor."""
+
+    ohms: float
+
+
+@dataclass(frozen=True, slots=True)
+class InSeries:
+    """Pieces end to end."""
+
+    items: tuple[Pieces, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class InParallel:
+    """Pieces side by side."""
+
+    items: tuple[Pieces, ...]
+
+
+Pieces = Piece | InSeries | InParallel
+
+
+def total_ohms(pieces: Pieces) -> float:
+    """Resistance of a built-up resistor, in ohm; 0 if any parallel piece is 0.
+
+    >>> total_ohms(InSeries((Piece(0.22), Piece(0.18))))
+    0.4
+    >>> total_ohms(InParallel((Piece(10.0), Piece(10.0))))
+    5.0
+    """
+    if isinstance(pieces, Piece):
+        return pieces.ohms
+    values = [total_ohms(item) for item in pieces.items]
+    if isinstance(pieces, InSeries):
+        return sum(values)
+    if 0.0 in values:
+        return 0.0
+    return 1.0 / sum(1.0 / value for value in values)
+
+
+def pieces_said(pieces: Pieces) -> str:
+    """A built-up resistor in words: ``10 Ω || (4.7 kΩ + 330 Ω)``."""
+    if isinstance(pieces, Piece):
+        return in_ohms(pieces.ohms)
+    each = [pieces_said(p) if isinstance(p, Piece) else f"({pieces_said(p)})" for p in pieces.items]
+    return (" + " if isinstance(pieces, InSeries) else " || ").join(each)
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """What conducts DC between two lugs of a part; contacts apart."""
+
+    lugs: tuple[str, str]
+    ohms: float | None
+    """Nominal; None where it is not known or is to be fitted."""
+    tolerance_percent: float | None = None
+    most_ohms: float | None = None
+    """The most it may be, where the nominal value is not stated."""
+    upper: bool | None = None
+    """Of a pot: whether it is the leg from wiper to cw; None for everything else."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A value that a spec states of a part, for comparing two parts of a kind."""
+
+    word: str
+    """What it is called; empty for the main value."""
+    value: float | str | None
+    unit: str = ""
+    worse: Literal["less", "more", "other"] | None = None
+    """Which change of it is grave."""
+    unknown: str | None = None
+    """What is said where there is none; without it, a missing value is not compared."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """What every kind of part has in common, and what holds of most kinds."""
+
+    kind: ClassVar[str]
+    """The key that names the kind in a spec, ``resistor`` say, and its name in words."""
+    lugs: ClassVar[tuple[str, ...]] = ("1", "2")
+    """The lugs of every part of the kind; none where each part has its own."""
+    passes_dc: ClassVar[bool] = True
+    """Whether current can flow through it at rest (a diode: either way round)."""
+    open_in_sums: ClassVar[bool] = False
+    """Whether a DC sum takes it as open between its two ends."""
+    has_role: ClassVar[bool] = True
+    """Whether a part of another wiring can take its place lug by lug: not so for bare lugs."""
+    by_ohms: ClassVar[bool] = False
+    """Whether it is bought by its ohms, so that a wrong decade is a usual mistake."""
+    on_leads: ClassVar[bool] = False
+    """Whether it has wire leads, and leaves together with what is soldered to them."""
+    holds_charge: ClassVar[bool] = False
+    care: ClassVar[str | None] = None
+    """What to mind with it in hand."""
+    caution: ClassVar[str | None] = None
+    """What keeps whoever takes it out from harm."""
+    cold_share: ClassVar[float] = 1.0
+    """Ohms when cold over those in use."""
+    per_kelvin: ClassVar[float] = 0.0
+    """Usual change of its resistance per kelvin."""
+
+    name: str
+    terminals: tuple[str, ...]
+    """Bare lug names, in the order of the kind's table in the format."""
+    place: Place
+    between: tuple[str, str] | None = None
+    replaces: Mapping[str, str] | None = None
+    """Own lug → terminal of the original, for example ``{"ccw": "R12.1"}``; a
+    whole part that is replaced is written out lug by lug here."""
+    note: str | None = None
+    where: str | None = None
+    label: str | None = None
+
+    def terminal(self, lug: str) -> str:
+        """Full name of one of its lugs."""
+        return f"{self.name}.{lug}"
+
+    @property
+    def full_terminals(self) -> tuple[str, ...]:
+        """Full names of all its lugs."""
+        return tuple(f"{self.name}.{lug}" for lug in self.terminals)
+
+    @property
+    def symbol(self) -> str:
+        """The name of its symbol in a circuit diagram."""
+        return self.kind
+
+    @property
+    def two_ended(self) -> bool:
+        """Whether it has two ends that can be told from each other or exchanged."""
+        return self.has_role and len(self.terminals) == 2
+
+    @property
+    def polar(self) -> bool:
+        """Whether it matters which way round it is connected."""
+        return False
+
+    @property
+    def turns_freely(self) -> bool:
+        """Whether its two ends may be exchanged without any difference."""
+        return self.two_ended and not self.polar
+
+    @property
+    def legs(self) -> tuple[Leg, ...]:
+        """What conducts DC in it; none for what is open in sums, and for switches."""
+        return ()
+
+    @property
+    def ohms_end_to_end(self) -> float | None:
+        """Nominal ohms between its two ends; None where not known, or no sum has them."""
+        return self.legs[0].ohms if len(self.legs) == 1 else None
+
+    @property
+    def value(self) -> str:
+        """Its main value as written beside its symbol; empty if it has none."""
+        return ""
+
+    @property
+    def ratings(self) -> tuple[tuple[str, float], ...]:
+        """What it may stand: ``watts``, ``volts`` or ``amps``, and how many."""
+        return ()
+
+    @property
+    def stated(self) -> tuple[Stated, ...]:
+        """What is compared when a part of the same kind takes its place."""
+        return ()
+
+    @property
+    def described(self) -> str:
+        """Kind, value and ratings, as on a parts list."""
+        return ", ".join([f"{self.kind} {self.value}".rstrip(), *self._further()])
+
+    def _further(self) -> Iterator[str]:
+        """What the parts list says after kind and value."""
+        yield from ()
+
+    @property
+    def sections(self) -> tuple[Section, ...]:
+        """The contacts of a switch; no other kind has any."""
+        return ()
+
+    @property
+    def ac(self) -> bool:
+        """Whether it is a meter made for AC."""
+        return False
+
+    @property
+    def fit_for(self) -> str | None:
+        """The reading for which its value is to be fitted."""
+        return None
+
+    @property
+    def rating_watts(self) -> float | None:
+        """Watts it may take, where stated."""
+        return None
+
+    @property
+    def working_volts(self) -> float | None:
+        """Volts it may have across it, where stated (a resistor)."""
+        return None
+
+
+def _percent(value: float | None) -> list[str]:
+    return [] if value is None else [f"{value:g} %"]
+
+
+def _rated(value: float | None, unit: str) -> list[str]:
+    return [] if value is None else [with_unit(value, unit)]
+
+
+def _known(*ratings: tuple[str, float | None]) -> tuple[tuple[str, float], ...]:
+    return tuple((what, most) for what, most in ratings if most is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Lugs that the contacts of any position link together; one of them moves as one.
+
+    ``groups[i]`` are the groups of lugs closed together when the control stands
+    at its position ``i``; each group has two lugs or more, groups are disjoint.
+    """
+
+    lugs: tuple[str, ...]
+    groups: tuple[tuple[tuple[str, ...], ...], ...]
+    timing: Timing
+    timing_stated: bool
+    pole: str | None
+    """The letter of the pole in a plain form, None for a piece of a table."""
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchRating:
+    """Volts and amps a contact may break; volts to shaft and panel."""
+
+    volts: float | None = None
+    amps: float | None = None
+    shaft_volts: float | None = None
+
+
+_TIMINGS = {"shorting": "make before break", "non-shorting": "break before make"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Switch(Part):
+    """A switch, relay or jack: lugs, and what is closed in each position."""
+
+    kind = "switch"
+    lugs = ()
+    passes_dc = False
+    has_role = False
+    form: str
+    """``3P4T`` and the like, or ``table``."""
+    control: str
+    sections: tuple[Section, ...] = field()
+    idle_lugs: tuple[str, ...]
+    """Lugs in no section: no position ever closes them on another."""
+    throws: int | None
+    """Throws a pole has; None for a table."""
+    throw_at: tuple[int | None, ...] | None
+    """Per position of the control: the throw number, None for open. None for a table."""
+    poles: tuple[tuple[str, ...], ...]
+    """Plain forms: per pole the lugs (common, throw 1, throw 2 …); empty for a table."""
+    style: Style | None
+    layout: object
+    """As written (text, mappings and lists); ``lug_positions`` gives it its meaning."""
+    rating: SwitchRating
+    contact_resistance: float | None
+
+    @property
+    def value(self) -> str:
+        """Its form."""
+        return "" if self.form == "table" else self.form
+
+    @property
+    def ratings(self) -> tuple[tuple[str, float], ...]:
+        """What a contact may break."""
+        return _known(("amps", self.rating.amps))
+
+    @property
+    def described(self) -> str:
+        """Form, timing and ratings."""
+        style = {"relay": "relay", "jack": "jack"}.get(self.style or "", f"{self.style} switch")
+        noun = "switch" if self.style is None else style
+        first = f"{self.form} {noun}"
+        if self.form == "table":
+            first = f"{noun} of {len(self.terminals)} lugs"
+        rated = [*_rated(self.rating.volts, "V"), *_rated(self.rating.amps, "A")]
+        return ", ".join([first, *self._timing(), *rated])
+
+    def _timing(self) -> Iterator[str]:
+        timings = {section.timing for section in self.sections}
+        if len(timings) == 1:
+            yield _TIMINGS.get(timings.pop(), "timing unknown")
+        elif timings:
+            each = (f"{s.pole or '/'.join(s.lugs)} {s.timing}" for s in self.sections)
+            yield f"timing mixed: {'; '.join(each)}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meter(Part):
+    """A meter with a moving coil; or one made for AC, its rectifier in its case.
+
+    Exactly one of amps and volts at full scale is written.
+    """
+
+    kind = "meter"
+    lugs = ("+", "-")
+    care = "join its terminals with a wire for carrying: that brakes the pointer"
+    per_kelvin = COPPER
+    full_scale_amps: float | None
+    full_scale_volts: float | None
+    resistance: float | None
+    """Ohm; None where it is unknown."""
+    resistance_tolerance_percent: float | None
+    accuracy_percent: float | None
+    zero: Literal["left", "centre", "right"]
+    scales: tuple[str, ...]
+    ac: bool = False
+    """Made for AC, with a rectifier in its case or an iron: what it is given for is rms."""
+
+    @property
+    def polar(self) -> bool:
+        """It reads backwards the wrong way round."""
+        return True
+
+    @property
+    def movement_amps(self) -> float | None:
+        """Full-scale current, ampere; of a meter in volts, volts over nominal resistance."""
+        if self.full_scale_amps is not None:
+            return self.full_scale_amps
+        if self.full_scale_volts is None or not self.resistance:
+            return None
+        return self.full_scale_volts / self.resistance
+
+    @property
+    def legs(self) -> tuple[Leg, ...]:
+        """Its movement."""
+        return (Leg(("+", "-"), self.resistance, self.resistance_tolerance_percent),)
+
+    @property
+    def value(self) -> str:
+        """Full scale."""
+        amps = self.full_scale_amps
+        return with_unit(self.full_scale_volts, "V") if amps is None else with_unit(amps, "A")
+
+    @property
+    def described(self) -> str:
+        """Full scale, resistance, zero and scales."""
+        said = [f"meter {self.value}{' AC' if self.ac else ''}"]
+        if self.resistance is not None:
+            said.append(in_ohms(self.resistance))
+        if self.zero != "left":
+            said.append(f"zero {self.zero}")
+        if self.scales:
+            said.append(f"scales {', '.join(self.scales)}")
+        return ", ".join(said)
+
+    @property
+    def stated(self) -> tuple[Stated, ...]:
+        """Full scale, AC or DC, resistance."""
+        amps = self.full_scale_amps
+        scale, unit = (self.full_scale_volts, "V") if amps is None else (amps, "A")
+        return (
+            Stated("full scale", scale, unit, "other"),
+            Stated("made for", "AC" if self.ac else "DC", worse="other"),
+            Stated("resistance", self.resistance, "ohm"),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resistor(Part):
+    """A resistor, a built-up one, or one to be fitted: then ``pieces`` is None."""
+
+    kind = "resistor"
+    by_ohms = True
+    on_leads = True
+    pieces: Pieces | None
+    fit_for: str | None = None
+    choose: str | None = None
+    tolerance_percent: float | None = None
+    rating_watts: float | None = None
+    working_volts: float | None = None
+
+    @property
+    def legs(self) -> tuple[Leg, ...]:
+        """The whole of it, whatever it is built of."""
+        ohms = None if self.pieces is None else total_ohms(self.pieces)
+        return (Leg(("1", "2"), ohms, self.tolerance_percent),)
+
+    @property
+    def value(self) -> str:
+        """Its pieces, or that the value is open."""
+        return "? Ω" if self.pieces is None else pieces_said(self.pieces)
+
+    @property
+    def described(self) -> str:
+        """Value, tolerance and ratings."""
+        return self.described_as(None)
+
+    def described_as(self, fitted: str | None) -> str:
+        """The same with the value that was found for one to be fitted."""
+        value = f" {self.value}" if self.pieces is not None else fitted and f" {fitted}"
+        open_still = f", value still open: see rewire values (for {self.fit_for})"
+        return ", ".join([
+            f"resistor{value or open_still}", *_percent(self.tolerance_percent),
+            *_rated(self.rating_watts, "W"), *_rated(self.working_volts, "V"),
+        ])  # fmt: skip
+
+    @property
+    def ratings(self) -> tuple[tuple[str, float], ...]:
+        """Watts of each piece, and its working volts."""
+        return _known(("watts", self.rating_watts), ("volts", self.working_volts or None))
+
+    @property
+    def stated(self) -> tuple[Stated, ...]:
+        """Ohms and ratings."""
+        return (
+            Stated("", self.ohms_end_to_end, "ohm", unknown="to be found"),
+            Stated("rating", self.rating_watts, "W", "less"),
+            Stated("working volts", self.working_volts, "V", "less"),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pot(Part):
+    """A pot or a rheostat; ``setting_percent`` (from ccw) None: not stated, or to be fitted."""
+
+    kind = "pot"
+    lugs = ("ccw", "wiper", "cw")
+    by_ohms = True
+    ohms: float
+    setting_percent: float | None = None
+    fit_for: str | None = None
+    tolerance_percent: float | None = None
+    rating_watts: float | None = None
+    turns: float | None = None
+
+    @property
+    def legs(self) -> tuple[Leg, ...]:
+        """From ccw to the wiper and from the wiper to cw."""
+        share = None if self.setting_percent is None else self.setting_percent / 100.0
+        lower, upper = (None, None)
+        if share is not None:
+            lower, upper = self.ohms * share, self.ohms * (1.0 - share)
+        return (
+            Leg(("ccw", "wiper"), lower, self.tolerance_percent, upper=False),
+            Leg(("wiper", "cw"), upper, self.tolerance_percent, upper=True),
+        )
+
+    @property
+    def value(self) -> str:
+        """Ohms and setting."""
+        setting = "" if self.setting_percent is None else f" at {self.setting_percent:g} %"
+        return f"{in_ohms(self.ohms)}{setting}"
+
+    @property
+    def described(self) -> str:
+        """Ohms, tolerance, rating and turns."""
+        turns = [f"{self.turns:g} turns"] if self.turns else []
+        rated = [*_percent(self.tolerance_percent), *_rated(self.rating_watts, "W"), *turns]
+        return ", ".join([f"pot {in_ohms(self.ohms)}", *rated])
+
+    @property
+    def ratings(self) -> tuple[tuple[str, float], ...]:
+        """Watts of the whole track, and the amps at which any piece of it takes its share."""
+        watts = self.rating_watts
+        amps = None if watts is None else sqrt(watts / self.ohms)
+        return _known(("watts", watts), ("amps", amps))
+
+    @property
+    def stated(self) -> tuple[Stated, ...]:
+        """Ohms and rating."""
+        return Stated("", self.ohms, "ohm"), Stated("rating", self.rating_watts, "W", "less")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Capacitor(Part):
+    """A capacitor: no path at rest."""
+
+    kind = "capacitor"
+    passes_dc = False
+    open_in_sums = True
+    on_leads = True
+    holds_charge = True
+    caution = "discharge it first, and measure"
+    farads: float
+    rating_volts: float | None = None
+    polarised: bool = False
+    """An electrolytic: terminal 1 is plus."""
+
+    @property
+    def polar(self) -> bool:
+        """An electrolytic is."""
+        return self.polarised
+
+    @property
+    def value(self) -> str:
+        """In units of a picofarad at the least: nothing smaller is made as a part."""
+        return f"{self.farads * 1e12:.4g} pF" if self.farads < 1e-9 else with_unit(self.farads, "F")
+
+    @property
+    def described(self) -> str:
+        """Farads and rating."""
+        return ", ".join([f"capacitor {with_unit(self.farads, 'F')}", *self._further()])
+
+    def _further(self) -> Iterator[str]:
+        yield from _rated(self.rating_volts, "V")
+
+    @property
+    def ratings(self) -> tuple[tuple[str, float], ...]:
+        """Its volts."""
+        return _known(("volts", self.rating_volts))
+
+    @property
+    def stated(self) -> tuple[Stated, ...]:
+        """Polarity, farads and rating."""
+        return (
+            Stated("", "polarised" if self.polarised else "not polarised"),
+            Stated("", self.farads, "F"),
+            Stated("rating", self.rating_volts, "V", "less"),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choke(Part):
+    """A choke; its winding resistance is what counts at DC."""
+
+    kind = "choke"
+    henries: float
+    resistance: float
+
+    @property
+    def legs(self) -> tuple[Leg, ...]:
+        """Its winding."""
+        return (Leg(("1", "2"), self.resistance),)
+
+    @property
+    def value(self) -> str:
+        """Henries."""
+        return with_unit(self.henries, "H")
+
+    def _further(self) -> Iterator[str]:
+        yield in_ohms(self.resistance)
+
+    @property
+    def stated(self) -> tuple[Stated, ...]:
+        """Henries and resistance."""
+        return Stated("", self.henries, "H"), Stated("resistance", self.resistance, "ohm")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diode(Part):
+    """A diode: a path either way round, open in sums."""
+
+    kind = "diode"
+    lugs = ("A", "K")
+    open_in_sums = True
+    on_leads = True
+    material: Literal["silicon", "germanium"] | None
+    forward_volts: float | None
+
+    @property
+    def polar(self) -> bool:
+        """It conducts one way."""
+        return True
+
+    @property
+    def conducts_at(self) -> float | None:
+        """Volts at which it conducts, None where neither they nor the material are given."""
+        if self.forward_volts is not None:
+            return self.forward_volts
+        return FORWARD_VOLTS.get(self.material) if self.material else None
+
+    @property
+    def value(self) -> str:
+        """Material or forward volts."""
+        return self.material or with_unit(self.forward_volts, "V")
+
+    @property
+    def described(self) -> str:
+        """Material or forward volts."""
+        return f"diode, {self.material or f'{self.value} forward'}"
+
+    @property
+    def stated(self) -> tuple[Stated, ...]:
+        """Material or forward volts."""
+        return (Stated("", self.material or self.forward_volts, "V"),)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lamp(Part):
+    """A lamp; its current at rated volts gives its hot resistance, which sums take."""
+
+    kind = "lamp"
+    cold_share = COLD
+    rated_volts: float
+    rated_amps: float | None = None
+
+    @property
+    def legs(self) -> tuple[Leg, ...]:
+        """The hot filament."""
+        return (Leg(("1", "2"), self.rated_volts / self.rated_amps if self.rated_amps else None),)
+
+    @property
+    def value(self) -> str:
+        """Rated volts."""
+        return with_unit(self.rated_volts, "V")
+
+    def _further(self) -> Iterator[str]:
+        yield from _rated(self.rated_amps, "A")
+
+    @property
+    def ratings(self) -> tuple[tuple[str, float], ...]:
+        """Rated volts."""
+        return (("volts", self.rated_volts),)
+
+    @property
+    def stated(self) -> tuple[Stated, ...]:
+        """Rated volts and current."""
+        return Stated("", self.rated_volts, "V"), Stated("current", self.rated_amps, "A")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fuse(Part):
+    """A fuse that is whole."""
+
+    kind = "fuse"
+    rated_amps: float
+    resistance: float = 0.0
+    resistance_stated: bool = False
+    """If not, its resistance is 0 in nominal sums, and a band from there in the worst case."""
+
+    @property
+    def most_ohms(self) -> float:
+        """The most ohms that a fuse of its rating may have: largest drop over rated current."""
+        drop = next((v for amps, v in _FUSE_DROPS if self.rated_amps <= amps), _LARGE_FUSE_DROP)
+        return drop / self.rated_amps
+
+    @property
+    def legs(self) -> tuple[Leg, ...]:
+        """Its wire."""
+        most = None if self.resistance_stated else self.most_ohms
+        return (Leg(("1", "2"), self.resistance, most_ohms=most),)
+
+    @property
+    def value(self) -> str:
+        """Rated amps."""
+        return with_unit(self.rated_amps, "A")
+
+    @property
+    def ratings(self) -> tuple[tuple[str, float], ...]:
+        """Rated amps."""
+        return (("amps", self.rated_amps),)
+
+    @property
+    def stated(self) -> tuple[Stated, ...]:
+        """Rated amps and resistance."""
+        return (
+            Stated("", self.rated_amps, "A", "more"),
+            Stated("resistance", self.resistance, "ohm"),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strip(Part):
+    """A tag strip: lugs that are not joined to each other."""
+
+    kind = "strip"
+    lugs = ()
+    passes_dc = False
+    has_role = False
+
+    @property
+    def value(self) -> str:
+        """How many lugs."""
+        return f"{len(self.terminals)} lugs"
+
+    @property
+    def described(self) -> str:
+        """How many lugs."""
+        return f"tag strip of {len(self.terminals)}"
+
+
+KINDS: dict[str, type[Part]] = {
+    kind.kind: kind
+    for kind in (
+        Switch, Meter, Resistor, Pot, Capacitor, Choke, Diode, Lamp, Fuse, Strip,
+    )
+}  # fmt: skip
+"""The key that names a kind in a spec → the kind."""
