@@ -11,7 +11,7 @@ from rewire.cli.commands import HELP
 from rewire.cli.sums import common_options, ranges_of, show
 
 if TYPE_CHECKING:
-    from rewire.values.sums import Choice, Movement
+    from rewire.values.quick_sums import Choice, Movement
 
 
 @click.command(name="multiplier", short_help=HELP["multiplier"])
@@ -35,7 +35,7 @@ def command(
     \b
     Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad.
     """
-    from rewire.values.sums import chained_multipliers, multipliers
+    from rewire.values.quick_sums import chained_multipliers, multipliers
     from rewire.words.quantity import SOME_VOLTS
 
     volts = ranges_of(ranges, SOME_VOLTS, "VOLTS")

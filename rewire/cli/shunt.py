@@ -13,7 +13,7 @@ from rewire.cli.sums import common_options, ranges_of, show
 from rewire.cli.winding import wire_options, wound_lines
 
 if TYPE_CHECKING:
-    from rewire.values.sums import Choice, Movement
+    from rewire.values.quick_sums import Choice, Movement
 
 
 @click.command(name="shunt", short_help=HELP["shunt"])
@@ -41,7 +41,7 @@ def command(
     \b
     Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad, 3 more than ten taps.
     """
-    from rewire.values.sums import shunts, tapped_shunt
+    from rewire.values.quick_sums import shunts, tapped_shunt
     from rewire.words.quantity import SOME_AMPS
 
     amps = ranges_of(ranges, SOME_AMPS, "AMPS")

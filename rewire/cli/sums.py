@@ -14,7 +14,7 @@ from rewire.cli.values import write_said
 if TYPE_CHECKING:
     from rewire.cli.values_report import Said
     from rewire.values.model import Fit, WiringValues
-    from rewire.values.sums import Choice, Movement
+    from rewire.values.quick_sums import Choice, Movement
     from rewire.words.quantity import Measure
 
 SERIES = ("exact", "E3", "E6", "E12", "E24", "E48", "E96", "E192")
@@ -95,7 +95,7 @@ def movement_of(meter: str, resistance: str, tolerance: str | None) -> Movement:
     Raises:
         click.UsageError: it is none.
     """
-    from rewire.values.sums import Movement
+    from rewire.values.quick_sums import Movement
     from rewire.words.quantity import OHMS, SOME_AMPS, SOME_VOLTS, BadQuantity, read_either
 
     ohms = quantity_of(resistance, OHMS, "--resistance")
@@ -121,7 +121,7 @@ def choice_of(choose: str | None, drawer: str | None, tolerance: str | None) -> 
     """How the resistors are to be had, as it was typed."""
     from rewire.reading.drawer import read_drawer
     from rewire.values.combos import stocks_of
-    from rewire.values.sums import Choice
+    from rewire.values.quick_sums import Choice
 
     stocks = stocks_of(read_drawer(drawer)) if drawer else ()
     return Choice(choose or USUAL, stocks, _percent_of(tolerance, "--tolerance"))

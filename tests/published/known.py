@@ -20,7 +20,13 @@ from rewire.reading import read_text
 from rewire.values import values_of
 from rewire.values.board import WORN_CONTACT
 from rewire.values.choosing import neighbours
-from rewire.values.sums import Choice, Movement, chained_multipliers, multipliers, tapped_shunt
+from rewire.values.quick_sums import (
+    Choice,
+    Movement,
+    chained_multipliers,
+    multipliers,
+    tapped_shunt,
+)
 from rewire.values.warmth import COPPER
 from rewire.words.colours import COLOURS, read_colour
 from rewire.words.gauge import METALS, awg_diameter, ohms_per_metre

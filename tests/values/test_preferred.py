@@ -12,7 +12,7 @@ import pytest
 
 from rewire.reading import read_text
 from rewire.values import WiringValues, values_of
-from rewire.values.sums import Choice, Movement, multipliers
+from rewire.values.quick_sums import Choice, Movement, multipliers
 from tests.values.test_choosing import decade
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from rewire.reading import read_spec
 from rewire.values import values_of
-from rewire.values.sums import Choice, Movement, chained_multipliers
+from rewire.values.quick_sums import Choice, Movement, chained_multipliers
 from tests.values.test_fitting import answered
 
 NUMBERS = Path(__file__).parent / "numbers"
