@@ -12,10 +12,10 @@ from rewire.compare.findings import INFORMATION, Finding
 from rewire.compare.when import when
 from rewire.compare.words import listing
 from rewire.fit.answer import Answer
-from rewire.fit.ways_out import WaysOut
 from rewire.fit.offers import Landing
 from rewire.fit.plan import Plan
 from rewire.fit.task import Task
+from rewire.fit.ways_out import WaysOut
 
 Said = Line | str
 _MOST_CASES = 6
