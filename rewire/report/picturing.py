@@ -10,7 +10,7 @@ from rewire.circuit.states import LimitReached
 from rewire.draw.circuit import circuit_panel
 from rewire.draw.lugview.view import lug_panels
 from rewire.draw.marked.view import marked_parts
-from rewire.draw.scanned.view import scanned_panels
+from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Panel, Paper
 from rewire.draw.tabled import Table, table_rows
 from rewire.records.spec import Switch

@@ -6,9 +6,8 @@ import random
 
 import pytest
 
-from rewire.fit.answer import Wish, fit
-from rewire.fit.task import task_of
-from rewire.fit.while_switching import WAIVABLE
+from rewire.fit.answer import Wish, fit, task_of
+from rewire.fit.search import WAIVABLE
 from rewire.records.spec import Switch
 from tests.fit.brute import bare_of, hardwired, landings, with_landing
 from tests.fit.rigs import offer_of, random_offer, random_spec, read
@@ -27,7 +26,8 @@ def answer_of(spec: dict, offer: dict, waived: frozenset[str]):
     model = read(spec)
     switch = model.original.parts["S"]
     assert isinstance(switch, Switch)
-    return fit(task_of(model, switch, waived), offer_of(offer), Wish())
+    wish = Wish(waived=waived)
+    return fit(task_of(model, switch, wish), offer_of(offer), wish)
 
 
 def wired(spec: dict) -> bool:

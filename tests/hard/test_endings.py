@@ -16,7 +16,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from rewire.cli import rewire as group
-from rewire.draw.scanned import images
+from rewire.draw import images
 from tests.reading.builders import as_yaml, bare
 
 ROOT = Path(__file__).parents[2]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rewire.draw.lugview.metering import apart_from_metering
 from rewire.draw.marked.rails import Rails
-from rewire.draw.marked.rungs import Mark, Rung, Side, same_switch
+from rewire.draw.marked.rungs import Mark, Rung, Side, same_part
 from rewire.records.spec import Section, Spec, Switch, Wiring
 
 APART = "▲"
@@ -116,7 +116,7 @@ def _rung(contact: Contact, heir: Contact | None, alone: Mark) -> Rung:
     was = _side(contact) if heir is not None or alone == "removed" else None
     now = _side(here) if heir is not None or alone == "new" else None
     other = f" → {heir.switch.name} pole {heir.pole}" if heir and mark == "replaced" else ""
-    touched = heir is not None and not same_switch(contact.switch, heir.switch)
+    touched = heir is not None and not same_part(contact.switch, heir.switch)
     return Rung(
         key=f"{mark} {title}{other}", kind="contact", mark=mark, ends=here.rails,
         lugs=here.lugs, was=was, now=now, below=_below(here), group=f"{title}{other}",

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from rewire.bench.moves.wire_plan import Fate, WireFate, wire_plan
 from rewire.draw.marked.flags import name_in, name_of
-from rewire.draw.marked.rungs import Rung, Side, same_switch
+from rewire.draw.marked.rungs import Rung, Side, same_part
 from rewire.draw.marked.section import Section
 from rewire.draw.tabled import Cell, Piece, Table
 from rewire.records.spec import Change, ChangeKind, Part, Pot, Resistor, Spec, Switch, Wiring
@@ -56,7 +56,7 @@ def _switches(spec: Spec, wiring: Wiring) -> Iterator[tuple[Cell, ...]]:
     was = {p.name: p for p in spec.parts_of(spec.original).values() if isinstance(p, Switch)}
     now = {p.name: p for p in spec.parts_of(wiring).values() if isinstance(p, Switch)}
     for old, new in _switch_pairs(was, now):
-        if old is not None and new is not None and same_switch(old, new):
+        if old is not None and new is not None and same_part(old, new):
             continue
         notes = dict.fromkeys((*_remarks(old), *_remarks(new)))
         yield (

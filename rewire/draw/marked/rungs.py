@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Literal
 
 from rewire.compare.roles import has_role, turns_freely
 from rewire.compare.turned import roles_between
 from rewire.draw.marked.rails import Rails
 from rewire.draw.marked.values import Chosen, value_of
-from rewire.records.spec import Part, Spec, Switch, Wiring
+from rewire.records.spec import Part, Spec, Wiring
 
 Mark = Literal["kept", "replaced", "removed", "new"]
 Ends = tuple[int | None, ...]
@@ -124,7 +124,7 @@ def _pair(part: Part, heir: Part, rails: Rails, chosen: Chosen) -> Iterator[Rung
     old, new = _label(part, {}), _label(heir, chosen)
     both = Rung(f"part {part.name}", part.kind, "kept", after, heir.terminals, old, new)
     if before == after or (turns_freely(part) and before == after[::-1]):
-        yield both if _same(part, heir) else replace(both, mark="replaced")
+        yield both if same_part(part, heir) else replace(both, mark="replaced")
     elif before == after[::-1]:
         yield replace(both, mark="replaced", below="turned round")
     else:
@@ -139,22 +139,14 @@ def _in_order(part: Part, heir: Part) -> Iterator[str]:
         yield place if place is not None else part.terminal(lug)
 
 
-def _same(part: Part, heir: Part) -> bool:
-    """Whether it is the very part; what is only said about it does not count."""
-    return part.name == heir.name and _bare(part) == _bare(heir)
+_TOLD = frozenset({"place", "between", "replaces", "note", "where", "label", "layout"})
+"""Fields that say where a part is, or how it is drawn, and not what it is."""
 
 
-def _bare(part: Part) -> Part:
-    return replace(
-        part, place=part.place.__class__("", 0, 0), between=None, replaces=None, note=None,
-        where=None, label=None,
-    )  # fmt: skip
-
-
-def same_switch(one: Switch, other: Switch) -> bool:
-    """Whether two records of one name are the same switch; its drawing does not count."""
-    drawn = replace(other, layout=one.layout)
-    return one.name == other.name and _bare(one) == _bare(drawn)
+def same_part(one: Part, other: Part) -> bool:
+    """Whether it is the very same part; what is only said about it does not count."""
+    told = (f.name for f in fields(one) if f.name not in _TOLD)
+    return type(one) is type(other) and all(getattr(one, n) == getattr(other, n) for n in told)
 
 
 def tie_rungs(rails: Rails) -> Iterator[Rung]:

@@ -25,7 +25,7 @@ from rewire.circuit.states import LimitReached
 from rewire.compare.telling import tellings
 from rewire.draw.marked.view import marked_panels
 from rewire.draw.paint import MARK
-from rewire.draw.scanned.view import scanned_panels
+from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Paper
 from rewire.draw.swatches import SHADES
 from rewire.records.spec import Spec, Wiring

@@ -1,6 +1,6 @@
-"""Images of scanned pages: read from the spec's folder, checked, made fit to print.
+"""Images of scanned pages: read from the spec's folder alone, checked, made fit to print.
 
-What comes out holds the pixels alone, upright: no camera, place or time, no second image.
+What comes out holds the pixels, upright: no camera, place or time, no second image.
 """
 
 from __future__ import annotations
@@ -11,66 +11,70 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Literal
 
+import numpy as np
+import numpy.typing as npt
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from rewire.draw.scanned.ink import Ink, ink_of
-from rewire.reading.faults import Fault
-from rewire.records.spec import Page, Spec
+from rewire.reading.faults import Fault, SpecError
+from rewire.records.spec import Spec
 from rewire.words.wording import shown
 
-MOST_PIXELS = 50_000_000
+MOST_PIXELS, LONGEST_SIDE, MOST_STRETCHED = 50_000_000, 20_000, 20
+"""Pixels; pixels of a side; longer side over shorter side."""
 MOST_BYTES = 100 * 1024 * 1024
-LONGEST_SIDE = 20_000
-"""Pixels."""
-MOST_STRETCHED = 20
-"""Longer side over shorter side."""
-FINEST = 220.0 / 25.4
+_FINEST = 220.0 / 25.4
 """Pixels per mm beyond which nothing is gained on paper."""
 _INSIDE = "put the image beside the spec, or below it, and write its place from there"
+Media = Literal["image/png", "image/jpeg"]
+Dark = npt.NDArray[np.bool_]
+"""Cells of a page, rows from the top; true is ink."""
 
 
 class ImageRefused(Exception):
-    """An image cannot be used; says why and what to do."""
-
-    def __init__(self, message: str, hint: str) -> None:
-        self.message = message
-        self.hint = hint
-        super().__init__(message, hint)
+    """An image cannot be used: why, and what to do."""
 
 
 @dataclass(frozen=True, slots=True)
 class Upright:
-    """An image ready for paper."""
+    """An image ready for paper, its size in pixels."""
 
     data: bytes
-    media: Literal["image/png", "image/jpeg"]
+    media: Media
     width: int
     height: int
-    """Pixels."""
-    ink: Ink
+    dark: Dark
 
 
-def fault_of(page: Page, refused: ImageRefused) -> Fault:
-    """The fault of a page whose image cannot be used, with its place in the spec."""
-    return Fault(page.place, f"image {shown(page.image)}: {refused.message}", refused.hint)
-
-
-def image_of(spec: Spec, page: Page, most_mm: float) -> Upright:
-    """The image of a page.
+def images_of(spec: Spec, most_mm: float) -> dict[str, Upright]:
+    """The image of each page, by its name.
 
     Args:
-        spec: whose folder it lies in.
-        page: that names it.
+        spec: with the pages; images are read from its folder.
         most_mm: longest side on paper, mm.
 
     Raises:
-        ImageRefused: it lies elsewhere, is missing, broken, no PNG or JPEG, or too large.
+        SpecError: images that cannot be used, all at once, each with its place in the spec.
     """
-    data = _bytes_of(_place_of(spec, page.image))
+    found: dict[str, Upright] = {}
+    faults: list[Fault] = []
+    for page in spec.pages:
+        try:
+            if page.image not in found:
+                data = _bytes_of(_place_of(spec, page.image))
+                found[page.image] = _decoded(data, round(most_mm * _FINEST))
+        except ImageRefused as refused:
+            message, hint = refused.args
+            faults.append(Fault(page.place, f"image {shown(page.image)}: {message}", hint))
+    if faults:
+        raise SpecError(faults)
+    return found
+
+
+def _decoded(data: bytes, most: int) -> Upright:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            return _upright(data, round(most_mm * FINEST))
+            return _upright(data, most)
     except UnidentifiedImageError:
         raise ImageRefused("neither PNG nor JPEG", "save it as PNG or JPEG") from None
     except Image.DecompressionBombError:
@@ -131,9 +135,21 @@ def _upright(data: bytes, most: int) -> Upright:
         image.save(out, "JPEG", quality=88, subsampling=0)
     else:
         image.save(out, "PNG", optimize=False, compress_level=7)
-    return Upright(
-        out.getvalue(), "image/jpeg" if jpeg else "image/png", *image.size, ink_of(image)
-    )
+    media: Media = "image/jpeg" if jpeg else "image/png"
+    return Upright(out.getvalue(), media, *image.size, _dark_of(image))
+
+
+def _dark_of(image: Image.Image) -> Dark:
+    """Where a page is darker than its paper, in cells: each as dark as its darkest pixel."""
+    levels = np.asarray(image.convert("L"))
+    block = max(1, -(-levels.shape[1] // 360))
+    rows, columns = (-(-size // block) for size in levels.shape)
+    filled = np.full((rows * block, columns * block), 255, dtype=np.uint8)
+    filled[: levels.shape[0], : levels.shape[1]] = levels
+    paper = int(np.bincount(levels.ravel(), minlength=256).argmax())
+    darkest = filled.reshape(rows, block, columns, block).min(axis=(1, 3))
+    dark: Dark = darkest.astype(int) < paper - 40
+    return dark
 
 
 def _check(image: Image.Image) -> None:
