@@ -95,6 +95,7 @@ class Leg:
     ohms: float | None
     """Nominal; None where it is not known or is to be fitted."""
     tolerance_percent: float | None = None
+    """0 for what is taken as it is stated; None where it should be given and is not."""
     most_ohms: float | None = None
     """The most it may be, where the nominal value is not stated."""
     upper: bool | None = None
@@ -222,6 +223,11 @@ class Part:
     def sections(self) -> tuple[Section, ...]:
         """The contacts of a switch; no other kind has any."""
         return ()
+
+    @property
+    def pieces(self) -> Pieces | None:
+        """What it is built up from; of resistors alone."""
+        return None
 
     @property
     def ac(self) -> bool:
@@ -576,7 +582,7 @@ class Choke(Part):
     @property
     def legs(self) -> tuple[Leg, ...]:
         """Its winding."""
-        return (Leg(("1", "2"), self.resistance),)
+        return (Leg(("1", "2"), self.resistance, 0.0),)
 
     @property
     def value(self) -> str:
@@ -643,7 +649,8 @@ class Lamp(Part):
     @property
     def legs(self) -> tuple[Leg, ...]:
         """The hot filament."""
-        return (Leg(("1", "2"), self.rated_volts / self.rated_amps if self.rated_amps else None),)
+        hot = self.rated_volts / self.rated_amps if self.rated_amps else None
+        return (Leg(("1", "2"), hot, 0.0),)
 
     @property
     def value(self) -> str:
@@ -684,7 +691,7 @@ class Fuse(Part):
     def legs(self) -> tuple[Leg, ...]:
         """Its wire."""
         most = None if self.resistance_stated else self.most_ohms
-        return (Leg(("1", "2"), self.resistance, most_ohms=most),)
+        return (Leg(("1", "2"), self.resistance, 0.0, most),)
 
     @property
     def value(self) -> str:

@@ -142,6 +142,11 @@ class Wire:
     place: Place
 
     @property
+    def named(self) -> str:
+        """``wire W3``, ``jumper J1``."""
+        return f"{'jumper' if self.jumper else 'wire'} {self.id}"
+
+    @property
     def square_mm(self) -> float | None:
         """Cross-section in mm², None where the gauge gives none."""
         return None if self.gauge is None else square_mm(self.gauge)
