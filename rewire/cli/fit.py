@@ -17,7 +17,7 @@ from rewire.cli.trouble import LIMIT, Complaint, Refused
 if TYPE_CHECKING:
     from rewire.fit.answer import Answer, Wish
     from rewire.fit.offers import Offer, Order
-    from rewire.fit.search import Task
+    from rewire.fit.task import Task
     from rewire.records.spec import Spec, Switch
 
 NO_FIT = 1
@@ -104,18 +104,19 @@ def command(
       3  it depends on a timing that is not known, or the time ran out first
     """
     from rewire.cli.fit_writing import check_new_name, write_best
-    from rewire.fit.answer import Wish, task_of
+    from rewire.fit.answer import Wish
+    from rewire.fit.task import task_of
     from rewire.reading import read_spec
 
     spec = read_spec(spec_file)
     say_notices(spec.notices)
     if drawer is not None and time_limit is None:
         time_limit = _EACH
-    wish = Wish(_order(order), frozenset(_WAIVED[word] for word in waived), time_limit, count)
+    wish = Wish(_order(order), time_limit, count)
     old = _old_switch(spec, replace)
     _refuse_bound(spec, old)
     offers = _offers(switches, drawer, timing)
-    task = task_of(spec, old, wish)
+    task = task_of(spec, old, frozenset(_WAIVED[word] for word in waived))
     if name is not None:
         check_new_name(spec, name)
     answers = _answers(task, offers, wish)

@@ -52,7 +52,7 @@ def _answer(answer: Answer) -> JSON:
         **_landed(answer),
         "optimal": answer.proven,
         "dropped": [finding_as_json(finding) for finding in answer.lost],
-        "connections_lost": None if answer.loss is None else answer.loss.ties,
+        "connections_lost": None if answer.loss is None else answer.loss.connections,
         "fewest_proven": None if answer.loss is None else answer.loss.proven,
         "ways_out": None if out is None else asdict(out),
     }

@@ -12,9 +12,9 @@ from rewire.compare.findings import INFORMATION, Finding
 from rewire.compare.when import when
 from rewire.compare.words import listing
 from rewire.fit.answer import Answer
-from rewire.fit.build import Plan, stub_name
-from rewire.fit.landing import Landing
-from rewire.fit.search import Task
+from rewire.fit.offers import Landing
+from rewire.fit.plan import Plan
+from rewire.fit.task import Task
 from rewire.fit.ways_out import WaysOut
 
 Said = Line | str
@@ -118,12 +118,12 @@ def _legend(task: Task, answer: Answer, landing: Landing) -> Iterator[Said]:
     table_of_its_own = answer.offer.plain is None
     for index, (position, throw) in enumerate(answer.positions):
         if table_of_its_own:
-            throw = answer.offer.detents[landing.way[index]]
+            throw = answer.offer.detents[landing.detents[index]]
         ties = "; ".join(" – ".join(group) for group in _tied(task, answer, landing, index))
         rows.append((position, str(throw), ties or "nothing"))
     head = (task.bare.switch.control, "detent" if table_of_its_own else "throw", "joins")
     yield from table(head, rows, words=(0, 1, 2))
-    if list(landing.way) != sorted(landing.way):
+    if list(landing.detents) != sorted(landing.detents):
         yield Line("the knob's legend changes: letter it anew", 2, "!", "meant")
 
 
@@ -135,11 +135,11 @@ def _tied(task: Task, answer: Answer, landing: Landing, position: int) -> Iterat
     for stubs, of_net in landing.nets:
         joiner.join([*stubs, *(place[lug] for lug in of_net)])
     for section in answer.offer.switch.sections:
-        for group in section.groups[landing.way[position]]:
+        for group in section.groups[landing.detents[position]]:
             joiner.join([place[lug] for lug in group])
     groups: dict[int, list[str]] = {}
     for number, stub in enumerate(task.bare.stubs):
-        groups.setdefault(joiner.root(number), []).append(stub_name(stub, task.spec.points))
+        groups.setdefault(joiner.root(number), []).append(stub.name(task.spec.points))
     yield from (group for group in groups.values() if len(group) > 1)
 
 
@@ -200,9 +200,9 @@ def _lost(answer: Answer) -> Iterator[Said]:
     if answer.loss is None:
         return
     yield Line("")
-    if answer.loss.ties:
+    if answer.loss.connections:
         best = "The best attempt" if answer.loss.proven else "The best attempt in the time given"
-        yield Line(f"Something must go. {best} loses {_ties(answer.loss.ties)}:")
+        yield Line(f"Something must go. {best} loses {_ties(answer.loss.connections)}:")
     else:
         yield Line("The best attempt:")
     for finding in _told(answer.lost):

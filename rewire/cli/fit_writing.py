@@ -9,7 +9,7 @@ from rewire.cli.files import alone, write_whole
 from rewire.cli.trouble import Complaint, Refused
 from rewire.compare import compare
 from rewire.fit.answer import Answer
-from rewire.fit.search import Task
+from rewire.fit.task import Task
 from rewire.reading import SpecError, read_text
 from rewire.records.spec import Spec
 from rewire.words.wording import shown

@@ -12,21 +12,23 @@ import json
 import struct
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from html import escape
 
 import typst
 
-from rewire.draw.devices import DEVICES, Shape
 from rewire.draw.measure import FONTS, MM_PER_POINT
-from rewire.draw.outlines import insets, outline, strokes
-from rewire.draw.scene import XY, Box, Item, Line, Picture, Scene, Symbol, Text
+from rewire.draw.scene import XY, Item, Line, Picture, Scene, Symbol, Text
+from rewire.draw.symbols import shapes_of
 
 MARK = "rewire-made"
 """Stands in every file the program writes, so that it knows its own."""
 _DASHES = {"solid": "", "dashed": "5 3", "dotted": "1.2 1.8", "dashdot": "6 2 1.2 2"}
 """In widths of the line."""
+_HAIR = 0.15
+"""What a PNG's page and the picture on it lack of a whole dot, in dots: the typesetter rounds
+both up, and where they are not equal then it leaves out a row of dots."""
 _REACH = 2.2
 """How wide a line is to the pointer, mm."""
 
@@ -75,7 +77,10 @@ def paint_svg(scene: Scene) -> bytes:
 
 def paint_png(scene: Scene, dpi: int = 200) -> bytes:
     """The scene as PNG (W3C PNG, 11.3: the mark, the title and the dots per metre as chunks)."""
-    png = _typeset([scene], {"title": scene.title}, "png", dpi)
+    dot = 25.4 / dpi
+    wide, high = round(scene.width / dot), round(scene.height / dot)
+    whole = replace(scene, width=wide * dot, height=(high - _HAIR) * dot)
+    png = _typeset([whole], {"title": scene.title}, "png", dpi)
     head = 33  # signature and IHDR
     per_metre = round(dpi / 0.0254)
     return b"".join((
@@ -120,7 +125,10 @@ _PAGES = b"""
   page(
     width: sheet.width * 1mm,
     height: sheet.height * 1mm,
-    image(bytes(sheet.svg), format: "svg", width: 100%, height: 100%, alt: sheet.alt),
+    image(
+      bytes(sheet.svg), format: "svg", alt: sheet.alt,
+      width: 100%, height: 100%, fit: "stretch",
+    ),
   )
 }
 """
@@ -130,8 +138,10 @@ def _typeset(
     scenes: Sequence[Scene], document: Mapping[str, object], form: typst.OutputFormat,
     dpi: float | None = None,
 ) -> bytes:  # fmt: skip
+    less = _HAIR * 25.4 / dpi if dpi else 0.0
     sheets = [
-        {"width": s.width, "height": s.height, "svg": svg_of(s), "alt": s.title} for s in scenes
+        {"width": s.width - less, "height": s.height - less, "svg": svg_of(s), "alt": s.title}
+        for s in scenes
     ]
     book = json.dumps({"document": document, "sheets": sheets})
     made = typst.compile(
@@ -206,26 +216,10 @@ def _bar(bar: Bar) -> str:
 
 
 def _symbol(symbol: Symbol) -> Iterator[str]:
-    device = DEVICES.get(symbol.kind)
-    if device is not None:
-        for shape in device.outlines:
-            yield _path(_placed(shape, symbol.box), symbol, symbol.fill, "Z")
-        for shape in device.strokes:
-            yield _path(_placed(shape, symbol.box), symbol)
-        for shape in device.filled:
-            yield _path(_placed(shape, symbol.box), symbol, _grey(symbol.grey), "Z")
-        return
-    open_lines = strokes(symbol.kind, symbol.box)
-    if not open_lines:
-        yield _path(outline(symbol.kind, symbol.box), symbol, symbol.fill, "Z")
-    for inset in insets(symbol.kind, symbol.box):
-        yield _path(inset, symbol, None, "Z")
-    for points in open_lines:
-        yield _path(points, symbol)
-
-
-def _placed(shape: Shape, box: Box) -> tuple[XY, ...]:
-    return tuple((box.left + x * box.width, box.top + y * box.height) for x, y in shape)
+    ink = _grey(symbol.grey)
+    for look, points in shapes_of(symbol.kind, symbol.box):
+        fill = {"body": symbol.fill, "ink": ink}.get(look)
+        yield _path(points, symbol, fill, "" if look == "stroke" else "Z")
 
 
 def _path(

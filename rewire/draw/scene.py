@@ -141,7 +141,7 @@ class Line:
 class Symbol:
     """Something with an outline: a lug, a joint, a shaft, a colour swatch, a tick box.
 
-    ``kind`` chooses the outline in the table of outlines (``rewire.draw.outlines``).
+    ``kind`` chooses what it is drawn of (``rewire.draw.symbols``).
     """
 
     kind: str

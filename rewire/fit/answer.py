@@ -7,19 +7,16 @@ from dataclasses import dataclass, replace
 from itertools import islice
 from typing import TYPE_CHECKING
 
+from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare
-from rewire.compare.comparing import compare_wiring
-from rewire.fit.build import Plan, changes_for, free_name, plan_of, wiring_of, with_wiring
-from rewire.fit.clock import Clock
-from rewire.fit.hardwire import always_connected, hardwired
-from rewire.fit.landing import Landing
-from rewire.fit.losing import Loss, least_loss
-from rewire.fit.offers import Detents, Offer, Order, ways_to_serve
-from rewire.fit.search import Found, Task, alternatives, search, without_idle_throws
-from rewire.fit.stubs import take_out
-from rewire.fit.ties import demands_of
+from rewire.fit.clauses import Clock
+from rewire.fit.offers import Detents, Landing, Offer, Order, detents_for
+from rewire.fit.plan import Plan, changes_for, compared, free_name, plan_of, wiring_of, with_wiring
+from rewire.fit.search import Found, Loss, alternatives, least_loss, search, without_idle_throws
+from rewire.fit.task import Task, hardwired
 from rewire.fit.ways_out import WaysOut, ways_out
-from rewire.records.spec import Spec, Switch, Timing
+from rewire.reading import SpecError
+from rewire.records.spec import Timing
 
 if TYPE_CHECKING:
     from rewire.values.model import Caution
@@ -30,7 +27,6 @@ class Wish:
     """How a switch may be used."""
 
     order: Order = "in-order"
-    waived: frozenset[str] = frozenset()
     seconds: float | None = None
     count: int = 1
 
@@ -42,8 +38,6 @@ class Answer:
     task: Task
     """What was landed; with the plain wires that it takes."""
     offer: Offer
-    controls: tuple[str, ...]
-    """Positions of the control, in order of travel."""
     landing: Landing | None
     plan: Plan | None
     result: Result | None
@@ -77,33 +71,18 @@ class Answer:
     @property
     def positions(self) -> list[tuple[str, int | str]]:
         """Per position of the control the throw that serves it, from 1; ``open`` for none."""
-        found: list[tuple[str, int | str]] = []
-        for position, detent in zip(
-            self.controls, self.landing.way if self.landing else (), strict=False
-        ):
-            found.append((position, "open" if self.offer.detents[detent] == "open" else detent + 1))
-        return found
+        detents = self.landing.detents if self.landing else ()
+        return [
+            (position, "open" if self.offer.detents[detent] == "open" else detent + 1)
+            for position, detent in zip(self.task.positions, detents, strict=False)
+        ]
 
     @property
     def lost(self) -> tuple[Finding, ...]:
         """What the best attempt loses."""
-        return () if self.loss is None else lost_in(self.loss.result)
-
-
-def lost_in(result: Result) -> tuple[Finding, ...]:
-    """Connections that are gone, for good or for a moment."""
-    kinds = ("dropped", "gap", "bridge", "interrupted", "stray", "rule")
-    return tuple(f for f in result.findings if f.kind in kinds and not f.meant)
-
-
-def task_of(spec: Spec, switch: Switch, wish: Wish) -> Task:
-    """What is to be landed when a switch of the original goes.
-
-    Raises:
-        LimitReached: too many states of other controls bear on it.
-    """
-    bare = take_out(spec, switch)
-    return Task(bare, demands_of(bare), wish.waived)
+        findings = () if self.loss is None else self.loss.result.findings
+        kinds = ("dropped", "gap", "bridge", "interrupted", "stray", "rule")
+        return tuple(f for f in findings if f.kind in kinds and not f.meant)
 
 
 def fit(task: Task, offer: Offer, wish: Wish) -> Answer:
@@ -112,28 +91,28 @@ def fit(task: Task, offer: Offer, wish: Wish) -> Answer:
     Raises:
         LimitReached: the comparison of a landing is beyond its limits.
     """
-    ways = ways_to_serve(offer, len(task.demands), wish.order)
+    detents = detents_for(offer, len(task.demands), wish.order)
     clock = Clock(wish.seconds)
-    found = search(task, offer, ways, clock)
-    if found.landing is None and found.proven and ways:
-        task, found = _with_plain_wires(task, found, offer, ways, clock)
+    found = search(task, offer, detents, clock)
+    if found.landing is None and found.proven and detents:
+        task, found = _with_plain_wires(task, found, offer, detents, clock)
     if found.landing is None:
-        return Answer(task, offer, _positions(task), None, None, None, found)
+        return Answer(task, offer, None, None, None, found)
     return _landed(task, offer, found, found.landing)
 
 
 def _with_plain_wires(
-    task: Task, refused: Found, offer: Offer, ways: Sequence[Detents], clock: Clock
+    task: Task, refused: Found, offer: Offer, detents: Sequence[Detents], clock: Clock
 ) -> tuple[Task, Found]:
     """Land it with as few plain wires past the switch as will do; else as it was refused."""
-    pairs = always_connected(task)
+    pairs = task.always_connected()
     wired = hardwired(task, pairs)
-    found = search(wired, offer, ways, clock) if pairs else refused
+    found = search(wired, offer, detents, clock) if pairs else refused
     if found.landing is None:
         return (task, refused) if found.proven else (task, found)
     for pair in pairs:
         fewer = hardwired(task, [one for one in wired.hardwired if one != pair])
-        again = search(fewer, offer, ways, clock) if fewer.hardwired else refused
+        again = search(fewer, offer, detents, clock) if fewer.hardwired else refused
         if again.landing is not None:
             wired, found = fewer, again
     return wired, found
@@ -144,20 +123,31 @@ def explained(answer: Answer, wish: Wish) -> Answer:
     if answer.feasible or not answer.proven:
         return answer
     task = answer.task
-    ways = ways_to_serve(answer.offer, len(task.demands), wish.order)
-    loss = least_loss(task, answer.offer, ways, Clock(wish.seconds))
+    detents = detents_for(answer.offer, len(task.demands), wish.order)
+    loss = least_loss(task, answer.offer, detents, Clock(wish.seconds))
     return replace(answer, loss=loss, ways_out=ways_out(task, answer.offer, wish.order))
 
 
 def rated(answer: Answer) -> Answer:
-    """An answer that says yes, with what the ratings say to it."""
-    from rewire.fit.ratings import strains
+    """An answer that says yes, with what its contacts break and carry against their ratings.
 
-    return (
-        answer
-        if answer.plan is None
-        else replace(answer, strains=strains(answer.task, answer.plan))
-    )
+    What is unknown says so.
+    """
+    from rewire.values.assemble import work_out
+    from rewire.values.contacts import contact_warnings
+    from rewire.values.model import Caution
+
+    if answer.plan is None:
+        return answer
+    name = answer.plan.switch.name
+    wiring = wiring_of(answer.task.bare, answer.plan, "fit")
+    try:
+        worked = work_out(with_wiring(answer.task.spec, wiring), wiring)
+    except (LimitReached, SpecError) as error:
+        unchecked = Caution("limit", f"ratings not checked: {error}", False, name)
+        return replace(answer, strains=(unchecked,))
+    found = contact_warnings(worked.board, list(worked.setups.values()), worked.values)
+    return replace(answer, strains=tuple(one for one in found if one.part == name))
 
 
 def with_others(answer: Answer, wish: Wish) -> Answer:
@@ -165,8 +155,8 @@ def with_others(answer: Answer, wish: Wish) -> Answer:
     if answer.landing is None or answer.plan is None or wish.count == 1:
         return answer
     task = answer.task
-    ways = ways_to_serve(answer.offer, len(task.demands), wish.order)
-    found = alternatives(task, answer.offer, ways, Clock(wish.seconds), answer.landing)
+    detents = detents_for(answer.offer, len(task.demands), wish.order)
+    found = alternatives(task, answer.offer, detents, Clock(wish.seconds), answer.landing)
     name = answer.plan.switch.name
     others = (
         (landing, plan_of(task.bare, answer.offer, landing, name))
@@ -182,7 +172,7 @@ def ranked(answers: Sequence[Answer]) -> list[Answer]:
 
 def _rank(answer: Answer) -> tuple[object, ...]:
     if answer.landing is None:
-        throws = len(answer.offer.detents) < len(answer.controls)
+        throws = len(answer.offer.detents) < len(answer.task.positions)
         return 1, throws, not answer.found.at_rest, len(answer.offer.switch.terminals)
     over = any(strain.bad for strain in answer.strains)
     spare = len(answer.landing.spare(answer.offer.switch.terminals))
@@ -201,11 +191,7 @@ def _landed(task: Task, offer: Offer, found: Found, landing: Landing) -> Answer:
     if task.obstacles(result):
         raise AssertionError(f"the landing on {offer.name} does not check")
     asked = tuple(_asked(task, offer, landing))
-    return Answer(task, offer, _positions(task), landing, plan, result, found, asked=asked)
-
-
-def _positions(task: Task) -> tuple[str, ...]:
-    return task.spec.controls[task.bare.switch.control].positions
+    return Answer(task, offer, landing, plan, result, found, asked=asked)
 
 
 def _asked(task: Task, offer: Offer, landing: Landing) -> Iterator[tuple[str, Timing]]:
@@ -219,24 +205,20 @@ def _asked(task: Task, offer: Offer, landing: Landing) -> Iterator[tuple[str, Ti
         if section.timing_stated and section.timing != "unknown":
             continue
         either = [*timings[:number], "unknown", *timings[number + 1 :]]
-        if _is_right(task, offer, replace(landing, timings=tuple(either))):
+        trial = replace(landing, timings=tuple(either))
+        if not task.obstacles(compared(task, offer, trial)):
             timings = either
         elif landing.timings[number] != "unknown":
             yield section.pole or section.lugs[0], landing.timings[number]
-
-
-def _is_right(task: Task, offer: Offer, landing: Landing) -> bool:
-    plan = plan_of(task.bare, offer, landing, "new")
-    return not task.obstacles(compare_wiring(task.spec, wiring_of(task.bare, plan, "fit")))
 
 
 def fit_all(task: Task, offers: Sequence[Offer], wish: Wish) -> Iterator[Answer]:
     """Every offer; the same kind of switch is worked out once."""
     known: dict[object, Answer] = {}
     for offer in offers:
-        ways = tuple(ways_to_serve(offer, len(task.demands), wish.order))
-        used = without_idle_throws(task, offer, ways).switch
-        key = (offer.plain is None, ways, used.terminals, used.sections)
+        detents = tuple(detents_for(offer, len(task.demands), wish.order))
+        used = without_idle_throws(task, offer, detents).switch
+        key = (offer.plain is None, detents, used.terminals, used.sections)
         if key not in known:
             known[key] = fit(task, offer, wish)
         yield _as_of(known[key], offer)

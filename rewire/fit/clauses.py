@@ -1,13 +1,18 @@
-"""Clauses: a question put to the solver, as it grows."""
+"""The question in clauses, the solver that answers it, and the time it may take."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import threading
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from itertools import count
+from types import TracebackType
+
+from pysat.card import ITotalizer
+from pysat.solvers import Solver
 
 from rewire.circuit import LimitReached
-from rewire.fit.clock import Clock, OutOfTime
 
 Literal = int
 """A variable's number, negative for its opposite."""
@@ -16,15 +21,55 @@ MOST_CLAUSES = 3_000_000
 """About a gigabyte, with the solver's own copy."""
 _LOOK_EVERY = 4096
 """Variables between two looks at the clock."""
+_SOLVER = "minisat22"
+"""Small, can be interrupted, and the same question gives the same answer every time."""
+
+
+class OutOfTime(Exception):
+    """The time that was given is over."""
+
+
+@dataclass(slots=True)
+class Clock:
+    """The time that a search may take; None is without limit."""
+
+    seconds: float | None = None
+    start: float = field(default_factory=time.monotonic)
+
+    def left(self) -> float | None:
+        """Seconds that are left."""
+        if self.seconds is None:
+            return None
+        return max(0.0, self.seconds - (time.monotonic() - self.start))
+
+    @contextmanager
+    def ending(self, interrupt: Callable[[], None]) -> Iterator[None]:
+        """Call ``interrupt`` when the time is over, if that is before the end of the block.
+
+        Raises:
+            OutOfTime: it is over already.
+        """
+        left = self.left()
+        if left is None:
+            yield
+            return
+        if left == 0.0:
+            raise OutOfTime
+        timer = threading.Timer(min(left, threading.TIMEOUT_MAX), interrupt)
+        timer.start()
+        try:
+            yield
+        finally:
+            timer.cancel()
+            timer.join()
 
 
 @dataclass(slots=True)
 class Clauses:
     """Variables and clauses. Only grows, so every proof stays good."""
 
-    clauses: list[list[Literal]] = field(default_factory=list)
     clock: Clock = field(default_factory=Clock)
-    _numbers: Iterator[int] = field(default_factory=lambda: count(1))
+    clauses: list[list[Literal]] = field(default_factory=list)
     last: int = 0
 
     def new(self) -> Literal:
@@ -34,7 +79,7 @@ class Clauses:
             OutOfTime: the clock ran out while clauses were made.
             LimitReached: too many of them for the memory of a small computer.
         """
-        self.last = next(self._numbers)
+        self.last += 1
         if self.last % _LOOK_EVERY == 0:
             self._look()
         return self.last
@@ -56,30 +101,136 @@ class Clauses:
         """If the cause holds, one of the effects does."""
         self.clauses.append([-cause, *effects])
 
-    def either(self, literals: Sequence[Literal]) -> Literal:
+    def never(self) -> Literal:
+        """A variable that does not hold."""
+        found = self.new()
+        self.add(-found)
+        return found
+
+    def at_most_one(self, literals: Sequence[Literal]) -> Literal:
+        """No two of these hold; a variable that holds just when one does."""
+        rung: Literal | None = None
+        for literal in literals:
+            if rung is not None:
+                self.add(-rung, -literal)
+            rung = literal if rung is None else self.is_any([rung, literal])
+        return self.never() if rung is None else rung
+
+    def needs_any(self, literals: Sequence[Literal]) -> Literal:
         """A variable that holds only if one of ``literals`` does."""
         if len(literals) == 1:
             return literals[0]
         found = self.new()
-        self.clauses.append([-found, *literals])
+        self.implies(found, *literals)
         return found
 
-    def both(self, one: Literal, other: Literal) -> Literal:
+    def needs_both(self, one: Literal, other: Literal) -> Literal:
         """A variable that holds only if both do."""
         found = self.new()
-        self.clauses += [[-found, one], [-found, other]]
+        self.implies(found, one)
+        self.implies(found, other)
+        return found
+
+    def follows_from(self, one: Literal, other: Literal) -> Literal:
+        """A variable that holds if both do."""
+        found = self.new()
+        self.add(found, -one, -other)
         return found
 
     def is_any(self, literals: Sequence[Literal]) -> Literal:
         """A variable that holds just when one of ``literals`` does."""
-        if len(literals) == 1:
-            return literals[0]
-        found = self.new()
-        self.clauses.append([-found, *literals])
-        self.clauses += [[found, -literal] for literal in literals]
+        found = self.needs_any(literals)
+        if len(literals) > 1:
+            self.clauses += [[found, -literal] for literal in literals]
         return found
 
     def same(self, one: Literal, other: Literal, unless: Iterable[Literal] = ()) -> None:
         """Both hold or neither, unless one of ``unless`` holds."""
         free = list(unless)
         self.clauses += [[*free, -one, other], [*free, one, -other]]
+
+
+@dataclass(slots=True)
+class Engine:
+    """The solver for some clauses. It takes in what they have grown by."""
+
+    clauses: Clauses
+    _solver: Solver = field(init=False)
+    _fed: int = field(init=False, default=0)
+
+    def __enter__(self) -> Engine:
+        self._solver = Solver(name=_SOLVER)
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
+    ) -> None:
+        self._solver.delete()
+
+    def solve(self, under: Sequence[Literal] = (), patience: int = -1) -> bool:
+        """Whether the clauses can be satisfied under some assumptions.
+
+        Args:
+            under: literals that are assumed to hold.
+            patience: conflicts after which the answer is taken to be no; -1: until proven.
+
+        Raises:
+            OutOfTime: the clock ran out first.
+        """
+        for clause in self.clauses.clauses[self._fed :]:
+            self._solver.add_clause(clause)
+        self._fed = len(self.clauses.clauses)
+        self._solver.conf_budget(patience)
+        self._solver.clear_interrupt()
+        with self.clauses.clock.ending(self._solver.interrupt):
+            answer = self._solver.solve_limited(assumptions=list(under), expect_interrupt=True)
+        if answer is None and patience < 0:
+            raise OutOfTime
+        return bool(answer)
+
+    def model(self) -> list[Literal]:
+        """What satisfies them, after ``solve`` said yes."""
+        found: list[Literal] = self._solver.get_model()
+        return found
+
+    def core(self) -> set[Literal]:
+        """Assumptions that cannot hold together, after ``solve`` said no."""
+        return set(self._solver.get_core() or ())
+
+
+@dataclass(slots=True)
+class Price:
+    """How many of some literals hold, as a bound to be assumed (a totalizer)."""
+
+    engine: Engine
+    literals: Sequence[Literal]
+    _bounds: list[Literal] = field(init=False)
+
+    def __post_init__(self) -> None:
+        clauses = self.engine.clauses
+        with ITotalizer(
+            list(self.literals), ubound=len(self.literals), top_id=clauses.last
+        ) as total:
+            clauses.clauses += total.cnf.clauses
+            clauses.last = max(clauses.last, total.top_id)
+            self._bounds = list(total.rhs)
+
+    def of(self, model: Sequence[Literal]) -> int:
+        """How many hold in a model."""
+        return len({*self.literals} & {*model})
+
+    def at_most(self, count: int) -> list[Literal]:
+        """What to assume so that at most ``count`` hold."""
+        return [-self._bounds[count]] if count < len(self._bounds) else []
+
+    def least(self, under: Sequence[Literal] = (), floor: int = 0) -> int:
+        """The fewest, ``floor`` or more, that can hold under some assumptions; -1 if none can."""
+        count = max(floor, 0)
+        while not self.engine.solve([*under, *self.at_most(count)]):
+            if not self.engine.core() & {*self.at_most(count)}:
+                return -1
+            count += 1
+        return count

@@ -8,77 +8,23 @@ price of the landing that is kept.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 
 from rewire.compare import Finding, Result
 from rewire.compare.comparing import compare_wiring
-from rewire.compare.findings import INFORMATION
-from rewire.fit.build import plan_of, wiring_of, with_wiring
-from rewire.fit.clauses import Clauses, Literal
-from rewire.fit.clock import Clock, OutOfTime
-from rewire.fit.encode import Board, Closed, Paint, Reach, steps_needed
-from rewire.fit.engine import GLANCE, Engine, Price
-from rewire.fit.knob import in_order_of, keeps_neighbours
-from rewire.fit.landing import Landing
-from rewire.fit.moments import Moments
-from rewire.fit.offers import Detents, Offer
-from rewire.fit.stubs import Bare, twins
-from rewire.fit.ties import Demand, Wanted
-from rewire.records.spec import Spec, Wiring
+from rewire.fit.clauses import Clauses, Clock, Engine, Literal, OutOfTime, Price
+from rewire.fit.encoding import Encoding, Reach, keep_apart, steps_needed
+from rewire.fit.offers import Detents, Landing, Offer, in_order_of, keeps_neighbours
+from rewire.fit.plan import compared, plan_of, same_lugs, wiring_of, with_wiring
+from rewire.fit.task import Task, Wanted
+from rewire.fit.while_switching import WAIVABLE, Switching
 
-WAIVABLE = ("gap", "bridge", "interrupted", "stray")
-_TRIAL = "fit"
 _PATIENCE = 300
 """Conflicts spent on one wish among landings that cost the same."""
-_LONG_LOOK = 20_000
-"""Conflicts spent on whether there is any landing at all."""
 _MOST_WISHES = 60
 """Times that wishes are dropped before the landing is left as it is."""
-
-
-@dataclass(frozen=True)
-class Task:
-    """What is to be landed."""
-
-    bare: Bare
-    demands: tuple[Demand | None, ...]
-    waived: frozenset[str] = frozenset()
-    hardwired: tuple[tuple[str, str], ...] = ()
-    """Pairs of places that a plain wire joins, past the switch."""
-
-    @property
-    def spec(self) -> Spec:
-        """The spec it is about."""
-        return self.bare.spec
-
-    @cached_property
-    def has_always_tied(self) -> bool:
-        """Whether two stubs are tied in every state."""
-        labels = [demand.may for demand in self.demands if demand is not None]
-        keys = list(zip(*labels, strict=True))
-        return len(set(keys)) < len(keys)
-
-    @cached_property
-    def own_faults(self) -> Mapping[int, frozenset[object]]:
-        """Rules that the original itself breaks, and where."""
-        same = replace(self.spec.original, name=_TRIAL, changes=())
-        found = compare_wiring(self.spec, same).findings
-        broken = (f for f in found if f.kind == "rule" and f.rule is not None)
-        return {f.rule: frozenset((*f.states, *f.steps)) for f in broken if f.rule is not None}
-
-    def obstacles(self, result: Result) -> list[Finding]:
-        """What of a comparison stands in the way."""
-        found = (f for f in result.findings if f.kind not in INFORMATION)
-        return [f for f in found if f.kind not in self.waived and not self.is_own(f)]
-
-    def is_own(self, finding: Finding) -> bool:
-        """Whether the original itself breaks the rule, wherever the finding says."""
-        if finding.kind != "rule" or finding.rule is None:
-            return False
-        where = {*finding.states, *finding.steps}
-        return where <= self.own_faults.get(finding.rule, frozenset())
 
 
 @dataclass(frozen=True)
@@ -94,44 +40,16 @@ class Found:
     """Whether it could be landed, but for what happens while switching."""
 
 
-@dataclass(slots=True)
-class Bounds:
-    """What a landing may cost at most, as it rises."""
+@dataclass(frozen=True)
+class Loss:
+    """The best attempt where nothing fits."""
 
-    connections: Price
-    jumpers: Price
-    floor: tuple[int, int]
-    """So many connections, and connections and jumpers together, every landing has."""
-    connections_at: int = 0
-    jumpers_at: int = 0
-
-    def begin(self, hints: Sequence[Sequence[Literal]]) -> bool:
-        """Start with the least at rest; false if nothing can be landed."""
-        self.connections_at = self.connections.least([], self.floor[0], hints)
-        if self.connections_at >= 0:
-            self._fewest_jumpers(hints)
-        return self.connections_at >= 0
-
-    def under(self) -> list[Literal]:
-        """What is to be assumed."""
-        most = self.connections.at_most(self.connections_at)
-        return [*most, *self.jumpers.at_most(self.jumpers_at)]
-
-    def rise(self, core: set[Literal], hints: Sequence[Sequence[Literal]]) -> bool:
-        """Allow one more of what stood in the way; false if neither did."""
-        if core & {*self.jumpers.at_most(self.jumpers_at)}:
-            self.jumpers_at += 1
-            return True
-        if core & {*self.connections.at_most(self.connections_at)}:
-            self.connections_at += 1
-            self._fewest_jumpers(hints)
-            return True
-        return False
-
-    def _fewest_jumpers(self, hints: Sequence[Sequence[Literal]]) -> None:
-        under = self.connections.at_most(self.connections_at)
-        least = self.floor[1] - self.connections_at
-        self.jumpers_at = self.jumpers.least(under, least, hints)
+    landing: Landing
+    result: Result
+    connections: int
+    """Lost, counted once per position. 0 if all that is lost is lost on the way."""
+    proven: bool
+    """No attempt loses fewer; False where the time ran out before that was known."""
 
 
 @dataclass(slots=True)
@@ -140,59 +58,58 @@ class Search:
 
     task: Task
     offer: Offer
-    ways: Sequence[Detents]
+    detents: Sequence[Detents]
     free: bool
     """Whether timings that are not stated, or not known, may be asked for as needed."""
     clock: Clock
-    board: Board = field(init=False)
-    moments: Moments = field(init=False)
+    encoding: Encoding = field(init=False)
+    switching: Switching = field(init=False)
     _judged: dict[Landing, bool] = field(init=False, default_factory=dict)
     _best: Landing | None = field(init=False, default=None)
     _least: int = field(init=False, default=0)
 
     def __post_init__(self) -> None:
-        offer = _with_free_timings(self.offer) if self.free else self.offer
-        clauses = Clauses(clock=self.clock)
-        self.board = Board(offer, len(self.task.bare.stubs), self.ways, clauses)
-        self.board.allow_absorbing(self.task.demands)
-        self.moments = Moments(self.task.bare, self.board)
-        self._fix_timings()
-
-    def _fix_timings(self) -> None:
-        sections = zip(self.offer.switch.sections, self.board.shorting, strict=True)
-        for section, literal in sections:
+        offer = self.offer.with_open_timings_non_shorting() if self.free else self.offer
+        stubs = len(self.task.bare.stubs)
+        self.encoding = Encoding(offer, stubs, self.detents, Clauses(self.clock))
+        self.encoding.allow_absorbing(self.task.demands)
+        self.switching = Switching(self.task.bare, self.encoding)
+        for section, literal in zip(
+            self.offer.switch.sections, self.encoding.shorting, strict=True
+        ):
             is_open = not section.timing_stated or section.timing == "unknown"
             if not (self.free and is_open):
-                self.board.clauses.add(literal if section.timing == "shorting" else -literal)
+                self.encoding.clauses.add(literal if section.timing == "shorting" else -literal)
 
-    def ask_at_rest(self) -> None:
-        """Put the ties at rest to the solver."""
+    def ask_at_rest(self, loosely: bool = False) -> list[Literal]:
+        """Ask for the connections at rest; if loosely, each may be given up: the prices of that."""
+        encoding, prices = self.encoding, list[Literal]()
         for position, demand in enumerate(self.task.demands):
             if demand is None:
                 continue
-            closed = list(self.board.at_detent(position))
-            Paint(self.board, closed).apart(demand.may)
+            closed = list(encoding.at_detent(position))
+            keep_apart(encoding, closed, demand.may)
             for wanted in demand.wanted:
                 goals = wanted.goals()
-                by_way = [
-                    [c for c in closed if not c.only_if or way in c.only_if]
-                    for way in self.board.way
-                ]
-                steps = steps_needed(self.board, by_way, goals)
-                self._at_hand(closed, wanted, goals)
-                Reach(self.board, closed, wanted.given, steps).tied(goals)
+                blobs = [blob for goal in goals for blob in goal[1:]] if loosely else []
+                given_up = {blob: encoding.clauses.new() for blob in blobs}
+                prices += given_up.values()
+                most = len(closed) + encoding.stubs
+                steps = most if loosely else steps_needed(encoding, position, goals)
+                if not loosely:
+                    self._has_a_lug(position, wanted)
+                Reach(encoding, closed, wanted.given, steps).connect(goals, given_up=given_up)
+        return prices
 
-    def _at_hand(
-        self, closed: Sequence[Closed], wanted: Wanted, goals: list[tuple[int, ...]]
-    ) -> None:
-        """Follows from the rest, but seen sooner: what is to be tied has a lug that is closed."""
-        board = self.board
-        lugs = sorted({lug for one in closed for lug in one.lugs})
-        for blob in (blob for goal in goals for blob in goal):
-            stubs = [stub for stub in range(board.stubs) if wanted.given[stub] == blob]
-            here = [board.stub_at[lug][stub] for lug in lugs for stub in stubs]
-            shared = [v for pair, v in board.absorbed.items() if {*pair} & {*stubs}]
-            board.clauses.add(*here, *shared)
+    def _has_a_lug(self, position: int, wanted: Wanted) -> None:
+        """Redundant, for speed: every stub to be connected needs a lug that is closed."""
+        encoding = self.encoding
+        lugs = sorted({lug for one in encoding.at_detent(position) for lug in one.lugs})
+        for blob in (blob for goal in wanted.goals() for blob in goal):
+            stubs = {stub for stub in range(encoding.stubs) if wanted.given[stub] == blob}
+            here = [encoding.stub_at[lug][stub] for lug in lugs for stub in stubs]
+            shared = [v for pair, v in encoding.absorbed.items() if stubs & {*pair}]
+            encoding.clauses.add(*here, *shared)
 
     def cheapest(self, known: Landing | None = None) -> Found:
         """The landing with the fewest connections, then jumpers, then poles in order.
@@ -201,67 +118,36 @@ class Search:
             known: one that is kept, to begin with.
         """
         self._best = known
-        with Engine(self.board, self.clock) as engine:
-            try:
-                return self._cheapest(engine)
-            except OutOfTime:
-                return Found(self._best, proven=False, least_jumpers=self._least)
+        with Engine(self.encoding.clauses) as engine, suppress(OutOfTime):
+            if not engine.solve():
+                return Found(None, at_rest=False)
+            self._best = self._best or self._settle(engine, [])
+            if self._best is None:
+                return Found(None)
+            self._best, under = self._climb(engine)
+            if self.free:
+                self._fewest_shorting(engine, under)
+            return Found(self._best, True, self._best.jumpers)
+        return Found(self._best, proven=False, least_jumpers=self._least)
 
-    def _cheapest(self, engine: Engine) -> Found:
-        hints = list(self._hints())
-        bounds = Bounds(
-            Price(engine, self._landing_somewhere()), Price(engine, self.jumpers()), self.floor()
-        )
-        if self._best is not None:
-            hints.insert(0, list(self._true(self._best)))
-        elif self.clock.seconds is not None:
-            self._best = self._settle_soon(engine, [], hints)
-        if not bounds.begin(hints):
-            return Found(None, at_rest=False)
-        best = self._climb(engine, bounds, hints)
-        if best is None:
-            return Found(None)
-        self._best = best
-        if self.free:
-            best = self._fewest_shorting(engine, best, bounds.under())
-        return Found(best, True, best.jumpers)
-
-    def _climb(
-        self, engine: Engine, bounds: Bounds, hints: Sequence[Sequence[Literal]]
-    ) -> Landing | None:
-        """The first landing that is kept while the bounds rise; None if there is none at all."""
-        probed = False
+    def _climb(self, engine: Engine) -> tuple[Landing, list[Literal]]:
+        """The first landing that is kept as the price rises, and that price. There is one."""
+        connections = Price(engine, self.encoding.landing_somewhere())
+        jumpers = Price(engine, self.encoding.jumpers())
+        landed, floor = self.floor()
         while True:
-            self._least = bounds.jumpers_at
-            best = self._settle_soon(engine, bounds.under(), hints)
-            if best is not None:
-                return best
-            core = engine.core()
-            if not probed and self._is_hopeless(engine):
-                return None
-            probed = True
-            if not bounds.rise(core, hints):
-                return None
+            landed = connections.least(floor=landed)
+            within = connections.at_most(landed)
+            self._least = jumpers.least(within, floor - landed)
+            while self._least >= 0:
+                under = [*within, *jumpers.at_most(self._least)]
+                found = self._settle(engine, under)
+                if found is not None:
+                    return found, under
+                self._least = jumpers.least(within, self._least + 1)
+            landed += 1
 
-    def _is_hopeless(self, engine: Engine) -> bool:
-        """Whether there is no landing at whatever price, as far as a while of looking tells."""
-        found = self._settle(engine, [], _LONG_LOOK)
-        if found is not None:
-            self._best = found
-        return found is None and not engine.undecided
-
-    def _hints(self) -> Iterator[list[Literal]]:
-        """Where to look first: as it was, then on few poles, all without private nets."""
-        board = self.board
-        yield list(self._wishes())
-        plainly = [-firsts[lug] for lug, firsts in enumerate(board.private_at) if lug in firsts]
-        poles = board.offer.switch.poles
-        for count in range(max(self._needs(), default=1), len(poles)):
-            free = [-board.used[board.number[lug]] for pole in poles[count:] for lug in pole]
-            yield [*plainly, *free]
-        yield plainly
-
-    def _needs(self) -> list[int]:
+    def needs(self) -> list[int]:
         """Per position the contacts that it takes: a group of n needs n - 1."""
         return [
             max((sum(len(g) - 1 for g in w.goals()) for w in demand.wanted), default=0)
@@ -269,128 +155,70 @@ class Search:
             if demand is not None
         ]
 
-    def _must_land(self) -> int:
-        """So many stubs land in every landing: those that nothing else ties to what they need."""
-        alone: set[int] = set()
-        for wanted in (w for demand in self.task.demands if demand for w in demand.wanted):
-            blobs = {blob for goal in wanted.goals() for blob in goal}
-            alone |= {
-                stub
-                for stub, blob in enumerate(wanted.given)
-                if blob in blobs and wanted.given.count(blob) == 1
-            }
-        return len(alone)
-
-    def least_poles(self) -> int:
-        """No landing uses fewer."""
-        return max(self._needs(), default=1) or 1
-
     def floor(self) -> tuple[int, int]:
         """So many connections, and so many connections and jumpers, every landing has.
 
-        A group of n that a position ties needs n - 1 contacts, each with a throw lug of
-        its own; the commons must be as many as the contacts of the position that needs
-        most. Every lug but one of each net is reached by a jumper. (A private net adds a
-        net, and a contact wherever it is of use.)
+        Stubs land that nothing else connects to what they need. A group of n that a position
+        connects needs n - 1 contacts, each with a throw lug of its own; the commons must be
+        as many as the contacts of the position that needs most. Every lug but one of each net
+        is reached by a jumper. (A private net adds a net, and a contact wherever it is of use.)
         """
-        board = self.board
-        if board.absorbed or not board.offer.plain:
-            return self._must_land(), self._must_land()
-        needs = self._needs()
-        return self._must_land(), max(self._must_land(), sum(needs) + max(needs, default=0))
+        alone = {
+            stub
+            for wanted in (w for demand in self.task.demands if demand for w in demand.wanted)
+            for blob in (blob for goal in wanted.goals() for blob in goal)
+            for stub, own in enumerate(wanted.given)
+            if own == blob and wanted.given.count(blob) == 1
+        }
+        if self.encoding.absorbed or not self.offer.plain:
+            return len(alone), len(alone)
+        needs = self.needs()
+        return len(alone), max(len(alone), sum(needs) + max(needs, default=0))
 
-    def _fewest_shorting(self, engine: Engine, best: Landing, fixed: list[Literal]) -> Landing:
-        price = Price(engine, self.board.shorting)
-        while count := best.timings.count("shorting"):
-            better = self._settle(engine, [*fixed, *price.at_most(count - 1)])
+    def _fewest_shorting(self, engine: Engine, under: list[Literal]) -> None:
+        price = Price(engine, self.encoding.shorting)
+        while self._best and (count := self._best.timings.count("shorting")):
+            better = self._settle(engine, [*under, *price.at_most(count - 1)])
             if better is None:
-                return best
-            best = self._best = better
-        return best
+                return
+            self._best = better
 
-    def _settle_soon(
-        self, engine: Engine, under: list[Literal], hints: Sequence[Sequence[Literal]]
-    ) -> Landing | None:
-        """As ``_settle``, with a glance at each hint first."""
-        for hint in hints:
-            best = self._settle(engine, [*under, *hint], GLANCE)
-            if best is not None:
-                return best
-        return self._settle(engine, under)
-
-    def _settle(
-        self, engine: Engine, under: Sequence[Literal], patience: int | None = None
-    ) -> Landing | None:
+    def _settle(self, engine: Engine, under: Sequence[Literal]) -> Landing | None:
         """A landing that is kept, under some assumptions; None if there is none.
 
-        Solve, compare, add what was found, until one is kept or none is left. With
-        ``patience``, so many conflicts without an answer count as none.
+        Solve, compare, add what was found, until one is kept or none is left.
         """
-        while engine.solve(under, patience):
-            landing = self.board.read(engine.model())
+        while engine.solve(under):
+            landing = self.encoding.read(engine.model())
             if under:
                 landing = self.polish(engine, landing, under)
-            if self.is_kept(landing):
+            if self._is_kept(landing):
                 return landing
         return None
 
-    def is_kept(self, landing: Landing) -> bool:
+    def _is_kept(self, landing: Landing) -> bool:
         """Compare a landing with the original; what stands in its way becomes clauses."""
-        if landing in self._judged:
-            return self._judged[landing]
-        plan = plan_of(self.task.bare, self.board.offer, landing, "new")
-        wiring = wiring_of(self.task.bare, plan, _TRIAL)
-        result = compare_wiring(self.task.spec, wiring)
-        obstacles = self.task.obstacles(result)
-        if not obstacles and not keeps_neighbours(landing.way):
-            obstacles = self._on_another_knob(landing, wiring)
-        self._judged[landing] = not obstacles
-        for finding in obstacles:
-            if finding.kind not in (*WAIVABLE, "rule"):
-                raise AssertionError(f"a landing that is not right at rest: {finding.message}")
-            self.moments.rule_out(landing, finding, self.task.waived)
-        return not obstacles
+        if landing not in self._judged:
+            obstacles = list(self._obstacles(landing))
+            self._judged[landing] = not obstacles
+            for finding in obstacles:
+                self.switching.rule_out(landing, finding, self.task.waived)
+        return self._judged[landing]
 
-    def _on_another_knob(self, landing: Landing, wiring: Wiring) -> list[Finding]:
-        """What stands in the way between detents that are neighbours now and were not."""
-        control = self.task.bare.switch.control
-        whole = with_wiring(self.task.spec, wiring)
-        turned = in_order_of(whole, control, landing.way)
-        found = compare_wiring(turned, turned.wirings[wiring.name]).findings
-        kinds = frozenset(WAIVABLE) - self.task.waived
-        return [finding for finding in found if finding.kind in kinds]
-
-    def _landing_somewhere(self) -> list[Literal]:
-        return [*self.board.lands, *self.board.absorbed.values()]
-
-    _jumper_literals: list[Literal] = field(init=False, default_factory=list)
-
-    def jumpers(self) -> list[Literal]:
-        """One literal for each lug beyond the first of its net."""
-        if self._jumper_literals:
-            return self._jumper_literals
-        board = self.board
-        found = list(board.behind)
-        beyond: list[list[Literal]] = [[] for _ in board.lugs]
-        for stub in range(board.stubs):
-            literals = [of_lug[stub] for of_lug in board.stub_at]
-            most = self._usual_lugs(stub)
-            counts, overs = _counted(board, literals, most)
-            found += counts
-            for lug, over in overs:
-                beyond[lug].append(over)
-        found += [board.clauses.is_any(literals) for literals in beyond if literals]
-        self._jumper_literals = found
-        return found
-
-    def _usual_lugs(self, stub: int) -> int:
-        """So many lugs a stub may need at rest; more are counted one by one."""
-        total = 0
-        for demand in self.task.demands:
-            for wanted in demand.wanted if demand else ():
-                goals = (goal for goal in wanted.goals() if wanted.given[stub] in goal)
-                total += sum(len(goal) - 1 for goal in goals)
-        return max(2, min(total, len(self.board.lugs)))
+    def _obstacles(self, landing: Landing) -> list[Finding]:
+        task, offer = self.task, self.encoding.offer
+        found = task.obstacles(compared(task, offer, landing))
+        wrong = [f.message for f in found if f.kind not in (*WAIVABLE, "rule")]
+        if wrong:
+            raise AssertionError(f"a landing that is not right at rest: {wrong[0]}")
+        if found or keeps_neighbours(landing.detents):
+            return found
+        wiring = wiring_of(task.bare, plan_of(task.bare, offer, landing, "new"), "fit")
+        whole = with_wiring(task.spec, wiring)
+        turned = in_order_of(whole, task.bare.switch.control, landing.detents)
+        kinds = {*WAIVABLE} - task.waived
+        findings = compare_wiring(turned, turned.wirings[wiring.name]).findings
+        return [finding for finding in findings if finding.kind in kinds]
 
     def polish(self, engine: Engine, landing: Landing, under: Sequence[Literal]) -> Landing:
         """Of all landings under some assumptions, one that is much as it was.
@@ -401,7 +229,7 @@ class Search:
         wishes = list(self._wishes())
         for _ in range(_MOST_WISHES):
             if engine.solve([*under, *wishes], _PATIENCE):
-                return self.board.read(engine.model())
+                return self.encoding.read(engine.model())
             core = engine.core()
             against = [number for number, wish in enumerate(wishes) if wish in core]
             if against:
@@ -414,82 +242,29 @@ class Search:
 
     def _wishes(self) -> Iterator[Literal]:
         """How it was, lug by lug, as far as the old switch had the same lug; else spare."""
-        board = self.board
-        yield board.way[0]
-        for lug, stub in enumerate(self._as_it_was()):
-            yield -board.used[lug] if stub is None else board.stub_at[lug][stub]
-        yield from (-literal for literal in (*board.absorbed.values(), *board.shorting))
-
-    def _as_it_was(self) -> Iterator[int | None]:
-        """Per lug the stub that the same lug of the old switch was on."""
-        new = self.board.offer.switch
-        same = twins(self.task.bare.switch, new)
-        was = {lug: n for n, stub in enumerate(self.task.bare.stubs) for lug in stub.lugs}
-        yield from (was.get(same.get(lug, "")) for lug in new.terminals)
-
-    def _true(self, landing: Landing) -> set[Literal]:
-        """Of all that can be decided, what holds in a landing."""
-        board = self.board
-        true = {board.way[board.ways.index(landing.way)]}
-        spare = set(range(len(board.lugs)))
-        for stubs, lugs in landing.nets:
-            for lug in (board.number[lug] for lug in lugs):
-                spare.discard(lug)
-                first = board.number[lugs[0]]
-                true.add(board.stub_at[lug][stubs[0]] if stubs else board.private_at[lug][first])
-            true |= {board.absorbed[stubs[0], other] for other in stubs[1:]}
-        true |= {-board.used[lug] for lug in spare}
-        true |= {-v for v in board.absorbed.values() if v not in true}
-        shorting = zip(board.shorting, landing.timings, strict=True)
-        return true | {v if timing == "shorting" else -v for v, timing in shorting}
+        encoding, bare = self.encoding, self.task.bare
+        same = same_lugs(bare.switch, encoding.offer.switch)
+        was = {lug: n for n, stub in enumerate(bare.stubs) for lug in stub.lugs}
+        yield encoding.served_by[0]
+        for number, lug in enumerate(encoding.lugs):
+            stub = was.get(same.get(lug, ""))
+            yield -encoding.used[number] if stub is None else encoding.stub_at[number][stub]
+        yield from (-literal for literal in (*encoding.absorbed.values(), *encoding.shorting))
 
 
-def _counted(
-    board: Board, literals: Sequence[Literal], most: int
-) -> tuple[list[Literal], list[tuple[int, Literal]]]:
-    """Count lugs of one stub from the second on; per lug whether it comes after ``most``."""
-    clauses = board.clauses
-    before: list[Literal] = []
-    overs: list[tuple[int, Literal]] = []
-    for lug, literal in enumerate(literals):
-        if len(before) == most:
-            over = clauses.new()
-            clauses.add(-literal, -before[-1], over)
-            overs.append((lug, over))
-        after = [clauses.new() for _ in range(min(len(before) + 1, most))]
-        for number, variable in enumerate(after):
-            if number < len(before):
-                clauses.implies(before[number], variable)
-            if number == 0:
-                clauses.implies(literal, variable)
-            else:
-                clauses.add(-literal, -before[number - 1], variable)
-        before = after
-    return before[1:], overs
-
-
-def _with_free_timings(offer: Offer) -> Offer:
-    """What is not stated, or not known, as non-shorting until it is asked for otherwise."""
-    sections = tuple(
-        replace(s, timing="non-shorting") if s.timing == "unknown" else s
-        for s in offer.switch.sections
-    )
-    return replace(offer, switch=replace(offer.switch, sections=sections))
-
-
-def search(task: Task, offer: Offer, ways: Sequence[Detents], clock: Clock) -> Found:
+def search(task: Task, offer: Offer, detents: Sequence[Detents], clock: Clock) -> Found:
     """The cheapest landing of a task on an offer.
 
     Timings that the offer does not state are read as the format says first; if that
     leaves no landing, as few of them as will do are asked to be shorting.
     """
     found = Found(None)
-    if not ways:
+    if not detents:
         return found
-    offer = without_idle_throws(task, offer, ways)
+    offer = without_idle_throws(task, offer, detents)
     for free in (False, True) if offer.open_timings else (False,):
         try:
-            found = _on_fewer_poles(task, offer, ways, free, clock)
+            found = _on_fewer_poles(Search(task, offer, detents, free, clock))
         except OutOfTime:
             return Found(None, proven=False)
         if found.landing is not None or not found.proven:
@@ -497,63 +272,82 @@ def search(task: Task, offer: Offer, ways: Sequence[Detents], clock: Clock) -> F
     return found
 
 
-def _on_fewer_poles(
-    task: Task, offer: Offer, ways: Sequence[Detents], free: bool, clock: Clock
-) -> Found:
-    """Search on as few poles as will do; what costs the least there is costs it on all, too."""
-    best: Found | None = None
-    whole = Search(task, offer, ways, free, clock)
-    for poles in range(whole.least_poles(), len(offer.switch.poles)):
-        some = Search(task, offer.first_poles(poles), ways, free, clock)
+def _on_fewer_poles(whole: Search) -> Found:
+    """Try the fewest poles first; what costs the least there costs the least on all, too."""
+    offer, known = whole.offer, None
+    landed, floor = whole.floor()
+    for poles in range(max(whole.needs(), default=1) or 1, len(offer.switch.poles)):
+        few = offer.first_poles(poles)
+        some = Search(whole.task, few, whole.detents, whole.free, whole.clock)
         some.ask_at_rest()
         found = some.cheapest()
-        if found.landing is not None:
-            best = replace(found, landing=_on_all(found.landing, offer))
-            landed, floor = whole.floor()
-            if found.landing.cost == (landed, floor - landed):
-                return best
-            if not found.proven:
-                return replace(best, least_jumpers=max(0, floor - found.landing.connections))
-            break
-        if not found.proven:
+        if found.landing is None and found.proven:
+            continue
+        if found.landing is None:
             return found
+        rest = (section.timing for section in offer.switch.sections[len(few.switch.sections) :])
+        known = replace(found.landing, timings=(*found.landing.timings, *rest))
+        if known.cost == (landed, floor - landed):
+            return replace(found, landing=known)
+        if not found.proven:
+            least = max(0, floor - known.connections)
+            return replace(found, landing=known, least_jumpers=least)
+        break
     whole.ask_at_rest()
-    return whole.cheapest(best.landing if best else None)
+    return whole.cheapest(known)
 
 
-def without_idle_throws(task: Task, offer: Offer, ways: Sequence[Detents]) -> Offer:
+def without_idle_throws(task: Task, offer: Offer, detents: Sequence[Detents]) -> Offer:
     """A plain form without the throws that serve no position.
 
-    They could only hold stubs together that are always tied; where there are such
+    They could only hold stubs together that are always connected; where there are such
     stubs, every lug stays.
     """
     form = offer.plain
-    if not form or form[1] == 1 or len(ways) != 1 or task.has_always_tied:
+    if not form or form[1] == 1 or len(detents) != 1 or task.always_connected():
         return offer
-    return offer.first_throws(max(ways[0]) + 1)
-
-
-def _on_all(landing: Landing, offer: Offer) -> Landing:
-    """A landing on the first poles of an offer, as one on the offer."""
-    more = offer.switch.sections[len(landing.timings) :]
-    timings = (section.timing for section in more)
-    return replace(landing, timings=(*landing.timings, *timings))
+    return offer.first_throws(max(detents[0]) + 1)
 
 
 def alternatives(
-    task: Task, offer: Offer, ways: Sequence[Detents], clock: Clock, first: Landing
+    task: Task, offer: Offer, detents: Sequence[Detents], clock: Clock, first: Landing
 ) -> Iterator[Landing]:
     """Other landings than the first, cheapest first, until there is none or the time is over.
 
     They differ in the nets of the lugs, not in the order of poles that are alike.
     """
     free = offer.open_timings and "shorting" in first.timings
-    one = Search(task, offer, ways, free, clock)
+    one = Search(task, offer, detents, free, clock)
     one.ask_at_rest()
     landing: Landing | None = first
     while landing is not None:
-        one.board.clauses.add(*one.moments.other_nets(landing))
+        one.encoding.clauses.add(*one.switching.other_nets(landing))
         found = one.cheapest()
         landing = found.landing if found.proven else None
         if landing is not None:
             yield landing
+
+
+def least_loss(task: Task, offer: Offer, detents: Sequence[Detents], clock: Clock) -> Loss | None:
+    """The landing that gives up the fewest connections, as far as the clock allows.
+
+    What must be apart stays apart: a connection can be missed, a wrong one can kill.
+
+    Returns:
+        None if the detents are too few, or the clock ran out before there was any landing.
+    """
+    if not detents:
+        return None
+    landing, count, proven = None, 1, False
+    with suppress(OutOfTime):
+        one = Search(task, offer, detents, False, clock)
+        prices = one.ask_at_rest(loosely=True)
+        with Engine(one.encoding.clauses) as engine:
+            price = Price(engine, prices)
+            while count and engine.solve(price.at_most(count - 1) if landing else []):
+                landing, count = one.encoding.read(engine.model()), price.of(engine.model())
+            proven = True
+            landing = landing and one.polish(engine, landing, price.at_most(count))
+    if landing is None:
+        return None
+    return Loss(landing, compared(task, one.encoding.offer, landing), count, proven)

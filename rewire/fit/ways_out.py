@@ -8,13 +8,12 @@ from itertools import combinations
 
 from rewire.compare.comparing import compare_wiring
 from rewire.compare.findings import INFORMATION
-from rewire.fit.build import plan_of, wiring_of
-from rewire.fit.clock import Clock, OutOfTime
-from rewire.fit.engine import Engine, Price
-from rewire.fit.landing import Landing
-from rewire.fit.offers import Offer, Order, mapped, offer_of_form, ways_to_serve
-from rewire.fit.search import Search, Task, search
-from rewire.fit.ties import Demand, Labels, Wanted, joined
+from rewire.fit.clauses import Clock, Engine, OutOfTime, Price
+from rewire.fit.offers import Detents, Landing, Offer, Order, detents_for, mapped, offer_of_form
+from rewire.fit.plan import plan_of, wiring_of
+from rewire.fit.search import Search, search
+from rewire.fit.task import Demand, Labels, Task, Wanted, demand_for, joined
+from rewire.fit.while_switching import WAIVABLE
 from rewire.records.spec import Net, Section, Spec, Switch
 
 _MOST_POLES = 12
@@ -80,7 +79,7 @@ def _timing(task: Task, offer: Offer, order: Order, clock: Clock) -> tuple[tuple
     free = replace(offer, switch=replace(offer.switch, sections=sections))
     if offer.open_timings:
         return ()
-    found = search(task, free, ways_to_serve(free, len(task.demands), order), clock)
+    found = search(task, free, detents_for(free, len(task.demands), order), clock)
     if found.landing is None:
         return ()
     pairs = zip(sections, found.landing.timings, strict=True)
@@ -89,12 +88,12 @@ def _timing(task: Task, offer: Offer, order: Order, clock: Clock) -> tuple[tuple
 
 def _waive(task: Task, offer: Offer, order: Order, clock: Clock) -> tuple[str, ...]:
     """The fewest kinds that must be waived for it to land."""
-    ways = ways_to_serve(offer, len(task.demands), order)
-    kinds = [kind for kind in ("gap", "bridge", "interrupted", "stray") if kind not in task.waived]
+    detents = detents_for(offer, len(task.demands), order)
+    kinds = [kind for kind in WAIVABLE if kind not in task.waived]
     for count in range(1, len(kinds) + 1):
         for some in combinations(kinds, count):
             eased = replace(task, waived=task.waived | {*some})
-            found = search(eased, offer, ways, clock)
+            found = search(eased, offer, detents, clock)
             if found.landing is not None:
                 return some
             if not found.proven:
@@ -110,7 +109,7 @@ def _poles(task: Task, offer: Offer, order: Order, clock: Clock) -> int | None:
     timing = timings.pop() if len(timings) == 1 and not offer.open_timings else None
     for poles in range(form[0] + 1, _MOST_POLES + 1):
         more = offer_of_form(f"{poles}P{form[1]}T", timing)
-        found = search(task, more, ways_to_serve(more, len(task.demands), order), clock)
+        found = search(task, more, detents_for(more, len(task.demands), order), clock)
         if found.landing is not None:
             return poles
         if not found.proven:
@@ -123,14 +122,14 @@ def _relay(
 ) -> tuple[int, tuple[str, ...]] | None:
     """One pole works the coil of a relay, whose changeover contacts do the rest."""
     form = offer.plain
-    ways = ways_to_serve(offer, len(task.demands), order)
-    if form is None or form[0] < 2 or not ways:
+    detents = detents_for(offer, len(task.demands), order)
+    if form is None or form[0] < 2 or not detents:
         return None
-    names = task.spec.controls[task.bare.switch.control].positions
+    names = task.positions
     rest = offer.first_poles(form[0] - 1)
     for poles in range(1, _MOST_RELAY_POLES + 1):
         for pulled in list(_patterns(len(names)))[:_MOST_PATTERNS]:
-            helped = _with_relay(rest, ways[0], poles, pulled)
+            helped = _with_relay(rest, detents[0], poles, pulled)
             found = search(task, helped, [tuple(range(len(names)))], clock)
             if found.landing is not None:
                 return poles, tuple(names[at] for at in _pulled_in(task, pulled))
@@ -170,13 +169,13 @@ def _patterns(positions: int) -> Iterator[tuple[int, ...]]:
                 yield some
 
 
-def _with_relay(offer: Offer, way: tuple[int, ...], poles: int, pulled: Sequence[int]) -> Offer:
+def _with_relay(offer: Offer, detents: Detents, poles: int, pulled: Sequence[int]) -> Offer:
     """A table: some poles as they answer to the positions, and a relay's beside them."""
-    sections = [mapped(section, way) for section in offer.switch.sections]
+    sections = [mapped(section, detents) for section in offer.switch.sections]
     lugs = list(offer.switch.terminals)
     for pole in range(1, poles + 1):
         common, rest, made = (f"relay{pole}_{word}" for word in ("common", "rest", "made"))
-        groups = tuple(((common, made if at in pulled else rest),) for at in range(len(way)))
+        groups = tuple(((common, made if at in pulled else rest),) for at in range(len(detents)))
         lugs += [common, rest, made]
         sections.append(
             Section((common, rest, made), groups, "non-shorting", timing_stated=True, pole=None)
@@ -189,18 +188,18 @@ def _with_relay(offer: Offer, way: tuple[int, ...], poles: int, pulled: Sequence
         throws=None,
         poles=(),
     )
-    return Offer(offer.name, switch, tuple(str(n) for n in range(len(way))))
+    return Offer(offer.name, switch, tuple(str(n) for n in range(len(detents))))
 
 
 def _combine(task: Task, offer: Offer, order: Order, clock: Clock) -> Iterator[Shared]:
     """Pairs of stubs that make it fit if connected for good, and hurt nobody."""
-    ways = ways_to_serve(offer, len(task.demands), order)
+    detents = detents_for(offer, len(task.demands), order)
     stubs = task.bare.stubs
     pairs = [p for p in combinations(range(len(stubs)), 2) if _may_join(task, *p)]
     for one, other in pairs[:_MOST_PAIRS]:
         eased = replace(task, demands=tuple(_joined(d, one, other) for d in task.demands))
         try:
-            trial = Search(eased, offer, ways, False, clock)
+            trial = Search(eased, offer, detents, False, clock)
             trial.ask_at_rest()
             landing = _cheapest_at_rest(trial)
         except OutOfTime:
@@ -211,7 +210,7 @@ def _combine(task: Task, offer: Offer, order: Order, clock: Clock) -> Iterator[S
 
 def _opened_at(task: Task, one: int, other: int) -> tuple[str, ...]:
     """Positions in which the original has the two apart."""
-    names = task.spec.controls[task.bare.switch.control].positions
+    names = task.positions
     pairs = zip(names, task.demands, strict=True)
     return tuple(name for name, d in pairs if d and d.may[one] != d.may[other])
 
@@ -246,21 +245,18 @@ def _joined(demand: Demand | None, one: int, other: int) -> Demand | None:
             groups.setdefault(label, []).append(stub)
         return joined(len(labels), [*groups.values(), [one, other]], len(labels))
 
-    wanted = tuple(Wanted(also(w.given), also(w.whole)) for w in demand.seen)
-    keys = list(zip(*(w.whole for w in wanted), strict=True))
-    numbers: dict[tuple[int, ...], int] = {}
-    may = tuple(numbers.setdefault(key, len(numbers)) for key in keys)
-    return Demand(may, tuple(w for w in wanted if w.goals()), wanted)
+    seen = tuple(Wanted(also(w.given), also(w.whole)) for w in demand.seen)
+    return demand_for(seen, len(demand.may))
 
 
 def _cheapest_at_rest(trial: Search) -> Landing | None:
-    with Engine(trial.board, trial.clock) as engine:
-        jumpers = Price(engine, trial.jumpers())
-        fewest = jumpers.least([])
+    with Engine(trial.encoding.clauses) as engine:
+        jumpers = Price(engine, trial.encoding.jumpers())
+        fewest = jumpers.least()
         if fewest < 0:
             return None
         engine.solve(jumpers.at_most(fewest))
-        return trial.board.read(engine.model())
+        return trial.encoding.read(engine.model())
 
 
 def _is_good(task: Task, offer: Offer, landing: Landing, one: int, other: int) -> bool:

@@ -13,8 +13,9 @@ from typing import Any
 import pytest
 import yaml
 
-from rewire.fit.answer import Wish, fit, fit_all, task_of
+from rewire.fit.answer import Wish, fit, fit_all
 from rewire.fit.offers import offer_of_form, offers_of_drawer
+from rewire.fit.task import task_of
 from rewire.reading import read_spec, read_text
 from rewire.reading.drawer import read_drawer_text
 from rewire.records.spec import Spec, Switch
@@ -60,7 +61,7 @@ def seconds(spec: Spec, old: str, form: str) -> tuple[float, bool]:
     switch = spec.original.parts[old]
     assert isinstance(switch, Switch)
     start = time.process_time()
-    answer = fit(task_of(spec, switch, Wish()), offer_of_form(form, "non-shorting"), Wish())
+    answer = fit(task_of(spec, switch), offer_of_form(form, "non-shorting"), Wish())
     assert answer.proven
     return time.process_time() - start, answer.feasible
 
@@ -77,7 +78,7 @@ def test_the_flagship_on_a_4p3t_takes_less_than_half_a_second() -> None:
     switch = spec.original.parts["S3"]
     assert isinstance(switch, Switch)
     start = time.process_time()
-    answer = fit(task_of(spec, switch, Wish()), offer_of_form("4P3T"), Wish())
+    answer = fit(task_of(spec, switch), offer_of_form("4P3T"), Wish())
     assert answer.feasible
     assert time.process_time() - start < 0.5
 
@@ -125,6 +126,6 @@ def test_a_drawer_of_two_hundred_switches_takes_less_than_ten_seconds() -> None:
     assert isinstance(switch_out, Switch)
     start = time.process_time()
     wish = Wish(seconds=2.0)
-    answers = list(fit_all(task_of(spec, switch_out, wish), list(offers_of_drawer(drawer)), wish))
+    answers = list(fit_all(task_of(spec, switch_out), list(offers_of_drawer(drawer)), wish))
     assert time.process_time() - start < 10
     assert any(answer.feasible for answer in answers)

@@ -8,6 +8,7 @@ import re
 import unicodedata
 import xml.etree.ElementTree as ET
 
+import numpy as np
 import pypdf
 import pytest
 from matplotlib.font_manager import FontProperties
@@ -16,7 +17,7 @@ from PIL import Image
 
 from rewire.draw import MARK, lug_view, paint_pdf, paint_png, paint_svg
 from rewire.draw.measure import text_at, visible
-from rewire.draw.scene import Scene
+from rewire.draw.scene import Line, Scene
 from tests.draw.builders import plain_switch, point, random_view, spec, wire, wiring
 
 PAINTERS = {
@@ -83,6 +84,20 @@ def test_svg_is_well_formed_and_its_texts_are_texts() -> None:
 def test_png_carries_the_mark_as_text() -> None:
     image = Image.open(io.BytesIO(PAINTERS["png"](scenes())))
     assert image.text["Software"] == MARK  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("height", [61.7, 97.13, 211.2, 297.0])
+def test_no_row_of_dots_is_left_out_of_a_png(height: float) -> None:
+    """Level lines of one width at all heights are as dark as that width says."""
+    heights = [2 + 0.07 * n for n in range(int((height - 4) / 0.07))]
+    lines = [
+        Line(((1 + n % 60 * 3, y), (3.5 + n % 60 * 3, y)), width=0.3) for n, y in enumerate(heights)
+    ]
+    with Image.open(io.BytesIO(paint_png(Scene(190, height, tuple(lines)), 200))) as painted:
+        ink = 1 - np.asarray(painted.convert("L")) / 255
+    for n, y in enumerate(heights):
+        column, row = round((2 + n % 60 * 3) / 25.4 * 200), int(y / 25.4 * 200)
+        assert ink[row - 3 : row + 4, column].sum() == pytest.approx(0.3 / 25.4 * 200, rel=0.15)
 
 
 HOSTILE = "<script>alert(1)</script> $x^2$ \\$5 \x00\x07\u202e\u200b \u4e2d\u6587 %s {0} & \"'"

@@ -6,8 +6,9 @@ import random
 
 import pytest
 
-from rewire.fit.answer import Wish, fit, task_of
-from rewire.fit.search import WAIVABLE
+from rewire.fit.answer import Wish, fit
+from rewire.fit.task import task_of
+from rewire.fit.while_switching import WAIVABLE
 from rewire.records.spec import Switch
 from tests.fit.brute import bare_of, hardwired, landings, with_landing
 from tests.fit.rigs import offer_of, random_offer, random_spec, read
@@ -26,8 +27,7 @@ def answer_of(spec: dict, offer: dict, waived: frozenset[str]):
     model = read(spec)
     switch = model.original.parts["S"]
     assert isinstance(switch, Switch)
-    wish = Wish(waived=waived)
-    return fit(task_of(model, switch, wish), offer_of(offer), wish)
+    return fit(task_of(model, switch, waived), offer_of(offer), Wish())
 
 
 def wired(spec: dict) -> bool:

@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
-from rewire.fit.answer import Answer, Wish, fit, task_of
+from rewire.fit.answer import Answer, Wish, fit
 from rewire.fit.offers import Offer, offer_of_form
-from rewire.fit.search import WAIVABLE
+from rewire.fit.task import task_of
 from rewire.fit.ways_out import ways_out
+from rewire.fit.while_switching import WAIVABLE
 from rewire.reading import read_spec
 from rewire.records.spec import Switch
 from tests.fit.brute import bare_of, contacts_of, landings, with_landing
@@ -27,8 +28,7 @@ def answer_of(spec: Spec, offer: Offer, waived: frozenset[str] = frozenset()) ->
     model = read(spec)
     switch = model.original.parts["S"]
     assert isinstance(switch, Switch)
-    wish = Wish(waived=waived)
-    return fit(task_of(model, switch, wish), offer, wish)
+    return fit(task_of(model, switch, waived), offer, Wish())
 
 
 def cases(first: int, count: int) -> list[tuple[Spec, Spec]]:
@@ -51,7 +51,7 @@ def as_substitute(spec: Spec, offer: Spec, answer: Answer) -> Spec:
     original = spec["wirings"]["original"]
     lugs, detents = contacts_of(offer)
     positions = spec["controls"]["K"]
-    way = answer.landing.way
+    way = answer.landing.detents
     contacts = {p: detents[d] for p, d in zip(positions, way, strict=True) if detents[d]}
     new = {"switch": "table", "control": "K", "lugs": lugs, "contacts": contacts}
     new["timing"] = offer["timing"]
@@ -153,7 +153,7 @@ def test_poles_that_are_said_to_do_are_the_fewest_that_do(seed: int) -> None:
     model = read(spec)
     switch = model.original.parts["S"]
     assert isinstance(switch, Switch)
-    task = task_of(model, switch, Wish())
+    task = task_of(model, switch)
     if fit(task, offer, Wish()).feasible:
         return
     out = ways_out(task, offer, "in-order")
@@ -169,17 +169,16 @@ def test_when_the_time_runs_out_the_best_attempt_so_far_is_told(
     solved: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The clock is put forward after so many answers of the solver."""
-    from rewire.fit.clock import OutOfTime
-    from rewire.fit.engine import Engine
-    from rewire.fit.losing import least_loss
-    from rewire.fit.offers import ways_to_serve
+    from rewire.fit.clauses import Clock, Engine, OutOfTime
+    from rewire.fit.offers import detents_for
+    from rewire.fit.search import least_loss
 
     model = read_spec(FLAGSHIP)
     switch = next(p for p in model.original.parts.values() if isinstance(p, Switch))
-    task = task_of(model, switch, Wish())
+    task = task_of(model, switch)
     offer = offer_of_form(f"1P{len(task.demands)}T", "shorting")
-    ways = ways_to_serve(offer, len(task.demands), "in-order")
-    best = least_loss(task, offer, ways)
+    ways = detents_for(offer, len(task.demands), "in-order")
+    best = least_loss(task, offer, ways, Clock())
     plain = Engine.solve
     answers = iter(range(solved))
 
@@ -189,19 +188,20 @@ def test_when_the_time_runs_out_the_best_attempt_so_far_is_told(
         return plain(*args, **named)
 
     monkeypatch.setattr(Engine, "solve", in_a_hurry)
-    hurried = least_loss(task, offer, ways)
+    hurried = least_loss(task, offer, ways, Clock())
     assert best is not None
     assert best.proven
     assert hurried is not None
-    assert hurried.ties >= best.ties > 0
+    assert hurried.connections >= best.connections > 0
     assert not hurried.proven
 
 
 @pytest.mark.parametrize("seed", range(40))
 def test_the_best_attempt_loses_least(seed: int) -> None:
     """Against every landing of one pole fewer, right or not, that joins nothing it must not."""
-    from rewire.fit.losing import least_loss
-    from rewire.fit.offers import ways_to_serve
+    from rewire.fit.clauses import Clock
+    from rewire.fit.offers import detents_for
+    from rewire.fit.search import least_loss
 
     ((spec, _),) = cases(400_000 + 777 * seed, 1)
     bare = bare_of(spec)
@@ -213,10 +213,10 @@ def test_the_best_attempt_loses_least(seed: int) -> None:
     model = read(spec)
     switch = model.original.parts["S"]
     assert isinstance(switch, Switch)
-    task = task_of(model, switch, Wish(waived=frozenset(WAIVABLE)))
-    loss = least_loss(task, offer, ways_to_serve(offer, throws, "in-order"))
+    task = task_of(model, switch, frozenset(WAIVABLE))
+    loss = least_loss(task, offer, detents_for(offer, throws, "in-order"), Clock())
     assert loss is not None
-    assert loss.ties == min(lost_by_trying(bare, written))
+    assert loss.connections == min(lost_by_trying(bare, written))
 
 
 def lost_by_trying(bare: Any, offer: Spec) -> Any:

@@ -10,10 +10,10 @@ from dataclasses import replace
 import pytest
 
 from rewire.compare.comparing import compare_wiring
-from rewire.fit.answer import Wish, fit, task_of
-from rewire.fit.build import plan_of, wiring_of
-from rewire.fit.landing import Landing
-from rewire.fit.offers import offer_of_form
+from rewire.fit.answer import Wish, fit
+from rewire.fit.offers import Landing, offer_of_form
+from rewire.fit.plan import plan_of, wiring_of
+from rewire.fit.task import task_of
 from rewire.records.spec import Switch
 from tests.fit.rigs import random_spec, read
 from tests.fit.test_done_when import FLAGSHIP, run
@@ -33,8 +33,7 @@ def random_answers(seed: int, count: int):
         model = read(random_spec(rng))
         switch = model.original.parts["S"]
         assert isinstance(switch, Switch)
-        wish = Wish()
-        answer = fit(task_of(model, switch, wish), offer_of_form(rng.choice(FORMS)), wish)
+        answer = fit(task_of(model, switch), offer_of_form(rng.choice(FORMS)), Wish())
         if answer.landing is not None:
             count -= 1
             yield answer

@@ -7,10 +7,11 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from rewire.compare.findings import Finding, FindingKind
-from rewire.fit.landing import Landing
-from rewire.fit.offers import Offer, mapped
-from rewire.fit.stubs import Bare, Stub, twins
+from rewire.compare import Finding, Result
+from rewire.compare.comparing import compare_wiring
+from rewire.compare.findings import FindingKind
+from rewire.fit.offers import Landing, Offer, mapped
+from rewire.fit.task import Bare, Task, bare_wire
 from rewire.records.spec import Change, ChangeKind, Net, Place, Spec, Switch, Wire, Wiring
 
 _CHANGES: Mapping[FindingKind, ChangeKind] = {
@@ -62,7 +63,7 @@ def plan_of(bare: Bare, offer: Offer, landing: Landing, name: str) -> Plan:
     the net; jumpers run from lug to lug in the order of the lugs.
     """
     wires: list[NewWire] = []
-    was = twins(bare.switch, offer.switch)
+    was = same_lugs(bare.switch, offer.switch)
     for stubs, lugs in landing.nets:
         for stub in (bare.stubs[number] for number in stubs):
             lug = next((lug for lug in lugs if was.get(lug) == stub.homes[0]), lugs[0])
@@ -139,23 +140,6 @@ def _old_wire(bare: Bare, end: str) -> Wire | None:
     return next((wire for wire in wires if old & {*wire.ends}), None)
 
 
-def bare_wire(name: str, ends: tuple[str, str], jumper: bool, place: Place) -> Wire:
-    """A wire of which nothing is known but its two ends."""
-    return Wire(
-        id=name,
-        ends=ends,
-        jumper=jumper,
-        colour=None,
-        gauge=None,
-        insulation_volts=None,
-        twisted_with=None,
-        screened=False,
-        length_metres=None,
-        note=None,
-        place=place,
-    )
-
-
 def _wires(plan: Plan) -> Iterator[Wire]:
     for number, wire in enumerate(plan.wires, 1):
         to = plan.switch.terminal(wire.to) if wire.jumper else wire.to
@@ -166,7 +150,7 @@ def _wires(plan: Plan) -> Iterator[Wire]:
 def _switch(bare: Bare, offer: Offer, landing: Landing, name: str) -> Switch:
     timed = offer.timed(landing.timings).switch
     sections = tuple(
-        section for section in (mapped(s, landing.way) for s in timed.sections) if section.lugs
+        section for section in (mapped(s, landing.detents) for s in timed.sections) if section.lugs
     )
     used = {lug for section in sections for lug in section.lugs}
     plain = offer.plain
@@ -182,10 +166,21 @@ def _switch(bare: Bare, offer: Offer, landing: Landing, name: str) -> Switch:
 
 
 def _throws(offer: Offer, landing: Landing) -> tuple[int | None, ...]:
-    return tuple(None if offer.detents[d] == "open" else d + 1 for d in landing.way)
+    return tuple(None if offer.detents[d] == "open" else d + 1 for d in landing.detents)
 
 
-def stub_name(stub: Stub, points: Mapping[str, object] | Sequence[str]) -> str:
-    """A stub as a person calls it: by its point if it has one, else by where its wire goes."""
-    named = [name for name in stub.members if name in points]
-    return named[0] if named else stub.ends[0]
+def same_lugs(old: Switch, new: Switch) -> dict[str, str]:
+    """Per lug of a new switch the lug of the old one in the same place.
+
+    Plain forms go by pole and throw, whatever their lugs are called; else names count.
+    """
+    if old.poles and new.poles:
+        pairs = zip(new.poles, old.poles, strict=False)
+        return {a: b for mine, theirs in pairs for a, b in zip(mine, theirs, strict=False)}
+    return {lug: lug for lug in new.terminals if lug in old.terminals}
+
+
+def compared(task: Task, offer: Offer, landing: Landing) -> Result:
+    """A landing held against the original."""
+    plan = plan_of(task.bare, offer, landing, "new")
+    return compare_wiring(task.spec, wiring_of(task.bare, plan, "fit"))

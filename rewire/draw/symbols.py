@@ -1,0 +1,186 @@
+"""Symbols: what each kind is drawn of, at its place, mm.
+
+The leads of a part come in at the middle of the top and leave at the middle of the bottom;
+``-lying`` has them at left and right. Most parts are elements of schemdraw; the numbers of
+IEC 60617 beside the others are from memory.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
+from types import ModuleType
+from typing import Any, Literal
+
+from rewire.draw.scene import XY, Box
+
+Look = Literal["body", "inset", "ink", "stroke"]
+Shape = tuple[Look, tuple[XY, ...]]
+"""``body``: closed and filled; ``inset``: closed, open inside; ``ink``: filled in the colour of
+the line; ``stroke``: an open line."""
+
+_ELEMENTS: Mapping[str, tuple[str, float, float]] = {
+    "resistor": ("ResistorIEC", 0.0, 1.0),
+    "rheostat": ("ResistorVarIEC", 1.0, 0.0),
+    "lamp": ("Lamp2", 0.0, 1.0),
+    "choke": ("Inductor", 0.0, 1.0),
+    "capacitor": ("Capacitor", 0.38, 0.62),
+    "diode": ("Diode", 0.1, 0.9),
+    "diode-up": ("Diode", 0.9, 0.1),
+    "current-down": ("SourceI", 0.0, 1.0),
+    "current-up": ("SourceI", 1.0, 0.0),
+}
+"""Kind → schemdraw's element, and where along the leads it begins and ends."""
+
+
+def _arc(start: float, end: float, middle: XY = (0.5, 0.5), radius: XY = (0.5, 0.5)) -> list[XY]:
+    """Part of an ellipse; degrees clockwise from three o'clock."""
+    count = max(2, round(abs(end - start) / 5))
+    turns = (math.radians(start + (end - start) * n / count) for n in range(count + 1))
+    return [(middle[0] + radius[0] * math.cos(t), middle[1] + radius[1] * math.sin(t))
+            for t in turns]  # fmt: skip
+
+
+_DISC: Shape = ("body", tuple(_arc(0, 355)))
+_BODY: Shape = ("body", ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)))
+_LEAD: Shape = ("stroke", ((0.5, 0.0), (0.5, 1.0)))
+_DRAWN: Mapping[str, tuple[Shape, ...]] = {
+    "disc": (_DISC,),
+    "joint": (_DISC,),
+    "lug": (_DISC,),
+    "meter": (_DISC,),  # 08-01-01, indicating instrument; the letter stands inside
+    "fuse": (_BODY, _LEAD),  # 07-21-01
+    "voltage": (_DISC, _LEAD),  # 02-16-02, ideal voltage source
+    "chassis": (  # 02-15-04
+        ("stroke", ((0.5, 0.0), (0.5, 0.35))), ("stroke", ((0.14, 0.35), (1.0, 0.35))),
+        *(("stroke", ((x, 0.35), (x - 0.14, 1.0))) for x in (0.14, 0.57, 1.0)),
+    ),
+    "flow-down": (("ink", ((0.0, 0.0), (1.0, 0.0), (0.5, 1.0))),),
+    "flow-up": (("ink", ((0.0, 1.0), (1.0, 1.0), (0.5, 0.0))),),
+    "rising": (("stroke", ((0.0, 1.0), (1.0, 0.0))),),
+}  # fmt: skip
+
+
+def shapes_of(kind: str, box: Box) -> Iterator[Shape]:
+    """What a symbol of that kind is drawn of in that box."""
+    upright = kind.removesuffix("-lying")
+    if upright in _ELEMENTS or upright in _DRAWN:
+        shapes = _element(*_ELEMENTS[upright]) if upright in _ELEMENTS else _DRAWN[upright]
+        for look, points in shapes:
+            turned = points if kind == upright else [(y, 1.0 - x) for x, y in points]
+            yield look, tuple((box.left + x * box.width, box.top + y * box.height)
+                              for x, y in turned)  # fmt: skip
+    elif kind in ("turns-left", "turns-right"):
+        yield from _turning(box, -1 if kind == "turns-left" else 1)
+    else:
+        single = kind.removesuffix("-double")
+        yield "body", _outline(single, box)
+        if kind != single:
+            yield "inset", _outline(single, box.grown(-0.5))
+
+
+def _outline(kind: str, box: Box) -> tuple[XY, ...]:
+    """The outline of a lug, a frame, a swatch."""
+    left, top, right, bottom = box.left, box.top, box.right, box.bottom
+    middle = box.centre[1]
+    if kind == "round":
+        radius = box.height / 2
+        ends = ((right - radius, -90.0), (left + radius, 90.0))
+        return tuple(p for x, a in ends for p in _arc(a, a + 180, (x, middle), (radius, radius)))
+    if kind == "waisted":
+        return ((left, top), (right, top), (right - 0.9, middle),
+                (right, bottom), (left, bottom), (left + 0.9, middle))  # fmt: skip
+    if kind == "slanted":
+        return ((left + 1.0, top), (right, top), (right - 1.0, bottom), (left, bottom))
+    if kind not in ("pointed", "chamfered"):
+        return ((left, top), (right, top), (right, bottom), (left, bottom))
+    along, across = (1.0, 1.0) if kind == "chamfered" else (min(1.3, box.width / 3), box.height / 2)
+    return (
+        (left + along, top), (right - along, top), (right, top + across), (right, bottom - across),
+        (right - along, bottom), (left + along, bottom), (left, bottom - across),
+        (left, top + across),
+    )  # fmt: skip
+
+
+def _turning(box: Box, sign: int) -> Iterator[Shape]:
+    """The arrow round a shaft."""
+    (x, y), radius = box.centre, box.width / 2
+
+    def at(degrees: float, far: float) -> XY:
+        angle = math.radians(degrees)
+        return x + sign * far * math.sin(angle), y - far * math.cos(angle)
+
+    yield "stroke", tuple(at(degrees, radius) for degrees in range(-50, 231, 10))
+    yield "stroke", (at(205, radius - 0.9), at(230, radius), at(205, radius + 0.9))
+
+
+@cache
+def _element(name: str, start: float, end: float) -> tuple[Shape, ...]:
+    """An element in a unit box, its axis upright in the middle; leads fill what it leaves free."""
+    drawn = [shape for s in getattr(_elements(), name)().segments for shape in _segment(s)]
+    points = [point for _, shape in drawn for point in shape]
+    long, wide = max(x for x, _ in points), 2 * max(abs(y) for _, y in points)
+    leads: list[Shape] = [
+        ("stroke", ((0.5, round(at)), (0.5, at))) for at in (start, end) if at not in (0.0, 1.0)
+    ]
+    return (*leads, *(
+        (look, tuple((0.5 + y / wide, start + x / long * (end - start)) for x, y in shape))
+        for look, shape in drawn
+    ))  # fmt: skip
+
+
+@cache
+def _elements() -> ModuleType:
+    """Schemdraw's elements without matplotlib, which is imported where it can be had.
+
+    That takes half a second, and reads a settings file from the current folder, which may be a
+    stranger's.
+    """
+    known = sys.modules.get("matplotlib")
+    sys.modules["matplotlib"] = None  # type: ignore[assignment]
+    try:
+        from schemdraw import elements
+    finally:
+        del sys.modules["matplotlib"]
+        if known:
+            sys.modules["matplotlib"] = known
+    return elements
+
+
+def _segment(segment: Any) -> Iterator[Shape]:
+    """A segment of schemdraw along its own axis."""
+    kind = type(segment).__name__
+    if kind == "SegmentCircle":
+        round_ = (segment.radius, segment.radius)
+        yield "body", tuple(_arc(0, 355, segment.center, round_))
+    elif kind == "SegmentArc":
+        size = (segment.width / 2, segment.height / 2)
+        yield "stroke", tuple(_arc(segment.theta1, segment.theta2, segment.center, size))
+    elif kind == "SegmentPoly":
+        yield "body", tuple((x, y) for x, y in segment.verts)
+    else:
+        yield from _strokes([(x, y) for x, y in segment.path])
+        if segment.arrow:
+            yield _head(segment.path[-2], segment.path[-1], segment.arrowlength)
+
+
+def _strokes(path: Sequence[XY]) -> Iterator[Shape]:
+    """The pieces of a path, which are parted by points that are no number."""
+    piece: list[XY] = []
+    for point in (*path, (math.nan, math.nan)):
+        if not math.isnan(point[0]):
+            piece.append(point)
+            continue
+        if len(set(piece)) > 1:
+            yield "body" if piece[0] == piece[-1] else "stroke", tuple(piece)
+        piece = []
+
+
+def _head(before: XY, tip: XY, length: float) -> Shape:
+    dx, dy = tip[0] - before[0], tip[1] - before[1]
+    far = math.hypot(dx, dy)
+    dx, dy = dx / far * length, dy / far * length
+    x, y = tip[0] - dx, tip[1] - dy
+    return "ink", (tip, (x - 0.4 * dy, y + 0.4 * dx), (x + 0.4 * dy, y - 0.4 * dx))

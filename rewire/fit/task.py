@@ -1,0 +1,389 @@
+"""What is to be landed: the pieces left when a switch is taken out, and what it connected.
+
+With the old switch out, the rest of the wiring connects stubs among themselves in
+some states (P). With it in, the states' connections were R. Whatever takes its place
+must give, joined with P, exactly R: it may connect at a position only what R connects
+in every state of that position, and must connect the rest of R.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+
+from rewire.circuit import LimitReached
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.contacts import Contact, links_of
+from rewire.circuit.nets import Joiner, Nets
+from rewire.circuit.states import States
+from rewire.circuit.ways import Ways
+from rewire.compare import Finding, Result
+from rewire.compare.comparing import compare_wiring
+from rewire.compare.findings import INFORMATION
+from rewire.records.spec import Net, Part, Place, Spec, Switch, Wire, Wiring
+
+Labels = tuple[int, ...]
+"""Per stub the number of its group, counted in order of first stubs."""
+MOST_STATES = 200_000
+_TRIAL = "fit"
+
+
+@dataclass(frozen=True, slots=True)
+class Stub:
+    """What is left of a net when the old switch is gone; it lands as one.
+
+    A lug of the old switch may have been all that held several pieces together;
+    each of them then needs its own wire to the new lug.
+    """
+
+    pieces: tuple[tuple[str, ...], ...]
+    """Terminals and points of each piece."""
+    ends: tuple[str, ...]
+    """Per piece the terminal or point its wire goes to."""
+    lugs: tuple[str, ...]
+    """Lugs of the old switch that it was on."""
+    homes: tuple[str, ...]
+    """Per piece the lug that its wire came from."""
+
+    @property
+    def members(self) -> tuple[str, ...]:
+        """All its terminals and points."""
+        return tuple(name for piece in self.pieces for name in piece)
+
+    def name(self, points: Mapping[str, object] | Sequence[str]) -> str:
+        """As a person calls it: by its point if it has one, else by where its wire goes."""
+        named = [name for name in self.members if name in points]
+        return named[0] if named else self.ends[0]
+
+
+@dataclass(frozen=True)
+class Bare:
+    """The original with one switch taken out, every jumper and net of its lugs alone with it.
+
+    *Nodes* are the stubs, numbered first, and after them every other net that is left.
+    """
+
+    spec: Spec
+    switch: Switch
+    wiring: Wiring
+    stubs: tuple[Stub, ...]
+    """In the order of the old lugs: commons first, then throws."""
+    nets: Nets
+    node_of_net: tuple[int, ...]
+    nodes: int
+    lug_node: Mapping[str, int]
+    """Per lug of the old switch its node; nets of lugs alone are numbered from ``nodes`` on."""
+    contacts: tuple[Contact, ...]
+    """Of every other switch, on nodes."""
+
+    def node(self, name: str) -> int:
+        """The node of a terminal or point that is left."""
+        return self.node_of_net[self.nets.of[name]]
+
+    @property
+    def old_contacts(self) -> tuple[Contact, ...]:
+        """Of the old switch, on nodes."""
+        switch = self.switch
+        return tuple(
+            Contact(
+                switch.name, switch.control, section, {g: self.lug_node[g] for g in section.lugs}
+            )
+            for section in switch.sections
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """One thing asked for at a position: with ``given`` joined already, ``whole`` must come out."""
+
+    given: Labels
+    whole: Labels
+
+    def goals(self) -> list[tuple[int, ...]]:
+        """Groups of given blobs that must be connected with each other, two or more each."""
+        found: dict[int, dict[int, None]] = {}
+        for blob, group in zip(self.given, self.whole, strict=True):
+            found.setdefault(group, {})[blob] = None
+        return [tuple(blobs) for blobs in found.values() if len(blobs) > 1]
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """What is asked of the contacts that are closed at one position of the control."""
+
+    may: Labels
+    """Stubs of different groups must not be connected by the switch."""
+    wanted: tuple[Wanted, ...]
+    """What must be brought about; what another thing asked for brings along is left out."""
+    seen: tuple[Wanted, ...]
+    """What there is in every state."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """What is to be landed."""
+
+    bare: Bare
+    demands: tuple[Demand | None, ...]
+    """Per position of the control; None where it can never stand."""
+    waived: frozenset[str] = frozenset()
+    hardwired: tuple[tuple[str, str], ...] = ()
+    """Pairs of places that a plain wire joins, past the switch."""
+
+    @property
+    def spec(self) -> Spec:
+        """The spec it is about."""
+        return self.bare.spec
+
+    @property
+    def positions(self) -> tuple[str, ...]:
+        """Positions of the control, in order of travel."""
+        return self.spec.controls[self.bare.switch.control].positions
+
+    def always_connected(self) -> list[tuple[str, str]]:
+        """Pairs of places that a plain wire may join for good: every position connects them."""
+        labels = [demand.may for demand in self.demands if demand is not None]
+        groups: dict[tuple[int, ...], list[str]] = {}
+        for number, stub in enumerate(self.bare.stubs):
+            key = tuple(of_stub[number] for of_stub in labels)
+            groups.setdefault(key, []).append(stub.ends[0])
+        return [pair for ends in groups.values() for pair in pairwise(ends)]
+
+    @cached_property
+    def _own_faults(self) -> Mapping[int, frozenset[object]]:
+        """Rules that the original itself breaks, and where."""
+        same = replace(self.spec.original, name=_TRIAL, changes=())
+        found = compare_wiring(self.spec, same).findings
+        broken = (f for f in found if f.kind == "rule" and f.rule is not None)
+        return {f.rule: frozenset((*f.states, *f.steps)) for f in broken if f.rule is not None}
+
+    def obstacles(self, result: Result) -> list[Finding]:
+        """What of a comparison stands in the way."""
+        found = (f for f in result.findings if f.kind not in INFORMATION)
+        return [f for f in found if f.kind not in self.waived and not self.is_own(f)]
+
+    def is_own(self, finding: Finding) -> bool:
+        """Whether the original itself breaks the rule, wherever the finding says."""
+        if finding.kind != "rule" or finding.rule is None:
+            return False
+        return {*finding.states, *finding.steps} <= self._own_faults.get(finding.rule, frozenset())
+
+
+def task_of(spec: Spec, switch: Switch, waived: frozenset[str] = frozenset()) -> Task:
+    """What is to be landed when a switch of the original goes.
+
+    Raises:
+        LimitReached: too many states of other controls bear on it.
+    """
+    bare = _take_out(spec, switch)
+    return Task(bare, _demands_of(bare), waived)
+
+
+def hardwired(task: Task, pairs: list[tuple[str, str]]) -> Task:
+    """The same task with a plain wire between the places of each pair.
+
+    Raises:
+        LimitReached: too many states of other controls bear on it.
+    """
+    spec, switch = task.spec, task.bare.switch
+    numbered = enumerate(pairs, 1)
+    wires = (bare_wire(f"plain-{n}", ends, False, switch.place) for n, ends in numbered)
+    wired = replace(spec.original, wires=(*spec.original.wires, *wires))
+    bare = _take_out(replace(spec, wirings={**spec.wirings, wired.name: wired}), switch)
+    bare = replace(bare, spec=spec)
+    return replace(task, bare=bare, demands=_demands_of(bare), hardwired=tuple(pairs))
+
+
+def bare_wire(name: str, ends: tuple[str, str], jumper: bool, place: Place) -> Wire:
+    """A wire of which nothing is known but its two ends."""
+    return Wire(
+        id=name,
+        ends=ends,
+        jumper=jumper,
+        colour=None,
+        gauge=None,
+        insulation_volts=None,
+        twisted_with=None,
+        screened=False,
+        length_metres=None,
+        note=None,
+        place=place,
+    )
+
+
+def _take_out(spec: Spec, switch: Switch) -> Bare:
+    gone = frozenset(switch.terminal(lug) for lug in switch.terminals)
+    bare = _without(spec.original, switch.name, gone)
+    whole, left = circuit_of(spec, spec.original).nets, circuit_of(spec, bare).nets
+    order = _order(switch)
+    on_lugs = list(dict.fromkeys(whole.of[switch.terminal(lug)] for lug in order))
+    live_on = [net for net in on_lugs if any(name not in gone for name in whole.members[net])]
+    number = {net: index for index, net in enumerate(live_on)}
+    node_of_net: list[int] = []
+    nodes = len(live_on)
+    for members in left.members:
+        stub = number.get(whole.of[members[0]])
+        node_of_net.append(nodes if stub is None else stub)
+        nodes += stub is None
+    alone = (net for net in on_lugs if net not in number)
+    node = number | {net: nodes + index for index, net in enumerate(alone)}
+    contacts = tuple(
+        replace(c, place={lug: node_of_net[net] for lug, net in c.place.items()})
+        for c in circuit_of(spec, bare).contacts
+    )
+    direct = _direct(spec, gone, {lug: n for n, lug in enumerate(map(switch.terminal, order))})
+    return Bare(
+        spec=spec,
+        switch=switch,
+        wiring=bare,
+        stubs=tuple(_stub(whole.members[net], left, direct, order, switch) for net in live_on),
+        nets=left,
+        node_of_net=tuple(node_of_net),
+        nodes=nodes,
+        lug_node={lug: node[whole.of[switch.terminal(lug)]] for lug in switch.terminals},
+        contacts=contacts,
+    )
+
+
+def _order(switch: Switch) -> list[str]:
+    """Commons first, then throws; a table's lugs as they are listed."""
+    commons = [pole[0] for pole in switch.poles]
+    return [*commons, *(lug for lug in switch.terminals if lug not in commons)]
+
+
+def _without(original: Wiring, name: str, gone: frozenset[str]) -> Wiring:
+    parts = {n: part for n, part in original.parts.items() if n != name}
+    cut = {n: part for n, part in parts.items() if part.between and gone & {*part.between}}
+    parts |= {n: replace(part, between=None) for n, part in cut.items()}
+    nets = [*_nets(original.nets, gone), *(net for p in cut.values() for net in _leads(p, gone))]
+    wires = tuple(wire for wire in original.wires if not gone & {*wire.ends})
+    return replace(original, parts=parts, nets=tuple(nets), wires=wires)
+
+
+def _nets(nets: tuple[Net, ...], gone: frozenset[str]) -> Iterator[Net]:
+    for net in nets:
+        members = tuple(name for name in net.members if name not in gone)
+        if len(members) > 1:
+            yield replace(net, members=members)
+
+
+def _leads(part: Part, gone: frozenset[str]) -> Iterator[Net]:
+    """The other lead of a part that had one on the switch."""
+    for lug, place in zip(part.terminals, part.between or (), strict=False):
+        if place not in gone:
+            yield Net(None, (part.terminal(lug), place), part.place)
+
+
+def _direct(
+    spec: Spec, gone: frozenset[str], number: Mapping[str, int]
+) -> list[tuple[int, int, str]]:
+    """How well it tells where a wire went, the number of the lug, the other end; best first."""
+    wired = {wire.ends for wire in spec.original.wires}
+    found = []
+    for joint in circuit_of(spec, spec.original).soldered:
+        lugs = [number[name] for name in joint if name in gone]
+        for other in (name for name in joint if lugs and name not in gone):
+            rank = 0 if joint in wired else 1 if other in spec.points else 2
+            found += [(rank, lug, other) for lug in lugs]
+    return sorted(found)
+
+
+def _stub(
+    net: tuple[str, ...],
+    left: Nets,
+    direct: list[tuple[int, int, str]],
+    order: list[str],
+    switch: Switch,
+) -> Stub:
+    lugs = tuple(lug for lug in order if switch.terminal(lug) in net)
+    of_switch = {switch.terminal(lug) for lug in lugs}
+    pieces = [left.members[n] for n in dict.fromkeys(left.of[m] for m in net if m not in of_switch)]
+    first = {piece: next(row for row in direct if row[2] in piece) for piece in pieces}
+    ranked = sorted(pieces, key=lambda piece: first[piece])
+    return Stub(
+        pieces=tuple(ranked),
+        ends=tuple(first[piece][2] for piece in ranked),
+        lugs=lugs,
+        homes=tuple(order[first[piece][1]] for piece in ranked),
+    )
+
+
+def joined(count: int, groups: Iterable[Sequence[int]], labels: int) -> Labels:
+    """Groups of the first ``labels`` of ``count`` nodes after joining ``groups``."""
+    joiner = Joiner(count)
+    for group in groups:
+        joiner.join(group)
+    return tuple(joiner.numbered()[:labels])
+
+
+def _demands_of(bare: Bare) -> tuple[Demand | None, ...]:
+    """Per position of the control what is asked; None where it can never stand."""
+    links = Ways(tuple(links_of(bare.contacts))).between(range(len(bare.stubs)))
+    control_of = [contact.control for contact in bare.contacts]
+    control = bare.spec.controls[bare.switch.control]
+    old = [
+        [c.places(group) for c in bare.old_contacts for group in c.section.groups[position]]
+        for position in range(len(control.positions))
+    ]
+    found: list[dict[Wanted, None]] = [{} for _ in control.positions]
+    for state in _states(bare, {control_of[link.contact] for link in links}):
+        closed = [
+            link.places for link in links if link.positions >> state[control_of[link.contact]] & 1
+        ]
+        position = state[control.name]
+        found[position][_wanted(bare, closed, old[position])] = None
+    return tuple(demand_for(tuple(wanted), len(bare.stubs)) if wanted else None for wanted in found)
+
+
+def _states(bare: Bare, others: set[str]) -> Iterator[dict[str, int]]:
+    controls = bare.spec.controls
+    states = States(controls, bare.spec.never)
+    names = {bare.switch.control, *others}
+    frame = states.frame(names, f"what {bare.switch.name} must connect")
+    if frame.size > MOST_STATES:
+        raise LimitReached(
+            f"what {bare.switch.name} must connect: the controls {', '.join(sorted(names))} have "
+            f"{frame.size:,} positions together, more than {MOST_STATES:,}; split the spec"
+        )
+    for state in frame.states(states.possible(frame)):
+        yield {name: controls[name].positions.index(at) for name, at in state.items()}
+
+
+def _wanted(
+    bare: Bare, closed: Sequence[tuple[int, ...]], old: Sequence[tuple[int, ...]]
+) -> Wanted:
+    count = bare.nodes + len(bare.switch.terminals)
+    given = joined(count, closed, len(bare.stubs))
+    return Wanted(given, joined(count, [*closed, *old], len(bare.stubs)))
+
+
+def demand_for(seen: tuple[Wanted, ...], stubs: int) -> Demand:
+    """What is asked at a position where each of ``seen`` must come out in some state."""
+    keys = list(zip(*(one.whole for one in seen), strict=True)) if stubs else []
+    numbers: dict[Labels, int] = {}
+    may = tuple(numbers.setdefault(key, len(numbers)) for key in keys)
+    asked = [one for one in seen if one.goals()]
+    needed = tuple(one for one in asked if not _covered(one, asked))
+    return Demand(may, needed, seen)
+
+
+def _covered(one: Wanted, asked: Sequence[Wanted]) -> bool:
+    """Whether another thing asked for brings this one along: less is given, as much comes out."""
+    return any(
+        _both(other.given, one.given) == one.given
+        and _both(more := _both(one.given, other.whole), one.whole) == more
+        for other in asked
+        if other != one
+    )
+
+
+def _both(one: Labels, other: Labels) -> Labels:
+    """Groups when whatever either has in one group is joined."""
+    joiner = Joiner(len(one))
+    for labels in (one, other):
+        first: dict[int, int] = {}
+        for stub, label in enumerate(labels):
+            joiner.join((first.setdefault(label, stub), stub))
+    return tuple(joiner.numbered())
