@@ -15,9 +15,9 @@ from rewire.cli.terminal import complain_of, with_progress, write_out
 from rewire.cli.trouble import LIMIT, Complaint, Refused
 
 if TYPE_CHECKING:
-    from rewire.fit.answer import Answer, Wish
+    from rewire.fit.answer import FitAnswer, FitOptions
     from rewire.fit.offers import Offer, Order
-    from rewire.fit.task import Task
+    from rewire.fit.task import SwitchTask
     from rewire.records.spec import Spec, Switch
 
 NO_FIT = 1
@@ -104,7 +104,7 @@ def command(
       3  it depends on a timing that is not known, or the time ran out first
     """
     from rewire.cli.fit_writing import check_new_name, write_best
-    from rewire.fit.answer import Wish
+    from rewire.fit.answer import FitOptions
     from rewire.fit.task import task_of
     from rewire.reading import read_spec
 
@@ -112,7 +112,7 @@ def command(
     say_notices(spec.notices)
     if drawer is not None and time_limit is None:
         time_limit = _EACH
-    wish = Wish(_order(order), time_limit, count)
+    wish = FitOptions(_order(order), time_limit, count)
     old = _old_switch(spec, replace)
     _refuse_bound(spec, old)
     offers = _offers(switches, drawer, timing)
@@ -140,7 +140,7 @@ def _order(word: str) -> Order:
     return cast("Order", word)
 
 
-def _answers(task: Task, offers: Sequence[Offer], wish: Wish) -> list[Answer]:
+def _answers(task: SwitchTask, offers: Sequence[Offer], wish: FitOptions) -> list[FitAnswer]:
     """All answers, best first; where none fits, the first says what would be lost."""
     from rewire.fit.answer import explained, fit_all, ranked, with_others
 
@@ -149,7 +149,7 @@ def _answers(task: Task, offers: Sequence[Offer], wish: Wish) -> list[Answer]:
     return [with_others(explained(first, wish), wish), *others]
 
 
-def _status(answers: Sequence[Answer]) -> int:
+def _status(answers: Sequence[FitAnswer]) -> int:
     if answers[0].feasible:
         return 0 if answers[0].proven and answers[0].settled else LIMIT
     return NO_FIT if all(answer.proven for answer in answers) else LIMIT

@@ -34,16 +34,16 @@ from dataclasses import asdict
 
 from rewire.cli.as_json import JSON, finding_as_json
 from rewire.compare.findings import INFORMATION
-from rewire.fit.answer import Answer
+from rewire.fit.answer import FitAnswer
 
 
-def fitted(file: str, answers: Sequence[Answer]) -> JSON:
+def fitted(file: str, answers: Sequence[FitAnswer]) -> JSON:
     """What ``rewire fit`` answers on one spec."""
     head = {"rewire": 1, "command": "fit", "spec": file}
     return {**head, "results": [_answer(answer) for answer in answers]}
 
 
-def _answer(answer: Answer) -> JSON:
+def _answer(answer: FitAnswer) -> JSON:
     out = answer.ways_out
     return {
         "feasible": answer.feasible,
@@ -58,7 +58,7 @@ def _answer(answer: Answer) -> JSON:
     }
 
 
-def _landed(answer: Answer) -> JSON:
+def _landed(answer: FitAnswer) -> JSON:
     landing, plan, result = answer.landing, answer.plan, answer.result
     if landing is None or plan is None or result is None:
         return {}

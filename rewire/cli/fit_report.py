@@ -11,10 +11,10 @@ from rewire.cli.terminal import Line
 from rewire.compare.findings import INFORMATION, Finding
 from rewire.compare.when import when
 from rewire.compare.words import listing
-from rewire.fit.answer import Answer
+from rewire.fit.answer import FitAnswer
 from rewire.fit.offers import Landing
-from rewire.fit.plan import Plan
-from rewire.fit.task import Task
+from rewire.fit.plan import LandingPlan
+from rewire.fit.task import SwitchTask
 from rewire.fit.ways_out import WaysOut
 
 Said = Line | str
@@ -22,7 +22,7 @@ _MOST_CASES = 6
 _HEAD = ("lug", "lands", "wire", "jumper to")
 
 
-def report(answers: Sequence[Answer]) -> Iterator[Said]:
+def report(answers: Sequence[FitAnswer]) -> Iterator[Said]:
     """The table, where there are several; then the first in full."""
     if len(answers) > 1:
         yield from _table(answers)
@@ -34,7 +34,9 @@ def report(answers: Sequence[Answer]) -> Iterator[Said]:
         yield from _refused(first.task, first)
 
 
-def _landed(task: Task, answer: Answer, landing: Landing, plan: Plan) -> Iterator[Said]:
+def _landed(
+    task: SwitchTask, answer: FitAnswer, landing: Landing, plan: LandingPlan
+) -> Iterator[Said]:
     verdict: str = answer.result.verdict if answer.result else "kept"
     if verdict == "broken":  # what the original breaks itself is all that a landing may break
         verdict = "as the original, which itself breaks a rule of the spec"
@@ -66,7 +68,7 @@ def _landed(task: Task, answer: Answer, landing: Landing, plan: Plan) -> Iterato
         yield from _below(other, its_plan)
 
 
-def _below(landing: Landing, plan: Plan) -> Iterator[Said]:
+def _below(landing: Landing, plan: LandingPlan) -> Iterator[Said]:
     spare = landing.spare(plan.switch.terminals)
     if spare:
         yield Line(f"{', '.join(spare)}", 2, "spare:", "faint")
@@ -74,7 +76,7 @@ def _below(landing: Landing, plan: Plan) -> Iterator[Said]:
         yield Line(f"{listing(splice)} met on the old switch: splice them", 2, "!", "meant")
 
 
-def _price(answer: Answer, landing: Landing) -> str:
+def _price(answer: FitAnswer, landing: Landing) -> str:
     spare = len(landing.spare(answer.offer.switch.terminals))
     said = (
         f"{counted(landing.connections, 'connection')}, {counted(landing.jumpers, 'jumper')}, "
@@ -85,7 +87,7 @@ def _price(answer: Answer, landing: Landing) -> str:
     return f"{said}; the time was over, with {answer.found.least_jumpers} jumpers or more to be had"
 
 
-def needed_timing(answer: Answer) -> str:
+def needed_timing(answer: FitAnswer) -> str:
     """Which poles must make before they break, and which must not, where that is not known."""
     shorting = [pole for pole, timing in answer.asked if timing == "shorting"]
     others = [pole for pole, timing in answer.asked if timing == "non-shorting"]
@@ -105,7 +107,7 @@ def _it(poles: Sequence[str], verb: str = "breaks") -> str:
     return f"{'it' if len(poles) == 1 else 'they'} {_verb(poles, verb)}"
 
 
-def _waived(answer: Answer) -> Iterator[Said]:
+def _waived(answer: FitAnswer) -> Iterator[Said]:
     """What happens while switching that did not, for it was waived."""
     for finding in answer.result.findings if answer.result else ():
         if finding.kind not in INFORMATION:
@@ -113,7 +115,7 @@ def _waived(answer: Answer) -> Iterator[Said]:
             yield Line(text, 2, f"{finding.kind.upper()}:", "meant")
 
 
-def _legend(task: Task, answer: Answer, landing: Landing) -> Iterator[Said]:
+def _legend(task: SwitchTask, answer: FitAnswer, landing: Landing) -> Iterator[Said]:
     rows = []
     table_of_its_own = answer.offer.plain is None
     for index, (position, throw) in enumerate(answer.positions):
@@ -127,7 +129,9 @@ def _legend(task: Task, answer: Answer, landing: Landing) -> Iterator[Said]:
         yield Line("the knob's legend changes: letter it anew", 2, "!", "meant")
 
 
-def _tied(task: Task, answer: Answer, landing: Landing, position: int) -> Iterator[list[str]]:
+def _tied(
+    task: SwitchTask, answer: FitAnswer, landing: Landing, position: int
+) -> Iterator[list[str]]:
     """Stubs that the new switch ties at a position, by name."""
     lugs = answer.offer.switch.terminals
     place = {lug: len(task.bare.stubs) + number for number, lug in enumerate(lugs)}
@@ -143,7 +147,7 @@ def _tied(task: Task, answer: Answer, landing: Landing, position: int) -> Iterat
     yield from (group for group in groups.values() if len(group) > 1)
 
 
-def _rows(plan: Plan) -> Iterator[tuple[str, str, str, str]]:
+def _rows(plan: LandingPlan) -> Iterator[tuple[str, str, str, str]]:
     for lug in plan.switch.terminals:
         wires = [wire for wire in plan.wires if wire.lug == lug]
         lands = [wire for wire in wires if not wire.jumper]
@@ -160,7 +164,7 @@ def _rows(plan: Plan) -> Iterator[tuple[str, str, str, str]]:
         )
 
 
-def _refused(task: Task, answer: Answer) -> Iterator[Said]:
+def _refused(task: SwitchTask, answer: FitAnswer) -> Iterator[Said]:
     if not answer.proven:
         said = f"{answer.offer.name}: the time was over before a landing was found, or refused"
         yield Line(said, 0, "LIMIT:", "bad")
@@ -172,7 +176,7 @@ def _refused(task: Task, answer: Answer) -> Iterator[Said]:
     yield from _ways_out(answer)
 
 
-def why_not(answer: Answer) -> str:
+def why_not(answer: FitAnswer) -> str:
     """The reason in a few words."""
     task = answer.task
     control, need = task.bare.switch.control, len(task.demands)
@@ -186,7 +190,7 @@ def why_not(answer: Answer) -> str:
     return f"no landing on {what} keeps every connection"
 
 
-def _timing(answer: Answer) -> str:
+def _timing(answer: FitAnswer) -> str:
     """``shorting`` or ``non-shorting``, where all sections are stated to be."""
     sections = answer.offer.switch.sections
     stated = {section.timing for section in sections if section.timing_stated}
@@ -196,7 +200,7 @@ def _timing(answer: Answer) -> str:
     return "" if timing == "unknown" else f"{timing} "
 
 
-def _lost(answer: Answer) -> Iterator[Said]:
+def _lost(answer: FitAnswer) -> Iterator[Said]:
     if answer.loss is None:
         return
     yield Line("")
@@ -225,7 +229,7 @@ def _told(lost: Sequence[Finding]) -> list[Finding]:
     return for_good if any(finding.kind == "dropped" for finding in lost) else list(lost)
 
 
-def _ways_out(answer: Answer) -> Iterator[Said]:
+def _ways_out(answer: FitAnswer) -> Iterator[Said]:
     out = answer.ways_out
     if out is None:
         return
@@ -237,7 +241,7 @@ def _ways_out(answer: Answer) -> Iterator[Said]:
     yield from (Line(line, 2, "-") for line in lines)
 
 
-def _would_do(answer: Answer, out: WaysOut) -> Iterator[str]:
+def _would_do(answer: FitAnswer, out: WaysOut) -> Iterator[str]:
     form = answer.offer.plain
     if out.throws is not None:
         yield f"a switch with {out.throws} throws, or with a stop that can be set to {out.throws}"
@@ -288,7 +292,7 @@ def _poles(poles: Sequence[str]) -> str:
     return f"pole {poles[0]}" if len(poles) == 1 else f"poles {listing(poles)}"
 
 
-def _table(answers: Sequence[Answer]) -> Iterator[Said]:
+def _table(answers: Sequence[FitAnswer]) -> Iterator[Said]:
     """All switches in one table, best first."""
     fitting = sum(answer.feasible for answer in answers)
     name = answers[0].task.bare.switch.name
@@ -300,7 +304,7 @@ def _table(answers: Sequence[Answer]) -> Iterator[Said]:
     yield from table(head, rows, words=(0, 1, 6))
 
 
-def _table_row(answer: Answer) -> tuple[str, ...]:
+def _table_row(answer: FitAnswer) -> tuple[str, ...]:
     offer, landing = answer.offer, answer.landing
     form = offer.switch.form
     head = ("" if offer.name == form else offer.name) or form, form, str(offer.quantity)
@@ -312,7 +316,7 @@ def _table_row(answer: Answer) -> tuple[str, ...]:
     return (*head, *numbers, "; ".join(_to_know(answer)) or "fits")
 
 
-def _to_know(answer: Answer) -> Iterator[str]:
+def _to_know(answer: FitAnswer) -> Iterator[str]:
     if not answer.proven:
         yield "time over: perhaps not the fewest jumpers"
     if not answer.settled:

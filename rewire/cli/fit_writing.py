@@ -8,8 +8,8 @@ from pathlib import Path
 from rewire.cli.files import alone, write_whole
 from rewire.cli.trouble import Complaint, Refused
 from rewire.compare import compare
-from rewire.fit.answer import Answer
-from rewire.fit.task import Task
+from rewire.fit.answer import FitAnswer
+from rewire.fit.task import SwitchTask
 from rewire.reading import SpecError, read_text
 from rewire.records.spec import Spec
 from rewire.words.wording import shown
@@ -31,7 +31,7 @@ def check_new_name(spec: Spec, name: str) -> None:
         raise Refused(Complaint(message, spec.file, hint="write letters, digits, _ and -"))
 
 
-def write_best(answers: Sequence[Answer], name: str) -> bool:
+def write_best(answers: Sequence[FitAnswer], name: str) -> bool:
     """Add the first landing to the spec's file, if there is one; whether there was.
 
     Raises:
@@ -47,7 +47,7 @@ def write_best(answers: Sequence[Answer], name: str) -> bool:
     return True
 
 
-def _add(best: Answer, path: Path, name: str) -> None:
+def _add(best: FitAnswer, path: Path, name: str) -> None:
     from rewire.fit.writing import with_landing
 
     before = path.read_bytes()
@@ -61,7 +61,7 @@ def _add(best: Answer, path: Path, name: str) -> None:
     write_whole(path, after, force=True)
 
 
-def _check(task: Task, after: bytes, name: str) -> None:
+def _check(task: SwitchTask, after: bytes, name: str) -> None:
     """Read it back and compare: what does not check is never written.
 
     Raises:

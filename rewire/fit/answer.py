@@ -11,9 +11,24 @@ from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare
 from rewire.fit.clauses import Clock
 from rewire.fit.offers import Detents, Landing, Offer, Order, detents_for
-from rewire.fit.plan import Plan, changes_for, compared, free_name, plan_of, wiring_of, with_wiring
-from rewire.fit.search import Found, Loss, alternatives, least_loss, search, without_idle_throws
-from rewire.fit.task import Task, hardwired
+from rewire.fit.plan import (
+    LandingPlan,
+    changes_for,
+    compared,
+    free_name,
+    landing_plan,
+    wiring_of,
+    with_wiring,
+)
+from rewire.fit.search import (
+    Loss,
+    SearchResult,
+    alternatives,
+    least_loss,
+    search,
+    without_idle_throws,
+)
+from rewire.fit.task import SwitchTask, hardwired
 from rewire.fit.ways_out import WaysOut, ways_out
 from rewire.reading import SpecError
 from rewire.records.spec import Timing
@@ -23,7 +38,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Wish:
+class FitOptions:
     """How a switch may be used."""
 
     order: Order = "in-order"
@@ -32,20 +47,20 @@ class Wish:
 
 
 @dataclass(frozen=True)
-class Answer:
+class FitAnswer:
     """What came of one offer."""
 
-    task: Task
+    task: SwitchTask
     """What was landed; with the plain wires that it takes."""
     offer: Offer
     landing: Landing | None
-    plan: Plan | None
+    plan: LandingPlan | None
     result: Result | None
     """The comparison of the landing, or of the best attempt."""
-    found: Found
+    found: SearchResult
     loss: Loss | None = None
     ways_out: WaysOut | None = None
-    others: tuple[tuple[Landing, Plan], ...] = ()
+    others: tuple[tuple[Landing, LandingPlan], ...] = ()
     """Further landings, cheapest first."""
     strains: tuple[Caution, ...] = ()
     """What its contacts break and carry, where that is beyond a rating, near it or unknown."""
@@ -85,7 +100,7 @@ class Answer:
         return tuple(f for f in findings if f.kind in kinds and not f.meant)
 
 
-def fit(task: Task, offer: Offer, wish: Wish) -> Answer:
+def fit_one(task: SwitchTask, offer: Offer, wish: FitOptions) -> FitAnswer:
     """Land a task on one offer.
 
     Raises:
@@ -97,13 +112,13 @@ def fit(task: Task, offer: Offer, wish: Wish) -> Answer:
     if found.landing is None and found.proven and detents:
         task, found = _with_plain_wires(task, found, offer, detents, clock)
     if found.landing is None:
-        return Answer(task, offer, None, None, None, found)
+        return FitAnswer(task, offer, None, None, None, found)
     return _landed(task, offer, found, found.landing)
 
 
 def _with_plain_wires(
-    task: Task, refused: Found, offer: Offer, detents: Sequence[Detents], clock: Clock
-) -> tuple[Task, Found]:
+    task: SwitchTask, refused: SearchResult, offer: Offer, detents: Sequence[Detents], clock: Clock
+) -> tuple[SwitchTask, SearchResult]:
     """Land it with as few plain wires past the switch as will do; else as it was refused."""
     pairs = task.always_connected()
     wired = hardwired(task, pairs)
@@ -118,7 +133,7 @@ def _with_plain_wires(
     return wired, found
 
 
-def explained(answer: Answer, wish: Wish) -> Answer:
+def explained(answer: FitAnswer, wish: FitOptions) -> FitAnswer:
     """An answer that says no, with what the best attempt loses and what might help."""
     if answer.feasible or not answer.proven:
         return answer
@@ -128,7 +143,7 @@ def explained(answer: Answer, wish: Wish) -> Answer:
     return replace(answer, loss=loss, ways_out=ways_out(task, answer.offer, wish.order))
 
 
-def rated(answer: Answer) -> Answer:
+def rated(answer: FitAnswer) -> FitAnswer:
     """An answer that says yes, with what its contacts break and carry against their ratings.
 
     What is unknown says so.
@@ -150,7 +165,7 @@ def rated(answer: Answer) -> Answer:
     return replace(answer, strains=tuple(one for one in found if one.part == name))
 
 
-def with_others(answer: Answer, wish: Wish) -> Answer:
+def with_others(answer: FitAnswer, wish: FitOptions) -> FitAnswer:
     """An answer that says yes, with as many further landings as were asked for."""
     if answer.landing is None or answer.plan is None or wish.count == 1:
         return answer
@@ -159,18 +174,18 @@ def with_others(answer: Answer, wish: Wish) -> Answer:
     found = alternatives(task, answer.offer, detents, Clock(wish.seconds), answer.landing)
     name = answer.plan.switch.name
     others = (
-        (landing, plan_of(task.bare, answer.offer, landing, name))
+        (landing, landing_plan(task.bare, answer.offer, landing, name))
         for landing in islice(found, wish.count - 1)
     )
     return replace(answer, others=tuple(others))
 
 
-def ranked(answers: Sequence[Answer]) -> list[Answer]:
+def ranked(answers: Sequence[FitAnswer]) -> list[FitAnswer]:
     """Those that fit first: within their ratings, whatever their timing, with few lugs to spare."""
     return sorted(answers, key=_rank)
 
 
-def _rank(answer: Answer) -> tuple[object, ...]:
+def _rank(answer: FitAnswer) -> tuple[object, ...]:
     if answer.landing is None:
         throws = len(answer.offer.detents) < len(answer.task.positions)
         return 1, throws, not answer.found.at_rest, len(answer.offer.switch.terminals)
@@ -179,9 +194,9 @@ def _rank(answer: Answer) -> tuple[object, ...]:
     return 0, over, not answer.settled, spare, *answer.landing.cost
 
 
-def _landed(task: Task, offer: Offer, found: Found, landing: Landing) -> Answer:
+def _landed(task: SwitchTask, offer: Offer, found: SearchResult, landing: Landing) -> FitAnswer:
     name = free_name(task.spec, task.bare.switch.name)
-    plan = plan_of(task.bare, offer, landing, name)
+    plan = landing_plan(task.bare, offer, landing, name)
     wiring = wiring_of(task.bare, plan, "fit")
     result = compare(with_wiring(task.spec, wiring), [wiring.name])[0]
     changes = changes_for(result.findings, task.waived, plan.switch.place)
@@ -191,10 +206,10 @@ def _landed(task: Task, offer: Offer, found: Found, landing: Landing) -> Answer:
     if task.obstacles(result):
         raise AssertionError(f"the landing on {offer.name} does not check")
     asked = tuple(_asked(task, offer, landing))
-    return Answer(task, offer, landing, plan, result, found, asked=asked)
+    return FitAnswer(task, offer, landing, plan, result, found, asked=asked)
 
 
-def _asked(task: Task, offer: Offer, landing: Landing) -> Iterator[tuple[str, Timing]]:
+def _asked(task: SwitchTask, offer: Offer, landing: Landing) -> Iterator[tuple[str, Timing]]:
     """Timings that are not known and that matter, one section after the other.
 
     Whatever may stand either way without harm is left open while the next is tried.
@@ -212,21 +227,21 @@ def _asked(task: Task, offer: Offer, landing: Landing) -> Iterator[tuple[str, Ti
             yield section.pole or section.lugs[0], landing.timings[number]
 
 
-def fit_all(task: Task, offers: Sequence[Offer], wish: Wish) -> Iterator[Answer]:
+def fit_all(task: SwitchTask, offers: Sequence[Offer], wish: FitOptions) -> Iterator[FitAnswer]:
     """Every offer; the same kind of switch is worked out once."""
-    known: dict[object, Answer] = {}
+    known: dict[object, FitAnswer] = {}
     for offer in offers:
         detents = tuple(detents_for(offer, len(task.demands), wish.order))
         used = without_idle_throws(task, offer, detents).switch
         key = (offer.plain is None, detents, used.terminals, used.sections)
         if key not in known:
-            known[key] = fit(task, offer, wish)
+            known[key] = fit_one(task, offer, wish)
         yield _as_of(known[key], offer)
 
 
-def _as_of(answer: Answer, offer: Offer) -> Answer:
+def _as_of(answer: FitAnswer, offer: Offer) -> FitAnswer:
     """The answer for one switch of a kind: ratings and notes are its own."""
     if answer.landing is None or answer.plan is None:
         return replace(answer, offer=offer)
-    plan = plan_of(answer.task.bare, offer, answer.landing, answer.plan.switch.name)
+    plan = landing_plan(answer.task.bare, offer, answer.landing, answer.plan.switch.name)
     return rated(replace(answer, offer=offer, plan=plan))

@@ -247,7 +247,7 @@ Reached = Mapping[int, Literal | None]
 
 
 @dataclass(frozen=True, slots=True)
-class Reach:
+class Connecting:
     """Demand that stubs are connected: step by step from a root, one more contact at a time."""
 
     encoding: Encoding

@@ -11,7 +11,7 @@ from rewire.compare import Finding, Result
 from rewire.compare.comparing import compare_wiring
 from rewire.compare.findings import FindingKind
 from rewire.fit.offers import Landing, Offer, mapped
-from rewire.fit.task import Bare, Task, bare_wire
+from rewire.fit.task import SwitchTask, WithoutSwitch, bare_wire
 from rewire.records.spec import Change, ChangeKind, Net, Place, Spec, Switch, Wire, Wiring
 
 _CHANGES: Mapping[FindingKind, ChangeKind] = {
@@ -33,7 +33,7 @@ class NewWire:
 
 
 @dataclass(frozen=True)
-class Plan:
+class LandingPlan:
     """Where every wire goes."""
 
     switch: Switch
@@ -56,7 +56,7 @@ class Plan:
         return [(wire.lug, wire.to) for wire in self.wires if wire.jumper]
 
 
-def plan_of(bare: Bare, offer: Offer, landing: Landing, name: str) -> Plan:
+def landing_plan(bare: WithoutSwitch, offer: Offer, landing: Landing, name: str) -> LandingPlan:
     """Choose the lug of each net that its stubs land on, and lay the jumpers.
 
     A stub lands where its wire was if that lug is on its net, else on the first lug of
@@ -73,14 +73,14 @@ def plan_of(bare: Bare, offer: Offer, landing: Landing, name: str) -> Plan:
     wires.sort(key=lambda wire: (order[wire.lug], wire.jumper))
     landed = {number for stubs, _ in landing.nets for number in stubs}
     left = (stub for number, stub in enumerate(bare.stubs) if number not in landed)
-    return Plan(
+    return LandingPlan(
         _switch(bare, offer, landing, name),
         tuple(wires),
         tuple(stub.ends for stub in left if len(stub.pieces) > 1),
     )
 
 
-def wiring_of(bare: Bare, plan: Plan, name: str) -> Wiring:
+def wiring_of(bare: WithoutSwitch, plan: LandingPlan, name: str) -> Wiring:
     """The original with the new switch in place of the old one, as a wiring to be compared."""
     parts = {**bare.wiring.parts, plan.switch.name: plan.switch}
     nets = (*bare.wiring.nets, *(Net(None, ends, plan.switch.place) for ends in plan.splices))
@@ -134,20 +134,20 @@ def free_name(spec: Spec, old: str) -> str:
     return f"{stem}{number}"
 
 
-def _old_wire(bare: Bare, end: str) -> Wire | None:
+def _old_wire(bare: WithoutSwitch, end: str) -> Wire | None:
     old = {bare.switch.terminal(lug) for lug in bare.switch.terminals}
     wires = (wire for wire in bare.spec.original.wires if end in wire.ends)
     return next((wire for wire in wires if old & {*wire.ends}), None)
 
 
-def _wires(plan: Plan) -> Iterator[Wire]:
+def _wires(plan: LandingPlan) -> Iterator[Wire]:
     for number, wire in enumerate(plan.wires, 1):
         to = plan.switch.terminal(wire.to) if wire.jumper else wire.to
         ends = plan.switch.terminal(wire.lug), to
         yield bare_wire(f"new-{number}", ends, wire.jumper, plan.switch.place)
 
 
-def _switch(bare: Bare, offer: Offer, landing: Landing, name: str) -> Switch:
+def _switch(bare: WithoutSwitch, offer: Offer, landing: Landing, name: str) -> Switch:
     timed = offer.timed(landing.timings).switch
     sections = tuple(
         section for section in (mapped(s, landing.detents) for s in timed.sections) if section.lugs
@@ -180,7 +180,7 @@ def same_lugs(old: Switch, new: Switch) -> dict[str, str]:
     return {lug: lug for lug in new.terminals if lug in old.terminals}
 
 
-def compared(task: Task, offer: Offer, landing: Landing) -> Result:
+def compared(task: SwitchTask, offer: Offer, landing: Landing) -> Result:
     """A landing held against the original."""
-    plan = plan_of(task.bare, offer, landing, "new")
+    plan = landing_plan(task.bare, offer, landing, "new")
     return compare_wiring(task.spec, wiring_of(task.bare, plan, "fit"))

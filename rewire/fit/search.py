@@ -15,10 +15,10 @@ from dataclasses import dataclass, field, replace
 from rewire.compare import Finding, Result
 from rewire.compare.comparing import compare_wiring
 from rewire.fit.clauses import Clauses, Clock, Engine, Literal, OutOfTime, Price
-from rewire.fit.encoding import Encoding, Reach, keep_apart, steps_needed
+from rewire.fit.encoding import Connecting, Encoding, keep_apart, steps_needed
 from rewire.fit.offers import Detents, Landing, Offer, in_order_of, keeps_neighbours
-from rewire.fit.plan import compared, plan_of, same_lugs, wiring_of, with_wiring
-from rewire.fit.task import Task, Wanted
+from rewire.fit.plan import compared, landing_plan, same_lugs, wiring_of, with_wiring
+from rewire.fit.task import SwitchTask, Wanted
 from rewire.fit.while_switching import WAIVABLE, Switching
 
 _PATIENCE = 300
@@ -28,7 +28,7 @@ _MOST_WISHES = 60
 
 
 @dataclass(frozen=True)
-class Found:
+class SearchResult:
     """What the search came to."""
 
     landing: Landing | None
@@ -53,10 +53,10 @@ class Loss:
 
 
 @dataclass(slots=True)
-class Search:
+class LandingSearch:
     """One offer, one reading of its timings."""
 
-    task: Task
+    task: SwitchTask
     offer: Offer
     detents: Sequence[Detents]
     free: bool
@@ -98,7 +98,7 @@ class Search:
                 steps = most if loosely else steps_needed(encoding, position, goals)
                 if not loosely:
                     self._has_a_lug(position, wanted)
-                Reach(encoding, closed, wanted.given, steps).connect(goals, given_up=given_up)
+                Connecting(encoding, closed, wanted.given, steps).connect(goals, given_up=given_up)
         return prices
 
     def _has_a_lug(self, position: int, wanted: Wanted) -> None:
@@ -111,7 +111,7 @@ class Search:
             shared = [v for pair, v in encoding.absorbed.items() if stubs & {*pair}]
             encoding.clauses.add(*here, *shared)
 
-    def cheapest(self, known: Landing | None = None) -> Found:
+    def cheapest(self, known: Landing | None = None) -> SearchResult:
         """The landing with the fewest connections, then jumpers, then poles in order.
 
         Args:
@@ -120,15 +120,15 @@ class Search:
         self._best = known
         with Engine(self.encoding.clauses) as engine, suppress(OutOfTime):
             if not engine.solve():
-                return Found(None, at_rest=False)
+                return SearchResult(None, at_rest=False)
             self._best = self._best or self._settle(engine, [])
             if self._best is None:
-                return Found(None)
+                return SearchResult(None)
             self._best, under = self._climb(engine)
             if self.free:
                 self._fewest_shorting(engine, under)
-            return Found(self._best, True, self._best.jumpers)
-        return Found(self._best, proven=False, least_jumpers=self._least)
+            return SearchResult(self._best, True, self._best.jumpers)
+        return SearchResult(self._best, proven=False, least_jumpers=self._least)
 
     def _climb(self, engine: Engine) -> tuple[Landing, list[Literal]]:
         """The first landing that is kept as the price rises, and that price. There is one."""
@@ -213,7 +213,7 @@ class Search:
             raise AssertionError(f"a landing that is not right at rest: {wrong[0]}")
         if found or keeps_neighbours(landing.detents):
             return found
-        wiring = wiring_of(task.bare, plan_of(task.bare, offer, landing, "new"), "fit")
+        wiring = wiring_of(task.bare, landing_plan(task.bare, offer, landing, "new"), "fit")
         whole = with_wiring(task.spec, wiring)
         turned = in_order_of(whole, task.bare.switch.control, landing.detents)
         kinds = {*WAIVABLE} - task.waived
@@ -252,33 +252,35 @@ class Search:
         yield from (-literal for literal in (*encoding.absorbed.values(), *encoding.shorting))
 
 
-def search(task: Task, offer: Offer, detents: Sequence[Detents], clock: Clock) -> Found:
+def search(
+    task: SwitchTask, offer: Offer, detents: Sequence[Detents], clock: Clock
+) -> SearchResult:
     """The cheapest landing of a task on an offer.
 
     Timings that the offer does not state are read as the format says first; if that
     leaves no landing, as few of them as will do are asked to be shorting.
     """
-    found = Found(None)
+    found = SearchResult(None)
     if not detents:
         return found
     offer = without_idle_throws(task, offer, detents)
     for free in (False, True) if offer.open_timings else (False,):
         try:
-            found = _on_fewer_poles(Search(task, offer, detents, free, clock))
+            found = _on_fewer_poles(LandingSearch(task, offer, detents, free, clock))
         except OutOfTime:
-            return Found(None, proven=False)
+            return SearchResult(None, proven=False)
         if found.landing is not None or not found.proven:
             return found
     return found
 
 
-def _on_fewer_poles(whole: Search) -> Found:
+def _on_fewer_poles(whole: LandingSearch) -> SearchResult:
     """Try the fewest poles first; what costs the least there costs the least on all, too."""
     offer, known = whole.offer, None
     landed, floor = whole.floor()
     for poles in range(max(whole.needs(), default=1) or 1, len(offer.switch.poles)):
         few = offer.first_poles(poles)
-        some = Search(whole.task, few, whole.detents, whole.free, whole.clock)
+        some = LandingSearch(whole.task, few, whole.detents, whole.free, whole.clock)
         some.ask_at_rest()
         found = some.cheapest()
         if found.landing is None and found.proven:
@@ -297,7 +299,7 @@ def _on_fewer_poles(whole: Search) -> Found:
     return whole.cheapest(known)
 
 
-def without_idle_throws(task: Task, offer: Offer, detents: Sequence[Detents]) -> Offer:
+def without_idle_throws(task: SwitchTask, offer: Offer, detents: Sequence[Detents]) -> Offer:
     """A plain form without the throws that serve no position.
 
     They could only hold stubs together that are always connected; where there are such
@@ -310,14 +312,14 @@ def without_idle_throws(task: Task, offer: Offer, detents: Sequence[Detents]) ->
 
 
 def alternatives(
-    task: Task, offer: Offer, detents: Sequence[Detents], clock: Clock, first: Landing
+    task: SwitchTask, offer: Offer, detents: Sequence[Detents], clock: Clock, first: Landing
 ) -> Iterator[Landing]:
     """Other landings than the first, cheapest first, until there is none or the time is over.
 
     They differ in the nets of the lugs, not in the order of poles that are alike.
     """
     free = offer.open_timings and "shorting" in first.timings
-    one = Search(task, offer, detents, free, clock)
+    one = LandingSearch(task, offer, detents, free, clock)
     one.ask_at_rest()
     landing: Landing | None = first
     while landing is not None:
@@ -328,7 +330,9 @@ def alternatives(
             yield landing
 
 
-def least_loss(task: Task, offer: Offer, detents: Sequence[Detents], clock: Clock) -> Loss | None:
+def least_loss(
+    task: SwitchTask, offer: Offer, detents: Sequence[Detents], clock: Clock
+) -> Loss | None:
     """The landing that gives up the fewest connections, as far as the clock allows.
 
     What must be apart stays apart: a connection can be missed, a wrong one can kill.
@@ -340,7 +344,7 @@ def least_loss(task: Task, offer: Offer, detents: Sequence[Detents], clock: Cloc
         return None
     landing, count, proven = None, 1, False
     with suppress(OutOfTime):
-        one = Search(task, offer, detents, False, clock)
+        one = LandingSearch(task, offer, detents, False, clock)
         prices = one.ask_at_rest(loosely=True)
         with Engine(one.encoding.clauses) as engine:
             price = Price(engine, prices)

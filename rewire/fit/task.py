@@ -59,7 +59,7 @@ class Stub:
 
 
 @dataclass(frozen=True)
-class Bare:
+class WithoutSwitch:
     """The original with one switch taken out, every jumper and net of its lugs alone with it.
 
     *Nodes* are the stubs, numbered first, and after them every other net that is left.
@@ -122,10 +122,10 @@ class Demand:
 
 
 @dataclass(frozen=True)
-class Task:
+class SwitchTask:
     """What is to be landed."""
 
-    bare: Bare
+    bare: WithoutSwitch
     demands: tuple[Demand | None, ...]
     """Per position of the control; None where it can never stand."""
     waived: frozenset[str] = frozenset()
@@ -171,17 +171,17 @@ class Task:
         return {*finding.states, *finding.steps} <= self._own_faults.get(finding.rule, frozenset())
 
 
-def task_of(spec: Spec, switch: Switch, waived: frozenset[str] = frozenset()) -> Task:
+def task_of(spec: Spec, switch: Switch, waived: frozenset[str] = frozenset()) -> SwitchTask:
     """What is to be landed when a switch of the original goes.
 
     Raises:
         LimitReached: too many states of other controls bear on it.
     """
     bare = _take_out(spec, switch)
-    return Task(bare, _demands_of(bare), waived)
+    return SwitchTask(bare, _demands_of(bare), waived)
 
 
-def hardwired(task: Task, pairs: list[tuple[str, str]]) -> Task:
+def hardwired(task: SwitchTask, pairs: list[tuple[str, str]]) -> SwitchTask:
     """The same task with a plain wire between the places of each pair.
 
     Raises:
@@ -213,7 +213,7 @@ def bare_wire(name: str, ends: tuple[str, str], jumper: bool, place: Place) -> W
     )
 
 
-def _take_out(spec: Spec, switch: Switch) -> Bare:
+def _take_out(spec: Spec, switch: Switch) -> WithoutSwitch:
     gone = frozenset(switch.terminal(lug) for lug in switch.terminals)
     bare = _without(spec.original, switch.name, gone)
     whole, left = circuit_of(spec, spec.original).nets, circuit_of(spec, bare).nets
@@ -234,7 +234,7 @@ def _take_out(spec: Spec, switch: Switch) -> Bare:
         for c in circuit_of(spec, bare).contacts
     )
     direct = _direct(spec, gone, {lug: n for n, lug in enumerate(map(switch.terminal, order))})
-    return Bare(
+    return WithoutSwitch(
         spec=spec,
         switch=switch,
         wiring=bare,
@@ -310,7 +310,7 @@ def _stub(
     )
 
 
-def joined(count: int, groups: Iterable[Sequence[int]], labels: int) -> Labels:
+def labels_of(count: int, groups: Iterable[Sequence[int]], labels: int) -> Labels:
     """Groups of the first ``labels`` of ``count`` nodes after joining ``groups``."""
     joiner = Joiner(count)
     for group in groups:
@@ -318,7 +318,7 @@ def joined(count: int, groups: Iterable[Sequence[int]], labels: int) -> Labels:
     return tuple(joiner.numbered()[:labels])
 
 
-def _demands_of(bare: Bare) -> tuple[Demand | None, ...]:
+def _demands_of(bare: WithoutSwitch) -> tuple[Demand | None, ...]:
     """Per position of the control what is asked; None where it can never stand."""
     links = Ways(tuple(links_of(bare.contacts))).between(range(len(bare.stubs)))
     control_of = [contact.control for contact in bare.contacts]
@@ -337,7 +337,7 @@ def _demands_of(bare: Bare) -> tuple[Demand | None, ...]:
     return tuple(demand_for(tuple(wanted), len(bare.stubs)) if wanted else None for wanted in found)
 
 
-def _states(bare: Bare, others: set[str]) -> Iterator[dict[str, int]]:
+def _states(bare: WithoutSwitch, others: set[str]) -> Iterator[dict[str, int]]:
     controls = bare.spec.controls
     states = States(controls, bare.spec.never)
     names = {bare.switch.control, *others}
@@ -352,11 +352,11 @@ def _states(bare: Bare, others: set[str]) -> Iterator[dict[str, int]]:
 
 
 def _wanted(
-    bare: Bare, closed: Sequence[tuple[int, ...]], old: Sequence[tuple[int, ...]]
+    bare: WithoutSwitch, closed: Sequence[tuple[int, ...]], old: Sequence[tuple[int, ...]]
 ) -> Wanted:
     count = bare.nodes + len(bare.switch.terminals)
-    given = joined(count, closed, len(bare.stubs))
-    return Wanted(given, joined(count, [*closed, *old], len(bare.stubs)))
+    given = labels_of(count, closed, len(bare.stubs))
+    return Wanted(given, labels_of(count, [*closed, *old], len(bare.stubs)))
 
 
 def demand_for(seen: tuple[Wanted, ...], stubs: int) -> Demand:

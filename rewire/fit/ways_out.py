@@ -10,9 +10,9 @@ from rewire.compare.comparing import compare_wiring
 from rewire.compare.findings import INFORMATION
 from rewire.fit.clauses import Clock, Engine, OutOfTime, Price
 from rewire.fit.offers import Detents, Landing, Offer, Order, detents_for, mapped, offer_of_form
-from rewire.fit.plan import plan_of, wiring_of
-from rewire.fit.search import Search, search
-from rewire.fit.task import Demand, Labels, Task, Wanted, demand_for, joined
+from rewire.fit.plan import landing_plan, wiring_of
+from rewire.fit.search import LandingSearch, search
+from rewire.fit.task import Demand, Labels, SwitchTask, Wanted, demand_for, labels_of
 from rewire.fit.while_switching import WAIVABLE
 from rewire.records.spec import Net, Section, Spec, Switch
 
@@ -54,7 +54,7 @@ class WaysOut:
     """Two places, connected for good, would save what is missing, at a price."""
 
 
-def ways_out(task: Task, offer: Offer, order: Order) -> WaysOut:
+def ways_out(task: SwitchTask, offer: Offer, order: Order) -> WaysOut:
     """Try what might help where an offer does not fit."""
     positions = len(task.demands)
     if len(offer.detents) < positions:
@@ -71,7 +71,9 @@ def ways_out(task: Task, offer: Offer, order: Order) -> WaysOut:
     )
 
 
-def _timing(task: Task, offer: Offer, order: Order, clock: Clock) -> tuple[tuple[str, str], ...]:
+def _timing(
+    task: SwitchTask, offer: Offer, order: Order, clock: Clock
+) -> tuple[tuple[str, str], ...]:
     """With which timings of its sections the same switch would do."""
     sections = tuple(
         replace(s, timing="non-shorting", timing_stated=False) for s in offer.switch.sections
@@ -86,7 +88,7 @@ def _timing(task: Task, offer: Offer, order: Order, clock: Clock) -> tuple[tuple
     return tuple((section.pole or section.lugs[0], timing) for section, timing in pairs)
 
 
-def _waive(task: Task, offer: Offer, order: Order, clock: Clock) -> tuple[str, ...]:
+def _waive(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> tuple[str, ...]:
     """The fewest kinds that must be waived for it to land."""
     detents = detents_for(offer, len(task.demands), order)
     kinds = [kind for kind in WAIVABLE if kind not in task.waived]
@@ -101,7 +103,7 @@ def _waive(task: Task, offer: Offer, order: Order, clock: Clock) -> tuple[str, .
     return ()
 
 
-def _poles(task: Task, offer: Offer, order: Order, clock: Clock) -> int | None:
+def _poles(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> int | None:
     form = offer.plain
     if form is None:
         return None
@@ -118,7 +120,7 @@ def _poles(task: Task, offer: Offer, order: Order, clock: Clock) -> int | None:
 
 
 def _relay(
-    task: Task, offer: Offer, order: Order, clock: Clock
+    task: SwitchTask, offer: Offer, order: Order, clock: Clock
 ) -> tuple[int, tuple[str, ...]] | None:
     """One pole works the coil of a relay, whose changeover contacts do the rest."""
     form = offer.plain
@@ -138,7 +140,7 @@ def _relay(
     return None
 
 
-def _pulled_in(task: Task, pulled: tuple[int, ...]) -> tuple[int, ...]:
+def _pulled_in(task: SwitchTask, pulled: tuple[int, ...]) -> tuple[int, ...]:
     """Positions with the coil on, so that losing its supply leaves the safer ones.
 
     A changeover contact serves either way round: the coil may be on at some positions or at
@@ -149,7 +151,7 @@ def _pulled_in(task: Task, pulled: tuple[int, ...]) -> tuple[int, ...]:
     return others if rests[0] == pulled else pulled
 
 
-def _live_at(task: Task, positions: Sequence[int]) -> int:
+def _live_at(task: SwitchTask, positions: Sequence[int]) -> int:
     """The most live points that the switch connects to something at one of some positions."""
     live = {n for n, stub in enumerate(task.bare.stubs) if _is_live(task.spec, stub.members)}
     wholes = (w.whole for at in positions if (d := task.demands[at]) for w in d.seen)
@@ -191,7 +193,7 @@ def _with_relay(offer: Offer, detents: Detents, poles: int, pulled: Sequence[int
     return Offer(offer.name, switch, tuple(str(n) for n in range(len(detents))))
 
 
-def _combine(task: Task, offer: Offer, order: Order, clock: Clock) -> Iterator[Shared]:
+def _combine(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> Iterator[Shared]:
     """Pairs of stubs that make it fit if connected for good, and hurt nobody."""
     detents = detents_for(offer, len(task.demands), order)
     stubs = task.bare.stubs
@@ -199,7 +201,7 @@ def _combine(task: Task, offer: Offer, order: Order, clock: Clock) -> Iterator[S
     for one, other in pairs[:_MOST_PAIRS]:
         eased = replace(task, demands=tuple(_joined(d, one, other) for d in task.demands))
         try:
-            trial = Search(eased, offer, detents, False, clock)
+            trial = LandingSearch(eased, offer, detents, False, clock)
             trial.ask_at_rest()
             landing = _cheapest_at_rest(trial)
         except OutOfTime:
@@ -208,14 +210,14 @@ def _combine(task: Task, offer: Offer, order: Order, clock: Clock) -> Iterator[S
             yield Shared((stubs[one].ends[0], stubs[other].ends[0]), _opened_at(task, one, other))
 
 
-def _opened_at(task: Task, one: int, other: int) -> tuple[str, ...]:
+def _opened_at(task: SwitchTask, one: int, other: int) -> tuple[str, ...]:
     """Positions in which the original has the two apart."""
     names = task.positions
     pairs = zip(names, task.demands, strict=True)
     return tuple(name for name, d in pairs if d and d.may[one] != d.may[other])
 
 
-def _may_join(task: Task, one: int, other: int) -> bool:
+def _may_join(task: SwitchTask, one: int, other: int) -> bool:
     """Whether in every state one of the two is connected to nothing but the other.
 
     Not where either is the chassis or has volts: what the original opens there may be a
@@ -243,13 +245,13 @@ def _joined(demand: Demand | None, one: int, other: int) -> Demand | None:
         groups: dict[int, list[int]] = {}
         for stub, label in enumerate(labels):
             groups.setdefault(label, []).append(stub)
-        return joined(len(labels), [*groups.values(), [one, other]], len(labels))
+        return labels_of(len(labels), [*groups.values(), [one, other]], len(labels))
 
     seen = tuple(Wanted(also(w.given), also(w.whole)) for w in demand.seen)
     return demand_for(seen, len(demand.may))
 
 
-def _cheapest_at_rest(trial: Search) -> Landing | None:
+def _cheapest_at_rest(trial: LandingSearch) -> Landing | None:
     with Engine(trial.encoding.clauses) as engine:
         jumpers = Price(engine, trial.encoding.jumpers())
         fewest = jumpers.least()
@@ -259,10 +261,10 @@ def _cheapest_at_rest(trial: Search) -> Landing | None:
         return trial.encoding.read(engine.model())
 
 
-def _is_good(task: Task, offer: Offer, landing: Landing, one: int, other: int) -> bool:
+def _is_good(task: SwitchTask, offer: Offer, landing: Landing, one: int, other: int) -> bool:
     """Whether nothing comes of it but that the two are joined, and no rule is broken by it."""
     stubs = task.bare.stubs
-    plan = plan_of(task.bare, offer, landing, "new")
+    plan = landing_plan(task.bare, offer, landing, "new")
     wiring = wiring_of(task.bare, plan, "fit")
     ends = (stubs[one].ends[0], stubs[other].ends[0])
     wiring = replace(wiring, nets=(*wiring.nets, Net(None, ends, plan.switch.place)))

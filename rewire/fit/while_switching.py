@@ -10,7 +10,7 @@ the landing it was found on and nothing else. So nothing good is ever ruled out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import product
 from math import prod
 
@@ -18,9 +18,9 @@ from rewire.circuit.contacts import Contact, held_between
 from rewire.circuit.nets import Joiner
 from rewire.compare.findings import Finding, Step
 from rewire.fit.clauses import Literal
-from rewire.fit.encoding import Closed, Encoding, Guards, Reach, keep_two_apart
+from rewire.fit.encoding import Closed, Connecting, Encoding, Guards, keep_two_apart
 from rewire.fit.offers import Detents, Landing
-from rewire.fit.task import Bare, joined
+from rewire.fit.task import WithoutSwitch, labels_of
 from rewire.records.spec import Section
 
 WAIVABLE = ("gap", "bridge", "interrupted", "stray")
@@ -34,7 +34,7 @@ Groups = tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class Closure:
     """What a moving section may close."""
 
     nodes: tuple[Nodes, ...]
@@ -44,13 +44,13 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class Moving:
+class MovingSection:
     """A section on the move: on its own, and in step with all others of its control."""
 
-    choices: tuple[Choice, ...]
-    in_step: tuple[Choice, ...]
+    choices: tuple[Closure, ...]
+    in_step: tuple[Closure, ...]
     """In between, at the old contacts, at the new."""
-    section: int | None
+    section: int | None = None
     """Its number in the offer; None for another switch's."""
 
 
@@ -74,9 +74,11 @@ class Moment:
         at = self.state[control]
         return (self.before, self.after) if control == self.control else (at, at)
 
-    def fails(self, still: Sequence[Nodes], moving: Sequence[Moving]) -> tuple[Choice, ...] | None:
+    def fails(
+        self, still: Sequence[Nodes], moving: Sequence[MovingSection]
+    ) -> tuple[Closure, ...] | None:
         """The first combination in which the two places are not connected (or are)."""
-        combinations: Iterable[tuple[Choice, ...]] = product(*(one.choices for one in moving))
+        combinations: Iterable[tuple[Closure, ...]] = product(*(one.choices for one in moving))
         if self.in_step:
             combinations = zip(*(m.in_step for m in moving), strict=True) if moving else [()]
         for chosen in combinations:
@@ -90,7 +92,7 @@ class Moment:
 class Switching:
     """The moves of an original without its old switch, and of landings on an offer."""
 
-    bare: Bare
+    bare: WithoutSwitch
     encoding: Encoding
     _moves_at: dict[tuple[Detents, int, int, int], Literal] = field(
         init=False, default_factory=dict
@@ -151,11 +153,11 @@ class Switching:
                 return self._tell(landing, moment, still, [*others, *new], chosen)
         return False
 
-    def _new(self, landing: Landing, moment: Moment) -> tuple[list[Nodes], list[Moving]]:
+    def _new(self, landing: Landing, moment: Moment) -> tuple[list[Nodes], list[MovingSection]]:
         """What stands still and what moves in the new switch."""
         place = self._places(landing)
         still = [stubs for stubs, _ in landing.nets if len(stubs) > 1]
-        moving: list[Moving] = []
+        moving: list[MovingSection] = []
         step = self._detents(landing, moment)
         for number, section in enumerate(self.encoding.offer.switch.sections):
             if _same(section, *step):
@@ -163,7 +165,8 @@ class Switching:
                 continue
             timing = landing.timings[number]
             shorts = timing == "shorting" or (timing == "unknown" and not moment.breaks)
-            moving.append(_moving(section, step, place, shorts == moment.breaks, shorts, number))
+            one = _moving(section, step, place, shorts, moment.breaks)
+            moving.append(replace(one, section=number))
         return still, moving
 
     def _detents(self, landing: Landing, moment: Moment) -> tuple[int, int]:
@@ -183,14 +186,14 @@ class Switching:
         landing: Landing,
         moment: Moment,
         still: Sequence[Nodes],
-        moving: Sequence[Moving],
-        chosen: Sequence[Choice],
+        moving: Sequence[MovingSection],
+        chosen: Sequence[Closure],
     ) -> bool:
         closed, guards = self._closed(landing, moment, moving, chosen)
         pairs = zip(moving, chosen, strict=True)
         elsewhere = (n for one, choice in pairs if one.section is None for n in choice.nodes)
         groups = [*moment.bars, *still, *elsewhere]
-        labels = joined(self.bare.nodes, groups, self.bare.nodes)
+        labels = labels_of(self.bare.nodes, groups, self.bare.nodes)
         stubs = range(len(self.bare.stubs))
         sides = [{stub for stub in stubs if labels[stub] == labels[end]} for end in moment.ends]
         outside = labels[: len(stubs)]
@@ -212,11 +215,15 @@ class Switching:
         root, goal = (outside[min(side)] for side in sides)
         through = [blob for blob in sorted(set(outside)) if blob not in (root, goal)]
         steps = len(closed) + min(len(self.encoding.absorbed), len(outside))
-        reach = Reach(self.encoding, closed, outside, steps)
+        reach = Connecting(self.encoding, closed, outside, steps)
         reach.connect([(root, goal)], guards, through)
 
     def _closed(
-        self, landing: Landing, moment: Moment, moving: Sequence[Moving], chosen: Sequence[Choice]
+        self,
+        landing: Landing,
+        moment: Moment,
+        moving: Sequence[MovingSection],
+        chosen: Sequence[Closure],
     ) -> tuple[list[Closed], Guards]:
         """What the new switch closes in this combination, and what that rests on."""
         encoding, guards = self.encoding, []
@@ -272,10 +279,10 @@ class Switching:
 
 def _split(
     contacts: Sequence[Contact], moment: Moment, unknown_shorts: bool
-) -> tuple[list[Nodes], list[Moving]]:
+) -> tuple[list[Nodes], list[MovingSection]]:
     """What stands still and what moves of switches that are not the new one."""
     still: list[Nodes] = []
-    moving: list[Moving] = []
+    moving: list[MovingSection] = []
     for contact in contacts:
         step = moment.step(contact.control)
         if _same(contact.section, *step):
@@ -283,8 +290,7 @@ def _split(
             continue
         timing = contact.section.timing
         shorts = timing == "shorting" or (timing == "unknown" and unknown_shorts)
-        ends_count = shorts == moment.breaks
-        moving.append(_moving(contact.section, step, contact.place, ends_count, shorts))
+        moving.append(_moving(contact.section, step, contact.place, shorts, moment.breaks))
     return still, moving
 
 
@@ -292,20 +298,19 @@ def _moving(
     section: Section,
     step: tuple[int, int],
     place: Mapping[str, int],
-    ends_count: bool,
     shorts: bool,
-    number: int | None = None,
-) -> Moving:
+    breaks: bool,
+) -> MovingSection:
     """What a moving section may close: the least there is if breaks are sought, else the most."""
     old, new = (section.groups[at] for at in step)
     held = held_between(Contact("", "", section, {}), *step)
     between = _choice(place, (*old, *new), "all") if shorts else _choice(place, held, "held")
     ends = (_choice(place, old, "old"), _choice(place, new, "new"))
-    return Moving(ends if ends_count else (between,), (between, *ends), number)
+    return MovingSection(ends if shorts == breaks else (between,), (between, *ends))
 
 
-def _choice(place: Mapping[str, int], lugs: Groups, how: str) -> Choice:
-    return Choice(tuple(_nodes(group, place) for group in lugs), lugs, how)
+def _choice(place: Mapping[str, int], lugs: Groups, how: str) -> Closure:
+    return Closure(tuple(_nodes(group, place) for group in lugs), lugs, how)
 
 
 def _nodes(group: Sequence[str], place: Mapping[str, int]) -> Nodes:
@@ -317,7 +322,7 @@ def _same(section: Section, before: int, after: int) -> bool:
     return one == other
 
 
-def _too_many(moving: Sequence[Moving]) -> bool:
+def _too_many(moving: Sequence[MovingSection]) -> bool:
     return prod(len(one.choices) for one in moving) > MOST_COMBINATIONS
 
 
@@ -329,7 +334,7 @@ def _connected(groups: Sequence[Nodes], ends: Nodes) -> bool:
 
 
 def _completed(
-    bare: Bare, control: str, pair: tuple[str, str], fixed: Mapping[str, str]
+    bare: WithoutSwitch, control: str, pair: tuple[str, str], fixed: Mapping[str, str]
 ) -> dict[str, int]:
     """A position of every control that goes with a step, at both ends of which it can occur."""
     controls, never = bare.spec.controls, bare.spec.never

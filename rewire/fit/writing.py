@@ -9,8 +9,8 @@ from typing import Any
 import yaml
 from yaml.nodes import MappingNode, Node, ScalarNode
 
-from rewire.fit.answer import Answer
-from rewire.fit.plan import NewWire, Plan, changes_for
+from rewire.fit.answer import FitAnswer
+from rewire.fit.plan import LandingPlan, NewWire, changes_for
 from rewire.records.spec import Part
 from rewire.records.switches import default_lugs
 
@@ -32,7 +32,7 @@ class _Texts(yaml.SafeDumper):
         return True
 
 
-def with_landing(text: str, answer: Answer, name: str) -> str:
+def with_landing(text: str, answer: FitAnswer, name: str) -> str:
     """The text of a spec with a landing as one more wiring.
 
     Args:
@@ -99,7 +99,7 @@ def _last_line(node: Node) -> int:
     return max((_last_line(one) for one in inside), default=node.start_mark.line)
 
 
-def _block(original: Block, answer: Answer, plan: Plan) -> Block:
+def _block(original: Block, answer: FitAnswer, plan: LandingPlan) -> Block:
     task, old = answer.task, answer.task.bare.switch
     gone = frozenset(old.terminal(lug) for lug in old.terminals)
     leads = _leads(task.bare.spec.original.parts, gone)
@@ -119,7 +119,7 @@ def _block(original: Block, answer: Answer, plan: Plan) -> Block:
     return {key: value for key, value in block.items() if value or key == "wires"}
 
 
-def _note(answer: Answer, plan: Plan) -> str:
+def _note(answer: FitAnswer, plan: LandingPlan) -> str:
     old = answer.task.bare.switch.name
     said = f"{old} replaced by {plan.switch.name} ({answer.offer.name}), as fitted"
     if answer.settled:
@@ -128,7 +128,7 @@ def _note(answer: Answer, plan: Plan) -> str:
 
 
 def _parts(
-    original: Block, answer: Answer, plan: Plan, gone: frozenset[str]
+    original: Block, answer: FitAnswer, plan: LandingPlan, gone: frozenset[str]
 ) -> Iterator[tuple[str, Block]]:
     for name, part in original["parts"].items():
         if name == answer.task.bare.switch.name:
@@ -139,7 +139,7 @@ def _parts(
             yield name, part
 
 
-def _switch(answer: Answer, plan: Plan) -> Block:
+def _switch(answer: FitAnswer, plan: LandingPlan) -> Block:
     offer, switch, positions = answer.offer, plan.switch, answer.positions
     found: Block = {"switch": offer.switch.form, "control": switch.control}
     if offer.plain is None:
@@ -154,7 +154,7 @@ def _switch(answer: Answer, plan: Plan) -> Block:
     return found | ({"timing": timing} if timing else {}) | _further(answer)
 
 
-def _contacts(answer: Answer) -> Block:
+def _contacts(answer: FitAnswer) -> Block:
     assert answer.landing is not None
     sections = answer.offer.switch.sections
     return {
@@ -163,7 +163,7 @@ def _contacts(answer: Answer) -> Block:
     }
 
 
-def _timing(answer: Answer) -> str | Block | None:
+def _timing(answer: FitAnswer) -> str | Block | None:
     assert answer.landing is not None
     sections = answer.offer.switch.sections
     if not all(section.timing_stated for section in sections) and not answer.asked:
@@ -174,7 +174,7 @@ def _timing(answer: Answer) -> str | Block | None:
     return by_lug if len(kinds) > 1 else str(kinds.pop())
 
 
-def _further(answer: Answer) -> Block:
+def _further(answer: FitAnswer) -> Block:
     """Style, rating and what else is known of the switch."""
     switch = answer.offer.switch
     rating = {
@@ -218,7 +218,7 @@ def _ends(wire: Any) -> tuple[str, str]:
     return (wire["from"], wire["to"]) if isinstance(wire, dict) else (wire[0], wire[1])
 
 
-def _new_wires(original: Block, plan: Plan, gone: frozenset[str]) -> Iterator[Block]:
+def _new_wires(original: Block, plan: LandingPlan, gone: frozenset[str]) -> Iterator[Block]:
     for wire in plan.wires:
         to = plan.switch.terminal(wire.to) if wire.jumper else wire.to
         ends = {"from": plan.switch.terminal(wire.lug), "to": to}
@@ -238,7 +238,7 @@ def _as_before(original: Block, wire: NewWire, gone: frozenset[str]) -> Block:
     return {}
 
 
-def _changes(answer: Answer) -> Iterator[Block]:
+def _changes(answer: FitAnswer) -> Iterator[Block]:
     """What is waived, declared."""
     task = answer.task
     findings = answer.result.findings if answer.result else ()

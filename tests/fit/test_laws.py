@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from rewire.fit.answer import Answer, Wish, fit
+from rewire.fit.answer import FitAnswer, FitOptions, fit_one
 from rewire.fit.offers import Offer, offer_of_form
 from rewire.fit.task import task_of
 from rewire.fit.ways_out import ways_out
@@ -24,11 +24,11 @@ Spec = dict[str, Any]
 FLAGSHIP = Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml"
 
 
-def answer_of(spec: Spec, offer: Offer, waived: frozenset[str] = frozenset()) -> Answer:
+def answer_of(spec: Spec, offer: Offer, waived: frozenset[str] = frozenset()) -> FitAnswer:
     model = read(spec)
     switch = model.original.parts["S"]
     assert isinstance(switch, Switch)
-    return fit(task_of(model, switch, waived), offer, Wish())
+    return fit_one(task_of(model, switch, waived), offer, FitOptions())
 
 
 def cases(first: int, count: int) -> list[tuple[Spec, Spec]]:
@@ -44,7 +44,7 @@ def cases(first: int, count: int) -> list[tuple[Spec, Spec]]:
     raise AssertionError
 
 
-def as_substitute(spec: Spec, offer: Spec, answer: Answer) -> Spec:
+def as_substitute(spec: Spec, offer: Spec, answer: FitAnswer) -> Spec:
     """The spec with the landing as a wiring, put together from what the answer says."""
     assert answer.plan is not None
     assert answer.landing is not None
@@ -154,14 +154,16 @@ def test_poles_that_are_said_to_do_are_the_fewest_that_do(seed: int) -> None:
     switch = model.original.parts["S"]
     assert isinstance(switch, Switch)
     task = task_of(model, switch)
-    if fit(task, offer, Wish()).feasible:
+    if fit_one(task, offer, FitOptions()).feasible:
         return
     out = ways_out(task, offer, "in-order")
     for poles in range(2, out.poles or 2):
         more = offer_of_form(f"{poles}P{throws}T", "shorting")
-        assert not fit(task, more, Wish()).feasible
+        assert not fit_one(task, more, FitOptions()).feasible
     if out.poles is not None:
-        assert fit(task, offer_of_form(f"{out.poles}P{throws}T", "shorting"), Wish()).feasible
+        assert fit_one(
+            task, offer_of_form(f"{out.poles}P{throws}T", "shorting"), FitOptions()
+        ).feasible
 
 
 @pytest.mark.parametrize("solved", [1, 2])

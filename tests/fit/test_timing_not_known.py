@@ -10,9 +10,9 @@ from dataclasses import replace
 import pytest
 
 from rewire.compare.comparing import compare_wiring
-from rewire.fit.answer import Wish, fit
+from rewire.fit.answer import FitOptions, fit_one
 from rewire.fit.offers import Landing, offer_of_form
-from rewire.fit.plan import plan_of, wiring_of
+from rewire.fit.plan import landing_plan, wiring_of
 from rewire.fit.task import task_of
 from rewire.records.spec import Switch
 from tests.fit.rigs import random_spec, read
@@ -22,7 +22,7 @@ FORMS = ("SPDT", "DPDT", "3PDT", "2P3T", "3P3T")
 
 
 def is_right(task, offer, landing: Landing) -> bool:
-    plan = plan_of(task.bare, offer, landing, "new")
+    plan = landing_plan(task.bare, offer, landing, "new")
     return not task.obstacles(compare_wiring(task.spec, wiring_of(task.bare, plan, "tried")))
 
 
@@ -33,7 +33,7 @@ def random_answers(seed: int, count: int):
         model = read(random_spec(rng))
         switch = model.original.parts["S"]
         assert isinstance(switch, Switch)
-        answer = fit(task_of(model, switch), offer_of_form(rng.choice(FORMS)), Wish())
+        answer = fit_one(task_of(model, switch), offer_of_form(rng.choice(FORMS)), FitOptions())
         if answer.landing is not None:
             count -= 1
             yield answer
