@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import islice
-from math import prod
+from dataclasses import dataclass
+from itertools import islice, product
+from math import isclose, prod
+
+import networkx as nx
 
 from rewire.bench.buzz.job import Expect, Pair, Probe, job_with, probes
-from rewire.bench.buzz.network import network_with
+from rewire.bench.buzz.network import Network, network_of, network_with
 from rewire.bench.buzz.noticing import LEADS, METER
-from rewire.circuit.circuit import circuit_of
+from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.circuit.dc import Array
 from rewire.circuit.nets import terminals_of
-from rewire.circuit.states import States
+from rewire.circuit.states import LimitReached, States
+from rewire.compare.roles import part_of
 from rewire.compare.turned import roles_between
-from rewire.records.spec import Meter, Part, Spec, Switch, Wiring
+from rewire.records.spec import Meter, Part, Point, Spec, Switch, Wiring
 from rewire.values.board import Board
 from rewire.words.quantity import in_ohms
 
@@ -28,6 +32,9 @@ __all__ = [
 
 
 UNKNOWN = "ohms unknown"
+_MOST_STATES = 24
+_ALIKE = 0.1
+"""Share by which ohms that are measured may differ and be called the same."""
 
 
 def expected(probe: Probe) -> str:
@@ -177,6 +184,89 @@ def states_to_buzz(spec: Spec, wiring: Wiring, most: int = 12) -> list[dict[str,
         for state in _turned(states, name):
             found[tuple(state.values())] = state
     return list(found.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """Ohms between two points that are written down before the work begins."""
+
+    between: Pair
+    states: tuple[Positions, ...]
+    """The positions to measure in; none where any will do, or too many count."""
+    expects: tuple[str, ...]
+    """What should be found in each, or in any; none where it is too large a sum."""
+
+
+def measurements(spec: Spec, wiring: Wiring, touched: Sequence[str]) -> Iterator[Measurement]:
+    """What to measure: points that contacts tie to a touched place, against the chassis."""
+    points = _points_about(circuit_of(spec, wiring), touched)
+    base = next((p for p in spec.points.values() if p.chassis), next(iter(points), None))
+    try:
+        network = network_of(spec, wiring)
+    except LimitReached:
+        network = None  # the list does not hang on it; `rewire buzz` says which limit
+    for pair in ((p.name, base.name) for p in points if base and p is not base):
+        states = list(_positions(spec, _telling(spec, wiring, network, pair)))
+        probed = _probed(spec, wiring, network, pair, states or [{}])
+        yield Measurement(pair, tuple(states), tuple(map(expected, probed)))
+
+
+def _points_about(circuit: Circuit, touched: Sequence[str]) -> list[Point]:
+    """Points whose connections the work can change: tied to a touched place in some position."""
+    points, net = circuit.spec.points.values(), circuit.nets.of
+    start, chassis = {net[place] for place in touched}, {net[p.name] for p in points if p.chassis}
+    tied: nx.Graph[int] = nx.Graph()
+    tied.add_nodes_from(start)
+    for link in circuit.links:
+        nx.add_path(tied, link.places)
+    tied.remove_nodes_from(chassis)
+    near = set[int]().union(*(own for own in nx.connected_components(tied) if own & start))
+    return [p for p in points if net[p.name] in near | (start & chassis)]
+
+
+def _telling(spec: Spec, wiring: Wiring, network: Network | None, pair: Pair) -> set[str]:
+    """Controls whose position can matter: of a switch right there, or of one that changes it."""
+    circuit = circuit_of(spec, wiring)
+    here = {part_of(place) for place in circuit.nets.members[circuit.nets.of[pair[0]]]}
+    near = {switch.control for switch in circuit.switches if switch.name in here}
+    found = set(near)
+    for name in {switch.control for switch in circuit.switches} - near:
+        states = list(_positions(spec, near | {name}))
+        firsts: dict[tuple[tuple[str, str], ...], Probe] = {}
+        for state, probe in zip(states, _probed(spec, wiring, network, pair, states), strict=False):
+            rest = tuple((control, at) for control, at in state.items() if control != name)
+            if _misleads(firsts.setdefault(rest, probe), probe):
+                found.add(name)
+                break
+    return found
+
+
+def _probed(
+    spec: Spec, wiring: Wiring, network: Network | None, pair: Pair, states: Sequence[Positions]
+) -> list[Probe]:
+    if network is None:
+        return []
+    firsts = {name: control.positions[0] for name, control in spec.controls.items()}
+    job = job_with(spec, wiring, [{**firsts, **state} for state in states], network)
+    return probes(job, [job.touch(state, pair) for state in job.states])
+
+
+def _misleads(one: Probe, other: Probe) -> bool:
+    """Whether somebody who reads one for the other is misled."""
+    if one.expect != other.expect or (one.ohms is None) != (other.ohms is None):
+        return True
+    return not isclose(one.ohms or 0.0, other.ohms or 0.0, rel_tol=_ALIKE)
+
+
+def _positions(spec: Spec, names: set[str]) -> Iterator[Positions]:
+    """Every combination of positions that can occur; none if there are too many."""
+    controls = [c for c in spec.controls.values() if c.name in names]
+    if not controls or prod(len(c.positions) for c in controls) > _MOST_STATES:
+        return
+    for positions in product(*(c.positions for c in controls)):
+        state = {c.name: at for c, at in zip(controls, positions, strict=True)}
+        if not any(never.items() <= state.items() for never in spec.never):
+            yield state
 
 
 def _turned(states: States, turned: str) -> Iterator[dict[str, str]]:

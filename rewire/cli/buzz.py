@@ -163,7 +163,7 @@ def command(
 
 
 def _one(file: str, asked: _Asked) -> BuzzOutcome:
-    from rewire.bench.moves.wire_plan import renumbered
+    from rewire.bench.wire_plan import renumbered
     from rewire.reading import read_spec
 
     notices: tuple[Notice, ...] = ()

@@ -13,7 +13,7 @@ from typing import Literal, TypeVar
 
 import click
 
-from rewire.bench.moves.wire_plan import renumbered
+from rewire.bench.wire_plan import renumbered
 from rewire.cli.as_json import JSON, drawn, dumped, refused
 from rewire.cli.commands import HELP
 from rewire.cli.file_names import stem_with

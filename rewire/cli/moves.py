@@ -14,7 +14,7 @@ from rewire.cli.terminal import Line, with_progress, write_report
 from rewire.cli.trouble import Complaint, Refused, trouble_of, worst_of
 
 if TYPE_CHECKING:
-    from rewire.bench.moves import Moves  # noqa: F401 - named in a base class below
+    from rewire.bench.work_list import Moves  # noqa: F401 - named in a base class below
     from rewire.records.spec import Notice
 
 
@@ -93,7 +93,7 @@ def command(
 
 def _one(file: str, source: str | None, targets: Sequence[str]) -> MovesOutcome:
     from rewire.bench.moves import default_source, default_targets, moves_of, with_verdict
-    from rewire.bench.moves.wire_plan import renumbered
+    from rewire.bench.wire_plan import renumbered
     from rewire.cli.outcome import one_by_one
     from rewire.cli.wirings import check_wirings, judged
     from rewire.reading import read_spec

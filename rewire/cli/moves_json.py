@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import asdict
 
-from rewire.bench.moves import Moves
+from rewire.bench.work_list import Moves
 from rewire.cli.as_json import JSON
 
 

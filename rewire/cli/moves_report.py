@@ -6,9 +6,8 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from rewire.bench.moves import STAGES, Moves, Step
-from rewire.bench.moves.model import DO_NOT_BUILD
-from rewire.bench.moves.safety import measured
+from rewire.bench.moves import measured
+from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Moves, Step
 from rewire.cli.terminal import Line, Mark, visible, width
 from rewire.compare.words import listing
 from rewire.words.colours import COLOURS

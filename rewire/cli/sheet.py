@@ -14,8 +14,8 @@ from typing import Literal
 
 import click
 
-from rewire.bench.moves.wire_plan import renumbered
 from rewire.bench.record import record_of
+from rewire.bench.wire_plan import renumbered
 from rewire.cli.as_json import JSON, dumped, refused, written
 from rewire.cli.commands import HELP
 from rewire.cli.file_names import stem_with

@@ -127,7 +127,7 @@ def command(
 
 
 def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
-    from rewire.bench.moves.wire_plan import renumbered
+    from rewire.bench.wire_plan import renumbered
     from rewire.cli.outcome import one_by_one
     from rewire.cli.wirings import broken_ones, judged
     from rewire.reading import read_spec

@@ -215,6 +215,10 @@ class Part:
         """Kind, value and ratings, as on a parts list."""
         return ", ".join([f"{self.kind} {self.value}".rstrip(), *self._further()])
 
+    def described_as(self, fitted: str | None) -> str:
+        """The same with the value that was found, for a kind whose value may be left open."""
+        return self.described
+
     def _further(self) -> Iterator[str]:
         """What the parts list says after kind and value."""
         yield from ()

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rewire.bench.continuity import Probe, continuity, pairs_to_buzz, states_to_buzz
-from rewire.bench.moves.model import Moves
-from rewire.bench.moves.plan import default_source, default_targets, moves_of
+from rewire.bench.moves import default_source, default_targets, moves_of
 from rewire.bench.record import Record
+from rewire.bench.work_list import Moves
 from rewire.circuit.states import LimitReached
 from rewire.compare.findings import Result
 from rewire.records.spec import Spec, Wiring

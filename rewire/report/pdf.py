@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from typing import Literal
 
-from rewire.bench.cautions import cautions_of
-from rewire.bench.moves.model import DO_NOT_BUILD
+from rewire.bench.safety import cautions_of
+from rewire.bench.work_list import DO_NOT_BUILD
 from rewire.draw.foot import footed
 from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import Panel, Paper, Scene, sheet_of

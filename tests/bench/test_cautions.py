@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from rewire.bench.cautions import LOCAL_CODES, cautions_of
+from rewire.bench.safety import LOCAL_CODES, cautions_of
 from rewire.reading import read_spec
 from tests.reading.builders import read
 

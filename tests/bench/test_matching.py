@@ -14,7 +14,8 @@ from typing import Any
 
 import pytest
 
-from rewire.bench.moves import Moves, moves_of
+from rewire.bench.moves import moves_of
+from rewire.bench.work_list import Moves
 from rewire.records.spec import Spec
 from tests.bench.workbench import assert_same, worked_through
 from tests.reading.builders import read

@@ -10,7 +10,8 @@ from typing import Any
 import networkx as nx
 import pytest
 
-from rewire.bench.moves import Moves, moves_of
+from rewire.bench.moves import moves_of
+from rewire.bench.work_list import Moves
 from rewire.reading import read_spec
 from rewire.records.spec import Spec, Switch, Wiring
 from tests.bench.workbench import assert_same, worked_through

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from rewire.bench.moves import STAGES, Moves, moves_of
+from rewire.bench.moves import moves_of
+from rewire.bench.work_list import STAGES, Moves
 from rewire.reading import read_spec
 from rewire.records.spec import Spec
 from tests.reading.builders import read

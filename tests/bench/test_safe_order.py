@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from rewire.bench.moves import Moves, moves_of, with_verdict
+from rewire.bench.moves import moves_of, with_verdict
+from rewire.bench.work_list import Moves
 from rewire.reading import read_spec
 from tests.reading.builders import read
 from tests.values.test_lug_volts import looks, multiplier, random_circuit

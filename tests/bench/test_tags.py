@@ -15,7 +15,8 @@ from typing import Any
 
 import pytest
 
-from rewire.bench.moves import Moves, moves_of
+from rewire.bench.moves import moves_of
+from rewire.bench.work_list import Moves
 from rewire.reading import read_spec
 from rewire.records.spec import Spec
 from tests.reading.builders import read

@@ -11,8 +11,9 @@ from typing import Any
 
 import pytest
 
-from rewire.bench.moves import Moves, moves_of
-from rewire.bench.moves.wire_plan import renumbered, wire_plan
+from rewire.bench.moves import moves_of
+from rewire.bench.wire_plan import renumbered, wire_plan
+from rewire.bench.work_list import Moves
 from rewire.draw.beside.differences import differences
 from rewire.draw.beside.view import _columns, _sides, pairs_of
 from rewire.reading import read_spec

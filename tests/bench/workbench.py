@@ -14,7 +14,7 @@ from typing import Any
 
 import networkx as nx
 
-from rewire.bench.moves import Moves, Step
+from rewire.bench.work_list import Moves, Step
 from rewire.records.spec import (
     CUT,
     Capacitor,

@@ -13,7 +13,7 @@ import networkx as nx
 import pytest
 from pypdf import PdfReader
 
-from rewire.bench.moves.wire_plan import renumbered
+from rewire.bench.wire_plan import renumbered
 from rewire.compare.turned import roles_between
 from rewire.draw import paint_pdf
 from rewire.draw.marked import marked_view

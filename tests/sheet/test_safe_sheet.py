@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from rewire.bench.cautions import LOCAL_CODES, cautions_of
 from rewire.bench.record import record_of
+from rewire.bench.safety import LOCAL_CODES, cautions_of
 from rewire.compare import compare
 from rewire.draw.scene import Scene
 from rewire.reading import read_spec

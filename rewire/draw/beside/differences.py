@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Hashable, Iterator, Mapping
 from dataclasses import dataclass
 
-from rewire.bench.moves.wire_plan import wire_plan
+from rewire.bench.wire_plan import wire_plan
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.turned import roles_between
 from rewire.draw.beside.poles import Place

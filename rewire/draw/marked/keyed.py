@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from rewire.bench.moves.wire_plan import Fate, WireFate, wire_plan
+from rewire.bench.wire_plan import Fate, WireFate, wire_plan
 from rewire.draw.marked.flags import name_in, name_of
 from rewire.draw.marked.rungs import Rung, Side, same_part
 from rewire.draw.marked.section import Section

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rewire.bench.moves.plan import default_source
+from rewire.bench.moves import default_source
 from rewire.draw.lugview.metering import not_metering
 from rewire.draw.marked.contacts import APART
 from rewire.draw.marked.keyed import tables_of

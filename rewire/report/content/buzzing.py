@@ -18,7 +18,7 @@ from rewire.bench.continuity import (
     rectified,
     set_first,
 )
-from rewire.bench.moves.safety import capital
+from rewire.bench.work_list import capital
 from rewire.circuit.resistance import COLD
 from rewire.records.spec import Lamp, Wiring
 from rewire.report.packet import Packet

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from rewire.bench.moves.describe import described
 from rewire.records.spec import (
     Capacitor,
     Choke,
@@ -77,7 +76,7 @@ _KINDS: Mapping[str, tuple[type[Part], ...]] = {
 def _parts(packet: Packet, wiring: Wiring, classes: tuple[type[Part], ...]) -> str:
     fitted = fitted_words(packet, wiring.name)
     return "; ".join(
-        f"{part.name}: {described(part, fitted)}"
+        f"{part.name}: {part.described_as(fitted.get(part.name))}"
         for part in wiring.parts.values()
         if isinstance(part, classes)
     )

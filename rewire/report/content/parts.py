@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 
-from rewire.bench.moves.describe import described
 from rewire.compare.turned import roles_between
 from rewire.records.spec import Part, Spec, Switch, Wire, Wiring
 from rewire.report.packet import Packet
@@ -52,7 +51,7 @@ def _rows(packet: Packet, wiring: Wiring, parts: Iterable[Part]) -> Iterator[tup
     fitted = fitted_words(packet, wiring.name)
     for part in parts:
         said = (
-            described(part, fitted), _instead_of(packet.spec, wiring, part),
+            part.described_as(fitted.get(part.name)), _instead_of(packet.spec, wiring, part),
             _takes(packet, wiring, part), _remarks(part),
         )  # fmt: skip
         alike[said].append(part.name)

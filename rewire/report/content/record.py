@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from rewire.bench.calibration import Point, Run, explanation_said, explanations_said
 from rewire.bench.continuity import expected
-from rewire.bench.moves.model import DO_NOT_BUILD, Difference, Moves
 from rewire.bench.record import Line, Record
+from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.words.quantity import in_ohms, with_unit

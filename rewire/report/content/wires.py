@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rewire.bench.moves.model import Moves
+from rewire.bench.work_list import Moves
 from rewire.records.spec import Wire, Wiring
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from rewire.bench.moves.model import DO_NOT_BUILD, STAGES, Moves, Stay, Step
-from rewire.bench.moves.safety import measured
+from rewire.bench.moves import measured
+from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Moves, Stay, Step
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 

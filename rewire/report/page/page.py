@@ -19,8 +19,8 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from rewire import __version__
-from rewire.bench.cautions import cautions_of
-from rewire.bench.moves.model import DO_NOT_BUILD
+from rewire.bench.safety import cautions_of
+from rewire.bench.work_list import DO_NOT_BUILD
 from rewire.circuit.states import LimitReached
 from rewire.compare.telling import tellings
 from rewire.draw.marked.view import marked_panels

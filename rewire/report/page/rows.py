@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from rewire.bench.moves.model import STAGES
+from rewire.bench.work_list import STAGES
 from rewire.records.spec import Spec, Wiring
 from rewire.report.content.buzzing import buzzing_sections
 from rewire.report.content.found import found_section

@@ -46,6 +46,8 @@ Kind = Literal[
 as part of a net. ``wire``: a new wire or jumper between ``place`` and ``destination``.
 ``lead``: a part's own lead on. ``join``: ``place`` to any of ``partners``, where only a net is
 known. ``shift``: a part that stays but sits elsewhere."""
+OF_OLD: tuple[Kind, ...] = ("lift", "free", "take-out")
+"""Kinds of steps that speak of the first wiring."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +97,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class LiveLugs:
+class LivePoints:
     """Lugs of the steps that stand at the same 50 V or more while there is power."""
 
     volts: LugVolts
@@ -144,9 +146,19 @@ class Moves:
     steps: tuple[Step, ...]
     differences: tuple[Difference, ...]
     cautions: tuple[str, ...]
-    live: tuple[LiveLugs, ...]
+    live: tuple[LivePoints, ...]
     """Each lug of the steps that can stand at 50 V or more, once; the highest volts first."""
     tags: Mapping[str, str]
     """Id of each wire of the first wiring → its tag, as of a step."""
     broken: bool = False
     """Whether the second wiring is known not to do what the original did: do not build it."""
+
+
+def step_of(stage: Stage, kind: Kind, text: str, caution: str | None = None) -> Step:
+    """A step that is a sentence and no more."""
+    return Step(stage=stage, kind=kind, text=text, caution=caution)
+
+
+def capital(text: str) -> str:
+    """A spec's text as a sentence begins."""
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,362 @@
+"""Ends to lift, parts to take out, parts and wires to put in: the steps with the iron in hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from rewire.bench.turnover import (
+    Group,
+    Link,
+    Reach,
+    differing,
+    ends_to_lift,
+    far_first,
+    near_first,
+)
+from rewire.bench.wire_plan import Pair, Reused, WirePlan, doubts
+from rewire.bench.work_list import Stage, Step, step_of
+from rewire.circuit.circuit import circuit_of
+from rewire.compare.roles import part_of
+from rewire.compare.words import listing
+from rewire.records.parts import Part, Switch
+from rewire.records.spec import CUT, Spec, Wire
+from rewire.values.lug_volts import LugVolts, insulation_asked
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A plan of the wires, and what else the steps are made from."""
+
+    plan: WirePlan
+    values: Mapping[str, str]
+    """Part → value or setting in words, for each that the second wiring leaves to be fitted."""
+    hot_before: Mapping[str, LugVolts]
+    """Place of the first wiring → the volts it can stand at, from 50 V on."""
+    hot_after: Mapping[str, LugVolts]
+
+
+# Off and out
+
+
+def lifts(plan: WirePlan) -> list[Step]:
+    """Every end that comes off its lug, near lugs first."""
+    steps = [
+        *(
+            _lift(plan, pair.old, n, pair.new.id, pair.ends[n][1])
+            for pair in plan.pairs
+            for n in plan.moved_ends(pair)
+            if pair.old.ends[n] != CUT
+        ),
+        *(
+            _lift(plan, link, n, None, None)
+            for link in plan.out
+            for n, place in enumerate(link.ends)
+            if place in ends_to_lift(plan.turn, link)
+        ),
+        *(
+            _lift(plan, one.link, one.number, None, one.to)
+            for one in plan.reused
+            if one.link.ends[one.number] != CUT
+        ),
+        *_freed(plan),
+    ]
+    return sorted(steps, key=lambda step: near_first(plan.turn.old, step.place or ""))
+
+
+def _lift(plan: WirePlan, link: Link, number: int, becomes: str | None, to: str | None) -> Step:
+    turn = plan.turn
+    place, other = link.ends[number], link.ends[1 - number]
+    goes = f"goes to {turn.new_name(to)}" if to else "comes out"
+    if to == CUT:
+        goes = "is insulated and tied back"
+    comes, source = "is cut off at its other end", "cut off"
+    if other != CUT:
+        source = f"from {turn.old_name(other)}"
+        comes = f"comes {source}"
+    named = plan.named(link)
+    return Step(
+        stage="lift", kind="lift", place=place, destination=to, other=other, wire=link.id,
+        tag=plan.numbers[link.id] if link.wire else None,
+        becomes=becomes, colour=link.colour, note=link.wire.note if link.wire else None,
+        part=None if link.wire else part_of(other),
+        lug=turn.old_name(place), words=f"{named} {source}: {goes.removeprefix('goes ')}",
+        text=f"{turn.old_name(place)}: lift {_coloured(link, named)}, which {comes}; it {goes}",
+    )  # fmt: skip
+
+
+def _coloured(link: Link, named: str) -> str:
+    return f"{link.colour} {named}" if link.colour else named
+
+
+def _freed(plan: WirePlan) -> Iterator[Step]:
+    """Lugs of nets: no wire is known, so whatever joins the lug to the others is lifted."""
+    turn = plan.turn
+    for place, partners in plan.freed:
+        to = _destination(plan, place, partners)
+        goes = f"in {plan.target.name} that goes to {turn.new_name(to)}" if to else "it stays off"
+        joint = f"whatever joins it to {_some([turn.old_name(p) for p in partners])}"
+        heading = f"to {turn.new_name(to)}" if to else "stays off"
+        yield Step(
+            stage="lift", kind="free", place=place, destination=to, partners=partners,
+            lug=turn.old_name(place), words=f"{joint}: {heading}",
+            text=f"{turn.old_name(place)}: lift {joint}; {goes}",
+        )  # fmt: skip
+
+
+def _destination(plan: WirePlan, place: str, partners: Group) -> str | None:
+    """Where what is lifted off a lug of a net goes: the like lug that takes up the same net."""
+    turn, net_of = plan.turn, circuit_of(plan.spec, plan.target).nets.of
+    if not turn.goes(place):
+        return None
+    reached = {net_of[p] for p in partners if not turn.goes(p)}
+    heirs = [turn.passes[place]] if place in turn.passes else []
+    for name in turn.heirs.get(part_of(place), ()):
+        heirs += turn.new[name].full_terminals
+    taking = [heir for heir in heirs if net_of[heir] in reached]
+    lug = place.split(".")[-1]
+    return next((h for h in taking if h.split(".")[-1] == lug), next(iter(taking), None))
+
+
+def _some(places: list[str], most: int = 5) -> str:
+    if len(places) <= most:
+        return ", ".join(places)
+    return f"{', '.join(places[:most])} and {len(places) - most} more"
+
+
+def taken_out(plan: WirePlan) -> list[Step]:
+    """Parts that come out, those on their leads first, switches last."""
+    order = {"switch": 2, "meter": 1}
+    parts = sorted((plan.turn.old[n] for n in plan.turn.out), key=lambda p: order.get(p.kind, 0))
+    left = [x for x in plan.out if len(ends_to_lift(plan.turn, x)) < 2 - (CUT in x.ends)]
+    steps = []
+    for part in parts:
+        mine = [link for link in left if part.name in map(part_of, link.ends)]
+        left = [link for link in left if link not in mine]
+        steps.append(_take_out(plan, part, mine))
+    freed = [plan.turn.old_name(place) for place, _ in plan.freed]
+    if freed:
+        steps.append(step_of(
+            "remove", "task",
+            f"Take out each wire that now hangs loose where {_some(freed, 12)} was lifted, "
+            "or keep it for a new wire below if it is fit for that",
+        ))  # fmt: skip
+    return steps
+
+
+def _take_out(plan: WirePlan, part: Part, mine: list[Link]) -> Step:
+    same = plan.turn.new.get(part.name)
+    with_it = [plan.numbers[link.id] for link in mine if link.wire]
+    leave = "leave" if len(with_it) > 1 else "leaves"
+    leaving = f"; with it {leave} {listing(with_it)}" if with_it else ""
+    where = f", {part.where}" if part.where else ""
+    whys = [c.why for c in plan.target.changes if c.kind == "remove" and part.name in c.parts]
+    why = "; ".join(dict.fromkeys(filter(None, whys)))
+    if not why and same is not None:
+        words = listing(differing(part, same))
+        why = f"{part.name} of the plan is another piece: it differs in {words}"
+    care = [part.care]
+    if isinstance(part, Switch) and part.style not in ("relay", "jack"):
+        care.append("write down which position it stands in")
+    fitted = {part.name: f"fitted for {part.fit_for}"}
+    return Step(
+        stage="remove", kind="take-out", part=part.name, place=part.name,
+        instead_of=plan.turn.heirs.get(part.name, ()),
+        leaves_with=tuple(link.id for link in mine),
+        note="; ".join(filter(None, [*care, part.note])) or None,
+        caution=part.caution, why=why or None,
+        text=f"Take out {part.name} ({part.described_as(fitted.get(part.name))}{where}){leaving}",
+    )  # fmt: skip
+
+
+# In and on
+
+
+def fits(work: Work) -> list[Step]:
+    """Jumpers, then parts, then wires, far lugs before near ones."""
+    plan = work.plan
+    links = [
+        *(_new(work, link) for link in plan.into),
+        *(step for pair in plan.pairs for step in _landings(work, pair)),
+        *(_reused(work, one) for one in plan.reused),
+    ]
+    links.sort(key=lambda step: _reach(plan, step))
+    leads = [step for step in links if step.stage == "parts"]
+    return [
+        *(step for step in links if step.stage == "jumpers"),
+        *_mounted(work, leads),
+        *(step for step in links if step.stage == "wires"),
+        *_joins(work),
+    ]
+
+
+def _reach(plan: WirePlan, step: Step) -> Reach:
+    places = [step.place, step.destination if step.kind == "wire" else None]
+    return min(far_first(plan.turn.new, place) for place in places if place)
+
+
+def _stage(link: Link) -> Stage:
+    if link.wire is None:
+        return "parts"
+    return "jumpers" if link.jumper else "wires"
+
+
+def _new(work: Work, link: Link) -> Step:
+    turn = work.plan.turn
+    if link.wire is None:
+        own, place = link.ends
+        return Step(
+            stage="parts", kind="lead", place=place, destination=own, becomes=link.id,
+            part=part_of(own), lug=turn.new_name(place), words=f"the lead of {turn.new_name(own)}",
+            text=f"Solder {turn.new_name(own)} to {turn.new_name(place)}",
+        )  # fmt: skip
+    one, other = sorted(link.ends, key=lambda p: far_first(turn.new, p))
+    noun = f"{'jumper' if link.jumper else 'wire'} {link.id}"
+    words, text = f"new {noun}", " ".join(filter(None, ("New", link.colour, noun)))
+    own_leads = (turn.new[part_of(p)].on_leads for p in link.ends if turn.comes(p))
+    if not link.colour and any(own_leads):
+        words, text = f"own lead, or new wire {link.id}", f"Own lead, or new wire {link.id},"
+    metres = link.wire.length_metres
+    length = "" if metres is None else f", {metres * 1000:g} mm"
+    return Step(
+        stage=_stage(link), kind="wire", place=one, destination=other, becomes=link.id,
+        tag=link.id, colour=link.colour, length_metres=metres,
+        note=_asked(link.wire, work.hot_after.get(one)), why=_declared(work.plan, one, other),
+        lug=turn.new_name(one), words=f"to {turn.new_name(other)}: {words}{length}",
+        text=f"{text} from {turn.new_name(one)} to {turn.new_name(other)}{length}",
+    )  # fmt: skip
+
+
+def _asked(wire: Wire, volts: LugVolts | None) -> str | None:
+    """What the plan asks of a wire beside its ends and colour, and what the volts there ask."""
+    said = [
+        wire.gauge,
+        insulation_asked(wire.insulation_volts, volts),
+        "screened" if wire.screened else None,
+        f"twisted with {wire.twisted_with}" if wire.twisted_with else None,
+        wire.note,
+    ]
+    return "; ".join(filter(None, said)) or None
+
+
+def _reused(work: Work, one: Reused) -> Step:
+    """A wire that makes a join of a net: its other end stays."""
+    other, named = one.link.ends[1 - one.number], work.plan.named(one.link)
+    step = _landed(work.plan, one.link, named, one.to, other)
+    return replace(step, stage="wires", note=_net_note(work, one.to))
+
+
+def _landed(plan: WirePlan, link: Link, named: str, place: str, other: str) -> Step:
+    """An end of an old link goes on a lug; its other end is on another."""
+    lug, far = plan.turn.new_name(place), plan.turn.new_name(other)
+    return Step(
+        stage=_stage(link), kind="land", place=place, other=other, wire=link.id,
+        tag=plan.numbers[link.id] if link.wire else None, colour=link.colour,
+        lug=lug, words=f"{named}, other end on {far}",
+        text=f"{lug}: land {_coloured(link, named)}, whose other end is on {far}",
+    )  # fmt: skip
+
+
+def _landings(work: Work, pair: Pair) -> Iterator[Step]:
+    plan, wire = work.plan, pair.new.wire
+    metres = wire.length_metres if wire else None
+    # what its label says, and how the plan calls it where it has none: it was a part's lead
+    named = plan.named(pair.old, pair.new.jumper)
+    if pair.old.wire is None and wire is not None:
+        named = f"{pair.old.id} ({pair.new.id} in {plan.target.name})"
+    unknown = pair.old.wire is not None and pair.old.wire.length_metres is None
+    notes = [f"needs {metres * 1000:g} mm"] if unknown and metres is not None else []
+    notes += [*doubts(pair.old, pair.new), *([wire.note] if wire and wire.note else [])]
+    for number in plan.moved_ends(pair):
+        (old, new), (_, other) = pair.ends[number], pair.ends[1 - number]
+        if new == CUT:
+            continue
+        told = [*notes, *filter(None, [_insulation(work, pair, old, new)])]
+        yield replace(
+            _landed(plan, pair.old, named, new, other),
+            stage=_stage(pair.new), becomes=pair.new.id, length_metres=metres,
+            note="; ".join(dict.fromkeys(told)) or None, why=_declared(plan, new, other),
+        )  # fmt: skip
+
+
+def _insulation(work: Work, pair: Pair, old: str, new: str) -> str | None:
+    """The insulation that an old wire needs where it comes to more volts than it was at."""
+    was, volts = work.hot_before.get(old), work.hot_after.get(new)
+    given = pair.new.wire.insulation_volts if pair.new.wire else None
+    more = volts and (was is None or abs(volts.volts) > 1.01 * abs(was.volts))
+    beyond = volts and given is not None and abs(volts.volts) > given
+    return insulation_asked(given, volts) if more or beyond else None
+
+
+def _declared(plan: WirePlan, one: str, other: str) -> str | None:
+    """Why the second wiring says that these two places are to be joined."""
+    whys = [
+        change.why
+        for change in plan.target.changes
+        if change.why and len(change.anchors) == 2 and change.kind in ("join", "bridge", "stray")
+        and {plan.turn.passes.get(a, a) for a in change.anchors} == {one, other}
+    ]  # fmt: skip
+    return "; ".join(dict.fromkeys(whys)) or None
+
+
+def _mounted(work: Work, leads: list[Step]) -> Iterator[Step]:
+    """Parts that go in, each with its leads; then leads of parts that are there, and shifts."""
+    plan = work.plan
+    order = {"switch": 0, "meter": 1}
+    parts = sorted((plan.turn.new[n] for n in plan.turn.into), key=lambda p: order.get(p.kind, 2))
+    for part in parts:
+        yield _mount(work, part)
+        yield from (step for step in leads if step.part == part.name)
+    yield from (step for step in leads if step.part not in plan.turn.into)
+    for name in (n for n in plan.source.parts if n not in plan.turn.out):
+        old, new = plan.source.parts[name].where, plan.target.parts[name].where
+        if old and new and old != new:
+            yield Step(
+                stage="parts", kind="shift", part=name, place=old, destination=new,
+                text=f"Move {name} from {old} to {new}",
+            )  # fmt: skip
+
+
+def _mount(work: Work, part: Part) -> Step:
+    plan = work.plan
+    before = tuple(old for old, heirs in plan.turn.heirs.items() if part.name in heirs)
+    place = f" in the place of {' and '.join(before)}" if before and before != (part.name,) else ""
+    where = f", {part.where}" if part.where else ""
+    new = "new " if part.name in plan.turn.out else ""
+    named_in = [c for c in plan.target.changes if part.name in c.parts and c.why]
+    described = part.described_as(work.values.get(part.name))
+    return Step(
+        stage="parts", kind="mount", part=part.name, place=part.where, instead_of=before,
+        note="; ".join(filter(None, [_stop(plan.spec, part), part.note])) or None,
+        why=named_in[0].why if named_in else None,
+        reversible=all(c.reversible for c in named_in),
+        text=f"Mount {new}{part.name} ({described}{where}){place}",
+    )  # fmt: skip
+
+
+def _stop(spec: Spec, part: Part) -> str | None:
+    """A rotary switch with more throws than the control has positions needs its stop set."""
+    if not isinstance(part, Switch) or part.throws is None or part.style not in (None, "rotary"):
+        return None
+    count = len(spec.controls[part.control].positions)
+    return f"set its stop to {count} positions" if part.throws > max(count, 2) else None
+
+
+def _joins(work: Work) -> Iterator[Step]:
+    """Nets of the second wiring: it names no wire, so the list cannot either."""
+    name = work.plan.turn.new_name
+    for part, base in work.plan.joins:
+        tail = f" (with it {', '.join(map(name, part[1:]))})" if part[1:] else ""
+        goes = f"wire to {', '.join(map(name, base))}"
+        yield Step(
+            stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
+            note=_net_note(work, base[0]), lug=name(part[0]), words=f"{goes}{tail}",
+            text=f"{name(part[0])}{tail}: {goes}",
+        )  # fmt: skip
+
+
+def _net_note(work: Work, place: str) -> str | None:
+    names = [net.name for net in work.plan.target.nets if net.name and place in net.members]
+    volts = work.hot_after.get(place)
+    said = [volts.insulation if volts else "", f"net {', '.join(names)}" if names else ""]
+    return "; ".join(filter(None, said)) or None

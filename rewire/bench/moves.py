@@ -1,0 +1,295 @@
+"""Moves: the work between two wirings of a spec, in the order one does it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from rewire.bench.continuity import UNKNOWN, Measurement, by_hand, measurements
+from rewire.bench.lift_and_land import Work, fits, lifts, taken_out
+from rewire.bench.safety import (
+    cautions_of,
+    label_steps,
+    phases_of,
+    pot_set_by,
+    power_steps,
+    safe_steps,
+    still_off_steps,
+)
+from rewire.bench.turnover import Link
+from rewire.bench.wire_plan import WirePlan, doubts, wire_plan
+from rewire.bench.work_list import (
+    OF_OLD,
+    Difference,
+    LivePoints,
+    Moves,
+    Stay,
+    Step,
+    capital,
+    step_of,
+)
+from rewire.circuit import LimitReached
+from rewire.compare import compare
+from rewire.records.parts import Part, Pot
+from rewire.records.spec import Spec, Task, Wire, Wiring
+from rewire.values import values_of
+from rewire.values.lug_volts import HIGH, LugVolts, lug_volts
+
+_OTHERS = {
+    "X": "X on each wire that comes out",
+    "K": "K on one that it knows only as part of a net",
+}
+
+
+def moves_of(spec: Spec, source: str, target: str) -> Moves:
+    """The shortest list of work that makes one wiring of the other.
+
+    Args:
+        spec: the checked model.
+        source: name of the wiring that is there.
+        target: name of the wiring that is wanted.
+
+    Raises:
+        KeyError: a name that is no wiring of the spec.
+        LimitReached: thousands of wires that all hang on one place.
+    """
+    plan = wire_plan(spec, source, target)
+    values = _fitted(spec, spec.wirings[target])
+    work = Work(plan, values, lug_volts(spec, plan.source), lug_volts(spec, plan.target))
+    steps = tuple(replace(step, number=n) for n, step in enumerate(_steps(work), 1))
+    return Moves(
+        source=source, target=target, stays=tuple(_stays(plan)),
+        parts_stay=tuple(name for name in plan.source.parts if name not in plan.turn.out),
+        nets_stay=plan.stay, steps=steps,
+        differences=tuple(
+            Difference(c.kind, (*c.parts, *c.anchors), c.why, c.reversible)
+            for c in plan.target.changes
+        ) if steps else (),
+        cautions=cautions_of(spec) if steps else (), live=tuple(_live_points(work, steps)),
+        tags=dict(plan.numbers),
+    )  # fmt: skip
+
+
+def with_verdict(spec: Spec, moves: Moves) -> Moves:
+    """The list with the verdict on the wiring that it builds; a limit is told with the cautions."""
+    if moves.target == spec.original.name:
+        return moves
+    try:
+        (result,) = compare(spec, [moves.target])
+    except LimitReached as limit:
+        said = f"{moves.target} could not be compared with the original: {limit}"
+        return replace(moves, cautions=(said, *moves.cautions))
+    return replace(moves, broken=result.verdict == "broken")
+
+
+def default_source(spec: Spec, targets: Sequence[str] = ()) -> str:
+    """The wiring that work begins from where none is named: what was found, else the original."""
+    found = (w.name for w in spec.others if w.role == "found" and w.name not in targets)
+    return next(found, "original")
+
+
+def default_targets(spec: Spec, source: str) -> tuple[str, ...]:
+    """The wirings that work may lead to where none is named: each plan, else the original."""
+    plans = [w.name for w in spec.others if w.role == "plan" and w.name != source]
+    return tuple(plans) or tuple(n for n in spec.wirings if n != source)
+
+
+def _fitted(spec: Spec, wiring: Wiring) -> dict[str, str]:
+    """Values and settings in words; a part whose value cannot be found is left out."""
+    if not any(part.fit_for for part in wiring.parts.values()):
+        return {}
+    try:
+        (result,) = values_of(spec, [wiring.name])
+    except LimitReached:
+        return {}  # `rewire values` says which limit; the list of moves does not hang on it
+    found = {fit.part: fit.chosen for fit in result.fits if fit.chosen}
+    settings = {
+        pot.part: f"{pot.setting_percent:.1f} % of travel from ccw"
+        for pot in result.pots
+        if pot.setting_percent is not None
+    }
+    return {**found, **settings}
+
+
+def _steps(work: Work) -> list[Step]:
+    spec, plan = work.plan.spec, work.plan
+    off, out, on = lifts(plan), taken_out(plan), fits(work)
+    sets = list(_sets(work))
+    if not off + out + on + sets:
+        return []
+    leaving = [place for name in plan.turn.out for place in plan.turn.old[name].full_terminals]
+    touched = [step.place for step in off if step.place] + leaving
+    lifted = {step.wire for step in off}
+    wires = [wire for wire in plan.source.wires if wire.id in lifted]
+    return [
+        *safe_steps(spec),
+        *(_records(plan, touched, wires) if touched else ()),
+        *off,
+        *out,
+        *_found(spec, plan.source),
+        *on,
+        *still_off_steps(spec, plan.target),
+        *sets,
+        *power_steps(spec, plan.target),
+    ]
+
+
+def _stays(plan: WirePlan) -> Iterator[Stay]:
+    order = {wire.id: number for number, wire in enumerate(plan.source.wires)}
+    for pair in sorted(plan.pairs, key=lambda pair: order.get(pair.old.id, len(order))):
+        if not plan.moved_ends(pair):
+            yield _stay(plan, pair.old, pair.new, "; ".join(doubts(pair.old, pair.new)) or None)
+    for link in plan.merged:
+        yield _stay(plan, link, None, f"{plan.target.name} knows it as a net")
+    for link in plan.seen:
+        note = f"{plan.source.name} knows a net here: see that one wire goes straight across"
+        tag = link.id if link.wire else None
+        yield Stay(None, link.id, link.ends, link.colour, note, tag, link.id)
+
+
+def _stay(plan: WirePlan, old: Link, new: Link | None, note: str | None) -> Stay:
+    tag = plan.numbers[old.id] if old.wire else None
+    return Stay(old.id, new.id if new else None, old.ends, old.colour, note, tag, tag or old.id)
+
+
+def _found(spec: Spec, source: Wiring) -> Iterator[Step]:
+    """What was found beside the wiring, where the work begins from what was found."""
+    if source.name != default_source(spec):
+        return
+    for item in spec.found:
+        if item.plan in ("remove", "replace"):
+            where = f" ({item.where})" if item.where else ""
+            step = step_of("found", "task", f"{capital(item.plan)}: {item.what}{where}")
+            yield replace(step, place=item.where, destination=item.plan, why=item.why)
+
+
+def _live_points(work: Work, steps: Sequence[Step]) -> Iterator[LivePoints]:
+    """Lugs that the steps name and that can stand at 50 V or more, by what stands there."""
+    at: dict[str, LugVolts] = {}
+    turn = work.plan.turn
+    for step in steps:
+        is_old = step.kind in OF_OLD
+        volts = work.hot_before if is_old else work.hot_after
+        name = turn.old_name if is_old else turn.new_name
+        for place in _places(step, turn.old if is_old else turn.new):
+            one, known = volts.get(place), at.get(name(place))
+            if one and (known is None or abs(one.volts) > abs(known.volts)):
+                at[name(place)] = one
+    by_words: dict[str, list[str]] = {}
+    for lug in sorted(at, key=lambda lug: -abs(at[lug].volts)):
+        by_words.setdefault(at[lug].said, []).append(lug)
+    yield from (LivePoints(at[lugs[0]], tuple(lugs)) for lugs in by_words.values())
+
+
+def _places(step: Step, parts: Mapping[str, Part]) -> tuple[str, ...]:
+    """Every lug that a step names, its own and those at the far ends, in its wiring."""
+    if step.kind in ("take-out", "mount") and step.part:
+        return parts[step.part].full_terminals
+    goes = None if step.kind == "lift" else step.destination
+    return tuple(p for p in (step.place, goes, step.other, *step.partners) if p)
+
+
+# Put on record
+
+
+def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> Iterator[Step]:
+    """Label and photograph what will be lifted, and measure what the work can change."""
+    yield from label_steps(plan.spec)
+    if wires:
+        labels = (" ".join(filter(None, (plan.numbers[w.id], w.colour))) for w in wires)
+        text = "Label both ends of each wire that will be lifted, with the lug it is on: "
+        step = step_of("record", "label", f"{text}{', '.join(labels)}")
+        letters = {plan.numbers[w.id][0] for w in wires if plan.numbers[w.id] != w.id}
+        said = [word for letter, word in _OTHERS.items() if letter in letters]
+        yield replace(step, note="; ".join([f"numbers are those of {plan.target.name}", *said]))
+    yield step_of(
+        "record", "photograph",
+        "Photograph every deck and every lug from behind and from both sides, labels in view",
+    )  # fmt: skip
+    meters = [part.name for part in plan.turn.old.values() if part.kind == "meter"]
+    care = (
+        f"an ohmmeter drives current through {' and '.join(meters)}: use the highest range that "
+        "still shows the figure"
+    )
+    note = "; ".join([*([care] if meters else []), *by_hand(plan.turn.old.values())]) or None
+    for one in measurements(plan.spec, plan.source, touched):
+        yield replace(_measured(one), note=note)
+        note = None
+
+
+def _measured(one: Measurement) -> Step:
+    place, base = one.between
+    at = f" in {', '.join(map(_state_words, one.states))}" if one.states else ""
+    return Step(
+        stage="record", kind="measure", place=place, destination=base,
+        states=one.states, expects=one.expects,
+        text=f"Measure the resistance from {place} to {base}{at}, and write it down",
+    )  # fmt: skip
+
+
+def measured(step: Step) -> Iterator[tuple[str, str]]:
+    """Of a measurement each position, and what it should be there as far as the spec knows."""
+    states = step.states or ({},)
+    told = [f" ({_should(text)})" for text in step.expects] or [""] * len(states)
+    if len(states) > 1 and len(set(step.expects)) == 1:
+        told = [*[""] * (len(states) - 1), f" ({_should(step.expects[0])} in each)"]
+    yield from zip(map(_state_words, states), told, strict=True)
+
+
+def _should(text: str) -> str:
+    return text if text == UNKNOWN else f"should be {text}"
+
+
+def _state_words(state: Mapping[str, str]) -> str:
+    """``METER BIAS``, ``SEND RECEIVE with FUNCTION TUNE``."""
+    return " with ".join(f"{name} {at}" for name, at in state.items())
+
+
+# Settings
+
+
+def _sets(work: Work) -> Iterator[Step]:
+    """Pots whose setting the second wiring states, or leaves to be found, unless it is the same.
+
+    A line of the spec's own procedure that sets a pot stands for ours.
+    """
+    spec, target = work.plan.spec, work.plan.target
+    told = {pot_set_by(task, target): task for task in phases_of(spec.after, target)["set"]}
+    for part in target.parts.values():
+        if isinstance(part, Pot) and (part.name in told or _is_set_anew(work.plan, part)):
+            yield _set(work, part, told.get(part.name))
+
+
+def _is_set_anew(plan: WirePlan, part: Pot) -> bool:
+    old = None if part.name in plan.turn.out else plan.source.parts.get(part.name)
+    if isinstance(old, Pot) and old.setting_percent == part.setting_percent:
+        return False
+    return part.setting_percent is not None or part.fit_for is not None
+
+
+def _set(work: Work, part: Pot, told: Task | None) -> Step:
+    start = work.values.get(part.name)
+    if part.setting_percent is not None:
+        start = f"{part.setting_percent:g} % of travel from ccw"
+    how = (
+        _fed(work.plan.target, part.fit_for) if part.fit_for else "by ohmmeter, before it is wired"
+    )
+    first = f"start at {start}" if start and part.fit_for else start
+    to = "; ".join(filter(None, (None if told else how, first)))
+    text = capital(told.do) if told else f"Set {part.name} on the bench"
+    return Step(
+        stage="set", kind="set", part=part.name, place=(told and told.where) or part.where,
+        destination=to or None, text=f"{text}: {to}" if to else text,
+        caution=told.caution if told else None,
+    )  # fmt: skip
+
+
+def _fed(wiring: Wiring, fit_for: str) -> str:
+    """What to feed a reading with on the bench; never 50 V or more."""
+    reading = wiring.readings.get(fit_for)
+    if reading is None:
+        return f"until {fit_for} reads right"
+    at = " and ".join(f"{name} at {' or '.join(p)}" for name, p in reading.when.items())
+    where = f", {at}" if at else ""
+    few = " below 50 V" if reading.quantity == "voltage" and reading.full_scale >= HIGH else ""
+    return f"known {reading.quantity}{few}{where}, until {fit_for} reads right"
