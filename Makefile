@@ -53,7 +53,7 @@ coverage: $(READY) browser simulator
 	  --deselect tests/hard/test_faults.py::test_a_disk_that_is_full_leaves_the_old_file_and_one_line \
 	  --deselect tests/hard/test_faults.py::test_ctrl_c_in_the_middle_leaves_the_old_file_alone
 
-# Takes hours. `make mutants OF='rewire.circuit.ways*'` takes what is named.
+# Takes hours. `make mutants OF='rewire.circuit.graph*'` takes what is named.
 mutants: $(READY)
 	PATH="$(abspath $(BIN)):$$PATH" nice $(BIN)/mutmut run --max-children 1 $(OF)
 	PATH="$(abspath $(BIN)):$$PATH" $(BIN)/mutmut results

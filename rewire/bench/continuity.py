@@ -14,7 +14,6 @@ from rewire.bench.buzz.network import Network, network_of, network_with
 from rewire.bench.buzz.noticing import LEADS, METER
 from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.circuit.dc import Array
-from rewire.circuit.nets import terminals_of
 from rewire.circuit.states import LimitReached, States
 from rewire.compare.roles import part_of
 from rewire.compare.turned import roles_between
@@ -151,7 +150,7 @@ def pairs_to_buzz(spec: Spec, wiring: Wiring) -> list[Pair]:
 def _here(spec: Spec, wiring: Wiring, named: Pair) -> Pair | None:
     """Two places by their names in this wiring; None if it has not both."""
     one, other = map(roles_between(spec, wiring).place, named)
-    there = set(terminals_of(spec, wiring))
+    there = set(circuit_of(spec, wiring).terminals)
     if one is None or other is None or not {one, other} <= there:
         return None
     return one, other

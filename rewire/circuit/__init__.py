@@ -1,10 +1,10 @@
-"""Nets, contacts, states and ties: the one model that checking, solving and drawing share.
+"""A wiring as a circuit: from the records of a spec to nets, contacts, states and connections.
 
-``rewire.circuit.dc`` holds the solver and is imported only where ohms are asked for.
+Begin with ``circuit``; ``states`` and ``connectivity`` say what is connected in which positions.
+``dc`` solves for volts and is imported only where these are asked for.
 """
 
 from rewire.circuit.circuit import Circuit, circuit_of
-from rewire.circuit.nets import Nets, nets_of
 from rewire.circuit.states import LimitReached, States
 
-__all__ = ["Circuit", "LimitReached", "Nets", "States", "circuit_of", "nets_of"]
+__all__ = ["Circuit", "LimitReached", "States", "circuit_of"]

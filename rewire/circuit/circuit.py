@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
-from rewire.circuit.contacts import Contact, Link, contacts_of, links_of
-from rewire.circuit.nets import Nets, bare_lugs, joints_of, nets_of
-from rewire.circuit.traces import Joint, joints_of_wiring
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Ends, Joiner, Link, Places
 from rewire.records.lug_positions import Positions, lug_positions
-from rewire.records.spec import Part, Spec, Switch, Wiring
+from rewire.records.parts import Part, Section, Switch
+from rewire.records.spec import Control, Spec, Wiring
+
+Groups = tuple[tuple[str, ...], ...]
+"""Groups of lugs; those of one group are closed on each other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,199 @@ def _circuit_of(case: Case) -> Circuit:
     return Circuit(case.spec, case.wiring)
 
 
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """Terminals that one thing joins: a wire, a net list, a lead, a contact, a part."""
+
+    members: tuple[str, ...]
+    by: str | None = None
+    """What it is called, ``wire W3`` say; None for net lists, leads, contacts and parts."""
+    control: str | None = None
+    positions: int = ALWAYS
+    passed: tuple[int, ...] = ()
+    """Moves that close it on their way, by their two positions (a set of bits each)."""
+    part: str | None = None
+
+    @property
+    def soldered(self) -> bool:
+        """Whether it joins its terminals wherever the switches stand and whatever flows."""
+        return self.control is None and self.part is None
+
+
+@dataclass(frozen=True, slots=True)
+class Nets:
+    """What is joined wherever the switches stand."""
+
+    of: Mapping[str, int]
+    """Terminal or point → number of its net."""
+    members: tuple[tuple[str, ...], ...]
+    """Per net its terminals in order of name."""
+
+
+def gather(names: Sequence[str], joints: Iterable[Sequence[str]]) -> Nets:
+    """Join names as joints say; near-linear in both.
+
+    >>> gather(["A", "B", "C"], [("C", "A")]).members
+    (('A', 'C'), ('B',))
+    """
+    index = {name: number for number, name in enumerate(names)}
+    joiner = Joiner(len(names))
+    for joint in joints:
+        joiner.join([index[name] for name in joint])
+    numbers = joiner.numbered()
+    members: list[list[str]] = [[] for _ in range(max(numbers, default=-1) + 1)]
+    for name, number in zip(names, numbers, strict=True):
+        members[number].append(name)
+    return Nets(
+        dict(zip(names, numbers, strict=True)), tuple(tuple(sorted(net)) for net in members)
+    )
+
+
+@dataclass(frozen=True)
+class Contact:
+    """One section of one switch, with the place every lug of it is on."""
+
+    switch: str
+    control: str
+    section: Section
+    place: Mapping[str, int]
+    passing: Mapping[Ends, Groups] = field(default_factory=dict)
+    """By the two positions of a move, the earlier first: groups closed for a moment on the way,
+    in the order they are met."""
+
+    def moves(self, before: int, after: int) -> bool:
+        """Whether its contacts differ between two positions of its control."""
+        return self.closed[before] != self.closed[after]
+
+    @cached_property
+    def closed(self) -> tuple[frozenset[frozenset[str]], ...]:
+        """Per position the groups of lugs that are closed, whatever their order."""
+        return tuple(frozenset(map(frozenset, groups)) for groups in self.section.groups)
+
+    def places(self, lugs: Iterable[str]) -> Places:
+        """The different places that some lugs are on, in the order of the lugs."""
+        return tuple(dict.fromkeys(self.place[lug] for lug in lugs))
+
+    @cached_property
+    def lugs_in_play(self) -> tuple[str, ...]:
+        """Lugs that some position, or some move, closes on another lug, by name."""
+        closed = (*self.section.groups, *self.passing.values())
+        return tuple(sorted({lug for at in closed for group in at for lug in group}))
+
+    def closing(self, move: Ends | None = None) -> frozenset[int]:
+        """Places with a lug that some position closes on another lug, or a move on its way."""
+        closed = (*self.section.groups, self.passing.get(move, ()) if move else ())
+        return frozenset(self.place[lug] for at in closed for group in at for lug in group)
+
+    def held(self, before: int, after: int) -> Groups:
+        """Groups of lugs that are closed both before and after a step.
+
+        A non-shorting section holds these while it moves: a long blade never lets go.
+        """
+        both = (a & b for a in self.closed[before] for b in self.closed[after])
+        return tuple(tuple(sorted(group)) for group in both if len(group) > 1)
+
+    def links(self, number: int) -> Iterator[Link]:
+        """One link for each different group of its lugs that are not all on one place."""
+        closed: dict[tuple[str, ...], int] = {}
+        for position, groups in enumerate(self.section.groups):
+            for group in map(sorted, groups):
+                closed[tuple(group)] = closed.get(tuple(group), 0) | 1 << position
+        passed: dict[tuple[str, ...], set[Ends]] = {}
+        for ends, on_the_way in self.passing.items():
+            for group in map(sorted, on_the_way):
+                passed.setdefault(tuple(group), set()).add(ends)
+        for lugs in dict.fromkeys((*closed, *passed)):
+            places = self.places(lugs)
+            if len(places) > 1:
+                moves = frozenset(passed.get(lugs, ()))
+                yield Link(number, lugs, places, closed.get(lugs, 0), moves)
+
+
+@dataclass(frozen=True)
+class ContactGraph:
+    """Contacts on places, and the links that they close."""
+
+    contacts: tuple[Contact, ...]
+    bars: tuple[Link, ...] = ()
+    """Parts that pass DC, as links that never open."""
+
+    @cached_property
+    def links(self) -> tuple[Link, ...]:
+        """What the contacts close."""
+        return tuple(link for n, contact in enumerate(self.contacts) for link in contact.links(n))
+
+    @cached_property
+    def tree(self) -> BlockTree:
+        """The blocks of the contacts alone."""
+        return BlockTree(self.links)
+
+    @cached_property
+    def tree_with_bars(self) -> BlockTree:
+        """The blocks of contacts and parts."""
+        return BlockTree((*self.links, *self.bars)) if self.bars else self.tree
+
+    @cached_property
+    def links_by_control(self) -> Mapping[str, Sequence[Link]]:
+        """Links by the control that moves them."""
+        found: dict[str, list[Link]] = {}
+        for link in self.links:
+            found.setdefault(self.contacts[link.contact].control, []).append(link)
+        return found
+
+    @cached_property
+    def contacts_by_control(self) -> Mapping[str, Sequence[int]]:
+        """Numbers of the contacts that a control moves."""
+        found: dict[str, list[int]] = {}
+        for number, contact in enumerate(self.contacts):
+            found.setdefault(contact.control, []).append(number)
+        return found
+
+    @cached_property
+    def blocks_by_control(self) -> Mapping[str, frozenset[int]]:
+        """Blocks with something that a control moves."""
+        of = self.tree.block_of
+        return {name: frozenset(map(of, links)) for name, links in self.links_by_control.items()}
+
+    @cached_property
+    def blocks_of_contact(self) -> Sequence[frozenset[int]]:
+        """Per contact, by number, the blocks in which it links something."""
+        found: list[set[int]] = [set() for _ in self.contacts]
+        for link in self.links:
+            found[link.contact].add(self.tree.block_of(link))
+        return [frozenset(blocks) for blocks in found]
+
+    @cached_property
+    def links_at(self) -> Mapping[int, Sequence[Link]]:
+        """Links by place."""
+        found: dict[int, list[Link]] = {}
+        for link in self.links:
+            for place in link.places:
+                found.setdefault(place, []).append(link)
+        return found
+
+    @cached_property
+    def lugs_at(self) -> Mapping[int, frozenset[str]]:
+        """Per place its lugs that some position, or some move, closes on another lug."""
+        found: dict[int, set[str]] = {}
+        for contact in self.contacts:
+            for lug in contact.lugs_in_play:
+                found.setdefault(contact.place[lug], set()).add(f"{contact.switch}.{lug}")
+        return {place: frozenset(lugs) for place, lugs in found.items()}
+
+    def moved_to(self, places: Sequence[int]) -> ContactGraph:
+        """The same with every place renumbered; bars that are on one place then are left out."""
+        contacts = (
+            replace(c, place={lug: places[place] for lug, place in c.place.items()})
+            for c in self.contacts
+        )
+        bars = (
+            replace(bar, places=tuple(dict.fromkeys(places[p] for p in bar.places)))
+            for bar in self.bars
+        )
+        return ContactGraph(tuple(contacts), tuple(bar for bar in bars if len(bar.places) > 1))
+
+
 @dataclass(frozen=True, eq=False)
 class Circuit:
     """One wiring, seen as a circuit."""
@@ -52,39 +247,157 @@ class Circuit:
     @cached_property
     def switches(self) -> tuple[Switch, ...]:
         """The switches, in the order of ``parts``."""
-        return tuple(part for part in self.parts.values() if isinstance(part, Switch))
+        return tuple(self.spec.all_of(Switch, self.wiring).values())
+
+    @cached_property
+    def terminals(self) -> tuple[str, ...]:
+        """All points and terminals that there are."""
+        return (
+            *self.spec.points,
+            *(t for part in self.parts.values() for t in part.full_terminals),
+        )
+
+    @cached_property
+    def joints(self) -> tuple[Joint, ...]:
+        """All that joins terminals: leads, net lists, wires, contacts, parts that pass DC."""
+        return tuple(_joints(self))
 
     @cached_property
     def soldered(self) -> tuple[tuple[str, ...], ...]:
-        """Terminals that a wire, a net list or a lead joins, one group for each of these."""
-        return tuple(joints_of(self.spec, self.wiring))
+        """Terminals that a lead, a net list or a wire joins, one group for each of these."""
+        return tuple(joint.members for joint in self.joints if joint.soldered)
 
     @cached_property
     def nets(self) -> Nets:
         """What is joined wherever the switches stand."""
-        return nets_of(self.spec, self.wiring)
+        return gather(self.terminals, self.soldered)
 
     @cached_property
     def bare(self) -> frozenset[str]:
         """Lugs of switches and tags of strips with nothing soldered to them."""
-        return bare_lugs(self.spec, self.wiring)
+        lugs = {t for part in self.parts.values() if not part.has_role for t in part.full_terminals}
+        return frozenset(lugs.difference(*self.soldered))
 
     @cached_property
     def contacts(self) -> tuple[Contact, ...]:
         """Every section of every switch on its nets, in order of the switches' names."""
-        return contacts_of(self.spec, self.wiring, self.nets)
+        return contacts_on(self.spec, self.switches, self.nets)
 
     @cached_property
+    def graph(self) -> ContactGraph:
+        """The contacts on nets."""
+        return ContactGraph(self.contacts)
+
+    @property
     def links(self) -> tuple[Link, ...]:
         """Nets that one section closes on each other, with the positions in which it does."""
-        return tuple(links_of(self.contacts))
+        return self.graph.links
+
+    def bars(self, parts: Iterable[Part]) -> Iterator[Link]:
+        """Parts that pass DC as links between the nets of their terminals."""
+        for part in parts:
+            places = tuple(dict.fromkeys(self.nets.of[t] for t in part.full_terminals))
+            if part.passes_dc and len(places) > 1:
+                yield Link(NO_SECTION, (part.name,), places, ALWAYS)
 
     @cached_property
-    def joints(self) -> tuple[Joint, ...]:
-        """All that joins terminals: wires, net lists, leads, contacts, parts that pass DC."""
-        return tuple(joints_of_wiring(self.spec, self.wiring))
+    def flow_places(self) -> Sequence[int]:
+        """Per net its number when nets between which current can always flow are one.
+
+        It can over parts, and over contacts that are closed in every position.
+        """
+        joiner = Joiner(len(self.nets.members))
+        for bar in self.bars(self.parts.values()):
+            joiner.join(bar.places)
+        for link in self.links:
+            control = self.spec.controls[self.contacts[link.contact].control]
+            if link.positions == (1 << len(control.positions)) - 1:
+                joiner.join(link.places)
+        return joiner.numbered()
+
+    @cached_property
+    def flow_graph(self) -> ContactGraph:
+        """The contacts on ``flow_places``."""
+        return self.graph.moved_to(self.flow_places)
 
     @cached_property
     def positions(self) -> Mapping[str, Positions]:
         """Per switch where its lugs sit, seen from behind."""
         return {switch.name: lug_positions(switch) for switch in self.switches}
+
+
+def contacts_on(spec: Spec, switches: Iterable[Switch], nets: Nets) -> tuple[Contact, ...]:
+    """Every section of some switches on nets, in order of the switches' names."""
+    return tuple(
+        _contact(switch, section, spec.controls[switch.control], nets)
+        for switch in sorted(switches, key=lambda s: s.name)
+        for section in switch.sections
+    )
+
+
+def _contact(switch: Switch, section: Section, control: Control, nets: Nets) -> Contact:
+    passing = _passing(switch, section, control)
+    passed = (lug for groups in passing.values() for group in groups for lug in group)
+    lugs = dict.fromkeys((*section.lugs, *passed))
+    place = {lug: nets.of[switch.terminal(lug)] for lug in lugs}
+    return Contact(switch.name, switch.control, section, place, passing)
+
+
+def _passing(switch: Switch, section: Section, control: Control) -> dict[Ends, Groups]:
+    """Per move the contacts that a wiper closes on its way from a throw to one that is not next."""
+    if switch.style not in ("rotary", "slide"):
+        return {}
+    return {
+        (before, after): tuple((pole[0], pole[throw]) for throw in passed)
+        for pole in switch.poles
+        if pole[0] in section.lugs
+        for before, after in control.steps()
+        if (passed := throws_passed(switch, control, before, after))
+    }
+
+
+def throws_passed(switch: Switch, control: Control, before: int, after: int) -> list[int]:
+    """Throws between those of two positions, in the order in which they are passed.
+
+    Round the end, from the last position to the first, the knob goes on the other way round.
+    """
+    if switch.throw_at is None or switch.throws is None:
+        return []
+    one, other = switch.throw_at[before], switch.throw_at[after]
+    if one is None or other is None or one == other:
+        return []
+    up = list(range(one + 1, other)) or list(range(one - 1, other, -1))
+    if not control.goes_round(before, after):
+        return up
+    on = range(1, switch.throws + 1)
+    outside = [throw for throw in on if throw > max(one, other)]
+    outside += [throw for throw in on if throw < min(one, other)]
+    return outside if one > other else outside[::-1]
+
+
+def _joints(circuit: Circuit) -> Iterator[Joint]:
+    for part in circuit.parts.values():
+        if part.between is not None:
+            yield from map(Joint, zip(part.full_terminals, part.between, strict=True))
+    yield from (Joint(net.members) for net in circuit.wiring.nets)
+    for wire in circuit.wiring.wires:
+        yield Joint(wire.ends, f"{'jumper' if wire.jumper else 'wire'} {wire.id}".rstrip())
+    for part in circuit.parts.values():
+        if isinstance(part, Switch):
+            yield from _closed(part, circuit.spec.controls[part.control])
+        elif part.passes_dc:
+            yield Joint(part.full_terminals, part=part.name)
+
+
+def _closed(switch: Switch, control: Control) -> Iterator[Joint]:
+    for section in switch.sections:
+        closed: dict[tuple[str, ...], int] = {}
+        for position, groups in enumerate(section.groups):
+            for group in groups:
+                closed[group] = closed.get(group, 0) | 1 << position
+        for group, positions in closed.items():
+            yield Joint(tuple(map(switch.terminal, group)), None, control.name, positions)
+        for (before, after), groups in _passing(switch, section, control).items():
+            for group in groups:
+                lugs = tuple(map(switch.terminal, group))
+                yield Joint(lugs, None, control.name, 0, (1 << before | 1 << after,))

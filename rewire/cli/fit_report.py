@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rewire.circuit.nets import Joiner
+from rewire.circuit.graph import Joiner
 from rewire.cli.check_report import counted
 from rewire.cli.table import table
 from rewire.cli.terminal import Line

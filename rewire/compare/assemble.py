@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from rewire.circuit.states import Frame, States, widen
-from rewire.circuit.traces import Closed
+from rewire.circuit.tracing import Closed
 from rewire.compare.company import Party, company_of, party_of
 from rewire.compare.evidence import (
     Tracer,

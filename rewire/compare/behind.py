@@ -16,9 +16,9 @@ from dataclasses import dataclass, field
 from itertools import product
 from math import prod
 
-from rewire.circuit.contacts import Link
+from rewire.circuit.connectivity import bonds_at_rest, controls_of, tied
+from rewire.circuit.graph import Link
 from rewire.circuit.states import MOST_STATES, States
-from rewire.circuit.ties import bonds_at_rest, controls_of, tied
 from rewire.compare.flows import Flows
 
 Portals = tuple[int, int]
@@ -74,7 +74,7 @@ class Behind:
 
     def _hanging(self, control: str, portal: int) -> list[str]:
         flow = self.flows.other
-        ways, moved = flow.view.ways, flow.moved_blocks(control)
+        ways, moved = flow.view.tree, flow.moved_blocks(control)
         seen = {portal}
         waiting = [portal]
         for place in waiting:
@@ -96,7 +96,7 @@ class Behind:
     def _look_for_newcomers(self, control: str, portal: int) -> Iterator[str]:
         flow = self.flows.other
         moved = flow.moved_blocks(control)
-        for block in flow.view.ways.blocks_at.get(portal, ()):
+        for block in flow.view.tree.blocks_at.get(portal, ()):
             if block in moved:
                 continue
             branch = self._branch(portal, block)
@@ -126,7 +126,7 @@ class Behind:
     def _doubtful(self, portal: int, block: int) -> Iterator[Hung]:
         """Points beyond a block with something on the way that has no twin at rest."""
         flow, fresh = self.flows.other, self.flows.gained_at_rest.twins.blocks
-        ways = flow.view.ways
+        ways = flow.view.tree
         waiting = [(portal, block, frozenset({block}))]
         while waiting:
             above, here, blocks = waiting.pop()
@@ -147,7 +147,7 @@ class Behind:
         """
         here, there = self.flows.original, self.flows.other
         at_portal = min(there.points_at[portal])
-        links_there = there.view.ways.between((portal, there.points[point]))
+        links_there = there.view.tree.between((portal, there.points[point]))
         links_here = [
             link
             for link in self._links_here(portal, point)
@@ -168,4 +168,4 @@ class Behind:
         """Links of the original on the ways between a point and a point on the portal."""
         here = self.flows.original
         at_portal = min(self.flows.other.points_at[portal])
-        return here.view.ways.between((here.points[at_portal], here.points[point]))
+        return here.view.tree.between((here.points[at_portal], here.points[point]))

@@ -14,11 +14,12 @@ from dataclasses import dataclass
 from itertools import islice
 from math import prod
 
+from rewire.circuit.circuit import ContactGraph
+from rewire.circuit.connectivity import bonds_at_rest, controls_of, tied
 from rewire.circuit.states import Frame, States, widen
-from rewire.circuit.ties import bonds_at_rest, controls_of, tied
 from rewire.compare.facts import Groups
 from rewire.compare.findings import Company, FindingKind, State
-from rewire.compare.views import View, Views
+from rewire.compare.views import Views
 from rewire.compare.words import group_name
 
 MOST_STATES = 4096
@@ -31,7 +32,7 @@ MOST = 64
 class Party:
     """The wiring in which the places of a finding are tied."""
 
-    view: View
+    view: ContactGraph
     at: dict[str, int]
     """Anchor → its net."""
     named: dict[int, str]
@@ -70,7 +71,7 @@ def company_of(
         yield from _company(party, states, (start, net), frame, mask)
 
 
-def _reached(view: View, start: int) -> Iterator[int]:
+def _reached(view: ContactGraph, start: int) -> Iterator[int]:
     """Places that contacts can tie to one, the controls anyhow; the nearest first."""
     found = {start}
     waiting = deque([start])
@@ -86,7 +87,7 @@ def _reached(view: View, start: int) -> Iterator[int]:
 def _company(
     party: Party, states: States, pair: tuple[int, int], frame: Frame, mask: int
 ) -> Iterator[Company]:
-    links = party.view.ways.between(pair)
+    links = party.view.tree.between(pair)
     names = controls_of(links, party.view.contacts)
     own = {control.name for control in frame.controls}
     bound = not own.isdisjoint(states.linked(names))

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.circuit.crowd import Crowd, PairsIn
+from rewire.circuit.circuit import ContactGraph
+from rewire.circuit.connectivity import QUESTIONS, Moving, Question, in_step
+from rewire.circuit.graph import CandidatePairs, PairsIn
 from rewire.circuit.states import Frame, States
-from rewire.circuit.ties import QUESTIONS, Moving, Question, in_step
 from rewire.compare.behind import Behind
 from rewire.compare.facts import Found, Move, StepFacts
 from rewire.compare.flows import Flow, Flows, Unlike, Way
 from rewire.compare.passages import Passage, extras, passage
 from rewire.compare.switching import crosses
-from rewire.compare.views import View
 from rewire.records.spec import Control
 
 
@@ -23,7 +23,7 @@ def interrupted_facts(behind: Behind, control: Control, facts: StepFacts) -> Non
     if not flows.lost.any:
         return
     moves = _moves(flows.other.view, control)
-    for gate, move in _gates(behind, moves, flows.lost, Crowd.held):
+    for gate, move in _gates(behind, moves, flows.lost, CandidatePairs.held):
         _interrupted_behind(behind, gate, move, facts)
 
 
@@ -49,8 +49,8 @@ def _gates(
         return
     flow, control = behind.flows.other, moves[0][0]
     moved = flow.moved_blocks(control)
-    places = sorted({place for block in moved for place in flow.view.ways.places_in[block]})
-    crowd = Crowd(flow.view.ways, flow.view.links_by_control.get(control, ()), places)
+    places = sorted({place for block in moved for place in flow.view.tree.places_in[block]})
+    crowd = CandidatePairs(flow.view.tree, flow.view.links_by_control.get(control, ()), places)
     known: dict[tuple[int, int], Gate | None] = {}
     for move in moves:
         for portals in pairs_in(crowd, *move[1:]):
@@ -69,10 +69,10 @@ def _gate(
 ) -> Gate | None:
     """Two places as portals, if the way between them starts and ends with what is moved."""
     flow = behind.flows.other
-    if not flow.view.ways.linked(*portals):
+    if not flow.view.tree.linked(*portals):
         return None
-    legs = flow.view.ways.legs(*portals)
-    if legs[0].block not in moved or legs[-1].block not in moved:
+    legs = flow.view.tree.path(*portals)
+    if legs[0] not in moved or legs[-1] not in moved:
         return None
     points = None
     if behind.flows.gained.split.isdisjoint(portals):
@@ -157,8 +157,8 @@ def stray_facts(behind: Behind, control: Control, facts: StepFacts) -> None:
     if not flows.gained.any:
         return
     view = flows.other.view
-    for gate, move in _gates(behind, _moves(view, control), flows.gained, Crowd.met):
-        if crosses(view.ways.between(gate.portals), view.contacts, move):
+    for gate, move in _gates(behind, _moves(view, control), flows.gained, CandidatePairs.met):
+        if crosses(view.tree.between(gate.portals), view.contacts, move):
             _strays_behind(behind, gate, move, facts)
 
 
@@ -225,7 +225,7 @@ def _points_on(flow: Flow, places: tuple[int, int]) -> tuple[str, str] | None:
     return (found[0], found[1]) if all(found) else None
 
 
-def _moves(view: View, control: Control) -> list[Move]:
+def _moves(view: ContactGraph, control: Control) -> list[Move]:
     """Moves of a control in which some section moves."""
     contacts = [view.contacts[n] for n in view.contacts_by_control.get(control.name, ())]
     return [

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import isinf
 
-from rewire.circuit.circuit import circuit_of
-from rewire.circuit.resistance import ohms_between
-from rewire.circuit.traces import Closed, Joint, Trace, Web
+from rewire.circuit.circuit import Joint, circuit_of
+from rewire.circuit.ohms import ohms_between
+from rewire.circuit.tracing import Closed, Trace, Web
 from rewire.compare.facts import Groups
 from rewire.compare.findings import FindingKind
 from rewire.compare.ohms import ohms_of, resistance

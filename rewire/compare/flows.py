@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from rewire.circuit.circuit import circuit_of
-from rewire.circuit.nets import Joiner, Nets
+from rewire.circuit.circuit import ContactGraph, Nets, circuit_of
+from rewire.circuit.graph import Joiner
 from rewire.compare.facts import Move
 from rewire.compare.timing import Assumption, timing_aside
 from rewire.compare.twins import TimingOf, Twins
-from rewire.compare.views import View, Views, bars_of
+from rewire.compare.views import Views, bars_of
 from rewire.records.spec import Spec, Wiring
 
 
@@ -19,7 +19,7 @@ from rewire.records.spec import Spec, Wiring
 class Flow:
     """Where current can flow in one wiring: what is always linked is one place."""
 
-    view: View
+    view: ContactGraph
     points: Mapping[str, int]
     """Per point its place."""
     anchors: Mapping[str, int]
@@ -38,14 +38,14 @@ class Flow:
         """Blocks with something that a control moves."""
         if control not in self._moved:
             links = self.view.links_by_control.get(control, ())
-            self._moved[control] = frozenset(map(self.view.ways.block_of, links))
+            self._moved[control] = frozenset(map(self.view.tree.block_of, links))
         return self._moved[control]
 
 
 def flow_of(spec: Spec, wiring: Wiring, nets: Nets, seat: Mapping[str, str]) -> Flow:
     """Merge all nets that parts, or contacts closed in every position, link."""
     contacts = circuit_of(spec, wiring).contacts
-    plain = View(contacts)
+    plain = ContactGraph(contacts)
     joiner = Joiner(len(nets.members))
     for bar in bars_of(spec.parts_of(wiring).values(), nets):
         joiner.join(bar.places)
@@ -89,10 +89,10 @@ class Unlike:
         a, b = (self.flow.points[point] for point in points)
         if a == b:
             return Way((), a in self.split)
-        ways = self.flow.view.ways
+        ways = self.flow.view.tree
         if not ways.linked(a, b):
             return Way((), False)
-        return Way(tuple(leg.block for leg in ways.legs(a, b)), False)
+        return Way(ways.path(a, b), False)
 
     def differs(self, way: Way, move: Move) -> bool:
         """Whether something on a way has no twin in a move."""

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link
+from rewire.circuit.circuit import Contact, ContactGraph
+from rewire.circuit.connectivity import Bond, beside, bonds_at_rest, controls_of, reach, spread
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link
 from rewire.circuit.states import Frame, States
-from rewire.circuit.ties import Bond, beside, bonds_at_rest, controls_of, reach, spread
-from rewire.circuit.ways import Ways
 from rewire.compare.facts import RestFacts
 from rewire.compare.flows import Flow, flow_of
-from rewire.compare.views import View, Views
+from rewire.compare.views import Views
 
 Clusters = tuple[tuple[int, ...], ...]
 """Nets that added parts touch, gathered by what joins them without these parts."""
@@ -36,7 +36,7 @@ def linked_facts(views: Views, states: States) -> RestFacts:
 class Both:
     """The other wiring's nets and the original's places, anchors between them, as one graph."""
 
-    view: View
+    view: ContactGraph
     """The other wiring with its added parts."""
     anchors: Mapping[int, tuple[str, ...]]
     seats: Mapping[int, tuple[int, ...]]
@@ -44,7 +44,7 @@ class Both:
     here: tuple[Link, ...]
     """The original's contacts on those places."""
     contacts: tuple[Contact, ...]
-    ways: Ways
+    ways: BlockTree
 
     def may_be_apart(self, nets: Sequence[int]) -> bool:
         """Whether some state may show the nets in clusters: not if all have one place in common."""
@@ -77,15 +77,15 @@ def _both(views: Views, here: Flow) -> Both:
         seats=seats,
         here=links,
         contacts=(*barred.contacts, *here.view.contacts),
-        ways=Ways((*barred.links, *barred.bars, *links, *bonds)),
+        ways=BlockTree((*barred.links, *barred.bars, *links, *bonds)),
     )
 
 
 def _touched(
-    barred: View, added_on: Sequence[int], anchored: Mapping[int, object]
+    barred: ContactGraph, added_on: Sequence[int], anchored: Mapping[int, object]
 ) -> Iterator[tuple[list[int], list[int]]]:
     """Per piece of the wiring: nets of added parts, and anchored nets that these may touch."""
-    ways = barred.ways_with_bars
+    ways = barred.tree_with_bars
     at = beside([(link.places, 1) for link in (*barred.links, *barred.bars)])
     pieces: dict[int, tuple[set[int], set[int]]] = {}
     for seed in added_on:

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 from math import prod
 
-from rewire.circuit.contacts import NO_SECTION
+from rewire.circuit.connectivity import bonds_at_rest, controls_of, tied
+from rewire.circuit.graph import NO_SECTION
 from rewire.circuit.states import States
-from rewire.circuit.ties import bonds_at_rest, controls_of, tied
 from rewire.compare.findings import Finding, State
 from rewire.compare.flows import flow_of
 from rewire.compare.views import Views
@@ -55,12 +55,12 @@ def _put_on(
     """States in which one point comes onto another."""
     barred, seats = views.down.second, views.down.seat
     pair = seats[one.name], seats[two.name]
-    links = barred.ways_with_bars.between(pair)
+    links = barred.tree_with_bars.between(pair)
     if "linked" not in kinds:
         links = [link for link in links if link.contact != NO_SECTION]
     here = flow_of(views.spec, views.spec.original, views.nets[0], {a: a for a in views.roles.seat})
     was = here.points[one.name], here.points[two.name]
-    kept = here.view.ways.between(was)
+    kept = here.view.tree.between(was)
     names = controls_of(links, barred.contacts) | controls_of(kept, here.view.contacts)
     if prod(len(states.controls[name].positions) for name in names) > MOST_STATES:
         return ()

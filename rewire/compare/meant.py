@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from rewire.circuit.connectivity import Bond, partitions
 from rewire.circuit.states import Frame, States, widen
-from rewire.circuit.ties import Bond, partitions
 from rewire.compare.facts import Groups, Move
 from rewire.compare.findings import FindingKind
 from rewire.records.spec import Change, ChangeKind

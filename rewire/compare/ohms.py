@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from functools import singledispatch
 from math import inf
 
-from rewire.circuit.nets import Nets
-from rewire.circuit.resistance import COLD
+from rewire.circuit.circuit import Nets
+from rewire.records.parts import COLD
 from rewire.records.spec import (
     Choke,
     Diode,

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from rewire.circuit.contacts import Contact, Link
+from rewire.circuit.circuit import Contact
+from rewire.circuit.connectivity import Moving, controls_of, moving
+from rewire.circuit.graph import Link
 from rewire.circuit.states import Frame, States, widen
-from rewire.circuit.ties import Moving, controls_of, moving
 from rewire.compare.facts import Found, Groups, Move
 from rewire.compare.flows import Flow, Flows
 
@@ -81,7 +82,7 @@ def passage(
 def _links_among(flow: Flow, ends: tuple[int, int], extras: Sequence[Extra]) -> list[Link]:
     """Links on any way between the ends, over ties besides the contacts if there are any."""
     tied_besides = (place for places, _, _ in extras for place in places)
-    return flow.view.ways.between((*ends, *tied_besides))
+    return flow.view.tree.between((*ends, *tied_besides))
 
 
 def _mended(still: Moving, extras: Sequence[Extra], frame: Frame) -> Moving:

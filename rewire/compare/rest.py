@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link
-from rewire.circuit.nets import Joiner
+from rewire.circuit.circuit import ContactGraph
+from rewire.circuit.connectivity import Spreads, bonds_at_rest, controls_of, partitions
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link
 from rewire.circuit.states import Frame, States
-from rewire.circuit.ties import Spreads, bonds_at_rest, controls_of, partitions
-from rewire.circuit.ways import Ways
 from rewire.compare.facts import RestFacts
 from rewire.compare.findings import FindingKind
 from rewire.compare.linked import linked_facts
 from rewire.compare.timing import timing_aside
 from rewire.compare.twins import Twins
-from rewire.compare.views import Sight, View, Views, pairs_of, whole_keys
+from rewire.compare.views import Sight, Views, pairs_of, whole_keys
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +61,7 @@ def net_facts(sight: Sight, net: int, kinds: Kinds, states: States, facts: RestF
     if len(places) == 1:
         return
     view = sight.second
-    links = view.ways_with_bars.between(places)
+    links = view.tree_with_bars.between(places)
     frame = states.frame(controls_of(links, view.contacts), f"the net of {anchors[0]}")
     bonds = bonds_at_rest(_contacts_only(links), view.contacts, frame)
     with_bars = bonds_at_rest(links, view.contacts, frame)
@@ -117,7 +116,7 @@ def contact_pairs(sight: Sight) -> Iterator[tuple[int, int]]:
 
 
 def _direct_places(
-    view: View, anchored: Iterable[int], fresh: frozenset[int]
+    view: ContactGraph, anchored: Iterable[int], fresh: frozenset[int]
 ) -> Iterator[set[int]]:
     """Sets of anchored nets that contacts may tie over nets without anchors."""
     anchored = set(anchored)
@@ -152,7 +151,7 @@ def pair_facts(
     between: dict[Blocks, Between] = {}
     for pair in pairs:
         a, b = sight.merged[pair[0]], sight.merged[pair[1]]
-        blocks = _blocks(sight.first.ways, pair), _blocks(sight.whole.ways_with_bars, (a, b))
+        blocks = _blocks(sight.first.tree, pair), _blocks(sight.whole.tree_with_bars, (a, b))
         if a == b:
             continue
         groups = [sight.anchors[net] for net in pair]
@@ -174,7 +173,7 @@ Blocks = tuple[tuple[int, ...], tuple[int, ...]]
 """Blocks between two nets: in the first, and in the second made whole with added parts."""
 
 
-def _blocks(ways: Ways, pair: tuple[int, int]) -> tuple[int, ...]:
+def _blocks(ways: BlockTree, pair: tuple[int, int]) -> tuple[int, ...]:
     return tuple(sorted(ways.blocks_between(pair)))
 
 
@@ -193,8 +192,8 @@ class Between:
 
 def _between(sight: Sight, blocks: Blocks, states: States, asking: str) -> Between:
     first, whole = sight.first, sight.whole
-    links_first = [link for block in blocks[0] for link in first.ways.in_block[block]]
-    links = [link for block in blocks[1] for link in whole.ways_with_bars.in_block[block]]
+    links_first = [link for block in blocks[0] for link in first.tree.in_block[block]]
+    links = [link for block in blocks[1] for link in whole.tree_with_bars.in_block[block]]
     names = controls_of(links_first, first.contacts) | controls_of(links, whole.contacts)
     frame = states.frame(names, asking)
     possible = states.possible(frame)

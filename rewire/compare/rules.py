@@ -8,12 +8,8 @@ from functools import cached_property
 from itertools import product
 from math import prod
 
-from rewire.circuit.circuit import circuit_of
-from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link, Places
-from rewire.circuit.nets import Joiner, Nets
-from rewire.circuit.resistance import least_beyond, most_within, ohms_between
-from rewire.circuit.states import Frame, LimitReached, States
-from rewire.circuit.ties import (
+from rewire.circuit.circuit import ContactGraph, Nets, circuit_of
+from rewire.circuit.connectivity import (
     QUESTIONS,
     Bond,
     Moving,
@@ -23,10 +19,11 @@ from rewire.circuit.ties import (
     moving,
     tied,
 )
-from rewire.circuit.ways import Ways
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link, Places
+from rewire.circuit.ohms import least_beyond, most_within, ohms_between
+from rewire.circuit.states import Frame, LimitReached, States
 from rewire.compare.facts import Found, Move
 from rewire.compare.ohms import Ohms, ohms_of
-from rewire.compare.views import View
 from rewire.records.spec import Rule, Spec, Wiring
 
 MOST_CHOICES = 4096
@@ -53,9 +50,9 @@ class Bench:
     states: States
 
     @cached_property
-    def view(self) -> View:
+    def view(self) -> ContactGraph:
         """The contacts alone."""
-        return View(circuit_of(self.spec, self.wiring).contacts)
+        return ContactGraph(circuit_of(self.spec, self.wiring).contacts)
 
     @cached_property
     def connecting(self) -> tuple[Ohms, ...]:
@@ -72,12 +69,12 @@ class Bench:
         return tuple(ohms for part in parts for ohms in ohms_of(part, self.nets, most))
 
     @cached_property
-    def ways(self) -> Ways:
+    def ways(self) -> BlockTree:
         """Ways over contacts and every part that passes DC."""
         bars = [
             Link(NO_SECTION, (), (one.a, one.b), ALWAYS) for one in self.leaking if one.a != one.b
         ]
-        return Ways((*self.view.links, *bars))
+        return BlockTree((*self.view.links, *bars))
 
 
 def broken_rules(
@@ -125,7 +122,7 @@ def _without_place(bench: Bench, number: int, rule: Rule) -> Broken:
 def _contact_links(bench: Bench, rule: Rule, a: int, b: int) -> list[Link]:
     """Contacts that can matter to a rule."""
     if rule.kind == "connect" and rule.limit is None:
-        return bench.view.ways.between((a, b))
+        return bench.view.tree.between((a, b))
     return [link for link in bench.ways.between((a, b)) if link.contact != NO_SECTION]
 
 

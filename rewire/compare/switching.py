@@ -6,15 +6,22 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from rewire.circuit.contacts import Contact, Ends, Link
-from rewire.circuit.crowd import Crowd, PairsIn
+from rewire.circuit.circuit import Contact, ContactGraph
+from rewire.circuit.connectivity import (
+    QUESTIONS,
+    Bond,
+    Moving,
+    controls_of,
+    in_step,
+    moving,
+    spread,
+)
+from rewire.circuit.graph import BlockTree, CandidatePairs, Ends, Link, PairsIn
 from rewire.circuit.states import Frame, States
-from rewire.circuit.ties import QUESTIONS, Bond, Moving, controls_of, in_step, moving, spread
-from rewire.circuit.ways import Leg, Ways
 from rewire.compare.facts import Found, Move, StepFacts
 from rewire.compare.timing import Assumption
 from rewire.compare.twins import TimingOf, Twins
-from rewire.compare.views import Sight, View, Views, whole_keys
+from rewire.compare.views import Sight, Views, whole_keys
 from rewire.records.spec import Control
 
 
@@ -45,7 +52,7 @@ def gap_facts(timed: Timed, states: States, control: Control, facts: StepFacts) 
         lambda n: assumed.breaks(sight.first.contacts[n], original=True),
         lambda n: assumed.breaks(sight.whole.contacts[n], original=False),
     )
-    for pair, move, touch in suspects(sight, control, timed.lost, Crowd.held):
+    for pair, move, touch in suspects(sight, control, timed.lost, CandidatePairs.held):
         if not pair.legs_in_whole:
             continue
         frame, touched = pair.touched(move, touch, states)
@@ -70,7 +77,7 @@ def bridge_facts(timed: Timed, states: States, control: Control, facts: StepFact
         lambda n: assumed.bridges(sight.first.contacts[n], original=False),
         lambda n: assumed.bridges(sight.whole.contacts[n], original=True),
     )
-    for pair, move, touch in suspects(sight, control, timed.gained, Crowd.met):
+    for pair, move, touch in suspects(sight, control, timed.gained, CandidatePairs.met):
         if pair.merged[0] == pair.merged[1] or not crosses(pair.links, sight.first.contacts, move):
             continue
         frame, touched = pair.touched(move, touch, states)
@@ -156,11 +163,11 @@ def _as_it_stands(number: int) -> bool:  # noqa: ARG001
 
 
 def touch_of(
-    view: View, anchored: Mapping[int, object], movers: tuple[int, ...], ends: Ends
+    view: ContactGraph, anchored: Mapping[int, object], movers: tuple[int, ...], ends: Ends
 ) -> Touch:
     """Which anchored nets may touch a move of ``movers`` (numbers of contacts)."""
     moving = [view.contacts[number] for number in movers]
-    closing = {place for contact in moving for place in contact.closing | contact.passed_over(ends)}
+    closing = {place for contact in moving for place in contact.closing(ends)}
     seeds = {place for place in closing if place not in anchored}
     regions: dict[int, list[Link]] = {}
     reached: set[int] = set()
@@ -174,7 +181,7 @@ def touch_of(
 
 
 def _region(
-    view: View,
+    view: ContactGraph,
     anchored: Mapping[int, object],
     movers: tuple[int, ...],
     seed: int,
@@ -207,25 +214,25 @@ class Pair:
     nets: tuple[int, int]
 
     @cached_property
-    def legs(self) -> tuple[Leg, ...]:
+    def legs(self) -> tuple[int, ...]:
         """The blocks between them in the first."""
-        return self.sight.first.ways.legs(*self.nets)
+        return self.sight.first.tree.path(*self.nets)
 
     @cached_property
     def links(self) -> list[Link]:
         """What can lie between them in the first."""
-        return links_on(self.sight.first.ways, self.legs)
+        return links_on(self.sight.first.tree, self.legs)
 
     @cached_property
-    def legs_in_whole(self) -> tuple[Leg, ...]:
+    def legs_in_whole(self) -> tuple[int, ...]:
         """The blocks between them in the second made whole; none if they can't be tied there."""
-        ways = self.sight.whole.ways
-        return ways.legs(*self.merged) if ways.linked(*self.merged) else ()
+        ways = self.sight.whole.tree
+        return ways.path(*self.merged) if ways.linked(*self.merged) else ()
 
     @cached_property
     def links_in_whole(self) -> list[Link]:
         """What can lie between them in the second made whole."""
-        return links_on(self.sight.whole.ways, self.legs_in_whole)
+        return links_on(self.sight.whole.tree, self.legs_in_whole)
 
     @property
     def merged(self) -> tuple[int, int]:
@@ -275,9 +282,9 @@ def suspects(
     view = sight.first
     touches = _touches(sight, control)
     nets = sorted({net for touch in touches.values() for net in touch.nets})
-    if twins.blocks.isdisjoint(view.ways.blocks_between(nets)):
+    if twins.blocks.isdisjoint(view.tree.blocks_between(nets)):
         return
-    crowd = Crowd(view.ways, view.links_by_control.get(control.name, ()), nets)
+    crowd = CandidatePairs(view.tree, view.links_by_control.get(control.name, ()), nets)
     known: dict[tuple[int, int], Pair] = {}
     for move, touch in touches.items():
         for nets_of_pair in pairs_in(crowd, *move[1:]):
@@ -286,7 +293,7 @@ def suspects(
             if nets_of_pair not in known:
                 known[nets_of_pair] = Pair(sight, nets_of_pair)
             pair = known[nets_of_pair]
-            if twins.differ((leg.block for leg in pair.legs), move):
+            if twins.differ(pair.legs, move):
                 yield pair, move, touch
 
 
@@ -307,6 +314,6 @@ def _touches(sight: Sight, control: Control) -> dict[Move, Touch]:
     return touches
 
 
-def links_on(ways: Ways, legs: Sequence[Leg]) -> list[Link]:
+def links_on(ways: BlockTree, legs: Sequence[int]) -> list[Link]:
     """All links of the blocks on a path."""
-    return [link for leg in legs for link in ways.in_block[leg.block]]
+    return [link for block in legs for link in ways.in_block[block]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rewire.circuit.contacts import Contact
+from rewire.circuit.circuit import Contact
 from rewire.records.spec import Spec, Switch, Wiring
 
 

@@ -14,9 +14,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from rewire.circuit.contacts import Contact
+from rewire.circuit.circuit import Contact, ContactGraph
 from rewire.compare.facts import Move
-from rewire.compare.views import View
 
 KeyOf = Callable[[int], object]
 """What a place is known by in both wirings."""
@@ -28,8 +27,8 @@ TimingOf = Callable[[Contact, bool], object]
 class Twins:
     """The contacts of a first wiring, held against those of a second."""
 
-    first: View
-    second: View
+    first: ContactGraph
+    second: ContactGraph
     key_first: KeyOf
     key_second: KeyOf
     timing_of: TimingOf

@@ -9,98 +9,13 @@ for paths, with everything that is always linked merged.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, MutableMapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import dataclass
 from itertools import combinations
 
-from rewire.circuit.circuit import circuit_of
-from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link, links_of
-from rewire.circuit.nets import Joiner, Nets
-from rewire.circuit.ways import Ways
+from rewire.circuit.circuit import ContactGraph, Nets, circuit_of
+from rewire.circuit.graph import ALWAYS, NO_SECTION, Joiner, Link
 from rewire.compare.roles import Roles
 from rewire.records.spec import Part, Spec, Wiring
-
-
-@dataclass(frozen=True)
-class View:
-    """Contacts and linking parts on places."""
-
-    contacts: tuple[Contact, ...]
-    bars: tuple[Link, ...] = ()
-    """Added parts that pass DC, as links that never open."""
-
-    @cached_property
-    def links(self) -> tuple[Link, ...]:
-        """What the contacts close."""
-        return tuple(links_of(self.contacts))
-
-    @cached_property
-    def ways(self) -> Ways:
-        """Ways over contacts alone."""
-        return Ways(self.links)
-
-    @cached_property
-    def ways_with_bars(self) -> Ways:
-        """Ways over contacts and added parts."""
-        return Ways((*self.links, *self.bars)) if self.bars else self.ways
-
-    @cached_property
-    def links_by_control(self) -> Mapping[str, Sequence[Link]]:
-        """Links by the control that moves them."""
-        found: dict[str, list[Link]] = {}
-        for link in self.links:
-            found.setdefault(self.contacts[link.contact].control, []).append(link)
-        return found
-
-    @cached_property
-    def contacts_by_control(self) -> Mapping[str, Sequence[int]]:
-        """Numbers of the contacts that a control moves."""
-        found: dict[str, list[int]] = {}
-        for number, contact in enumerate(self.contacts):
-            found.setdefault(contact.control, []).append(number)
-        return found
-
-    @cached_property
-    def blocks_of_contact(self) -> Sequence[frozenset[int]]:
-        """Per contact, by number, the blocks in which it links something."""
-        found: list[set[int]] = [set() for _ in self.contacts]
-        for link in self.links:
-            found[link.contact].add(self.ways.block_of(link))
-        return [frozenset(blocks) for blocks in found]
-
-    @cached_property
-    def links_at(self) -> Mapping[int, Sequence[Link]]:
-        """Links by place."""
-        found: dict[int, list[Link]] = {}
-        for link in self.links:
-            for place in link.places:
-                found.setdefault(place, []).append(link)
-        return found
-
-    @cached_property
-    def lugs_at(self) -> Mapping[int, frozenset[str]]:
-        """Per place its lugs that some position, or some move, closes on another lug."""
-        found: dict[int, set[str]] = {}
-        for contact in self.contacts:
-            for lug in contact.lugs_in_play:
-                found.setdefault(contact.place[lug], set()).add(f"{contact.switch}.{lug}")
-        return {place: frozenset(lugs) for place, lugs in found.items()}
-
-    def moved_to(self, places: Sequence[int]) -> View:
-        """The same links with every place renumbered."""
-        contacts = tuple(
-            replace(c, place={lug: places[place] for lug, place in c.place.items()})
-            for c in self.contacts
-        )
-        bars = tuple(_merged_bars(self.bars, places))
-        return View(contacts, bars)
-
-
-def _merged_bars(bars: Iterable[Link], places: Sequence[int]) -> Iterator[Link]:
-    for bar in bars:
-        merged = tuple(dict.fromkeys(places[p] for p in bar.places))
-        if len(merged) > 1:
-            yield Link(NO_SECTION, bar.lugs, merged, ALWAYS)
 
 
 def bars_of(parts: Iterable[Part], nets: Nets) -> Iterator[Link]:
@@ -121,9 +36,9 @@ class Sight:
     which they may be lost, ``whole`` the second made whole by the first's nets.
     """
 
-    first: View
-    second: View
-    whole: View
+    first: ContactGraph
+    second: ContactGraph
+    whole: ContactGraph
     anchors: Mapping[int, tuple[str, ...]]
     """Per anchored net of the first its anchors, by their names in the original."""
     seat: MutableMapping[str, int]
@@ -162,9 +77,9 @@ def views_of(spec: Spec, other: Wiring, roles: Roles, known: Views | None = None
     seat_here = {anchor: nets[0].of[anchor] for anchor in roles.seat}
     places_here, places_there = _merge(nets, seat_here, seat_there)
     added = [other.parts[name] for name in roles.added]
-    here = known.down.first if known else View(circuit_of(spec, original).contacts)
-    there = known.up.first if known else View(circuit_of(spec, other).contacts)
-    barred = View(there.contacts, tuple(bars_of(added, nets[1])))
+    here = known.down.first if known else ContactGraph(circuit_of(spec, original).contacts)
+    there = known.up.first if known else ContactGraph(circuit_of(spec, other).contacts)
+    barred = ContactGraph(there.contacts, tuple(bars_of(added, nets[1])))
     return Views(
         spec=spec,
         roles=roles,

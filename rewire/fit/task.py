@@ -14,11 +14,9 @@ from functools import cached_property
 from itertools import pairwise
 
 from rewire.circuit import LimitReached
-from rewire.circuit.circuit import circuit_of
-from rewire.circuit.contacts import Contact, links_of
-from rewire.circuit.nets import Joiner, Nets
+from rewire.circuit.circuit import Contact, ContactGraph, Nets, circuit_of
+from rewire.circuit.graph import Joiner
 from rewire.circuit.states import States
-from rewire.circuit.ways import Ways
 from rewire.compare import Finding, Result
 from rewire.compare.comparing import compare_wiring
 from rewire.compare.findings import INFORMATION
@@ -320,7 +318,7 @@ def labels_of(count: int, groups: Iterable[Sequence[int]], labels: int) -> Label
 
 def _demands_of(bare: WithoutSwitch) -> tuple[Demand | None, ...]:
     """Per position of the control what is asked; None where it can never stand."""
-    links = Ways(tuple(links_of(bare.contacts))).between(range(len(bare.stubs)))
+    links = ContactGraph(tuple(bare.contacts)).tree.between(range(len(bare.stubs)))
     control_of = [contact.control for contact in bare.contacts]
     control = bare.spec.controls[bare.switch.control]
     old = [

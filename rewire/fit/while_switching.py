@@ -14,8 +14,8 @@ from dataclasses import dataclass, field, replace
 from itertools import product
 from math import prod
 
-from rewire.circuit.contacts import Contact, held_between
-from rewire.circuit.nets import Joiner
+from rewire.circuit.circuit import Contact
+from rewire.circuit.graph import Joiner
 from rewire.compare.findings import Finding, Step
 from rewire.fit.clauses import Literal
 from rewire.fit.encoding import Closed, Connecting, Encoding, Guards, keep_two_apart
@@ -247,7 +247,7 @@ class Switching:
             place
             for contact in self.bare.contacts
             if contact.control == moment.control and contact.moves(moment.before, moment.after)
-            for place in contact.closing
+            for place in contact.closing()
         }
         found = [
             self._lug_moves_at(landing, moment, end) for end in moment.ends if end not in moved
@@ -303,7 +303,7 @@ def _moving(
 ) -> MovingSection:
     """What a moving section may close: the least there is if breaks are sought, else the most."""
     old, new = (section.groups[at] for at in step)
-    held = held_between(Contact("", "", section, {}), *step)
+    held = Contact("", "", section, {}).held(*step)
     between = _choice(place, (*old, *new), "all") if shorts else _choice(place, held, "held")
     ends = (_choice(place, old, "old"), _choice(place, new, "new"))
     return MovingSection(ends if shorts == breaks else (between,), (between, *ends))

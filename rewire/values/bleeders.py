@@ -8,7 +8,7 @@ from math import inf, isinf, log
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.circuit.resistance import ohms_between
+from rewire.circuit.ohms import ohms_between
 from rewire.records.spec import Capacitor
 from rewire.values.board import Board
 from rewire.values.circuits import place_of

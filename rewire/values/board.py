@@ -13,10 +13,9 @@ from math import inf
 
 import numpy as np
 
-from rewire.circuit.circuit import circuit_of
-from rewire.circuit.contacts import ALWAYS, Link, contacts_of, links_of
+from rewire.circuit.circuit import ContactGraph, Nets, circuit_of, contacts_on, gather
 from rewire.circuit.dc import Array
-from rewire.circuit.nets import Nets, gather, terminals_of
+from rewire.circuit.graph import ALWAYS, Link
 from rewire.records.spec import (
     Capacitor,
     Choke,
@@ -182,8 +181,8 @@ def bench_board(spec: Spec, wiring: Wiring) -> Board:
             joints += [
                 (part.terminal(t), p) for t, p in zip(part.terminals, part.between, strict=True)
             ]
-    names = list(terminals_of(spec, wiring))
-    board = _empty(spec, wiring, gather(wiring.name, names, joints))
+    names = list(circuit_of(spec, wiring).terminals)
+    board = _empty(spec, wiring, gather(names, joints))
     for part in board.parts.values():
         _add_part(board, part)
     for blocked, one, other in board.blocked:
@@ -288,8 +287,8 @@ def _add_pot(board: Board, part: Pot, ends: Sequence[int]) -> None:
 
 
 def _add_contacts(board: Board) -> None:
-    contacts = contacts_of(board.spec, board.wiring, board.nets)
-    for link in links_of(contacts):
+    contacts = contacts_on(board.spec, board.spec.all_of(Switch, board.wiring).values(), board.nets)
+    for link in ContactGraph(contacts).links:
         switch = board.parts[contacts[link.contact].switch]
         if isinstance(switch, Switch):
             place = contacts[link.contact].place

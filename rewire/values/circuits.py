@@ -7,10 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rewire.circuit.contacts import NO_SECTION, Link
 from rewire.circuit.dc import Array, Ends, solve
-from rewire.circuit.nets import Joiner
-from rewire.circuit.ways import Ways
+from rewire.circuit.graph import NO_SECTION, BlockTree, Joiner, Link
 from rewire.compare.roles import part_of
 from rewire.compare.turned import roles_between
 from rewire.records.spec import Meter, Reading, Spec, Wiring
@@ -110,14 +108,14 @@ class Reach:
     """Ways over some branches of a board."""
 
     branches: tuple[Branch, ...]
-    ways: Ways
+    ways: BlockTree
 
     @classmethod
     def over(cls, branches: Iterable[Branch]) -> Reach:
         """Ways over branches; those with both ends on one node link nothing."""
         kept = tuple(b for b in branches if b.ends[0] != b.ends[1])
         links = [Link(number, (), b.ends, 0) for number, b in enumerate(kept)]
-        return cls(kept, Ways(links))
+        return cls(kept, BlockTree(links))
 
     def between(self, pairs: Iterable[Ends]) -> list[Branch]:
         """Branches on some way between the two nodes of any pair."""

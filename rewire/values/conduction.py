@@ -9,7 +9,7 @@ from math import sqrt
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.circuit.nets import Joiner
+from rewire.circuit.graph import Joiner
 from rewire.records.spec import Meter
 from rewire.values.board import Board
 from rewire.values.circuits import NOT_A_SUM, circuit_of

@@ -10,7 +10,7 @@ from math import nan, sqrt
 import numpy as np
 
 from rewire.circuit.dc import Array, solve
-from rewire.circuit.nets import Joiner
+from rewire.circuit.graph import Joiner
 from rewire.records.spec import Point, Spec
 from rewire.values.board import Board, Branch
 

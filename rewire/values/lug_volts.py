@@ -17,9 +17,9 @@ from math import floor, log10, prod
 import numpy as np
 
 from rewire.circuit import LimitReached, States
-from rewire.circuit.contacts import contacts_of, links_of
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.connectivity import Beside, beside, bonds_at_rest, controls_of, spread
 from rewire.circuit.dc import Array, solve
-from rewire.circuit.ties import Beside, beside, bonds_at_rest, controls_of, spread
 from rewire.records.spec import Diode, Point, Spec, Wiring
 from rewire.values.assemble import work_out
 from rewire.values.board import Board, Branch, board_of
@@ -133,9 +133,8 @@ def _board(spec: Spec, wiring: Wiring) -> tuple[Board, Values]:
 
 def _connected(board: Board, cold: set[int]) -> dict[int, LugVolts]:
     """Nodes that contacts alone connect to a high point in some position, not over the chassis."""
-    spec, nets = board.spec, board.nets
-    contacts = contacts_of(spec, board.wiring, nets)
-    links = list(links_of(contacts))
+    spec, circuit = board.spec, circuit_of(board.spec, board.wiring)
+    contacts, links = circuit.contacts, circuit.links
     controls = controls_of(links, contacts)
     bonds, possible = [(link.places, 1) for link in links], 1
     if prod(len(spec.controls[name].positions) for name in controls) <= _MOST_STATES:

@@ -9,7 +9,7 @@ from math import prod
 
 import numpy as np
 
-from rewire.circuit.contacts import Contact, contacts_of, held_between
+from rewire.circuit.circuit import Contact, contacts_on
 from rewire.circuit.dc import Array, Ends
 from rewire.circuit.states import LimitReached, States
 from rewire.records.spec import Switch
@@ -306,7 +306,7 @@ def _only_between(broken: Flags, sample: int) -> bool:
 def _movers(board: Board, setup: Setup | None, step: tuple[str, int, int]) -> list[Mover]:
     """Sections that move and can matter to the reading or to a rule while switching."""
     name, before, after = step
-    contacts = contacts_of(board.spec, board.wiring, board.nets)
+    contacts = contacts_on(board.spec, board.spec.all_of(Switch, board.wiring).values(), board.nets)
     moving = [
         (number, contact)
         for number, contact in enumerate(contacts)
@@ -336,7 +336,7 @@ def _telling(board: Board, setup: Setup | None) -> set[int]:
 def _mover(number: int, contact: Contact, before: int, after: int) -> Mover:
     groups = contact.section.groups
     old, new = (tuple(frozenset(g) for g in groups[p]) for p in (before, after))
-    held = tuple(frozenset(g) for g in held_between(contact, before, after))
+    held = tuple(frozenset(g) for g in contact.held(before, after))
     timing = contact.section.timing
     between = []
     if timing != "shorting":

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from rewire.circuit.dc import Ends
-from rewire.circuit.nets import Joiner
+from rewire.circuit.graph import Joiner
 from rewire.records.spec import Drive, Reading, Spec, Wiring
 from rewire.values.assemble import Worked, work_out
 from rewire.values.board import Board, Branch

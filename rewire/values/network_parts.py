@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rewire.circuit.contacts import NO_SECTION
 from rewire.circuit.dc import Array, Ends
+from rewire.circuit.graph import NO_SECTION
 from rewire.records.spec import (
     Capacitor,
     Choke,

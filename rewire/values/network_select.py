@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from rewire.circuit.contacts import NO_SECTION
 from rewire.circuit.dc import Ends
-from rewire.circuit.nets import Joiner
+from rewire.circuit.graph import NO_SECTION, Joiner
 from rewire.records.spec import Meter, Reading
 from rewire.values.board import Board, Branch
 from rewire.values.circuits import Reach, State, pairs_of

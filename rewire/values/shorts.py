@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
-from rewire.circuit.nets import Joiner
+from rewire.circuit.graph import Joiner
 from rewire.records.spec import Point
 from rewire.values.board import Board
 from rewire.values.circuits import Reach

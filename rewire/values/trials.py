@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from rewire.circuit.dc import Array, Ends, solve
-from rewire.circuit.resistance import COLD, least_beyond, most_within
+from rewire.circuit.ohms import least_beyond, most_within
 from rewire.circuit.states import LimitReached, States
+from rewire.records.parts import COLD
 from rewire.records.spec import Diode, Lamp, Meter, Point, Rule
 from rewire.values.board import Board, Branch
 from rewire.values.circuits import State, controls_between, place_of

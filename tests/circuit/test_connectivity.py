@@ -9,8 +9,9 @@ from hypothesis import given, strategies as st
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from rewire.circuit.nets import Joiner, gather
-from rewire.circuit.ties import reach
+from rewire.circuit.circuit import gather
+from rewire.circuit.connectivity import reach
+from rewire.circuit.graph import Joiner
 
 COUNT, STATES = 12, 4
 places = st.integers(0, COUNT - 1)
@@ -48,7 +49,7 @@ def test_nets_are_the_connected_components(found: list[tuple[int, ...]]) -> None
 @given(groups)
 def test_named_nets_are_the_connected_components(found: list[tuple[int, ...]]) -> None:
     names = [f"P{n}" for n in range(COUNT)]
-    nets = gather("test", names, [tuple(names[n] for n in group) for group in found])
+    nets = gather(names, [tuple(names[n] for n in group) for group in found])
     assert same([nets.of[name] for name in names], labels(found))
 
 

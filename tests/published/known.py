@@ -12,7 +12,7 @@ from functools import partial
 from itertools import combinations, pairwise
 
 from rewire.bench.identify.meter import shunted_ohms
-from rewire.circuit.resistance import ohms_between
+from rewire.circuit.ohms import ohms_between
 from rewire.cli.commands import INTERRUPTED, READER_GONE
 from rewire.draw.measure import MM_PER_POINT
 from rewire.draw.scene import PAPER

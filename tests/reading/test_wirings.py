@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rewire.circuit.nets import nets_of
+from rewire.circuit.circuit import circuit_of
 from tests.reading.builders import bare, full, put, read
 
 
@@ -40,7 +40,7 @@ def test_a_cut_wire_joins_nothing_and_is_kept() -> None:
         ("W2", ("CH", "cut"), "BK"), ("OLD", ("cut", "X"), None),
     ]  # fmt: skip
     loose = read(bare(substitute={"wires": wires[1:]}))
-    nets = nets_of(loose, loose.wirings["substitute"])
+    nets = circuit_of(loose, loose.wirings["substitute"]).nets
     assert not any({"X", "CH"} <= set(net) for net in nets.members)
 
 

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rewire.circuit.circuit import circuit_of
 from rewire.circuit.dc import Array
-from rewire.circuit.nets import Joiner, terminals_of
-from rewire.circuit.resistance import COLD
+from rewire.circuit.graph import Joiner
 from rewire.circuit.states import LimitReached
+from rewire.records.parts import COLD
 from rewire.records.spec import Lamp, Meter, Pot, Spec, Switch, Wiring
 from rewire.values.assemble import work_out
 from rewire.values.board import Board, bench_board
@@ -106,7 +107,7 @@ def network_with(spec: Spec, wiring: Wiring, known: Mapping[str, float]) -> Netw
         LimitReached: more places than can be looked at.
     """
     board = bench_board(spec, wiring)
-    names = tuple(terminals_of(spec, wiring))
+    names = tuple(circuit_of(spec, wiring).terminals)
     if len(names) > MOST_PLACES:
         raise LimitReached(
             f"buzzing {wiring.name}: {len(names):,} places, more than {MOST_PLACES:,}; "

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from rewire.bench.identify.poles import form_of, plain_poles
-from rewire.circuit.nets import gather
+from rewire.circuit.circuit import gather
 from rewire.reading.buzzout import Buzzout
 from rewire.records.switches import Groups, linked, sections_of_table
 
@@ -91,7 +91,7 @@ class _Desk:
                 yield (left[0], lug), self._joined((*rest, left))
 
     def _joined(self, groups: Groups) -> Groups:
-        nets = gather("", self._lugs, groups).members
+        nets = gather(self._lugs, groups).members
         order = {lug: number for number, lug in enumerate(self._lugs)}
         return tuple(tuple(sorted(net, key=order.__getitem__)) for net in nets if len(net) > 1)
 

@@ -10,7 +10,7 @@ from typing import Literal
 
 from rewire.bench.identify.misread import Misread, misreadings
 from rewire.bench.identify.poles import Pole, form_of, plain_poles
-from rewire.circuit.nets import gather
+from rewire.circuit.circuit import gather
 from rewire.reading.buzzout import Buzzout, switch_of, timing_of
 from rewire.records.spec import Section, Timing
 from rewire.records.switches import Groups
@@ -108,7 +108,7 @@ def _untested(buzzout: Buzzout) -> Iterator[tuple[str, tuple[str, str]]]:
     if buzzout.opened is None:
         return
     for detent, closed, opened in zip(buzzout.detents, buzzout.closed, buzzout.opened, strict=True):
-        tied = gather(detent, buzzout.lugs, closed).of
+        tied = gather(buzzout.lugs, closed).of
         apart = {
             frozenset((tied[one], tied[other]))
             for group in opened

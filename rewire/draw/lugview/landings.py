@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from rewire.circuit.nets import Nets
+from rewire.circuit.circuit import Nets
 from rewire.records.spec import CUT, Net, Part, Spec, Switch, Wire, Wiring
 
 Kind = Literal["wire", "part", "net", "jumper"]

@@ -10,8 +10,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 
-from rewire.circuit.circuit import circuit_of
-from rewire.circuit.nets import Nets
+from rewire.circuit.circuit import Nets, circuit_of
 from rewire.records.spec import Meter, Section, Spec, Switch, Wiring
 
 _MOST_TOLD = 4

@@ -10,8 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from rewire.circuit.circuit import circuit_of
-from rewire.circuit.nets import Nets
+from rewire.circuit.circuit import Nets, circuit_of
 from rewire.compare.turned import roles_between
 from rewire.records.spec import Spec, Wiring
 

@@ -19,7 +19,7 @@ from rewire.bench.continuity import (
     set_first,
 )
 from rewire.bench.work_list import capital
-from rewire.circuit.resistance import COLD
+from rewire.records.parts import COLD
 from rewire.records.spec import Lamp, Wiring
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words

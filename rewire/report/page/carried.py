@@ -10,10 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from rewire.circuit.circuit import circuit_of
-from rewire.circuit.contacts import ALWAYS, NO_SECTION, Contact, Link
-from rewire.circuit.nets import joints_of
-from rewire.circuit.ways import Ways
+from rewire.circuit.circuit import Contact, circuit_of
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link
 from rewire.compare.turned import roles_between
 from rewire.records.spec import Spec, Wiring
 from rewire.report.page.numbers import when_numbers
@@ -32,7 +30,7 @@ class Joints:
     """The terminals of a wiring as places, with everything that joins two of them."""
 
     terminals: Mapping[str, int]
-    ways: Ways
+    ways: BlockTree
     wires: Mapping[tuple[int, int], Sequence[int]]
     """Two terminals → numbers of the wires between them."""
 
@@ -41,13 +39,13 @@ def joints_in(spec: Spec, wiring: Wiring, terminals: Mapping[str, int]) -> Joint
     """Wires, net lists and leads between numbered terminals."""
     links = [
         Link(NO_SECTION, (), tuple(dict.fromkeys(terminals[t] for t in joint)), ALWAYS)
-        for joint in joints_of(spec, wiring)
+        for joint in circuit_of(spec, wiring).soldered
     ]
     wires: dict[tuple[int, int], list[int]] = {}
     for number, wire in enumerate(wiring.wires):
         one, other = sorted(terminals[end] for end in wire.ends)
         wires.setdefault((one, other), []).append(number)
-    return Joints(terminals, Ways([link for link in links if len(link.places) > 1]), wires)
+    return Joints(terminals, BlockTree([link for link in links if len(link.places) > 1]), wires)
 
 
 def paths_data(spec: Spec, worked: Worked) -> list[Data]:

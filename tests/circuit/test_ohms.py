@@ -8,7 +8,7 @@ import networkx as nx
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.circuit.resistance import ohms_between
+from rewire.circuit.ohms import ohms_between
 
 NETS = 6
 values = st.floats(0.01, 1e6, allow_nan=False)

@@ -9,11 +9,10 @@ import networkx as nx
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.circuit.contacts import NO_SECTION, Link
-from rewire.circuit.nets import gather
+from rewire.circuit.circuit import gather
+from rewire.circuit.connectivity import Mover, Moving, in_step, partitions, reach
+from rewire.circuit.graph import NO_SECTION, BlockTree, Link, blocks_of
 from rewire.circuit.states import Frame, LimitReached, States, narrow, widen
-from rewire.circuit.ties import Mover, Moving, in_step, partitions, reach
-from rewire.circuit.ways import Ways, blocks_of
 from rewire.records.spec import Control, Place
 
 HERE = Place("test", 1, 1)
@@ -37,7 +36,7 @@ def graph_of(found: list[Link]) -> nx.Graph[int]:
 @given(links)
 def test_links_between_are_those_on_some_simple_path(found: list[Link]) -> None:
     """Reference: networkx all_simple_paths, edge by edge."""
-    ways, graph = Ways(found), graph_of(found)
+    tree, graph = BlockTree(found), graph_of(found)
     for a, b in combinations(PLACES, 2):
         edges = {
             frozenset(step) for path in nx.all_simple_paths(graph, a, b) for step in pairwise(path)
@@ -47,7 +46,7 @@ def test_links_between_are_those_on_some_simple_path(found: list[Link]) -> None:
             for link in found
             if any(frozenset(pair) in edges for pair in combinations(link.places, 2))
         }
-        assert {link.lugs for link in ways.between((a, b))} == expected
+        assert {link.lugs for link in tree.between((a, b))} == expected
 
 
 @given(st.lists(st.tuples(st.integers(0, 30), st.integers(0, 30)), max_size=60))
@@ -71,19 +70,18 @@ def test_a_chain_of_a_hundred_thousand_links_is_no_danger() -> None:
 
 
 @given(links)
-def test_legs_lead_from_one_place_to_the_other(found: list[Link]) -> None:
-    """Reference: networkx has_path; each leg starts where the one before ends."""
-    ways, graph = Ways(found), graph_of(found)
+def test_a_path_leads_from_one_place_to_the_other(found: list[Link]) -> None:
+    """Reference: networkx has_path; each block has a place in common with the one before."""
+    tree, graph = BlockTree(found), graph_of(found)
     for a, b in combinations(PLACES, 2):
-        assert ways.linked(a, b) == nx.has_path(graph, a, b)
-        if not ways.linked(a, b):
+        assert tree.linked(a, b) == nx.has_path(graph, a, b)
+        if not tree.linked(a, b):
             continue
-        here = a
-        for leg in ways.legs(a, b):
-            assert leg.enter == here
-            assert {leg.enter, leg.leave} <= set(ways.places_in[leg.block])
-            here = leg.leave
-        assert here == b
+        reached = {a}
+        for block in tree.path(a, b):
+            assert reached & set(tree.places_in[block])
+            reached = set(tree.places_in[block])
+        assert b in reached
 
 
 @given(st.lists(st.tuples(groups, st.integers(0, 15)), max_size=8))
@@ -192,7 +190,7 @@ def test_nets_are_connected_components(joints: list[tuple[str, str]]) -> None:
     """Reference: networkx connected_components."""
     graph = nx.Graph(joints)
     graph.add_nodes_from("ABCDEFG")
-    nets = gather("w", list("ABCDEFG"), joints)
+    nets = gather(list("ABCDEFG"), joints)
     assert {frozenset(net) for net in nets.members} == {
         frozenset(net) for net in nx.connected_components(graph)
     }

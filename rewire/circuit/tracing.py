@@ -1,33 +1,17 @@
-"""Traces: a way through a wiring, terminal by terminal, as one would follow it with a finger."""
+"""Paths through a wiring, terminal by terminal, as one would follow them with a finger."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from rewire.circuit.contacts import ALWAYS, NO_SECTION, Link, passing_of
-from rewire.circuit.nets import Joiner
-from rewire.circuit.ways import Ways
-from rewire.records.spec import Control, Part, Spec, Switch, Wiring
+from rewire.circuit.circuit import Joint
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link
 
 Closed = Mapping[str, int]
 """Per control the positions (a set of bits) whose contacts count as closed.
 A control that is not named closes nothing."""
 Came = dict[str, tuple[str, str | None] | None]
-
-
-@dataclass(frozen=True, slots=True)
-class Joint:
-    """Terminals that one thing joins: a wire, a net, a contact, a part."""
-
-    members: tuple[str, ...]
-    by: str | None = None
-    """What it is called, ``wire W3`` say; None for nets and contacts."""
-    control: str | None = None
-    positions: int = ALWAYS
-    passed: tuple[int, ...] = ()
-    """Moves that close it on their way, by their two positions (a set of bits each)."""
-    part: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,43 +27,6 @@ class Trace:
         for by, terminal in zip(self.by, self.terminals[1:], strict=True):
             words += [terminal] if by is None else [by, terminal]
         return " – ".join(words)
-
-
-def joints_of_wiring(spec: Spec, wiring: Wiring) -> Iterator[Joint]:
-    """Everything in a wiring that joins terminals, at some time or for current."""
-    parts = spec.parts_of(wiring)
-    for part in parts.values():
-        if part.between is not None:
-            yield Joint((part.terminal(part.terminals[0]), part.between[0]))
-            yield Joint((part.terminal(part.terminals[1]), part.between[1]))
-    yield from (Joint(net.members) for net in wiring.nets)
-    for wire in wiring.wires:
-        yield Joint(wire.ends, f"{'jumper' if wire.jumper else 'wire'} {wire.id}".rstrip())
-    for part in parts.values():
-        if isinstance(part, Switch):
-            yield from _contacts(part, spec.controls[part.control])
-        else:
-            yield from _passing(part)
-
-
-def _contacts(switch: Switch, control: Control) -> Iterator[Joint]:
-    for section in switch.sections:
-        closed: dict[tuple[str, ...], int] = {}
-        for position, groups in enumerate(section.groups):
-            for group in groups:
-                closed[group] = closed.get(group, 0) | 1 << position
-        for group, positions in closed.items():
-            lugs = tuple(switch.terminal(lug) for lug in group)
-            yield Joint(lugs, None, switch.control, positions)
-        for (before, after), groups in passing_of(switch, section, control).items():
-            for group in groups:
-                lugs = tuple(switch.terminal(lug) for lug in group)
-                yield Joint(lugs, None, switch.control, 0, (1 << before | 1 << after,))
-
-
-def _passing(part: Part) -> Iterator[Joint]:
-    if part.passes_dc:
-        yield Joint(tuple(part.terminal(lug) for lug in part.terminals), part=part.name)
 
 
 @dataclass(slots=True)
@@ -176,7 +123,7 @@ class Web:
             places = tuple(dict.fromkeys(joiner.root(place[name]) for name in joint.members))
             if joint.part is not None and len(places) > 1:
                 links.append(Link(NO_SECTION, (joint.part,), places, ALWAYS))
-        return frozenset(name for link in Ways(links).between(ends) for name in link.lugs)
+        return frozenset(name for link in BlockTree(links).between(ends) for name in link.lugs)
 
     def _next_layer(
         self,

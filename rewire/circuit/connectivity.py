@@ -1,0 +1,361 @@
+"""Ties: which places closed contacts link, in every state of a frame at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from operator import attrgetter
+
+from rewire.circuit.circuit import Contact
+from rewire.circuit.graph import ALWAYS, NO_SECTION, Ends, Link, Places
+from rewire.circuit.states import Frame, LimitReached
+
+Stands = tuple[tuple[Places, ...], ...]
+"""Places where a mover may stand, each by the groups it closes there."""
+Bond = tuple[Places, int]
+"""Places that are linked, and the set of states in which they are."""
+MOST_BRANCHES = 20_000
+"""Combinations looked at for one pair in one step before the question is refused by name."""
+
+
+def bonds_at_rest(links: Iterable[Link], contacts: Sequence[Contact], frame: Frame) -> list[Bond]:
+    """Links as bonds over a frame that has the controls of all their contacts."""
+    return [(link.places, closed_in(link, contacts, frame)) for link in links]
+
+
+def closed_in(link: Link, contacts: Sequence[Contact], frame: Frame) -> int:
+    """States in which one link is closed."""
+    if link.contact == NO_SECTION:
+        return frame.full
+    return frame.where(contacts[link.contact].control, link.positions)
+
+
+def controls_of(links: Iterable[Link], contacts: Sequence[Contact]) -> set[str]:
+    """Names of the controls that move any of the links."""
+    return {contacts[link.contact].control for link in links if link.contact != NO_SECTION}
+
+
+Beside = dict[int, list[Bond]]
+"""Bonds by place."""
+
+
+def beside(bonds: Iterable[Bond]) -> Beside:
+    """Bonds by the places they link; those that are never closed are left out."""
+    at: Beside = {}
+    for bond in bonds:
+        if bond[1]:
+            for place in bond[0]:
+                at.setdefault(place, []).append(bond)
+    return at
+
+
+def reach(bonds: Iterable[Bond], start: int, states: int) -> dict[int, int]:
+    """For each place, the states (out of ``states``) in which it is tied to ``start``.
+
+    Each place is visited again only while its set of states grows.
+
+    >>> reach([((0, 1), 0b01), ((1, 2), 0b11)], 0, 0b11)
+    {0: 3, 1: 1, 2: 1}
+    """
+    return spread(beside(bonds), start, states)
+
+
+def spread(
+    at: Beside, start: int, states: int, stops: Callable[[int], bool] | None = None
+) -> dict[int, int]:
+    """As ``reach``, over bonds listed by place; goes on from no place that ``stops``."""
+    found = {start: states}
+    waiting = [start]
+    while waiting:
+        place = waiting.pop()
+        if stops is not None and place != start and stops(place):
+            continue
+        here = found[place]
+        for places, closed in at.get(place, ()):
+            through = here & closed
+            if not through:
+                continue
+            for other in places:
+                known = found.get(other, 0)
+                if through & ~known:
+                    found[other] = known | through
+                    waiting.append(other)
+    return found
+
+
+class Spreads:
+    """Ties over some bonds, for many pairs; what the last first place reached is kept.
+
+    >>> over = Spreads([((0, 1), 0b01), ((1, 2), 0b11)], 0b11)
+    >>> over.tied(0, 1), over.tied(0, 2), over.tied(1, 2)
+    (1, 1, 3)
+    """
+
+    def __init__(
+        self, bonds: Iterable[Bond], states: int, stops: Callable[[int], bool] | None = None
+    ) -> None:
+        self._at = beside(bonds)
+        self._states, self._stops = states, stops
+        self._start = -1
+        self._found: dict[int, int] = {}
+
+    def tied(self, a: int, b: int) -> int:
+        """States in which two places are tied."""
+        if a != self._start:
+            self._start, self._found = a, spread(self._at, a, self._states, self._stops)
+        return self._found.get(b, 0)
+
+
+def tied(bonds: Iterable[Bond], a: int, b: int, states: int) -> int:
+    """States in which two places are tied."""
+    return states if a == b else reach(bonds, a, states).get(b, 0)
+
+
+def partitions(
+    places: Sequence[int], bonds: Sequence[Bond], states: int
+) -> list[tuple[tuple[int, ...], int]]:
+    """The ways in which ``places`` fall into tied groups, with the states of each.
+
+    A partition is told by the index of the first place in each one's group.
+
+    >>> partitions([7, 8, 9], [((7, 9), 0b01)], 0b11)
+    [((0, 1, 0), 1), ((0, 1, 2), 2)]
+    """
+    classes: list[tuple[tuple[int, ...], int]] = [((), states)]
+    reached: dict[int, dict[int, int]] = {}
+    for index, place in enumerate(places):
+        refined: list[tuple[tuple[int, ...], int]] = []
+        for labels, mask in classes:
+            for first in dict.fromkeys(labels):
+                if first not in reached:
+                    reached[first] = reach(bonds, places[first], states)
+                together = mask & reached[first].get(place, 0)
+                if together:
+                    refined.append(((*labels, first), together))
+                    mask &= ~together
+                if not mask:
+                    break
+            if mask:
+                refined.append(((*labels, index), mask))
+        classes = refined
+    return classes
+
+
+@dataclass(frozen=True, slots=True)
+class Mover:
+    """A section that moves in a step, or all of them in step, by the places it links.
+
+    ``old`` and ``new`` are its groups before and after; ``held`` what it keeps all the way;
+    ``between`` what it closes half way. ``least`` and ``most`` are the places where it may
+    stand with the fewest and with the most contacts closed; those that close more, or fewer,
+    than one of these need not be tried.
+    """
+
+    old: tuple[Places, ...]
+    new: tuple[Places, ...]
+    held: tuple[Places, ...]
+    between: tuple[Places, ...]
+    least: Stands
+    most: Stands
+
+    @property
+    def all(self) -> tuple[Places, ...]:
+        """Everything it can close."""
+        return tuple(dict.fromkeys(group for groups in self.most for group in groups))
+
+
+@dataclass(frozen=True, slots=True)
+class Moving:
+    """Some links while one control moves: what stands still, and what moves."""
+
+    still: tuple[Bond, ...]
+    movers: tuple[Mover, ...]
+    states: int
+    """All states of the other controls."""
+
+    def before(self, a: int, b: int) -> int:
+        """States of the others in which two places are tied before the step."""
+        old = [(g, self.states) for mover in self.movers for g in mover.old]
+        return tied([*self.still, *old], a, b, self.states)
+
+    def after(self, a: int, b: int) -> int:
+        """States of the others in which two places are tied after the step."""
+        new = [(g, self.states) for mover in self.movers for g in mover.new]
+        return tied([*self.still, *new], a, b, self.states)
+
+    def always(self, a: int, b: int) -> int:
+        """States of the others in which two places stay tied in every combination.
+
+        Ties only grow with contacts, so only what closes least is tried.
+        """
+        fixed, free = self._settled([mover.least for mover in self.movers])
+        return _Search(self.states, a, b).least(fixed, free)
+
+    def ever(self, a: int, b: int) -> int:
+        """States of the others in which two places are tied in some combination.
+
+        Only what closes most is tried.
+        """
+        fixed, free = self._settled([mover.most for mover in self.movers])
+        return _Search(self.states, a, b).most(fixed, free)
+
+    def _settled(self, stands: Sequence[Stands]) -> tuple[list[Bond], list[Mover]]:
+        """What is closed in any case, and the movers that leave a choice."""
+        sure = (group for choices in stands if len(choices) == 1 for group in choices[0])
+        fixed = [*self.still, *((group, self.states) for group in sure)]
+        pairs = zip(self.movers, stands, strict=True)
+        return fixed, [mover for mover, choices in pairs if len(choices) > 1]
+
+
+Question = Callable[[Moving], Moving]
+"""Which combinations are meant: ``each_on_its_own`` or ``in_step``."""
+
+
+def each_on_its_own(scene: Moving) -> Moving:
+    """Sections that do not quite move together: each stands where it will."""
+    return scene
+
+
+def in_step(scene: Moving) -> Moving:
+    """All sections at the old contacts, all in between, all at the new."""
+    if not scene.movers:
+        return scene
+    old, new, held, between = (
+        tuple(group for mover in scene.movers for group in groups(mover))
+        for groups in (_OLD, _NEW, _HELD, _BETWEEN)
+    )
+    stands = (between, old, new)
+    return replace(scene, movers=(Mover(old, new, held, between, stands, stands),))
+
+
+_OLD, _NEW, _HELD, _BETWEEN = map(attrgetter, ("old", "new", "held", "between"))
+QUESTIONS: tuple[Question, ...] = (each_on_its_own, in_step)
+
+
+class _Search:
+    """Branch and bound over the sections whose old and new contacts can't be ordered."""
+
+    def __init__(self, states: int, a: int, b: int) -> None:
+        self.states, self.a, self.b = states, a, b
+        self.branches = 0
+
+    def least(self, fixed: list[Bond], free: list[Mover]) -> int:
+        low, high, pick = self._bounds(fixed, free)
+        if pick is None:
+            return low
+        rest = [mover for mover in free if mover is not pick]
+        found = high
+        for groups in pick.least:
+            found &= self.least([*fixed, *((g, self.states) for g in groups)], rest)
+            if found == low:
+                break
+        return found
+
+    def most(self, fixed: list[Bond], free: list[Mover]) -> int:
+        low, high, pick = self._bounds(fixed, free)
+        if pick is None:
+            return low
+        rest = [mover for mover in free if mover is not pick]
+        found = low
+        for groups in pick.most:
+            found |= self.most([*fixed, *((g, self.states) for g in groups)], rest)
+            if found == high:
+                break
+        return found
+
+    def _bounds(self, fixed: list[Bond], free: list[Mover]) -> tuple[int, int, Mover | None]:
+        """Least and most that the free sections allow, and one worth deciding next."""
+        self._count()
+        held = [(g, self.states) for mover in free for g in mover.held]
+        low = tied([*fixed, *held], self.a, self.b, self.states)
+        if not free or low == self.states:
+            return low, low, None
+        wide = [((g, self.states), mover) for mover in free for g in mover.all]
+        marked = [*((bond, None) for bond in fixed), *wide]
+        high = tied([bond for bond, _ in marked], self.a, self.b, self.states)
+        if high == low:
+            return low, high, None
+        state = (high & ~low) & -(high & ~low)
+        return low, high, _section_on_way(marked, self.a, self.b, state)
+
+    def _count(self) -> None:
+        self.branches += 1
+        if self.branches > MOST_BRANCHES:
+            raise LimitReached(
+                f"while switching: more than {MOST_BRANCHES:,} combinations of sections "
+                "would have to be tried for one pair of places"
+            )
+
+
+def _section_on_way(
+    marked: Sequence[tuple[Bond, Mover | None]], a: int, b: int, state: int
+) -> Mover | None:
+    """The last free section on a way from a to b that is closed throughout in ``state``."""
+    came: dict[int, tuple[int, Mover | None]] = {a: (a, None)}
+    waiting = [a]
+    for place in waiting:
+        for (places, closed), mover in marked:
+            if closed & state and place in places:
+                for other in places:
+                    if other not in came:
+                        came[other] = (place, mover)
+                        waiting.append(other)
+    while b != a:
+        b, mover = came[b]
+        if mover is not None:
+            return mover
+    return None
+
+
+def moving(
+    links: Sequence[Link],
+    contacts: Sequence[Contact],
+    frame: Frame,
+    step: tuple[str, int, int],
+    shorting: Callable[[int], bool],
+) -> Moving:
+    """Split links into those that stand still in a step and the sections that move.
+
+    Args:
+        links: links on the ways that matter.
+        contacts: the contacts they belong to.
+        frame: the controls of the links, without the one that moves.
+        step: control, position before, position after.
+        shorting: whether a contact, by number, is taken as shorting.
+    """
+    control, *ends = step
+    before, after = ends
+    still: list[Bond] = []
+    by_section: dict[int, list[Link]] = {}
+    for link in links:
+        if link.contact == NO_SECTION or link.positions == ALWAYS:
+            still.append((link.places, frame.full))
+            continue
+        contact = contacts[link.contact]
+        if contact.control != control:
+            still.append((link.places, frame.where(contact.control, link.positions)))
+        elif contact.moves(before, after):
+            by_section.setdefault(link.contact, []).append(link)
+        elif link.positions >> before & 1:
+            still.append((link.places, frame.full))
+    movers = tuple(
+        _mover(contacts[number], theirs, (before, after), shorting(number))
+        for number, theirs in by_section.items()
+    )
+    return Moving(tuple(still), movers, frame.full)
+
+
+def _mover(contact: Contact, links: Sequence[Link], ends: Ends, shorts: bool) -> Mover:
+    old, new = (tuple(k.places for k in links if k.positions >> at & 1) for at in ends)
+    in_play = {place for link in links for place in link.places}
+    groups = (contact.places(lugs) for lugs in contact.held(*ends))
+    held = tuple(g for g in groups if len(g) > 1 and in_play.issuperset(g))
+    by_lugs = {link.lugs: link.places for link in links}
+    passed = [by_lugs.get(tuple(sorted(group))) for group in contact.passing.get(ends, ())]
+    stops = (old, *((places,) if places else () for places in passed), new)
+    if not shorts:
+        return Mover(old, new, held, held, (held,), stops)
+    between = (*old, *new)
+    moments = dict.fromkeys((*((*one, *other) for one, other in pairwise(stops)), between))
+    return Mover(old, new, held, between, stops, tuple(moments))
