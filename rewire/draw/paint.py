@@ -144,10 +144,11 @@ def _typeset(
         for s in scenes
     ]
     book = json.dumps({"document": document, "sheets": sheets})
-    made = typst.compile(
-        _PAGES, format=form, ppi=dpi, sys_inputs={"book": book}, font_paths=fonts(),
-        ignore_system_fonts=True,
+    compiler = typst.Compiler(
+        _PAGES, root=FONTS, font_paths=fonts(), ignore_system_fonts=True,
+        sys_inputs={"book": book},
     )  # fmt: skip
+    made = compiler.compile(format=form, ppi=dpi)
     assert isinstance(made, bytes)
     return made
 

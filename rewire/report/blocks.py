@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from rewire.draw.labels import SWATCH, swatch
 from rewire.draw.measure import (
     ascent_mm,
     line_mm,
@@ -14,7 +15,6 @@ from rewire.draw.measure import (
     wrap,
 )
 from rewire.draw.scene import Box, Item, Line, Panel, Symbol
-from rewire.draw.swatches import SWATCH, swatch
 from rewire.report.flow import Strip
 from rewire.report.section import Cell
 

@@ -10,7 +10,7 @@ from rewire.bench.wire_plan import wire_plan
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.turned import roles_between
 from rewire.draw.beside.poles import Place
-from rewire.draw.lugview.landings import Landed, net_names
+from rewire.draw.lugview.lugs import Soldered, net_names
 from rewire.records.spec import Spec, Switch, Wiring
 
 Far = Hashable
@@ -24,7 +24,7 @@ class Side:
     spec: Spec
     wiring: Wiring
     switches: tuple[Switch, ...]
-    landed: Mapping[str, Landed]
+    landed: Mapping[str, Soldered]
     """By switch."""
     place_of: Mapping[str, Place]
     """Full name of a lug → its place in the drawing."""

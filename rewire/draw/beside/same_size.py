@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from rewire.draw.beside.side import Half
-from rewire.draw.lugview.arrange import Grid, Wafer
-from rewire.draw.lugview.plan_rows import cells_of, plan_rows
-from rewire.draw.lugview.route_wafer import plan_arcs
+from rewire.draw.lugview.lugs import Grid, Wafer
+from rewire.draw.lugview.rows import cells_of, plan_rows
+from rewire.draw.lugview.wafers import plan_arcs
 
 
 def of_one_size(one: Half, other: Half) -> tuple[Half, Half]:

@@ -7,9 +7,16 @@ from dataclasses import dataclass, replace
 
 from rewire.draw.beside.differences import Marks, Side
 from rewire.draw.beside.poles import Pole
-from rewire.draw.lugview.arrange import Arrangement, Grid
-from rewire.draw.lugview.landings import Jumper, Landed, Landing
-from rewire.draw.lugview.lugs import POINTS, Face, faces_of
+from rewire.draw.labels import Label
+from rewire.draw.lugview.lugs import (
+    POINTS,
+    Arrangement,
+    Face,
+    Grid,
+    Jumper,
+    Soldered,
+    faces_of,
+)
 from rewire.draw.measure import width_mm
 from rewire.records.spec import Switch
 
@@ -24,7 +31,7 @@ class Half:
     title: str
     arrangement: Arrangement
     faces: Mapping[str, Face]
-    landed: Landed
+    landed: Soldered
     key: tuple[str, ...]
     """Lugs whose names are too long for them."""
 
@@ -125,8 +132,8 @@ def _keyed(arrangement: Arrangement, keys: Mapping[str, str]) -> Arrangement:
     return tuple(wafer.renamed(keys.__getitem__) for wafer in arrangement)
 
 
-def _landed(side: Side, keys: Mapping[str, str], said: Mapping[str, str], look: Look) -> Landed:
-    labels: list[Landing] = []
+def _landed(side: Side, keys: Mapping[str, str], said: Mapping[str, str], look: Look) -> Soldered:
+    labels: list[Label] = []
     jumpers: list[Jumper] = []
     net_of: dict[str, str] = {}
     for switch in side.switches:
@@ -138,12 +145,12 @@ def _landed(side: Side, keys: Mapping[str, str], said: Mapping[str, str], look: 
             for lug, net in landed.net_of.items()
         )
     net_of.update((key, f"nothing at {key}") for key in keys.values() if key not in net_of)
-    return Landed(tuple(labels), tuple(jumpers), net_of)
+    return Soldered(tuple(labels), tuple(jumpers), net_of)
 
 
 def _labels(
-    side: Side, switch: Switch, landed: Landed, keys: Mapping[str, str], look: Look
-) -> Iterator[Landing]:
+    side: Side, switch: Switch, landed: Soldered, keys: Mapping[str, str], look: Look
+) -> Iterator[Label]:
     for one in landed.labels:
         lug = switch.terminal(one.lug)
         marked = (lug, one.shows) in look.marks.ends
@@ -155,7 +162,7 @@ def _labels(
 def _jumpers(
     side: Side,
     switch: Switch,
-    landed: Landed,
+    landed: Soldered,
     keys: Mapping[str, str],
     said: Mapping[str, str],
     look: Look,

@@ -12,12 +12,8 @@ from rewire.draw.beside.differences import Side, anchors_of, differences, names_
 from rewire.draw.beside.poles import Columns, Pole, columns_for, places_of, poles_of
 from rewire.draw.beside.same_size import of_one_size
 from rewire.draw.beside.side import DIFFERS, LOST, Half, Look, elsewhere, half_of
-from rewire.draw.lugview.arrange import Arrangement, Grid, arrange
-from rewire.draw.lugview.head import Note, head
-from rewire.draw.lugview.landings import landed_on
-from rewire.draw.lugview.lugs import LONGEST
-from rewire.draw.lugview.split import Sheet, panels_of
-from rewire.draw.lugview.view import SeenFrom
+from rewire.draw.lugview.lugs import LONGEST, Arrangement, Grid, arrange, soldered_to
+from rewire.draw.lugview.view import Note, SeenFrom, Sheet, head, panels_of
 from rewire.draw.measure import descent_mm, line_mm, text_at, visible, width_mm
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
 from rewire.draw.stack import stacked
@@ -147,8 +143,7 @@ def _sides(spec: Spec, wiring: Wiring, pair: Pair, columns: Columns) -> tuple[Si
     for one, switches, poles in (
         (spec.original, pair.before, columns.before), (wiring, pair.after, columns.after)
     ):  # fmt: skip
-        nets = circuit_of(spec, one).nets
-        landed = {s.name: landed_on(spec, one, s, nets) for s in switches}
+        landed = {s.name: soldered_to(spec, one, s) for s in switches}
         names = names_in(spec, one)
         made.append(Side(spec, one, switches, landed, places_of(poles), names))
     return made[0], made[1]

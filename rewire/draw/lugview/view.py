@@ -1,20 +1,34 @@
-"""The lug view: a switch as one sees it with the iron in hand."""
+"""The lug view: a switch as one sees it with the iron in hand.
+
+Nothing is ever shrunk. Where a drawing does not fit a sheet, decks or columns are shared out
+first; where even one does not fit, its labels are shared out and its lugs are shown again.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from rewire.circuit.circuit import circuit_of
-from rewire.draw.lugview.arrange import Arrangement, Grid, arrange
-from rewire.draw.lugview.head import Note, head
-from rewire.draw.lugview.landings import Landed, landed_on, named
-from rewire.draw.lugview.lugs import LONGEST, NARROW, Face, faces_of, key_of
+from rewire.draw.lugview.lugs import (
+    LONGEST,
+    NARROW,
+    Arrangement,
+    Face,
+    Grid,
+    Job,
+    Soldered,
+    Wafer,
+    arrange,
+    faces_of,
+    soldered_to,
+    wire_named,
+)
 from rewire.draw.lugview.metering import not_metering
-from rewire.draw.lugview.split import Sheet, panels_of
-from rewire.draw.lugview.view_wafer import has_room
-from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
+from rewire.draw.lugview.rows import rows_panel
+from rewire.draw.lugview.wafers import Room, has_room, linked, room_for, wafer_panel
+from rewire.draw.measure import descent_mm, line_mm, text_at, visible, width_mm, wrap
+from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text
 from rewire.draw.stack import stacked
 from rewire.records.lug_positions import lug_positions, style_of
 from rewire.records.spec import Spec, Switch, Wiring
@@ -22,53 +36,19 @@ from rewire.records.switches import pole_letters
 from rewire.values.lug_volts import lug_volts
 
 SeenFrom = Literal["behind", "front"]
+_BETWEEN = 4.0
+"""From one deck or column to the next, mm."""
+_TITLE = 11.0
+_SMALL = 7.5
+_MOST_LINES = 6
 
 
 @dataclass(frozen=True, slots=True)
-class _View:
-    """What one lug view is about."""
+class Note:
+    """A line over the drawing; bold where somebody would miss it at a cost."""
 
-    spec: Spec
-    wiring: Wiring
-    switch: Switch
-    seen_from: SeenFrom
-    landed: Landed
-    arrangement: Arrangement
-    faces: Mapping[str, Face]
-
-
-def lug_view(
-    spec: Spec,
-    wiring: Wiring,
-    switch_name: str,
-    *,
-    seen_from: SeenFrom = "behind",
-    paper: Paper = "a4",
-) -> tuple[Scene, ...]:
-    """Sheets that show every lug of a switch and everything that lands on it.
-
-    Raises:
-        KeyError: the wiring has no switch of that name.
-    """
-    panels = lug_panels(spec, wiring, switch_name, seen_from=seen_from, paper=paper)
-    return stacked(panels, paper, f"{switch_name}, {wiring.name}: lug view")
-
-
-def lug_panels(
-    spec: Spec,
-    wiring: Wiring,
-    switch_name: str,
-    *,
-    seen_from: SeenFrom = "behind",
-    paper: Paper = "a4",
-) -> tuple[Panel, ...]:
-    """The same as panels, for a page that holds other things too."""
-    view = _view(spec, wiring, switch_name, seen_from, paper)
-    width = PAPER[paper][0] - 2 * MARGIN
-    height = PAPER[paper][1] - 2 * MARGIN - FOOT
-    sheet = Sheet(width, height - _head_height(view, width), seen_from)
-    panels = panels_of(view.arrangement, view.faces, view.landed, sheet)
-    return tuple(_with_head(view, panel, n, len(panels)) for n, panel in enumerate(panels, 1))
+    text: str
+    bold: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,161 +60,288 @@ class Bare:
     panels: tuple[Panel, ...]
 
 
-def lug_drawings(spec: Spec, wiring: Wiring, switch_name: str, *, paper: Paper = "a4") -> Bare:
+def lug_view(
+    spec: Spec, wiring: Wiring, switch: str, *, seen_from: SeenFrom = "behind", paper: Paper = "a4"
+) -> tuple[Scene, ...]:
+    """Sheets that show every lug of a switch and everything soldered to it.
+
+    Raises:
+        KeyError: the wiring has no switch of that name.
+    """
+    panels = lug_panels(spec, wiring, switch, seen_from=seen_from, paper=paper)
+    return stacked(panels, paper, f"{switch}, {wiring.name}: lug view")
+
+
+def lug_panels(
+    spec: Spec, wiring: Wiring, switch: str, *, seen_from: SeenFrom = "behind", paper: Paper = "a4"
+) -> tuple[Panel, ...]:
+    """The same as panels, for a page that holds other things too."""
+    view = _View(spec, wiring, spec.all_of(Switch, wiring)[switch], seen_from, paper)
+    notes = view.notes()
+    _, top = head(f"{view.title} (part 10 of 10)", notes, view.width)
+    drawn = view.drawn(top)
+    panels = []
+    for number, panel in enumerate(drawn, 1):
+        part = f" (part {number} of {len(drawn)})" if len(drawn) > 1 else ""
+        texts, y = head(view.title + part, notes, panel.width)
+        below = panel.moved(0.0, y).items
+        panels.append(Panel((*texts, *below), panel.width, y + panel.height))
+    return tuple(panels)
+
+
+def lug_drawings(spec: Spec, wiring: Wiring, switch: str, *, paper: Paper = "a4") -> Bare:
     """The drawings of a switch from behind, and what stands over them.
 
     Raises:
         KeyError: the wiring has no switch of that name.
     """
-    view = _view(spec, wiring, switch_name, "behind", paper)
-    width = PAPER[paper][0] - 2 * MARGIN
-    height = PAPER[paper][1] - 2 * MARGIN - FOOT
-    panels = panels_of(
-        view.arrangement, view.faces, view.landed, Sheet(width, height, view.seen_from)
+    view = _View(spec, wiring, spec.all_of(Switch, wiring)[switch], "behind", paper)
+    return Bare(view.title, tuple(view.notes()), tuple(view.drawn(0.0)))
+
+
+def head(title: str, notes: Sequence[Note], width: float) -> tuple[list[Text], float]:
+    """Title and notes from the top down, and how much height they take, mm.
+
+    A note of more than six lines is cut, with a sign that it is.
+    """
+    texts: list[Text] = []
+    y = 0.0
+    for note, points in ((Note(title, True), _TITLE), *((note, _SMALL) for note in notes)):
+        room = width - width_mm(" …", points, note.bold)
+        lines = list(wrap(visible(note.text), room, points, note.bold))
+        if len(lines) > _MOST_LINES:
+            lines = [*lines[: _MOST_LINES - 1], f"{lines[_MOST_LINES - 1]} …"]
+        for line in lines:
+            y += line_mm(points)
+            texts.append(text_at(line, 0.0, y - descent_mm(points), points, bold=note.bold))
+    return texts, y + 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """The room for one panel, and how the switch is looked at; mm."""
+
+    width: float
+    height: float
+    seen_from: str
+
+
+def panels_of(
+    arrangement: Arrangement, faces: Mapping[str, Face], soldered: Soldered, sheet: Sheet
+) -> list[Panel]:
+    """Panels no taller than the sheet, decks in order."""
+    units: Sequence[Wafer | Grid] = (arrangement,) if isinstance(arrangement, Grid) else arrangement
+    wafers = [unit for unit in units if isinstance(unit, Wafer)]
+    where = {lug: number for number, unit in enumerate(units) for lug in unit.lugs}
+    across = [j for j in soldered.jumpers if where[j.ends[0]] != where[j.ends[1]]]
+    room = room_for(wafers, across, sheet.width, sheet.seen_from)
+    jobs = _jobs(units, faces, soldered)
+    if across:
+        forks = (wafer_panel(job, own, room)[1] for job, own in zip(jobs, wafers, strict=True))
+        room = replace(room, fork=max(forks))
+    panels = [panel for job in jobs for panel in _fitted(job, room, sheet.height)]
+    return [linked(panel, across) for panel in _gathered(panels, sheet.height)]
+
+
+def _jobs(
+    units: Sequence[Wafer | Grid], faces: Mapping[str, Face], soldered: Soldered
+) -> list[Job]:
+    """A jumper between two units is told at both ends."""
+    where = {lug: number for number, unit in enumerate(units) for lug in unit.lugs}
+    across = [j for j in soldered.jumpers if where[j.ends[0]] != where[j.ends[1]]]
+    on_decks = isinstance(units[0], Wafer)
+    decks = {lug: number + 1 for lug, number in where.items()} if on_decks else {}
+    labels = [*soldered.labels, *(end for j in across for end in j.labels(decks))]
+    jobs = []
+    for number, unit in enumerate(units):
+        own = tuple(label for label in labels if where[label.lug] == number)
+        within = (j for j in soldered.jumpers if {where[lug] for lug in j.ends} == {number})
+        jobs.append(Job(unit, faces, own, tuple(within), soldered.net_of))
+    return jobs
+
+
+def _fitted(job: Job, room: Room, height: float) -> Iterator[Panel]:
+    """One panel, or the panels of its parts."""
+    unit = job.unit
+    if isinstance(unit, Wafer):
+        panel: Panel | None = wafer_panel(job, unit, room)[0]
+    else:
+        panel = rows_panel(job, unit, room.width)
+    parts: Sequence[Job] = ()
+    if panel is None or panel.height > height:
+        parts = _apart(job, unit) if isinstance(unit, Grid) and unit.rows[0][1:] else _halves(job)
+    if panel is not None and not parts:
+        yield panel
+    for part in parts:
+        yield from _fitted(part, room, height)
+
+
+def _apart(job: Job, grid: Grid) -> Sequence[Job]:
+    """The left and the right columns."""
+    at = len(grid.rows[0]) // 2
+    grids = []
+    for cut in (slice(at), slice(at, None)):
+        rows = tuple(row[cut] for row in grid.rows if any(row[cut]))
+        grids.append(replace(grid, rows=rows, lanes=()))
+    return _jobs(grids, job.faces, Soldered(job.labels, job.jumpers, job.net_of))
+
+
+def _halves(job: Job) -> Sequence[Job]:
+    """The longer of labels and jumpers shared out; the second time, lugs are shown as ghosts.
+
+    None where there is nothing to share out.
+    """
+    if max(len(job.labels), len(job.jumpers)) < 2:
+        return ()
+    ghosts = {name: replace(face, ghost=True) for name, face in job.faces.items()}
+    labels, jumpers = len(job.labels) // 2, len(job.jumpers)
+    if len(job.labels) < len(job.jumpers):
+        labels, jumpers = len(job.labels), len(job.jumpers) // 2
+    return (
+        replace(job, labels=job.labels[:labels], jumpers=job.jumpers[:jumpers]),
+        replace(job, labels=job.labels[labels:], jumpers=job.jumpers[jumpers:], faces=ghosts),
     )
-    return Bare(f"{switch_name}: {wiring.name}", tuple(_notes(view)), tuple(panels))
 
 
-def _view(spec: Spec, wiring: Wiring, name: str, seen_from: SeenFrom, paper: Paper) -> _View:
-    switch = spec.parts_of(wiring)[name]
-    if not isinstance(switch, Switch):
-        raise KeyError(name)
-    behind = arrange(switch)
-    shown = behind if seen_from == "behind" else _mirrored(behind)
-    faces = _faces(switch, shown, PAPER[paper][0] - 2 * MARGIN)
-    landed = landed_on(spec, wiring, switch, circuit_of(spec, wiring).nets)
-    return _View(spec, wiring, switch, seen_from, landed, shown, faces)
+def _gathered(panels: Sequence[Panel], height: float) -> list[Panel]:
+    """As many panels under each other as a sheet takes."""
+    gathered: list[Panel] = []
+    for panel in panels:
+        last = gathered[-1] if gathered else None
+        if last is not None and last.height + _BETWEEN + panel.height <= height:
+            top = last.height + _BETWEEN
+            items = (*last.items, *panel.moved(0.0, top).items)
+            gathered[-1] = Panel(items, panel.width, top + panel.height)
+        else:
+            gathered.append(panel)
+    return gathered
 
 
-def _faces(switch: Switch, shown: Arrangement, width: float) -> dict[str, Face]:
-    """Names in full where the wafers leave room for labels beside them."""
-    faces: dict[str, Face] = {}
-    for longest in (LONGEST, NARROW):
-        made = faces_of(switch.terminals, _section_of(switch), _commons(switch), longest)
-        faces = {face.name: face for face in made}
-        if isinstance(shown, Grid) or all(has_room(wafer, faces, width) for wafer in shown):
-            break
-    return faces
+@dataclass(frozen=True, slots=True)
+class _View:
+    """What one lug view is about."""
 
+    spec: Spec
+    wiring: Wiring
+    switch: Switch
+    seen_from: SeenFrom
+    paper: Paper
 
-def _mirrored(arrangement: Arrangement) -> Arrangement:
-    if isinstance(arrangement, Grid):
-        return arrangement.mirrored()
-    return tuple(wafer.mirrored() for wafer in arrangement)
+    @property
+    def title(self) -> str:
+        return f"{self.switch.name}: {self.wiring.name}"
 
+    @property
+    def width(self) -> float:
+        return PAPER[self.paper][0] - 2 * MARGIN
 
-def _section_of(switch: Switch) -> dict[str, int]:
-    groups: Iterable[Sequence[str]] = switch.poles or [s.lugs for s in switch.sections]
-    return {lug: number for number, group in enumerate(groups) for lug in group}
+    @property
+    def arrangement(self) -> Arrangement:
+        return arrange(self.switch, mirrored=self.seen_from == "front")
 
-
-def _commons(switch: Switch) -> set[str]:
-    return {pole[0] for pole in switch.poles}
-
-
-def _with_head(view: _View, panel: Panel, number: int, count: int) -> Panel:
-    """Title and notes over the drawing."""
-    part = f" (part {number} of {count})" if count > 1 else ""
-    title = f"{view.switch.name}: {view.wiring.name}{part}"
-    items, y = head(title, _notes(view), panel.width)
-    return Panel((*items, *panel.moved(0.0, y).items), panel.width, y + panel.height)
-
-
-def _head_height(view: _View, width: float) -> float:
-    return head(f"{view.switch.name}: {view.wiring.name} (part 10 of 10)", _notes(view), width)[1]
-
-
-def _notes(view: _View) -> list[Note]:
-    notes = [_what_it_is(view), _how_seen(view), _positions(view)]
-    own_names = _own_names(view.switch)
-    if own_names:
-        notes.append(f"Lugs, the common first: {own_names}")
-    jumpers = "; ".join(f"{named(j)} {j.ends[0]} – {j.ends[1]}" for j in view.landed.jumpers)
-    if jumpers:
-        notes.append(f"Jumpers: {jumpers}")
-    key = "; ".join(key_of(view.faces.values()))
-    if key:
-        notes.append(f"Key: {key}")
-    assumed = lug_positions(view.switch).assumed
-    if assumed:
-        which = "" if len(assumed) == len(view.switch.terminals) else f" {', '.join(assumed)}"
-        notes.append(f"Places of the lugs{which} assumed: go by the letters, and prove them.")
-    if view.switch.note:
-        notes.append(f"Note: {view.switch.note}")
-    carried = not_metering(view.spec, view.wiring, view.switch)
-    bold = [*_live(view), *carried]
-    return [*(Note(note, False) for note in notes), *(Note(said, True) for said in bold)]
-
-
-def _live(view: _View) -> Iterator[str]:
-    """Lugs that carry 50 V or more with the power on, or may, the highest first."""
-    volts = lug_volts(view.spec, view.wiring)
-    lugs: dict[str, list[str]] = {}
-    at = {lug: volts.get(view.switch.terminal(lug)) for lug in view.switch.terminals}
-    for lug, here in sorted(at.items(), key=lambda one: -abs(one[1].volts) if one[1] else 0.0):
-        if here is not None:
-            lugs.setdefault(here.said, []).append(lug)
-    if lugs:
-        said = "; ".join(f"{here} at {', '.join(own)}" for here, own in lugs.items())
-        yield f"Can be live: {said}"
-
-
-def _what_it_is(view: _View) -> str:
-    switch = view.switch
-    form = "" if switch.form == "table" else f"{switch.form} "
-    label = f"{switch.label}, " if switch.label else ""
-    timings = {section.timing for section in switch.sections}
-    timing = timings.pop() if len(timings) == 1 else ", ".join(
-        f"{_section_name(switch, n)} {s.timing}" for n, s in enumerate(switch.sections)
-    )  # fmt: skip
-    return f"{label}{form}{style_of(switch)}, control {switch.control}; {timing}"
-
-
-def _section_name(switch: Switch, number: int) -> str:
-    section = switch.sections[number]
-    if section.pole is not None:
-        return f"pole {section.pole}"
-    return f"section {number + 1} ({', '.join(section.lugs[:4])})"
-
-
-def _how_seen(view: _View) -> str:
-    style = style_of(view.switch)
-    if view.seen_from == "front":
-        return "Seen from the front: mirrored, the lugs are on the far side."
-    if not isinstance(view.arrangement, Grid):
-        said = "Seen from behind: clockwise at the knob runs anticlockwise here."
-        if lug_positions(view.switch).against_the_knob:
-            return f"{said} The throws of this switch run against the knob, clockwise here."
-        return said
-    if style == "toggle":
-        return (
-            "Seen from behind. A toggle's lever closes the lugs on its far side "
-            "(common practice; prove it with the ohmmeter)."
+    def faces(self) -> dict[str, Face]:
+        """Names in full where the wafers leave room for labels beside them."""
+        switch, shown = self.switch, self.arrangement
+        groups = switch.poles or [section.lugs for section in switch.sections]
+        section_of = {lug: number for number, group in enumerate(groups) for lug in group}
+        commons = {pole[0] for pole in switch.poles}
+        made, short = (
+            {face.name: face for face in faces_of(switch.terminals, section_of, commons, longest)}
+            for longest in (LONGEST, NARROW)
         )
-    if view.arrangement.pile:
-        first = view.spec.controls[view.switch.control].positions[0]
-        return f"Seen from behind. Springs drawn as they stand in {first}; long ones move."
-    return "Seen from behind."
+        wafers = () if isinstance(shown, Grid) else shown
+        return made if all(has_room(wafer, made, self.width) for wafer in wafers) else short
 
+    def drawn(self, top: float) -> list[Panel]:
+        """Panels with ``top`` mm left free over them."""
+        height = PAPER[self.paper][1] - 2 * MARGIN - FOOT - top
+        soldered = soldered_to(self.spec, self.wiring, self.switch)
+        sheet = Sheet(self.width, height, self.seen_from)
+        return panels_of(self.arrangement, self.faces(), soldered, sheet)
 
-def _positions(view: _View) -> str:
-    """Which contacts each position closes."""
-    control = view.spec.controls[view.switch.control]
-    switch = view.switch
-    if switch.throw_at is not None:
-        said = [
-            f"{position} {'open' if throw is None else f'throw {throw}'}"
-            for position, throw in zip(control.positions, switch.throw_at, strict=False)
+    def notes(self) -> list[Note]:
+        """What is said over the drawing; what can hurt or be missed at a cost is bold."""
+        switch = self.switch
+        soldered = soldered_to(self.spec, self.wiring, switch)
+        jumpers = (f"{wire_named(j.id, j.colour)} {j.ends[0]} – {j.ends[1]}"
+                   for j in soldered.jumpers)  # fmt: skip
+        key = (f"{f.shown} is lug {f.name}" for f in self.faces().values() if f.shown != f.name)
+        assumed = lug_positions(switch).assumed
+        which = "" if len(assumed) == len(switch.terminals) else f" {', '.join(assumed)}"
+        told = (
+            ("Lugs, the common first: ", _own_names(switch)),
+            ("Jumpers: ", "; ".join(jumpers)),
+            ("Key: ", "; ".join(key)),
+            (
+                "",
+                assumed
+                and f"Places of the lugs{which} assumed: go by the letters, and prove them.",
+            ),
+            ("Note: ", switch.note),
+        )
+        plain = [self._what_it_is(), self._how_seen(), self._positions()]
+        plain += [f"{opening}{text}" for opening, text in told if text]
+        bold = [*self._live(), *not_metering(self.spec, self.wiring, switch)]
+        return [Note(text, text in bold) for text in (*plain, *bold)]
+
+    def _live(self) -> Iterator[str]:
+        """Lugs that carry 50 V or more with the power on, or may, the highest first."""
+        volts = lug_volts(self.spec, self.wiring)
+        at = [(here, lug) for lug in self.switch.terminals
+              if (here := volts.get(self.switch.terminal(lug))) is not None]  # fmt: skip
+        lugs: dict[str, list[str]] = {}
+        for here, lug in sorted(at, key=lambda one: -abs(one[0].volts)):
+            lugs.setdefault(here.said, []).append(lug)
+        if lugs:
+            said = "; ".join(f"{here} at {', '.join(own)}" for here, own in lugs.items())
+            yield f"Can be live: {said}"
+
+    def _what_it_is(self) -> str:
+        switch = self.switch
+        form = "" if switch.form == "table" else f"{switch.form} "
+        label = f"{switch.label}, " if switch.label else ""
+        timings = {section.timing for section in switch.sections}
+        timing = timings.pop() if len(timings) == 1 else ", ".join(
+            f"pole {s.pole} {s.timing}" if s.pole is not None
+            else f"section {n} ({', '.join(s.lugs[:4])}) {s.timing}"
+            for n, s in enumerate(switch.sections, 1)
+        )  # fmt: skip
+        return f"{label}{form}{style_of(switch)}, control {switch.control}; {timing}"
+
+    def _how_seen(self) -> str:
+        shown = self.arrangement
+        if self.seen_from == "front":
+            return "Seen from the front: mirrored, the lugs are on the far side."
+        if not isinstance(shown, Grid):
+            said = "Seen from behind: clockwise at the knob runs anticlockwise here."
+            if lug_positions(self.switch).against_the_knob:
+                return f"{said} The throws of this switch run against the knob, clockwise here."
+            return said
+        if style_of(self.switch) == "toggle":
+            return (
+                "Seen from behind. A toggle's lever closes the lugs on its far side "
+                "(common practice; prove it with the ohmmeter)."
+            )
+        if shown.pile:
+            first = self.spec.controls[self.switch.control].positions[0]
+            return f"Seen from behind. Springs drawn as they stand in {first}; long ones move."
+        return "Seen from behind."
+
+    def _positions(self) -> str:
+        """Which contacts each position closes."""
+        switch, positions = self.switch, self.spec.controls[self.switch.control].positions
+        if switch.throw_at is not None:
+            said = (
+                f"{position} {'open' if throw is None else f'throw {throw}'}"
+                for position, throw in zip(positions, switch.throw_at, strict=False)
+            )
+            return f"Positions: {', '.join(said)}"
+        closed = [
+            ", ".join(" – ".join(group) for s in switch.sections for group in s.groups[number])
+            for number in range(len(positions))
         ]
-        return f"Positions: {', '.join(said)}"
-    return "Closed lugs: " + "; ".join(
-        f"{position} {_closed(switch, number)}" for number, position in enumerate(control.positions)
-    )
-
-
-def _closed(switch: Switch, position: int) -> str:
-    groups = [group for section in switch.sections for group in section.groups[position]]
-    return ", ".join(" – ".join(group) for group in groups) or "none"
+        said = (f"{name} {lugs or 'none'}" for name, lugs in zip(positions, closed, strict=True))
+        return f"Closed lugs: {'; '.join(said)}"
 
 
 def _own_names(switch: Switch) -> str:

@@ -23,11 +23,11 @@ from rewire.bench.safety import cautions_of
 from rewire.bench.work_list import DO_NOT_BUILD
 from rewire.circuit.states import LimitReached
 from rewire.compare.telling import tellings
+from rewire.draw.labels import SHADES
 from rewire.draw.marked.view import marked_panels
 from rewire.draw.paint import MARK
 from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Paper
-from rewire.draw.swatches import SHADES
 from rewire.records.spec import Spec, Wiring
 from rewire.report.packet import Packet
 from rewire.report.page.carried import Data

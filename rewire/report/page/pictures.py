@@ -11,8 +11,7 @@ from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
 from rewire.draw.circuit import circuit_panel
 from rewire.draw.geometry import line_enters
-from rewire.draw.lugview.head import Note
-from rewire.draw.lugview.view import lug_drawings
+from rewire.draw.lugview.view import Note, lug_drawings
 from rewire.draw.paint import Bar, Names, svg_of
 from rewire.draw.scene import XY, Box, Line, Panel, Paper, Scene, Symbol, hull
 from rewire.records.spec import Spec, Switch, Wiring
