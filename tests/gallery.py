@@ -12,8 +12,8 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+from rewire.cli.draw import file_stems
 from rewire.cli.files import is_ours, write_whole
-from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, on_sheets, pictures
 from rewire.compare import compare
 from rewire.draw import paint_pdf, paint_png, paint_svg
 from rewire.draw.foot import alone, footed
@@ -23,6 +23,7 @@ from rewire.records.spec import Spec
 from rewire.report.packet import packet_of
 from rewire.report.page import page
 from rewire.report.pdf import sheet_scenes
+from rewire.report.pictures import VIEWS, Picture, Wish, on_sheets, pictures
 from tests.published.page import PAGE, published_page
 
 ROOT = Path(__file__).parents[1]

@@ -12,8 +12,9 @@ import traceback
 
 import click
 
+from rewire.cli.answers import BAD_INPUT, Complaint
 from rewire.cli.commands import INTERRUPTED, OUR_FAULT, READER_GONE, Commands
-from rewire.cli.terminal import careful_streams, complain, hush_stdout, open_streams
+from rewire.cli.terminal import careful_streams, complain_of, hush_stdout, open_streams
 
 
 @click.group(cls=Commands, name="rewire", context_settings={"help_option_names": ["-h", "--help"]})
@@ -45,7 +46,8 @@ def main() -> None:
     except OSError as error:
         # Commands answer for their own; what is left is the help, on a disk that is full.
         hush_stdout()
-        sys.exit(_said(error))
+        complain_of(str(Complaint(error.strerror or str(error), "standard output")))
+        sys.exit(BAD_INPUT)
     except Exception:  # noqa: BLE001  a status of its own, and the traceback all the same
         # Not 1: that is the answer on a wiring. The traceback is for whoever mends the program.
         traceback.print_exc()
@@ -53,11 +55,3 @@ def main() -> None:
     finally:
         # The process ends here: do not search all it holds for garbage on the way out.
         gc.freeze()
-
-
-def _said(error: OSError) -> int:
-    from rewire.cli.trouble import BAD_INPUT, Complaint, Trouble
-
-    complaint = Complaint(error.strerror or str(error), "standard output")
-    complain(Trouble(BAD_INPUT, (complaint,)))
-    return BAD_INPUT

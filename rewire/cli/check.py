@@ -3,31 +3,52 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
-from collections.abc import Sequence
+import threading
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
 
-from rewire.cli.commands import HELP
-from rewire.cli.outcome import say_aside, write_documents
-from rewire.cli.terminal import with_progress, write_report
-from rewire.cli.trouble import worst_of
+from rewire.cli.answers import (
+    BAD_ANSWER,
+    BAD_INPUT,
+    LIMIT,
+    Complaint,
+    Outcome,
+    Trouble,
+    judged,
+    outcome_of,
+    say_aside,
+    worst_of,
+    write_json,
+)
+from rewire.cli.commands import HELP, json_option, specs_argument
+from rewire.cli.terminal import with_progress, write_sections
 
 if TYPE_CHECKING:
-    from rewire.cli.checking import CheckOutcome
+    from rewire.cli.answers import Answerer, Judged
+    from rewire.compare import Result
+    from rewire.records.spec import Spec, Wiring
+    from rewire.report.section import Section, Words
+
+_WATCHED = 0.5
+"""Seconds between two looks of a worker at whether its parent is still there."""
 
 
 @click.command(name="check", short_help=HELP["check"])
-@click.argument("specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path())
-@click.option("--json", "as_json", is_flag=True, help="Machine output instead of the report.")
+@specs_argument
+@json_option
 @click.option(
     "--wiring",
     "wirings",
     metavar="NAME",
     multiple=True,
-    help="Check this wiring alone; may be given again. Of original it is asked whether it keeps "
-    "the spec's own rules. [default: every one but original]",
+    help="Check this wiring alone; may be given again. For original, only the spec's own rules "
+    "are checked. [default: every one but original]",
 )
 @click.option(
     "--jobs",
@@ -37,7 +58,7 @@ if TYPE_CHECKING:
     help="Specs checked at a time. [default: one per processor]",
 )
 @click.pass_context
-def command(
+def check(
     ctx: click.Context, specs: Sequence[str], as_json: bool, wirings: Sequence[str], jobs: int
 ) -> None:
     """Does the wiring keep every original connection, at rest and while switching?
@@ -55,27 +76,116 @@ def command(
       2  a spec cannot be read
       3  a limit was reached
     """
-    from rewire.cli.checking import check_many
+    from rewire.report import check as told
 
-    checked = check_many(specs, wirings, jobs)
+    checked = _check_many(specs, wirings, jobs)
     outcomes = list(with_progress("checking", checked, len(specs)))
     for outcome in outcomes:
         say_aside(outcome)
     if as_json:
-        from rewire.cli.as_json import checked as document
-
-        write_documents("check", outcomes, document)
+        write_json("check", outcomes, told.result_as_json)
+    elif len(outcomes) > 1:
+        write_sections([_in_lines(outcomes)], columns=sys.maxsize)
     else:
-        _write_text(outcomes)
+        write_sections(told.sections(list(outcomes[0].answers.values())))
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
-def _write_text(outcomes: Sequence[CheckOutcome]) -> None:
-    from rewire.cli.check_report import report, summary
+def _in_lines(outcomes: Sequence[Outcome[Result]]) -> Section:
+    from rewire.report.section import Section
 
-    if len(outcomes) > 1:
-        write_report((summary(outcome) for outcome in outcomes), columns=sys.maxsize)
+    return Section("verdict", "", tuple(map(summary, outcomes)))
+
+
+def summary(outcome: Outcome[Result]) -> Words:
+    """One spec among several, in one line."""
+    from rewire.report.check import TONES, brief, counted
+    from rewire.report.section import Words
+
+    if outcome.trouble is not None:
+        wrong = counted(len(outcome.trouble.complaints), "error")
+        limited = outcome.trouble.status == LIMIT
+        said, mark = ("a limit was reached", "LIMIT:") if limited else (wrong, "UNREADABLE:")
+        return Words(f"{outcome.file}: not checked, {said}", mark, tone="bad")
+    counting = outcome.judged.counting if outcome.judged else ()
+    worst, said = brief(list(outcome.answers.values()), counting)
+    return Words(f"{outcome.file}: {said}", f"{worst.upper()}:", tone=TONES[worst])
+
+
+def check_one(file: str, wirings: Sequence[str]) -> Outcome[Result]:
+    """Read one spec and compare the wirings named, or every one but the original.
+
+    The original compared with itself answers whether it keeps the rules.
+    """
+
+    def work(spec: Spec) -> tuple[Judged, Answerer[Result]]:
+        from rewire import compare
+
+        coloured = _by_colour(spec)
+
+        def answer(name: str) -> tuple[Result, int]:
+            (result,) = compare.compare(coloured, [name])
+            return result, BAD_ANSWER * (result.verdict == "broken")
+
+        return judged(spec, wirings), answer
+
+    return outcome_of(file, work)
+
+
+def _by_colour(spec: Spec) -> Spec:
+    """The wires of what is no plan by their colours: their labels bear the plan's numbers.
+
+    Which wire of the plan each of them becomes is a longer sum than the comparison.
+    """
+    wirings = {
+        name: wiring if wiring.role in ("plan", None) else _coloured(wiring)
+        for name, wiring in spec.wirings.items()
+    }
+    return replace(spec, wirings=wirings)
+
+
+def _coloured(wiring: Wiring) -> Wiring:
+    wires = tuple(replace(wire, id=wire.colour or "") for wire in wiring.wires)
+    return replace(wiring, wires=wires)
+
+
+def _check_many(
+    files: Sequence[str], wirings: Sequence[str], jobs: int
+) -> Iterator[Outcome[Result]]:
+    """Outcomes in the order of the files; several at a time if ``jobs`` is more than one."""
+    if min(jobs, len(files)) == 1:
+        yield from (check_one(file, wirings) for file in files)
         return
-    only = outcomes[0]
-    if only.trouble is None:
-        write_report(report(only.results))
+    # Loaded here, for one spec does without.
+    from concurrent.futures import ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
+
+    # Where workers are started anew, not forked, they must not look for modules in this folder.
+    os.environ.setdefault("PYTHONSAFEPATH", "1")
+    processes = min(jobs, len(files))
+    with ProcessPoolExecutor(processes, initializer=_end_with, initargs=(os.getpid(),)) as pool:
+        tasks = [pool.submit(check_one, file, wirings) for file in files]
+        for file, task in zip(files, tasks, strict=True):
+            try:
+                yield task.result()
+            except BrokenProcessPool:
+                yield Outcome(file, BAD_INPUT, trouble=_ended_from_outside(file))
+
+
+def _ended_from_outside(file: str) -> Trouble:
+    message = "the process that checked it was ended from outside"
+    hint = "memory may have run out: try again with --jobs 1"
+    return Trouble(BAD_INPUT, (Complaint(message, file, hint=hint),))
+
+
+def _end_with(parent: int) -> None:
+    """Have a worker end on Ctrl-C, and when the process that started it is gone."""
+    # Ctrl-C reaches every process: the workers end silently, the one that started them speaks.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    threading.Thread(target=_watch, args=(parent,), daemon=True).start()
+
+
+def _watch(parent: int) -> None:
+    while os.getppid() == parent:
+        time.sleep(_WATCHED)
+    os._exit(1)

@@ -1,15 +1,16 @@
-"""The list of commands, and the one place where what goes wrong becomes an exit status."""
+"""The list of commands, the options that several share, and where trouble becomes a status."""
 
 from __future__ import annotations
 
-import difflib
 import importlib
-import typing
+import math
+from typing import Any
 
 import click
 
-from rewire.cli.terminal import ReaderGone, complain, hush_stdout, visible
-from rewire.cli.trouble import trouble_of
+from rewire.cli.answers import complain, trouble_of
+from rewire.cli.terminal import ReaderGone, hush_stdout
+from rewire.words.wording import nearest, shown
 
 HELP = {
     "check": "Does the wiring keep every original connection, at rest and while switching?",
@@ -25,7 +26,11 @@ HELP = {
     "multiplier": "Quick sum: the multiplier for a meter and a voltage.",
     "schema": "Print the JSON Schema of specs, for editors.",
 }
-"""Command → its line in the list. The room ``rewire.cli.NAME`` holds it as ``command``."""
+"""Command → its line in the list. A room of this package holds it under its name."""
+ROOMS = {
+    "moves": "bench", "buzz": "bench", "shunt": "values", "multiplier": "values", "schema": "new",
+}  # fmt: skip
+"""Command → its room, where that is not called like it."""
 
 INTERRUPTED = 130
 READER_GONE = 141
@@ -45,17 +50,18 @@ class Commands(click.Group):
         """The command, imported now; None for an unknown name."""
         if cmd_name not in HELP:
             return None
-        room = importlib.import_module(f"rewire.cli.{cmd_name}")
-        return typing.cast(click.Command, room.command)
+        room = importlib.import_module(f"rewire.cli.{ROOMS.get(cmd_name, cmd_name)}")
+        found: click.Command = getattr(room, cmd_name)
+        return found
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command that ``args`` begin with; an unknown one is refused with the nearest."""
         if args[0] not in HELP and not ctx.resilient_parsing:
-            close = difflib.get_close_matches(args[0], HELP, 1)
-            hint = f"Did you mean {close[0]}?" if close else f"There are: {', '.join(HELP)}."
-            raise click.UsageError(f"No such command: {visible(args[0])}. {hint}", ctx)
+            close = nearest(args[0], HELP)
+            hint = f"Did you mean {close}?" if close else f"There are: {', '.join(HELP)}."
+            raise click.UsageError(f"No such command: {shown(args[0])}. {hint}", ctx)
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -74,9 +80,35 @@ class Commands(click.Group):
         except (ReaderGone, BrokenPipeError):
             hush_stdout()
             ctx.exit(READER_GONE)
-        except Exception as error:
+        except Exception as error:  # noqa: BLE001  what is no trouble is raised again
             trouble = trouble_of(error)
-            if trouble is None:
-                raise
             complain(trouble)
             ctx.exit(trouble.status)
+
+
+class Between(click.FloatRange):
+    """Like click's range of numbers; refuses what is no number, which click lets through."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number, or a refusal that says what is wanted."""
+        number = super().convert(value, param, ctx)
+        if not math.isfinite(number):
+            self.fail(f"{value} is no such number; give one in the range {self._describe_range()}.")
+        return number
+
+
+specs_argument = click.argument(
+    "specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path()
+)
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Machine output instead of the report."
+)
+json_of_files = click.option(
+    "--json", "as_json", is_flag=True, help="Say what was written as JSON."
+)
+force_option = click.option(
+    "--force", is_flag=True, help="Replace a file even if rewire did not make it."
+)
+paper_option = click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True
+)

@@ -7,30 +7,40 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import Any, Literal, TypeVar
 
 import click
 
 from rewire.bench.wire_plan import renumbered
-from rewire.cli.as_json import JSON, drawn, dumped, refused
-from rewire.cli.commands import HELP
-from rewire.cli.file_names import stem_with
-from rewire.cli.files import check_place, write_whole
-from rewire.cli.outcome import say_notices
-from rewire.cli.pictures import VIEWS, Picture, Wish, file_stems, on_sheets, pictures
-from rewire.cli.terminal import complain, complain_of, with_progress, write_out
-from rewire.cli.trouble import LIMIT, Complaint, Refused, trouble_of, worst_of
+from rewire.cli.answers import (
+    LIMIT,
+    Complaint,
+    Refused,
+    complain,
+    known_names,
+    refused,
+    say_notices,
+    trouble_of,
+    worst_of,
+    write_documents,
+)
+from rewire.cli.commands import HELP, force_option, json_of_files, paper_option, specs_argument
+from rewire.cli.files import check_place, safe, stem_with, write_whole
+from rewire.cli.terminal import complain_of, with_progress
 from rewire.draw import paint_pdf, paint_png, paint_svg
 from rewire.draw.foot import alone, footed
 from rewire.draw.measure import visible
 from rewire.reading import read_spec
-from rewire.records.spec import Spec
+from rewire.records.spec import Spec, Switch
+from rewire.report.machine import JSON, headed
+from rewire.report.pictures import VIEWS, Picture, Wish, on_sheets, pictures
 from rewire.words.wording import nearest, shown
 
 Format = Literal["pdf", "svg", "png"]
 FORMATS: tuple[Format, ...] = ("pdf", "svg", "png")
+_LONGEST = 80
 Word = TypeVar("Word", bound=str)
 
 
@@ -49,13 +59,34 @@ class Written:
 class Order:
     """What the command line asks for, the same for every spec."""
 
+    specs: tuple[str, ...]
     views: tuple[str, ...]
+    wirings: tuple[str, ...]
+    switches: tuple[str, ...]
+    readings: tuple[str, ...]
+    seen_from: Literal["behind", "front"]
     formats: tuple[Format, ...]
+    paper: Literal["a4", "letter"]
     output: Path | None
     force: bool
-    wish: Callable[[Spec], Wish]
-    chosen: tuple[str, ...] = ()
-    """What was chosen of all there is, for the name of a file that holds many pictures."""
+    as_json: bool
+
+    @property
+    def one_file(self) -> Path | None:
+        """The file that it all goes into, if one was named."""
+        return None if self.output is None or self.output.is_dir() else self.output
+
+    @property
+    def chosen(self) -> tuple[str, ...]:
+        """What was chosen of all there is, for the name of a file that holds many pictures."""
+        several = self.views if 1 < len(self.views) < len(VIEWS) else ()
+        side = ("front",) if self.seen_from == "front" else ()
+        words = (*several, *self.wirings, *self.switches, *self.readings, *side)
+        return tuple(dict.fromkeys(words))
+
+    def wish(self, spec: Spec) -> Wish:
+        """What is drawn of one spec."""
+        return Wish(spec, self.wirings, self.switches, self.readings, self.seen_from, self.paper)
 
 
 def _words(known: Sequence[Word]) -> Callable[..., tuple[Word, ...]]:
@@ -78,7 +109,7 @@ def _words(known: Sequence[Word]) -> Callable[..., tuple[Word, ...]]:
 
 
 @click.command(name="draw", short_help=HELP["draw"])
-@click.argument("specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path())
+@specs_argument
 @click.option(
     "--view",
     "views",
@@ -113,7 +144,7 @@ def _words(known: Sequence[Word]) -> Callable[..., tuple[Word, ...]]:
     type=click.Choice(["behind", "front"]),
     default="behind",
     show_default=True,
-    help="From where a switch is seen.",
+    help="Side the switch is seen from.",
 )
 @click.option(
     "--format",
@@ -122,7 +153,7 @@ def _words(known: Sequence[Word]) -> Callable[..., tuple[Word, ...]]:
     callback=_words(FORMATS),
     help="pdf, svg, png, commas between; PDF holds all sheets in one file. [default: pdf]",
 )
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@paper_option
 @click.option(
     "--output",
     "-o",
@@ -130,23 +161,10 @@ def _words(known: Sequence[Word]) -> Callable[..., tuple[Word, ...]]:
     type=click.Path(path_type=Path),
     help="A folder, or a file where it all goes into one. [default: this folder]",
 )
-@click.option("--force", is_flag=True, help="Replace a file even if rewire did not make it.")
-@click.option("--json", "as_json", is_flag=True, help="Say what was written as JSON.")
+@force_option
+@json_of_files
 @click.pass_context
-def command(
-    ctx: click.Context,
-    specs: Sequence[str],
-    views: tuple[str, ...],
-    wirings: tuple[str, ...],
-    switches: tuple[str, ...],
-    readings: tuple[str, ...],
-    seen_from: Literal["behind", "front"],
-    formats: tuple[Format, ...],
-    paper: Literal["a4", "letter"],
-    output: Path | None,
-    force: bool,
-    as_json: bool,
-) -> None:
+def draw(ctx: click.Context, /, **given: Any) -> None:
     """Draw the pictures: where every wire lands, seen with the iron in hand.
 
     PDF is for printing at its true size; SVG and PNG hold one picture each, cut out of its sheet.
@@ -157,32 +175,23 @@ def command(
       2  a spec cannot be read or drawn, or a file cannot be written
       3  a limit was reached
     """
-
-    def wish(spec: Spec) -> Wish:
-        return Wish(spec, wirings, switches, readings, seen_from, paper)
-
-    several = views if 1 < len(views) < len(VIEWS) else ()
-    side = ("front",) if seen_from == "front" else ()
-    chosen = tuple(dict.fromkeys((*several, *wirings, *switches, *readings, *side)))
-    order = Order(
-        views or tuple(VIEWS), _formats(ctx, formats, output), output, force, wish, chosen
-    )
-    _no_two_alike(ctx, specs, order)
-    made = list(with_progress("drawing", (_drawn(file, order) for file in specs), len(specs)))
-    if as_json:
-        documents = [document for _, document in made]
-        write_out(dumped(documents[0] if len(documents) == 1 else documents))
+    order = Order(**given)
+    order = replace(order, formats=_formats(ctx, order))
+    _no_two_alike(ctx, order)
+    drawn = (_drawn(file, order) for file in order.specs)
+    made = list(with_progress("drawing", drawn, len(order.specs)))
+    if order.as_json:
+        write_documents([document for _, document in made])
     ctx.exit(worst_of(status for status, _ in made))
 
 
-def _formats(
-    ctx: click.Context, formats: tuple[Format, ...], output: Path | None
-) -> tuple[Format, ...]:
+def _formats(ctx: click.Context, order: Order) -> tuple[Format, ...]:
     """As asked; else as the ending of the one file says."""
-    if output is None or not _is_file(output):
-        return formats or ("pdf",)
+    output = order.one_file
+    if output is None:
+        return order.formats or ("pdf",)
     ending = output.suffix.removeprefix(".").lower()
-    wanted = formats or tuple(f for f in FORMATS if f == ending)
+    wanted = order.formats or tuple(f for f in FORMATS if f == ending)
     if not wanted:
         message = f"--output {output}: end it in {', '.join(f'.{f}' for f in FORMATS)}, or "
         raise click.UsageError(f"{message}name a folder that exists.", ctx)
@@ -195,15 +204,11 @@ def _formats(
     return wanted
 
 
-def _is_file(output: Path) -> bool:
-    return not output.is_dir()
-
-
-def _no_two_alike(ctx: click.Context, specs: Sequence[str], order: Order) -> None:
-    if order.output is not None and _is_file(order.output) and len(specs) > 1:
+def _no_two_alike(ctx: click.Context, order: Order) -> None:
+    if order.one_file is not None and len(order.specs) > 1:
         message = "--output names one file: give one SPEC, or a folder that exists."
         raise click.UsageError(message, ctx)
-    for stem, count in Counter(Path(file).stem.casefold() for file in specs).items():
+    for stem, count in Counter(Path(file).stem.casefold() for file in order.specs).items():
         if count > 1:
             message = f"{count} specs are called {stem}: draw them one by one."
             raise click.UsageError(message, ctx)
@@ -213,10 +218,8 @@ def _drawn(file: str, order: Order) -> tuple[int, JSON]:
     """The exit status of one spec, and its machine output."""
     try:
         files, limits = _write(file, order)
-    except Exception as error:
+    except Exception as error:  # noqa: BLE001  what is no trouble is raised again
         trouble = trouble_of(error, file)
-        if trouble is None:
-            raise
         complain(trouble)
         return trouble.status, refused("draw", file, trouble)
     for one in files:
@@ -224,19 +227,28 @@ def _drawn(file: str, order: Order) -> tuple[int, JSON]:
         complain_of(f"{one.place}: written ({count} sheet{'' if count == 1 else 's'})")
     for limit in limits:
         complain_of(f"{file}: left out: {limit}")
-    document = drawn(
-        file, [(str(f.place), f.format, f.views, [visible(s) for s in f.sheets]) for f in files]
-    )
+    results = [
+        {"output": str(one.place), "format": one.format, "views": one.views,
+         "sheets": [visible(sheet) for sheet in one.sheets]}
+        for one in files
+    ]  # fmt: skip
+    document = {**headed("draw", file), "results": results}
     return (LIMIT, {**document, "limit": "; ".join(limits)}) if limits else (0, document)
 
 
 def _write(file: str, order: Order) -> tuple[list[Written], tuple[str, ...]]:
     """Draw everything first: either all files of a spec are written or none."""
-    if order.output is not None and _is_file(order.output):
-        check_place(order.output, order.force)
+    if order.one_file is not None:
+        check_place(order.one_file, order.force)
     spec = renumbered(read_spec(file))
     say_notices(spec.notices)
-    made = pictures(order.wish(spec), order.views)
+    wish = order.wish(spec)
+    _check_names(wish)
+    made = pictures(wish, order.views or tuple(VIEWS))
+    if not made.pictures:
+        asked = " and ".join(order.views or VIEWS)
+        message = f"there is nothing to draw of what was asked ({asked})"
+        raise Refused(Complaint(message, file, hint=_why_nothing(wish)))
     files = [
         one for format_ in order.formats for one in _files(spec, made.pictures, format_, order)
     ]
@@ -247,26 +259,38 @@ def _write(file: str, order: Order) -> tuple[list[Written], tuple[str, ...]]:
     return files, made.limits
 
 
+def _check_names(wish: Wish) -> None:
+    """See that the spec has all that was named.
+
+    Raises:
+        Refused: it does not.
+    """
+    spec = wish.spec
+    known_names("wiring", wish.wirings, spec.wirings, spec.file)
+    wirings = list(wish.drawn_wirings())
+    parts = [part for wiring in wirings for part in spec.parts_of(wiring).values()]
+    switches = [part.name for part in parts if isinstance(part, Switch)]
+    known_names("switch", wish.switches, switches, spec.file)
+    readings = [*spec.readings, *(name for wiring in wirings for name in wiring.readings)]
+    known_names("reading", wish.readings, readings, spec.file)
+
+
+def _why_nothing(wish: Wish) -> str:
+    if wish.switches or wish.readings or wish.wirings:
+        return "leave out --wiring, --switch or --reading to draw all there is"
+    return f"other views: {', '.join(VIEWS)}"
+
+
 def _files(spec: Spec, made: Sequence[Picture], format_: Format, order: Order) -> Iterator[Written]:
-    stem = Path(spec.file).stem
-    views = tuple(dict.fromkeys(picture.view for picture in made))
     if format_ == "pdf":
-        what = views[0] if len(views) == 1 else "pictures"
-        place = _place(f"{stem_with(f'{stem}-{what}', order.chosen)}.pdf", order)
-        sheets = on_sheets(made, order.wish(spec).paper)
-        scenes = footed([scene for scene, _ in sheets], spec, [broken for _, broken in sheets])
-        data = paint_pdf(
-            scenes, title=visible(spec.title), author=spec.document.author,
-            subject=visible(spec.equipment or ""),
-        )  # fmt: skip
-        yield Written(place, data, format_, views, tuple(scene.title for scene in scenes))
+        yield _document(spec, made, order)
         return
     count = sum(len(picture.scenes) for picture in made)
-    if order.output is not None and _is_file(order.output) and count > 1:
+    if order.one_file is not None and count > 1:
         message = f"not written: there are {count} sheets, and {format_} holds one"
         hint = "name a folder that exists, or choose with --view, --wiring and --switch"
-        raise Refused(Complaint(message, str(order.output), hint=hint))
-    for name, picture in zip(file_stems(stem, made), made, strict=True):
+        raise Refused(Complaint(message, str(order.one_file), hint=hint))
+    for name, picture in zip(file_stems(Path(spec.file).stem, made), made, strict=True):
         for number, scene in enumerate(picture.scenes, 1):
             page = f"-part{number}" if len(picture.scenes) > 1 else ""
             place = _place(f"{name}{page}.{format_}", order)
@@ -275,7 +299,39 @@ def _files(spec: Spec, made: Sequence[Picture], format_: Format, order: Order) -
             yield Written(place, data, format_, (picture.view,), (scene.title,))
 
 
+def _document(spec: Spec, made: Sequence[Picture], order: Order) -> Written:
+    views = tuple(dict.fromkeys(picture.view for picture in made))
+    what = views[0] if len(views) == 1 else "pictures"
+    name = stem_with(f"{Path(spec.file).stem}-{what}", order.chosen)
+    sheets = on_sheets(made, order.paper)
+    scenes = footed([scene for scene, _ in sheets], spec, [broken for _, broken in sheets])
+    data = paint_pdf(
+        scenes, title=visible(spec.title), author=spec.document.author,
+        subject=visible(spec.equipment or ""),
+    )  # fmt: skip
+    titles = tuple(scene.title for scene in scenes)
+    return Written(_place(f"{name}.pdf", order), data, "pdf", views, titles)
+
+
 def _place(name: str, order: Order) -> Path:
-    if order.output is None:
-        return Path(name)
-    return order.output / name if not _is_file(order.output) else order.output
+    return order.one_file or (order.output or Path()) / name
+
+
+def file_stems(stem: str, drawn: Sequence[Picture]) -> list[str]:
+    """A name for the file of each picture, without its ending; no two alike on any system.
+
+    Names in a spec are data: only letters, digits, ``_``, ``+`` and ``-`` of them get into a
+    file's name.
+    """
+    stems: list[str] = []
+    taken: set[str] = set()
+    for picture in drawn:
+        words = (safe(word) for word in (picture.view, *picture.about))
+        wished = "-".join(words)[:_LONGEST]
+        name, number = wished, 1
+        while name.casefold() in taken:
+            number += 1
+            name = f"{wished}_{number}"
+        taken.add(name.casefold())
+        stems.append(f"{stem}-{name}")
+    return stems

@@ -17,20 +17,23 @@ removes it.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import secrets
 import stat
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from rewire.cli.trouble import Complaint, Refused
+from rewire.cli.answers import Complaint, Refused
 
 MARK = b"rewire-made"
 _SEARCHED = 4096
 _PART = re.compile(r"\.rewire-[0-9a-f]{12}\.part")
+_UNSAFE = re.compile(r"[^A-Za-z0-9_+-]+")
+_LONGEST = 80
 _ABANDONED = 600.0
 """Seconds after which a file that is written in one go is not going to be finished."""
 
@@ -158,3 +161,27 @@ def _fill(beside: Path, data: bytes, mode: int | None) -> None:
         os.close(descriptor)
     if mode is not None:
         beside.chmod(mode)
+
+
+def safe(word: str) -> str:
+    """A name from a spec as part of a file's name: letters, digits, ``_``, ``+``, ``-`` alone."""
+    return _UNSAFE.sub("_", word)
+
+
+def stem_with(stem: str, choices: Sequence[str]) -> str:
+    """The name of a file without its ending, with what was chosen behind it.
+
+    Names in a spec are data. Where they cannot stand in a file's name as they are, or are too long
+    for one, a few digits of their digest tell choices apart that would look alike.
+
+    >>> stem_with("amplifier", []), stem_with("amplifier", ["substitute", "lugs"])
+    ('amplifier', 'amplifier-substitute-lugs')
+    >>> stem_with("amplifier", ["a b"])
+    'amplifier-a_b-c8687a08'
+    """
+    words = [safe(word) for word in choices]
+    name = "-".join([stem, *words])
+    if words == list(choices) and len(name) - len(stem) <= _LONGEST:
+        return name
+    digest = hashlib.sha256("\0".join(choices).encode("utf-8", "surrogatepass")).hexdigest()[:8]
+    return f"{name[: len(stem) + _LONGEST]}-{digest}"

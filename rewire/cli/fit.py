@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from rewire.cli.between import Between
-from rewire.cli.commands import HELP
-from rewire.cli.outcome import say_notices
-from rewire.cli.terminal import complain_of, with_progress, write_out
-from rewire.cli.trouble import LIMIT, Complaint, Refused
+from rewire.cli.answers import BAD_ANSWER, LIMIT, Complaint, Refused, say_notices
+from rewire.cli.commands import HELP, Between, json_option
+from rewire.cli.files import alone, write_whole
+from rewire.cli.terminal import complain_of, with_progress, write_out, write_sections
+from rewire.words.wording import known_here, listed, nearest, shown
 
 if TYPE_CHECKING:
     from rewire.fit.answer import FitAnswer, FitOptions
@@ -20,10 +21,33 @@ if TYPE_CHECKING:
     from rewire.fit.task import SwitchTask
     from rewire.records.spec import Spec, Switch
 
-NO_FIT = 1
 _EACH = 2.0
 """Seconds for each switch of a drawer, where nothing else is said."""
 _WAIVED = {"gap": "gap", "bridge": "bridge", "interrupt": "interrupted", "stray": "stray"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What ``rewire fit`` was asked."""
+
+    spec_file: str
+    switches: Sequence[str]
+    drawer: Path | None
+    replace: str | None
+    timing: str | None
+    order: Order
+    waived: Sequence[str]
+    count: int
+    time_limit: float | None
+    name: str | None
+    as_json: bool
+
+    def wish(self) -> FitOptions:
+        """What a landing may be."""
+        from rewire.fit.answer import FitOptions
+
+        limit = _EACH if self.drawer is not None and self.time_limit is None else self.time_limit
+        return FitOptions(self.order, limit, self.count)
 
 
 @click.command(name="fit", short_help=HELP["fit"])
@@ -42,14 +66,14 @@ _WAIVED = {"gap": "gap", "bridge": "bridge", "interrupt": "interrupted", "stray"
 @click.option(
     "--timing",
     type=click.Choice(["non-shorting", "shorting", "unknown"]),
-    help="Timing of a FORM. [default: not known; the report says what it must be]",
+    help="Timing of the FORM. [default: unstated; the report says which timing is needed]",
 )
 @click.option(
     "--order",
     type=click.Choice(["in-order", "reversed", "any"]),
     default="in-order",
     show_default=True,
-    help="In which the knob may serve the positions; its legend changes with it.",
+    help="Order in which the knob may pass the positions (the legend follows).",
 )
 @click.option(
     "--waive",
@@ -63,7 +87,7 @@ _WAIVED = {"gap": "gap", "bridge": "bridge", "interrupt": "interrupted", "stray"
     type=click.IntRange(1, 100),
     default=1,
     metavar="N",
-    help="So many different landings, cheapest first.",
+    help="Show up to N landings, cheapest first.",
 )
 @click.option(
     "--time-limit",
@@ -72,22 +96,9 @@ _WAIVED = {"gap": "gap", "bridge": "bridge", "interrupt": "interrupted", "stray"
     help="For each switch. [default: none; 2 for those of a drawer]",
 )
 @click.option("--write", "name", metavar="NAME", help="Add the landing to SPEC as a new wiring.")
-@click.option("--json", "as_json", is_flag=True, help="Machine output instead of the report.")
+@json_option
 @click.pass_context
-def command(
-    ctx: click.Context,
-    spec_file: str,
-    switches: Sequence[str],
-    drawer: Path | None,
-    replace: str | None,
-    timing: str | None,
-    order: str,
-    waived: Sequence[str],
-    count: int,
-    time_limit: float | None,
-    name: str | None,
-    as_json: bool,
-) -> None:
+def fit(ctx: click.Context, /, **given: Any) -> None:
     """Land the function of a switch on another one, or learn why it cannot be done.
 
     The old switch is taken out of the original wiring, with its jumpers; what is left of
@@ -103,41 +114,30 @@ def command(
       2  the input is bad
       3  it depends on a timing that is not known, or the time ran out first
     """
-    from rewire.cli.fit_writing import check_new_name, write_best
-    from rewire.fit.answer import FitOptions
     from rewire.fit.task import task_of
     from rewire.reading import read_spec
+    from rewire.report.fit import result_as_json, sections
+    from rewire.report.machine import dumped, headed
 
-    spec = read_spec(spec_file)
+    asked = _Asked(**given)
+    spec = read_spec(asked.spec_file)
     say_notices(spec.notices)
-    if drawer is not None and time_limit is None:
-        time_limit = _EACH
-    wish = FitOptions(_order(order), time_limit, count)
-    old = _old_switch(spec, replace)
+    old = _old_switch(spec, asked.replace)
     _refuse_bound(spec, old)
-    offers = _offers(switches, drawer, timing)
-    task = task_of(spec, old, frozenset(_WAIVED[word] for word in waived))
-    if name is not None:
-        check_new_name(spec, name)
+    offers, wish = _offers(asked), asked.wish()
+    task = task_of(spec, old, frozenset(_WAIVED[word] for word in asked.waived))
+    if asked.name is not None:
+        _check_new_name(spec, asked.name)
     answers = _answers(task, offers, wish)
-    written = write_best(answers, name) if name is not None else False
-    if as_json:
-        from rewire.cli.as_json import dumped
-        from rewire.cli.fit_json import fitted
-
-        write_out(dumped(fitted(spec_file, answers)))
+    written = asked.name is not None and _write_best(answers, asked.name)
+    if asked.as_json:
+        results = [result_as_json(answer) for answer in answers]
+        write_out(dumped({**headed("fit", asked.spec_file), "results": results}))
     else:
-        from rewire.cli.fit_report import report
-        from rewire.cli.values import write_said
-
-        write_said(report(answers))
+        write_sections(sections(answers))
     if written:
-        complain_of(f"{spec_file}: wiring {name} added, and checked")
+        complain_of(f"{asked.spec_file}: wiring {asked.name} added, and checked")
     ctx.exit(_status(answers))
-
-
-def _order(word: str) -> Order:
-    return cast("Order", word)
 
 
 def _answers(task: SwitchTask, offers: Sequence[Offer], wish: FitOptions) -> list[FitAnswer]:
@@ -152,7 +152,7 @@ def _answers(task: SwitchTask, offers: Sequence[Offer], wish: FitOptions) -> lis
 def _status(answers: Sequence[FitAnswer]) -> int:
     if answers[0].feasible:
         return 0 if answers[0].proven and answers[0].settled else LIMIT
-    return NO_FIT if all(answer.proven for answer in answers) else LIMIT
+    return BAD_ANSWER if all(answer.proven for answer in answers) else LIMIT
 
 
 def _old_switch(spec: Spec, name: str | None) -> Switch:
@@ -162,7 +162,6 @@ def _old_switch(spec: Spec, name: str | None) -> Switch:
         Refused: it is not named and not the only one, or there is none of that name.
     """
     from rewire.records.spec import Switch
-    from rewire.words.wording import known_here, listed, nearest, shown
 
     own = {n: p for n, p in spec.original.parts.items() if isinstance(p, Switch)}
     stays = [n for n, p in spec.parts.items() if isinstance(p, Switch)]
@@ -219,7 +218,7 @@ def _refuse_bound(spec: Spec, old: Switch) -> None:
         raise Refused(*complaints)
 
 
-def _offers(switches: Sequence[str], drawer: Path | None, timing: str | None) -> list[Offer]:
+def _offers(asked: _Asked) -> list[Offer]:
     """What is on hand.
 
     Raises:
@@ -228,12 +227,12 @@ def _offers(switches: Sequence[str], drawer: Path | None, timing: str | None) ->
     from rewire.fit.offers import offers_of_drawer
     from rewire.reading.drawer import read_drawer
 
-    found = [_offer(text, timing) for text in switches]
-    if drawer is not None:
-        in_drawer = list(offers_of_drawer(read_drawer(drawer)))
+    found = [_offer(text, asked.timing) for text in asked.switches]
+    if asked.drawer is not None:
+        in_drawer = list(offers_of_drawer(read_drawer(asked.drawer)))
         if not in_drawer:
             hint = "list them under 'switches'"
-            raise Refused(Complaint("no switch lies in this drawer", str(drawer), hint=hint))
+            raise Refused(Complaint("no switch lies in this drawer", str(asked.drawer), hint=hint))
         found += in_drawer
     if not found:
         hint = "write --switch 4P3T, --switch FILE of a buzz-out, or --drawer FILE"
@@ -245,7 +244,6 @@ def _offer(text: str, timing: str | None) -> Offer:
     from rewire.fit.offers import offer_of_buzzout, offer_of_form
     from rewire.reading.buzzout import read_buzzout
     from rewire.records.switches import read_form
-    from rewire.words.wording import shown
 
     if read_form(text) is not None:
         return offer_of_form(text, timing)
@@ -256,3 +254,70 @@ def _offer(text: str, timing: str | None) -> Offer:
     else:
         hint = "write a form such as DPDT, 3P4T or 2P6T, or the file of a buzz-out"
     raise Refused(Complaint(f"--switch: {shown(text)} is no form and no file", hint=hint))
+
+
+def _check_new_name(spec: Spec, name: str) -> None:
+    """See that a wiring of this name can be added.
+
+    Raises:
+        Refused: there is one, or the name will not do.
+    """
+    folded = {known.casefold(): known for known in spec.wirings}
+    known = folded.get(name.casefold())
+    if known is not None:
+        message = f"--write: there is a wiring {shown(known)} already"
+        raise Refused(Complaint(message, spec.file, hint="choose another name"))
+    if not name.strip() or not name.isprintable():
+        message = f"--write: {shown(name)} cannot be the name of a wiring"
+        raise Refused(Complaint(message, spec.file, hint="write letters, digits, _ and -"))
+
+
+def _write_best(answers: Sequence[FitAnswer], name: str) -> bool:
+    """Add the first landing to the spec's file, if there is one; whether there was.
+
+    Raises:
+        Refused: the file is not what was read any more, or cannot take one more wiring.
+        OSError: it cannot be written; it is as it was then.
+    """
+    best = next((answer for answer in answers if answer.feasible), None)
+    if best is None:
+        return False
+    path = Path(best.task.spec.file)
+    with alone(path):
+        _add(best, path, name)
+    return True
+
+
+def _add(best: FitAnswer, path: Path, name: str) -> None:
+    from rewire.fit.writing import with_landing
+
+    before = path.read_bytes()
+    mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
+    text = with_landing(before.removeprefix(mark).decode("utf-8"), best, name)
+    after = mark + text.encode("utf-8")
+    _check(best.task, after, name)
+    if path.read_bytes() != before:
+        message = "not written: somebody else changed the file meanwhile"
+        raise Refused(Complaint(message, str(path), hint="run this again"))
+    write_whole(path, after, force=True)
+
+
+def _check(task: SwitchTask, after: bytes, name: str) -> None:
+    """Read it back and compare: what does not check is never written.
+
+    Raises:
+        Refused: it does not.
+    """
+    from rewire.compare import compare
+    from rewire.reading import SpecError, read_text
+
+    file = task.spec.file
+    try:
+        spec = read_text(after, file)
+        result = compare(spec, [name])[0]
+    except SpecError as error:
+        message = f"the wiring cannot be added: {error.faults[0].message}"
+        raise Refused(Complaint(message, file, hint="report this, with the spec")) from None
+    if task.obstacles(result):
+        message = "the wiring as written does not check: nothing was written"
+        raise Refused(Complaint(message, file, hint="report this, with the spec"))

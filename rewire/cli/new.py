@@ -1,15 +1,16 @@
-"""``rewire new``: a commented starter spec."""
+"""``rewire new``: a commented starter spec; ``rewire schema``: what an editor checks it by."""
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import click
 
-from rewire.cli.commands import HELP
+from rewire.cli.answers import Complaint, Refused
+from rewire.cli.commands import HELP, json_of_files
 from rewire.cli.files import write_whole
 from rewire.cli.terminal import complain_of, write_out
-from rewire.cli.trouble import Complaint, Refused
 
 _DEFAULT = "swap.yaml"
 
@@ -29,9 +30,9 @@ _DEFAULT = "swap.yaml"
     metavar="FORM",
     help="Poles and throws of the meter switch, 2P6T say. [default: 3P3T]",
 )
-@click.option("--json", "as_json", is_flag=True, help="Say what was written as JSON.")
+@json_of_files
 @click.pass_context
-def command(
+def new(
     ctx: click.Context, file: Path, kind: str, title: str | None, form: str | None, as_json: bool
 ) -> None:
     """Write a starter spec to FILE: an invented set with a comment at every key.
@@ -54,7 +55,7 @@ def command(
     write_whole(file, text.encode(), force=False)
     complain_of(f"{file}: written; change it into your own, then: rewire check {file}")
     if as_json:
-        from rewire.cli.as_json import dumped
+        from rewire.report.machine import dumped
 
         document = {"rewire": 1, "command": "new", "output": str(file), "kind": kind}
         write_out(dumped(document))
@@ -75,3 +76,11 @@ def _check_free(file: Path) -> None:
     if file.is_dir() or not (file.exists() or file.is_symlink()):
         return
     raise Refused(Complaint("not written: a file is there already", str(file), hint="name another"))
+
+
+@click.command(name="schema", short_help=HELP["schema"])
+def schema() -> None:
+    """Print the JSON Schema of specs, with which an editor completes and checks a spec."""
+    from rewire.reading import json_schema
+
+    write_out(json.dumps(json_schema(), indent=2) + "\n")

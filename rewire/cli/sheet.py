@@ -5,46 +5,64 @@ Opened for this command alone, so what it needs is imported at the top, drawing 
 
 from __future__ import annotations
 
-import difflib
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import click
 
 from rewire.bench.record import record_of
 from rewire.bench.wire_plan import renumbered
-from rewire.cli.as_json import JSON, dumped, refused, written
-from rewire.cli.commands import HELP
-from rewire.cli.file_names import stem_with
-from rewire.cli.files import check_place, write_whole
-from rewire.cli.outcome import say_notices
-from rewire.cli.terminal import complain, complain_of, visible, with_progress, write_out
-from rewire.cli.trouble import trouble_of, worst_of
-from rewire.cli.wirings import wirings_asked
+from rewire.cli.answers import (
+    Complaint,
+    Refused,
+    complain,
+    known_names,
+    refused,
+    say_notices,
+    trouble_of,
+    worst_of,
+    write_documents,
+)
+from rewire.cli.commands import HELP, force_option, json_of_files, paper_option, specs_argument
+from rewire.cli.files import check_place, stem_with, write_whole
+from rewire.cli.terminal import complain_of, with_progress
 from rewire.compare import compare
 from rewire.reading import read_text
 from rewire.reading.benchlog import read_bench_log
 from rewire.reading.load import bytes_of
+from rewire.records.spec import Spec
+from rewire.report.machine import JSON, headed
 from rewire.report.packet import Packet, packet_of
 from rewire.report.page import page
 from rewire.report.pdf import SECTIONS, pdf
+from rewire.words.wording import known_here, nearest, printable, shown
 
 Paper = Literal["a4", "letter"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class _Asked:
     """What the sheet shall be."""
 
+    specs: Sequence[str]
+    output: Path | None
     paper: Paper
     wirings: Sequence[str]
-    sections: Sequence[str]
-    force: bool
-    log: Path | None = None
+    sections: tuple[str, ...]
+    log: Path | None
     """What was measured."""
+    force: bool
+    as_json: bool
+
+    @property
+    def chosen(self) -> list[str]:
+        """What was chosen of all there is, for the name of the file."""
+        some = self.sections if self.sections != tuple(SECTIONS) else ()
+        measured = ["measured"] if self.log is not None else []
+        return [*dict.fromkeys(self.wirings), *some, *measured]
 
 
 def _pdf(packet: Packet, _: bytes, asked: _Asked) -> bytes:
@@ -71,14 +89,14 @@ def _asked_sections(
     names = tuple(name.strip() for name in value.split(","))
     for name in names:
         if name not in SECTIONS:
-            close = difflib.get_close_matches(name, SECTIONS, 1)
-            hint = f"did you mean {close[0]}?" if close else f"there are: {', '.join(SECTIONS)}."
-            raise click.BadParameter(f"no section {visible(name)!r}; {hint}", ctx, param)
+            close = nearest(name, SECTIONS)
+            hint = f"did you mean {close}?" if close else f"there are: {', '.join(SECTIONS)}."
+            raise click.BadParameter(f"no section {shown(name)}; {hint}", ctx, param)
     return names
 
 
 @click.command(name="sheet", short_help=HELP["sheet"])
-@click.argument("specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path())
+@specs_argument
 @click.option(
     "--output",
     "-o",
@@ -88,7 +106,7 @@ def _asked_sections(
     "switches. [default: the spec's name, with the wirings and sections chosen, 'measured' with "
     "--log, and .pdf, in this folder]",
 )
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@paper_option
 @click.option(
     "--wiring",
     "wirings",
@@ -108,20 +126,10 @@ def _asked_sections(
     type=click.Path(path_type=Path),
     help="A bench log: adds the as-built record and the report for the owner.",
 )
-@click.option("--force", is_flag=True, help="Replace a file even if rewire did not make it.")
-@click.option("--json", "as_json", is_flag=True, help="Say what was written as JSON.")
+@force_option
+@json_of_files
 @click.pass_context
-def command(
-    ctx: click.Context,
-    specs: Sequence[str],
-    output: Path | None,
-    paper: Paper,
-    wirings: Sequence[str],
-    sections: Sequence[str],
-    log: Path | None,
-    force: bool,
-    as_json: bool,
-) -> None:
+def sheet(ctx: click.Context, /, **given: Any) -> None:
     """Print the bench packet: verdict, cautions, parts, the work in order, lugs, tests.
 
     A sheet is written for a broken wiring too, with that verdict on it.
@@ -132,30 +140,29 @@ def command(
       2  a spec cannot be read, or a file cannot be written
       3  a limit was reached
     """
-    if log is not None and len(specs) > 1:
+    asked = _Asked(**given)
+    if asked.log is not None and len(asked.specs) > 1:
         raise click.UsageError("--log is about one SPEC.", ctx)
-    chosen = [*dict.fromkeys(wirings), *(sections if tuple(sections) != tuple(SECTIONS) else ())]
-    chosen += ["measured"] if log is not None else []
-    places = _places(ctx, specs, output, chosen)
-    asked = _Asked(paper, wirings, sections, force, log)
-    drawn = (_sheet(file, places[file], asked) for file in places)
+    places = _places(ctx, asked)
+    drawn = (_sheet(file, place, asked) for file, place in places.items())
     made = list(with_progress("drawing", drawn, len(places)))
-    if as_json:
-        documents = [document for _, document in made]
-        write_out(dumped(documents[0] if len(documents) == 1 else documents))
+    if asked.as_json:
+        write_documents([document for _, document in made])
     ctx.exit(worst_of(status for status, _ in made))
 
 
-def _places(
-    ctx: click.Context, specs: Sequence[str], output: Path | None, chosen: Sequence[str]
-) -> dict[str, Path]:
+def _places(ctx: click.Context, asked: _Asked) -> dict[str, Path]:
     """Where each spec's sheet goes; no two to one place, and each of a kind that can be made."""
+    output = asked.output
     if output is not None and output.suffix.lower() not in _KINDS:
-        said = f"{visible(str(output))}: a sheet is NAME.pdf for paper or NAME.html for a browser."
-        raise click.UsageError(said, ctx)
-    if output is not None and len(specs) > 1:
+        said = "a sheet is NAME.pdf for paper or NAME.html for a browser."
+        raise click.UsageError(f"{printable(str(output))}: {said}", ctx)
+    if output is not None and len(asked.specs) > 1:
         raise click.UsageError("--output names one file: give one SPEC, or leave it out.", ctx)
-    places = {file: output or Path(f"{stem_with(Path(file).stem, chosen)}.pdf") for file in specs}
+    places = {
+        file: output or Path(f"{stem_with(Path(file).stem, asked.chosen)}.pdf")
+        for file in asked.specs
+    }
     for place, count in Counter(places.values()).items():
         if count > 1:
             raise click.UsageError(f"{count} sheets would be {place}: give them one by one.", ctx)
@@ -166,14 +173,20 @@ def _sheet(file: str, place: Path, asked: _Asked) -> tuple[int, JSON]:
     """The exit status of one sheet, and its machine output."""
     try:
         packet = _write(file, place, asked)
-    except Exception as error:
+    except Exception as error:  # noqa: BLE001  what is no trouble is raised again
         trouble = trouble_of(error, file)
-        if trouble is None:
-            raise
         complain(trouble)
         return trouble.status, refused("sheet", file, trouble)
     complain_of(f"{place}: written ({_told(packet)})")
-    return 0, written(file, str(place), packet.results, packet.spec)
+    return 0, _document(file, place, packet)
+
+
+def _document(file: str, place: Path, packet: Packet) -> JSON:
+    verdicts = [
+        {"wiring": r.wiring, "role": packet.spec.wirings[r.wiring].role, "verdict": r.verdict}
+        for r in packet.results
+    ]
+    return {**headed("sheet", file), "output": str(place), "results": verdicts}
 
 
 def _told(packet: Packet) -> str:
@@ -190,7 +203,7 @@ def _write(file: str, place: Path, asked: _Asked) -> Packet:
     source = bytes_of(file, "the file")  # once: a pipe gives it once, and an editor may change it
     spec = renumbered(read_text(source, file))
     say_notices(spec.notices)
-    names = wirings_asked(spec, asked.wirings)
+    names = _wirings(spec, asked.wirings)
     results = compare(spec, names)
     packet = packet_of(spec, results, (*names, "original"))
     if asked.log is not None:
@@ -200,3 +213,17 @@ def _write(file: str, place: Path, asked: _Asked) -> Packet:
     data = _KINDS[place.suffix.lower()](packet, source, asked)
     write_whole(place, data, asked.force)
     return packet
+
+
+def _wirings(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
+    """The wirings named, or every one but the original if none is.
+
+    Raises:
+        Refused: a name that is no wiring of the spec, or the original's.
+    """
+    others = [wiring.name for wiring in spec.others]
+    if "original" in names:
+        message = "'original' is what the others are compared with, and on every sheet beside them"
+        raise Refused(Complaint(message, spec.file, hint=known_here(others)))
+    known_names("wiring", names, others, spec.file)
+    return tuple(dict.fromkeys(names or others))

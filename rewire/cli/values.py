@@ -1,60 +1,85 @@
-"""``rewire values``: what must the shunts, multipliers and pots be, and what do they stand?"""
+"""``rewire values``, and the quick sums without a spec: ``rewire shunt``, ``rewire multiplier``."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from functools import partial
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from rewire.cli.between import Between
-from rewire.cli.commands import HELP
-from rewire.cli.outcome import Outcome, say_aside, write_documents
-from rewire.cli.terminal import (
-    Line,
-    complain_of,
-    visible,
-    with_progress,
-    write_out,
-    write_report,
+from rewire.cli.answers import (
+    BAD_ANSWER,
+    BAD_INPUT,
+    LIMIT,
+    is_broken,
+    judged,
+    outcome_of,
+    say_aside,
+    worst_of,
+    write_json,
+    write_text,
 )
-from rewire.cli.trouble import BAD_INPUT, LIMIT, trouble_of, worst_of
-from rewire.cli.winding import wire_options, wound_lines
+from rewire.cli.commands import HELP, Between, json_option, specs_argument
+from rewire.cli.terminal import complain_of, with_progress, write_out, write_sections
+from rewire.words.wording import printable
 
 if TYPE_CHECKING:
-    from rewire.cli.values_report import Said
-    from rewire.records.spec import Notice
+    from rewire.cli.answers import Answerer, Judged, Outcome
+    from rewire.records.spec import Spec
+    from rewire.report.section import Section
     from rewire.values import WiringValues, Wishes
+    from rewire.values.model import Fit
+    from rewire.values.quick_sums import Choice, Movement
+    from rewire.words.quantity import Measure
 
-BAD_ANSWER = 1
-_ANSWERS = {"good": 0, "bad": BAD_ANSWER, "unknown": LIMIT}
+    Told = tuple[WiringValues, bool]
+    """Of one wiring, and whether it does not keep what the original does."""
 
-
-@dataclass(frozen=True)
-class ValuesOutcome(Outcome["WiringValues"]):
-    """What came of one spec's values."""
-
-    broken: frozenset[str] = frozenset()
-    """Wirings that do not keep what the original does, whatever their figures are."""
-
-    @property
-    def status(self) -> int:
-        """The exit status of this spec alone."""
-        return self.worst((result.wiring, _status(result)) for result in self.results)
+_STATUS = {"good": 0, "bad": BAD_ANSWER, "unknown": LIMIT}
+METALS = ("copper", "manganin", "constantan", "nichrome")
+SERIES = ("exact", "E3", "E6", "E12", "E24", "E48", "E96", "E192")
+_USUAL = "E24 or E96"
+Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-def _status(result: WiringValues) -> int:
-    if result.refusals:
-        return BAD_INPUT
-    return LIMIT if result.limited else _ANSWERS[result.answer]
+def _wire_options(command: Command) -> Command:
+    metal = click.option(
+        "--metal", type=click.Choice(METALS), default="manganin", show_default=True, help="Of it."
+    )
+    wire = click.option(
+        "--wire", type=click.IntRange(-3, 60), metavar="AWG", help="Wind resistors from this wire."
+    )
+    return wire(metal(command))
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What ``rewire values`` was asked."""
+
+    specs: Sequence[str]
+    as_json: bool
+    wirings: Sequence[str]
+    drawer: Path | None
+    wire: int | None
+    metal: str
+    overload: float | None
+    seed: int
+
+    def wishes(self) -> Wishes:
+        """What the sums need of it."""
+        from rewire.reading.drawer import read_drawer
+        from rewire.values import Wishes
+        from rewire.values.combos import stocks_of
+
+        stocks = stocks_of(read_drawer(self.drawer)) if self.drawer is not None else ()
+        return Wishes(stocks=stocks, overload=self.overload, seed=self.seed)
 
 
 @click.command(name="values", short_help=HELP["values"])
-@click.argument("specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path())
-@click.option("--json", "as_json", is_flag=True, help="Machine output instead of the report.")
+@specs_argument
+@json_option
 @click.option(
     "--wiring",
     "wirings",
@@ -68,7 +93,7 @@ def _status(result: WiringValues) -> int:
     type=click.Path(path_type=Path),
     help="Choose resistors from the parts in a drawer file, up to four for each.",
 )
-@wire_options
+@_wire_options
 @click.option(
     "--overload",
     metavar="TIMES",
@@ -79,17 +104,7 @@ def _status(result: WiringValues) -> int:
     "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Of the Monte Carlo."
 )
 @click.pass_context
-def command(
-    ctx: click.Context,
-    specs: Sequence[str],
-    as_json: bool,
-    wirings: Sequence[str],
-    drawer: Path | None,
-    wire: int | None,
-    metal: str,
-    overload: float | None,
-    seed: int,
-) -> None:
+def values(ctx: click.Context, /, **given: Any) -> None:
     """What must shunts, multipliers and pots be, how well does it read, what do parts stand?
 
     \b
@@ -106,68 +121,224 @@ def command(
       2  a spec cannot be read, or leaves a reading open
       3  a limit was reached, or a reading hangs on what is not known
     """
-    from rewire.reading.drawer import read_drawer
-    from rewire.values import Wishes
-    from rewire.values.combos import stocks_of
+    from rewire.report.values import result_as_json, sections
 
-    stocks = stocks_of(read_drawer(drawer)) if drawer is not None else ()
-    wishes = Wishes(stocks=stocks, overload=overload, seed=seed)
-    sums = (_one(file, wirings, wishes) for file in specs)
-    outcomes = list(with_progress("calculating", sums, len(specs)))
+    asked = _Asked(**given)
+    wishes = asked.wishes()
+    sums = (_one(file, asked.wirings, wishes) for file in asked.specs)
+    outcomes = list(with_progress("calculating", sums, len(asked.specs)))
     for outcome in outcomes:
         say_aside(outcome)
-        _say_refused(outcome)
-    if as_json:
-        from rewire.cli.values_json import valued
-
-        write_documents("values", outcomes, valued)
+        for refusal in dict.fromkeys(
+            r for one, _ in outcome.answers.values() for r in one.refusals
+        ):
+            complain_of(refusal)
+    if asked.as_json:
+        write_json("values", outcomes, lambda told: result_as_json(told[0]))
     else:
-        _write_text(outcomes, wire, metal)
+        write_text(outcomes, lambda told, role: sections(*told, role, _wound(told[0], asked)))
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
-def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> ValuesOutcome:
-    from rewire.bench.wire_plan import renumbered
-    from rewire.cli.outcome import one_by_one
-    from rewire.cli.wirings import broken_ones, judged
-    from rewire.reading import read_spec
-    from rewire.values import values_of
+def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> Outcome[Told]:
+    def work(spec: Spec) -> tuple[Judged, Answerer[Told]]:
+        from rewire.bench.wire_plan import renumbered
+        from rewire.values import values_of
 
-    notices: tuple[Notice, ...] = ()
+        spec = renumbered(spec)
+
+        def answer(name: str) -> tuple[Told, int]:
+            (result,) = values_of(spec, [name], wishes)
+            return (result, is_broken(spec, name)), _status(result)
+
+        return judged(spec, wirings), answer
+
+    return outcome_of(file, work)
+
+
+def _status(result: WiringValues) -> int:
+    if result.refusals:
+        return BAD_INPUT
+    return LIMIT if result.limited else _STATUS[result.answer]
+
+
+def _wound(result: WiringValues, asked: _Asked | _Sum) -> list[Section]:
+    from rewire.report.values import wound_section
+
+    return [] if asked.wire is None else [wound_section(result.fits, asked.wire, asked.metal)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Sum:
+    """What a quick sum was asked, as it was typed."""
+
+    ranges: Sequence[str]
+    meter: str
+    resistance: str
+    resistance_tolerance: str | None
+    choose: str | None
+    drawer: str | None
+    tolerance: str | None
+    as_json: bool
+    tapped: bool = False
+    chained: bool = False
+    wire: int | None = None
+    metal: str = ""
+
+    def movement(self) -> Movement:
+        """The meter.
+
+        Raises:
+            click.UsageError: it is none.
+        """
+        from rewire.values.quick_sums import Movement
+        from rewire.words.quantity import OHMS, SOME_AMPS, SOME_VOLTS, BadQuantity, read_either
+
+        ohms = quantity_of(self.resistance, OHMS, "--resistance")
+        try:
+            value, measure = read_either(self.meter, (SOME_AMPS, SOME_VOLTS))
+        except BadQuantity as error:
+            raise click.UsageError(f"--meter: {error.message}; {error.hint}") from None
+        if ohms == 0.0:
+            way_out = "to measure it: rewire identify meter"
+            raise click.UsageError(f"--resistance: a meter has more than zero; {way_out}")
+        amps, volts = (value, None) if measure is SOME_AMPS else (None, value)
+        off = _percent_of(self.resistance_tolerance, "--resistance-tolerance")
+        return Movement(amps, volts, ohms, off)
+
+    def choice(self) -> Choice:
+        """How the resistors are to be had."""
+        from rewire.reading.drawer import read_drawer
+        from rewire.values.combos import stocks_of
+        from rewire.values.quick_sums import Choice
+
+        stocks = stocks_of(read_drawer(self.drawer)) if self.drawer else ()
+        return Choice(self.choose or _USUAL, stocks, _percent_of(self.tolerance, "--tolerance"))
+
+    def full_scales(self, measure: Measure, option: str) -> list[float]:
+        """Full scales, each another.
+
+        Raises:
+            click.UsageError: one of them is none, or stands there twice.
+        """
+        found: dict[float, str] = {}
+        for text in self.ranges:
+            value = quantity_of(text, measure, option)
+            if value in found:
+                raise click.UsageError(f"{option}: {printable(text)} is given twice")
+            found[value] = text
+        return list(found)
+
+
+def quantity_of(text: str, measure: Measure, option: str) -> float:
+    """A quantity as it was typed.
+
+    Raises:
+        click.UsageError: it is not one; the message says what is.
+    """
+    from rewire.words.quantity import BadQuantity, read
+
     try:
-        spec = renumbered(read_spec(file))
-        notices = spec.notices
-        asked = judged(spec, wirings)
-        results, limits = one_by_one(asked.names, lambda name: values_of(spec, [name], wishes)[0])
-        broken = broken_ones(spec, asked.names)
-        return ValuesOutcome(file, results, notices, judged=asked, limits=limits, broken=broken)
-    except Exception as error:
-        trouble = trouble_of(error, file)
-        if trouble is None:
-            raise
-        return ValuesOutcome(file, (), notices, trouble)
+        return read(text, measure)
+    except BadQuantity as error:
+        raise click.UsageError(f"{option}: {error.message}; {error.hint}") from None
 
 
-def _say_refused(outcome: ValuesOutcome) -> None:
-    for refusal in dict.fromkeys(r for result in outcome.results for r in result.refusals):
-        complain_of(refusal)
+def _percent_of(text: str | None, option: str) -> float | None:
+    from rewire.words.quantity import PERCENT
+
+    return None if text is None else quantity_of(text, PERCENT, option)
 
 
-def _write_text(outcomes: Sequence[ValuesOutcome], wire: int | None, metal: str) -> None:
-    from rewire.cli.values_report import report
+def _sum_options(command: Command) -> Command:
+    """Options of both quick sums."""
+    options = (
+        click.option(
+            "--meter", required=True, metavar="AMOUNT", help="Full scale: 1 mA, or 50 mV."
+        ),
+        click.option("--resistance", required=True, metavar="OHMS", help="Of the meter: 100 ohm."),
+        click.option(
+            "--resistance-tolerance", metavar="PERCENT", help="Of the meter, for the worst case."
+        ),
+        click.option(
+            "--choose", type=click.Choice(SERIES), help=f"Preferred values.  [default: {_USUAL}]"
+        ),
+        click.option("--drawer", metavar="FILE", help="Choose from the parts in a drawer file."),
+        click.option(
+            "--tolerance", metavar="PERCENT", help="Of the resistors, for the worst case."
+        ),
+        click.option("--json", "as_json", is_flag=True, help="Machine output."),
+    )
+    for option in reversed(options):
+        command = option(command)
+    return command
 
-    for outcome in outcomes:
-        if len(outcomes) > 1 and outcome.trouble is None:
-            write_report([Line(f"{outcome.file}:")])
-        roles = outcome.judged.roles if outcome.judged is not None else {}
-        wound = partial(wound_lines, gauge=wire, metal=metal)
-        write_said(report(outcome.results, roles, outcome.broken, wound))
+
+@click.command(name="shunt", short_help=HELP["shunt"])
+@click.argument("ranges", metavar="AMPS...", nargs=-1, required=True)
+@_sum_options
+@click.option("--tapped", is_flag=True, help="One shunt with a tap for each range.")
+@_wire_options
+@click.pass_context
+def shunt(ctx: click.Context, /, **given: Any) -> None:
+    """The shunt that makes a meter read AMPS at full scale; one for each range, or one with taps.
+
+    \b
+      rewire shunt --meter "1 mA" --resistance "100 ohm" "100 mA"
+      rewire shunt --meter "1 mA" --resistance 50 --tapped "1 A" "5 A" "10 A"
+
+    \b
+    Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad, 3 more than ten taps.
+    """
+    from rewire.values.quick_sums import shunts, tapped_shunt
+    from rewire.words.quantity import SOME_AMPS
+
+    asked = _Sum(**given)
+    movement, choice = asked.movement(), asked.choice()
+    if asked.wire is not None and asked.choose is None:
+        choice = replace(choice, choose="exact")
+    amps = asked.full_scales(SOME_AMPS, "AMPS")
+    solve = tapped_shunt if asked.tapped else shunts
+    ctx.exit(_show("shunt", solve(movement, amps, choice), asked))
 
 
-def write_said(lines: Iterable[Said]) -> None:
-    """Fitted lines fitted to the terminal, lines of tables as they are."""
-    for line in lines:
-        if isinstance(line, Line):
-            write_report([line])
-        else:
-            write_out(f"{visible(line)}\n")
+@click.command(name="multiplier", short_help=HELP["multiplier"])
+@click.argument("ranges", metavar="VOLTS...", nargs=-1, required=True)
+@_sum_options
+@click.option("--chained", is_flag=True, help="Each range adds a resistor to the ones below.")
+@click.pass_context
+def multiplier(ctx: click.Context, /, **given: Any) -> None:
+    """The series resistor that makes a meter read VOLTS at full scale; one for each range.
+
+    \b
+      rewire multiplier --meter "50 uA" --resistance "2 kohm" "10 V" "250 V"
+
+    \b
+    Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad.
+    """
+    from rewire.values.quick_sums import chained_multipliers, multipliers
+    from rewire.words.quantity import SOME_VOLTS
+
+    asked = _Sum(**given)
+    movement, choice = asked.movement(), asked.choice()
+    solve = chained_multipliers if asked.chained else multipliers
+    volts = asked.full_scales(SOME_VOLTS, "VOLTS")
+    ctx.exit(_show("multiplier", solve(movement, volts, choice), asked))
+
+
+def _show(command: str, result: WiringValues, asked: _Sum) -> int:
+    """The answer of a quick sum, and its exit status."""
+    from rewire.report.machine import dumped, headed
+    from rewire.report.values import result_as_json, sum_sections
+
+    if asked.as_json:
+        write_out(dumped({**headed(command, ""), "results": [result_as_json(result)]}))
+    else:
+        write_sections(sum_sections(result, _wound(result, asked)))
+    return 0 if all(map(_near, result.fits)) else BAD_ANSWER
+
+
+def _near(fit: Fit) -> bool:
+    from rewire.values.assemble import FAR_PERCENT
+
+    return fit.error_percent is not None and abs(fit.error_percent) <= FAR_PERCENT

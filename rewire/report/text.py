@@ -83,7 +83,7 @@ def fitted(words: Words, columns: int) -> list[str]:
         _BEFORE_UNIT.sub(_GLUE, text),
         columns,
         initial_indent=lead,
-        subsequent_indent=" " * min(len(lead), columns // 3),
+        subsequent_indent=" " * min(len(lead), 2 * columns // 5),
         break_long_words=False,
         break_on_hyphens=False,
     )

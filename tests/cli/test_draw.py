@@ -15,8 +15,8 @@ from PIL import Image
 
 from rewire.cli import rewire
 from rewire.cli.files import is_ours
-from rewire.cli.pictures import Wish, on_sheets, pictures
 from rewire.reading import read_spec
+from rewire.report.pictures import Wish, on_sheets, pictures
 from tests.draw.audit import audit
 
 SPECS = Path(__file__).parents[2] / "specs"

@@ -9,8 +9,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from rewire.cli import rewire as group
-from rewire.cli.check_report import summary
-from rewire.cli.checking import check_one
+from rewire.cli.check import check_one, summary
 from rewire.reading import read_spec
 
 ROOT = Path(__file__).parents[2]
@@ -72,7 +71,7 @@ def test_the_exit_status_is_that_of_the_plans(spec, role: str, status: int) -> N
 
 def test_one_line_for_each_spec_opens_with_the_verdict_on_the_plans(spec) -> None:  # type: ignore[no-untyped-def]
     line = summary(check_one(spec(mine=SWITCH + GOOD), ()))
-    assert line.label == "KEPT:"
+    assert line.mark == "KEPT:"
     assert "barn broken" in line.text
 
 

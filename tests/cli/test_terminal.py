@@ -9,7 +9,10 @@ from itertools import pairwise
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.cli.terminal import Line, colours_on, fitted, visible, width, write_report
+from rewire.cli.terminal import colours_on, width, write_sections
+from rewire.report.section import Section, Words
+from rewire.report.text import fitted
+from rewire.words.wording import printable
 
 # Unicode Standard Annex 9, table of explicit directional characters and implicit marks (from
 # memory: LRM, RLM, ALM, LRE, RLE, PDF, LRO, RLO, LRI, RLI, FSI, PDI).
@@ -22,14 +25,14 @@ hostile = st.text(st.one_of(st.characters(), st.sampled_from(BIDI + CONTROLS)))
 
 @pytest.mark.parametrize("character", [*BIDI, *CONTROLS, "\u2028", "\ud800", "\ufeff"])
 def test_what_cannot_be_seen_is_written_out(character: str) -> None:
-    shown = visible(f"S1{character}A2")
+    shown = printable(f"S1{character}A2")
     assert character not in shown
     assert shown.encode("ascii").decode("unicode_escape") == f"S1{character}A2"
 
 
 @given(text=hostile)
 def test_nothing_unseen_is_left_and_nothing_seen_is_changed(text: str) -> None:
-    shown = visible(text)
+    shown = printable(text)
     assert not {unicodedata.category(c) for c in shown} & {"Cc", "Cf", "Cs", "Zl", "Zp"}
     kept = [c for c in text if unicodedata.category(c) not in {"Cc", "Cf", "Cs", "Zl", "Zp"}]
     rest = iter(shown)
@@ -43,7 +46,7 @@ names = st.text(st.characters(categories=["L", "N", "P", "S"]), min_size=1, max_
 def test_lines_fit_unless_one_name_is_longer_and_say_every_word_in_order(
     words: list[str], indent: int, label: str
 ) -> None:
-    lines = fitted(Line(" \n".join(words), indent, label), 60)
+    lines = fitted(Words(" \n".join(words), label, indent=indent), 60)
     assert " ".join(lines).split() == [*label.split(), *words]
     for line in lines:
         assert len(line) <= 60 or len(line.removeprefix(" " * indent + label).split()) == 1
@@ -87,7 +90,8 @@ def test_colour_only_where_it_is_seen_and_wanted(
     assert colours_on(stream) is coloured
     monkeypatch.setattr("sys.stdout", stream)
     stream.truncate(0)
-    write_report([Line("a wiring", 0, "BROKEN:", "bad"), Line("aside", 2, "", "faint")])
+    said = (Words("a wiring", "BROKEN:", tone="bad"), Words("aside", tone="faint", indent=2))
+    write_sections([Section("verdict", "", said)])
     assert ("\x1b[" in stream.getvalue()) is coloured
 
 
@@ -97,7 +101,7 @@ def test_colour_only_where_it_is_seen_and_wanted(
 )
 def test_no_line_ends_between_a_number_and_its_unit(words: list[str], columns: int) -> None:
     text = " ".join(["x"] + words * 12)
-    lines = fitted(Line(text), columns)
+    lines = fitted(Words(text), columns)
     assert " ".join(lines) == text
     for one, other in pairwise(lines):
         is_unit = other.split()[0] in ("%", "kΩ", "mA", "V")

@@ -12,9 +12,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from rewire import compare as comparing
 from rewire.circuit import LimitReached
-from rewire.cli import checking, rewire
-from rewire.cli.trouble import Complaint, Trouble, trouble_of, worst_of
+from rewire.cli import rewire
+from rewire.cli.answers import Complaint, Trouble, trouble_of, worst_of
+from rewire.cli.check import check_one
 from rewire.reading import SpecError, read_text
 
 FLAGSHIP = str(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")
@@ -31,7 +33,6 @@ def test_every_fault_of_a_spec_keeps_its_place() -> None:
     with pytest.raises(SpecError) as caught:
         read_text(b"rewire: 1\ntitel: x\n", "a.yaml")
     trouble = trouble_of(caught.value)
-    assert trouble is not None
     assert trouble.status == 2
     assert len(trouble.complaints) == len(caught.value.faults)
     assert any(str(c).startswith("a.yaml:2:1: ") for c in trouble.complaints)
@@ -46,14 +47,16 @@ def test_a_limit_names_the_spec_it_was_reached_in() -> None:
     "fault", [ValueError("x"), KeyError("x"), RuntimeError(), AssertionError()]
 )
 def test_our_own_faults_are_not_dressed_up_as_the_users(fault: Exception) -> None:
-    assert trouble_of(fault) is None
+    with pytest.raises(type(fault)) as raised:
+        trouble_of(fault)
+    assert raised.value is fault
 
 
 def test_our_own_fault_in_a_command_is_raised(monkeypatch: pytest.MonkeyPatch) -> None:
     def compare(*_args: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr(checking, "compare", compare)
+    monkeypatch.setattr(comparing, "compare", compare)
     done = CliRunner().invoke(rewire, ["check", FLAGSHIP])
     assert isinstance(done.exception, ZeroDivisionError)
 
@@ -62,22 +65,23 @@ def test_ctrl_c_ends_with_130_and_no_traceback(monkeypatch: pytest.MonkeyPatch) 
     def compare(*_args: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(checking, "compare", compare)
+    monkeypatch.setattr(comparing, "compare", compare)
     done = CliRunner().invoke(rewire, ["check", FLAGSHIP])
     assert (done.exit_code, done.stdout, done.stderr) == (130, "", "")
 
 
 def test_what_comes_of_a_spec_can_cross_between_processes() -> None:
     for file in (FLAGSHIP, "missing.yaml"):
-        outcome = checking.check_one(file, ())
+        outcome = check_one(file, ())
         assert pickle.loads(pickle.dumps(outcome)) == outcome
 
 
 KILLED = """
 import os, signal
-from rewire.cli import checking, rewire
-checking.compare = lambda *args: os.kill(os.getpid(), signal.SIGKILL)
-rewire(["check", {file!r}, {file!r}, "--jobs", "2", "--json"], prog_name="rewire")
+import rewire.compare
+from rewire.cli import rewire as command
+rewire.compare.compare = lambda *args: os.kill(os.getpid(), signal.SIGKILL)
+command(["check", {file!r}, {file!r}, "--jobs", "2", "--json"], prog_name="rewire")
 """
 
 

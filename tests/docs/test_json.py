@@ -163,7 +163,7 @@ def test_every_documented_key_occurs_or_is_in_the_code(written: dict[str, list[A
             if known_elsewhere(key) or (above.startswith("results.") and last in findings):
                 continue
             rare.add(f"{command}: {key}")
-            there = f'"{last}":' in source or re.search(rf"^    {last}: ", source, re.M)
+            there = re.search(rf'[" ]{last}[=" ]|^    {last}: ', source, re.M)
             assert there, f"docs/json.md, rewire {command}: there is no key {key}"
     assert len(rare) < 12, "\n".join(sorted(rare))
 

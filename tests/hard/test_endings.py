@@ -103,7 +103,7 @@ def test_what_was_typed_is_saved_when_the_window_closes(
 
 
 FAULTY = """
-import rewire.cli.checking as room
+import rewire.compare as room
 def broken(*_):
     raise RuntimeError("a fault of ours")
 room.compare = broken

@@ -7,8 +7,6 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from rewire.circuit import LimitReached
-from rewire.cli.file_names import safe
-from rewire.cli.trouble import Complaint, Refused
 from rewire.compare import Result, compare
 from rewire.draw import lug_view
 from rewire.draw.beside.view import beside_view, pairs_of
@@ -22,7 +20,6 @@ from rewire.records.spec import Spec, Switch, Wiring
 from rewire.values import values_of
 from rewire.values.assemble import work_out
 from rewire.values.network import network_of
-from rewire.words.wording import known_here, nearest, shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,11 +182,9 @@ def pictures(wish: Wish, views: Sequence[str]) -> Made:
     """All pictures of these views, in the order of the table above.
 
     Raises:
-        Refused: a name that the spec does not have, or nothing to draw.
         SpecError: a value that a picture needs cannot be understood.
         LimitReached: it kept every picture away.
     """
-    _known_names(wish)
     others = [wiring.name for wiring in wish.drawn_wirings() if wiring is not wish.spec.original]
     found = compare(wish.spec, others) if others else ()
     wish = replace(wish, results={result.wiring: result for result in found})
@@ -202,63 +197,4 @@ def pictures(wish: Wish, views: Sequence[str]) -> Made:
             limits.append(limit)
     if limits and not drawn:
         raise limits[0]
-    if not drawn:
-        asked = " and ".join(views)
-        message = f"there is nothing to draw of what was asked ({asked})"
-        raise Refused(Complaint(message, wish.spec.file, hint=_why_nothing(wish)))
     return Made(tuple(drawn), tuple(str(limit) for limit in limits))
-
-
-def _known_names(wish: Wish) -> None:
-    spec = wish.spec
-    wirings = list(wish.drawn_wirings()) or list(spec.wirings.values())
-    switches = [p.name for w in wirings for p in spec.parts_of(w).values() if isinstance(p, Switch)]
-    readings = [*spec.readings, *(name for w in wirings for name in w.readings)]
-    complaints = [
-        *_strangers("wiring", wish.wirings, list(spec.wirings), spec.file),
-        *_strangers("switch", wish.switches, list(dict.fromkeys(switches)), spec.file),
-        *_strangers("reading", wish.readings, list(dict.fromkeys(readings)), spec.file),
-    ]
-    if complaints:
-        raise Refused(*complaints)
-
-
-def _strangers(
-    what: str, names: Sequence[str], known: Sequence[str], file: str
-) -> Iterator[Complaint]:
-    for name in names:
-        if name not in known:
-            close = nearest(name, known)
-            hint = known_here(known) if known else f"the spec has no {what}"
-            if close:
-                hint = f"nearest is {shown(close)}"
-            yield Complaint(f"no {what} is called {shown(name)}", file, hint=hint)
-
-
-def _why_nothing(wish: Wish) -> str:
-    if wish.switches or wish.readings or wish.wirings:
-        return "leave out --wiring, --switch or --reading to draw all there is"
-    return f"other views: {', '.join(VIEWS)}"
-
-
-_LONGEST = 80
-
-
-def file_stems(stem: str, drawn: Sequence[Picture]) -> list[str]:
-    """A name for the file of each picture, without its ending; no two alike on any system.
-
-    Names in a spec are data: only letters, digits, ``_``, ``+`` and ``-`` of them get into a
-    file's name.
-    """
-    stems: list[str] = []
-    taken: set[str] = set()
-    for picture in drawn:
-        words = (safe(word) for word in (picture.view, *picture.about))
-        wished = "-".join(words)[:_LONGEST]
-        name, number = wished, 1
-        while name.casefold() in taken:
-            number += 1
-            name = f"{wished}_{number}"
-        taken.add(name.casefold())
-        stems.append(f"{stem}-{name}")
-    return stems

@@ -15,12 +15,13 @@ from rewire.bench.buzz.measure import Touch
 from rewire.bench.buzz.plan import Plan
 from rewire.bench.buzz.rank import Found, evidence
 from rewire.bench.continuity import expected
-from rewire.cli.buzz_words import places, state_said
+from rewire.cli.answers import Refused
 from rewire.cli.files import write_whole
-from rewire.cli.terminal import visible, write_out
-from rewire.cli.trouble import Refused
+from rewire.cli.terminal import write_out
+from rewire.report.buzz import pair_said, state_said
 from rewire.words import quantity
 from rewire.words.quantity import BadQuantity
+from rewire.words.wording import printable
 
 _HELP = "c closed, o open, ohms such as 12.3 or 4k7, s skip, u take back, q end"
 _MOST = 1000
@@ -64,7 +65,7 @@ def _judged(plan: Plan, one: Found) -> str:
 
 
 def _say(text: str) -> None:
-    click.echo(visible(text), err=True)
+    click.echo(printable(text), err=True)
 
 
 def _answer(number: int, probe: Probe, found: Sequence[Found]) -> str:
@@ -72,7 +73,9 @@ def _answer(number: int, probe: Probe, found: Sequence[Found]) -> str:
     where = f"{at}: " if at else ""
     mind = " (through a delicate movement: highest range)" if probe.overloads else ""
     while True:
-        click.echo(visible(f"{number}. {where}{places(probe.between)}{mind}? "), err=True, nl=False)
+        click.echo(
+            printable(f"{number}. {where}{pair_said(probe.between)}{mind}? "), err=True, nl=False
+        )
         line = sys.stdin.readline()
         if not line:
             _say("")
@@ -103,7 +106,7 @@ def _is_answer(word: str, found: Sequence[Found]) -> bool:
 def _take_back(plan: Plan, found: list[Found], skipped: list[Touch]) -> None:
     last = found.pop()
     skipped.clear()
-    _say(f"Taken back: {places(plan.probe(last.touch).between)}.")
+    _say(f"Taken back: {pair_said(plan.probe(last.touch).between)}.")
 
 
 def _found(touch: Touch, answer: str, number: int) -> Found:

@@ -1,0 +1,315 @@
+"""What came of each spec: answers or what is wrong, how both are told, and the exit status."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Generic, TypeVar
+
+from rewire.cli.terminal import complain_of, write_out, write_sections
+from rewire.words.wording import known_here, nearest, shown
+
+if TYPE_CHECKING:
+    from rewire.reading import SpecError
+    from rewire.records.spec import Notice, Place, Role, Spec
+    from rewire.report.machine import JSON, Keys
+    from rewire.report.section import Section
+
+BAD_ANSWER = 1
+BAD_INPUT = 2
+LIMIT = 3
+Answer = TypeVar("Answer")
+
+
+@dataclass(frozen=True, slots=True)
+class Complaint:
+    """One thing that is wrong. ``line`` and ``column`` count from 1, where there are any."""
+
+    message: str
+    file: str | None = None
+    line: int | None = None
+    column: int | None = None
+    hint: str | None = None
+
+    def __str__(self) -> str:
+        place = ":".join(str(p) for p in (self.file, self.line, self.column) if p is not None)
+        tail = f"; {self.hint}" if self.hint else ""
+        return f"{place}: {self.message}{tail}" if place else f"{self.message}{tail}"
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Everything wrong with one input, and the exit status that says so."""
+
+    status: int
+    complaints: tuple[Complaint, ...]
+
+
+class Refused(Exception):
+    """Something asked for is not done, and nothing of it was; says why and what to do."""
+
+    def __init__(self, *complaints: Complaint) -> None:
+        self.complaints = complaints
+        super().__init__("\n".join(str(complaint) for complaint in complaints))
+
+
+def worst_of(statuses: Iterable[int]) -> int:
+    """One exit status for several inputs: bad input over a limit over a bad answer over good."""
+    return max(statuses, key=(0, 1, LIMIT, BAD_INPUT).index, default=0)
+
+
+def trouble_of(error: Exception, file: str | None = None) -> Trouble:
+    """The trouble an exception stands for.
+
+    Args:
+        error: what was raised.
+        file: the spec at work, for exceptions that do not name one.
+
+    Raises:
+        Exception: the same again, where it is a fault of the program itself.
+    """
+    if isinstance(error, Refused):
+        return Trouble(BAD_INPUT, error.complaints)
+    if isinstance(error, OSError):
+        reason = error.strerror or str(error) or type(error).__name__
+        name = file if error.filename is None else str(error.filename)
+        return Trouble(BAD_INPUT, (Complaint(reason, name),))
+    # Imported when something went wrong, not before: `rewire --help` needs neither.
+    from rewire.circuit import LimitReached
+    from rewire.reading import SpecError
+
+    if isinstance(error, SpecError):
+        return Trouble(BAD_INPUT, _faults_of(error))
+    if isinstance(error, LimitReached):
+        return Trouble(LIMIT, (Complaint(str(error), file),))
+    raise error
+
+
+def _faults_of(error: SpecError) -> tuple[Complaint, ...]:
+    listed = tuple(
+        Complaint(fault.message, fault.place.file, fault.place.line, fault.place.column, fault.hint)
+        for fault in error.faults
+    )
+    if not error.more:
+        return listed
+    return (*listed, Complaint(f"and {error.more} more", error.faults[0].place.file))
+
+
+def complain(trouble: Trouble) -> None:
+    """What is wrong on standard error, one line each."""
+    for complaint in trouble.complaints:
+        complain_of(str(complaint))
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """Which wirings a command judges, and whose answer is its exit status."""
+
+    names: tuple[str, ...]
+    """In the order told: as asked for, else the plans, what was found, what was tried."""
+    counting: frozenset[str]
+    """Those asked for by name, else the plans: what was found broken is no bad answer."""
+    roles: Mapping[str, Role | None]
+    """Of every wiring of the spec."""
+
+
+def judged(spec: Spec, names: Sequence[str]) -> Judged:
+    """The wirings named, the original if it is among them, or every one but it if none is.
+
+    An original that stands alone is judged itself: it may break a rule of the spec.
+
+    Raises:
+        Refused: a name that is no wiring of the spec.
+    """
+    known_names("wiring", names, spec.wirings, spec.file)
+    told = tuple(dict.fromkeys(names or [wiring.name for wiring in spec.others] or spec.wirings))
+    roles = {name: wiring.role for name, wiring in spec.wirings.items()}
+    plans = frozenset(name for name in told if roles[name] in ("plan", None))
+    return Judged(told, frozenset(names) or plans, roles)
+
+
+def known_names(what: str, names: Iterable[str], known: Iterable[str], file: str) -> None:
+    """See that the spec has all that was named on the command line.
+
+    Raises:
+        Refused: it lacks some; all of them at once, each with the nearest name that it has.
+    """
+    there = list(dict.fromkeys(known))
+    strangers = [name for name in dict.fromkeys(names) if name not in there]
+    if strangers:
+        raise Refused(*(_stranger(what, name, there, file) for name in strangers))
+
+
+def _stranger(what: str, name: str, there: Sequence[str], file: str) -> Complaint:
+    close = nearest(name, there)
+    hint = f"nearest is {shown(close)}" if close else known_here(there)
+    message = f"no {what} is called {shown(name)}"
+    return Complaint(message, file, hint=hint if there else f"the spec has no {what}")
+
+
+def is_broken(spec: Spec, name: str) -> bool:
+    """Whether a wiring does not keep what the original does, as far as that is settled.
+
+    A broken rule alone is no such thing while a value has still to be found: it counts as no
+    ohms here, and `rewire values` judges the rule with the value that it finds.
+    """
+    from rewire.circuit import LimitReached
+    from rewire.compare import compare
+    from rewire.compare.findings import INFORMATION
+
+    if name == "original":
+        return False
+    with suppress(LimitReached):  # `rewire check` names the limit
+        (result,) = compare(spec, [name])
+        parts = spec.parts_of(spec.wirings[name]).values()
+        is_open = any(getattr(part, "fit_for", None) for part in parts)
+        bad = {f.kind for f in result.findings if not f.meant and f.kind not in INFORMATION}
+        return result.verdict == "broken" and not (is_open and bad == {"rule"})
+    return False
+
+
+@dataclass(frozen=True)
+class Outcome(Generic[Answer]):
+    """What came of one spec: an answer for each wiring, or the trouble that kept them away."""
+
+    file: str
+    status: int
+    answers: Mapping[str, Answer] = field(default_factory=dict)
+    """Wiring → what is answered for it."""
+    judged: Judged | None = None
+    notices: tuple[Notice, ...] = ()
+    trouble: Trouble | None = None
+    limits: Mapping[str, str] = field(default_factory=dict)
+    """Wirings that could not be answered for, and the limit that was reached."""
+
+    def role(self, wiring: str) -> Role | None:
+        """What a wiring is for."""
+        return None if self.judged is None else self.judged.roles.get(wiring)
+
+
+Answerer = Callable[[str], tuple[Answer, int]]
+"""From the name of a wiring to what is answered for it, and the exit status that goes with it."""
+Work = Callable[["Spec"], tuple[Judged, Answerer[Answer]]]
+"""From a spec to the wirings a command answers for, and what answers."""
+
+
+def outcome_of(file: str, work: Work[Answer]) -> Outcome[Answer]:
+    """Read a spec and answer for its wirings; what the user can mend comes back as trouble."""
+    from rewire.reading import read_spec
+
+    notices: tuple[Notice, ...] = ()
+    try:
+        spec = read_spec(file)
+        notices = spec.notices
+        asked, answer = work(spec)
+        answers, limits = _one_by_one(asked.names, answer)
+    except Exception as error:  # noqa: BLE001  what is no trouble is raised again
+        trouble = trouble_of(error, file)
+        return Outcome(file, trouble.status, notices=notices, trouble=trouble)
+    statuses = {name: status for name, (_, status) in answers.items()}
+    statuses |= dict.fromkeys(limits, LIMIT)
+    return Outcome(
+        file, worst_of(status for name, status in statuses.items() if name in asked.counting),
+        {name: answer for name, (answer, _) in answers.items()}, asked, notices, limits=limits,
+    )  # fmt: skip
+
+
+def _one_by_one(
+    names: Iterable[str], answer: Callable[[str], Answer]
+) -> tuple[dict[str, Answer], dict[str, str]]:
+    """The answers for some wirings; a limit reached in one does not keep the others away.
+
+    Raises:
+        LimitReached: it kept every answer away.
+    """
+    from rewire.circuit import LimitReached
+
+    answers: dict[str, Answer] = {}
+    limits: dict[str, LimitReached] = {}
+    for name in names:
+        try:
+            answers[name] = answer(name)
+        except LimitReached as limit:
+            limits[name] = limit
+    if limits and not answers:
+        raise next(iter(limits.values()))
+    return answers, {name: str(limit) for name, limit in limits.items()}
+
+
+def say_aside(outcome: Outcome[Answer]) -> None:
+    """Notices of the reader, and trouble, on stderr."""
+    say_notices(outcome.notices)
+    if outcome.trouble is not None:
+        complain(outcome.trouble)
+    for name, limit in outcome.limits.items():
+        complain_of(f"{outcome.file}: {name} left out: {limit}")
+
+
+def say_notices(notices: Iterable[Notice]) -> None:
+    """What the reader took note of, on stderr; the same note of several places once."""
+    places: dict[str, list[Place]] = {}
+    for notice in notices:
+        places.setdefault(notice.message, []).append(notice.place)
+    for message, (first, *others) in places.items():
+        also = ", ".join(f"{place.line}:{place.column}" for place in others)
+        complain_of(f"{first}: note: {message}{f' (also at {also})' if also else ''}")
+
+
+def write_text(
+    outcomes: Sequence[Outcome[Answer]], told: Callable[[Answer, Role | None], Iterable[Section]]
+) -> None:
+    """The reports of all wirings that were answered for, under their files where there are more.
+
+    Args:
+        outcomes: of each spec.
+        told: what is said of one wiring, from its answer and its role.
+    """
+    from rewire.report.section import Section, Words
+
+    sections: list[Section] = []
+    for outcome in outcomes:
+        if len(outcomes) > 1 and outcome.trouble is None:
+            sections.append(Section("file", "", (Words(f"{outcome.file}:"),)))
+        for name, answer in outcome.answers.items():
+            sections += told(answer, outcome.role(name))
+    write_sections(sections)
+
+
+def write_json(
+    command: str, outcomes: Sequence[Outcome[Answer]], result: Callable[[Answer], JSON]
+) -> None:
+    """One JSON document for each spec."""
+    write_documents([_document(command, outcome, result) for outcome in outcomes])
+
+
+def write_documents(documents: Sequence[JSON]) -> None:
+    """One JSON document for one spec, an array for several."""
+    from rewire.report.machine import dumped
+
+    write_out(dumped(documents[0] if len(documents) == 1 else documents))
+
+
+def _document(command: str, outcome: Outcome[Answer], result: Callable[[Answer], JSON]) -> JSON:
+    from rewire.report.machine import headed
+
+    if outcome.trouble is not None:
+        return refused(command, outcome.file, outcome.trouble)
+    results = [
+        {**result(answer), "role": outcome.role(name)} for name, answer in outcome.answers.items()
+    ]
+    said = "; ".join(f"{name}: {limit}" for name, limit in outcome.limits.items())
+    return {
+        **headed(command, outcome.file), "results": results, **({"limit": said} if said else {}),
+    }  # fmt: skip
+
+
+def refused(command: str, file: str, trouble: Trouble) -> JSON:
+    """What stands in the place of an answer where there is none."""
+    from rewire.report.machine import as_json, headed
+
+    if trouble.status == LIMIT:
+        said = "; ".join(complaint.message for complaint in trouble.complaints)
+        return {**headed(command, file), "limit": said}
+    keys: Keys = {Complaint: "line column message hint"}
+    return {**headed(command, file), "errors": as_json(trouble.complaints, keys)}

@@ -1,0 +1,316 @@
+"""Work at the bench: ``rewire moves``, from one wiring to another, and ``rewire buzz``."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from rewire.cli.answers import (
+    BAD_ANSWER,
+    LIMIT,
+    Complaint,
+    Refused,
+    is_broken,
+    judged,
+    known_names,
+    outcome_of,
+    say_aside,
+    worst_of,
+    write_json,
+    write_text,
+)
+from rewire.cli.commands import HELP, Between, json_option, specs_argument
+from rewire.cli.terminal import progress_on, with_progress
+
+if TYPE_CHECKING:
+    from rewire.bench.buzz.network import State
+    from rewire.bench.buzz.plan import Plan
+    from rewire.bench.buzz.rank import Found
+    from rewire.bench.work_list import Moves
+    from rewire.cli.answers import Answerer, Judged, Outcome
+    from rewire.reading.benchlog import BenchLog
+    from rewire.records.spec import Spec, Wiring
+    from rewire.report.buzz import Buzz
+
+
+@click.command(name="moves", short_help=HELP["moves"])
+@specs_argument
+@click.option(
+    "--from",
+    "source",
+    metavar="WIRING",
+    help="The wiring that is there. [default: what was found on the bench, else original]",
+)
+@click.option(
+    "--to",
+    "targets",
+    metavar="WIRING",
+    multiple=True,
+    help="The wiring that is wanted; may be given again. [default: each that is planned]",
+)
+@json_option
+@click.pass_context
+def moves(
+    ctx: click.Context, specs: Sequence[str], source: str | None, targets: Sequence[str],
+    as_json: bool,
+) -> None:  # fmt: skip
+    """What to lift, move, add and remove to get from one wiring to another, in order.
+
+    The shortest honest list: old wires serve again wherever they can. Exchange --from and
+    --to for the way back. Wires carry the numbers of the wiring that is wanted; those that have
+    none there are marked "old".
+
+    With --json, each of "results" has "from", "to", "role", "broken", "cautions", "live" ("volts",
+    "ac", "point", "lugs"), "stays" ("wire", "becomes",
+    "ends", "colour", "note", "tag", "told"), "parts_stay", "nets_stay", "differences" ("kind",
+    "about", "why", "reversible"), "tags" (wire of the first wiring: its tag) and "steps"
+    ("number", "stage", "kind", "text", "lug", "words", "place", "destination", "other", "wire",
+    "becomes", "tag", "colour", "length_metres", "part", "instead_of", "leaves_with", "partners",
+    "states", "expects", "note", "why", "caution", "reversible"). What a step does not need is
+    null or an empty list. "text" is the whole line; "lug" and "words" say the same in columns.
+    "wire" is an id of the first wiring, "becomes" one of the second; "tag" is what stands on the
+    wire's label from first to last: its number in the second wiring, or "old" and that in the
+    first if it has no other. A lift without "destination" is of a wire that comes out. "live" has
+    each lug of the steps once that can stand at 50 V or more while there is power.
+
+    \b
+    Exit status, the worst of all specs:
+      0  here is the list
+      1  here is a list that must not be worked through: its wiring is broken
+      2  a spec cannot be read, or has no wiring of that name
+      3  a limit was reached
+    """
+    from rewire.report.moves import result_as_json, sections
+
+    asked = (_moves(file, source, targets) for file in specs)
+    outcomes = list(with_progress("comparing", asked, len(specs)))
+    for outcome in outcomes:
+        say_aside(outcome)
+    if as_json:
+        write_json("moves", outcomes, result_as_json)
+    else:
+        write_text(outcomes, lambda told, _: sections(told))
+    ctx.exit(worst_of(outcome.status for outcome in outcomes))
+
+
+def _moves(file: str, source: str | None, targets: Sequence[str]) -> Outcome[Moves]:
+    def work(spec: Spec) -> tuple[Judged, Answerer[Moves]]:
+        from rewire.bench.moves import default_source, default_targets, moves_of, with_verdict
+        from rewire.bench.wire_plan import renumbered
+
+        known_names("wiring", filter(None, (source, *targets)), spec.wirings, spec.file)
+        spec = renumbered(spec)
+        start = source or default_source(spec, targets)
+        ends = targets or default_targets(spec, start)
+        if not ends:
+            hint = "add the one that is planned, under any name"
+            raise Refused(Complaint(f"there is no wiring but {start}", file, hint=hint))
+
+        def answer(end: str) -> tuple[Moves, int]:
+            found = with_verdict(spec, moves_of(spec, start, end))
+            return found, BAD_ANSWER * found.broken
+
+        return judged(spec, ends), answer
+
+    return outcome_of(file, work)
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What ``rewire buzz`` was asked."""
+
+    specs: Sequence[str]
+    wirings: Sequence[str]
+    found: str | None
+    asking: bool
+    save: str | None
+    full: bool
+    seconds: float
+    as_json: bool
+
+    def plan(self, spec: Spec, wiring: Wiring, also: Sequence[State] = ()) -> Plan:
+        """What to touch; the search for the shortest list takes no longer than its own limit."""
+        from rewire.bench.buzz.plan import plan_of
+        from rewire.bench.buzz.shortlist import SECONDS
+
+        return plan_of(spec, wiring, also, min(self.seconds, SECONDS))
+
+
+@click.command(name="buzz", short_help=HELP["buzz"])
+@specs_argument
+@click.option(
+    "--wiring",
+    "wirings",
+    metavar="NAME",
+    multiple=True,
+    help="This wiring alone; may be given again. [default: every one but original]",
+)
+@click.option("--found", metavar="LOG", type=click.Path(), help="A bench log with readings.")
+@click.option("--ask", "asking", is_flag=True, help="Ask for one reading at a time, the best next.")
+@click.option(
+    "--save", metavar="FILE", type=click.Path(), help="With --ask: write the readings as a log."
+)
+@click.option("--full", is_flag=True, help="Every pair of places in every position.")
+@click.option(
+    "--seconds",
+    type=Between(min=0.0),
+    default=60.0,
+    show_default=True,
+    help="Limit of the search for two mistakes at once, and for the shortest list (10 at most).",
+)
+@json_option
+@click.pass_context
+def buzz(ctx: click.Context, /, **given: Any) -> None:
+    """What must an ohmmeter find, power off? With readings: which mistake explains them?
+
+    Without readings: the continuity table, and the fewest touches of the leads that show every
+    single mistake. With --found or --ask: the suspects, best first, and what to touch next; a
+    log's calibration runs and acceptance tests are judged too.
+
+    A log is a file such as
+
+    \b
+      rewire_bench: 1
+      wiring: substitute
+      continuity:
+        - {when: {METER: BIAS}, between: [S4.A, S4.A1], found: closed}
+        - {when: {METER: BIAS}, between: [S4.C, CHASSIS], found: 9.1 ohm}
+
+    With --json, each of "results" has "wiring", "states", "tests" ("state", "between", "expect",
+    "ohms", "spread_percent", "diodes", "plus_at", "overloads", "short_list"), "at_least",
+    "mistakes", "detectable", "hidden", "harmless", and with readings "verdict", "odd",
+    "contradictions", "suspects" ("fault", "wire", "part" or "lugs", "explains", "contradicts",
+    "belief_percent", "alike"), "misread_percent", "next" and "pairs"; with a log also
+    "calibration" ("passed", "runs", "explanations", "movements") and "acceptance".
+
+    \b
+    Exit status, the worst of all specs:
+      0  table printed, or all readings correct
+      1  something that was measured is not as it should be
+      2  a spec or a log cannot be read
+      3  a limit was reached, or a beep where ohms must be read settles nothing
+    """
+    from rewire.report.buzz import result_as_json, sections
+
+    asked = _Asked(**given)
+    if (asked.found or asked.asking) and len(asked.specs) > 1:
+        raise click.UsageError("--found and --ask are about one SPEC.", ctx)
+    if (asked.found and asked.asking) or (asked.save and not asked.asking):
+        raise click.UsageError("--save goes with --ask, and --ask takes no --found.", ctx)
+    found = (outcome_of(file, lambda spec: _buzz(spec, asked)) for file in asked.specs)
+    outcomes = list(with_progress("measuring", found, len(asked.specs)))
+    for outcome in outcomes:
+        say_aside(outcome)
+    if asked.as_json:
+        write_json("buzz", outcomes, lambda told: result_as_json(told, asked.full))
+    else:
+        write_text(outcomes, lambda told, _: sections(told, asked.full))
+    ctx.exit(worst_of(outcome.status for outcome in outcomes))
+
+
+def _buzz(spec: Spec, asked: _Asked) -> tuple[Judged, Answerer[Buzz]]:
+    from rewire.bench.wire_plan import renumbered
+    from rewire.reading.benchlog import read_bench_log
+    from rewire.report.buzz import Buzz
+
+    spec = renumbered(spec)
+    own = judged(spec, asked.wirings)
+    if asked.asking:
+        own = judged(spec, [_only(spec, own)])
+        return own, lambda name: _with_status(_answered(spec, name, asked))
+    if asked.found is None:
+        return own, lambda name: _with_status(
+            Buzz(asked.plan(spec, spec.wirings[name]), broken=is_broken(spec, name))
+        )
+    only = own.names[0] if len(asked.wirings) == 1 else None
+    log = read_bench_log(asked.found, spec, only)
+    return judged(spec, [log.wiring]), lambda _: _with_status(_of_log(spec, log, asked))
+
+
+def _with_status(one: Buzz) -> tuple[Buzz, int]:
+    return one, BAD_ANSWER if one.is_bad else LIMIT * one.is_unsettled
+
+
+def _of_log(spec: Spec, log: BenchLog, asked: _Asked) -> Buzz:
+    from rewire.bench.acceptance import outcomes
+    from rewire.bench.buzz.logged import found_of, states_of_log
+    from rewire.bench.calibration import calibration_of
+    from rewire.report.buzz import Buzz
+
+    wiring = spec.wirings[log.wiring]
+    states = states_of_log(spec, wiring, log)
+    plan = asked.plan(spec, wiring, [state for own in states for state in own])
+    with _telling("pairs of mistakes") as tell:
+        diagnosis = plan.diagnosed(found_of(plan.job, log, states), asked.seconds, tell)
+    calibration = calibration_of(spec, wiring, log) if log.calibration else None
+    tested = tuple(outcomes(spec, log)) if log.acceptance else ()
+    return Buzz(plan, diagnosis, calibration, tested, is_broken(spec, log.wiring))
+
+
+def _only(spec: Spec, own: Judged) -> str:
+    """The one wiring that questions can be about: the one named, or the only plan."""
+    if len(own.names) == 1:
+        return own.names[0]
+    if len(own.counting) != 1:
+        hint = f"name one: --wiring {own.names[0]}"
+        raise Refused(Complaint("--ask is about one wiring", spec.file, hint=hint))
+    return next(iter(own.counting))
+
+
+def _answered(spec: Spec, name: str, asked: _Asked) -> Buzz:
+    from rewire.cli.asking import ask, save
+    from rewire.cli.files import check_place
+    from rewire.report.buzz import Buzz
+
+    if asked.save is not None:
+        check_place(Path(asked.save), force=False)
+    plan = asked.plan(spec, spec.wirings[name])
+    found: list[Found] = []
+    try:
+        with _ending_in_order():
+            ask(plan, found)
+    finally:  # broken off or not, what was typed is not typed again
+        if asked.save is not None:
+            save(plan, found, asked.save)
+    with _telling("pairs of mistakes") as tell:
+        return Buzz(plan, plan.diagnosed(found, asked.seconds, tell))
+
+
+@contextmanager
+def _ending_in_order() -> Iterator[None]:
+    """Where the program is ended from outside, or its window closed, leave by the usual way."""
+
+    def leave(number: int, _: object) -> None:
+        raise SystemExit(128 + number)
+
+    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {name: signal.signal(getattr(signal, name), leave) for name in names}
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)
+
+
+@contextmanager
+def _telling(doing: str) -> Iterator[Callable[[int, int], None] | None]:
+    """A bar on standard error, if that is a terminal."""
+    if not progress_on():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task(doing, visible=False)
+
+        def tell(done: int, of: int) -> None:
+            progress.update(task, completed=done, total=of, visible=True)
+
+        yield tell

@@ -1,0 +1,537 @@
+"""The buzz-out: what must be found, and what explains what was found instead; for machines too."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from rewire.bench.acceptance import Outcome
+from rewire.bench.buzz.contradictions import Contradiction
+from rewire.bench.buzz.job import Pair, Probe
+from rewire.bench.buzz.mistakes import Mistake
+from rewire.bench.buzz.network import State
+from rewire.bench.buzz.plan import Plan, by_pair
+from rewire.bench.buzz.rank import Found
+from rewire.bench.buzz.suspects import Diagnosis, Suspect
+from rewire.bench.calibration import (
+    Calibration,
+    Determined,
+    Explanation,
+    Point,
+    Run,
+    explanation_said,
+    explanations_said,
+)
+from rewire.bench.continuity import (
+    LEADS,
+    by_hand,
+    expected,
+    good_range,
+    marked,
+    overdriven,
+    rectified,
+    set_first,
+)
+from rewire.compare.words import listing
+from rewire.records.spec import Lamp, Meter, Pot, Wiring
+from rewire.report.machine import JSON, Keys, as_json
+from rewire.report.section import Block, Section, Table, Tone, Words, row
+from rewire.words.quantity import in_ohms, with_unit
+
+_ACROSS = 4
+"""Positions side by side in one table."""
+_MOST = 6
+"""Suspects, or explanations, that are told one by one."""
+_TOLD = 0.001
+"""Belief from which a misreading is told."""
+_NAMED = 4
+"""Alike suspects, hidden mistakes and the like that are named before they are counted."""
+_UNITS = {"current": "A", "voltage": "V"}
+
+
+@dataclass(frozen=True)
+class Buzz:
+    """What came of one wiring."""
+
+    plan: Plan
+    diagnosis: Diagnosis | None = None
+    """What the readings say, if there are any."""
+    calibration: Calibration | None = None
+    acceptance: tuple[Outcome, ...] = ()
+    broken: bool = False
+    """Whether the wiring as it is meant does not keep what the original does."""
+
+    @property
+    def is_bad(self) -> bool:
+        """Whether anything that was measured is not as it should be."""
+        wrong = self.diagnosis is not None and self.diagnosis.verdict == "wrong"
+        off = self.calibration is not None and self.calibration.passed is False
+        return wrong or off or any(one.passed is False for one in self.acceptance)
+
+    @property
+    def is_unsettled(self) -> bool:
+        """Whether a reading tells nothing, being a beep where ohms must be read."""
+        return self.diagnosis is not None and self.diagnosis.verdict == "not settled"
+
+
+def sections(one: Buzz, full: bool) -> Iterator[Section]:
+    """One wiring: what to touch, or what the readings say."""
+    if one.broken:
+        said = (
+            f"{one.plan.wiring.name} does not keep what the original does: do not power it up. "
+            "What follows finds slips against its own wiring, right or wrong (rewire check)"
+        )
+        yield Section("buzz", "", (Words(said, "BROKEN:", tone="bad"),))
+    if one.diagnosis is None:
+        yield from _to_touch(one.plan, full)
+        return
+    yield Section("buzz", "", tuple(_diagnosis(one.plan, one.diagnosis)))
+    if one.calibration is not None:
+        yield from _calibration(one.plan.wiring, one.calibration)
+    yield _acceptance(one.acceptance)
+
+
+def telling_controls(states: Sequence[State]) -> list[str]:
+    """Controls that do not stand alike in all states."""
+    names = list(states[0]) if states else []
+    return [name for name in names if len({state[name] for state in states}) > 1]
+
+
+def state_said(state: State, names: Sequence[str] | None = None) -> str:
+    """``METER at BIAS``; position alone where there is one control."""
+    if names is not None and len(names) == 1:
+        return state[names[0]]
+    return ", ".join(f"{name} at {state[name]}" for name in (state if names is None else names))
+
+
+def pair_said(pair: Pair) -> str:
+    """``S1.A to S1.A1``."""
+    return f"{pair[0]} to {pair[1]}"
+
+
+def _to_touch(plan: Plan, full: bool) -> Iterator[Section]:
+    head = Words("power off, everything discharged, this wiring alone", f"{plan.wiring.name}:")
+    yield Section("buzz", "", (head, *_before(plan)))
+    if full:
+        yield from _tables(plan, plan.everything(), "Every pair of places")
+        return
+    yield from _tables(plan, plan.table, "What must be found")
+    yield Section("short", "", tuple(_short(plan)))
+    title = f"No touch shows {len(plan.hidden)} more while every switch is at rest"
+    yield Section("hidden", title, tuple(_hidden(plan)))
+
+
+def _note(text: str) -> Words:
+    return Words(text, "-", indent=2)
+
+
+def _warning(text: str) -> Words:
+    return Words(text, "!", tone="bad", indent=2)
+
+
+def _before(plan: Plan) -> Iterator[Words]:
+    parts = plan.job.spec.parts_of(plan.wiring).values()
+    for pot in (p for p in parts if isinstance(p, Pot) and p.setting_percent is None):
+        at = _setting(plan, pot.name)
+        if at is not None:
+            yield _note(set_first(pot.name, at))
+    if any(isinstance(part, Lamp) for part in parts):
+        yield _note("lamps are counted cold, about a tenth of their ohms when lit")
+    yield from map(_warning, by_hand(parts))
+    yield from map(_note, rectified(parts))
+    yield _note(
+        f"touch the leads together first and take that off; closed is under {LEADS:g} Ω above it. "
+        "A beeper sounds through a low shunt too: where ohms stand here, read ohms"
+    )
+    yield _note(
+        "readings assume only the parts in the spec; anything else connected in the set reads in "
+        "parallel, so record the same touches before anything is lifted"
+    )
+    meters = [part.name for part in parts if isinstance(part, Meter)]
+    if meters:
+        yield _warning(
+            f"an analogue ohmmeter's low ranges drive up to 100 mA: not through {listing(meters)}; "
+            f"lift one lead of {'it' if len(meters) == 1 else 'each'}, or use a digital one"
+        )
+    yield from map(_warning, overdriven((*plan.table, *plan.short)))
+
+
+def _setting(plan: Plan, part: str) -> float | None:
+    legs = [bar for bar in plan.job.network.bars if bar.part == part]
+    whole = sum(leg.ohms[0] for leg in legs)
+    if len(legs) != 2 or legs[0].ohms[0] != legs[0].ohms[1] or not whole:
+        return None
+    return 100.0 * legs[0].ohms[0] / whole
+
+
+def _tables(plan: Plan, probes: Sequence[Probe], title: str) -> Iterator[Section]:
+    pairs = by_pair(probes)
+    states = list(plan.job.states)
+    names = telling_controls(states)
+    for start in range(0, len(states), _ACROSS):
+        part = states[start : start + _ACROSS]
+        heads = [state_said(state, names) or "always" for state in part]
+        rows = tuple(
+            row(*pair, *(marked(expected(p), p) for s in part for p in own if p.state == s))
+            for pair, own in pairs.items()
+        )
+        further = ", further positions" if start else ""
+        yield Section("table", title + further, (Table(("from", "to", *heads), rows),))
+
+
+def _short(plan: Plan) -> Iterator[Block]:
+    count, least = len(plan.short), plan.shortlist.at_least
+    if not count:
+        yield Words("No touch shows any single mistake.")
+        return
+    proved = "no list is shorter" if plan.shortlist.is_shortest else f"at least {least} are needed"
+    yield Words(
+        f"The fewest touches that show every one of the {plan.detectable:,} single mistakes that "
+        f"an ohmmeter can show: {count} ({proved}).",
+        tone="good",
+    )
+    names = telling_controls(plan.job.states)
+    rows = tuple(
+        row(
+            str(n), state_said(probe.state, names) or "always", *probe.between,
+            marked(expected(probe), probe), good_range(probe),
+        )
+        for n, probe in enumerate(plan.short, 1)
+    )  # fmt: skip
+    yield Table(("", "at", "from", "to", "must read", "good from to"), rows)
+
+
+def _hidden(plan: Plan) -> Iterator[Words]:
+    by_look = "look at each, and measure the part by itself with one lead off"
+    hidden: dict[Pair | None, list[str]] = {}
+    for one in plan.hidden:
+        hidden.setdefault(one.between, []).append(one.mistake.text)
+    for between, texts in hidden.items():
+        yield _note(_some(texts))
+        held = between and f"with the switch held between two positions {pair_said(between)} "
+        yield Words(f"{held}must stay closed" if held else by_look, "→", tone="meant", indent=4)
+
+
+def _some(texts: Sequence[str]) -> str:
+    left = len(texts) - _NAMED
+    return "; ".join([*texts[:_NAMED], *([f"and {left} more"] if left > 0 else [])])
+
+
+def _diagnosis(plan: Plan, told: Diagnosis) -> Iterator[Words]:
+    count, left = len(told.seen.found), plan.not_excluded(told.seen.found)
+    verdicts: dict[str, tuple[Tone, str]] = {
+        "untested": ("meant", "nothing was buzzed"),
+        "not settled": (
+            "meant", f"{len(told.only_beeped)} of {count} readings must be taken again in ohms"
+        ),
+        "good": ("good", f"all {count} readings are as they should be"),
+        "wrong": ("bad", f"{len(told.odd)} of {count} readings are not as they should be"),
+    }  # fmt: skip
+    tone, said = verdicts[told.verdict]
+    yield Words(said, f"{plan.wiring.name}: {told.verdict}:", tone=tone)
+    if told.verdict == "not settled":
+        yield from (_note(_beeped(plan, told.seen.found[n])) for n in told.only_beeped)
+    if told.verdict == "good" and left:
+        yield Words(
+            f"They leave {left:,} of {plan.detectable:,} single mistakes possible. The shortest "
+            "list that shows all is what `rewire buzz` prints without a log.",
+            tone="meant", indent=2,
+        )  # fmt: skip
+    elif told.verdict == "good":
+        yield Words(f"They rule out every one of {plan.detectable:,} single mistakes.", indent=2)
+    if told.verdict == "wrong":
+        yield from (_note(_odd(plan, told.seen.found[n])) for n in told.odd)
+        yield from _contradictions(plan, told)
+        yield from _suspects(told)
+        yield from _next(plan, told)
+
+
+def _beeped(plan: Plan, found: Found) -> str:
+    should = expected(plan.probe(found.touch))
+    return f"{_touch(plan, found)}: a beep does not tell {should} from a short{_at(found)}"
+
+
+def _odd(plan: Plan, found: Found) -> str:
+    should = expected(plan.probe(found.touch))
+    return f"{_touch(plan, found)}: found {_reading(found)}, should be {should}{_at(found)}"
+
+
+def _touch(plan: Plan, found: Found) -> str:
+    probe = plan.probe(found.touch)
+    at = state_said(probe.state)
+    return f"{at + ', ' if at else ''}{pair_said(probe.between)}"
+
+
+def _at(found: Found) -> str:
+    return f" ({found.said})" if found.said else ""
+
+
+def _reading(found: Found) -> str:
+    return found.told if found.ohms is None else in_ohms(found.ohms, 3)
+
+
+def _contradictions(plan: Plan, told: Diagnosis) -> Iterator[Words]:
+    if told.contradictions:
+        yield Words("Readings that cannot all be right, whatever the wiring is; take them again:")
+    found = told.seen.found
+    for one in told.contradictions:
+        others = " and ".join(f"{_touch(plan, found[n])} {_reading(found[n])}" for n in one.others)
+        this = found[one.reading]
+        yield _note(f"{_touch(plan, this)} {_reading(this)}, yet {others}{_at(this)}")
+
+
+def _suspects(told: Diagnosis) -> Iterator[Words]:
+    if not told.suspects:
+        yield Words("No mistake that is known here explains them: take the odd readings again.")
+        return
+    yield Words("Suspects, best first:")
+    for number, suspect in enumerate(told.suspects[:_MOST], 1):
+        yield from _suspect(number, suspect, len(told.odd))
+    rest = told.suspects[_MOST:]
+    if rest:
+        yield _note(f"{len(rest)} others, {_belief(sum(one.belief for one in rest))} together")
+    if told.misread >= _TOLD:
+        text = f"nothing is wrong, and what is odd was misread ({_belief(told.misread)})"
+        yield Words(text, "or", indent=2)
+    if told.search is not None:
+        tried = "all" if told.search.is_whole else f"{told.search.looked:,} of {told.search.of:,}"
+        said = f"No single mistake explains everything; {tried} pairs of mistakes were tried."
+        yield Words(said, indent=2)
+
+
+def _suspect(number: int, suspect: Suspect, odd: int) -> Iterator[Words]:
+    """One suspect; what reads alike and is the same wire's is told with it."""
+    first, *others = _gathered([suspect.mistakes, *suspect.alike])
+    against = len(suspect.contradicts)
+    speaks = f", {against} speak against it" if against > 1 else ", 1 speaks against it"
+    yield Words(
+        f"{first} ({_belief(suspect.belief)}; explains {suspect.explains} of {odd}"
+        f"{speaks if against else ''})", f"{number}.",
+        tone="bad" if number == 1 else "plain", indent=2,
+    )  # fmt: skip
+    if others:
+        yield Words(f"no ohmmeter tells it from: {_some(others)}", indent=5)
+
+
+def _faults(mistakes: Sequence[Mistake]) -> str:
+    """One mistake, or two."""
+    return " and ".join(mistake.text for mistake in mistakes)
+
+
+def _gathered(hypotheses: Sequence[Sequence[Mistake]]) -> list[str]:
+    """Hypotheses in words; a wire that may be on several wrong lugs is told once."""
+    wrong: dict[str, list[str]] = {}
+    said: dict[str, None] = {}
+    for mistakes in hypotheses:
+        first = mistakes[0]
+        if len(mistakes) > 1 or first.kind != "wrong lug":
+            said[_faults(mistakes)] = None
+            continue
+        instead = first.lugs[1]
+        before, _, after = first.text.partition(f" on {instead} instead")
+        wrong.setdefault(f"{before} on \0 instead{after}", []).append(instead)
+        said[f"{before} on \0 instead{after}"] = None
+    return [text.replace("\0", listing(wrong.get(text, ()), "or")) for text in said]
+
+
+def _belief(share: float) -> str:
+    return "under 1 %" if share < 0.01 else f"{100 * share:.0f} %"
+
+
+def _next(plan: Plan, told: Diagnosis) -> Iterator[Words]:
+    if not told.next:
+        return
+    touch = told.next[0]
+    probe = plan.probe(touch)
+    at = state_said(probe.state)
+    answers = plan.answers(touch, [s.mistakes for s in told.suspects[:3]])
+    numbered = (f"{n}. {_answer(ohms)}" for n, ohms in enumerate(answers, 1))
+    said = ", ".join([f"as it should be {expected(probe)}", *numbered]).replace(", 1.", "; 1.")
+    where = f"with {at}, " if at else ""
+    mind = " Mind the movement." if probe.overloads else ""
+    text = f"{where}{pair_said(probe.between)} ({said}).{mind}"
+    yield Words(text, "Touch next:", tone="meant")
+
+
+def _answer(ohms: float) -> str:
+    if ohms != ohms:
+        return "unknown ohms"
+    if ohms <= 0.0:
+        return "closed"
+    return "open" if ohms == float("inf") else in_ohms(ohms, 3)
+
+
+def _calibration(wiring: Wiring, found: Calibration) -> Iterator[Section]:
+    """The runs, point by point, and what would explain what is off."""
+    for run in found.runs:
+        unit = _UNITS[wiring.readings[run.reading].quantity]
+        head = Words(_run(run), f"{run.reading}: {passed_said(run.passed)}:",
+                     tone=_tone(run.passed))  # fmt: skip
+        rows = tuple(row(*point_said(point, unit)) for point in run.points)
+        heads = ("applied", "indicated", "error", "allowed", "")
+        yield Section("calibration", "", (head, Table(heads, rows, figures=frozenset(heads[:4]))))
+    yield Section("explained", "", tuple(_explained(found)))
+
+
+def passed_said(passed: bool | None) -> str:
+    """``pass``, ``fail`` or ``not judged``."""
+    return "not judged" if passed is None else "pass" if passed else "fail"
+
+
+def _tone(passed: bool | None) -> Tone:
+    return "meant" if passed is None else "good" if passed else "bad"
+
+
+def _run(run: Run) -> str:
+    if run.scale is None:
+        return "nothing but zero was read"
+    said = f"scale factor {run.scale:.4g}"
+    if run.expected is not None:
+        said += f" (the values give {run.expected:.4g})"
+    said += f", zero {run.zero_percent:+.2g} % of full scale"
+    if run.linearity_percent is not None:
+        said += f", at most {run.linearity_percent:.2g} % off the line"
+    return said
+
+
+def point_said(point: Point, unit: str) -> tuple[str, str, str, str, str]:
+    """Cells of one point: applied, indicated, error, allowed, verdict."""
+    low, high = point.low_percent, point.high_percent
+    allowed = "unknown" if low is None or high is None else f"{low:+.1f} to {high:+.1f} %"
+    return (
+        with_unit(point.entry.applied, unit), with_unit(point.entry.indicated, unit),
+        f"{point.error_percent:+.2f} %", allowed, passed_said(point.passed),
+    )  # fmt: skip
+
+
+def _explained(found: Calibration) -> Iterator[Words]:
+    if found.off:
+        tone: Tone = "plain" if found.explanations else "bad"
+        yield Words(explanations_said(found.explanations), tone=tone)
+        for number, one in enumerate(found.explanations[:_MOST], 1):
+            yield Words(explanation_said(one), f"{number}.", indent=2)
+        if len(found.explanations) > _MOST:
+            yield _note(f"and {len(found.explanations) - _MOST} more")
+    for movement in found.movements:
+        yield _note(
+            f"{movement.part} has {in_ohms(movement.ohms)} ± {in_ohms(2.0 * movement.sigma, 2)} by "
+            "these runs, whatever its sensitivity"
+        )
+
+
+def _acceptance(found: Sequence[Outcome]) -> Section:
+    """Each test, what was expected, what was found, and whether that will do."""
+    rows = tuple(
+        row(one.test.test, one.test.expect, "not tested", "")
+        if one.found is None
+        else row(one.test.test, one.test.expect, one.found.found, passed_said(one.passed))
+        for one in found
+    )
+    table = Table(("test", "expected", "found", ""), rows)
+    return Section("acceptance", "Acceptance tests", (table,) if rows else ())
+
+
+def result_as_json(one: Buzz, full: bool) -> JSON:
+    """One wiring, as ``rewire buzz`` gives it."""
+    plan = one.plan
+    told: JSON = as_json({
+        "wiring": plan.wiring.name,
+        "states": plan.job.states,
+        "tests": _tests(plan, full),
+        "at_least": plan.shortlist.at_least,
+        "mistakes": len(plan.mistakes),
+        "detectable": plan.detectable,
+        "hidden": [
+            {**as_json(hidden.mistake, _KEYS), "between_positions": hidden.between}
+            for hidden in plan.hidden
+        ],
+        "harmless": plan.harmless,
+        **({} if one.diagnosis is None else _diagnosis_as_json(plan, one.diagnosis)),
+        **({} if one.calibration is None else {"calibration": one.calibration}),
+        **({"acceptance": one.acceptance} if one.acceptance else {}),
+    }, _KEYS)  # fmt: skip
+    return told
+
+
+def _tests(plan: Plan, full: bool) -> list[JSON]:
+    """The table and the short list; each touch once."""
+
+    def key(probe: Probe) -> tuple[tuple[tuple[str, str], ...], frozenset[str]]:
+        return tuple(probe.state.items()), frozenset(probe.between)
+
+    short = {key(probe) for probe in plan.short}
+    listed = plan.everything() if full else (*plan.table, *plan.short)
+    once = {key(probe): probe for probe in reversed(listed)}
+    return [{**_test(once[at]), "short_list": at in short} for at in reversed(once)]
+
+
+def _test(probe: Probe) -> JSON:
+    return {
+        **_place(probe),
+        "expect": probe.expect,
+        "ohms": probe.ohms if probe.expect == "ohms" else None,
+        "spread_percent": 100.0 * probe.spread,
+        "diodes": probe.diodes,
+        "plus_at": probe.plus,
+        "overloads": [{"part": name, "times_full_scale": times} for name, times in probe.overloads],
+    }
+
+
+def _place(probe: Probe) -> JSON:
+    return {"state": probe.state, "between": probe.between}
+
+
+def _diagnosis_as_json(plan: Plan, told: Diagnosis) -> JSON:
+    search = told.search
+    return {
+        "verdict": told.verdict,
+        "readings": len(told.seen.found),
+        "odd": [{"reading": n, **_odd_as_json(plan, told.seen.found[n])} for n in told.odd],
+        "contradictions": told.contradictions,
+        "suspects": told.suspects,
+        "misread_percent": 100.0 * told.misread,
+        "next": [_place(plan.probe(touch)) for touch in told.next],
+        "pairs": None if search is None else {"looked": search.looked, "of": search.of},
+        "not_excluded": plan.not_excluded(told.seen.found),
+    }
+
+
+def _odd_as_json(plan: Plan, found: Found) -> JSON:
+    probe = plan.probe(found.touch)
+    should = {"expect": probe.expect, "ohms": probe.ohms if probe.expect == "ohms" else None}
+    return {**_place(probe), "found": found.told, "found_ohms": found.ohms, **should}
+
+
+def _suspect_as_json(one: Suspect) -> JSON:
+    first = one.mistakes[0]
+    about = {"wire": first.wire, "part": first.part, "lugs": first.lugs or None}
+    return {
+        "fault": _faults(one.mistakes),
+        **{key: value for key, value in about.items() if value is not None},
+        "explains": one.explains,
+        "contradicts": len(one.contradicts),
+        "against": one.contradicts,
+        "belief_percent": 100.0 * one.belief,
+        "mistakes": one.mistakes,
+        "alike": [_faults(mistakes) for mistakes in one.alike],
+    }
+
+
+def _accepted(one: Outcome) -> JSON:
+    found = None if one.found is None else one.found.found
+    return {"test": one.test.test, "expect": one.test.expect, "found": found, "passed": one.passed}
+
+
+_KEYS: Keys = {
+    Mistake: "fault=text kind wire part lugs other_wire=other",
+    Contradiction: "reading others at_most_ohms=at_most",
+    Suspect: _suspect_as_json,
+    Calibration: "passed runs explanations movements",
+    Explanation: "value=name part unit planned found off_percent tolerance_percent",
+    Determined: "part ohms sigma_ohms=sigma",
+    Run: "reading passed scale expected_scale=expected scale_sigma zero_percent linearity_percent "
+    "points",
+    Point: "applied=entry.applied indicated=entry.indicated error_percent low_percent "
+    "high_percent passed",
+    Outcome: _accepted,
+}

@@ -1,0 +1,330 @@
+"""A landing lug by lug, to read with the iron in hand, or why there is none; for machines too.
+
+For machines each of ``results`` is one switch, best first; docs/json.md says what its keys hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from rewire.circuit.graph import Joiner
+from rewire.compare.findings import INFORMATION, Finding
+from rewire.compare.when import when
+from rewire.compare.words import listing
+from rewire.fit.answer import FitAnswer
+from rewire.fit.offers import Landing
+from rewire.fit.plan import LandingPlan
+from rewire.fit.ways_out import WaysOut
+from rewire.report.check import counted, finding_as_json
+from rewire.report.machine import JSON, as_json
+from rewire.report.section import Block, Section, Table, Words, row
+
+_MOST_CASES = 6
+
+
+def sections(answers: Sequence[FitAnswer]) -> Iterator[Section]:
+    """The table, where there are several; then the first in full."""
+    if len(answers) > 1:
+        yield _table(answers)
+    first = answers[0]
+    if first.landing is not None and first.plan is not None:
+        yield from _landed(first, first.landing, first.plan)
+    elif first.proven:
+        yield from _no_landing(first)
+    else:
+        said = f"{first.offer.name}: the time was over before a landing was found, or refused"
+        yield Section("fit", "", (Words(said, "LIMIT:", tone="bad"),))
+
+
+def _table(answers: Sequence[FitAnswer]) -> Section:
+    """All switches in one table, best first."""
+    fitting = sum(answer.feasible for answer in answers)
+    name = answers[0].task.bare.switch.name
+    said = f"{fitting} of {len(answers)} switches can take the place of {name}"
+    numbers = ("on hand", "connections", "jumpers", "spare")
+    head = ("switch", "form", *numbers, "to know")
+    table = Table(head, tuple(row(*_row(answer)) for answer in answers), figures=frozenset(numbers))
+    return Section("fit", "", (Words(said, tone="good" if fitting else "bad"), table))
+
+
+def _row(answer: FitAnswer) -> tuple[str, ...]:
+    offer, landing = answer.offer, answer.landing
+    form = offer.switch.form
+    head = ("" if offer.name == form else offer.name) or form, form, str(offer.quantity)
+    if landing is None:
+        reason = _why_not(answer) if answer.proven else "time over"
+        return (*head, "", "", "", f"no: {reason}")
+    spare = len(landing.spare(offer.switch.terminals))
+    numbers = (str(landing.connections), str(landing.jumpers), str(spare))
+    return (*head, *numbers, "; ".join(_to_know(answer)) or "fits")
+
+
+def _to_know(answer: FitAnswer) -> Iterator[str]:
+    if not answer.proven:
+        yield "time over: perhaps not the fewest jumpers"
+    if not answer.settled:
+        yield f"if {_needed_timing(answer)}"
+    if answer.task.hardwired:
+        yield f"with {counted(len(answer.task.hardwired), 'plain wire')}"
+    over = [strain.message for strain in answer.strains if strain.bad]
+    yield from over
+    if not over and any(s.kind in ("contact-volts", "volts-unknown") for s in answer.strains):
+        yield "rating unknown"
+
+
+def _landed(answer: FitAnswer, landing: Landing, plan: LandingPlan) -> Iterator[Section]:
+    yield Section("fit", "", tuple(_verdict(answer, landing)))
+    yield Section("knob", "The knob", tuple(_legend(answer, landing)))
+    yield _lug_by_lug(f"Lug by lug ({plan.switch.name})", landing, plan)
+    for number, (other, its_plan) in enumerate(answer.others, 2):
+        price = f"{counted(other.connections, 'connection')}, {counted(other.jumpers, 'jumper')}"
+        yield _lug_by_lug(f"Landing {number} ({price})", other, its_plan)
+
+
+def _verdict(answer: FitAnswer, landing: Landing) -> Iterator[Words]:
+    said = f"{answer.offer.name} takes the place of {answer.task.bare.switch.name}"
+    if answer.settled:
+        yield Words(said, "FITS:", tone="good")
+    else:
+        yield Words(f"{_needed_timing(answer)}. {said}", "FITS IF", tone="meant")
+        yield _mind(
+            "its timing is not known: hold the knob half way between two positions and buzz its "
+            "lugs before you solder"
+        )
+    verdict: str = answer.result.verdict if answer.result else "kept"
+    if verdict == "broken":  # what the original breaks itself is all that a landing may break
+        verdict = "as the original, which itself breaks a rule of the spec"
+    yield Words(f"{_price(answer, landing)}; checked: {verdict}", indent=2)
+    for ends in answer.task.hardwired:
+        yield _mind(f"a plain wire from {ends[0]} to {ends[1]}, past the switch")
+    for strain in answer.strains:
+        yield Words(strain.message, "!", tone="bad" if strain.bad else "meant", indent=2)
+    for finding in answer.result.findings if answer.result else ():
+        if finding.kind not in INFORMATION:  # while switching: it was waived
+            text = f"{finding.message} ({when(finding, _MOST_CASES)})"
+            yield Words(text, f"{finding.kind.upper()}:", tone="meant", indent=2)
+
+
+def _mind(text: str) -> Words:
+    return Words(text, "!", tone="meant", indent=2)
+
+
+def _price(answer: FitAnswer, landing: Landing) -> str:
+    spare = len(landing.spare(answer.offer.switch.terminals))
+    said = (
+        f"{counted(landing.connections, 'connection')}, {counted(landing.jumpers, 'jumper')}, "
+        f"{counted(spare, 'lug')} spare"
+    )
+    if answer.proven:
+        return f"{said}; no landing has less"
+    return f"{said}; the time was over, with {answer.found.least_jumpers} jumpers or more to be had"
+
+
+def _needed_timing(answer: FitAnswer) -> str:
+    """Which poles must make before they break, and which must not, where that is not known."""
+    shorting = [pole for pole, timing in answer.asked if timing == "shorting"]
+    others = [pole for pole, timing in answer.asked if timing == "non-shorting"]
+    pairs = ((shorting, "make", "break"), (others, "break", "make"))
+    return " and ".join(
+        f"{_poles(poles)} {one}s before it {other}s"
+        if len(poles) == 1
+        else f"{_poles(poles)} {one} before they {other}"
+        for poles, one, other in pairs
+        if poles
+    )
+
+
+def _poles(poles: Sequence[str]) -> str:
+    return f"pole {poles[0]}" if len(poles) == 1 else f"poles {listing(poles)}"
+
+
+def _legend(answer: FitAnswer, landing: Landing) -> Iterator[Block]:
+    plain = answer.offer.plain is not None
+    rows = []
+    for index, (position, throw) in enumerate(answer.positions):
+        at = str(throw) if plain else answer.offer.detents[landing.detents[index]]
+        ties = "; ".join(" – ".join(group) for group in _tied(answer, landing, index))
+        rows.append(row(position, at, ties or "nothing"))
+    control = answer.task.bare.switch.control
+    yield Table((control, "throw" if plain else "detent", "joins"), tuple(rows))
+    if list(landing.detents) != sorted(landing.detents):
+        yield _mind("the knob's legend changes: letter it anew")
+
+
+def _tied(answer: FitAnswer, landing: Landing, position: int) -> Iterator[list[str]]:
+    """Stubs that the new switch ties at a position, by name."""
+    bare, switch = answer.task.bare, answer.offer.switch
+    place = {lug: len(bare.stubs) + number for number, lug in enumerate(switch.terminals)}
+    joiner = Joiner(len(bare.stubs) + len(place))
+    for stubs, of_net in landing.nets:
+        joiner.join([*stubs, *(place[lug] for lug in of_net)])
+    for section in switch.sections:
+        for group in section.groups[landing.detents[position]]:
+            joiner.join([place[lug] for lug in group])
+    groups: dict[int, list[str]] = {}
+    for number, stub in enumerate(bare.stubs):
+        groups.setdefault(joiner.root(number), []).append(stub.name(answer.task.spec.points))
+    yield from (group for group in groups.values() if len(group) > 1)
+
+
+def _lug_by_lug(title: str, landing: Landing, plan: LandingPlan) -> Section:
+    rows = tuple(row(*cells) for lug in plan.switch.terminals for cells in _lug(plan, lug))
+    blocks: list[Block] = [Table(("lug", "lands", "wire", "jumper to"), rows)]
+    spare = landing.spare(plan.switch.terminals)
+    if spare:
+        blocks.append(Words(", ".join(spare), "spare:", tone="faint", indent=2))
+    met = (f"{listing(splice)} met on the old switch: splice them" for splice in plan.splices)
+    return Section("lugs", title, (*blocks, *map(_mind, met)))
+
+
+def _lug(plan: LandingPlan, lug: str) -> Iterator[tuple[str, str, str, str]]:
+    """The row of a lug, if anything lands on it."""
+    lands = [wire for wire in plan.wires if wire.lug == lug and not wire.jumper]
+    jumpers = [wire.to for wire in plan.wires if wire.lug == lug and wire.jumper]
+    jumpers += [wire.lug for wire in plan.wires if wire.jumper and wire.to == lug]
+    colours = [wire.old.colour for wire in lands if wire.old and wire.old.colour]
+    if lands or jumpers:
+        yield lug, ", ".join(w.to for w in lands), ", ".join(colours), ", ".join(jumpers)
+
+
+def _no_landing(answer: FitAnswer) -> Iterator[Section]:
+    name = answer.task.bare.switch.name
+    said = Words(f"{answer.offer.name} cannot take the place of {name}", "NO FIT:", tone="bad")
+    yield Section("fit", "", (said, Words(_why_not(answer), indent=2)))
+    yield Section("lost", "", tuple(_lost(answer)))
+    would = () if answer.ways_out is None else _would_do(answer, answer.ways_out)
+    lines = tuple(Words(line, "-", indent=2) for line in would)
+    yield Section("ways out", "What would do", lines)
+
+
+def _why_not(answer: FitAnswer) -> str:
+    """The reason in a few words."""
+    task = answer.task
+    control, need = task.bare.switch.control, len(task.demands)
+    form, have = answer.offer.plain, len(answer.offer.detents)
+    if have < need:
+        detents = counted(have, "throw" if form else "detent")
+        return f"{control} has {need} positions, the switch {detents}"
+    if answer.found.at_rest:
+        return "it joins the right places at rest, but not while it moves"
+    what = counted(form[0], f"{_timing(answer)}pole") if form else f"its {_timing(answer)}contacts"
+    return f"no landing on {what} keeps every connection"
+
+
+def _timing(answer: FitAnswer) -> str:
+    """``shorting`` or ``non-shorting``, where all sections are stated to be."""
+    sections_of = answer.offer.switch.sections
+    timings = {section.timing for section in sections_of}
+    if len(timings) != 1 or not all(section.timing_stated for section in sections_of):
+        return ""
+    (timing,) = timings
+    return "" if timing == "unknown" else f"{timing} "
+
+
+def _lost(answer: FitAnswer) -> Iterator[Words]:
+    if answer.loss is None:
+        return
+    best = "The best attempt" if answer.loss.proven else "The best attempt in the time given"
+    ties = f"{counted(answer.loss.connections, 'connection')}, each counted once per position"
+    many = f"Something must go. {best} loses {ties}:"
+    yield Words(many if answer.loss.connections else "The best attempt:")
+    for finding in _told(answer.lost):
+        where = when(finding, _MOST_CASES)
+        text = f"{finding.message} ({where})" if where else finding.message
+        yield Words(text, f"{finding.kind.upper()}:", tone="bad", indent=2)
+        if finding.kind == "dropped" and finding.was:
+            yield Words(" – ".join(finding.was), "was", tone="faint", indent=5)
+        if finding.kind == "rule" and finding.why:
+            yield Words(finding.why, "why", tone="faint", indent=5)
+
+
+def _told(lost: Sequence[Finding]) -> list[Finding]:
+    """What is lost for good says enough of it: what is lost on the way as well is left out."""
+    for_good = [finding for finding in lost if finding.kind in ("dropped", "rule")]
+    return for_good if any(finding.kind == "dropped" for finding in lost) else list(lost)
+
+
+def _would_do(answer: FitAnswer, out: WaysOut) -> Iterator[str]:
+    form = answer.offer.plain
+    if out.throws is not None:
+        yield f"a switch with {out.throws} throws, or with a stop that can be set to {out.throws}"
+    if out.timing:
+        yield f"the same switch with {_timed(out.timing)}"
+    if out.poles is not None and form:
+        second = f"a second switch of {counted(out.poles - form[0], 'pole')} on the same shaft"
+        yield f"{counted(out.poles, 'pole')}: {_form(out.poles, form[1])}"
+        yield f"{second}, turned together with this one"
+    if out.relay is not None:
+        count, pulled = out.relay
+        yield (
+            f"a relay with {counted(count, 'changeover contact')}, pulled in at {listing(pulled)}: "
+            "one pole of the switch works its coil, the others and the relay do the rest; "
+            "a dead coil leaves it as in the other positions"
+        )
+    if out.waive:
+        words = {"interrupted": "interrupt"}
+        flags = " ".join(f"--waive {words.get(kind, kind)}" for kind in out.waive)
+        yield f"if it may happen while switching: {flags}; each case is then declared and told"
+    for shared in out.combine:
+        one, other = shared.places
+        yield (
+            f"only if nothing needs them apart: {one} and {other} connected for good. The original "
+            f"opens them in {listing(shared.opened_at)}; that is lost"
+        )
+
+
+def _form(poles: int, throws: int) -> str:
+    """As the trade writes it: two poles and two throws are a DPDT."""
+    few = {1: "S", 2: "D"}
+    if throws <= 2:
+        return f"{few.get(poles, poles)}P{few[throws]}T"
+    return f"{poles}P{throws}T"
+
+
+def _timed(timing: Sequence[tuple[str, str]]) -> str:
+    shorting = [pole for pole, how in timing if how == "shorting"]
+    rest = [pole for pole, how in timing if how != "shorting"]
+    if not shorting:
+        return f"{_poles(rest)} non-shorting (break before make)"
+    said = f"{_poles(shorting)} shorting (make before break)"
+    return f"{said}, the rest not" if rest else said
+
+
+def result_as_json(answer: FitAnswer) -> JSON:
+    """One switch, as ``rewire fit`` gives it."""
+    return {
+        "feasible": answer.feasible,
+        "switch": answer.offer.switch.form,
+        "offer": answer.offer.name,
+        **_landed_as_json(answer),
+        "optimal": answer.proven,
+        "dropped": [finding_as_json(finding) for finding in answer.lost],
+        "connections_lost": None if answer.loss is None else answer.loss.connections,
+        "fewest_proven": None if answer.loss is None else answer.loss.proven,
+        "ways_out": as_json(answer.ways_out, {}),
+    }
+
+
+def _landed_as_json(answer: FitAnswer) -> JSON:
+    landing, plan, result = answer.landing, answer.plan, answer.result
+    if landing is None or plan is None or result is None:
+        return {}
+    different = (f for f in result.findings if f.kind not in INFORMATION)
+    return {
+        **_price_as_json(landing, plan),
+        "part": plan.switch.name,
+        "positions": dict(answer.positions),
+        "spare": list(landing.spare(answer.offer.switch.terminals)),
+        "alternatives": [_price_as_json(*other) for other in answer.others],
+        "warnings": [{"kind": s.kind, "message": s.message, "bad": s.bad} for s in answer.strains],
+        "least_jumpers": answer.found.least_jumpers,
+        "timing": dict(answer.asked),
+        "wires": [list(pair) for pair in answer.task.hardwired],
+        "verdict": result.verdict,
+        "findings": [finding_as_json(finding) for finding in different],
+    }
+
+
+def _price_as_json(landing: Landing, plan: LandingPlan) -> JSON:
+    jumpers = [list(pair) for pair in plan.jumpers]
+    return {"lugs": plan.landed, "jumpers": jumpers, "connections": landing.connections}
