@@ -11,9 +11,8 @@ import numpy as np
 from rewire.bench.assignment import assigned
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.turned import roles_between
+from rewire.draw.changes import Chosen, chosen_of, heirs_of, same_part
 from rewire.draw.images import Dark, Upright, images_of
-from rewire.draw.marked.rungs import heirs_of, same_part
-from rewire.draw.marked.values import Chosen, chosen_of, value_of
 from rewire.draw.measure import middle_baseline, paragraphs, text_at
 from rewire.draw.scene import (
     FOOT,
@@ -82,7 +81,7 @@ def _pages(
 ) -> list[tuple[Page, list[Panel]]]:
     width, height = PAPER[paper][0] - 2 * MARGIN, PAPER[paper][1] - 2 * MARGIN - FOOT
     was = Seen(spec, spec.original, {})
-    now = [Seen(spec, w, chosen_of((values or {}).get(w.name))) for w in wirings]
+    now = [Seen(spec, w, chosen_of(spec, w, (values or {}).get(w.name))) for w in wirings]
     images = images_of(spec, max(width, height))
     return [
         (page, list(_panels(page, images[page.image], [was, *now], width, height)))
@@ -243,7 +242,7 @@ class Seen:
 
     def named(self, part: Part) -> str:
         """Name and value."""
-        return f"{part.name} {value_of(part, self.chosen)}".rstrip()
+        return f"{part.name} {self.chosen.get(part.name, part.value)}".rstrip()
 
 
 def _table(notes: Sequence[tuple[int, PageNote]], seen: Sequence[Seen]) -> Table:

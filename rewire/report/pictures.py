@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 
+from rewire.bench.wire_plan import wire_plan
 from rewire.circuit import LimitReached
 from rewire.compare import Result, compare
 from rewire.draw import lug_view
@@ -147,7 +148,8 @@ def _marked(wish: Wish) -> Iterator[Picture]:
     for wiring in wish.drawn_wirings():
         if wiring is not wish.spec.original:
             (values,) = values_of(wish.spec, [wiring.name])
-            scenes = marked_view(wish.spec, wiring, wish.paper, values=values)
+            plan = wire_plan(wish.spec, "original", wiring.name)
+            scenes = marked_view(wish.spec, wiring, plan, wish.paper, values=values)
             yield Picture("marked", (wiring.name,), scenes, broken=wish.broken(wiring))
 
 

@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from itertools import takewhile
 
+from rewire.bench.wire_plan import wire_plan
 from rewire.circuit.states import LimitReached
 from rewire.draw.circuit import circuit_panel
 from rewire.draw.lugview.view import lug_panels
-from rewire.draw.marked.view import marked_parts
+from rewire.draw.marked import marked_parts
 from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Panel, Paper
 from rewire.draw.tabled import Table, table_rows
@@ -62,7 +63,8 @@ def _marked(packet: Packet, paper: Paper) -> Iterator[Strip]:
     for wiring in packet.plans:
         if wiring is not packet.spec.original:
             values = packet.values.get(wiring.name)
-            pictures, tables = marked_parts(packet.spec, wiring, paper, values=values)
+            plan = wire_plan(packet.spec, "original", wiring.name)
+            pictures, tables = marked_parts(packet.spec, wiring, plan, paper, values=values)
             yield from _strips(pictures)
             for table in tables:
                 yield from _rows(table, inner_width(paper))

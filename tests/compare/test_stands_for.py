@@ -11,7 +11,7 @@ from rewire.bench.continuity import pairs_to_buzz
 from rewire.bench.moves import moves_of
 from rewire.compare import compare
 from rewire.compare.turned import roles_between
-from rewire.draw.marked.rungs import heirs_of
+from rewire.draw.changes import heirs_of
 from rewire.records.spec import Spec
 from rewire.values import values_of
 from tests.reading.builders import read

@@ -13,7 +13,7 @@ import networkx as nx
 import pytest
 from pypdf import PdfReader
 
-from rewire.bench.wire_plan import renumbered
+from rewire.bench.wire_plan import renumbered, wire_plan
 from rewire.compare.turned import roles_between
 from rewire.draw import paint_pdf
 from rewire.draw.marked import marked_view
@@ -29,9 +29,13 @@ SEEDS = 160
 IN_ONE = 8
 
 
+def view(spec: Spec, wiring: Wiring, paper: Paper = "a4") -> tuple[Scene, ...]:
+    return marked_view(spec, wiring, wire_plan(spec, "original", wiring.name), paper)
+
+
 def pairs(spec: Spec, paper: Paper = "a4") -> Iterator[tuple[Wiring, tuple[Scene, ...]]]:
     for wiring in spec.others:
-        yield wiring, marked_view(spec, wiring, paper)
+        yield wiring, view(spec, wiring, paper)
 
 
 def check(spec: Spec, paper: Paper = "a4") -> None:
@@ -344,14 +348,14 @@ def test_every_label_is_text_in_the_pdf(path: Path) -> None:
 
 def test_same_spec_same_bytes() -> None:
     spec = read_spec(SHIPPED[-1])
-    first, second = (paint_pdf(marked_view(spec, spec.others[-1])) for _ in range(2))
+    first, second = (paint_pdf(view(spec, spec.others[-1])) for _ in range(2))
     assert first == second
 
 
 def test_the_way_past_the_meter_is_seen_to_be_lost() -> None:
     """The flagship's story: in the wiring as found nothing joins the bias return to chassis."""
     spec = read_spec(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")
-    scenes = marked_view(spec, spec.wirings["as-found"])
+    scenes = view(spec, spec.wirings["as-found"])
     drawn = tags(scenes)
     for lug in ("C1", "C2", "C3"):
         assert f"removed:contact:S3.C-{lug}" in drawn
@@ -405,7 +409,7 @@ def test_it_says_where_the_work_begins_if_that_is_not_the_original() -> None:
 
 def test_wires_stand_under_the_name_of_the_wiring_that_numbers_them_so() -> None:
     spec = read_spec(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")
-    scenes = marked_view(spec, spec.wirings["substitute"])
+    scenes = view(spec, spec.wirings["substitute"])
     ids = {name: {w.id for w in spec.wirings[name].wires} for name in ("original", "substitute")}
     for scene in scenes:
         for name, side in (("original", "was"), ("substitute", "now")):
@@ -419,5 +423,5 @@ def test_a_wiring_of_a_very_long_name_keeps_its_tables_legible() -> None:
     spec = read_spec(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")
     wiring = replace(spec.wirings["substitute"], name="substitute_" + "of_a_very_long_name_" * 6)
     wirings = {"original": spec.original, wiring.name: wiring}
-    scenes = marked_view(replace(spec, wirings=wirings), wiring)
+    scenes = view(replace(spec, wirings=wirings), wiring)
     assert [t for scene in scenes for t in audit(scene)] == []

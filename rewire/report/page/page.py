@@ -20,11 +20,12 @@ from markupsafe import Markup
 
 from rewire import __version__
 from rewire.bench.safety import cautions_of
+from rewire.bench.wire_plan import wire_plan
 from rewire.bench.work_list import DO_NOT_BUILD
 from rewire.circuit.states import LimitReached
 from rewire.compare.telling import tellings
 from rewire.draw.labels import SHADES
-from rewire.draw.marked.view import marked_panels
+from rewire.draw.marked import marked_panels
 from rewire.draw.paint import MARK
 from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Paper
@@ -118,7 +119,13 @@ def _pictured(packet: Packet, paper: Paper) -> Iterator[Chapter]:
         for wiring in plans
         for picture in still_pictures(
             f"original to {wiring.name}",
-            marked_panels(packet.spec, wiring, paper, values=packet.values.get(wiring.name)),
+            marked_panels(
+                packet.spec,
+                wiring,
+                wire_plan(packet.spec, "original", wiring.name),
+                paper,
+                values=packet.values.get(wiring.name),
+            ),
         )
     )
     scanned = still_pictures(
