@@ -69,7 +69,7 @@ def _write_json(told: JSON) -> None:
 def _check_name(text: str, option: str) -> None:
     import re
 
-    from rewire.reading.fields import NAME
+    from rewire.records.keys import NAME
 
     if not re.fullmatch(NAME, text):
         message = "a name begins with a letter and has letters, digits, _ and - only"

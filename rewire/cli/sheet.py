@@ -32,7 +32,7 @@ from rewire.cli.terminal import complain_of, with_progress
 from rewire.compare import compare
 from rewire.reading import read_text
 from rewire.reading.benchlog import read_bench_log
-from rewire.reading.load import bytes_of
+from rewire.reading.text import bytes_of
 from rewire.records.spec import Spec
 from rewire.report.machine import JSON, headed
 from rewire.report.packet import Packet, packet_of

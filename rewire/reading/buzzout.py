@@ -21,40 +21,59 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 from pathlib import Path
-from typing import Literal, cast, get_args
+from typing import Annotated, Any, Literal, cast, get_args
 
 from rewire.reading.faults import Nearest, Report
-from rewire.reading.forms import BAD, Reader
-from rewire.reading.load import bytes_of, is_marked, whole_tree_of
-from rewire.reading.names import check_lugs, refuse_look_alikes
-from rewire.reading.parts import RATING
-from rewire.reading.text import Mapping, Node, Scalar, Sequence as Listed, plain
-from rewire.records.spec import Place, Section, Style, Switch, SwitchRating, Timing
+from rewire.reading.forms import At, Read, form_of, is_nothing, makes
+from rewire.reading.names import BAD, Reader, check_lugs, refuse_look_alikes
+from rewire.reading.text import (
+    Mapping,
+    Node,
+    Scalar,
+    Sequence as Listed,
+    bytes_of,
+    is_marked,
+    plain,
+    whole_tree_of,
+)
+from rewire.records.keys import ANYTHING, TEXT, Field, Key, Written, word
+from rewire.records.parts import Place, Section, Style, Switch, SwitchRating, Timing
 from rewire.records.switches import Groups, linked, sections_of_table
-from rewire.words.wording import shown
+from rewire.words.wording import Wrong, shown
 
-_TOP = (
-    "rewire_switch", "title", "note", "lugs", "detents", "timing", "rating", "style", "open",
-    "between",
-)  # fmt: skip
 _MOST_CONTACTS = 200_000
+
+
+def _lug_names(value: Any) -> list[str]:
+    if isinstance(value, list) and value and all(isinstance(name, str) for name in value):
+        return value
+    hint = "write lugs: [1, 2, 3] with a name for each lug of the switch"
+    raise Wrong("a list of lugs is needed", hint)
 
 
 @dataclass(frozen=True, slots=True)
 class Buzzout:
     """What was buzzed on one switch. Detents in order of travel."""
 
+    WRITTEN = Written(
+        more={
+            "rewire_switch": Key(ANYTHING),
+            "detents": Key(ANYTHING, stand_in={}),
+            "open": Key(ANYTHING, default=None),
+            "between": Key(ANYTHING, default=None),
+        }
+    )
     file: str
-    lugs: tuple[str, ...]
+    lugs: Annotated[tuple[str, ...], Key(Field(_lug_names, {}), stand_in=())]
     detents: tuple[str, ...]
     closed: tuple[Groups, ...]
     """Per detent the groups of lugs that read closed: two lugs or more, disjoint, in lug order."""
-    title: str | None
-    note: str | None
-    timing: Timing | None
+    title: Annotated[str | None, Key(TEXT, default=None)]
+    note: Annotated[str | None, Key(TEXT, default=None)]
+    timing: Annotated[Timing | None, Key(word(*get_args(Timing)), default=None)]
     """Of all its sections; None where it is not stated."""
-    style: Style | None
-    rating: SwitchRating
+    style: Annotated[Style | None, Key(word(*get_args(Style)), default=None)]
+    rating: Annotated[SwitchRating, Key(SwitchRating, default=SwitchRating())]
     place: Place
     touched: tuple[Groups, ...] = ()
     """Per detent the groups as they were written, before those that share a lug were joined."""
@@ -85,10 +104,12 @@ def read_buzzout_text(data: bytes, file: str = "<text>") -> Buzzout:
     """
     report = Report(file)
     tree = whole_tree_of(data, report, "rewire_switch: 1")
-    buzzout = _Reader(tree, report).buzzout()
+    buzzout = BAD
+    if is_marked(tree, report, "rewire_switch", "a buzz-out of a switch"):
+        buzzout = form_of(Buzzout).take(tree, At(), Reader(report))
     if report:
         raise report.error()
-    return buzzout
+    return cast(Buzzout, buzzout)
 
 
 def switch_of(buzzout: Buzzout, name: str) -> Switch:
@@ -157,159 +178,102 @@ def _all_pairs(section: Section) -> set[frozenset[str]]:
     return {frozenset(pair) for pair in combinations(section.lugs, 2)}
 
 
-@dataclass(slots=True)
-class _Reader:
-    tree: Mapping
-    report: Report
-
-    def buzzout(self) -> Buzzout:
-        """All of it; good only if the report has no faults afterwards."""
-        self._head()
-        lugs = self._lugs()
-        detents, groups = self._detents(lugs)
-        timing = self._word("timing", get_args(Timing))
-        style = self._word("style", get_args(Style))
-        return Buzzout(
-            file=self.report.file,
+@makes(Buzzout)
+def _buzzout(read: Read, reader: Reader) -> Buzzout:
+    """All of it; good only if the report has no faults afterwards."""
+    lugs = tuple(dict.fromkeys(read.lugs))
+    check_lugs(read.lugs, reader.place(read.near("lugs")), reader.report)
+    named = _named_detents(read, lugs, reader)
+    detents = tuple(name for name, _ in named)
+    groups = [list(_groups(name, node, lugs, reader)) for name, node in named]
+    return Buzzout(
+        **read.own(
+            file=reader.report.file,
             lugs=lugs,
             detents=detents,
             closed=tuple(_merged(lugs, one) for one in groups),
-            title=self._text("title"),
-            note=self._text("note"),
-            timing=cast("Timing | None", timing),
-            style=cast("Style | None", style),
-            rating=self._rating(),
-            place=self._at(self.tree),
+            place=reader.place(read.node),
             touched=tuple(tuple(map(tuple, one)) for one in groups),
-            opened=self._opened(detents, lugs),
-            halfway=self._halfway(detents, lugs),
+            opened=_opened(read, detents, lugs, reader),
+            halfway=_halfway(read, detents, lugs, reader),
         )
+    )
 
-    def _opened(self, detents: Sequence[str], lugs: tuple[str, ...]) -> tuple[Groups, ...] | None:
-        node = self.tree.entries.get("open")
-        if node is None or (isinstance(node, Scalar) and node.bare):
-            return None
-        if not isinstance(node, Mapping):
-            self._fault(node, "open: detents and their pairs are needed", "write {1: [[A, B]]}")
-            return None
-        for name, at in node.keys.items():
-            if name not in detents:
-                self._fault(at, f"open: no detent {shown(name)}", Nearest(name, detents))
-        known = frozenset(lugs)
-        return tuple(
-            tuple(map(tuple, self._groups(name, node.entries[name], known)))
-            if name in node.entries
-            else ()
-            for name in detents
-        )
 
-    def _halfway(self, detents: Sequence[str], lugs: tuple[str, ...]) -> tuple[Groups, ...] | None:
-        node = self.tree.entries.get("between")
-        if node is None or (isinstance(node, Scalar) and node.bare):
-            return None
-        items = node.items if isinstance(node, Listed) else []
-        if len(items) != max(0, len(detents) - 1):
-            message = f"between: one list for each of {len(detents) - 1} steps is needed"
-            self._fault(node, message, "write [] for a step in which nothing is closed")
-            return None
-        known = frozenset(lugs)
-        steps = [f"{a} to {b}" for a, b in pairwise(detents)]
-        each = (self._groups(step, item, known) for step, item in zip(steps, items, strict=True))
-        return tuple(_merged(lugs, list(one)) for one in each)
+def _named_detents(read: Read, lugs: tuple[str, ...], reader: Reader) -> list[tuple[str, Node]]:
+    node = read.near("detents")
+    named: list[tuple[str, Node]] = []
+    if isinstance(node, Mapping):
+        named = list(node.entries.items())
+        places = ((key, reader.place(at)) for key, at in node.keys.items())
+        refuse_look_alikes(places, "detents", reader.report)
+    elif isinstance(node, Listed):
+        named = [(str(number), item) for number, item in enumerate(node.items, 1)]
+    if len(named) >= 2 and len(named) * len(lugs) <= _MOST_CONTACTS:
+        return named
+    few = "two detents or more are needed, each with the groups that read closed"
+    many = f"over {_MOST_CONTACTS} lugs times detents"
+    hint = "write detents: {1: [[A, B]], 2: [[A, C]]}, in order of travel"
+    reader.fault(node, few if len(named) < 2 else many, hint)
+    return []
 
-    def _at(self, node: Node) -> Place:
-        return self.report.place(node.line, node.column)
 
-    def _fault(self, node: Node, message: str, hint: str | Nearest | None = None) -> None:
-        self.report.fault(self._at(node), message, hint)
-
-    def _head(self) -> None:
-        what = "a buzz-out of a switch"
-        if not is_marked(self.tree, self.report, "rewire_switch", what):
-            return
-        for key, at in self.tree.keys.items():
-            if key not in _TOP:
-                self._fault(at, f"unknown key {shown(key)}", Nearest(key, _TOP))
-
-    def _text(self, key: str) -> str | None:
-        node = self.tree.entries.get(key)
-        if node is None or (isinstance(node, Scalar) and node.bare):
-            return None
-        if isinstance(node, Scalar):
-            return node.text
-        self._fault(node, f"{key}: a text is needed", "put text in quotes")
+def _opened(
+    read: Read, detents: Sequence[str], lugs: tuple[str, ...], reader: Reader
+) -> tuple[Groups, ...] | None:
+    node = read.entries.get("open")
+    if node is None or is_nothing(node):
         return None
-
-    def _word(self, key: str, known: Sequence[str]) -> str | None:
-        text = self._text(key)
-        if text is None or text.strip() in known:
-            return None if text is None else text.strip()
-        message = f"{key}: {shown(text)} is not known here"
-        self._fault(self.tree.entries[key], message, f"write one of {', '.join(known)}")
+    if not isinstance(node, Mapping):
+        message = "open: detents and their pairs are needed"
+        reader.fault(node, message, "write {1: [[A, B]]}")
         return None
+    for name, at in node.keys.items():
+        if name not in detents:
+            reader.fault(at, f"open: no detent {shown(name)}", Nearest(name, detents))
+    nothing = Scalar("", node.line, node.column)
+    each = ((name, node.entries.get(name, nothing)) for name in detents)
+    return tuple(tuple(map(tuple, _groups(*one, lugs, reader))) for one in each)
 
-    def _lugs(self) -> tuple[str, ...]:
-        node = self.tree.entries.get("lugs")
-        names = plain(node) if isinstance(node, Listed) else None
-        if node is None or not names or not all(isinstance(name, str) for name in names):
-            hint = "write lugs: [1, 2, 3] with a name for each lug of the switch"
-            self._fault(node or self.tree, "a list of lugs is needed", hint)
-            return ()
-        check_lugs(names, self._at(node), self.report)
-        return tuple(dict.fromkeys(names))
 
-    def _detents(self, lugs: tuple[str, ...]) -> tuple[tuple[str, ...], list[list[list[str]]]]:
-        node = self.tree.entries.get("detents")
-        hint = "write detents: {1: [[A, B]], 2: [[A, C]]}, in order of travel"
-        named: list[tuple[str, Node]] = []
-        if isinstance(node, Mapping):
-            named = list(node.entries.items())
-            refuse_look_alikes(
-                ((key, self._at(at)) for key, at in node.keys.items()), "detents", self.report
-            )
-        elif isinstance(node, Listed):
-            named = [(str(number), item) for number, item in enumerate(node.items, 1)]
-        if len(named) < 2 or len(named) * len(lugs) > _MOST_CONTACTS:
-            few = "two detents or more are needed, each with the groups that read closed"
-            many = f"over {_MOST_CONTACTS} lugs times detents"
-            self._fault(node or self.tree, few if len(named) < 2 else many, hint)
-            return (), []
-        known = frozenset(lugs)
-        groups = [list(self._groups(name, item, known)) for name, item in named]
-        return tuple(name for name, _ in named), groups
+def _halfway(
+    read: Read, detents: Sequence[str], lugs: tuple[str, ...], reader: Reader
+) -> tuple[Groups, ...] | None:
+    node = read.entries.get("between")
+    if node is None or is_nothing(node):
+        return None
+    items = node.items if isinstance(node, Listed) else []
+    if len(items) != max(0, len(detents) - 1):
+        message = f"between: one list for each of {len(detents) - 1} steps is needed"
+        reader.fault(node, message, "write [] for a step in which nothing is closed")
+        return None
+    steps = [f"{a} to {b}" for a, b in pairwise(detents)]
+    each = (_groups(step, item, lugs, reader) for step, item in zip(steps, items, strict=True))
+    return tuple(_merged(lugs, list(one)) for one in each)
 
-    def _groups(self, detent: str, node: Node, lugs: frozenset[str]) -> Iterator[list[str]]:
-        if isinstance(node, Scalar) and node.bare:
-            return
-        if not isinstance(node, Listed):
-            hint = "write [[A, B], [C, D]], or [] where nothing is closed"
-            self._fault(node, f"detent {shown(detent)}: a list of groups of lugs is needed", hint)
-            return
-        for item in node.items:
-            group = plain(item)
-            if not isinstance(group, list) or not all(isinstance(lug, str) for lug in group):
-                message = f"detent {shown(detent)}: a group of lugs is needed"
-                self._fault(item, message, "write [A, B]")
-            elif self._is_group(detent, item, group, lugs):
-                yield group
 
-    def _is_group(self, detent: str, node: Node, group: list[str], lugs: frozenset[str]) -> bool:
-        if len(set(group)) < 2:
+def _groups(detent: str, node: Node, lugs: tuple[str, ...], reader: Reader) -> Iterator[list[str]]:
+    if is_nothing(node):
+        return
+    said = f"detent {shown(detent)}"
+    if not isinstance(node, Listed):
+        hint = "write [[A, B], [C, D]], or [] where nothing is closed"
+        reader.fault(node, f"{said}: a list of groups of lugs is needed", hint)
+        return
+    known = frozenset(lugs)
+    for item in node.items:
+        group = plain(item)
+        if not isinstance(group, list) or not all(isinstance(lug, str) for lug in group):
+            reader.fault(item, f"{said}: a group of lugs is needed", "write [A, B]")
+        elif len(set(group)) < 2:
             hint = "leave it out: what is not listed closes nothing"
-            self._fault(node, f"detent {shown(detent)}: a group of one lug", hint)
-            return False
-        unknown = [lug for lug in group if lug not in lugs] if lugs else []
-        for lug in unknown:
-            message = f"detent {shown(detent)}: there is no lug {shown(lug)}"
-            self._fault(node, message, Nearest(lug, lugs))
-        return not unknown
-
-    def _rating(self) -> SwitchRating:
-        node = self.tree.entries.get("rating")
-        if node is None or (isinstance(node, Scalar) and node.bare):
-            return SwitchRating()
-        read = RATING.take(node, (None, "rating", self.tree.keys["rating"]), Reader(self.report))
-        return SwitchRating() if read is BAD else cast(SwitchRating, read)
+            reader.fault(item, f"{said}: a group of one lug", hint)
+        else:
+            unknown = [lug for lug in group if lug not in known] if known else []
+            for lug in unknown:
+                reader.fault(item, f"{said}: there is no lug {shown(lug)}", Nearest(lug, lugs))
+            if not unknown:
+                yield group
 
 
 def _merged(lugs: Sequence[str], groups: Sequence[Sequence[str]]) -> Groups:

@@ -9,8 +9,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from math import sqrt
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
+from rewire.records import keys
+from rewire.records.keys import OHMS, SHARE, TEXT, VOLTS, WATTS, Key, Written, amount, word
+from rewire.records.pieces import (
+    InParallel as InParallel,
+    InSeries as InSeries,
+    Piece as Piece,
+    Pieces as Pieces,
+    pieces_said as pieces_said,
+    total_ohms as total_ohms,
+)
+from rewire.words import quantity
 from rewire.words.quantity import in_ohms, with_unit
 
 Timing = Literal["non-shorting", "shorting", "unknown"]
@@ -35,56 +46,6 @@ class Place:
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}:{self.column}"
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """One bought value in a built-up resistor."""
-
-    ohms: float
-
-
-@dataclass(frozen=True, slots=True)
-class InSeries:
-    """Pieces end to end."""
-
-    items: tuple[Pieces, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class InParallel:
-    """Pieces side by side."""
-
-    items: tuple[Pieces, ...]
-
-
-Pieces = Piece | InSeries | InParallel
-
-
-def total_ohms(pieces: Pieces) -> float:
-    """Resistance of a built-up resistor, in ohm; 0 if any parallel piece is 0.
-
-    >>> total_ohms(InSeries((Piece(0.22), Piece(0.18))))
-    0.4
-    >>> total_ohms(InParallel((Piece(10.0), Piece(10.0))))
-    5.0
-    """
-    if isinstance(pieces, Piece):
-        return pieces.ohms
-    values = [total_ohms(item) for item in pieces.items]
-    if isinstance(pieces, InSeries):
-        return sum(values)
-    if 0.0 in values:
-        return 0.0
-    return 1.0 / sum(1.0 / value for value in values)
-
-
-def pieces_said(pieces: Pieces) -> str:
-    """A built-up resistor in words: ``10 Ω || (4.7 kΩ + 330 Ω)``."""
-    if isinstance(pieces, Piece):
-        return in_ohms(pieces.ohms)
-    each = [pieces_said(p) if isinstance(p, Piece) else f"({pieces_said(p)})" for p in pieces.items]
-    return (" + " if isinstance(pieces, InSeries) else " || ").join(each)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +83,7 @@ class Part:
 
     kind: ClassVar[str]
     """The key that names the kind in a spec, ``resistor`` say, and its name in words."""
+    WRITTEN: ClassVar[Written] = Written()
     lugs: ClassVar[tuple[str, ...]] = ("1", "2")
     """The lugs of every part of the kind; none where each part has its own."""
     passes_dc: ClassVar[bool] = True
@@ -148,13 +110,13 @@ class Part:
     terminals: tuple[str, ...]
     """Bare lug names, in the order of the kind's table in the format."""
     place: Place
-    between: tuple[str, str] | None = None
-    replaces: Mapping[str, str] | None = None
+    between: Annotated[tuple[str, str] | None, Key(keys.PAIR)] = None
+    replaces: Annotated[Mapping[str, str] | None, Key(keys.REPLACES)] = None
     """Own lug → terminal of the original, for example ``{"ccw": "R12.1"}``; a
     whole part that is replaced is written out lug by lug here."""
-    note: str | None = None
-    where: str | None = None
-    label: str | None = None
+    note: Annotated[str | None, Key(TEXT)] = None
+    where: Annotated[str | None, Key(TEXT)] = None
+    label: Annotated[str | None, Key(TEXT)] = None
 
     def terminal(self, lug: str) -> str:
         """Full name of one of its lugs."""
@@ -286,9 +248,10 @@ class Section:
 class SwitchRating:
     """Volts and amps a contact may break; volts to shaft and panel."""
 
-    volts: float | None = None
-    amps: float | None = None
-    shaft_volts: float | None = None
+    WRITTEN = Written(loose=False)
+    volts: Annotated[float | None, Key(VOLTS)] = None
+    amps: Annotated[float | None, Key(keys.AMPS)] = None
+    shaft_volts: Annotated[float | None, Key(VOLTS)] = None
 
 
 _TIMINGS = {"shorting": "make before break", "non-shorting": "break before make"}
@@ -302,9 +265,17 @@ class Switch(Part):
     lugs = ()
     passes_dc = False
     has_role = False
-    form: str
+    WRITTEN = Written(
+        more={
+            "timing": Key(keys.TIMING, default=None),
+            "positions": Key(keys.THROWS, default=None),
+            "lugs": Key(keys.LUGS, default=None, vital=True),
+            "contacts": Key(keys.CONTACTS, default=None, vital=True),
+        }
+    )
+    form: Annotated[str, Key(TEXT, "switch")]
     """``3P4T`` and the like, or ``table``."""
-    control: str
+    control: Annotated[str, Key(TEXT)]
     sections: tuple[Section, ...] = field()
     idle_lugs: tuple[str, ...]
     """Lugs in no section: no position ever closes them on another."""
@@ -314,11 +285,13 @@ class Switch(Part):
     """Per position of the control: the throw number, None for open. None for a table."""
     poles: tuple[tuple[str, ...], ...]
     """Plain forms: per pole the lugs (common, throw 1, throw 2 …); empty for a table."""
-    style: Style | None
-    layout: object
+    style: Annotated[
+        Style | None, Key(word("toggle", "rotary", "slide", "push", "relay", "jack"), default=None)
+    ]
+    layout: Annotated[object, Key(keys.ANYTHING, default=None, null=False)]
     """As written (text, mappings and lists); ``lug_positions`` gives it its meaning."""
-    rating: SwitchRating
-    contact_resistance: float | None
+    rating: Annotated[SwitchRating, Key(SwitchRating, default=SwitchRating())]
+    contact_resistance: Annotated[float | None, Key(OHMS, default=None)]
 
     @property
     def value(self) -> str:
@@ -361,15 +334,23 @@ class Meter(Part):
     lugs = ("+", "-")
     care = "join its terminals with a wire for carrying: that brakes the pointer"
     per_kelvin = COPPER
-    full_scale_amps: float | None
+    full_scale_amps: Annotated[
+        float | None,
+        Key(keys.FULL_SCALE, "meter", also=("full_scale_volts",), stand_in=(1e-3, None)),
+    ]
     full_scale_volts: float | None
-    resistance: float | None
+    resistance: Annotated[float | None, Key(keys.METER_OHMS, default=None, null=False)]
     """Ohm; None where it is unknown."""
-    resistance_tolerance_percent: float | None
-    accuracy_percent: float | None
-    zero: Literal["left", "centre", "right"]
-    scales: tuple[str, ...]
-    ac: bool = False
+    resistance_tolerance_percent: Annotated[
+        float | None, Key(SHARE, "resistance_tolerance", default=None)
+    ]
+    accuracy_percent: Annotated[float | None, Key(SHARE, "accuracy", default=None)]
+    zero: Annotated[
+        Literal["left", "centre", "right"],
+        Key(word("left", "centre", "center", "right", center="centre"), default="left"),
+    ]
+    scales: Annotated[tuple[str, ...], Key(keys.ONE_OR_MORE, default=())]
+    ac: Annotated[bool, Key(keys.YES_OR_NO)] = False
     """Made for AC, with a rectifier in its case or an iron: what it is given for is rms."""
 
     @property
@@ -428,12 +409,12 @@ class Resistor(Part):
     kind = "resistor"
     by_ohms = True
     on_leads = True
-    pieces: Pieces | None
-    fit_for: str | None = None
-    choose: str | None = None
-    tolerance_percent: float | None = None
-    rating_watts: float | None = None
-    working_volts: float | None = None
+    pieces: Annotated[Pieces | None, Key(keys.RESISTANCE, "resistor", stand_in=Piece(1.0))]
+    fit_for: Annotated[str | None, Key(TEXT, "for")] = None
+    choose: Annotated[str | None, Key(TEXT)] = None
+    tolerance_percent: Annotated[float | None, Key(SHARE, "tolerance")] = None
+    rating_watts: Annotated[float | None, Key(WATTS, "rating")] = None
+    working_volts: Annotated[float | None, Key(VOLTS)] = None
 
     @property
     def legs(self) -> tuple[Leg, ...]:
@@ -482,12 +463,12 @@ class Pot(Part):
     kind = "pot"
     lugs = ("ccw", "wiper", "cw")
     by_ohms = True
-    ohms: float
-    setting_percent: float | None = None
-    fit_for: str | None = None
-    tolerance_percent: float | None = None
-    rating_watts: float | None = None
-    turns: float | None = None
+    ohms: Annotated[float, Key(amount(quantity.SOME_OHMS), "pot", stand_in=1.0)]
+    setting_percent: Annotated[float | None, Key(keys.SETTING, "setting")] = None
+    fit_for: Annotated[str | None, Key(TEXT, "for")] = None
+    tolerance_percent: Annotated[float | None, Key(SHARE, "tolerance")] = None
+    rating_watts: Annotated[float | None, Key(WATTS, "rating")] = None
+    turns: Annotated[float | None, Key(amount(quantity.TURNS))] = None
 
     @property
     def legs(self) -> tuple[Leg, ...]:
@@ -537,9 +518,10 @@ class Capacitor(Part):
     on_leads = True
     holds_charge = True
     caution = "discharge it first, and measure"
-    farads: float
-    rating_volts: float | None = None
-    polarised: bool = False
+    WRITTEN = Written(american=True)
+    farads: Annotated[float, Key(amount(quantity.FARADS), "capacitor", stand_in=1e-9)]
+    rating_volts: Annotated[float | None, Key(VOLTS, "rating")] = None
+    polarised: Annotated[bool, Key(keys.YES_OR_NO)] = False
     """An electrolytic: terminal 1 is plus."""
 
     @property
@@ -580,8 +562,8 @@ class Choke(Part):
     """A choke; its winding resistance is what counts at DC."""
 
     kind = "choke"
-    henries: float
-    resistance: float
+    henries: Annotated[float, Key(amount(quantity.HENRIES), "choke", stand_in=1.0)]
+    resistance: Annotated[float, Key(OHMS)]
 
     @property
     def legs(self) -> tuple[Leg, ...]:
@@ -610,7 +592,10 @@ class Diode(Part):
     lugs = ("A", "K")
     open_in_sums = True
     on_leads = True
-    material: Literal["silicon", "germanium"] | None
+    material: Annotated[
+        Literal["silicon", "germanium"] | None,
+        Key(keys.DIODE, "diode", also=("forward_volts",), stand_in=("silicon", None)),
+    ]
     forward_volts: float | None
 
     @property
@@ -647,8 +632,8 @@ class Lamp(Part):
 
     kind = "lamp"
     cold_share = COLD
-    rated_volts: float
-    rated_amps: float | None = None
+    rated_volts: Annotated[float, Key(amount(quantity.SOME_VOLTS), "lamp", stand_in=1.0)]
+    rated_amps: Annotated[float | None, Key(keys.SOME_AMPS, "current")] = None
 
     @property
     def legs(self) -> tuple[Leg, ...]:
@@ -680,8 +665,8 @@ class Fuse(Part):
     """A fuse that is whole."""
 
     kind = "fuse"
-    rated_amps: float
-    resistance: float = 0.0
+    rated_amps: Annotated[float, Key(keys.SOME_AMPS, "fuse", stand_in=1.0)]
+    resistance: Annotated[float, Key(keys.FUSE_OHMS, also=("resistance_stated",))] = 0.0
     resistance_stated: bool = False
     """If not, its resistance is 0 in nominal sums, and a band from there in the worst case."""
 
@@ -722,6 +707,7 @@ class Strip(Part):
 
     kind = "strip"
     lugs = ()
+    WRITTEN = Written(more={"strip": Key(keys.STRIP)})
     passes_dc = False
     has_role = False
 

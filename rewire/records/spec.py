@@ -1,8 +1,8 @@
-"""The checked model: what a spec says, in SI units, with every name resolved.
+"""What a spec says, in SI units, with every name resolved.
 
-Everything above this layer reads these frozen records and nothing else. A
-record that could be wrong in a way its reader wants to see carries its
-``place`` in the file.
+Everything above reading takes these frozen records and nothing else. Each field says with its
+``Key`` what may stand behind its key in a file. A record that could be wrong in a way its reader
+wants to see carries its ``place`` in the file.
 
 Names of terminals are plain text: a point's name (``CHASSIS``) or ``PART.LUG``
 (``S1.A2``). A lug has no point in it, so the first point splits the two.
@@ -10,10 +10,31 @@ Names of terminals are plain text: a point's name (``CHASSIS``) or ``PART.LUG``
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Literal, TypeVar
+from typing import Annotated, Literal, TypeVar
 
+from rewire.records import keys
+from rewire.records.keys import (
+    NOTHING,
+    OHMS,
+    OR_NOTHING,
+    PLACES,
+    SIGNED_VOLTS,
+    TEXT,
+    TYPED,
+    VOLTS,
+    WHEN,
+    YES_OR_NO,
+    AnyNets,
+    AnyPart,
+    Items,
+    Key,
+    Named,
+    Written,
+    amount,
+    word,
+)
 from rewire.records.parts import (
     Capacitor as Capacitor,
     Choke as Choke,
@@ -37,11 +58,18 @@ from rewire.records.parts import (
     Timing as Timing,
     total_ohms as total_ohms,
 )
+from rewire.words import quantity
 from rewire.words.gauge import METALS, square_mm
+from rewire.words.wording import Wrong, listed
 
 ChangeKind = Literal[
     "insert", "link", "drop", "join", "gap", "bridge", "interrupt", "stray", "remove", "reverse"
 ]
+CHANGES = (
+    "insert", "link", "drop", "join", "gap", "bridge", "interrupt", "stray", "remove", "reverse",
+)  # fmt: skip
+OF_PARTS = ("insert", "link", "remove", "reverse")
+"""The changes that name parts; the others name two places."""
 Role = Literal["plan", "found", "tried"]
 """What a wiring is: to be built, what lay on the bench, or what was tried."""
 _TOLD: tuple[Role, ...] = ("plan", "found", "tried")
@@ -50,6 +78,10 @@ CUT = "cut"
 Kind = TypeVar("Kind", bound=Part)
 Partial = Mapping[str, tuple[str, ...]]
 """Control name → the positions meant; a control left out stands for all."""
+Text = Annotated[str | None, Key(TEXT, default=None)]
+"""A text that may be left out."""
+Flag = Annotated[bool, Key(YES_OR_NO, default=False)]
+When = Annotated[Partial, Key(WHEN, default={})]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,21 +96,23 @@ class Notice:
 class Document:
     """Who answers for the paper, and under which terms it may be shared."""
 
-    author: str | None = None
-    date: str | None = None
-    revision: str | None = None
-    licence: str | None = None
+    WRITTEN = Written(nothing=("",), other=NOTHING, american=True)
+    author: Text = None
+    date: Text = None
+    revision: Text = None
+    licence: Text = None
 
 
 @dataclass(frozen=True, slots=True)
 class Control:
     """What the operator moves; ``positions`` in order of travel."""
 
+    WRITTEN = Written(as_whole="positions", other=keys.LIST)
     name: str
-    positions: tuple[str, ...]
-    wraps: bool
-    moves_any: bool
-    note: str | None
+    positions: Annotated[tuple[str, ...], Key(keys.DISTINCT)]
+    wraps: Flag
+    moves_any: Annotated[bool, Key(word("any", any=True), "moves", default=False)]
+    note: Text
     place: Place
 
     def steps(self) -> Iterator[tuple[int, int]]:
@@ -97,20 +131,26 @@ class Control:
         return self.wraps and not self.moves_any and last > 1 and (before, after) == (0, last)
 
 
+def _point_nothing() -> Written:
+    nothing = ("", "null", "~")
+    return Written(nothing=nothing, other={"enum": [None, *nothing]})
+
+
 @dataclass(frozen=True, slots=True)
 class Point:
     """A place in the equipment that no swap changes. Volts are to chassis."""
 
+    WRITTEN = _point_nothing()
     name: str
-    chassis: bool
+    chassis: Annotated[bool, Key(keys.CHASSIS, also=("live",), default=(False, False))]
     live: bool
     """True for the chassis of a set without a mains transformer."""
-    volts: float | None
-    ac: bool
-    rises_to: float | None
-    source_resistance: float
-    note: str | None
-    where: str | None
+    volts: Annotated[float | None, Key(SIGNED_VOLTS, default=None)]
+    ac: Flag
+    rises_to: Annotated[float | None, Key(SIGNED_VOLTS, default=None)]
+    source_resistance: Annotated[float, Key(OHMS, default=0.0)]
+    note: Text
+    where: Text
     place: Place
 
 
@@ -127,18 +167,24 @@ class Net:
 class Wire:
     """Physical knowledge: one wire. A jumper has both ends on one part."""
 
-    id: str
+    WRITTEN = Written(
+        as_list=("from", "to", "colour"),
+        other={"type": "array", "items": TYPED, "minItems": 2, "maxItems": 3},
+        american=True,
+        more={"from": Key(keys.END), "to": Key(keys.END)},
+    )
+    id: Annotated[str, Key(keys.ID, default=None)]
     ends: tuple[str, str]
     jumper: bool
-    colour: str | None
+    colour: Annotated[str | None, Key(keys.COLOUR, default=None)]
     """Letters of IEC 60757."""
-    gauge: str | None
+    gauge: Text
     """As written."""
-    insulation_volts: float | None
-    twisted_with: str | None
-    screened: bool
-    length_metres: float | None
-    note: str | None
+    insulation_volts: Annotated[float | None, Key(VOLTS, "insulation", default=None)]
+    twisted_with: Text
+    screened: Flag
+    length_metres: Annotated[float | None, Key(amount(quantity.METRES), "length", default=None)]
+    note: Text
     place: Place
 
     @property
@@ -159,18 +205,38 @@ class Wire:
         return METALS["copper"].resistivity * self.length_metres / self.square_mm
 
 
+def _check_change(given: Collection[str]) -> None:
+    kinds = [key for key in given if key in CHANGES]
+    if len(kinds) != 1:
+        said = " and ".join(kinds) or "none"
+        raise Wrong(f"a change is of one kind; {said} given", f"one of {listed(CHANGES)}")
+    if ("between" in given) != (kinds[0] in ("insert", "link")):
+        hint = "write {insert: R50, between: [one, other]}; other kinds name places themselves"
+        raise Wrong("'between' goes with 'insert' and 'link', and only with them", hint)
+
+
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A difference that is meant."""
+    """A difference that is meant; exactly one of the ten kinds."""
 
+    WRITTEN = Written(
+        check=_check_change,
+        more={
+            kind: Key(
+                keys.ONE_OR_MORE if kind in OF_PARTS else keys.ANCHORS, default=None, vital=True
+            )
+            for kind in CHANGES
+        }
+        | {"between": Key(keys.ANCHORS, default=None, vital=True)},
+    )
     kind: ChangeKind
     parts: tuple[str, ...]
     """The parts of ``insert``, ``link``, ``remove`` or ``reverse``."""
     anchors: tuple[str, ...]
     """The two places, by their names in the original; empty for remove and reverse."""
-    when: Partial
-    why: str | None
-    reversible: bool
+    when: When
+    why: Text
+    reversible: Annotated[bool, Key(YES_OR_NO, default=True)]
     place: Place
 
 
@@ -178,60 +244,96 @@ class Change:
 class Drive:
     """A standing current that flows beside the one that is read."""
 
-    places: tuple[str, str]
-    amps: float
+    WRITTEN = Written(loose=False)
+    places: Annotated[tuple[str, str], Key(PLACES, "current")]
+    amps: Annotated[float, Key(keys.SOME_AMPS, "amount")]
+
+
+def _check_reading(given: Collection[str]) -> None:
+    if ("current" in given) == ("voltage" in given):
+        raise Wrong("a reading has either 'current' or 'voltage'", "write current: [from, to]")
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
     """What a meter must show, and when."""
 
+    WRITTEN = Written(
+        check=_check_reading,
+        more={
+            "current": Key(PLACES, default=None, vital=True),
+            "voltage": Key(PLACES, default=None, vital=True),
+        },
+    )
     name: str
-    when: Partial
+    when: When
     quantity: Literal["current", "voltage"]
     places: tuple[str, str]
-    full_scale: float
+    full_scale: Annotated[float, Key(keys.FULL_SCALE, stand_in=(1.0, 1.0))]
     """Ampere or volt, after ``quantity``."""
-    source_resistance: float
-    ac: bool
-    meter: str | None
+    source_resistance: Annotated[float, Key(OHMS, default=0.0)]
+    ac: Flag
+    meter: Text
     """Reference of the original's meter; None where there is just one."""
-    scale: str | None
-    also: tuple[Drive, ...]
-    marks: tuple[tuple[float, str], ...]
+    scale: Text
+    also: Annotated[tuple[Drive, ...], Key(Items(Drive, loose=False), default=())]
+    marks: Annotated[tuple[tuple[float, str], ...], Key(Named(TEXT, TEXT, loose=False), default={})]
     place: Place
-    accept_percent: float | None = None
+    accept_percent: Annotated[float | None, Key(amount(quantity.SOME_PERCENT), "accept")] = None
     """Of full scale: beyond it the reading is off. None where the spec does not say."""
+
+
+def _check_rule(given: Collection[str]) -> None:
+    if ("connect" in given) == ("isolate" in given):
+        raise Wrong("a rule has either 'connect' or 'isolate'", "write connect: [one, other]")
+    if "within" in given and "isolate" in given:
+        raise Wrong("'within' goes with 'connect'", "isolate takes 'beyond'")
+    if "beyond" in given and "connect" in given:
+        raise Wrong("'beyond' goes with 'isolate'", "connect takes 'within'")
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
     """A connection that must, or must not, exist whatever the original did."""
 
+    WRITTEN = Written(
+        check=_check_rule,
+        more={
+            "connect": Key(PLACES, default=None, vital=True),
+            "isolate": Key(PLACES, default=None, vital=True),
+            "within": Key(OHMS, default=None),
+            "beyond": Key(OHMS, default=None),
+        },
+    )
     kind: Literal["connect", "isolate"]
     places: tuple[str, str]
     limit: float | None
     """Ohm: ``within`` for connect, ``beyond`` for isolate."""
-    while_switching: bool
-    when: Partial
-    why: str | None
+    while_switching: Flag
+    when: When
+    why: Text
     place: Place
+
+
+PARTS = Named(AnyPart, keys.ID)
+READINGS = Named(Reading, TEXT)
 
 
 @dataclass(frozen=True, slots=True)
 class Wiring:
     """One way the equipment is wired."""
 
+    WRITTEN = OR_NOTHING
     name: str
-    parts: Mapping[str, Part]
-    nets: tuple[Net, ...]
-    wires: tuple[Wire, ...]
-    changes: tuple[Change, ...]
-    readings: Mapping[str, Reading]
+    parts: Annotated[Mapping[str, Part], Key(PARTS, default={})]
+    nets: Annotated[tuple[Net, ...], Key(AnyNets, default=())]
+    wires: Annotated[tuple[Wire, ...], Key(Items(Wire), default=())]
+    changes: Annotated[tuple[Change, ...], Key(Items(Change), default=())]
+    readings: Annotated[Mapping[str, Reading], Key(READINGS, default={})]
     """The readings in force here: the spec's, with this wiring's own in their place."""
-    note: str | None
+    note: Text
     place: Place
-    role: Role | None = "plan"
+    role: Annotated[Role | None, Key(word("plan", "found", "tried"), default=None)] = "plan"
     """None for the original."""
     cut_wires: tuple[Wire, ...] = ()
     """Wires with one end cut off: they join nothing, and that end is ``CUT``."""
@@ -241,56 +343,81 @@ class Wiring:
 class Bench:
     """Test gear at hand."""
 
-    series_resistor_ohms: float | None = None
-    series_resistor_watts: float | None = None
-    supply_volts: float | None = None
-    supply_amps: float | None = None
+    WRITTEN = OR_NOTHING
+    series_resistor_ohms: Annotated[
+        float | None, Key(amount(quantity.SOME_OHMS), "series_resistor")
+    ] = None
+    series_resistor_watts: Annotated[float | None, Key(keys.WATTS, "rating")] = None
+    supply_volts: Annotated[float | None, Key(VOLTS)] = None
+    supply_amps: Annotated[float | None, Key(keys.AMPS)] = None
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
     """Something found on the bench besides the wiring."""
 
-    what: str
-    where: str | None
-    plan: Literal["keep", "remove", "replace"] | None
-    why: str | None
+    WRITTEN = Written(loose=False)
+    what: Annotated[str, Key(TEXT)]
+    where: Text
+    plan: Annotated[
+        Literal["keep", "remove", "replace"] | None,
+        Key(word("keep", "remove", "replace"), default=None),
+    ]
+    why: Text
 
 
 @dataclass(frozen=True, slots=True)
 class Task:
     """A line of work before or after the rewiring."""
 
-    do: str
-    where: str | None
-    caution: str | None
+    WRITTEN = Written(loose=False)
+    do: Annotated[str, Key(TEXT)]
+    where: Text
+    caution: Text
+
+
+@dataclass(frozen=True, slots=True)
+class Procedure:
+    """Work before and after the rewiring."""
+
+    WRITTEN = OR_NOTHING
+    before: Annotated[tuple[Task, ...], Key(Items(Task))] = ()
+    after: Annotated[tuple[Task, ...], Key(Items(Task))] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Acceptance:
     """A test of the finished set."""
 
-    test: str
-    how: str | None
-    expect: str
+    WRITTEN = Written(loose=False)
+    test: Annotated[str, Key(TEXT)]
+    how: Text
+    expect: Annotated[str, Key(TEXT)]
+
+
+def _check_note(given: Collection[str]) -> None:
+    if not ("about" in given or "text" in given):
+        raise Wrong("this note says nothing", "give 'about' a part, or 'text'")
 
 
 @dataclass(frozen=True, slots=True)
 class PageNote:
     """A note on a scanned page, at a fraction of width and height from the top left."""
 
-    at: tuple[float, float]
-    about: str | None
-    text: str | None
+    WRITTEN = Written(check=_check_note, loose=False)
+    at: Annotated[tuple[float, float], Key(keys.SPOT)]
+    about: Text
+    text: Text
 
 
 @dataclass(frozen=True, slots=True)
 class Page:
     """A scanned page to be annotated; ``image`` as written, relative to the spec."""
 
-    image: str
-    title: str | None
-    notes: tuple[PageNote, ...]
+    WRITTEN = Written(loose=False)
+    image: Annotated[str, Key(keys.IMAGE)]
+    title: Text
+    notes: Annotated[tuple[PageNote, ...], Key(Items(PageNote), default=())]
     place: Place
 
 
@@ -298,27 +425,33 @@ class Page:
 class Spec:
     """One swap: the equipment, and every way it is or was wired."""
 
+    WRITTEN = Written(
+        more={
+            "rewire": Key(keys.FORMAT, stand_in=keys.VERSION),
+            "procedure": Key(Procedure, default=Procedure()),
+        }
+    )
     file: str
-    title: str
-    equipment: str | None
-    summary: str | None
-    document: Document
-    controls: Mapping[str, Control]
-    never: tuple[Mapping[str, str], ...]
-    points: Mapping[str, Point]
-    parts: Mapping[str, Part]
+    title: Annotated[str, Key(TEXT, stand_in="?")]
+    equipment: Text
+    summary: Text
+    document: Annotated[Document, Key(Document, default=Document())]
+    controls: Annotated[Mapping[str, Control], Key(Named(Control, TEXT), default={})]
+    never: Annotated[tuple[Mapping[str, str], ...], Key(Items(keys.STATE), default=())]
+    points: Annotated[Mapping[str, Point], Key(Named(Point, keys.ID), default={})]
+    parts: Annotated[Mapping[str, Part], Key(PARTS, default={})]
     """Parts that stay in every wiring."""
-    readings: Mapping[str, Reading]
-    rules: tuple[Rule, ...]
-    wirings: Mapping[str, Wiring]
+    readings: Annotated[Mapping[str, Reading], Key(READINGS, default={})]
+    rules: Annotated[tuple[Rule, ...], Key(Items(Rule), default=())]
+    wirings: Annotated[Mapping[str, Wiring], Key(Named(Wiring, TEXT))]
     """``original`` first, then the others in the order of the file."""
-    bench: Bench = field(default_factory=Bench)
-    cautions: tuple[str, ...] = ()
-    found: tuple[Found, ...] = ()
+    bench: Annotated[Bench, Key(Bench)] = field(default_factory=Bench)
+    cautions: Annotated[tuple[str, ...], Key(Items(TEXT))] = ()
+    found: Annotated[tuple[Found, ...], Key(Items(Found))] = ()
     before: tuple[Task, ...] = ()
     after: tuple[Task, ...] = ()
-    acceptance: tuple[Acceptance, ...] = ()
-    pages: tuple[Page, ...] = ()
+    acceptance: Annotated[tuple[Acceptance, ...], Key(Items(Acceptance))] = ()
+    pages: Annotated[tuple[Page, ...], Key(Items(Page))] = ()
     notices: tuple[Notice, ...] = ()
     digest: str = ""
     """SHA-256 of the file's bytes, in hex."""

@@ -8,8 +8,8 @@ from collections.abc import Collection, Iterable, Iterator
 
 _COMPARED_WORDS = 1000
 _LONGEST_SHOWN = 60
-_UNSEEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
-"""Unicode categories: control, format (bidi among them), surrogates, line and paragraph ends."""
+_UNSEEN = frozenset({"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"})
+"""Unicode categories: control, format (bidi too), unassigned, private, line and paragraph ends."""
 
 
 class Wrong(ValueError):

@@ -139,7 +139,7 @@ def test_four_landings_written_at_once_are_all_there(tmp_path: Path) -> None:
 def test_a_pipe_that_nobody_writes_to_is_given_up(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from rewire.reading import load
+    from rewire.reading import text as load
 
     monkeypatch.setattr(load, "_PATIENCE", 0.2)
     pipe = tmp_path / "pipe"

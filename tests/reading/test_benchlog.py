@@ -94,17 +94,17 @@ acceptance:
         (4, "continuty", "unknown key 'continuty'", "nearest is 'continuity'"),
         (6, "METR", "no control 'METR'", "'METER'"),
         (7, "ONN", "no position 'ONN'", "'ON'"),
-        (7, "S1.A", "no place 'S1.A'", "'S2.A'"),
+        (7, "S1.A", "no part 'S1' in wiring 'other'", "'S2.A'"),
         (7, "shut", "'shut'", "closed, open"),
-        (8, "A, A", "both places are 'A'", ""),
-        (9, "[A]", "two places", "between: ["),
+        (8, "[A, A]", "both places are 'A'", ""),
+        (9, "[A]", "between: two places", "write ["),
         (9, "3 V", "in volts", "closed, open"),
         (10, "plain", "a mapping is needed", ""),
         (12, "amp,", "no reading is called 'amp'", "'amps'"),
         (13, "1 mA", "'1 mA'", "50 V"),
         (13, "7}", "'7' has no unit", "arc named by its ends"),
         (15, "powr", "no acceptance test is called 'powr'", "'power'"),
-        (16, "{test: power}", "what was found is missing", "found:"),
+        (16, "{test: power}", "'found' is missing", ""),
     ]
     assert len(told) == len(wanted), "\n".join(told)
     for line, (number, word, message, hint) in zip(told, wanted, strict=True):

@@ -1,12 +1,12 @@
-"""Built-up resistors: ``0.22 ohm + 0.18 ohm``, ``10 ohm || (4k7 + 330R)``."""
+"""Resistors built up of pieces: ``0.22 ohm + 0.18 ohm``, ``10 ohm || (4k7 + 330R)``."""
 
 from __future__ import annotations
 
 import re
 from collections import deque
+from dataclasses import dataclass
 
-from rewire.records.spec import InParallel, InSeries, Piece, Pieces
-from rewire.words.quantity import OHMS, BadQuantity, read
+from rewire.words.quantity import OHMS, BadQuantity, in_ohms, read
 from rewire.words.wording import shown
 
 _MOST_PIECES = 100
@@ -14,6 +14,56 @@ _DEEPEST = 20
 _LONGEST = 10_000
 """Letters of one; the pattern below takes a hundred times as many bytes."""
 _TOKEN = re.compile(r"\s*(\|\||[()+|]|(?:\d\.?[eE]\+\d|[^()+|])+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One bought value in a built-up resistor."""
+
+    ohms: float
+
+
+@dataclass(frozen=True, slots=True)
+class InSeries:
+    """Pieces end to end."""
+
+    items: tuple[Pieces, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class InParallel:
+    """Pieces side by side."""
+
+    items: tuple[Pieces, ...]
+
+
+Pieces = Piece | InSeries | InParallel
+
+
+def total_ohms(pieces: Pieces) -> float:
+    """Resistance of a built-up resistor, in ohm; 0 if any parallel piece is 0.
+
+    >>> total_ohms(InSeries((Piece(0.22), Piece(0.18))))
+    0.4
+    >>> total_ohms(InParallel((Piece(10.0), Piece(10.0))))
+    5.0
+    """
+    if isinstance(pieces, Piece):
+        return pieces.ohms
+    values = [total_ohms(item) for item in pieces.items]
+    if isinstance(pieces, InSeries):
+        return sum(values)
+    if 0.0 in values:
+        return 0.0
+    return 1.0 / sum(1.0 / value for value in values)
+
+
+def pieces_said(pieces: Pieces) -> str:
+    """A built-up resistor in words: ``10 Ω || (4.7 kΩ + 330 Ω)``."""
+    if isinstance(pieces, Piece):
+        return in_ohms(pieces.ohms)
+    each = [pieces_said(p) if isinstance(p, Piece) else f"({pieces_said(p)})" for p in pieces.items]
+    return (" + " if isinstance(pieces, InSeries) else " || ").join(each)
 
 
 def read_pieces(text: str) -> Pieces:
