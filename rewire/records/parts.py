@@ -79,7 +79,11 @@ class Stated:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """What every kind of part has in common, and what holds of most kinds."""
+    """What every kind of part has in common, and what holds of most kinds.
+
+    A kind that needs a field of the name of a property here gives it ``= field()``: without, the
+    property would be its default.
+    """
 
     kind: ClassVar[str]
     """The key that names the kind in a spec, ``resistor`` say, and its name in words."""
@@ -409,7 +413,9 @@ class Resistor(Part):
     kind = "resistor"
     by_ohms = True
     on_leads = True
-    pieces: Annotated[Pieces | None, Key(keys.RESISTANCE, "resistor", stand_in=Piece(1.0))]
+    pieces: Annotated[Pieces | None, Key(keys.RESISTANCE, "resistor", stand_in=Piece(1.0))] = (
+        field()
+    )
     fit_for: Annotated[str | None, Key(TEXT, "for")] = None
     choose: Annotated[str | None, Key(TEXT)] = None
     tolerance_percent: Annotated[float | None, Key(SHARE, "tolerance")] = None
