@@ -30,8 +30,8 @@ from rewire.cli.commands import HELP, force_option, json_of_files, paper_option,
 from rewire.cli.files import check_place, safe, stem_with, write_whole
 from rewire.cli.terminal import complain_of, with_progress
 from rewire.draw import paint_pdf, paint_png, paint_svg
-from rewire.draw.foot import alone, footed
 from rewire.draw.measure import visible
+from rewire.draw.sheets import alone, footed
 from rewire.reading import read_spec
 from rewire.records.spec import Spec, Switch
 from rewire.report.machine import JSON, headed

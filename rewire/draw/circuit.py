@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from rewire.circuit.states import LimitReached
-from rewire.draw.geometry import joined
 from rewire.draw.measure import (
     ascent_mm,
     descent_mm,
@@ -35,9 +34,10 @@ from rewire.draw.scene import (
     Symbol,
     Text,
     around,
+    joined,
 )
 from rewire.draw.series_parallel import Bridge, Leaf, Parallel, Series, Tree, leaves, tree_of
-from rewire.draw.stack import on_a_sheet
+from rewire.draw.sheets import on_a_sheet
 from rewire.values.network import Network, NetworkBranch
 from rewire.words.quantity import in_ohms, with_unit
 

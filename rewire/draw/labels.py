@@ -11,9 +11,19 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from rewire.draw.geometry import along, lies_within, line_enters, segments
 from rewire.draw.measure import line_mm, middle_baseline, text_at, visible, width_mm, wrap
-from rewire.draw.scene import XY, Box, Item, Line, Symbol, around
+from rewire.draw.scene import (
+    XY,
+    Box,
+    Item,
+    Line,
+    Symbol,
+    along,
+    around,
+    lies_within,
+    line_enters,
+    segments,
+)
 
 POINTS = 7.5
 FORK = 2.4

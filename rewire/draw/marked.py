@@ -11,7 +11,7 @@ from rewire.draw.ladder import ladder_panels
 from rewire.draw.lugview.metering import not_metering
 from rewire.draw.measure import paragraphs
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
-from rewire.draw.stack import BETWEEN, stacked
+from rewire.draw.sheets import BETWEEN, stacked
 from rewire.draw.tabled import Cell, Piece, Table, room_below, tabled
 from rewire.records.parts import Part, Switch
 from rewire.records.spec import Change, ChangeKind, Spec, Wiring

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache, lru_cache
 from importlib.util import find_spec
@@ -154,28 +155,37 @@ def _pieces(text: str, width: float, points: float, bold: bool) -> Iterator[str]
             yield rest
 
 
-def _longest(word: str, width: float, points: float, bold: bool) -> int:
-    low, high = 0, len(word)
-    while low < high:
-        middle = (low + high + 1) // 2
-        if width_mm(word[:middle], points, bold) <= width:
-            low = middle
-        else:
-            high = middle - 1
-    return low
+def _longest(text: str, width: float, points: float, bold: bool) -> int:
+    """How many characters of a text there is room for."""
+    counts = range(1, len(text) + 1)
+    return bisect_right(counts, width, key=lambda n: width_mm(text[:n], points, bold))
 
 
-def paragraphs(said: Iterable[tuple[str, float, bool]], width: float) -> tuple[list[Text], float]:
+def shortened(text: str, width: float, points: float, bold: bool = False) -> str:
+    """The text, or its beginning with a sign that there is more, no wider than ``width`` mm."""
+    if width_mm(text, points, bold) <= width:
+        return text
+    return f"{text[: _longest(text, width - width_mm(' …', points, bold), points, bold)]} …"
+
+
+def paragraphs(
+    said: Iterable[tuple[str, float, bool]], width: float, most: int | None = None
+) -> tuple[list[Text], float]:
     """Paragraphs one under another, wrapped, and the height they take, mm.
 
     Args:
         said: each with its size in points, and whether it is bold.
         width: room, mm.
+        most: lines of a paragraph; what goes on is cut, with a sign that it does.
     """
     texts: list[Text] = []
     y = 0.0
     for text, points, bold in said:
-        for line in wrap(visible(text), width, points, bold):
+        sign = 0.0 if most is None else width_mm(" …", points, bold)
+        lines = wrap(visible(text), width - sign, points, bold)
+        if most is not None and len(lines) > most:
+            lines = (*lines[: most - 1], f"{lines[most - 1]} …")
+        for line in lines:
             y += line_mm(points)
             texts.append(text_at(line, 0.0, y - descent_mm(points), points, bold=bold))
     return texts, y

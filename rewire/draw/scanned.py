@@ -29,7 +29,7 @@ from rewire.draw.scene import (
     Symbol,
     around,
 )  # fmt: skip
-from rewire.draw.stack import stacked
+from rewire.draw.sheets import stacked
 from rewire.draw.tabled import Cell, Piece, Table, room_below, tabled
 from rewire.records.spec import Page, PageNote, Part, Spec, Switch, Wiring
 from rewire.values import WiringValues

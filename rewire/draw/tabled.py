@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rewire.draw.measure import line_mm, middle_baseline, text_at, visible, wrap
 from rewire.draw.scene import Item, Line, Panel
-from rewire.draw.stack import BETWEEN
+from rewire.draw.sheets import BETWEEN
 
 POINTS = 7.5
 _HEADING = 9.0

@@ -7,9 +7,9 @@ from typing import Literal
 
 from rewire.bench.safety import cautions_of
 from rewire.bench.work_list import DO_NOT_BUILD
-from rewire.draw.foot import footed
 from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import Panel, Paper, Scene, sheet_of
+from rewire.draw.sheets import footed
 from rewire.records.spec import Spec
 from rewire.report.blocks import heading, marked, paragraph, printed
 from rewire.report.content.buzzing import buzzing_sections

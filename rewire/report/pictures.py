@@ -16,7 +16,7 @@ from rewire.draw.lugview.view import SeenFrom
 from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import PAPER, Panel, Paper, Scene
-from rewire.draw.stack import stacked
+from rewire.draw.sheets import stacked
 from rewire.records.spec import Spec, Switch, Wiring
 from rewire.values import values_of
 from rewire.values.assemble import work_out

@@ -12,9 +12,8 @@ from matplotlib.path import Path
 from matplotlib.transforms import Bbox
 
 from rewire.draw import lug_view
-from rewire.draw.geometry import line_enters
 from rewire.draw.measure import text_at
-from rewire.draw.scene import Box, Item, Line, Scene, Symbol, Text
+from rewire.draw.scene import Box, Item, Line, Scene, Symbol, Text, line_enters
 from tests.draw.audit import audit
 from tests.draw.builders import plain_switch, point, random_view, spec, wire, wiring
 from tests.draw.lugview_audit import audit_lug_view

@@ -8,8 +8,7 @@ from itertools import combinations, pairwise
 import pytest
 
 from rewire.draw import lug_view
-from rewire.draw.geometry import segments
-from rewire.draw.scene import PAPER, XY, Line, Paper, Scene
+from rewire.draw.scene import PAPER, XY, Line, Paper, Scene, segments
 from rewire.records.spec import Style, Switch, Wire
 from tests.draw.audit import audit
 from tests.draw.builders import (

@@ -14,9 +14,9 @@ from rewire.draw.beside.same_size import of_one_size
 from rewire.draw.beside.side import DIFFERS, LOST, Half, Look, elsewhere, half_of
 from rewire.draw.lugview.lugs import LONGEST, Arrangement, Grid, arrange, soldered_to
 from rewire.draw.lugview.view import Note, SeenFrom, Sheet, head, panels_of
-from rewire.draw.measure import descent_mm, line_mm, text_at, visible, width_mm
+from rewire.draw.measure import descent_mm, line_mm, shortened, text_at, visible
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
-from rewire.draw.stack import stacked
+from rewire.draw.sheets import stacked
 from rewire.records.lug_positions import style_of
 from rewire.records.spec import Spec, Switch, Wiring
 
@@ -332,15 +332,7 @@ def _drawn(half: Half, width: float, height: float, seen_from: SeenFrom) -> list
     made = []
     for number, panel in enumerate(panels, 1):
         part = f" (part {number} of {len(panels)})" if len(panels) > 1 else ""
-        title = _cut(visible(f"{half.title}{part}"), width)
+        title = shortened(visible(f"{half.title}{part}"), width, _TITLE, bold=True)
         text = text_at(title, 0.0, line_mm(_TITLE) - descent_mm(_TITLE), _TITLE, bold=True)
         made.append(Panel((text, *panel.moved(0.0, room).items), width, panel.height + room))
     return made
-
-
-def _cut(text: str, width: float) -> str:
-    if width_mm(text, _TITLE, bold=True) <= width:
-        return text
-    while text and width_mm(f"{text} …", _TITLE, bold=True) > width:
-        text = text[:-1]
-    return f"{text} …"

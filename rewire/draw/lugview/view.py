@@ -27,9 +27,9 @@ from rewire.draw.lugview.lugs import (
 from rewire.draw.lugview.metering import not_metering
 from rewire.draw.lugview.rows import rows_panel
 from rewire.draw.lugview.wafers import Room, has_room, linked, room_for, wafer_panel
-from rewire.draw.measure import descent_mm, line_mm, text_at, visible, width_mm, wrap
+from rewire.draw.measure import paragraphs
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text
-from rewire.draw.stack import stacked
+from rewire.draw.sheets import stacked
 from rewire.records.lug_positions import lug_positions, style_of
 from rewire.records.spec import Spec, Switch, Wiring
 from rewire.records.switches import pole_letters
@@ -100,20 +100,9 @@ def lug_drawings(spec: Spec, wiring: Wiring, switch: str, *, paper: Paper = "a4"
 
 
 def head(title: str, notes: Sequence[Note], width: float) -> tuple[list[Text], float]:
-    """Title and notes from the top down, and how much height they take, mm.
-
-    A note of more than six lines is cut, with a sign that it is.
-    """
-    texts: list[Text] = []
-    y = 0.0
-    for note, points in ((Note(title, True), _TITLE), *((note, _SMALL) for note in notes)):
-        room = width - width_mm(" …", points, note.bold)
-        lines = list(wrap(visible(note.text), room, points, note.bold))
-        if len(lines) > _MOST_LINES:
-            lines = [*lines[: _MOST_LINES - 1], f"{lines[_MOST_LINES - 1]} …"]
-        for line in lines:
-            y += line_mm(points)
-            texts.append(text_at(line, 0.0, y - descent_mm(points), points, bold=note.bold))
+    """Title and notes from the top down, and how much height they take, mm."""
+    said = [(title, _TITLE, True), *((note.text, _SMALL, note.bold) for note in notes)]
+    texts, y = paragraphs(said, width, _MOST_LINES)
     return texts, y + 3.0
 
 

@@ -14,11 +14,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import permutations, product
 
-from rewire.draw.geometry import arc, enters, on_clock
 from rewire.draw.labels import FORK, Block, blocks_for, joint, joints, number_jumpers, paint_block
 from rewire.draw.lugview.lugs import HEIGHT, Face, Job, Jumper, Wafer
 from rewire.draw.measure import text_at
-from rewire.draw.scene import XY, Item, Line, Panel, Symbol, around, hull
+from rewire.draw.scene import XY, Item, Line, Panel, Symbol, arc, around, enters, hull, on_clock
 
 LEAST_ROOM = 28.0
 """Labels want at least this beside a wafer, mm."""

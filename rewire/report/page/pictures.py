@@ -10,10 +10,9 @@ from itertools import product
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
 from rewire.draw.circuit import circuit_panel
-from rewire.draw.geometry import line_enters
 from rewire.draw.lugview.view import Note, lug_drawings
 from rewire.draw.paint import Bar, Names, svg_of
-from rewire.draw.scene import XY, Box, Line, Panel, Paper, Scene, Symbol, hull
+from rewire.draw.scene import XY, Box, Line, Panel, Paper, Scene, Symbol, hull, line_enters
 from rewire.records.spec import Spec, Switch, Wiring
 from rewire.report.page.numbers import when_numbers
 from rewire.values.network import Network
