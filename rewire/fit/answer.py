@@ -2,25 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
+from itertools import combinations, islice
 from typing import TYPE_CHECKING
 
 from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare
-from rewire.fit.clauses import Clock
-from rewire.fit.offers import Detents, Landing, Offer, Order, detents_for
-from rewire.fit.plan import (
+from rewire.compare.comparing import compare_wiring
+from rewire.compare.findings import INFORMATION
+from rewire.fit.clauses import Clock, Engine, OutOfTime, Price
+from rewire.fit.offers import (
+    Detents,
+    Landing,
     LandingPlan,
+    Offer,
+    Order,
     changes_for,
     compared,
+    detents_for,
     free_name,
     landing_plan,
+    mapped,
+    offer_of_form,
     wiring_of,
     with_wiring,
 )
 from rewire.fit.search import (
+    LandingSearch,
     Loss,
     SearchResult,
     alternatives,
@@ -28,13 +37,283 @@ from rewire.fit.search import (
     search,
     without_idle_throws,
 )
-from rewire.fit.task import SwitchTask, hardwired
-from rewire.fit.ways_out import WaysOut, ways_out
+from rewire.fit.task import Demand, Labels, SwitchTask, Wanted, demand_for, hardwired, labels_of
+from rewire.fit.while_switching import WAIVABLE
 from rewire.reading import SpecError
-from rewire.records.spec import Timing
+from rewire.records.spec import Net, Section, Spec, Switch, Timing
 
 if TYPE_CHECKING:
     from rewire.values.model import Caution
+
+
+_MOST_POLES = 12
+_MOST_RELAY_POLES = 3
+_MOST_PATTERNS = 40
+_MOST_PAIRS = 200
+_SECONDS = 5.0
+
+
+@dataclass(frozen=True)
+class Shared:
+    """Two places connected for good, and what is lost by it."""
+
+    places: tuple[str, str]
+    opened_at: tuple[str, ...]
+    """Positions in which the original opens them, which nothing would do any more."""
+
+
+@dataclass(frozen=True)
+class WaysOut:
+    """What would do instead. None or empty: it does not help, or took too long."""
+
+    throws: int | None = None
+    """So many throws are needed; None where they suffice."""
+    poles: int | None = None
+    """The fewest poles, with as many throws, that will do."""
+    timing: tuple[tuple[str, str], ...] = ()
+    """Per pole, or first lug of a section, the timing with which the same switch would do."""
+    waive: tuple[str, ...] = ()
+    """It lands if these are waived."""
+    relay: tuple[int, tuple[str, ...]] | None = None
+    """Changeover poles of a relay whose coil one pole works, and where it is pulled in.
+
+    Without coil current it stands as in the other positions: those with fewer live points
+    connected, and of two alike those that begin the travel.
+    """
+    combine: tuple[Shared, ...] = ()
+    """Two places, connected for good, would save what is missing, at a price."""
+
+
+def ways_out(task: SwitchTask, offer: Offer, order: Order) -> WaysOut:
+    """Try what might help where an offer does not fit."""
+    positions = len(task.demands)
+    if len(offer.detents) < positions:
+        return WaysOut(throws=positions)
+    clock = Clock(_SECONDS)
+    timing = _timing(task, offer, order, clock)
+    waive = _waive(task, offer, order, clock)
+    if timing or waive:
+        return WaysOut(timing=timing, waive=waive)
+    return WaysOut(
+        poles=_poles(task, offer, order, clock),
+        relay=_relay(task, offer, order, Clock(_SECONDS)),
+        combine=tuple(_combine(task, offer, order, Clock(_SECONDS))),
+    )
+
+
+def _timing(
+    task: SwitchTask, offer: Offer, order: Order, clock: Clock
+) -> tuple[tuple[str, str], ...]:
+    """With which timings of its sections the same switch would do."""
+    sections = tuple(
+        replace(s, timing="non-shorting", timing_stated=False) for s in offer.switch.sections
+    )
+    free = replace(offer, switch=replace(offer.switch, sections=sections))
+    if offer.open_timings:
+        return ()
+    found = search(task, free, detents_for(free, len(task.demands), order), clock)
+    if found.landing is None:
+        return ()
+    pairs = zip(sections, found.landing.timings, strict=True)
+    return tuple((section.pole or section.lugs[0], timing) for section, timing in pairs)
+
+
+def _waive(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> tuple[str, ...]:
+    """The fewest kinds that must be waived for it to land."""
+    detents = detents_for(offer, len(task.demands), order)
+    kinds = [kind for kind in WAIVABLE if kind not in task.waived]
+    for count in range(1, len(kinds) + 1):
+        for some in combinations(kinds, count):
+            eased = replace(task, waived=task.waived | {*some})
+            found = search(eased, offer, detents, clock)
+            if found.landing is not None:
+                return some
+            if not found.proven:
+                return ()
+    return ()
+
+
+def _poles(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> int | None:
+    form = offer.plain
+    if form is None:
+        return None
+    timings = {s.timing for s in offer.switch.sections if s.timing_stated}
+    timing = timings.pop() if len(timings) == 1 and not offer.open_timings else None
+    for poles in range(form[0] + 1, _MOST_POLES + 1):
+        more = offer_of_form(f"{poles}P{form[1]}T", timing)
+        found = search(task, more, detents_for(more, len(task.demands), order), clock)
+        if found.landing is not None:
+            return poles
+        if not found.proven:
+            return None
+    return None
+
+
+def _relay(
+    task: SwitchTask, offer: Offer, order: Order, clock: Clock
+) -> tuple[int, tuple[str, ...]] | None:
+    """One pole works the coil of a relay, whose changeover contacts do the rest."""
+    form = offer.plain
+    detents = detents_for(offer, len(task.demands), order)
+    if form is None or form[0] < 2 or not detents:
+        return None
+    names = task.positions
+    rest = offer.first_poles(form[0] - 1)
+    for poles in range(1, _MOST_RELAY_POLES + 1):
+        for pulled in list(_patterns(len(names)))[:_MOST_PATTERNS]:
+            helped = _with_relay(rest, detents[0], poles, pulled)
+            found = search(task, helped, [tuple(range(len(names)))], clock)
+            if found.landing is not None:
+                return poles, tuple(names[at] for at in _pulled_in(task, pulled))
+            if not found.proven:
+                return None
+    return None
+
+
+def _pulled_in(task: SwitchTask, pulled: tuple[int, ...]) -> tuple[int, ...]:
+    """Positions with the coil on, so that losing its supply leaves the safer ones.
+
+    A changeover contact serves either way round: the coil may be on at some positions or at
+    all the others.
+    """
+    others = tuple(at for at in range(len(task.demands)) if at not in pulled)
+    rests = sorted((pulled, others), key=lambda some: (_live_at(task, some), min(some)))
+    return others if rests[0] == pulled else pulled
+
+
+def _live_at(task: SwitchTask, positions: Sequence[int]) -> int:
+    """The most live points that the switch connects to something at one of some positions."""
+    live = {n for n, stub in enumerate(task.bare.stubs) if _is_live(task.spec, stub.members)}
+    wholes = (w.whole for at in positions if (d := task.demands[at]) for w in d.seen)
+    return max((sum(w.count(w[stub]) > 1 for stub in live) for w in wholes), default=0)
+
+
+def _is_live(spec: Spec, names: Iterable[str]) -> bool:
+    points = (spec.points[name] for name in names if name in spec.points)
+    return any(point.volts or point.rises_to for point in points)
+
+
+def _patterns(positions: int) -> Iterator[tuple[int, ...]]:
+    """Positions a relay may be pulled in at; the other way round its contacts are exchanged."""
+    for count in range(1, positions // 2 + 1):
+        for some in combinations(range(positions), count):
+            if 2 * count < positions or some[0] == 0:
+                yield some
+
+
+def _with_relay(offer: Offer, detents: Detents, poles: int, pulled: Sequence[int]) -> Offer:
+    """A table: some poles as they answer to the positions, and a relay's beside them."""
+    sections = [mapped(section, detents) for section in offer.switch.sections]
+    lugs = list(offer.switch.terminals)
+    for pole in range(1, poles + 1):
+        common, rest, made = (f"relay{pole}_{word}" for word in ("common", "rest", "made"))
+        groups = tuple(((common, made if at in pulled else rest),) for at in range(len(detents)))
+        lugs += [common, rest, made]
+        sections.append(
+            Section((common, rest, made), groups, "non-shorting", timing_stated=True, pole=None)
+        )
+    switch: Switch = replace(
+        offer.switch,
+        form="table",
+        terminals=tuple(lugs),
+        sections=tuple(sections),
+        throws=None,
+        poles=(),
+    )
+    return Offer(offer.name, switch, tuple(str(n) for n in range(len(detents))))
+
+
+def _combine(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> Iterator[Shared]:
+    """Pairs of stubs that make it fit if connected for good, and hurt nobody."""
+    detents = detents_for(offer, len(task.demands), order)
+    stubs = task.bare.stubs
+    pairs = [p for p in combinations(range(len(stubs)), 2) if _may_join(task, *p)]
+    for one, other in pairs[:_MOST_PAIRS]:
+        eased = replace(task, demands=tuple(_joined(d, one, other) for d in task.demands))
+        try:
+            trial = LandingSearch(eased, offer, detents, False, clock)
+            trial.ask_at_rest()
+            landing = _cheapest_at_rest(trial)
+        except OutOfTime:
+            return
+        if landing is not None and _is_good(task, offer, landing, one, other):
+            yield Shared((stubs[one].ends[0], stubs[other].ends[0]), _opened_at(task, one, other))
+
+
+def _opened_at(task: SwitchTask, one: int, other: int) -> tuple[str, ...]:
+    """Positions in which the original has the two apart."""
+    names = task.positions
+    pairs = zip(names, task.demands, strict=True)
+    return tuple(name for name, d in pairs if d and d.may[one] != d.may[other])
+
+
+def _may_join(task: SwitchTask, one: int, other: int) -> bool:
+    """Whether in every state one of the two is connected to nothing but the other.
+
+    Not where either is the chassis or has volts: what the original opens there may be a
+    supply, a bleeder or a mute.
+    """
+    members = {*task.bare.stubs[one].members, *task.bare.stubs[other].members}
+    if _is_live(task.spec, members) or any(_is_chassis(task.spec, name) for name in members):
+        return False
+    apart = False
+    for wanted in (w for demand in task.demands if demand for w in demand.seen):
+        mine, theirs = wanted.whole[one], wanted.whole[other]
+        if mine == theirs:
+            continue
+        apart = True
+        if wanted.whole.count(mine) > 1 and wanted.whole.count(theirs) > 1:
+            return False
+    return apart
+
+
+def _joined(demand: Demand | None, one: int, other: int) -> Demand | None:
+    if demand is None:
+        return None
+
+    def also(labels: Labels) -> Labels:
+        groups: dict[int, list[int]] = {}
+        for stub, label in enumerate(labels):
+            groups.setdefault(label, []).append(stub)
+        return labels_of(len(labels), [*groups.values(), [one, other]], len(labels))
+
+    seen = tuple(Wanted(also(w.given), also(w.whole)) for w in demand.seen)
+    return demand_for(seen, len(demand.may))
+
+
+def _cheapest_at_rest(trial: LandingSearch) -> Landing | None:
+    with Engine(trial.encoding.clauses) as engine:
+        jumpers = Price(engine, trial.encoding.jumpers())
+        fewest = jumpers.least()
+        if fewest < 0:
+            return None
+        engine.solve(jumpers.at_most(fewest))
+        return trial.encoding.read(engine.model())
+
+
+def _is_good(task: SwitchTask, offer: Offer, landing: Landing, one: int, other: int) -> bool:
+    """Whether nothing comes of it but that the two are joined, and no rule is broken by it."""
+    stubs = task.bare.stubs
+    plan = landing_plan(task.bare, offer, landing, "new")
+    wiring = wiring_of(task.bare, plan, "fit")
+    ends = (stubs[one].ends[0], stubs[other].ends[0])
+    wiring = replace(wiring, nets=(*wiring.nets, Net(None, ends, plan.switch.place)))
+    pair = [set(stubs[one].members), set(stubs[other].members)]
+    for finding in compare_wiring(task.spec, wiring).findings:
+        if finding.kind in INFORMATION or finding.kind in task.waived:
+            continue
+        about = {name for group in finding.groups for name in group}
+        meant = finding.kind == "joined" and all(about & side for side in pair)
+        if not meant and not task.is_own(finding):
+            return False
+        beside = {*about, *(one.place for one in finding.company)}
+        if _is_live(task.spec, beside) or any(_is_chassis(task.spec, name) for name in beside):
+            return False
+    return True
+
+
+def _is_chassis(spec: Spec, name: str) -> bool:
+    return name in spec.points and spec.points[name].chassis
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,18 @@ from rewire.compare import Finding, Result
 from rewire.compare.comparing import compare_wiring
 from rewire.fit.clauses import Clauses, Clock, Engine, Literal, OutOfTime, Price
 from rewire.fit.encoding import Connecting, Encoding, keep_apart, steps_needed
-from rewire.fit.offers import Detents, Landing, Offer, in_order_of, keeps_neighbours
-from rewire.fit.plan import compared, landing_plan, same_lugs, wiring_of, with_wiring
+from rewire.fit.offers import (
+    Detents,
+    Landing,
+    Offer,
+    compared,
+    in_order_of,
+    keeps_neighbours,
+    landing_plan,
+    same_lugs,
+    wiring_of,
+    with_wiring,
+)
 from rewire.fit.task import SwitchTask, Wanted
 from rewire.fit.while_switching import WAIVABLE, Switching
 

@@ -10,7 +10,7 @@ import yaml
 from yaml.nodes import MappingNode, Node, ScalarNode
 
 from rewire.fit.answer import FitAnswer
-from rewire.fit.plan import LandingPlan, NewWire, changes_for
+from rewire.fit.offers import LandingPlan, NewWire, changes_for
 from rewire.records.spec import Part
 from rewire.records.switches import default_lugs
 

@@ -11,10 +11,8 @@ from rewire.circuit.graph import Joiner
 from rewire.compare.findings import INFORMATION, Finding
 from rewire.compare.when import when
 from rewire.compare.words import listing
-from rewire.fit.answer import FitAnswer
-from rewire.fit.offers import Landing
-from rewire.fit.plan import LandingPlan
-from rewire.fit.ways_out import WaysOut
+from rewire.fit.answer import FitAnswer, WaysOut
+from rewire.fit.offers import Landing, LandingPlan
 from rewire.report.check import counted, finding_as_json
 from rewire.report.machine import JSON, as_json
 from rewire.report.section import Block, Section, Table, Words, row

@@ -9,10 +9,9 @@ from typing import Any
 
 import pytest
 
-from rewire.fit.answer import FitAnswer, FitOptions, fit_one
+from rewire.fit.answer import FitAnswer, FitOptions, fit_one, ways_out
 from rewire.fit.offers import Offer, offer_of_form
 from rewire.fit.task import task_of
-from rewire.fit.ways_out import ways_out
 from rewire.fit.while_switching import WAIVABLE
 from rewire.reading import read_spec
 from rewire.records.spec import Switch

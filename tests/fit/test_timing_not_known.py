@@ -11,8 +11,7 @@ import pytest
 
 from rewire.compare.comparing import compare_wiring
 from rewire.fit.answer import FitOptions, fit_one
-from rewire.fit.offers import Landing, offer_of_form
-from rewire.fit.plan import landing_plan, wiring_of
+from rewire.fit.offers import Landing, landing_plan, offer_of_form, wiring_of
 from rewire.fit.task import task_of
 from rewire.records.spec import Switch
 from tests.fit.rigs import random_spec, read
