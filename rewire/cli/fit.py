@@ -16,9 +16,9 @@ from rewire.cli.terminal import complain_of, with_progress, write_out, write_sec
 from rewire.words.wording import known_here, listed, nearest, shown
 
 if TYPE_CHECKING:
-    from rewire.fit.answer import FitAnswer, FitOptions
-    from rewire.fit.offers import Offer, Order
-    from rewire.fit.task import SwitchTask
+    from rewire.fit.answer import FitAnswer
+    from rewire.fit.offers import Offer
+    from rewire.fit.task import Order, SwitchTask
     from rewire.records.spec import Spec, Switch
 
 _EACH = 2.0
@@ -42,12 +42,10 @@ class _Asked:
     name: str | None
     as_json: bool
 
-    def wish(self) -> FitOptions:
-        """What a landing may be."""
-        from rewire.fit.answer import FitOptions
-
-        limit = _EACH if self.drawer is not None and self.time_limit is None else self.time_limit
-        return FitOptions(self.order, limit, self.count)
+    @property
+    def seconds(self) -> float | None:
+        """What each switch may take."""
+        return _EACH if self.drawer is not None and self.time_limit is None else self.time_limit
 
 
 @click.command(name="fit", short_help=HELP["fit"])
@@ -124,11 +122,11 @@ def fit(ctx: click.Context, /, **given: Any) -> None:
     say_notices(spec.notices)
     old = _old_switch(spec, asked.replace)
     _refuse_bound(spec, old)
-    offers, wish = _offers(asked), asked.wish()
-    task = task_of(spec, old, frozenset(_WAIVED[word] for word in asked.waived))
+    offers = _offers(asked)
+    task = task_of(spec, old, frozenset(_WAIVED[word] for word in asked.waived), asked.order)
     if asked.name is not None:
         _check_new_name(spec, asked.name)
-    answers = _answers(task, offers, wish)
+    answers = _answers(task, offers, asked)
     written = asked.name is not None and _write_best(answers, asked.name)
     if asked.as_json:
         results = [result_as_json(answer) for answer in answers]
@@ -140,13 +138,14 @@ def fit(ctx: click.Context, /, **given: Any) -> None:
     ctx.exit(_status(answers))
 
 
-def _answers(task: SwitchTask, offers: Sequence[Offer], wish: FitOptions) -> list[FitAnswer]:
+def _answers(task: SwitchTask, offers: Sequence[Offer], asked: _Asked) -> list[FitAnswer]:
     """All answers, best first; where none fits, the first says what would be lost."""
     from rewire.fit.answer import explained, fit_all, ranked, with_others
 
-    found = with_progress("fitting", fit_all(task, offers, wish), len(offers))
+    found = with_progress("fitting", fit_all(task, offers, asked.seconds), len(offers))
     first, *others = ranked(list(found))
-    return [with_others(explained(first, wish), wish), *others]
+    told = explained(first, asked.seconds)
+    return [with_others(told, asked.count, asked.seconds), *others]
 
 
 def _status(answers: Sequence[FitAnswer]) -> int:

@@ -17,7 +17,6 @@ from rewire.fit.offers import (
     Landing,
     LandingPlan,
     Offer,
-    Order,
     changes_for,
     compared,
     detents_for,
@@ -84,26 +83,24 @@ class WaysOut:
     """Two places, connected for good, would save what is missing, at a price."""
 
 
-def ways_out(task: SwitchTask, offer: Offer, order: Order) -> WaysOut:
+def ways_out(task: SwitchTask, offer: Offer) -> WaysOut:
     """Try what might help where an offer does not fit."""
     positions = len(task.demands)
     if len(offer.detents) < positions:
         return WaysOut(throws=positions)
     clock = Clock(_SECONDS)
-    timing = _timing(task, offer, order, clock)
-    waive = _waive(task, offer, order, clock)
+    timing = _timing(task, offer, clock)
+    waive = _waive(task, offer, clock)
     if timing or waive:
         return WaysOut(timing=timing, waive=waive)
     return WaysOut(
-        poles=_poles(task, offer, order, clock),
-        relay=_relay(task, offer, order, Clock(_SECONDS)),
-        combine=tuple(_combine(task, offer, order, Clock(_SECONDS))),
+        poles=_poles(task, offer, clock),
+        relay=_relay(task, offer, Clock(_SECONDS)),
+        combine=tuple(_combine(task, offer, Clock(_SECONDS))),
     )
 
 
-def _timing(
-    task: SwitchTask, offer: Offer, order: Order, clock: Clock
-) -> tuple[tuple[str, str], ...]:
+def _timing(task: SwitchTask, offer: Offer, clock: Clock) -> tuple[tuple[str, str], ...]:
     """With which timings of its sections the same switch would do."""
     sections = tuple(
         replace(s, timing="non-shorting", timing_stated=False) for s in offer.switch.sections
@@ -111,21 +108,20 @@ def _timing(
     free = replace(offer, switch=replace(offer.switch, sections=sections))
     if offer.open_timings:
         return ()
-    found = search(task, free, detents_for(free, len(task.demands), order), clock)
+    found = search(task, free, clock)
     if found.landing is None:
         return ()
     pairs = zip(sections, found.landing.timings, strict=True)
     return tuple((section.pole or section.lugs[0], timing) for section, timing in pairs)
 
 
-def _waive(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> tuple[str, ...]:
+def _waive(task: SwitchTask, offer: Offer, clock: Clock) -> tuple[str, ...]:
     """The fewest kinds that must be waived for it to land."""
-    detents = detents_for(offer, len(task.demands), order)
     kinds = [kind for kind in WAIVABLE if kind not in task.waived]
     for count in range(1, len(kinds) + 1):
         for some in combinations(kinds, count):
             eased = replace(task, waived=task.waived | {*some})
-            found = search(eased, offer, detents, clock)
+            found = search(eased, offer, clock)
             if found.landing is not None:
                 return some
             if not found.proven:
@@ -133,7 +129,7 @@ def _waive(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> tuple[
     return ()
 
 
-def _poles(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> int | None:
+def _poles(task: SwitchTask, offer: Offer, clock: Clock) -> int | None:
     form = offer.plain
     if form is None:
         return None
@@ -141,7 +137,7 @@ def _poles(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> int | 
     timing = timings.pop() if len(timings) == 1 and not offer.open_timings else None
     for poles in range(form[0] + 1, _MOST_POLES + 1):
         more = offer_of_form(f"{poles}P{form[1]}T", timing)
-        found = search(task, more, detents_for(more, len(task.demands), order), clock)
+        found = search(task, more, clock)
         if found.landing is not None:
             return poles
         if not found.proven:
@@ -149,20 +145,17 @@ def _poles(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> int | 
     return None
 
 
-def _relay(
-    task: SwitchTask, offer: Offer, order: Order, clock: Clock
-) -> tuple[int, tuple[str, ...]] | None:
+def _relay(task: SwitchTask, offer: Offer, clock: Clock) -> tuple[int, tuple[str, ...]] | None:
     """One pole works the coil of a relay, whose changeover contacts do the rest."""
     form = offer.plain
-    detents = detents_for(offer, len(task.demands), order)
-    if form is None or form[0] < 2 or not detents:
+    if form is None or form[0] < 2 or len(offer.detents) < len(task.demands):
         return None
     names = task.positions
     rest = offer.first_poles(form[0] - 1)
     for poles in range(1, _MOST_RELAY_POLES + 1):
         for pulled in list(_patterns(len(names)))[:_MOST_PATTERNS]:
-            helped = _with_relay(rest, detents[0], poles, pulled)
-            found = search(task, helped, [tuple(range(len(names)))], clock)
+            helped = _with_relay(rest, detents_for(rest, task)[0], poles, pulled)
+            found = search(task, helped, clock)
             if found.landing is not None:
                 return poles, tuple(names[at] for at in _pulled_in(task, pulled))
             if not found.proven:
@@ -223,15 +216,14 @@ def _with_relay(offer: Offer, detents: Detents, poles: int, pulled: Sequence[int
     return Offer(offer.name, switch, tuple(str(n) for n in range(len(detents))))
 
 
-def _combine(task: SwitchTask, offer: Offer, order: Order, clock: Clock) -> Iterator[Shared]:
+def _combine(task: SwitchTask, offer: Offer, clock: Clock) -> Iterator[Shared]:
     """Pairs of stubs that make it fit if connected for good, and hurt nobody."""
-    detents = detents_for(offer, len(task.demands), order)
     stubs = task.bare.stubs
     pairs = [p for p in combinations(range(len(stubs)), 2) if _may_join(task, *p)]
     for one, other in pairs[:_MOST_PAIRS]:
         eased = replace(task, demands=tuple(_joined(d, one, other) for d in task.demands))
         try:
-            trial = LandingSearch(eased, offer, detents, False, clock)
+            trial = LandingSearch(eased, offer, False, clock)
             trial.ask_at_rest()
             landing = _cheapest_at_rest(trial)
         except OutOfTime:
@@ -317,15 +309,6 @@ def _is_chassis(spec: Spec, name: str) -> bool:
 
 
 @dataclass(frozen=True)
-class FitOptions:
-    """How a switch may be used."""
-
-    order: Order = "in-order"
-    seconds: float | None = None
-    count: int = 1
-
-
-@dataclass(frozen=True)
 class FitAnswer:
     """What came of one offer."""
 
@@ -379,47 +362,45 @@ class FitAnswer:
         return tuple(f for f in findings if f.kind in kinds and not f.meant)
 
 
-def fit_one(task: SwitchTask, offer: Offer, wish: FitOptions) -> FitAnswer:
+def fit_one(task: SwitchTask, offer: Offer, seconds: float | None = None) -> FitAnswer:
     """Land a task on one offer.
 
     Raises:
         LimitReached: the comparison of a landing is beyond its limits.
     """
-    detents = detents_for(offer, len(task.demands), wish.order)
-    clock = Clock(wish.seconds)
-    found = search(task, offer, detents, clock)
-    if found.landing is None and found.proven and detents:
-        task, found = _with_plain_wires(task, found, offer, detents, clock)
+    clock = Clock(seconds)
+    found = search(task, offer, clock)
+    if found.landing is None and found.proven and len(offer.detents) >= len(task.demands):
+        task, found = _with_plain_wires(task, found, offer, clock)
     if found.landing is None:
         return FitAnswer(task, offer, None, None, None, found)
     return _landed(task, offer, found, found.landing)
 
 
 def _with_plain_wires(
-    task: SwitchTask, refused: SearchResult, offer: Offer, detents: Sequence[Detents], clock: Clock
+    task: SwitchTask, refused: SearchResult, offer: Offer, clock: Clock
 ) -> tuple[SwitchTask, SearchResult]:
     """Land it with as few plain wires past the switch as will do; else as it was refused."""
     pairs = task.always_connected()
     wired = hardwired(task, pairs)
-    found = search(wired, offer, detents, clock) if pairs else refused
+    found = search(wired, offer, clock) if pairs else refused
     if found.landing is None:
         return (task, refused) if found.proven else (task, found)
     for pair in pairs:
         fewer = hardwired(task, [one for one in wired.hardwired if one != pair])
-        again = search(fewer, offer, detents, clock) if fewer.hardwired else refused
+        again = search(fewer, offer, clock) if fewer.hardwired else refused
         if again.landing is not None:
             wired, found = fewer, again
     return wired, found
 
 
-def explained(answer: FitAnswer, wish: FitOptions) -> FitAnswer:
+def explained(answer: FitAnswer, seconds: float | None) -> FitAnswer:
     """An answer that says no, with what the best attempt loses and what might help."""
     if answer.feasible or not answer.proven:
         return answer
     task = answer.task
-    detents = detents_for(answer.offer, len(task.demands), wish.order)
-    loss = least_loss(task, answer.offer, detents, Clock(wish.seconds))
-    return replace(answer, loss=loss, ways_out=ways_out(task, answer.offer, wish.order))
+    loss = least_loss(task, answer.offer, Clock(seconds))
+    return replace(answer, loss=loss, ways_out=ways_out(task, answer.offer))
 
 
 def rated(answer: FitAnswer) -> FitAnswer:
@@ -444,17 +425,16 @@ def rated(answer: FitAnswer) -> FitAnswer:
     return replace(answer, strains=tuple(one for one in found if one.part == name))
 
 
-def with_others(answer: FitAnswer, wish: FitOptions) -> FitAnswer:
+def with_others(answer: FitAnswer, count: int, seconds: float | None) -> FitAnswer:
     """An answer that says yes, with as many further landings as were asked for."""
-    if answer.landing is None or answer.plan is None or wish.count == 1:
+    if answer.landing is None or answer.plan is None or count == 1:
         return answer
     task = answer.task
-    detents = detents_for(answer.offer, len(task.demands), wish.order)
-    found = alternatives(task, answer.offer, detents, Clock(wish.seconds), answer.landing)
+    found = alternatives(task, answer.offer, Clock(seconds), answer.landing)
     name = answer.plan.switch.name
     others = (
         (landing, landing_plan(task.bare, answer.offer, landing, name))
-        for landing in islice(found, wish.count - 1)
+        for landing in islice(found, count - 1)
     )
     return replace(answer, others=tuple(others))
 
@@ -506,15 +486,17 @@ def _asked(task: SwitchTask, offer: Offer, landing: Landing) -> Iterator[tuple[s
             yield section.pole or section.lugs[0], landing.timings[number]
 
 
-def fit_all(task: SwitchTask, offers: Sequence[Offer], wish: FitOptions) -> Iterator[FitAnswer]:
+def fit_all(
+    task: SwitchTask, offers: Sequence[Offer], seconds: float | None
+) -> Iterator[FitAnswer]:
     """Every offer; the same kind of switch is worked out once."""
     known: dict[object, FitAnswer] = {}
     for offer in offers:
-        detents = tuple(detents_for(offer, len(task.demands), wish.order))
-        used = without_idle_throws(task, offer, detents).switch
+        detents = tuple(detents_for(offer, task))
+        used = without_idle_throws(task, offer).switch
         key = (offer.plain is None, detents, used.terminals, used.sections)
         if key not in known:
-            known[key] = fit_one(task, offer, wish)
+            known[key] = fit_one(task, offer, seconds)
         yield _as_of(known[key], offer)
 
 

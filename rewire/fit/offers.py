@@ -6,7 +6,6 @@ import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise, permutations
-from typing import Literal
 
 from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result
@@ -31,7 +30,6 @@ from rewire.records.spec import (
 from rewire.records.switches import read_form
 
 MOST_IN_ANY_ORDER = 5
-Order = Literal["in-order", "reversed", "any"]
 Detents = tuple[int, ...]
 """Per position of the control the detent that serves it, counted from 0."""
 
@@ -175,7 +173,7 @@ def _offer(switch: Switch) -> Offer:
     return Offer(switch.name, switch, tuple(str(n) for n in range(1, count + 1)))
 
 
-def detents_for(offer: Offer, positions: int, order: Order) -> list[Detents]:
+def detents_for(offer: Offer, task: SwitchTask) -> list[Detents]:
     """Which detents may serve the positions; consecutive ones, for the knob needs its stops.
 
     The throws of a plain form are alike, so the first ones in the order asked for stand
@@ -185,7 +183,7 @@ def detents_for(offer: Offer, positions: int, order: Order) -> list[Detents]:
     Raises:
         LimitReached: any order is asked for, and there are too many.
     """
-    form = offer.plain
+    form, order, positions = offer.plain, task.order, len(task.demands)
     starts = range(len(offer.detents) - positions + 1)
     rising = [tuple(range(start, start + positions)) for start in starts]
     falling = [tuple(reversed(some)) for some in rising]

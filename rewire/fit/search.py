@@ -17,10 +17,10 @@ from rewire.compare.comparing import compare_wiring
 from rewire.fit.clauses import Clauses, Clock, Engine, Literal, OutOfTime, Price
 from rewire.fit.encoding import Connecting, Encoding, keep_apart, steps_needed
 from rewire.fit.offers import (
-    Detents,
     Landing,
     Offer,
     compared,
+    detents_for,
     in_order_of,
     keeps_neighbours,
     landing_plan,
@@ -68,7 +68,6 @@ class LandingSearch:
 
     task: SwitchTask
     offer: Offer
-    detents: Sequence[Detents]
     free: bool
     """Whether timings that are not stated, or not known, may be asked for as needed."""
     clock: Clock
@@ -81,7 +80,7 @@ class LandingSearch:
     def __post_init__(self) -> None:
         offer = self.offer.with_open_timings_non_shorting() if self.free else self.offer
         stubs = len(self.task.bare.stubs)
-        self.encoding = Encoding(offer, stubs, self.detents, Clauses(self.clock))
+        self.encoding = Encoding(offer, stubs, detents_for(offer, self.task), Clauses(self.clock))
         self.encoding.allow_absorbing(self.task.demands)
         self.switching = Switching(self.task.bare, self.encoding)
         for section, literal in zip(
@@ -262,21 +261,19 @@ class LandingSearch:
         yield from (-literal for literal in (*encoding.absorbed.values(), *encoding.shorting))
 
 
-def search(
-    task: SwitchTask, offer: Offer, detents: Sequence[Detents], clock: Clock
-) -> SearchResult:
+def search(task: SwitchTask, offer: Offer, clock: Clock) -> SearchResult:
     """The cheapest landing of a task on an offer.
 
     Timings that the offer does not state are read as the format says first; if that
     leaves no landing, as few of them as will do are asked to be shorting.
     """
     found = SearchResult(None)
-    if not detents:
+    if len(offer.detents) < len(task.demands):
         return found
-    offer = without_idle_throws(task, offer, detents)
+    offer = without_idle_throws(task, offer)
     for free in (False, True) if offer.open_timings else (False,):
         try:
-            found = _on_fewer_poles(LandingSearch(task, offer, detents, free, clock))
+            found = _on_fewer_poles(LandingSearch(task, offer, free, clock))
         except OutOfTime:
             return SearchResult(None, proven=False)
         if found.landing is not None or not found.proven:
@@ -290,7 +287,7 @@ def _on_fewer_poles(whole: LandingSearch) -> SearchResult:
     landed, floor = whole.floor()
     for poles in range(max(whole.needs(), default=1) or 1, len(offer.switch.poles)):
         few = offer.first_poles(poles)
-        some = LandingSearch(whole.task, few, whole.detents, whole.free, whole.clock)
+        some = LandingSearch(whole.task, few, whole.free, whole.clock)
         some.ask_at_rest()
         found = some.cheapest()
         if found.landing is None and found.proven:
@@ -309,27 +306,25 @@ def _on_fewer_poles(whole: LandingSearch) -> SearchResult:
     return whole.cheapest(known)
 
 
-def without_idle_throws(task: SwitchTask, offer: Offer, detents: Sequence[Detents]) -> Offer:
+def without_idle_throws(task: SwitchTask, offer: Offer) -> Offer:
     """A plain form without the throws that serve no position.
 
     They could only hold stubs together that are always connected; where there are such
     stubs, every lug stays.
     """
-    form = offer.plain
+    form, detents = offer.plain, detents_for(offer, task)
     if not form or form[1] == 1 or len(detents) != 1 or task.always_connected():
         return offer
     return offer.first_throws(max(detents[0]) + 1)
 
 
-def alternatives(
-    task: SwitchTask, offer: Offer, detents: Sequence[Detents], clock: Clock, first: Landing
-) -> Iterator[Landing]:
+def alternatives(task: SwitchTask, offer: Offer, clock: Clock, first: Landing) -> Iterator[Landing]:
     """Other landings than the first, cheapest first, until there is none or the time is over.
 
     They differ in the nets of the lugs, not in the order of poles that are alike.
     """
     free = offer.open_timings and "shorting" in first.timings
-    one = LandingSearch(task, offer, detents, free, clock)
+    one = LandingSearch(task, offer, free, clock)
     one.ask_at_rest()
     landing: Landing | None = first
     while landing is not None:
@@ -340,9 +335,7 @@ def alternatives(
             yield landing
 
 
-def least_loss(
-    task: SwitchTask, offer: Offer, detents: Sequence[Detents], clock: Clock
-) -> Loss | None:
+def least_loss(task: SwitchTask, offer: Offer, clock: Clock) -> Loss | None:
     """The landing that gives up the fewest connections, as far as the clock allows.
 
     What must be apart stays apart: a connection can be missed, a wrong one can kill.
@@ -350,11 +343,11 @@ def least_loss(
     Returns:
         None if the detents are too few, or the clock ran out before there was any landing.
     """
-    if not detents:
+    if len(offer.detents) < len(task.demands):
         return None
     landing, count, proven = None, 1, False
     with suppress(OutOfTime):
-        one = LandingSearch(task, offer, detents, False, clock)
+        one = LandingSearch(task, offer, False, clock)
         prices = one.ask_at_rest(loosely=True)
         with Engine(one.encoding.clauses) as engine:
             price = Price(engine, prices)

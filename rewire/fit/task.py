@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
+from typing import Literal
 
 from rewire.circuit import LimitReached
 from rewire.circuit.circuit import Contact, ContactGraph, Nets, circuit_of
@@ -24,6 +25,7 @@ from rewire.records.spec import Net, Part, Place, Spec, Switch, Wire, Wiring
 
 Labels = tuple[int, ...]
 """Per stub the number of its group, counted in order of first stubs."""
+Order = Literal["in-order", "reversed", "any"]
 MOST_STATES = 200_000
 _TRIAL = "fit"
 
@@ -127,6 +129,8 @@ class SwitchTask:
     demands: tuple[Demand | None, ...]
     """Per position of the control; None where it can never stand."""
     waived: frozenset[str] = frozenset()
+    order: Order = "in-order"
+    """In which the knob may serve the positions."""
     hardwired: tuple[tuple[str, str], ...] = ()
     """Pairs of places that a plain wire joins, past the switch."""
 
@@ -169,14 +173,19 @@ class SwitchTask:
         return {*finding.states, *finding.steps} <= self._own_faults.get(finding.rule, frozenset())
 
 
-def task_of(spec: Spec, switch: Switch, waived: frozenset[str] = frozenset()) -> SwitchTask:
+def task_of(
+    spec: Spec,
+    switch: Switch,
+    waived: frozenset[str] = frozenset(),
+    order: Order = "in-order",
+) -> SwitchTask:
     """What is to be landed when a switch of the original goes.
 
     Raises:
         LimitReached: too many states of other controls bear on it.
     """
     bare = _take_out(spec, switch)
-    return SwitchTask(bare, _demands_of(bare), waived)
+    return SwitchTask(bare, _demands_of(bare), waived, order)
 
 
 def hardwired(task: SwitchTask, pairs: list[tuple[str, str]]) -> SwitchTask:

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 import yaml
 
-from rewire.fit.answer import FitOptions, fit_all, fit_one
+from rewire.fit.answer import fit_all, fit_one
 from rewire.fit.offers import offer_of_form, offers_of_drawer
 from rewire.fit.task import task_of
 from rewire.reading import read_spec, read_text
@@ -61,7 +61,7 @@ def seconds(spec: Spec, old: str, form: str) -> tuple[float, bool]:
     switch = spec.original.parts[old]
     assert isinstance(switch, Switch)
     start = time.process_time()
-    answer = fit_one(task_of(spec, switch), offer_of_form(form, "non-shorting"), FitOptions())
+    answer = fit_one(task_of(spec, switch), offer_of_form(form, "non-shorting"))
     assert answer.proven
     return time.process_time() - start, answer.feasible
 
@@ -78,7 +78,7 @@ def test_the_flagship_on_a_4p3t_takes_less_than_half_a_second() -> None:
     switch = spec.original.parts["S3"]
     assert isinstance(switch, Switch)
     start = time.process_time()
-    answer = fit_one(task_of(spec, switch), offer_of_form("4P3T"), FitOptions())
+    answer = fit_one(task_of(spec, switch), offer_of_form("4P3T"))
     assert answer.feasible
     assert time.process_time() - start < 0.5
 
@@ -125,7 +125,6 @@ def test_a_drawer_of_two_hundred_switches_takes_less_than_ten_seconds() -> None:
     switch_out = spec.original.parts["S3"]
     assert isinstance(switch_out, Switch)
     start = time.process_time()
-    wish = FitOptions(seconds=2.0)
-    answers = list(fit_all(task_of(spec, switch_out), list(offers_of_drawer(drawer)), wish))
+    answers = list(fit_all(task_of(spec, switch_out), list(offers_of_drawer(drawer)), 2.0))
     assert time.process_time() - start < 10
     assert any(answer.feasible for answer in answers)

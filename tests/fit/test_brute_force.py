@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from rewire.fit.answer import FitOptions, fit_one
+from rewire.fit.answer import fit_one
 from rewire.fit.task import task_of
 from rewire.fit.while_switching import WAIVABLE
 from rewire.records.spec import Switch
@@ -27,7 +27,7 @@ def answer_of(spec: dict, offer: dict, waived: frozenset[str]):
     model = read(spec)
     switch = model.original.parts["S"]
     assert isinstance(switch, Switch)
-    return fit_one(task_of(model, switch, waived), offer_of(offer), FitOptions())
+    return fit_one(task_of(model, switch, waived), offer_of(offer))
 
 
 def wired(spec: dict) -> bool:

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from rewire.fit.answer import FitAnswer, FitOptions, fit_one, ways_out
+from rewire.fit.answer import FitAnswer, fit_one, ways_out
 from rewire.fit.offers import Offer, offer_of_form
 from rewire.fit.task import task_of
 from rewire.fit.while_switching import WAIVABLE
@@ -27,7 +27,7 @@ def answer_of(spec: Spec, offer: Offer, waived: frozenset[str] = frozenset()) ->
     model = read(spec)
     switch = model.original.parts["S"]
     assert isinstance(switch, Switch)
-    return fit_one(task_of(model, switch, waived), offer, FitOptions())
+    return fit_one(task_of(model, switch, waived), offer)
 
 
 def cases(first: int, count: int) -> list[tuple[Spec, Spec]]:
@@ -153,16 +153,14 @@ def test_poles_that_are_said_to_do_are_the_fewest_that_do(seed: int) -> None:
     switch = model.original.parts["S"]
     assert isinstance(switch, Switch)
     task = task_of(model, switch)
-    if fit_one(task, offer, FitOptions()).feasible:
+    if fit_one(task, offer).feasible:
         return
-    out = ways_out(task, offer, "in-order")
+    out = ways_out(task, offer)
     for poles in range(2, out.poles or 2):
         more = offer_of_form(f"{poles}P{throws}T", "shorting")
-        assert not fit_one(task, more, FitOptions()).feasible
+        assert not fit_one(task, more).feasible
     if out.poles is not None:
-        assert fit_one(
-            task, offer_of_form(f"{out.poles}P{throws}T", "shorting"), FitOptions()
-        ).feasible
+        assert fit_one(task, offer_of_form(f"{out.poles}P{throws}T", "shorting")).feasible
 
 
 @pytest.mark.parametrize("solved", [1, 2])
@@ -171,15 +169,13 @@ def test_when_the_time_runs_out_the_best_attempt_so_far_is_told(
 ) -> None:
     """The clock is put forward after so many answers of the solver."""
     from rewire.fit.clauses import Clock, Engine, OutOfTime
-    from rewire.fit.offers import detents_for
     from rewire.fit.search import least_loss
 
     model = read_spec(FLAGSHIP)
     switch = next(p for p in model.original.parts.values() if isinstance(p, Switch))
     task = task_of(model, switch)
     offer = offer_of_form(f"1P{len(task.demands)}T", "shorting")
-    ways = detents_for(offer, len(task.demands), "in-order")
-    best = least_loss(task, offer, ways, Clock())
+    best = least_loss(task, offer, Clock())
     plain = Engine.solve
     answers = iter(range(solved))
 
@@ -189,7 +185,7 @@ def test_when_the_time_runs_out_the_best_attempt_so_far_is_told(
         return plain(*args, **named)
 
     monkeypatch.setattr(Engine, "solve", in_a_hurry)
-    hurried = least_loss(task, offer, ways, Clock())
+    hurried = least_loss(task, offer, Clock())
     assert best is not None
     assert best.proven
     assert hurried is not None
@@ -201,7 +197,6 @@ def test_when_the_time_runs_out_the_best_attempt_so_far_is_told(
 def test_the_best_attempt_loses_least(seed: int) -> None:
     """Against every landing of one pole fewer, right or not, that joins nothing it must not."""
     from rewire.fit.clauses import Clock
-    from rewire.fit.offers import detents_for
     from rewire.fit.search import least_loss
 
     ((spec, _),) = cases(400_000 + 777 * seed, 1)
@@ -215,7 +210,7 @@ def test_the_best_attempt_loses_least(seed: int) -> None:
     switch = model.original.parts["S"]
     assert isinstance(switch, Switch)
     task = task_of(model, switch, frozenset(WAIVABLE))
-    loss = least_loss(task, offer, detents_for(offer, throws, "in-order"), Clock())
+    loss = least_loss(task, offer, Clock())
     assert loss is not None
     assert loss.connections == min(lost_by_trying(bare, written))
 

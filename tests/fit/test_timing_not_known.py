@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 
 from rewire.compare.comparing import compare_wiring
-from rewire.fit.answer import FitOptions, fit_one
+from rewire.fit.answer import fit_one
 from rewire.fit.offers import Landing, landing_plan, offer_of_form, wiring_of
 from rewire.fit.task import task_of
 from rewire.records.spec import Switch
@@ -32,7 +32,7 @@ def random_answers(seed: int, count: int):
         model = read(random_spec(rng))
         switch = model.original.parts["S"]
         assert isinstance(switch, Switch)
-        answer = fit_one(task_of(model, switch), offer_of_form(rng.choice(FORMS)), FitOptions())
+        answer = fit_one(task_of(model, switch), offer_of_form(rng.choice(FORMS)))
         if answer.landing is not None:
             count -= 1
             yield answer
