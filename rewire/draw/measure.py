@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from functools import cache, lru_cache
 from importlib.util import find_spec
 from pathlib import Path
+from typing import TypedDict, Unpack
 
 from fontTools.ttLib import TTFont
 
@@ -92,26 +93,23 @@ def _drawable(character: str) -> bool:
     return has_glyph and not unicodedata.combining(character)
 
 
+class Look(TypedDict, total=False):
+    """How a text looks, and what it stands for."""
+
+    bold: bool
+    grey: float
+    shows: str
+    net: str | None
+    on: str
+
+
 def text_at(
-    text: str,
-    x: float,
-    y: float,
-    points: float,
-    *,
-    align: str = "left",
-    bold: bool = False,
-    grey: float = 0.0,
-    shows: str = "",
-    net: str | None = None,
-    on: str = "",
+    text: str, x: float, y: float, points: float, align: str = "left", **look: Unpack[Look]
 ) -> Text:
     """A measured line of text whose left, centre or right end stands at ``x``, baseline ``y``."""
-    width = width_mm(text, points, bold)
-    left = {"left": x, "centre": x - width / 2, "right": x - width}[align]
-    return Text(
-        text, left, y, points, width, ascent_mm(points), descent_mm(points),
-        bold, grey, shows, net, on,
-    )  # fmt: skip
+    width = width_mm(text, points, look.get("bold", False))
+    left = x - {"left": 0.0, "centre": width / 2, "right": width}[align]
+    return Text(text, left, y, points, width, ascent_mm(points), descent_mm(points), **look)
 
 
 def middle_baseline(y: float, points: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import zip_longest
@@ -36,18 +37,23 @@ _NARROWEST = 90.0
 """Millimetres; a small drawing stands at the left of its sheet."""
 
 
+def gathered(panels: Sequence[Panel], height: float, between: float) -> list[Panel]:
+    """As many panels under each other as there is room for in ``height`` mm."""
+    made: list[Panel] = []
+    for panel in panels:
+        top = made[-1].height + between if made else math.inf
+        if top + panel.height > height:
+            made.append(panel)
+        else:
+            items = (*made[-1].items, *panel.moved(0.0, top).items)
+            made[-1] = Panel(items, panel.width, top + panel.height)
+    return made
+
+
 def stacked(panels: Sequence[Panel], paper: Paper, title: str = "") -> tuple[Scene, ...]:
     """Sheets with the panels in order, a new one where the next would not fit."""
-    pages: list[list[Item]] = []
-    bottom = PAPER[paper][1] - MARGIN - FOOT
-    y = bottom + 1.0
-    for panel in panels:
-        if y + panel.height > bottom:
-            pages.append([])
-            y = MARGIN
-        pages[-1].extend(panel.moved(MARGIN, y).items)
-        y += panel.height + BETWEEN
-    return tuple(sheet_of(paper, items, title) for items in pages)
+    pages = gathered(panels, PAPER[paper][1] - 2 * MARGIN - FOOT, BETWEEN)
+    return tuple(sheet_of(paper, page.moved(MARGIN, MARGIN).items, title) for page in pages)
 
 
 def on_a_sheet(panel: Panel, paper: Paper, title: str) -> Scene:

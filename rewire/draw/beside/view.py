@@ -13,7 +13,8 @@ from rewire.draw.beside.poles import Columns, Pole, columns_for, places_of, pole
 from rewire.draw.beside.same_size import of_one_size
 from rewire.draw.beside.side import DIFFERS, LOST, Half, Look, elsewhere, half_of
 from rewire.draw.lugview.lugs import LONGEST, Arrangement, Grid, arrange, soldered_to
-from rewire.draw.lugview.view import Note, SeenFrom, Sheet, head, panels_of
+from rewire.draw.lugview.view import Note, SeenFrom, head, panels_of
+from rewire.draw.lugview.wafers import Sheet
 from rewire.draw.measure import descent_mm, line_mm, shortened, text_at, visible
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
 from rewire.draw.sheets import stacked

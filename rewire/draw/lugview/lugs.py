@@ -119,7 +119,7 @@ class Wafer:
 
 
 @dataclass(frozen=True, slots=True)
-class Contact:
+class Spring:
     """A fixed spring beside a moving one."""
 
     moving: str
@@ -134,13 +134,13 @@ class Contact:
 class Pile:
     """The springs of a relay or jack, as the trade draws them: each with its lug at the rear.
 
-    The spring that moves is long; above it lie the contacts that it rests on, below it those
+    The spring that moves is long; above it lie the springs that it rests on, below it those
     that it goes to when the relay pulls or the plug goes in.
     """
 
     kind: str
     """``relay`` or ``jack``."""
-    contacts: tuple[Contact, ...]
+    springs: tuple[Spring, ...]
     facing: int = 1
     """1 where the lugs stand at the right ends of the springs, else -1."""
 
@@ -169,8 +169,8 @@ class Grid:
     def renamed(self, name: Callable[[str], str]) -> Grid:
         """The same with other names for its lugs."""
         rows = tuple(tuple(None if lug is None else name(lug) for lug in row) for row in self.rows)
-        pile = self.pile and replace(self.pile, contacts=tuple(
-            replace(c, moving=name(c.moving), fixed=name(c.fixed)) for c in self.pile.contacts
+        pile = self.pile and replace(self.pile, springs=tuple(
+            replace(c, moving=name(c.moving), fixed=name(c.fixed)) for c in self.pile.springs
         ))  # fmt: skip
         return replace(self, rows=rows, pile=pile)
 
@@ -210,18 +210,18 @@ def _pile(switch: Switch) -> Pile | None:
     """What touches what in a pile of springs; None where the lugs are no such pile."""
     if pile_column(switch) is None:
         return None
-    contacts = tuple(one for section in switch.sections for one in _contacts(section))
-    return Pile(style_of(switch), contacts) if contacts else None
+    springs = tuple(one for section in switch.sections for one in _springs(section))
+    return Pile(style_of(switch), springs) if springs else None
 
 
-def _contacts(section: Section) -> Iterator[Contact]:
+def _springs(section: Section) -> Iterator[Spring]:
     moving = moving_lug(section)
     if moving is None:
         return
     resting = resting_on(section, moving)
     thrown = [lug for lug in section.lugs if lug != moving and lug not in resting]
     for closed, lugs in ((True, resting), (False, thrown)):
-        yield from (Contact(moving, lug, closed, rank) for rank, lug in enumerate(lugs, 1))
+        yield from (Spring(moving, lug, closed, rank) for rank, lug in enumerate(lugs, 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -326,7 +326,7 @@ def _on_net(net: Net, member: str, own: Mapping[str, str]) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Job:
+class Drawing:
     """A single wafer or grid, and what is drawn of it."""
 
     unit: Wafer | Grid
@@ -335,7 +335,7 @@ class Job:
     jumpers: tuple[Jumper, ...]
     net_of: Mapping[str, str]
 
-    def told(self, jumpers: Iterable[Jumper]) -> Job:
+    def told(self, jumpers: Iterable[Jumper]) -> Drawing:
         """The same with some jumpers as labels in place of lines."""
         out = list(jumpers)
         labels = (label for jumper in out for label in jumper.labels({}))

@@ -19,7 +19,7 @@ from rewire.draw.labels import (
     number_jumpers,
     paint_block,
 )
-from rewire.draw.lugview.lugs import HEIGHT, Contact, Grid, Job, Jumper, Pile
+from rewire.draw.lugview.lugs import HEIGHT, Drawing, Grid, Jumper, Pile, Spring
 from rewire.draw.measure import line_mm, middle_baseline, text_at
 from rewire.draw.scene import XY, Box, Item, Line, Panel, Symbol, hull
 
@@ -175,7 +175,7 @@ class _Leader:
 class _Frame:
     """All coordinates, mm; x from the left edge of the switch, y from its top."""
 
-    job: Job
+    drawing: Drawing
     grid: Grid
     plan: Plan
     columns: list[float] = field(default_factory=list)
@@ -199,36 +199,36 @@ class _Frame:
         return (-_FORK if leader.side < 0 else self.width + _FORK), leader.y
 
 
-def rows_panel(job: Job, grid: Grid, width: float) -> Panel | None:
+def rows_panel(drawing: Drawing, grid: Grid, width: float) -> Panel | None:
     """The switch in the middle of ``width`` mm, or None where several columns are too wide.
 
     Jumpers that find no way become labels.
     """
     while True:
-        frame = _columns(job, grid)
+        frame = _columns(drawing, grid)
         room = (width - frame.width) / (1 if grid.pile else 2) - _FORK
         if room < _LEAST_ROOM and len(grid.rows[0]) > 1:
             return None
-        _place_rows(frame, blocks_for(job.labels, room - BRANCH))
+        _place_rows(frame, blocks_for(drawing.labels, room - BRANCH))
         lines = [_jumper_line(frame, course) for course in frame.plan.courses]
         leaders = [_leader_line(frame, leader) for leader in frame.leaders]
         upright = list(_lugs_and_labels(frame))
         solid = [item.box for item in upright if not isinstance(item, Line)]
         others = [*leaders, *(item for item in upright if isinstance(item, Line))]
-        said = {jumper.shows: jumper.said for jumper in job.jumpers}
+        said = {jumper.shows: jumper.said for jumper in drawing.jumpers}
         numbers, crowded = number_jumpers(said, lines, others, solid)
         if not frame.plan.without and not crowded:
             break
-        given_up = (j for j in job.jumpers if j in frame.plan.without or j.shows in crowded)
-        job = job.told(given_up)
+        given_up = (j for j in drawing.jumpers if j in frame.plan.without or j.shows in crowded)
+        drawing = drawing.told(given_up)
     springs = _springs(frame, grid.pile) if grid.pile else []
     dots = joints([*lines, *leaders])
     return _framed(frame, [*springs, *leaders, *lines, *dots, *numbers, *upright], width)
 
 
-def _columns(job: Job, grid: Grid) -> _Frame:
+def _columns(drawing: Drawing, grid: Grid) -> _Frame:
     """Plan and widths, before anything is known about labels."""
-    frame = _Frame(job, grid, plan_rows(grid, job.jumpers))
+    frame = _Frame(drawing, grid, plan_rows(grid, drawing.jumpers))
     count = len(grid.rows[0])
     sprung = {1: 0, -1: count}[grid.pile.facing] if grid.pile else None
     for column in range(count + 1):
@@ -240,7 +240,7 @@ def _columns(job: Job, grid: Grid) -> _Frame:
         frame.lanes.append([first + n * _LANE for n in range(places)])
         frame.width += room
         if column < count:
-            wide = max(job.faces[lug].width for row in grid.rows if (lug := row[column]))
+            wide = max(drawing.faces[lug].width for row in grid.rows if (lug := row[column]))
             frame.columns.append(frame.width + wide / 2)
             frame.width += wide
     return frame
@@ -307,7 +307,7 @@ def _leader_line(frame: _Frame, leader: _Leader) -> Line:
     if not leader.straight:
         x -= 0.8 if frame.plan.straight(below=cells_of(frame.grid)[lug]) else 0.0
         points = ((x, y), (x, leader.y), frame.fork(leader))
-    net = frame.job.net_of[lug]
+    net = frame.drawing.net_of[lug]
     return Line(points, f"leader:{lug}", net, (f"lug:{lug}",), leader.block.width)
 
 
@@ -328,7 +328,7 @@ def _jumper_line(frame: _Frame, course: Course) -> Line:
             points = (*points[:2], (lane, upper), (lane, lower), (x2, lower), (x2, y2))
     joins = (f"lug:{first}", f"lug:{second}")
     jumper = course.jumper
-    return Line(points, jumper.shows, frame.job.net_of[first], joins, width=jumper.width)
+    return Line(points, jumper.shows, frame.drawing.net_of[first], joins, width=jumper.width)
 
 
 def _slot(frame: _Frame, course: Course, cell: Cell) -> float:
@@ -338,7 +338,7 @@ def _slot(frame: _Frame, course: Course, cell: Cell) -> float:
     """
     ending = [c for c in frame.plan.courses if c.tracks and cell in (c.start, c.end)]
     order = sorted(ending, key=lambda c: c.turns(cell))
-    half = frame.job.faces[frame.grid.rows[cell[0]][cell[1]] or ""].width / 2 - 0.9
+    half = frame.drawing.faces[frame.grid.rows[cell[0]][cell[1]] or ""].width / 2 - 0.9
     right = 0.2 if frame.plan.straight(above=cell) else half
     slots = min(len(order), int((right + half) / _SLOT) + 1)
     slot = order.index(course) * slots // len(order)
@@ -346,11 +346,11 @@ def _slot(frame: _Frame, course: Course, cell: Cell) -> float:
 
 
 def _lugs_and_labels(frame: _Frame) -> Iterator[Item]:
-    job = frame.job
+    drawing = frame.drawing
     for lug, at in frame.centres().items():
-        yield from job.faces[lug].painted(at, job.net_of[lug])
+        yield from drawing.faces[lug].painted(at, drawing.net_of[lug])
     for one in frame.leaders:
-        yield from paint_block(one.block, frame.fork(one), one.side, job.net_of[one.block.lug])
+        yield from paint_block(one.block, frame.fork(one), one.side, drawing.net_of[one.block.lug])
 
 
 def _framed(frame: _Frame, items: Sequence[Item], width: float) -> Panel:
@@ -371,11 +371,11 @@ def _framed(frame: _Frame, items: Sequence[Item], width: float) -> Panel:
 def _springs(frame: _Frame, pile: Pile) -> list[Item]:
     """Every spring from its lug, contacts, and the coil or the bushing that moves them."""
     at = frame.centres()
-    shown = [c for c in pile.contacts if c.moving in at and c.fixed in at]
-    movers = list(dict.fromkeys(contact.moving for contact in shown))
+    shown = [c for c in pile.springs if c.moving in at and c.fixed in at]
+    movers = list(dict.fromkeys(spring.moving for spring in shown))
     items: list[Item] = [_moving(frame, pile, lug, at[lug]) for lug in movers]
-    for contact in shown:
-        items += _fixed(frame, pile, contact, at)
+    for spring in shown:
+        items += _fixed(frame, pile, spring, at)
     if not movers:
         return items
     heights = [at[lug][1] for lug in movers]
@@ -387,7 +387,7 @@ def _springs(frame: _Frame, pile: Pile) -> list[Item]:
 
 def _edge(frame: _Frame, pile: Pile, lug: str, at: XY) -> float:
     """Where a spring leaves its lug."""
-    return at[0] - pile.facing * frame.job.faces[lug].width / 2
+    return at[0] - pile.facing * frame.drawing.faces[lug].width / 2
 
 
 def _moving(frame: _Frame, pile: Pile, lug: str, at: XY) -> Line:
@@ -396,20 +396,20 @@ def _moving(frame: _Frame, pile: Pile, lug: str, at: XY) -> Line:
     bend = ((_TIP - 5.0, 0.0), (_TIP - 2.5, 1.8), (_TIP, -0.6))
     end = bend if pile.kind == "jack" else ((_TIP, 0.0),)
     points = ((x, y), *((x + out * dx, y + dy) for dx, dy in end))
-    return Line(points, f"spring:{lug}", frame.job.net_of[lug], (f"lug:{lug}",), width=0.7)
+    return Line(points, f"spring:{lug}", frame.drawing.net_of[lug], (f"lug:{lug}",), width=0.7)
 
 
-def _fixed(frame: _Frame, pile: Pile, contact: Contact, at: Mapping[str, XY]) -> Iterator[Line]:
+def _fixed(frame: _Frame, pile: Pile, spring: Spring, at: Mapping[str, XY]) -> Iterator[Line]:
     """A short spring with its contact, which touches the moving spring or stays off it."""
-    lug = contact.fixed
+    lug = spring.fixed
     x, y = _edge(frame, pile, lug, at[lug]), at[lug][1]
-    tip = x - pile.facing * (_CONTACT + _NEXT * (contact.rank - 1))
-    moving = at[contact.moving][1]
+    tip = x - pile.facing * (_CONTACT + _NEXT * (spring.rank - 1))
+    moving = at[spring.moving][1]
     towards = 1.0 if moving > y else -1.0
-    point = moving - towards * (0.35 if contact.closed else _GAP)
+    point = moving - towards * (0.35 if spring.closed else _GAP)
     back = point - towards * 1.5
     for points, net in (
-        (((x, y), (tip, y)), frame.job.net_of[lug]),
+        (((x, y), (tip, y)), frame.drawing.net_of[lug]),
         (((tip, y), (tip, point)), None),
         (((tip - 0.8, back), (tip, point), (tip + 0.8, back)), None),
     ):

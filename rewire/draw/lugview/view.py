@@ -14,9 +14,9 @@ from rewire.draw.lugview.lugs import (
     LONGEST,
     NARROW,
     Arrangement,
+    Drawing,
     Face,
     Grid,
-    Job,
     Soldered,
     Wafer,
     arrange,
@@ -26,10 +26,10 @@ from rewire.draw.lugview.lugs import (
 )
 from rewire.draw.lugview.metering import not_metering
 from rewire.draw.lugview.rows import rows_panel
-from rewire.draw.lugview.wafers import Room, has_room, linked, room_for, wafer_panel
+from rewire.draw.lugview.wafers import Sheet, has_room, linked, wafer_panel, with_lanes
 from rewire.draw.measure import paragraphs
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text
-from rewire.draw.sheets import stacked
+from rewire.draw.sheets import gathered, stacked
 from rewire.records.lug_positions import lug_positions, style_of
 from rewire.records.spec import Spec, Switch, Wiring
 from rewire.records.switches import pole_letters
@@ -51,15 +51,6 @@ class Note:
     bold: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Bare:
-    """A lug view without its head: for a page that sets title and notes as text of its own."""
-
-    title: str
-    notes: tuple[Note, ...]
-    panels: tuple[Panel, ...]
-
-
 def lug_view(
     spec: Spec, wiring: Wiring, switch: str, *, seen_from: SeenFrom = "behind", paper: Paper = "a4"
 ) -> tuple[Scene, ...]:
@@ -76,7 +67,7 @@ def lug_panels(
     spec: Spec, wiring: Wiring, switch: str, *, seen_from: SeenFrom = "behind", paper: Paper = "a4"
 ) -> tuple[Panel, ...]:
     """The same as panels, for a page that holds other things too."""
-    view = _View(spec, wiring, spec.all_of(Switch, wiring)[switch], seen_from, paper)
+    view = SwitchView(spec, wiring, spec.all_of(Switch, wiring)[switch], seen_from, paper)
     notes = view.notes()
     _, top = head(f"{view.title} (part 10 of 10)", notes, view.width)
     drawn = view.drawn(top)
@@ -84,19 +75,8 @@ def lug_panels(
     for number, panel in enumerate(drawn, 1):
         part = f" (part {number} of {len(drawn)})" if len(drawn) > 1 else ""
         texts, y = head(view.title + part, notes, panel.width)
-        below = panel.moved(0.0, y).items
-        panels.append(Panel((*texts, *below), panel.width, y + panel.height))
+        panels.append(Panel((*texts, *panel.moved(0.0, y).items), panel.width, y + panel.height))
     return tuple(panels)
-
-
-def lug_drawings(spec: Spec, wiring: Wiring, switch: str, *, paper: Paper = "a4") -> Bare:
-    """The drawings of a switch from behind, and what stands over them.
-
-    Raises:
-        KeyError: the wiring has no switch of that name.
-    """
-    view = _View(spec, wiring, spec.all_of(Switch, wiring)[switch], "behind", paper)
-    return Bare(view.title, tuple(view.notes()), tuple(view.drawn(0.0)))
 
 
 def head(title: str, notes: Sequence[Note], width: float) -> tuple[list[Text], float]:
@@ -106,109 +86,94 @@ def head(title: str, notes: Sequence[Note], width: float) -> tuple[list[Text], f
     return texts, y + 3.0
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """The room for one panel, and how the switch is looked at; mm."""
-
-    width: float
-    height: float
-    seen_from: str
-
-
 def panels_of(
     arrangement: Arrangement, faces: Mapping[str, Face], soldered: Soldered, sheet: Sheet
 ) -> list[Panel]:
     """Panels no taller than the sheet, decks in order."""
-    units: Sequence[Wafer | Grid] = (arrangement,) if isinstance(arrangement, Grid) else arrangement
-    wafers = [unit for unit in units if isinstance(unit, Wafer)]
-    where = {lug: number for number, unit in enumerate(units) for lug in unit.lugs}
+    if isinstance(arrangement, Grid):
+        drawings = _drawings([arrangement], faces, soldered)
+        return gathered(
+            [p for one in drawings for p in _fitted(one, sheet)], sheet.height, _BETWEEN
+        )
+    where = {lug: number for number, wafer in enumerate(arrangement) for lug in wafer.lugs}
     across = [j for j in soldered.jumpers if where[j.ends[0]] != where[j.ends[1]]]
-    room = room_for(wafers, across, sheet.width, sheet.seen_from)
-    jobs = _jobs(units, faces, soldered)
+    drawings = _drawings(arrangement, faces, soldered)
     if across:
-        forks = (wafer_panel(job, own, room)[1] for job, own in zip(jobs, wafers, strict=True))
-        room = replace(room, fork=max(forks))
-    panels = [panel for job in jobs for panel in _fitted(job, room, sheet.height)]
-    return [linked(panel, across) for panel in _gathered(panels, sheet.height)]
+        sheet = with_lanes(sheet, arrangement, across)
+        forks = [wafer_panel(*one, sheet)[1] for one in zip(drawings, arrangement, strict=True)]
+        sheet = replace(sheet, fork=max(forks))
+    panels = [panel for one in drawings for panel in _fitted(one, sheet)]
+    return [linked(panel, across) for panel in gathered(panels, sheet.height, _BETWEEN)]
 
 
-def _jobs(
+def _drawings(
     units: Sequence[Wafer | Grid], faces: Mapping[str, Face], soldered: Soldered
-) -> list[Job]:
+) -> list[Drawing]:
     """A jumper between two units is told at both ends."""
     where = {lug: number for number, unit in enumerate(units) for lug in unit.lugs}
     across = [j for j in soldered.jumpers if where[j.ends[0]] != where[j.ends[1]]]
     on_decks = isinstance(units[0], Wafer)
     decks = {lug: number + 1 for lug, number in where.items()} if on_decks else {}
     labels = [*soldered.labels, *(end for j in across for end in j.labels(decks))]
-    jobs = []
+    drawings = []
     for number, unit in enumerate(units):
         own = tuple(label for label in labels if where[label.lug] == number)
         within = (j for j in soldered.jumpers if {where[lug] for lug in j.ends} == {number})
-        jobs.append(Job(unit, faces, own, tuple(within), soldered.net_of))
-    return jobs
+        drawings.append(Drawing(unit, faces, own, tuple(within), soldered.net_of))
+    return drawings
 
 
-def _fitted(job: Job, room: Room, height: float) -> Iterator[Panel]:
+def _fitted(drawing: Drawing, sheet: Sheet) -> Iterator[Panel]:
     """One panel, or the panels of its parts."""
-    unit = job.unit
+    unit = drawing.unit
     if isinstance(unit, Wafer):
-        panel: Panel | None = wafer_panel(job, unit, room)[0]
+        panel: Panel | None = wafer_panel(drawing, unit, sheet)[0]
     else:
-        panel = rows_panel(job, unit, room.width)
-    parts: Sequence[Job] = ()
-    if panel is None or panel.height > height:
-        parts = _apart(job, unit) if isinstance(unit, Grid) and unit.rows[0][1:] else _halves(job)
+        panel = rows_panel(drawing, unit, sheet.width)
+    parts: Sequence[Drawing] = ()
+    if panel is None or panel.height > sheet.height:
+        parts = _halves(drawing)
+        if isinstance(unit, Grid) and len(unit.rows[0]) > 1:
+            parts = _apart(drawing, unit)
     if panel is not None and not parts:
         yield panel
     for part in parts:
-        yield from _fitted(part, room, height)
+        yield from _fitted(part, sheet)
 
 
-def _apart(job: Job, grid: Grid) -> Sequence[Job]:
+def _apart(drawing: Drawing, grid: Grid) -> Sequence[Drawing]:
     """The left and the right columns."""
     at = len(grid.rows[0]) // 2
     grids = []
     for cut in (slice(at), slice(at, None)):
         rows = tuple(row[cut] for row in grid.rows if any(row[cut]))
         grids.append(replace(grid, rows=rows, lanes=()))
-    return _jobs(grids, job.faces, Soldered(job.labels, job.jumpers, job.net_of))
+    soldered = Soldered(drawing.labels, drawing.jumpers, drawing.net_of)
+    return _drawings(grids, drawing.faces, soldered)
 
 
-def _halves(job: Job) -> Sequence[Job]:
+def _halves(drawing: Drawing) -> Sequence[Drawing]:
     """The longer of labels and jumpers shared out; the second time, lugs are shown as ghosts.
 
     None where there is nothing to share out.
     """
-    if max(len(job.labels), len(job.jumpers)) < 2:
+    if max(len(drawing.labels), len(drawing.jumpers)) < 2:
         return ()
-    ghosts = {name: replace(face, ghost=True) for name, face in job.faces.items()}
-    labels, jumpers = len(job.labels) // 2, len(job.jumpers)
-    if len(job.labels) < len(job.jumpers):
-        labels, jumpers = len(job.labels), len(job.jumpers) // 2
+    ghosts = {name: replace(face, ghost=True) for name, face in drawing.faces.items()}
+    labels, jumpers = len(drawing.labels) // 2, len(drawing.jumpers)
+    if len(drawing.labels) < len(drawing.jumpers):
+        labels, jumpers = len(drawing.labels), len(drawing.jumpers) // 2
     return (
-        replace(job, labels=job.labels[:labels], jumpers=job.jumpers[:jumpers]),
-        replace(job, labels=job.labels[labels:], jumpers=job.jumpers[jumpers:], faces=ghosts),
+        replace(drawing, labels=drawing.labels[:labels], jumpers=drawing.jumpers[:jumpers]),
+        replace(
+            drawing, labels=drawing.labels[labels:], jumpers=drawing.jumpers[jumpers:], faces=ghosts
+        ),
     )
 
 
-def _gathered(panels: Sequence[Panel], height: float) -> list[Panel]:
-    """As many panels under each other as a sheet takes."""
-    gathered: list[Panel] = []
-    for panel in panels:
-        last = gathered[-1] if gathered else None
-        if last is not None and last.height + _BETWEEN + panel.height <= height:
-            top = last.height + _BETWEEN
-            items = (*last.items, *panel.moved(0.0, top).items)
-            gathered[-1] = Panel(items, panel.width, top + panel.height)
-        else:
-            gathered.append(panel)
-    return gathered
-
-
 @dataclass(frozen=True, slots=True)
-class _View:
-    """What one lug view is about."""
+class SwitchView:
+    """A switch of a wiring, the side it is seen from, and the paper."""
 
     spec: Spec
     wiring: Wiring
@@ -218,14 +183,17 @@ class _View:
 
     @property
     def title(self) -> str:
+        """Switch and wiring."""
         return f"{self.switch.name}: {self.wiring.name}"
 
     @property
     def width(self) -> float:
+        """Of the panels, mm."""
         return PAPER[self.paper][0] - 2 * MARGIN
 
     @property
     def arrangement(self) -> Arrangement:
+        """The lugs as they are drawn."""
         return arrange(self.switch, mirrored=self.seen_from == "front")
 
     def faces(self) -> dict[str, Face]:

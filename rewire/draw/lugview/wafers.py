@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from itertools import permutations, product
 
 from rewire.draw.labels import FORK, Block, blocks_for, joint, joints, number_jumpers, paint_block
-from rewire.draw.lugview.lugs import HEIGHT, Face, Job, Jumper, Wafer
+from rewire.draw.lugview.lugs import HEIGHT, Drawing, Face, Jumper, Wafer
 from rewire.draw.measure import text_at
 from rewire.draw.scene import XY, Item, Line, Panel, Symbol, arc, around, enters, hull, on_clock
 
@@ -48,10 +48,11 @@ Ring = Sequence[tuple[str, float]]
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
-    """What wafers have to keep to, mm."""
+class Sheet:
+    """The room for one panel, and how the switch is looked at; mm."""
 
     width: float
+    height: float
     seen_from: str
     fork: float = 0.0
     """Least distance of the forks from the middle, so that decks under each other agree."""
@@ -157,37 +158,37 @@ def has_room(wafer: Wafer, faces: Mapping[str, Face], width: float) -> bool:
     return width / 2 - _rings_for(wafer, faces, 0, 0.0).fork >= LEAST_ROOM
 
 
-def wafer_panel(job: Job, wafer: Wafer, room: Room) -> tuple[Panel, float]:
+def wafer_panel(drawing: Drawing, wafer: Wafer, sheet: Sheet) -> tuple[Panel, float]:
     """The wafer in the middle of its room, and how far from there its labels fork, mm.
 
     Jumpers that find no way become labels.
     """
     while True:
-        arcs, without = plan_arcs(wafer, job.jumpers)
+        arcs, without = plan_arcs(wafer, drawing.jumpers)
         tracks = tracks_of(arcs)
-        rings = _rings_for(wafer, job.faces, max(tracks, wafer.tracks), room.fork)
-        free = room.width / 2 - rings.fork - room.branch
+        rings = _rings_for(wafer, drawing.faces, max(tracks, wafer.tracks), sheet.fork)
+        free = sheet.width / 2 - rings.fork - sheet.branch
         if not without and free < LEAST_ROOM - FORK:
             without = [a.jumper for a in arcs if a.track == tracks - 1]
         if without:
-            job = job.told(without)
+            drawing = drawing.told(without)
             continue
-        labels = list(_labels(rings, blocks_for(job.labels, free), room.prefer))
-        leaders = [_leader(job, rings, *label) for label in labels]
-        lines = [_jumper_line(job, rings, arc, arcs) for arc in arcs]
-        solid = [job.faces[s.lug].box(s.centre) for s in rings.spots.values()]
-        said = {jumper.shows: jumper.said for jumper in job.jumpers}
+        labels = list(_labels(rings, blocks_for(drawing.labels, free), sheet.prefer))
+        leaders = [_leader(drawing, rings, *label) for label in labels]
+        lines = [_jumper_line(drawing, rings, arc, arcs) for arc in arcs]
+        solid = [drawing.faces[s.lug].box(s.centre) for s in rings.spots.values()]
+        said = {jumper.shows: jumper.said for jumper in drawing.jumpers}
         numbers, crowded = number_jumpers(said, lines, leaders, solid)
         if not crowded:
             break
-        job = job.told(j for j in job.jumpers if j.shows in crowded)
+        drawing = drawing.told(j for j in drawing.jumpers if j.shows in crowded)
     items = [*leaders, *lines, *joints([*lines, *leaders]), *numbers]
     for spot in rings.spots.values():
-        items += job.faces[spot.lug].painted(spot.centre, job.net_of[spot.lug])
+        items += drawing.faces[spot.lug].painted(spot.centre, drawing.net_of[spot.lug])
     for block, side, y in labels:
         at = (side * rings.fork, y)
-        items += paint_block(block, at, side, job.net_of[block.lug], room.branch)
-    return _framed(items, rings, room, wafer.title), rings.fork
+        items += paint_block(block, at, side, drawing.net_of[block.lug], sheet.branch)
+    return _framed(items, rings, sheet, wafer.title), rings.fork
 
 
 def _rings_for(wafer: Wafer, faces: Mapping[str, Face], tracks: int, fork: float) -> _Rings:
@@ -275,7 +276,7 @@ def _heights(
         floor = y - block.stem + block.height + _BETWEEN_BLOCKS
 
 
-def _leader(job: Job, rings: _Rings, block: Block, side: int, y: float) -> Line:
+def _leader(drawing: Drawing, rings: _Rings, block: Block, side: int, y: float) -> Line:
     """From the lug along the radius, then level or slanting to the fork."""
     spot = rings.spots[block.lug]
     x1, y1 = on_clock(spot.angle, 1.0)
@@ -283,10 +284,10 @@ def _leader(job: Job, rings: _Rings, block: Block, side: int, y: float) -> Line:
     length = min(way / unit for way, unit in ways if abs(unit) > 1e-9 and way / unit > 0)
     course = dict.fromkeys((spot.centre, on_clock(spot.angle, length), (side * rings.fork, y)))
     lug = f"lug:{spot.lug}"
-    return Line(tuple(course), f"leader:{spot.lug}", job.net_of[spot.lug], (lug,), block.width)
+    return Line(tuple(course), f"leader:{spot.lug}", drawing.net_of[spot.lug], (lug,), block.width)
 
 
-def _jumper_line(job: Job, rings: _Rings, course: Arc, arcs: Sequence[Arc]) -> Line:
+def _jumper_line(drawing: Drawing, rings: _Rings, course: Arc, arcs: Sequence[Arc]) -> Line:
     """Along the radius to the track, round, and along the radius to the other lug."""
     start, end = rings.spots[course.start], rings.spots[course.end]
     first = course.at + _aside(start, course, arcs)
@@ -298,7 +299,7 @@ def _jumper_line(job: Job, rings: _Rings, course: Arc, arcs: Sequence[Arc]) -> L
     )
     joins = (f"lug:{start.lug}", f"lug:{end.lug}")
     jumper = course.jumper
-    return Line(points, jumper.shows, job.net_of[start.lug], joins, width=jumper.width)
+    return Line(points, jumper.shows, drawing.net_of[start.lug], joins, width=jumper.width)
 
 
 def _aside(spot: _Spot, course: Arc, arcs: Sequence[Arc]) -> float:
@@ -318,9 +319,9 @@ def _aside(spot: _Spot, course: Arc, arcs: Sequence[Arc]) -> float:
     return math.degrees((slot - (slots - 1) / 2) * _SLOT / spot.radius)
 
 
-def _framed(items: Sequence[Item], rings: _Rings, room: Room, title: str) -> Panel:
+def _framed(items: Sequence[Item], rings: _Rings, sheet: Sheet, title: str) -> Panel:
     """Over the disc, shifted so that the room begins at the origin, under the title."""
-    turns = "turns-left" if room.seen_from == "behind" else "turns-right"
+    turns = "turns-left" if sheet.seen_from == "behind" else "turns-right"
     backdrop = [
         Symbol(kind, around((0, 0), wide, wide), shows, grey=grey, fill=fill, width=0.25,
                backdrop=True)
@@ -332,17 +333,15 @@ def _framed(items: Sequence[Item], rings: _Rings, room: Room, title: str) -> Pan
     disc = around((0, 0), 2 * rings.edge, 2 * rings.edge)
     bounds = hull([disc, *(item.box for item in items)])
     head = _TITLE_ROOM if title else 1.0
-    middle = room.width / 2
+    middle = sheet.width / 2
     shifted = [item.moved(middle, head - bounds.top) for item in (*backdrop, *items)]
     if title:
         shifted.append(text_at(title, middle, 4.0, _TITLE, align="centre", bold=True))
-    return Panel(tuple(shifted), room.width, head + bounds.height + 2.0)
+    return Panel(tuple(shifted), sheet.width, head + bounds.height + 2.0)
 
 
-def room_for(
-    wafers: Sequence[Wafer], across: Sequence[Jumper], width: float, seen_from: str
-) -> Room:
-    """The room of decks under each other, with lanes for the jumpers from deck to deck.
+def with_lanes(sheet: Sheet, wafers: Sequence[Wafer], across: Sequence[Jumper]) -> Sheet:
+    """The sheet with room for lanes, in which jumpers run from deck to deck.
 
     Lugs at twelve and six o'clock get sides, so that both ends of a jumper leave alike.
     """
@@ -354,8 +353,7 @@ def room_for(
         for lug in jumper.ends:
             prefer.setdefault(lug, sides[0] or sides[1] or -1)
     lanes = min(len(across), _MOST_LANES)
-    branch = FORK + (lanes * _LANE + 0.8 if lanes else 0.0)
-    return Room(width, seen_from, branch=branch, prefer=prefer)
+    return replace(sheet, branch=FORK + lanes * _LANE + 0.8, prefer=prefer)
 
 
 def linked(panel: Panel, across: Sequence[Jumper]) -> Panel:

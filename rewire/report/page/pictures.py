@@ -10,7 +10,7 @@ from itertools import product
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
 from rewire.draw.circuit import circuit_panel
-from rewire.draw.lugview.view import Note, lug_drawings
+from rewire.draw.lugview.view import Note, SwitchView
 from rewire.draw.paint import Bar, Names, svg_of
 from rewire.draw.scene import XY, Box, Line, Panel, Paper, Scene, Symbol, hull, line_enters
 from rewire.records.spec import Spec, Switch, Wiring
@@ -51,11 +51,10 @@ class Circuit:
 
 def lug_views(spec: Spec, wiring: Wiring, paper: Paper) -> Iterator[LugView]:
     """The lug views of all switches of a wiring."""
-    for name, part in spec.parts_of(wiring).items():
-        if isinstance(part, Switch):
-            bare = lug_drawings(spec, wiring, name, paper=paper)
-            pictures = tuple(_lug_pictures(spec, wiring, part, bare.panels))
-            yield LugView(bare.title, bare.notes, pictures)
+    for switch in spec.all_of(Switch, wiring).values():
+        view = SwitchView(spec, wiring, switch, "behind", paper)
+        pictures = tuple(_lug_pictures(spec, wiring, switch, view.drawn(0.0)))
+        yield LugView(view.title, tuple(view.notes()), pictures)
 
 
 def _lug_pictures(
