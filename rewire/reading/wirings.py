@@ -25,8 +25,8 @@ from rewire.records.spec import (
     Wiring,
 )
 from rewire.words import quantity
-from rewire.words.gauge import square_mm
 from rewire.words.quantity import BadQuantity
+from rewire.words.wire import square_mm
 from rewire.words.wording import listed, shown
 
 ORIGINAL, AS_FOUND = "original", "as-found"

@@ -11,10 +11,9 @@ from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
-from rewire.records.pieces import parts_of, read_pieces
 from rewire.words import quantity
-from rewire.words.colours import BadColour, read_colour
-from rewire.words.quantity import Measure, doubt
+from rewire.words.quantity import Measure, doubt, read_pieces, values_and_signs
+from rewire.words.wire import BadColour, read_colour
 from rewire.words.wording import Wrong, listed, shown
 
 NAME = r"[A-Za-z][A-Za-z0-9_-]*"
@@ -394,7 +393,7 @@ def _of_unit(unit: str) -> Callable[[str], Iterator[str]]:
     """What quantities of a unit may have meant."""
     if unit == "%":
         return _maybe_a_fraction
-    return lambda text: (said for one in parts_of(text) if (said := doubt(one, unit)))
+    return lambda text: (said for one in values_and_signs(text) if (said := doubt(one, unit)))
 
 
 def _maybe_a_fraction(text: str) -> Iterator[str]:

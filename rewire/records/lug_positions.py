@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from itertools import pairwise
 
-from rewire.records.spec import Part, Pot, Section, Strip, Switch
+from rewire.records.parts import Part, Section, Switch
 from rewire.records.switches import pole_letters
 from rewire.words.wording import shown
 
@@ -127,7 +127,7 @@ def lug_positions(switch: Switch) -> Positions:
 
 def neighbours(part: Part) -> list[tuple[str, str]]:
     """Pairs of lugs of one part that solder can bridge, or a wire can be mistaken for."""
-    if isinstance(part, Strip | Pot):
+    if part.lugs_in_a_row:
         return list(pairwise(part.terminals))
     if not isinstance(part, Switch):
         return []

@@ -13,16 +13,17 @@ from typing import Annotated, ClassVar, Literal
 
 from rewire.records import keys
 from rewire.records.keys import OHMS, SHARE, TEXT, VOLTS, WATTS, Key, Written, amount, word
-from rewire.records.pieces import (
+from rewire.words import quantity
+from rewire.words.quantity import (
     InParallel as InParallel,
     InSeries as InSeries,
     Piece as Piece,
     Pieces as Pieces,
+    in_ohms,
     pieces_said as pieces_said,
     total_ohms as total_ohms,
+    with_unit,
 )
-from rewire.words import quantity
-from rewire.words.quantity import in_ohms, with_unit
 
 Timing = Literal["non-shorting", "shorting", "unknown"]
 Style = Literal["toggle", "rotary", "slide", "push", "relay", "jack"]
@@ -98,6 +99,8 @@ class Part:
     """Whether a part of another wiring can take its place lug by lug: not so for bare lugs."""
     by_ohms: ClassVar[bool] = False
     """Whether it is bought by its ohms, so that a wrong decade is a usual mistake."""
+    lugs_in_a_row: ClassVar[bool] = False
+    """Whether its lugs stand side by side, so that solder can bridge two of them."""
     on_leads: ClassVar[bool] = False
     """Whether it has wire leads, and leaves together with what is soldered to them."""
     holds_charge: ClassVar[bool] = False
@@ -468,6 +471,7 @@ class Pot(Part):
 
     kind = "pot"
     lugs = ("ccw", "wiper", "cw")
+    lugs_in_a_row = True
     by_ohms = True
     ohms: Annotated[float, Key(amount(quantity.SOME_OHMS), "pot", stand_in=1.0)]
     setting_percent: Annotated[float | None, Key(keys.SETTING, "setting")] = None
@@ -713,6 +717,7 @@ class Strip(Part):
 
     kind = "strip"
     lugs = ()
+    lugs_in_a_row = True
     WRITTEN = Written(more={"strip": Key(keys.STRIP)})
     passes_dc = False
     has_role = False

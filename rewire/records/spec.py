@@ -59,7 +59,7 @@ from rewire.records.parts import (
     total_ohms as total_ohms,
 )
 from rewire.words import quantity
-from rewire.words.gauge import METALS, square_mm
+from rewire.words.wire import METALS, square_mm
 from rewire.words.wording import Wrong, listed
 
 ChangeKind = Literal[

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import count, islice, product
 
-from rewire.records.spec import Section, Timing
+from rewire.records.parts import Section, Timing
 
 POLE_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 """I and O are skipped: they read as 1 and 0 (common practice, no source)."""

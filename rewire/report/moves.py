@@ -10,7 +10,7 @@ from rewire.bench.work_list import DO_NOT_BUILD, STAGES, LivePoints, Moves, Step
 from rewire.compare.words import listing
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import Section, Words
-from rewire.words.colours import COLOURS
+from rewire.words.wire import COLOURS
 
 _COLOUR = 4
 """Letters that the column of colours is wide."""

@@ -23,8 +23,8 @@ from rewire.values.model import (
     Spread,
     WiringValues,
 )
-from rewire.words.gauge import wire_length, wire_warning
 from rewire.words.quantity import in_ohms, in_percent, with_unit
+from rewire.words.wire import wire_length, wire_warning
 
 _MOST = 12
 """Cautions, or mishaps, that are told one by one."""

@@ -28,9 +28,8 @@ from rewire.values.quick_sums import (
     tapped_shunt,
 )
 from rewire.values.warmth import COPPER
-from rewire.words.colours import COLOURS, read_colour
-from rewire.words.gauge import METALS, awg_diameter, ohms_per_metre
 from rewire.words.quantity import FARADS, METRES, OHMS, Measure, read
+from rewire.words.wire import COLOURS, METALS, awg_diameter, ohms_per_metre, read_colour
 from tests.published.record import Record, exact_ohms, half_digit, solved
 
 MEMORY = "standard, from memory"

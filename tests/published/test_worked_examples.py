@@ -12,7 +12,7 @@ from collections.abc import Callable
 import pytest
 
 from rewire.values.choosing import SERIES, neighbours
-from rewire.words.colours import COLOURS
+from rewire.words.wire import COLOURS
 from tests.published.known import between_two_shunts
 from tests.published.record import solved
 from tests.published.worked import BY_ID, EXAMPLES, OURS, ids

@@ -16,8 +16,8 @@ from rewire.reading import read_text
 from rewire.values import WiringValues
 from rewire.values.assemble import work_out
 from rewire.values.warmth import COPPER, warmed
-from rewire.words.gauge import awg_diameter, ohms_per_metre
 from rewire.words.quantity import with_unit
+from rewire.words.wire import awg_diameter, ohms_per_metre
 from tests.published.record import (
     Numbers,
     Record,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.words.colours import COLOURS, BadColour, read_colour
+from rewire.words.wire import COLOURS, BadColour, read_colour
 
 TABLE = (
     "black BK, brown BN, red RD, orange OG, yellow YE, green GN, blue BU, violet VT, grey GY, "

@@ -6,7 +6,7 @@ from math import pi
 
 import pytest
 
-from rewire.words.gauge import square_mm
+from rewire.words.wire import square_mm
 from tests.reading.builders import bare, read
 
 # ASTM B258, diameters in mil as its table prints them (from memory), one mil being 25.4 µm.

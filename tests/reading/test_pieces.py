@@ -8,9 +8,8 @@ from typing import Any
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.records.pieces import read_pieces
 from rewire.records.spec import InParallel, InSeries, Piece, Pieces, total_ohms
-from rewire.words.quantity import BadQuantity
+from rewire.words.quantity import BadQuantity, read_pieces
 
 Tree = Any
 

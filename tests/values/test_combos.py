@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 
 from rewire.reading.drawer import read_drawer_text
-from rewire.records.pieces import read_pieces
 from rewire.records.spec import InParallel, InSeries, Piece, Pieces, total_ohms
 from rewire.values.combos import (
     Stock,
@@ -22,6 +21,7 @@ from rewire.values.combos import (
     stocks_of,
     written,
 )
+from rewire.words.quantity import read_pieces
 
 
 def networks(values: tuple[float, ...]) -> Iterator[float]:
