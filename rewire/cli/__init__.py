@@ -1,20 +1,133 @@
 """The command line: ``rewire COMMAND``.
 
-Each command is a thin room of this package, opened when it is called, so that
+Each command is held by a thin room of this package, opened when it is called, so that
 ``rewire --help`` and shell completion answer at once.
 """
 
 from __future__ import annotations
 
 import gc
+import importlib
+import math
 import sys
 import traceback
+from collections.abc import Callable
+from typing import Any
 
 import click
 
-from rewire.cli.answers import BAD_INPUT, Complaint
-from rewire.cli.commands import INTERRUPTED, OUR_FAULT, READER_GONE, Commands
-from rewire.cli.terminal import careful_streams, complain_of, hush_stdout, open_streams
+from rewire.cli.answers import BAD_INPUT, Complaint, complain, trouble_of
+from rewire.cli.terminal import (
+    ReaderGone,
+    careful_streams,
+    complain_of,
+    hush_stdout,
+    open_streams,
+)
+from rewire.words.wording import nearest, shown
+
+HELP = {
+    "check": "Does the wiring keep every original connection, at rest and while switching?",
+    "values": "What must the shunts, multipliers and pots be, and what do they stand?",
+    "draw": "Draw the pictures: the switch from behind with every wire on its lug.",
+    "moves": "From one wiring to another: what to lift, move, add and remove, in order.",
+    "buzz": "What must an ohmmeter find; and with readings, which mistake explains them?",
+    "identify": "Which switch is this, what meter is this?",
+    "fit": "Land the function on the switch you have, or learn why it cannot be done.",
+    "sheet": "Print the bench sheet.",
+    "new": "Write a commented starter spec.",
+    "shunt": "Quick sum: the shunt for a meter and a current, or a shunt with taps.",
+    "multiplier": "Quick sum: the multiplier for a meter and a voltage.",
+    "schema": "Print the JSON Schema of specs, for editors.",
+}
+"""Command → its line in the list. A room of this package holds it under its name."""
+ROOMS = {
+    "moves": "bench", "buzz": "bench", "new": "bench", "shunt": "values", "multiplier": "values",
+    "sheet": "draw", "identify": "fit", "schema": "check",
+}  # fmt: skip
+"""Command → its room, where that is not called like it."""
+
+INTERRUPTED = 130
+READER_GONE = 141
+"""As a shell reports a program that SIGINT or SIGPIPE ended."""
+OUR_FAULT = 70
+"""EX_SOFTWARE of sysexits.h: an internal fault."""
+
+
+class Commands(click.Group):
+    """A group whose commands are imported when they are called, not before."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in the order of the table above."""
+        return list(HELP)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command, imported now; None for an unknown name."""
+        if cmd_name not in HELP:
+            return None
+        room = importlib.import_module(f"rewire.cli.{ROOMS.get(cmd_name, cmd_name)}")
+        found: click.Command = getattr(room, cmd_name)
+        return found
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that ``args`` begin with; an unknown one is refused with the nearest."""
+        if args[0] not in HELP and not ctx.resilient_parsing:
+            close = nearest(args[0], HELP)
+            hint = f"Did you mean {close}?" if close else f"There are: {', '.join(HELP)}."
+            raise click.UsageError(f"No such command: {shown(args[0])}. {hint}", ctx)
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list for ``--help``, without importing any command."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(HELP.items()))
+
+    def invoke(self, ctx: click.Context) -> object:
+        """Run a command; what the user can mend becomes a message, never a traceback."""
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except KeyboardInterrupt:
+            ctx.exit(INTERRUPTED)
+        except (ReaderGone, BrokenPipeError):
+            hush_stdout()
+            ctx.exit(READER_GONE)
+        except Exception as error:  # noqa: BLE001  what is no trouble is raised again
+            trouble = trouble_of(error)
+            complain(trouble)
+            ctx.exit(trouble.status)
+
+
+class Between(click.FloatRange):
+    """Like click's range of numbers; refuses what is no number, which click lets through."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number, or a refusal that says what is wanted."""
+        number = super().convert(value, param, ctx)
+        if not math.isfinite(number):
+            self.fail(f"{value} is no such number; give one in the range {self._describe_range()}.")
+        return number
+
+
+def named(
+    option: str, word: str, what: str
+) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """An option that takes a name and may be given again; ``what`` is its help."""
+    return click.option(option, word, metavar="NAME", multiple=True, help=what)
+
+
+specs_argument = click.argument(
+    "specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path()
+)
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Machine output instead of the report."
+)
+json_of_files = click.option(
+    "--json", "as_json", is_flag=True, help="Say what was written as JSON."
+)
 
 
 @click.group(cls=Commands, name="rewire", context_settings={"help_option_names": ["-h", "--help"]})

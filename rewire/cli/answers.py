@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
-from rewire.cli.terminal import complain_of, write_out, write_sections
+from rewire.cli.terminal import complain_of, with_progress, write_out, write_sections
 from rewire.words.wording import known_here, nearest, shown
 
 if TYPE_CHECKING:
@@ -237,13 +237,16 @@ def _one_by_one(
     return answers, {name: str(limit) for name, limit in limits.items()}
 
 
-def say_aside(outcome: Outcome[Answer]) -> None:
-    """Notices of the reader, and trouble, on stderr."""
-    say_notices(outcome.notices)
-    if outcome.trouble is not None:
-        complain(outcome.trouble)
-    for name, limit in outcome.limits.items():
-        complain_of(f"{outcome.file}: {name} left out: {limit}")
+def said_aside(doing: str, found: Iterable[Outcome[Answer]], count: int) -> list[Outcome[Answer]]:
+    """Outcomes as they come, with a bar; notices of the reader, and trouble, go to stderr."""
+    outcomes = list(with_progress(doing, found, count))
+    for outcome in outcomes:
+        say_notices(outcome.notices)
+        if outcome.trouble is not None:
+            complain(outcome.trouble)
+        for name, limit in outcome.limits.items():
+            complain_of(f"{outcome.file}: {name} left out: {limit}")
+    return outcomes
 
 
 def say_notices(notices: Iterable[Notice]) -> None:
@@ -280,7 +283,16 @@ def write_json(
     command: str, outcomes: Sequence[Outcome[Answer]], result: Callable[[Answer], JSON]
 ) -> None:
     """One JSON document for each spec."""
-    write_documents([_document(command, outcome, result) for outcome in outcomes])
+    documents = []
+    for outcome in outcomes:
+        if outcome.trouble is not None:
+            documents.append(refused(command, outcome.file, outcome.trouble))
+            continue
+        answers = outcome.answers.items()
+        results = [{**result(answer), "role": outcome.role(name)} for name, answer in answers]
+        limits = [f"{name}: {limit}" for name, limit in outcome.limits.items()]
+        documents.append(document(command, outcome.file, limits, results=results))
+    write_documents(documents)
 
 
 def write_documents(documents: Sequence[JSON]) -> None:
@@ -290,26 +302,43 @@ def write_documents(documents: Sequence[JSON]) -> None:
     write_out(dumped(documents[0] if len(documents) == 1 else documents))
 
 
-def _document(command: str, outcome: Outcome[Answer], result: Callable[[Answer], JSON]) -> JSON:
-    from rewire.report.machine import headed
-
-    if outcome.trouble is not None:
-        return refused(command, outcome.file, outcome.trouble)
-    results = [
-        {**result(answer), "role": outcome.role(name)} for name, answer in outcome.answers.items()
-    ]
-    said = "; ".join(f"{name}: {limit}" for name, limit in outcome.limits.items())
-    return {
-        **headed(command, outcome.file), "results": results, **({"limit": said} if said else {}),
-    }  # fmt: skip
+def document(command: str, file: str, limits: Sequence[str] = (), **told: Any) -> JSON:
+    """What a command tells machines of one spec, with the limits that were reached."""
+    limit = {"limit": "; ".join(limits)} if limits else {}
+    return {"rewire": 1, "command": command, "spec": file, **told, **limit}
 
 
 def refused(command: str, file: str, trouble: Trouble) -> JSON:
     """What stands in the place of an answer where there is none."""
-    from rewire.report.machine import as_json, headed
+    from rewire.report.machine import as_json
 
     if trouble.status == LIMIT:
-        said = "; ".join(complaint.message for complaint in trouble.complaints)
-        return {**headed(command, file), "limit": said}
+        return document(command, file, [complaint.message for complaint in trouble.complaints])
     keys: Keys = {Complaint: "line column message hint"}
-    return {**headed(command, file), "errors": as_json(trouble.complaints, keys)}
+    return document(command, file, errors=as_json(trouble.complaints, keys))
+
+
+def write_files(
+    command: str, files: Sequence[str], write: Callable[[str], tuple[int, JSON]]
+) -> tuple[int, list[JSON]]:
+    """Have a file, or several, written for each spec.
+
+    Args:
+        command: that is at work.
+        files: the specs.
+        write: writes what is made of one; gives its exit status and its machine output.
+
+    Returns:
+        The exit status of all, and the machine output of each.
+    """
+
+    def written(file: str) -> tuple[int, JSON]:
+        try:
+            return write(file)
+        except Exception as error:  # noqa: BLE001  what is no trouble is raised again
+            trouble = trouble_of(error, file)
+            complain(trouble)
+            return trouble.status, refused(command, file, trouble)
+
+    made = list(with_progress("drawing", map(written, files), len(files)))
+    return worst_of(status for status, _ in made), [told for _, told in made]

@@ -1,4 +1,4 @@
-"""Work at the bench: ``rewire moves``, from one wiring to another, and ``rewire buzz``."""
+"""Work at the bench: ``rewire moves`` and ``rewire buzz``; and ``rewire new``, to begin with."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from rewire.cli import HELP, Between, json_of_files, json_option, named, specs_argument
 from rewire.cli.answers import (
     BAD_ANSWER,
     LIMIT,
@@ -20,13 +21,14 @@ from rewire.cli.answers import (
     judged,
     known_names,
     outcome_of,
-    say_aside,
+    said_aside,
     worst_of,
+    write_documents,
     write_json,
     write_text,
 )
-from rewire.cli.commands import HELP, Between, json_option, specs_argument
-from rewire.cli.terminal import progress_on, with_progress
+from rewire.cli.files import check_place, write_whole
+from rewire.cli.terminal import complain_of, progress_on, write_out
 
 if TYPE_CHECKING:
     from rewire.bench.buzz.network import State
@@ -42,18 +44,13 @@ if TYPE_CHECKING:
 @click.command(name="moves", short_help=HELP["moves"])
 @specs_argument
 @click.option(
-    "--from",
-    "source",
-    metavar="WIRING",
+    "--from", "source", metavar="WIRING",
     help="The wiring that is there. [default: what was found on the bench, else original]",
-)
+)  # fmt: skip
 @click.option(
-    "--to",
-    "targets",
-    metavar="WIRING",
-    multiple=True,
+    "--to", "targets", metavar="WIRING", multiple=True,
     help="The wiring that is wanted; may be given again. [default: each that is planned]",
-)
+)  # fmt: skip
 @json_option
 @click.pass_context
 def moves(
@@ -88,10 +85,8 @@ def moves(
     """
     from rewire.report.moves import result_as_json, sections
 
-    asked = (_moves(file, source, targets) for file in specs)
-    outcomes = list(with_progress("comparing", asked, len(specs)))
-    for outcome in outcomes:
-        say_aside(outcome)
+    found = (_moves(file, source, targets) for file in specs)
+    outcomes = said_aside("comparing", found, len(specs))
     if as_json:
         write_json("moves", outcomes, result_as_json)
     else:
@@ -144,13 +139,10 @@ class _Asked:
 
 @click.command(name="buzz", short_help=HELP["buzz"])
 @specs_argument
-@click.option(
-    "--wiring",
-    "wirings",
-    metavar="NAME",
-    multiple=True,
-    help="This wiring alone; may be given again. [default: every one but original]",
-)
+@named(
+    "--wiring", "wirings",
+    "This wiring alone; may be given again. [default: every one but original]",
+)  # fmt: skip
 @click.option("--found", metavar="LOG", type=click.Path(), help="A bench log with readings.")
 @click.option("--ask", "asking", is_flag=True, help="Ask for one reading at a time, the best next.")
 @click.option(
@@ -158,12 +150,9 @@ class _Asked:
 )
 @click.option("--full", is_flag=True, help="Every pair of places in every position.")
 @click.option(
-    "--seconds",
-    type=Between(min=0.0),
-    default=60.0,
-    show_default=True,
+    "--seconds", type=Between(min=0.0), default=60.0, show_default=True,
     help="Limit of the search for two mistakes at once, and for the shortest list (10 at most).",
-)
+)  # fmt: skip
 @json_option
 @click.pass_context
 def buzz(ctx: click.Context, /, **given: Any) -> None:
@@ -204,9 +193,7 @@ def buzz(ctx: click.Context, /, **given: Any) -> None:
     if (asked.found and asked.asking) or (asked.save and not asked.asking):
         raise click.UsageError("--save goes with --ask, and --ask takes no --found.", ctx)
     found = (outcome_of(file, lambda spec: _buzz(spec, asked)) for file in asked.specs)
-    outcomes = list(with_progress("measuring", found, len(asked.specs)))
-    for outcome in outcomes:
-        say_aside(outcome)
+    outcomes = said_aside("measuring", found, len(asked.specs))
     if asked.as_json:
         write_json("buzz", outcomes, lambda told: result_as_json(told, asked.full))
     else:
@@ -265,7 +252,6 @@ def _only(spec: Spec, own: Judged) -> str:
 
 def _answered(spec: Spec, name: str, asked: _Asked) -> Buzz:
     from rewire.cli.asking import ask, save
-    from rewire.cli.files import check_place
     from rewire.report.buzz import Buzz
 
     if asked.save is not None:
@@ -314,3 +300,52 @@ def _telling(doing: str) -> Iterator[Callable[[int, int], None] | None]:
             progress.update(task, completed=done, total=of, visible=True)
 
         yield tell
+
+
+@click.command(name="new", short_help=HELP["new"])
+@click.argument("file", default="swap.yaml", type=click.Path(path_type=Path, allow_dash=True))
+@click.option(
+    "--kind", type=click.Choice(["meter-switch", "meter", "jack"]), default="meter-switch",
+    show_default=True, help="What is replaced.",
+)  # fmt: skip
+@click.option("--title", metavar="TEXT", help="Title of the spec. [default: one to be changed]")
+@click.option(
+    "--form", metavar="FORM", help="Poles and throws of the meter switch, 2P6T say. [default: 3P3T]"
+)
+@json_of_files
+@click.pass_context
+def new(ctx: click.Context, /, file: Path, **given: Any) -> None:
+    """Write a starter spec to FILE: an invented set with a comment at every key.
+
+    It checks clean and prints as it stands; change it into your own. Nothing is ever
+    overwritten. FILE may be - for standard output. [default: swap.yaml]
+
+    \b
+    Exit status:
+      0  it was written
+      2  FILE is there already, or cannot be written, or no meter switch has that form
+    """
+    kind, form = given["kind"], given["form"]
+    if form is not None and kind != "meter-switch":
+        raise click.UsageError(f"--form is for a meter switch; {kind} has none.", ctx)
+    text = _starter(kind, file, given["title"], form)
+    if str(file) == "-":
+        write_out(text)
+        return
+    if not file.is_dir() and (file.exists() or file.is_symlink()):
+        hint = "name another"  # a starter never replaces a file, not even one of ours
+        raise Refused(Complaint("not written: a file is there already", str(file), hint=hint))
+    write_whole(file, text.encode(), force=False)
+    complain_of(f"{file}: written; change it into your own, then: rewire check {file}")
+    if given["as_json"]:
+        write_documents([{"rewire": 1, "command": "new", "output": str(file), "kind": kind}])
+
+
+def _starter(kind: str, file: Path, title: str | None, form: str | None) -> str:
+    from rewire.bench.starters import FORM, UnfitForm, starter
+
+    name = "FILE" if str(file) == "-" else file.name
+    try:
+        return starter(kind, name, title, FORM if form is None else form)
+    except UnfitForm as error:
+        raise Refused(Complaint(f"--form {form}: {error}")) from error

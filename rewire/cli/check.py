@@ -1,7 +1,8 @@
-"""``rewire check``: does the wiring keep every original connection?"""
+"""``rewire check``: does the wiring keep every original connection? And ``rewire schema``."""
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import sys
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from rewire.cli import HELP, json_option, named, specs_argument
 from rewire.cli.answers import (
     BAD_ANSWER,
     BAD_INPUT,
@@ -22,18 +24,17 @@ from rewire.cli.answers import (
     Trouble,
     judged,
     outcome_of,
-    say_aside,
+    said_aside,
     worst_of,
     write_json,
 )
-from rewire.cli.commands import HELP, json_option, specs_argument
-from rewire.cli.terminal import with_progress, write_sections
+from rewire.cli.terminal import write_out, write_sections
 
 if TYPE_CHECKING:
     from rewire.cli.answers import Answerer, Judged
     from rewire.compare import Result
     from rewire.records.spec import Spec, Wiring
-    from rewire.report.section import Section, Words
+    from rewire.report.section import Words
 
 _WATCHED = 0.5
 """Seconds between two looks of a worker at whether its parent is still there."""
@@ -42,21 +43,14 @@ _WATCHED = 0.5
 @click.command(name="check", short_help=HELP["check"])
 @specs_argument
 @json_option
+@named(
+    "--wiring", "wirings", "Check this wiring alone; may be given again. For original, only the "
+    "spec's own rules are checked. [default: every one but original]"
+)  # fmt: skip
 @click.option(
-    "--wiring",
-    "wirings",
-    metavar="NAME",
-    multiple=True,
-    help="Check this wiring alone; may be given again. For original, only the spec's own rules "
-    "are checked. [default: every one but original]",
-)
-@click.option(
-    "--jobs",
-    type=click.IntRange(min=1),
-    metavar="N",
-    default=lambda: os.cpu_count() or 1,
+    "--jobs", type=click.IntRange(min=1), metavar="N", default=lambda: os.cpu_count() or 1,
     help="Specs checked at a time. [default: one per processor]",
-)
+)  # fmt: skip
 @click.pass_context
 def check(
     ctx: click.Context, specs: Sequence[str], as_json: bool, wirings: Sequence[str], jobs: int
@@ -76,25 +70,18 @@ def check(
       2  a spec cannot be read
       3  a limit was reached
     """
-    from rewire.report import check as told
-
-    checked = _check_many(specs, wirings, jobs)
-    outcomes = list(with_progress("checking", checked, len(specs)))
-    for outcome in outcomes:
-        say_aside(outcome)
-    if as_json:
-        write_json("check", outcomes, told.result_as_json)
-    elif len(outcomes) > 1:
-        write_sections([_in_lines(outcomes)], columns=sys.maxsize)
-    else:
-        write_sections(told.sections(list(outcomes[0].answers.values())))
-    ctx.exit(worst_of(outcome.status for outcome in outcomes))
-
-
-def _in_lines(outcomes: Sequence[Outcome[Result]]) -> Section:
+    from rewire.report.check import result_as_json, sections
     from rewire.report.section import Section
 
-    return Section("verdict", "", tuple(map(summary, outcomes)))
+    outcomes = said_aside("checking", _check_many(specs, wirings, jobs), len(specs))
+    if as_json:
+        write_json("check", outcomes, result_as_json)
+    elif len(outcomes) > 1:
+        lines = Section("verdict", "", tuple(map(summary, outcomes)))
+        write_sections([lines], columns=sys.maxsize)
+    else:
+        write_sections(sections(list(outcomes[0].answers.values())))
+    ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
 def summary(outcome: Outcome[Result]) -> Words:
@@ -153,7 +140,8 @@ def _check_many(
     files: Sequence[str], wirings: Sequence[str], jobs: int
 ) -> Iterator[Outcome[Result]]:
     """Outcomes in the order of the files; several at a time if ``jobs`` is more than one."""
-    if min(jobs, len(files)) == 1:
+    processes = min(jobs, len(files))
+    if processes == 1:
         yield from (check_one(file, wirings) for file in files)
         return
     # Loaded here, for one spec does without.
@@ -162,20 +150,16 @@ def _check_many(
 
     # Where workers are started anew, not forked, they must not look for modules in this folder.
     os.environ.setdefault("PYTHONSAFEPATH", "1")
-    processes = min(jobs, len(files))
     with ProcessPoolExecutor(processes, initializer=_end_with, initargs=(os.getpid(),)) as pool:
         tasks = [pool.submit(check_one, file, wirings) for file in files]
         for file, task in zip(files, tasks, strict=True):
             try:
                 yield task.result()
             except BrokenProcessPool:
-                yield Outcome(file, BAD_INPUT, trouble=_ended_from_outside(file))
-
-
-def _ended_from_outside(file: str) -> Trouble:
-    message = "the process that checked it was ended from outside"
-    hint = "memory may have run out: try again with --jobs 1"
-    return Trouble(BAD_INPUT, (Complaint(message, file, hint=hint),))
+                message = "the process that checked it was ended from outside"
+                hint = "memory may have run out: try again with --jobs 1"
+                trouble = Trouble(BAD_INPUT, (Complaint(message, file, hint=hint),))
+                yield Outcome(file, BAD_INPUT, trouble=trouble)
 
 
 def _end_with(parent: int) -> None:
@@ -189,3 +173,11 @@ def _watch(parent: int) -> None:
     while os.getppid() == parent:
         time.sleep(_WATCHED)
     os._exit(1)
+
+
+@click.command(name="schema", short_help=HELP["schema"])
+def schema() -> None:
+    """Print the JSON Schema of specs, with which an editor completes and checks a spec."""
+    from rewire.reading import json_schema
+
+    write_out(json.dumps(json_schema(), indent=2) + "\n")

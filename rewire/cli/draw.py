@@ -1,43 +1,55 @@
-"""``rewire draw``: the pictures alone, for the wall, a page or a forum post.
+"""What is drawn: ``rewire sheet``, the bench packet or its page, and ``rewire draw``, pictures.
 
-Opened for this command alone, so what it needs is imported at the top, drawing included.
+Opened for these alone, so what they need is imported at the top, drawing included.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
 import click
 
+from rewire.bench.record import record_of
 from rewire.bench.wire_plan import renumbered
+from rewire.cli import HELP, json_of_files, specs_argument
 from rewire.cli.answers import (
     LIMIT,
     Complaint,
     Refused,
-    complain,
+    document,
     known_names,
-    refused,
     say_notices,
-    trouble_of,
-    worst_of,
     write_documents,
+    write_files,
 )
-from rewire.cli.commands import HELP, force_option, json_of_files, paper_option, specs_argument
 from rewire.cli.files import check_place, safe, stem_with, write_whole
-from rewire.cli.terminal import complain_of, with_progress
+from rewire.cli.terminal import complain_of
+from rewire.compare import compare
 from rewire.draw import paint_pdf, paint_png, paint_svg
 from rewire.draw.measure import visible
 from rewire.draw.sheets import alone, footed
-from rewire.reading import read_spec
+from rewire.reading import read_spec, read_text
+from rewire.reading.benchlog import read_bench_log
+from rewire.reading.text import bytes_of
 from rewire.records.spec import Spec, Switch
-from rewire.report.machine import JSON, headed
+from rewire.report.machine import JSON
+from rewire.report.packet import Packet, packet_of
+from rewire.report.page import page
+from rewire.report.pdf import SECTIONS, pdf
 from rewire.report.pictures import VIEWS, Picture, Wish, on_sheets, pictures
-from rewire.words.wording import nearest, shown
+from rewire.words.wording import known_here, nearest, printable, shown
 
+Paper = Literal["a4", "letter"]
+_paper_option = click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True
+)
+_force_option = click.option(
+    "--force", is_flag=True, help="Replace a file even if rewire did not make it."
+)
 Format = Literal["pdf", "svg", "png"]
 FORMATS: tuple[Format, ...] = ("pdf", "svg", "png")
 _LONGEST = 80
@@ -66,7 +78,7 @@ class Order:
     readings: tuple[str, ...]
     seen_from: Literal["behind", "front"]
     formats: tuple[Format, ...]
-    paper: Literal["a4", "letter"]
+    paper: Paper
     output: Path | None
     force: bool
     as_json: bool
@@ -111,33 +123,21 @@ def _words(known: Sequence[Word]) -> Callable[..., tuple[Word, ...]]:
 @click.command(name="draw", short_help=HELP["draw"])
 @specs_argument
 @click.option(
-    "--view",
-    "views",
-    metavar="LIST",
-    callback=_words(tuple(VIEWS)),
+    "--view", "views", metavar="LIST", callback=_words(tuple(VIEWS)),
     help=f"What to draw, commas between: {', '.join(VIEWS)}. [default: all the spec has]",
-)
+)  # fmt: skip
 @click.option(
-    "--wiring",
-    "wirings",
-    metavar="NAME",
-    multiple=True,
+    "--wiring", "wirings", metavar="NAME", multiple=True,
     help="Draw this wiring alone; may be given again. [default: every one]",
-)
+)  # fmt: skip
 @click.option(
-    "--switch",
-    "switches",
-    metavar="NAME",
-    multiple=True,
+    "--switch", "switches", metavar="NAME", multiple=True,
     help="Draw this switch alone; may be given again. [default: every one]",
-)
+)  # fmt: skip
 @click.option(
-    "--reading",
-    "readings",
-    metavar="NAME",
-    multiple=True,
+    "--reading", "readings", metavar="NAME", multiple=True,
     help="Draw the circuit of this reading alone; may be given again. [default: every one]",
-)
+)  # fmt: skip
 @click.option(
     "--from",
     "seen_from",
@@ -147,21 +147,15 @@ def _words(known: Sequence[Word]) -> Callable[..., tuple[Word, ...]]:
     help="Side the switch is seen from.",
 )
 @click.option(
-    "--format",
-    "formats",
-    metavar="LIST",
-    callback=_words(FORMATS),
+    "--format", "formats", metavar="LIST", callback=_words(FORMATS),
     help="pdf, svg, png, commas between; PDF holds all sheets in one file. [default: pdf]",
-)
-@paper_option
+)  # fmt: skip
+@_paper_option
 @click.option(
-    "--output",
-    "-o",
-    metavar="PLACE",
-    type=click.Path(path_type=Path),
+    "--output", "-o", metavar="PLACE", type=click.Path(path_type=Path),
     help="A folder, or a file where it all goes into one. [default: this folder]",
-)
-@force_option
+)  # fmt: skip
+@_force_option
 @json_of_files
 @click.pass_context
 def draw(ctx: click.Context, /, **given: Any) -> None:
@@ -178,11 +172,10 @@ def draw(ctx: click.Context, /, **given: Any) -> None:
     order = Order(**given)
     order = replace(order, formats=_formats(ctx, order))
     _no_two_alike(ctx, order)
-    drawn = (_drawn(file, order) for file in order.specs)
-    made = list(with_progress("drawing", drawn, len(order.specs)))
+    status, told = write_files("draw", order.specs, lambda file: _drawn(file, order))
     if order.as_json:
-        write_documents([document for _, document in made])
-    ctx.exit(worst_of(status for status, _ in made))
+        write_documents(told)
+    ctx.exit(status)
 
 
 def _formats(ctx: click.Context, order: Order) -> tuple[Format, ...]:
@@ -216,12 +209,7 @@ def _no_two_alike(ctx: click.Context, order: Order) -> None:
 
 def _drawn(file: str, order: Order) -> tuple[int, JSON]:
     """The exit status of one spec, and its machine output."""
-    try:
-        files, limits = _write(file, order)
-    except Exception as error:  # noqa: BLE001  what is no trouble is raised again
-        trouble = trouble_of(error, file)
-        complain(trouble)
-        return trouble.status, refused("draw", file, trouble)
+    files, limits = _write(file, order)
     for one in files:
         count = len(one.sheets)
         complain_of(f"{one.place}: written ({count} sheet{'' if count == 1 else 's'})")
@@ -232,8 +220,7 @@ def _drawn(file: str, order: Order) -> tuple[int, JSON]:
          "sheets": [visible(sheet) for sheet in one.sheets]}
         for one in files
     ]  # fmt: skip
-    document = {**headed("draw", file), "results": results}
-    return (LIMIT, {**document, "limit": "; ".join(limits)}) if limits else (0, document)
+    return LIMIT if limits else 0, document("draw", file, limits, results=results)
 
 
 def _write(file: str, order: Order) -> tuple[list[Written], tuple[str, ...]]:
@@ -335,3 +322,174 @@ def file_stems(stem: str, drawn: Sequence[Picture]) -> list[str]:
         taken.add(name.casefold())
         stems.append(f"{stem}-{name}")
     return stems
+
+
+@dataclass(frozen=True, slots=True)
+class _Packet:
+    """What the sheet shall be."""
+
+    specs: Sequence[str]
+    output: Path | None
+    paper: Paper
+    wirings: Sequence[str]
+    sections: tuple[str, ...]
+    log: Path | None
+    """What was measured."""
+    force: bool
+    as_json: bool
+
+    @property
+    def chosen(self) -> list[str]:
+        """What was chosen of all there is, for the name of the file."""
+        some = self.sections if self.sections != tuple(SECTIONS) else ()
+        measured = ["measured"] if self.log is not None else []
+        return [*dict.fromkeys(self.wirings), *some, *measured]
+
+
+def _pdf(packet: Packet, _: bytes, asked: _Packet) -> bytes:
+    return pdf(packet, paper=asked.paper, sections=asked.sections)
+
+
+def _page(packet: Packet, source: bytes, asked: _Packet) -> bytes:
+    return page(packet, source, paper=asked.paper, sections=asked.sections)
+
+
+_KINDS: Mapping[str, Callable[[Packet, bytes, _Packet], bytes]] = {
+    ".pdf": _pdf,
+    ".html": _page,
+    ".htm": _page,
+}
+"""How a file's name ends → what makes it."""
+
+
+def _asked_sections(
+    ctx: click.Context, param: click.Parameter, value: str | None
+) -> tuple[str, ...]:
+    if value is None:
+        return tuple(SECTIONS)
+    names = tuple(name.strip() for name in value.split(","))
+    for name in names:
+        if name not in SECTIONS:
+            close = nearest(name, SECTIONS)
+            hint = f"did you mean {close}?" if close else f"there are: {', '.join(SECTIONS)}."
+            raise click.BadParameter(f"no section {shown(name)}; {hint}", ctx, param)
+    return names
+
+
+@click.command(name="sheet", short_help=HELP["sheet"])
+@specs_argument
+@click.option(
+    "--output",
+    "-o",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Where to, for one SPEC: NAME.pdf for paper, NAME.html for a page that turns the "
+    "switches. [default: the spec's name, with the wirings and sections chosen, 'measured' with "
+    "--log, and .pdf, in this folder]",
+)
+@_paper_option
+@click.option(
+    "--wiring", "wirings", metavar="NAME", multiple=True,
+    help="Print this wiring beside the original; may be given again. [default: every one]",
+)  # fmt: skip
+@click.option(
+    "--sections", metavar="NAMES", callback=_asked_sections,
+    help=f"Only these, with commas between: {', '.join(SECTIONS)}. [default: all]",
+)  # fmt: skip
+@click.option(
+    "--log", metavar="FILE", type=click.Path(path_type=Path),
+    help="A bench log: adds the as-built record and the report for the owner.",
+)  # fmt: skip
+@_force_option
+@json_of_files
+@click.pass_context
+def sheet(ctx: click.Context, /, **given: Any) -> None:
+    """Print the bench packet: verdict, cautions, parts, the work in order, lugs, tests.
+
+    A sheet is written for a broken wiring too, with that verdict on it.
+
+    \b
+    Exit status:
+      0  every sheet was written
+      2  a spec cannot be read, or a file cannot be written
+      3  a limit was reached
+    """
+    asked = _Packet(**given)
+    if asked.log is not None and len(asked.specs) > 1:
+        raise click.UsageError("--log is about one SPEC.", ctx)
+    places = _places(ctx, asked)
+    status, told = write_files(
+        "sheet", list(places), lambda file: _sheet(file, places[file], asked)
+    )
+    if asked.as_json:
+        write_documents(told)
+    ctx.exit(status)
+
+
+def _places(ctx: click.Context, asked: _Packet) -> dict[str, Path]:
+    """Where each spec's sheet goes; no two to one place, and each of a kind that can be made."""
+    output = asked.output
+    if output is not None and output.suffix.lower() not in _KINDS:
+        said = "a sheet is NAME.pdf for paper or NAME.html for a browser."
+        raise click.UsageError(f"{printable(str(output))}: {said}", ctx)
+    if output is not None and len(asked.specs) > 1:
+        raise click.UsageError("--output names one file: give one SPEC, or leave it out.", ctx)
+    places = {
+        file: output or Path(f"{stem_with(Path(file).stem, asked.chosen)}.pdf")
+        for file in asked.specs
+    }
+    for place, count in Counter(places.values()).items():
+        if count > 1:
+            raise click.UsageError(f"{count} sheets would be {place}: give them one by one.", ctx)
+    return places
+
+
+def _sheet(file: str, place: Path, asked: _Packet) -> tuple[int, JSON]:
+    """The exit status of one sheet, and its machine output."""
+    packet = _printed(file, place, asked)
+    complain_of(f"{place}: written ({_told(packet)})")
+    verdicts = [
+        {"wiring": r.wiring, "role": packet.spec.wirings[r.wiring].role, "verdict": r.verdict}
+        for r in packet.results
+    ]
+    return 0, document("sheet", file, output=str(place), results=verdicts)
+
+
+def _told(packet: Packet) -> str:
+    """The verdicts on the sheet, and whether what was built failed its measurements."""
+    verdicts = ", ".join(f"{result.wiring} {result.verdict}" for result in packet.results)
+    verdicts = verdicts or "the original alone"
+    if packet.record is None or not packet.record.failures:
+        return verdicts
+    return f"{verdicts}; but as built {packet.record.failures} of what was measured failed"
+
+
+def _printed(file: str, place: Path, asked: _Packet) -> Packet:
+    check_place(place, asked.force)
+    source = bytes_of(file, "the file")  # once: a pipe gives it once, and an editor may change it
+    spec = renumbered(read_text(source, file))
+    say_notices(spec.notices)
+    names = _wirings(spec, asked.wirings)
+    results = compare(spec, names)
+    packet = packet_of(spec, results, (*names, "original"))
+    if asked.log is not None:
+        packet = replace(packet, record=record_of(spec, read_bench_log(asked.log, spec)))
+    for limit in packet.limits:
+        complain_of(f"{file}: not on the sheet: {limit}")
+    data = _KINDS[place.suffix.lower()](packet, source, asked)
+    write_whole(place, data, asked.force)
+    return packet
+
+
+def _wirings(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
+    """The wirings named, or every one but the original if none is.
+
+    Raises:
+        Refused: a name that is no wiring of the spec, or the original's.
+    """
+    others = [wiring.name for wiring in spec.others]
+    if "original" in names:
+        message = "'original' is what the others are compared with, and on every sheet beside them"
+        raise Refused(Complaint(message, spec.file, hint=known_here(others)))
+    known_names("wiring", names, others, spec.file)
+    return tuple(dict.fromkeys(names or others))

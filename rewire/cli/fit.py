@@ -1,21 +1,33 @@
-"""``rewire fit``: land a function on the switch at hand, or learn why it cannot be done."""
+"""The switch at hand: ``rewire fit``, can it take over; ``rewire identify``, which is it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from rewire.cli.answers import BAD_ANSWER, LIMIT, Complaint, Refused, say_notices
-from rewire.cli.commands import HELP, Between, json_option
+from rewire.cli import HELP, Between, json_option
+from rewire.cli.answers import (
+    BAD_ANSWER,
+    LIMIT,
+    Complaint,
+    Refused,
+    document,
+    known_names,
+    say_notices,
+    write_documents,
+)
 from rewire.cli.files import alone, write_whole
 from rewire.cli.terminal import complain_of, with_progress, write_out, write_sections
-from rewire.words.wording import known_here, listed, nearest, shown
+from rewire.cli.values import quantity_of
+from rewire.words.wording import listed, shown
 
 if TYPE_CHECKING:
+    from rewire.bench.identify.meter import Measured, Movement
     from rewire.fit.answer import FitAnswer
     from rewire.fit.offers import Offer
     from rewire.fit.task import Order, SwitchTask
@@ -51,21 +63,17 @@ class _Asked:
 @click.command(name="fit", short_help=HELP["fit"])
 @click.argument("spec_file", metavar="SPEC", type=click.Path())
 @click.option(
-    "--switch",
-    "switches",
-    metavar="FORM|FILE",
-    multiple=True,
+    "--switch", "switches", metavar="FORM|FILE", multiple=True,
     help="A form (3P4T), or a buzz-out file of a switch; may be given again.",
-)
+)  # fmt: skip
 @click.option(
     "--drawer", metavar="FILE", type=click.Path(path_type=Path), help="All switches in a drawer."
 )
 @click.option("--replace", metavar="PART", help="The switch to replace. [default: the only one]")
 @click.option(
-    "--timing",
-    type=click.Choice(["non-shorting", "shorting", "unknown"]),
+    "--timing", type=click.Choice(["non-shorting", "shorting", "unknown"]),
     help="Timing of the FORM. [default: unstated; the report says which timing is needed]",
-)
+)  # fmt: skip
 @click.option(
     "--order",
     type=click.Choice(["in-order", "reversed", "any"]),
@@ -74,25 +82,17 @@ class _Asked:
     help="Order in which the knob may pass the positions (the legend follows).",
 )
 @click.option(
-    "--waive",
-    "waived",
-    type=click.Choice(list(_WAIVED)),
-    multiple=True,
+    "--waive", "waived", type=click.Choice(list(_WAIVED)), multiple=True,
     help="What may happen while switching though it did not in the original.",
-)
+)  # fmt: skip
 @click.option(
-    "--count",
-    type=click.IntRange(1, 100),
-    default=1,
-    metavar="N",
+    "--count", type=click.IntRange(1, 100), default=1, metavar="N",
     help="Show up to N landings, cheapest first.",
-)
+)  # fmt: skip
 @click.option(
-    "--time-limit",
-    type=Between(min=0.0),
-    metavar="SECONDS",
+    "--time-limit", type=Between(min=0.0), metavar="SECONDS",
     help="For each switch. [default: none; 2 for those of a drawer]",
-)
+)  # fmt: skip
 @click.option("--write", "name", metavar="NAME", help="Add the landing to SPEC as a new wiring.")
 @json_option
 @click.pass_context
@@ -115,7 +115,6 @@ def fit(ctx: click.Context, /, **given: Any) -> None:
     from rewire.fit.task import task_of
     from rewire.reading import read_spec
     from rewire.report.fit import result_as_json, sections
-    from rewire.report.machine import dumped, headed
 
     asked = _Asked(**given)
     spec = read_spec(asked.spec_file)
@@ -130,7 +129,7 @@ def fit(ctx: click.Context, /, **given: Any) -> None:
     written = asked.name is not None and _write_best(answers, asked.name)
     if asked.as_json:
         results = [result_as_json(answer) for answer in answers]
-        write_out(dumped({**headed("fit", asked.spec_file), "results": results}))
+        write_documents([document("fit", asked.spec_file, results=results)])
     else:
         write_sections(sections(answers))
     if written:
@@ -162,25 +161,19 @@ def _old_switch(spec: Spec, name: str | None) -> Switch:
     """
     from rewire.records.spec import Switch
 
-    own = {n: p for n, p in spec.original.parts.items() if isinstance(p, Switch)}
-    stays = [n for n, p in spec.parts.items() if isinstance(p, Switch)]
-    if name is None and len(own) == 1:
-        return next(iter(own.values()))
-    if name in own:
-        return own[name]
-    if name in stays:
+    own = {n: part for n, part in spec.original.parts.items() if isinstance(part, Switch)}
+    if name is not None and isinstance(spec.parts.get(name), Switch):
         message = f"{shown(name)} is among the parts that stay in every wiring"
         hint = "move it from 'parts' to 'wirings: original: parts', and to the other wirings"
         raise Refused(Complaint(message, spec.file, hint=hint))
     if not own:
         hint = "a switch to replace stands in 'wirings: original: parts'"
         raise Refused(Complaint("the original has no switch of its own", spec.file, hint=hint))
-    if name is None:
+    if name is None and len(own) > 1:
         message = f"the original has {len(own)} switches"
         raise Refused(Complaint(message, spec.file, hint=f"write --replace with {listed(own)}"))
-    close = nearest(name, own)
-    hint = f"nearest is {shown(close)}" if close else known_here(own)
-    raise Refused(Complaint(f"no switch is called {shown(name)}", spec.file, hint=hint))
+    known_names("switch", filter(None, [name]), own, spec.file)
+    return own[name] if name else next(iter(own.values()))
 
 
 def _refuse_bound(spec: Spec, old: Switch) -> None:
@@ -320,3 +313,158 @@ def _check(task: SwitchTask, after: bytes, name: str) -> None:
     if task.obstacles(result):
         message = "the wiring as written does not check: nothing was written"
         raise Refused(Complaint(message, file, hint="report this, with the spec"))
+
+
+@click.group(name="identify", short_help=HELP["identify"])
+def identify() -> None:
+    """From a buzz-out or from measurements: which switch is this, what meter is this?"""
+
+
+@identify.command(name="switch")
+@click.argument("file", metavar="BUZZOUT", type=click.Path())
+@click.option("--name", default="S1", show_default=True, help="Its reference in the block.")
+@click.option("--control", default="KNOB", show_default=True, help="Its control in the block.")
+@json_option
+@click.pass_context
+def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool) -> None:
+    """Poles, throws, commons and timing from a buzz-out, and a block to paste into a spec.
+
+    A buzz-out is a file such as
+
+    \b
+      rewire_switch: 1
+      lugs: [1, 2, 3, 4, 5, 6]
+      detents:
+        up: [[1, 2], [4, 5]]
+        down: [[2, 3], [5, 6]]
+      open: {up: [[2, 3]]}       # optional: pairs that were touched and read open
+      between: [[]]              # optional: closed with the knob held between two detents
+
+    \b
+    Exit status: 0 here it is, 1 readings contradict each other, 2 the file cannot be read.
+    """
+    from rewire.bench.identify import switch as bench
+    from rewire.reading.buzzout import read_buzzout
+    from rewire.report.identify import switch_as_json, switch_section
+
+    _check_name(name, "--name")
+    _check_name(control, "--control")
+    found = bench.identify(read_buzzout(file), name, control)
+    if as_json:
+        told = {"what": "switch", "file": file, **switch_as_json(found)}
+        write_documents([{"rewire": 1, "command": "identify", **told}])
+    else:
+        write_sections([switch_section(found)])
+        write_out(f"\n{found.block}")
+    ctx.exit(BAD_ANSWER if found.clashes else 0)
+
+
+def _check_name(text: str, option: str) -> None:
+    from rewire.records.keys import NAME
+
+    if not re.fullmatch(NAME, text):
+        message = "a name begins with a letter and has letters, digits, _ and - only"
+        raise click.BadParameter(message, param_hint=option)
+
+
+@identify.command(name="meter")
+@click.option("--series", metavar="OHMS", help="Between source and meter, source included.")
+@click.option("--shunt", metavar="OHMS", help="Across the meter in the second reading.")
+@click.option("--then", metavar="OHMS", help="In the place of --series in the second reading.")
+@click.option("--source", metavar="VOLTS", help="Of the source, measured under load.")
+@click.option(
+    "--volts", metavar="VOLTS", help="Across the meter, by a voltmeter of high resistance."
+)
+@click.option("--amps", metavar="AMPS", help="Through the meter.")
+@click.option("--before", metavar="PERCENT", default="100 %", show_default=True,
+              help="Where the pointer stood first.")  # fmt: skip
+@click.option("--after", metavar="PERCENT", default="50 %", show_default=True,
+              help="Where it stood in the second reading.")  # fmt: skip
+@click.option("--resistors-off", metavar="PERCENT", default="1 %", show_default=True)
+@click.option("--volts-off", metavar="PERCENT", default="1 %", show_default=True,
+              help="Also of --source and --amps.")  # fmt: skip
+@click.option("--pointer-off", metavar="PERCENT", default="1 %", show_default=True,
+              help="Of full scale, in each reading.")  # fmt: skip
+@json_option
+@click.pass_context
+def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:
+    """Resistance and full-scale current of a meter, with uncertainty.
+
+    Without figures: how to measure, and how not to burn the movement.
+
+    \b
+      half deflection:    --series 10k --shunt 98 --source "1.5 V"
+      other deflections:  --series 10k --shunt 47 --before "96 %" --after "31 %"
+      two resistors:      --series 2k --then 6k --source "0.2 V"
+      volts across it:    --volts "50 mV" --amps "1 mA" --before "98 %"
+
+    \b
+    Exit status: 0 here it is, 1 no movement gives these figures, 2 a figure cannot be read.
+    """
+    from rewire.bench.identify.meter import Impossible
+    from rewire.report.identify import how_to_measure, meter_as_json, meter_block, meter_section
+
+    figures = _figures(written)
+    if not figures:
+        write_sections([how_to_measure()])
+        return
+    try:
+        found = _movement(figures, ctx)
+    except Impossible as error:
+        complain_of(str(error))
+        ctx.exit(BAD_ANSWER)
+    if as_json:
+        told = {"what": "meter", **meter_as_json(found)}
+        write_documents([{"rewire": 1, "command": "identify", **told}])
+        return
+    source = figures["source"].value if "source" in figures else None
+    write_sections([meter_section(found, source)])
+    write_out(f"to paste:\n  {meter_block(found)}\n")
+
+
+def _figures(written: Mapping[str, str | None]) -> dict[str, Measured]:
+    """What was measured, each with its limits; nothing if only limits and defaults were given."""
+    from rewire.bench.identify.meter import Measured
+    from rewire.words.quantity import PERCENT, SOME_AMPS, SOME_OHMS, SOME_VOLTS
+
+    off = {
+        key: quantity_of(written[f"{key}_off"] or "", PERCENT, f"--{key}-off") / 100.0
+        for key in ("resistors", "volts", "pointer")
+    }
+    kinds = {
+        "series": (SOME_OHMS, "resistors"), "shunt": (SOME_OHMS, "resistors"),
+        "then": (SOME_OHMS, "resistors"), "source": (SOME_VOLTS, "volts"),
+        "volts": (SOME_VOLTS, "volts"), "amps": (SOME_AMPS, "volts"),
+    }  # fmt: skip
+    figures = {}
+    for key, (measure, limit) in kinds.items():
+        text = written[key]
+        if text is not None:
+            value = quantity_of(text, measure, f"--{key}")
+            figures[key] = Measured(value, value * off[limit])
+    if not figures:
+        return {}
+    for key in ("before", "after"):
+        value = quantity_of(written[key] or "", PERCENT, f"--{key}") / 100.0
+        if value <= off["pointer"]:
+            raise click.BadParameter("the pointer must stand clear of zero", param_hint=f"--{key}")
+        figures[key] = Measured(value, off["pointer"])
+    return figures
+
+
+def _movement(figures: Mapping[str, Measured], ctx: click.Context) -> Movement:
+    from rewire.bench.identify.meter import by_shunt, by_two_series, by_volts
+
+    given = set(figures) - {"before", "after", "source"}
+    if given == {"series", "shunt"}:
+        return by_shunt(figures)
+    if given == {"series", "then"}:
+        return by_two_series(figures)
+    if given == {"volts", "amps"} or (given == {"volts", "series"} and "source" in figures):
+        kept = {key: figure for key, figure in figures.items() if key != "after"}
+        return by_volts(kept)
+    raise click.UsageError(
+        "Give --series and --shunt, or --series and --then, or --volts with --amps, or --volts "
+        "with --source and --series.",
+        ctx,
+    )

@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from rewire.cli import HELP, Between, json_option, named, specs_argument
 from rewire.cli.answers import (
     BAD_ANSWER,
     BAD_INPUT,
     LIMIT,
+    document,
     is_broken,
     judged,
     outcome_of,
-    say_aside,
+    said_aside,
     worst_of,
+    write_documents,
     write_json,
     write_text,
 )
-from rewire.cli.commands import HELP, Between, json_option, specs_argument
-from rewire.cli.terminal import complain_of, with_progress, write_out, write_sections
+from rewire.cli.terminal import complain_of, write_sections
 from rewire.words.wording import printable
 
 if TYPE_CHECKING:
@@ -30,28 +32,39 @@ if TYPE_CHECKING:
     from rewire.records.spec import Spec
     from rewire.report.section import Section
     from rewire.values import WiringValues, Wishes
-    from rewire.values.model import Fit
     from rewire.values.quick_sums import Choice, Movement
     from rewire.words.quantity import Measure
 
     Told = tuple[WiringValues, bool]
     """Of one wiring, and whether it does not keep what the original does."""
 
-_STATUS = {"good": 0, "bad": BAD_ANSWER, "unknown": LIMIT}
 METALS = ("copper", "manganin", "constantan", "nichrome")
 SERIES = ("exact", "E3", "E6", "E12", "E24", "E48", "E96", "E192")
+_STATUS = {"good": 0, "bad": BAD_ANSWER, "unknown": LIMIT}
 _USUAL = "E24 or E96"
+_USUAL_METAL = "manganin"
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-def _wire_options(command: Command) -> Command:
-    metal = click.option(
-        "--metal", type=click.Choice(METALS), default="manganin", show_default=True, help="Of it."
-    )
-    wire = click.option(
+def _options(*options: Callable[[Command], Command]) -> Callable[[Command], Command]:
+    """Several options as one, in the order of the help."""
+
+    def added(command: Command) -> Command:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return added
+
+
+_wire_options = _options(
+    click.option(
         "--wire", type=click.IntRange(-3, 60), metavar="AWG", help="Wind resistors from this wire."
-    )
-    return wire(metal(command))
+    ),
+    click.option(
+        "--metal", type=click.Choice(METALS), default=_USUAL_METAL, show_default=True, help="Of it."
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,39 +80,23 @@ class _Asked:
     overload: float | None
     seed: int
 
-    def wishes(self) -> Wishes:
-        """What the sums need of it."""
-        from rewire.reading.drawer import read_drawer
-        from rewire.values import Wishes
-        from rewire.values.combos import stocks_of
-
-        stocks = stocks_of(read_drawer(self.drawer)) if self.drawer is not None else ()
-        return Wishes(stocks=stocks, overload=self.overload, seed=self.seed)
-
 
 @click.command(name="values", short_help=HELP["values"])
 @specs_argument
 @json_option
+@named(
+    "--wiring", "wirings",
+    "This wiring alone, original too; may be given again. [default: every one but original]",
+)  # fmt: skip
 @click.option(
-    "--wiring",
-    "wirings",
-    metavar="NAME",
-    multiple=True,
-    help="This wiring alone, original too; may be given again. [default: every one but original]",
-)
-@click.option(
-    "--drawer",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
+    "--drawer", metavar="FILE", type=click.Path(path_type=Path),
     help="Choose resistors from the parts in a drawer file, up to four for each.",
-)
+)  # fmt: skip
 @_wire_options
 @click.option(
-    "--overload",
-    metavar="TIMES",
-    type=Between(min=1.0, max=1e6),
+    "--overload", metavar="TIMES", type=Between(min=1.0, max=1e6),
     help="A second sum of watts at so many times full scale.",
-)
+)  # fmt: skip
 @click.option(
     "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Of the Monte Carlo."
 )
@@ -122,22 +119,27 @@ def values(ctx: click.Context, /, **given: Any) -> None:
       3  a limit was reached, or a reading hangs on what is not known
     """
     from rewire.report.values import result_as_json, sections
+    from rewire.values import Wishes
 
     asked = _Asked(**given)
-    wishes = asked.wishes()
-    sums = (_one(file, asked.wirings, wishes) for file in asked.specs)
-    outcomes = list(with_progress("calculating", sums, len(asked.specs)))
-    for outcome in outcomes:
-        say_aside(outcome)
-        for refusal in dict.fromkeys(
-            r for one, _ in outcome.answers.values() for r in one.refusals
-        ):
-            complain_of(refusal)
+    wishes = Wishes(stocks=_stocks(asked.drawer), overload=asked.overload, seed=asked.seed)
+    found = (_one(file, asked.wirings, wishes) for file in asked.specs)
+    outcomes = said_aside("calculating", found, len(asked.specs))
+    results = [result for outcome in outcomes for result, _ in outcome.answers.values()]
+    for refusal in dict.fromkeys(text for result in results for text in result.refusals):
+        complain_of(refusal)
     if asked.as_json:
         write_json("values", outcomes, lambda told: result_as_json(told[0]))
     else:
         write_text(outcomes, lambda told, role: sections(*told, role, _wound(told[0], asked)))
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
+
+
+def _stocks(drawer: Path | None) -> Any:
+    from rewire.reading.drawer import read_drawer
+    from rewire.values.combos import stocks_of
+
+    return stocks_of(read_drawer(drawer)) if drawer is not None else ()
 
 
 def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> Outcome[Told]:
@@ -149,17 +151,12 @@ def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> Outcome[Told]:
 
         def answer(name: str) -> tuple[Told, int]:
             (result,) = values_of(spec, [name], wishes)
-            return (result, is_broken(spec, name)), _status(result)
+            status = LIMIT if result.limited else _STATUS[result.answer]
+            return (result, is_broken(spec, name)), BAD_INPUT if result.refusals else status
 
         return judged(spec, wirings), answer
 
     return outcome_of(file, work)
-
-
-def _status(result: WiringValues) -> int:
-    if result.refusals:
-        return BAD_INPUT
-    return LIMIT if result.limited else _STATUS[result.answer]
 
 
 def _wound(result: WiringValues, asked: _Asked | _Sum) -> list[Section]:
@@ -177,13 +174,13 @@ class _Sum:
     resistance: str
     resistance_tolerance: str | None
     choose: str | None
-    drawer: str | None
+    drawer: Path | None
     tolerance: str | None
     as_json: bool
     tapped: bool = False
     chained: bool = False
     wire: int | None = None
-    metal: str = ""
+    metal: str = _USUAL_METAL
 
     def movement(self) -> Movement:
         """The meter.
@@ -207,13 +204,12 @@ class _Sum:
         return Movement(amps, volts, ohms, off)
 
     def choice(self) -> Choice:
-        """How the resistors are to be had."""
-        from rewire.reading.drawer import read_drawer
-        from rewire.values.combos import stocks_of
+        """How the resistors are to be had: of wire, any value can be."""
         from rewire.values.quick_sums import Choice
 
-        stocks = stocks_of(read_drawer(self.drawer)) if self.drawer else ()
-        return Choice(self.choose or _USUAL, stocks, _percent_of(self.tolerance, "--tolerance"))
+        usual = _USUAL if self.wire is None else "exact"
+        off = _percent_of(self.tolerance, "--tolerance")
+        return Choice(self.choose or usual, _stocks(self.drawer), off)
 
     def full_scales(self, measure: Measure, option: str) -> list[float]:
         """Full scales, each another.
@@ -250,28 +246,22 @@ def _percent_of(text: str | None, option: str) -> float | None:
     return None if text is None else quantity_of(text, PERCENT, option)
 
 
-def _sum_options(command: Command) -> Command:
-    """Options of both quick sums."""
-    options = (
-        click.option(
-            "--meter", required=True, metavar="AMOUNT", help="Full scale: 1 mA, or 50 mV."
-        ),
-        click.option("--resistance", required=True, metavar="OHMS", help="Of the meter: 100 ohm."),
-        click.option(
-            "--resistance-tolerance", metavar="PERCENT", help="Of the meter, for the worst case."
-        ),
-        click.option(
-            "--choose", type=click.Choice(SERIES), help=f"Preferred values.  [default: {_USUAL}]"
-        ),
-        click.option("--drawer", metavar="FILE", help="Choose from the parts in a drawer file."),
-        click.option(
-            "--tolerance", metavar="PERCENT", help="Of the resistors, for the worst case."
-        ),
-        click.option("--json", "as_json", is_flag=True, help="Machine output."),
-    )
-    for option in reversed(options):
-        command = option(command)
-    return command
+_sum_options = _options(
+    click.option("--meter", required=True, metavar="AMOUNT", help="Full scale: 1 mA, or 50 mV."),
+    click.option("--resistance", required=True, metavar="OHMS", help="Of the meter: 100 ohm."),
+    click.option(
+        "--resistance-tolerance", metavar="PERCENT", help="Of the meter, for the worst case."
+    ),
+    click.option(
+        "--choose", type=click.Choice(SERIES), help=f"Preferred values.  [default: {_USUAL}]"
+    ),
+    click.option(
+        "--drawer", metavar="FILE", type=click.Path(path_type=Path),
+        help="Choose from the parts in a drawer file.",
+    ),
+    click.option("--tolerance", metavar="PERCENT", help="Of the resistors, for the worst case."),
+    click.option("--json", "as_json", is_flag=True, help="Machine output."),
+)  # fmt: skip
 
 
 @click.command(name="shunt", short_help=HELP["shunt"])
@@ -294,12 +284,9 @@ def shunt(ctx: click.Context, /, **given: Any) -> None:
     from rewire.words.quantity import SOME_AMPS
 
     asked = _Sum(**given)
-    movement, choice = asked.movement(), asked.choice()
-    if asked.wire is not None and asked.choose is None:
-        choice = replace(choice, choose="exact")
-    amps = asked.full_scales(SOME_AMPS, "AMPS")
     solve = tapped_shunt if asked.tapped else shunts
-    ctx.exit(_show("shunt", solve(movement, amps, choice), asked))
+    amps = asked.full_scales(SOME_AMPS, "AMPS")
+    ctx.exit(_show("shunt", solve(asked.movement(), amps, asked.choice()), asked))
 
 
 @click.command(name="multiplier", short_help=HELP["multiplier"])
@@ -320,25 +307,20 @@ def multiplier(ctx: click.Context, /, **given: Any) -> None:
     from rewire.words.quantity import SOME_VOLTS
 
     asked = _Sum(**given)
-    movement, choice = asked.movement(), asked.choice()
     solve = chained_multipliers if asked.chained else multipliers
     volts = asked.full_scales(SOME_VOLTS, "VOLTS")
-    ctx.exit(_show("multiplier", solve(movement, volts, choice), asked))
+    ctx.exit(_show("multiplier", solve(asked.movement(), volts, asked.choice()), asked))
 
 
 def _show(command: str, result: WiringValues, asked: _Sum) -> int:
     """The answer of a quick sum, and its exit status."""
-    from rewire.report.machine import dumped, headed
     from rewire.report.values import result_as_json, sum_sections
-
-    if asked.as_json:
-        write_out(dumped({**headed(command, ""), "results": [result_as_json(result)]}))
-    else:
-        write_sections(sum_sections(result, _wound(result, asked)))
-    return 0 if all(map(_near, result.fits)) else BAD_ANSWER
-
-
-def _near(fit: Fit) -> bool:
     from rewire.values.assemble import FAR_PERCENT
 
-    return fit.error_percent is not None and abs(fit.error_percent) <= FAR_PERCENT
+    if asked.as_json:
+        write_documents([document(command, "", results=[result_as_json(result)])])
+    else:
+        write_sections(sum_sections(result, _wound(result, asked)))
+    errors = [fit.error_percent for fit in result.fits]
+    near = all(error is not None and abs(error) <= FAR_PERCENT for error in errors)
+    return 0 if near else BAD_ANSWER

@@ -40,11 +40,6 @@ def _fields(record: Any, told: str) -> Iterator[tuple[str, Any]]:
         yield key, attrgetter(field or key)(record)
 
 
-def headed(command: str, file: str) -> JSON:
-    """What every document begins with."""
-    return {"rewire": 1, "command": command, "spec": file}
-
-
 def dumped(document: object) -> str:
     """Text of a document, in ASCII, so that no terminal's encoding can spoil it."""
     return json.dumps(as_json(document, {}), indent=1, allow_nan=False) + "\n"

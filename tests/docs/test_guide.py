@@ -10,7 +10,7 @@ from functools import cache
 
 import pytest
 
-from rewire.cli.commands import HELP
+from rewire.cli import HELP
 from rewire.compare import compare
 from rewire.reading import read_text
 from rewire.records.spec import Spec

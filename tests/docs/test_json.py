@@ -12,8 +12,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from rewire.cli import rewire
-from rewire.cli.commands import HELP
+from rewire.cli import HELP, rewire
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "json.md"

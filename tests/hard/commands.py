@@ -125,13 +125,13 @@ class Ended:
 FORKS = """
 import base64, importlib, json, os, resource, signal, sys
 from pathlib import Path
-from rewire.cli import files, main
+from rewire.cli import ROOMS, files, main
 def run(words, how):
     exec(how, globals())
     sys.argv[:] = ["rewire", *words]
     main()
 def ended(words, how):
-    importlib.import_module(f"rewire.cli.{words[0]}")
+    importlib.import_module(f"rewire.cli.{ROOMS.get(words[0], words[0])}")
     pipes = os.pipe(), os.pipe()
     child = os.fork()
     if child == 0:

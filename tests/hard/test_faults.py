@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from rewire.cli import main
+from rewire.cli import ROOMS, main
 from rewire.cli.files import is_ours, write_whole
 from rewire.reading import read_spec
 from rewire.reading.benchlog import read_bench_log, read_bench_log_text
@@ -193,7 +193,7 @@ def test_the_output_folder_is_read_only(open_folder: Path, spec: Path) -> None:
     old.write_bytes(OLD)
     open_folder.chmod(0o555)
     runs = [["new", str(new)], spelt(DRAWN, spec, open_folder)]
-    ended = forked([(words, NOBODY.format(words[0])) for words in runs])
+    ended = forked([(words, NOBODY.format(ROOMS.get(words[0], words[0]))) for words in runs])
     for place, end in zip((new, old), ended, strict=True):
         assert end.status == 2
         assert end.err.decode() == f"{place}: not written: Permission denied\n"
@@ -385,7 +385,7 @@ def test_a_spec_that_comes_down_a_pipe_is_on_its_page_as_one_from_a_file(spec: P
 
 def test_killed_by_a_signal_is_how_a_shell_would_say_it() -> None:
     """128 and the number of the signal: POSIX shells, and signal(7) for the numbers."""
-    from rewire.cli.commands import INTERRUPTED, READER_GONE
+    from rewire.cli import INTERRUPTED, READER_GONE
 
     assert INTERRUPTED == 128 + signal.SIGINT
     assert READER_GONE == 128 + signal.SIGPIPE

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from rewire.cli.commands import HELP
+from rewire.cli import HELP
 from tests.hard.commands import FLAGSHIP, ran
 
 METER = ("--meter", "1 mA", "--resistance", "100 ohm")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from rewire.cli.commands import HELP
+from rewire.cli import HELP
 from tests.hard.commands import EVERY, FLAGSHIP, ROOT, SMALL
 
 EXAMPLES = ROOT / "docs" / "examples"

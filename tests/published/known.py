@@ -13,7 +13,7 @@ from itertools import combinations, pairwise
 
 from rewire.bench.identify.meter import shunted_ohms
 from rewire.circuit.ohms import ohms_between
-from rewire.cli.commands import INTERRUPTED, READER_GONE
+from rewire.cli import INTERRUPTED, READER_GONE
 from rewire.draw.measure import MM_PER_POINT
 from rewire.draw.scene import PAPER
 from rewire.reading import read_text
