@@ -1,6 +1,6 @@
 """Pictures: scenes in millimetres, and painting them."""
 
-from rewire.draw.beside.view import beside_view, pairs_of
+from rewire.draw.beside import beside_view, pairs_of
 from rewire.draw.circuit import circuit_panel, circuit_view
 from rewire.draw.lugview.view import lug_panels, lug_view
 from rewire.draw.paint import MARK, paint_pdf, paint_png, paint_svg, svg_of

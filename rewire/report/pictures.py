@@ -10,7 +10,7 @@ from rewire.bench.wire_plan import wire_plan
 from rewire.circuit import LimitReached
 from rewire.compare import Result, compare
 from rewire.draw import lug_view
-from rewire.draw.beside.view import beside_view, pairs_of
+from rewire.draw.beside import beside_view, pairs_of
 from rewire.draw.circuit import circuit_panel, circuit_view
 from rewire.draw.lugview.view import SeenFrom
 from rewire.draw.marked import marked_view
@@ -117,14 +117,15 @@ def _lugs(wish: Wish) -> Iterator[Picture]:
 def _side(wish: Wish) -> Iterator[Picture]:
     others = [wiring for wiring in wish.drawn_wirings() if wiring is not wish.spec.original]
     for wiring in others:
+        plan = wire_plan(wish.spec, "original", wiring.name)
         for pair in pairs_of(wish.spec, wiring):
             if wish.switches and not any(
                 s.name in wish.switches for s in (*pair.before, *pair.after)
             ):
                 continue
             scenes = beside_view(
-                wish.spec, wiring, pair, wish.results[wiring.name].findings,
-                seen_from=wish.seen_from, paper=wish.paper,
+                pair, plan, wish.results[wiring.name].findings, seen_from=wish.seen_from,
+                paper=wish.paper,
             )  # fmt: skip
             about = (wiring.name, pair.name, *wish.side)
             yield Picture("side", about, scenes, broken=wish.broken(wiring))

@@ -14,8 +14,7 @@ import pytest
 from rewire.bench.moves import moves_of
 from rewire.bench.wire_plan import renumbered, wire_plan
 from rewire.bench.work_list import Moves
-from rewire.draw.beside.differences import differences
-from rewire.draw.beside.view import _columns, _sides, pairs_of
+from rewire.draw import beside_view, pairs_of
 from rewire.reading import read_spec
 from rewire.records.spec import Spec
 from tests.bench.workbench import assert_same, worked_through
@@ -82,20 +81,22 @@ def assert_agree(spec: Spec, source: str, target: str) -> None:
 def test_side_by_side_marks_what_comes_and_goes_and_nothing_that_stays(path: Path) -> None:
     spec = renumbered(read_spec(str(path)))
     for wiring in spec.others:
-        fates = wire_plan(spec, "original", wiring.name).fates
+        plan = wire_plan(spec, "original", wiring.name)
+        fates = plan.fates
         stays = {w.id for f in fates if f.fate == "stays" for w in (f.was, f.now) if w}
         ends = {w.id for f in fates if f.fate in ("new", "comes out") for w in (f.was, f.now) if w}
         for pair in pairs_of(spec, wiring):
-            sides = _sides(spec, wiring, pair, _columns(spec, wiring, pair))
-            for side, marks in zip(sides, differences(*sides), strict=True):
-                own = {w.id: w for w in side.wiring.wires}
+            scenes = beside_view(pair, plan, ())
+            signed = {t.shows for s in scenes for t in s.texts if t.text.startswith("▲")}
+            heavy = {line.shows for s in scenes for line in s.lines if line.width > 0.9}
+            for side, switches in ((spec.original, pair.before), (wiring, pair.after)):
                 marked = {
-                    shows.partition(":")[2]
-                    for _, shows in marks.ends
-                    if shows.startswith(("wire:", "jumper:"))
+                    shows.partition(":")[2].removesuffix(f" in {side.name}")
+                    for shows in signed | heavy
+                    if shows.startswith(("wire:", "jumper:")) and shows.endswith(f" in {side.name}")
                 }
-                names = tuple(s.name + "." for s in side.switches)
-                here = {i for i, w in own.items() if any(e.startswith(names) for e in w.ends)}
+                names = tuple(s.name + "." for s in switches)
+                here = {w.id for w in side.wires if any(e.startswith(names) for e in w.ends)}
                 assert not marked & stays
                 assert marked >= ends & here
 

@@ -9,6 +9,7 @@ import pypdf
 import pytest
 from click.testing import CliRunner
 
+from rewire.bench.wire_plan import wire_plan
 from rewire.cli import rewire
 from rewire.compare import compare_wiring
 from rewire.draw import beside_view, lug_view, pairs_of
@@ -72,7 +73,9 @@ def beside(spec: Spec, name: str) -> str:
     other = spec.wirings[name]
     findings = compare_wiring(spec, other).findings
     pairs = pairs_of(spec, other)
-    return " ".join(said(beside_view(spec, other, pair, findings)) for pair in pairs)
+    return " ".join(
+        said(beside_view(pair, wire_plan(spec, "original", other.name), findings)) for pair in pairs
+    )
 
 
 TWO = b"""
@@ -126,7 +129,7 @@ def test_an_idle_throw_stands_in_the_column_of_its_own_pole() -> None:
     spec = read_text(head + b"{S2: {switch: 2P4T" + last.replace(b"S1.", b"S2."))
     other = spec.wirings["planned"]
     (pair,) = pairs_of(spec, other)
-    scenes = beside_view(spec, other, pair, ())
+    scenes = beside_view(pair, wire_plan(spec, "original", other.name), ())
     lugs = [s for scene in scenes for s in scene.symbols if s.shows.startswith("lug:")]
     at = {lug.shows.removeprefix("lug:").partition(" ")[0]: lug.box.centre[0] for lug in lugs}
     assert {"S2.A", "S2.A4", "S2.B", "S2.B4"} <= set(at)
