@@ -22,7 +22,7 @@ from rewire.reading import read_spec
 from rewire.records.spec import Spec
 from rewire.report.packet import packet_of
 from rewire.report.page import page
-from rewire.report.pdf import sheet_scenes
+from rewire.report.pdf import pdf
 from rewire.report.pictures import VIEWS, Picture, Wish, on_sheets, pictures
 from tests.published.page import PAGE, published_page
 
@@ -44,14 +44,15 @@ class File:
 def files_of(path: Path) -> Iterator[File]:
     """Everything in the gallery that comes from one spec."""
     spec = read_spec(path)
-    yield _pdf(f"{path.stem}-sheet.pdf", spec, sheet_scenes(packet_of(spec, compare(spec))))
+    packet = packet_of(spec, compare(spec))
+    yield File(f"{path.stem}-sheet.pdf", (), lambda: pdf(packet))
     drawn = pictures(Wish(spec), tuple(VIEWS)).pictures
     sheets = on_sheets(drawn, "a4")
     scenes = footed([scene for scene, _ in sheets], spec, [broken for _, broken in sheets])
     yield _pdf(f"{path.stem}-pictures.pdf", spec, scenes)
     if path.stem == FLAGSHIP:
         yield from _one_by_one(spec, path.stem, drawn)
-        text = page(packet_of(spec, compare(spec)), path.read_bytes())
+        text = page(packet, path.read_bytes())
         yield File(f"{path.stem}-page.html", (), lambda: text)
 
 

@@ -36,10 +36,11 @@ from rewire.reading import read_spec, read_text
 from rewire.reading.benchlog import read_bench_log
 from rewire.reading.text import bytes_of
 from rewire.records.spec import Spec, Switch
+from rewire.report.contents import SECTIONS
 from rewire.report.machine import JSON
 from rewire.report.packet import Packet, packet_of
 from rewire.report.page import page
-from rewire.report.pdf import SECTIONS, pdf
+from rewire.report.pdf import pdf
 from rewire.report.pictures import VIEWS, Picture, Wish, on_sheets, pictures
 from rewire.words.wording import known_here, nearest, printable, shown
 

@@ -30,6 +30,8 @@ class Packet:
     """Per wiring; one is left out if a limit was reached."""
     probes: Mapping[str, tuple[Probe, ...]]
     """Per wiring what an ohmmeter must find; left out if a limit was reached."""
+    worked: Mapping[str, Worked]
+    """Per wiring its circuits and values; left out if a limit was reached."""
     networks: Mapping[str, tuple[Network, ...]]
     """Per wiring the circuit of each reading; left out if a limit was reached."""
     moves: tuple[Moves, ...]
@@ -74,7 +76,7 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
     kept = {wiring.name for wiring in shown}
     return Packet(
         spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in kept),
-        values=values, probes=probes, networks=networks,
+        values=values, probes=probes, worked=worked, networks=networks,
         moves=tuple(_moves(spec, kept, results, limits)), limits=tuple(dict.fromkeys(limits)),
     )  # fmt: skip
 

@@ -1,170 +1,109 @@
-"""The printed bench sheet: pages of scenes, and the PDF they make."""
+"""The packet on paper: its sections, set by typst.
+
+Nothing of a spec is markup there: the template is handed every text as a string.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from typing import Literal
+import json
+from collections.abc import Collection
+from dataclasses import fields, is_dataclass
+from importlib.resources import files
 
-from rewire.bench.safety import cautions_of
+import typst
+
+from rewire import __version__
 from rewire.bench.work_list import DO_NOT_BUILD
-from rewire.draw.paint import paint_pdf
-from rewire.draw.scene import Panel, Paper, Scene, sheet_of
-from rewire.draw.sheets import footed
+from rewire.draw.labels import SHADES
+from rewire.draw.measure import visible
+from rewire.draw.paint import MARK, fonts, marked_pdf
+from rewire.draw.scene import Paper
+from rewire.draw.sheets import CODES
 from rewire.records.spec import Spec
-from rewire.report.blocks import heading, marked, paragraph, printed
-from rewire.report.content.buzzing import buzzing_sections
-from rewire.report.content.found import found_section
-from rewire.report.content.handover import acceptance_section, document_section, log_section
-from rewire.report.content.options import options_section
-from rewire.report.content.parts import parts_section
-from rewire.report.content.record import owner_sections, record_sections
-from rewire.report.content.trials import bench_sections, calibration_sections
-from rewire.report.content.wires import wires_sections
-from rewire.report.content.work import work_sections
-from rewire.report.flow import Strip, inner_width, paged
+from rewire.report.contents import sections_of
 from rewire.report.packet import Packet
-from rewire.report.picturing import PICTURED, picture_strips
-from rewire.report.printing import section_strips
-from rewire.report.section import Section
-from rewire.report.verdicts import built_otherwise, verdict_strips
+from rewire.report.section import Picture
 
-Key = Literal[
-    "verdict", "cautions", "found", "parts", "work", "marked", "lugs", "circuits", "wires",
-    "options", "continuity", "bench", "calibration", "acceptance", "log", "record", "owner",
-    "pages", "document",
-]  # fmt: skip
-SECTIONS: Mapping[Key, str] = {
-    "verdict": "the verdict and the findings behind it",
-    "cautions": "what can hurt; always printed, above everything",
-    "found": "what was found on the bench",
-    "parts": "parts lists with values, ratings and quantities",
-    "work": "the moves in order, with boxes to tick",
-    "marked": "what stays, what goes and what is new, in one picture",
-    "lugs": "each switch seen from behind",
-    "circuits": "what carries each reading",
-    "wires": "wire lists",
-    "options": "all wirings side by side",
-    "continuity": "what the ohmmeter must find, position by position",
-    "bench": "what to feed and what each meter must read",
-    "calibration": "room for what was read",
-    "acceptance": "tests of the finished set",
-    "log": "the as-built log",
-    "record": "what was measured, pass or fail on every line (with --log)",
-    "owner": "report for the owner: found, done, measured (with --log)",
-    "pages": "notes on the maker's pages",
-    "document": "licence, revision, and the spec's digest",
-}
-"""In the order of the sheet."""
+_LONGEST = 6000
+"""Characters of one text that are printed; what is cut off is said."""
 
 
 def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None = None) -> bytes:
-    """The sheet as PDF.
+    """The packet as PDF; the same packet gives the same bytes.
 
     Args:
         packet: what it says.
         paper: its size.
-        sections: keys of ``SECTIONS``; None for all.
+        sections: keys of ``rewire.report.contents.SECTIONS``; None for all.
 
     Raises:
         SpecError: a scanned page that cannot be used.
     """
     spec = packet.spec
-    return paint_pdf(
-        sheet_scenes(packet, paper=paper, sections=sections), title=printed(spec.title),
-        author=spec.document.author, subject=printed(spec.equipment or ""),
-    )  # fmt: skip
+    broken = ", ".join(moves.target for moves in packet.moves if moves.broken)
+    told = {
+        "title": spec.title,
+        "author": spec.document.author or "",
+        "subject": spec.equipment or "",
+        "lead": [spec.equipment or "", spec.summary or "", paperwork(spec)],
+        "origin": f"{_revision(spec)}spec {spec.digest[:12]} · rewire {__version__}",
+        "codes": CODES,
+        "broken": f"BROKEN: {broken} {DO_NOT_BUILD}." if broken else "",
+        "limits": [f"Not on this sheet: {limit}" for limit in packet.limits],
+        "sections": list(sections_of(packet, paper, sections)),
+        "paper": paper,
+        "mark": MARK,
+        "shades": SHADES,
+    }
+    made = typst.compile(
+        files("rewire.report").joinpath("packet.typ").read_bytes(),
+        format="pdf",
+        sys_inputs={"data": json.dumps(_plain(told))},
+        font_paths=fonts(),
+        ignore_system_fonts=True,
+    )
+    assert isinstance(made, bytes)
+    return marked_pdf(made)
 
 
-def sheet_scenes(
-    packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None = None
-) -> tuple[Scene, ...]:
-    """The pages of the sheet, feet included, before they are painted."""
-    asked = SECTIONS if sections is None else sections
-    width = inner_width(paper)
-    strips = paragraph(packet.spec.title, width, points=17.0, bold=True)
-    strips += _title_block(packet.spec, width)
-    strips += _cautions(packet.spec, width)
-    for limit in packet.limits:
-        strips += marked("!", f"Not on this sheet: {limit}", width, bold=True)
-    for key in SECTIONS:
-        if key in asked:
-            strips += _section(packet, key, paper)
-    title = printed(packet.spec.title)
-    pages = enumerate(paged(strips, paper, _broken_head(packet, width)), 1)
-    return footed([sheet_of(paper, items, f"{title}, page {n}") for n, items in pages], packet.spec)
-
-
-def _broken_head(packet: Packet, width: float) -> Panel | None:
-    """The head of every page of a sheet with a plan that must not be built."""
-    names = [moves.target for moves in packet.moves if moves.broken]
-    if not names:
-        return None
-    said = f"BROKEN: {', '.join(names)} {DO_NOT_BUILD}."
-    rows = marked("!", said, width, bold=True)
-    height = sum(row.panel.height for row in rows)
-    items = [
-        item
-        for number, row in enumerate(rows)
-        for item in row.panel.moved(0.0, number * rows[0].panel.height).items
-    ]
-    return Panel(tuple(items), width, height + 2.0)
-
-
-def _title_block(spec: Spec, width: float) -> Iterator[Strip]:
-    if spec.equipment:
-        yield from paragraph(spec.equipment, width, points=9.5, gap=1.0)
-    if spec.summary:
-        yield from paragraph(spec.summary, width, gap=1.5, grey=0.15)
+def paperwork(spec: Spec) -> str:
+    """Who drew the spec up, when, which revision; empty where it does not say."""
     document = spec.document
-    fields = {
+    known = {
         "drawn up by": document.author, "date": document.date,
         "revision": document.revision, "licence": document.licence,
     }  # fmt: skip
-    known = " · ".join(f"{name} {value}" for name, value in fields.items() if value)
-    if known:
-        yield from paragraph(known, width, gap=1.5)
+    return " · ".join(f"{name} {value}" for name, value in known.items() if value)
 
 
-def _section(packet: Packet, key: Key, paper: Paper) -> list[Strip]:
-    width = inner_width(paper)
-    if key == "verdict":
-        return _verdict(packet, width)
-    if key == "cautions":
-        return []  # they stand above everything, whatever is asked for
-    if key in PICTURED:
-        return picture_strips(packet, key, paper)
-    return [strip for part in _WORDED[key](packet) for strip in section_strips(part, width)]
+def _revision(spec: Spec) -> str:
+    """Before the digest at the foot of each page."""
+    document = spec.document
+    revision = f"revision {document.revision}" if document.revision else None
+    known = (revision, document.date, document.author, document.licence)
+    return "".join(f"{one} · " for one in known if one)
 
 
-_WORDED: Mapping[Key, Callable[[Packet], Iterable[Section]]] = {
-    "found": lambda packet: [found_section(packet.spec, packet.wirings)],
-    "parts": lambda packet: [parts_section(packet)],
-    "work": work_sections,
-    "wires": wires_sections,
-    "options": lambda packet: [options_section(packet)],
-    "continuity": buzzing_sections,
-    "bench": bench_sections,
-    "calibration": calibration_sections,
-    "acceptance": lambda packet: [acceptance_section(packet.spec)],
-    "log": lambda packet: [log_section(packet)],
-    "record": record_sections,
-    "owner": owner_sections,
-    "document": lambda packet: [document_section(packet.spec)],
-}
-"""Sections of words and tables alone."""
+def _plain(value: object) -> object:
+    """Records as JSON, each with its kind; texts as they can be printed."""
+    if isinstance(value, str):
+        return _printed(value)
+    if isinstance(value, Picture):
+        size = {"width": value.width, "height": value.height}
+        return {"kind": "picture", "title": _printed(value.title), "svg": value.svg, **size}
+    if isinstance(value, dict):
+        return {key: _plain(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    if is_dataclass(value):
+        told = {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
+        return {"kind": type(value).__name__.lower(), **told}
+    return sorted(value) if isinstance(value, frozenset) else value
 
 
-def _verdict(packet: Packet, width: float) -> list[Strip]:
-    """That of the plan; where a log says that what was built is otherwise, that comes first."""
-    strips = verdict_strips(packet.results, width)
-    said = built_otherwise(packet.record)
-    if not said:
-        return strips
-    return [*strips[:1], *marked("!", said, width, bold=True), *strips[1:]]
-
-
-def _cautions(spec: Spec, width: float) -> list[Strip]:
-    strips = [heading("Cautions", width)]
-    for caution in cautions_of(spec):
-        strips += marked("⚠", caution, width)
-    return strips
+def _printed(text: str) -> str:
+    """A spec's text as it is printed: visible, and not endless."""
+    shown = visible(" ".join(text.split()))
+    if len(shown) <= _LONGEST:
+        return shown
+    return f"{shown[:_LONGEST]} … ({len(shown) - _LONGEST} more characters in the spec)"

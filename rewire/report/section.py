@@ -22,15 +22,18 @@ class Cell:
     """A box to tick."""
     blank: bool = False
     """A line to write on."""
+    struck: bool = False
+    """Of something that goes."""
+    below: tuple[Cell, ...] = ()
+    """Further lines of the cell."""
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table; ``shares`` are the widths of its columns on paper, in proportion."""
+    """A table under its title; how wide a column is follows from what stands in it."""
 
     head: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
-    shares: tuple[float, ...] = ()
     title: str = ""
     figures: frozenset[str] = frozenset()
     """Heads of the columns whose cells end at the right; words begin at the left."""
@@ -47,9 +50,23 @@ class Words:
     """Of the mark; of the whole text where there is none."""
     indent: int = 0
     """Blanks before it on a terminal."""
+    under: tuple[tuple[str, str], ...] = ()
+    """In small print under it: a word in the margin and its text."""
+    about: str = ""
+    """What the page's script knows it by."""
 
 
-Block = Table | Words
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A drawing as SVG, a millimetre to a unit, and what it shows in words."""
+
+    title: str
+    svg: str
+    width: float
+    height: float
+
+
+Block = Table | Words | Picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +97,7 @@ def tabled(columns: Mapping[str, Sequence[str]], words: Collection[str]) -> Tabl
 def used_columns(table: Table, keep: Sequence[str] = ()) -> Table:
     """The table without columns in which every row is empty, but for the heads in ``keep``.
 
-    >>> used_columns(Table(("a", "b"), (row("1", ""), row("2", "")), (1.0, 1.0))).head
+    >>> used_columns(Table(("a", "b"), (row("1", ""), row("2", "")))).head
     ('a',)
     """
     used = [
@@ -91,7 +108,6 @@ def used_columns(table: Table, keep: Sequence[str] = ()) -> Table:
     return Table(
         tuple(table.head[n] for n in used),
         tuple(tuple(line[n] for n in used) for line in table.rows),
-        tuple(table.shares[n] for n in used),
         table.title,
         table.figures,
     )

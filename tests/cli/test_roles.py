@@ -129,14 +129,15 @@ def test_every_answer_carries_the_role_of_its_wiring(spec) -> None:  # type: ign
 
 def test_the_sheet_shows_the_plan_first_and_offers_no_find_as_a_choice() -> None:
     from rewire.compare import compare
-    from rewire.report.content.options import options_section
     from rewire.report.packet import packet_of
+    from rewire.report.to_do import options_sections
 
     spec = read_spec(FLAGSHIP)
     packet = packet_of(spec, compare(spec))
     assert [w.name for w in packet.wirings] == ["substitute", "as-found", "original"]
     assert [r.wiring for r in packet.results] == ["substitute", "as-found"]
-    heads = [block.head for block in options_section(packet).blocks]  # type: ignore[union-attr]
+    (section,) = options_sections(packet)
+    heads = [block.head for block in section.blocks]  # type: ignore[union-attr]
     assert heads == [("", "substitute", "original")]
 
 

@@ -13,7 +13,7 @@ from rewire.cli import rewire
 from rewire.cli.files import is_ours
 from rewire.draw import paint_pdf
 from rewire.draw.scene import sheet_of
-from rewire.report.pdf import SECTIONS
+from rewire.report.contents import SECTIONS
 
 SPECS = Path(__file__).parents[2] / "specs"
 FLAGSHIP = str(SPECS / "valve-amplifier.yaml")

@@ -10,15 +10,14 @@ import pytest
 from rewire.bench.record import record_of
 from rewire.bench.safety import LOCAL_CODES, cautions_of
 from rewire.compare import compare
-from rewire.draw.scene import Scene
 from rewire.reading import read_spec
 from rewire.reading.benchlog import read_bench_log
-from rewire.report.content.record import owner_sections
 from rewire.report.packet import Packet, packet_of
-from rewire.report.page.page import page
-from rewire.report.pdf import sheet_scenes
+from rewire.report.page import page
+from rewire.report.pdf import pdf
 from rewire.report.section import Words
-from tests.draw.audit import audit
+from rewire.report.to_prove import owner_sections
+from tests.sheet.printed import faults, pages_of, words
 
 ROOT = Path(__file__).parents[2]
 FLAGSHIP = ROOT / "specs" / "valve-amplifier.yaml"
@@ -29,14 +28,10 @@ def packet(name: str = "substitute") -> Packet:
     return packet_of(spec, compare(spec, [name]), [name])
 
 
-def words(scene: Scene) -> str:
-    return " ".join(t.text for t in scene.texts)
-
-
 @pytest.mark.parametrize("sections", [None, ["work"], ["continuity", "bench"]])
 def test_cautions_stand_over_everything_whatever_is_asked_for(sections: list[str] | None) -> None:
     made = packet()
-    first = words(sheet_scenes(made, sections=sections)[0])
+    first = " ".join(one.text for one in pages_of(pdf(made, sections=sections))[0])
     *own, codes = cautions_of(made.spec)
     assert codes == LOCAL_CODES
     at = [first.index(text[:40]) for text in (*own, codes)]
@@ -54,18 +49,19 @@ def test_a_broken_plan_says_so_at_the_head_of_every_page_and_in_the_work() -> No
     spec = replace(spec, wirings={"original": spec.original, "bad-plan": plan})
     made = packet_of(spec, compare(spec))
     asked = ["cautions", "work", "continuity", "parts"]
-    scenes = sheet_scenes(made, sections=asked)
-    assert len(scenes) > 2
-    for scene in scenes:
-        top = " ".join(t.text for t in sorted(scene.texts, key=lambda t: t.y)[:6])
+    data = pdf(made, sections=asked)
+    assert list(faults(data)) == []
+    pages = pages_of(data)
+    assert len(pages) > 2
+    for said in pages:
+        top = " ".join(one.text for one in said if one.y < 20.0)
         assert "BROKEN: bad-plan" in top
-        assert "do not build it" in words(scene)
-        assert audit(scene) == []
+        assert "do not build it" in top
     assert "BROKEN: bad-plan" in page(made, b"", sections=asked).decode()
 
 
 def test_a_sound_plan_has_no_such_head() -> None:
-    assert not any("do not build" in words(scene) for scene in sheet_scenes(packet()))
+    assert "do not build" not in words(pdf(packet()))
 
 
 def test_the_owner_is_not_told_done_over_a_failure() -> None:
@@ -99,12 +95,12 @@ def test_the_owner_is_not_told_done_over_a_failure() -> None:
 
 def test_closed_is_under_three_tenths_of_an_ohm_on_paper_as_on_the_terminal() -> None:
     """The terminal's threshold; a resistor of 1 ohm must not pass for closed."""
-    said = " ".join(words(scene) for scene in sheet_scenes(packet(), sections=["continuity"]))
+    said = words(pdf(packet(), sections=["continuity"]))
     assert "'closed' is under 0.3 Ω" in " ".join(said.split())
     assert "less than an ohm" not in said
 
 
 def test_the_lugs_that_are_live_stand_once_over_the_work() -> None:
-    said = " ".join(words(scene) for scene in sheet_scenes(packet(), sections=["work"]))
+    said = words(pdf(packet(), sections=["work"]))
     assert said.count("540 V (SCREEN_TAP)") == 1
     assert said.index("Live while there is power") < said.index("Make it safe")

@@ -15,14 +15,13 @@ from rewire.bench.record import record_of
 from rewire.compare import compare
 from rewire.compare.findings import Finding, Result, State, Step
 from rewire.draw import MARK
-from rewire.draw.scene import PAPER, Paper, Scene
+from rewire.draw.scene import Paper
 from rewire.reading import read_spec
 from rewire.reading.benchlog import read_bench_log
 from rewire.records.spec import Document, Spec
 from rewire.report.packet import packet_of
-from rewire.report.page.page import page
-from rewire.report.pdf import pdf, sheet_scenes
-from tests.draw.audit import audit
+from rewire.report.page import page
+from rewire.report.pdf import pdf
 from tests.draw.builders import (
     meter,
     net,
@@ -34,6 +33,7 @@ from tests.draw.builders import (
     wire,
     wiring,
 )
+from tests.sheet.printed import PAPERS, body, faults, headings, pages_of, words
 
 SWITCH = plain_switch("S3", "3P3T", style="rotary")
 POINTS = [
@@ -79,27 +79,22 @@ def results() -> list[Result]:
     return [Result("as-found", "broken", 12, FINDINGS, "found")]
 
 
-def words(scenes: tuple[Scene, ...]) -> str:
-    return " ".join(t.text for scene in scenes for t in scene.texts)
-
-
-def read(data: bytes) -> str:
-    reader = pypdf.PdfReader(io.BytesIO(data), strict=True)
-    return "\n".join(page.extract_text() for page in reader.pages)
-
-
-@pytest.mark.parametrize("paper", PAPER)
+@pytest.mark.parametrize("paper", PAPERS)
 def test_every_page_is_legible(paper: Paper) -> None:
-    for scene in sheet_scenes(packet_of(example(), results()), paper=paper):
-        assert (scene.width, scene.height) == PAPER[paper]
-        assert audit(scene) == []
+    assert list(faults(pdf(packet_of(example(), results()), paper=paper), paper)) == []
+
+
+def test_what_is_not_a_picture_has_eight_points_or_more() -> None:
+    asked = ["verdict", "work", "wires", "parts", "options", "log", "document"]
+    assert list(faults(pdf(packet_of(example(), results()), sections=asked), least=8.0)) == []
 
 
 def test_the_sheet_says_what_the_bench_needs() -> None:
-    said = words(sheet_scenes(packet_of(example(), results())))
+    said = words(pdf(packet_of(example(), results())))
     for text in (
         "Meter switch", "An amplifier", "the bench", "2025-03-14", "CC BY 4.0", "BROKEN",
-        "as-found, as found on the bench, does not do what the original did (12 states compared)",
+        "as-found, as found on the bench, does not keep every original connection (1 finding)",
+        "12 states compared",
         "dropped: BIAS_RETURN is no longer tied to CHASSIS", "BIAS_RETURN – S3.C – CHASSIS",
         "ends at lug A1", "gap: let go for a moment", "while METER moves between P1 and P2",
         "R47 holds it", "R47 is new", "in METER: P1, P2, P3", "Wire list: original",
@@ -112,7 +107,7 @@ def test_the_sheet_says_what_the_bench_needs() -> None:
 def test_the_wirings_asked_for_are_shown_and_where_the_work_on_them_begins() -> None:
     packet = packet_of(example(), results(), ["original"])
     assert {one.source for one in packet.moves} == {"as-found"}
-    said = words(sheet_scenes(packet))
+    said = words(pdf(packet))
     for text in ("Wire list: original", "Wire list: as-found", "S3: as-found"):
         assert text in said, text
     flagship = read_spec(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")
@@ -120,38 +115,50 @@ def test_the_wirings_asked_for_are_shown_and_where_the_work_on_them_begins() -> 
     assert not alone.moves
     assert [wiring.name for wiring in alone.wirings] == ["as-found"]
     with pytest.raises(KeyError):
-        sheet_scenes(packet_of(example(), results(), ["nowhere"]))
+        packet_of(example(), results(), ["nowhere"])
 
 
 def test_feet_count_pages_and_name_where_the_sheet_came_from() -> None:
-    scenes = sheet_scenes(packet_of(example(), results()))
-    for number, scene in enumerate(scenes, 1):
-        said = words((scene,))
-        assert f"page {number} of {len(scenes)}" in said
-        assert f"spec {example().digest[:12]} · rewire {__version__}" in said
+    pages = pages_of(pdf(packet_of(example(), results())))
+    for number, said in enumerate(pages, 1):
+        foot = " ".join(one.text for one in said if one not in body(said, "a4"))
+        assert f"page {number} of {len(pages)}" in foot
+        assert "revision B" in foot
+        assert f"spec {example().digest[:12]} · rewire {__version__}" in foot
 
 
 def test_a_long_table_sets_its_head_again_on_every_page() -> None:
     wires = [wire(f"W{n}", "M1.+", "CHASSIS", "RD", note="x " * (n % 60)) for n in range(200)]
     made = spec([wiring([meter()], wires)], [point("CHASSIS")])
-    scenes = sheet_scenes(packet_of(made, []), sections=["wires"])
-    assert len(scenes) > 5
-    for scene in scenes:
-        assert audit(scene) == []
-        assert len([t for t in scene.texts if t.text == "colour"]) == 1
-    ids = re.findall(r"\bW\d+\b", words(scenes))
+    data = pdf(packet_of(made, []), sections=["wires"])
+    pages = pages_of(data)
+    assert len(pages) > 4
+    assert list(faults(data)) == []
+    for said in pages:
+        assert len([one for one in said if one.text == "colour"]) == 1
+    ids = re.findall(r"\bW\d+\b", words(data))
     assert sorted(ids) == sorted(f"W{n}" for n in range(200))
 
 
 def test_a_heading_never_stands_alone_at_the_foot() -> None:
-    for count in range(30, 60):
+    """Nor does the head of a table."""
+    for count in range(30, 60, 2):
         wires = [wire(f"W{n}", "M1.+", "CHASSIS") for n in range(count)]
         both = [wiring([meter()], wires), wiring([meter()], wires, name="next")]
-        for scene in sheet_scenes(packet_of(spec(both, [point("CHASSIS")]), [])):
-            feet = [t for t in scene.texts if t.y > scene.height - 18]
-            body = max((t for t in scene.texts if t not in feet), key=lambda t: t.y)
-            assert not body.text.startswith("Wire list"), count
-            assert body.text not in {"id", "from", "to", "colour", "length", "note"}, count
+        data = pdf(packet_of(spec(both, [point("CHASSIS")]), []), sections=["wires", "log"])
+        for said in pages_of(data):
+            lowest = max(body(said, "a4"), key=lambda one: one.y)
+            assert lowest.points < 12.0, (count, lowest)
+            assert lowest.text not in {"no.", "from", "to", "colour", "length", "note"}, count
+
+
+def test_bookmarks_lead_to_every_heading_and_the_language_is_told() -> None:
+    data = pdf(packet_of(example(), results()))
+    assert headings(data)[:2] == ["Cautions", "Verdict"]
+    assert {"Wire list: original", "Wire list: as-found", "Document"} <= set(headings(data))
+    root = pypdf.PdfReader(io.BytesIO(data)).trailer["/Root"]
+    assert root["/Lang"] == "en"
+    assert root["/MarkInfo"]["/Marked"], "tagged: ISO 32000-2, 14.8"
 
 
 def test_the_pdf_is_the_same_every_time_and_ours() -> None:
@@ -162,7 +169,7 @@ def test_the_pdf_is_the_same_every_time_and_ours() -> None:
     assert info is not None
     assert info.title == "Meter switch"
     assert info.author == "the bench"
-    said = read(data)
+    said = words(data)
     for each in WIRES:
         assert re.search(rf"\b{each.id}\b", said)
 
@@ -173,22 +180,21 @@ def test_hostile_texts_are_printed_as_texts() -> None:
         example(), title=title, equipment="x\x00y", summary="word " * 4000,
         document=Document("$author$", "\x1b[31m", None, None), cautions=("$" * 300,),
     )  # fmt: skip
-    scenes = sheet_scenes(packet_of(made, results()))
-    for scene in scenes:
-        assert audit(scene) == []
-    said = words(scenes)
+    data = pdf(packet_of(made, results()))
+    assert list(faults(data)) == []
+    said = words(data)
     assert "$\\frac{1}{2}$" in said
     assert "‹U+202E›evil" in said
     assert "x‹U+0000›y" in said
     assert "more characters in the spec" in said
-    assert pdf(packet_of(made, results()))[:5] == b"%PDF-"
+    assert data[:5] == b"%PDF-"
 
 
 @pytest.mark.parametrize("seed", range(600, 612))
 def test_sheets_of_random_switches_are_legible(seed: int) -> None:
     made, _, _ = random_view(seed)
-    for scene in sheet_scenes(packet_of(made, []), paper="letter" if seed % 2 else "a4"):
-        assert audit(scene) == []
+    paper: Paper = "letter" if seed % 2 else "a4"
+    assert list(faults(pdf(packet_of(made, []), paper=paper), paper)) == []
 
 
 def test_a_verdict_on_the_plan_says_first_that_what_was_built_failed() -> None:
@@ -202,8 +208,7 @@ def test_a_verdict_on_the_plan_says_first_that_what_was_built_failed() -> None:
     assert record.failures > better.failures == 0
     bare = packet_of(spec, compare(spec, ["substitute"]), ["original", "substitute"])
     said, silent = (
-        words(sheet_scenes(replace(bare, record=one), sections=["verdict"]))
-        for one in (record, better)
+        words(pdf(replace(bare, record=one), sections=["verdict"])) for one in (record, better)
     )
     assert f"{record.failures} of what was measured" in said
     assert said.index("as built is not as planned") < said.index("CHANGED")

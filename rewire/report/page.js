@@ -6,9 +6,86 @@ const data = JSON.parse(document.getElementById("data").textContent);
 const every = (query, within = document) => [...within.querySelectorAll(query)];
 const position = data.controls.map(() => 0);
 let chosen = data.first;
+const wiringOf = (element) => Number(element.closest("[data-wiring]")?.dataset.wiring ?? -1);
 const NOTHING = { names: [], sides: [] };
 const MOST_NAMED = 12;
 let pinned = NOTHING;
+let still = null; // where the hand rests while the page moves under it to a finding
+
+// ---- drawn and named here, for without the script nothing of it is seen
+
+const NAME = /[A-Za-z][A-Za-z0-9_-]*(?:\.[A-Za-z0-9_+-]+)?/g;
+const MOST_SEARCHED = 400;
+
+// Rows say what lights up with them: a wire alone if its name comes first, else all they name.
+function nameRows() {
+  const names = (wirings) => new Map(wirings.flatMap(({ terminals }) => terminals.flatMap((one) => [
+    [one, `t:${one}`], ...(one.includes(".") ? [[one.split(".")[0], `p:${one.split(".")[0]}`]] : []),
+  ])));
+  const everywhere = names(data.wirings);
+  for (const part of every(".chapter")) {
+    const alone = data.wirings[part.dataset.wiring];
+    const known = alone ? names([alone]) : everywhere;
+    for (const wire of alone?.wires ?? []) known.set(wire.id, `w:${wire.id}`);
+    for (const row of every("tbody tr", part)) {
+      const said = [...row.cells].map((cell) => cell.textContent.slice(0, MOST_SEARCHED)).join(" ");
+      const found = new Set((said.match(NAME) ?? []).map((name) => known.get(name)).filter(Boolean));
+      const [first] = found;
+      if (!first) continue;
+      row.dataset.about = first[0] === "w" ? first : [...found].join(" ");
+      row.setAttribute("tabindex", "-1");
+    }
+  }
+}
+
+const BULGES = [0, 0.18, -0.18, 0.35, -0.35, 0.6, -0.6];
+const STEPS = 32;
+
+// From one lug to another, bent out by a part of its length.
+function course([ax, ay], [bx, by], bulge) {
+  const [mx, my] = [(ax + bx) / 2 - 2 * bulge * (by - ay), (ay + by) / 2 + 2 * bulge * (bx - ax)];
+  return Array.from({ length: STEPS + 1 }, (_, n) => {
+    const t = n / STEPS;
+    const [p, q, r] = [(1 - t) ** 2, 2 * t * (1 - t), t * t];
+    return [p * ax + q * mx + r * bx, p * ay + q * my + r * by];
+  });
+}
+
+const enters = (points, { x, y, width, height }) =>
+  points.some(([px, py]) => px > x - 0.4 && px < x + width + 0.4 && py > y - 0.4 && py < y + height + 0.4);
+
+// Every contact that any position closes as a bar between its lugs, past the lugs that lie between.
+function drawBars() {
+  for (const drawing of every(".wiring .lugs .drawing")) {
+    const wiring = data.wirings[wiringOf(drawing)];
+    const boxes = new Map(every('.thing[data-name^="t:"]', drawing).map((lug) =>
+      [wiring.terminals.indexOf(lug.dataset.name.slice(2)), lug.querySelector("path").getBBox()]));
+    const middle = ({ x, y, width, height }) => [x + width / 2, y + height / 2];
+    wiring.contacts.forEach((contact, number) => {
+      const pairs = contact.closed.flat().flatMap(([one, ...others]) => others.map((other) => [one, other]));
+      for (const pair of new Map(pairs.map((each) => [each.join(), each])).values()) {
+        if (!pair.every((end) => boxes.has(end))) continue;
+        const others = [...boxes].filter(([end]) => !pair.includes(end)).map(([, box]) => box);
+        const ways = BULGES.map((bulge) => course(...pair.map((end) => middle(boxes.get(end))), bulge));
+        const way = ways.find((one) => !others.some((box) => enters(one, box))) ?? ways[0];
+        drawing.insertBefore(bar(way, number, pair.map((end) => wiring.terminals[end])),
+          drawing.querySelector(":scope > .thing, :scope > .mark"));
+      }
+    });
+  }
+}
+
+function bar(points, contact, [a, b]) {
+  const made = (kind, from = {}) => {
+    const element = document.createElementNS("http://www.w3.org/2000/svg", kind);
+    for (const [key, value] of Object.entries(from)) element.setAttribute(key, value);
+    return element;
+  };
+  const d = `M${points.map((point) => point.map((one) => one.toFixed(2)).join(" ")).join("L")}`;
+  const group = made("g", { class: "bar", "data-contact": contact, "data-a": a, "data-b": b });
+  group.append(made("path", { class: "edge", d }), made("path", { d }));
+  return group;
+}
 
 // ---- what is joined with what, in the wiring chosen and the positions set
 
@@ -49,9 +126,11 @@ function carried(wiring) {
 
 // ---- showing it
 
-const wiringOf = (element) => Number(element.closest("[data-wiring]")?.dataset.wiring ?? -1);
 const namesOf = (element) =>
   (element.dataset.about ?? element.dataset.name ?? "").split(" ").filter(Boolean);
+
+nameRows();
+drawBars();
 
 // Everything that can light up: read from the page once.
 const things = every("[data-name], [data-net], [data-about]").map((element) => ({
@@ -66,7 +145,7 @@ const mine = (thing) => thing.wiring < 0 || thing.wiring === chosen;
 const within = (element) => [-1, chosen].includes(wiringOf(element));
 
 function show() {
-  if (!document.getElementById("turn")) return;
+  if (!document.getElementById("desk")) return;
   const wiring = data.wirings[chosen];
   for (const element of every("[data-wiring]")) {
     element.classList.toggle("aside", Number(element.dataset.wiring) !== chosen);
@@ -221,7 +300,11 @@ function setPinned(what) {
 }
 
 function wirePointing() {
+  document.addEventListener("pointermove", ({ clientX, clientY }) => {
+    if (still && (still[0] !== clientX || still[1] !== clientY)) still = null;
+  });
   document.addEventListener("pointerover", (event) => {
+    if (still) return;
     const element = pointable(event.target);
     light(element && within(element) ? onSide(namesOf(element)) : pinned);
   });
@@ -284,7 +367,15 @@ function wireControls() {
     const control = Number(button.closest("[data-control]").dataset.control);
     button.addEventListener("click", () => turn(control, Number(button.dataset.turn)));
   }
-  for (const button of every(".jump")) button.addEventListener("click", () => jump(button));
+  for (const button of every(".jump")) {
+    const finding = data.findings[button.dataset.finding];
+    button.hidden = false;
+    if (!finding || !document.getElementById("desk")) button.remove();
+    button.addEventListener("click", ({ clientX, clientY }) => {
+      still = [clientX, clientY];
+      jump(finding);
+    });
+  }
 }
 
 // A drawing wider than its frame begins in its middle, where the switch is.
@@ -294,10 +385,9 @@ function centre() {
   }
 }
 
-function jump(button) {
-  chosen = Math.max(data.wirings.findIndex((one) => one.name === button.dataset.wiringName), 0);
-  for (const [control, at] of JSON.parse(button.dataset.state)) position[control] = at;
-  const sides = JSON.parse(button.dataset.sides);
+function jump({ wiring, state, sides }) {
+  chosen = Math.max(data.wirings.findIndex((one) => one.name === wiring), 0);
+  for (const [control, at] of state) position[control] = at;
   setPinned({ names: [], sides: sides.map((side) => side.map((terminal) => `t:${terminal}`)) });
   show();
   centre();

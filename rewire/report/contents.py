@@ -1,0 +1,227 @@
+"""What stands in the packet, in which order: cautions, verdict, the work, pictures, tests."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from typing import Literal
+
+from rewire.bench.record import Record
+from rewire.bench.safety import cautions_of
+from rewire.bench.wire_plan import wire_plan
+from rewire.circuit.states import LimitReached
+from rewire.compare.findings import Result
+from rewire.compare.telling import Telling, Told, tellings
+from rewire.compare.words import as_told
+from rewire.draw.circuit import circuit_panel
+from rewire.draw.lugview.view import SwitchView
+from rewire.draw.marked import marked_parts
+from rewire.draw.paint import svg_of
+from rewire.draw.scanned import scanned_panels
+from rewire.draw.scene import Panel, Paper, Scene
+from rewire.draw.tabled import Cell as Pieces
+from rewire.records.spec import Switch
+from rewire.report.check import counted, evidence, reason
+from rewire.report.packet import Packet
+from rewire.report.section import Block, Cell, Picture, Section, Table, Words
+from rewire.report.to_do import (
+    found_sections,
+    options_sections,
+    parts_sections,
+    wires_sections,
+    work_sections,
+)
+from rewire.report.to_prove import (
+    acceptance_sections,
+    bench_sections,
+    calibration_sections,
+    continuity_sections,
+    document_sections,
+    log_sections,
+    owner_sections,
+    record_sections,
+)
+
+Key = Literal[
+    "cautions", "verdict", "found", "parts", "work", "marked", "lugs", "circuits", "wires",
+    "options", "continuity", "bench", "calibration", "acceptance", "log", "record", "owner",
+    "pages", "document",
+]  # fmt: skip
+SECTIONS: Mapping[Key, str] = {
+    "cautions": "what can hurt; always printed, above everything",
+    "verdict": "the verdict and the findings behind it",
+    "found": "what was found on the bench",
+    "parts": "parts lists with values, ratings and quantities",
+    "work": "the moves in order, with boxes to tick",
+    "marked": "what stays, what goes and what is new, in one picture",
+    "lugs": "each switch seen from behind",
+    "circuits": "what carries each reading",
+    "wires": "wire lists",
+    "options": "all wirings side by side",
+    "continuity": "what the ohmmeter must find, position by position",
+    "bench": "what to feed and what each meter must read",
+    "calibration": "room for what was read",
+    "acceptance": "tests of the finished set",
+    "log": "the as-built log",
+    "record": "what was measured, pass or fail on every line (with --log)",
+    "owner": "report for the owner: found, done, measured (with --log)",
+    "pages": "notes on the maker's pages",
+    "document": "licence, revision, and the spec's digest",
+}
+"""In the order of the packet."""
+_WHOSE = (
+    "A picture bears the numbers of the wiring in its title; a label on a wire bears the number of "
+    "the plan. In the wire lists they stand side by side."
+)
+
+
+def sections_of(
+    packet: Packet, paper: Paper, asked: Collection[str] | None = None
+) -> Iterator[Section]:
+    """The sections asked for in which something stands; the cautions always, and first.
+
+    Raises:
+        SpecError: a scanned page that cannot be used.
+    """
+    for key in SECTIONS:
+        if key == "cautions" or asked is None or key in asked:
+            yield from (section for section in _OF[key](packet, paper) if section.blocks)
+
+
+Made = Callable[[Packet, Paper], Iterable[Section]]
+
+
+def _worded(made: Callable[[Packet], Iterable[Section]]) -> Made:
+    """Words and tables are the same on every paper."""
+    return lambda packet, _: made(packet)
+
+
+def _cautions(packet: Packet) -> Iterator[Section]:
+    words = tuple(Words(caution, mark="⚠") for caution in cautions_of(packet.spec))
+    yield Section("cautions", "Cautions", words)
+
+
+def _verdict(packet: Packet) -> Iterator[Section]:
+    """Verdicts on the plans, then the findings; before them what failed as built."""
+    otherwise = built_otherwise(packet.record)
+    first = [Words(otherwise, mark="!", bold=True)] if otherwise and packet.results else []
+    verdicts = list(map(_verdict_on, packet.results))
+    found = [words for telling in tellings(packet.results) for words in _findings(telling)]
+    yield Section("verdict", "Verdict", (*first, *verdicts, *found))
+
+
+def _verdict_on(result: Result) -> Words:
+    compared = f"{counted(result.states, 'state')} compared"
+    said = f"{result.wiring}{as_told(result.role)} {reason(result)}; {compared}"
+    return Words(said, result.verdict.upper(), bold=True)
+
+
+def built_otherwise(record: Record | None) -> str:
+    """What must be read before a verdict on the plan where measurements failed; else empty."""
+    if record is None or not record.failures:
+        return ""
+    return (
+        f"{record.wiring.name} as built is not as planned: {record.failures} of what was measured "
+        "failed, see the record. The verdict is on the plan."
+    )
+
+
+def _findings(telling: Telling) -> Iterator[Words]:
+    titles = ("Wrong", "Different on purpose", "For information")
+    groups = zip(titles, (telling.wrong, telling.meant, telling.known), strict=True)
+    for title, found in groups:
+        if found:
+            yield Words(f"{title} in {telling.result.wiring}", bold=True)
+        for told in found:
+            numbered = told.number is not None
+            said = f"{told.first.kind}: {told.message}" if numbered else told.message
+            mark, under = f"{told.number}" if numbered else "–", tuple(evidence(told))
+            yield Words(said, mark, under=under, about=about_finding(telling, told))
+
+
+def about_finding(telling: Telling, told: Told) -> str:
+    """What the page's script knows a finding by."""
+    everything = (*telling.wrong, *telling.meant, *telling.known)
+    return f"{telling.result.wiring}:{everything.index(told)}"
+
+
+def _lugs(packet: Packet, paper: Paper) -> Iterator[Section]:
+    """Each switch of each shown wiring."""
+    blocks: list[Block] = []
+    if any(wiring.name not in {one.target for one in packet.moves} for wiring in packet.wirings):
+        blocks.append(Words(_WHOSE))
+    for wiring in packet.wirings:
+        for switch in packet.spec.all_of(Switch, wiring).values():
+            view = SwitchView(packet.spec, wiring, switch, "behind", paper)
+            blocks.append(Words(view.title, bold=True))
+            blocks += (Words(note.text, bold=note.bold) for note in view.notes())
+            blocks += _pictures(f"{view.title}, lugs from behind", view.drawn(0.0))
+    yield Section("lugs", "Lugs", tuple(blocks))
+
+
+def _marked(packet: Packet, paper: Paper) -> Iterator[Section]:
+    blocks: list[Block] = []
+    for wiring in packet.plans:
+        if wiring is not packet.spec.original:
+            values = packet.values.get(wiring.name)
+            plan = wire_plan(packet.spec, "original", wiring.name)
+            panels, tables = marked_parts(packet.spec, wiring, plan, paper, values=values)
+            blocks += _pictures(f"original to {wiring.name}", panels)
+            for table in tables:
+                rows = tuple(tuple(map(_cell, row)) for row in table.rows)
+                blocks += [Table(table.head, rows, title=table.heading)] if rows else []
+    yield Section("marked", "What stays, what goes, what is new", tuple(blocks))
+
+
+def _cell(pieces: Pieces) -> Cell:
+    lines = [Cell(one.text, bold=one.bold, struck=one.struck) for one in pieces]
+    return Cell(below=tuple(lines))
+
+
+def _circuits(packet: Packet, paper: Paper) -> Iterator[Section]:
+    blocks: list[Block] = []
+    for wiring in packet.plans:
+        for network in packet.networks.get(wiring.name, ()):
+            title = f"Circuit of {network.reading.name} in {wiring.name}"
+            try:
+                blocks += _pictures(title, [circuit_panel(network, paper)])
+            except LimitReached as limit:
+                blocks.append(Words(f"Not drawn: {limit}", mark="!", bold=True))
+    yield Section("circuits", "Circuits", tuple(blocks))
+
+
+def _pages(packet: Packet, paper: Paper) -> Iterator[Section]:
+    others = [wiring for wiring in packet.plans if wiring is not packet.spec.original]
+    panels = scanned_panels(packet.spec, others, paper, values=packet.values)
+    drawn = tuple(_pictures("The maker's page", panels))
+    yield Section("pages", "Notes on the maker's pages", drawn)
+
+
+def _pictures(title: str, panels: Iterable[Panel]) -> Iterator[Picture]:
+    every = list(panels)
+    for number, panel in enumerate(every, 1):
+        said = f"{title}, part {number} of {len(every)}" if len(every) > 1 else title
+        drawn = Scene(panel.width, panel.height, panel.items, said)
+        yield Picture(said, svg_of(drawn), panel.width, panel.height)
+
+
+_OF: Mapping[Key, Made] = {
+    "cautions": _worded(_cautions),
+    "verdict": _worded(_verdict),
+    "found": _worded(found_sections),
+    "parts": _worded(parts_sections),
+    "work": _worded(work_sections),
+    "marked": _marked,
+    "lugs": _lugs,
+    "circuits": _circuits,
+    "wires": _worded(wires_sections),
+    "options": _worded(options_sections),
+    "continuity": _worded(continuity_sections),
+    "bench": _worded(bench_sections),
+    "calibration": _worded(calibration_sections),
+    "acceptance": _worded(acceptance_sections),
+    "log": _worded(log_sections),
+    "record": _worded(record_sections),
+    "owner": _worded(owner_sections),
+    "pages": _pages,
+    "document": _worded(document_sections),
+}
