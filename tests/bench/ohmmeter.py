@@ -8,9 +8,8 @@ Only the description of a mistake is the program's.
 from __future__ import annotations
 
 import copy
-import itertools
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -31,6 +30,8 @@ from tests.reference.circuit import (
 
 Raw = dict[str, Any]
 State = Mapping[str, str]
+Between = Callable[[frozenset[str]], float]
+"""Ohms between two places."""
 COLD = 0.1
 SCALE = {"": 1.0, "k": 1e3, "M": 1e6, "m": 1e-3, "u": 1e-6, "µ": 1e-6}
 
@@ -123,29 +124,31 @@ class Ohmmeter:
         elif kind == "fuse":
             yield "1", "2", ohms(part.get("resistance", "0 ohm"))
 
-    def all_ohms(self, state: State) -> dict[frozenset[str], float]:
-        """Ohms between every two places; infinite where nothing links them, nan through a meter
+    def all_ohms(self, state: State) -> Between:
+        """Ohms between two places; infinite where nothing links them, nan through a meter
         for AC, whose rectifier no ohmmeter measures."""
         found = self.solved(state)
         if not self.rectified:
             return found
         other = self.through_rectifiers(state)
-        return {
-            pair: one if one == other[pair] or np.isclose(one, other[pair], rtol=1e-7) else np.nan
-            for pair, one in found.items()
-        }
+
+        def known(pair: frozenset[str]) -> float:
+            one, two = found(pair), other(pair)
+            return one if one == two or np.isclose(one, two, rtol=1e-7) else np.nan
+
+        return known
 
     @property
     def rectified(self) -> list[str]:
         """The meters for AC."""
         return [n for n, p in self.parts.items() if p.get("ac") == "yes" and "meter" in p]
 
-    def through_rectifiers(self, state: State) -> dict[frozenset[str], float]:
+    def through_rectifiers(self, state: State) -> Between:
         """What one bench's ohmmeter reads: each meter for AC as twice its resistance."""
         twice = {name: 2.0 * self.factor.get(name, 1.0) for name in self.rectified}
         return replace(self, factor={**self.factor, **twice}).solved(state)
 
-    def solved(self, state: State) -> dict[frozenset[str], float]:
+    def solved(self, state: State) -> Between:
         """Ohms between every two places with each meter as its resistance."""
         tied = self.tied(state)
         for one, other, value in self.bars():
@@ -170,11 +173,12 @@ class Ohmmeter:
             inverse = np.linalg.pinv(laplacian[np.ix_(own, own)], hermitian=True, rcond=1e-13)
             diagonal = np.diagonal(inverse)
             apart[np.ix_(own, own)] = diagonal[:, None] + diagonal[None] - 2.0 * inverse
-        return {
-            frozenset(pair): 0.0 if piece[pair[0]] == piece[pair[1]] else
-            float(apart[piece[pair[0]], piece[pair[1]]])
-            for pair in itertools.combinations(self.places(), 2)
-        }  # fmt: skip
+
+        def between(pair: frozenset[str]) -> float:
+            one, other = (piece[place] for place in pair)
+            return 0.0 if one == other else float(apart[one, other])
+
+        return between
 
 
 def mistaken(right: Ohmmeter, spec: Spec, wiring: Wiring, mistake: Mistake) -> Ohmmeter:
