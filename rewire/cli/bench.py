@@ -63,19 +63,6 @@ def moves(
     --to for the way back. Wires carry the numbers of the wiring that is wanted; those that have
     none there are marked "old".
 
-    With --json, each of "results" has "from", "to", "role", "broken", "cautions", "live" ("volts",
-    "ac", "point", "lugs"), "stays" ("wire", "becomes",
-    "ends", "colour", "note", "tag", "told"), "parts_stay", "nets_stay", "differences" ("kind",
-    "about", "why", "reversible"), "tags" (wire of the first wiring: its tag) and "steps"
-    ("number", "stage", "kind", "text", "lug", "words", "place", "destination", "other", "wire",
-    "becomes", "tag", "colour", "length_metres", "part", "instead_of", "leaves_with", "partners",
-    "states", "expects", "note", "why", "caution", "reversible"). What a step does not need is
-    null or an empty list. "text" is the whole line; "lug" and "words" say the same in columns.
-    "wire" is an id of the first wiring, "becomes" one of the second; "tag" is what stands on the
-    wire's label from first to last: its number in the second wiring, or "old" and that in the
-    first if it has no other. A lift without "destination" is of a wire that comes out. "live" has
-    each lug of the steps once that can stand at 50 V or more while there is power.
-
     \b
     Exit status, the worst of all specs:
       0  here is the list
@@ -170,13 +157,6 @@ def buzz(ctx: click.Context, /, **given: Any) -> None:
       continuity:
         - {when: {METER: BIAS}, between: [S4.A, S4.A1], found: closed}
         - {when: {METER: BIAS}, between: [S4.C, CHASSIS], found: 9.1 ohm}
-
-    With --json, each of "results" has "wiring", "states", "tests" ("state", "between", "expect",
-    "ohms", "spread_percent", "diodes", "plus_at", "overloads", "short_list"), "at_least",
-    "mistakes", "detectable", "hidden", "harmless", and with readings "verdict", "odd",
-    "contradictions", "suspects" ("fault", "wire", "part" or "lugs", "explains", "contradicts",
-    "belief_percent", "alike"), "misread_percent", "next" and "pairs"; with a log also
-    "calibration" ("passed", "runs", "explanations", "movements") and "acceptance".
 
     \b
     Exit status, the worst of all specs:

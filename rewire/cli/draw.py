@@ -6,16 +6,16 @@ Opened for these alone, so what they need is imported at the top, drawing includ
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal, TypeVar
+from typing import Any, Literal
 
 import click
 
 from rewire.bench.record import record_of
 from rewire.bench.wire_plan import renumbered
-from rewire.cli import HELP, json_of_files, specs_argument
+from rewire.cli import HELP, json_of_files, named, specs_argument
 from rewire.cli.answers import (
     LIMIT,
     Complaint,
@@ -36,12 +36,13 @@ from rewire.reading import read_spec, read_text
 from rewire.reading.benchlog import read_bench_log
 from rewire.reading.text import bytes_of
 from rewire.records.spec import Spec, Switch
+from rewire.report.check import counted
 from rewire.report.contents import SECTIONS
 from rewire.report.machine import JSON
 from rewire.report.packet import Packet, packet_of
 from rewire.report.page import page
 from rewire.report.pdf import pdf
-from rewire.report.pictures import VIEWS, Picture, Wish, on_sheets, pictures
+from rewire.report.pictures import VIEWS, Made, Picture, Wish, on_sheets, pictures
 from rewire.words.wording import known_here, nearest, printable, shown
 
 Paper = Literal["a4", "letter"]
@@ -53,8 +54,27 @@ _force_option = click.option(
 )
 Format = Literal["pdf", "svg", "png"]
 FORMATS: tuple[Format, ...] = ("pdf", "svg", "png")
+_SHEETS = (".pdf", ".html", ".htm")
+"""How the name of a sheet may end."""
 _LONGEST = 80
-Word = TypeVar("Word", bound=str)
+_ONE = "--output names one file: give one"
+
+
+def _words(known: Sequence[str]) -> Callable[..., tuple[str, ...]]:
+    """A list of words of ``known`` with commas between them; empty where it is not given."""
+
+    def checked(ctx: click.Context, param: click.Parameter, text: str | None) -> tuple[str, ...]:
+        words = [word.strip() for word in (text or "").split(",") if word.strip()]
+        for word in words:
+            if word not in known:
+                close = nearest(word, known)
+                hint = f"Did you mean {close}?" if close else f"There are: {', '.join(known)}."
+                raise click.BadParameter(f"{shown(word)} is not known. {hint}", ctx, param)
+        if text is not None and not words:
+            raise click.BadParameter(f"a list is wanted: {', '.join(known)}.", ctx, param)
+        return tuple(word for word in known if word in words)
+
+    return checked
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +90,7 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What the command line asks for, the same for every spec."""
+    """What ``rewire draw`` was asked, the same for every spec."""
 
     specs: tuple[str, ...]
     views: tuple[str, ...]
@@ -101,24 +121,9 @@ class Order:
         """What is drawn of one spec."""
         return Wish(spec, self.wirings, self.switches, self.readings, self.seen_from, self.paper)
 
-
-def _words(known: Sequence[Word]) -> Callable[..., tuple[Word, ...]]:
-    """A list of words with commas between them, each one of ``known``."""
-
-    def checked(ctx: click.Context, param: click.Parameter, text: str | None) -> tuple[Word, ...]:
-        if text is None:
-            return ()
-        words = [word.strip() for word in text.split(",") if word.strip()]
-        for word in words:
-            if word not in known:
-                close = nearest(word, known)
-                hint = f"Did you mean {close}?" if close else f"There are: {', '.join(known)}."
-                raise click.BadParameter(f"{shown(word)} is not known. {hint}", ctx, param)
-        if not words:
-            raise click.BadParameter(f"a list is wanted: {', '.join(known)}.", ctx, param)
-        return tuple(word for word in known if word in words)
-
-    return checked
+    def place(self, name: str) -> Path:
+        """Where a file of this name goes."""
+        return self.one_file or (self.output or Path()) / name
 
 
 @click.command(name="draw", short_help=HELP["draw"])
@@ -127,26 +132,16 @@ def _words(known: Sequence[Word]) -> Callable[..., tuple[Word, ...]]:
     "--view", "views", metavar="LIST", callback=_words(tuple(VIEWS)),
     help=f"What to draw, commas between: {', '.join(VIEWS)}. [default: all the spec has]",
 )  # fmt: skip
-@click.option(
-    "--wiring", "wirings", metavar="NAME", multiple=True,
-    help="Draw this wiring alone; may be given again. [default: every one]",
+@named("--wiring", "wirings", "Draw this wiring alone; may be given again. [default: every one]")
+@named("--switch", "switches", "Draw this switch alone; may be given again. [default: every one]")
+@named(
+    "--reading", "readings",
+    "Draw the circuit of this reading alone; may be given again. [default: every one]",
 )  # fmt: skip
 @click.option(
-    "--switch", "switches", metavar="NAME", multiple=True,
-    help="Draw this switch alone; may be given again. [default: every one]",
+    "--from", "seen_from", type=click.Choice(["behind", "front"]), default="behind",
+    show_default=True, help="Side the switch is seen from.",
 )  # fmt: skip
-@click.option(
-    "--reading", "readings", metavar="NAME", multiple=True,
-    help="Draw the circuit of this reading alone; may be given again. [default: every one]",
-)  # fmt: skip
-@click.option(
-    "--from",
-    "seen_from",
-    type=click.Choice(["behind", "front"]),
-    default="behind",
-    show_default=True,
-    help="Side the switch is seen from.",
-)
 @click.option(
     "--format", "formats", metavar="LIST", callback=_words(FORMATS),
     help="pdf, svg, png, commas between; PDF holds all sheets in one file. [default: pdf]",
@@ -171,61 +166,46 @@ def draw(ctx: click.Context, /, **given: Any) -> None:
       3  a limit was reached
     """
     order = Order(**given)
-    order = replace(order, formats=_formats(ctx, order))
-    _no_two_alike(ctx, order)
+    order = replace(order, formats=_formats(order))
+    if order.one_file is not None and len(order.specs) > 1:
+        raise click.UsageError(f"{_ONE} SPEC, or a folder that exists.", ctx)
+    for stem, count in Counter(Path(file).stem.casefold() for file in order.specs).items():
+        if count > 1:
+            raise click.UsageError(f"{count} specs are called {stem}: draw them one by one.", ctx)
     status, told = write_files("draw", order.specs, lambda file: _drawn(file, order))
     if order.as_json:
         write_documents(told)
     ctx.exit(status)
 
 
-def _formats(ctx: click.Context, order: Order) -> tuple[Format, ...]:
-    """As asked; else as the ending of the one file says."""
-    output = order.one_file
+def _formats(order: Order) -> tuple[Format, ...]:
+    """As asked; else as the ending of the one file says.
+
+    Raises:
+        click.UsageError: the two do not agree.
+    """
+    output, ends = order.one_file, tuple(f".{known}" for known in FORMATS)
     if output is None:
         return order.formats or ("pdf",)
-    ending = output.suffix.removeprefix(".").lower()
-    wanted = order.formats or tuple(f for f in FORMATS if f == ending)
-    if not wanted:
-        message = f"--output {output}: end it in {', '.join(f'.{f}' for f in FORMATS)}, or "
-        raise click.UsageError(f"{message}name a folder that exists.", ctx)
-    if ending in FORMATS and set(wanted) != {ending}:
-        message = f"--output {output} ends in .{ending}, but --format is {', '.join(wanted)}."
-        raise click.UsageError(f"{message} Leave one of them out.", ctx)
+    ending = output.suffix.lower()
+    wanted = order.formats or tuple(known for known in FORMATS if f".{known}" == ending)
     if len(wanted) > 1:
-        message = "--output names one file: give one --format, or a folder that exists."
-        raise click.UsageError(message, ctx)
+        raise click.UsageError(f"{_ONE} --format, or a folder that exists.")
+    if not wanted:
+        message = f"--output {output}: end it in {', '.join(ends)}, or name a folder that exists."
+        raise click.UsageError(message)
+    if ending in ends and ending != f".{wanted[0]}":
+        message = f"--output {output} ends in {ending}, but --format is {wanted[0]}."
+        raise click.UsageError(f"{message} Leave one of them out.")
     return wanted
 
 
-def _no_two_alike(ctx: click.Context, order: Order) -> None:
-    if order.one_file is not None and len(order.specs) > 1:
-        message = "--output names one file: give one SPEC, or a folder that exists."
-        raise click.UsageError(message, ctx)
-    for stem, count in Counter(Path(file).stem.casefold() for file in order.specs).items():
-        if count > 1:
-            message = f"{count} specs are called {stem}: draw them one by one."
-            raise click.UsageError(message, ctx)
-
-
 def _drawn(file: str, order: Order) -> tuple[int, JSON]:
-    """The exit status of one spec, and its machine output."""
-    files, limits = _write(file, order)
-    for one in files:
-        count = len(one.sheets)
-        complain_of(f"{one.place}: written ({count} sheet{'' if count == 1 else 's'})")
-    for limit in limits:
-        complain_of(f"{file}: left out: {limit}")
-    results = [
-        {"output": str(one.place), "format": one.format, "views": one.views,
-         "sheets": [visible(sheet) for sheet in one.sheets]}
-        for one in files
-    ]  # fmt: skip
-    return LIMIT if limits else 0, document("draw", file, limits, results=results)
+    """Draw everything first: either all files of a spec are written or none.
 
-
-def _write(file: str, order: Order) -> tuple[list[Written], tuple[str, ...]]:
-    """Draw everything first: either all files of a spec are written or none."""
+    Returns:
+        The exit status of one spec, and its machine output.
+    """
     if order.one_file is not None:
         check_place(order.one_file, order.force)
     spec = renumbered(read_spec(file))
@@ -236,15 +216,24 @@ def _write(file: str, order: Order) -> tuple[list[Written], tuple[str, ...]]:
     if not made.pictures:
         asked = " and ".join(order.views or VIEWS)
         message = f"there is nothing to draw of what was asked ({asked})"
-        raise Refused(Complaint(message, file, hint=_why_nothing(wish)))
-    files = [
-        one for format_ in order.formats for one in _files(spec, made.pictures, format_, order)
-    ]
+        some = wish.switches or wish.readings or wish.wirings
+        all_there_is = "leave out --wiring, --switch or --reading to draw all there is"
+        hint = all_there_is if some else f"other views: {', '.join(VIEWS)}"
+        raise Refused(Complaint(message, file, hint=hint))
+    files = [one for format_ in order.formats for one in _files(spec, made, format_, order)]
     for one in files:
         check_place(one.place, order.force)
     for one in files:
         write_whole(one.place, one.data, order.force)
-    return files, made.limits
+        complain_of(f"{one.place}: written ({counted(len(one.sheets), 'sheet')})")
+    for limit in made.limits:
+        complain_of(f"{file}: left out: {limit}")
+    results = [
+        {"output": str(one.place), "format": one.format, "views": one.views,
+         "sheets": [visible(sheet) for sheet in one.sheets]}
+        for one in files
+    ]  # fmt: skip
+    return LIMIT if made.limits else 0, document("draw", file, made.limits, results=results)
 
 
 def _check_names(wish: Wish) -> None:
@@ -256,53 +245,43 @@ def _check_names(wish: Wish) -> None:
     spec = wish.spec
     known_names("wiring", wish.wirings, spec.wirings, spec.file)
     wirings = list(wish.drawn_wirings())
-    parts = [part for wiring in wirings for part in spec.parts_of(wiring).values()]
-    switches = [part.name for part in parts if isinstance(part, Switch)]
+    switches = [name for wiring in wirings for name in spec.all_of(Switch, wiring)]
     known_names("switch", wish.switches, switches, spec.file)
     readings = [*spec.readings, *(name for wiring in wirings for name in wiring.readings)]
     known_names("reading", wish.readings, readings, spec.file)
 
 
-def _why_nothing(wish: Wish) -> str:
-    if wish.switches or wish.readings or wish.wirings:
-        return "leave out --wiring, --switch or --reading to draw all there is"
-    return f"other views: {', '.join(VIEWS)}"
-
-
-def _files(spec: Spec, made: Sequence[Picture], format_: Format, order: Order) -> Iterator[Written]:
+def _files(spec: Spec, made: Made, format_: Format, order: Order) -> Iterator[Written]:
+    drawn = made.pictures
     if format_ == "pdf":
-        yield _document(spec, made, order)
+        yield _document(spec, drawn, order)
         return
-    count = sum(len(picture.scenes) for picture in made)
+    count = sum(len(picture.scenes) for picture in drawn)
     if order.one_file is not None and count > 1:
         message = f"not written: there are {count} sheets, and {format_} holds one"
         hint = "name a folder that exists, or choose with --view, --wiring and --switch"
         raise Refused(Complaint(message, str(order.one_file), hint=hint))
-    for name, picture in zip(file_stems(Path(spec.file).stem, made), made, strict=True):
+    for name, picture in zip(file_stems(Path(spec.file).stem, drawn), drawn, strict=True):
         for number, scene in enumerate(picture.scenes, 1):
             page = f"-part{number}" if len(picture.scenes) > 1 else ""
-            place = _place(f"{name}{page}.{format_}", order)
+            place = order.place(f"{name}{page}.{format_}")
             whole = alone(scene, spec, picture.broken)
             data = paint_svg(whole) if format_ == "svg" else paint_png(whole)
             yield Written(place, data, format_, (picture.view,), (scene.title,))
 
 
-def _document(spec: Spec, made: Sequence[Picture], order: Order) -> Written:
-    views = tuple(dict.fromkeys(picture.view for picture in made))
+def _document(spec: Spec, drawn: Sequence[Picture], order: Order) -> Written:
+    views = tuple(dict.fromkeys(picture.view for picture in drawn))
     what = views[0] if len(views) == 1 else "pictures"
     name = stem_with(f"{Path(spec.file).stem}-{what}", order.chosen)
-    sheets = on_sheets(made, order.paper)
+    sheets = on_sheets(drawn, order.paper)
     scenes = footed([scene for scene, _ in sheets], spec, [broken for _, broken in sheets])
     data = paint_pdf(
         scenes, title=visible(spec.title), author=spec.document.author,
         subject=visible(spec.equipment or ""),
     )  # fmt: skip
     titles = tuple(scene.title for scene in scenes)
-    return Written(_place(f"{name}.pdf", order), data, "pdf", views, titles)
-
-
-def _place(name: str, order: Order) -> Path:
-    return order.one_file or (order.output or Path()) / name
+    return Written(order.place(f"{name}.pdf"), data, "pdf", views, titles)
 
 
 def file_stems(stem: str, drawn: Sequence[Picture]) -> list[str]:
@@ -326,75 +305,42 @@ def file_stems(stem: str, drawn: Sequence[Picture]) -> list[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Packet:
-    """What the sheet shall be."""
+class _Sheet:
+    """What ``rewire sheet`` was asked, the same for every spec."""
 
-    specs: Sequence[str]
+    specs: tuple[str, ...]
     output: Path | None
     paper: Paper
-    wirings: Sequence[str]
+    wirings: tuple[str, ...]
     sections: tuple[str, ...]
     log: Path | None
     """What was measured."""
     force: bool
     as_json: bool
 
-    @property
-    def chosen(self) -> list[str]:
-        """What was chosen of all there is, for the name of the file."""
+    def place(self, file: str) -> Path:
+        """Where the sheet of a spec goes: what was chosen of all there is stands in its name."""
         some = self.sections if self.sections != tuple(SECTIONS) else ()
         measured = ["measured"] if self.log is not None else []
-        return [*dict.fromkeys(self.wirings), *some, *measured]
-
-
-def _pdf(packet: Packet, _: bytes, asked: _Packet) -> bytes:
-    return pdf(packet, paper=asked.paper, sections=asked.sections)
-
-
-def _page(packet: Packet, source: bytes, asked: _Packet) -> bytes:
-    return page(packet, source, paper=asked.paper, sections=asked.sections)
-
-
-_KINDS: Mapping[str, Callable[[Packet, bytes, _Packet], bytes]] = {
-    ".pdf": _pdf,
-    ".html": _page,
-    ".htm": _page,
-}
-"""How a file's name ends → what makes it."""
-
-
-def _asked_sections(
-    ctx: click.Context, param: click.Parameter, value: str | None
-) -> tuple[str, ...]:
-    if value is None:
-        return tuple(SECTIONS)
-    names = tuple(name.strip() for name in value.split(","))
-    for name in names:
-        if name not in SECTIONS:
-            close = nearest(name, SECTIONS)
-            hint = f"did you mean {close}?" if close else f"there are: {', '.join(SECTIONS)}."
-            raise click.BadParameter(f"no section {shown(name)}; {hint}", ctx, param)
-    return names
+        chosen = [*dict.fromkeys(self.wirings), *some, *measured]
+        return self.output or Path(f"{stem_with(Path(file).stem, chosen)}.pdf")
 
 
 @click.command(name="sheet", short_help=HELP["sheet"])
 @specs_argument
 @click.option(
-    "--output",
-    "-o",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
+    "--output", "-o", metavar="FILE", type=click.Path(path_type=Path),
     help="Where to, for one SPEC: NAME.pdf for paper, NAME.html for a page that turns the "
     "switches. [default: the spec's name, with the wirings and sections chosen, 'measured' with "
     "--log, and .pdf, in this folder]",
-)
+)  # fmt: skip
 @_paper_option
-@click.option(
-    "--wiring", "wirings", metavar="NAME", multiple=True,
-    help="Print this wiring beside the original; may be given again. [default: every one]",
+@named(
+    "--wiring", "wirings",
+    "Print this wiring beside the original; may be given again. [default: every one]",
 )  # fmt: skip
 @click.option(
-    "--sections", metavar="NAMES", callback=_asked_sections,
+    "--sections", metavar="NAMES", callback=_words(tuple(SECTIONS)),
     help=f"Only these, with commas between: {', '.join(SECTIONS)}. [default: all]",
 )  # fmt: skip
 @click.option(
@@ -415,45 +361,65 @@ def sheet(ctx: click.Context, /, **given: Any) -> None:
       2  a spec cannot be read, or a file cannot be written
       3  a limit was reached
     """
-    asked = _Packet(**given)
+    asked = _Sheet(**given)
+    output = asked.output
     if asked.log is not None and len(asked.specs) > 1:
         raise click.UsageError("--log is about one SPEC.", ctx)
-    places = _places(ctx, asked)
-    status, told = write_files(
-        "sheet", list(places), lambda file: _sheet(file, places[file], asked)
-    )
+    if output is not None and output.suffix.lower() not in _SHEETS:
+        said = "a sheet is NAME.pdf for paper or NAME.html for a browser."
+        raise click.UsageError(f"{printable(str(output))}: {said}", ctx)
+    if output is not None and len(asked.specs) > 1:
+        raise click.UsageError(f"{_ONE} SPEC, or leave it out.", ctx)
+    files = tuple(dict.fromkeys(asked.specs))
+    for place, count in Counter(map(asked.place, files)).items():
+        if count > 1:
+            raise click.UsageError(f"{count} sheets would be {place}: give them one by one.", ctx)
+    status, told = write_files("sheet", files, lambda file: _printed(file, asked))
     if asked.as_json:
         write_documents(told)
     ctx.exit(status)
 
 
-def _places(ctx: click.Context, asked: _Packet) -> dict[str, Path]:
-    """Where each spec's sheet goes; no two to one place, and each of a kind that can be made."""
-    output = asked.output
-    if output is not None and output.suffix.lower() not in _KINDS:
-        said = "a sheet is NAME.pdf for paper or NAME.html for a browser."
-        raise click.UsageError(f"{printable(str(output))}: {said}", ctx)
-    if output is not None and len(asked.specs) > 1:
-        raise click.UsageError("--output names one file: give one SPEC, or leave it out.", ctx)
-    places = {
-        file: output or Path(f"{stem_with(Path(file).stem, asked.chosen)}.pdf")
-        for file in asked.specs
-    }
-    for place, count in Counter(places.values()).items():
-        if count > 1:
-            raise click.UsageError(f"{count} sheets would be {place}: give them one by one.", ctx)
-    return places
-
-
-def _sheet(file: str, place: Path, asked: _Packet) -> tuple[int, JSON]:
+def _printed(file: str, asked: _Sheet) -> tuple[int, JSON]:
     """The exit status of one sheet, and its machine output."""
-    packet = _printed(file, place, asked)
+    place = asked.place(file)
+    check_place(place, asked.force)
+    source = bytes_of(file, "the file")  # once: a pipe gives it once, and an editor may change it
+    spec = renumbered(read_text(source, file))
+    say_notices(spec.notices)
+    packet = _packet(spec, asked)
+    for limit in packet.limits:
+        complain_of(f"{file}: not on the sheet: {limit}")
+    sections = asked.sections or tuple(SECTIONS)
+    if place.suffix.lower() == ".pdf":
+        data = pdf(packet, paper=asked.paper, sections=sections)
+    else:
+        data = page(packet, source, paper=asked.paper, sections=sections)
+    write_whole(place, data, asked.force)
     complain_of(f"{place}: written ({_told(packet)})")
     verdicts = [
-        {"wiring": r.wiring, "role": packet.spec.wirings[r.wiring].role, "verdict": r.verdict}
+        {"wiring": r.wiring, "role": spec.wirings[r.wiring].role, "verdict": r.verdict}
         for r in packet.results
     ]
     return 0, document("sheet", file, output=str(place), results=verdicts)
+
+
+def _packet(spec: Spec, asked: _Sheet) -> Packet:
+    """What is printed of the wirings named, or of every one but the original if none is.
+
+    Raises:
+        Refused: a name that is no wiring of the spec, or the original's.
+    """
+    others = [wiring.name for wiring in spec.others]
+    if "original" in asked.wirings:
+        message = "'original' is what the others are compared with, and on every sheet beside them"
+        raise Refused(Complaint(message, spec.file, hint=known_here(others)))
+    known_names("wiring", asked.wirings, others, spec.file)
+    names = tuple(dict.fromkeys(asked.wirings or others))
+    packet = packet_of(spec, compare(spec, names), (*names, "original"))
+    if asked.log is None:
+        return packet
+    return replace(packet, record=record_of(spec, read_bench_log(asked.log, spec)))
 
 
 def _told(packet: Packet) -> str:
@@ -463,34 +429,3 @@ def _told(packet: Packet) -> str:
     if packet.record is None or not packet.record.failures:
         return verdicts
     return f"{verdicts}; but as built {packet.record.failures} of what was measured failed"
-
-
-def _printed(file: str, place: Path, asked: _Packet) -> Packet:
-    check_place(place, asked.force)
-    source = bytes_of(file, "the file")  # once: a pipe gives it once, and an editor may change it
-    spec = renumbered(read_text(source, file))
-    say_notices(spec.notices)
-    names = _wirings(spec, asked.wirings)
-    results = compare(spec, names)
-    packet = packet_of(spec, results, (*names, "original"))
-    if asked.log is not None:
-        packet = replace(packet, record=record_of(spec, read_bench_log(asked.log, spec)))
-    for limit in packet.limits:
-        complain_of(f"{file}: not on the sheet: {limit}")
-    data = _KINDS[place.suffix.lower()](packet, source, asked)
-    write_whole(place, data, asked.force)
-    return packet
-
-
-def _wirings(spec: Spec, names: Sequence[str]) -> tuple[str, ...]:
-    """The wirings named, or every one but the original if none is.
-
-    Raises:
-        Refused: a name that is no wiring of the spec, or the original's.
-    """
-    others = [wiring.name for wiring in spec.others]
-    if "original" in names:
-        message = "'original' is what the others are compared with, and on every sheet beside them"
-        raise Refused(Complaint(message, spec.file, hint=known_here(others)))
-    known_names("wiring", names, others, spec.file)
-    return tuple(dict.fromkeys(names or others))

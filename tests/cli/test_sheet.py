@@ -131,7 +131,7 @@ def test_sections_are_chosen_by_name_and_a_typo_is_answered_with_the_nearest(
     assert "Parts list" not in text
     done = sheet(FLAGSHIP, "-o", str(tmp_path / "t.pdf"), "--sections", "acceptence")
     assert done.exit_code == 2
-    assert "did you mean acceptance?" in done.stderr
+    assert "Did you mean acceptance?" in done.stderr
     assert not (tmp_path / "t.pdf").exists()
 
 
