@@ -15,7 +15,7 @@ from pathlib import Path
 from rewire.cli.draw import file_stems
 from rewire.cli.files import is_ours, write_whole
 from rewire.compare import compare
-from rewire.draw import paint_pdf, paint_png, paint_svg
+from rewire.draw.paint import paint_pdf, paint_png, paint_svg
 from rewire.draw.scene import Scene
 from rewire.draw.sheets import alone, footed
 from rewire.reading import read_spec

@@ -29,8 +29,8 @@ from rewire.cli.answers import (
 from rewire.cli.files import check_place, safe, stem_with, write_whole
 from rewire.cli.terminal import complain_of
 from rewire.compare import compare
-from rewire.draw import paint_pdf, paint_png, paint_svg
-from rewire.draw.measure import visible
+from rewire.draw.paint import paint_pdf, paint_png, paint_svg
+from rewire.draw.scene import visible
 from rewire.draw.sheets import alone, footed
 from rewire.reading import read_spec, read_text
 from rewire.reading.benchlog import read_bench_log

@@ -34,8 +34,20 @@ from rewire.draw.lugview.lugs import (
 from rewire.draw.lugview.rows import cells_of, plan_rows
 from rewire.draw.lugview.view import Note, SeenFrom, head, panels_of
 from rewire.draw.lugview.wafers import Sheet, plan_arcs, tracks_of
-from rewire.draw.measure import line_mm, middle_baseline, shortened, text_at, visible, width_mm
-from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
+from rewire.draw.scene import (
+    FOOT,
+    MARGIN,
+    PAPER,
+    Panel,
+    Paper,
+    Scene,
+    line_mm,
+    middle_baseline,
+    shortened,
+    text_at,
+    visible,
+    width_mm,
+)
 from rewire.draw.sheets import stacked
 
 __all__ = ["SwitchPair", "beside_view", "pairs_of"]

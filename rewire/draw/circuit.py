@@ -11,17 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from rewire.circuit.states import LimitReached
-from rewire.draw.measure import (
-    ascent_mm,
-    descent_mm,
-    line_mm,
-    middle_baseline,
-    paragraphs,
-    text_at,
-    visible,
-    width_mm,
-    wrap,
-)
+from rewire.draw.labels import joined
 from rewire.draw.scene import (
     MARGIN,
     PAPER,
@@ -34,7 +24,15 @@ from rewire.draw.scene import (
     Symbol,
     Text,
     around,
-    joined,
+    ascent_mm,
+    descent_mm,
+    line_mm,
+    middle_baseline,
+    paragraphs,
+    text_at,
+    visible,
+    width_mm,
+    wrap,
 )
 from rewire.draw.series_parallel import Bridge, Leaf, Parallel, Series, Tree, leaves, tree_of
 from rewire.draw.sheets import on_a_sheet

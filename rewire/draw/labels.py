@@ -8,21 +8,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from rewire.draw.measure import line_mm, middle_baseline, text_at, visible, width_mm, wrap
 from rewire.draw.scene import (
     XY,
     Box,
     Item,
     Line,
     Symbol,
-    along,
     around,
-    lies_within,
     line_enters,
+    line_mm,
+    middle_baseline,
     segments,
+    text_at,
+    visible,
+    width_mm,
+    wrap,
 )
 
 POINTS = 7.5
@@ -44,6 +47,7 @@ _NUMBER = 7.0
 _NUMBER_HEIGHT = 2.7
 _CLEAR = 0.25
 _BESIDE = ((0, -1), (0, 1), (-1, 0), (1, 0), (-1, -1), (1, -1), (-1, 1), (1, 1))
+_NEAR = 1e-6
 _SHARP = math.sin(math.radians(25))
 """Lines that turn by less are arcs, which are drawn in smaller steps."""
 
@@ -211,7 +215,7 @@ def _room(
         return not (any(map(wider.meets, taken)) or any(line_enters(c, wider) for c in of))
 
     corners = [around(corner, 0.0, 0.0) for corner in _corners(line.points)]
-    places = list(along(line.points, 1.0))
+    places = list(_along(line.points, 1.0))
     within = (around(spot, width, height) for spot in places)
     beside = (
         around((x + dx * (width / 2 + 0.5), y + dy * (height / 2 + 0.5)), width, height)
@@ -240,7 +244,88 @@ def joints(lines: Sequence[Line]) -> list[Symbol]:
         rest = [other for other in lines if other is not line and other.net == line.net]
         for x, y in _corners(line.points):
             pieces = (piece for other in rest for piece in segments(other.points))
-            if any(lies_within((x, y), piece) for piece in pieces):
+            if any(_lies_within((x, y), piece) for piece in pieces):
                 spot = (round(x, 3), round(y, 3))
                 dots[spot] = joint(spot, line.shows, line.net)
     return list(dots.values())
+
+
+def _lies_within(point: XY, segment: tuple[XY, XY]) -> bool:
+    """Whether the point lies on the segment, its two ends not counted."""
+    (x0, y0), (x1, y1) = segment
+    dx, dy = x1 - x0, y1 - y0
+    length = math.hypot(dx, dy)
+    if length < _NEAR:
+        return False
+    along = ((point[0] - x0) * dx + (point[1] - y0) * dy) / length
+    aside = abs((point[0] - x0) * dy - (point[1] - y0) * dx) / length
+    return aside < 1e-3 and 1e-3 < along < length - 1e-3
+
+
+def _along(points: Sequence[XY], step: float) -> Iterator[XY]:
+    """Places on a polyline, from its middle outwards, ``step`` mm apart."""
+    places = list(_walk(points, step))
+    middle = len(places) // 2
+    for offset in range(len(places)):
+        sign = 1 if offset % 2 else -1
+        index = middle + sign * ((offset + 1) // 2)
+        if 0 <= index < len(places):
+            yield places[index]
+
+
+def _walk(points: Sequence[XY], step: float) -> Iterator[XY]:
+    carried = step / 2
+    for (x0, y0), (x1, y1) in segments(points):
+        length = math.hypot(x1 - x0, y1 - y0)
+        while carried < length:
+            part = carried / length
+            yield (x0 + (x1 - x0) * part, y0 + (y1 - y0) * part)
+            carried += step
+        carried -= length
+
+
+def joined(items: Iterable[Item]) -> Iterator[Item]:
+    """Level and upright lines of one net that continue each other as one line.
+
+    A dot stands wherever three or more of a net's lines meet. Everything else stays.
+    """
+    nets: dict[str, list[Line]] = {}
+    for item in items:
+        if isinstance(item, Line) and item.net is not None:
+            nets.setdefault(item.net, []).append(item)
+        else:
+            yield item
+    for pieces in nets.values():
+        lines = list(_merged(pieces))
+        yield from lines
+        ends = {(round(x, 3), round(y, 3)): (x, y) for piece in pieces for x, y in piece.points}
+        for at in ends.values():
+            if sum(_arms(line, at) for line in lines) > 2:
+                first = pieces[0]
+                yield Symbol("joint", around(at, 1.2, 1.2), first.shows, first.net, fill="black")
+
+
+def _merged(pieces: Sequence[Line]) -> Iterator[Line]:
+    lanes: dict[tuple[bool, float], list[tuple[float, float]]] = {}
+    for piece in pieces:
+        box = piece.box
+        if box.width > _NEAR:
+            lanes.setdefault((True, round(box.top, 6)), []).append((box.left, box.right))
+        elif box.height > _NEAR:
+            lanes.setdefault((False, round(box.left, 6)), []).append((box.top, box.bottom))
+    for (level, at), spans in lanes.items():
+        united: list[tuple[float, float]] = []
+        for low, high in sorted(spans):
+            if united and low <= united[-1][1] + _NEAR:
+                low, high = united[-1][0], max(high, united.pop()[1])
+            united.append((low, high))
+        for low, high in united:
+            ends = ((low, at), (high, at)) if level else ((at, low), (at, high))
+            yield replace(pieces[0], points=ends)
+
+
+def _arms(line: Line, at: XY) -> int:
+    """In how many directions a line leaves a place: none, one at its end, two inside it."""
+    if not line.box.grown(_NEAR).meets(around(at, 0.0, 0.0)):
+        return 0
+    return 1 if any(math.dist(at, end) < 2 * _NEAR for end in line.points) else 2

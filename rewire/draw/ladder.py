@@ -11,8 +11,22 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rewire.draw.changes import Changes, Rail, Rung, Side
-from rewire.draw.measure import line_mm, middle_baseline, text_at, visible, width_mm, wrap
-from rewire.draw.scene import XY, Box, Dash, Item, Line, Panel, Symbol, around
+from rewire.draw.scene import (
+    XY,
+    Box,
+    Dash,
+    Item,
+    Line,
+    Panel,
+    Symbol,
+    around,
+    line_mm,
+    middle_baseline,
+    text_at,
+    visible,
+    width_mm,
+    wrap,
+)
 
 _POINTS, _NAMES = 7.0, 7.5
 _LINE = line_mm(_POINTS)

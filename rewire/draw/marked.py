@@ -9,8 +9,7 @@ from rewire.circuit.circuit import circuit_of
 from rewire.draw.changes import APART, Changes, Rung, Side, changes_of, chosen_of, same_part
 from rewire.draw.ladder import ladder_panels
 from rewire.draw.lugview.metering import not_metering
-from rewire.draw.measure import paragraphs
-from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene
+from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, paragraphs
 from rewire.draw.sheets import BETWEEN, stacked
 from rewire.draw.tabled import Cell, Piece, Table, room_below, tabled
 from rewire.records.parts import Part, Switch

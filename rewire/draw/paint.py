@@ -18,8 +18,7 @@ from html import escape
 
 import typst
 
-from rewire.draw.measure import FONTS, MM_PER_POINT
-from rewire.draw.scene import XY, Item, Line, Picture, Scene, Symbol, Text
+from rewire.draw.scene import FONTS, MM_PER_POINT, XY, Item, Line, Picture, Scene, Symbol, Text
 from rewire.draw.symbols import shapes_of
 
 MARK = "rewire-made"

@@ -13,7 +13,6 @@ from rewire.circuit.circuit import circuit_of
 from rewire.compare.turned import roles_between
 from rewire.draw.changes import Chosen, chosen_of, heirs_of, same_part
 from rewire.draw.images import Dark, Upright, images_of
-from rewire.draw.measure import middle_baseline, paragraphs, text_at
 from rewire.draw.scene import (
     FOOT,
     MARGIN,
@@ -28,6 +27,9 @@ from rewire.draw.scene import (
     Scene,
     Symbol,
     around,
+    middle_baseline,
+    paragraphs,
+    text_at,
 )  # fmt: skip
 from rewire.draw.sheets import stacked
 from rewire.draw.tabled import Cell, Piece, Table, room_below, tabled

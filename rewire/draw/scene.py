@@ -8,11 +8,18 @@ for (``wire:W3``, ``jumper:J1``, ``lug:A2`` …) and in ``net`` which net it lie
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Iterator, Sequence
+import re
+import unicodedata
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache, lru_cache
+from importlib.util import find_spec
 from itertools import pairwise
-from typing import Literal
+from pathlib import Path
+from typing import Literal, TypedDict, Unpack
+
+from fontTools.ttLib import TTFont
 
 XY = tuple[float, float]
 Segment = tuple[XY, XY]
@@ -236,18 +243,6 @@ def sheet_of(paper: Paper, items: Iterable[Item], title: str = "") -> Scene:
     return Scene(width, height, tuple(items), title)
 
 
-def on_clock(degrees: float, radius: float) -> XY:
-    """Point at a clock angle (0 is twelve o'clock, clockwise on paper, y down), mm."""
-    angle = math.radians(degrees)
-    return (radius * math.sin(angle), -radius * math.cos(angle))
-
-
-def arc(start: float, end: float, radius: float, step: float = 3.0) -> tuple[XY, ...]:
-    """Points along a circle from one clock angle to another, ``end`` taken as is."""
-    count = max(1, math.ceil(abs(end - start) / step))
-    return tuple(on_clock(start + (end - start) * n / count, radius) for n in range(count + 1))
-
-
 def segments(points: Sequence[XY]) -> Iterator[Segment]:
     """The pieces of a polyline."""
     return pairwise(points)
@@ -277,82 +272,175 @@ def line_enters(points: Sequence[XY], box: Box) -> bool:
     return any(enters(piece, box) for piece in segments(points))
 
 
-def lies_within(point: XY, segment: Segment) -> bool:
-    """Whether the point lies on the segment, its two ends not counted."""
-    (x0, y0), (x1, y1) = segment
-    dx, dy = x1 - x0, y1 - y0
-    length = math.hypot(dx, dy)
-    if length < _NEAR:
-        return False
-    along = ((point[0] - x0) * dx + (point[1] - y0) * dy) / length
-    aside = abs((point[0] - x0) * dy - (point[1] - y0) * dx) / length
-    return aside < 1e-3 and 1e-3 < along < length - 1e-3
+_FOUND = find_spec("matplotlib")
+assert _FOUND is not None
+assert _FOUND.origin is not None
+FONTS = Path(_FOUND.origin).parent / "mpl-data" / "fonts" / "ttf"
+"""The folder of DejaVu Sans. matplotlib itself is not imported: it would take half a second, and
+read a settings file from the current folder, which may be a stranger's."""
+MM_PER_POINT = 25.4 / 72
+ASCENT = 0.78
+"""Height above the baseline that capitals, digits and ascenders take, of the size."""
+DESCENT = 0.24
+"""Depth below the baseline, of the size."""
 
 
-def along(points: Sequence[XY], step: float) -> Iterator[XY]:
-    """Places on a polyline, from its middle outwards, ``step`` mm apart."""
-    places = list(_walk(points, step))
-    middle = len(places) // 2
-    for offset in range(len(places)):
-        sign = 1 if offset % 2 else -1
-        index = middle + sign * ((offset + 1) // 2)
-        if 0 <= index < len(places):
-            yield places[index]
+@cache
+def _advances(bold: bool) -> Mapping[int, float]:
+    """Code point → advance width over the size, by the font's own tables ``cmap`` and ``hmtx``."""
+    with TTFont(FONTS / ("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf")) as font:
+        em, widths = font["head"].unitsPerEm, font["hmtx"]
+        return {code: widths[glyph][0] / em for code, glyph in font.getBestCmap().items()}
 
 
-def _walk(points: Sequence[XY], step: float) -> Iterator[XY]:
-    carried = step / 2
-    for (x0, y0), (x1, y1) in segments(points):
-        length = math.hypot(x1 - x0, y1 - y0)
-        while carried < length:
-            part = carried / length
-            yield (x0 + (x1 - x0) * part, y0 + (y1 - y0) * part)
-            carried += step
-        carried -= length
+_RIGHT_TO_LEFT = frozenset({"R", "AL", "AN"})
+"""Bidirectional classes (Unicode Standard Annex 9) of letters that run from right to left."""
+_BEARINGS = 0.1
+"""What the ink of a line may lack of its advance at both ends together, of the size."""
 
 
-def joined(items: Iterable[Item]) -> Iterator[Item]:
-    """Level and upright lines of one net that continue each other as one line.
+@lru_cache(maxsize=1 << 14)
+def width_mm(text: str, points: float, bold: bool = False) -> float:
+    """Width of a line of text, mm: its advances. Kerning only ever draws letters nearer.
 
-    A dot stands wherever three or more of a net's lines meet. Everything else stays.
+    Letters that run from right to left are measured as they stand alone: joined they are narrower.
     """
-    nets: dict[str, list[Line]] = {}
-    for item in items:
-        if isinstance(item, Line) and item.net is not None:
-            nets.setdefault(item.net, []).append(item)
+    advances = _advances(bold)
+    wide = sum(advances[ord(character)] for character in text)
+    if not text.isascii() and any(unicodedata.bidirectional(c) in _RIGHT_TO_LEFT for c in text):
+        wide += _BEARINGS
+    return wide * points * MM_PER_POINT
+
+
+def ascent_mm(points: float) -> float:
+    """Room above the baseline, mm."""
+    return ASCENT * points * MM_PER_POINT
+
+
+def descent_mm(points: float) -> float:
+    """Room below the baseline, mm."""
+    return DESCENT * points * MM_PER_POINT
+
+
+def line_mm(points: float) -> float:
+    """Distance from one baseline to the next, mm."""
+    return 1.22 * points * MM_PER_POINT
+
+
+def visible(text: str) -> str:
+    r"""The text with all that cannot be seen spelt out.
+
+    That is: control characters, marks that turn the direction of writing, marks that
+    combine with a letter, and characters that the font has no glyph for.
+
+    >>> visible("a\tb")
+    'a‹U+0009›b'
+    """
+    return "".join(_shown(c) for c in unicodedata.normalize("NFC", text))
+
+
+def _shown(character: str) -> str:
+    if character == " " or (character.isprintable() and _drawable(character)):
+        return character
+    return f"‹U+{ord(character):04X}›"
+
+
+def _drawable(character: str) -> bool:
+    has_glyph = all(ord(character) in _advances(bold) for bold in (False, True))
+    return has_glyph and not unicodedata.combining(character)
+
+
+class Look(TypedDict, total=False):
+    """How a text looks, and what it stands for."""
+
+    bold: bool
+    grey: float
+    shows: str
+    net: str | None
+    on: str
+
+
+def text_at(
+    text: str, x: float, y: float, points: float, align: str = "left", **look: Unpack[Look]
+) -> Text:
+    """A measured line of text whose left, centre or right end stands at ``x``, baseline ``y``."""
+    width = width_mm(text, points, look.get("bold", False))
+    left = x - {"left": 0.0, "centre": width / 2, "right": width}[align]
+    return Text(text, left, y, points, width, ascent_mm(points), descent_mm(points), **look)
+
+
+def middle_baseline(y: float, points: float) -> float:
+    """The baseline that puts capitals of this size about the height ``y``."""
+    return y + 0.36 * points * MM_PER_POINT
+
+
+_BLANKS = re.compile(r"(?<=[ ])")
+_WITHIN = re.compile(r"(?<=[_\-./,|:])(?=\S)")
+
+
+def wrap(text: str, width: float, points: float, bold: bool = False) -> tuple[str, ...]:
+    """The text in lines no wider than ``width`` mm.
+
+    Broken at blanks; a word wider than that after ``_ - . /``, else anywhere.
+    """
+    lines: list[str] = []
+    line = ""
+    for piece in _pieces(text, width, points, bold):
+        if line and width_mm((line + piece).rstrip(), points, bold) > width:
+            lines.append(line.rstrip())
+            line = piece.lstrip()
         else:
-            yield item
-    for pieces in nets.values():
-        lines = list(_merged(pieces))
-        yield from lines
-        ends = {(round(x, 3), round(y, 3)): (x, y) for piece in pieces for x, y in piece.points}
-        for at in ends.values():
-            if sum(_arms(line, at) for line in lines) > 2:
-                first = pieces[0]
-                yield Symbol("joint", around(at, 1.2, 1.2), first.shows, first.net, fill="black")
+            line += piece
+    lines.append(line.rstrip())
+    return tuple(lines)
 
 
-def _merged(pieces: Sequence[Line]) -> Iterator[Line]:
-    lanes: dict[tuple[bool, float], list[tuple[float, float]]] = {}
-    for piece in pieces:
-        box = piece.box
-        if box.width > _NEAR:
-            lanes.setdefault((True, round(box.top, 6)), []).append((box.left, box.right))
-        elif box.height > _NEAR:
-            lanes.setdefault((False, round(box.left, 6)), []).append((box.top, box.bottom))
-    for (level, at), spans in lanes.items():
-        united: list[tuple[float, float]] = []
-        for low, high in sorted(spans):
-            if united and low <= united[-1][1] + _NEAR:
-                low, high = united[-1][0], max(high, united.pop()[1])
-            united.append((low, high))
-        for low, high in united:
-            ends = ((low, at), (high, at)) if level else ((at, low), (at, high))
-            yield replace(pieces[0], points=ends)
+def _pieces(text: str, width: float, points: float, bold: bool) -> Iterator[str]:
+    """Words with the blanks behind them; one too long for a line in pieces of its own."""
+    for word in _BLANKS.split(text):
+        if width_mm(word.rstrip(), points, bold) <= width:
+            yield word
+            continue
+        for part in _WITHIN.split(word):
+            rest = part
+            while rest and width_mm(rest.rstrip(), points, bold) > width:
+                fit = max(1, _longest(rest, width, points, bold))
+                yield rest[:fit]
+                rest = rest[fit:]
+            yield rest
 
 
-def _arms(line: Line, at: XY) -> int:
-    """In how many directions a line leaves a place: none, one at its end, two inside it."""
-    if not line.box.grown(_NEAR).meets(around(at, 0.0, 0.0)):
-        return 0
-    return 1 if any(math.dist(at, end) < 2 * _NEAR for end in line.points) else 2
+def _longest(text: str, width: float, points: float, bold: bool) -> int:
+    """How many characters of a text there is room for."""
+    counts = range(1, len(text) + 1)
+    return bisect_right(counts, width, key=lambda n: width_mm(text[:n], points, bold))
+
+
+def shortened(text: str, width: float, points: float, bold: bool = False) -> str:
+    """The text, or its beginning with a sign that there is more, no wider than ``width`` mm."""
+    if width_mm(text, points, bold) <= width:
+        return text
+    return f"{text[: _longest(text, width - width_mm(' …', points, bold), points, bold)]} …"
+
+
+def paragraphs(
+    said: Iterable[tuple[str, float, bool]], width: float, most: int | None = None
+) -> tuple[list[Text], float]:
+    """Paragraphs one under another, wrapped, and the height they take, mm.
+
+    Args:
+        said: each with its size in points, and whether it is bold.
+        width: room, mm.
+        most: lines of a paragraph; what goes on is cut, with a sign that it does.
+    """
+    texts: list[Text] = []
+    y = 0.0
+    for text, points, bold in said:
+        sign = 0.0 if most is None else width_mm(" …", points, bold)
+        lines = wrap(visible(text), width - sign, points, bold)
+        if most is not None and len(lines) > most:
+            lines = (*lines[: most - 1], f"{lines[most - 1]} …")
+        for line in lines:
+            y += line_mm(points)
+            texts.append(text_at(line, 0.0, y - descent_mm(points), points, bold=bold))
+    return texts, y

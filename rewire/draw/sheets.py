@@ -8,7 +8,6 @@ from dataclasses import replace
 from itertools import zip_longest
 
 from rewire import __version__
-from rewire.draw.measure import shortened, text_at, visible, width_mm, wrap
 from rewire.draw.scene import (
     FOOT,
     MARGIN,
@@ -22,6 +21,11 @@ from rewire.draw.scene import (
     Symbol,
     hull,
     sheet_of,
+    shortened,
+    text_at,
+    visible,
+    width_mm,
+    wrap,
 )
 from rewire.records.spec import Spec
 

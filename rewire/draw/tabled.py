@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.draw.measure import line_mm, middle_baseline, text_at, visible, wrap
-from rewire.draw.scene import Item, Line, Panel
+from rewire.draw.scene import Item, Line, Panel, line_mm, middle_baseline, text_at, visible, wrap
 from rewire.draw.sheets import BETWEEN
 
 POINTS = 7.5

@@ -15,9 +15,8 @@ import typst
 from rewire import __version__
 from rewire.bench.work_list import DO_NOT_BUILD
 from rewire.draw.labels import SHADES
-from rewire.draw.measure import visible
 from rewire.draw.paint import MARK, fonts, marked_pdf
-from rewire.draw.scene import Paper
+from rewire.draw.scene import Paper, visible
 from rewire.draw.sheets import CODES
 from rewire.records.spec import Spec
 from rewire.report.contents import sections_of

@@ -9,10 +9,9 @@ from itertools import groupby
 from rewire.bench.wire_plan import wire_plan
 from rewire.circuit import LimitReached
 from rewire.compare import Result, compare
-from rewire.draw import lug_view
 from rewire.draw.beside import beside_view, pairs_of
 from rewire.draw.circuit import circuit_panel, circuit_view
-from rewire.draw.lugview.view import SeenFrom
+from rewire.draw.lugview.view import SeenFrom, lug_view
 from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import PAPER, Panel, Paper, Scene

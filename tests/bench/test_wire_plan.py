@@ -14,7 +14,8 @@ import pytest
 from rewire.bench.moves import moves_of
 from rewire.bench.wire_plan import renumbered, wire_plan
 from rewire.bench.work_list import Moves
-from rewire.draw import beside_view, pairs_of
+from rewire.draw.beside import beside_view
+from rewire.draw.counterparts import pairs_of
 from rewire.reading import read_spec
 from rewire.records.spec import Spec
 from tests.bench.workbench import assert_same, worked_through

@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 
 from rewire.cli import rewire
 from rewire.cli.files import is_ours
-from rewire.draw import paint_pdf
+from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import sheet_of
 from rewire.report.contents import SECTIONS
 

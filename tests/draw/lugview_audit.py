@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
-from rewire.draw.measure import visible
-from rewire.draw.scene import Line, Scene
+from rewire.draw.scene import Line, Scene, visible
 from rewire.records.spec import Part, Spec, Switch, Wiring
 
 

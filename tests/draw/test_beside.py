@@ -10,7 +10,7 @@ import pytest
 
 from rewire.bench.wire_plan import wire_plan
 from rewire.compare import compare_wiring
-from rewire.draw import beside_view, pairs_of
+from rewire.draw.beside import beside_view, pairs_of
 from rewire.draw.scene import Paper, Scene
 from rewire.reading import read_spec
 from rewire.records.spec import Spec, Switch, Wire, Wiring

@@ -13,10 +13,9 @@ import pypdf
 import pytest
 
 from rewire.circuit.states import LimitReached
-from rewire.draw import paint_pdf
 from rewire.draw.circuit import MOST_BRANCHES, circuit_panel, circuit_view
-from rewire.draw.measure import visible
-from rewire.draw.scene import PAPER, XY, Line, Panel, Paper, Symbol, Text
+from rewire.draw.paint import paint_pdf
+from rewire.draw.scene import PAPER, XY, Line, Panel, Paper, Symbol, Text, visible
 from rewire.reading import read_spec, read_text
 from rewire.values.network import Network, NetworkBranch, networks_of
 from rewire.words.quantity import with_unit

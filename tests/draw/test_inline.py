@@ -9,9 +9,8 @@ from dataclasses import replace
 
 import pytest
 
-from rewire.draw.measure import text_at
 from rewire.draw.paint import Bar, Names, svg_of
-from rewire.draw.scene import Box, Line, Picture, Scene, Symbol
+from rewire.draw.scene import Box, Line, Picture, Scene, Symbol, text_at
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = ('"><script>x</script>', "' onload='x", "a & b < c", "]]>", "‮ R1", "é Ω µ")

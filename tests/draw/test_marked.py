@@ -15,8 +15,8 @@ from pypdf import PdfReader
 
 from rewire.bench.wire_plan import renumbered, wire_plan
 from rewire.compare.turned import roles_between
-from rewire.draw import paint_pdf
 from rewire.draw.marked import marked_view
+from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import Line, Paper, Scene
 from rewire.reading.read import read_spec
 from rewire.records.spec import Part, Spec, Strip, Switch, Wiring

@@ -15,9 +15,9 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
 from PIL import Image
 
-from rewire.draw import MARK, lug_view, paint_pdf, paint_png, paint_svg
-from rewire.draw.measure import text_at, visible
-from rewire.draw.scene import Line, Scene
+from rewire.draw.lugview.view import lug_view
+from rewire.draw.paint import MARK, paint_pdf, paint_png, paint_svg
+from rewire.draw.scene import Line, Scene, text_at, visible
 from tests.draw.builders import plain_switch, point, random_view, spec, wire, wiring
 
 PAINTERS = {

@@ -16,7 +16,7 @@ import pytest
 from PIL import Image, ImageDraw, PngImagePlugin
 from pypdf import PdfReader
 
-from rewire.draw import paint_pdf, paint_png, paint_svg
+from rewire.draw.paint import paint_pdf, paint_png, paint_svg
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import XY, Line, Paper, Scene, around
 from rewire.reading.faults import SpecError

@@ -12,7 +12,8 @@ from click.testing import CliRunner
 from rewire.bench.wire_plan import wire_plan
 from rewire.cli import rewire
 from rewire.compare import compare_wiring
-from rewire.draw import beside_view, lug_view, pairs_of
+from rewire.draw.beside import beside_view, pairs_of
+from rewire.draw.lugview.view import lug_view
 from rewire.draw.scene import Scene
 from rewire.reading import read_spec
 from rewire.reading.read import read_text

@@ -14,8 +14,7 @@ from itertools import combinations, pairwise
 from rewire.bench.identify.meter import shunted_ohms
 from rewire.circuit.ohms import ohms_between
 from rewire.cli import INTERRUPTED, READER_GONE
-from rewire.draw.measure import MM_PER_POINT
-from rewire.draw.scene import PAPER
+from rewire.draw.scene import MM_PER_POINT, PAPER
 from rewire.reading import read_text
 from rewire.values import values_of
 from rewire.values.board import WORN_CONTACT

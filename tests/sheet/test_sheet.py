@@ -14,7 +14,7 @@ from rewire import __version__
 from rewire.bench.record import record_of
 from rewire.compare import compare
 from rewire.compare.findings import Finding, Result, State, Step
-from rewire.draw import MARK
+from rewire.draw.paint import MARK
 from rewire.draw.scene import Paper
 from rewire.reading import read_spec
 from rewire.reading.benchlog import read_bench_log

@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 
 from rewire.circuit.circuit import circuit_of
 from rewire.draw.labels import Label
-from rewire.draw.measure import middle_baseline, text_at, width_mm
-from rewire.draw.scene import XY, Box, Item, Symbol, around
+from rewire.draw.scene import XY, Box, Item, Symbol, around, middle_baseline, text_at, width_mm
 from rewire.records.lug_positions import (
     Position,
     lug_positions,

@@ -20,8 +20,18 @@ from rewire.draw.labels import (
     paint_block,
 )
 from rewire.draw.lugview.lugs import HEIGHT, Drawing, Grid, Jumper, Pile, Spring
-from rewire.draw.measure import line_mm, middle_baseline, text_at
-from rewire.draw.scene import XY, Box, Item, Line, Panel, Symbol, hull
+from rewire.draw.scene import (
+    XY,
+    Box,
+    Item,
+    Line,
+    Panel,
+    Symbol,
+    hull,
+    line_mm,
+    middle_baseline,
+    text_at,
+)
 
 _MOST_TRACKS = 6
 _MOST_IN_LANE = 6

@@ -27,8 +27,7 @@ from rewire.draw.lugview.lugs import (
 from rewire.draw.lugview.metering import not_metering
 from rewire.draw.lugview.rows import rows_panel
 from rewire.draw.lugview.wafers import Sheet, has_room, linked, wafer_panel, with_lanes
-from rewire.draw.measure import paragraphs
-from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text
+from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text, paragraphs
 from rewire.draw.sheets import gathered, stacked
 from rewire.records.lug_positions import lug_positions, style_of
 from rewire.records.spec import Spec, Switch, Wiring
