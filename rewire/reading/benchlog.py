@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, cast
 
 from rewire.reading.faults import Nearest, Report
-from rewire.reading.forms import At, Read, form_of, makes
-from rewire.reading.names import BAD, Reader, Scope, Stock
+from rewire.reading.forms import BAD, At, Read, Reader, form_of, makes
+from rewire.reading.names import Scope, Stock
 from rewire.reading.text import Mapping, Scalar, bytes_of, is_marked, whole_tree_of
 from rewire.records.keys import ANYTHING, PLACES, STATE, TEXT, TYPED, Field, Items, Key, Written
 from rewire.records.parts import Place

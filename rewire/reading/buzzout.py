@@ -24,8 +24,8 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, cast, get_args
 
 from rewire.reading.faults import Nearest, Report
-from rewire.reading.forms import At, Read, form_of, is_nothing, makes
-from rewire.reading.names import BAD, Reader, check_lugs, refuse_look_alikes
+from rewire.reading.forms import BAD, At, Read, Reader, form_of, is_nothing, makes
+from rewire.reading.names import check_lugs, refuse_look_alikes
 from rewire.reading.text import (
     Mapping,
     Node,

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
-from rewire.reading import parts as parts, switch as switch  # who makes parts of what is read
+from rewire.reading import entries as entries, parts as parts  # who makes parts of what is read
 from rewire.reading.faults import Nearest, Report
-from rewire.reading.forms import At, form_of, is_nothing
-from rewire.reading.names import BAD, Reader
+from rewire.reading.forms import BAD, At, Reader, form_of, is_nothing
 from rewire.reading.text import Mapping, Node, Scalar, Sequence, bytes_of, is_marked, whole_tree_of
 from rewire.records.parts import KINDS, Meter, Part, Pot, Resistor, Switch
 from rewire.records.spec import Control

@@ -7,18 +7,17 @@ the rest is read as if it were not there.
 from __future__ import annotations
 
 import dataclasses
-import re
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
 from typing import Any, TypeVar, get_type_hints
 
-from rewire.reading.faults import Hint, Nearest
-from rewire.reading.names import BAD, Reader
+from rewire.reading.faults import Hint, Nearest, Report
+from rewire.reading.names import Lugs, Original, Scope
+from rewire.reading.slips import IN_QUOTES, after_comma
 from rewire.reading.text import Mapping, Node, Scalar, Sequence, node_at, plain, torn_in
 from rewire.records.keys import (
     MEMBERS,
     MISSING,
-    NOTHING,
     TEXT,
     AnyNets,
     AnyPart,
@@ -26,16 +25,139 @@ from rewire.records.keys import (
     Items,
     Key,
     Named,
-    Schema,
     Written,
     two_in_one,
 )
-from rewire.records.parts import KINDS
-from rewire.records.spec import Net
-from rewire.words.quantity import without_comma
+from rewire.records.parts import KINDS, Place
+from rewire.records.spec import Control, Net, Reading, Spec, Wiring
 from rewire.words.wording import Wrong, listed, nearest, shown
 
-_BRITISH = {"color": "colour", "license": "licence", "polarized": "polarised"}
+BRITISH = {"color": "colour", "license": "licence", "polarized": "polarised"}
+
+
+BAD: Any = object()
+"""Stands for a value that is malformed; its fault has been reported."""
+MOST_CONTACTS = 2_000_000
+"""Lugs, and contacts by position, that one file may have."""
+
+
+NOWHERE = Scope("", ())
+NOTHING_KNOWN = Original(NOWHERE, {})
+
+
+@dataclass(slots=True)
+class Reader:
+    """What is known while a file is read, and what was found wrong with it."""
+
+    report: Report
+    controls: dict[str, Control | None] = field(default_factory=dict)
+    """None for one that is malformed."""
+    all_controls: bool = True
+    """Whether these are all."""
+    scope: Scope = NOWHERE
+    original: Original = NOTHING_KNOWN
+    readings: dict[str, Reading] = field(default_factory=dict)
+    """Of the whole file."""
+    lugs: Lugs = field(default_factory=dict)
+    """Lugs of parts that may be malformed otherwise."""
+    texts: dict[str, list[Scalar]] = field(default_factory=dict)
+    """What stands behind some keys, all over the file."""
+    own: Scope = NOWHERE
+    """The names of the wiring that is read."""
+    ids: dict[str, str] = field(default_factory=dict)
+    """Of its wires, in lower case → as written."""
+    known: set[str] | None = None
+    """Every point and part of the file; None where some cannot be known."""
+    chassis: str | None = None
+    spec: Spec | None = None
+    wiring: Wiring | None = None
+    """What a bench log is of."""
+    contacts: int = 0
+    """Lugs, and contacts by position, of all parts so far."""
+
+    def place(self, node: Node) -> Place:
+        """Where a node stands."""
+        return self.report.place(node.line, node.column)
+
+    def fault(self, at: Node, message: str, hint: Hint = None) -> None:
+        """Report what is wrong at a node."""
+        self.report.fault(self.place(at), message, hint)
+
+    def refuse(self, node: Node, key: str | None, wrong: Wrong) -> Any:
+        """Report what is wrong with a value, with the name of the key that it is about."""
+        hint = wrong.hint
+        if isinstance(node, Scalar) and node.bare and node.cut:
+            hint = "' #' begins a comment: put the text in quotes"
+        self.fault(node, wrong.message if key is None else f"{key}: {wrong.message}", hint)
+        return BAD
+
+    def doubt(self, key: str | None, node: Scalar, doubts: Iterable[str]) -> None:
+        """Note what a value may mean that it does not say."""
+        self.texts.setdefault(key or "", []).append(node)
+        for said in doubts:
+            self.report.notice(self.place(node), said)
+
+    def affords(self, contacts: int, at: Node) -> bool:
+        """Whether a part with so many lugs and contacts still fits; a fault if not."""
+        self.contacts += contacts
+        if self.contacts <= MOST_CONTACTS:
+            return True
+        message = f"more than {MOST_CONTACTS} lugs and contacts up to here"
+        self.fault(at, message, "split the file, or leave out what is not used")
+        return False
+
+    def check(self, names: str, value: Any, node: Node) -> None:
+        """Look up the names in a value: see ``Field.names``."""
+        if names == "state":
+            for control, position in value.items():
+                self.check_positions(control, (position,), node)
+        elif names == "when":
+            for control, positions in value.items():
+                self.check_positions(control, positions, node)
+        else:
+            for number, name in enumerate(value):
+                if not self.scope.has(name):
+                    at = self.place(node_at(node, (number,))[0])
+                    self.scope.check(name, at, self.report)
+                elif names == "anchor":
+                    self._check_anchor(name, node_at(node, (number,))[0])
+
+    def _check_anchor(self, name: str, at: Node) -> None:
+        """An anchor is a point, or a terminal of the original that is no lug."""
+        part = self.original.part(name.partition(".")[0])
+        if "." in name and part is not None and not part.has_role:
+            hint = "name a point, or a terminal of another part, that it is wired to"
+            message = f"{shown(name)} is a lug of a {part.kind}, which another wiring need not have"
+            self.fault(at, message, hint)
+
+    def check_positions(self, name: str, positions: Iterable[str], node: Node) -> None:
+        """Fault a control that is not there, or positions that it does not have."""
+        value, key = node_at(node, (name,))
+        if self.has_control(name, key or value):
+            for position in positions:
+                self.has_position(name, position, value)
+
+    def has_control(self, name: str, at: Node) -> bool:
+        """Whether there is such a control; a fault if not."""
+        if name not in self.controls and self.all_controls:
+            known = [name for name, one in self.controls.items() if one is not None]
+            hint: Hint = Nearest(name, known)
+            if not known:
+                hint = f"list it under controls: {{{name}: [ONE, OTHER]}}"
+            self.fault(at, f"no control {shown(name)}", hint)
+        return self.controls.get(name) is not None
+
+    def has_position(self, name: str, position: str, at: Node) -> bool:
+        """Whether a control has such a position; a fault if not."""
+        control = self.controls[name]
+        positions = control.positions if control is not None else ()
+        if position in positions:
+            return True
+        message = f"control {shown(name)} has no position {shown(position)}"
+        whole = next((other for other in positions if position in other.split()), None)
+        missing = f"is a comma missing in {shown(whole)}?"
+        self.fault(at, message, Nearest(position, positions) if whole is None else missing)
+        return False
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +166,6 @@ class At:
 
     key: str | None = None
     node: Scalar | None = None
-
-    def item(self) -> At:
-        """An item of the list that stands here."""
-        return At(self.key)
 
 
 @dataclass(slots=True)
@@ -171,8 +289,10 @@ class Form:
             return {}
         if isinstance(node, Sequence) and written.as_whole:
             return {written.as_whole: node}
-        if isinstance(node, Mapping) or not written.as_list:
-            return _mapping(node)
+        if isinstance(node, Mapping):
+            return node.entries
+        if not written.as_list:
+            raise Wrong("a mapping is needed (key: value)")
         if isinstance(node, Scalar):
             raise Wrong("a wire has two ends", "write [from, to]")
         if 2 <= len(node.items) <= len(written.as_list):
@@ -194,7 +314,10 @@ class Form:
         value, message = read.entries[name], f"unknown key {shown(name)}"
         hint: Hint = Nearest(name, list(self.keys))
         if isinstance(value, Scalar) and value.bare:
-            message, hint = _after_comma(name, read.entries, message)
+            names = list(read.entries)
+            before = read.entries[names[max(names.index(name) - 1, 0)]]
+            text = before.text if isinstance(before, Scalar) else ""
+            message, hint = after_comma(name, text) or (message, IN_QUOTES)
         if not _is_torn(value, reader):
             reader.fault(_key_of(read.node, name) or value, message, hint)
         return self.written.loose
@@ -233,43 +356,6 @@ class Form:
             read.values["place"] = reader.place(read.head)
         return self.record(**read.values)
 
-    def schema(self, defs: dict[str, Schema]) -> Schema:
-        """A reference to its schema, which is put among the definitions."""
-        name = self.record.__name__
-        if name not in defs:
-            defs[name] = {}
-            defs[name] = self.whole_schema(defs)
-        reference: Schema = {"$ref": f"#/$defs/{name}"}
-        other = self.written.other
-        return {"anyOf": [reference, other]} if other else reference
-
-    def whole_schema(self, defs: dict[str, Schema]) -> Schema:
-        """Its schema."""
-        fields = {name: self._key_schema(name, defs) for name in self.keys}
-        if self.written.american:
-            fields |= {new: fields[old] for new, old in _BRITISH.items() if old in fields}
-        return {
-            "additionalProperties": False,
-            "description": str(self.record.__doc__).partition("\n")[0],
-            "properties": fields,
-            **({"required": self.needed} if self.needed else {}),
-            "title": self.record.__name__,
-            "type": "object",
-        }
-
-    def _key_schema(self, name: str, defs: dict[str, Schema]) -> Schema:
-        key, default = self.keys[name], self.default(name)
-        schema, simple = schema_of(key.kind, defs), isinstance(key.kind, Field)
-        title = {} if isinstance(key.kind, type) else {"title": name.replace("_", " ").title()}
-        may_be_left = default is not MISSING and not isinstance(default, dict)
-        if not may_be_left or (not simple and default is not None):
-            return {**schema, **title}
-        if key.null and (default is None or key.also):
-            either = schema["anyOf"] if set(schema) == {"anyOf"} else [schema]
-            return {"anyOf": [*either, {"type": "null"}], "default": None, **title}
-        plain_default = list(default) if isinstance(default, tuple) else default
-        return {"default": plain_default, **schema, **title}
-
 
 _forms: dict[type[Any], Form] = {}
 
@@ -294,28 +380,11 @@ def _key_of(node: Node, name: str) -> Scalar | None:
     return node_at(node, (name,))[1] if isinstance(node, Mapping) else None
 
 
-def _mapping(node: Node) -> dict[str, Node]:
-    if isinstance(node, Mapping):
-        return node.entries
-    raise Wrong("a mapping is needed (key: value)")
-
-
 def _in_british(entries: dict[str, Node]) -> dict[str, Node]:
-    for american, british in _BRITISH.items():
+    for american, british in BRITISH.items():
         if american in entries and british in entries:
             raise Wrong(f"both {american} and {british} are given", "keep one of them")
-    return {_BRITISH.get(key, key): item for key, item in entries.items()}
-
-
-def _after_comma(key: str, entries: dict[str, Node], message: str) -> tuple[str, str]:
-    """What a comma tore off inside {…}: the rest of a number, or of a text."""
-    names = list(entries)
-    before = entries[names[max(names.index(key) - 1, 0)]]
-    if isinstance(before, Scalar) and re.fullmatch(r"[-+]?[0-9]+", before.text):
-        number = f"{before.text},{key}"
-        if re.match(r"[0-9]", key):
-            return f"{shown(number)} has a comma in the number", without_comma(number)
-    return message, "a comma inside a text begins a new key: put the text in quotes"
+    return {BRITISH.get(key, key): item for key, item in entries.items()}
 
 
 def _is_torn(node: Node, reader: Reader) -> bool:
@@ -360,7 +429,7 @@ def _take_items(kind: Items, node: Node, at: At, reader: Reader) -> Any:
         return ()
     if not isinstance(node, Sequence):
         return reader.refuse(node, at.key, Wrong("a list is needed"))
-    here = at.item()
+    here = At(at.key)
     each = [take(kind.of, item, here, reader) for item in node.items]
     good = tuple(value for value in each if value is not BAD)
     return good if kind.loose or len(good) == len(each) else BAD
@@ -426,37 +495,3 @@ def _kind_of(node: Node) -> type[Any]:
     guesses = [found for key in node.entries if (found := nearest(key, list(KINDS)))]
     hint = f"nearest is {shown(guesses[0])}" if guesses else f"give one of {listed(KINDS)}"
     raise Wrong("no key names the kind of this part", hint)
-
-
-def schema_of(kind: Any, defs: dict[str, Schema]) -> Schema:
-    """The JSON Schema of a kind of value; what it refers to is put among the definitions."""
-    if isinstance(kind, Field):
-        return kind.json
-    if isinstance(kind, Items):
-        return {"anyOf": [{"items": schema_of(kind.of, defs), "type": "array"}, NOTHING]}
-    if isinstance(kind, Named):
-        inner = schema_of(kind.of, defs)
-        named: Schema = {"additionalProperties": inner}
-        if "pattern" in kind.names.json:
-            patterns = {kind.names.json["pattern"]: inner}
-            named = {"patternProperties": patterns, "additionalProperties": False}
-        return {"anyOf": [{**named, "type": "object"}, NOTHING]}
-    if kind is AnyPart:
-        return {"oneOf": [form_of(one).schema(defs) for one in KINDS.values()]}
-    if kind is AnyNets:
-        nets = {"items": MEMBERS.json, "type": "array"}
-        by_name = {"additionalProperties": MEMBERS.json, "type": "object"}
-        return {"anyOf": [{"oneOf": [by_name, nets]}, NOTHING]}
-    return form_of(kind).schema(defs)
-
-
-def json_schema(record: type[Any], title: str) -> dict[str, Any]:
-    """The schema of a file, made from its record (JSON Schema, draft 2020-12)."""
-    defs: dict[str, Any] = {}
-    whole = form_of(record).whole_schema(defs)
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "$defs": dict(sorted(defs.items())),
-        **whole,
-        "title": title,
-    }

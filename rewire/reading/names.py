@@ -10,19 +10,11 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from rewire.reading.faults import Hint, Nearest, Report
-from rewire.reading.text import Mapping as MappingNode, Node, Scalar, node_at
 from rewire.records.keys import LUG, two_in_one
 from rewire.records.parts import Part, Place
-from rewire.records.spec import Control, Reading, Spec, Wiring
-from rewire.words.wording import Wrong, shown
-
-BAD: Any = object()
-"""Stands for a value that is malformed; its fault has been reported."""
-MOST_CONTACTS = 2_000_000
-"""Lugs, and contacts by position, that one file may have."""
+from rewire.words.wording import shown
 
 Lugs = dict[str, tuple[str, ...] | None]
 _MANY = 1000
@@ -185,132 +177,3 @@ class Original:
     def part(self, name: str) -> Part | None:
         """A part of the original, staying or not."""
         return self.own.get(name) or self.top.get(name)
-
-
-@dataclass(slots=True)
-class Reader:
-    """What is known while a file is read, and what was found wrong with it."""
-
-    report: Report
-    controls: dict[str, Control | None] = field(default_factory=dict)
-    """None for one that is malformed."""
-    all_controls: bool = True
-    """Whether these are all."""
-    scope: Scope = Scope("", ())
-    original: Original = Original(Scope("", ()), {})
-    readings: dict[str, Reading] = field(default_factory=dict)
-    """Of the whole file."""
-    lugs: Lugs = field(default_factory=dict)
-    """Lugs of parts that may be malformed otherwise."""
-    texts: dict[str, list[Scalar]] = field(default_factory=dict)
-    """What stands behind some keys, all over the file."""
-    own: Scope = Scope("", ())
-    """The names of the wiring that is read."""
-    ids: dict[str, str] = field(default_factory=dict)
-    """Of its wires, in lower case → as written."""
-    known: set[str] | None = None
-    """Every point and part of the file; None where some cannot be known."""
-    chassis: str | None = None
-    spec: Spec | None = None
-    wiring: Wiring | None = None
-    """What a bench log is of."""
-    contacts: int = 0
-    """Lugs, and contacts by position, of all parts so far."""
-
-    def place(self, node: Node) -> Place:
-        """Where a node stands."""
-        return self.report.place(node.line, node.column)
-
-    def fault(self, at: Node, message: str, hint: Hint = None) -> None:
-        """Report what is wrong at a node."""
-        self.report.fault(self.place(at), message, hint)
-
-    def refuse(self, node: Node, key: str | None, wrong: Wrong) -> Any:
-        """Report what is wrong with a value, with the name of the key that it is about."""
-        hint = wrong.hint
-        if isinstance(node, Scalar) and node.bare and node.cut:
-            hint = "' #' begins a comment: put the text in quotes"
-        self.fault(node, wrong.message if key is None else f"{key}: {wrong.message}", hint)
-        return BAD
-
-    def doubt(self, key: str | None, node: Scalar, doubts: Iterable[str]) -> None:
-        """Note what a value may mean that it does not say."""
-        self.texts.setdefault(key or "", []).append(node)
-        for said in doubts:
-            self.report.notice(self.place(node), said)
-
-    def affords(self, contacts: int, at: Node) -> bool:
-        """Whether a part with so many lugs and contacts still fits; a fault if not."""
-        self.contacts += contacts
-        if self.contacts <= MOST_CONTACTS:
-            return True
-        message = f"more than {MOST_CONTACTS} lugs and contacts up to here"
-        self.fault(at, message, "split the file, or leave out what is not used")
-        return False
-
-    def check(self, names: str, value: Any, node: Node) -> None:
-        """Look up the names in a value: see ``Field.names``."""
-        if names == "state":
-            for control, position in value.items():
-                self.check_positions(control, (position,), node)
-        elif names == "when":
-            for control, positions in value.items():
-                self.check_positions(control, positions, node)
-        else:
-            for number, name in enumerate(value):
-                if not self.scope.has(name):
-                    at = self.place(node_at(node, (number,))[0])
-                    self.scope.check(name, at, self.report)
-                elif names == "anchor":
-                    self._check_anchor(name, node_at(node, (number,))[0])
-
-    def _check_anchor(self, name: str, at: Node) -> None:
-        """An anchor is a point, or a terminal of the original that is no lug."""
-        part = self.original.part(name.partition(".")[0])
-        if "." in name and part is not None and not part.has_role:
-            hint = "name a point, or a terminal of another part, that it is wired to"
-            message = f"{shown(name)} is a lug of a {part.kind}, which another wiring need not have"
-            self.fault(at, message, hint)
-
-    def check_positions(self, name: str, positions: Iterable[str], node: Node) -> None:
-        """Fault a control that is not there, or positions that it does not have."""
-        value, key = node_at(node, (name,))
-        if self.has_control(name, key or value):
-            for position in positions:
-                self.has_position(name, position, value)
-
-    def has_control(self, name: str, at: Node) -> bool:
-        """Whether there is such a control; a fault if not."""
-        if name not in self.controls and self.all_controls:
-            known = [name for name, one in self.controls.items() if one is not None]
-            hint: Hint = Nearest(name, known)
-            if not known:
-                hint = f"list it under controls: {{{name}: [ONE, OTHER]}}"
-            self.fault(at, f"no control {shown(name)}", hint)
-        return self.controls.get(name) is not None
-
-    def has_position(self, name: str, position: str, at: Node) -> bool:
-        """Whether a control has such a position; a fault if not."""
-        control = self.controls[name]
-        positions = control.positions if control is not None else ()
-        if position in positions:
-            return True
-        message = f"control {shown(name)} has no position {shown(position)}"
-        whole = next((other for other in positions if position in other.split()), None)
-        missing = f"is a comma missing in {shown(whole)}?"
-        self.fault(at, message, Nearest(position, positions) if whole is None else missing)
-        return False
-
-
-def stock_of_parts(node: Node | None, lugs: Lugs) -> Stock:
-    """Names of the parts of one list; the lugs of those that are malformed are not known."""
-    if node is None:
-        return Stock()
-    if not isinstance(node, MappingNode):
-        return Stock(vague=not isinstance(node, Scalar) or bool(node.text) or node.torn)
-    return Stock(lugs={name: lugs.get(name) for name in node.entries}, vague=node.torn)
-
-
-def names_in(node: Node | None) -> tuple[str, ...]:
-    """The names of the user's choice in a mapping, of malformed things too."""
-    return tuple(node.entries) if isinstance(node, MappingNode) else ()

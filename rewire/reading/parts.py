@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from rewire.reading.faults import Nearest
-from rewire.reading.forms import At, Read, makes, take
-from rewire.reading.names import BAD, Original, Reader, Scope, check_lugs
+from rewire.reading.forms import BAD, At, Read, Reader, makes, take
+from rewire.reading.names import Original, Scope, check_lugs
 from rewire.reading.text import Mapping as MappingNode, Node, Scalar, child, node_at
 from rewire.records.parts import Meter, Part, Place, Pot, Resistor, Strip
 from rewire.records.spec import PARTS

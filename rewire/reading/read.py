@@ -7,27 +7,25 @@ it is used.
 from __future__ import annotations
 
 import hashlib
-import json
 import re
-from collections.abc import Mapping, Sequence as Listed
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence as Listed
+from dataclasses import dataclass, replace
+from itertools import count
 from pathlib import Path
-from typing import Any
 
-from rewire.reading import forms, switch as switch
+from rewire.reading import entries as entries  # who makes records
 from rewire.reading.faults import Nearest, Report
-from rewire.reading.forms import At, Read, form_of, is_name, is_nothing, makes
-from rewire.reading.names import (
+from rewire.reading.forms import (
     BAD,
-    Original,
+    At,
+    Read,
     Reader,
-    Scope,
-    Stock,
-    names_in,
-    refuse_look_alikes,
-    stock_of_parts,
+    form_of,
+    is_name,
+    is_nothing,
 )
-from rewire.reading.parts import Parts, check_between, read_parts, refuse_roles
+from rewire.reading.names import Lugs, Original, Scope, Stock, refuse_look_alikes
+from rewire.reading.parts import Parts, check_between, give_roles, read_parts, refuse_roles
 from rewire.reading.text import (
     Mapping as MappingNode,
     Node,
@@ -38,20 +36,19 @@ from rewire.reading.text import (
     node_at,
     tree_of,
 )
-from rewire.reading.wirings import ORIGINAL, Begun, finish
 from rewire.records.keys import TEXT
 from rewire.records.parts import Part
 from rewire.records.spec import (
     CUT,
-    Control,
-    Page,
-    PageNote,
     Point,
+    Role,
     Spec,
+    Wire,
     Wiring,
 )
 from rewire.words.wording import Wrong, listed, shown
 
+ORIGINAL, AS_FOUND = "original", "as-found"
 _MOST_TRIALS = 20_000
 _BARE = re.compile(r"\s*([0-9]+\.?[0-9]*|\.[0-9]+)\s*")
 _PREFIXED = re.compile(r"\s*([0-9]+\.?[0-9]*|\.[0-9]+)\s*([kKM])(?:\s?(?:ohm|Ω|Ω))?\s*")
@@ -60,15 +57,6 @@ _OTHERS = {
     "rewire_bench": ("this is a bench log, not a spec", "give it with buzz --found"),
     "rewire_switch": ("this is a buzz-out, not a spec", "give it to identify switch"),
 }
-
-
-SCHEMA = Path(__file__).with_name("schema.json")
-"""The copy that the package ships; ``python -m rewire.reading.read`` writes it."""
-
-
-def json_schema() -> dict[str, Any]:
-    """The JSON Schema of a spec, so that an editor can complete and check one."""
-    return forms.json_schema(Spec, "rewire spec")
 
 
 def read_spec(path: str | Path) -> Spec:
@@ -109,6 +97,16 @@ def read_text(data: bytes, file: str = "<text>") -> Spec:
     return spec
 
 
+@dataclass(frozen=True, slots=True)
+class _Begun:
+    """A wiring whose parts are known, before anything that names them is read."""
+
+    name: str
+    read: Read
+    parts: Parts
+    scope: Scope
+
+
 @dataclass(slots=True)
 class _Whole:
     """One file while it is read."""
@@ -122,11 +120,11 @@ class _Whole:
         self._controls()
         self._take("never", "points")
         _check_never(read, reader)
-        points = Stock(points=set(read.points) | set(names_in(read.near("points"))))
+        points = Stock(points=set(read.points) | set(_names_in(read.near("points"))))
         points = Stock(points.points, vague=_is_malformed(read, "points"))
         top_node = read.entries.get("parts")
         top = read_parts(top_node, node_at(tree, ("parts",))[1], reader)
-        shared = (points, stock_of_parts(top_node, reader.lugs))
+        shared = (points, _stock_of_parts(top_node, reader.lugs))
         begun = self._begin_wirings(shared)
         first = begun.get(ORIGINAL)
         scope = first.scope if first else Scope("", (*shared, Stock(vague=True)))
@@ -134,7 +132,7 @@ class _Whole:
         reader.scope = scope
         self._take("readings", "rules")
         reader.readings = read.readings
-        wirings = {name: finish(one, reader) for name, one in begun.items()}
+        wirings = {name: _finish(one, reader) for name, one in begun.items()}
         reader.known = self._known([read, *(one.read for one in begun.values())])
         self._take(*(name for name in read.by.keys if name not in _IN_ORDER))
         self._check_whole(top, begun, wirings, shared)
@@ -161,11 +159,11 @@ class _Whole:
     def _controls(self) -> None:
         self._take("controls")
         node, reader = self.read.entries.get("controls"), self.reader
-        reader.controls = dict.fromkeys(names_in(node)) | self.read.controls
+        reader.controls = dict.fromkeys(_names_in(node)) | self.read.controls
         reader.all_controls = not _is_malformed(self.read, "controls")
         _refuse_alike(self.read, "controls", reader)
 
-    def _begin_wirings(self, shared: tuple[Stock, ...]) -> dict[str, Begun]:
+    def _begin_wirings(self, shared: tuple[Stock, ...]) -> dict[str, _Begun]:
         """Every wiring with its parts, the original first."""
         node, reader, form = self.read.entries.get("wirings"), self.reader, form_of(Wiring)
         if node is None or is_nothing(node) or node.torn:
@@ -181,15 +179,15 @@ class _Whole:
             if one is BAD:
                 continue
             parts = read_parts(one.entries.get("parts"), node_at(one.node, ("parts",))[1], reader)
-            own = stock_of_parts(one.entries.get("parts"), reader.lugs)
+            own = _stock_of_parts(one.entries.get("parts"), reader.lugs)
             scope = Scope(f"in wiring {shown(name)}", (*shared, own))
-            begun[name] = Begun(name, one, parts, scope)
+            begun[name] = _Begun(name, one, parts, scope)
         return begun
 
     def _check_whole(
         self,
         top: Parts,
-        begun: Mapping[str, Begun],
+        begun: Mapping[str, _Begun],
         wirings: Mapping[str, Wiring],
         shared: tuple[Stock, ...],
     ) -> None:
@@ -204,7 +202,7 @@ class _Whole:
         for name, wiring in wirings.items():
             own = begun[name].read.near("parts")
             both = (read, begun[name].read)
-            readings = {n for one in both for n in names_in(one.entries.get("readings"))}
+            readings = {n for one in both for n in _names_in(one.entries.get("readings"))}
             if not any(_is_malformed(one, "readings") for one in both):
                 _check_fits([(top, at), (wiring.parts, own)], wiring, readings, reader)
 
@@ -213,13 +211,13 @@ class _Whole:
         if any(_is_malformed(one, key) for one in holders for key in _NAMING):
             return None
         nodes = [self.read.entries.get("points"), *(one.entries.get("parts") for one in holders)]
-        return {name for node in nodes for name in names_in(node)}
+        return {name for node in nodes for name in _names_in(node)}
 
-    def _check_names(self, top: Parts, begun: Mapping[str, Begun]) -> None:
+    def _check_names(self, top: Parts, begun: Mapping[str, _Begun]) -> None:
         """Points, parts that stay and parts of wirings share one stock of names."""
         read, report = self.read, self.reader.report
         all_wirings = read.near("wirings")
-        written = names_in(all_wirings)
+        written = _names_in(all_wirings)
         is_there = "wirings" in read.entries and not _is_malformed(read, "wirings")
         if is_there and ORIGINAL not in written:
             hint = Nearest(ORIGINAL, written) if written else None
@@ -281,25 +279,112 @@ def _refuse_alike(read: Read, key: str, reader: Reader) -> None:
     refuse_look_alikes(places, key, reader.report)
 
 
-@makes(Control)
-def _control(read: Read, reader: Reader) -> Control:
-    place = reader.place(read.head)
-    refuse_look_alikes(((p, place) for p in read.positions), "positions", reader.report)
-    return Control(**read.own(name=read.name, place=place))
+def _notice_unlike(texts: Listed[Scalar], reader: Reader) -> None:
+    """A plain number beside the same one with a prefix, or the only one without a unit."""
+    prefixed = {m[1]: one for one in texts if (m := _PREFIXED.fullmatch(one.text))}
+    bare = [(m[1], one) for one in texts if (m := _BARE.fullmatch(one.text))]
+    lettered = {one.text for one in texts} - {one.text for _, one in bare}
+    alone = len({one.text for _, one in bare}) == 1 and len(lettered - {"fit"}) > 1
+    for number, one in bare:
+        if number in prefixed:
+            like = prefixed[number].text.strip()
+            said = f"{shown(one.text)} is read as ohms, and {shown(like)} stands elsewhere"
+            reader.report.notice(reader.place(one), f"{said}: write {number} ohm, or {like}")
+        elif alone and float(number):
+            said = f"{shown(one.text)} is read as ohms; all others have a unit or a prefix"
+            out = f"{said}: write {number} ohm, or the prefix that is missing"
+            reader.report.notice(reader.place(one), out)
 
 
-@makes(Point)
-def _point(read: Read, reader: Reader) -> Point:
-    at = read.head
-    first = reader.chassis
-    if read.chassis and first is not None:
-        message = f"a second chassis; {first} is it already"
-        reader.fault(at, message, "at most one point is the chassis")
-    if read.name == CUT:
-        message = "a point cannot be called cut: as the end of a wire it means cut off"
-        reader.fault(at, message, "choose another name")
-    reader.chassis = read.name if read.chassis else first
-    return Point(**read.own(name=read.name, place=reader.place(at)))
+def _check_fits(
+    lists: Listed[tuple[Mapping[str, Part], Node]],
+    wiring: Wiring,
+    written: set[str],
+    reader: Reader,
+) -> None:
+    """Whether each value left open names a reading, and one that no other value names."""
+    first: dict[str, str] = {}
+    for parts, node in lists:
+        for name, part in parts.items():
+            reading, at = part.fit_for, child(node, name, "for")
+            if reading is None:
+                continue
+            if reading not in written:
+                known = wiring.readings
+                reader.fault(at, f"for: no reading {shown(reading)}", Nearest(reading, known))
+            elif first.setdefault(reading, name) != name:
+                message = f"{shown(first[reading])} is to be fitted for {shown(reading)} already"
+                reader.fault(at, message, "one value can be fitted for one reading")
+
+
+def _finish(begun: _Begun, reader: Reader) -> Wiring:
+    """A wiring with everything that names its parts."""
+    read, scope, original = begun.read, begun.scope, reader.original
+    node = read.near("parts")
+    check_between(begun.parts, node, scope, {}, reader)
+    reader.own, reader.ids = scope, {}
+    scopes = {
+        "nets": scope,
+        "wires": scope,
+        "changes": original.scope,
+        "readings": Scope(scope.said, (*original.scope.stocks, *scope.stocks)),
+    }
+    for key in ("nets", "wires", "changes", "readings", "note", "role"):
+        reader.scope = scopes.get(key, scope)
+        read.by.read(key, read, reader)
+    wires = tuple(_numbered(read.wires, reader))
+    return Wiring(
+        **read.own(
+            name=begun.name,
+            parts=_with_roles(begun, reader),
+            nets=read.nets,
+            wires=tuple(wire for wire in wires if CUT not in wire.ends),
+            readings={**reader.readings, **read.readings},
+            place=reader.place(read.node),
+            role=_role(begun, reader),
+            cut_wires=tuple(wire for wire in wires if CUT in wire.ends),
+        )
+    )
+
+
+def _role(begun: _Begun, reader: Reader) -> Role | None:
+    role: Role | None = begun.read.role
+    if begun.name != ORIGINAL:
+        return role or ("found" if begun.name == AS_FOUND else "plan")
+    if role is not None:
+        message = "the original has no role: it is what the others are compared with"
+        reader.fault(begun.read.key("role"), message, "take it out")
+    return None
+
+
+def _with_roles(begun: _Begun, reader: Reader) -> Parts:
+    node = begun.read.entries.get("parts")
+    if begun.name != ORIGINAL:
+        return give_roles(begun.parts, node, reader) if node is not None else {}
+    refuse_roles(node, "there is nothing before the original", reader)
+    if begun.read.changes:
+        hint = "say it in the wiring that differs"
+        reader.fault(begun.read.key("changes"), "the original differs from nothing", hint)
+    return begun.parts
+
+
+def _numbered(wires: Listed[Wire], reader: Reader) -> Iterator[Wire]:
+    """The wires of a wiring; those without an id are numbered in order of appearance."""
+    taken = set(reader.ids.values())
+    numbers = {letter: _free(letter, taken) for letter in "WJ"}
+    first: dict[frozenset[str], Wire] = {}
+    for wire in wires:
+        one = wire if wire.id else replace(wire, id=next(numbers["J" if wire.jumper else "W"]))
+        other = first.setdefault(frozenset(one.ends), one)
+        if other is not one and CUT not in one.ends:
+            said = f"{one.id} joins {one.ends[0]} and {one.ends[1]}, and so does {other.id}"
+            said += f" in line {other.place.line}: is one too many?"
+            reader.report.notice(one.place, said)
+        yield one
+
+
+def _free(letter: str, taken: set[str]) -> Iterator[str]:
+    return (name for n in count(1) if (name := f"{letter}{n}") not in taken)
 
 
 def _check_never(read: Read, reader: Reader) -> None:
@@ -344,57 +429,15 @@ def _can_be(
     return True
 
 
-@makes(Page)
-def _page(read: Read, reader: Reader) -> Page:
-    return Page(**read.own(place=reader.place(read.node)))
+def _stock_of_parts(node: Node | None, lugs: Lugs) -> Stock:
+    """Names of the parts of one list; the lugs of those that are malformed are not known."""
+    if node is None:
+        return Stock()
+    if not isinstance(node, MappingNode):
+        return Stock(vague=not isinstance(node, Scalar) or bool(node.text) or node.torn)
+    return Stock(lugs={name: lugs.get(name) for name in node.entries}, vague=node.torn)
 
 
-@makes(PageNote)
-def _note(read: Read, reader: Reader) -> PageNote:
-    known = reader.known
-    if read.about is not None and known is not None and read.about not in known:
-        message = f"about: no part or point {shown(read.about)}"
-        reader.fault(read.near("about"), message, Nearest(read.about, known))
-    return PageNote(**read.values)
-
-
-def _notice_unlike(texts: Listed[Scalar], reader: Reader) -> None:
-    """A plain number beside the same one with a prefix, or the only one without a unit."""
-    prefixed = {m[1]: one for one in texts if (m := _PREFIXED.fullmatch(one.text))}
-    bare = [(m[1], one) for one in texts if (m := _BARE.fullmatch(one.text))]
-    lettered = {one.text for one in texts} - {one.text for _, one in bare}
-    alone = len({one.text for _, one in bare}) == 1 and len(lettered - {"fit"}) > 1
-    for number, one in bare:
-        if number in prefixed:
-            like = prefixed[number].text.strip()
-            said = f"{shown(one.text)} is read as ohms, and {shown(like)} stands elsewhere"
-            reader.report.notice(reader.place(one), f"{said}: write {number} ohm, or {like}")
-        elif alone and float(number):
-            said = f"{shown(one.text)} is read as ohms; all others have a unit or a prefix"
-            out = f"{said}: write {number} ohm, or the prefix that is missing"
-            reader.report.notice(reader.place(one), out)
-
-
-def _check_fits(
-    lists: Listed[tuple[Mapping[str, Part], Node]],
-    wiring: Wiring,
-    written: set[str],
-    reader: Reader,
-) -> None:
-    """Whether each value left open names a reading, and one that no other value names."""
-    first: dict[str, str] = {}
-    for parts, node in lists:
-        for name, part in parts.items():
-            reading, at = part.fit_for, child(node, name, "for")
-            if reading is None:
-                continue
-            if reading not in written:
-                known = wiring.readings
-                reader.fault(at, f"for: no reading {shown(reading)}", Nearest(reading, known))
-            elif first.setdefault(reading, name) != name:
-                message = f"{shown(first[reading])} is to be fitted for {shown(reading)} already"
-                reader.fault(at, message, "one value can be fitted for one reading")
-
-
-if __name__ == "__main__":
-    SCHEMA.write_text(json.dumps(json_schema(), indent=1) + "\n", encoding="utf-8")
+def _names_in(node: Node | None) -> tuple[str, ...]:
+    """The names of the user's choice in a mapping, of malformed things too."""
+    return tuple(node.entries) if isinstance(node, MappingNode) else ()

@@ -6,7 +6,11 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+from rewire.words.quantity import without_comma
+from rewire.words.wording import shown
+
 QUOTE = "put text that holds ': ', ' #' or a comma in quotes"
+IN_QUOTES = "a comma inside a text begins a new key: put the text in quotes"
 _ONE_PAIR = "put the whole text in one pair of quotes, \" where ' stands in it"
 _OTHER_QUOTE = "write the same sign at its end, and the other kind around a text that holds it"
 _ALIKE = "indent the keys of one mapping, and the items of one list, alike"
@@ -67,6 +71,14 @@ class Stumble:
 def lines_of(text: str) -> list[str]:
     """The lines of a text as YAML counts them."""
     return _ENDS.split(text)
+
+
+def after_comma(key: str, before: str) -> tuple[str, str] | None:
+    """What a comma inside {…} tore off a number: told, and the way out; None for anything else."""
+    number = f"{before},{key}"
+    if not re.fullmatch(r"[-+]?[0-9]+,[0-9].*", number, re.DOTALL):
+        return None
+    return f"{shown(number)} has a comma in the number", without_comma(number)
 
 
 def indent_of(line: str) -> int:

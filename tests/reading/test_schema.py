@@ -20,7 +20,7 @@ JUDGE = jsonschema.Draft202012Validator(json_schema())
 
 def test_the_shipped_schema_is_current() -> None:
     shipped = files("rewire.reading").joinpath("schema.json").read_text(encoding="utf-8")
-    assert json.loads(shipped) == json_schema(), "run: python -m rewire.reading.read"
+    assert json.loads(shipped) == json_schema(), "renew it: python -m rewire.reading.schema"
 
 
 def test_it_is_a_schema() -> None:

@@ -1,18 +1,31 @@
-"""One switch: its lugs, and what its contacts close in each position of its control."""
+"""Switches, controls, points, wires, readings, rules, changes: what each can have wrong."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence as Listed
 from typing import Any, TypeVar, cast
 
 from rewire.reading.faults import Nearest
-from rewire.reading.forms import Read, makes
-from rewire.reading.names import BAD, Reader, check_lugs
+from rewire.reading.forms import BAD, Read, Reader, makes
+from rewire.reading.names import check_lugs, refuse_look_alikes
+from rewire.reading.text import Node, Scalar, Sequence
 from rewire.records.keys import two_in_one
 from rewire.records.lug_positions import LayoutError, lug_positions
-from rewire.records.parts import Switch, Timing
-from rewire.records.spec import Control
+from rewire.records.parts import Meter, Switch, Timing
+from rewire.records.spec import (
+    CHANGES,
+    CUT,
+    OF_PARTS,
+    Change,
+    Control,
+    Page,
+    PageNote,
+    Point,
+    Reading,
+    Rule,
+    Wire,
+)
 from rewire.records.switches import (
     Groups,
     default_lugs,
@@ -22,7 +35,192 @@ from rewire.records.switches import (
     sections_of_poles,
     sections_of_table,
 )
-from rewire.words.wording import shown
+from rewire.words import quantity
+from rewire.words.quantity import BadQuantity
+from rewire.words.wire import square_mm
+from rewire.words.wording import listed, shown
+
+_ADDED = ("insert", "link")
+_MEASURES = {"current": quantity.AMPS, "voltage": quantity.VOLTS}
+
+
+@makes(Rule)
+def _rule(read: Read, reader: Reader) -> Rule:
+    connects = read.connect is not None
+    return Rule(
+        **read.own(
+            kind="connect" if connects else "isolate",
+            places=read.connect if connects else read.isolate,
+            limit=read.within if connects else read.beyond,
+            place=reader.place(read.node),
+        )
+    )
+
+
+@makes(Reading)
+def _reading(read: Read, reader: Reader) -> Reading:
+    kind = "current" if read.current else "voltage"
+    _check_meter(read, reader)
+    amps, volts = read.full_scale
+    full_scale = amps if kind == "current" else volts
+    if full_scale is None:
+        measure = _MEASURES[kind]
+        message = f"full_scale: {measure.noun} is needed, for this is a reading of {kind}"
+        reader.fault(read.near("full_scale"), message, f"such as {measure.example}")
+    return Reading(
+        **read.own(
+            name=read.name,
+            quantity=kind,
+            places=read.current or read.voltage,
+            full_scale=full_scale or 1.0,
+            marks=tuple(_marks(read, kind, reader)),
+            place=reader.place(read.head),
+        )
+    )
+
+
+def _marks(read: Read, kind: str, reader: Reader) -> Iterator[tuple[float, str]]:
+    for written, text in read.marks.items():
+        try:
+            yield quantity.read(written, _MEASURES[kind]), text
+        except BadQuantity as error:
+            reader.fault(read.key("marks", written), f"marks: {error.message}", error.hint)
+
+
+def _check_meter(read: Read, reader: Reader) -> None:
+    """A reading is of a meter of the original, by name where it has several."""
+    original, scope = reader.original, reader.scope
+    parts = {**original.top, **original.own}
+    meters = [name for name, part in parts.items() if isinstance(part, Meter)]
+    if read.meter is None:
+        unsure = any(stock.vague or None in stock.lugs.values() for stock in scope.stocks)
+        if len(meters) != 1 and not unsure:
+            hint = f"one of {listed(meters)}" if meters else "add it to the original's parts"
+            has = "several meters; say which by 'meter'" if meters else "no meter"
+            message = f"reading {shown(read.name)}: the original has {has}"
+            reader.fault(read.head, message, hint)
+    elif read.meter not in meters and not scope.has_unsure(read.meter):
+        message = f"no meter {shown(read.meter)} in the original"
+        if scope.has_part(read.meter):
+            message = f"{shown(read.meter)} is no meter of the original"
+        reader.fault(read.near("meter"), message, Nearest(read.meter, meters))
+
+
+@makes(Change)
+def _change(read: Read, reader: Reader) -> Change:
+    kind = next(key for key in CHANGES if read.values[key] is not None)
+    value: tuple[str, ...] = read.values[kind]
+    parts = value if kind in OF_PARTS else ()
+    for index, part in enumerate(parts):
+        _check_part(kind, part, read.near(kind, index), reader)
+    return Change(
+        **read.own(
+            kind=kind,
+            parts=parts,
+            anchors=(read.between or ()) if kind in OF_PARTS else value,
+            place=reader.place(read.node),
+        )
+    )
+
+
+def _check_part(kind: str, name: str, at: Node, reader: Reader) -> None:
+    """Whether a part can be inserted, linked, removed or reversed."""
+    original, own = reader.original, reader.own
+    if kind in _ADDED:
+        if name in original.top:
+            reader.fault(at, f"{shown(name)} stays in every wiring: it is not added here")
+        elif not own.has_part(name) and not own.vague:
+            parts = [part for part in own.parts() if part not in original.top]
+            reader.fault(at, f"no part {shown(name)} in this wiring", Nearest(name, parts))
+        return
+    part, scope = original.part(name), original.scope
+    if kind == "remove" and name in original.top:
+        hint = "list it under the original's parts instead"
+        reader.fault(at, f"{shown(name)} stays in every wiring and cannot be removed", hint)
+    elif kind == "reverse" and part is not None and not part.two_ended:
+        reader.fault(at, f"{shown(name)} is a {part.kind}: it has no two ends to turn")
+    elif not scope.has_part(name) and not scope.vague:
+        reader.fault(at, f"no part {shown(name)} in the original", Nearest(name, scope.parts))
+
+
+@makes(Wire)
+def _wire(read: Read, reader: Reader) -> Wire:
+    """A wire, without a number where it has no id; one of its ends may be ``cut``."""
+    ends = (read.values["from"], read.to)
+    for end, key in zip(ends, ("from", "to"), strict=True):
+        if end == CUT or reader.scope.has(end):
+            continue
+        reader.scope.check(end, reader.place(read.near(key)), reader.report)
+        if two_in_one(end):  # what is meant by the other end stands in this one
+            break
+    if ends[0] == ends[1]:
+        message = f"both ends of this wire are {shown(read.to)}"
+        reader.fault(read.node, message, "name its other end")
+    if read.id is not None and reader.ids.setdefault(read.id.casefold(), read.id) is not read.id:
+        message = f"another wire has the id {shown(reader.ids[read.id.casefold()])} already"
+        reader.fault(read.near("id"), message, "choose another, or leave it out")
+    _check_colour(read, ends, reader)
+    _notice_gauge(read, reader)
+    part, dot, _ = ends[0].partition(".")
+    jumper = bool(dot) and ends[1].startswith(f"{part}.")
+    return Wire(**read.own(ends=ends, jumper=jumper, place=reader.place(read.node)))
+
+
+def _check_colour(read: Read, ends: tuple[str, str], reader: Reader) -> None:
+    """A third item that is a colour and a point as well says nothing for certain."""
+    items = read.node.items if isinstance(read.node, Sequence) else []
+    third = items[2] if len(items) > 2 and read.colour is not None else None
+    if isinstance(third, Scalar) and reader.scope.has(third.text):
+        message = f"{shown(third.text)} is a point of this spec and a colour as well"
+        written = f"{{from: {ends[0]}, to: {ends[1]}, colour: {third.text}}}"
+        reader.fault(third, message, f"write two wires if the point is meant, else {written}")
+
+
+def _notice_gauge(read: Read, reader: Reader) -> None:
+    if read.gauge is None or read.length_metres is None:
+        return
+    if square_mm(read.gauge) is None:
+        message = (
+            f"gauge {shown(read.gauge)} gives no cross-section: the resistance of this wire is "
+            "not counted; write 0.5 mm2, 7/0.2 mm, 0.8 mm or 22 AWG"
+        )
+        reader.report.notice(reader.place(read.near("gauge")), message)
+
+
+@makes(Control)
+def _control(read: Read, reader: Reader) -> Control:
+    place = reader.place(read.head)
+    refuse_look_alikes(((p, place) for p in read.positions), "positions", reader.report)
+    return Control(**read.own(name=read.name, place=place))
+
+
+@makes(Point)
+def _point(read: Read, reader: Reader) -> Point:
+    at = read.head
+    first = reader.chassis
+    if read.chassis and first is not None:
+        message = f"a second chassis; {first} is it already"
+        reader.fault(at, message, "at most one point is the chassis")
+    if read.name == CUT:
+        message = "a point cannot be called cut: as the end of a wire it means cut off"
+        reader.fault(at, message, "choose another name")
+    reader.chassis = read.name if read.chassis else first
+    return Point(**read.own(name=read.name, place=reader.place(at)))
+
+
+@makes(Page)
+def _page(read: Read, reader: Reader) -> Page:
+    return Page(**read.own(place=reader.place(read.node)))
+
+
+@makes(PageNote)
+def _note(read: Read, reader: Reader) -> PageNote:
+    known = reader.known
+    if read.about is not None and known is not None and read.about not in known:
+        message = f"about: no part or point {shown(read.about)}"
+        reader.fault(read.near("about"), message, Nearest(read.about, known))
+    return PageNote(**read.values)
+
 
 _FORMS = ("SPST", "SPDT", "DPST", "DPDT", "3PDT", "4PDT", "SP3T", "2P6T", "3P4T", "table")
 
@@ -81,7 +279,7 @@ def _plain(read: Read, reader: Reader) -> dict[str, Any] | None:
     lugs = tuple(lug for row in poles.values() for lug in row)
     _note_lugs(lugs, read, "lugs" if read.lugs else "switch", reader)
     timings = _timings(read, poles, {}, reader)
-    control = _control(read, reader)
+    control = _moved_by(read, reader)
     throw_at = _throw_at(read, form[1], control, reader) if control else None
     if throw_at is None or not reader.affords(len(poles) * len(throw_at), part):
         return None
@@ -103,7 +301,7 @@ def _table(read: Read, reader: Reader) -> dict[str, Any] | None:
         message = "'positions' does not go with a table"
         reader.fault(read.key("positions"), message, "use 'contacts'")
     _note_lugs(lugs, read, "lugs" if read.lugs else "contacts", reader)
-    control = _control(read, reader)
+    control = _moved_by(read, reader)
     groups = _groups(read, control, reader)
     if groups is None:
         return None
@@ -136,7 +334,7 @@ def _refuse_form(read: Read, reader: Reader) -> None:
     reader.fault(read.near("switch"), f"{shown(form)} is no form of a switch", hint)
 
 
-def _control(read: Read, reader: Reader) -> Control | None:
+def _moved_by(read: Read, reader: Reader) -> Control | None:
     known = reader.has_control(read.control, read.near("control"))
     return reader.controls[read.control] if known else None
 
@@ -166,7 +364,7 @@ def _rows(lugs: Any, letters: list[str]) -> list[list[str]] | None:
 
 
 def _timings(
-    read: Read, owned: Mapping[_Owner, Sequence[str]], others: dict[str, _Owner], reader: Reader
+    read: Read, owned: Mapping[_Owner, Listed[str]], others: dict[str, _Owner], reader: Reader
 ) -> dict[_Owner, Timing]:
     """Section → its timing, where stated; lugs of no section own themselves, as in ``others``."""
     if read.timing is None or isinstance(read.timing, str):
