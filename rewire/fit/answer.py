@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import combinations, islice
 from typing import TYPE_CHECKING
@@ -43,7 +43,6 @@ from rewire.records.spec import Net, Section, Spec, Switch, Timing
 
 if TYPE_CHECKING:
     from rewire.values.model import Caution
-
 
 _MOST_POLES = 12
 _MOST_RELAY_POLES = 3
@@ -150,14 +149,13 @@ def _relay(task: SwitchTask, offer: Offer, clock: Clock) -> tuple[int, tuple[str
     form = offer.plain
     if form is None or form[0] < 2 or len(offer.detents) < len(task.demands):
         return None
-    names = task.positions
     rest = offer.first_poles(form[0] - 1)
     for poles in range(1, _MOST_RELAY_POLES + 1):
-        for pulled in list(_patterns(len(names)))[:_MOST_PATTERNS]:
+        for pulled in list(_patterns(len(task.demands)))[:_MOST_PATTERNS]:
             helped = _with_relay(rest, detents_for(rest, task)[0], poles, pulled)
             found = search(task, helped, clock)
             if found.landing is not None:
-                return poles, tuple(names[at] for at in _pulled_in(task, pulled))
+                return poles, tuple(task.positions[at] for at in _pulled_in(task, pulled))
             if not found.proven:
                 return None
     return None
@@ -229,14 +227,9 @@ def _combine(task: SwitchTask, offer: Offer, clock: Clock) -> Iterator[Shared]:
         except OutOfTime:
             return
         if landing is not None and _is_good(task, offer, landing, one, other):
-            yield Shared((stubs[one].ends[0], stubs[other].ends[0]), _opened_at(task, one, other))
-
-
-def _opened_at(task: SwitchTask, one: int, other: int) -> tuple[str, ...]:
-    """Positions in which the original has the two apart."""
-    names = task.positions
-    pairs = zip(names, task.demands, strict=True)
-    return tuple(name for name, d in pairs if d and d.may[one] != d.may[other])
+            pairs_at = zip(task.positions, task.demands, strict=True)
+            opened = tuple(name for name, d in pairs_at if d and d.may[one] != d.may[other])
+            yield Shared((stubs[one].ends[0], stubs[other].ends[0]), opened)
 
 
 def _may_join(task: SwitchTask, one: int, other: int) -> bool:
@@ -246,7 +239,7 @@ def _may_join(task: SwitchTask, one: int, other: int) -> bool:
     supply, a bleeder or a mute.
     """
     members = {*task.bare.stubs[one].members, *task.bare.stubs[other].members}
-    if _is_live(task.spec, members) or any(_is_chassis(task.spec, name) for name in members):
+    if _is_live_or_chassis(task.spec, members):
         return False
     apart = False
     for wanted in (w for demand in task.demands if demand for w in demand.seen):
@@ -298,14 +291,13 @@ def _is_good(task: SwitchTask, offer: Offer, landing: Landing, one: int, other: 
         meant = finding.kind == "joined" and all(about & side for side in pair)
         if not meant and not task.is_own(finding):
             return False
-        beside = {*about, *(one.place for one in finding.company)}
-        if _is_live(task.spec, beside) or any(_is_chassis(task.spec, name) for name in beside):
+        if _is_live_or_chassis(task.spec, {*about, *(one.place for one in finding.company)}):
             return False
     return True
 
 
-def _is_chassis(spec: Spec, name: str) -> bool:
-    return name in spec.points and spec.points[name].chassis
+def _is_live_or_chassis(spec: Spec, names: Set[str]) -> bool:
+    return _is_live(spec, names) or any(spec.points[n].chassis for n in names & {*spec.points})
 
 
 @dataclass(frozen=True)
