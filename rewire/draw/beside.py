@@ -12,12 +12,11 @@ from rewire.compare.when import when
 from rewire.draw.counterparts import (
     End,
     Half,
-    Pole,
+    PoleColumn,
     SwitchPair,
-    differences,
     halves_of,
-    pairs_of,
     rows_of,
+    unlike_ends,
 )  # fmt: skip
 from rewire.draw.labels import Label
 from rewire.draw.lugview.lugs import (
@@ -50,7 +49,6 @@ from rewire.draw.scene import (
 )
 from rewire.draw.sheets import stacked
 
-__all__ = ["SwitchPair", "beside_view", "pairs_of"]
 DIFFERS, LOST = "▲", "✕"
 _GUTTER = 8.0
 """Between the two wirings where they stand side by side, mm."""
@@ -65,19 +63,18 @@ def beside_view(
     """Sheets with the original and another wiring of the same switches, differences marked.
 
     Args:
-        pair: one of those of ``pairs_of``.
+        pair: one of those of ``switch_pairs``.
         plan: what becomes of the original's wires in the other wiring.
         findings: of the comparison of that wiring with the original.
         seen_from: the side from which switches that are alike are seen.
         paper: the sheets' size.
     """
     halves = halves_of(pair)
-    lost = list(_lost(pair, findings))
+    lost = _lost(pair, findings)
     drawings = _of_one_size(_drawings(pair, halves, plan, lost, seen_from))
     title = f"{pair.name}: original and {pair.wiring.name}, side by side"
-    notes = list(
-        _notes(pair, halves, drawings, [*map(_told, lost), *_others(pair, findings)], seen_from)
-    )
+    told = [*(_told(n, f) for n, f in enumerate(lost, 1)), *_others(pair, findings)]
+    notes = list(_notes(pair, halves, drawings, told, seen_from))
     width = PAPER[paper][0] - 2 * MARGIN
     texts, top = head(title, notes, width)
     sheet = Sheet(width, PAPER[paper][1] - 2 * MARGIN - FOOT - top, seen_from)
@@ -89,27 +86,17 @@ def beside_view(
 # What is lost -------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Missing:
-    """A connection of the original that the other wiring does not have, by its number."""
-
-    number: int
-    finding: Finding
-
-
-def _lost(pair: SwitchPair, findings: Sequence[Finding]) -> Iterator[Missing]:
-    """Dropped connections that ran over a lug of these switches, numbered from 1."""
+def _lost(pair: SwitchPair, findings: Sequence[Finding]) -> list[Finding]:
+    """Dropped connections that ran over a lug of these switches; they are numbered from 1."""
     own = {s.name for s in pair.before}
     dropped = [f for f in findings if f.kind == "dropped" and not f.meant]
-    over = (f for f in dropped if any(place.partition(".")[0] in own for place in f.was))
-    yield from (Missing(number, finding) for number, finding in enumerate(over, 1))
+    return [f for f in dropped if any(place.partition(".")[0] in own for place in f.was)]
 
 
-def _told(one: Missing) -> str:
-    finding = one.finding
+def _told(number: int, finding: Finding) -> str:
     now = f" Now {finding.now}." if finding.now else ""
     said = when(finding, _MOST_CASES)
-    return f"{LOST}{one.number} lost {said}: {' – '.join(finding.was)}.{now}"
+    return f"{LOST}{number} lost {said}: {' – '.join(finding.was)}.{now}"
 
 
 def _others(pair: SwitchPair, findings: Sequence[Finding]) -> Iterator[str]:
@@ -125,17 +112,17 @@ def _others(pair: SwitchPair, findings: Sequence[Finding]) -> Iterator[str]:
             yield f"{LOST} {finding.message} ({when(finding, _MOST_CASES)})"
 
 
-def _ends_now(half: Half, lost: Sequence[Missing]) -> dict[str, int]:
+def _ends_now(half: Half, lost: Sequence[Finding]) -> dict[str, int]:
     """Where what was lost now ends: the one or two lugs that a place of it still reaches."""
     ends: dict[str, int] = {}
     nets = circuit_of(half.spec, half.wiring).nets
     seat = {theirs: own for own, theirs in half.names.items()}
-    for one in reversed(lost):
-        for group in one.finding.groups:
+    for number, finding in reversed(list(enumerate(lost, 1))):
+        for group in finding.groups:
             reached = {nets.of[seat[anchor]] for anchor in group if anchor in seat}
             lugs = [lug for lug in half.place_of if nets.of[lug] in reached]
             if len(lugs) <= 2:
-                ends.update((lug, one.number) for lug in lugs)
+                ends.update((lug, number) for lug in lugs)
     return ends
 
 
@@ -162,13 +149,14 @@ class Drawing:
 
 
 def _drawings(
-    pair: SwitchPair, halves: tuple[Half, Half], plan: WirePlan, lost: Sequence[Missing],
+    pair: SwitchPair, halves: tuple[Half, Half], plan: WirePlan, lost: Sequence[Finding],
     seen_from: SeenFrom,
 ) -> tuple[Drawing, Drawing]:  # fmt: skip
-    marked = differences(*halves, plan)
+    marked = unlike_ends(*halves, plan)
     places = {half.place_of[lug] for half, ends in zip(halves, marked, strict=True)
               for lug, _ in ends}  # fmt: skip
-    gone = {p: one.number for one in reversed(lost) for p in one.finding.was if "." in p}
+    numbered = reversed(list(enumerate(lost, 1)))
+    gone = {place: n for n, finding in numbered for place in finding.was if "." in place}
     made = []
     for n, half in enumerate(halves):
         ghosts = [
@@ -207,7 +195,7 @@ def _ghost(lug: str) -> str:
     return f"{lug} elsewhere"
 
 
-def _faces(half: Half, ghosts: Sequence[Pole], signs: Mapping[str, str]) -> dict[str, Face]:
+def _faces(half: Half, ghosts: Sequence[PoleColumn], signs: Mapping[str, str]) -> dict[str, Face]:
     """A face for each lug, and a dashed one for each of a pole that only the other has."""
     said = {lug: _said(lug, half) for lug in half.place_of}
     columns = {said[lug]: column for lug, (column, _) in half.place_of.items()}

@@ -34,7 +34,7 @@ from rewire.draw.scene import (
     width_mm,
     wrap,
 )
-from rewire.draw.series_parallel import Bridge, Leaf, Parallel, Series, Tree, leaves, tree_of
+from rewire.draw.series_parallel import Bridge, Leaf, Parallel, Series, Tree, leaves, structure_of
 from rewire.draw.sheets import on_a_sheet
 from rewire.values.network import Network, NetworkBranch
 from rewire.words.quantity import in_ohms, with_unit
@@ -169,7 +169,7 @@ class Nodes:
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class Figure:
     """A network drawn: joined at x = 0, from y = 0 down to its height, mm."""
 
     items: tuple[Item, ...]
@@ -190,14 +190,14 @@ def _drawing(network: Network) -> Panel:
     """The whole network, its source at the left, with the two places of the reading."""
     nodes = Nodes(network, _names(network))
     top, bottom = network.entry, network.exit
-    inner = arranged(tree_of([b.ends for b in network.branches], top, bottom), network)
+    inner = arranged(structure_of([b.ends for b in network.branches], top, bottom), network)
     beside = inner.children if isinstance(inner, Parallel) else (inner,)
-    cell = _parallel(Parallel((Leaf(_SOURCE, top, bottom), *beside), top, bottom), nodes)
-    x = _STUB + 3.0 - cell.left
-    items = [*cell.at(x, _ABOVE)]
+    figure = _parallel(Parallel((Leaf(_SOURCE, top, bottom), *beside), top, bottom), nodes)
+    x = _STUB + 3.0 - figure.left
+    items = [*figure.at(x, _ABOVE)]
     over = _ABOVE - 1.4 - descent_mm(_POINTS)
-    under = _ABOVE + cell.height + 1.4 + ascent_mm(_POINTS)
-    for node, y, baseline in ((top, _ABOVE, over), (bottom, _ABOVE + cell.height, under)):
+    under = _ABOVE + figure.height + 1.4 + ascent_mm(_POINTS)
+    for node, y, baseline in ((top, _ABOVE, over), (bottom, _ABOVE + figure.height, under)):
         chassis = network.nodes[node].chassis
         left = x - _STUB
         items.append(nodes.line(node, (left, y), (x, y)))
@@ -205,8 +205,8 @@ def _drawing(network: Network) -> Panel:
         aside = 3.6 if chassis and node == bottom else -_RING / 2
         name = nodes.name(node, left + aside, 0.0, bold=True)
         items.append(replace(name, y=baseline))
-    width = max(x + cell.right, *(i.box.right for i in items))
-    return Panel(tuple(joined(items)), width, _ABOVE + cell.height + _BELOW)
+    width = max(x + figure.right, *(i.box.right for i in items))
+    return Panel(tuple(joined(items)), width, _ABOVE + figure.height + _BELOW)
 
 
 def _chassis(nodes: Nodes, node: int, at: XY) -> Symbol:
@@ -241,7 +241,7 @@ def arranged(tree: Tree, network: Network) -> Tree:
     return replace(tree, children=tuple(children))
 
 
-def _drawn(tree: Tree, nodes: Nodes) -> Cell:
+def _drawn(tree: Tree, nodes: Nodes) -> Figure:
     if isinstance(tree, Leaf):
         return _leaf(tree, nodes)
     if isinstance(tree, Series):
@@ -249,63 +249,63 @@ def _drawn(tree: Tree, nodes: Nodes) -> Cell:
     return _parallel(tree, nodes) if isinstance(tree, Parallel) else _bridge(tree, nodes)
 
 
-def _series(tree: Series, nodes: Nodes) -> Cell:
+def _series(tree: Series, nodes: Nodes) -> Figure:
     """One under another; where two meet at a named node, its ring and name between them."""
-    cells = [_drawn(child, nodes) for child in tree.children]
-    left, right = min(c.left for c in cells), max(c.right for c in cells)
+    figures = [_drawn(child, nodes) for child in tree.children]
+    left, right = min(c.left for c in figures), max(c.right for c in figures)
     items: list[Item] = []
     y = 0.0
-    for number, (child, cell) in enumerate(zip(tree.children, cells, strict=True)):
+    for number, (child, figure) in enumerate(zip(tree.children, figures, strict=True)):
         if number and child.top in nodes.names:
             name = nodes.name(child.top, 2.2, y + _NAMED / 2)
             items += [nodes.line(child.top, (0.0, y), (0.0, y + _NAMED)), name]
             items.append(nodes.ring(child.top, (0.0, y + _NAMED / 2)))
             right = max(right, name.box.right)
             y += _NAMED
-        items += cell.at(0.0, y)
-        y += cell.height
-    amps = next((cell.amps for cell in cells if cell.amps is not None), None)
-    return Cell(tuple(items), left, right, y, amps)
+        items += figure.at(0.0, y)
+        y += figure.height
+    amps = next((figure.amps for figure in figures if figure.amps is not None), None)
+    return Figure(tuple(items), left, right, y, amps)
 
 
-def _parallel(tree: Parallel, nodes: Nodes) -> Cell:
+def _parallel(tree: Parallel, nodes: Nodes) -> Figure:
     """Columns side by side between two rails, the first on the axis."""
-    cells = [_drawn(child, nodes) for child in tree.children]
-    height = max(_column_height(cell) for cell in cells)
+    figures = [_drawn(child, nodes) for child in tree.children]
+    height = max(_column_height(figure) for figure in figures)
     items: list[Item] = []
     x = right = 0.0
-    for number, (child, cell) in enumerate(zip(tree.children, cells, strict=True)):
-        x = right + _COLUMNS - cell.left if number else 0.0
-        column = _column(child, cell, height, nodes)
+    for number, (child, figure) in enumerate(zip(tree.children, figures, strict=True)):
+        x = right + _COLUMNS - figure.left if number else 0.0
+        column = _column(child, figure, height, nodes)
         items += column.at(x, 0.0)
         right = x + column.right
     items += [nodes.line(tree.top, (0.0, 0.0), (x, 0.0))]
     items += [nodes.line(tree.bottom, (0.0, height), (x, height))]
-    amps = [cell.amps for cell in cells]
+    amps = [figure.amps for figure in figures]
     total = None if None in amps else sum(one or 0.0 for one in amps)
-    return Cell(tuple(items), cells[0].left, right, height, total)
+    return Figure(tuple(items), figures[0].left, right, height, total)
 
 
-def _shown_amps(cell: Cell) -> float | None:
-    unseen = cell.silent or cell.amps is None or abs(cell.amps) < 1e-15
-    return None if unseen else cell.amps
+def _shown_amps(figure: Figure) -> float | None:
+    unseen = figure.silent or figure.amps is None or abs(figure.amps) < 1e-15
+    return None if unseen else figure.amps
 
 
-def _column_height(cell: Cell) -> float:
-    return cell.height + _FOOT + (_HEAD if _shown_amps(cell) is None else _FLOWING)
+def _column_height(figure: Figure) -> float:
+    return figure.height + _FOOT + (_HEAD if _shown_amps(figure) is None else _FLOWING)
 
 
-def _column(tree: Tree, cell: Cell, height: float, nodes: Nodes) -> Cell:
+def _column(tree: Tree, figure: Figure, height: float, nodes: Nodes) -> Figure:
     """A network in the middle of a height, leads to both ends, its current at the head."""
-    amps = _shown_amps(cell)
+    amps = _shown_amps(figure)
     head = _HEAD if amps is None else _FLOWING
-    top = head + (height - _column_height(cell)) / 2
+    top = head + (height - _column_height(figure)) / 2
     items: list[Item] = [
         nodes.line(tree.top, (0.0, 0.0), (0.0, top)),
-        *cell.at(0.0, top),
-        nodes.line(tree.bottom, (0.0, top + cell.height), (0.0, height)),
+        *figure.at(0.0, top),
+        nodes.line(tree.bottom, (0.0, top + figure.height), (0.0, height)),
     ]
-    right = cell.right
+    right = figure.right
     if amps is not None:
         y, line = head / 2 + 0.2, nodes.line(tree.top)
         kind = "flow-down" if amps > 0 else "flow-up"
@@ -316,10 +316,10 @@ def _column(tree: Tree, cell: Cell, height: float, nodes: Nodes) -> Cell:
         arrow = Symbol(kind, around((0.0, y), _ARROW, 2.1), line.shows, line.net, width=0.1)
         items += [arrow, said]
         right = max(right, said.box.right)
-    return replace(cell, items=tuple(items), right=right, height=height)
+    return replace(figure, items=tuple(items), right=right, height=height)
 
 
-def _bridge(tree: Bridge, nodes: Nodes) -> Cell:
+def _bridge(tree: Bridge, nodes: Nodes) -> Figure:
     """Rails one under another and columns between them, names of the inner rails on the left.
 
     A column runs from its upper rail to its lower one and crosses those between at right
@@ -327,10 +327,10 @@ def _bridge(tree: Bridge, nodes: Nodes) -> Cell:
     """
     level = {node: number for number, node in enumerate(tree.rails)}
     children = sorted(tree.children, key=lambda c: (level[c.top] + level[c.bottom], level[c.top]))
-    cells = [_drawn(child, nodes) for child in children]
+    figures = [_drawn(child, nodes) for child in children]
     gaps = [_RAIL_GAP] * (len(tree.rails) - 1)
-    for child, cell in zip(children, cells, strict=True):
-        gaps[level[child.top]] = max(gaps[level[child.top]], _column_height(cell))
+    for child, figure in zip(children, figures, strict=True):
+        gaps[level[child.top]] = max(gaps[level[child.top]], _column_height(figure))
     at = dict(zip(tree.rails, accumulate((g + _RAILS for g in gaps), initial=0.0), strict=True))
     named = [node for node in tree.rails[1:-1] if node in nodes.names]
     gutter = max((width_mm(nodes.names[n], _POINTS) + 3.0 for n in named), default=0.0)
@@ -338,9 +338,9 @@ def _bridge(tree: Bridge, nodes: Nodes) -> Cell:
     axes: dict[int, list[float]] = {tree.top: [0.0], tree.bottom: [0.0]}
     axes.update((node, [gutter]) for node in named)
     right = gutter
-    for child, cell in zip(children, cells, strict=True):
-        x = right + _COLUMNS - cell.left
-        own = _column(child, cell, _column_height(cell), nodes)
+    for child, figure in zip(children, figures, strict=True):
+        x = right + _COLUMNS - figure.left
+        own = _column(child, figure, _column_height(figure), nodes)
         items += own.at(x, at[child.top])
         foot = at[child.top] + own.height
         items.append(nodes.line(child.bottom, (x, foot), (x, at[child.bottom])))
@@ -352,17 +352,16 @@ def _bridge(tree: Bridge, nodes: Nodes) -> Cell:
     for node in named:
         items += [nodes.ring(node, (gutter, at[node]))]
         items += [nodes.name(node, gutter - 1.6, at[node], align="right")]
-    heads = [
-        cell.amps for child, cell in zip(children, cells, strict=True) if child.top == tree.top
-    ]
+    drawn = zip(children, figures, strict=True)
+    heads = [figure.amps for child, figure in drawn if child.top == tree.top]
     amps = None if None in heads else sum(one or 0.0 for one in heads)
-    return Cell(tuple(items), -1.0, right, at[tree.bottom], amps)
+    return Figure(tuple(items), -1.0, right, at[tree.bottom], amps)
 
 
 # What stands at one branch ------------------------------------------------------------------
 
 
-def _leaf(leaf: Leaf, nodes: Nodes) -> Cell:
+def _leaf(leaf: Leaf, nodes: Nodes) -> Figure:
     """A symbol with its leads, its words at the right."""
     if leaf.edge == _SOURCE:
         return _source(leaf, nodes)
@@ -383,16 +382,20 @@ def _leaf(leaf: Leaf, nodes: Nodes) -> Cell:
     kind = "rheostat" if branch.kind == "pot" else branch.kind
     symbol = "diode-up" if kind == "diode" and not upright else kind
     amps = branch.amps if branch.amps is None or upright else -branch.amps
-    cell = replace(_figure(leaf, nodes, symbol, shows, said), amps=amps)
+    figure = replace(_figure(leaf, nodes, symbol, shows, said), amps=amps)
     if kind != "meter":
-        return cell
-    unit = branch.value.partition(",")[0].rpartition(" ")[2] or "A"
+        return figure
     lugs = branch.terminals if upright else branch.terminals[::-1]
-    shown = tuple(f"lug:{lug}" if lug else shows for lug in lugs)
-    return _signed(cell, leaf, nodes, "+−" if upright else "−+", (shows, *shown), unit)
+    shown = [f"lug:{lug}" if lug else shows for lug in lugs]
+    ends = list(zip((leaf.top, leaf.bottom), shown, strict=True))
+    unit = branch.value.partition(",")[0].rpartition(" ")[2] or "A"
+    y = middle_baseline(figure.height / 2, _POINTS)
+    letter = text_at(unit, 0.0, y, _POINTS, align="centre", shows=shows, on=shows)
+    lettered = replace(figure, items=(*figure.items, letter))
+    return _signed(lettered, nodes, "+−" if upright else "−+", ends)
 
 
-def _source(leaf: Leaf, nodes: Nodes) -> Cell:
+def _source(leaf: Leaf, nodes: Nodes) -> Figure:
     """What drives the reading, from its second place to its first inside the source."""
     network = nodes.network
     reading, current = network.reading, network.reading.quantity == "current"
@@ -402,13 +405,13 @@ def _source(leaf: Leaf, nodes: Nodes) -> Cell:
     found, unit = (network.volts, "V") if current else (network.amps, "A")
     if found is not None:
         said += _words(with_unit(found, unit), "source", grey=_QUIET)
-    cell = _figure(leaf, nodes, "current-up" if current else "voltage", "source", said)
+    figure = _figure(leaf, nodes, "current-up" if current else "voltage", "source", said)
     if not current:
-        cell = _signed(cell, leaf, nodes, "+−", ("source",) * 3)
-    return replace(cell, silent=True)
+        figure = _signed(figure, nodes, "+−", [(leaf.top, "source"), (leaf.bottom, "source")])
+    return replace(figure, silent=True)
 
 
-def _figure(leaf: Leaf, nodes: Nodes, symbol: str, shows: str, said: Sequence[Text]) -> Cell:
+def _figure(leaf: Leaf, nodes: Nodes, symbol: str, shows: str, said: Sequence[Text]) -> Figure:
     size = _SIZES.get(symbol) or _SIZES["diode" if symbol.startswith("diode") else "drive"]
     step = line_mm(_POINTS)
     height = max(size[1], len(said) * step) + 2 * _LEAD
@@ -420,32 +423,24 @@ def _figure(leaf: Leaf, nodes: Nodes, symbol: str, shows: str, said: Sequence[Te
         nodes.line(leaf.bottom, (0.0, middle + half), (0.0, height)),
         *words,
     )
-    return Cell(items, -size[0] / 2 - 0.8, _right(words, size[0] / 2), height, None)
+    return Figure(items, -size[0] / 2 - 0.8, _right(words, size[0] / 2), height, None)
 
 
-def _signed(
-    cell: Cell, leaf: Leaf, nodes: Nodes, signs: str, shows: tuple[str, ...], letter: str = ""
-) -> Cell:
-    """With plus and minus left of the two leads, and a letter inside."""
-    symbol = next(i for i in cell.items if isinstance(i, Symbol))
-    on, *lugs = shows
+def _signed(figure: Figure, nodes: Nodes, signs: str, ends: Sequence[tuple[int, str]]) -> Figure:
+    """With plus and minus left of the two leads; ``ends`` are their nodes and what they show."""
+    symbol = next(i for i in figure.items if isinstance(i, Symbol))
+    heights = (symbol.box.top - 0.4, symbol.box.bottom + 0.4)
     added = [
         text_at(
             sign, -2.5, middle_baseline(y, _POINTS), _POINTS, align="centre", bold=True,
-            shows=shown, net=nodes.network.nodes[node].net, on=on,
+            shows=shows, net=nodes.network.nodes[node].net, on=symbol.shows,
         )
-        for sign, y, node, shown in zip(
-            signs, (symbol.box.top - 0.4, symbol.box.bottom + 0.4), (leaf.top, leaf.bottom), lugs,
-            strict=True,
-        )
+        for sign, y, (node, shows) in zip(signs, heights, ends, strict=True)
     ]  # fmt: skip
-    if letter:
-        y = middle_baseline(symbol.box.centre[1], _POINTS)
-        added.append(text_at(letter, 0.0, y, _POINTS, align="centre", shows=on, on=on))
-    return replace(cell, items=(*cell.items, *added), left=min(cell.left, -4.4))
+    return replace(figure, items=(*figure.items, *added), left=min(figure.left, -4.4))
 
 
-def _contact(leaf: Leaf, branch: NetworkBranch, nodes: Nodes) -> Cell:
+def _contact(leaf: Leaf, branch: NetworkBranch, nodes: Nodes) -> Figure:
     """Two lugs and the closed blade from one to the other; a leg of a bar has one lug."""
     upright = branch.ends[0] == leaf.top
     lugs = branch.terminals if upright else branch.terminals[::-1]
@@ -472,7 +467,7 @@ def _contact(leaf: Leaf, branch: NetworkBranch, nodes: Nodes) -> Cell:
         nodes.line(leaf.bottom, (0.0, ends[1]), (0.0, ends[1] + _LEAD)), *said,
     )  # fmt: skip
     amps = branch.amps if branch.amps is None or upright else -branch.amps
-    return Cell(items, -_LUG / 2 - 0.8, _right(said, _LUG / 2), ends[1] + _LEAD, amps)
+    return Figure(items, -_LUG / 2 - 0.8, _right(said, _LUG / 2), ends[1] + _LEAD, amps)
 
 
 def _words(text: str, shows: str, *, bold: bool = False, grey: float = 0.0) -> list[Text]:

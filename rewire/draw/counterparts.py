@@ -59,7 +59,7 @@ class SwitchPair:
         return "; ".join(said)
 
 
-def pairs_of(spec: Spec, wiring: Wiring) -> Iterator[SwitchPair]:
+def switch_pairs(spec: Spec, wiring: Wiring) -> Iterator[SwitchPair]:
     """A pair for each switch that stays, and one per control for those that do not."""
     old, new = spec.all_of(Switch, spec.original), spec.all_of(Switch, wiring)
     alike = [name for name in old if name in new and _same_lugs(old[name], new[name])]
@@ -84,7 +84,7 @@ def _same_lugs(one: Switch, other: Switch) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Pole:
+class PoleColumn:
     """A section of a switch: its lugs by row. ``letter`` is what it is called."""
 
     letter: str
@@ -99,7 +99,7 @@ class Half:
     spec: Spec
     wiring: Wiring
     switches: tuple[Switch, ...]
-    poles: tuple[Pole | None, ...]
+    poles: tuple[PoleColumn | None, ...]
     """None where only the other wiring has a pole."""
     names: Mapping[str, str]
     """Terminal of this wiring → its name in the original."""
@@ -139,7 +139,7 @@ def halves_of(pair: SwitchPair) -> tuple[Half, Half]:
     )
 
 
-def _likeness(one: Half, before: Pole, other: Half, after: Pole) -> float:
+def _likeness(one: Half, before: PoleColumn, other: Half, after: PoleColumn) -> float:
     """Rows on which both carry something in common; the same letter settles what is even."""
     rows = before.cells.keys() & after.cells.keys()
     shared = sum(
@@ -157,16 +157,16 @@ def _names(spec: Spec, wiring: Wiring) -> dict[str, str]:
     return {name: name for name in (*spec.points, *terminals)}
 
 
-def _poles(switch: Switch) -> list[Pole]:
+def _poles(switch: Switch) -> list[PoleColumn]:
     """All sections of a switch in order, and last the lugs that are in none."""
     poles = [_pole(switch, section) for section in switch.sections]
     placed = {lug for pole in poles for lug in pole.cells.values()}
     left = [lug for lug in map(switch.terminal, switch.idle_lugs) if lug not in placed]
     below = 1 + max((len(section.groups) for section in switch.sections), default=0)
-    return [*poles, *([Pole("idle lugs", dict(enumerate(left, below)))] if left else [])]
+    return [*poles, *([PoleColumn("idle lugs", dict(enumerate(left, below)))] if left else [])]
 
 
-def _pole(switch: Switch, section: Section) -> Pole:
+def _pole(switch: Switch, section: Section) -> PoleColumn:
     commons = {pole[0] for pole in switch.poles}
     common = next((lug for lug in section.lugs if lug in commons), None) or moving_lug(section)
     own = next((pole for pole in switch.poles if common in pole), ())
@@ -180,7 +180,7 @@ def _pole(switch: Switch, section: Section) -> Pole:
             rest.remove(thrown)
     cells.update(enumerate(rest, 1 + (0 if common is None else len(section.groups))))
     named = {row: switch.terminal(lug) for row, lug in cells.items()}
-    return Pole(section.pole or "–".join(section.lugs[:3]), named)
+    return PoleColumn(section.pole or "–".join(section.lugs[:3]), named)
 
 
 def rows_of(halves: tuple[Half, Half]) -> list[int]:
@@ -196,69 +196,58 @@ End = tuple[str, str]
 """A lug, and what its label or jumper shows."""
 
 
-def differences(one: Half, other: Half, plan: WirePlan) -> tuple[set[End], set[End]]:
+def unlike_ends(one: Half, other: Half, plan: WirePlan) -> tuple[set[End], set[End]]:
     """What is soldered to a lug of one wiring and not to the lug at that place of the other.
 
     For wires and jumpers this is what becomes of them by the plan of the wires; what a net or
     a part's own lead joins is compared place by place.
     """
-    places = one.place_of, other.place_of
-    far = [dict(_far_ends(half, at)) for half, at in zip((one, other), places, strict=True)]
-    counts = [Counter((at[lug], f) for (lug, _), f in own.items())
-              for own, at in zip(far, places, strict=True)]  # fmt: skip
-    wires = _wires_that_differ(one, other, plan)
-    found = []
-    for n, half in enumerate((one, other)):
-        left = counts[1 - n]
-        ends = set(_wire_ends(half, wires[n]))
-        for (lug, shows), there in far[n].items():
-            left[places[n][lug], there] -= 1
-            if left[places[n][lug], there] < 0:
-                ends.add((lug, shows))
-        found.append(ends)
-    return found[0], found[1]
+    wires = _wires(one, other, plan)
+    ends = [list(_ends(half, own)) for half, own in zip((one, other), wires, strict=True)]
+    counts = [Counter(joined for _, joined in own) for own in ends]
+    found: tuple[set[End], set[End]] = set(), set()
+    for own, bad, left in zip(ends, found, reversed(counts), strict=True):
+        for end, joined in own:
+            left[joined] -= 1
+            if left[joined] < 0:
+                bad.add(end)
+    return found
 
 
-def _wires_that_differ(one: Half, other: Half, plan: WirePlan) -> tuple[set[str], set[str]]:
-    """Ids, in either wiring, of wires that do not end at the same two places of the drawing."""
+def _wires(one: Half, other: Half, plan: WirePlan) -> tuple[dict[str, object], dict[str, object]]:
+    """Id of a wire, per wiring → the same for both where it ends at the same two places."""
+    was: dict[str, object] = {}
+    now: dict[str, object] = {}
     mine, theirs = one.place_of, other.place_of
-    old, new = set(), set()
-    for fate in plan.fates:
-        same = all(
-            _known(was, one, mine) == _known(now, other, theirs)
-            for was, now in zip(fate.lifted, fate.landed, strict=True)
-        )
-        if fate.fate != "stays" and not (fate.fate == "moves" and same):
-            old |= {fate.was.id} if fate.was else set()
-            new |= {fate.now.id} if fate.now else set()
-    return old, new
+    for number, fate in enumerate(plan.fates):
+        moved = zip(fate.lifted, fate.landed, strict=True)
+        same = fate.fate == "stays" or (fate.fate == "moves" and all(
+            _known(old, one, mine) == _known(new, other, theirs) for old, new in moved
+        ))  # fmt: skip
+        if fate.was:
+            was[fate.was.id] = number if same else (number, "was")
+        if fate.now:
+            now[fate.now.id] = number if same else (number, "now")
+    return was, now
 
 
-def _wire_ends(half: Half, wires: set[str]) -> Iterator[End]:
+def _ends(half: Half, wires: Mapping[str, object]) -> Iterator[tuple[End, object]]:
+    """All that is soldered to a lug, with what it joins that to in words both wirings share."""
+    nets, at = net_names(half.wiring), half.place_of
     for switch in half.switches:
         soldered = soldered_to(half.spec, half.wiring, switch)
-        for label in soldered.labels:
-            if label.kind == "wire" and label.id in wires:
-                yield switch.terminal(label.lug), label.shows
         for jumper in soldered.jumpers:
-            if jumper.id in wires:
-                yield from ((switch.terminal(lug), jumper.shows) for lug in jumper.ends)
-
-
-def _far_ends(half: Half, at: Mapping[str, Place]) -> Iterator[tuple[End, Hashable]]:
-    """Each lead and net soldered to a lug, and its far end in words that both wirings share."""
-    nets = net_names(half.wiring)
-    for switch in half.switches:
-        for label in soldered_to(half.spec, half.wiring, switch).labels:
+            yield from ((((switch.terminal(lug), jumper.shows), wires.get(jumper.id, jumper.shows)))
+                        for lug in jumper.ends)  # fmt: skip
+        for label in soldered.labels:
             lug = switch.terminal(label.lug)
+            joined: object = wires.get(label.id, label.shows)
             if label.kind == "part":
-                yield (lug, label.shows), _known(label.id, half, at)
+                joined = at[lug], _known(label.id, half, at)
             elif label.kind == "net":
-                members = nets[label.id].members
-                yield (
-                    (lug, label.shows),
-                    frozenset(_known(m, half, at) for m in members if m != lug),
-                )
+                others = [one for one in nets[label.id].members if one != lug]
+                joined = at[lug], frozenset(_known(one, half, at) for one in others)
+            yield (lug, label.shows), joined
 
 
 def _known(terminal: str, half: Half, at: Mapping[str, Place]) -> Hashable:

@@ -60,42 +60,18 @@ def ladder_panels(changes: Changes, width: float, height: float) -> list[Panel]:
         width: of the panels, mm.
         height: that none is higher than, mm; but for a rung that is higher by itself.
     """
-    ladders: list[Ladder] = []
-    most = int((width - 2.0) // _NARROWEST) + 1
-    for rungs in _clusters(changes.drawn, most):
-        ladders += _fitting(rungs, changes, width, height)
+    ladders = _fitting(changes.drawn, changes, width, height)
     seen = Counter(rail.number for ladder in ladders for rail in ladder.rails)
     return [_panel(replace(ladder, names=_names(ladder, seen, width)), width) for ladder in ladders]
 
 
-def _clusters(rungs: Sequence[Rung], most: int) -> Iterator[list[Rung]]:
-    """Rungs in bundles with no more rails than fit side by side.
-
-    A bundle begins with the first rung left over and takes on, again and again, the one that
-    needs the fewest further rails; among equals the first. Inside, the given order is kept.
-    """
-    every = len({rail for rung in rungs for rail in rung.rails})
-    if every > most:  # as even as will do, and one for what two must have
-        most = min(most, max(-(-every // -(-every // most)) + 1, 3))
-    left = list(range(len(rungs)))
-    while left:
-        rails: set[int] = set()
-        chosen: list[int] = []
-        while left:
-            best = min(left, key=lambda n: (len(rungs[n].rails - rails), n))
-            if chosen and len(rails | rungs[best].rails) > most:
-                break
-            rails |= rungs[best].rails
-            chosen.append(best)
-            left.remove(best)
-        yield [rungs[n] for n in sorted(chosen)]
-
-
 def _fitting(rungs: Sequence[Rung], changes: Changes, width: float, height: float) -> list[Ladder]:
-    """One ladder, or the halves of the rungs on ladders of their own where it is too high."""
-    ladder = _ladder(rungs, changes, width)
-    if ladder.height <= height or len(rungs) == 1:
-        return [ladder]
+    """One ladder, or those of the halves of the rungs where it is too wide or too high."""
+    rails = {rail for rung in rungs for rail in rung.rails}
+    if (len(rails) - 1) * _NARROWEST <= width - 2.0:
+        ladder = _ladder(rungs, changes, width)
+        if ladder.height <= height or len(rungs) == 1:
+            return [ladder]
     half = len(rungs) // 2
     parts = (rungs[:half], rungs[half:])
     return [one for part in parts for one in _fitting(part, changes, width, height)]
@@ -119,7 +95,7 @@ class Lead:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class PlacedRung:
     """A rung at its place; heights from the top of the row, mm."""
 
     rung: Rung
@@ -162,7 +138,7 @@ class Ladder:
     rails: tuple[Rail, ...]
     at: Mapping[int, float]
     names: Mapping[int, Name]
-    bands: tuple[tuple[Row, ...], ...]
+    bands: tuple[tuple[PlacedRung, ...], ...]
 
     @property
     def height(self) -> float:
@@ -177,7 +153,7 @@ def _ladder(rungs: Sequence[Rung], changes: Changes, width: float) -> Ladder:
     wants = [max(tag.width for tag in _tags(r, changes, 1000.0)) + 2 * _CLEAR for r in rungs]
     edges = _edges([_gaps(rung, place) for rung in rungs], wants, max(len(order) - 1, 1), width)
     at = {rail: edges[number] for rail, number in place.items()}
-    bands: list[list[Row]] = []
+    bands: list[list[PlacedRung]] = []
     for rung in rungs:
         row = _row(rung, changes, place, edges)
         first, last = _reach(rung, place)
@@ -255,7 +231,9 @@ def _edges(
     return edges
 
 
-def _row(rung: Rung, changes: Changes, place: Mapping[int, int], edges: Sequence[float]) -> Row:
+def _row(
+    rung: Rung, changes: Changes, place: Mapping[int, int], edges: Sequence[float]
+) -> PlacedRung:
     first, last = _gaps(rung, place)
     gap = max(range(first, last + 1), key=lambda g: (round(edges[g + 1] - edges[g], 3), -g))
     room = edges[gap + 1] - edges[gap] - 2 * _CLEAR
@@ -266,7 +244,7 @@ def _row(rung: Rung, changes: Changes, place: Mapping[int, int], edges: Sequence
     line = _ABOVE + sum(tag.height for tag in tags) + 0.5 * (len(tags) - 1) + _UNDER + half
     foot = line + half + _RETURN * max(lead.level for lead in leads)
     height = foot + (0.7 if below else 0.0) + _LINE * len(below) + _BELOW
-    return Row(rung, tags, below, (edges[gap] + edges[gap + 1]) / 2, line, leads, height)
+    return PlacedRung(rung, tags, below, (edges[gap] + edges[gap + 1]) / 2, line, leads, height)
 
 
 def _leads(rung: Rung, place: Mapping[int, int], gap: int) -> tuple[Lead, ...]:
@@ -449,7 +427,7 @@ def _rail_items(rail: Rail, name: Name, x: float, bottom: float) -> Iterator[Ite
             yield _strike((text.x, height), (text.x + text.width, height), f"{shows}:top")
 
 
-def _row_items(row: Row, top: float, at: Mapping[int, float]) -> Iterator[Item]:
+def _row_items(row: PlacedRung, top: float, at: Mapping[int, float]) -> Iterator[Item]:
     rung = row.rung
     shows = f"rung:{rung.side.shows}" + (f":{rung.mark}" if rung.moved else "")
     y = top + _ABOVE
@@ -464,7 +442,7 @@ def _row_items(row: Row, top: float, at: Mapping[int, float]) -> Iterator[Item]:
         yield _word(row, line, (row.middle, foot + _LINE * (number + 0.5)), f"{shows}:below")
 
 
-def _word(row: Row, text: str, at: XY, shows: str, on: str = "") -> Item:
+def _word(row: PlacedRung, text: str, at: XY, shows: str, on: str = "") -> Item:
     grey = _GREY if row.rung.mark == "removed" else 0.0
     return text_at(
         text, at[0], middle_baseline(at[1], _POINTS), _POINTS, align="centre", grey=grey,
@@ -472,7 +450,7 @@ def _word(row: Row, text: str, at: XY, shows: str, on: str = "") -> Item:
     )  # fmt: skip
 
 
-def _symbol(row: Row, top: float, shows: str) -> Iterator[Item]:
+def _symbol(row: PlacedRung, top: float, shows: str) -> Iterator[Item]:
     kind, mark = row.rung.kind, row.rung.mark
     width, dash, grey = _LOOKS["new" if mark == "replaced" and kind != "contact" else mark]
     box = around((row.middle, top + row.line), *_SYMBOLS[kind])
@@ -498,7 +476,9 @@ def _symbol(row: Row, top: float, shows: str) -> Iterator[Item]:
         yield _strike((box.left + 1.2, box.top - 0.4), (box.right - 1.2, box.bottom + 0.4), shows)
 
 
-def _lead(row: Row, lead: Lead, top: float, at: Mapping[int, float], shows: str) -> Iterator[Item]:
+def _lead(
+    row: PlacedRung, lead: Lead, top: float, at: Mapping[int, float], shows: str
+) -> Iterator[Item]:
     """From the symbol to its rail with a dot, or to an open end."""
     width, dash, grey = _LOOKS[row.rung.mark]
     wide, tall = _SYMBOLS[row.rung.kind]

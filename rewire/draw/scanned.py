@@ -307,7 +307,7 @@ def _of_part(was: Seen, now: Seen, part: Part) -> Iterator[str]:
         yield f"{old} → {new}"
     elif not same_part(part, heir):
         yield f"{old} → another {new}"
-    if isinstance(part, Switch) and heir.name != part.name:
+    if part.sections and heir.name != part.name:
         yield "lug by lug in the marked-up view and in the lug view"
     else:
         yield from _moves(was, now, part, heir)
@@ -315,10 +315,11 @@ def _of_part(was: Seen, now: Seen, part: Part) -> Iterator[str]:
 
 def _heir(now: Seen, part: Part) -> Part | None:
     """The part that stands for all of it; for a switch, one on the same control."""
-    if not isinstance(part, Switch):
+    switches = now.spec.all_of(Switch, now.wiring)
+    here = now.spec.all_of(Switch, now.spec.original).get(part.name)
+    if here is None:
         return now.part(heirs_of(now.spec, now.wiring).get(part.name, ""))
-    switches = {s.name: s for s in circuit_of(now.spec, now.wiring).switches}
-    same = (s for s in switches.values() if s.control == part.control)
+    same = (s for s in switches.values() if s.control == here.control)
     return switches.get(part.name) or next(same, None)
 
 

@@ -57,7 +57,7 @@ class Bridge:
 Tree = Leaf | Series | Parallel | Bridge
 
 
-def tree_of(edges: Sequence[Edge], top: int, bottom: int) -> Tree:
+def structure_of(edges: Sequence[Edge], top: int, bottom: int) -> Tree:
     """The tree of a network between two nodes.
 
     Args:

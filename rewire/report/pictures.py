@@ -9,8 +9,9 @@ from itertools import groupby
 from rewire.bench.wire_plan import wire_plan
 from rewire.circuit import LimitReached
 from rewire.compare import Result, compare
-from rewire.draw.beside import beside_view, pairs_of
+from rewire.draw.beside import beside_view
 from rewire.draw.circuit import circuit_panel, circuit_view
+from rewire.draw.counterparts import switch_pairs
 from rewire.draw.lugview.view import SeenFrom, lug_view
 from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
@@ -117,7 +118,7 @@ def _side(wish: Wish) -> Iterator[Picture]:
     others = [wiring for wiring in wish.drawn_wirings() if wiring is not wish.spec.original]
     for wiring in others:
         plan = wire_plan(wish.spec, "original", wiring.name)
-        for pair in pairs_of(wish.spec, wiring):
+        for pair in switch_pairs(wish.spec, wiring):
             if wish.switches and not any(
                 s.name in wish.switches for s in (*pair.before, *pair.after)
             ):

@@ -15,7 +15,7 @@ from rewire.bench.moves import moves_of
 from rewire.bench.wire_plan import renumbered, wire_plan
 from rewire.bench.work_list import Moves
 from rewire.draw.beside import beside_view
-from rewire.draw.counterparts import pairs_of
+from rewire.draw.counterparts import switch_pairs
 from rewire.reading import read_spec
 from rewire.records.spec import Spec
 from tests.bench.workbench import assert_same, worked_through
@@ -86,7 +86,7 @@ def test_side_by_side_marks_what_comes_and_goes_and_nothing_that_stays(path: Pat
         fates = plan.fates
         stays = {w.id for f in fates if f.fate == "stays" for w in (f.was, f.now) if w}
         ends = {w.id for f in fates if f.fate in ("new", "comes out") for w in (f.was, f.now) if w}
-        for pair in pairs_of(spec, wiring):
+        for pair in switch_pairs(spec, wiring):
             scenes = beside_view(pair, plan, ())
             signed = {t.shows for s in scenes for t in s.texts if t.text.startswith("▲")}
             heavy = {line.shows for s in scenes for line in s.lines if line.width > 0.9}

@@ -10,7 +10,8 @@ import pytest
 
 from rewire.bench.wire_plan import wire_plan
 from rewire.compare import compare_wiring
-from rewire.draw.beside import beside_view, pairs_of
+from rewire.draw.beside import beside_view
+from rewire.draw.counterparts import switch_pairs
 from rewire.draw.scene import Paper, Scene
 from rewire.reading import read_spec
 from rewire.records.spec import Spec, Switch, Wire, Wiring
@@ -37,7 +38,7 @@ DIFFERS = "▲"
 def trouble(made: Spec, other: Wiring, paper: Paper = "a4") -> list[str]:
     findings = compare_wiring(made, other).findings
     said = []
-    for pair in pairs_of(made, other):
+    for pair in switch_pairs(made, other):
         scenes = beside_view(pair, wire_plan(made, "original", other.name), findings, paper=paper)
         said += [t for scene in scenes for t in audit(scene)]
         said += audit_beside(scenes, made, other, pair.before, pair.after)
@@ -47,7 +48,7 @@ def trouble(made: Spec, other: Wiring, paper: Paper = "a4") -> list[str]:
 def drawn(made: Spec, other: Wiring, *, compared: bool = True) -> list[Scene]:
     findings = compare_wiring(made, other).findings if compared else ()
     return [
-        scene for pair in pairs_of(made, other)
+        scene for pair in switch_pairs(made, other)
         for scene in beside_view(pair, wire_plan(made, 'original', other.name), findings)
     ]  # fmt: skip
 
@@ -191,7 +192,7 @@ def test_both_drawings_have_their_lugs_at_the_same_places() -> None:
     compared = 0
     for seed in range(60):
         made, other = padded(*random_pair(seed))
-        for pair in pairs_of(made, other):
+        for pair in switch_pairs(made, other):
             scenes = beside_view(pair, wire_plan(made, "original", other.name), ())
             if not pair.alike or len(scenes) > 1:
                 continue

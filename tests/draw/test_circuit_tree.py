@@ -18,7 +18,7 @@ from rewire.draw.series_parallel import (
     Tree,
     flipped,
     leaves,
-    tree_of,
+    structure_of,
 )
 
 SEEDS = range(150)
@@ -86,7 +86,7 @@ def test_rows_and_sets_come_back_with_their_resistance(seed: int) -> None:
     """Exact fractions: the sum made while the network grew is the sum over its tree."""
     made = Grown(seed)
     made.shuffled()
-    tree = tree_of(made.edges, 0, 1)
+    tree = structure_of(made.edges, 0, 1)
     assert sorted(leaf.edge for leaf in leaves(tree)) == list(range(len(made.edges)))
     assert summed(tree, made.ohms) == made.total
     well_formed(tree, made.edges)
@@ -121,7 +121,7 @@ def test_a_bridge_is_found_just_where_there_is_one(seed: int) -> None:
     nodes); taking nodes of least degree first finds width two wherever it is; from memory.
     """
     edges = two_ended(seed)
-    tree = tree_of(edges, 0, 1)
+    tree = structure_of(edges, 0, 1)
     assert sorted(leaf.edge for leaf in leaves(tree)) == list(range(len(edges)))
     well_formed(tree, edges)
     closed = nx.Graph([*edges, (0, 1)])
@@ -153,7 +153,7 @@ def test_resistance_over_the_tree_is_that_of_the_network(seed: int) -> None:
     for (a, b), one in zip(edges, ohms, strict=True):
         graph.add_edge(a, b, weight=one)
     whole = nx.resistance_distance(graph, 0, 1, weight="weight")
-    assert ohms_of(tree_of(edges, 0, 1), ohms) == pytest.approx(whole, rel=1e-9)
+    assert ohms_of(structure_of(edges, 0, 1), ohms) == pytest.approx(whole, rel=1e-9)
 
 
 def test_a_ladder_of_a_hundred_rungs_is_a_tree_two_hundred_deep() -> None:
@@ -167,10 +167,10 @@ def test_a_ladder_of_a_hundred_rungs_is_a_tree_two_hundred_deep() -> None:
     ohms = Fraction(1)
     for _ in range(rungs - 1):
         ohms = 1 / (1 + 1 / (1 + ohms))
-    assert summed(tree_of(edges, 0, 1), [Fraction(1)] * len(edges)) == 1 + ohms
+    assert summed(structure_of(edges, 0, 1), [Fraction(1)] * len(edges)) == 1 + ohms
 
 
 @pytest.mark.parametrize(("edges", "ends"), [([], (0, 1)), ([(0, 1)], (0, 0))])
 def test_no_network_is_said(edges: list[tuple[int, int]], ends: tuple[int, int]) -> None:
     with pytest.raises(ValueError, match="two different ends"):
-        tree_of(edges, *ends)
+        structure_of(edges, *ends)

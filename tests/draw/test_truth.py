@@ -12,7 +12,8 @@ from click.testing import CliRunner
 from rewire.bench.wire_plan import wire_plan
 from rewire.cli import rewire
 from rewire.compare import compare_wiring
-from rewire.draw.beside import beside_view, pairs_of
+from rewire.draw.beside import beside_view
+from rewire.draw.counterparts import switch_pairs
 from rewire.draw.lugview.view import lug_view
 from rewire.draw.scene import Scene
 from rewire.reading import read_spec
@@ -73,7 +74,7 @@ def changed(old: bytes, new: bytes, text: bytes) -> Spec:
 def beside(spec: Spec, name: str) -> str:
     other = spec.wirings[name]
     findings = compare_wiring(spec, other).findings
-    pairs = pairs_of(spec, other)
+    pairs = switch_pairs(spec, other)
     return " ".join(
         said(beside_view(pair, wire_plan(spec, "original", other.name), findings)) for pair in pairs
     )
@@ -129,7 +130,7 @@ def test_an_idle_throw_stands_in_the_column_of_its_own_pole() -> None:
     head, _, last = TWO.rpartition(b"{S1: {switch: SP3T")
     spec = read_text(head + b"{S2: {switch: 2P4T" + last.replace(b"S1.", b"S2."))
     other = spec.wirings["planned"]
-    (pair,) = pairs_of(spec, other)
+    (pair,) = switch_pairs(spec, other)
     scenes = beside_view(pair, wire_plan(spec, "original", other.name), ())
     lugs = [s for scene in scenes for s in scene.symbols if s.shows.startswith("lug:")]
     at = {lug.shows.removeprefix("lug:").partition(" ")[0]: lug.box.centre[0] for lug in lugs}
