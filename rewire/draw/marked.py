@@ -10,8 +10,7 @@ from rewire.draw.changes import APART, Changes, Rung, Side, changes_of, chosen_o
 from rewire.draw.ladder import ladder_panels
 from rewire.draw.lugview.metering import not_metering
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, paragraphs
-from rewire.draw.sheets import BETWEEN, stacked
-from rewire.draw.tabled import Cell, Piece, Table, room_below, tabled
+from rewire.draw.sheets import BETWEEN, Cell, Piece, Table, room_below, stacked, tabled
 from rewire.records.parts import Part, Switch
 from rewire.records.spec import Change, ChangeKind, Spec, Wiring
 from rewire.values import WiringValues

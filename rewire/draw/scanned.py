@@ -31,8 +31,7 @@ from rewire.draw.scene import (
     paragraphs,
     text_at,
 )  # fmt: skip
-from rewire.draw.sheets import stacked
-from rewire.draw.tabled import Cell, Piece, Table, room_below, tabled
+from rewire.draw.sheets import Cell, Piece, Table, room_below, stacked, tabled
 from rewire.records.spec import Page, PageNote, Part, Spec, Switch, Wiring
 from rewire.values import WiringValues
 

@@ -1,10 +1,9 @@
-"""Panels onto sheets, and the foot: whose it is, the verdict on its wiring, the caution."""
+"""Panels and tables onto sheets, and the foot: whose it is, the verdict, the caution."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import zip_longest
 
 from rewire import __version__
@@ -20,6 +19,9 @@ from rewire.draw.scene import (
     Scene,
     Symbol,
     hull,
+    line_mm,
+    middle_baseline,
+    paragraphs,
     sheet_of,
     shortened,
     text_at,
@@ -39,18 +41,29 @@ _BAR = 9.0
 _BAR_HEIGHT = 4.6
 _NARROWEST = 90.0
 """Millimetres; a small drawing stands at the left of its sheet."""
+_CELL = 7.5
+"""Size of the words of a table, points."""
+_HEADING = 9.0
+_PAD = 0.9
+_GUTTER = 2.4
+_HAIR, _RULE = 0.12, 0.4
+_STRUCK = 0.45
+"""Grey of what is struck through."""
+_MOST_LINES = 40
+_LONGEST_PIECE = 6000
+"""Characters of one piece that are printed; what is cut off is said."""
 
 
 def gathered(panels: Sequence[Panel], height: float, between: float) -> list[Panel]:
     """As many panels under each other as there is room for in ``height`` mm."""
     made: list[Panel] = []
     for panel in panels:
-        top = made[-1].height + between if made else math.inf
-        if top + panel.height > height:
-            made.append(panel)
-        else:
+        top = made[-1].height + between if made else 0.0
+        if made and top + panel.height <= height + 1e-6:
             items = (*made[-1].items, *panel.moved(0.0, top).items)
             made[-1] = Panel(items, panel.width, top + panel.height)
+        else:
+            made.append(panel)
     return made
 
 
@@ -134,3 +147,117 @@ def _footed(scene: Scene, left: Sequence[str], right: Sequence[str], broken: str
         items.append(text_at(said, MARGIN + 2.0, y - 1.3, _BAR, bold=True, grey=1.0,
                              shows="broken", on="broken"))  # fmt: skip
     return replace(scene, items=(*scene.items, *(i for i in items if i.box.width)))
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A paragraph in a cell; struck through where it tells of something that goes."""
+
+    text: str
+    shows: str = ""
+    bold: bool = False
+    struck: bool = False
+
+
+Cell = tuple[Piece, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table with its heading; ``shares`` are the columns' parts of the width."""
+
+    heading: str
+    head: tuple[str, ...]
+    shares: tuple[float, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+
+
+def tabled(tables: Sequence[Table], width: float, height: float, first: float) -> list[Panel]:
+    """All tables under each other as panels, each to stand on a page of its own.
+
+    Args:
+        tables: those without rows are left out.
+        width: of the panels, mm.
+        height: of a page, mm.
+        first: room for the first panel, mm; where nothing fits it goes on the next page.
+    """
+    pages: list[list[Panel]] = [[]]
+    room = first
+    for table in tables:
+        columns = [width * share / sum(table.shares) for share in table.shares]
+        head = _rows([(Piece(word, bold=True),) for word in table.head], columns, _RULE)[0]
+        rows = [part for row in table.rows for part in _rows(row, columns, _HAIR)]
+        for number, row in enumerate(rows):
+            opening = [] if number else [_heading(table.heading, width), head]
+            needed = sum(panel.height for panel in (*opening, row))
+            if opening and len(rows) > 1:
+                needed = min(needed + rows[1].height, height)  # no row alone under its heading
+            if needed > room:
+                pages.append([])
+                room = height
+                opening = opening or [head]
+            pages[-1] += [*opening, row]
+            room -= sum(panel.height for panel in (*opening, row))
+    return [gathered(page, height, 0.0)[0] for page in pages if page]
+
+
+def room_below(used: float, height: float) -> float:
+    """What is left of a page under a panel of that height, mm."""
+    return height - used - BETWEEN
+
+
+def _heading(text: str, width: float) -> Panel:
+    texts, height = paragraphs([(text, _HEADING, True)], width)
+    return Panel(tuple(text.moved(0.0, 3.0) for text in texts), width, height + 3.4)
+
+
+def _rows(cells: Sequence[Cell], columns: Sequence[float], rule: float) -> list[Panel]:
+    """A row with a rule under it; one too tall for a page in pieces."""
+    shown = [_lines(cell, wide - _GUTTER) for cell, wide in zip(cells, columns, strict=True)]
+    longest = max(1, *map(len, shown))
+    return [
+        _row([lines[start : start + _MOST_LINES] for lines in shown], columns,
+             rule if start + _MOST_LINES >= longest else 0.0)
+        for start in range(0, longest, _MOST_LINES)
+    ]  # fmt: skip
+
+
+Shown = tuple[Piece, str, str]
+"""A line of a piece, and what it is called in the scene."""
+
+
+def _lines(cell: Cell, room: float) -> list[Shown]:
+    return [
+        (piece, line, f"row:{piece.shows}:{number}:{count}")
+        for number, piece in enumerate(cell)
+        for count, line in enumerate(wrap(_printed(piece.text), room, _CELL, piece.bold))
+    ]
+
+
+def _row(cells: Sequence[Sequence[Shown]], columns: Sequence[float], rule: float) -> Panel:
+    items: list[Item] = []
+    x, step = 0.0, line_mm(_CELL)
+    height = 2 * _PAD + step * max(1, *(len(cell) for cell in cells))
+    for cell, wide in zip(cells, columns, strict=True):
+        for number, (piece, line, named) in enumerate(cell):
+            middle = _PAD + step * (number + 0.5)
+            text = text_at(
+                line, x, middle_baseline(middle, _CELL), _CELL, bold=piece.bold,
+                grey=_STRUCK if piece.struck else 0.0, shows=piece.shows, on=named,
+            )  # fmt: skip
+            items.append(text)
+            if piece.struck and line.strip():
+                ends = ((x, middle), (x + text.width, middle))
+                items.append(Line(ends, named, width=0.25, grey=0.25))
+        x += wide
+    if rule:
+        grey = 0.0 if rule > _HAIR else 0.5
+        items.append(Line(((0.0, height), (x, height)), "rule", width=rule, grey=grey))
+    return Panel(tuple(items), x, height)
+
+
+def _printed(text: str) -> str:
+    shown = visible(" ".join(text.split()))
+    if len(shown) <= _LONGEST_PIECE:
+        return shown
+    return f"{shown[:_LONGEST_PIECE]} … ({len(shown) - _LONGEST_PIECE} more characters in the spec)"

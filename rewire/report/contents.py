@@ -18,7 +18,7 @@ from rewire.draw.marked import marked_parts
 from rewire.draw.paint import svg_of
 from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Panel, Paper, Scene
-from rewire.draw.tabled import Cell as Pieces
+from rewire.draw.sheets import Cell as Pieces
 from rewire.records.spec import Switch
 from rewire.report.check import counted, evidence, reason
 from rewire.report.packet import Packet

@@ -91,7 +91,7 @@ class Course:
 
 
 @dataclass(slots=True)
-class Plan:
+class Courses:
     """Courses of jumpers, and how many tracks and places in lanes they use."""
 
     courses: list[Course] = field(default_factory=list)
@@ -120,10 +120,10 @@ def cells_of(grid: Grid) -> dict[str, Cell]:
     return {lug: (r, c) for r, row in enumerate(grid.rows) for c, lug in enumerate(row) if lug}
 
 
-def plan_rows(grid: Grid, jumpers: Sequence[Jumper]) -> Plan:
+def plan_rows(grid: Grid, jumpers: Sequence[Jumper]) -> Courses:
     """A course for every jumper that finds one, the shortest first; the others in ``without``."""
     cells = cells_of(grid)
-    plan = Plan()
+    plan = Courses()
 
     def length(jumper: Jumper) -> tuple[int, int]:
         (r1, c1), (r2, c2) = (cells[lug] for lug in jumper.ends)
@@ -139,7 +139,7 @@ def plan_rows(grid: Grid, jumpers: Sequence[Jumper]) -> Plan:
     return plan
 
 
-def _course(grid: Grid, plan: Plan, jumper: Jumper, start: Cell, end: Cell) -> Course | None:
+def _course(grid: Grid, plan: Courses, jumper: Jumper, start: Cell, end: Cell) -> Course | None:
     (r1, c1), (r2, c2) = start, end
     if r1 == r2:
         track = plan.track(r1, 2 * c1 + 1, 2 * c2 + 1)
@@ -187,7 +187,7 @@ class _Frame:
 
     drawing: Drawing
     grid: Grid
-    plan: Plan
+    plan: Courses
     columns: list[float] = field(default_factory=list)
     lanes: list[list[float]] = field(default_factory=list)
     """Per lane the x of its places."""
@@ -237,7 +237,7 @@ def rows_panel(drawing: Drawing, grid: Grid, width: float) -> Panel | None:
 
 
 def _columns(drawing: Drawing, grid: Grid) -> _Frame:
-    """Plan and widths, before anything is known about labels."""
+    """Courses and widths, before anything is known about labels."""
     frame = _Frame(drawing, grid, plan_rows(grid, drawing.jumpers))
     count = len(grid.rows[0])
     sprung = {1: 0, -1: count}[grid.pile.facing] if grid.pile else None
@@ -280,7 +280,7 @@ def _place_rows(frame: _Frame, blocks: Mapping[str, Block]) -> None:
                 zone = max(zone, level[side])
 
 
-def _above(plan: Plan, number: int, columns: int) -> float:
+def _above(plan: Courses, number: int, columns: int) -> float:
     """Room for jumpers over a row, mm."""
     tracks = max((track + 1 for track, _, _ in plan.spans.get(number, [])), default=0)
     straight = any(plan.straight(above=(number, column)) for column in range(columns))

@@ -26,7 +26,7 @@ from rewire.draw.lugview.lugs import (
 )
 from rewire.draw.lugview.metering import not_metering
 from rewire.draw.lugview.rows import rows_panel
-from rewire.draw.lugview.wafers import Sheet, has_room, linked, wafer_panel, with_lanes
+from rewire.draw.lugview.wafers import Sheet, has_room, laned, wafer_panel, with_lanes
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text, paragraphs
 from rewire.draw.sheets import gathered, stacked
 from rewire.records.lug_positions import lug_positions, style_of
@@ -102,7 +102,7 @@ def panels_of(
         forks = [wafer_panel(*one, sheet)[1] for one in zip(drawings, arrangement, strict=True)]
         sheet = replace(sheet, fork=max(forks))
     panels = [panel for one in drawings for panel in _fitted(one, sheet)]
-    return [linked(panel, across) for panel in gathered(panels, sheet.height, _BETWEEN)]
+    return [laned(panel, across) for panel in gathered(panels, sheet.height, _BETWEEN)]
 
 
 def _drawings(

@@ -377,7 +377,7 @@ def with_lanes(sheet: Sheet, wafers: Sequence[Wafer], across: Sequence[Jumper]) 
     return replace(sheet, branch=FORK + lanes * _LANE + 0.8, prefer=prefer)
 
 
-def linked(panel: Panel, across: Sequence[Jumper]) -> Panel:
+def laned(panel: Panel, across: Sequence[Jumper]) -> Panel:
     """The two ends of a jumper joined by a lane where both leave the decks on one side.
 
     Both branches begin at forks of one distance; the lane crosses them at right angles. The ends
