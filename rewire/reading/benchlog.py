@@ -9,10 +9,20 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, cast
 
 from rewire.reading.faults import Nearest, Report
-from rewire.reading.forms import BAD, At, Read, Reader, form_of, makes
-from rewire.reading.names import Scope, Stock
-from rewire.reading.text import Mapping, Scalar, bytes_of, is_marked, whole_tree_of
-from rewire.records.keys import ANYTHING, PLACES, STATE, TEXT, TYPED, Field, Items, Key, Written
+from rewire.reading.forms import BAD, At, Read, Reader, keys_of, makes
+from rewire.reading.names import NameList, Scope
+from rewire.reading.text import Mapping, Scalar, bytes_of, is_marked, whole_tree
+from rewire.records.keys import (
+    ANYTHING,
+    PLACES,
+    STATE,
+    TEXT,
+    TYPED,
+    Items,
+    Key,
+    ValueKind,
+    WrittenAs,
+)
 from rewire.records.parts import Place
 from rewire.records.spec import Reading, Spec
 from rewire.words import quantity
@@ -45,9 +55,9 @@ def _found(value: Any) -> tuple[Told, float | None]:
         raise Wrong(error.message, hint) from None
 
 
-def _maybe(field: Field, nothing: Any) -> Field:
+def _maybe(field: ValueKind, nothing: Any) -> ValueKind:
     """The same, or nothing at all."""
-    return Field(lambda value: nothing if value == "" else field.read(value), {}, field.names)
+    return ValueKind(lambda value: nothing if value == "" else field.read(value), {}, field.names)
 
 
 def _notes(value: Any) -> tuple[str, ...]:
@@ -65,7 +75,7 @@ class Buzzed:
     when: Annotated[dict[str, str], Key(_maybe(STATE, {}), default={})]
     """Control → position; controls left out may stand anywhere."""
     between: Annotated[tuple[str, str], Key(PLACES)]
-    found: Annotated[Told, Key(Field(_found, TYPED), also=("ohms",))]
+    found: Annotated[Told, Key(ValueKind(_found, TYPED), also=("ohms",))]
     ohms: float | None
     place: Place
     note: _Words = None
@@ -96,7 +106,7 @@ class Accepted:
 class BenchLog:
     """What was measured on one wiring of a spec."""
 
-    WRITTEN = Written(more={"rewire_bench": Key(ANYTHING)})
+    WRITTEN = WrittenAs(more={"rewire_bench": Key(ANYTHING)})
     file: str
     wiring: Annotated[str, Key(TEXT)]
     continuity: Annotated[tuple[Buzzed, ...], Key(Items(Buzzed))] = ()
@@ -106,7 +116,7 @@ class BenchLog:
     date: _Words = None
     serial: _Words = None
     instruments: _Words = None
-    notes: Annotated[tuple[str, ...], Key(Field(_notes, {}))] = ()
+    notes: Annotated[tuple[str, ...], Key(ValueKind(_notes, {}))] = ()
 
 
 def read_bench_log(path: str | Path, spec: Spec, wiring: str | None = None) -> BenchLog:
@@ -128,17 +138,17 @@ def read_bench_log_text(
 ) -> BenchLog:
     """Read and check a bench log that is already in memory; see ``read_bench_log``."""
     report = Report(file)
-    tree = whole_tree_of(data, report, "rewire_bench: 1")
+    tree = whole_tree(data, report, "rewire_bench: 1")
     name = _wiring(tree, report, spec, wiring)
     if name is None:
         raise report.error()
     one = spec.wirings[name]
     terminals = {t for part in spec.parts_of(one).values() for t in part.full_terminals}
     lugs = {part.name: part.terminals for part in spec.parts_of(one).values()}
-    stock = Stock(points=set(spec.points), lugs={**lugs}, names=terminals)
+    stock = NameList(points=set(spec.points), lugs={**lugs}, names=terminals)
     scope = Scope(f"in wiring {shown(name)}", (stock,))
     reader = Reader(report, controls={**spec.controls}, scope=scope, spec=spec, wiring=one)
-    log = form_of(BenchLog).take(tree, At(), reader)
+    log = keys_of(BenchLog).take(tree, At(), reader)
     if report:
         raise report.error()
     return cast(BenchLog, log)

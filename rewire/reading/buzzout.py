@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, cast, get_args
 
 from rewire.reading.faults import Nearest, Report
-from rewire.reading.forms import BAD, At, Read, Reader, form_of, is_nothing, makes
+from rewire.reading.forms import BAD, At, Read, Reader, is_nothing, keys_of, makes
 from rewire.reading.names import check_lugs, refuse_look_alikes
 from rewire.reading.text import (
     Mapping,
@@ -34,9 +34,9 @@ from rewire.reading.text import (
     bytes_of,
     is_marked,
     plain,
-    whole_tree_of,
+    whole_tree,
 )
-from rewire.records.keys import ANYTHING, TEXT, Field, Key, Written, word
+from rewire.records.keys import ANYTHING, TEXT, Key, ValueKind, WrittenAs, word
 from rewire.records.parts import Place, Section, Style, Switch, SwitchRating, Timing
 from rewire.records.switches import Groups, linked, sections_of_table
 from rewire.words.wording import Wrong, shown
@@ -55,7 +55,7 @@ def _lug_names(value: Any) -> list[str]:
 class Buzzout:
     """What was buzzed on one switch. Detents in order of travel."""
 
-    WRITTEN = Written(
+    WRITTEN = WrittenAs(
         more={
             "rewire_switch": Key(ANYTHING),
             "detents": Key(ANYTHING, stand_in={}),
@@ -64,7 +64,7 @@ class Buzzout:
         }
     )
     file: str
-    lugs: Annotated[tuple[str, ...], Key(Field(_lug_names, {}), stand_in=())]
+    lugs: Annotated[tuple[str, ...], Key(ValueKind(_lug_names, {}), stand_in=())]
     detents: tuple[str, ...]
     closed: tuple[Groups, ...]
     """Per detent the groups of lugs that read closed: two lugs or more, disjoint, in lug order."""
@@ -103,10 +103,10 @@ def read_buzzout_text(data: bytes, file: str = "<text>") -> Buzzout:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    tree = whole_tree_of(data, report, "rewire_switch: 1")
+    tree = whole_tree(data, report, "rewire_switch: 1")
     buzzout = BAD
     if is_marked(tree, report, "rewire_switch", "a buzz-out of a switch"):
-        buzzout = form_of(Buzzout).take(tree, At(), Reader(report))
+        buzzout = keys_of(Buzzout).take(tree, At(), Reader(report))
     if report:
         raise report.error()
     return cast(Buzzout, buzzout)

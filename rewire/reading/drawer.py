@@ -9,8 +9,8 @@ from typing import Any, Generic, TypeVar
 
 from rewire.reading import entries as entries, parts as parts  # who makes parts of what is read
 from rewire.reading.faults import Nearest, Report
-from rewire.reading.forms import BAD, At, Reader, form_of, is_nothing
-from rewire.reading.text import Mapping, Node, Scalar, Sequence, bytes_of, is_marked, whole_tree_of
+from rewire.reading.forms import BAD, At, Reader, is_nothing, keys_of
+from rewire.reading.text import Mapping, Node, Scalar, Sequence, bytes_of, is_marked, whole_tree
 from rewire.records.parts import KINDS, Meter, Part, Pot, Resistor, Switch
 from rewire.records.spec import Control
 from rewire.records.switches import read_form
@@ -62,7 +62,7 @@ def read_drawer(path: str | Path) -> Drawer:
 def read_drawer_text(data: bytes, file: str = "<text>") -> Drawer:
     """Read and check a drawer that is already in memory; see ``read_drawer``."""
     report = Report(file)
-    tree = whole_tree_of(data, report, "rewire_drawer: 1")
+    tree = whole_tree(data, report, "rewire_drawer: 1")
     lists: dict[str, tuple[Stocked[Any], ...]] = {}
     if is_marked(tree, report, "rewire_drawer", "a drawer"):
         reader = Reader(report)
@@ -93,7 +93,7 @@ def _stocked(tree: Mapping, listed: str, reader: Reader) -> Iterator[Stocked[Any
         _refuse_wired(mine, reader)
         if kind == "switch":
             _wire_up(name, mine, reader)
-        part = form_of(KINDS[kind]).take(mine, At(name.text, name), reader)
+        part = keys_of(KINDS[kind]).take(mine, At(name.text, name), reader)
         if part is not BAD:
             yield Stocked(part, quantity)
 

@@ -12,7 +12,7 @@ from rewire.reading.names import check_lugs, refuse_look_alikes
 from rewire.reading.text import Node, Scalar, Sequence
 from rewire.records.keys import two_in_one
 from rewire.records.lug_positions import LayoutError, lug_positions
-from rewire.records.parts import Meter, Switch, Timing
+from rewire.records.parts import Switch, Timing
 from rewire.records.spec import (
     CHANGES,
     CUT,
@@ -91,7 +91,7 @@ def _check_meter(read: Read, reader: Reader) -> None:
     """A reading is of a meter of the original, by name where it has several."""
     original, scope = reader.original, reader.scope
     parts = {**original.top, **original.own}
-    meters = [name for name, part in parts.items() if isinstance(part, Meter)]
+    meters = [name for name, part in parts.items() if part.shows_readings]
     if read.meter is None:
         unsure = any(stock.vague or None in stock.lugs.values() for stock in scope.stocks)
         if len(meters) != 1 and not unsure:

@@ -21,11 +21,11 @@ from rewire.records.keys import (
     TEXT,
     AnyNets,
     AnyPart,
-    Field,
     Items,
     Key,
     Named,
-    Written,
+    ValueKind,
+    WrittenAs,
     two_in_one,
 )
 from rewire.records.parts import KINDS, Place
@@ -107,7 +107,7 @@ class Reader:
         return False
 
     def check(self, names: str, value: Any, node: Node) -> None:
-        """Look up the names in a value: see ``Field.names``."""
+        """Look up the names in a value: see ``ValueKind.names``."""
         if names == "state":
             for control, position in value.items():
                 self.check_positions(control, (position,), node)
@@ -229,7 +229,7 @@ class Form:
 
     def __init__(self, record: type[Any]) -> None:
         self.record = record
-        self.written: Written = getattr(record, "WRITTEN", Written())
+        self.written: WrittenAs = getattr(record, "WRITTEN", WrittenAs())
         self.keys: dict[str, Key] = {}
         self.to: dict[str, tuple[str, ...]] = {}
         self.defaults: dict[str, Any] = {}
@@ -360,7 +360,7 @@ class Form:
 _forms: dict[type[Any], Form] = {}
 
 
-def form_of(record: type[Any]) -> Form:
+def keys_of(record: type[Any]) -> Form:
     """The keys of a record, gathered once."""
     if record not in _forms:
         _forms[record] = Form(record)
@@ -394,7 +394,7 @@ def _is_torn(node: Node, reader: Reader) -> bool:
 
 def take(kind: Any, node: Node, at: At, reader: Reader) -> Any:
     """The value that a node stands for; BAD, and a fault, where it is malformed."""
-    if isinstance(kind, Field):
+    if isinstance(kind, ValueKind):
         return _take_field(kind, node, at, reader)
     if node.torn:
         return BAD
@@ -405,12 +405,12 @@ def take(kind: Any, node: Node, at: At, reader: Reader) -> Any:
     if kind is AnyNets:
         return _take_nets(node, at, reader)
     try:
-        return form_of(_kind_of(node) if kind is AnyPart else kind).take(node, at, reader)
+        return keys_of(_kind_of(node) if kind is AnyPart else kind).take(node, at, reader)
     except Wrong as wrong:
         return reader.refuse(node, at.key, wrong)
 
 
-def _take_field(kind: Field, node: Node, at: At, reader: Reader) -> Any:
+def _take_field(kind: ValueKind, node: Node, at: At, reader: Reader) -> Any:
     if _is_torn(node, reader):
         return BAD
     try:
@@ -449,7 +449,7 @@ def _take_named(kind: Named, node: Node, at: At, reader: Reader) -> Any:
     return found if kind.loose or len(found) == len(node.entries) else BAD
 
 
-def is_name(names: Field, at: Scalar, reader: Reader) -> bool:
+def is_name(names: ValueKind, at: Scalar, reader: Reader) -> bool:
     """Whether a name of the user's choice can be one; a fault if not."""
     try:
         names.read(at.text)

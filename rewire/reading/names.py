@@ -27,7 +27,7 @@ _is_lug = re.compile(LUG).fullmatch
 
 
 @dataclass(slots=True)
-class Stock:
+class NameList:
     """The points, or the parts, of one list of a file.
 
     ``lugs`` maps a part to its lugs, None where they are not known because the part
@@ -52,7 +52,7 @@ class Scope:
     """The names that can be used in one place of a file; lists are shared between scopes."""
 
     said: str
-    stocks: tuple[Stock, ...]
+    stocks: tuple[NameList, ...]
 
     @property
     def vague(self) -> bool:

@@ -20,11 +20,11 @@ from rewire.reading.forms import (
     At,
     Read,
     Reader,
-    form_of,
     is_name,
     is_nothing,
+    keys_of,
 )
-from rewire.reading.names import Lugs, Original, Scope, Stock, refuse_look_alikes
+from rewire.reading.names import Lugs, NameList, Original, Scope, refuse_look_alikes
 from rewire.reading.parts import Parts, check_between, give_roles, read_parts, refuse_roles
 from rewire.reading.text import (
     Mapping as MappingNode,
@@ -34,7 +34,7 @@ from rewire.reading.text import (
     bytes_of,
     child,
     node_at,
-    tree_of,
+    parsed_tree,
 )
 from rewire.records.keys import TEXT
 from rewire.records.parts import Part
@@ -82,13 +82,13 @@ def read_text(data: bytes, file: str = "<text>") -> Spec:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    tree = tree_of(data, report)
+    tree = parsed_tree(data, report)
     for key, (message, way_out) in _OTHERS.items():
         if key in tree.keys and "rewire" not in tree.keys:
             at = tree.keys[key]
             report.fault(report.place(at.line, at.column), message, way_out)
             raise report.error()
-    read = form_of(Spec).begin(tree, At(), Reader(report))
+    read = keys_of(Spec).begin(tree, At(), Reader(report))
     if read is BAD:
         raise report.error()
     spec = _Whole(read, Reader(report)).spec(hashlib.sha256(data).hexdigest())
@@ -120,14 +120,14 @@ class _Whole:
         self._controls()
         self._take("never", "points")
         _check_never(read, reader)
-        points = Stock(points=set(read.points) | set(_names_in(read.near("points"))))
-        points = Stock(points.points, vague=_is_malformed(read, "points"))
+        points = NameList(points=set(read.points) | set(_names_in(read.near("points"))))
+        points = NameList(points.points, vague=_is_malformed(read, "points"))
         top_node = read.entries.get("parts")
         top = read_parts(top_node, node_at(tree, ("parts",))[1], reader)
         shared = (points, _stock_of_parts(top_node, reader.lugs))
         begun = self._begin_wirings(shared)
         first = begun.get(ORIGINAL)
-        scope = first.scope if first else Scope("", (*shared, Stock(vague=True)))
+        scope = first.scope if first else Scope("", (*shared, NameList(vague=True)))
         reader.original = Original(scope, top, first.parts if first else {})
         reader.scope = scope
         self._take("readings", "rules")
@@ -163,9 +163,9 @@ class _Whole:
         reader.all_controls = not _is_malformed(self.read, "controls")
         _refuse_alike(self.read, "controls", reader)
 
-    def _begin_wirings(self, shared: tuple[Stock, ...]) -> dict[str, _Begun]:
+    def _begin_wirings(self, shared: tuple[NameList, ...]) -> dict[str, _Begun]:
         """Every wiring with its parts, the original first."""
-        node, reader, form = self.read.entries.get("wirings"), self.reader, form_of(Wiring)
+        node, reader, form = self.read.entries.get("wirings"), self.reader, keys_of(Wiring)
         if node is None or is_nothing(node) or node.torn:
             return {}
         if not isinstance(node, MappingNode):
@@ -189,7 +189,7 @@ class _Whole:
         top: Parts,
         begun: Mapping[str, _Begun],
         wirings: Mapping[str, Wiring],
-        shared: tuple[Stock, ...],
+        shared: tuple[NameList, ...],
     ) -> None:
         read, reader = self.read, self.reader
         at = read.near("parts")
@@ -429,13 +429,13 @@ def _can_be(
     return True
 
 
-def _stock_of_parts(node: Node | None, lugs: Lugs) -> Stock:
+def _stock_of_parts(node: Node | None, lugs: Lugs) -> NameList:
     """Names of the parts of one list; the lugs of those that are malformed are not known."""
     if node is None:
-        return Stock()
+        return NameList()
     if not isinstance(node, MappingNode):
-        return Stock(vague=not isinstance(node, Scalar) or bool(node.text) or node.torn)
-    return Stock(lugs={name: lugs.get(name) for name in node.entries}, vague=node.torn)
+        return NameList(vague=not isinstance(node, Scalar) or bool(node.text) or node.torn)
+    return NameList(lugs={name: lugs.get(name) for name in node.entries}, vague=node.torn)
 
 
 def _names_in(node: Node | None) -> tuple[str, ...]:

@@ -9,17 +9,17 @@ import json
 from pathlib import Path
 from typing import Any
 
-from rewire.reading.forms import BRITISH, Form, form_of
+from rewire.reading.forms import BRITISH, Form, keys_of
 from rewire.records.keys import (
     MEMBERS,
     MISSING,
     NOTHING,
     AnyNets,
     AnyPart,
-    Field,
     Items,
     Named,
     Schema,
+    ValueKind,
 )
 from rewire.records.parts import KINDS
 from rewire.records.spec import Spec
@@ -30,7 +30,7 @@ SHIPPED = Path(__file__).with_name("schema.json")
 def json_schema() -> dict[str, Any]:
     """The schema of a spec, made from its records (JSON Schema, draft 2020-12)."""
     defs: dict[str, Any] = {}
-    whole = _whole(form_of(Spec), defs)
+    whole = _whole(keys_of(Spec), defs)
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$defs": dict(sorted(defs.items())),
@@ -67,7 +67,7 @@ def _whole(form: Form, defs: dict[str, Schema]) -> Schema:
 
 def _of_key(form: Form, name: str, defs: dict[str, Schema]) -> Schema:
     key, default = form.keys[name], form.default(name)
-    schema, simple = _of_kind(key.kind, defs), isinstance(key.kind, Field)
+    schema, simple = _of_kind(key.kind, defs), isinstance(key.kind, ValueKind)
     title = {} if isinstance(key.kind, type) else {"title": name.replace("_", " ").title()}
     may_be_left = default is not MISSING and not isinstance(default, dict)
     if not may_be_left or (not simple and default is not None):
@@ -81,7 +81,7 @@ def _of_key(form: Form, name: str, defs: dict[str, Schema]) -> Schema:
 
 def _of_kind(kind: Any, defs: dict[str, Schema]) -> Schema:
     """The JSON Schema of a kind of value; what it refers to is put among the definitions."""
-    if isinstance(kind, Field):
+    if isinstance(kind, ValueKind):
         return kind.json
     if isinstance(kind, Items):
         return {"anyOf": [{"items": _of_kind(kind.of, defs), "type": "array"}, NOTHING]}
@@ -93,12 +93,12 @@ def _of_kind(kind: Any, defs: dict[str, Schema]) -> Schema:
             named = {"patternProperties": patterns, "additionalProperties": False}
         return {"anyOf": [{**named, "type": "object"}, NOTHING]}
     if kind is AnyPart:
-        return {"oneOf": [_referred(form_of(one), defs) for one in KINDS.values()]}
+        return {"oneOf": [_referred(keys_of(one), defs) for one in KINDS.values()]}
     if kind is AnyNets:
         nets = {"items": MEMBERS.json, "type": "array"}
         by_name = {"additionalProperties": MEMBERS.json, "type": "object"}
         return {"anyOf": [{"oneOf": [by_name, nets]}, NOTHING]}
-    return _referred(form_of(kind), defs)
+    return _referred(keys_of(kind), defs)
 
 
 if __name__ == "__main__":

@@ -68,7 +68,7 @@ class Stumble:
                 yield n, f"{text} "
 
 
-def lines_of(text: str) -> list[str]:
+def yaml_lines(text: str) -> list[str]:
     """The lines of a text as YAML counts them."""
     return _ENDS.split(text)
 

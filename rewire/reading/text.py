@@ -20,7 +20,7 @@ from typing import Any, NoReturn
 import yaml
 
 from rewire.reading.faults import SHOWN_FAULTS, Fault, Report, SpecError
-from rewire.reading.slips import QUOTE, Spot, Stumble, lines_of, slip_of
+from rewire.reading.slips import QUOTE, Spot, Stumble, slip_of, yaml_lines
 from rewire.records.parts import Place
 from rewire.words.wording import shown
 
@@ -381,7 +381,7 @@ class _Builder:
             unquoted = _spot(last)
         begun = error.context_mark or mark
         return Stumble(
-            lines=lines_of(self.source),
+            lines=yaml_lines(self.source),
             problem=str(error.problem),
             begun=(begun.line, begun.column),
             met=(mark.line, mark.column),
@@ -460,7 +460,7 @@ def _open_pipe(path: str, flags: int) -> int:
     return descriptor
 
 
-def tree_of(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
+def parsed_tree(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
     """The text as a tree with places; ``first`` is what such a file begins with.
 
     What cannot be read within it (a tag, say) is a torn node.
@@ -474,13 +474,13 @@ def tree_of(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
         raise report.error() from None
 
 
-def whole_tree_of(data: bytes, report: Report, first: str) -> Mapping:
-    """As ``tree_of``, for readers that do not look past a torn node.
+def whole_tree(data: bytes, report: Report, first: str) -> Mapping:
+    """As ``parsed_tree``, for readers that do not look past a torn node.
 
     Raises:
         SpecError: it is no text, no tree, or not all of it can be read.
     """
-    tree = tree_of(data, report, first)
+    tree = parsed_tree(data, report, first)
     if report and next(torn_in(tree), None) is not None:
         raise report.error()
     return tree

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any
 
 from rewire.words import quantity
 from rewire.words.quantity import Measure, doubt, read_pieces, values_and_signs
@@ -37,7 +37,7 @@ _BARE = re.compile(r"\s*([0-9]+\.?[0-9]*|\.[0-9]+)\s*")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Field:
+class ValueKind:
     """A value that is read whole from a text, a list or a mapping; ``read`` raises ``Wrong``."""
 
     read: Callable[[Any], Any]
@@ -61,7 +61,7 @@ class Named:
     """A mapping from names of the user's choice, or nothing; ``loose`` as for ``Items``."""
 
     of: Kind
-    names: Field
+    names: ValueKind
     loose: bool = True
 
 
@@ -73,7 +73,7 @@ class AnyNets:
     """Nets, in a mapping by their names or in a list without."""
 
 
-Kind = Field | Items | Named | type[Any]
+Kind = ValueKind | Items | Named | type[Any]
 """Of a value; a class stands for the record of that class."""
 
 
@@ -96,7 +96,7 @@ class Key:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class WrittenAs:
     """How a record may be written, where not as a mapping of all its keys alone."""
 
     as_list: tuple[str, ...] = ()
@@ -117,13 +117,7 @@ class Written:
     """Keys that no one field stands for."""
 
 
-class Reads(Protocol):
-    """A record that says how it is written."""
-
-    WRITTEN: Written
-
-
-OR_NOTHING = Written(nothing=("",), other=NOTHING)
+OR_NOTHING = WrittenAs(nothing=("",), other=NOTHING)
 
 
 def two_in_one(text: str) -> tuple[str, str] | None:
@@ -134,7 +128,7 @@ def two_in_one(text: str) -> tuple[str, str] | None:
     return f"{shown(text)} is not one place", f"write a comma between two: {', '.join(words)}"
 
 
-def read_text(value: Any) -> str:
+def text_of(value: Any) -> str:
     """Free text that says something."""
     if isinstance(value, dict):
         raise Wrong("a text is needed, not a mapping", "quote a text that holds ': '")
@@ -149,7 +143,7 @@ def _texts(value: Any, message: str, hint: str = "write [one, other, …]") -> l
     """A list of one text or more."""
     if not isinstance(value, list) or not value:
         raise Wrong(message, hint)
-    return [read_text(item) for item in value]
+    return [text_of(item) for item in value]
 
 
 def _dict(value: Any, message: str, hint: str) -> dict[str, Any]:
@@ -159,7 +153,7 @@ def _dict(value: Any, message: str, hint: str) -> dict[str, Any]:
 
 
 def _name(value: Any) -> str:
-    if re.fullmatch(NAME, read_text(value)):
+    if re.fullmatch(NAME, text_of(value)):
         return str(value)
     hint = "a name begins with a letter and has letters, digits, _ and - only"
     raise Wrong(f"{shown(value)} cannot be a name", hint)
@@ -174,7 +168,7 @@ def _end(value: Any) -> str:
 
 
 def _flag(value: Any) -> bool:
-    word = read_text(value).strip().lower()
+    word = text_of(value).strip().lower()
     if word not in _FLAGS:
         raise Wrong(f"{shown(value)} is neither yes nor no", "write yes or no")
     return _FLAGS[word]
@@ -182,7 +176,7 @@ def _flag(value: Any) -> bool:
 
 def _colour(value: Any) -> str:
     try:
-        return read_colour(read_text(value))
+        return read_colour(text_of(value))
     except BadColour as error:
         raise Wrong(f"{shown(value)}: {error.message}", error.hint) from None
 
@@ -204,7 +198,7 @@ def _pair(value: Any) -> tuple[str, str]:
 def _one_or_more(value: Any) -> tuple[str, ...]:
     if value == []:
         raise Wrong("an empty list", "name at least one")
-    return tuple(dict.fromkeys(map(read_text, value if isinstance(value, list) else [value])))
+    return tuple(dict.fromkeys(map(text_of, value if isinstance(value, list) else [value])))
 
 
 def _when(value: Any) -> dict[str, tuple[str, ...]]:
@@ -217,7 +211,7 @@ def _state(value: Any) -> dict[str, str]:
     state = _dict(value, "a state is needed", "write {CONTROL: POSITION, …}")
     if not all(isinstance(item, str) for item in state.values()):
         raise Wrong("one position for each control is needed", "write one line for each state")
-    return {key: read_text(item) for key, item in state.items()}
+    return {key: text_of(item) for key, item in state.items()}
 
 
 def _spot(value: Any) -> tuple[float, float]:
@@ -247,7 +241,7 @@ def _distinct(value: Any) -> tuple[str, ...]:
 
 def _chassis(value: Any) -> tuple[bool, bool]:
     """Whether a point is the chassis, and whether that is live."""
-    word = read_text(value).strip().lower()
+    word = text_of(value).strip().lower()
     same = {"true": "yes", "on": "yes", "false": "no", "off": "no"}.get(word, word)
     if same not in ("yes", "live", "no"):
         hint = "write yes, or live without a transformer"
@@ -257,7 +251,7 @@ def _chassis(value: Any) -> tuple[bool, bool]:
 
 def _image(value: Any) -> str:
     """A path to a file beside the spec or below it."""
-    path = read_text(value)
+    path = text_of(value)
     steps = re.split(r"[/\\]", path)
     if ".." in steps or not steps[0] or ":" in steps[0] or steps[0].startswith("~"):
         raise Wrong(f"{shown(value)} does not lie beside the spec or below it", "copy it there")
@@ -265,7 +259,7 @@ def _image(value: Any) -> str:
 
 
 def _version(value: Any) -> str:
-    if read_text(value).strip() != VERSION:
+    if text_of(value).strip() != VERSION:
         message = f"version {shown(value)} of the format is not known"
         raise Wrong(message, f"write rewire: {VERSION}")
     return VERSION
@@ -273,22 +267,22 @@ def _version(value: Any) -> str:
 
 def _replaces(value: Any) -> str | dict[str, str]:
     if not isinstance(value, dict):
-        return read_text(value)
+        return text_of(value)
     if not value or not all(isinstance(target, str) for target in value.values()):
         raise Wrong("lugs and what they replace are needed", "write {1: R12.1, 2: R12.2}")
-    return {lug: read_text(target) for lug, target in value.items()}
+    return {lug: text_of(target) for lug, target in value.items()}
 
 
 def _full_scale(value: Any) -> tuple[float | None, float | None]:
     """Amperes and volts at full scale, one of them None."""
     measures = (quantity.SOME_AMPS, quantity.SOME_VOLTS)
-    number, measure = quantity.read_either(read_text(value), measures)
+    number, measure = quantity.read_either(text_of(value), measures)
     return (number, None) if measure.unit == "A" else (None, number)
 
 
 def _diode(value: Any) -> tuple[str | None, float | None]:
     """The material, or the forward voltage."""
-    word = read_text(value).strip()
+    word = text_of(value).strip()
     if word in ("silicon", "germanium"):
         return word, None
     try:
@@ -302,7 +296,7 @@ def _or_word(word: str, measure: Measure) -> Callable[[Any], float | None]:
     """A quantity, or a word that stands for none."""
 
     def read(value: Any) -> float | None:
-        text = read_text(value).strip()
+        text = text_of(value).strip()
         if text == word:
             return None
         try:
@@ -314,14 +308,14 @@ def _or_word(word: str, measure: Measure) -> Callable[[Any], float | None]:
 
 
 def _resistance(value: Any) -> Any:
-    return None if value == "fit" else read_pieces(read_text(value))
+    return None if value == "fit" else read_pieces(text_of(value))
 
 
 def _strip(value: Any) -> int | tuple[str, ...]:
     """How many lugs, or their names."""
     if isinstance(value, list):
         return tuple(_lugs(value))
-    word = read_text(value).strip()
+    word = text_of(value).strip()
     if not word.isascii() or not word.isdigit() or len(word) > 6:
         raise Wrong(f"{shown(value)} is not a number of lugs", "write a number, or [name, name, …]")
     if not 0 < int(word) <= _MOST_LUGS:
@@ -339,8 +333,8 @@ def _lugs(value: Any) -> list[str]:
 
 def _timing(value: Any) -> str | dict[str, str]:
     if isinstance(value, dict):
-        return {lug: str(_timing(read_text(word))) for lug, word in value.items()}
-    word = read_text(value).strip()
+        return {lug: str(_timing(text_of(word))) for lug, word in value.items()}
+    word = text_of(value).strip()
     if word not in TIMINGS:
         hint = f"write one of {listed(TIMINGS)} (shorting is make before break)"
         raise Wrong(f"{shown(value)} is no timing", hint)
@@ -354,7 +348,7 @@ def _throws(value: Any) -> dict[str, int | None]:
 
 
 def _throw(value: Any) -> int | None:
-    word = read_text(value).strip()
+    word = text_of(value).strip()
     if word == "open":
         return None
     if not word.isascii() or not word.isdigit() or len(word) > 4 or int(word) == 0:
@@ -402,16 +396,16 @@ def _maybe_a_fraction(text: str) -> Iterator[str]:
         yield f"{shown(text)} is read as {text.strip()} %; write {percent} % if that is meant"
 
 
-def amount(measure: Measure) -> Field:
+def amount(measure: Measure) -> ValueKind:
     """The field of a quantity."""
     schema = {**TYPED, "description": f"{measure.noun}, such as {measure.example}"}
     unit = measure.unit if measure.unit in ("ohm", "F", "%") else ""
-    return Field(
-        lambda value: quantity.read(read_text(value), measure), schema, doubts=_of_unit(unit)
+    return ValueKind(
+        lambda value: quantity.read(text_of(value), measure), schema, doubts=_of_unit(unit)
     )
 
 
-def word(*known: str, **meant: Any) -> Field:
+def word(*known: str, **meant: Any) -> ValueKind:
     """The field of a word of a list; ``meant`` is what some of them mean."""
     *most, last = (f"'{one}'" for one in known)
     hint = f"write {', '.join(most)} or {last}" if most else f"write {last}"
@@ -422,7 +416,7 @@ def word(*known: str, **meant: Any) -> Field:
         raise Wrong("this word is not known here", hint)
 
     kept: Schema = {"enum": list(known)} if most else {"const": known[0]}
-    return Field(read, {**kept, "type": "string"})
+    return ValueKind(read, {**kept, "type": "string"})
 
 
 def _mapping(to: Schema, **more: Any) -> Schema:
@@ -444,43 +438,43 @@ _TIMING: Schema = {"enum": list(TIMINGS)}
 _TWO = _list(TYPED, 2, maxItems=2)
 _MEMBERS_NEEDED = "a net is a list of points and terminals"
 
-ANYTHING = Field(lambda value: value, {})
-TEXT = Field(read_text, TYPED)
-END = Field(_end, TYPED)
-ID = Field(_name, _NAMED)
-YES_OR_NO = Field(_flag, TYPED)
-COLOUR = Field(_colour, {"type": "string", "pattern": "^([A-Za-z]{2}){1,4}$"})
-PAIR = Field(_pair, _TWO)
-PLACES = Field(_pair, _TWO, "place")
-ANCHORS = Field(_pair, _TWO, "anchor")
-ONE_OR_MORE = Field(_one_or_more, _EITHER)
-WHEN = Field(_when, _mapping(_EITHER), "when")
-STATE = Field(_state, _mapping(TYPED, minProperties=1), "state")
-SPOT = Field(_spot, _list(_FRACTION, 2, maxItems=2))
-DISTINCT = Field(_distinct, LIST)
-MEMBERS = Field(
+ANYTHING = ValueKind(lambda value: value, {})
+TEXT = ValueKind(text_of, TYPED)
+END = ValueKind(_end, TYPED)
+ID = ValueKind(_name, _NAMED)
+YES_OR_NO = ValueKind(_flag, TYPED)
+COLOUR = ValueKind(_colour, {"type": "string", "pattern": "^([A-Za-z]{2}){1,4}$"})
+PAIR = ValueKind(_pair, _TWO)
+PLACES = ValueKind(_pair, _TWO, "place")
+ANCHORS = ValueKind(_pair, _TWO, "anchor")
+ONE_OR_MORE = ValueKind(_one_or_more, _EITHER)
+WHEN = ValueKind(_when, _mapping(_EITHER), "when")
+STATE = ValueKind(_state, _mapping(TYPED, minProperties=1), "state")
+SPOT = ValueKind(_spot, _list(_FRACTION, 2, maxItems=2))
+DISTINCT = ValueKind(_distinct, LIST)
+MEMBERS = ValueKind(
     lambda value: tuple(_texts(value, _MEMBERS_NEEDED)), _list({"type": "string"}), "place"
 )
-CHASSIS = Field(_chassis, {"enum": ["yes", "live", "no", True, False]})
-IMAGE = Field(_image, {"type": "string"})
-FORMAT = Field(_version, {"enum": [int(VERSION), VERSION]})
-REPLACES = Field(_replaces, {"anyOf": [_NAMED, _mapping({"type": "string"})]})
-FULL_SCALE = Field(
+CHASSIS = ValueKind(_chassis, {"enum": ["yes", "live", "no", True, False]})
+IMAGE = ValueKind(_image, {"type": "string"})
+FORMAT = ValueKind(_version, {"enum": [int(VERSION), VERSION]})
+REPLACES = ValueKind(_replaces, {"anyOf": [_NAMED, _mapping({"type": "string"})]})
+FULL_SCALE = ValueKind(
     _full_scale,
     {"type": "string", "description": "at full scale, such as 1 mA or 50 mV"},
     doubts=_of_unit(""),
 )
-DIODE = Field(_diode, _NUMBER, doubts=_of_unit(""))
-SETTING = Field(_or_word("fit", quantity.PERCENT), _NUMBER)
-METER_OHMS = Field(_or_word("unknown", quantity.OHMS), _NUMBER, doubts=_of_unit("ohm"))
+DIODE = ValueKind(_diode, _NUMBER, doubts=_of_unit(""))
+SETTING = ValueKind(_or_word("fit", quantity.PERCENT), _NUMBER)
+METER_OHMS = ValueKind(_or_word("unknown", quantity.OHMS), _NUMBER, doubts=_of_unit("ohm"))
 OHMS = amount(quantity.OHMS)
-FUSE_OHMS = Field(lambda value: (OHMS.read(value), True), OHMS.json, doubts=OHMS.doubts)
-RESISTANCE = Field(_resistance, _NUMBER, doubts=_of_unit("ohm"))
-STRIP = Field(_strip, {"anyOf": [{"type": ["integer", "string"]}, _LUGS]})
-TIMING = Field(_timing, {"anyOf": [_TIMING, _mapping(_TIMING)]})
-THROWS = Field(_throws, _mapping(_NUMBER))
-LUGS = Field(_own_lugs, {"anyOf": [_LUGS, _list(_LUGS), _mapping(_LUGS)]})
-CONTACTS = Field(_contacts, _mapping({"type": "array", "items": _LUGS}))
+FUSE_OHMS = ValueKind(lambda value: (OHMS.read(value), True), OHMS.json, doubts=OHMS.doubts)
+RESISTANCE = ValueKind(_resistance, _NUMBER, doubts=_of_unit("ohm"))
+STRIP = ValueKind(_strip, {"anyOf": [{"type": ["integer", "string"]}, _LUGS]})
+TIMING = ValueKind(_timing, {"anyOf": [_TIMING, _mapping(_TIMING)]})
+THROWS = ValueKind(_throws, _mapping(_NUMBER))
+LUGS = ValueKind(_own_lugs, {"anyOf": [_LUGS, _list(_LUGS), _mapping(_LUGS)]})
+CONTACTS = ValueKind(_contacts, _mapping({"type": "array", "items": _LUGS}))
 SHARE = amount(quantity.PERCENT)
 WATTS = amount(quantity.WATTS)
 VOLTS = amount(quantity.NAMED_VOLTS)

@@ -19,8 +19,7 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from itertools import pairwise
 
-from rewire.records.parts import Part, Section, Switch
-from rewire.records.switches import pole_letters
+from rewire.records.parts import Part, Section, Switch, pole_letters
 from rewire.words.wording import shown
 
 _KEYS = ("decks", "step", "clock", "inside", "rows")

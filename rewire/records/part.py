@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal
 
 from rewire.records import keys
-from rewire.records.keys import TEXT, VOLTS, Key, Written
+from rewire.records.keys import TEXT, VOLTS, Key, WrittenAs
 from rewire.words.quantity import Pieces, in_ohms, with_unit
 
 Timing = Literal["non-shorting", "shorting", "unknown"]
@@ -82,7 +82,7 @@ class Part:
 
     kind: ClassVar[str]
     """The key that names the kind in a spec, ``resistor`` say, and its name in words."""
-    WRITTEN: ClassVar[Written] = Written()
+    WRITTEN: ClassVar[WrittenAs] = WrittenAs()
     lugs: ClassVar[tuple[str, ...]] = ("1", "2")
     """The lugs of every part of the kind; none where each part has its own."""
     passes_dc: ClassVar[bool] = True
@@ -93,6 +93,7 @@ class Part:
     """Whether a part of another wiring can take its place lug by lug: not so for bare lugs."""
     by_ohms: ClassVar[bool] = False
     """Whether it is bought by its ohms, so that a wrong decade is a usual mistake."""
+    shows_readings: ClassVar[bool] = False
     lugs_in_a_row: ClassVar[bool] = False
     """Whether its lugs stand side by side, so that solder can bridge two of them."""
     on_leads: ClassVar[bool] = False
@@ -257,7 +258,7 @@ class Section:
 class SwitchRating:
     """Volts and amps a contact may break; volts to shaft and panel."""
 
-    WRITTEN = Written(loose=False)
+    WRITTEN = WrittenAs(loose=False)
     volts: Annotated[float | None, Key(VOLTS)] = None
     amps: Annotated[float | None, Key(keys.AMPS)] = None
     shaft_volts: Annotated[float | None, Key(VOLTS)] = None

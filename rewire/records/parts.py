@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import count, islice, product
 from math import sqrt
 from typing import Annotated, Literal
 
 from rewire.records import keys
-from rewire.records.keys import OHMS, SHARE, TEXT, VOLTS, WATTS, Key, Written, amount, word
+from rewire.records.keys import OHMS, SHARE, TEXT, VOLTS, WATTS, Key, WrittenAs, amount, word
 from rewire.records.part import (
     Figure as Figure,
     Leg as Leg,
@@ -36,6 +37,8 @@ from rewire.words.quantity import (
     with_unit,
 )
 
+POLE_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+"""I and O are skipped: they read as 1 and 0 (common practice, no source)."""
 COLD = 0.1
 """Ohms of a cold filament over those of a hot one, from memory."""
 COPPER = 0.00393
@@ -44,6 +47,16 @@ FORWARD_VOLTS = {"silicon": 0.7, "germanium": 0.3}
 _FUSE_DROPS = ((0.05, 10.0), (0.1, 5.0), (0.25, 2.0), (0.5, 1.3), (1.0, 0.65))
 """Rated ampere, up to which a fuse drops so many volts: IEC 60127-2, from memory, rounded up."""
 _LARGE_FUSE_DROP = 0.25
+
+
+def pole_letters(poles: int) -> list[str]:
+    """A, B, C … for as many poles, AA, AB … after Z."""
+    return list(islice(_letters(), poles))
+
+
+def _letters() -> Iterator[str]:
+    for length in count(1):
+        yield from ("".join(letters) for letters in product(POLE_LETTERS, repeat=length))
 
 
 _TIMINGS = {"shorting": "make before break", "non-shorting": "break before make"}
@@ -58,7 +71,7 @@ class Switch(Part):
     passes_dc = False
     has_role = False
     figures = (Figure("breaks_amps", "A", rated="amps"),)
-    WRITTEN = Written(
+    WRITTEN = WrittenAs(
         more={
             "timing": Key(keys.TIMING, default=None),
             "positions": Key(keys.THROWS, default=None),
@@ -123,6 +136,7 @@ class Meter(Part):
     """
 
     kind = "meter"
+    shows_readings = True
     lugs = ("+", "-")
     care = "join its terminals with a wire for carrying: that brakes the pointer"
     per_kelvin = COPPER
@@ -294,7 +308,7 @@ class Capacitor(Part):
         Figure("farads", "F", "", listed=False),
         Figure("rating_volts", "V", "rating", "less", "volts"),
     )
-    WRITTEN = Written(american=True)
+    WRITTEN = WrittenAs(american=True)
     farads: Annotated[float, Key(amount(quantity.FARADS), "capacitor", stand_in=1e-9)]
     rating_volts: Annotated[float | None, Key(VOLTS, "rating")] = None
     polarised: Annotated[bool, Key(keys.YES_OR_NO)] = False
@@ -419,7 +433,7 @@ class Strip(Part):
     kind = "strip"
     lugs = ()
     lugs_in_a_row = True
-    WRITTEN = Written(more={"strip": Key(keys.STRIP)})
+    WRITTEN = WrittenAs(more={"strip": Key(keys.STRIP)})
     passes_dc = False
     has_role = False
 

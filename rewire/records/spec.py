@@ -31,7 +31,7 @@ from rewire.records.keys import (
     Items,
     Key,
     Named,
-    Written,
+    WrittenAs,
     amount,
     word,
 )
@@ -96,7 +96,7 @@ class Notice:
 class Document:
     """Who answers for the paper, and under which terms it may be shared."""
 
-    WRITTEN = Written(nothing=("",), other=NOTHING, american=True)
+    WRITTEN = WrittenAs(nothing=("",), other=NOTHING, american=True)
     author: Text = None
     date: Text = None
     revision: Text = None
@@ -107,7 +107,7 @@ class Document:
 class Control:
     """What the operator moves; ``positions`` in order of travel."""
 
-    WRITTEN = Written(as_whole="positions", other=keys.LIST)
+    WRITTEN = WrittenAs(as_whole="positions", other=keys.LIST)
     name: str
     positions: Annotated[tuple[str, ...], Key(keys.DISTINCT)]
     wraps: Flag
@@ -131,9 +131,9 @@ class Control:
         return self.wraps and not self.moves_any and last > 1 and (before, after) == (0, last)
 
 
-def _point_nothing() -> Written:
+def _point_nothing() -> WrittenAs:
     nothing = ("", "null", "~")
-    return Written(nothing=nothing, other={"enum": [None, *nothing]})
+    return WrittenAs(nothing=nothing, other={"enum": [None, *nothing]})
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +167,7 @@ class Net:
 class Wire:
     """Physical knowledge: one wire. A jumper has both ends on one part."""
 
-    WRITTEN = Written(
+    WRITTEN = WrittenAs(
         as_list=("from", "to", "colour"),
         other={"type": "array", "items": TYPED, "minItems": 2, "maxItems": 3},
         american=True,
@@ -219,7 +219,7 @@ def _check_change(given: Collection[str]) -> None:
 class Change:
     """A difference that is meant; exactly one of the ten kinds."""
 
-    WRITTEN = Written(
+    WRITTEN = WrittenAs(
         check=_check_change,
         more={
             kind: Key(
@@ -244,7 +244,7 @@ class Change:
 class Drive:
     """A standing current that flows beside the one that is read."""
 
-    WRITTEN = Written(loose=False)
+    WRITTEN = WrittenAs(loose=False)
     places: Annotated[tuple[str, str], Key(PLACES, "current")]
     amps: Annotated[float, Key(keys.SOME_AMPS, "amount")]
 
@@ -258,7 +258,7 @@ def _check_reading(given: Collection[str]) -> None:
 class Reading:
     """What a meter must show, and when."""
 
-    WRITTEN = Written(
+    WRITTEN = WrittenAs(
         check=_check_reading,
         more={
             "current": Key(PLACES, default=None, vital=True),
@@ -296,7 +296,7 @@ def _check_rule(given: Collection[str]) -> None:
 class Rule:
     """A connection that must, or must not, exist whatever the original did."""
 
-    WRITTEN = Written(
+    WRITTEN = WrittenAs(
         check=_check_rule,
         more={
             "connect": Key(PLACES, default=None, vital=True),
@@ -356,7 +356,7 @@ class Bench:
 class Found:
     """Something found on the bench besides the wiring."""
 
-    WRITTEN = Written(loose=False)
+    WRITTEN = WrittenAs(loose=False)
     what: Annotated[str, Key(TEXT)]
     where: Text
     plan: Annotated[
@@ -370,7 +370,7 @@ class Found:
 class Task:
     """A line of work before or after the rewiring."""
 
-    WRITTEN = Written(loose=False)
+    WRITTEN = WrittenAs(loose=False)
     do: Annotated[str, Key(TEXT)]
     where: Text
     caution: Text
@@ -389,7 +389,7 @@ class Procedure:
 class Acceptance:
     """A test of the finished set."""
 
-    WRITTEN = Written(loose=False)
+    WRITTEN = WrittenAs(loose=False)
     test: Annotated[str, Key(TEXT)]
     how: Text
     expect: Annotated[str, Key(TEXT)]
@@ -404,7 +404,7 @@ def _check_note(given: Collection[str]) -> None:
 class PageNote:
     """A note on a scanned page, at a fraction of width and height from the top left."""
 
-    WRITTEN = Written(check=_check_note, loose=False)
+    WRITTEN = WrittenAs(check=_check_note, loose=False)
     at: Annotated[tuple[float, float], Key(keys.SPOT)]
     about: Text
     text: Text
@@ -414,7 +414,7 @@ class PageNote:
 class Page:
     """A scanned page to be annotated; ``image`` as written, relative to the spec."""
 
-    WRITTEN = Written(loose=False)
+    WRITTEN = WrittenAs(loose=False)
     image: Annotated[str, Key(keys.IMAGE)]
     title: Text
     notes: Annotated[tuple[PageNote, ...], Key(Items(PageNote), default=())]
@@ -425,7 +425,7 @@ class Page:
 class Spec:
     """One swap: the equipment, and every way it is or was wired."""
 
-    WRITTEN = Written(
+    WRITTEN = WrittenAs(
         more={
             "rewire": Key(keys.FORMAT, stand_in=keys.VERSION),
             "procedure": Key(Procedure, default=Procedure()),

@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from itertools import count, islice, product
+from collections.abc import Mapping, Sequence
 
-from rewire.records.parts import Section, Timing
-
-POLE_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-"""I and O are skipped: they read as 1 and 0 (common practice, no source)."""
+from rewire.records.parts import Section, Timing, pole_letters as pole_letters
 
 _MOST = 60
 _WORDS = {"S": 1, "D": 2, "T": 3, "Q": 4}
@@ -29,16 +25,6 @@ def read_form(form: str) -> tuple[int, int] | None:
         return None
     poles, throws = (_WORDS.get(word) or int(word) for word in match.groups())
     return (poles, throws) if 0 < poles <= _MOST and 0 < throws <= _MOST else None
-
-
-def pole_letters(poles: int) -> list[str]:
-    """A, B, C … for as many poles, AA, AB … after Z."""
-    return list(islice(_letters(), poles))
-
-
-def _letters() -> Iterator[str]:
-    for length in count(1):
-        yield from ("".join(letters) for letters in product(POLE_LETTERS, repeat=length))
 
 
 def default_lugs(poles: int, throws: int) -> list[list[str]]:
