@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from rewire.bench.acceptance import Outcome
@@ -13,15 +13,7 @@ from rewire.bench.buzz.network import State
 from rewire.bench.buzz.plan import Plan, by_pair
 from rewire.bench.buzz.rank import Found
 from rewire.bench.buzz.suspects import Diagnosis, Suspect
-from rewire.bench.calibration import (
-    Calibration,
-    Determined,
-    Explanation,
-    Point,
-    Run,
-    explanation_said,
-    explanations_said,
-)
+from rewire.bench.calibration import Calibration
 from rewire.bench.continuity import (
     LEADS,
     by_hand,
@@ -33,10 +25,13 @@ from rewire.bench.continuity import (
     set_first,
 )
 from rewire.compare.words import listing
-from rewire.records.spec import Lamp, Meter, Pot, Wiring
+from rewire.records.parts import COLD
+from rewire.records.spec import Lamp, Meter, Pot, Spec, Wiring
+from rewire.report import measured
 from rewire.report.machine import JSON, Keys, as_json
+from rewire.report.measured import acceptance_tables, calibration_sections
 from rewire.report.section import Block, Section, Table, Tone, Words, row
-from rewire.words.quantity import in_ohms, with_unit
+from rewire.words.quantity import in_ohms
 
 _ACROSS = 4
 """Positions side by side in one table."""
@@ -46,7 +41,6 @@ _TOLD = 0.001
 """Belief from which a misreading is told."""
 _NAMED = 4
 """Alike suspects, hidden mistakes and the like that are named before they are counted."""
-_UNITS = {"current": "A", "voltage": "V"}
 
 
 @dataclass(frozen=True)
@@ -87,8 +81,8 @@ def sections(one: Buzz, full: bool) -> Iterator[Section]:
         return
     yield Section("buzz", "", tuple(_diagnosis(one.plan, one.diagnosis)))
     if one.calibration is not None:
-        yield from _calibration(one.plan.wiring, one.calibration)
-    yield _acceptance(one.acceptance)
+        yield from calibration_sections(one.plan.wiring, one.calibration)
+    yield Section("acceptance", "", tuple(acceptance_tables(one.acceptance)))
 
 
 def telling_controls(states: Sequence[State]) -> list[str]:
@@ -130,13 +124,22 @@ def _warning(text: str) -> Words:
 
 
 def _before(plan: Plan) -> Iterator[Words]:
-    parts = plan.job.spec.parts_of(plan.wiring).values()
-    for pot in (p for p in parts if isinstance(p, Pot) and p.setting_percent is None):
-        at = _setting(plan, pot.name)
-        if at is not None:
-            yield _note(set_first(pot.name, at))
-    if any(isinstance(part, Lamp) for part in parts):
-        yield _note("lamps are counted cold, about a tenth of their ohms when lit")
+    spec = plan.job.spec
+    pots = [p.name for p in spec.all_of(Pot, plan.wiring).values() if p.setting_percent is None]
+    settings = {name: at for name in pots if (at := _setting(plan, name)) is not None}
+    yield from before_words(spec, plan.wiring, settings, (*plan.table, *plan.short))
+
+
+def before_words(
+    spec: Spec, wiring: Wiring, settings: Mapping[str, float], probes: Sequence[Probe]
+) -> Iterator[Words]:
+    """What to know before the leads are touched to anything; ``settings`` of pots, percent."""
+    parts = spec.parts_of(wiring).values()
+    meters = list(spec.all_of(Meter, wiring))
+    lamps = spec.all_of(Lamp, wiring)
+    cold = f"lamps are counted cold, about {COLD:g} of their ohms when lit"
+    yield from (_note(set_first(name, at)) for name, at in settings.items())
+    yield from map(_note, [cold] if lamps else [])
     yield from map(_warning, by_hand(parts))
     yield from map(_note, rectified(parts))
     yield _note(
@@ -147,13 +150,12 @@ def _before(plan: Plan) -> Iterator[Words]:
         "readings assume only the parts in the spec; anything else connected in the set reads in "
         "parallel, so record the same touches before anything is lifted"
     )
-    meters = [part.name for part in parts if isinstance(part, Meter)]
     if meters:
         yield _warning(
             f"an analogue ohmmeter's low ranges drive up to 100 mA: not through {listing(meters)}; "
             f"lift one lead of {'it' if len(meters) == 1 else 'each'}, or use a digital one"
         )
-    yield from map(_warning, overdriven((*plan.table, *plan.short)))
+    yield from map(_warning, overdriven(probes))
 
 
 def _setting(plan: Plan, part: str) -> float | None:
@@ -361,76 +363,6 @@ def _answer(ohms: float) -> str:
     return "open" if ohms == float("inf") else in_ohms(ohms, 3)
 
 
-def _calibration(wiring: Wiring, found: Calibration) -> Iterator[Section]:
-    """The runs, point by point, and what would explain what is off."""
-    for run in found.runs:
-        unit = _UNITS[wiring.readings[run.reading].quantity]
-        head = Words(_run(run), f"{run.reading}: {passed_said(run.passed)}:",
-                     tone=_tone(run.passed))  # fmt: skip
-        rows = tuple(row(*point_said(point, unit)) for point in run.points)
-        heads = ("applied", "indicated", "error", "allowed", "")
-        yield Section("calibration", "", (head, Table(heads, rows, figures=frozenset(heads[:4]))))
-    yield Section("explained", "", tuple(_explained(found)))
-
-
-def passed_said(passed: bool | None) -> str:
-    """``pass``, ``fail`` or ``not judged``."""
-    return "not judged" if passed is None else "pass" if passed else "fail"
-
-
-def _tone(passed: bool | None) -> Tone:
-    return "meant" if passed is None else "good" if passed else "bad"
-
-
-def _run(run: Run) -> str:
-    if run.scale is None:
-        return "nothing but zero was read"
-    said = f"scale factor {run.scale:.4g}"
-    if run.expected is not None:
-        said += f" (the values give {run.expected:.4g})"
-    said += f", zero {run.zero_percent:+.2g} % of full scale"
-    if run.linearity_percent is not None:
-        said += f", at most {run.linearity_percent:.2g} % off the line"
-    return said
-
-
-def point_said(point: Point, unit: str) -> tuple[str, str, str, str, str]:
-    """Cells of one point: applied, indicated, error, allowed, verdict."""
-    low, high = point.low_percent, point.high_percent
-    allowed = "unknown" if low is None or high is None else f"{low:+.1f} to {high:+.1f} %"
-    return (
-        with_unit(point.entry.applied, unit), with_unit(point.entry.indicated, unit),
-        f"{point.error_percent:+.2f} %", allowed, passed_said(point.passed),
-    )  # fmt: skip
-
-
-def _explained(found: Calibration) -> Iterator[Words]:
-    if found.off:
-        tone: Tone = "plain" if found.explanations else "bad"
-        yield Words(explanations_said(found.explanations), tone=tone)
-        for number, one in enumerate(found.explanations[:_MOST], 1):
-            yield Words(explanation_said(one), f"{number}.", indent=2)
-        if len(found.explanations) > _MOST:
-            yield _note(f"and {len(found.explanations) - _MOST} more")
-    for movement in found.movements:
-        yield _note(
-            f"{movement.part} has {in_ohms(movement.ohms)} ± {in_ohms(2.0 * movement.sigma, 2)} by "
-            "these runs, whatever its sensitivity"
-        )
-
-
-def _acceptance(found: Sequence[Outcome]) -> Section:
-    """Each test, what was expected, what was found, and whether that will do."""
-    rows = tuple(
-        row(one.test.test, one.test.expect, "not tested", "")
-        if one.found is None
-        else row(one.test.test, one.test.expect, one.found.found, passed_said(one.passed))
-        for one in found
-    )
-    table = Table(("test", "expected", "found", ""), rows)
-    return Section("acceptance", "Acceptance tests", (table,) if rows else ())
-
-
 def result_as_json(one: Buzz, full: bool) -> JSON:
     """One wiring, as ``rewire buzz`` gives it."""
     plan = one.plan
@@ -517,21 +449,9 @@ def _suspect_as_json(one: Suspect) -> JSON:
     }
 
 
-def _accepted(one: Outcome) -> JSON:
-    found = None if one.found is None else one.found.found
-    return {"test": one.test.test, "expect": one.test.expect, "found": found, "passed": one.passed}
-
-
 _KEYS: Keys = {
     Mistake: "fault=text kind wire part lugs other_wire=other",
     Contradiction: "reading others at_most_ohms=at_most",
     Suspect: _suspect_as_json,
-    Calibration: "passed runs explanations movements",
-    Explanation: "value=name part unit planned found off_percent tolerance_percent",
-    Determined: "part ohms sigma_ohms=sigma",
-    Run: "reading passed scale expected_scale=expected scale_sigma zero_percent linearity_percent "
-    "points",
-    Point: "applied=entry.applied indicated=entry.indicated error_percent low_percent "
-    "high_percent passed",
-    Outcome: _accepted,
+    **measured.KEYS,
 }

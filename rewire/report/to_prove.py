@@ -4,27 +4,17 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from math import floor, inf, log10
 
 from rewire import __version__
-from rewire.bench.calibration import Point, Run, explanation_said, explanations_said
-from rewire.bench.continuity import (
-    LEADS,
-    Pair,
-    Probe,
-    by_hand,
-    expected,
-    good_range,
-    marked,
-    overdriven,
-    rectified,
-    set_first,
-)
+from rewire.bench.continuity import Pair, Probe, expected, good_range, marked
 from rewire.bench.record import Line, Record
 from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves, capital
 from rewire.reading.benchlog import dial_ends
-from rewire.records.parts import COLD
-from rewire.records.spec import Lamp, Pot, Reading, Resistor, Wiring
+from rewire.records.spec import Pot, Reading, Resistor, Wiring
+from rewire.report.buzz import before_words
+from rewire.report.measured import acceptance_tables, explained, pass_cell, run_said, run_table
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.report.to_do import found_table
@@ -36,18 +26,6 @@ _UNITS = {"current": "A", "voltage": "V"}
 _BLANK = Cell(blank=True)
 _ACROSS = 5
 """Positions side by side in one continuity table; more go into the next."""
-_BEFORE = (
-    "Power off, everything discharged, this wiring alone: 'open' and every figure count on what "
-    "the spec declares. What else hangs on these places in the set reads along, so record the "
-    "same pairs before anything is lifted. Touch the leads together first and take that off: "
-    f"'closed' is under {LEADS:g} Ω above it. A beeper sounds through a low shunt too: where ohms "
-    "stand here, read ohms. In brackets from what to what a reading is good."
-)
-_DELICATE = (
-    "An ohmmeter drives current through a meter's movement and may bend its pointer: where the "
-    "way leads through one, use the highest range that still shows the figure, or lift one lead "
-    "of the meter."
-)
 _ZERO = (
     "Zero the pointer first, power off, the meter in its working position. Against a known "
     "current or voltage, rising and falling; tap the glass lightly before each reading "
@@ -64,17 +42,13 @@ def continuity_sections(packet: Packet) -> Iterator[Section]:
 
 
 def _continuity(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Block]:
-    parts = packet.spec.parts_of(wiring).values()
     values = packet.values.get(wiring.name)
-    yield from (Words(_BEFORE), Words(_DELICATE))
-    for text in (*overdriven(probes), *by_hand(parts)):
-        yield Words(capital(text), mark="!", bold=True)
-    for pot in values.pots if values is not None else ():
-        if pot.setting_percent is not None:
-            yield Words(capital(set_first(pot.part, pot.setting_percent)), mark="–")
-    if any(isinstance(part, Lamp) for part in parts):
-        yield Words(f"Lamps are counted cold: about {COLD:g} of their ohms when lit.")
-    yield from (Words(f"{text}.") for text in rectified(parts))
+    pots = values.pots if values is not None else ()
+    settings = {p.part: p.setting_percent for p in pots if p.setting_percent is not None}
+    yield Words("Power off, everything discharged, this wiring alone.", bold=True)
+    for words in before_words(packet.spec, wiring, settings, probes):
+        yield replace(words, text=f"{capital(words.text)}.", bold=words.tone == "bad")
+    yield Words("In brackets from what to what a reading is good.")
     states = list(dict.fromkeys(tuple(probe.state.items()) for probe in probes))
     for start in range(0, len(states), _ACROSS):
         yield _probes(probes, states[start : start + _ACROSS])
@@ -299,7 +273,7 @@ def record_sections(packet: Packet) -> Iterator[Section]:
     if record is not None:
         title = f"As-built record: {record.wiring.name}"
         blocks = (*_signed(record), _summary(record), *_touched(record), *_calibrated(record),
-                  *_accepted(record), *_notes(record))  # fmt: skip
+                  *acceptance_tables(record.acceptance), *_notes(record))  # fmt: skip
         yield Section("record", title, blocks)
 
 
@@ -316,13 +290,6 @@ def owner_sections(packet: Packet) -> Iterator[Section]:
     )
     blocks = (*_signed(record), *found, *done, *_measured(record), *_notes(record))
     yield Section("owner", "Report for the owner", blocks)
-
-
-def _pass(passed: bool | None) -> Cell:
-    """In words, for a page without colour; what failed is bold."""
-    if passed is None:
-        return Cell("not judged")
-    return Cell("pass") if passed else Cell("FAIL", bold=True)
 
 
 def _signed(record: Record) -> Iterator[Table]:
@@ -362,7 +329,7 @@ def _touch(record: Record, line: Line) -> tuple[Cell, ...]:
     )
     ends = (Cell(end, bold=True) for end in one.between)
     return (
-        Cell(_at(line.state)), *ends, *row(expected(line.expected), found), _pass(line.passed),
+        Cell(_at(line.state)), *ends, *row(expected(line.expected), found), pass_cell(line.passed),
         Cell("; ".join(filter(None, remarks))),
     )  # fmt: skip
 
@@ -373,54 +340,11 @@ def _at(state: Mapping[str, str]) -> str:
 
 def _calibrated(record: Record) -> Iterator[Block]:
     for run in record.calibration.runs:
-        yield _run_table(record, run)
+        title = f"Calibration: {run.reading}; {run_said(run)}"
+        yield replace(run_table(record.wiring, run), title=title)
     if record.unread:
         yield Words(f"Not calibrated: {', '.join(record.unread)}.")
-    if record.calibration.off:
-        found = record.calibration.explanations
-        yield Words(explanations_said(found))
-        yield from (Words(explanation_said(one), mark="–") for one in found)
-    for movement in record.calibration.movements:
-        yield Words(
-            f"{movement.part} has {in_ohms(movement.ohms)} ± {in_ohms(2.0 * movement.sigma, 2)} "
-            "by these runs."
-        )
-
-
-def _run_table(record: Record, run: Run) -> Table:
-    unit = _UNITS[record.wiring.readings[run.reading].quantity]
-    head = ("applied", "indicated", "error, of full scale", "allowed", "", "remark")
-    rows = tuple(_point(point, unit) for point in run.points)
-    title = f"Calibration: {run.reading}"
-    if run.scale is not None:
-        title += f"; scale factor {run.scale:.4g}, zero {run.zero_percent:+.2g} %"
-        if run.linearity_percent is not None:
-            title += f", at most {run.linearity_percent:.2g} % off the line"
-    return used_columns(Table(head, rows, title))
-
-
-def _point(point: Point, unit: str) -> tuple[Cell, ...]:
-    entry, low, high = point.entry, point.low_percent, point.high_percent
-    allowed = "" if low is None or high is None else f"{low:+.1f} to {high:+.1f} %"
-    return (
-        Cell(with_unit(entry.applied, unit), bold=True),
-        *row(with_unit(entry.indicated, unit), f"{point.error_percent:+.2f} %", allowed),
-        _pass(point.passed), Cell(entry.note or ""),
-    )  # fmt: skip
-
-
-def _accepted(record: Record) -> Iterator[Table]:
-    rows = []
-    for one in record.acceptance:
-        test, found = Cell(one.test.test, bold=True), one.found
-        if found is None:
-            rows.append((test, *row(one.test.expect, "not tested", "–", "")))
-        else:
-            result = (*row(one.test.expect, found.found), _pass(one.passed))
-            rows.append((test, *result, Cell(found.note or "")))
-    if rows:
-        head = ("test", "expected", "found", "", "remark")
-        yield used_columns(Table(head, tuple(rows), "Acceptance tests"))
+    yield from explained(record.calibration)
 
 
 def _notes(record: Record) -> Iterator[Words]:
@@ -475,10 +399,10 @@ def _measured(record: Record) -> Iterator[Table]:
     for run in record.calibration.runs:
         worst = max(run.points, key=lambda point: abs(point.error_percent))
         text = f"off by {worst.error_percent:+.2f} % of full scale at most"
-        rows.append((*row(f"meter: {run.reading}", text), _pass(run.passed)))
+        rows.append((*row(f"meter: {run.reading}", text), pass_cell(run.passed)))
     for one in record.acceptance:
         found = "not tested" if one.found is None else one.found.found
-        result = Cell("–") if one.found is None else _pass(one.passed)
+        result = Cell("–") if one.found is None else pass_cell(one.passed)
         rows.append((*row(one.test.test, f"{found} (expected {one.test.expect})"), result))
     if rows:
         yield Table(("", "", ""), tuple(rows), "Measured")
@@ -490,4 +414,4 @@ def _connections(record: Record) -> tuple[Cell, ...]:
     text = f"{good} of {len(record.lines)} connections as they should be{left}"
     failed = any(line.passed is False for line in record.lines)
     verdict = False if failed else True if good == len(record.lines) else None
-    return *row("connections", text), _pass(verdict)
+    return *row("connections", text), pass_cell(verdict)

@@ -1,0 +1,124 @@
+"""What was measured, against what must be: calibration runs, acceptance tests; for machines too."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from rewire.bench.acceptance import Outcome
+from rewire.bench.calibration import (
+    Calibration,
+    Determined,
+    Explanation,
+    Point,
+    Run,
+    explanation_said,
+    explanations_said,
+)
+from rewire.records.spec import Wiring
+from rewire.report.machine import JSON, Keys
+from rewire.report.section import Cell, Section, Table, Tone, Words, row, used_columns
+from rewire.words.quantity import in_ohms, with_unit
+
+_UNITS = {"current": "A", "voltage": "V"}
+_TONES: dict[bool | None, Tone] = {True: "good", False: "bad", None: "meant"}
+_MOST = 6
+"""Explanations that are told one by one."""
+
+
+def calibration_sections(wiring: Wiring, found: Calibration) -> Iterator[Section]:
+    """The runs, point by point, and what would explain what is off."""
+    for run in found.runs:
+        head = Words(
+            run_said(run), f"{run.reading}: {pass_cell(run.passed).text}:", tone=_TONES[run.passed]
+        )
+        yield Section("calibration", "", (head, run_table(wiring, run)))
+    yield Section("explained", "", tuple(explained(found)))
+
+
+def pass_cell(passed: bool | None) -> Cell:
+    """In words, for paper without colour; what failed is bold."""
+    if passed is None:
+        return Cell("not judged")
+    return Cell("pass") if passed else Cell("FAIL", bold=True)
+
+
+def run_said(run: Run) -> str:
+    """The line through the points of a run."""
+    if run.scale is None:
+        return "nothing but zero was read"
+    said = f"scale factor {run.scale:.4g}"
+    if run.expected is not None:
+        said += f" (the values give {run.expected:.4g})"
+    said += f", zero {run.zero_percent:+.2g} % of full scale"
+    if run.linearity_percent is not None:
+        said += f", at most {run.linearity_percent:.2g} % off the line"
+    return said
+
+
+def run_table(wiring: Wiring, run: Run) -> Table:
+    """Each point with its error, percent of full scale, and what is allowed."""
+    unit = _UNITS[wiring.readings[run.reading].quantity]
+    figures = ("applied", "indicated", "error", "allowed")
+    rows = tuple(_point(point, unit) for point in run.points)
+    table = Table((*figures, "", "remark"), rows, figures=frozenset(figures))
+    return used_columns(table)
+
+
+def _point(point: Point, unit: str) -> tuple[Cell, ...]:
+    entry, low, high = point.entry, point.low_percent, point.high_percent
+    allowed = "unknown" if low is None or high is None else f"{low:+.1f} to {high:+.1f} %"
+    return (
+        Cell(with_unit(entry.applied, unit), bold=True),
+        *row(with_unit(entry.indicated, unit), f"{point.error_percent:+.2f} %", allowed),
+        pass_cell(point.passed), Cell(entry.note or ""),
+    )  # fmt: skip
+
+
+def explained(found: Calibration) -> Iterator[Words]:
+    """What would explain runs that are off, and what the runs say of the movements."""
+    if found.off:
+        tone: Tone = "plain" if found.explanations else "bad"
+        yield Words(explanations_said(found.explanations), tone=tone)
+        for number, one in enumerate(found.explanations[:_MOST], 1):
+            yield Words(explanation_said(one), f"{number}.", indent=2)
+        if len(found.explanations) > _MOST:
+            yield Words(f"and {len(found.explanations) - _MOST} more", "-", indent=2)
+    for movement in found.movements:
+        yield Words(
+            f"{movement.part} has {in_ohms(movement.ohms)} ± {in_ohms(2.0 * movement.sigma, 2)} by "
+            "these runs, whatever its sensitivity", "-", indent=2,
+        )  # fmt: skip
+
+
+def acceptance_tables(found: Sequence[Outcome]) -> Iterator[Table]:
+    """Each test, what was expected, what was found, and whether that will do."""
+    head = ("test", "expected", "found", "", "remark")
+    rows = tuple(
+        (Cell(one.test.test, bold=True), Cell(one.test.expect), *_result(one)) for one in found
+    )
+    if rows:
+        yield used_columns(Table(head, rows, "Acceptance tests"))
+
+
+def _result(one: Outcome) -> tuple[Cell, ...]:
+    if one.found is None:
+        return row("not tested", "–", "")
+    return Cell(one.found.found), pass_cell(one.passed), Cell(one.found.note or "")
+
+
+def _accepted(one: Outcome) -> JSON:
+    found = None if one.found is None else one.found.found
+    return {"test": one.test.test, "expect": one.test.expect, "found": found, "passed": one.passed}
+
+
+KEYS: Keys = {
+    Calibration: "passed runs explanations movements",
+    Explanation: "value=name part unit planned found off_percent tolerance_percent",
+    Determined: "part ohms sigma_ohms=sigma",
+    Run: "reading passed scale expected_scale=expected scale_sigma zero_percent linearity_percent "
+    "points",
+    Point: "applied=entry.applied indicated=entry.indicated error_percent low_percent "
+    "high_percent passed",
+    Outcome: _accepted,
+}
+"""For ``as_json``."""
