@@ -15,8 +15,8 @@ from rewire.bench.buzz.noticing import LEADS, METER
 from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.circuit.dc import Array
 from rewire.circuit.states import LimitReached, States
-from rewire.compare.roles import part_of
-from rewire.compare.turned import roles_between
+from rewire.compare.comparison import part_of
+from rewire.compare.roles import roles_between
 from rewire.records.spec import Meter, Part, Point, Spec, Switch, Wiring
 from rewire.values.board import Board
 from rewire.words.quantity import in_ohms

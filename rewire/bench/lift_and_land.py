@@ -17,7 +17,7 @@ from rewire.bench.turnover import (
 from rewire.bench.wire_plan import Pair, Reused, WirePlan, doubts
 from rewire.bench.work_list import Stage, Step, step_of
 from rewire.circuit.circuit import circuit_of
-from rewire.compare.roles import part_of
+from rewire.compare.comparison import part_of
 from rewire.compare.words import listing
 from rewire.records.parts import Part, Switch
 from rewire.records.spec import CUT, Spec, Wire

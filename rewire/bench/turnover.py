@@ -13,8 +13,8 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 
 import networkx as nx
 
-from rewire.compare.roles import part_of
-from rewire.compare.turned import roles_between
+from rewire.compare.comparison import part_of
+from rewire.compare.roles import roles_between
 from rewire.records.lug_positions import lug_positions
 from rewire.records.parts import Part, Section, Switch
 from rewire.records.spec import CUT, Spec, Wire, Wiring

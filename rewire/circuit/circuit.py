@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
@@ -193,13 +193,9 @@ class ContactGraph:
         of = self.tree.block_of
         return {name: frozenset(map(of, links)) for name, links in self.links_by_control.items()}
 
-    @cached_property
-    def blocks_of_contact(self) -> Sequence[frozenset[int]]:
-        """Per contact, by number, the blocks in which it links something."""
-        found: list[set[int]] = [set() for _ in self.contacts]
-        for link in self.links:
-            found[link.contact].add(self.tree.block_of(link))
-        return [frozenset(blocks) for blocks in found]
+    def blocks_of(self, contacts: Collection[int]) -> frozenset[int]:
+        """Blocks in which some contacts, by number, link something."""
+        return frozenset(self.tree.block_of(k) for k in self.links if k.contact in contacts)
 
     @cached_property
     def links_at(self) -> Mapping[int, Sequence[Link]]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from math import inf
 
+from rewire.circuit.circuit import Circuit
 from rewire.circuit.graph import Joiner
+from rewire.records.parts import Pot
 
 Resistance = tuple[int, int, float]
 """Two nets and the ohms between them; 0 joins them, infinity is left out."""
@@ -23,6 +25,24 @@ def most_within(limit: float) -> float:
 def least_beyond(limit: float) -> float:
     """The least ohms that count as beyond a limit."""
     return limit * (1.0 - SLACK)
+
+
+def part_ohms(circuit: Circuit, most: bool) -> Iterator[Resistance]:
+    """The resistances of all parts between nets, at the most or the least that the spec says.
+
+    What is not stated counts as infinite where a connection is wanted and as zero where
+    isolation is; a pot whose setting is not stated has no more than its whole in either leg.
+    """
+    of = circuit.nets.of
+    for part in circuit.parts.values():
+        unknown = (part.ohms if isinstance(part, Pot) else inf) if most else 0.0
+        share = 1.0 if most else part.cold_share
+        for leg in part.legs:
+            a, b = (of[part.terminal(lug)] for lug in leg.lugs)
+            yield a, b, unknown if leg.ohms is None else share * leg.ohms
+        if part.passes_dc and not part.legs:
+            one, other = part.full_terminals
+            yield of[one], of[other], unknown
 
 
 def ohms_between(count: int, resistances: Iterable[Resistance], a: int, b: int) -> float:

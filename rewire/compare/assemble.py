@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.tracing import Closed
-from rewire.compare.company import Party, company_of, party_of
+from rewire.compare.also_tied import Party, also_tied, party_of
+from rewire.compare.comparison import Comparison
+from rewire.compare.declared import THROUGH_PARTS, Declared
 from rewire.compare.evidence import (
     Tracer,
     ends_in_words,
@@ -17,14 +19,22 @@ from rewire.compare.evidence import (
     poles_gone,
     rule_in_words,
 )
-from rewire.compare.facts import Found, Groups, Key, Move, RestFacts, StepFacts
-from rewire.compare.findings import Finding, FindingKind, State, Step
-from rewire.compare.meant import THROUGH_PARTS, Declared
+from rewire.compare.findings import (
+    Finding,
+    FindingKind,
+    Found,
+    Groups,
+    Key,
+    Move,
+    RestFacts,
+    State,
+    Step,
+    StepFacts,
+)
 from rewire.compare.rules import Broken
-from rewire.compare.views import Views
 from rewire.compare.when import told_apart
 from rewire.compare.words import group_names, listing
-from rewire.records.spec import Rule, Spec, Wiring
+from rewire.records.spec import Rule, Spec
 
 SAID: Mapping[FindingKind, str] = {
     "dropped": "{} are no longer joined",
@@ -55,13 +65,29 @@ MOST_FOLLOWED = 24
 class Maker:
     """Makes findings about one wiring."""
 
-    spec: Spec
-    other: Wiring
-    views: Views
+    both: Comparison
     states: States
-    declared: Declared
-    here: Tracer
-    there: Tracer
+
+    @property
+    def spec(self) -> Spec:
+        """The spec both wirings are of."""
+        return self.both.spec
+
+    @cached_property
+    def declared(self) -> Declared:
+        """What the other wiring says it does otherwise."""
+        return Declared(self.both.other.changes, self.states)
+
+    @cached_property
+    def here(self) -> Tracer:
+        """Follows paths in the original."""
+        return Tracer(self.both.here, {anchor: anchor for anchor in self.both.roles.seat})
+
+    @cached_property
+    def there(self) -> Tracer:
+        """Follows paths in the other wiring."""
+        nets = tuple(names for names in self.both.down.anchors.values() if len(names) > 1)
+        return Tracer(self.both.there, self.both.roles.seat, nets)
 
     def at_rest(self, facts: RestFacts) -> Iterator[Finding]:
         """Findings about states."""
@@ -88,7 +114,7 @@ class Maker:
         the declared ones taken out.
         """
         found: dict[tuple[tuple[str, ...], bool], int] = {}
-        added = self.views.roles.added
+        added = self.both.roles.added
         for state in frame.states(mask):
             closed = self._closed(state)
             linking = self.there.linking(kind, groups, closed, added)
@@ -132,15 +158,15 @@ class Maker:
             was_in=states[0] if any(other != was for other, *_ in ways) else None,
             now="; ".join(self._told(ways, states)) or None,
             why=why,
-            company=tuple(company_of(party, self.states, groups, frame, mask)),
+            company=tuple(also_tied(party, self.states, groups, frame, mask)),
             ends_at=ends,
         )
 
     @cached_property
     def parties(self) -> Mapping[FindingKind, Party]:
         """Per kind of finding at rest, the wiring in which its places are tied."""
-        lost = party_of(self.views, "dropped")
-        new = party_of(self.views, "joined")
+        lost = party_of(self.both, "dropped")
+        new = party_of(self.both, "joined")
         return {"dropped": lost, "inserted": lost, "joined": new, "linked": new}
 
     def _evidence(self, kind: FindingKind, groups: Groups, state: State) -> Ways:
@@ -148,7 +174,7 @@ class Maker:
         closed = self._closed(state.as_dict())
         trace = self.here.way(groups, closed)
         was = trace.terminals if trace else ()
-        gone = poles_gone(was, self.spec, self.other) if kind == "dropped" else None
+        gone = poles_gone(was, self.both.here, self.both.there) if kind == "dropped" else None
         return was, gone, *self._now(kind, groups, closed)
 
     def _told(self, ways: Sequence[Ways], states: Sequence[State]) -> Iterator[str]:
@@ -166,7 +192,7 @@ class Maker:
             trace = self.there.way(groups, closed)
             return (trace.in_words() if trace else None), ()
         if kind in THROUGH_PARTS:
-            trace = self.there.over_parts(groups, closed, self.views.roles.added)
+            trace = self.there.over_parts(groups, closed, self.both.roles.added)
             return (trace.in_words() if trace else None), ()
         if kind == "stray":
             trace = self.there.flow(groups, closed)
@@ -260,6 +286,11 @@ class Maker:
             return f", as the knob goes past {listing(on_the_way)}"
         return ", if the poles are uneven"
 
+    def rules(self, broken: Iterable[Broken]) -> Iterator[Finding]:
+        """Rules that do not hold."""
+        for one in broken:
+            yield from self.broken_rule(one)
+
     def broken_rule(self, broken: Broken) -> Iterator[Finding]:
         """A rule that does not hold, at rest and while switching."""
         rule = self.spec.rules[broken.rule]
@@ -335,7 +366,7 @@ class Maker:
     def undone(self) -> Iterator[Finding]:
         """Declared changes that nothing was found for."""
         for number in self.declared.undone():
-            change = self.other.changes[number]
+            change = self.both.other.changes[number]
             what = " and ".join(change.parts or change.anchors)
             yield Finding(
                 kind="undone",

@@ -7,36 +7,39 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import isinf
 
-from rewire.circuit.circuit import Joint, circuit_of
-from rewire.circuit.ohms import ohms_between
+from rewire.circuit.circuit import Circuit, Joint
+from rewire.circuit.ohms import ohms_between, part_ohms
 from rewire.circuit.tracing import Closed, Trace, Web
-from rewire.compare.facts import Groups
-from rewire.compare.findings import FindingKind
-from rewire.compare.ohms import ohms_of, resistance
+from rewire.compare.findings import FindingKind, Groups
 from rewire.compare.words import group_name, listing, ohm
-from rewire.records.spec import Diode, Part, Pot, Rule, Spec, Switch, Wiring
+from rewire.records.parts import Part, Switch
+from rewire.records.spec import Rule, Spec
 
 
 @dataclass(frozen=True)
 class Tracer:
     """Follows ways through one wiring."""
 
-    spec: Spec
-    wiring: Wiring
+    circuit: Circuit
     seat: Mapping[str, str]
     """Anchor → its terminal in this wiring."""
     nets_to_keep: Sequence[Sequence[str]] = ()
     """The original's nets, by anchors: joined besides where a wiring is made whole."""
 
-    @cached_property
+    @property
+    def spec(self) -> Spec:
+        """The spec the wiring is of."""
+        return self.circuit.spec
+
+    @property
     def parts(self) -> Mapping[str, Part]:
         """Everything in the wiring."""
-        return self.spec.parts_of(self.wiring)
+        return self.circuit.parts
 
     @cached_property
     def web(self) -> Web:
         """The wiring as it is."""
-        return Web(circuit_of(self.spec, self.wiring).joints)
+        return Web(self.circuit.joints)
 
     @cached_property
     def whole(self) -> Web:
@@ -163,9 +166,9 @@ def _ending(tracer: Tracer, name: str, seats: Sequence[str], closed: Closed) -> 
     return f"nothing is joined to {name}"
 
 
-def poles_gone(was: Sequence[str], spec: Spec, other: Wiring) -> str | None:
+def poles_gone(was: Sequence[str], original: Circuit, other: Circuit) -> str | None:
     """Poles and lugs on the old way that the other wiring no longer has."""
-    here, there = spec.parts_of(spec.original), spec.parts_of(other)
+    here, there = original.parts, other.parts
 
     def heirs(name: str) -> list[Switch]:
         """The switch itself; if it is gone, whichever switches are new."""
@@ -183,7 +186,7 @@ def poles_gone(was: Sequence[str], spec: Spec, other: Wiring) -> str | None:
         poles = sum(len(p.poles) for p in heirs(name) if p.control == switch.control)
         if poles < _number(switch, lug):
             gone[_pole_words(switch, lug)] = None
-    return f"{other.name} has no {listing(list(gone), 'or')}" if gone else None
+    return f"{other.wiring.name} has no {listing(list(gone), 'or')}" if gone else None
 
 
 def _number(switch: Switch, lug: str) -> int:
@@ -214,7 +217,7 @@ def link_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
     start, end = (tracer.seat.get(place, place) for place in rule.places)
     gone = [place for place in (start, end) if not tracer.has(place)]
     if gone:
-        return f"{tracer.wiring.name} has no {listing(gone, 'or')}"
+        return f"{tracer.circuit.wiring.name} has no {listing(gone, 'or')}"
     trace = tracer.web.shortest([start], {end}.__contains__, closed, frozenset(tracer.parts))
     if trace is None:
         return "; ".join(_ending(tracer, place, [place], closed) for place in (start, end))
@@ -246,10 +249,8 @@ def figure_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
 
 def _ohms(tracer: Tracer, rule: Rule, ends: tuple[str, str], closed: Closed) -> float:
     """As the rule takes them: parts at the most they may have, or at the least."""
-    nets = circuit_of(tracer.spec, tracer.wiring).nets
-    most = rule.kind == "connect"
-    found = [one for part in tracer.parts.values() for one in ohms_of(part, nets, most)]
-    links = [(one.a, one.b, one.ohms) for one in found]
+    nets = tracer.circuit.nets
+    links = list(part_ohms(tracer.circuit, most=rule.kind == "connect"))
     for joint in tracer.web.joints:
         if joint.control and joint.positions & closed.get(joint.control, 0):
             first, *rest = (nets.of[member] for member in joint.members)
@@ -277,8 +278,4 @@ def _parts_on(trace: Trace | None) -> Iterable[str]:
 
 def _is_open(part: Part) -> bool:
     """Whether a part's resistance is left to be found or not stated."""
-    if isinstance(part, Switch | Diode):
-        return False
-    if isinstance(part, Pot):
-        return part.setting_percent is None
-    return resistance(part) is None
+    return any(leg.ohms is None for leg in part.legs)

@@ -2,31 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal, get_args
 
+from rewire.circuit.states import Frame, States
 from rewire.records.spec import Role
 
 FindingKind = Literal[
-    "missing",
-    "reversed",
-    "dropped",
-    "inserted",
-    "joined",
-    "linked",
-    "rule",
-    "gap",
-    "bridge",
-    "interrupted",
-    "stray",
-    "undone",
-    "live",
-    "hint",
-    "added",
-    "altered",
-    "spare",
-    "timing",
-]
+    "missing", "reversed", "dropped", "inserted", "joined", "linked", "rule",
+    "gap", "bridge", "interrupted", "stray", "undone", "live", "hint", "added", "altered",
+    "spare", "timing",
+]  # fmt: skip
+ORDER: tuple[FindingKind, ...] = get_args(FindingKind)
+"""Findings are told in this order."""
 Verdict = Literal["kept", "changed", "broken"]
 
 INFORMATION: frozenset[FindingKind] = frozenset(
@@ -55,7 +44,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Company:
+class AlsoTied:
     """What is tied with the places of a finding over further contacts."""
 
     place: str
@@ -100,7 +89,7 @@ class Finding:
     change: int | None = None
     place: str | None = None
     """``spare``, ``timing`` and ``hint``: the lug, part or throw spoken of."""
-    company: tuple[Company, ...] = ()
+    company: tuple[AlsoTied, ...] = ()
     """``joined``, ``linked``: what else is tied with them now; of what is lost, what else was."""
     first: bool = False
     """``altered``: to be read before the others."""
@@ -119,3 +108,88 @@ class Result:
     findings: tuple[Finding, ...]
     role: Role | None = "plan"
     """Of the wiring; None for the original."""
+
+
+def verdict_of(findings: Sequence[Finding]) -> Verdict:
+    """``kept``, ``changed`` or ``broken``: meant differences change, others break."""
+    telling = [finding for finding in findings if finding.kind not in INFORMATION]
+    if not all(finding.meant for finding in telling):
+        return "broken"
+    if telling or any(finding.kind == "added" for finding in findings):
+        return "changed"
+    return "kept"
+
+
+Groups = tuple[tuple[str, ...], ...]
+Key = tuple[FindingKind, Groups]
+Move = tuple[str, int, int]
+"""A control, its position before, its position after (earlier in travel first)."""
+
+
+def in_order(groups: list[tuple[str, ...]]) -> Groups:
+    """Anchors inside a group, and groups inside a finding, by code point."""
+    return tuple(sorted(tuple(sorted(group)) for group in groups))
+
+
+@dataclass(slots=True)
+class RestFacts:
+    """Per kind and groups, the states in which it is so."""
+
+    of: dict[Key, tuple[Frame, int]] = field(default_factory=dict)
+
+    def add(
+        self, kind: FindingKind, groups: list[tuple[str, ...]], frame: Frame, mask: int
+    ) -> None:
+        """Note a fact; one pair of places is always asked over one frame."""
+        if not mask:
+            return
+        key = kind, in_order(groups)
+        known = self.of.get(key, (frame, 0))[1]
+        self.of[key] = frame, known | mask
+
+    def count(self, states: States) -> int:
+        """Facts as the contract counts them: pairs of groups, in full states."""
+        return sum(
+            states.count(frame, mask) * (len(groups) * (len(groups) - 1) // 2)
+            for (_, groups), (frame, mask) in self.of.items()
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """States of the others in which something is found in a move, by one of the two questions."""
+
+    frame: Frame
+    mask: int
+    in_step: bool
+
+
+@dataclass(slots=True)
+class StepFacts:
+    """Per kind and groups, the moves, and the states of the others, in which it is so."""
+
+    of: dict[Key, dict[Move, list[Found]]] = field(default_factory=dict)
+    _during: dict[tuple[FindingKind, Move], list[tuple[Groups, Found]]] = field(
+        default_factory=dict
+    )
+
+    def add(
+        self, kind: FindingKind, groups: list[tuple[str, ...]], move: Move, found: Found
+    ) -> None:
+        """Note a fact of one move."""
+        if not found.mask:
+            return
+        key = kind, in_order(groups)
+        self.of.setdefault(key, {}).setdefault(move, []).append(found)
+        self._during.setdefault((kind, move), []).append((key[1], found))
+
+    def during(self, kind: FindingKind, move: Move) -> list[tuple[Groups, Found]]:
+        """What was found of one kind in one move."""
+        return self._during.get((kind, move), [])
+
+    def take(self, others: StepFacts) -> None:
+        """Add all facts of another reading of the timings."""
+        for (kind, groups), moves in others.of.items():
+            for move, facts in moves.items():
+                for found in facts:
+                    self.add(kind, list(groups), move, found)

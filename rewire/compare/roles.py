@@ -1,110 +1,125 @@
-"""Roles: which part of the other wiring does the work of which original part."""
+"""Roles, found by comparing: which part does whose work, turned parts and exchanged ones too.
+
+Two terminals of a resistor may be exchanged without any difference; only a comparison shows it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections import ChainMap
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
-from rewire.records.spec import (
-    Capacitor,
-    Choke,
-    Fuse,
-    Lamp,
-    Part,
-    Resistor,
-    Spec,
-    Strip,
-    Switch,
-    Wiring,
-)
+from rewire.circuit.circuit import Case
+from rewire.circuit.states import States
+from rewire.compare.at_rest import DOWN, UP, AtRest, Kinds, net_facts, rest_facts
+from rewire.compare.comparison import Comparison, Direction, Roles, roles_as_written
+from rewire.compare.findings import FindingKind, RestFacts
+from rewire.records.parts import Part
+from rewire.records.spec import Spec, Wiring
 
 
-@dataclass(frozen=True, slots=True)
-class Roles:
-    """Who stands for whom, and what nobody stands for."""
+def roles_between(spec: Spec, wiring: Wiring) -> Roles:
+    """Which part of a wiring stands for which of the original, turned parts included.
 
-    seat: Mapping[str, str]
-    """Anchor, by its name in the original → terminal or point of the other wiring."""
-    missing: tuple[str, ...]
-    """Original parts with a terminal that nothing stands for."""
-    added: tuple[str, ...]
-    """Parts of the other wiring that stand for nothing."""
-    turned: tuple[str, ...] = ()
-    """Original parts whose two terminals are taken exchanged."""
+    Everybody asks here. It is worked out once for each wiring.
 
-    def place(self, named: str) -> str | None:
-        """Where a place of a reading or rule is in the other wiring; None if nothing stands for it.
+    Raises:
+        LimitReached: more states than can be compared.
+    """
+    return _roles_between(Case(spec, wiring))
 
-        A lug, or a terminal of a part that stands for nothing, is where its name says.
+
+@lru_cache(maxsize=64)
+def _roles_between(case: Case) -> Roles:
+    return turn(case.spec, case.wiring, States(case.spec.controls, case.spec.never))[0].roles
+
+
+def turn(spec: Spec, other: Wiring, states: States) -> tuple[Comparison, AtRest]:
+    """Try each part of two terminals both ways, in order of names, and keep what fits better.
+
+    Returns:
+        The comparison with every exchange in place that leaves fewer facts, and those facts.
+    """
+    both = Comparison(spec, other, roles_as_written(spec, other))
+    if other is spec.original:
+        return both, AtRest(RestFacts(), RestFacts(), RestFacts())
+    found = rest_facts(both, states)
+    costs = _Costs(both, states, found)
+    for part in _candidates(both):
+        if not costs.all:
+            break
+        if not (costs.may_drop(part) or (found.linked.of and not part.passes_dc)):
+            continue
+        trial = replace(both, roles=both.roles.exchanged(part))
+        trial_found = rest_facts(trial, states)
+        if trial_found.count(states) < costs.all:
+            both, found = trial, trial_found
+            costs = _Costs(both, states, found)
+    return both, found
+
+
+def _candidates(both: Comparison) -> Iterator[Part]:
+    """Parts of two terminals that both have a role and could be exchanged with effect."""
+    there, here = both.down.seat, both.up.seat
+    parts = {**both.spec.parts, **both.spec.original.parts}
+    for name in sorted(parts):
+        part = parts[name]
+        if not part.two_ended or not set(part.full_terminals) <= there.keys():
+            continue
+        one, two = part.full_terminals
+        if there[one] != there[two] and here[one] != here[two]:
+            yield part
+
+
+@dataclass(slots=True)
+class _Costs:
+    """How many facts there are, in all and net by net."""
+
+    both: Comparison
+    states: States
+    found: AtRest
+    all: int = field(init=False)
+    known: dict[tuple[FindingKind, int], int] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.all = self.found.count(self.states)
+
+    def may_drop(self, part: Part) -> bool:
+        """Whether exchanging a part can leave fewer facts at all.
+
+        Only the nets of the two terminals change in step 1, and step 2 can leave no fewer facts
+        than none: an exchange that costs as much as step 2 found is not worth a full trial.
         """
-        if named in self.seat or part_of(named) not in self.missing:
-            return self.seat.get(named, named)
-        return None
+        down, up = self.both.down, self.both.up
+        one, two = part.full_terminals
+        nets = [(down, DOWN, up.seat[t]) for t in (one, two)]
+        nets += [(up, UP, down.seat[t]) for t in (one, two)]
+        spared = self.found.in_pairs.count(self.states) + sum(self._now(*net) for net in nets)
+        for way, kinds, net in sorted(nets, key=lambda n: len(n[0].anchors[n[2]])):
+            spared -= self._count(_turned(way, net, (one, two), kinds is DOWN), kinds, net)
+            if spared <= 0:
+                return False
+        return True
 
-    def takers(self, part: Part) -> tuple[str, ...]:
-        """Parts of the other wiring that take the place of an original one, or of its terminals."""
-        seats = (self.seat.get(part.terminal(lug)) for lug in part.terminals)
-        return tuple(dict.fromkeys(part_of(seat) for seat in seats if seat))
+    def _now(self, way: Direction, kinds: Kinds, net: int) -> int:
+        key = kinds.lost, net
+        if key not in self.known:
+            self.known[key] = self._count(way, kinds, net)
+        return self.known[key]
 
-    def forerunners(self, part: str) -> tuple[str, ...]:
-        """Original parts that a part of the other wiring stands for, or for some terminals of."""
-        return tuple(dict.fromkeys(
-            part_of(theirs) for theirs, own in self.seat.items() if part_of(own) == part
-        ))  # fmt: skip
-
-    def exchanged(self, part: Part) -> Roles:
-        """The same with the two terminals of an original part exchanged."""
-        one, two = (part.terminal(lug) for lug in part.terminals)
-        seat = {**self.seat, one: self.seat[two], two: self.seat[one]}
-        return replace(self, seat=seat, turned=(*self.turned, part.name))
-
-
-def part_of(place: str) -> str:
-    """The part a terminal is on; a point or a part stands for itself."""
-    return place.split(".", 1)[0]
+    def _count(self, way: Direction, kinds: Kinds, net: int) -> int:
+        facts = RestFacts()
+        net_facts(way, net, kinds, self.states, facts)
+        return facts.count(self.states)
 
 
-def has_role(part: Part) -> bool:
-    """Switches and strips have no role and need none."""
-    return not isinstance(part, Switch | Strip)
-
-
-def turns_freely(part: Part) -> bool:
-    """Whether the two ends of a part may be exchanged without any difference."""
-    if isinstance(part, Capacitor):
-        return not part.polarised
-    return isinstance(part, Resistor | Choke | Lamp | Fuse)
-
-
-def claims(part: Part, original: Wiring) -> dict[str, str]:
-    """Terminals of the original that a part stands for → its own terminals."""
-    if part.replaces is not None:
-        return {theirs: part.terminal(own) for own, theirs in part.replaces.items()}
-    same = original.parts.get(part.name)
-    if same is None or same.kind != part.kind:
-        return {}
-    return {same.terminal(lug): part.terminal(lug) for lug in same.terminals}
-
-
-def roles_of(spec: Spec, wiring: Wiring) -> Roles:
-    """Roles of a wiring's parts against the original."""
-    seat = {point: point for point in spec.points}
-    for part in filter(has_role, spec.parts.values()):
-        seat.update((part.terminal(lug), part.terminal(lug)) for lug in part.terminals)
-    added: list[str] = []
-    for part in filter(has_role, wiring.parts.values()):
-        claimed = claims(part, spec.original)
-        seat.update(claimed)
-        if not claimed:
-            added.append(part.name)
-    return Roles(seat=seat, missing=_missing(spec.original, seat), added=tuple(sorted(added)))
-
-
-def _missing(original: Wiring, seat: Mapping[str, str]) -> tuple[str, ...]:
-    return tuple(
-        sorted(
-            part.name
-            for part in filter(has_role, original.parts.values())
-            if any(part.terminal(lug) not in seat for lug in part.terminals)
-        )
-    )
+def _turned(way: Direction, net: int, ends: tuple[str, str], by_seat: bool) -> Direction:
+    """One net seen with two anchors exchanged in the other wiring."""
+    one, two = ends
+    names = way.anchors[net]
+    if by_seat:
+        seat = ChainMap({one: way.seat[two], two: way.seat[one]}, dict(way.seat))
+        return replace(way, anchors={net: names}, seat=seat)
+    swap = {one: two, two: one}
+    return replace(way, anchors={net: tuple(swap.get(name, name) for name in names)})

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
 from math import prod
 
-from rewire.circuit.circuit import ContactGraph, Nets, circuit_of
+from rewire.circuit.circuit import Circuit, ContactGraph
 from rewire.circuit.connectivity import (
     QUESTIONS,
     Bond,
@@ -20,11 +20,17 @@ from rewire.circuit.connectivity import (
     tied,
 )
 from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link, Places
-from rewire.circuit.ohms import least_beyond, most_within, ohms_between
+from rewire.circuit.ohms import (
+    Resistance,
+    least_beyond,
+    most_within,
+    ohms_between,
+    part_ohms,
+)
 from rewire.circuit.states import Frame, LimitReached, States
-from rewire.compare.facts import Found, Move
-from rewire.compare.ohms import Ohms, ohms_of
-from rewire.records.spec import Rule, Spec, Wiring
+from rewire.compare.comparison import Comparison
+from rewire.compare.findings import Found, Move
+from rewire.records.spec import Rule
 
 MOST_CHOICES = 4096
 """Combinations of shorting sections tried for one rule in one state of one step."""
@@ -44,54 +50,37 @@ class Broken:
 class Bench:
     """One wiring as rules see it: contacts, and every part as a link of so many ohms."""
 
-    spec: Spec
-    wiring: Wiring
-    nets: Nets
+    circuit: Circuit
     states: States
 
-    @cached_property
-    def view(self) -> ContactGraph:
+    @property
+    def graph(self) -> ContactGraph:
         """The contacts alone."""
-        return ContactGraph(circuit_of(self.spec, self.wiring).contacts)
+        return self.circuit.graph
 
     @cached_property
-    def connecting(self) -> tuple[Ohms, ...]:
+    def connecting(self) -> tuple[Resistance, ...]:
         """Parts at the most they may have; diodes open."""
-        return self._ohms(most=True)
+        return tuple(part_ohms(self.circuit, most=True))
 
     @cached_property
-    def leaking(self) -> tuple[Ohms, ...]:
+    def leaking(self) -> tuple[Resistance, ...]:
         """Parts at the least they may have; diodes zero."""
-        return self._ohms(most=False)
-
-    def _ohms(self, most: bool) -> tuple[Ohms, ...]:
-        parts = self.spec.parts_of(self.wiring).values()
-        return tuple(ohms for part in parts for ohms in ohms_of(part, self.nets, most))
+        return tuple(part_ohms(self.circuit, most=False))
 
     @cached_property
-    def ways(self) -> BlockTree:
-        """Ways over contacts and every part that passes DC."""
-        bars = [
-            Link(NO_SECTION, (), (one.a, one.b), ALWAYS) for one in self.leaking if one.a != one.b
-        ]
-        return BlockTree((*self.view.links, *bars))
+    def tree(self) -> BlockTree:
+        """The blocks of contacts and every part that passes DC."""
+        bars = [Link(NO_SECTION, (), (a, b), ALWAYS) for a, b, _ in self.leaking if a != b]
+        return BlockTree((*self.graph.links, *bars))
 
 
-def broken_rules(
-    spec: Spec, wiring: Wiring, nets: Nets, states: States, seat: Mapping[str, str]
-) -> Iterator[Broken]:
-    """Every rule that a wiring breaks; unknown timings are read against it.
-
-    Args:
-        spec: with the rules; their places go by their names in the original.
-        wiring: that is judged.
-        nets: its nets.
-        states: of the spec's controls.
-        seat: anchor of the original → its terminal in this wiring.
-    """
-    bench = Bench(spec, wiring, nets, states)
-    for number, rule in enumerate(spec.rules):
-        ends = [nets.of.get(seat.get(place, place)) for place in rule.places]
+def broken_rules(both: Comparison, states: States) -> Iterator[Broken]:
+    """Every rule that the other wiring breaks; unknown timings are read against it."""
+    bench = Bench(both.there, states)
+    of, seat = both.there.nets.of, both.roles.seat
+    for number, rule in enumerate(both.spec.rules):
+        ends = [of.get(seat.get(place, place)) for place in rule.places]
         found = _broken(bench, number, rule, ends)
         if found.at_rest or found.moves:
             yield found
@@ -102,11 +91,11 @@ def _broken(bench: Bench, number: int, rule: Rule, ends: Sequence[int | None]) -
     if a is None or b is None:
         return _without_place(bench, number, rule)
     links = _contact_links(bench, rule, a, b)
-    names = controls_of(links, bench.view.contacts) | set(rule.when)
+    names = controls_of(links, bench.graph.contacts) | set(rule.when)
     asking = f"rule {number + 1} ({rule.kind} {rule.places[0]} and {rule.places[1]})"
     frame = bench.states.frame(names, asking)
     mask = bench.states.possible(frame) & bench.states.selected(frame, rule.when)
-    bonds = bonds_at_rest(links, bench.view.contacts, frame)
+    bonds = bonds_at_rest(links, bench.graph.contacts, frame)
     at_rest = mask & _fails_at_rest(bench, rule, bonds, (a, b), mask)
     moves = tuple(_failing_moves(bench, rule, links, (a, b), names) if rule.while_switching else ())
     return Broken(number, frame, at_rest, moves)
@@ -122,8 +111,8 @@ def _without_place(bench: Bench, number: int, rule: Rule) -> Broken:
 def _contact_links(bench: Bench, rule: Rule, a: int, b: int) -> list[Link]:
     """Contacts that can matter to a rule."""
     if rule.kind == "connect" and rule.limit is None:
-        return bench.view.tree.between((a, b))
-    return [link for link in bench.ways.between((a, b)) if link.contact != NO_SECTION]
+        return bench.graph.tree.between((a, b))
+    return [link for link in bench.tree.between((a, b)) if link.contact != NO_SECTION]
 
 
 def _fails_at_rest(
@@ -152,7 +141,8 @@ def _holds(bench: Bench, rule: Rule, ends: tuple[int, int], closed: Sequence[Pla
     if rule.limit is None:
         return not _linked(bench, ends, closed)
     parts = bench.connecting if rule.kind == "connect" else bench.leaking
-    ohms = _resistance(bench, parts, ends, closed)
+    contacts = [(group[0], other, 0.0) for group in closed for other in group[1:]]
+    ohms = ohms_between(len(bench.circuit.nets.members), [*contacts, *parts], *ends)
     if rule.kind == "connect":
         return ohms <= most_within(rule.limit)
     return ohms >= least_beyond(rule.limit)
@@ -160,27 +150,19 @@ def _holds(bench: Bench, rule: Rule, ends: tuple[int, int], closed: Sequence[Pla
 
 def _linked(bench: Bench, ends: tuple[int, int], closed: Sequence[Places]) -> bool:
     """Whether there is any path between two nets, whatever its ohms."""
-    joiner = Joiner(len(bench.nets.members))
+    joiner = Joiner(len(bench.circuit.nets.members))
     for places in closed:
         joiner.join(places)
-    for one in bench.leaking:
-        joiner.join((one.a, one.b))
+    for a, b, _ in bench.leaking:
+        joiner.join((a, b))
     return joiner.root(ends[0]) == joiner.root(ends[1])
-
-
-def _resistance(
-    bench: Bench, parts: Sequence[Ohms], ends: tuple[int, int], closed: Sequence[Places]
-) -> float:
-    contacts = [(group[0], other, 0.0) for group in closed for other in group[1:]]
-    values = [(one.a, one.b, one.ohms) for one in parts]
-    return ohms_between(len(bench.nets.members), contacts + values, *ends)
 
 
 def _failing_moves(
     bench: Bench, rule: Rule, links: Sequence[Link], ends: tuple[int, int], names: set[str]
 ) -> Iterator[tuple[Move, Found]]:
     """Moves in which a rule holds before and after, but not in some combination."""
-    states, contacts = bench.states, bench.view.contacts
+    states, contacts = bench.states, bench.graph.contacts
 
     def shorting(number: int) -> bool:
         timing = contacts[number].section.timing

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Mapping, Sequence
 
-from rewire.compare.facts import Groups
+from rewire.compare.findings import Groups
 from rewire.records.spec import Role
 
 MOST_NAMED = 3

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Literal
 
 from rewire.circuit.circuit import Nets, circuit_of
-from rewire.compare.turned import roles_between
+from rewire.compare.roles import roles_between
 from rewire.draw.lugview.metering import apart_from_metering
 from rewire.records.parts import Part, Pot, Section, Switch
 from rewire.records.spec import Spec, Wiring

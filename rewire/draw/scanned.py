@@ -10,7 +10,7 @@ import numpy as np
 
 from rewire.bench.assignment import assigned
 from rewire.circuit.circuit import circuit_of
-from rewire.compare.turned import roles_between
+from rewire.compare.roles import roles_between
 from rewire.draw.changes import Chosen, chosen_of, heirs_of, same_part
 from rewire.draw.images import Dark, Upright, images_of
 from rewire.draw.scene import (

@@ -382,7 +382,7 @@ class Diode(Part):
 
     @property
     def stated(self) -> tuple[Stated, ...]:
-        return (Stated("", self.material or self.forward_volts, "V"),)
+        return (Stated("", self.material or self.forward_volts, "V", unknown="not stated"),)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

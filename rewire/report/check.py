@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 
-from rewire.compare.findings import INFORMATION, Company, Finding, FindingKind, Result, State, Step
+from rewire.compare.findings import INFORMATION, AlsoTied, Finding, FindingKind, Result, State, Step
 from rewire.compare.telling import (
     Telling,
     Told,
@@ -172,7 +172,7 @@ _FINDING = f"kind meant states steps groups {_ABOUT} through company was now why
 _KEYS: Keys = {
     Result: "wiring verdict states findings",
     Finding: finding_as_json,
-    Company: "place states",
+    AlsoTied: "place states",
     Step: "from=before to=after",
     State: State.as_dict,
 }

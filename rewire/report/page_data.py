@@ -12,8 +12,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link
+from rewire.compare.roles import roles_between
 from rewire.compare.telling import Told, tellings
-from rewire.compare.turned import roles_between
 from rewire.records.spec import Spec, Wiring
 from rewire.report.contents import about_finding
 from rewire.report.packet import Packet

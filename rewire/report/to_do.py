@@ -8,7 +8,7 @@ from itertools import groupby
 
 from rewire.bench.moves import measured
 from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Moves, Step
-from rewire.compare.turned import roles_between
+from rewire.compare.roles import roles_between
 from rewire.records.spec import (
     Capacitor,
     Choke,

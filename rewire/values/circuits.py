@@ -9,8 +9,8 @@ import numpy as np
 
 from rewire.circuit.dc import Array, Ends, solve
 from rewire.circuit.graph import NO_SECTION, BlockTree, Joiner, Link
-from rewire.compare.roles import part_of
-from rewire.compare.turned import roles_between
+from rewire.compare.comparison import part_of
+from rewire.compare.roles import roles_between
 from rewire.records.spec import Meter, Reading, Spec, Wiring
 from rewire.values.board import Board, Branch
 from rewire.words.quantity import with_unit

@@ -10,7 +10,7 @@ from rewire.bench.buzz.plan import plan_of
 from rewire.bench.continuity import pairs_to_buzz
 from rewire.bench.moves import moves_of
 from rewire.compare import compare
-from rewire.compare.turned import roles_between
+from rewire.compare.roles import roles_between
 from rewire.draw.changes import heirs_of
 from rewire.records.spec import Spec
 from rewire.values import values_of

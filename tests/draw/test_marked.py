@@ -14,7 +14,7 @@ import pytest
 from pypdf import PdfReader
 
 from rewire.bench.wire_plan import renumbered, wire_plan
-from rewire.compare.turned import roles_between
+from rewire.compare.roles import roles_between
 from rewire.draw.marked import marked_view
 from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import Line, Paper, Scene

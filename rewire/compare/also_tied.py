@@ -17,9 +17,8 @@ from math import prod
 from rewire.circuit.circuit import ContactGraph
 from rewire.circuit.connectivity import bonds_at_rest, controls_of, tied
 from rewire.circuit.states import Frame, States, widen
-from rewire.compare.facts import Groups
-from rewire.compare.findings import Company, FindingKind, State
-from rewire.compare.views import Views
+from rewire.compare.comparison import Comparison
+from rewire.compare.findings import AlsoTied, FindingKind, Groups, State
 from rewire.compare.words import group_name
 
 MOST_STATES = 4096
@@ -32,28 +31,28 @@ MOST = 64
 class Party:
     """The wiring in which the places of a finding are tied."""
 
-    view: ContactGraph
+    graph: ContactGraph
     at: dict[str, int]
     """Anchor → its net."""
     named: dict[int, str]
     """Net → what it is called."""
 
 
-def party_of(views: Views, kind: FindingKind) -> Party:
+def party_of(both: Comparison, kind: FindingKind) -> Party:
     """Of what is joined the other wiring, of what is lost the original."""
-    sight = views.up if kind == "joined" else views.down
-    at = {anchor: net for net, anchors in sight.anchors.items() for anchor in anchors}
-    known = views.spec.points
+    way = both.up if kind == "joined" else both.down
+    at = {anchor: net for net, anchors in way.anchors.items() for anchor in anchors}
+    known = both.spec.points
     return Party(
-        view=sight.first,
+        graph=way.first,
         at=at,
-        named={net: group_name(anchors, known) for net, anchors in sight.anchors.items()},
+        named={net: group_name(anchors, known) for net, anchors in way.anchors.items()},
     )
 
 
-def company_of(
+def also_tied(
     party: Party, states: States, groups: Groups, frame: Frame, mask: int
-) -> Iterator[Company]:
+) -> Iterator[AlsoTied]:
     """What else is tied with the groups in some of the states, in order of names.
 
     Args:
@@ -65,42 +64,42 @@ def company_of(
     """
     own = {party.at[anchor] for group in groups for anchor in group}
     start = party.at[groups[0][0]]
-    outward = _reached(party.view, start)
+    outward = _reached(party.graph, start)
     near = islice((net for net in outward if net in party.named and net not in own), MOST)
     for net in sorted(near, key=party.named.__getitem__):
-        yield from _company(party, states, (start, net), frame, mask)
+        yield from _tied_with(party, states, (start, net), frame, mask)
 
 
-def _reached(view: ContactGraph, start: int) -> Iterator[int]:
+def _reached(graph: ContactGraph, start: int) -> Iterator[int]:
     """Places that contacts can tie to one, the controls anyhow; the nearest first."""
     found = {start}
     waiting = deque([start])
     while waiting:
         place = waiting.popleft()
         yield place
-        for link in view.links_at.get(place, ()):
+        for link in graph.links_at.get(place, ()):
             fresh = [other for other in link.places if other not in found]
             found.update(fresh)
             waiting += fresh
 
 
-def _company(
+def _tied_with(
     party: Party, states: States, pair: tuple[int, int], frame: Frame, mask: int
-) -> Iterator[Company]:
-    links = party.view.tree.between(pair)
-    names = controls_of(links, party.view.contacts)
+) -> Iterator[AlsoTied]:
+    links = party.graph.tree.between(pair)
+    names = controls_of(links, party.graph.contacts)
     own = {control.name for control in frame.controls}
     bound = not own.isdisjoint(states.linked(names))
     if bound:
         names |= own
     if prod(len(states.controls[name].positions) for name in names) > MOST_STATES:
-        yield Company(party.named[pair[1]], None)
+        yield AlsoTied(party.named[pair[1]], None)
         return
     wide = states.frame(names)
     asked = states.possible(wide) & (widen(frame, mask, wide) if bound else wide.full)
-    found = tied(bonds_at_rest(links, party.view.contacts, wide), *pair, asked)
+    found = tied(bonds_at_rest(links, party.graph.contacts, wide), *pair, asked)
     if found == asked != 0:
-        yield Company(party.named[pair[1]], ())
+        yield AlsoTied(party.named[pair[1]], ())
     elif found:
         at = (State(tuple(state.items())) for state in wide.states(found))
-        yield Company(party.named[pair[1]], tuple(at))
+        yield AlsoTied(party.named[pair[1]], tuple(at))

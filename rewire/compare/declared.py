@@ -7,8 +7,7 @@ from dataclasses import dataclass, field
 
 from rewire.circuit.connectivity import Bond, partitions
 from rewire.circuit.states import Frame, States, widen
-from rewire.compare.facts import Groups, Move
-from rewire.compare.findings import FindingKind
+from rewire.compare.findings import FindingKind, Groups, Move
 from rewire.records.spec import Change, ChangeKind
 
 DECLARES: dict[ChangeKind, FindingKind] = {

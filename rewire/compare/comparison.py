@@ -1,0 +1,252 @@
+"""Two wirings held against each other: who stands for whom, and their contacts on common places.
+
+A *place* is a net, or several nets merged. An *anchor* is a point, or a terminal of a part that
+has a role: both wirings have it, by its name in the original.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from rewire.circuit.circuit import Circuit, Contact, ContactGraph, circuit_of
+from rewire.circuit.graph import Joiner
+from rewire.records.parts import Part
+from rewire.records.spec import Spec, Wiring
+
+KeyOf = Callable[[int], object]
+"""What a place is known by in both wirings."""
+TimingOf = Callable[[Contact, bool], object]
+"""What the timings of contacts that are alike have in common; told whether it is the first's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Roles:
+    """Who stands for whom, and what nobody stands for."""
+
+    seat: Mapping[str, str]
+    """Anchor → terminal or point of the other wiring."""
+    missing: tuple[str, ...]
+    """Original parts with a terminal that nothing stands for."""
+    added: tuple[str, ...]
+    """Parts of the other wiring that stand for nothing."""
+    turned: tuple[str, ...] = ()
+    """Original parts whose two terminals are taken exchanged."""
+
+    def place(self, named: str) -> str | None:
+        """Where a place of a reading or rule is in the other wiring; None if nothing stands for it.
+
+        A lug, or a terminal of a part that stands for nothing, is where its name says.
+        """
+        if named in self.seat or part_of(named) not in self.missing:
+            return self.seat.get(named, named)
+        return None
+
+    def takers(self, part: Part) -> tuple[str, ...]:
+        """Parts of the other wiring that take the place of an original one, or of its terminals."""
+        seats = (self.seat.get(terminal) for terminal in part.full_terminals)
+        return tuple(dict.fromkeys(part_of(seat) for seat in seats if seat))
+
+    def forerunners(self, part: str) -> tuple[str, ...]:
+        """Original parts that a part of the other wiring stands for, or for some terminals of."""
+        return tuple(dict.fromkeys(
+            part_of(theirs) for theirs, own in self.seat.items() if part_of(own) == part
+        ))  # fmt: skip
+
+    def exchanged(self, part: Part) -> Roles:
+        """The same with the two terminals of an original part exchanged."""
+        one, two = part.full_terminals
+        seat = {**self.seat, one: self.seat[two], two: self.seat[one]}
+        return replace(self, seat=seat, turned=(*self.turned, part.name))
+
+
+def part_of(place: str) -> str:
+    """The part a terminal is on; a point or a part stands for itself."""
+    return place.split(".", 1)[0]
+
+
+def claims(part: Part, original: Wiring) -> dict[str, str]:
+    """Terminals of the original that a part stands for → its own terminals."""
+    if part.replaces is not None:
+        return {theirs: part.terminal(own) for own, theirs in part.replaces.items()}
+    same = original.parts.get(part.name)
+    if same is None or same.kind != part.kind:
+        return {}
+    return dict(zip(same.full_terminals, map(part.terminal, same.terminals), strict=True))
+
+
+def roles_as_written(spec: Spec, wiring: Wiring) -> Roles:
+    """Roles of a wiring's parts against the original, no part turned."""
+    seat = {point: point for point in spec.points}
+    for part in spec.parts.values():
+        if part.has_role:
+            seat.update((terminal, terminal) for terminal in part.full_terminals)
+    added: list[str] = []
+    for part in (part for part in wiring.parts.values() if part.has_role):
+        claimed = claims(part, spec.original)
+        seat.update(claimed)
+        if not claimed:
+            added.append(part.name)
+    missing = (
+        part.name
+        for part in spec.original.parts.values()
+        if part.has_role and not seat.keys() >= set(part.full_terminals)
+    )
+    return Roles(seat=seat, missing=tuple(sorted(missing)), added=tuple(sorted(added)))
+
+
+@dataclass(frozen=True)
+class Direction:
+    """One wiring (``first``), whose connections are looked for in the other (``second``)."""
+
+    first: ContactGraph
+    second: ContactGraph
+    whole: ContactGraph
+    """The second with the anchors of each net of the first on one place: made whole by it."""
+    anchors: Mapping[int, tuple[str, ...]]
+    """Per net of the first that has any, its anchors."""
+    seat: Mapping[str, int]
+    """Anchor → its place in the second."""
+    merged: Sequence[int]
+    """Per net of the first its place in ``whole``."""
+
+    def unlike(self, timing_of: TimingOf) -> frozenset[int]:
+        """Contacts of the first, by number, that the second made whole has not alike."""
+        anchored = {self.merged[net] for net in self.anchors}
+
+        def key_first(net: int) -> object:
+            return ("net", self.merged[net]) if net in self.anchors else self.first.lugs_at[net]
+
+        def key_whole(place: int) -> object:
+            return ("net", place) if place in anchored else self.whole.lugs_at[place]
+
+        return unlike_contacts((self.first, key_first), (self.whole, key_whole), timing_of)
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Where current can go in one wiring: nets between which it always can are one place."""
+
+    graph: ContactGraph
+    points: Mapping[str, int]
+    """Point → its place."""
+    anchors: Mapping[str, int]
+    """Anchor → its place."""
+
+    @cached_property
+    def points_at(self) -> Mapping[int, Sequence[str]]:
+        """Points by place."""
+        found: dict[int, list[str]] = {}
+        for point, place in self.points.items():
+            found.setdefault(place, []).append(point)
+        return found
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """All that a comparison of two wirings looks at, for one set of roles."""
+
+    spec: Spec
+    other: Wiring
+    roles: Roles
+
+    @cached_property
+    def here(self) -> Circuit:
+        """The original."""
+        return circuit_of(self.spec, self.spec.original)
+
+    @cached_property
+    def there(self) -> Circuit:
+        """The other wiring."""
+        return circuit_of(self.spec, self.other)
+
+    @cached_property
+    def _seats(self) -> tuple[dict[str, int], dict[str, int]]:
+        """Anchor → its net in the original, and in the other wiring."""
+        here, there = self.here.nets.of, self.there.nets.of
+        seat = self.roles.seat
+        return {a: here[a] for a in seat}, {a: there[t] for a, t in seat.items()}
+
+    @cached_property
+    def _merged(self) -> tuple[list[int], list[int]]:
+        """Per net of either wiring its place when nets that have an anchor in common are one."""
+        count = len(self.here.nets.members)
+        joiner = Joiner(count + len(self.there.nets.members))
+        for anchor, net in self._seats[0].items():
+            joiner.join((net, count + self._seats[1][anchor]))
+        numbers = joiner.numbered()
+        return numbers[:count], numbers[count:]
+
+    @cached_property
+    def added(self) -> tuple[Part, ...]:
+        """Parts of the other wiring that stand for nothing."""
+        return tuple(self.other.parts[name] for name in self.roles.added)
+
+    @cached_property
+    def barred(self) -> ContactGraph:
+        """The other wiring's contacts, with added parts that pass DC as bars."""
+        bars = tuple(self.there.bars(self.added))
+        return ContactGraph(self.there.contacts, bars) if bars else self.there.graph
+
+    @cached_property
+    def down(self) -> Direction:
+        """What the original connects and the other may not: dropped, inserted, gap."""
+        whole = self.barred.moved_to(self._merged[1])
+        anchors = _by_net(self._seats[0])
+        return Direction(
+            self.here.graph, self.barred, whole, anchors, self._seats[1], self._merged[0]
+        )
+
+    @cached_property
+    def up(self) -> Direction:
+        """What the other connects and the original may not: joined, bridge."""
+        whole = self.here.graph.moved_to(self._merged[0])
+        anchors = _by_net(self._seats[1])
+        return Direction(
+            self.there.graph, self.here.graph, whole, anchors, self._seats[0], self._merged[1]
+        )
+
+    @cached_property
+    def flows(self) -> tuple[Flow, Flow]:
+        """Where current can go in the original, and in the other wiring."""
+        here, there = (
+            Flow(
+                graph=circuit.flow_graph,
+                points={p: circuit.flow_places[circuit.nets.of[p]] for p in self.spec.points},
+                anchors={a: circuit.flow_places[net] for a, net in seat.items()},
+            )
+            for circuit, seat in zip((self.here, self.there), self._seats, strict=True)
+        )
+        return here, there
+
+
+def _by_net(seat: Mapping[str, int]) -> dict[int, tuple[str, ...]]:
+    found: dict[int, list[str]] = {}
+    for anchor in sorted(seat):
+        found.setdefault(seat[anchor], []).append(anchor)
+    return {net: tuple(names) for net, names in found.items()}
+
+
+def unlike_contacts(
+    first: tuple[ContactGraph, KeyOf], second: tuple[ContactGraph, KeyOf], timing_of: TimingOf
+) -> frozenset[int]:
+    """Numbers of the contacts of ``first`` that ``second`` has not alike.
+
+    Contacts are alike if they are the same section of a switch of the same name and control,
+    with the same contacts in the same positions, on the same places, and timed alike. A path over
+    such contacts alone exists in both wirings in every state and at every moment of a move, so
+    nothing can be found on it.
+    """
+    there = {_likeness(c, second[1], timing_of(c, False)) for c in second[0].contacts}
+    return frozenset(
+        number
+        for number, contact in enumerate(first[0].contacts)
+        if _likeness(contact, first[1], timing_of(contact, True)) not in there
+    )
+
+
+def _likeness(contact: Contact, key_of: KeyOf, timing: object) -> object:
+    places = tuple((lug, key_of(contact.place[lug])) for lug in contact.lugs_in_play)
+    passing = frozenset(contact.passing.items())
+    return contact.switch, contact.control, contact.closed, passing, places, timing

@@ -1,0 +1,286 @@
+"""Part by part: missing, turned, new, of another value, spare; and slips that explain much."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import combinations, islice, pairwise
+from math import isclose
+
+from rewire.circuit.states import States
+from rewire.compare.at_rest import AtRest, rest_facts
+from rewire.compare.comparison import Comparison
+from rewire.compare.declared import Declared
+from rewire.compare.evidence import Tracer
+from rewire.compare.findings import Finding, FindingKind
+from rewire.compare.words import group_name, listing, quantity
+from rewire.records.parts import Part, Stated, Switch
+from rewire.records.spec import Control, Spec
+
+SLIPS: frozenset[FindingKind] = frozenset({"dropped", "joined"})
+"""Findings for which a slip is looked for."""
+MOST_TRIALS = 20
+"""Slips of one kind that are tried."""
+MOST_NETS = 2000
+"""Nets of a wiring in which slips are looked for."""
+
+
+def missing_parts(both: Comparison, declared: Declared) -> Iterator[Finding]:
+    """Original parts that nothing stands for."""
+    for name in both.roles.missing:
+        part = both.spec.original.parts[name]
+        why = declared.of_part("missing", name)
+        gone = [t for t in part.full_terminals if t not in both.roles.seat]
+        whole = len(gone) == len(part.terminals)
+        what = f"{part.kind} {name}" if whole else f"{listing(gone)} of {part.kind} {name}"
+        said = "is taken out" if why is not None else "has nothing in its place"
+        like = [one.name for one in both.added if whole and one.kind == part.kind]
+        if why is None and like:
+            said += f"; did you mean {listing([f'{n}: replaces: {name}' for n in like], 'or')}?"
+        yield Finding(
+            kind="missing",
+            meant=why is not None,
+            message=f"{what} of the original {said}",
+            why=why or None,
+            part=name,
+        )
+
+
+def reversed_parts(both: Comparison, declared: Declared) -> Iterator[Finding]:
+    """Meters, diodes and polarised capacitors that are connected the other way round."""
+    parts = {**both.spec.parts, **both.spec.original.parts}
+    for name in sorted(parts):
+        part = parts[name]
+        heir = _turned(part, both.there.parts, both.roles.seat)
+        if heir is None:
+            continue
+        why = declared.of_part("reversed", name)
+        stands = f" ({heir.name} stands for it)" if heir.name != name else ""
+        yield Finding(
+            kind="reversed",
+            meant=why is not None,
+            message=f"{part.kind} {name}{stands} is connected the other way round",
+            now="; ".join(_where_now(part, heir, both)),
+            why=why or None,
+            part=name,
+        )
+
+
+def _turned(part: Part, there: Mapping[str, Part], seat: Mapping[str, str]) -> Part | None:
+    """What stands for a part that has a polarity, if it stands the other way round."""
+    places = [seat.get(terminal, "") for terminal in part.full_terminals]
+    heir = there.get(places[0].partition(".")[0])
+    if heir is None or heir.kind != part.kind or len(places) != 2:
+        return None
+    return heir if (part.polar or heir.polar) and places == [*heir.full_terminals[::-1]] else None
+
+
+def _where_now(part: Part, heir: Part, both: Comparison) -> Iterator[str]:
+    """Per terminal of the original part: which terminal is there now, and by which wire."""
+    relation = "must be" if heir.name == part.name else "was"
+    for terminal in part.full_terminals:
+        now = both.roles.seat[terminal]
+        ids = [wire.id for wire in both.other.wires if now in wire.ends and wire.id]
+        wires = f" (wire {listing(ids)})" if ids else ""
+        yield f"{now}{wires} is where {terminal} {relation}"
+
+
+def added_parts(both: Comparison, here: Tracer) -> Iterator[Finding]:
+    """Parts that stand for nothing in the original, with the nets they link."""
+    anchors = both.up.anchors
+    for part in both.added:
+        nets = dict.fromkeys(both.there.nets.of[terminal] for terminal in part.full_terminals)
+        groups = sorted(anchors[net] for net in nets if net in anchors)
+        linked = listing([group_name(group, both.spec.points) for group in groups])
+        beside = here.parts_between(tuple(groups[:2])) if part.passes_dc and len(groups) > 1 else ()
+        yield Finding(
+            kind="added",
+            meant=False,
+            message=f"{part.kind} {part.name} is new"
+            + (f", on {linked}" if linked else "")
+            + (f"; now beside {listing(beside)}" if beside else ""),
+            groups=tuple(groups),
+            part=part.name,
+        )
+
+
+def altered_parts(both: Comparison) -> Iterator[Finding]:
+    """Parts in a role that differ from the original's, with both values."""
+    for part in both.spec.original.parts.values():
+        heir = _heir_of(part, both) if part.has_role else None
+        if heir is None:
+            continue
+        told = list(differences(part, heir)) if heir.kind == part.kind else []
+        message, first = "", any(grave for _, grave in told)
+        if heir.kind != part.kind:
+            message = f"{heir.kind} {heir.name} stands in the place of {part.kind} {part.name}"
+            first = True
+        elif told:
+            named = heir.name if heir.name == part.name else f"{heir.name} for {part.name}"
+            message = f"{heir.kind} {named}: {'; '.join(text for text, _ in told)}"
+        if message:
+            yield Finding("altered", False, message, part=part.name, first=first)
+
+
+def _heir_of(part: Part, both: Comparison) -> Part | None:
+    """The one part that stands for all of another, None if there is none."""
+    takers = both.roles.takers(part)
+    whole = set(part.full_terminals) <= both.roles.seat.keys()
+    return both.other.parts.get(takers[0]) if whole and len(takers) == 1 else None
+
+
+def differences(was: Part, now: Part) -> Iterator[tuple[str, bool]]:
+    """What differs in two parts of a kind, in words, and whether that is to be read first."""
+    for one, two in zip(was.stated, now.stated, strict=False):
+        if not _alike(one, two):
+            yield f"{one.word} {_said(two)} instead of {_said(one)}".strip(), _is_worse(one, two)
+
+
+def _alike(one: Stated, two: Stated) -> bool:
+    """Whether two values are the same; what only one part says is not known to differ."""
+    a, b = one.value, two.value
+    if isinstance(a, float) and isinstance(b, float) and one.unit == two.unit:
+        return isclose(a, b, rel_tol=1e-9)
+    if (a is None or b is None) and one.unknown is None:
+        return True
+    return (a, one.unit) == (b, two.unit)
+
+
+def _is_worse(was: Stated, now: Stated) -> bool:
+    one, two = was.value, now.value
+    if was.worse is None or was.worse == "other":
+        return was.worse == "other"
+    less = isinstance(one, float) and isinstance(two, float) and two < one
+    return less is (was.worse == "less")
+
+
+def _said(stated: Stated) -> str:
+    if stated.value is None:
+        return stated.unknown or ""
+    return stated.value if isinstance(stated.value, str) else quantity(stated.value, stated.unit)
+
+
+def spare_places(both: Comparison) -> Iterator[Finding]:
+    """Lugs nobody uses, parts nobody connects, throws beyond the control's positions."""
+    used = {t for joint in both.there.soldered if len(joint) > 1 for t in joint}
+    for part in both.there.parts.values():
+        free = [terminal for terminal in part.full_terminals if terminal not in used]
+        if not part.has_role:
+            yield from (_spare(lug, f"lug {lug} is not used") for lug in free)
+        elif len(free) == len(part.terminals):
+            yield _spare(part.name, f"{part.kind} {part.name} is connected to nothing")
+        if isinstance(part, Switch):
+            yield from _throws_beyond(part, both.spec.controls[part.control].wraps)
+
+
+def _throws_beyond(switch: Switch, wraps: bool) -> Iterator[Finding]:
+    if switch.throws is None or switch.throw_at is None:
+        return
+    served = {throw for throw in switch.throw_at if throw is not None}
+    for throw in range(1, switch.throws + 1):
+        if throw in served:
+            continue
+        within = any(one < throw for one in served) and any(one > throw for one in served)
+        do = "no stop keeps the knob off it" if within or wraps else "set the stop"
+        yield _spare(
+            f"{switch.name} throw {throw}",
+            f"{switch.name} has a throw {throw} that no position of {switch.control} uses: {do}",
+        )
+
+
+def _spare(place: str, message: str) -> Finding:
+    return Finding(kind="spare", meant=False, message=message, place=place)
+
+
+def unstated_timings(switches: Sequence[Switch]) -> Iterator[Finding]:
+    """Switches whose timing the spec does not state: read as non-shorting."""
+    for switch in switches:
+        if not all(section.timing_stated for section in switch.sections):
+            yield Finding(
+                kind="timing",
+                meant=False,
+                message=f"{switch.name}: timing not stated, taken as non-shorting",
+                place=switch.name,
+            )
+
+
+def out_of_order(spec: Spec, switches: Sequence[Switch]) -> Iterator[Finding]:
+    """Controls whose order of travel is not that of the throws."""
+    for switch in switches:
+        control = spec.controls[switch.control]
+        throws = [at for at in switch.throw_at or () if at is not None]
+        if switch.style in ("rotary", "slide") and not _in_order(throws, control):
+            yield _hint(
+                switch.name,
+                f"{switch.name}: {', '.join(control.positions)} of {control.name} are on throws "
+                f"{', '.join(str(at or 'open') for at in switch.throw_at or ())}: not the order in "
+                "which the knob goes; the throws between are passed over",
+            )
+
+
+def _in_order(throws: Sequence[int], control: Control) -> bool:
+    """Rising, falling, or rising and falling once round where the knob goes round."""
+    if control.moves_any:
+        return True
+    rising = sum(b < a for a, b in pairwise(throws))
+    falling = sum(b > a for a, b in pairwise(throws))
+    if control.wraps and throws:
+        ends = throws[-1], throws[0]
+        return (rising + (ends[1] < ends[0]) <= 1) or (falling + (ends[1] > ends[0]) <= 1)
+    return not rising or not falling
+
+
+def slips(both: Comparison, states: States, rest: AtRest) -> Iterator[Finding]:
+    """Single slips, each of which would explain much of what was found at rest."""
+    count = rest.count(states)
+    if count and len(both.there.nets.members) <= MOST_NETS:
+        yield from _exchanged(both, states, rest, count)
+        yield from _run_backwards(both, states, count)
+
+
+def _exchanged(both: Comparison, states: States, rest: AtRest, count: int) -> Iterator[Finding]:
+    """Two parts alike, each in the other's place."""
+    named = {
+        anchor.partition(".")[0]
+        for facts in (rest.in_nets, rest.in_pairs)
+        for _, groups in facts.of
+        for group in groups
+        for anchor in group
+        if "." in anchor
+    }
+    here, there = both.spec.original.parts, both.other.parts
+    ours = [n for n in sorted(named) if n in here and n in there and here[n].has_role]
+    alike = (
+        (a, b) for a, b in combinations(ours, 2)
+        if here[a].kind == here[b].kind and not any(differences(here[a], here[b]))
+    )  # fmt: skip
+    for a, b in islice(alike, MOST_TRIALS):
+        one, two = here[a].full_terminals, here[b].full_terminals
+        swap = dict(zip((*one, *two), (*two, *one), strict=True))
+        seat = {t: both.roles.seat.get(swap.get(t, t), at) for t, at in both.roles.seat.items()}
+        trial = replace(both, roles=replace(both.roles, seat=seat))
+        if rest_facts(trial, states).count(states) < count:
+            yield _hint(
+                a,
+                f"{a} and {b} are exchanged; they are alike: write `replaces: {b}` with {a} "
+                f"and `replaces: {a}` with {b}, or change their names",
+            )
+
+
+def _run_backwards(both: Comparison, states: States, count: int) -> Iterator[Finding]:
+    """Switches whose positions, read from the other end, explain most of what was found."""
+    switches = (part for part in both.other.parts.values() if isinstance(part, Switch))
+    for switch in islice(switches, MOST_TRIALS):
+        sections = tuple(replace(s, groups=s.groups[::-1]) for s in switch.sections)
+        parts = {**both.other.parts, switch.name: replace(switch, sections=sections)}
+        trial = replace(both, other=replace(both.other, parts=parts))
+        if 2 * rest_facts(trial, states).count(states) < count:
+            yield _hint(
+                switch.name,
+                f"{switch.name} is wired the wrong way round: with its positions in the opposite "
+                "order most of this would be right; see which end the knob begins at",
+            )
+
+
+def _hint(place: str, message: str) -> Finding:
+    return Finding(kind="hint", meant=False, message=message, place=place)
