@@ -365,6 +365,11 @@ class Found:
     ]
     why: Text
 
+    @property
+    def planned(self) -> str:
+        """What is planned with it, in words; empty where nothing is said."""
+        return "take out" if self.plan == "remove" else self.plan or ""
+
 
 @dataclass(frozen=True, slots=True)
 class Task:

@@ -134,6 +134,11 @@ def evidence(told: Told) -> Iterator[tuple[str, str]]:
     yield from ((label, text) for label, text in lines if text)
 
 
+def about_finding(result: Result, told: Told) -> str:
+    """What the page's script knows a finding by."""
+    return f"{result.wiring}:{told.number or told.message}"
+
+
 def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
     yield "when", when(finding, _MOST_CASES)
     yield "between", _between(finding.groups)

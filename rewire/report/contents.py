@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from typing import Literal
+from dataclasses import replace
 
 from rewire.bench.record import Record
 from rewire.bench.safety import cautions_of
 from rewire.bench.wire_plan import wire_plan
 from rewire.circuit.states import LimitReached
 from rewire.compare.findings import Result
-from rewire.compare.telling import Telling, Told, tellings
+from rewire.compare.telling import Telling, tellings
 from rewire.compare.words import as_told
 from rewire.draw.circuit import circuit_panel
 from rewire.draw.lugview.view import SwitchView
@@ -20,7 +20,7 @@ from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Panel, Paper, Scene
 from rewire.draw.sheets import Cell as Pieces
 from rewire.records.spec import Switch
-from rewire.report.check import counted, evidence, reason
+from rewire.report.check import about_finding, counted, evidence, reason
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Picture, Section, Table, Words
 from rewire.report.to_do import (
@@ -41,33 +41,6 @@ from rewire.report.to_prove import (
     record_sections,
 )
 
-Key = Literal[
-    "cautions", "verdict", "found", "parts", "work", "marked", "lugs", "circuits", "wires",
-    "options", "continuity", "bench", "calibration", "acceptance", "log", "record", "owner",
-    "pages", "document",
-]  # fmt: skip
-SECTIONS: Mapping[Key, str] = {
-    "cautions": "what can hurt; always printed, above everything",
-    "verdict": "the verdict and the findings behind it",
-    "found": "what was found on the bench",
-    "parts": "parts lists with values, ratings and quantities",
-    "work": "the moves in order, with boxes to tick",
-    "marked": "what stays, what goes and what is new, in one picture",
-    "lugs": "each switch seen from behind",
-    "circuits": "what carries each reading",
-    "wires": "wire lists",
-    "options": "all wirings side by side",
-    "continuity": "what the ohmmeter must find, position by position",
-    "bench": "what to feed and what each meter must read",
-    "calibration": "room for what was read",
-    "acceptance": "tests of the finished set",
-    "log": "the as-built log",
-    "record": "what was measured, pass or fail on every line (with --log)",
-    "owner": "report for the owner: found, done, measured (with --log)",
-    "pages": "notes on the maker's pages",
-    "document": "licence, revision, and the spec's digest",
-}
-"""In the order of the packet."""
 _WHOSE = (
     "A picture bears the numbers of the wiring in its title; a label on a wire bears the number of "
     "the plan. In the wire lists they stand side by side."
@@ -82,17 +55,10 @@ def sections_of(
     Raises:
         SpecError: a scanned page that cannot be used.
     """
-    for key in SECTIONS:
+    laid_out = replace(packet, paper=paper)
+    for key, made in SECTIONS.items():
         if key == "cautions" or asked is None or key in asked:
-            yield from (section for section in _OF[key](packet, paper) if section.blocks)
-
-
-Made = Callable[[Packet, Paper], Iterable[Section]]
-
-
-def _worded(made: Callable[[Packet], Iterable[Section]]) -> Made:
-    """Words and tables are the same on every paper."""
-    return lambda packet, _: made(packet)
+            yield from (section for section in made(laid_out) if section.blocks)
 
 
 def _cautions(packet: Packet) -> Iterator[Section]:
@@ -135,36 +101,30 @@ def _findings(telling: Telling) -> Iterator[Words]:
             numbered = told.number is not None
             said = f"{told.first.kind}: {told.message}" if numbered else told.message
             mark, under = f"{told.number}" if numbered else "–", tuple(evidence(told))
-            yield Words(said, mark, under=under, about=about_finding(telling, told))
+            yield Words(said, mark, under=under, about=about_finding(telling.result, told))
 
 
-def about_finding(telling: Telling, told: Told) -> str:
-    """What the page's script knows a finding by."""
-    everything = (*telling.wrong, *telling.meant, *telling.known)
-    return f"{telling.result.wiring}:{everything.index(told)}"
-
-
-def _lugs(packet: Packet, paper: Paper) -> Iterator[Section]:
+def _lugs(packet: Packet) -> Iterator[Section]:
     """Each switch of each shown wiring."""
     blocks: list[Block] = []
     if any(wiring.name not in {one.target for one in packet.moves} for wiring in packet.wirings):
         blocks.append(Words(_WHOSE))
     for wiring in packet.wirings:
         for switch in packet.spec.all_of(Switch, wiring).values():
-            view = SwitchView(packet.spec, wiring, switch, "behind", paper)
+            view = SwitchView(packet.spec, wiring, switch, "behind", packet.paper)
             blocks.append(Words(view.title, bold=True))
             blocks += (Words(note.text, bold=note.bold) for note in view.notes())
             blocks += _pictures(f"{view.title}, lugs from behind", view.drawn(0.0))
     yield Section("lugs", "Lugs", tuple(blocks))
 
 
-def _marked(packet: Packet, paper: Paper) -> Iterator[Section]:
+def _marked(packet: Packet) -> Iterator[Section]:
     blocks: list[Block] = []
     for wiring in packet.plans:
         if wiring is not packet.spec.original:
             values = packet.values.get(wiring.name)
             plan = wire_plan(packet.spec, "original", wiring.name)
-            panels, tables = marked_parts(packet.spec, wiring, plan, paper, values=values)
+            panels, tables = marked_parts(packet.spec, wiring, plan, packet.paper, values=values)
             blocks += _pictures(f"original to {wiring.name}", panels)
             for table in tables:
                 rows = tuple(tuple(map(_cell, row)) for row in table.rows)
@@ -177,21 +137,21 @@ def _cell(pieces: Pieces) -> Cell:
     return Cell(below=tuple(lines))
 
 
-def _circuits(packet: Packet, paper: Paper) -> Iterator[Section]:
+def _circuits(packet: Packet) -> Iterator[Section]:
     blocks: list[Block] = []
     for wiring in packet.plans:
         for network in packet.networks.get(wiring.name, ()):
             title = f"Circuit of {network.reading.name} in {wiring.name}"
             try:
-                blocks += _pictures(title, [circuit_panel(network, paper)])
+                blocks += _pictures(title, [circuit_panel(network, packet.paper)])
             except LimitReached as limit:
                 blocks.append(Words(f"Not drawn: {limit}", mark="!", bold=True))
     yield Section("circuits", "Circuits", tuple(blocks))
 
 
-def _pages(packet: Packet, paper: Paper) -> Iterator[Section]:
+def _pages(packet: Packet) -> Iterator[Section]:
     others = [wiring for wiring in packet.plans if wiring is not packet.spec.original]
-    panels = scanned_panels(packet.spec, others, paper, values=packet.values)
+    panels = scanned_panels(packet.spec, others, packet.paper, values=packet.values)
     drawn = tuple(_pictures("The maker's page", panels))
     yield Section("pages", "Notes on the maker's pages", drawn)
 
@@ -204,24 +164,25 @@ def _pictures(title: str, panels: Iterable[Panel]) -> Iterator[Picture]:
         yield Picture(said, svg_of(drawn), panel.width, panel.height)
 
 
-_OF: Mapping[Key, Made] = {
-    "cautions": _worded(_cautions),
-    "verdict": _worded(_verdict),
-    "found": _worded(found_sections),
-    "parts": _worded(parts_sections),
-    "work": _worded(work_sections),
+SECTIONS: Mapping[str, Callable[[Packet], Iterable[Section]]] = {
+    "cautions": _cautions,
+    "verdict": _verdict,
+    "found": found_sections,
+    "parts": parts_sections,
+    "work": work_sections,
     "marked": _marked,
     "lugs": _lugs,
     "circuits": _circuits,
-    "wires": _worded(wires_sections),
-    "options": _worded(options_sections),
-    "continuity": _worded(continuity_sections),
-    "bench": _worded(bench_sections),
-    "calibration": _worded(calibration_sections),
-    "acceptance": _worded(acceptance_sections),
-    "log": _worded(log_sections),
-    "record": _worded(record_sections),
-    "owner": _worded(owner_sections),
+    "wires": wires_sections,
+    "options": options_sections,
+    "continuity": continuity_sections,
+    "bench": bench_sections,
+    "calibration": calibration_sections,
+    "acceptance": acceptance_sections,
+    "log": log_sections,
+    "record": record_sections,
+    "owner": owner_sections,
     "pages": _pages,
-    "document": _worded(document_sections),
+    "document": document_sections,
 }
+"""What each section is made by, in the order of the packet."""

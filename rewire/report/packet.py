@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from rewire.bench.continuity import Probe, continuity, pairs_to_buzz, states_to_buzz
 from rewire.bench.moves import default_source, default_targets, moves_of
@@ -11,10 +12,13 @@ from rewire.bench.record import Record
 from rewire.bench.work_list import Moves
 from rewire.circuit.states import LimitReached
 from rewire.compare.findings import Result
+from rewire.draw.scene import Paper
 from rewire.records.spec import Spec, Wiring
 from rewire.values import WiringValues, values_of
 from rewire.values.assemble import Worked, work_out
 from rewire.values.network import Network, network_of
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +44,8 @@ class Packet:
     """What is missing from the sheet because a limit was reached."""
     record: Record | None = None
     """What was measured on the finished wiring, if there is a bench log."""
+    paper: Paper = "a4"
+    """What its pictures are laid out for."""
 
     @property
     def plans(self) -> tuple[Wiring, ...]:
@@ -65,19 +71,36 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
     """
     chosen = {spec.wirings[name].name for name in _shown(spec, names or tuple(spec.wirings))}
     shown = tuple(wiring for wiring in spec.told if wiring.name in chosen)
+    names = [wiring.name for wiring in shown]
     limits: list[str] = []
-    values = {w.name: found for w in shown for found in _values(spec, w, limits)}
-    worked = {w.name: found for w in shown for found in _worked(spec, w, limits)}
-    probes = {name: found for name, one in worked.items() for found in _probes(one, limits)}
-    networks = {
-        name: tuple(network_of(one, reading) for reading in one.board.wiring.readings)
-        for name, one in worked.items()
-    }
-    kept = {wiring.name for wiring in shown}
+
+    def each(names: Iterable[str], what: str, made: Callable[[str], T]) -> dict[str, T]:
+        """Per name what is made of it; what a limit leaves out is noted."""
+        found = {}
+        for name in names:
+            try:
+                found[name] = made(name)
+            except LimitReached as limit:
+                limits.append(f"{what} {name}: {limit}")
+        return found
+
+    values = each(names, "Values of", lambda name: next(iter(values_of(spec, [name]))))
+    worked = each(
+        names, "Continuity and circuits of", lambda name: work_out(spec, spec.wirings[name])
+    )
+    probes = each(worked, "Continuity of", lambda name: _probes(worked[name]))
+    source, targets = default_source(spec), _targets(spec, names, results)
+    broken = {result.wiring for result in results if result.verdict == "broken"}
+    moves = each(targets, f"Moves from {source} to", lambda name: moves_of(spec, source, name))
     return Packet(
-        spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in kept),
-        values=values, probes=probes, worked=worked, networks=networks,
-        moves=tuple(_moves(spec, kept, results, limits)), limits=tuple(dict.fromkeys(limits)),
+        spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in chosen),
+        values=values, probes=probes, worked=worked,
+        networks={
+            name: tuple(network_of(one, reading) for reading in one.board.wiring.readings)
+            for name, one in worked.items()
+        },
+        moves=tuple(replace(one, broken=one.target in broken) for one in moves.values()),
+        limits=tuple(dict.fromkeys(limits)),
     )  # fmt: skip
 
 
@@ -87,39 +110,14 @@ def _shown(spec: Spec, names: Sequence[str]) -> Iterable[str]:
     return dict.fromkeys((*names, source)) if leads_on else names
 
 
-def _values(spec: Spec, wiring: Wiring, limits: list[str]) -> Iterator[WiringValues]:
-    try:
-        yield from values_of(spec, [wiring.name])
-    except LimitReached as limit:
-        limits.append(f"Values of {wiring.name}: {limit}")
-
-
-def _worked(spec: Spec, wiring: Wiring, limits: list[str]) -> Iterator[Worked]:
-    try:
-        yield work_out(spec, wiring)
-    except LimitReached as limit:
-        limits.append(f"Continuity and circuits of {wiring.name}: {limit}")
-
-
-def _probes(worked: Worked, limits: list[str]) -> Iterator[tuple[Probe, ...]]:
+def _probes(worked: Worked) -> tuple[Probe, ...]:
     spec, wiring = worked.board.spec, worked.board.wiring
-    try:
-        states = states_to_buzz(spec, wiring)
-    except LimitReached as limit:
-        limits.append(f"Continuity of {wiring.name}: {limit}")
-        return
-    yield tuple(continuity(worked.board, worked.values, pairs_to_buzz(spec, wiring), states))
+    states = states_to_buzz(spec, wiring)
+    return tuple(continuity(worked.board, worked.values, pairs_to_buzz(spec, wiring), states))
 
 
-def _moves(
-    spec: Spec, shown: set[str], results: Sequence[Result], limits: list[str]
-) -> Iterator[Moves]:
-    """From what is there to each plan; to a broken wiring only where there is no other."""
-    source = default_source(spec)
+def _targets(spec: Spec, shown: Sequence[str], results: Sequence[Result]) -> Sequence[str]:
+    """The plans shown; a broken one only where there is no other."""
+    targets = [name for name in default_targets(spec, default_source(spec)) if name in shown]
     broken = {result.wiring for result in results if result.verdict == "broken"}
-    targets = [name for name in default_targets(spec, source) if name in shown]
-    for target in [name for name in targets if name not in broken] or targets:
-        try:
-            yield replace(moves_of(spec, source, target), broken=target in broken)
-        except LimitReached as limit:
-            limits.append(f"Moves from {source} to {target}: {limit}")
+    return [name for name in targets if name not in broken] or targets

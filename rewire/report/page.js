@@ -108,8 +108,10 @@ function groupsOfNets(wiring) {
   return wiring.nets.map((net) => root(net));
 }
 
-const matches = (when) => when.every(([control, at]) => at.includes(position[control]));
-const stands = (at) => at.every(([control, place]) => position[control] === place);
+const numbers = new Map(data.controls.map(({ name }, number) => [name, number]));
+const placeOf = (name) => data.controls[numbers.get(name)].positions[position[numbers.get(name)]];
+const matches = (when) => Object.entries(when).every(([name, at]) => at.includes(placeOf(name)));
+const stands = (state) => Object.entries(state).every(([name, at]) => placeOf(name) === at);
 
 // What carries the readings taken here: names of lugs and wires, "section net" of contacts.
 function carried(wiring) {
@@ -194,7 +196,9 @@ function showChoice() {
 }
 
 function statusOf(wiring, dials, bars) {
-  const at = data.controls.map((control, n) => `${control.name} at ${control.positions[position[n]]}`);
+  const shownAs = (element) => element.textContent.trim();
+  const at = every(".control").map((control, n) =>
+    `${shownAs(control.querySelector("legend"))} at ${shownAs(every("label", control)[position[n]])}`);
   if (data.never.some((state) => stands(state))) {
     return `${at.join(", ")}: an interlock prevents this, it cannot occur.`;
   }
@@ -387,7 +391,9 @@ function centre() {
 
 function jump({ wiring, state, sides }) {
   chosen = Math.max(data.wirings.findIndex((one) => one.name === wiring), 0);
-  for (const [control, at] of state) position[control] = at;
+  for (const [name, at] of Object.entries(state)) {
+    position[numbers.get(name)] = data.controls[numbers.get(name)].positions.indexOf(at);
+  }
   setPinned({ names: [], sides: sides.map((side) => side.map((terminal) => `t:${terminal}`)) });
   show();
   centre();

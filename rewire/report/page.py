@@ -9,7 +9,10 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+import unicodedata
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -19,20 +22,29 @@ from markupsafe import Markup
 
 from rewire import __version__
 from rewire.bench.work_list import DO_NOT_BUILD
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link
 from rewire.circuit.states import LimitReached
+from rewire.compare.roles import roles_between
+from rewire.compare.telling import Told, tellings
 from rewire.draw.circuit import circuit_panel
 from rewire.draw.labels import SHADES
 from rewire.draw.lugview.view import SwitchView
 from rewire.draw.paint import MARK, Names, svg_of
 from rewire.draw.scene import Line, Panel, Paper, Scene, hull
-from rewire.records.spec import Meter, Reading, Switch, Wiring
+from rewire.records.spec import Meter, Reading, Spec, Switch, Wiring
+from rewire.report.check import about_finding
 from rewire.report.contents import SECTIONS, built_otherwise, sections_of
 from rewire.report.packet import Packet
-from rewire.report.page_data import page_data, seen, when_numbers
 from rewire.report.section import Cell, Picture, Section, Table, Words
+from rewire.values.assemble import Worked
+from rewire.values.board import Branch
 from rewire.values.model import Readout
+from rewire.values.network_select import selected
+from rewire.values.readings import Setup
 from rewire.words.quantity import with_unit
 
+Data = dict[str, object]
 NARROW = 22
 """Characters that a column of a phone still holds."""
 _TURNED = ("lugs", "circuits")
@@ -43,6 +55,11 @@ _HALF = 48.0
 """Degrees from the middle of a dial's arc to either end of its scale."""
 _STOP = 0.06
 """How far past an end of the scale the pointer can go, of the scale."""
+_JOINERS = "\u200c\u200d"
+"""Needed to write some languages; they turn nothing."""
+_LONGEST = 6000
+_MOST_STATES = 64
+"""States of one reading whose paths are told apart; more are taken like the first."""
 
 
 def page(
@@ -69,7 +86,7 @@ def page(
     wirings = [_shown(packet, wiring, paper, "circuits" in asked) for wiring in packet.wirings]
     text = _environment().get_template("page.html").render(
         spec=spec, packet=packet, style=Markup(style), script=Markup(script),
-        policy=_policy(style, script), data=_embedded({**page_data(packet), **written}),
+        policy=_policy(style, script), data=_embedded({**_data(packet), **written}),
         warnings=list(_warnings(packet)),
         sections=list(_placed(packet, made)),
         wirings=wirings if turned else [],
@@ -170,7 +187,7 @@ def _shown(packet: Packet, wiring: Wiring, paper: Paper, circuits: bool) -> _Wir
     for switch in packet.spec.all_of(Switch, wiring).values():
         view = SwitchView(packet.spec, wiring, switch, "behind", paper)
         panels = view.drawn(0.0)
-        names = _lug_names(wiring, switch, panels)
+        names = _names(packet, wiring, switch.terminal, _led_to(panels))
         title = f"{switch.name} in {wiring.name}, lugs from behind"
         notes = tuple(Words(note.text, bold=note.bold) for note in view.notes())
         pictures = tuple(_picture(title, panel, names) for panel in panels)
@@ -183,28 +200,12 @@ def _shown(packet: Packet, wiring: Wiring, paper: Paper, circuits: bool) -> _Wir
 
 def _circuits(packet: Packet, wiring: Wiring, paper: Paper) -> Iterator[tuple[object, Picture]]:
     """The circuits of a wiring's readings; the packet on paper says which cannot be drawn."""
-    parts = packet.spec.parts_of(wiring)
-
-    def of(shows: str) -> str:
-        kind, _, name = shows.partition(":")
-        if kind == "part" and name in parts:
-            return f"p:{name}"
-        return f"t:{name}" if kind in {"lug", "point"} else ""
-
-    def said(shows: str) -> str:
-        kind, _, name = shows.partition(":")
-        if kind == "part" and name in parts:
-            return f"{parts[name].kind} {name}"
-        return f"{kind} {name}" if kind in {"lug", "point"} else ""
-
+    names = _names(packet, wiring, lambda lug: lug, {})
     for network in packet.networks.get(wiring.name, ()):
         title = f"Circuit of {network.reading.name} in {wiring.name}"
-        when = when_numbers(packet.spec, network.reading.when)
-        try:
+        with suppress(LimitReached):
             panel = circuit_panel(network, paper)
-        except LimitReached:
-            continue
-        yield when, _picture(title, panel, Names(of, said))
+            yield dict(network.reading.when), _picture(title, panel, names)
 
 
 def _picture(title: str, panel: Panel, names: Names) -> Picture:
@@ -217,23 +218,41 @@ def _picture(title: str, panel: Panel, names: Names) -> Picture:
     return Picture(title, drawn, panel.width, panel.height)
 
 
-def _lug_names(wiring: Wiring, switch: Switch, panels: Sequence[Panel]) -> Names:
-    """Names of a lug view's things: ``t:`` a terminal, ``w:`` a wire."""
-    wires = {wire.id: wire for wire in wiring.wires}
-    led: dict[str, dict[str, None]] = {}  # lug → what the labels at the end of its leader show
+def _led_to(panels: Sequence[Panel]) -> dict[str, dict[str, None]]:
+    """Per lug what the labels at the end of its leader show."""
+    led: dict[str, dict[str, None]] = defaultdict(dict)
     for item in (item for panel in panels for item in panel.items):
         if isinstance(item, Line) and len(item.joins) == 1 and not item.shows.startswith("leader:"):
-            led.setdefault(item.joins[0].removeprefix("lug:"), {})[item.shows] = None
+            led[item.joins[0].removeprefix("lug:")][item.shows] = None
+    return led
+
+
+def _names(
+    packet: Packet, wiring: Wiring, terminal: Callable[[str], str],
+    led: Mapping[str, Iterable[str]],
+) -> Names:  # fmt: skip
+    """What the script calls a picture's things: ``t:`` a terminal, ``w:`` a wire, ``p:`` a part.
+
+    Args:
+        packet: with the spec.
+        wiring: that is drawn.
+        terminal: a lug as the picture names it → its terminal.
+        led: per lug what the labels at the end of its leader show.
+    """
+    wires = {wire.id: wire for wire in wiring.wires}
+    parts = packet.spec.parts_of(wiring)
 
     def of(shows: str) -> str:
         kind, _, name = shows.partition(":")
         if kind in {"leader", "joint"}:
             return " ".join(filter(None, map(of, led.get(name, ()))))
         if kind in {"lug", "again", "spring"}:
-            return f"t:{switch.terminal(name)}"
+            return f"t:{terminal(name)}"
         if kind in {"wire", "jumper"}:
             return f"w:{name}"
-        return f"t:{name.rpartition('@')[2]}" if kind in {"net", "part"} else ""
+        if kind == "part" and name in parts:
+            return f"p:{name}"
+        return f"t:{name.rpartition('@')[2]}" if kind in {"net", "part", "point"} else ""
 
     def said(shows: str) -> str:
         kind, _, name = shows.partition(":")
@@ -241,9 +260,9 @@ def _lug_names(wiring: Wiring, switch: Switch, panels: Sequence[Panel]) -> Names
             wire = wires[name]
             colour = f", {wire.colour}" if wire.colour else ""
             return f"{kind} {name}{colour}, {wire.ends[0]} to {wire.ends[1]}"
-        if kind == "lug":
-            return f"lug {switch.terminal(name)}"
-        return f"lead {name}" if kind == "part" else ""
+        if kind == "part":
+            return f"{parts[name].kind} {name}" if name in parts else f"lead {name}"
+        return f"{kind} {terminal(name)}" if kind in {"lug", "point"} else ""
 
     return Names(of, said)
 
@@ -265,7 +284,7 @@ def _dial(packet: Packet, wiring: Wiring, readout: Readout) -> Mapping[str, obje
     where = (f"{name}: {' or '.join(at)}" for name, at in reading.when.items())
     return {
         "name": reading.name,
-        "when": when_numbers(packet.spec, reading.when),
+        "when": dict(reading.when),
         "positions": ", ".join(where) or "always",
         "pointer": "no sum" if share is None else f"{100.0 * share:.1f} %",
         "words": list(_told(reading, readout, least)),
@@ -296,3 +315,166 @@ def _told(reading: Reading, readout: Readout, least: float) -> Iterator[str]:
             yield f"Wrong: it may be more than {readout.accept_percent:g} % of full scale off."
     if readout.note:
         yield f"{readout.note}."
+
+
+def _data(packet: Packet) -> Data:
+    """Controls, wirings and findings, ready to be written as JSON."""
+    spec = packet.spec
+    first = next(iter(packet.plans), packet.wirings[0])
+    return {
+        "digest": spec.digest,
+        "controls": [
+            {"name": control.name, "positions": control.positions, "wraps": control.wraps}
+            for control in spec.controls.values()
+        ],
+        "never": [dict(item) for item in spec.never],
+        "first": packet.wirings.index(first),
+        "wirings": [_wiring(packet, wiring) for wiring in packet.wirings],
+        "findings": dict(_findings(packet)),
+    }
+
+
+def seen(text: str, most: int = _LONGEST) -> str:
+    r"""The text with characters that cannot be seen spelt out, and cut where it is endless.
+
+    >>> seen("a\u202eb\tc")
+    'a‹U+202E›b c'
+    """
+    shown = "".join(map(_shown_character, text[:most]))
+    if len(text) <= most:
+        return shown
+    return (
+        f"{shown}…"
+        if most < _LONGEST
+        else f"{shown} … ({len(text) - most} more characters in the spec)"
+    )
+
+
+def _shown_character(character: str) -> str:
+    if character in "\t\n\r":
+        return " "
+    if character in _JOINERS or unicodedata.category(character) not in {"Cc", "Cf", "Cs", "Cn"}:
+        return character
+    return f"‹U+{ord(character):04X}›"
+
+
+def _wiring(packet: Packet, wiring: Wiring) -> Data:
+    circuit, worked = circuit_of(packet.spec, wiring), packet.worked.get(wiring.name)
+    order = list(packet.spec.controls)
+    number = {name: n for n, name in enumerate(circuit.nets.of)}
+    contacts = [
+        {
+            "switch": contact.switch,
+            "control": order.index(contact.control),
+            "closed": [
+                [[number[f"{contact.switch}.{lug}"] for lug in group] for group in groups]
+                for groups in contact.section.groups
+            ],
+        }
+        for contact in circuit.contacts
+    ]
+    wires = [{"id": w.id, "ends": [number[end] for end in w.ends]} for w in wiring.wires]
+    return {
+        "name": wiring.name,
+        "computed": worked is not None,
+        "terminals": list(circuit.nets.of),
+        "nets": list(circuit.nets.of.values()),
+        "contacts": contacts,
+        "wires": wires,
+        "paths": list(_paths(worked)) if worked is not None else [],
+    }
+
+
+def _paths(worked: Worked) -> Iterator[Data]:
+    """Every reading with the states it is taken in, and what carries it there."""
+    spec, wiring = worked.board.spec, worked.board.wiring
+    circuit = circuit_of(spec, wiring)
+    number = {name: n for n, name in enumerate(circuit.nets.of)}
+    joints = [tuple(dict.fromkeys(number[t] for t in joint)) for joint in circuit.soldered]
+    ways = BlockTree([Link(NO_SECTION, (), joint, ALWAYS) for joint in joints if len(joint) > 1])
+    for name, setup in worked.setups.items():
+        states = setup.states if len(setup.states) <= _MOST_STATES else setup.states[:1]
+        carried = [_carried(worked, setup, state, ways) for state in states]
+        yield {"reading": name, "when": dict(setup.reading.when), "carried": carried}
+
+
+def _carried(worked: Worked, setup: Setup, state: Mapping[str, int], ways: BlockTree) -> Data:
+    """What carries a reading in one state, down to the single wire.
+
+    The branches of its circuit say which nets and contacts it takes. Inside a net it takes the
+    wires that lie on some way between two terminals where it enters or leaves; a wire that only
+    hangs on the net carries nothing of it.
+    """
+    board = worked.board
+    controls, number = board.spec.controls, {name: n for n, name in enumerate(board.nets.of)}
+    branches, _ = selected(board, setup.reading, setup.meter, state)
+    taken = _sections(worked, branches)
+    ports = {number[t] for t in _ports(worked, setup, branches, state) if t in number}
+    links = {frozenset(link.places) for link in ways.between(list(ports))}
+    wires = (frozenset(number[end] for end in wire.ends) for wire in board.wiring.wires)
+    return {
+        "at": {name: controls[name].positions[at] for name, at in state.items()},
+        "terminals": sorted(ports.union(*links)),
+        "wires": [n for n, ends in enumerate(wires) if ends in links],
+        "contacts": sorted(taken),
+    }
+
+
+def _sections(worked: Worked, branches: Iterable[Branch]) -> set[tuple[int, int]]:
+    """Sections with the nets that they take the reading from or to."""
+    nets = range(len(worked.board.nets.members))
+    closed = (branch for branch in branches if branch.control is not None)
+    return {(branch.section, end) for branch in closed for end in branch.ends if end in nets}
+
+
+def _ports(
+    worked: Worked, setup: Setup, branches: Sequence[Branch], state: Mapping[str, int]
+) -> Iterator[str]:
+    """Terminals at which the reading enters or leaves a net."""
+    if not branches:
+        return
+    board, taken = worked.board, _sections(worked, branches)
+    contacts = circuit_of(board.spec, board.wiring).contacts
+    yield from filter(
+        None, map(roles_between(board.spec, board.wiring).place, setup.reading.places)
+    )
+    for section in {section for section, _ in taken}:
+        contact = contacts[section]
+        lugs = (lug for group in contact.section.groups[state[contact.control]] for lug in group)
+        yield from (
+            f"{contact.switch}.{lug}" for lug in lugs if (section, contact.place[lug]) in taken
+        )
+    for branch in (branch for branch in branches if branch.control is None):
+        part = board.parts[branch.part]
+        ends = map(part.terminal, part.terminals)
+        yield from (end for end in ends if board.node(end) in branch.ends)
+
+
+def _findings(packet: Packet) -> Iterator[tuple[str, Data]]:
+    """Where to look for each finding: a wiring, a state, and the terminals of each side."""
+    for telling in tellings(packet.results):
+        wiring = packet.spec.wirings[telling.result.wiring]
+        for told in (*telling.wrong, *telling.meant, *telling.known):
+            sides = list(filter(None, _sides(packet.spec, wiring, told)))
+            if sides:
+                steps = (step.before for step in told.first.steps)
+                holds = next(iter((*told.first.states, *steps)), None)
+                state = dict(holds.as_dict()) if holds is not None else {}
+                found: Data = {"wiring": wiring.name, "state": state, "sides": sides}
+                yield about_finding(telling.result, told), found
+
+
+def _sides(spec: Spec, wiring: Wiring, told: Told) -> Iterator[list[str]]:
+    """Places and parts of the original as they are in this wiring, where it has them."""
+    first, roles = told.first, roles_between(spec, wiring)
+    groups = dict.fromkeys(group for finding in told.findings for group in finding.groups)
+    named = filter(None, (*first.ends_at, first.place, first.part))
+    parts, terminals = spec.parts_of(wiring), circuit_of(spec, wiring).nets.of
+    for names in groups or [tuple(named)]:
+        found: list[str] = []
+        for own in filter(None, map(roles.place, names)):
+            if own in terminals:
+                found.append(own)
+            elif own in parts:
+                found += map(parts[own].terminal, parts[own].terminals)
+        yield list(dict.fromkeys(found))

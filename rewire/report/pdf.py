@@ -16,7 +16,7 @@ from rewire import __version__
 from rewire.bench.work_list import DO_NOT_BUILD
 from rewire.draw.labels import SHADES
 from rewire.draw.paint import MARK, fonts, marked_pdf
-from rewire.draw.scene import Paper, visible
+from rewire.draw.scene import FONTS, Paper, visible
 from rewire.draw.sheets import CODES
 from rewire.records.spec import Spec
 from rewire.report.contents import sections_of
@@ -54,13 +54,12 @@ def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None
         "mark": MARK,
         "shades": SHADES,
     }
-    made = typst.compile(
-        files("rewire.report").joinpath("packet.typ").read_bytes(),
-        format="pdf",
+    compiler = typst.Compiler(
+        files("rewire.report").joinpath("packet.typ").read_bytes(), root=FONTS,
+        font_paths=fonts(), ignore_system_fonts=True,
         sys_inputs={"data": json.dumps(_plain(told))},
-        font_paths=fonts(),
-        ignore_system_fonts=True,
-    )
+    )  # fmt: skip
+    made = compiler.compile(format="pdf")
     assert isinstance(made, bytes)
     return marked_pdf(made)
 

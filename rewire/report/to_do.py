@@ -10,16 +10,7 @@ from rewire.bench.moves import measured
 from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Moves, Step
 from rewire.compare.roles import roles_between
 from rewire.records.spec import (
-    Capacitor,
-    Choke,
-    Diode,
-    Found,
-    Fuse,
-    Lamp,
-    Meter,
     Part,
-    Pot,
-    Resistor,
     Spec,
     Switch,
     Wire,
@@ -30,8 +21,8 @@ from rewire.report.section import Block, Cell, Section, Table, Words, row, used_
 from rewire.values.lug_volts import LugVolts, insulation_asked, lug_volts
 from rewire.words.quantity import in_ohms, with_unit
 
-PLANS: Mapping[str | None, str] = {"keep": "keep", "remove": "take out", "replace": "replace"}
-"""What is planned with something that was found."""
+_ROWS = {"switch": "switch", "meter": "meter", "resistor": "resistors", "pot": "pots"}
+"""Kind of part → its row in the table of options; the others share one."""
 _ACROSS = 4
 """Wirings side by side in one table; more go into the next."""
 _BOX = Cell(box=True)
@@ -40,18 +31,12 @@ _BOX = Cell(box=True)
 def found_sections(packet: Packet) -> Iterator[Section]:
     """The list of finds, and what each shown wiring's author noted of it."""
     notes = [Words(f"{w.name}: {w.note}") for w in packet.wirings if w.note]
-    yield Section("found", "As found", (*found_table(packet.spec.found, ""), *notes))
-
-
-def found_table(found: Sequence[Found], title: str) -> Iterator[Table]:
-    """What was found besides the wiring; no table where nothing was."""
     rows = tuple(
-        (_BOX, Cell(PLANS.get(one.plan, ""), bold=True), *row(one.what, one.where or "",
-                                                              one.why or ""))
-        for one in found
-    )  # fmt: skip
-    if rows:
-        yield used_columns(Table(("", "plan", "what", "where", "why"), rows, title), ("what",))
+        (_BOX, Cell(one.planned, bold=True), *row(one.what, one.where or "", one.why or ""))
+        for one in packet.spec.found
+    )
+    table = used_columns(Table(("", "plan", "what", "where", "why"), rows), ("what",))
+    yield Section("found", "As found", (*([table] if rows else []), *notes))
 
 
 def parts_sections(packet: Packet) -> Iterator[Section]:
@@ -100,9 +85,10 @@ def fitted_words(packet: Packet, wiring: str) -> Mapping[str, str]:
 
 def _instead_of(spec: Spec, wiring: Wiring, part: Part) -> str:
     roles, original = roles_between(spec, wiring), spec.original.parts
-    if isinstance(part, Switch):
-        alike = [p for p in original.values() if isinstance(p, Switch)]
-        gone = [p.name for p in alike if p.control == part.control and p.name not in wiring.parts]
+    switch = spec.all_of(Switch, wiring).get(part.name)
+    if switch is not None:
+        alike = [one for one in spec.all_of(Switch, spec.original).values() if one.name in original]
+        gone = [s.name for s in alike if s.control == switch.control and s.name not in wiring.parts]
         return ", ".join(gone)
     gone = [name for name in roles.forerunners(part.name) if name in original and name != part.name]
     whole = {name for name in gone if roles.takers(original[name]) == (part.name,)
@@ -236,17 +222,9 @@ def options_sections(packet: Packet) -> Iterator[Section]:
     yield Section("options", "Options", tuple(blocks))
 
 
-_KINDS: Mapping[str, tuple[type[Part], ...]] = {
-    "switch": (Switch,),
-    "meter": (Meter,),
-    "resistors": (Resistor,),
-    "pots": (Pot,),
-    "other parts": (Capacitor, Choke, Diode, Fuse, Lamp),
-}
-
-
 def _options(packet: Packet, wirings: Sequence[Wiring]) -> Table:
-    lines = {kind: [_fitted(packet, w, of) for w in wirings] for kind, of in _KINDS.items()}
+    kinds = (*_ROWS.values(), "other parts")
+    lines = {kind: [_fitted(packet, wiring, kind) for wiring in wirings] for kind in kinds}
     for name in packet.spec.readings:
         lines[f"{name} reads"] = [_reads(packet, wiring, name) for wiring in wirings]
     lines["verdict"] = [_verdict(packet, wiring) for wiring in wirings]
@@ -254,10 +232,13 @@ def _options(packet: Packet, wirings: Sequence[Wiring]) -> Table:
     return Table(("", *(wiring.name for wiring in wirings)), rows)
 
 
-def _fitted(packet: Packet, wiring: Wiring, classes: tuple[type[Part], ...]) -> str:
+def _fitted(packet: Packet, wiring: Wiring, kind: str) -> str:
     fitted = fitted_words(packet, wiring.name)
-    parts = (part for part in wiring.parts.values() if isinstance(part, classes))
-    return "; ".join(f"{part.name}: {part.described_as(fitted.get(part.name))}" for part in parts)
+    return "; ".join(
+        f"{part.name}: {part.described_as(fitted.get(part.name))}"
+        for part in wiring.parts.values()
+        if _ROWS.get(part.kind, "other parts") == kind and part.kind != "strip"
+    )
 
 
 def _reads(packet: Packet, wiring: Wiring, name: str) -> str:

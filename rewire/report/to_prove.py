@@ -12,12 +12,11 @@ from rewire.bench.continuity import Pair, Probe, expected, good_range, marked
 from rewire.bench.record import Line, Record
 from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves, capital
 from rewire.reading.benchlog import dial_ends
-from rewire.records.spec import Pot, Reading, Resistor, Wiring
+from rewire.records.spec import Pot, Reading, Wiring
 from rewire.report.buzz import before_words
 from rewire.report.measured import acceptance_tables, explained, pass_cell, run_said, run_table
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
-from rewire.report.to_do import found_table
 from rewire.values.benchtest import MOST_VOLTS
 from rewire.values.model import BenchTest, PotAnswer, Readout, WiringValues
 from rewire.words.quantity import in_ohms, with_unit
@@ -227,12 +226,13 @@ def _fitted(packet: Packet, wiring: Wiring) -> Iterator[tuple[Cell, ...]]:
     values = packet.values.get(wiring.name)
     settings = {p.part: p.setting_percent for p in values.pots} if values else {}
     chosen = {fit.part: fit.chosen for fit in values.fits} if values else {}
+    pots = packet.spec.all_of(Pot, wiring)
     for part in wiring.parts.values():
-        if isinstance(part, Resistor) and part.fit_for:
-            yield Cell(part.name, bold=True), Cell(chosen.get(part.name) or ""), _BLANK
-        elif isinstance(part, Pot):
-            at = settings.get(part.name, part.setting_percent)
+        said = chosen.get(part.name) or ""
+        if part.name in pots:
+            at = settings.get(part.name, pots[part.name].setting_percent)
             said = "" if at is None else f"{at:.1f} % of travel from ccw"
+        if part.name in pots or part.fit_for:
             yield Cell(part.name, bold=True), Cell(said), _BLANK
 
 
@@ -284,11 +284,12 @@ def owner_sections(packet: Packet) -> Iterator[Section]:
         return
     moves = next((one for one in packet.moves if one.target == record.wiring.name), None)
     done = _done(record, moves) if moves is not None else ()
-    found = (
-        Table(table.head[1:], tuple(cells[1:] for cells in table.rows), table.title)
-        for table in found_table(packet.spec.found, "Found")
+    found = tuple(
+        row(one.what, one.where or "", one.planned, one.why or "") for one in packet.spec.found
     )
-    blocks = (*_signed(record), *found, *done, *_measured(record), *_notes(record))
+    table = used_columns(Table(("what", "where", "plan", "why"), found, "Found"), ("what",))
+    blocks = (*_signed(record), *([table] if found else []), *done, *_measured(record),
+              *_notes(record))  # fmt: skip
     yield Section("owner", "Report for the owner", blocks)
 
 
