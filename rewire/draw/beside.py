@@ -19,7 +19,7 @@ from rewire.draw.counterparts import (
     unlike_ends,
 )  # fmt: skip
 from rewire.draw.labels import Label
-from rewire.draw.lugview.lugs import (
+from rewire.draw.lugs import (
     POINTS,
     Arrangement,
     Face,
@@ -30,9 +30,8 @@ from rewire.draw.lugview.lugs import (
     faces_of,
     soldered_to,
 )  # fmt: skip
-from rewire.draw.lugview.rows import cells_of, plan_rows
-from rewire.draw.lugview.view import Note, SeenFrom, head, panels_of
-from rewire.draw.lugview.wafers import Sheet, plan_arcs, tracks_of
+from rewire.draw.lugview import Note, SeenFrom, head, panels_of
+from rewire.draw.rows import cells_of, plan_rows
 from rewire.draw.scene import (
     FOOT,
     MARGIN,
@@ -48,6 +47,7 @@ from rewire.draw.scene import (
     width_mm,
 )
 from rewire.draw.sheets import stacked
+from rewire.draw.wafers import Sheet, plan_arcs, tracks_of
 
 DIFFERS, LOST = "▲", "✕"
 _GUTTER = 8.0

@@ -12,7 +12,7 @@ from typing import Literal
 
 from rewire.circuit.circuit import Nets, circuit_of
 from rewire.compare.roles import roles_between
-from rewire.draw.lugview.metering import apart_from_metering
+from rewire.draw.metering import apart_from_metering
 from rewire.records.parts import Part, Pot, Section, Switch
 from rewire.records.spec import Spec, Wiring
 from rewire.values import WiringValues

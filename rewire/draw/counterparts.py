@@ -16,7 +16,7 @@ from rewire.bench.assignment import assigned
 from rewire.bench.wire_plan import WirePlan
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.roles import roles_between
-from rewire.draw.lugview.lugs import arrange, net_names, soldered_to
+from rewire.draw.lugs import arrange, net_names, soldered_to
 from rewire.records.lug_positions import moving_lug, style_of
 from rewire.records.parts import Section, Switch
 from rewire.records.spec import Spec, Wiring

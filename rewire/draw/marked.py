@@ -8,7 +8,7 @@ from rewire.bench.wire_plan import Fate, WireFate, WirePlan
 from rewire.circuit.circuit import circuit_of
 from rewire.draw.changes import APART, Changes, Rung, Side, changes_of, chosen_of, same_part
 from rewire.draw.ladder import ladder_panels
-from rewire.draw.lugview.metering import not_metering
+from rewire.draw.metering import not_metering
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, paragraphs
 from rewire.draw.sheets import BETWEEN, Cell, Piece, Table, room_below, stacked, tabled
 from rewire.records.parts import Part, Switch

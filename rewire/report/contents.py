@@ -13,7 +13,7 @@ from rewire.compare.findings import Result
 from rewire.compare.telling import Telling, tellings
 from rewire.compare.words import as_told
 from rewire.draw.circuit import circuit_panel
-from rewire.draw.lugview.view import SwitchView
+from rewire.draw.lugview import SwitchView
 from rewire.draw.marked import marked_parts
 from rewire.draw.paint import svg_of
 from rewire.draw.scanned import scanned_panels

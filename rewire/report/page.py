@@ -29,7 +29,7 @@ from rewire.compare.roles import roles_between
 from rewire.compare.telling import Told, tellings
 from rewire.draw.circuit import circuit_panel
 from rewire.draw.labels import SHADES
-from rewire.draw.lugview.view import SwitchView
+from rewire.draw.lugview import SwitchView
 from rewire.draw.paint import MARK, Names, svg_of
 from rewire.draw.scene import Line, Panel, Paper, Scene, hull
 from rewire.records.spec import Meter, Reading, Spec, Switch, Wiring

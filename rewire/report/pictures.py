@@ -12,7 +12,7 @@ from rewire.compare import Result, compare
 from rewire.draw.beside import beside_view
 from rewire.draw.circuit import circuit_panel, circuit_view
 from rewire.draw.counterparts import switch_pairs
-from rewire.draw.lugview.view import SeenFrom, lug_view
+from rewire.draw.lugview import SeenFrom, lug_view
 from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import PAPER, Panel, Paper, Scene

@@ -11,7 +11,7 @@ import pytest
 from matplotlib.path import Path
 from matplotlib.transforms import Bbox
 
-from rewire.draw.lugview.view import lug_view
+from rewire.draw.lugview import lug_view
 from rewire.draw.scene import Box, Item, Line, Scene, Symbol, Text, line_enters, text_at
 from tests.draw.audit import audit
 from tests.draw.builders import plain_switch, point, random_view, spec, wire, wiring

@@ -7,7 +7,7 @@ from itertools import combinations, pairwise
 
 import pytest
 
-from rewire.draw.lugview.view import lug_view
+from rewire.draw.lugview import lug_view
 from rewire.draw.scene import PAPER, XY, Line, Paper, Scene, segments
 from rewire.records.spec import Style, Switch, Wire
 from tests.draw.audit import audit

@@ -15,7 +15,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
 from PIL import Image
 
-from rewire.draw.lugview.view import lug_view
+from rewire.draw.lugview import lug_view
 from rewire.draw.paint import MARK, paint_pdf, paint_png, paint_svg
 from rewire.draw.scene import Line, Scene, text_at, visible
 from tests.draw.builders import plain_switch, point, random_view, spec, wire, wiring

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rewire.draw.lugview.view import lug_view
+from rewire.draw.lugview import lug_view
 from rewire.draw.scene import Paper
 from tests.draw.audit import audit
 from tests.draw.builders import random_view

@@ -14,7 +14,7 @@ from rewire.cli import rewire
 from rewire.compare import compare_wiring
 from rewire.draw.beside import beside_view
 from rewire.draw.counterparts import switch_pairs
-from rewire.draw.lugview.view import lug_view
+from rewire.draw.lugview import lug_view
 from rewire.draw.scene import Scene
 from rewire.reading import read_spec
 from rewire.reading.read import read_text

@@ -10,7 +10,7 @@ import pytest
 from rewire.bench.buzz.mistakes import single_mistakes
 from rewire.bench.buzz.network import network_of
 from rewire.bench.turnover import depths_of
-from rewire.draw.lugview.lugs import Grid, arrange
+from rewire.draw.lugs import Grid, arrange
 from rewire.reading import SpecError
 from rewire.records.lug_positions import lug_positions, neighbours
 from rewire.records.spec import Spec, Switch

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from itertools import permutations, product
 
 from rewire.draw.labels import FORK, Block, blocks_for, joint, joints, number_jumpers, paint_block
-from rewire.draw.lugview.lugs import HEIGHT, Drawing, Face, Jumper, Wafer
+from rewire.draw.lugs import HEIGHT, Drawing, Face, Jumper, Wafer
 from rewire.draw.scene import (
     XY,
     Item,

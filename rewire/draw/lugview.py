@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from rewire.draw.lugview.lugs import (
+from rewire.draw.lugs import (
     LONGEST,
     NARROW,
     Arrangement,
@@ -24,11 +24,11 @@ from rewire.draw.lugview.lugs import (
     soldered_to,
     wire_named,
 )
-from rewire.draw.lugview.metering import not_metering
-from rewire.draw.lugview.rows import rows_panel
-from rewire.draw.lugview.wafers import Sheet, has_room, laned, wafer_panel, with_lanes
+from rewire.draw.metering import not_metering
+from rewire.draw.rows import rows_panel
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text, paragraphs
 from rewire.draw.sheets import gathered, stacked
+from rewire.draw.wafers import Sheet, has_room, laned, wafer_panel, with_lanes
 from rewire.records.lug_positions import lug_positions, style_of
 from rewire.records.spec import Spec, Switch, Wiring
 from rewire.records.switches import pole_letters

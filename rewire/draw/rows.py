@@ -19,7 +19,7 @@ from rewire.draw.labels import (
     number_jumpers,
     paint_block,
 )
-from rewire.draw.lugview.lugs import HEIGHT, Drawing, Grid, Jumper, Pile, Spring
+from rewire.draw.lugs import HEIGHT, Drawing, Grid, Jumper, Pile, Spring
 from rewire.draw.scene import (
     XY,
     Box,
