@@ -11,11 +11,9 @@ import numpy as np
 from rewire.circuit.dc import Array
 from rewire.reading.benchlog import BenchLog, Indicated
 from rewire.records.spec import Meter, Spec, Wiring
-from rewire.values import values_of
-from rewire.values.assemble import Worked, work_out
-from rewire.values.board import Value
-from rewire.values.circuits import answer
-from rewire.values.model import Readout
+from rewire.values.answers import Readout
+from rewire.values.dc_network import Solved, Value, answer
+from rewire.values.wiring_values import solved_of, values_of
 from rewire.words.quantity import in_ohms, with_unit
 
 LEAST_SIGMA = 0.004
@@ -156,7 +154,7 @@ def calibration_of(spec: Spec, wiring: Wiring, log: BenchLog) -> Calibration:
     if not log.calibration:
         return Calibration((), False, (), ())
     readouts = {one.name: one for one in values_of(spec, [wiring.name])[0].readings}
-    worked = work_out(spec, wiring)
+    worked = solved_of(spec, wiring)
     entries: dict[str, list[Indicated]] = {}
     for entry in log.calibration:
         entries.setdefault(entry.reading, []).append(entry)
@@ -174,7 +172,7 @@ def calibration_of(spec: Spec, wiring: Wiring, log: BenchLog) -> Calibration:
 class _Model:
     """What the pointer of a reading does at full scale, for values of the board."""
 
-    def __init__(self, worked: Worked, reading: str) -> None:
+    def __init__(self, worked: Solved, reading: str) -> None:
         setup = worked.setups[reading]
         self.circuit, self.full_scale, self._values = setup.circuit, setup.full_scale, worked.values
 
@@ -251,15 +249,15 @@ def _slopes(runs: Sequence[Run], models: Mapping[str, _Model]) -> list[_Slope]:
     ]  # fmt: skip
 
 
-def _explanations(worked: Worked, slopes: Sequence[_Slope]) -> Iterator[Explanation]:
+def _explanations(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Explanation]:
     found = [*_sensitivities(worked, slopes)]
-    for number, value in enumerate(worked.board.values):
+    for number, value in enumerate(worked.network.values):
         if any(number in slope.model.circuit.values for slope in slopes):
             found += _by_value(worked, slopes, number, value)
     yield from sorted(found, key=lambda one: (not _is_adjusted(worked, one), _strange(one)))
 
 
-def _is_adjusted(worked: Worked, one: Explanation) -> bool:
+def _is_adjusted(worked: Solved, one: Explanation) -> bool:
     """Whether it is a pot that is set while calibrating."""
     return any(u.part == one.part and u.is_setting for u in worked.unknowns) and one.unit != "ohm"
 
@@ -272,7 +270,7 @@ def _strange(one: Explanation) -> float:
 
 
 def _by_value(
-    worked: Worked, slopes: Sequence[_Slope], number: int, value: Value
+    worked: Solved, slopes: Sequence[_Slope], number: int, value: Value
 ) -> Iterator[Explanation]:
     planned = worked.values[number]
     start = None if planned is None else float(planned[0])
@@ -319,10 +317,10 @@ def _rest(slopes: Sequence[_Slope], changed: Mapping[int, Array]) -> Array | Non
     return np.asarray(np.sqrt(squares / len(slopes)))
 
 
-def _sensitivities(worked: Worked, slopes: Sequence[_Slope]) -> Iterator[Explanation]:
+def _sensitivities(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Explanation]:
     """Each movement's full-scale current, which moves all its readings by one factor."""
     expected = [slope.expected for slope in slopes]
-    meters = [part for part in worked.board.parts.values() if isinstance(part, Meter)]
+    meters = [part for part in worked.network.parts.values() if isinstance(part, Meter)]
     if len(meters) != 1 or any(one is None for one in expected):
         return
     nominal = np.array([one or 0.0 for one in expected])
@@ -337,7 +335,7 @@ def _sensitivities(worked: Worked, slopes: Sequence[_Slope]) -> Iterator[Explana
         yield Explanation(name, meters[0].name, amps, amps / factor, "A", off, tolerance, rest)
 
 
-def _movements(worked: Worked, slopes: Sequence[_Slope]) -> Iterator[Determined]:
+def _movements(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Determined]:
     """Movements whose resistance two readings or more give, as each depends on it in its own way.
 
     The resistance is found together with a common factor for the full-scale current, so that a
@@ -347,8 +345,8 @@ def _movements(worked: Worked, slopes: Sequence[_Slope]) -> Iterator[Determined]
     by_hand = {unknown.number for unknown in worked.unknowns if unknown.is_setting}
     if any(by_hand & set(slope.model.circuit.values) for slope in slopes):
         return
-    for number, value in enumerate(worked.board.values):
-        if not isinstance(worked.board.parts.get(value.part), Meter):
+    for number, value in enumerate(worked.network.values):
+        if not isinstance(worked.network.parts.get(value.part), Meter):
             continue
         own = [slope for slope in slopes if number in slope.model.circuit.values]
         if len(own) >= 2:
@@ -356,7 +354,7 @@ def _movements(worked: Worked, slopes: Sequence[_Slope]) -> Iterator[Determined]
 
 
 def _determined(
-    worked: Worked, slopes: Sequence[_Slope], number: int, value: Value
+    worked: Solved, slopes: Sequence[_Slope], number: int, value: Value
 ) -> Iterator[Determined]:
     planned = worked.values[number]
     grid = _grid(value, None if planned is None else float(planned[0]))

@@ -18,7 +18,7 @@ from rewire.circuit.states import LimitReached, States
 from rewire.compare.comparison import part_of
 from rewire.compare.roles import roles_between
 from rewire.records.spec import Meter, Part, Point, Spec, Switch, Wiring
-from rewire.values.board import Board
+from rewire.values.dc_network import DcNetwork
 from rewire.words.quantity import in_ohms
 
 Positions = Mapping[str, str]
@@ -100,7 +100,10 @@ def rectified(parts: Iterable[Part]) -> Iterator[str]:
 
 
 def continuity(
-    board: Board, values: Sequence[Array | None], pairs: Sequence[Pair], states: Iterable[Positions]
+    board: DcNetwork,
+    values: Sequence[Array | None],
+    pairs: Sequence[Pair],
+    states: Iterable[Positions],
 ) -> list[Probe]:
     """Expectations for some pairs of places in some states, state by state.
 

@@ -32,8 +32,8 @@ from rewire.circuit import LimitReached
 from rewire.compare import compare
 from rewire.records.parts import Part, Pot
 from rewire.records.spec import Spec, Task, Wire, Wiring
-from rewire.values import values_of
 from rewire.values.lug_volts import HIGH, LugVolts, lug_volts
+from rewire.values.wiring_values import values_of
 
 _OTHERS = {
     "X": "X on each wire that comes out",

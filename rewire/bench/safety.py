@@ -15,7 +15,6 @@ from typing import Literal
 from rewire.bench.work_list import Stage, Step, capital, step_of
 from rewire.records.parts import Capacitor, Meter, Pot
 from rewire.records.spec import Spec, Task, Wiring
-from rewire.values.live import most_volts
 from rewire.values.lug_volts import high_points, is_high, lug_volts
 
 Deed = Literal["live", "unplug", "wait", "open", "discharge", "prove", "other", "label"]
@@ -115,7 +114,7 @@ def _live_chassis(spec: Spec) -> Iterator[str]:
 
 
 def _volts(spec: Spec, own: str) -> Iterator[str]:
-    high = [f"{p.name} {most_volts(p):g} V{' AC' if p.ac else ''}" for p in high_points(spec)]
+    high = [f"{p.name} {p.most_volts:g} V{' AC' if p.ac else ''}" for p in high_points(spec)]
     if high:
         yield f"50 V or more at {', '.join(high)}."
     unknown = unknown_points(spec)
@@ -184,13 +183,13 @@ def has_mains(spec: Spec) -> bool:
         return True
     if re.search(r"\bunplug|\bthe plug\b", text) and not re.search(r"\bbatter", text):
         return True
-    return any(p.ac and abs(most_volts(p)) >= _MAINS_VOLTS for p in spec.points.values())
+    return any(p.ac and abs(p.most_volts) >= _MAINS_VOLTS for p in spec.points.values())
 
 
 def is_big(spec: Spec) -> bool:
     """Whether there are capacitors at a thousand volts or more."""
     rated = [p.rating_volts or 0.0 for p in capacitors_of(spec)]
-    return max([*rated, *(abs(most_volts(p)) for p in spec.points.values())], default=0.0) >= BIG
+    return max([*rated, *(abs(p.most_volts) for p in spec.points.values())], default=0.0) >= BIG
 
 
 def capacitors_of(spec: Spec) -> list[Capacitor]:
@@ -330,7 +329,7 @@ def _discharge(spec: Spec) -> Step:
 
 
 def _meter(spec: Spec) -> str:
-    most = max((abs(most_volts(p)) for p in spec.points.values()), default=0.0)
+    most = max((abs(p.most_volts) for p in spec.points.values()), default=0.0)
     rated = next((volts for volts in _METERS if volts >= most), None)
     if rated is None:
         return f"a high-voltage probe rated above {most / 1000:g} kV"
@@ -340,7 +339,7 @@ def _meter(spec: Spec) -> str:
 def _list(spec: Spec) -> str:
     """Where to measure: high points with their volts, then those of which nothing is known."""
     points = [p for p in spec.points.values() if not p.chassis]
-    high = [f"{p.name} ({most_volts(p):g} V)" for p in points if is_high(p)]
+    high = [f"{p.name} ({p.most_volts:g} V)" for p in points if is_high(p)]
     unknown = unknown_points(spec)
     if not high and not unknown:
         return ": at every capacitor, and at every lug that you will touch"
@@ -383,6 +382,6 @@ def _live(spec: Spec) -> str | None:
     points = high_points(spec)
     if not points:
         return None
-    said = ", ".join(f"{p.name} {most_volts(p):g} V{' AC' if p.ac else ''}" for p in points)
-    alone = "; never alone at these volts" if abs(most_volts(points[0])) >= BIG else ""
+    said = ", ".join(f"{p.name} {p.most_volts:g} V{' AC' if p.ac else ''}" for p in points)
+    alone = "; never alone at these volts" if abs(points[0].most_volts) >= BIG else ""
     return f"live from here: {said}, and every lug of the table above{alone}"

@@ -31,8 +31,9 @@ if TYPE_CHECKING:
     from rewire.cli.answers import Answerer, Judged, Outcome
     from rewire.records.spec import Spec
     from rewire.report.section import Section
-    from rewire.values import WiringValues, Wishes
+    from rewire.values.answers import WiringValues
     from rewire.values.quick_sums import Choice, Movement
+    from rewire.values.wiring_values import Wishes
     from rewire.words.quantity import Measure
 
     Told = tuple[WiringValues, bool]
@@ -119,10 +120,13 @@ def values(ctx: click.Context, /, **given: Any) -> None:
       3  a limit was reached, or a reading hangs on what is not known
     """
     from rewire.report.values import result_as_json, sections
-    from rewire.values import Wishes
+    from rewire.values.tolerance import Draw
+    from rewire.values.wiring_values import Wishes
 
     asked = _Asked(**given)
-    wishes = Wishes(stocks=_stocks(asked.drawer), overload=asked.overload, seed=asked.seed)
+    wishes = Wishes(
+        stocks=_stocks(asked.drawer), overload=asked.overload, draw=Draw(seed=asked.seed)
+    )
     found = (_one(file, asked.wirings, wishes) for file in asked.specs)
     outcomes = said_aside("calculating", found, len(asked.specs))
     results = [result for outcome in outcomes for result, _ in outcome.answers.values()]
@@ -137,7 +141,7 @@ def values(ctx: click.Context, /, **given: Any) -> None:
 
 def _stocks(drawer: Path | None) -> Any:
     from rewire.reading.drawer import read_drawer
-    from rewire.values.combos import stocks_of
+    from rewire.values.drawer import stocks_of
 
     return stocks_of(read_drawer(drawer)) if drawer is not None else ()
 
@@ -145,7 +149,7 @@ def _stocks(drawer: Path | None) -> Any:
 def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> Outcome[Told]:
     def work(spec: Spec) -> tuple[Judged, Answerer[Told]]:
         from rewire.bench.wire_plan import renumbered
-        from rewire.values import values_of
+        from rewire.values.wiring_values import values_of
 
         spec = renumbered(spec)
 
@@ -315,7 +319,7 @@ def multiplier(ctx: click.Context, /, **given: Any) -> None:
 def _show(command: str, result: WiringValues, asked: _Sum) -> int:
     """The answer of a quick sum, and its exit status."""
     from rewire.report.values import result_as_json, sum_sections
-    from rewire.values.assemble import FAR_PERCENT
+    from rewire.values.wiring_values import FAR_PERCENT
 
     if asked.as_json:
         write_documents([document(command, "", results=[result_as_json(result)])])

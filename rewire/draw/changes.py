@@ -15,7 +15,7 @@ from rewire.compare.roles import roles_between
 from rewire.draw.metering import apart_from_metering
 from rewire.records.parts import Part, Pot, Section, Switch
 from rewire.records.spec import Spec, Wiring
-from rewire.values import WiringValues
+from rewire.values.answers import WiringValues
 from rewire.words.quantity import in_ohms
 
 Mark = Literal["kept", "replaced", "removed", "new"]

@@ -36,7 +36,7 @@ from rewire.draw.scene import (
 )
 from rewire.draw.series_parallel import Bridge, Leaf, Parallel, Series, Tree, leaves, structure_of
 from rewire.draw.sheets import on_a_sheet
-from rewire.values.network import Network, NetworkBranch
+from rewire.values.reading_network import Network, NetworkBranch
 from rewire.words.quantity import in_ohms, with_unit
 
 MOST_BRANCHES = 200

@@ -13,7 +13,7 @@ from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, paragrap
 from rewire.draw.sheets import BETWEEN, Cell, Piece, Table, room_below, stacked, tabled
 from rewire.records.parts import Part, Switch
 from rewire.records.spec import Change, ChangeKind, Spec, Wiring
-from rewire.values import WiringValues
+from rewire.values.answers import WiringValues
 
 _KEY = (
     "Solid: stays. Dashed, grey, struck through: goes. Framed, heavy, numbered: new, see the "

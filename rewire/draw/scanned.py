@@ -33,7 +33,7 @@ from rewire.draw.scene import (
 )  # fmt: skip
 from rewire.draw.sheets import Cell, Piece, Table, room_below, stacked, tabled
 from rewire.records.spec import Page, PageNote, Part, Spec, Switch, Wiring
-from rewire.values import WiringValues
+from rewire.values.answers import WiringValues
 
 _MOST_LUGS = 60
 """Lugs of one part that are listed."""

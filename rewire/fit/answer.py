@@ -42,7 +42,7 @@ from rewire.reading import SpecError
 from rewire.records.spec import Net, Section, Spec, Switch, Timing
 
 if TYPE_CHECKING:
-    from rewire.values.model import Caution
+    from rewire.values.answers import Caution
 
 _MOST_POLES = 12
 _MOST_RELAY_POLES = 3
@@ -400,20 +400,20 @@ def rated(answer: FitAnswer) -> FitAnswer:
 
     What is unknown says so.
     """
-    from rewire.values.assemble import work_out
-    from rewire.values.contacts import contact_warnings
-    from rewire.values.model import Caution
+    from rewire.values.answers import Caution
+    from rewire.values.isolation import contact_warnings
+    from rewire.values.wiring_values import solved_of
 
     if answer.plan is None:
         return answer
     name = answer.plan.switch.name
     wiring = wiring_of(answer.task.bare, answer.plan, "fit")
     try:
-        worked = work_out(with_wiring(answer.task.spec, wiring), wiring)
+        worked = solved_of(with_wiring(answer.task.spec, wiring), wiring)
     except (LimitReached, SpecError) as error:
         unchecked = Caution("limit", f"ratings not checked: {error}", False, name)
         return replace(answer, strains=(unchecked,))
-    found = contact_warnings(worked.board, list(worked.setups.values()), worked.values)
+    found = contact_warnings(worked)
     return replace(answer, strains=tuple(one for one in found if one.part == name))
 
 

@@ -153,6 +153,11 @@ class Point:
     where: Text
     place: Place
 
+    @property
+    def most_volts(self) -> float:
+        """The most that is written of it, in volts with its sign; 0 where nothing is."""
+        return max((volts or 0.0 for volts in (self.volts, self.rises_to)), key=abs)
+
 
 @dataclass(frozen=True, slots=True)
 class Net:

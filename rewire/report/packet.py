@@ -14,9 +14,10 @@ from rewire.circuit.states import LimitReached
 from rewire.compare.findings import Result
 from rewire.draw.scene import Paper
 from rewire.records.spec import Spec, Wiring
-from rewire.values import WiringValues, values_of
-from rewire.values.assemble import Worked, work_out
-from rewire.values.network import Network, network_of
+from rewire.values.answers import WiringValues
+from rewire.values.dc_network import Solved
+from rewire.values.reading_network import Network, network_of
+from rewire.values.wiring_values import solved_of, values_of
 
 T = TypeVar("T")
 
@@ -34,7 +35,7 @@ class Packet:
     """Per wiring; one is left out if a limit was reached."""
     probes: Mapping[str, tuple[Probe, ...]]
     """Per wiring what an ohmmeter must find; left out if a limit was reached."""
-    worked: Mapping[str, Worked]
+    worked: Mapping[str, Solved]
     """Per wiring its circuits and values; left out if a limit was reached."""
     networks: Mapping[str, tuple[Network, ...]]
     """Per wiring the circuit of each reading; left out if a limit was reached."""
@@ -86,7 +87,7 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
 
     values = each(names, "Values of", lambda name: next(iter(values_of(spec, [name]))))
     worked = each(
-        names, "Continuity and circuits of", lambda name: work_out(spec, spec.wirings[name])
+        names, "Continuity and circuits of", lambda name: solved_of(spec, spec.wirings[name])
     )
     probes = each(worked, "Continuity of", lambda name: _probes(worked[name]))
     source, targets = default_source(spec), _targets(spec, names, results)
@@ -96,7 +97,7 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
         spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in chosen),
         values=values, probes=probes, worked=worked,
         networks={
-            name: tuple(network_of(one, reading) for reading in one.board.wiring.readings)
+            name: tuple(network_of(one, reading) for reading in one.network.wiring.readings)
             for name, one in worked.items()
         },
         moves=tuple(replace(one, broken=one.target in broken) for one in moves.values()),
@@ -110,10 +111,10 @@ def _shown(spec: Spec, names: Sequence[str]) -> Iterable[str]:
     return dict.fromkeys((*names, source)) if leads_on else names
 
 
-def _probes(worked: Worked) -> tuple[Probe, ...]:
-    spec, wiring = worked.board.spec, worked.board.wiring
+def _probes(worked: Solved) -> tuple[Probe, ...]:
+    spec, wiring = worked.network.spec, worked.network.wiring
     states = states_to_buzz(spec, wiring)
-    return tuple(continuity(worked.board, worked.values, pairs_to_buzz(spec, wiring), states))
+    return tuple(continuity(worked.network, worked.values, pairs_to_buzz(spec, wiring), states))
 
 
 def _targets(spec: Spec, shown: Sequence[str], results: Sequence[Result]) -> Sequence[str]:

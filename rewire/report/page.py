@@ -37,11 +37,9 @@ from rewire.report.check import about_finding
 from rewire.report.contents import SECTIONS, built_otherwise, sections_of
 from rewire.report.packet import Packet
 from rewire.report.section import Cell, Picture, Section, Table, Words
-from rewire.values.assemble import Worked
-from rewire.values.board import Branch
-from rewire.values.model import Readout
-from rewire.values.network_select import selected
-from rewire.values.readings import Setup
+from rewire.values.answers import Readout
+from rewire.values.dc_network import Branch, Setup, Solved
+from rewire.values.reading_network import selected
 from rewire.words.quantity import with_unit
 
 Data = dict[str, object]
@@ -385,9 +383,9 @@ def _wiring(packet: Packet, wiring: Wiring) -> Data:
     }
 
 
-def _paths(worked: Worked) -> Iterator[Data]:
+def _paths(worked: Solved) -> Iterator[Data]:
     """Every reading with the states it is taken in, and what carries it there."""
-    spec, wiring = worked.board.spec, worked.board.wiring
+    spec, wiring = worked.network.spec, worked.network.wiring
     circuit = circuit_of(spec, wiring)
     number = {name: n for n, name in enumerate(circuit.nets.of)}
     joints = [tuple(dict.fromkeys(number[t] for t in joint)) for joint in circuit.soldered]
@@ -398,14 +396,14 @@ def _paths(worked: Worked) -> Iterator[Data]:
         yield {"reading": name, "when": dict(setup.reading.when), "carried": carried}
 
 
-def _carried(worked: Worked, setup: Setup, state: Mapping[str, int], ways: BlockTree) -> Data:
+def _carried(worked: Solved, setup: Setup, state: Mapping[str, int], ways: BlockTree) -> Data:
     """What carries a reading in one state, down to the single wire.
 
     The branches of its circuit say which nets and contacts it takes. Inside a net it takes the
     wires that lie on some way between two terminals where it enters or leaves; a wire that only
     hangs on the net carries nothing of it.
     """
-    board = worked.board
+    board = worked.network
     controls, number = board.spec.controls, {name: n for n, name in enumerate(board.nets.of)}
     branches, _ = selected(board, setup.reading, setup.meter, state)
     taken = _sections(worked, branches)
@@ -420,20 +418,20 @@ def _carried(worked: Worked, setup: Setup, state: Mapping[str, int], ways: Block
     }
 
 
-def _sections(worked: Worked, branches: Iterable[Branch]) -> set[tuple[int, int]]:
+def _sections(worked: Solved, branches: Iterable[Branch]) -> set[tuple[int, int]]:
     """Sections with the nets that they take the reading from or to."""
-    nets = range(len(worked.board.nets.members))
+    nets = range(len(worked.network.nets.members))
     closed = (branch for branch in branches if branch.control is not None)
     return {(branch.section, end) for branch in closed for end in branch.ends if end in nets}
 
 
 def _ports(
-    worked: Worked, setup: Setup, branches: Sequence[Branch], state: Mapping[str, int]
+    worked: Solved, setup: Setup, branches: Sequence[Branch], state: Mapping[str, int]
 ) -> Iterator[str]:
     """Terminals at which the reading enters or leaves a net."""
     if not branches:
         return
-    board, taken = worked.board, _sections(worked, branches)
+    board, taken = worked.network, _sections(worked, branches)
     contacts = circuit_of(board.spec, board.wiring).contacts
     yield from filter(
         None, map(roles_between(board.spec, board.wiring).place, setup.reading.places)

@@ -18,9 +18,8 @@ from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import PAPER, Panel, Paper, Scene
 from rewire.draw.sheets import stacked
 from rewire.records.spec import Spec, Switch, Wiring
-from rewire.values import values_of
-from rewire.values.assemble import work_out
-from rewire.values.network import network_of
+from rewire.values.reading_network import network_of
+from rewire.values.wiring_values import solved_of, values_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +135,7 @@ def _circuit(wish: Wish) -> Iterator[Picture]:
         wanted = [n for n in wiring.readings if not wish.readings or n in wish.readings]
         if not wanted:
             continue
-        worked = work_out(wish.spec, wiring)
+        worked = solved_of(wish.spec, wiring)
         for name in wanted:
             network = network_of(worked, name)
             scenes = circuit_view(network, wish.paper)

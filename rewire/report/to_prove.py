@@ -17,8 +17,8 @@ from rewire.report.buzz import before_words
 from rewire.report.measured import acceptance_tables, explained, pass_cell, run_said, run_table
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
-from rewire.values.benchtest import MOST_VOLTS
-from rewire.values.model import BenchTest, PotAnswer, Readout, WiringValues
+from rewire.values.answers import BenchTest, PotAnswer, Readout, WiringValues
+from rewire.values.bench_test import MOST_VOLTS
 from rewire.words.quantity import in_ohms, with_unit
 
 _UNITS = {"current": "A", "voltage": "V"}

@@ -9,7 +9,7 @@ from rewire.compare.words import as_told, listing
 from rewire.records.spec import Role
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import Block, Section, Table, Tone, Words, row, tabled
-from rewire.values.model import (
+from rewire.values.answers import (
     BenchRow,
     BenchTest,
     Caution,

@@ -1,6 +1,5 @@
-"""Values: shunts, multipliers and pots, how well a meter reads, what the parts have to stand."""
+"""What the shunts, multipliers and pots of a wiring must be, how well it reads, what it stands.
 
-from rewire.values.assemble import Wishes, values_of
-from rewire.values.model import WiringValues
-
-__all__ = ["WiringValues", "Wishes", "values_of"]
+In goes a checked spec and one of its wirings, out come frozen ``WiringValues``, worked out once
+for each wiring. Begin at ``values_of`` in ``wiring_values``; what it tells is in ``answers``.
+"""

@@ -1,18 +1,359 @@
-"""Mishaps in words and in order: what burns or becomes live first, then rules, then errors."""
+"""A wiring under many mishaps at once, each a sample of the solver; the first has none.
+
+What the meter takes is a matter of a reading, in its own state: what it reads follows the
+reading's drive, what it takes follows what the places can rise to, and the diodes that conduct
+then. Whether a rule breaks or a point rises is a matter of the wiring, in every state.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from math import inf, isinf
 
-from rewire.records.spec import Spec
-from rewire.values.model import BURNING, OVERLOADED, Mishap, Strain
-from rewire.words.quantity import with_unit
+import numpy as np
+import numpy.typing as npt
 
+from rewire.circuit.dc import Array, Ends, Solution, solve
+from rewire.circuit.ohms import least_beyond, most_within
+from rewire.circuit.states import LimitReached, States
+from rewire.records.parts import Diode, Meter
+from rewire.records.spec import Point, Reading, Rule, Spec
+from rewire.values.answers import BURNING, OVERLOADED, Mishap
+from rewire.values.dc_network import TINY, Branch, DcNetwork, Setup, State, Values, filled
+from rewire.values.readings import controls_between, numbered
+from rewire.values.stress import ceiling
+
+Flags = npt.NDArray[np.bool_]
+SLOPE = 0.3
+"""Ohm in series with a conducting diode, so that an ampere lifts it to a volt; from memory."""
+MOST_STATES = 512
+"""Positions of controls in which rules and rises are looked at."""
+_MOST_TURNS = 20
+"""Rounds in which the diodes that conduct are found; more than any circuit with a few needs."""
+_RISE = 1.0
+"""Volts below which nobody notices a rise."""
+_MORE = 1.5
+"""Times its usual volts that count as a rise."""
+_TIED = 1e-6
+"""Ohms below which two places count as tied."""
 _NOTICED = 0.01
 """Share of full scale by which a reading must change to be told."""
 _LIVE = 50.0
 """Volts from which a place counts as live."""
-_UNITS = {"watts": "W", "volts": "V", "amps": "A"}
+_NO: Flags = np.zeros(1, dtype=np.bool_)
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """Branches of a network with their ohms in each sample, shape (samples,) or (1,).
+
+    ``failed`` are diodes and the samples in which they conduct nothing, for they are open.
+    """
+
+    network: DcNetwork
+    branches: Sequence[Branch]
+    ohms: Sequence[Array]
+    failed: Mapping[str, Flags] = field(default_factory=dict)
+
+    @property
+    def ends(self) -> list[Ends]:
+        """Nodes of the branches."""
+        return [branch.ends for branch in self.branches]
+
+
+def at_rest(network: DcNetwork, values: Values, state: State) -> Samples:
+    """A network with nothing wrong; what blocks DC is an open branch of it."""
+    closed, known = [b for b in network.branches if b.closed(state)], filled(values)
+    ohms = [np.asarray(branch.ohms(known)) for branch in closed]
+    ohms += [np.full(1, inf) for _ in network.blocked]
+    return Samples(network, [*closed, *network.blocked], ohms)
+
+
+@dataclass(frozen=True, slots=True)
+class Pointer:
+    """A reading's meter under all samples, in times its full scale; shape (samples,) or (1,).
+
+    ``reads`` is where it stands with the reading's drive at full scale, ``takes`` the most that
+    can flow through it: with its places at what they can rise to, if they say. ``lost`` is where
+    a standing current has no way back, and what it reads is not known. ``volts`` are those of
+    every node while it takes that, shape (nodes, samples), ``conducting`` the diodes with the
+    samples in which they conduct then.
+    """
+
+    reads: Array
+    takes: Array
+    lost: Flags
+    volts: Array
+    conducting: dict[str, Flags]
+
+
+def pointer_of(samples: Samples, setup: Setup) -> Pointer | None:
+    """What the meter of a reading reads and takes; None if a place is missing or the meter is.
+
+    Source: superposition; a diode that conducts is its forward volts behind an ohm or less, and
+    which ones do is found by turns.
+    """
+    pairs, part = samples.network.pairs(setup.reading), setup.meter_name
+    meter = next((n for n, b in enumerate(samples.branches) if b.part == part), None)
+    if pairs is None or meter is None or not setup.full_scale:
+        return None
+    columns = list(samples.ohms)
+    columns[meter] = np.maximum(columns[meter], TINY)
+    named = [setup.reading.places, *(drive.places for drive in setup.reading.also)]
+    limited = [ceiling(samples.network.spec, places) for places in named]
+    driven = Samples(samples.network, samples.branches, columns, samples.failed)
+    reads, lost, _ = _driven(driven, setup.reading, pairs, [inf for _ in pairs])
+    takes, _, conducting = _driven(driven, setup.reading, pairs, limited)
+    plus, minus = samples.branches[meter].ends
+    full = columns[meter] * setup.full_scale
+    read, taken = ((volts[plus] - volts[minus]) / full for volts in (reads, takes))
+    return Pointer(read, taken, lost, takes, conducting)
+
+
+def _driven(
+    samples: Samples, reading: Reading, pairs: Sequence[Ends], ceilings: Sequence[float]
+) -> tuple[Array, Flags, dict[str, Flags]]:
+    """Volts of every node, where a standing current is lost, and which diodes conduct."""
+    network = samples.network
+    known = network.spec.all_of(Diode, network.wiring).items()
+    diodes = {name: diode.conducts_at for name, diode in known if diode.conducts_at}
+    ends = [(network.node(f"{name}.A"), network.node(f"{name}.K")) for name in diodes]
+    on: list[Flags] = [_NO for _ in diodes]
+    for _ in range(_MOST_TURNS):
+        columns = [*samples.ohms, *(np.where(one, SLOPE, inf) for one in on)]
+        solved = solve(network.count, [*samples.ends, *ends], columns, [*pairs, *ends], pairs[0][1])
+        volts = _volts(reading, solved, pairs, ceilings)
+        for number, (one, own) in enumerate(zip(on, diodes.values(), strict=True), len(pairs)):
+            volts = volts + np.where(one, own / SLOPE, 0.0) * solved.volts[number]
+        volts = _with_own(reading, solved, pairs[0], ceilings[0], volts)
+        now = [
+            (volts[anode] - volts[cathode] > own) & ~samples.failed.get(name, _NO)
+            for (name, own), (anode, cathode) in zip(diodes.items(), ends, strict=True)
+        ]
+        if not any((a != b).any() for a, b in zip(on, now, strict=True)):
+            break
+        on = now
+    lost = [np.isinf(load_of(solved, number, pairs[number])) for number in range(1, len(pairs))]
+    return volts, np.any(lost, axis=0) if lost else _NO, dict(zip(diodes, on, strict=True))
+
+
+def _volts(
+    reading: Reading, solved: Solution, pairs: Sequence[Ends], ceilings: Sequence[float]
+) -> Array:
+    """Volts of every node by standing currents; one without a way back does not flow."""
+    total: Array = np.zeros(solved.volts.shape[1:])
+    for number, drive in enumerate(reading.also, 1):
+        load = load_of(solved, number, pairs[number])
+        most = _limited(abs(drive.amps), ceilings[number], load)
+        amps = np.where(np.isinf(load), 0.0, np.sign(drive.amps) * most)
+        total = total + amps * solved.volts[number]
+    return total
+
+
+def _with_own(reading: Reading, solved: Solution, ends: Ends, most: float, total: Array) -> Array:
+    """The same with the reading's own drive, which sees what stands there already."""
+    standing = total[ends[0]] - total[ends[1]]
+    into = load_of(solved, 0, ends)
+    if reading.quantity == "current":
+        own: Array = _limited(reading.full_scale, most, into, standing)
+    else:
+        whole = np.maximum(np.where(np.isinf(into), 1.0, into + reading.source_resistance), 1e-30)
+        own = ((reading.full_scale if isinf(most) else most) - standing) / whole
+    return np.asarray(total + np.where(np.isinf(into), 0.0, own) * solved.volts[0])
+
+
+def load_of(solved: Solution, drive: int, ends: Ends) -> Array:
+    """Ohms that a drive sees between its two places; infinite without a way."""
+    lost = solved.lost[drive, ends[0]] | solved.lost[drive, ends[1]]
+    return np.where(lost, np.inf, solved.across(drive, ends))
+
+
+def _limited(amps: float, most: float, load: Array, standing: Array | float = 0.0) -> Array:
+    """A current through a load, or as much as its source can still drive.
+
+    ``most`` are volts between its places; other currents make some of them there already.
+    """
+    if isinf(most):
+        return np.full(1, amps)
+    ohms = np.maximum(np.where(np.isinf(load), 1.0, load), 1e-30)
+    return np.minimum(amps, np.maximum(most - standing, 0.0) / ohms)
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """What rules and points come to; arrays of shape (samples,) or (1,).
+
+    ``broken`` has the rules that do not hold, ``volts`` what each point with ``rises_to`` rises
+    to, ``reached`` whether a meter's terminal hangs on such a point that has lost its way to
+    chassis.
+    """
+
+    broken: Mapping[int, Flags]
+    volts: Mapping[str, Array]
+    reached: Mapping[tuple[str, str], Flags]
+
+    def rises(self, sample: int, usual: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
+        """Points, and meter terminals on them, that rise noticeably in a sample; volts.
+
+        ``usual`` is what the points come to anyway.
+        """
+        found: dict[str, float] = {}
+        for name, volts in self.volts.items():
+            now = at(volts, sample)
+            if abs(now) >= max(_RISE, _MORE * usual.get(name, 0.0)):
+                found[name] = now
+                for (point, terminal), reached in self.reached.items():
+                    if point == name and at(reached, sample):
+                        found[terminal] = now
+        return in_order(found)
+
+
+def in_order(rises: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
+    """The highest first."""
+    return tuple(sorted(rises.items(), key=lambda item: (-abs(item[1]), item[0])))
+
+
+def watch(samples: Samples, rules: Iterable[tuple[int, Rule]]) -> Watched:
+    """Try the rules, by their numbers, and let the points rise, for all samples.
+
+    A rule with a place that is missing is passed over. Each sees the branches at what is to its
+    disadvantage: contacts tie, a diode may conduct, a lamp may be cold, and a connection without
+    a limit goes by contacts and wires alone.
+    """
+    network, broken = samples.network, dict[int, Flags]()
+    asked = [(n, rule, ends) for n, rule in rules if (ends := network.ends(rule.places))]
+    for kind, columns in _as_rules_see(samples).items():
+        own = [one for one in asked if _kind(one[1]) == kind]
+        loads = _loads(samples, columns, [ends for *_, ends in own])
+        for (number, rule, _), (load, _) in zip(own, loads, strict=True):
+            broken[number] = _broken(rule, load)
+    rising = list(risers(network))
+    loads = _loads(samples, samples.ohms, [ends for _, ends in rising])
+    meters = network.spec.all_of(Meter, network.wiring).values()
+    return Watched(
+        broken,
+        {p.name: _risen(p, load) for (p, _), (load, _) in zip(rising, loads, strict=True)},
+        {
+            (point.name, terminal): lost[network.node(terminal)]
+            for (point, _), (_, lost) in zip(rising, loads, strict=True)
+            for meter in meters
+            for terminal in meter.full_terminals
+        },
+    )
+
+
+def _as_rules_see(samples: Samples) -> dict[str, list[Array]]:
+    """The branches' ohms for each kind of rule."""
+    within, ties, isolate = [], [], []
+    for branch, ohms in zip(samples.branches, samples.ohms, strict=True):
+        part = None if branch.control is not None else samples.network.parts.get(branch.part)
+        contact = np.where(np.isinf(ohms), np.inf, 0.0)
+        within.append(contact if branch.control is not None else ohms)
+        ties.append(contact if part is None else np.full(1, np.inf))
+        if part is not None and part.open_in_sums and part.passes_dc:
+            isolate.append(np.where(samples.failed.get(part.name, _NO), ohms, 0.0))
+        else:
+            isolate.append(within[-1] if part is None else part.cold_share * ohms)
+    return {"within": within, "tie": ties, "isolate": isolate}
+
+
+def _kind(rule: Rule) -> str:
+    if rule.kind == "isolate":
+        return "isolate"
+    return "tie" if rule.limit is None else "within"
+
+
+def _loads(
+    samples: Samples, ohms: Sequence[Array], pairs: Sequence[Ends]
+) -> list[tuple[Array, Flags]]:
+    """Ohms between the nodes of each pair, and the nodes from which a drive there is lost."""
+    if not pairs:
+        return []
+    solved = solve(samples.network.count, samples.ends, ohms, pairs, pairs[-1][1])
+    return [(load_of(solved, n, pair), solved.lost[n]) for n, pair in enumerate(pairs)]
+
+
+def _broken(rule: Rule, ohms: Array) -> Flags:
+    """Whether a rule fails."""
+    if rule.kind == "connect":
+        return np.asarray(ohms > (_TIED if rule.limit is None else most_within(rule.limit)))
+    if rule.limit is None:
+        return np.isfinite(ohms)
+    return np.asarray(ohms < least_beyond(rule.limit))
+
+
+def _risen(point: Point, load: Array) -> Array:
+    """Volts of a point behind its source resistance, on what load it has left."""
+    alone = np.isinf(load)
+    load = np.where(alone, 1.0, load)
+    share = load / np.maximum(load + point.source_resistance, _TIED)
+    held = np.where(alone, 1.0, np.where(load < _TIED, 0.0, share))
+    return np.asarray((point.rises_to or 0.0) * held)
+
+
+def risers(network: DcNetwork) -> Iterator[tuple[Point, Ends]]:
+    """Points that rise when their load is taken off, each with its node and the chassis's."""
+    for point in network.spec.points.values():
+        if point.rises_to is not None and network.chassis is not None:
+            yield point, (network.node(point.name), network.chassis)
+
+
+def standing_volts(watched: Iterable[Watched]) -> dict[str, float]:
+    """The most each point that can rise stands at while nothing is wrong, in any position."""
+    most: dict[str, float] = {}
+    for one in watched:
+        for name, volts in one.volts.items():
+            most[name] = max(most.get(name, 0.0), abs(float(volts[0])))
+    return most
+
+
+def at(column: Array | Flags, sample: int) -> float:
+    """One sample of a column, or what all samples share; a flag is 1 or 0."""
+    return float(column[sample if column.shape[0] > 1 else 0])
+
+
+def states_watched(network: DcNetwork, asking: str) -> list[dict[str, int]]:
+    """Every state that can matter to a rule or to a rise; none if there is neither.
+
+    Raises:
+        LimitReached: more of them than are looked at.
+    """
+    spec = network.spec
+    if not spec.rules and not any(True for _ in risers(network)):
+        return []
+    states, asking = States(spec.controls, spec.never), f"{asking} of {network.wiring.name}"
+    frame = states.frame(watched_controls(network, moving=False), asking)
+    mask = states.possible(frame)
+    if mask.bit_count() > MOST_STATES:
+        raise LimitReached(
+            f"{asking}: the controls that can matter to a rule make {mask.bit_count():,} states, "
+            f"more than {MOST_STATES:,}; narrow the rules with 'when', or split the spec"
+        )
+    return [network.full_state(numbered(network, state)) for state in frame.states(mask)]
+
+
+def watched_controls(network: DcNetwork, *, moving: bool) -> set[str]:
+    """Controls that can matter to a rule (moving: one that holds while switching) or to a rise."""
+    rules = [rule for rule in network.spec.rules if rule.while_switching or not moving]
+    pairs = [pair for rule in rules if (pair := network.ends(rule.places)) is not None]
+    pairs += [pair for _, pair in risers(network)]
+    return controls_between(network, pairs) | {name for rule in rules for name in rule.when}
+
+
+def rules_at(network: DcNetwork, state: State) -> list[tuple[int, Rule]]:
+    """Rules that apply in a state, with their numbers; about resistances alone."""
+    controls = network.spec.controls
+    return [
+        (number, rule)
+        for number, rule in enumerate(network.spec.rules)
+        if all(controls[n].positions[state[n]] in positions for n, positions in rule.when.items())
+    ]
+
+
+def overloads(takes: float, usual: float) -> bool:
+    """Whether a meter takes too much, in times full scale, and more than it does anyway."""
+    return abs(takes) > OVERLOADED * max(1.0, abs(usual))
 
 
 def severity(mishap: Mishap) -> tuple[object, ...]:
@@ -35,19 +376,10 @@ def rule_lost(spec: Spec, number: int) -> str:
     return f"{' and '.join(rule.places)} {lost}"
 
 
-def overloads(takes: float, usual: float) -> bool:
-    """Whether a meter takes too much, in times full scale, and more than it does anyway."""
-    return abs(takes) > OVERLOADED * max(1.0, abs(usual))
-
-
 def pointer_told(takes: float, reads: float, usual: float, said: tuple[str, str]) -> Iterator[str]:
-    """What the meter takes, or what it reads wrong, in the words of the bench.
+    """What a meter takes at most or reads wrong, in full scales, in the words of the bench.
 
-    Args:
-        takes: full scales that it takes at most.
-        reads: and that it reads.
-        usual: and that it reads without the mishap.
-        said: the reading's name, and the meter's reference.
+    ``usual`` is what it reads without the mishap, ``said`` the reading's name and the meter's.
     """
     reading, meter = said
     if abs(takes) > OVERLOADED:
@@ -56,13 +388,6 @@ def pointer_told(takes: float, reads: float, usual: float, said: tuple[str, str]
     elif abs(reads - usual) > _NOTICED:
         stands = "the pointer rests at 0" if abs(reads) < 5e-4 else f"it reads {100 * reads:.3g} %"
         yield f"{stands} in {reading}"
-
-
-def strain_told(strain: Strain) -> str:
-    """What a part has to stand, against what it may."""
-    has, may = (with_unit(x, _UNITS[strain.quantity], 3) for x in (strain.has, strain.may))
-    verb = "takes" if strain.quantity != "volts" else "has"
-    return f"{strain.part} {verb} {has}, rated {may}"
 
 
 def shown_times(times: float) -> str:

@@ -8,10 +8,10 @@ from json import dumps
 
 from rewire.circuit.states import LimitReached
 from rewire.reading import read_text
-from rewire.values.assemble import Wishes, values_of
-from rewire.values.choosing import DRAWER
-from rewire.values.combos import Stock
-from rewire.values.model import WiringValues
+from rewire.values.answers import WiringValues
+from rewire.values.drawer import Stock
+from rewire.values.fitting import DRAWER
+from rewire.values.wiring_values import Wishes, values_of
 from rewire.words.quantity import with_unit
 
 MOST_RANGES = 60

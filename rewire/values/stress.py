@@ -6,27 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, inf, isinf, sqrt
 
-import numpy as np
-
-from rewire.circuit.dc import Array
-from rewire.records.spec import (
-    Capacitor,
-    Diode,
-    Fuse,
-    Lamp,
-    Part,
-    Pot,
-    Reading,
-    Resistor,
-    Spec,
-    Strip,
-    Switch,
-)
-from rewire.values.board import Board
-from rewire.values.flows import Flow, flows
-from rewire.values.model import BURNING, OVERLOADED, Caution, PartStress
-from rewire.values.pointer import ceiling
-from rewire.values.readings import Setup
+from rewire.records.parts import Part, Resistor
+from rewire.records.spec import Point, Reading, Spec
+from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress
+from rewire.values.dc_network import Flow, Setup, Solved, flows
 from rewire.words.quantity import with_unit
 
 _HALF = 0.5
@@ -41,53 +24,87 @@ _UNSTATED_WATTS = 0.125
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """What one reading puts on one part."""
+    """What one reading puts on one part; volts are across the piece that has most of them."""
 
     reading: str
     watts: float
     volts: float
-    """Across the piece that has most of it."""
     amps: float
 
-    @classmethod
-    def of(cls, reading: str, theirs: Sequence[Flow]) -> Load:
-        """The load of a part from what its branches carry."""
-        return cls(
-            reading,
+    def times(self, part: Part) -> float:
+        """So many times this load, at most, that a part stands by its ratings."""
+        has = {"watts": self.watts, "volts": self.volts, "amps": self.amps}
+        return min(
+            (
+                sqrt(may / has[quantity]) if quantity == "watts" else may / has[quantity]
+                for quantity, may in part.ratings
+                if has[quantity]
+            ),
+            default=inf,
+        )
+
+
+def loads_of(solved: Solved, setup: Setup, times: float = 1.0) -> dict[str, Load]:
+    """What so many times full scale of a reading puts on each part in its circuit."""
+    by_part: dict[str, list[Flow]] = {}
+    carried = flows(setup.circuit, solved.values, times)
+    for branch, flow in zip(setup.circuit.branches, carried or (), strict=carried is not None):
+        by_part.setdefault(branch.part, []).append(flow)
+    return {
+        part: Load(
+            setup.reading.name,
             watts=sum(abs(flow.volts) * flow.at_most for flow in theirs),
             volts=max(abs(flow.volts) for flow in theirs),
             amps=max(flow.at_most for flow in theirs),
         )
+        for part, theirs in by_part.items()
+    }
 
 
-def part_stresses(
-    board: Board,
-    setups: Sequence[Setup],
-    values: Sequence[Array | None],
-    overload: float | None,
-) -> list[PartStress]:
-    """The worst of every part that carries current, over all readings.
+def part_stresses(solved: Solved, overload: float | None = None) -> list[PartStress]:
+    """The worst of every part that carries current, over all readings, in the order of the parts.
 
-    Args:
-        board: the wiring.
-        setups: the readings.
-        values: the board's values; a reading with one that is not known is passed over.
-        overload: so many times full scale, for a second sum of watts; None for none.
-
-    Returns:
-        In the order of the parts. A rating holds for a part as a whole, its working
-        volts for each of its pieces.
+    A rating holds for a part as a whole, its working volts for each of its pieces. ``overload``
+    is so many times full scale, for a second sum of watts.
     """
-    at_full = _loads(setups, values, 1.0)
-    beyond = _loads(setups, values, overload) if overload else {}
-    risen = _risen_loads(board.spec, setups, values)
+    setups = solved.setups.values()
+    at_full = [loads_of(solved, setup) for setup in setups]
+    beyond = [loads_of(solved, setup, overload) for setup in setups] if overload else []
+    risen = [_risen(solved, setup) for setup in setups]
     stresses = []
-    for part in board.parts.values():
-        if isinstance(part, Switch | Strip | Diode) or not part.passes_dc:
-            continue
-        loads = (of.get(part.name, []) for of in (at_full, beyond, risen))
-        stresses.append(_stress(part, *loads))
+    for part in solved.network.parts.values():
+        if part.legs:
+            every = ([of[part.name] for of in each if part.name in of]
+                     for each in (at_full, beyond, risen))  # fmt: skip
+            stresses.append(_stress(part, *every))
     return stresses
+
+
+def ceiling(spec: Spec, places: tuple[str, str]) -> float:
+    """The most volts that can stand between two places, as far as the spec says.
+
+    Of the chassis and of points with ``rises_to``; of any other place, and of a point that does
+    not say what it rises to, nothing is known and there is no ceiling.
+
+    Source: a point stands anywhere from 0 to what it rises to, either way round if that is AC.
+    Its source resistance would lower the current further and is not counted on.
+    """
+    points = [spec.points.get(place) for place in places]
+    spans = [span for point in points if point and (span := _span(point))]
+    if len(spans) < 2:
+        return inf
+    (low, high), (other_low, other_high) = spans
+    return max(high - other_low, other_high - low)
+
+
+def _span(point: Point) -> tuple[float, float] | None:
+    if point.chassis:
+        return 0.0, 0.0
+    if point.rises_to is None:
+        return None
+    stands = (0.0, point.volts or 0.0, point.rises_to)
+    most = max(map(abs, stands))
+    return (-most, most) if point.ac else (min(stands), max(stands))
 
 
 def risen_times(spec: Spec, reading: Reading) -> float:
@@ -98,160 +115,80 @@ def risen_times(spec: Spec, reading: Reading) -> float:
     return max(1.0, most / reading.full_scale)
 
 
-def _risen_loads(
-    spec: Spec, setups: Sequence[Setup], values: Sequence[Array | None]
-) -> dict[str, list[Load]]:
-    """As ``_loads``, with each place at what it can rise to."""
-    found: dict[str, list[Load]] = {}
-    for setup in setups:
-        times = risen_times(spec, setup.reading)
-        if times > 1.0:
-            volts = with_unit(times * setup.reading.full_scale, "V", 3)
-            for part, (load,) in _loads([setup], values, times).items():
-                said = f"{setup.reading.name} at {volts}, to which it can rise"
-                found.setdefault(part, []).append(replace(load, reading=said))
-    return found
+def _risen_said(setup: Setup, times: float) -> str:
+    volts = with_unit(times * setup.reading.full_scale, "V", 3)
+    return f"{setup.reading.name} at {volts}, to which it can rise"
 
 
-def risen_meters(
-    spec: Spec, setups: Sequence[Setup], values: Sequence[Array | None]
-) -> Iterator[Caution]:
+def _risen(solved: Solved, setup: Setup) -> dict[str, Load]:
+    """The loads of a reading with its place at what it can rise to; none where that is no more."""
+    times = risen_times(solved.spec, setup.reading)
+    loads = loads_of(solved, setup, times) if times > 1.0 else {}
+    return {p: replace(load, reading=_risen_said(setup, times)) for p, load in loads.items()}
+
+
+def risen_meters(solved: Solved) -> Iterator[Caution]:
     """Meters that go beyond full scale while their place is at what it can rise to."""
-    for setup in setups:
-        times = risen_times(spec, setup.reading)
-        carried = carried_by(setup, values, times) if times > 1.0 else None
-        if carried is None or setup.circuit.meter is None or not setup.full_scale:
+    for setup in solved.setups.values():
+        load = _risen(solved, setup).get(setup.meter_name or "")
+        if load is None or not setup.full_scale or setup.circuit.meter is None:
             continue
-        takes = carried[setup.circuit.meter].at_most / setup.full_scale
-        if takes > OVERLOADED and setup.meter is not None:
-            volts = with_unit(times * setup.reading.full_scale, "V", 3)
-            said = (
-                f"{setup.meter.name} takes {takes:.2g} times full scale in {setup.reading.name} "
-                f"at {volts}, to which it can rise"
-            )
-            yield Caution("risen", said, takes > BURNING * (1.0 + 1e-9), setup.meter.name)
-
-
-def _loads(
-    setups: Sequence[Setup], values: Sequence[Array | None], times: float
-) -> dict[str, list[Load]]:
-    found: dict[str, list[Load]] = {}
-    for setup in setups:
-        carried = carried_by(setup, values, times)
-        if carried is None:
-            continue
-        by_part: dict[str, list[Flow]] = {}
-        for branch, flow in zip(setup.circuit.branches, carried, strict=True):
-            by_part.setdefault(branch.part, []).append(flow)
-        for part, theirs in by_part.items():
-            found.setdefault(part, []).append(Load.of(setup.reading.name, theirs))
-    return found
-
-
-def carried_by(
-    setup: Setup, values: Sequence[Array | None], times: float = 1.0
-) -> list[Flow] | None:
-    """Flows of a reading; None where it has no circuit or values are missing."""
-    circuit = setup.circuit
-    if not circuit.branches or any(values[n] is None for n in circuit.values):
-        return None
-    return flows(circuit, [np.array([1.0]) if v is None else v for v in values], times)
+        takes = load.amps / setup.full_scale
+        if takes > OVERLOADED:
+            name = setup.meter_name
+            said = f"{name} takes {takes:.2g} times full scale in {load.reading}"
+            yield Caution("risen", said, takes > BURNING * (1.0 + 1e-9), name)
 
 
 def _stress(
     part: Part, loads: Sequence[Load], beyond: Sequence[Load], risen: Sequence[Load]
 ) -> PartStress:
     worst = max(loads, key=lambda load: load.watts, default=None)
-    volts = max((load.volts for load in loads), default=None)
-    amps = max((load.amps for load in loads), default=None)
-    rating = part.rating_watts if isinstance(part, Resistor | Pot) else None
-    working = part.working_volts if isinstance(part, Resistor) else None
-    every = [*loads, *risen]
-    faults = list(
-        _exceeded(
-            part,
-            max(every, key=lambda load: load.watts, default=None),
-            max((load.volts for load in every), default=None),
-            max((load.amps for load in every), default=None),
-        )
-    )
-    judged = (rating is not None or working is not None or isinstance(part, Fuse)) and loads
+    faults = list(_exceeded(part, [*loads, *risen]))
+    judged = {"watts", "amps"} & dict(part.ratings).keys() or part.working_volts is not None
     return PartStress(
         part=part.name,
         watts=None if worst is None else worst.watts,
         reading=None if worst is None else worst.reading,
-        rating_watts=rating,
-        volts=volts,
-        working_volts=working,
-        amps=amps,
+        rating_watts=part.rating_watts,
+        volts=max((load.volts for load in loads), default=None),
+        working_volts=part.working_volts,
+        amps=max((load.amps for load in loads), default=None),
         overload_watts=max((load.watts for load in beyond), default=None),
         risen_watts=max((load.watts for load in risen), default=None),
         risen_volts=max((load.volts for load in risen), default=None),
-        ok=not faults if judged else None,
+        ok=not faults if judged and loads else None,
         why="; ".join(faults) or None,
-        unrated=isinstance(part, Resistor | Pot) and rating is None and bool(loads),
+        unrated=part.by_ohms and part.rating_watts is None and bool(loads),
     )
 
 
-def _exceeded(
-    part: Part, worst: Load | None, volts: float | None, amps: float | None
-) -> Iterator[str]:
+def _exceeded(part: Part, loads: Sequence[Load]) -> Iterator[str]:
     """What is passed, in words."""
-    if worst is None or volts is None or amps is None:
+    if not loads:
         return
-    if isinstance(part, Resistor | Pot) and part.rating_watts is not None:
-        if worst.watts > part.rating_watts:
-            takes, may = with_unit(worst.watts, "W", 3), with_unit(part.rating_watts, "W", 3)
-            yield f"takes {takes} in {worst.reading}, rated {may}"
-        elif isinstance(part, Pot) and amps**2 * part.ohms > part.rating_watts:
-            may = with_unit(float(np.sqrt(part.rating_watts / part.ohms)), "A", 3)
-            yield f"has {with_unit(amps, 'A', 3)} through part of the track, which stands {may}"
-    if isinstance(part, Resistor) and part.working_volts and volts > part.working_volts:
+    may, worst = dict(part.ratings), max(loads, key=lambda load: load.watts)
+    volts, amps = max(load.volts for load in loads), max(load.amps for load in loads)
+    through = f"has {with_unit(amps, 'A', 3)} through"
+    if "watts" in may:
+        if worst.watts > may["watts"]:
+            takes, rated = with_unit(worst.watts, "W", 3), with_unit(may["watts"], "W", 3)
+            yield f"takes {takes} in {worst.reading}, rated {rated}"
+        elif amps > may.get("amps", inf):
+            yield f"{through} part of the track, which stands {with_unit(may['amps'], 'A', 3)}"
+    elif amps > may.get("amps", inf):
+        yield f"{through} it, a fuse of {with_unit(may['amps'], 'A', 3)}"
+    if part.working_volts and volts > part.working_volts:
         count = ceil(volts / part.working_volts - 1e-9)
         yield (
             f"has {with_unit(volts, 'V', 3)} across a piece that stands "
             f"{with_unit(part.working_volts, 'V', 3)}: use {count} or more alike in series"
         )
-    if isinstance(part, Fuse) and amps > part.rated_amps:
-        rated = with_unit(part.rated_amps, "A", 3)
-        yield f"has {with_unit(amps, 'A', 3)} through it, a fuse of {rated}"
 
 
-def ratings(part: Part) -> Iterator[tuple[str, float]]:
-    """What a part may stand: ``watts``, ``volts`` or ``amps``, and how many."""
-    if isinstance(part, Resistor | Pot) and part.rating_watts is not None:
-        yield "watts", part.rating_watts
-    if isinstance(part, Pot) and part.rating_watts is not None:
-        yield "amps", sqrt(part.rating_watts / part.ohms)
-    if isinstance(part, Resistor) and part.working_volts:
-        yield "volts", part.working_volts
-    if isinstance(part, Fuse):
-        yield "amps", part.rated_amps
-    if isinstance(part, Lamp):
-        yield "volts", part.rated_volts
-    if isinstance(part, Capacitor) and part.rating_volts is not None:
-        yield "volts", part.rating_volts
-    if isinstance(part, Switch) and part.rating.amps is not None:
-        yield "amps", part.rating.amps
-
-
-def share_stood(part: Part, load: Load) -> float:
-    """So many times a load, at most, that a part stands by its ratings; infinite without one."""
-    has = {"watts": load.watts, "volts": load.volts, "amps": load.amps}
-    return min(
-        (
-            sqrt(may / has[quantity]) if quantity == "watts" else may / has[quantity]
-            for quantity, may in ratings(part)
-            if has[quantity]
-        ),
-        default=inf,
-    )
-
-
-def stress_warnings(board: Board, stresses: Sequence[PartStress]) -> Iterator[Caution]:
+def stress_warnings(solved: Solved, stresses: Sequence[PartStress]) -> Iterator[Caution]:
     """What is passed, what is close, and what is not stated."""
     for one in stresses:
-        part = board.parts[one.part]
         if one.ok is False:
             yield Caution("rating", f"{one.part} {one.why}", True, one.part)
         elif one.watts and one.rating_watts and one.watts > _HALF * one.rating_watts:
@@ -262,19 +199,17 @@ def stress_warnings(board: Board, stresses: Sequence[PartStress]) -> Iterator[Ca
             takes, may = with_unit(one.overload_watts, "W", 3), with_unit(one.rating_watts, "W", 3)
             said = f"{one.part} takes {takes} at the overload, rated {may}"
             yield Caution("overload", said, True, one.part)
-        yield from _unstated(part, one)
+        part = solved.network.parts[one.part]
+        if part.by_ohms and one.rating_watts is None and (one.watts or 0.0) > _UNSTATED_WATTS:
+            takes = with_unit(one.watts, "W", 3)
+            said = f"{one.part} takes {takes} in {one.reading} and has no rating: unknown, not safe"
+            yield Caution("rating-unknown", said, False, one.part)
+        if isinstance(part, Resistor) and one.working_volts is None:
+            yield from _volts_unstated(one)
 
 
-def _unstated(part: Part, one: PartStress) -> Iterator[Caution]:
-    """What a part has to stand and is not said to."""
-    if not isinstance(part, Resistor | Pot):
-        return
-    if part.rating_watts is None and (one.watts or 0.0) > _UNSTATED_WATTS:
-        takes = with_unit(one.watts, "W", 3)
-        said = f"{one.part} takes {takes} in {one.reading} and has no rating: unknown, not safe"
-        yield Caution("rating-unknown", said, False, one.part)
-    unstated = isinstance(part, Resistor) and part.working_volts is None
-    if unstated and one.volts and one.volts > _UNSTATED_VOLTS:
+def _volts_unstated(one: PartStress) -> Iterator[Caution]:
+    if one.volts and one.volts > _UNSTATED_VOLTS:
         few, many = (ceil(one.volts / stands - 1e-9) for stands in (_STANDS_WELL, _UNSTATED_VOLTS))
         said = (
             f"{one.part} has {with_unit(one.volts, 'V', 3)} across it and no working_volts: "

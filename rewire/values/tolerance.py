@@ -1,26 +1,23 @@
-"""Worst case: the least and the greatest reading over every tolerance, exactly.
+"""What tolerances and temperature do to a reading: worst case, shares, Monte Carlo.
 
-Deflection is a ratio of forms of first degree in each two-terminal resistance, so
-it is monotonic in each while the others stand: its extremes are at corners of the
-box. A pot whose end-to-end value moves two legs is of second degree, and its own
-stationary points count as well.
+Deflection is a ratio of forms of first degree in each two-terminal resistance, so it is
+monotonic in each while the others stand: its extremes are at corners of the box. A pot whose
+end-to-end value moves two legs is of second degree, and its own stationary points count as well.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import product
+from itertools import pairwise, product
+from typing import Literal
 
 import numpy as np
 
-from rewire.circuit.dc import Array
+from rewire.circuit.dc import TIED, Array, Ends
 from rewire.circuit.states import LimitReached
-from rewire.values.board import Board
-from rewire.values.circuits import Circuit, answer
-from rewire.values.directions import directions
-from rewire.values.forms import degree, forms, roots
-from rewire.values.model import Share
+from rewire.values.answers import Share, Spread
+from rewire.values.dc_network import DcNetwork, ReadingCircuit, Solved, Unknown, answer
 
 MOST_FREE = 20
 """Values whose direction is not proved and that are enumerated."""
@@ -29,6 +26,13 @@ _STILL = 1e-9
 """Share of a current below which a change of it is rounding."""
 _GOLDEN = 0.6180339887498949
 _SWEEPS = 30
+_MOST_STEPS = 20_000
+_WITHIN = (0.5, 99.5)
+"""Percentiles between which 99 % of builds lie."""
+Law = Literal["uniform", "normal"]
+LAWS: tuple[Law, Law] = ("uniform", "normal")
+Limits = tuple[float, float]
+"""Least and most of a value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,68 +44,177 @@ class Band:
     high: float
 
 
-def bands_of(board: Board, circuit: Circuit, values: Sequence[Array]) -> list[Band]:
-    """The values of a circuit that have a tolerance, contacts among them."""
-    return bands_among(board, circuit.values, values)
-
-
-def bands_among(board: Board, numbers: Iterable[int], values: Sequence[Array]) -> list[Band]:
-    """Those of some values that have a tolerance."""
+def bands_of(network: DcNetwork, numbers: Iterable[int], values: Sequence[Array]) -> list[Band]:
+    """Those of some values that have a tolerance, contacts among them."""
     found = []
     for number in numbers:
-        value, nominal = board.values[number], float(values[number][0])
+        value, nominal = network.values[number], float(values[number][0])
         low, high = value.low(nominal), value.high(nominal)
         if high > low:
             found.append(Band(number, low, high))
     return found
 
 
-def unstated(board: Board, circuits: Iterable[Circuit], values: Sequence[Array]) -> tuple[int, ...]:
-    """Values whose tolerance is not given and that move the meter's current in a circuit."""
+def unstated(
+    network: DcNetwork, circuits: Iterable[ReadingCircuit], values: Sequence[Array]
+) -> tuple[int, ...]:
+    """Values whose tolerance is not given and that move the meter's current in a circuit.
+
+    Each is halved and doubled beside the nominal values, where no bridge is balanced by chance.
+    """
+    beside = [
+        value if network.values[n].is_setting else value * (1.0 + 0.1 * ((n + 1) * _GOLDEN % 1.0))
+        for n, value in enumerate(values)
+    ]
     found: list[int] = []
     for circuit in circuits:
-        bare = [n for n in circuit.values if board.values[n].tolerance is None]
-        found += _moving(board, circuit, values, bare)
+        bare = [n for n in circuit.values if network.values[n].tolerance is None]
+        if not bare or circuit.meter is None:
+            continue
+        ends = [(0.5 * float(beside[n][0]), 2.0 * float(beside[n][0])) for n in bare]
+        amps = one_by_one(circuit, beside, bare, ends)
+        moved = ~np.isclose(amps[:-1], amps[-1], rtol=_STILL, atol=0.0).reshape(-1, 2)
+        found += [number for number, row in zip(bare, moved, strict=True) if row.any()]
     return tuple(dict.fromkeys(found))
 
 
-def parts_of(board: Board, numbers: Iterable[int]) -> tuple[str, ...]:
-    """The parts that some values belong to, each once."""
-    return tuple(dict.fromkeys(board.values[n].part for n in numbers))
-
-
-def _moving(
-    board: Board, circuit: Circuit, values: Sequence[Array], numbers: Sequence[int]
-) -> list[int]:
-    """Those of some values that change the current when halved or doubled.
-
-    Tried beside the nominal values, where no bridge is balanced by chance.
-    """
-    if not numbers or circuit.meter is None:
-        return []
-    samples = [
-        value if board.values[n].is_setting else value * (1.0 + 0.1 * ((n + 1) * _GOLDEN % 1.0))
-        for n, value in enumerate(values)
-    ]
-    for row, number in enumerate(numbers):
-        column = np.full(2 * len(numbers) + 1, float(samples[number][0]))
-        column[2 * row : 2 * row + 2] *= (0.5, 2.0)
+def one_by_one(
+    circuit: ReadingCircuit, values: Sequence[Array], numbers: Sequence[int], ends: Sequence[Limits]
+) -> Array:
+    """Currents with each of some values alone at its two ends, then with none of them."""
+    count = 2 * len(numbers) + 1
+    samples = list(values)
+    for row, (number, pair) in enumerate(zip(numbers, ends, strict=True)):
+        column = np.full(count, float(samples[number][0]))
+        column[2 * row : 2 * row + 2] = pair
         samples[number] = column
-    amps = np.broadcast_to(answer(circuit, samples).amps, (2 * len(numbers) + 1,))
-    changed = ~np.isclose(amps[:-1], amps[-1], rtol=_STILL, atol=0.0).reshape(-1, 2)
-    return [number for number, row in zip(numbers, changed, strict=True) if row.any()]
+    return np.broadcast_to(answer(circuit, samples).amps, (count,))
+
+
+def shares(solved: Solved, circuit: ReadingCircuit, full_scale: float) -> tuple[Share, ...]:
+    """What each value alone does at either end of its tolerance, the largest first.
+
+    Percent of full scale. What has no tolerance and moves the reading stands at the end, unknown.
+    """
+    network, values = solved.network, solved.known
+    bands = bands_of(network, circuit.values, values)
+    ends = [(band.low, band.high) for band in bands]
+    amps = one_by_one(circuit, values, [band.number for band in bands], ends)
+    change = 100.0 * (amps[:-1] - amps[-1]) / full_scale
+    found = [
+        Share(network.values[b.number].name, float(change[2 * r]), float(change[2 * r + 1]))
+        for r, b in enumerate(bands)
+    ]
+    bare = unstated(network, [circuit], values)
+    found += [Share(network.values[n].name, None, None) for n in bare]
+    return tuple(sorted(found, key=lambda share: (-share.size, share.value)))
+
+
+def directions(circuit: ReadingCircuit) -> dict[int, int]:
+    """For each value of a circuit with a meter: +1, -1, or 0 if it moves nothing.
+
+    A value that is left out may move the reading either way, as far as the shape tells.
+
+    Source: the change of a meter's current with a resistance is the voltage that the drive puts
+    across it, times that which a current sent in at the meter's + and out at its - puts across
+    it, times something positive: the adjoint network, S. W. Director and R. A. Rohrer, "The
+    generalized adjoint network and network sensitivities", IEEE Trans. CT-16, 1969. Where every
+    route through a branch runs through it the same way round, the sign of such a voltage is the
+    same whatever the values are.
+    """
+    assert circuit.meter is not None
+    driven = _driven(circuit)
+    felt = _signs(circuit, circuit.branches[circuit.meter].ends, source=True)
+    found: dict[int, set[int]] = {}
+    unproved: set[int] = set()
+    for number, branch in enumerate(circuit.branches):
+        one, other = driven.get(number), felt.get(number)
+        if number == circuit.meter:
+            other = -1
+        sign = None if one is None or other is None else one * other
+        if 0 in (one, other):
+            sign = 0
+        for value in branch.numbers:
+            if sign is None:
+                unproved.add(value)
+            else:
+                turned = -sign if value == branch.share and branch.upper else sign
+                found.setdefault(value, set()).add(turned)
+    return {
+        value: max(signs, key=abs)
+        for value, signs in found.items()
+        if value not in unproved and len(signs - {0}) < 2
+    }
+
+
+def _driven(circuit: ReadingCircuit) -> dict[int, int]:
+    """Signs of the voltages that all drives together put across the branches."""
+    signs = _signs(circuit, circuit.ends, source=False)
+    for drive in circuit.also:
+        if drive.amps == 0.0:
+            continue
+        ends = drive.ends if drive.amps > 0 else (drive.ends[1], drive.ends[0])
+        theirs = _signs(circuit, ends, source=True)
+        signs = {
+            n: signs[n] or theirs[n]
+            for n in signs.keys() & theirs.keys()
+            if signs[n] * theirs[n] >= 0
+        }
+    return signs
+
+
+def _signs(circuit: ReadingCircuit, ends: Ends, *, source: bool) -> dict[int, int]:
+    """Which way a current from one node to another goes through each branch.
+
+    +1 with its ends, -1 against them, 0 not at all; left out where routes go both ways. The
+    source of a voltage drive is a branch of its own where ``source`` says so.
+    """
+    pairs = [branch.ends for branch in circuit.branches]
+    every = [*pairs, circuit.ends] if source and circuit.volts is not None else pairs
+    beside: dict[int, set[int]] = {}
+    for a, b in every:
+        beside.setdefault(a, set()).add(b)
+        beside.setdefault(b, set()).add(a)
+    steps = _steps(beside, ends)
+    signs = {}
+    for number, (a, b) in enumerate(pairs):
+        ways = {1, -1} if steps is None else {
+            way for step, way in (((a, b), 1), ((b, a), -1)) if step in steps
+        }  # fmt: skip
+        if len(ways) < 2:
+            signs[number] = next(iter(ways), 0)
+    return signs
+
+
+def _steps(beside: Mapping[int, Iterable[int]], ends: Ends) -> set[Ends] | None:
+    """Every step from node to node that some route takes; None if there are too many to try."""
+    start, goal = ends
+    taken: set[Ends] = set()
+    if start == goal or start not in beside:
+        return taken
+    route, on_route, left, tried = [start], {start}, [iter(beside[start])], 0
+    while left:
+        node = next(left[-1], None)
+        tried += 1
+        if tried > _MOST_STEPS:
+            return None
+        if node is None:
+            left.pop()
+            on_route.discard(route.pop())
+        elif node == goal:
+            taken.update(pairwise([*route, goal]))
+            tried += len(route)
+        elif node not in on_route:
+            route.append(node)
+            on_route.add(node)
+            left.append(iter(beside[node]))
+    return taken
 
 
 def extremes(
-    board: Board, circuit: Circuit, values: Sequence[Array], name: str
+    network: DcNetwork, circuit: ReadingCircuit, values: Sequence[Array], name: str
 ) -> tuple[float, float]:
     """Least and greatest current through the meter over the whole box, ampere.
-
-    Args:
-        board: the wiring.
-        circuit: of the reading, with a meter in it.
-        values: the board's nominal values, each of shape (1,).
-        name: of the reading, for messages.
 
     Raises:
         LimitReached: more than 20 values whose direction is not proved.
@@ -109,9 +222,9 @@ def extremes(
     Error: that of the solver. With two pots or more in one circuit that both
     divide, their common stationary points are sought from 3 starts for each pot.
     """
-    bands = bands_of(board, circuit, values)
+    bands = bands_of(network, circuit.values, values)
     proved = directions(circuit)
-    free = _free(board, bands, proved, f"worst case of reading {name}")
+    free = _free(network, bands, proved, f"worst case of reading {name}")
     found = []
     for sense in (-1, 1):
         fixed = list(values)
@@ -124,11 +237,11 @@ def extremes(
 
 
 def _free(
-    board: Board, bands: Sequence[Band], proved: Mapping[int, int], asking: str
+    network: DcNetwork, bands: Sequence[Band], proved: Mapping[int, int], asking: str
 ) -> list[Band]:
     free = [band for band in bands if band.number not in proved]
     if len(free) > MOST_FREE:
-        names = ", ".join(board.values[band.number].name for band in free[:6])
+        names = ", ".join(network.values[band.number].name for band in free[:6])
         raise LimitReached(
             f"{asking}: {len(free)} values may move it either way ({names} …), "
             f"more than {MOST_FREE}; state fewer tolerances there, or split the circuit"
@@ -137,7 +250,7 @@ def _free(
 
 
 def corners(
-    board: Board, circuit: Circuit, values: Sequence[Array], asking: str
+    network: DcNetwork, circuit: ReadingCircuit, values: Sequence[Array], asking: str
 ) -> dict[int, Array]:
     """Corners among which the least and the greatest reading are, whatever a pot's setting is.
 
@@ -147,9 +260,10 @@ def corners(
     Returns:
         Number of a value → its value at each corner.
     """
-    bands = [band for band in bands_of(board, circuit, values) if degree(circuit, band.number) == 1]
+    every = bands_of(network, circuit.values, values)
+    bands = [band for band in every if circuit.degree(band.number) == 1]
     proved = directions(circuit)
-    free = _free(board, bands, proved, asking)
+    free = _free(network, bands, proved, asking)
     levels: list[tuple[float, ...]] = [(0.0, 1.0), *((b.low, b.high) for b in free)]
     grid = np.array(list(product(*levels))).T
     columns = {band.number: grid[1 + row] for row, band in enumerate(free)}
@@ -160,14 +274,14 @@ def corners(
     return columns
 
 
-def _most(circuit: Circuit, fixed: list[Array], free: Sequence[Band], sense: int) -> float:
+def _most(circuit: ReadingCircuit, fixed: list[Array], free: Sequence[Band], sense: int) -> float:
     """The most (or with ``sense`` -1 the least) current with some values still free."""
-    bent = [band for band in free if degree(circuit, band.number) > 1]
+    bent = [band for band in free if circuit.degree(band.number) > 1]
     straight = [band for band in free if band not in bent]
     best = -np.inf
-    for corners in _chunks(straight, bent):
+    for columns in _chunks(straight, bent):
         values = list(fixed)
-        for band, column in zip([*straight, *bent], corners, strict=True):
+        for band, column in zip([*straight, *bent], columns, strict=True):
             values[band.number] = column
         best = max(best, float(np.max(climbed(circuit, values, bent, sense))))
     return sense * best
@@ -176,12 +290,9 @@ def _most(circuit: Circuit, fixed: list[Array], free: Sequence[Band], sense: int
 def _chunks(straight: Sequence[Band], bent: Sequence[Band]) -> Iterator[list[Array]]:
     """Corners of the box, and where there are several bent values their middles, too."""
     levels: list[tuple[float, ...]] = [(band.low, band.high) for band in straight]
-    if len(bent) > 1:
-        levels += [(b.low, 0.5 * (b.low + b.high), b.high) for b in bent]
-    else:
-        levels += [(band.low,) for band in bent]
-    sizes = [len(level) for level in levels]
-    total = int(np.prod(sizes, dtype=np.int64)) if sizes else 1
+    several = len(bent) > 1
+    levels += [(b.low, 0.5 * (b.low + b.high), b.high) if several else (b.low,) for b in bent]
+    total = int(np.prod([len(level) for level in levels], dtype=np.int64))
     for start in range(0, total, _CHUNK):
         numbers = np.arange(start, min(start + _CHUNK, total))
         columns = []
@@ -191,12 +302,12 @@ def _chunks(straight: Sequence[Band], bent: Sequence[Band]) -> Iterator[list[Arr
         yield columns
 
 
-def climbed(circuit: Circuit, values: list[Array], bent: Sequence[Band], sense: int) -> Array:
+def climbed(
+    circuit: ReadingCircuit, values: list[Array], bent: Sequence[Band], sense: int
+) -> Array:
     """Currents (times ``sense``) after each bent value went to its best place, in turn."""
     best = sense * answer(circuit, values).amps
-    if not bent:
-        return best
-    for _ in range(1 if len(bent) == 1 else _SWEEPS):
+    for _ in range(min(len(bent), 1) if len(bent) < 2 else _SWEEPS):
         before = best
         for band in bent:
             best = _best_along(circuit, values, band, sense)
@@ -205,10 +316,10 @@ def climbed(circuit: Circuit, values: list[Array], bent: Sequence[Band], sense: 
     return best
 
 
-def _best_along(circuit: Circuit, values: list[Array], band: Band, sense: int) -> Array:
+def _best_along(circuit: ReadingCircuit, values: list[Array], band: Band, sense: int) -> Array:
     """Move one value to the best of its ends and stationary points; the currents there."""
     middle = 0.5 * (band.low + band.high)
-    along = forms(circuit, values, band.number, (band.low, middle, band.high))
+    along = rational_form(circuit, values, band.number, (band.low, middle, band.high))
     still = roots(along.slope(), band.low, band.high)
     samples = max(still.shape[1], *(v.shape[0] for v in values))
     places = [np.full(samples, band.low), np.full(samples, band.high)]
@@ -222,25 +333,178 @@ def _best_along(circuit: Circuit, values: list[Array], band: Band, sense: int) -
     return np.asarray(np.take_along_axis(np.stack(tried), best[None], axis=0)[0])
 
 
-def shares(
-    board: Board, circuit: Circuit, values: Sequence[Array], full_scale: float
-) -> tuple[Share, ...]:
-    """What each value alone does at either end of its tolerance, the largest first.
+@dataclass(frozen=True, slots=True)
+class RationalForm:
+    """A current as a fraction of two polynomials in one value: coefficients, lowest degree first.
 
-    Percent of full scale; one call of the solver for all. What has no tolerance and
-    moves the reading stands at the end, unknown.
+    Shape (degree + 1, samples). Both share an arbitrary factor, one per sample.
     """
-    bands = bands_of(board, circuit, values)
-    samples = list(values)
-    for row, band in enumerate(bands):
-        column = np.full(2 * len(bands) + 1, float(values[band.number][0]))
-        column[2 * row], column[2 * row + 1] = band.low, band.high
-        samples[band.number] = column
-    amps = answer(circuit, samples).amps
-    change = 100.0 * (amps[:-1] - amps[-1]) / full_scale
-    found = [
-        Share(board.values[b.number].name, float(change[2 * r]), float(change[2 * r + 1]))
-        for r, b in enumerate(bands)
-    ]
-    found += [Share(board.values[n].name, None, None) for n in unstated(board, [circuit], values)]
-    return tuple(sorted(found, key=lambda share: (-share.size, share.value)))
+
+    numerator: Array
+    denominator: Array
+
+    def against(self, target: float) -> Array:
+        """Coefficients of numerator - target × denominator, which is 0 where it is met."""
+        return np.asarray(self.numerator - target * self.denominator)
+
+    def slope(self) -> Array:
+        """Numerator of the derivative: n'd - nd', of degree 2 (n - 1) or less.
+
+        For second degree over second degree the cubic terms cancel.
+        """
+        n, d = self.numerator, self.denominator
+        first = n[1] * d[0] - n[0] * d[1]
+        if len(n) == 2:
+            return np.asarray([first])
+        return np.asarray([first, 2.0 * (n[2] * d[0] - n[0] * d[2]), n[2] * d[1] - n[1] * d[2]])
+
+
+def rational_form(
+    circuit: ReadingCircuit, values: Sequence[Array], number: int, points: Sequence[float]
+) -> RationalForm:
+    """The meter's current as a fraction of polynomials in one value, of first or second degree.
+
+    Args:
+        circuit: what carries the reading; its meter is in it.
+        values: all values; that of ``number`` is passed over.
+        number: the value to vary.
+        points: as many different values to solve at as the degree plus one, none of them 0
+            (nor 1, for a setting). Far from them the coefficients lose digits.
+
+    Source: the determinant of the node equations is of first degree in each conductance,
+    W. K. Chen, "Applied Graph Theory", 1971, from memory.
+    """
+    samples = max(value.shape[0] for value in values)
+    at = np.repeat(np.asarray(points, dtype=float), samples)
+    spread = [np.tile(v, len(points)) if v.shape[0] > 1 else v for v in values]
+    spread[number] = at
+    found = answer(circuit, spread)
+    weight = found.log_det + weight_of(circuit, {number}, spread)
+    shape = (len(points), samples)
+    weight = np.broadcast_to(weight, at.shape).reshape(shape)
+    below = np.exp(weight - weight.max(axis=0))
+    above = np.broadcast_to(found.amps, at.shape).reshape(shape) * below
+    inverse = np.linalg.inv(np.vander(np.asarray(points, dtype=float), increasing=True))
+    return RationalForm(inverse @ above, inverse @ below)
+
+
+def setting_form(unknown: Unknown, values: Sequence[Array]) -> RationalForm:
+    """The current of a reading as a fraction of polynomials in the setting of its pot."""
+    circuit = unknown.setup.circuit
+    points = (0.25, 0.75) if circuit.degree(unknown.number) == 1 else (0.2, 0.5, 0.8)
+    return rational_form(circuit, values, unknown.number, points)
+
+
+def weight_of(circuit: ReadingCircuit, numbers: set[int], values: Sequence[Array]) -> Array:
+    """Logarithm of the product of the resistances that some values move."""
+    moved = (branch for branch in circuit.branches if numbers & {*branch.numbers})
+    logs = (np.log(np.maximum(branch.ohms(values), TIED)) for branch in moved)
+    return np.asarray(sum(logs, start=np.zeros(1)))
+
+
+def roots(coefficients: Array, low: float, high: float) -> Array:
+    """Real zeros of polynomials of degree 2 or less between two bounds.
+
+    Args:
+        coefficients: lowest degree first, shape (1 to 3, samples).
+        low: least zero wanted, included.
+        high: greatest.
+
+    Returns:
+        Shape (2, samples): zeros, NaN where there are fewer.
+
+    Source: the quadratic formula in the form without cancellation (W. H. Press
+    and others, "Numerical Recipes", 5.6, from memory).
+    """
+    missing = np.zeros((3 - len(coefficients), coefficients.shape[1]))
+    c, b, a = np.concatenate([coefficients, missing])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        half = -0.5 * (b + np.copysign(np.sqrt(b * b - 4.0 * a * c), b))
+        found = np.stack([c / half, half / a])
+    found[~np.isfinite(found) | (found < low) | (found > high)] = np.nan
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """How many builds are drawn, and the seed.
+
+    Each value has its own stream (PCG64), so that it is the same in every reading of a network.
+    """
+
+    samples: int = 10_000
+    seed: int = 1
+
+    def values(
+        self, network: DcNetwork, numbers: Iterable[int], values: Sequence[Array], law: Law
+    ) -> list[Array]:
+        """Values with those of ``numbers`` that have a band drawn at random.
+
+        Uniform over the band, or normal with the band at three standard deviations either way
+        (common practice, no source).
+        """
+        drawn = list(values)
+        for band in bands_of(network, numbers, values):
+            stream = np.random.default_rng((self.seed, band.number))
+            if law == "uniform":
+                column = stream.uniform(band.low, band.high, self.samples)
+            else:
+                middle, sigma = 0.5 * (band.low + band.high), (band.high - band.low) / 6.0
+                column = np.maximum(stream.normal(middle, sigma, self.samples), 0.0)
+            drawn[band.number] = column
+        return drawn
+
+
+def errors_within(
+    amps: Array, full_scale: float, drift: Array | float = 0.0
+) -> tuple[float, float]:
+    """Errors, in percent of full scale, between which 99 % of builds lie."""
+    low, high = np.percentile(100.0 * (amps / full_scale - 1.0) + drift, _WITHIN)
+    return float(low), float(high)
+
+
+def monte_carlo(
+    solved: Solved, circuit: ReadingCircuit, full_scale: float, accuracy: float, draw: Draw
+) -> Spread:
+    """A seeded Monte Carlo beside the worst case, never instead of it.
+
+    The meter's own error is drawn beside the values, with its accuracy, percent, as its band.
+    """
+    network, found = solved.network, []
+    for law in LAWS:
+        drawn = draw.values(network, circuit.values, solved.known, law)
+        own = np.random.default_rng((draw.seed, len(network.values)))
+        drift = (
+            own.uniform(-accuracy, accuracy, draw.samples)
+            if law == "uniform"
+            else own.normal(0.0, accuracy / 3.0, draw.samples)
+        )
+        found.append(errors_within(answer(circuit, drawn).amps, full_scale, drift))
+    return Spread(draw.samples, draw.seed, found[0], found[1])
+
+
+def warmed(
+    solved: Solved,
+    circuit: ReadingCircuit,
+    kelvin: float,
+    per_kelvin: Mapping[str, float] | None = None,
+) -> float:
+    """Change of a reading, percent of the reading, when everything warms by some kelvin.
+
+    Args:
+        solved: the wiring.
+        circuit: of the reading, with a meter in it.
+        kelvin: rise of temperature.
+        per_kelvin: part → its coefficient, where it is not that of its kind: copper for meters,
+            0 for all else, so that a swamping resistor in series with the meter counts as one.
+
+    Source: R (1 + α ΔT), α taken as constant between the two temperatures.
+    """
+    network, warm = solved.network, []
+    for value, ohms in zip(network.values, solved.known, strict=True):
+        part = network.parts.get(value.part)
+        usual = part.per_kelvin if part else 0.0
+        alpha = 0.0 if value.is_setting else (per_kelvin or {}).get(value.part, usual)
+        warm.append(ohms * (1.0 + alpha * kelvin))
+    hot, cold = (answer(circuit, values).amps for values in (warm, solved.known))
+    return float(100.0 * np.ravel(hot / cold - 1.0)[0])

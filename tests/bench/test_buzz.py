@@ -24,7 +24,7 @@ from rewire.bench.continuity import rectified
 from rewire.reading import read_spec
 from rewire.reading.read import read_text
 from rewire.records.spec import Spec
-from rewire.values.assemble import work_out
+from rewire.values.wiring_values import solved_of
 from tests.bench.ohmmeter import Between, Ohmmeter, mistaken
 from tests.reference.generate import resistances_known
 from tests.reference.strategies import random_spec
@@ -39,10 +39,10 @@ Case = tuple[Spec, Plan, Ohmmeter]
 def planned(spec: Spec, raw: dict[str, Any], wiring: str) -> Case:
     """A plan without a long search for the shortest list, and the ohmmeter beside it."""
     plan = plan_of(spec, spec.wirings[wiring], seconds=1.0)
-    worked = work_out(spec, spec.wirings[wiring])
+    worked = solved_of(spec, spec.wirings[wiring])
     fitted = {
         value.part: float(found[0])
-        for value, found in zip(worked.board.values, worked.values, strict=True)
+        for value, found in zip(worked.network.values, worked.values, strict=True)
         if found is not None
     }
     return spec, plan, Ohmmeter(raw, wiring, fitted)

@@ -10,31 +10,35 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from rewire.reading import read_spec
-from rewire.values.assemble import Worked, work_out
-from rewire.values.chance import draw, sampled
-from rewire.values.readings import Setup
+from rewire.values.dc_network import Setup, Solved, answer
+from rewire.values.tolerance import Draw
+from rewire.values.wiring_values import solved_of
 
 FLAGSHIP = Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml"
 SAMPLES = 10_000
 
 
-def worked() -> Worked:
+def worked() -> Solved:
     spec = read_spec(FLAGSHIP)
-    return work_out(spec, spec.wirings["substitute"])
+    return solved_of(spec, spec.wirings["substitute"])
 
 
-def batched(work: Worked, samples: int) -> list[np.ndarray]:
+def batched(work: Solved, samples: int) -> list[np.ndarray]:
     """All readings of the flagship, one call for each."""
     return [
-        sampled(work.board, setup.circuit, work.known, samples, 1) for setup in work.setups.values()
+        answer(
+            setup.circuit,
+            Draw(samples).values(work.network, setup.circuit.values, work.known, "uniform"),
+        ).amps
+        for setup in work.setups.values()
     ]
 
 
-def looped(work: Worked, samples: int) -> list[np.ndarray]:
+def looped(work: Solved, samples: int) -> list[np.ndarray]:
     """The same builds one at a time: node equations set up and solved by numpy.linalg.solve."""
     found = []
     for setup in work.setups.values():
-        drawn = draw(work.board, setup.circuit.values, work.known, samples, 1, "uniform")
+        drawn = Draw(samples).values(work.network, setup.circuit.values, work.known, "uniform")
         columns = [
             np.broadcast_to(branch.ohms(drawn), (samples,)) for branch in setup.circuit.branches
         ]

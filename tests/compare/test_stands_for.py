@@ -13,7 +13,7 @@ from rewire.compare import compare
 from rewire.compare.roles import roles_between
 from rewire.draw.changes import heirs_of
 from rewire.records.spec import Spec
-from rewire.values import values_of
+from rewire.values.wiring_values import values_of
 from tests.reading.builders import read
 
 

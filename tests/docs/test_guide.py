@@ -14,7 +14,7 @@ from rewire.cli import HELP
 from rewire.compare import compare
 from rewire.reading import read_text
 from rewire.records.spec import Spec
-from rewire.values import values_of
+from rewire.values.wiring_values import values_of
 from tests.docs.guide import GUIDE, Said, walked
 
 

@@ -17,7 +17,7 @@ from rewire.draw.circuit import MOST_BRANCHES, circuit_panel, circuit_view
 from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import PAPER, XY, Line, Panel, Paper, Symbol, Text, visible
 from rewire.reading import read_spec, read_text
-from rewire.values.network import Network, NetworkBranch, networks_of
+from rewire.values.reading_network import Network, NetworkBranch, networks_of
 from rewire.words.quantity import with_unit
 from tests.draw.audit import audit
 from tests.draw.random_circuits import random_circuit

@@ -16,9 +16,8 @@ from rewire.circuit.ohms import ohms_between
 from rewire.cli import INTERRUPTED, READER_GONE
 from rewire.draw.scene import MM_PER_POINT, PAPER
 from rewire.reading import read_text
-from rewire.values import values_of
-from rewire.values.board import WORN_CONTACT
-from rewire.values.choosing import neighbours
+from rewire.records.parts import COPPER
+from rewire.values.fitting import neighbours
 from rewire.values.quick_sums import (
     Choice,
     Movement,
@@ -26,7 +25,8 @@ from rewire.values.quick_sums import (
     multipliers,
     tapped_shunt,
 )
-from rewire.values.warmth import COPPER
+from rewire.values.readings import WORN_CONTACT
+from rewire.values.wiring_values import values_of
 from rewire.words.quantity import FARADS, METRES, OHMS, Measure, read
 from rewire.words.wire import COLOURS, METALS, awg_diameter, ohms_per_metre, read_colour
 from tests.published.record import Record, exact_ohms, half_digit, solved

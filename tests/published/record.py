@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from rewire.reading import read_text
-from rewire.values import WiringValues, values_of
+from rewire.values.answers import WiringValues
+from rewire.values.wiring_values import values_of
 
 Numbers = dict[str, Any]
 Known = Literal[

@@ -1,4 +1,4 @@
-"""Worked examples whose answer is more than a figure.
+"""Solved examples whose answer is more than a figure.
 
 ``worked-examples.json`` names the source of each. Those whose answer is a figure are records
 (worked.py) and are held against the program in test_records.py.
@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import pytest
 
-from rewire.values.choosing import SERIES, neighbours
+from rewire.values.fitting import SERIES, neighbours
 from rewire.words.wire import COLOURS
 from tests.published.known import between_two_shunts
 from tests.published.record import solved

@@ -1,4 +1,4 @@
-"""Worked examples of books and manuals: each printed figure of worked-examples.json as a record.
+"""Solved examples of books and manuals: each printed figure of worked-examples.json as a record.
 
 ``ours_*`` take what an example gives and return what the program makes of it, under the keys
 that the example's answer has.
@@ -13,9 +13,10 @@ from functools import cache, partial
 from pathlib import Path
 
 from rewire.reading import read_text
-from rewire.values import WiringValues
-from rewire.values.assemble import work_out
-from rewire.values.warmth import COPPER, warmed
+from rewire.records.parts import COPPER
+from rewire.values.answers import WiringValues
+from rewire.values.tolerance import warmed
+from rewire.values.wiring_values import solved_of
 from rewire.words.quantity import with_unit
 from rewire.words.wire import awg_diameter, ohms_per_metre
 from tests.published.record import (
@@ -116,9 +117,9 @@ def warm_shunted(given: Numbers, per_kelvin: dict[str, float], kelvin: float) ->
         "IN: {}, OUT: {}, FOOT: {}",
     )
     spec = read_text(text.encode())
-    worked = work_out(spec, spec.original)
+    worked = solved_of(spec, spec.original)
     circuit = worked.setups["full"].circuit
-    return warmed(worked.board, circuit, worked.known, kelvin, per_kelvin)
+    return warmed(worked, circuit, kelvin, per_kelvin)
 
 
 def ours_swamping(given: Numbers) -> Numbers:

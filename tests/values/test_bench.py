@@ -9,10 +9,9 @@ import numpy as np
 import pytest
 
 from rewire.reading import read_spec, read_text
-from rewire.values import values_of
-from rewire.values.assemble import work_out
-from rewire.values.benchtest import bench_test
-from rewire.values.model import BenchTest
+from rewire.values.answers import BenchTest
+from rewire.values.bench_test import bench_test
+from rewire.values.wiring_values import solved_of, values_of
 
 MOST_VOLTS = 50.0
 """Above it a bench lead is dangerous: common practice, no source (IEC 61010-1 draws it lower)."""
@@ -104,8 +103,8 @@ def rig(seed: int) -> Rig:
 
 def table_of(made: Rig) -> BenchTest | None:
     spec = read_text(made.text().encode())
-    worked = work_out(spec, spec.original)
-    return bench_test(worked.board, worked.setups["r"], worked.values, spec.bench)
+    worked = solved_of(spec, spec.original)
+    return bench_test(worked, worked.setups["r"])
 
 
 @pytest.mark.parametrize("batch", range(10))

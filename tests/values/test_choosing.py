@@ -12,7 +12,7 @@ import eseries
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.values.choosing import SERIES, neighbours
+from rewire.values.fitting import SERIES, neighbours
 from tests.published.known import SERIES as PUBLISHED
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from rewire.reading.drawer import read_drawer_text
 from rewire.records.spec import InParallel, InSeries, Piece, Pieces, total_ohms
-from rewire.values.combos import (
+from rewire.values.drawer import (
     Stock,
     combinations,
     from_drawer,

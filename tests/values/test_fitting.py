@@ -9,7 +9,8 @@ import pytest
 from scipy.optimize import brentq
 
 from rewire.reading import SpecError, read_text
-from rewire.values import WiringValues, values_of
+from rewire.values.answers import WiringValues
+from rewire.values.wiring_values import values_of
 from tests.values.reference import Bar, Made, dense
 from tests.values.test_tolerance import divider, random_made
 

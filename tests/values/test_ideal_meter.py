@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from rewire.reading import read_text
-from rewire.values import values_of
+from rewire.values.wiring_values import values_of
 from tests.values.reference import exact
 from tests.values.test_readings import tied_by_zeros
 from tests.values.test_tolerance import random_made

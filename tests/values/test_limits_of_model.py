@@ -12,8 +12,8 @@ import pytest
 
 from rewire.compare.comparing import compare
 from rewire.reading import read_spec, read_text
-from rewire.values import WiringValues, values_of
-from rewire.values.model import Mishap, Readout
+from rewire.values.answers import Mishap, Readout, WiringValues
+from rewire.values.wiring_values import values_of
 
 NUMBERS = Path(__file__).parent / "numbers"
 

@@ -10,8 +10,8 @@ import pytest
 from rewire.compare.comparing import compare
 from rewire.reading import read_spec, read_text
 from rewire.records.spec import Spec, Wiring
-from rewire.values import values_of
-from rewire.values.model import Mishap
+from rewire.values.answers import Mishap
+from rewire.values.wiring_values import values_of
 
 FLAGSHIP = "specs/valve-amplifier.yaml"
 

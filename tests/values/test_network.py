@@ -12,7 +12,7 @@ from hypothesis import given, settings
 
 from rewire.reading import read_spec, read_text
 from rewire.records.spec import Capacitor, Diode, Pot, Spec, Switch
-from rewire.values.network import Network, networks_of
+from rewire.values.reading_network import Network, networks_of
 from tests.draw.random_circuits import random_circuit
 from tests.values.reference import Made, exact
 from tests.values.test_readings import circuits, tied_by_zeros

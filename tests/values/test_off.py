@@ -19,8 +19,8 @@ import numpy as np
 import pytest
 
 from rewire.reading import read_text
-from rewire.values import values_of
-from rewire.values.model import Readout
+from rewire.values.answers import Readout
+from rewire.values.wiring_values import values_of
 from tests.values.reference import Made, dense, exact
 from tests.values.test_tolerance import FULL_SCALE, random_made
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from rewire.reading import read_text
-from rewire.values import values_of
-from rewire.values.model import PotAnswer
+from rewire.values.answers import PotAnswer
+from rewire.values.wiring_values import values_of
 
 OHMS = {"m": 1e-3, "": 1.0, "k": 1e3, "M": 1e6}
 SAID = re.compile(

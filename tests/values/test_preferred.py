@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from rewire.reading import read_text
-from rewire.values import WiringValues, values_of
+from rewire.values.answers import WiringValues
 from rewire.values.quick_sums import Choice, Movement, multipliers
+from rewire.values.wiring_values import values_of
 from tests.values.test_choosing import decade
 
 

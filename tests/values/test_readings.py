@@ -11,7 +11,7 @@ from hypothesis import given, settings, strategies as st
 
 from rewire.circuit.dc import TIED, solve
 from rewire.reading import read_text
-from rewire.values import values_of
+from rewire.values.wiring_values import values_of
 from tests.values.reference import Bar, Made, exact
 
 OHMS = st.sampled_from([Fraction(n) for n in (1, 2, 3, 7, 10, 47, 150, 1000, 33000, 10**6)])

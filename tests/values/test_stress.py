@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from rewire.reading import read_text
-from rewire.values import WiringValues, Wishes, values_of
-from rewire.values.assemble import work_out
-from rewire.values.live import live
+from rewire.values.answers import WiringValues
+from rewire.values.wiring_values import Wishes, solved_of, values_of
+from rewire.values.working_volts import Look, live
 from tests.values.test_tolerance import random_made
 
 
@@ -192,15 +192,15 @@ def test_live_volts_of_a_divider_chain(seed: int) -> None:
         f"CHASSIS: {{chassis: yes}}, {points}",
     )
     spec = read_text(text.encode())
-    worked = work_out(spec, spec.original)
-    found = live(worked.board, worked.values, {})
+    worked = solved_of(spec, spec.original)
+    found = next(live(worked, [Look({})]))
     assert found is not None
     siemens = 1 / (ohms + series)
     wanted = float((volts * siemens).sum() / (siemens.sum() + 1e-3))
-    node, ground = worked.board.node("X1.1"), worked.board.node("CHASSIS")
+    node, ground = worked.network.node("X1.1"), worked.network.node("CHASSIS")
     assert found.apart(node, ground) == pytest.approx(abs(wanted), rel=1e-9)
     assert found.steady[node] == pytest.approx(wanted, rel=1e-9)
-    assert np.isnan(found.apart(worked.board.node("M1.+"), ground) or 0.0)
+    assert np.isnan(found.apart(worked.network.node("M1.+"), ground) or 0.0)
 
 
 def test_an_ac_source_is_in_step_with_itself_and_of_two_the_peaks_add() -> None:
@@ -218,10 +218,10 @@ wirings:
       M1: {meter: 1 mA, resistance: 100 ohm, between: [A, CHASSIS]}
   other: *same
 """
-    worked = work_out(spec := read_text(text.encode()), spec.wirings["other"])
-    found = live(worked.board, worked.values, {})
+    worked = solved_of(spec := read_text(text.encode()), spec.wirings["other"])
+    found = next(live(worked, [Look({})]))
     assert found is not None
-    node = worked.board.node
+    node = worked.network.node
     peak = math.sqrt(2)
     assert found.apart(node("A"), node("R1.2")) == pytest.approx(50 * peak)
     assert found.apart(node("A"), node("CHASSIS")) == pytest.approx(100 * peak)

@@ -12,12 +12,11 @@ from scipy.optimize import minimize
 
 from rewire.circuit import LimitReached
 from rewire.reading import read_text
-from rewire.values import WiringValues, values_of
-from rewire.values.assemble import work_out
-from rewire.values.board import WORN_CONTACT
-from rewire.values.chance import sampled
-from rewire.values.directions import directions
-from rewire.values.tolerance import bands_of
+from rewire.values.answers import WiringValues
+from rewire.values.dc_network import answer
+from rewire.values.readings import WORN_CONTACT
+from rewire.values.tolerance import Draw, bands_of, directions
+from rewire.values.wiring_values import solved_of, values_of
 from tests.values.reference import Bar, Made, dense
 
 FULL_SCALE = 1e-3
@@ -175,11 +174,11 @@ def test_pots_that_divide_against_a_fine_sweep(seed: int) -> None:
 def test_a_proved_direction_holds_everywhere(seed: int) -> None:
     made = random_made(seed, pots=0, contacts=0)
     spec = read_text(made.spec())
-    worked = work_out(spec, spec.original)
+    worked = solved_of(spec, spec.original)
     circuit = worked.setups["r"].circuit
     if circuit.meter is None:
         return
-    proved = {worked.board.values[n].name: way for n, way in directions(circuit).items()}
+    proved = {worked.network.values[n].name: way for n, way in directions(circuit).items()}
     rng = np.random.default_rng(seed)
     for _ in range(25):
         values = {name: float(10 ** rng.uniform(-1, 4)) for name in made.ohms}
@@ -258,14 +257,18 @@ def test_shares_are_what_each_value_does_alone(seed: int) -> None:
 def test_chance_is_seeded_and_inside_the_worst_case() -> None:
     made = random_made(3, pots=1, contacts=0)
     spec = read_text(made.spec())
-    worked = work_out(spec, spec.original)
+    worked = solved_of(spec, spec.original)
     setup = worked.setups["r"]
     one, same, other = (
-        sampled(worked.board, setup.circuit, worked.known, 500, seed) for seed in (7, 7, 8)
+        answer(setup.circuit, drawn).amps
+        for seed in (7, 7, 8)
+        for drawn in [
+            Draw(500, seed).values(worked.network, setup.circuit.values, worked.known, "uniform")
+        ]
     )
     assert (one == same).all()
     assert (one != other).any()
-    bands = bands_of(worked.board, setup.circuit, worked.known)
+    bands = bands_of(worked.network, setup.circuit.values, worked.known)
     assert len(bands) == len([n for n, off in made.tolerance.items() if off])
     result = values_of(spec)[0].readings[0]
     assert result.spread is not None

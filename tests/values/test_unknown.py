@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from rewire.reading import read_spec
-from rewire.values import values_of
 from rewire.values.quick_sums import Choice, Movement, chained_multipliers
+from rewire.values.wiring_values import values_of
 from tests.values.test_fitting import answered
 
 NUMBERS = Path(__file__).parent / "numbers"

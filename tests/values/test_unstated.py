@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from rewire.reading import read_text
-from rewire.values import WiringValues, values_of
-from rewire.values.model import Readout
+from rewire.values.answers import Readout, WiringValues
+from rewire.values.wiring_values import values_of
 from tests.values.reference import dense
 from tests.values.test_tolerance import FULL_SCALE, random_made
 

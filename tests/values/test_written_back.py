@@ -12,8 +12,8 @@ from click.testing import CliRunner, Result
 
 from rewire.cli import rewire as group
 from rewire.reading import read_text
-from rewire.values import values_of
-from rewire.values.model import WiringValues
+from rewire.values.answers import WiringValues
+from rewire.values.wiring_values import values_of
 
 FLAGSHIP = Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml"
 SERIES = ("E12", "E24", "E48", "E96", "exact")

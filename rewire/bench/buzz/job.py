@@ -16,7 +16,6 @@ from rewire.bench.buzz.network import Bar, Ends, Network, State, network_of, rep
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
 from rewire.records.spec import Diode, Meter, Spec, Wiring
-from rewire.values.readings import full_scale_amps
 
 Expect = Literal["closed", "open", "ohms"]
 Pair = tuple[str, str]
@@ -148,7 +147,7 @@ def overloads(job: Job, touches: Sequence[Touch]) -> list[list[tuple[str, float]
     """
     meters = []
     for part in job.spec.parts_of(job.wiring).values():
-        amps = full_scale_amps(part) if isinstance(part, Meter) else None
+        amps = part.movement_amps if isinstance(part, Meter) else None
         for bar in _by_part(job.network).get(part.name, ())[:1]:
             if amps is not None and 0.0 < job.network.bars[bar].ohms[0] < np.inf:
                 meters.append((part.name, amps, bar))

@@ -17,9 +17,9 @@ from rewire.circuit.graph import Joiner
 from rewire.circuit.states import LimitReached
 from rewire.records.parts import COLD
 from rewire.records.spec import Lamp, Meter, Pot, Spec, Switch, Wiring
-from rewire.values.assemble import work_out
-from rewire.values.board import Board, bench_board
-from rewire.values.readings import tried
+from rewire.values.dc_network import DcNetwork
+from rewire.values.readings import bench_network, tried
+from rewire.values.wiring_values import solved_of
 
 Ends = tuple[int, int]
 State = Mapping[str, str]
@@ -96,7 +96,7 @@ def network_of(spec: Spec, wiring: Wiring) -> Network:
         LimitReached: more places than can be looked at, or ``work_out`` reaches a limit.
         SpecError: a ``choose`` that is no series of values.
     """
-    board = bench_board(spec, wiring)
+    board = bench_network(spec, wiring)
     return network_with(spec, wiring, _known(spec, wiring, board))
 
 
@@ -106,7 +106,7 @@ def network_with(spec: Spec, wiring: Wiring, known: Mapping[str, float]) -> Netw
     Raises:
         LimitReached: more places than can be looked at.
     """
-    board = bench_board(spec, wiring)
+    board = bench_network(spec, wiring)
     names = tuple(circuit_of(spec, wiring).terminals)
     if len(names) > MOST_PLACES:
         raise LimitReached(
@@ -151,17 +151,17 @@ def _solid(spec: Spec, wiring: Wiring, node: Mapping[str, int]) -> Iterator[Ends
                 yield node[part.terminal(lug)], node[place]
 
 
-def _known(spec: Spec, wiring: Wiring, board: Board) -> dict[str, float]:
+def _known(spec: Spec, wiring: Wiring, board: DcNetwork) -> dict[str, float]:
     """Values that a fit has to find, by name; none if there is nothing to be found."""
     if not any(getattr(part, "fit_for", None) for part in board.parts.values()):
         return {}
-    worked = work_out(spec, wiring)
-    pairs = zip(worked.board.values, worked.values, strict=True)
+    worked = solved_of(spec, wiring)
+    pairs = zip(worked.network.values, worked.values, strict=True)
     return {value.name: float(found[0]) for value, found in pairs if found is not None}
 
 
 def _bars(
-    board: Board, node: Mapping[str, int], inner: _Inner, known: Mapping[str, float]
+    board: DcNetwork, node: Mapping[str, int], inner: _Inner, known: Mapping[str, float]
 ) -> Iterator[Bar]:
     values: list[Array | None] = [
         found if found is not None else _from(known, value.name)

@@ -1,0 +1,298 @@
+"""What the set and the meter do to each other beside the readings themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from math import isinf, sqrt
+
+import numpy as np
+
+from rewire.circuit.dc import Ends, solve
+from rewire.records.parts import Capacitor, Diode
+from rewire.records.spec import Point, Reading, Spec
+from rewire.values.answers import Caution
+from rewire.values.dc_network import Setup, Solved, State
+from rewire.values.mishaps import (
+    Samples,
+    at,
+    at_rest,
+    overloads,
+    pointer_of,
+    rule_lost,
+    rules_at,
+    shown_times,
+    states_watched,
+    watch,
+)
+from rewire.values.readings import NOT_A_SUM, joined, reading_circuit
+from rewire.values.tolerance import extremes
+from rewire.words.quantity import in_ohms, with_unit
+
+MOST_PERCENT = 2.0
+"""Percent of full scale by which a new meter may load the set more without a word."""
+_READABLE = 0.5
+"""Percent of a true value worth a word."""
+OPEN_SHARE = 0.25
+"""Share of its forward volts below which a diode takes nothing worth reading."""
+_PROBE_OHMS = 1e15
+_NOT_RECTIFIED = (
+    "needs a rectifier, for a moving coil stands still on AC; a meter made for AC, its rectifier "
+    "in its case, says so: ac: yes"
+)
+_ACROSS = (
+    "a diode lies across the moving coil: no sum of resistances; calibrate against a known source"
+)
+
+
+def source_ohms(spec: Spec, reading: Reading) -> float:
+    """Ohms that the set has behind the places of a reading; 0 where none are stated."""
+    if reading.source_resistance:
+        return reading.source_resistance
+    return sum(p.source_resistance for name in reading.places if (p := spec.points.get(name)))
+
+
+def loading_percent(spec: Spec, reading: Reading, insertion: float | None) -> float | None:
+    """Percent of the true value that a meter of so many ohms takes away; not known without them.
+
+    Source: two resistances that divide a voltage, or share a current.
+    """
+    source = source_ohms(spec, reading)
+    if not source or insertion is None:
+        return None
+    if isinf(insertion):
+        return 0.0 if reading.quantity == "voltage" else 100.0
+    takes = source if reading.quantity == "voltage" else insertion
+    return 100.0 * takes / (source + insertion)
+
+
+def loading_note(reading: Reading, now: float | None, before: float | None) -> str | None:
+    """What the meter takes away, in words; nothing where that is too little to be read."""
+    if now is None or now < _READABLE:
+        return None
+    was = "" if before is None else f", the original took {before:.3g} %"
+    counted = reading.quantity == "voltage" and reading.source_resistance
+    here = " (counted here)" if counted else ""
+    return f"the meter itself takes {now:.3g} % of the true value away{here}{was}"
+
+
+def loading_told(
+    spec: Spec, reading: Reading, now: float | None, before: float | None
+) -> Iterator[Caution]:
+    """A warning where the new meter loads the set noticeably more than the original."""
+    if now is None or before is None or now - before <= MOST_PERCENT:
+        return
+    behind = in_ohms(source_ohms(spec, reading))
+    said = (
+        f"{reading.name}: the set has {behind} behind it; the meter takes {now:.3g} % of the true "
+        f"value away, the original took {before:.3g} %"
+    )
+    yield Caution("loading", said, first=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Unfit:
+    """Why a meter gives no figure for a reading; ``dead``: it shows nothing at all."""
+
+    note: str
+    dead: bool = False
+
+
+def unfit(solved: Solved, ready: Setup) -> Unfit | None:
+    """Why the meter is not made for the reading: DC on one for AC, AC on a moving coil."""
+    if ready.meter is None or ready.meter.ac == ready.reading.ac or ready.circuit.why == NOT_A_SUM:
+        return None
+    if ready.meter.ac:
+        said = f"{ready.meter.name} is made for AC, and the reading does not say ac: yes"
+        return Unfit(f"{said}; calibrate against a known source")
+    network = solved.network
+    state = network.full_state(ready.states[0])
+    ties = joined(network, (b for b in network.branches if b.control and b.closed(state)))
+    at_meter = {ties.root(node) for node in network.nodes_of(ready.meter)}
+    for diode in solved.spec.all_of(Diode, network.wiring).values():
+        if {ties.root(node) for node in network.nodes_of(diode)} == at_meter:
+            return Unfit(_ACROSS)
+    return Unfit(_NOT_RECTIFIED, dead=True)
+
+
+def begins_to_conduct(solved: Solved, ready: Setup) -> str | None:
+    """The first diode that takes a share of a reading's current, in words; None if all stay open.
+
+    Raises:
+        LimitReached: as ``extremes``.
+
+    Source: an ohmmeter's lead of so many ohms that it takes nothing, across the diode: the current
+    through it is what ``extremes`` finds the ends of over the whole box of tolerances. AC drives
+    it at its crests, the square root of two times rms, and either way round.
+    """
+    for diode in solved.spec.all_of(Diode, solved.network.wiring).values():
+        if not diode.conducts_at:
+            continue
+        probed = solved.network.copy()
+        anode, cathode = probed.nodes_of(diode)
+        probed.add_branch("probe", (anode, cathode), _PROBE_OHMS)
+        seen = reading_circuit(probed, ready.reading, "probe", ready.states[0])
+        if seen.meter is None or seen.blind:
+            continue
+        values = [*solved.known, np.array([_PROBE_OHMS])]
+        ends = extremes(probed, seen, values, ready.reading.name)
+        most = sqrt(2.0) * max(map(abs, ends)) if ready.reading.ac else ends[1]
+        if most * _PROBE_OHMS > OPEN_SHARE * diode.conducts_at:
+            has, begins = (
+                with_unit(v, "V", 3) for v in (most * _PROBE_OHMS, OPEN_SHARE * diode.conducts_at)
+            )
+            return (
+                f"{diode.name} gets up to {has} forward at full scale and takes current from about "
+                f"{begins} on: no sum of resistances; calibrate against a known source"
+            )
+    return None
+
+
+def neglected(solved: Solved) -> Iterator[Caution]:
+    """Sources in a meter's own circuit, AC that is not marked, capacitors across AC."""
+    for ready in solved.setups.values():
+        yield from _not_counted(solved, ready)
+        if ready.reading.ac:
+            yield from _capacitors(solved, ready)
+            continue
+        for name in ready.reading.places:
+            point = solved.spec.points.get(name)
+            if point is not None and point.ac:
+                said = "is an AC point, and the reading does not say ac: yes"
+                yield Caution("ac", f"{ready.reading.name}: {name} {said}", first=True)
+
+
+def _not_counted(solved: Solved, ready: Setup) -> Iterator[Caution]:
+    """Points with volts that alone would move the pointer, and that the reading does not name.
+
+    What the places between which a stated current flows push is known from that current.
+    """
+    reading, pairs = ready.reading, solved.network.pairs(ready.reading)
+    if ready.meter is None or not ready.full_scale or pairs is None:
+        return
+    readings = solved.network.wiring.readings.values()
+    named = {*reading.places, *(p for r in readings for drive in r.also for p in drive.places)}
+    named |= {place for r in readings if r.quantity == "current" for place in r.places}
+    for point in solved.spec.points.values():
+        if point.name in named or not point.volts or point.ac != reading.ac:
+            continue
+        percent = 100.0 * _alone(solved, ready, point, pairs[0]) / ready.full_scale
+        if abs(percent) > _READABLE:
+            volts = with_unit(point.volts, "V", 3)
+            said = (
+                f"{reading.name}: {point.name} ({volts}) stands in the meter's own circuit and is "
+                f"not counted; alone it moves the pointer by {percent:+.3g} % of full scale"
+            )
+            yield Caution("not-counted", said, first=True)
+
+
+def _alone(solved: Solved, ready: Setup, point: Point, places: Ends) -> float:
+    """Ampere through the meter with one point live and the reading's own drive off.
+
+    Source: superposition: a current that is off is open, a voltage that is off a short behind its
+    own resistance.
+    """
+    network = solved.network
+    ground = network.chassis
+    if ground is None:
+        return 0.0
+    samples = at_rest(network, solved.values, network.full_state(ready.states[0]))
+    ends, ohms = samples.ends, list(samples.ohms)
+    meter = next(i for i, b in enumerate(samples.branches) if b.part == ready.meter_name)
+    ohms[meter] = np.maximum(ohms[meter], 1e-6)
+    if ready.reading.quantity == "voltage":
+        ends.append(places)
+        ohms.append(np.array([ready.reading.source_resistance]))
+    source, live = max(point.source_resistance, 1e-9), (network.node(point.name), ground)
+    ends.append(live)
+    ohms.append(np.array([source]))
+    found = solve(network.count, ends, ohms, [live], ground)
+    volts = float(found.across(0, ends[meter])[0]) * (point.volts or 0.0) / source
+    return volts / float(ohms[meter][0])
+
+
+def _capacitors(solved: Solved, ready: Setup) -> Iterator[Caution]:
+    """Capacitors between two nodes of an AC reading's circuit."""
+    network, nodes = solved.network, set(ready.circuit.nodes)
+    for name, part in solved.spec.all_of(Capacitor, network.wiring).items():
+        ends = set(network.nodes_of(part))
+        if len(ends) == 2 and ends <= nodes:
+            said = (
+                f"{ready.reading.name}: {name} lies across the circuit of an AC reading; "
+                "what it takes is not counted"
+            )
+            yield Caution("ac", said, first=True, part=name)
+
+
+def wrong_ranges(solved: Solved) -> Iterator[Caution]:
+    """For each reading, the worst that full scale of another one's current does to its meter."""
+    setups = solved.setups.values()
+    for here in setups:
+        own = _times(solved, here, here)
+        found = [
+            (abs(times), there.reading)
+            for there in setups
+            if there.states[0] != here.states[0]
+            and there.reading.quantity == "current"
+            and (times := _times(solved, here, there)) is not None
+            and overloads(times, own or 0.0)
+        ]
+        if not found or here.meter is None:
+            continue
+        times, reading = max(found, key=lambda item: item[0])
+        amps, name = with_unit(reading.full_scale, "A", 3), here.meter.name
+        said = (
+            f"{name} takes {shown_times(times)} times full scale in {here.reading.name} "
+            f"while the {amps} of {reading.name} flow: set the range before the current"
+        )
+        yield Caution("wrong-range", said, False, name)
+
+
+def _times(solved: Solved, here: Setup, there: Setup) -> float | None:
+    """Full scales of one reading's meter, in its position, with the drive of another."""
+    network = solved.network
+    samples = at_rest(network, solved.values, network.full_state(here.states[0]))
+    pointer = pointer_of(samples, replace(here, reading=there.reading))
+    return None if pointer is None else float(pointer.takes[0])
+
+
+def rules_at_rest(solved: Solved) -> Iterator[Caution]:
+    """Rules that are broken at rest, and those that a build inside its tolerances may break.
+
+    Raises:
+        LimitReached: more states than are looked at.
+
+    Source: ohms between two places never fall when any resistance rises (Rayleigh), so the worst
+    of a connection is all at the most, of an isolation all at the least.
+    """
+    network, spec = solved.network, solved.spec
+    broken: set[int] = set()
+    tight: set[int] = set()
+    for state in states_watched(network, "rules") if spec.rules else ():
+        watched = watch(_at_ends(solved, state), rules_at(network, state))
+        for number, lost in watched.broken.items():
+            if at(lost, 0):
+                broken.add(number)
+            elif any(at(lost, sample) for sample in (1, 2)):
+                tight.add(number)
+    for number in sorted(broken):
+        said = f"rule {number + 1} is broken: {rule_lost(spec, number)}"
+        yield Caution("rule", said, bad=True)
+    for number in sorted(tight - broken):
+        said = f"rule {number + 1} holds as written; with tolerances at their worst "
+        yield Caution("rule-tolerance", said + rule_lost(spec, number))
+
+
+def _at_ends(solved: Solved, state: State) -> Samples:
+    """The wiring at rest: nominal, all parts at the least, at the most."""
+    network, rest = solved.network, at_rest(solved.network, solved.values, state)
+    values = list(solved.known)
+    for number, value in enumerate(network.values):
+        if not value.is_setting:
+            nominal = float(values[number][0])
+            values[number] = np.array([nominal, value.low(nominal), value.high(nominal)])
+    ohms = [
+        own if branch.control is not None or branch in network.blocked else branch.ohms(values)
+        for branch, own in zip(rest.branches, rest.ohms, strict=True)
+    ]
+    return replace(rest, ohms=[np.asarray(column) for column in ohms])

@@ -1,0 +1,560 @@
+"""Everything about the values of a wiring, put together in the order it depends on each other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+
+import numpy as np
+
+from rewire.circuit.circuit import Case
+from rewire.circuit.states import LimitReached, States
+from rewire.records.parts import Piece, Pot, Resistor
+from rewire.records.spec import Spec, Wiring
+from rewire.values.answers import (
+    USUAL_ACCEPT,
+    BenchTest,
+    Caution,
+    Combination,
+    Fit,
+    Mishap,
+    Readout,
+    WiringValues,
+)
+from rewire.values.bench_test import bench_test
+from rewire.values.dc_network import (
+    DcNetwork,
+    Found,
+    Setup,
+    Solved,
+    Unknown,
+    answer,
+    changed,
+    flows,
+)
+from rewire.values.drawer import Stock, in_stock, what_is_left, written
+from rewire.values.faults import single_faults
+from rewire.values.fitting import (
+    DRAWER,
+    checked_choice,
+    choose_values,
+    fit,
+    series_of,
+    unknowns_of,
+)
+from rewire.values.isolation import bleeders, contact_warnings, shorts, telling_contacts
+from rewire.values.pots import pot_answers, pot_warnings, trimmed
+from rewire.values.readings import (
+    NOT_A_SUM,
+    Nominal,
+    dc_network_of,
+    disagreeing,
+    nominal,
+    setup,
+    shown_state,
+)
+from rewire.values.stress import part_stresses, risen_meters, stress_warnings
+from rewire.values.surroundings import (
+    begins_to_conduct,
+    loading_note,
+    loading_percent,
+    loading_told,
+    neglected,
+    rules_at_rest,
+    unfit,
+    wrong_ranges,
+)
+from rewire.values.tolerance import Draw, extremes, monte_carlo, shares, unstated, warmed
+from rewire.values.while_switching import all_moments, while_switching
+from rewire.words.quantity import in_ohms, with_unit
+
+FAR_PERCENT = 5.0
+"""Percent of its value by which a resistor is off too much for any panel meter; common
+practice, no source."""
+LOW_OHMS = 10.0
+"""Ohm in all below which the copper of the wires counts in a reading."""
+_LEADS_PERCENT = 0.5
+"""Percent of full scale that a wire inside the meter's loop may make without a word."""
+_BAND_PERCENT = 0.5
+"""Percent of full scale that an unstated fuse or contact may make without a word."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the user asks for beside the spec."""
+
+    stocks: Sequence[Stock] = ()
+    overload: float | None = None
+    """Times full scale for the second sum of watts."""
+    draw: Draw = field(default_factory=Draw)
+
+
+Combined = Mapping[str, list[Combination]]
+"""Part → the best that the drawer has for it."""
+
+
+def values_of(
+    spec: Spec, wirings: Sequence[str] | None = None, wishes: Wishes | None = None
+) -> tuple[WiringValues, ...]:
+    """What the shunts, multipliers and pots must be, and what follows from it.
+
+    Args:
+        spec: the checked model.
+        wirings: names, in the order wanted; None for every wiring but the original.
+        wishes: a drawer, an overload, a seed.
+
+    Raises:
+        LimitReached: a question is larger than the stated limit.
+        SpecError: a ``choose`` that is no series of values.
+        KeyError: a name that is no wiring of the spec.
+    """
+    asked = wishes or Wishes()
+    names = [w.name for w in spec.others] if wirings is None else list(wirings)
+    if not asked.stocks:
+        asked = replace(asked, stocks=())
+        return tuple(_wiring_values(Case(spec, spec.wirings[name]), asked) for name in names)
+    original, _ = _with_drawer(spec, spec.original, asked.stocks)
+    return tuple(
+        _answered(*_with_drawer(spec, spec.wirings[name], asked.stocks), original, asked)
+        for name in names
+    )
+
+
+@lru_cache(maxsize=64)
+def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
+    spec = case.spec
+    return _answered(solved_of(spec, case.wiring), {}, solved_of(spec, spec.original), wishes)
+
+
+def solved_of(spec: Spec, wiring: Wiring) -> Solved:
+    """A wiring worked out: readings set up, what is open fitted and chosen, pots set to it.
+
+    The same records give the same answer, worked out once; nobody changes it.
+
+    Raises:
+        LimitReached, SpecError: as ``values_of``.
+    """
+    return _solved_of(Case(spec, wiring))
+
+
+@lru_cache(maxsize=64)
+def _solved_of(case: Case) -> Solved:
+    return _with_drawer(case.spec, case.wiring, ())[0]
+
+
+def _with_drawer(
+    spec: Spec, wiring: Wiring, stocks: Sequence[Stock]
+) -> tuple[Solved, dict[str, list[Combination]]]:
+    """A wiring worked out with what lies in a drawer, and the best of it for each resistor."""
+    network = dc_network_of(spec, wiring)
+    setups = _setups(network, list(wiring.readings))
+    unknowns = unknowns_of(network, setups)
+    for unknown in unknowns:
+        part = network.parts[unknown.part]
+        if isinstance(part, Resistor):
+            checked_choice(part)
+    solved = Solved(network, setups, unknowns, network.nominal(), {})
+    fit(solved, unknowns)
+    solved.exact |= {
+        u.part: float(v[0]) for u in unknowns if (v := solved.values[u.number]) is not None
+    }
+    resistors = [u for u in unknowns if not u.is_setting and u.part in solved.exact]
+    combined = _take_from_drawer(solved, resistors, stocks) if stocks else {}
+    pots = [u for u in unknowns if u.is_setting and u.part in solved.exact]
+    by_pot = [u.setup for u in pots]
+    counting = [s for s in setups.values() if s not in by_pot]
+    choose_values(solved, counting, [u for u in resistors if u.part not in solved.chosen])
+    if solved.chosen and pots:
+        for unknown in pots:
+            solved.values[unknown.number] = None
+        fit(solved, pots)
+        _spoilt(solved, pots)
+    return solved, combined
+
+
+def _setups(network: DcNetwork, names: Sequence[str]) -> dict[str, Setup]:
+    """The readings that can be taken at all."""
+    states = States(network.spec.controls, network.spec.never)
+    readings = network.wiring.readings
+    found = {name: setup(network, states, readings[name]) for name in names}
+    return {name: one for name, one in found.items() if one is not None}
+
+
+def _take_from_drawer(
+    solved: Solved, resistors: Sequence[Unknown], stocks: Sequence[Stock]
+) -> dict[str, list[Combination]]:
+    """The best combination for each resistor in turn; what one takes, the next cannot have."""
+    watts = {stress.part: stress.watts for stress in part_stresses(solved)}
+    combined = {}
+    for unknown in resistors:
+        best = in_stock(stocks, solved.exact[unknown.part], watts.get(unknown.part))
+        combined[unknown.part] = best
+        if not best:
+            continue
+        stocks = what_is_left(stocks, best[0])
+        solved.chosen[unknown.part] = best[0].ohms
+        solved.values[unknown.number] = np.array([best[0].ohms])
+        if best[0].tolerance_percent is not None:
+            off = best[0].tolerance_percent / 100.0
+            value = solved.network.values[unknown.number]
+            solved.network.values[unknown.number] = replace(value, tolerance=off)
+    return combined
+
+
+def _spoilt(solved: Solved, pots: Sequence[Unknown]) -> None:
+    """Where what was chosen leaves a pot no setting: the nearest, and that this is why."""
+    numbers = {u.part: u.number for u in solved.unknowns}
+    circuits = [{*s.circuit.values} for s in solved.setups.values()]
+    for pot in pots:
+        found = solved.found[pot.part]
+        if found.solutions or found.nearest is None:
+            continue
+        near = [n for n in solved.chosen if any({numbers[n], pot.number} <= c for c in circuits)]
+        said = ", ".join(f"{name} = {in_ohms(solved.chosen[name])}" for name in near)
+        why = f"with {said} no setting is right, with the exact value there is one; {found.why}"
+        solved.values[pot.number] = np.array([found.nearest])
+        solved.found[pot.part] = Found((found.nearest,), why)
+
+
+def _answered(solved: Solved, combined: Combined, original: Solved, wishes: Wishes) -> WiringValues:
+    network = solved.network
+    names = list(network.wiring.readings)
+    stresses = part_stresses(solved, wishes.overload)
+    leaded, was = with_leads(solved), with_leads(original)
+    readouts = tuple(_loaded(solved, _readout(leaded(n), was(n), n, wishes)) for n in names)
+    pots = tuple(pot_answers(solved))
+    limits: list[Caution] = []
+    faults, switching = _mishaps(solved, original, limits)
+    asked = (bench_test(solved, ready) for ready in solved.setups.values())
+    tests = [test for test in asked if test is not None]
+    warnings = (
+        *limits,
+        *_notices(solved, combined),
+        *_bench_notice(solved, tests),
+        *stress_warnings(solved, stresses),
+        *risen_meters(solved),
+        *contact_warnings(solved),
+        *telling_contacts(solved, readouts),
+        *pot_warnings(solved, pots, readouts),
+        *(said for name in names for said in _leads_told(leaded(name), name)),
+        *_surroundings(solved, original, readouts),
+    )
+    return WiringValues(
+        wiring=network.wiring.name,
+        readings=readouts,
+        fits=tuple(_fits(solved, combined)),
+        pots=pots,
+        parts=tuple(stresses),
+        bench=tuple(tests),
+        switching=tuple(switching),
+        faults=tuple(faults),
+        warnings=warnings,
+        refusals=tuple(_refusals(solved)),
+        overload=wishes.overload,
+    )
+
+
+def _loaded(solved: Solved, one: Readout) -> Readout:
+    """The same with what the meter takes away from the set, here and in the original."""
+    reading = solved.network.wiring.readings[one.name]
+    now, was = (
+        loading_percent(solved.spec, reading, ohms)
+        for ohms in (one.insertion_ohms, one.original_insertion_ohms)
+    )
+    note = _joined(one.note, loading_note(reading, now, was))
+    return replace(one, loading_percent=now, original_loading_percent=was, note=note)
+
+
+def _surroundings(
+    solved: Solved, original: Solved, readouts: Sequence[Readout]
+) -> Iterator[Caution]:
+    """What the set and the meter do to each other beside the readings themselves."""
+    yield from shorts(solved.network, original.network)
+    for one in readouts:
+        reading = solved.network.wiring.readings[one.name]
+        both = one.loading_percent, one.original_loading_percent
+        yield from loading_told(solved.spec, reading, *both)
+    yield from bleeders(solved, original)
+    if solved.all_known:
+        yield from neglected(solved)
+        yield from wrong_ranges(solved)
+        yield from rules_at_rest(solved)
+
+
+def with_leads(solved: Solved) -> Callable[[str], Solved]:
+    """By the name of a reading: the same with the copper of its wires, where that counts."""
+    wiring = solved.network.wiring
+    leads = {wire.id: ohms for wire in wiring.wires if (ohms := wire.ohms)}
+    low = [name for name in solved.setups if (_insertion(solved, name) or 0.0) < LOW_OHMS]
+    if not leads or not low:
+        return lambda _: solved
+    network = dc_network_of(solved.spec, wiring, leads)
+    values, known = network.nominal(), dict[int, int]()
+    numbers = {(v.part, v.name): n for n, v in enumerate(network.values)}
+    for number, value in enumerate(solved.network.values):
+        known[number] = here = numbers[value.part, value.name]
+        network.values[here], values[here] = value, solved.values[number]
+    setups = _setups(network, low)
+    unknowns = [
+        replace(u, number=known[u.number], setup=setups[u.setup.reading.name])
+        for u in solved.unknowns
+        if u.setup.reading.name in setups
+    ]
+    leaded = Solved(network, setups, unknowns, values, solved.found)
+    return lambda name: leaded if name in setups else solved
+
+
+def _leads_told(solved: Solved, name: str) -> Iterator[Caution]:
+    """Wires that carry the main current inside the meter's loop, and what that does."""
+    ready = solved.setups.get(name)
+    carried = None if ready is None else flows(ready.circuit, solved.values)
+    if ready is None or carried is None or ready.circuit.meter is None or not ready.full_scale:
+        return
+    own = carried[ready.circuit.meter].at_most
+    for branch, flow in zip(ready.circuit.branches, carried, strict=True):
+        if branch.part in solved.network.parts or flow.at_most < 2.0 * own:
+            continue
+        bare = changed(solved.known, branch.value, 0.0)
+        with_it, without = (answer(ready.circuit, v).amps for v in (solved.known, bare))
+        off = 100.0 * float(with_it[0] - without[0]) / ready.full_scale
+        if abs(off) >= _LEADS_PERCENT:
+            said = (
+                f"{name}: {branch.part} ({in_ohms(float(solved.known[branch.value][0]), 2)}) "
+                f"carries the main current inside the meter's loop: {off:+.1f} % of full scale; "
+                "land the meter's leads on the shunt itself (four-terminal)"
+            )
+            yield Caution("leads", said, first=True)
+
+
+def _mishaps(
+    solved: Solved, original: Solved, limits: list[Caution]
+) -> tuple[list[Mishap], list[Mishap]]:
+    """Single faults and moments while switching; a limit is told and the rest goes on."""
+    both = zip(solved.network.values, solved.values, strict=True)
+    unknown = [value.name for value, known in both if known is None]
+    if unknown:
+        said = "faults and moments while switching are not worked out, unknown: "
+        limits.append(Caution("faults-unknown", said + ", ".join(unknown)))
+        return [], []
+    faults = _unless_limited(lambda: single_faults(solved), limits)
+    switching = _switching(solved, limits)
+    if all(moment.in_step or not moment.bad for moment in switching):
+        return faults, switching
+    before = [moment for moment in _switching(original, []) if moment.bad]
+    return faults, [_beside(before, moment) for moment in switching]
+
+
+def _switching(solved: Solved, limits: list[Caution]) -> list[Mishap]:
+    """Moments while switching: with each reading, and what rules and points suffer besides."""
+    setups = list(solved.setups.values())
+    read = _unless_limited(lambda: while_switching(solved, setups), limits)
+    unread = _unless_limited(lambda: while_switching(solved, [None]), limits)
+    return all_moments(read, unread)
+
+
+def _beside(before: Sequence[Mishap], one: Mishap) -> Mishap:
+    """A moment, marked where it takes uneven poles and the original does all of it too then."""
+    same = any(
+        (one.what, one.reading) == (other.what, other.reading)
+        and set(one.rules) <= set(other.rules)
+        and one.overload <= other.overload
+        for other in before
+    )
+    if one.in_step or not same:
+        return one
+    return replace(one, as_original=True, message=f"{one.message}; so in the original")
+
+
+def _unless_limited(ask: Callable[[], list[Mishap]], limits: list[Caution]) -> list[Mishap]:
+    try:
+        return ask()
+    except LimitReached as limit:
+        limits.append(Caution("limit", str(limit)))
+        return []
+
+
+def _readout(solved: Solved, original: Solved, name: str, wishes: Wishes) -> Readout:
+    ready, network = solved.setups.get(name), solved.network
+    before = _insertion(original, name)
+    if ready is None:
+        note = "'never' forbids every state it could be taken in"
+        return Readout(name, {}, None, None, None, before, None, note=note)
+    state = shown_state(network, ready.reading, ready.states[0])
+    bare = Readout(name, state, ready.meter_name, None, None, before, None)
+    loose = disagreeing(solved, ready)
+    if loose:
+        note = f"it depends on {', '.join(loose)}, which 'when' does not fix to one position"
+        return replace(bare, note=note, refused=True)
+    found = nominal(network, ready.circuit, solved.values)
+    bare, wrong = replace(bare, insertion_ohms=found.insertion), unfit(solved, ready)
+    if wrong is not None:
+        return replace(bare, note=wrong.note, dead=wrong.dead)
+    if found.amps is None or not ready.full_scale:
+        note = found.why or "the meter's full-scale current is not known"
+        dead = ready.circuit.meter is None and ready.circuit.why != NOT_A_SUM
+        return replace(bare, meter_amps=found.amps, note=note, dead=dead)
+    bends = begins_to_conduct(solved, ready) if solved.complete(ready) else None
+    if bends is not None:
+        return replace(bare, note=bends)
+    return _full_readout(solved, ready, found, bare, wishes.draw)
+
+
+def _insertion(solved: Solved, name: str) -> float | None:
+    ready = solved.setups.get(name)
+    return nominal(solved.network, ready.circuit, solved.values).insertion if ready else None
+
+
+def _full_readout(
+    solved: Solved, ready: Setup, found: Nominal, bare: Readout, draw: Draw
+) -> Readout:
+    assert found.amps is not None
+    assert ready.full_scale is not None
+    assert ready.meter is not None
+    network, circuit = solved.network, ready.circuit
+    accuracy = ready.meter.accuracy_percent or 0.0
+    accept, deflection = ready.reading.accept_percent, found.amps / ready.full_scale
+    one = replace(
+        bare,
+        deflection=deflection,
+        meter_amps=found.amps,
+        accuracy_percent=ready.meter.accuracy_percent,
+        accept_percent=max(accuracy, USUAL_ACCEPT) if accept is None else accept,
+    )
+    if circuit.meter is None:
+        same = 100.0 * (deflection - 1.0)
+        one = replace(one, worst_low_percent=same - accuracy, worst_high_percent=same + accuracy)
+    elif solved.complete(ready):
+        one = _over_tolerances(solved, ready, one, draw)
+        if found.amps:
+            one = replace(one, percent_per_10_kelvin=warmed(solved, circuit, 10.0))
+    else:
+        missing = (n for n in circuit.values if solved.values[n] is None)
+        one = replace(one, unstated=network.parts_of(missing))
+    return replace(one, note=_joined(*_notes(ready, found), *_bands_said(network, one)))
+
+
+def _over_tolerances(solved: Solved, ready: Setup, one: Readout, draw: Draw) -> Readout:
+    """With what the tolerances do; nothing of the whole where one is not given."""
+    network, circuit, full_scale = solved.network, ready.circuit, ready.full_scale or np.nan
+    one = replace(
+        one,
+        shares=shares(solved, circuit, full_scale),
+        trimmed_percent=trimmed(solved, ready, draw.seed),
+    )
+    bare = unstated(network, [circuit], solved.known)
+    if bare:
+        return replace(one, unstated=network.parts_of(bare))
+    accuracy = one.accuracy_percent or 0.0
+    ends = extremes(network, circuit, solved.known, ready.reading.name)
+    low, high = (100.0 * (amps / full_scale - 1.0) for amps in ends)
+    return replace(
+        one,
+        worst_low_percent=low - accuracy,
+        worst_high_percent=high + accuracy,
+        spread=monte_carlo(solved, circuit, full_scale, accuracy, draw),
+    )
+
+
+def _bands_said(network: DcNetwork, one: Readout) -> Iterator[str]:
+    """Fuses and contacts whose ohms are not stated and that move a reading, with their band."""
+    by_name = {value.name: value for value in network.values}
+    for share in one.shares:
+        value = by_name.get(share.value)
+        if value is not None and value.most is not None and share.size >= _BAND_PERCENT:
+            most = in_ohms(value.most, 3)
+            yield f"the ohms of {value.name} are not stated: 0 to {most} in the worst case"
+
+
+def _joined(*notes: str | None) -> str | None:
+    return "; ".join(note for note in notes if note) or None
+
+
+def _notes(ready: Setup, found: Nominal) -> Iterator[str | None]:
+    yield found.why
+    if found.amps is not None and found.amps < 0.0:
+        zero = ready.meter.zero if ready.meter else "left"
+        goes = "to the wrong side of its centre" if zero == "centre" else "off the scale"
+        yield f"the current goes through the meter backwards: the pointer moves {goes}"
+    if ready.reading.ac:
+        yield "rms values, resistances alone"
+
+
+def _fits(solved: Solved, combined: Combined) -> Iterator[Fit]:
+    for unknown in solved.unknowns:
+        part = solved.network.parts[unknown.part]
+        if not isinstance(part, Resistor):
+            continue
+        reading, exact = unknown.setup.reading.name, solved.exact.get(part.name)
+        if exact is None:
+            why = solved.found[part.name].why
+            yield Fit(part.name, reading, None, None, None, None, part.choose, why=why)
+            continue
+        ohms = solved.chosen.get(part.name, exact)
+        best = combined.get(part.name, [])
+        amps = nominal(solved.network, unknown.setup.circuit, solved.values).amps
+        full_scale = unknown.setup.full_scale
+        yield Fit(
+            part=part.name,
+            reading=reading,
+            exact_ohms=exact,
+            chosen_ohms=ohms,
+            chosen=best[0].written if best else written(Piece(ohms)),
+            error_percent=(
+                None if amps is None or not full_scale else 100.0 * (amps / full_scale - 1.0)
+            ),
+            choose=series_of(part, ohms) or part.choose,
+            others=tuple(best),
+            why=_far(best[0]) if best else _choice_note(part, solved.found[part.name]),
+        )
+
+
+def _far(best: Combination) -> str | None:
+    """What to say of the best in the drawer if it is not good."""
+    if abs(best.error_percent) <= FAR_PERCENT:
+        return None
+    return f"nothing in the drawer comes near: the best is {abs(best.error_percent):,.0f} % off"
+
+
+def _choice_note(part: Resistor, found: Found) -> str | None:
+    if len(found.solutions) > 1:
+        return f"{len(found.solutions)} solutions; the first is taken"
+    if part.choose is None:
+        return "no 'choose' is given: the exact value is taken"
+    return None
+
+
+def _notices(solved: Solved, combined: Combined) -> Iterator[Caution]:
+    """What was taken for granted: drawers asked for and not given, pots without a setting."""
+    for name, part in solved.network.parts.items():
+        from_drawer = isinstance(part, Resistor) and part.choose == DRAWER
+        if from_drawer and name in solved.exact and name not in solved.chosen:
+            said = f"{name} is to come from a drawer and none was given: --drawer FILE"
+            yield Caution("drawer", said, False, name)
+        for piece in (piece for one in combined.get(name, [])[:1] for piece in one.pieces):
+            if piece.overloaded:
+                takes, may = (with_unit(w, "W", 3) for w in (piece.watts, piece.rating_watts))
+                said = f"{name}: {in_ohms(piece.ohms)} of it takes {takes}, rated {may}"
+                yield Caution("piece-rating", said, True, name)
+        if isinstance(part, Pot) and part.setting_percent is None and part.fit_for is None:
+            said = f"{name} has no setting: what depends on it is unknown"
+            yield Caution("setting", said, False, name)
+
+
+def _bench_notice(solved: Solved, tests: Sequence[BenchTest]) -> Iterator[Caution]:
+    if tests and solved.spec.bench.series_resistor_ohms is None:
+        said = (
+            "no series resistor is given: add 'bench: {series_resistor: …, rating: …}'; it "
+            "protects the meter if the supply is turned up too far"
+        )
+        yield Caution("bench", said)
+
+
+def _refusals(solved: Solved) -> Iterator[str]:
+    for ready in solved.setups.values():
+        loose = disagreeing(solved, ready)
+        if loose:
+            yield (
+                f"{ready.reading.place}: reading {ready.reading.name} depends on "
+                f"{', '.join(loose)} in {solved.network.wiring.name}; fix it in 'when'"
+            )
