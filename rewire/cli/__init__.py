@@ -66,7 +66,7 @@ class Commands(click.Group):
         if cmd_name not in HELP:
             return None
         room = importlib.import_module(f"rewire.cli.{ROOMS.get(cmd_name, cmd_name)}")
-        found: click.Command = getattr(room, cmd_name)
+        found: click.Command = getattr(room, f"{cmd_name}_command")
         return found
 
     def resolve_command(
@@ -101,7 +101,7 @@ class Commands(click.Group):
             ctx.exit(trouble.status)
 
 
-class Between(click.FloatRange):
+class NumberRange(click.FloatRange):
     """Like click's range of numbers; refuses what is no number, which click lets through."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:

@@ -114,7 +114,7 @@ class Judged:
     """Of every wiring of the spec."""
 
 
-def judged(spec: Spec, names: Sequence[str]) -> Judged:
+def wirings_judged(spec: Spec, names: Sequence[str]) -> Judged:
     """The wirings named, the original if it is among them, or every one but it if none is.
 
     An original that stands alone is judged itself: it may break a rule of the spec.
@@ -170,7 +170,7 @@ def is_broken(spec: Spec, name: str) -> bool:
 
 
 @dataclass(frozen=True)
-class Outcome(Generic[Answer]):
+class SpecAnswers(Generic[Answer]):
     """What came of one spec: an answer for each wiring, or the trouble that kept them away."""
 
     file: str
@@ -194,7 +194,7 @@ Work = Callable[["Spec"], tuple[Judged, Answerer[Answer]]]
 """From a spec to the wirings a command answers for, and what answers."""
 
 
-def outcome_of(file: str, work: Work[Answer]) -> Outcome[Answer]:
+def answers_of(file: str, work: Work[Answer]) -> SpecAnswers[Answer]:
     """Read a spec and answer for its wirings; what the user can mend comes back as trouble."""
     from rewire.reading import read_spec
 
@@ -206,10 +206,10 @@ def outcome_of(file: str, work: Work[Answer]) -> Outcome[Answer]:
         answers, limits = _one_by_one(asked.names, answer)
     except Exception as error:  # noqa: BLE001  what is no trouble is raised again
         trouble = trouble_of(error, file)
-        return Outcome(file, trouble.status, notices=notices, trouble=trouble)
+        return SpecAnswers(file, trouble.status, notices=notices, trouble=trouble)
     statuses = {name: status for name, (_, status) in answers.items()}
     statuses |= dict.fromkeys(limits, LIMIT)
-    return Outcome(
+    return SpecAnswers(
         file, worst_of(status for name, status in statuses.items() if name in asked.counting),
         {name: answer for name, (answer, _) in answers.items()}, asked, notices, limits=limits,
     )  # fmt: skip
@@ -237,7 +237,9 @@ def _one_by_one(
     return answers, {name: str(limit) for name, limit in limits.items()}
 
 
-def said_aside(doing: str, found: Iterable[Outcome[Answer]], count: int) -> list[Outcome[Answer]]:
+def said_aside(
+    doing: str, found: Iterable[SpecAnswers[Answer]], count: int
+) -> list[SpecAnswers[Answer]]:
     """Outcomes as they come, with a bar; notices of the reader, and trouble, go to stderr."""
     outcomes = list(with_progress(doing, found, count))
     for outcome in outcomes:
@@ -260,7 +262,8 @@ def say_notices(notices: Iterable[Notice]) -> None:
 
 
 def write_text(
-    outcomes: Sequence[Outcome[Answer]], told: Callable[[Answer, Role | None], Iterable[Section]]
+    outcomes: Sequence[SpecAnswers[Answer]],
+    told: Callable[[Answer, Role | None], Iterable[Section]],
 ) -> None:
     """The reports of all wirings that were answered for, under their files where there are more.
 
@@ -280,7 +283,7 @@ def write_text(
 
 
 def write_json(
-    command: str, outcomes: Sequence[Outcome[Answer]], result: Callable[[Answer], JSON]
+    command: str, outcomes: Sequence[SpecAnswers[Answer]], result: Callable[[Answer], JSON]
 ) -> None:
     """One JSON document for each spec."""
     documents = []

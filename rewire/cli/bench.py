@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from rewire.cli import HELP, Between, json_of_files, json_option, named, specs_argument
+from rewire.cli import HELP, NumberRange, json_of_files, json_option, named, specs_argument
 from rewire.cli.answers import (
     BAD_ANSWER,
     LIMIT,
     Complaint,
     Refused,
+    answers_of,
     is_broken,
-    judged,
     known_names,
-    outcome_of,
     said_aside,
+    wirings_judged,
     worst_of,
     write_documents,
     write_json,
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from rewire.bench.buzz.plan import Plan
     from rewire.bench.buzz.rank import Found
     from rewire.bench.work_list import Moves
-    from rewire.cli.answers import Answerer, Judged, Outcome
+    from rewire.cli.answers import Answerer, Judged, SpecAnswers
     from rewire.reading.benchlog import BenchLog
     from rewire.records.spec import Spec, Wiring
     from rewire.report.buzz import Buzz
@@ -53,7 +53,7 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @json_option
 @click.pass_context
-def moves(
+def moves_command(
     ctx: click.Context, specs: Sequence[str], source: str | None, targets: Sequence[str],
     as_json: bool,
 ) -> None:  # fmt: skip
@@ -81,7 +81,7 @@ def moves(
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
-def _moves(file: str, source: str | None, targets: Sequence[str]) -> Outcome[Moves]:
+def _moves(file: str, source: str | None, targets: Sequence[str]) -> SpecAnswers[Moves]:
     def work(spec: Spec) -> tuple[Judged, Answerer[Moves]]:
         from rewire.bench.moves import default_source, default_targets, moves_of, with_verdict
         from rewire.bench.wire_plan import renumbered
@@ -98,9 +98,9 @@ def _moves(file: str, source: str | None, targets: Sequence[str]) -> Outcome[Mov
             found = with_verdict(spec, moves_of(spec, start, end))
             return found, BAD_ANSWER * found.broken
 
-        return judged(spec, ends), answer
+        return wirings_judged(spec, ends), answer
 
-    return outcome_of(file, work)
+    return answers_of(file, work)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,12 +137,12 @@ class _Asked:
 )
 @click.option("--full", is_flag=True, help="Every pair of places in every position.")
 @click.option(
-    "--seconds", type=Between(min=0.0), default=60.0, show_default=True,
+    "--seconds", type=NumberRange(min=0.0), default=60.0, show_default=True,
     help="Limit of the search for two mistakes at once, and for the shortest list (10 at most).",
 )  # fmt: skip
 @json_option
 @click.pass_context
-def buzz(ctx: click.Context, /, **given: Any) -> None:
+def buzz_command(ctx: click.Context, /, **given: Any) -> None:
     """What must an ohmmeter find, power off? With readings: which mistake explains them?
 
     Without readings: the continuity table, and the fewest touches of the leads that show every
@@ -172,7 +172,7 @@ def buzz(ctx: click.Context, /, **given: Any) -> None:
         raise click.UsageError("--found and --ask are about one SPEC.", ctx)
     if (asked.found and asked.asking) or (asked.save and not asked.asking):
         raise click.UsageError("--save goes with --ask, and --ask takes no --found.", ctx)
-    found = (outcome_of(file, lambda spec: _buzz(spec, asked)) for file in asked.specs)
+    found = (answers_of(file, lambda spec: _buzz(spec, asked)) for file in asked.specs)
     outcomes = said_aside("measuring", found, len(asked.specs))
     if asked.as_json:
         write_json("buzz", outcomes, lambda told: result_as_json(told, asked.full))
@@ -187,9 +187,9 @@ def _buzz(spec: Spec, asked: _Asked) -> tuple[Judged, Answerer[Buzz]]:
     from rewire.report.buzz import Buzz
 
     spec = renumbered(spec)
-    own = judged(spec, asked.wirings)
+    own = wirings_judged(spec, asked.wirings)
     if asked.asking:
-        own = judged(spec, [_only(spec, own)])
+        own = wirings_judged(spec, [_only(spec, own)])
         return own, lambda name: _with_status(_answered(spec, name, asked))
     if asked.found is None:
         return own, lambda name: _with_status(
@@ -197,7 +197,7 @@ def _buzz(spec: Spec, asked: _Asked) -> tuple[Judged, Answerer[Buzz]]:
         )
     only = own.names[0] if len(asked.wirings) == 1 else None
     log = read_bench_log(asked.found, spec, only)
-    return judged(spec, [log.wiring]), lambda _: _with_status(_of_log(spec, log, asked))
+    return wirings_judged(spec, [log.wiring]), lambda _: _with_status(_of_log(spec, log, asked))
 
 
 def _with_status(one: Buzz) -> tuple[Buzz, int]:
@@ -294,7 +294,7 @@ def _telling(doing: str) -> Iterator[Callable[[int, int], None] | None]:
 )
 @json_of_files
 @click.pass_context
-def new(ctx: click.Context, /, file: Path, **given: Any) -> None:
+def new_command(ctx: click.Context, /, file: Path, **given: Any) -> None:
     """Write a starter spec to FILE: an invented set with a comment at every key.
 
     It checks clean and prints as it stands; change it into your own. Nothing is ever

@@ -20,11 +20,11 @@ from rewire.cli.answers import (
     BAD_INPUT,
     LIMIT,
     Complaint,
-    Outcome,
+    SpecAnswers,
     Trouble,
-    judged,
-    outcome_of,
+    answers_of,
     said_aside,
+    wirings_judged,
     worst_of,
     write_json,
 )
@@ -52,7 +52,7 @@ _WATCHED = 0.5
     help="Specs checked at a time. [default: one per processor]",
 )  # fmt: skip
 @click.pass_context
-def check(
+def check_command(
     ctx: click.Context, specs: Sequence[str], as_json: bool, wirings: Sequence[str], jobs: int
 ) -> None:
     """Does the wiring keep every original connection, at rest and while switching?
@@ -84,7 +84,7 @@ def check(
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
-def summary(outcome: Outcome[Result]) -> Words:
+def summary(outcome: SpecAnswers[Result]) -> Words:
     """One spec among several, in one line."""
     from rewire.report.check import TONES, brief, counted
     from rewire.report.section import Words
@@ -99,7 +99,7 @@ def summary(outcome: Outcome[Result]) -> Words:
     return Words(f"{outcome.file}: {said}", f"{worst.upper()}:", tone=TONES[worst])
 
 
-def check_one(file: str, wirings: Sequence[str]) -> Outcome[Result]:
+def check_one(file: str, wirings: Sequence[str]) -> SpecAnswers[Result]:
     """Read one spec and compare the wirings named, or every one but the original.
 
     The original compared with itself answers whether it keeps the rules.
@@ -114,9 +114,9 @@ def check_one(file: str, wirings: Sequence[str]) -> Outcome[Result]:
             (result,) = compare.compare(coloured, [name])
             return result, BAD_ANSWER * (result.verdict == "broken")
 
-        return judged(spec, wirings), answer
+        return wirings_judged(spec, wirings), answer
 
-    return outcome_of(file, work)
+    return answers_of(file, work)
 
 
 def _by_colour(spec: Spec) -> Spec:
@@ -138,7 +138,7 @@ def _coloured(wiring: Wiring) -> Wiring:
 
 def _check_many(
     files: Sequence[str], wirings: Sequence[str], jobs: int
-) -> Iterator[Outcome[Result]]:
+) -> Iterator[SpecAnswers[Result]]:
     """Outcomes in the order of the files; several at a time if ``jobs`` is more than one."""
     processes = min(jobs, len(files))
     if processes == 1:
@@ -159,7 +159,7 @@ def _check_many(
                 message = "the process that checked it was ended from outside"
                 hint = "memory may have run out: try again with --jobs 1"
                 trouble = Trouble(BAD_INPUT, (Complaint(message, file, hint=hint),))
-                yield Outcome(file, BAD_INPUT, trouble=trouble)
+                yield SpecAnswers(file, BAD_INPUT, trouble=trouble)
 
 
 def _end_with(parent: int) -> None:
@@ -176,7 +176,7 @@ def _watch(parent: int) -> None:
 
 
 @click.command(name="schema", short_help=HELP["schema"])
-def schema() -> None:
+def schema_command() -> None:
     """Print the JSON Schema of specs, with which an editor completes and checks a spec."""
     from rewire.reading import json_schema
 

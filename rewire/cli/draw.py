@@ -154,7 +154,7 @@ class Order:
 @_force_option
 @json_of_files
 @click.pass_context
-def draw(ctx: click.Context, /, **given: Any) -> None:
+def draw_command(ctx: click.Context, /, **given: Any) -> None:
     """Draw the pictures: where every wire lands, seen with the iron in hand.
 
     PDF is for printing at its true size; SVG and PNG hold one picture each, cut out of its sheet.
@@ -350,7 +350,7 @@ class _Sheet:
 @_force_option
 @json_of_files
 @click.pass_context
-def sheet(ctx: click.Context, /, **given: Any) -> None:
+def sheet_command(ctx: click.Context, /, **given: Any) -> None:
     """Print the bench packet: verdict, cautions, parts, the work in order, lugs, tests.
 
     A sheet is written for a broken wiring too, with that verdict on it.

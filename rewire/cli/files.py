@@ -67,7 +67,7 @@ def write_whole(path: Path, data: bytes, force: bool) -> None:
 
 
 @contextmanager
-def alone(path: Path) -> Iterator[None]:
+def alone_in_folder(path: Path) -> Iterator[None]:
     """Let no other run that asks for the same change a file here until the block ends.
 
     The folder is locked, for the file itself is replaced. Where the system has no such lock, two

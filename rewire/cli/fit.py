@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from rewire.cli import HELP, Between, json_option
+from rewire.cli import HELP, NumberRange, json_option
 from rewire.cli.answers import (
     BAD_ANSWER,
     LIMIT,
@@ -21,7 +21,7 @@ from rewire.cli.answers import (
     say_notices,
     write_documents,
 )
-from rewire.cli.files import alone, write_whole
+from rewire.cli.files import alone_in_folder, write_whole
 from rewire.cli.terminal import complain_of, with_progress, write_out, write_sections
 from rewire.cli.values import quantity_of
 from rewire.words.wording import listed, shown
@@ -90,13 +90,13 @@ class _Asked:
     help="Show up to N landings, cheapest first.",
 )  # fmt: skip
 @click.option(
-    "--time-limit", type=Between(min=0.0), metavar="SECONDS",
+    "--time-limit", type=NumberRange(min=0.0), metavar="SECONDS",
     help="For each switch. [default: none; 2 for those of a drawer]",
 )  # fmt: skip
 @click.option("--write", "name", metavar="NAME", help="Add the landing to SPEC as a new wiring.")
 @json_option
 @click.pass_context
-def fit(ctx: click.Context, /, **given: Any) -> None:
+def fit_command(ctx: click.Context, /, **given: Any) -> None:
     """Land the function of a switch on another one, or learn why it cannot be done.
 
     The old switch is taken out of the original wiring, with its jumpers; what is left of
@@ -161,8 +161,9 @@ def _old_switch(spec: Spec, name: str | None) -> Switch:
     """
     from rewire.records.spec import Switch
 
-    own = {n: part for n, part in spec.original.parts.items() if isinstance(part, Switch)}
-    if name is not None and isinstance(spec.parts.get(name), Switch):
+    switches = spec.all_of(Switch, spec.original)
+    own = {known: part for known, part in switches.items() if known not in spec.parts}
+    if name in switches and name not in own:
         message = f"{shown(name)} is among the parts that stay in every wiring"
         hint = "move it from 'parts' to 'wirings: original: parts', and to the other wirings"
         raise Refused(Complaint(message, spec.file, hint=hint))
@@ -275,7 +276,7 @@ def _write_best(answers: Sequence[FitAnswer], name: str) -> bool:
     if best is None:
         return False
     path = Path(best.task.spec.file)
-    with alone(path):
+    with alone_in_folder(path):
         _add(best, path, name)
     return True
 
@@ -316,11 +317,11 @@ def _check(task: SwitchTask, after: bytes, name: str) -> None:
 
 
 @click.group(name="identify", short_help=HELP["identify"])
-def identify() -> None:
+def identify_command() -> None:
     """From a buzz-out or from measurements: which switch is this, what meter is this?"""
 
 
-@identify.command(name="switch")
+@identify_command.command(name="switch")
 @click.argument("file", metavar="BUZZOUT", type=click.Path())
 @click.option("--name", default="S1", show_default=True, help="Its reference in the block.")
 @click.option("--control", default="KNOB", show_default=True, help="Its control in the block.")
@@ -367,8 +368,8 @@ def _check_name(text: str, option: str) -> None:
         raise click.BadParameter(message, param_hint=option)
 
 
-@identify.command(name="meter")
-@click.option("--series", metavar="OHMS", help="Between source and meter, source included.")
+@identify_command.command(name="meter")
+@click.option("--series", metavar="OHMS", help="NumberRange source and meter, source included.")
 @click.option("--shunt", metavar="OHMS", help="Across the meter in the second reading.")
 @click.option("--then", metavar="OHMS", help="In the place of --series in the second reading.")
 @click.option("--source", metavar="VOLTS", help="Of the source, measured under load.")

@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from rewire.cli import HELP, Between, json_option, named, specs_argument
+from rewire.cli import HELP, NumberRange, json_option, named, specs_argument
 from rewire.cli.answers import (
     BAD_ANSWER,
     BAD_INPUT,
     LIMIT,
+    answers_of,
     document,
     is_broken,
-    judged,
-    outcome_of,
     said_aside,
+    wirings_judged,
     worst_of,
     write_documents,
     write_json,
@@ -28,7 +28,7 @@ from rewire.cli.terminal import complain_of, write_sections
 from rewire.words.wording import printable
 
 if TYPE_CHECKING:
-    from rewire.cli.answers import Answerer, Judged, Outcome
+    from rewire.cli.answers import Answerer, Judged, SpecAnswers
     from rewire.records.spec import Spec
     from rewire.report.section import Section
     from rewire.values.answers import WiringValues
@@ -95,14 +95,14 @@ class _Asked:
 )  # fmt: skip
 @_wire_options
 @click.option(
-    "--overload", metavar="TIMES", type=Between(min=1.0, max=1e6),
+    "--overload", metavar="TIMES", type=NumberRange(min=1.0, max=1e6),
     help="A second sum of watts at so many times full scale.",
 )  # fmt: skip
 @click.option(
     "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Of the Monte Carlo."
 )
 @click.pass_context
-def values(ctx: click.Context, /, **given: Any) -> None:
+def values_command(ctx: click.Context, /, **given: Any) -> None:
     """What must shunts, multipliers and pots be, how well does it read, what do parts stand?
 
     \b
@@ -146,7 +146,7 @@ def _stocks(drawer: Path | None) -> Any:
     return stocks_of(read_drawer(drawer)) if drawer is not None else ()
 
 
-def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> Outcome[Told]:
+def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> SpecAnswers[Told]:
     def work(spec: Spec) -> tuple[Judged, Answerer[Told]]:
         from rewire.bench.wire_plan import renumbered
         from rewire.values.wiring_values import values_of
@@ -158,9 +158,9 @@ def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> Outcome[Told]:
             status = LIMIT if result.limited else _STATUS[result.answer]
             return (result, is_broken(spec, name)), BAD_INPUT if result.refusals else status
 
-        return judged(spec, wirings), answer
+        return wirings_judged(spec, wirings), answer
 
-    return outcome_of(file, work)
+    return answers_of(file, work)
 
 
 def _wound(result: WiringValues, asked: _Asked | _Sum) -> list[Section]:
@@ -274,7 +274,7 @@ _sum_options = _options(
 @click.option("--tapped", is_flag=True, help="One shunt with a tap for each range.")
 @_wire_options
 @click.pass_context
-def shunt(ctx: click.Context, /, **given: Any) -> None:
+def shunt_command(ctx: click.Context, /, **given: Any) -> None:
     """The shunt that makes a meter read AMPS at full scale; one for each range, or one with taps.
 
     \b
@@ -298,7 +298,7 @@ def shunt(ctx: click.Context, /, **given: Any) -> None:
 @_sum_options
 @click.option("--chained", is_flag=True, help="Each range adds a resistor to the ones below.")
 @click.pass_context
-def multiplier(ctx: click.Context, /, **given: Any) -> None:
+def multiplier_command(ctx: click.Context, /, **given: Any) -> None:
     """The series resistor that makes a meter read VOLTS at full scale; one for each range.
 
     \b

@@ -122,12 +122,12 @@ def _findings(telling: Telling, titled: bool) -> Iterator[Section]:
 
 def _finding(told: Told, tone: Tone) -> Iterator[Words]:
     yield Words(told.message, f"{told.number}. {told.first.kind.upper()}:", tone=tone, indent=2)
-    for label, text in evidence(told):
+    for label, text in lines_under(told):
         hint = text.replace(CUT, f"{CUT} (--json lists them)") if label == "when" else text
         yield Words(hint, f"{label:<7}", indent=5)
 
 
-def evidence(told: Told) -> Iterator[tuple[str, str]]:
+def lines_under(told: Told) -> Iterator[tuple[str, str]]:
     """What stands under a finding: a word in the margin and its text."""
     many = len(told.findings) > 1
     lines = evidence_of_paths(told) if many else _evidence(told.first)

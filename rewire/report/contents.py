@@ -20,7 +20,7 @@ from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Panel, Paper, Scene
 from rewire.draw.sheets import Cell as Pieces
 from rewire.records.spec import Switch
-from rewire.report.check import about_finding, counted, evidence, reason
+from rewire.report.check import about_finding, counted, lines_under, reason
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Picture, Section, Table, Words
 from rewire.report.to_do import (
@@ -100,7 +100,7 @@ def _findings(telling: Telling) -> Iterator[Words]:
         for told in found:
             numbered = told.number is not None
             said = f"{told.first.kind}: {told.message}" if numbered else told.message
-            mark, under = f"{told.number}" if numbered else "–", tuple(evidence(told))
+            mark, under = f"{told.number}" if numbered else "–", tuple(lines_under(told))
             yield Words(said, mark, under=under, about=about_finding(telling.result, told))
 
 

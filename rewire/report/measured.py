@@ -32,7 +32,7 @@ def calibration_sections(wiring: Wiring, found: Calibration) -> Iterator[Section
             run_said(run), f"{run.reading}: {pass_cell(run.passed).text}:", tone=_TONES[run.passed]
         )
         yield Section("calibration", "", (head, run_table(wiring, run)))
-    yield Section("explained", "", tuple(explained(found)))
+    yield Section("explanations", "", tuple(explanations(found)))
 
 
 def pass_cell(passed: bool | None) -> Cell:
@@ -74,7 +74,7 @@ def _point(point: Point, unit: str) -> tuple[Cell, ...]:
     )  # fmt: skip
 
 
-def explained(found: Calibration) -> Iterator[Words]:
+def explanations(found: Calibration) -> Iterator[Words]:
     """What would explain runs that are off, and what the runs say of the movements."""
     if found.off:
         tone: Tone = "plain" if found.explanations else "bad"

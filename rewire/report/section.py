@@ -83,10 +83,10 @@ def row(*texts: str) -> tuple[Cell, ...]:
     return tuple(Cell(text) for text in texts)
 
 
-def tabled(columns: Mapping[str, Sequence[str]], words: Collection[str]) -> Table:
+def table_of(columns: Mapping[str, Sequence[str]], words: Collection[str]) -> Table:
     """A table of columns under their heads, without those in which nothing stands.
 
-    >>> tabled({"part": ["R1"], "ohms": ["10"], "note": [""]}, words=["part"]).figures
+    >>> table_of({"part": ["R1"], "ohms": ["10"], "note": [""]}, words=["part"]).figures
     frozenset({'ohms'})
     """
     used = {head: cells for head, cells in columns.items() if any(cells)}

@@ -14,7 +14,7 @@ from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves, capital
 from rewire.reading.benchlog import dial_ends
 from rewire.records.spec import Pot, Reading, Wiring
 from rewire.report.buzz import before_words
-from rewire.report.measured import acceptance_tables, explained, pass_cell, run_said, run_table
+from rewire.report.measured import acceptance_tables, explanations, pass_cell, run_said, run_table
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.values.answers import BenchTest, PotAnswer, Readout, WiringValues
@@ -345,7 +345,7 @@ def _calibrated(record: Record) -> Iterator[Block]:
         yield replace(run_table(record.wiring, run), title=title)
     if record.unread:
         yield Words(f"Not calibrated: {', '.join(record.unread)}.")
-    yield from explained(record.calibration)
+    yield from explanations(record.calibration)
 
 
 def _notes(record: Record) -> Iterator[Words]:

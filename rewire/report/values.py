@@ -8,7 +8,7 @@ from math import isfinite, isinf
 from rewire.compare.words import as_told, listing
 from rewire.records.spec import Role
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.section import Block, Section, Table, Tone, Words, row, tabled
+from rewire.report.section import Block, Section, Table, Tone, Words, row, table_of
 from rewire.values.answers import (
     BenchRow,
     BenchTest,
@@ -77,7 +77,7 @@ def sum_sections(result: WiringValues, wound: Sequence[Section] = ()) -> Iterato
         for fit, reading in zip(result.fits, result.readings, strict=True)
         if reading.deflection is not None
     ]
-    table = tabled({
+    table = table_of({
         "part": [fit.part for fit, _, _ in found],
         "range": [fit.reading for fit, _, _ in found],
         "pointer": [f"{100 * (reading.deflection or 0.0):.2f} %" for _, reading, _ in found],
@@ -279,7 +279,7 @@ def _times(value: float | None) -> str:
 
 
 def _readings(readings: Sequence[Readout]) -> Iterator[Block]:
-    yield tabled({
+    yield table_of({
         "reading": [one.name for one in readings],
         "pointer": [_pointer(one.deflection) for one in readings],
         "error": [
@@ -360,7 +360,7 @@ def _caution(one: Caution) -> Words:
 
 def _stresses(parts: Sequence[PartStress], overload: float | None) -> Section:
     carrying = [part for part in parts if part.watts is not None]
-    table = tabled({
+    table = table_of({
         "part": [part.part for part in carrying],
         "worst in": [part.reading or "" for part in carrying],
         "watts": [with_unit(part.watts, "W", 3) for part in carrying],
@@ -390,7 +390,7 @@ def _bench(test: BenchTest) -> Section:
 
 def _steps(test: BenchTest) -> Table:
     true, unit = ("true current", "A") if test.quantity == "current" else ("true volts", "V")
-    return tabled({
+    return table_of({
         "step": [f"{line.percent:.3g} %" for line in test.rows],
         "supply, about": [with_unit(line.knob_volts, "V") for line in test.rows],
         true: [with_unit(line.true_value, unit) for line in test.rows],
