@@ -90,7 +90,7 @@ MISTAKES: list[tuple[str, Sequence[str], str]] = [
     ),
     ("sheet -o", ("sheet", "SPEC", "-o", "x.txt"), "NAME.pdf"),
     ("sheet over yours", ("sheet", "SPEC", "-o", "taken.pdf"), "--force"),
-    ("sheet --sections", ("sheet", "SPEC", "--sections", "verdikt"), "did you mean verdict?"),
+    ("sheet --sections", ("sheet", "SPEC", "--sections", "verdikt"), "Did you mean verdict?"),
     ("new over yours", ("new", "taken.yaml"), "name another"),
     ("new --form", ("new", "x.yaml", "--form", "3P"), "3P3T"),
     ("shunt alone", ("shunt", "1 A"), "--meter"),
