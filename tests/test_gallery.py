@@ -18,6 +18,7 @@ from rewire.reading import read_spec
 from rewire.records.spec import Switch
 from tests.draw.audit import audit
 from tests.gallery import FLAGSHIP, GALLERY, ROOT, File, files_of, published, specs
+from tests.sheet.printed import words
 
 A4 = {(210.0, 297.0), (297.0, 210.0)}
 """ISO 216, mm."""
@@ -48,7 +49,8 @@ def test_the_page_of_published_figures_is_what_the_records_give() -> None:
 
 @pytest.mark.parametrize("path", specs(), ids=lambda path: path.stem)
 def test_nothing_overlaps_runs_out_of_the_paper_or_is_too_small(path: Path) -> None:
-    pages = [*scenes(path, "-sheet.pdf"), *scenes(path, "-pictures.pdf")]
+    """The pages of the packet are held to the same in tests/sheet."""
+    pages = scenes(path, "-pictures.pdf")
     assert len(pages) > 2
     for scene in pages:
         assert audit(scene) == [], scene.title
@@ -58,13 +60,15 @@ def test_nothing_overlaps_runs_out_of_the_paper_or_is_too_small(path: Path) -> N
 @pytest.mark.parametrize("path", specs(), ids=lambda path: path.stem)
 def test_every_wire_on_a_switch_is_in_a_picture_and_on_the_sheet(path: Path) -> None:
     spec = read_spec(path)
-    for ending in ("-pictures.pdf", "-sheet.pdf"):
-        shown = {item.shows for scene in scenes(path, ending) for item in scene.items}
-        for wiring in spec.told:
-            switches = [p.name for p in wiring.parts.values() if isinstance(p, Switch)]
-            for wire in wiring.wires:
-                if any(end.partition(".")[0] in switches for end in wire.ends):
-                    assert {f"wire:{wire.id}", f"jumper:{wire.id}"} & shown, (ending, wire)
+    shown = {item.shows for scene in scenes(path, "-pictures.pdf") for item in scene.items}
+    sheet = next(file for file in drawn(path) if file.name.endswith("-sheet.pdf"))
+    listed = words(sheet.paint())
+    for wiring in spec.told:
+        switches = [p.name for p in wiring.parts.values() if isinstance(p, Switch)]
+        for wire in wiring.wires:
+            assert " ".join((wire.id, *wire.ends)) in listed, wire
+            if any(end.partition(".")[0] in switches for end in wire.ends):
+                assert {f"wire:{wire.id}", f"jumper:{wire.id}"} & shown, wire
 
 
 def test_each_picture_of_the_flagship_is_painted_in_its_size() -> None:
