@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rewire.bench.acceptance import Outcome
@@ -15,21 +15,20 @@ from rewire.bench.buzz.rank import Found
 from rewire.bench.buzz.suspects import Diagnosis, Suspect
 from rewire.bench.calibration import Calibration
 from rewire.bench.continuity import (
-    LEADS,
-    by_hand,
     expected,
     good_range,
     marked,
-    overdriven,
-    rectified,
-    set_first,
 )
 from rewire.compare.words import listing
-from rewire.records.parts import COLD
-from rewire.records.spec import Lamp, Meter, Pot, Spec, Wiring
+from rewire.records.spec import Pot
 from rewire.report import measured
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.measured import acceptance_tables, calibration_sections
+from rewire.report.measured import (
+    acceptance_tables,
+    before_words,
+    calibration_sections,
+    note,
+)
 from rewire.report.section import Block, Section, Table, Tone, Words, row
 from rewire.words.quantity import in_ohms
 
@@ -115,47 +114,11 @@ def _to_touch(plan: Plan, full: bool) -> Iterator[Section]:
     yield Section("hidden", title, tuple(_hidden(plan)))
 
 
-def _note(text: str) -> Words:
-    return Words(text, "-", indent=2)
-
-
-def _warning(text: str) -> Words:
-    return Words(text, "!", tone="bad", indent=2)
-
-
 def _before(plan: Plan) -> Iterator[Words]:
     spec = plan.job.spec
     pots = [p.name for p in spec.all_of(Pot, plan.wiring).values() if p.setting_percent is None]
     settings = {name: at for name in pots if (at := _setting(plan, name)) is not None}
     yield from before_words(spec, plan.wiring, settings, (*plan.table, *plan.short))
-
-
-def before_words(
-    spec: Spec, wiring: Wiring, settings: Mapping[str, float], probes: Sequence[Probe]
-) -> Iterator[Words]:
-    """What to know before the leads are touched to anything; ``settings`` of pots, percent."""
-    parts = spec.parts_of(wiring).values()
-    meters = list(spec.all_of(Meter, wiring))
-    lamps = spec.all_of(Lamp, wiring)
-    cold = f"lamps are counted cold, about {COLD:g} of their ohms when lit"
-    yield from (_note(set_first(name, at)) for name, at in settings.items())
-    yield from map(_note, [cold] if lamps else [])
-    yield from map(_warning, by_hand(parts))
-    yield from map(_note, rectified(parts))
-    yield _note(
-        f"touch the leads together first and take that off; closed is under {LEADS:g} Ω above it. "
-        "A beeper sounds through a low shunt too: where ohms stand here, read ohms"
-    )
-    yield _note(
-        "readings assume only the parts in the spec; anything else connected in the set reads in "
-        "parallel, so record the same touches before anything is lifted"
-    )
-    if meters:
-        yield _warning(
-            f"an analogue ohmmeter's low ranges drive up to 100 mA: not through {listing(meters)}; "
-            f"lift one lead of {'it' if len(meters) == 1 else 'each'}, or use a digital one"
-        )
-    yield from map(_warning, overdriven(probes))
 
 
 def _setting(plan: Plan, part: str) -> float | None:
@@ -209,7 +172,7 @@ def _hidden(plan: Plan) -> Iterator[Words]:
     for one in plan.hidden:
         hidden.setdefault(one.between, []).append(one.mistake.text)
     for between, texts in hidden.items():
-        yield _note(_some(texts))
+        yield note(_some(texts))
         held = between and f"with the switch held between two positions {pair_said(between)} "
         yield Words(f"{held}must stay closed" if held else by_look, "→", tone="meant", indent=4)
 
@@ -232,7 +195,7 @@ def _diagnosis(plan: Plan, told: Diagnosis) -> Iterator[Words]:
     tone, said = verdicts[told.verdict]
     yield Words(said, f"{plan.wiring.name}: {told.verdict}:", tone=tone)
     if told.verdict == "not settled":
-        yield from (_note(_beeped(plan, told.seen.found[n])) for n in told.only_beeped)
+        yield from (note(_beeped(plan, told.seen.found[n])) for n in told.only_beeped)
     if told.verdict == "good" and left:
         yield Words(
             f"They leave {left:,} of {plan.detectable:,} single mistakes possible. The shortest "
@@ -242,7 +205,7 @@ def _diagnosis(plan: Plan, told: Diagnosis) -> Iterator[Words]:
     elif told.verdict == "good":
         yield Words(f"They rule out every one of {plan.detectable:,} single mistakes.", indent=2)
     if told.verdict == "wrong":
-        yield from (_note(_odd(plan, told.seen.found[n])) for n in told.odd)
+        yield from (note(_odd(plan, told.seen.found[n])) for n in told.odd)
         yield from _contradictions(plan, told)
         yield from _suspects(told)
         yield from _next(plan, told)
@@ -279,7 +242,7 @@ def _contradictions(plan: Plan, told: Diagnosis) -> Iterator[Words]:
     for one in told.contradictions:
         others = " and ".join(f"{_touch(plan, found[n])} {_reading(found[n])}" for n in one.others)
         this = found[one.reading]
-        yield _note(f"{_touch(plan, this)} {_reading(this)}, yet {others}{_at(this)}")
+        yield note(f"{_touch(plan, this)} {_reading(this)}, yet {others}{_at(this)}")
 
 
 def _suspects(told: Diagnosis) -> Iterator[Words]:
@@ -291,7 +254,7 @@ def _suspects(told: Diagnosis) -> Iterator[Words]:
         yield from _suspect(number, suspect, len(told.odd))
     rest = told.suspects[_MOST:]
     if rest:
-        yield _note(f"{len(rest)} others, {_belief(sum(one.belief for one in rest))} together")
+        yield note(f"{len(rest)} others, {_belief(sum(one.belief for one in rest))} together")
     if told.misread >= _TOLD:
         text = f"nothing is wrong, and what is odd was misread ({_belief(told.misread)})"
         yield Words(text, "or", indent=2)

@@ -22,7 +22,7 @@ from rewire.draw.sheets import Cell as Pieces
 from rewire.records.spec import Switch
 from rewire.report.check import about_finding, counted, lines_under, reason
 from rewire.report.packet import Packet
-from rewire.report.section import Block, Cell, Picture, Section, Table, Words
+from rewire.report.section import Block, Cell, Illustration, Section, Table, Words, used_columns
 from rewire.report.to_do import (
     found_sections,
     options_sections,
@@ -128,7 +128,7 @@ def _marked(packet: Packet) -> Iterator[Section]:
             blocks += _pictures(f"original to {wiring.name}", panels)
             for table in tables:
                 rows = tuple(tuple(map(_cell, row)) for row in table.rows)
-                blocks += [Table(table.head, rows, title=table.heading)] if rows else []
+                blocks += [used_columns(Table(table.head, rows, table.heading))] if rows else []
     yield Section("marked", "What stays, what goes, what is new", tuple(blocks))
 
 
@@ -156,12 +156,12 @@ def _pages(packet: Packet) -> Iterator[Section]:
     yield Section("pages", "Notes on the maker's pages", drawn)
 
 
-def _pictures(title: str, panels: Iterable[Panel]) -> Iterator[Picture]:
+def _pictures(title: str, panels: Iterable[Panel]) -> Iterator[Illustration]:
     every = list(panels)
     for number, panel in enumerate(every, 1):
         said = f"{title}, part {number} of {len(every)}" if len(every) > 1 else title
         drawn = Scene(panel.width, panel.height, panel.items, said)
-        yield Picture(said, svg_of(drawn), panel.width, panel.height)
+        yield Illustration(said, svg_of(drawn), panel.width, panel.height)
 
 
 SECTIONS: Mapping[str, Callable[[Packet], Iterable[Section]]] = {

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from rewire.bench.acceptance import Outcome
+from rewire.bench.buzz.job import Probe
 from rewire.bench.calibration import (
     Calibration,
     Determined,
@@ -14,7 +15,10 @@ from rewire.bench.calibration import (
     explanation_said,
     explanations_said,
 )
-from rewire.records.spec import Wiring
+from rewire.bench.continuity import LEADS, by_hand, overdriven, rectified, set_first
+from rewire.compare.words import listing
+from rewire.records.parts import COLD
+from rewire.records.spec import Lamp, Meter, Spec, Wiring
 from rewire.report.machine import JSON, Keys
 from rewire.report.section import Cell, Section, Table, Tone, Words, row, used_columns
 from rewire.words.quantity import in_ohms, with_unit
@@ -23,6 +27,44 @@ _UNITS = {"current": "A", "voltage": "V"}
 _TONES: dict[bool | None, Tone] = {True: "good", False: "bad", None: "meant"}
 _MOST = 6
 """Explanations that are told one by one."""
+
+
+def note(text: str) -> Words:
+    """A line to bear in mind."""
+    return Words(text, "-", indent=2)
+
+
+def warning(text: str) -> Words:
+    """A line that must not be missed."""
+    return Words(text, "!", tone="bad", indent=2)
+
+
+def before_words(
+    spec: Spec, wiring: Wiring, settings: Mapping[str, float], probes: Sequence[Probe]
+) -> Iterator[Words]:
+    """What to know before the leads are touched to anything; ``settings`` of pots, percent."""
+    parts = spec.parts_of(wiring).values()
+    meters = list(spec.all_of(Meter, wiring))
+    lamps = spec.all_of(Lamp, wiring)
+    cold = f"lamps are counted cold, about {COLD:g} of their ohms when lit"
+    yield from (note(set_first(name, at)) for name, at in settings.items())
+    yield from map(note, [cold] if lamps else [])
+    yield from map(warning, by_hand(parts))
+    yield from map(note, rectified(parts))
+    yield note(
+        f"touch the leads together first and take that off; closed is under {LEADS:g} Ω above it. "
+        "A beeper sounds through a low shunt too: where ohms stand here, read ohms"
+    )
+    yield note(
+        "readings assume only the parts in the spec; anything else connected in the set reads in "
+        "parallel, so record the same touches before anything is lifted"
+    )
+    if meters:
+        yield warning(
+            f"an analogue ohmmeter's low ranges drive up to 100 mA: not through {listing(meters)}; "
+            f"lift one lead of {'it' if len(meters) == 1 else 'each'}, or use a digital one"
+        )
+    yield from map(warning, overdriven(probes))
 
 
 def calibration_sections(wiring: Wiring, found: Calibration) -> Iterator[Section]:

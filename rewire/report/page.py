@@ -36,7 +36,7 @@ from rewire.records.spec import Meter, Reading, Spec, Switch, Wiring
 from rewire.report.check import about_finding
 from rewire.report.contents import SECTIONS, built_otherwise, sections_of
 from rewire.report.packet import Packet
-from rewire.report.section import Cell, Picture, Section, Table, Words
+from rewire.report.section import Cell, Illustration, Section, Table, Words
 from rewire.values.answers import Readout
 from rewire.values.dc_network import Branch, Setup, Solved
 from rewire.values.reading_network import selected
@@ -115,7 +115,7 @@ def _environment() -> Environment:
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     made.filters.update(seen=seen, attribute=json.dumps, drawing=_drawing, labels=_labels)
-    made.tests.update(words=_is(Words), table=_is(Table), picture=_is(Picture))
+    made.tests.update(words=_is(Words), table=_is(Table), picture=_is(Illustration))
     return made
 
 
@@ -123,7 +123,7 @@ def _is(kind: type) -> Callable[[object], bool]:
     return lambda block: isinstance(block, kind)
 
 
-def _drawing(picture: Picture) -> Markup:
+def _drawing(picture: Illustration) -> Markup:
     return Markup(picture.svg)
 
 
@@ -173,8 +173,8 @@ class _Wiring:
     verdict: str
     computed: bool
     dials: tuple[Mapping[str, object], ...]
-    lugs: tuple[tuple[str, tuple[Words, ...], tuple[Picture, ...]], ...]
-    circuits: tuple[tuple[object, Picture], ...]
+    lugs: tuple[tuple[str, tuple[Words, ...], tuple[Illustration, ...]], ...]
+    circuits: tuple[tuple[object, Illustration], ...]
 
 
 def _shown(packet: Packet, wiring: Wiring, paper: Paper, circuits: bool) -> _Wiring:
@@ -196,7 +196,9 @@ def _shown(packet: Packet, wiring: Wiring, paper: Paper, circuits: bool) -> _Wir
     )  # fmt: skip
 
 
-def _circuits(packet: Packet, wiring: Wiring, paper: Paper) -> Iterator[tuple[object, Picture]]:
+def _circuits(
+    packet: Packet, wiring: Wiring, paper: Paper
+) -> Iterator[tuple[object, Illustration]]:
     """The circuits of a wiring's readings; the packet on paper says which cannot be drawn."""
     names = _names(packet, wiring, lambda lug: lug, {})
     for network in packet.networks.get(wiring.name, ()):
@@ -206,14 +208,14 @@ def _circuits(packet: Packet, wiring: Wiring, paper: Paper) -> Iterator[tuple[ob
             yield dict(network.reading.when), _picture(title, panel, names)
 
 
-def _picture(title: str, panel: Panel, names: Names) -> Picture:
+def _picture(title: str, panel: Panel, names: Names) -> Illustration:
     """The drawing without the empty paper around it."""
     if panel.items:
         bounds = hull(item.box for item in panel.items).grown(_EDGE)
         items = panel.moved(-bounds.left, -bounds.top).items
         panel = Panel(items, bounds.width, bounds.height)
     drawn = svg_of(Scene(panel.width, panel.height, panel.items, title), names)
-    return Picture(title, drawn, panel.width, panel.height)
+    return Illustration(title, drawn, panel.width, panel.height)
 
 
 def _led_to(panels: Sequence[Panel]) -> dict[str, dict[str, None]]:

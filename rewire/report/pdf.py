@@ -21,7 +21,7 @@ from rewire.draw.sheets import CODES
 from rewire.records.spec import Spec
 from rewire.report.contents import sections_of
 from rewire.report.packet import Packet
-from rewire.report.section import Picture
+from rewire.report.section import Illustration
 
 _LONGEST = 6000
 """Characters of one text that are printed; what is cut off is said."""
@@ -86,7 +86,7 @@ def _plain(value: object) -> object:
     """Records as JSON, each with its kind; texts as they can be printed."""
     if isinstance(value, str):
         return _printed(value)
-    if isinstance(value, Picture):
+    if isinstance(value, Illustration):
         size = {"width": value.width, "height": value.height}
         return {"kind": "picture", "title": _printed(value.title), "svg": value.svg, **size}
     if isinstance(value, dict):

@@ -57,7 +57,7 @@ class Words:
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class Illustration:
     """A drawing as SVG, a millimetre to a unit, and what it shows in words."""
 
     title: str
@@ -66,7 +66,7 @@ class Picture:
     height: float
 
 
-Block = Table | Words | Picture
+Block = Table | Words | Illustration
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import zip_longest
 
-from rewire.report.section import Block, Picture, Section, Table, Tone, Words
+from rewire.report.section import Block, Illustration, Section, Table, Tone, Words
 from rewire.words.wording import printable
 
 Ink = Callable[[str, Tone], str]
@@ -51,7 +51,7 @@ def lines_of(sections: Iterable[Section], columns: int, ink: Ink = uncoloured) -
 
 
 def _block(block: Block, columns: int, ink: Ink) -> Iterator[str]:
-    if isinstance(block, Picture):
+    if isinstance(block, Illustration):
         return
     if isinstance(block, Words):
         yield from _worded(block, columns, ink)

@@ -13,8 +13,14 @@ from rewire.bench.record import Line, Record
 from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves, capital
 from rewire.reading.benchlog import dial_ends
 from rewire.records.spec import Pot, Reading, Wiring
-from rewire.report.buzz import before_words
-from rewire.report.measured import acceptance_tables, explanations, pass_cell, run_said, run_table
+from rewire.report.measured import (
+    acceptance_tables,
+    before_words,
+    explanations,
+    pass_cell,
+    run_said,
+    run_table,
+)
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
 from rewire.values.answers import BenchTest, PotAnswer, Readout, WiringValues
