@@ -13,7 +13,8 @@ from rewire.reading.benchlog import BenchLog, Indicated
 from rewire.records.spec import Meter, Spec, Wiring
 from rewire.values.answers import Readout
 from rewire.values.dc_network import Solved, Value, answer
-from rewire.values.wiring_values import solved_of, values_of
+from rewire.values.solved import solved_of
+from rewire.values.wiring_values import values_of
 from rewire.words.quantity import in_ohms, with_unit
 
 LEAST_SIGMA = 0.004

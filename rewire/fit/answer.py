@@ -402,7 +402,7 @@ def rated(answer: FitAnswer) -> FitAnswer:
     """
     from rewire.values.answers import Caution
     from rewire.values.isolation import contact_warnings
-    from rewire.values.wiring_values import solved_of
+    from rewire.values.solved import solved_of
 
     if answer.plan is None:
         return answer

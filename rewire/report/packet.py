@@ -17,7 +17,8 @@ from rewire.records.spec import Spec, Wiring
 from rewire.values.answers import WiringValues
 from rewire.values.dc_network import Solved
 from rewire.values.reading_network import Network, network_of
-from rewire.values.wiring_values import solved_of, values_of
+from rewire.values.solved import solved_of
+from rewire.values.wiring_values import values_of
 
 T = TypeVar("T")
 

@@ -19,7 +19,8 @@ from rewire.draw.scene import PAPER, Panel, Paper, Scene
 from rewire.draw.sheets import stacked
 from rewire.records.spec import Spec, Switch, Wiring
 from rewire.values.reading_network import network_of
-from rewire.values.wiring_values import solved_of, values_of
+from rewire.values.solved import solved_of
+from rewire.values.wiring_values import values_of
 
 
 @dataclass(frozen=True, slots=True)

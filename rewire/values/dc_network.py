@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from math import inf
 
 import networkx as nx
 import numpy as np
@@ -19,7 +20,7 @@ from rewire.circuit.dc import Array, Ends, Solution, solve
 from rewire.circuit.graph import ALWAYS
 from rewire.compare.roles import roles_between
 from rewire.records.parts import Meter, Part
-from rewire.records.spec import Reading, Spec, Wiring
+from rewire.records.spec import Point, Reading, Spec, Wiring
 
 NO_VALUE = -1
 """In place of a value's number where a branch's ohms are given elsewhere."""
@@ -265,7 +266,7 @@ class Unknown:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class Fitted:
     """What came of one unknown: every solution, the one taken first; or why there is none.
 
     ``nearest`` is what comes nearest where there is no solution.
@@ -284,7 +285,7 @@ class Solved:
     setups: dict[str, Setup]
     unknowns: list[Unknown]
     values: list[Array | None]
-    found: dict[str, Found]
+    found: dict[str, Fitted]
     exact: dict[str, float] = field(default_factory=dict)
     chosen: dict[str, float] = field(default_factory=dict)
 
@@ -403,7 +404,7 @@ def _through_no_resistance(circuit: ReadingCircuit, values: Sequence[Array]) -> 
 
 
 @dataclass(frozen=True, slots=True)
-class Flow:
+class BranchFlow:
     """What one branch carries, ampere from its first end to its second.
 
     ``amps`` is None where the law of currents leaves it open: branches without
@@ -415,7 +416,7 @@ class Flow:
     volts: float
 
 
-def flows(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> list[Flow] | None:
+def flows(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> list[BranchFlow] | None:
     """What each branch of a circuit carries at so many times the full scale of its reading.
 
     Standing drives stay as they are. None where the circuit has no branches, a value is missing
@@ -449,14 +450,14 @@ def flows(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> list[F
 
 def _with_ties(
     ends: Sequence[Ends], ohms: Sequence[float], volts: Array, left: Array
-) -> list[Flow]:
+) -> list[BranchFlow]:
     """Currents by Ohm's law; without resistance, from what is left over at the nodes."""
-    found: dict[int, Flow] = {}
+    found: dict[int, BranchFlow] = {}
     ties: nx.MultiGraph[int] = nx.MultiGraph()
     for number, (a, b) in enumerate(ends):
         drop = float(volts[a] - volts[b])
         amps = drop / ohms[number] if ohms[number] > _NONE else 0.0
-        found[number] = Flow(amps, abs(amps), drop if ohms[number] > _NONE else 0.0)
+        found[number] = BranchFlow(amps, abs(amps), drop if ohms[number] > _NONE else 0.0)
         left[[a, b]] -= (amps, -amps) if a != b else (0.0, 0.0)
         if ohms[number] <= _NONE and a != b:
             ties.add_edge(a, b, key=number)
@@ -468,5 +469,33 @@ def _with_ties(
             cut.remove_edge(a, b, number)
             side = nx.node_connected_component(cut, a)
             amps = float(sum(left[node] for node in side))
-            found[number] = Flow(None, most, 0.0) if b in side else Flow(amps, abs(amps), 0.0)
+            found[number] = (
+                BranchFlow(None, most, 0.0) if b in side else BranchFlow(amps, abs(amps), 0.0)
+            )
     return [found[number] for number in range(len(ends))]
+
+
+def ceiling(spec: Spec, places: tuple[str, str]) -> float:
+    """The most volts that can stand between two places, as far as the spec says.
+
+    Of the chassis and of points with ``rises_to``; of any other place, and of a point that does
+    not say what it rises to, nothing is known and there is no ceiling.
+
+    Source: a point stands anywhere from 0 to what it rises to, either way round if that is AC.
+    Its source resistance would lower the current further and is not counted on.
+    """
+    spans = [span for place in places if (span := _span(spec.points.get(place)))]
+    if len(spans) < 2:
+        return inf
+    (low, high), (other_low, other_high) = spans
+    return max(high - other_low, other_high - low)
+
+
+def _span(point: Point | None) -> tuple[float, float] | None:
+    if point and point.chassis:
+        return 0.0, 0.0
+    if point is None or point.rises_to is None:
+        return None
+    stands = (0.0, point.volts or 0.0, point.rises_to)
+    most = max(map(abs, stands))
+    return (-most, most) if point.ac else (min(stands), max(stands))

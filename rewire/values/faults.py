@@ -20,7 +20,7 @@ from rewire.values.mishaps import (
     Samples,
     Watched,
     at,
-    in_order,
+    highest_first,
     overloads,
     pointer_of,
     pointer_told,
@@ -38,7 +38,7 @@ _UNITS = {"watts": "W", "volts": "V", "amps": "A"}
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class SingleFault:
     """What fails, and the ohms that branches have then."""
 
     what: str
@@ -87,9 +87,9 @@ class _Bench:
 
     network: DcNetwork
     nominal: Sequence[Array]
-    bridges: Sequence[Fault]
+    bridges: Sequence[SingleFault]
 
-    def failing(self, state: State, faults: Sequence[Fault]) -> Samples:
+    def failing(self, state: State, faults: Sequence[SingleFault]) -> Samples:
         """What is closed in a state, and what a fault closes; the first sample has no fault."""
         hit: dict[int, list[tuple[int, float]]] = {}
         for row, fault in enumerate(faults, 1):
@@ -113,7 +113,7 @@ class _Bench:
             columns.append(column)
         return Samples(self.network, branches, columns, failed)
 
-    def batches(self, state: State) -> Iterator[list[Fault]]:
+    def batches(self, state: State) -> Iterator[list[SingleFault]]:
         """Faults tried together: each kind links other nodes, and fewer links solve faster."""
         for batch in (_opened(self.network, state), _welded(self.network, state), self.bridges):
             faults = list(batch)
@@ -182,7 +182,7 @@ def _bench(solved: Solved) -> _Bench:
     return _Bench(network, nominal, bridges)
 
 
-def _bridges(network: DcNetwork) -> Iterator[Fault]:
+def _bridges(network: DcNetwork) -> Iterator[SingleFault]:
     """An open branch between lugs that are neighbours, and the fault that solder bridges them."""
     for part in network.parts.values():
         for pair in neighbours(part):
@@ -190,10 +190,10 @@ def _bridges(network: DcNetwork) -> Iterator[Fault]:
             ends = network.node(one), network.node(other)
             if ends[0] != ends[1]:
                 what = f"solder bridge {one} to {other}"
-                yield Fault(what, {network.add_branch(what, ends, inf): 0.0})
+                yield SingleFault(what, {network.add_branch(what, ends, inf): 0.0})
 
 
-def _opened(network: DcNetwork, state: State) -> Iterator[Fault]:
+def _opened(network: DcNetwork, state: State) -> Iterator[SingleFault]:
     """Contacts and wires that open; parts that open or are shorted."""
     of_part: dict[str, list[int]] = {}
     for number, branch in enumerate(network.branches):
@@ -201,35 +201,39 @@ def _opened(network: DcNetwork, state: State) -> Iterator[Fault]:
             of_part.setdefault(branch.part, []).append(number)
         elif branch.closed(state):
             name = network.values[branch.value].name
-            yield Fault(f"contact {name} open", {number: inf})
+            yield SingleFault(f"contact {name} open", {number: inf})
     for wire in network.wiring.wires:
         what = f"{wire.named} ({wire.ends[0]} to {wire.ends[1]}) open"
-        yield Fault(what, dict.fromkeys(of_part[wire.named], inf))
+        yield SingleFault(what, dict.fromkeys(of_part[wire.named], inf))
     for part in network.parts.values():
         if part.name in of_part:
             yield from _of_part(part, of_part[part.name], of_part[f"across {part.name}"][0])
 
 
-def _of_part(part: Part, branches: Sequence[int], bypass: int) -> Iterator[Fault]:
+def _of_part(part: Part, branches: Sequence[int], bypass: int) -> Iterator[SingleFault]:
     opened = dict.fromkeys(branches, inf)
     if isinstance(part, Pot):
-        yield Fault(f"{part.name} wiper open", {**opened, bypass: part.ohms})
-    yield Fault(f"{part.name} open", opened)
-    yield Fault(f"{part.name} shorted", {bypass: 0.0})
+        yield SingleFault(f"{part.name} wiper open", {**opened, bypass: part.ohms})
+    yield SingleFault(f"{part.name} open", opened)
+    yield SingleFault(f"{part.name} shorted", {bypass: 0.0})
 
 
-def _welded(network: DcNetwork, state: State) -> Iterator[Fault]:
+def _welded(network: DcNetwork, state: State) -> Iterator[SingleFault]:
     """Contacts that should be open here and stay closed, as they are in another position."""
     groups: dict[str, dict[int, float]] = {}
     for number, branch in enumerate(network.branches):
         if branch.control is not None and not branch.closed(state):
             groups.setdefault(branch.contact, {})[number] = 0.0
     for contact, changed in groups.items():
-        yield Fault(f"contact {contact} welded", changed)
+        yield SingleFault(f"contact {contact} welded", changed)
 
 
 def _try_reading(
-    bench: _Bench, setup: Setup, state: State, faults: Sequence[Fault], worst: dict[str, _Worst]
+    bench: _Bench,
+    setup: Setup,
+    state: State,
+    faults: Sequence[SingleFault],
+    worst: dict[str, _Worst],
 ) -> None:
     samples = bench.failing(state, faults)
     pointer = pointer_of(samples, setup)
@@ -290,7 +294,10 @@ def _take_rules(
 
 def _mishap(spec: Spec, what: str, worst: _Worst, held: Mapping[int, Sequence[State]]) -> Mishap:
     strains = tuple(sorted(worst.strains.values(), key=lambda one: (-one.times, one.part)))
-    seen, rises = max(worst.seen, key=lambda one: one.gravity, default=None), in_order(worst.rises)
+    seen, rises = (
+        max(worst.seen, key=lambda one: one.gravity, default=None),
+        highest_first(worst.rises),
+    )
     said = [*_pointer_said(worst, seen), *map(_strain_told, strains)]
     said += [f"{name} rises to {with_unit(volts, 'V', 3)}" for name, volts in rises]
     said += [

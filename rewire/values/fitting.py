@@ -14,7 +14,7 @@ from rewire.reading.faults import Fault, SpecError
 from rewire.records.parts import Resistor
 from rewire.values.dc_network import (
     DcNetwork,
-    Found,
+    Fitted,
     ReadingCircuit,
     Setup,
     Solved,
@@ -63,7 +63,7 @@ def unknowns_of(network: DcNetwork, setups: Mapping[str, Setup]) -> list[Unknown
     return found
 
 
-def fit(solved: Solved, unknowns: Sequence[Unknown]) -> None:
+def fit_values(solved: Solved, unknowns: Sequence[Unknown]) -> None:
     """Find some unknowns, and write what is found into ``found`` and ``values``.
 
     One reading that depends on one unknown alone is solved at once and exactly;
@@ -112,15 +112,15 @@ def _hopeless(network: DcNetwork, unknown: Unknown, values: Values) -> str | Non
     return None if unknown.setup.full_scale is not None else _NO_FULL_SCALE
 
 
-def _one(solved: Solved, unknown: Unknown) -> Found:
+def _one(solved: Solved, unknown: Unknown) -> Fitted:
     """One unknown, one reading: three solves for a resistance, five or so for a setting."""
     why = _hopeless(solved.network, unknown, solved.values)
     if why is not None or unknown.setup.full_scale is None:
-        return Found((), why)
+        return Fitted((), why)
     circuit, full_scale = unknown.setup.circuit, unknown.setup.full_scale
     known = filled(solved.values, 0.5 if unknown.is_setting else _middling(circuit, solved.values))
     if not _moves(unknown, known):
-        return Found((), f"{unknown.setup.reading.name} does not depend on {unknown.name}")
+        return Fitted((), f"{unknown.setup.reading.name} does not depend on {unknown.name}")
     if unknown.is_setting:
         target = setting_form(unknown, known).against(full_scale)
         zeros = roots(target, -1e-9, 1 + 1e-9)[:, 0]
@@ -128,7 +128,7 @@ def _one(solved: Solved, unknown: Unknown) -> Found:
     else:
         solutions = list(_resistance(circuit, known, unknown.number, full_scale))
     if solutions:
-        return Found(tuple(dict.fromkeys(solutions)))
+        return Fitted(tuple(dict.fromkeys(solutions)))
     return _nearest_end(solved.network, unknown, known, full_scale)
 
 
@@ -174,26 +174,26 @@ def _resistance(
 
 def _nearest_end(
     network: DcNetwork, unknown: Unknown, known: list[Array], full_scale: float
-) -> Found:
+) -> Fitted:
     """Why no value does it, in words, and the nearest that can be had."""
     setup, reading = unknown.setup, unknown.setup.reading
     meter = setup.meter_name or "the meter"
     if reading.quantity == "current" and not reading.also and full_scale > reading.full_scale:
         needs, has = with_unit(full_scale, "A"), with_unit(reading.full_scale, "A")
-        return Found(
+        return Fitted(
             (),
             f"{meter} needs {needs} for full scale; {has} cannot move it there: a shunt cannot "
             f"make a meter more sensitive; pick a movement of {has} or less",
         )
     ends = _at_ends(setup.circuit, known, unknown, full_scale)
     if not ends:
-        return Found((), f"no value of {unknown.name} puts {meter} at full scale")
+        return Fitted((), f"no value of {unknown.name} puts {meter} at full scale")
     at, (value, stands) = min(ends.items(), key=lambda item: abs(item[1][1] - 1.0))
     if abs(stands - 1.0) <= _MET:
-        return Found((), f"only {at} puts {meter} at full scale in {reading.name}", value)
+        return Fitted((), f"only {at} puts {meter} at full scale in {reading.name}", value)
     more = "too little current" if max(d for _, d in ends.values()) < 1.0 else "too much current"
     other = _would_do(network, unknown, changed(known, unknown.number, value), full_scale)
-    return Found(
+    return Fitted(
         (),
         f"no value of {unknown.name} puts {meter} at full scale in {reading.name}: it gets "
         f"{more}; the nearest is {100.0 * stands:.4g} % of full scale with {at}{other}",
@@ -233,7 +233,7 @@ def _at_ends(
     return found
 
 
-def _together(solved: Solved, group: Sequence[Unknown]) -> list[Found]:
+def _together(solved: Solved, group: Sequence[Unknown]) -> list[Fitted]:
     """Several unknowns that move each other's readings.
 
     Newton's method on the polynomial forms, whose derivatives by each unknown are
@@ -245,23 +245,23 @@ def _together(solved: Solved, group: Sequence[Unknown]) -> list[Found]:
         others[one.number] = np.array([0.5 if one.is_setting else 100.0])
     why = next(filter(None, (_hopeless(solved.network, one, others) for one in group)), None)
     if why is not None:
-        return [Found((), why)] * len(group)
+        return [Fitted((), why)] * len(group)
     solutions: list[Array] = []
     ended = [_newton(group, values, start) for start in _starts(group, values)]
     for spot, off in ended:
         if off < _MET and not any(_alike(group, spot, known) for known in solutions):
             solutions.append(spot)
     if any(_leaves_open(group, values, spot) for spot in solutions):
-        return [Found((), _open_told(group))] * len(group)
+        return [Fitted((), _open_told(group))] * len(group)
     sound = [spot for spot in solutions if not _absurd(group, spot)]
     if sound:
-        return [Found(tuple(float(s[i]) for s in sound)) for i in range(len(group))]
+        return [Fitted(tuple(float(s[i]) for s in sound)) for i in range(len(group))]
     nearest, off = min(ended, key=lambda end: end[1])
     said = _no_common(group, nearest, off)
     if solutions:
         absurd = _absurd(group, solutions[0])
         said = f"only with {absurd} would all be right: no such resistor can be had"
-    return [Found((), said, float(nearest[i])) for i in range(len(group))]
+    return [Fitted((), said, float(nearest[i])) for i in range(len(group))]
 
 
 def _alike(group: Sequence[Unknown], one: Array, other: Array) -> bool:
@@ -379,12 +379,12 @@ def checked_choice(part: Resistor) -> None:
     raise SpecError([Fault(part.place, message, hint)])
 
 
-def neighbours(name: str, ohms: float) -> tuple[float, ...]:
+def preferred_near(name: str, ohms: float) -> tuple[float, ...]:
     """The preferred values on either side of a value, one if it is one itself.
 
     Source: IEC 60063, through the library eseries.
 
-    >>> neighbours("E12", 5.0)
+    >>> preferred_near("E12", 5.0)
     (4.7, 5.6)
     """
     if ohms <= 0.0:
@@ -397,7 +397,7 @@ def neighbours(name: str, ohms: float) -> tuple[float, ...]:
 def series_of(part: Resistor, ohms: float) -> str | None:
     """Of the series a part may come from, the one with the fewest values that has this one."""
     names = sorted((name for name in _asked(part) if name in SERIES), key=_per_decade)
-    return next((name for name in names if ohms in neighbours(name, ohms)), None)
+    return next((name for name in names if ohms in preferred_near(name, ohms)), None)
 
 
 def _asked(part: Resistor) -> list[str]:
@@ -419,12 +419,12 @@ class _Asking:
     @property
     def options(self) -> tuple[float, ...]:
         """Preferred values on either side."""
-        return tuple(dict.fromkeys(v for n in self.series for v in neighbours(n, self.exact)))
+        return tuple(dict.fromkeys(v for n in self.series for v in preferred_near(n, self.exact)))
 
     def rank(self, ohms: float) -> int:
         """Values per decade of the coarsest series that has this one."""
         finest = max(map(_per_decade, self.series))
-        coarse = (n for n in SERIES if _per_decade(n) <= finest and ohms in neighbours(n, ohms))
+        coarse = (n for n in SERIES if _per_decade(n) <= finest and ohms in preferred_near(n, ohms))
         return min(map(_per_decade, coarse))
 
     def far(self, ohms: float) -> float:

@@ -23,9 +23,9 @@ from rewire.circuit.connectivity import Beside, beside, bonds_at_rest, controls_
 from rewire.circuit.dc import Array
 from rewire.records.spec import Point, Spec, Wiring
 from rewire.values.dc_network import DcNetwork, Values
+from rewire.values.isolation import Moment, column, possible_states, volts_alone
 from rewire.values.readings import dc_network_of
-from rewire.values.wiring_values import solved_of
-from rewire.values.working_volts import Look, alone, column, possible_states
+from rewire.values.solved import solved_of
 
 HIGH = 50.0
 """Volts from which a lug gets a caution: the project's own limit, DC or rms."""
@@ -173,24 +173,24 @@ def _through_parts(network: DcNetwork, values: Values) -> dict[int, LugVolts] | 
         known[number] = np.array([ends[corner[place]] for corner in corners] * count)
     looks = [look for look in looks for _ in corners]
     columns = [column(branch, known, looks) for branch in network.branches]
-    volts, points = alone(network, ground, columns, looks), network.spec.points
+    volts, points = volts_alone(network, ground, columns, looks), network.spec.points
     nothing = np.zeros((network.count, len(looks)))
     steady = sum((v for name, v in volts.items() if not points[name].ac), nothing)
     swing = sum((abs(v) for name, v in volts.items() if points[name].ac), nothing)
     return dict(_most(steady, swing))
 
 
-def _looks(network: DcNetwork) -> Iterator[Look]:
+def _looks(network: DcNetwork) -> Iterator[Moment]:
     """In operation; then with one point held high, and no section, one or all of a control open."""
     high = [point.name for point in high_points(network.spec)]
     for state in possible_states(network.spec):
-        yield Look(state)
+        yield Moment(state)
         closed = [b for b in network.branches if b.control and b.closed(state)]
         opened = [frozenset[int](), *(frozenset({branch.section}) for branch in closed)]
         for name in dict.fromkeys(b.control for b in closed):
             opened.append(frozenset(b.section for b in closed if b.control == name))
         for sections in dict.fromkeys(opened):
-            yield from (Look(state, sections, name) for name in high)
+            yield from (Moment(state, sections, name) for name in high)
 
 
 def _most(steady: Array, swing: Array) -> Iterator[tuple[int, LugVolts]]:

@@ -20,9 +20,17 @@ from rewire.circuit.states import LimitReached, States
 from rewire.records.parts import Diode, Meter
 from rewire.records.spec import Point, Reading, Rule, Spec
 from rewire.values.answers import BURNING, OVERLOADED, Mishap
-from rewire.values.dc_network import TINY, Branch, DcNetwork, Setup, State, Values, filled
+from rewire.values.dc_network import (
+    TINY,
+    Branch,
+    DcNetwork,
+    Setup,
+    State,
+    Values,
+    ceiling,
+    filled,
+)
 from rewire.values.readings import controls_between, numbered
-from rewire.values.stress import ceiling
 
 Flags = npt.NDArray[np.bool_]
 SLOPE = 0.3
@@ -206,10 +214,10 @@ class Watched:
                 for (point, terminal), reached in self.reached.items():
                     if point == name and at(reached, sample):
                         found[terminal] = now
-        return in_order(found)
+        return highest_first(found)
 
 
-def in_order(rises: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
+def highest_first(rises: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
     """The highest first."""
     return tuple(sorted(rises.items(), key=lambda item: (-abs(item[1]), item[0])))
 

@@ -19,8 +19,8 @@ from rewire.records.spec import Drive, Reading, Spec, Wiring
 from rewire.values.dc_network import (
     NO_VALUE,
     Branch,
+    BranchFlow,
     DcNetwork,
-    Flow,
     Setup,
     Solved,
     State,
@@ -28,7 +28,7 @@ from rewire.values.dc_network import (
     flows,
 )
 from rewire.values.readings import NOT_A_SUM, Routes, disagreeing, joined, nominal, shown_state
-from rewire.values.wiring_values import solved_of
+from rewire.values.solved import solved_of
 from rewire.words.quantity import in_ohms, with_unit
 
 
@@ -260,7 +260,7 @@ class _Item:
 class _Flowing:
     """What flows in a reading's circuit, by branches and nodes of the network."""
 
-    flows: Mapping[tuple[int, int | None, bool, Ends], Flow]
+    flows: Mapping[tuple[int, int | None, bool, Ends], BranchFlow]
     volts: Mapping[int, float]
 
     @classmethod

@@ -224,7 +224,8 @@ def reading_circuit(
         return replace(without, blind=True, why=lost)
     if without.blind or not reading.also:
         return without
-    still = _carrying(network, reading, meter, pairs, routes.between(pairs[1:]))
+    standing = [pairs[1], *pairs[1:]]  # its own drive, of no ampere, where the first of them flows
+    still = _carrying(network, reading, meter, standing, routes.between(pairs[1:]))
     why = still.why if still.blind else without.why
     alone = replace(still, amps=0.0, volts=None, source_ohms=0.0, tied=without.tied)
     return replace(alone, why=why, felt=False)

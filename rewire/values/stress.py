@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from math import ceil, inf, isinf, sqrt
 
 from rewire.records.parts import Part, Resistor
-from rewire.records.spec import Point, Reading, Spec
+from rewire.records.spec import Reading, Spec
 from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress
-from rewire.values.dc_network import Flow, Setup, Solved, flows
+from rewire.values.dc_network import BranchFlow, Setup, Solved, ceiling, flows
 from rewire.words.quantity import with_unit
 
 _HALF = 0.5
@@ -46,7 +46,7 @@ class Load:
 
 def loads_of(solved: Solved, setup: Setup, times: float = 1.0) -> dict[str, Load]:
     """What so many times full scale of a reading puts on each part in its circuit."""
-    by_part: dict[str, list[Flow]] = {}
+    by_part: dict[str, list[BranchFlow]] = {}
     carried = flows(setup.circuit, solved.values, times)
     for branch, flow in zip(setup.circuit.branches, carried or (), strict=carried is not None):
         by_part.setdefault(branch.part, []).append(flow)
@@ -78,33 +78,6 @@ def part_stresses(solved: Solved, overload: float | None = None) -> list[PartStr
                      for each in (at_full, beyond, risen))  # fmt: skip
             stresses.append(_stress(part, *every))
     return stresses
-
-
-def ceiling(spec: Spec, places: tuple[str, str]) -> float:
-    """The most volts that can stand between two places, as far as the spec says.
-
-    Of the chassis and of points with ``rises_to``; of any other place, and of a point that does
-    not say what it rises to, nothing is known and there is no ceiling.
-
-    Source: a point stands anywhere from 0 to what it rises to, either way round if that is AC.
-    Its source resistance would lower the current further and is not counted on.
-    """
-    points = [spec.points.get(place) for place in places]
-    spans = [span for point in points if point and (span := _span(point))]
-    if len(spans) < 2:
-        return inf
-    (low, high), (other_low, other_high) = spans
-    return max(high - other_low, other_high - low)
-
-
-def _span(point: Point) -> tuple[float, float] | None:
-    if point.chassis:
-        return 0.0, 0.0
-    if point.rises_to is None:
-        return None
-    stands = (0.0, point.volts or 0.0, point.rises_to)
-    most = max(map(abs, stands))
-    return (-most, most) if point.ac else (min(stands), max(stands))
 
 
 def risen_times(spec: Spec, reading: Reading) -> float:

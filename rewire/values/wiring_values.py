@@ -9,9 +9,9 @@ from functools import lru_cache
 import numpy as np
 
 from rewire.circuit.circuit import Case
-from rewire.circuit.states import LimitReached, States
+from rewire.circuit.states import LimitReached
 from rewire.records.parts import Piece, Pot, Resistor
-from rewire.records.spec import Spec, Wiring
+from rewire.records.spec import Spec
 from rewire.values.answers import (
     USUAL_ACCEPT,
     BenchTest,
@@ -25,35 +25,29 @@ from rewire.values.answers import (
 from rewire.values.bench_test import bench_test
 from rewire.values.dc_network import (
     DcNetwork,
-    Found,
+    Fitted,
     Setup,
     Solved,
-    Unknown,
     answer,
     changed,
     flows,
 )
-from rewire.values.drawer import Stock, in_stock, what_is_left, written
+from rewire.values.drawer import Stock, written
 from rewire.values.faults import single_faults
 from rewire.values.fitting import (
     DRAWER,
-    checked_choice,
-    choose_values,
-    fit,
     series_of,
-    unknowns_of,
 )
 from rewire.values.isolation import bleeders, contact_warnings, shorts, telling_contacts
 from rewire.values.pots import pot_answers, pot_warnings, trimmed
 from rewire.values.readings import (
     NOT_A_SUM,
     Nominal,
-    dc_network_of,
     disagreeing,
     nominal,
-    setup,
     shown_state,
 )
+from rewire.values.solved import insertion, solved_of, with_drawer, with_leads
 from rewire.values.stress import part_stresses, risen_meters, stress_warnings
 from rewire.values.surroundings import (
     begins_to_conduct,
@@ -72,8 +66,6 @@ from rewire.words.quantity import in_ohms, with_unit
 FAR_PERCENT = 5.0
 """Percent of its value by which a resistor is off too much for any panel meter; common
 practice, no source."""
-LOW_OHMS = 10.0
-"""Ohm in all below which the copper of the wires counts in a reading."""
 _LEADS_PERCENT = 0.5
 """Percent of full scale that a wire inside the meter's loop may make without a word."""
 _BAND_PERCENT = 0.5
@@ -114,9 +106,9 @@ def values_of(
     if not asked.stocks:
         asked = replace(asked, stocks=())
         return tuple(_wiring_values(Case(spec, spec.wirings[name]), asked) for name in names)
-    original, _ = _with_drawer(spec, spec.original, asked.stocks)
+    original, _ = with_drawer(spec, spec.original, asked.stocks)
     return tuple(
-        _answered(*_with_drawer(spec, spec.wirings[name], asked.stocks), original, asked)
+        _answered(*with_drawer(spec, spec.wirings[name], asked.stocks), original, asked)
         for name in names
     )
 
@@ -125,96 +117,6 @@ def values_of(
 def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
     spec = case.spec
     return _answered(solved_of(spec, case.wiring), {}, solved_of(spec, spec.original), wishes)
-
-
-def solved_of(spec: Spec, wiring: Wiring) -> Solved:
-    """A wiring worked out: readings set up, what is open fitted and chosen, pots set to it.
-
-    The same records give the same answer, worked out once; nobody changes it.
-
-    Raises:
-        LimitReached, SpecError: as ``values_of``.
-    """
-    return _solved_of(Case(spec, wiring))
-
-
-@lru_cache(maxsize=64)
-def _solved_of(case: Case) -> Solved:
-    return _with_drawer(case.spec, case.wiring, ())[0]
-
-
-def _with_drawer(
-    spec: Spec, wiring: Wiring, stocks: Sequence[Stock]
-) -> tuple[Solved, dict[str, list[Combination]]]:
-    """A wiring worked out with what lies in a drawer, and the best of it for each resistor."""
-    network = dc_network_of(spec, wiring)
-    setups = _setups(network, list(wiring.readings))
-    unknowns = unknowns_of(network, setups)
-    for unknown in unknowns:
-        part = network.parts[unknown.part]
-        if isinstance(part, Resistor):
-            checked_choice(part)
-    solved = Solved(network, setups, unknowns, network.nominal(), {})
-    fit(solved, unknowns)
-    solved.exact |= {
-        u.part: float(v[0]) for u in unknowns if (v := solved.values[u.number]) is not None
-    }
-    resistors = [u for u in unknowns if not u.is_setting and u.part in solved.exact]
-    combined = _take_from_drawer(solved, resistors, stocks) if stocks else {}
-    pots = [u for u in unknowns if u.is_setting and u.part in solved.exact]
-    by_pot = [u.setup for u in pots]
-    counting = [s for s in setups.values() if s not in by_pot]
-    choose_values(solved, counting, [u for u in resistors if u.part not in solved.chosen])
-    if solved.chosen and pots:
-        for unknown in pots:
-            solved.values[unknown.number] = None
-        fit(solved, pots)
-        _spoilt(solved, pots)
-    return solved, combined
-
-
-def _setups(network: DcNetwork, names: Sequence[str]) -> dict[str, Setup]:
-    """The readings that can be taken at all."""
-    states = States(network.spec.controls, network.spec.never)
-    readings = network.wiring.readings
-    found = {name: setup(network, states, readings[name]) for name in names}
-    return {name: one for name, one in found.items() if one is not None}
-
-
-def _take_from_drawer(
-    solved: Solved, resistors: Sequence[Unknown], stocks: Sequence[Stock]
-) -> dict[str, list[Combination]]:
-    """The best combination for each resistor in turn; what one takes, the next cannot have."""
-    watts = {stress.part: stress.watts for stress in part_stresses(solved)}
-    combined = {}
-    for unknown in resistors:
-        best = in_stock(stocks, solved.exact[unknown.part], watts.get(unknown.part))
-        combined[unknown.part] = best
-        if not best:
-            continue
-        stocks = what_is_left(stocks, best[0])
-        solved.chosen[unknown.part] = best[0].ohms
-        solved.values[unknown.number] = np.array([best[0].ohms])
-        if best[0].tolerance_percent is not None:
-            off = best[0].tolerance_percent / 100.0
-            value = solved.network.values[unknown.number]
-            solved.network.values[unknown.number] = replace(value, tolerance=off)
-    return combined
-
-
-def _spoilt(solved: Solved, pots: Sequence[Unknown]) -> None:
-    """Where what was chosen leaves a pot no setting: the nearest, and that this is why."""
-    numbers = {u.part: u.number for u in solved.unknowns}
-    circuits = [{*s.circuit.values} for s in solved.setups.values()]
-    for pot in pots:
-        found = solved.found[pot.part]
-        if found.solutions or found.nearest is None:
-            continue
-        near = [n for n in solved.chosen if any({numbers[n], pot.number} <= c for c in circuits)]
-        said = ", ".join(f"{name} = {in_ohms(solved.chosen[name])}" for name in near)
-        why = f"with {said} no setting is right, with the exact value there is one; {found.why}"
-        solved.values[pot.number] = np.array([found.nearest])
-        solved.found[pot.part] = Found((found.nearest,), why)
 
 
 def _answered(solved: Solved, combined: Combined, original: Solved, wishes: Wishes) -> WiringValues:
@@ -280,29 +182,6 @@ def _surroundings(
         yield from neglected(solved)
         yield from wrong_ranges(solved)
         yield from rules_at_rest(solved)
-
-
-def with_leads(solved: Solved) -> Callable[[str], Solved]:
-    """By the name of a reading: the same with the copper of its wires, where that counts."""
-    wiring = solved.network.wiring
-    leads = {wire.id: ohms for wire in wiring.wires if (ohms := wire.ohms)}
-    low = [name for name in solved.setups if (_insertion(solved, name) or 0.0) < LOW_OHMS]
-    if not leads or not low:
-        return lambda _: solved
-    network = dc_network_of(solved.spec, wiring, leads)
-    values, known = network.nominal(), dict[int, int]()
-    numbers = {(v.part, v.name): n for n, v in enumerate(network.values)}
-    for number, value in enumerate(solved.network.values):
-        known[number] = here = numbers[value.part, value.name]
-        network.values[here], values[here] = value, solved.values[number]
-    setups = _setups(network, low)
-    unknowns = [
-        replace(u, number=known[u.number], setup=setups[u.setup.reading.name])
-        for u in solved.unknowns
-        if u.setup.reading.name in setups
-    ]
-    leaded = Solved(network, setups, unknowns, values, solved.found)
-    return lambda name: leaded if name in setups else solved
 
 
 def _leads_told(solved: Solved, name: str) -> Iterator[Caution]:
@@ -376,7 +255,7 @@ def _unless_limited(ask: Callable[[], list[Mishap]], limits: list[Caution]) -> l
 
 def _readout(solved: Solved, original: Solved, name: str, wishes: Wishes) -> Readout:
     ready, network = solved.setups.get(name), solved.network
-    before = _insertion(original, name)
+    before = insertion(original, name)
     if ready is None:
         note = "'never' forbids every state it could be taken in"
         return Readout(name, {}, None, None, None, before, None, note=note)
@@ -398,11 +277,6 @@ def _readout(solved: Solved, original: Solved, name: str, wishes: Wishes) -> Rea
     if bends is not None:
         return replace(bare, note=bends)
     return _full_readout(solved, ready, found, bare, wishes.draw)
-
-
-def _insertion(solved: Solved, name: str) -> float | None:
-    ready = solved.setups.get(name)
-    return nominal(solved.network, ready.circuit, solved.values).insertion if ready else None
 
 
 def _full_readout(
@@ -516,7 +390,7 @@ def _far(best: Combination) -> str | None:
     return f"nothing in the drawer comes near: the best is {abs(best.error_percent):,.0f} % off"
 
 
-def _choice_note(part: Resistor, found: Found) -> str | None:
+def _choice_note(part: Resistor, found: Fitted) -> str | None:
     if len(found.solutions) > 1:
         return f"{len(found.solutions)} solutions; the first is taken"
     if part.choose is None:

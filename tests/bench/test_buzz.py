@@ -24,7 +24,7 @@ from rewire.bench.continuity import rectified
 from rewire.reading import read_spec
 from rewire.reading.read import read_text
 from rewire.records.spec import Spec
-from rewire.values.wiring_values import solved_of
+from rewire.values.solved import solved_of
 from tests.bench.ohmmeter import Between, Ohmmeter, mistaken
 from tests.reference.generate import resistances_known
 from tests.reference.strategies import random_spec

@@ -11,8 +11,8 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from rewire.reading import read_spec
 from rewire.values.dc_network import Setup, Solved, answer
+from rewire.values.solved import solved_of
 from rewire.values.tolerance import Draw
-from rewire.values.wiring_values import solved_of
 
 FLAGSHIP = Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml"
 SAMPLES = 10_000

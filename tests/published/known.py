@@ -17,7 +17,7 @@ from rewire.cli import INTERRUPTED, READER_GONE
 from rewire.draw.scene import MM_PER_POINT, PAPER
 from rewire.reading import read_text
 from rewire.records.parts import COPPER
-from rewire.values.fitting import neighbours
+from rewire.values.fitting import preferred_near
 from rewire.values.quick_sums import (
     Choice,
     Movement,
@@ -100,7 +100,7 @@ def _decade(name: str, digits: int) -> str:
     """A series walked upwards: from each value to the next above it."""
     values = [1.0]
     while len(values) < 200:
-        above = neighbours(name, values[-1] * 1.0001)[-1]
+        above = preferred_near(name, values[-1] * 1.0001)[-1]
         if above >= 9.999:
             return " ".join(f"{value:.{digits}f}" for value in values)
         values.append(above)
@@ -286,7 +286,7 @@ def _cube(corner: int) -> float:
 
 
 def _solid(name: str) -> float:
-    """Corners of a regular solid; the nearest are neighbours."""
+    """Corners of a regular solid; the nearest are preferred_near."""
     places = _CORNERS[name]()
     apart = {
         pair: math.dist(*(places[n] for n in pair)) for pair in combinations(range(len(places)), 2)

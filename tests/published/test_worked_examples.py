@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import pytest
 
-from rewire.values.fitting import SERIES, neighbours
+from rewire.values.fitting import SERIES, preferred_near
 from rewire.words.wire import COLOURS
 from tests.published.known import between_two_shunts
 from tests.published.record import solved
@@ -28,15 +28,15 @@ def test_preferred_values(name: str) -> None:
     for value, after in zip(decade, [*decade[1:], 10.0], strict=True):
         for power in (-1, 0, 4):
             scale = 10.0**power
-            assert neighbours(series, value * scale) == pytest.approx((value * scale,))
+            assert preferred_near(series, value * scale) == pytest.approx((value * scale,))
             between = math.sqrt(value * after) * scale
-            assert neighbours(series, between) == pytest.approx((value * scale, after * scale))
+            assert preferred_near(series, between) == pytest.approx((value * scale, after * scale))
 
 
 def test_preferred_values_of_24_depart_from_the_formula() -> None:
     exact = BY_ID["eseries-e24"]["recomputed"]
     formula = [round(10 ** (n / 24), 1) for n in range(24)]
-    departing = [v for n, v in enumerate(formula) if neighbours("E24", v) != (v,)]
+    departing = [v for n, v in enumerate(formula) if preferred_near("E24", v) != (v,)]
     assert formula == exact["geometric_rounded"]
     assert len(departing) == len(exact["differs_from_geometric"])
 

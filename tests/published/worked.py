@@ -15,8 +15,8 @@ from pathlib import Path
 from rewire.reading import read_text
 from rewire.records.parts import COPPER
 from rewire.values.answers import WiringValues
+from rewire.values.solved import solved_of
 from rewire.values.tolerance import warmed
-from rewire.values.wiring_values import solved_of
 from rewire.words.quantity import with_unit
 from rewire.words.wire import awg_diameter, ohms_per_metre
 from tests.published.record import (

@@ -12,7 +12,7 @@ import eseries
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.values.fitting import SERIES, neighbours
+from rewire.values.fitting import SERIES, preferred_near
 from tests.published.known import SERIES as PUBLISHED
 
 
@@ -30,7 +30,7 @@ def test_they_are_the_nearest_below_and_above(name: str, ohms: float) -> None:
     every = sorted(
         float(f"{value}e{power}") for power in range(-4, 9) for value in decade(name)
     )  # fmt: skip
-    found = neighbours(name, ohms)
+    found = preferred_near(name, ohms)
     if len(found) == 1:
         assert min(abs(value / ohms - 1.0) for value in every) < 1e-9
         return
@@ -43,4 +43,4 @@ def test_they_are_the_nearest_below_and_above(name: str, ohms: float) -> None:
 def test_one_of_them_is_the_nearest_of_the_library(name: str, ohms: float) -> None:
     """Reference: eseries.find_nearest, which weighs by difference."""
     nearest = float(eseries.find_nearest(SERIES[name], ohms))
-    assert any(math.isclose(value, nearest, rel_tol=1e-9) for value in neighbours(name, ohms))
+    assert any(math.isclose(value, nearest, rel_tol=1e-9) for value in preferred_near(name, ohms))

@@ -19,7 +19,7 @@ from rewire.records.parts import COLD
 from rewire.records.spec import Lamp, Meter, Pot, Spec, Switch, Wiring
 from rewire.values.dc_network import DcNetwork
 from rewire.values.readings import bench_network, tried
-from rewire.values.wiring_values import solved_of
+from rewire.values.solved import solved_of
 
 Ends = tuple[int, int]
 State = Mapping[str, str]
