@@ -174,7 +174,7 @@ class Maker:
         closed = self._closed(state.as_dict())
         trace = self.here.way(groups, closed)
         was = trace.terminals if trace else ()
-        gone = poles_gone(was, self.both.here, self.both.there) if kind == "dropped" else None
+        gone = poles_gone(was, self.here, self.there) if kind == "dropped" else None
         return was, gone, *self._now(kind, groups, closed)
 
     def _told(self, ways: Sequence[Ways], states: Sequence[State]) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import isinf
@@ -14,6 +14,8 @@ from rewire.compare.findings import FindingKind, Groups
 from rewire.compare.words import group_name, listing, ohm
 from rewire.records.parts import Part, Switch
 from rewire.records.spec import Rule, Spec
+
+Finder = Callable[[Iterable[str], Callable[[str], bool], Closed, Collection[str]], Trace | None]
 
 
 @dataclass(frozen=True)
@@ -48,26 +50,31 @@ class Tracer:
         return Web((*self.web.joints, *(Joint(net) for net in nets if len(net) > 1)))
 
     def way(self, groups: Groups, closed: Closed) -> Trace | None:
-        """A shortest way from the first group to the second, over wires and contacts."""
-        return _between(self.web, self.seat, groups, closed, ())
+        """A shortest path from the first group to the second, over wires and contacts."""
+        return self._follow(self.web.shortest, groups, closed, ())
 
     def flow(self, groups: Groups, closed: Closed) -> Trace | None:
-        """A shortest way for current, through parts as well."""
-        return _between(self.web, self.seat, groups, closed, self.parts.keys())
+        """A shortest path for current, through parts as well."""
+        return self._follow(self.web.shortest, groups, closed, self.parts)
 
     def over_parts(self, groups: Groups, closed: Closed, added: Sequence[str]) -> Trace | None:
-        """A way through as few parts as can be, added ones if they will do."""
-        found = _over_parts(self.web, self.seat, groups, closed, added)
-        return found or _over_parts(self.web, self.seat, groups, closed, self.parts.keys())
+        """A path through as few parts as can be, added ones if they will do."""
+        find = self.web.fewest_parts
+        found = self._follow(find, groups, closed, added)
+        return found or self._follow(find, groups, closed, self.parts)
+
+    def _follow(
+        self, find: Finder, groups: Groups, closed: Closed, parts: Iterable[str]
+    ) -> Trace | None:
+        start, ends = ([self.seat[anchor] for anchor in group] for group in groups[:2])
+        return find(start, set(ends).__contains__, closed, frozenset(parts))
 
     def through(self, groups: Groups, closed: Closed, added: Sequence[str]) -> tuple[str, ...]:
-        """Added parts on the shortest ways from the first group to each other one."""
-        web = self._web_of(groups)
-        found: dict[str, None] = {}
-        for other in groups[1:]:
-            trace = _over_parts(web, self.seat, (groups[0], other), closed, added)
-            found.update((name, None) for name in _parts_on(trace) if name in added)
-        return tuple(found)
+        """Added parts on the shortest paths from the first group to each other one."""
+        find = self._web_of(groups).fewest_parts
+        traces = (self._follow(find, (groups[0], other), closed, added) for other in groups[1:])
+        on_them = dict.fromkeys(name for trace in traces for name in _parts_on(trace))
+        return tuple(name for name in on_them if name in added)
 
     def _web_of(self, groups: Groups) -> Web:
         """As it is for what was one net of the original; else made whole by its nets."""
@@ -77,7 +84,7 @@ class Tracer:
     def linking(
         self, kind: FindingKind, groups: Groups, closed: Closed, added: Collection[str]
     ) -> frozenset[str]:
-        """Added parts on any way between the groups."""
+        """Added parts on any path between the groups."""
         web = self.web if kind == "linked" else self._web_of(groups)
         seats = [[self.seat[anchor] for anchor in group] for group in groups]
         return web.linking(seats, closed, added)
@@ -99,47 +106,31 @@ class Tracer:
         return tuple(sorted(t for t in reached if self.is_lug(t)))
 
     def parts_between(self, groups: Groups) -> tuple[str, ...]:
-        """Parts on a way for current from the first group to the second; none if there is none.
+        """Parts on a path for current from the first group to the second; none if there is none.
 
         Looked for with all contacts open, then with one control in each of its positions.
         """
-        stands = [
-            {name: 1 << at}
-            for name, control in self.spec.controls.items()
-            for at in range(len(control.positions))
-        ]
+        controls = self.spec.controls.items()
+        stands = [{name: 1 << at} for name, c in controls for at in range(len(c.positions))]
         for closed in ({}, *stands):
-            trace = _over_parts(self.web, self.seat, groups, closed, self.parts.keys())
-            names = [n for n in _parts_on(trace) if not isinstance(self.parts[n], Switch)]
+            trace = self._follow(self.web.fewest_parts, groups, closed, self.parts)
+            names = [name for name in _parts_on(trace) if name not in self.switches]
             if names:
                 return tuple(names)
         return ()
 
     def has(self, place: str) -> bool:
         """Whether there is such a point or terminal."""
-        name, _, lug = place.partition(".")
-        part = self.parts.get(name)
-        return place in self.spec.points if part is None else lug in part.terminals
+        return place in self.circuit.nets.of
 
     def is_lug(self, terminal: str) -> bool:
         """Whether a terminal is a lug of a switch."""
-        return isinstance(self.parts.get(terminal.partition(".")[0]), Switch)
+        return terminal.partition(".")[0] in self.switches
 
-
-def _between(
-    web: Web, seat: Mapping[str, str], groups: Groups, closed: Closed, parts: Iterable[str]
-) -> Trace | None:
-    ends = {seat[anchor] for anchor in groups[1]}
-    start = [seat[anchor] for anchor in groups[0]]
-    return web.shortest(start, ends.__contains__, closed, frozenset(parts))
-
-
-def _over_parts(
-    web: Web, seat: Mapping[str, str], groups: Groups, closed: Closed, parts: Iterable[str]
-) -> Trace | None:
-    ends = {seat[anchor] for anchor in groups[1]}
-    start = [seat[anchor] for anchor in groups[0]]
-    return web.fewest_parts(start, ends.__contains__, closed, frozenset(parts))
+    @cached_property
+    def switches(self) -> Mapping[str, Switch]:
+        """The switches by name."""
+        return {switch.name: switch for switch in self.circuit.switches}
 
 
 def ends_in_words(tracer: Tracer, groups: Groups, closed: Closed) -> tuple[str, tuple[str, ...]]:
@@ -166,30 +157,27 @@ def _ending(tracer: Tracer, name: str, seats: Sequence[str], closed: Closed) -> 
     return f"nothing is joined to {name}"
 
 
-def poles_gone(was: Sequence[str], original: Circuit, other: Circuit) -> str | None:
-    """Poles and lugs on the old way that the other wiring no longer has."""
-    here, there = original.parts, other.parts
-
-    def heirs(name: str) -> list[Switch]:
-        """The switch itself; if it is gone, whichever switches are new."""
-        own = there.get(name)
-        if own is not None:
-            return [own] if isinstance(own, Switch) else []
-        return [p for n, p in there.items() if n not in here and isinstance(p, Switch)]
-
+def poles_gone(was: Sequence[str], here: Tracer, there: Tracer) -> str | None:
+    """Poles and lugs on the old path that the other wiring no longer has."""
+    new = [switch for name, switch in there.switches.items() if name not in here.parts]
     gone: dict[str, None] = {}
-    for terminal in was:
-        name, _, lug = terminal.partition(".")
-        switch = here.get(name)
-        if not isinstance(switch, Switch) or any(lug in p.terminals for p in heirs(name)):
+    for name, _, lug in (terminal.partition(".") for terminal in was):
+        switch = here.switches.get(name)
+        if switch is None:
             continue
-        poles = sum(len(p.poles) for p in heirs(name) if p.control == switch.control)
-        if poles < _number(switch, lug):
+        # the switch itself; if it is gone, whichever switches are new
+        heirs = [there.switches[name]] if name in there.switches else new
+        if name in there.parts and name not in there.switches:
+            heirs = []
+        if any(lug in heir.terminals for heir in heirs):
+            continue
+        if sum(len(h.poles) for h in heirs if h.control == switch.control) < _pole(switch, lug):
             gone[_pole_words(switch, lug)] = None
-    return f"{other.wiring.name} has no {listing(list(gone), 'or')}" if gone else None
+    wiring = there.circuit.wiring.name
+    return f"{wiring} has no {listing(list(gone), 'or')}" if gone else None
 
 
-def _number(switch: Switch, lug: str) -> int:
+def _pole(switch: Switch, lug: str) -> int:
     """Which pole a lug belongs to, counted from 1; of a table more than any switch has."""
     numbers = (number for number, pole in enumerate(switch.poles, 1) if lug in pole)
     return next(numbers, len(switch.terminals))
