@@ -36,7 +36,7 @@ class Packet:
     """Per wiring; one is left out if a limit was reached."""
     probes: Mapping[str, tuple[Probe, ...]]
     """Per wiring what an ohmmeter must find; left out if a limit was reached."""
-    worked: Mapping[str, Solved]
+    solved: Mapping[str, Solved]
     """Per wiring its circuits and values; left out if a limit was reached."""
     networks: Mapping[str, tuple[Network, ...]]
     """Per wiring the circuit of each reading; left out if a limit was reached."""
@@ -87,19 +87,19 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
         return found
 
     values = each(names, "Values of", lambda name: next(iter(values_of(spec, [name]))))
-    worked = each(
+    solved = each(
         names, "Continuity and circuits of", lambda name: solved_of(spec, spec.wirings[name])
     )
-    probes = each(worked, "Continuity of", lambda name: _probes(worked[name]))
+    probes = each(solved, "Continuity of", lambda name: _probes(solved[name]))
     source, targets = default_source(spec), _targets(spec, names, results)
     broken = {result.wiring for result in results if result.verdict == "broken"}
     moves = each(targets, f"Moves from {source} to", lambda name: moves_of(spec, source, name))
     return Packet(
         spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in chosen),
-        values=values, probes=probes, worked=worked,
+        values=values, probes=probes, solved=solved,
         networks={
             name: tuple(network_of(one, reading) for reading in one.network.wiring.readings)
-            for name, one in worked.items()
+            for name, one in solved.items()
         },
         moves=tuple(replace(one, broken=one.target in broken) for one in moves.values()),
         limits=tuple(dict.fromkeys(limits)),
@@ -112,10 +112,10 @@ def _shown(spec: Spec, names: Sequence[str]) -> Iterable[str]:
     return dict.fromkeys((*names, source)) if leads_on else names
 
 
-def _probes(worked: Solved) -> tuple[Probe, ...]:
-    spec, wiring = worked.network.spec, worked.network.wiring
+def _probes(solved: Solved) -> tuple[Probe, ...]:
+    spec, wiring = solved.network.spec, solved.network.wiring
     states = states_to_buzz(spec, wiring)
-    return tuple(continuity(worked.network, worked.values, pairs_to_buzz(spec, wiring), states))
+    return tuple(continuity(solved.network, solved.values, pairs_to_buzz(spec, wiring), states))
 
 
 def _targets(spec: Spec, shown: Sequence[str], results: Sequence[Result]) -> Sequence[str]:

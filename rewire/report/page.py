@@ -13,7 +13,6 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
@@ -165,35 +164,25 @@ def _labels(table: Table) -> tuple[str, ...]:
     return tuple(head if n >= first else "" for n, head in enumerate(table.head))
 
 
-@dataclass(frozen=True, slots=True)
-class _Wiring:
+def _shown(packet: Packet, wiring: Wiring, paper: Paper, circuits: bool) -> Data:
     """One wiring on the page; circuits and dials come with the positions they hold in."""
-
-    name: str
-    verdict: str
-    computed: bool
-    dials: tuple[Mapping[str, object], ...]
-    lugs: tuple[tuple[str, tuple[Words, ...], tuple[Illustration, ...]], ...]
-    circuits: tuple[tuple[object, Illustration], ...]
-
-
-def _shown(packet: Packet, wiring: Wiring, paper: Paper, circuits: bool) -> _Wiring:
     verdicts = {result.wiring: result.verdict for result in packet.results}
     values = packet.values.get(wiring.name)
-    dials = tuple(_dial(packet, wiring, one) for one in values.readings) if values else ()
     lugs = []
     for switch in packet.spec.all_of(Switch, wiring).values():
         view = SwitchView(packet.spec, wiring, switch, "behind", paper)
         panels = view.drawn(0.0)
         names = _names(packet, wiring, switch.terminal, _led_to(panels))
         title = f"{switch.name} in {wiring.name}, lugs from behind"
-        notes = tuple(Words(note.text, bold=note.bold) for note in view.notes())
-        pictures = tuple(_picture(title, panel, names) for panel in panels)
-        lugs.append((view.title, notes, pictures))
-    return _Wiring(
-        wiring.name, verdicts.get(wiring.name, ""), values is not None, dials, tuple(lugs),
-        tuple(_circuits(packet, wiring, paper)) if circuits else (),
-    )  # fmt: skip
+        lugs.append((view.title, view.notes(), [_picture(title, one, names) for one in panels]))
+    return {
+        "name": wiring.name,
+        "verdict": verdicts.get(wiring.name, ""),
+        "computed": values is not None,
+        "dials": [_dial(packet, wiring, one) for one in values.readings] if values else [],
+        "lugs": lugs,
+        "circuits": list(_circuits(packet, wiring, paper)) if circuits else [],
+    }
 
 
 def _circuits(
@@ -359,7 +348,7 @@ def _shown_character(character: str) -> str:
 
 
 def _wiring(packet: Packet, wiring: Wiring) -> Data:
-    circuit, worked = circuit_of(packet.spec, wiring), packet.worked.get(wiring.name)
+    circuit, solved = circuit_of(packet.spec, wiring), packet.solved.get(wiring.name)
     order = list(packet.spec.controls)
     number = {name: n for n, name in enumerate(circuit.nets.of)}
     contacts = [
@@ -376,40 +365,40 @@ def _wiring(packet: Packet, wiring: Wiring) -> Data:
     wires = [{"id": w.id, "ends": [number[end] for end in w.ends]} for w in wiring.wires]
     return {
         "name": wiring.name,
-        "computed": worked is not None,
+        "computed": solved is not None,
         "terminals": list(circuit.nets.of),
         "nets": list(circuit.nets.of.values()),
         "contacts": contacts,
         "wires": wires,
-        "paths": list(_paths(worked)) if worked is not None else [],
+        "paths": list(_paths(solved)) if solved is not None else [],
     }
 
 
-def _paths(worked: Solved) -> Iterator[Data]:
+def _paths(solved: Solved) -> Iterator[Data]:
     """Every reading with the states it is taken in, and what carries it there."""
-    spec, wiring = worked.network.spec, worked.network.wiring
+    spec, wiring = solved.network.spec, solved.network.wiring
     circuit = circuit_of(spec, wiring)
     number = {name: n for n, name in enumerate(circuit.nets.of)}
     joints = [tuple(dict.fromkeys(number[t] for t in joint)) for joint in circuit.soldered]
     ways = BlockTree([Link(NO_SECTION, (), joint, ALWAYS) for joint in joints if len(joint) > 1])
-    for name, setup in worked.setups.items():
+    for name, setup in solved.setups.items():
         states = setup.states if len(setup.states) <= _MOST_STATES else setup.states[:1]
-        carried = [_carried(worked, setup, state, ways) for state in states]
+        carried = [_carried(solved, setup, state, ways) for state in states]
         yield {"reading": name, "when": dict(setup.reading.when), "carried": carried}
 
 
-def _carried(worked: Solved, setup: Setup, state: Mapping[str, int], ways: BlockTree) -> Data:
+def _carried(solved: Solved, setup: Setup, state: Mapping[str, int], ways: BlockTree) -> Data:
     """What carries a reading in one state, down to the single wire.
 
     The branches of its circuit say which nets and contacts it takes. Inside a net it takes the
     wires that lie on some way between two terminals where it enters or leaves; a wire that only
     hangs on the net carries nothing of it.
     """
-    board = worked.network
+    board = solved.network
     controls, number = board.spec.controls, {name: n for n, name in enumerate(board.nets.of)}
     branches, _ = selected(board, setup.reading, setup.meter, state)
-    taken = _sections(worked, branches)
-    ports = {number[t] for t in _ports(worked, setup, branches, state) if t in number}
+    taken = _sections(solved, branches)
+    ports = {number[t] for t in _ports(solved, setup, branches, state) if t in number}
     links = {frozenset(link.places) for link in ways.between(list(ports))}
     wires = (frozenset(number[end] for end in wire.ends) for wire in board.wiring.wires)
     return {
@@ -420,20 +409,20 @@ def _carried(worked: Solved, setup: Setup, state: Mapping[str, int], ways: Block
     }
 
 
-def _sections(worked: Solved, branches: Iterable[Branch]) -> set[tuple[int, int]]:
+def _sections(solved: Solved, branches: Iterable[Branch]) -> set[tuple[int, int]]:
     """Sections with the nets that they take the reading from or to."""
-    nets = range(len(worked.network.nets.members))
+    nets = range(len(solved.network.nets.members))
     closed = (branch for branch in branches if branch.control is not None)
     return {(branch.section, end) for branch in closed for end in branch.ends if end in nets}
 
 
 def _ports(
-    worked: Solved, setup: Setup, branches: Sequence[Branch], state: Mapping[str, int]
+    solved: Solved, setup: Setup, branches: Sequence[Branch], state: Mapping[str, int]
 ) -> Iterator[str]:
     """Terminals at which the reading enters or leaves a net."""
     if not branches:
         return
-    board, taken = worked.network, _sections(worked, branches)
+    board, taken = solved.network, _sections(solved, branches)
     contacts = circuit_of(board.spec, board.wiring).contacts
     yield from filter(
         None, map(roles_between(board.spec, board.wiring).place, setup.reading.places)
