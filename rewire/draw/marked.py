@@ -77,7 +77,7 @@ def _pictures(spec: Spec, wiring: Wiring, changes: Changes, paper: Paper) -> lis
     width, height = PAPER[paper][0] - 2 * MARGIN, PAPER[paper][1] - 2 * MARGIN - FOOT
     notes = list(_notes(spec, wiring, changes))
     if not changes.drawn:
-        return [_head(wiring, "", notes, width)]
+        return [_head(wiring, "", notes, width)] if changes.aside else []
     room = height - _head(wiring, " (part 99 of 99)", notes, width).height
     ladders = ladder_panels(changes, width, room)
     if len(ladders) == 1:
