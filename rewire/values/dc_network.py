@@ -103,7 +103,10 @@ class Branch:
 
 @dataclass(slots=True)
 class DcNetwork:
-    """The values and branches of one wiring. Nodes are its nets, and a few inside parts."""
+    """The values and branches of one wiring. Nodes are its nets, and a few inside parts.
+
+    ``blocked`` are the parts that a DC sum takes as open: diodes and capacitors.
+    """
 
     spec: Spec
     wiring: Wiring
@@ -113,7 +116,6 @@ class DcNetwork:
     values: list[Value] = field(default_factory=list)
     branches: list[Branch] = field(default_factory=list)
     blocked: list[Branch] = field(default_factory=list)
-    """Parts that a DC sum takes as open: diodes and capacitors."""
 
     def node(self, terminal: str) -> int:
         """The node of a terminal or point."""
@@ -417,10 +419,9 @@ class BranchFlow:
 
 
 def flows(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> list[BranchFlow] | None:
-    """What each branch of a circuit carries at so many times the full scale of its reading.
+    """What each branch carries at so many times full scale of the reading; standing drives stay.
 
-    Standing drives stay as they are. None where the circuit has no branches, a value is missing
-    or a drive has no way back.
+    None where the circuit has no branches, a value is missing or a drive has no way back.
 
     Source: Kirchhoff's current law at the nodes that branches of no resistance join.
     """
@@ -468,10 +469,9 @@ def _with_ties(
             cut = ties.subgraph(nodes).copy()
             cut.remove_edge(a, b, number)
             side = nx.node_connected_component(cut, a)
-            amps = float(sum(left[node] for node in side))
-            found[number] = (
-                BranchFlow(None, most, 0.0) if b in side else BranchFlow(amps, abs(amps), 0.0)
-            )
+            one_way = None if b in side else float(sum(left[node] for node in side))
+            at_most = most if one_way is None else abs(one_way)
+            found[number] = BranchFlow(one_way, at_most, 0.0)
     return [found[number] for number in range(len(ends))]
 
 

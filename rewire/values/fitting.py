@@ -252,7 +252,9 @@ def _together(solved: Solved, group: Sequence[Unknown]) -> list[Fitted]:
         if off < _MET and not any(_alike(group, spot, known) for known in solutions):
             solutions.append(spot)
     if any(_leaves_open(group, values, spot) for spot in solutions):
-        return [Fitted((), _open_told(group))] * len(group)
+        names, readings = _named(group)
+        said = f"{readings} leave {names} open: many values together do it; state one of them"
+        return [Fitted((), said)] * len(group)
     sound = [spot for spot in solutions if not _absurd(group, spot)]
     if sound:
         return [Fitted(tuple(float(s[i]) for s in sound)) for i in range(len(group))]
@@ -279,12 +281,6 @@ def _leaves_open(group: Sequence[Unknown], values: Values, spot: Array) -> bool:
     return bool(sizes[-1] <= _FREE * sizes[0])
 
 
-def _open_told(group: Sequence[Unknown]) -> str:
-    names = ", ".join(one.name for one in group)
-    readings = ", ".join(one.setup.reading.name for one in group)
-    return f"{readings} leave {names} open: many values together do it; state one of them"
-
-
 def _absurd(group: Sequence[Unknown], spot: Array) -> str:
     """Resistors of a solution that cannot be had, in words."""
     return ", ".join(
@@ -294,9 +290,14 @@ def _absurd(group: Sequence[Unknown], spot: Array) -> str:
     )
 
 
-def _no_common(group: Sequence[Unknown], nearest: Array, off: float) -> str:
-    names = ", ".join(one.name for one in group)
+def _named(group: Sequence[Unknown]) -> tuple[str, str]:
+    """The unknowns and their readings."""
     readings = ", ".join(one.setup.reading.name for one in group)
+    return ", ".join(one.name for one in group), readings
+
+
+def _no_common(group: Sequence[Unknown], nearest: Array, off: float) -> str:
+    names, readings = _named(group)
     if not np.isfinite(off):
         return f"nothing makes {readings} right together"
     at = ", ".join(
@@ -365,11 +366,7 @@ def _linearised(group: Sequence[Unknown], values: Values, at: Array) -> tuple[Ar
 
 
 def checked_choice(part: Resistor) -> None:
-    """Check the ``choose`` of a part.
-
-    Raises:
-        SpecError: it is none of the known ones.
-    """
+    """Check the ``choose`` of a part; ``SpecError`` if it is none of the known ones."""
     if part.choose in (None, EXACT, DRAWER) or all(n in SERIES for n in _asked(part)):
         return
     assert part.choose is not None

@@ -364,12 +364,9 @@ def rational_form(
 ) -> RationalForm:
     """The meter's current as a fraction of polynomials in one value, of first or second degree.
 
-    Args:
-        circuit: what carries the reading; its meter is in it.
-        values: all values; that of ``number`` is passed over.
-        number: the value to vary.
-        points: as many different values to solve at as the degree plus one, none of them 0
-            (nor 1, for a setting). Far from them the coefficients lose digits.
+    ``number`` is the value to vary, ``points`` are as many different ones to solve at as the
+    degree plus one, none of them 0 (nor 1, for a setting). Far from them the coefficients lose
+    digits.
 
     Source: the determinant of the node equations is of first degree in each conductance,
     W. K. Chen, "Applied Graph Theory", 1971, from memory.
@@ -405,13 +402,8 @@ def weight_of(circuit: ReadingCircuit, numbers: set[int], values: Sequence[Array
 def roots(coefficients: Array, low: float, high: float) -> Array:
     """Real zeros of polynomials of degree 2 or less between two bounds.
 
-    Args:
-        coefficients: lowest degree first, shape (1 to 3, samples).
-        low: least zero wanted, included.
-        high: greatest.
-
-    Returns:
-        Shape (2, samples): zeros, NaN where there are fewer.
+    ``coefficients`` have the shape (1 to 3, samples), lowest degree first. Zeros have the shape
+    (2, samples), NaN where there are fewer; the bounds are among them.
 
     Source: the quadratic formula in the form without cancellation (W. H. Press
     and others, "Numerical Recipes", 5.6, from memory).
@@ -491,12 +483,8 @@ def warmed(
 ) -> float:
     """Change of a reading, percent of the reading, when everything warms by some kelvin.
 
-    Args:
-        solved: the wiring.
-        circuit: of the reading, with a meter in it.
-        kelvin: rise of temperature.
-        per_kelvin: part → its coefficient, where it is not that of its kind: copper for meters,
-            0 for all else, so that a swamping resistor in series with the meter counts as one.
+    ``per_kelvin`` has the coefficients of parts that are not those of their kind: copper for
+    meters, 0 for all else, so that a swamping resistor in series with the meter counts as one.
 
     Source: R (1 + α ΔT), α taken as constant between the two temperatures.
     """

@@ -11,7 +11,8 @@ import pytest
 from rewire.reading import read_spec, read_text
 from rewire.values.answers import BenchTest
 from rewire.values.bench_test import bench_test
-from rewire.values.solved import solved_of, values_of
+from rewire.values.solved import solved_of
+from rewire.values.wiring_values import values_of
 
 MOST_VOLTS = 50.0
 """Above it a bench lead is dangerous: common practice, no source (IEC 61010-1 draws it lower)."""

@@ -15,8 +15,9 @@ from rewire.reading import read_text
 from rewire.values.answers import WiringValues
 from rewire.values.dc_network import answer
 from rewire.values.readings import WORN_CONTACT
-from rewire.values.solved import solved_of, values_of
+from rewire.values.solved import solved_of
 from rewire.values.tolerance import Draw, bands_of, directions
+from rewire.values.wiring_values import values_of
 from tests.values.reference import Bar, Made, dense
 
 FULL_SCALE = 1e-3
