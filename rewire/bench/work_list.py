@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from rewire.records.spec import ChangeKind
 from rewire.values.lug_volts import LugVolts
 
 Stage = Literal[
@@ -126,7 +127,7 @@ class Stay:
 class Difference:
     """A difference from the original that the second wiring declares."""
 
-    kind: str
+    kind: ChangeKind
     about: tuple[str, ...]
     why: str | None
     reversible: bool

@@ -67,7 +67,7 @@ class Side:
 
     @property
     def text(self) -> str:
-        """Both in one line."""
+        """Matched in one line."""
         return f"{self.name} {self.value}".rstrip()
 
 
@@ -132,18 +132,18 @@ def changes_of(spec: Spec, wiring: Wiring, chosen: Chosen) -> Changes:
 
     A contact with a spare lug, or between lugs of one net, is not drawn.
     """
-    both = _both(spec, wiring)
-    rungs = [*_ties(both), *_part_rungs(both, chosen), *_contact_rungs(both)]
+    matched = _matched(spec, wiring)
+    rungs = [*_ties(matched), *_part_rungs(matched, chosen), *_contact_rungs(matched)]
     loose = [rung for rung in rungs if _joins_nothing(rung)]
     joined = [rung for rung in rungs if not _joins_nothing(rung)]
-    near = _reached(joined, both)
+    near = _reached(joined, matched)
     drawn = _in_order([rung for number, rung in enumerate(joined) if number in near])
     away = [rung for number, rung in enumerate(joined) if number not in near]
     numbers: dict[str, int] = {}
     for rung in (*drawn, *(rung for rung in loose if rung.kind != "contact")):
         if rung.mark != "kept":
             numbers.setdefault(rung.key, len(numbers) + 1)
-    return Changes(both.rails, tuple(drawn), (*loose, *away), numbers)
+    return Changes(matched.rails, tuple(drawn), (*loose, *away), numbers)
 
 
 def _joins_nothing(rung: Rung) -> bool:
@@ -152,13 +152,13 @@ def _joins_nothing(rung: Rung) -> bool:
     return not rung.rails
 
 
-def _reached(rungs: Sequence[Rung], both: Both) -> set[int]:
+def _reached(rungs: Sequence[Rung], matched: Matched) -> set[int]:
     """Numbers of the rungs that are changed, or hang on changed ones.
 
     At the chassis the section ends, but for what lies between two rails that are in it.
     """
-    points = both.spec.points
-    chassis = {r.number for r in both.rails if any(points[p].chassis for p in r.points)}
+    points = matched.spec.points
+    chassis = {r.number for r in matched.rails if any(points[p].chassis for p in r.points)}
     inside = {n for n, rung in enumerate(rungs) if rung.mark != "kept" or rung.touched}
     while True:
         seen = {end for n in inside for end in rungs[n].rails}
@@ -191,8 +191,8 @@ Pair = tuple[int | None, int | None]
 
 
 @dataclass(frozen=True, slots=True)
-class Both:
-    """Both wirings, their rails, and which one a terminal is on; none if joined to nothing."""
+class Matched:
+    """Matched wirings, their rails, and which one a terminal is on; none if joined to nothing."""
 
     spec: Spec
     wiring: Wiring
@@ -202,7 +202,7 @@ class Both:
     now_on: Mapping[str, int]
 
 
-def _both(spec: Spec, wiring: Wiring) -> Both:
+def _matched(spec: Spec, wiring: Wiring) -> Matched:
     old, new = circuit_of(spec, spec.original).nets, circuit_of(spec, wiring).nets
     seat = roles_between(spec, wiring).seat
     pairs = _pairs(spec, old, new, seat)
@@ -213,7 +213,7 @@ def _both(spec: Spec, wiring: Wiring) -> Both:
         if shared is not None:
             was_on[anchor] = now_on[place] = shared
     rails = tuple(_rail(spec, n, pair, old, new) for n, pair in enumerate(pairs))
-    return Both(spec, wiring, pairs, rails, was_on, now_on)
+    return Matched(spec, wiring, pairs, rails, was_on, now_on)
 
 
 def _pairs(spec: Spec, old: Nets, new: Nets, seat: Mapping[str, str]) -> tuple[Pair, ...]:
@@ -263,12 +263,12 @@ def _rail(spec: Spec, number: int, pair: Pair, old: Nets, new: Nets) -> Rail:
     return Rail(number, "kept" if was and now else "removed" if was else "new", points, was, now)
 
 
-def _ties(both: Both) -> Iterator[Rung]:
+def _ties(matched: Matched) -> Iterator[Rung]:
     """Nets that were one and are not, or are one and were not: from each rail to the next."""
     count = 0
     for side in (0, 1):
         last: dict[int, int] = {}
-        for rail, pair in enumerate(both.pairs):
+        for rail, pair in enumerate(matched.pairs):
             net = pair[side]
             if net is not None and net in last:
                 count += 1
@@ -302,21 +302,21 @@ def same_part(one: Part, other: Part) -> bool:
     return type(one) is type(other) and all(getattr(one, n) == getattr(other, n) for n in told)
 
 
-def _part_rungs(both: Both, chosen: Chosen) -> Iterator[Rung]:
+def _part_rungs(matched: Matched, chosen: Chosen) -> Iterator[Rung]:
     """All parts but switches and strips, of both wirings."""
-    spec, wiring = both.spec, both.wiring
+    spec, wiring = matched.spec, matched.wiring
     heirs = heirs_of(spec, wiring)
     now = {n: p for n, p in circuit_of(spec, wiring).parts.items() if p.has_role}
     for name, part in circuit_of(spec, spec.original).parts.items():
         heir = now.get(heirs.get(name, ""))
         if heir is not None:
-            yield from _pair(both, part, heir, chosen)
+            yield from _pair(matched, part, heir, chosen)
         elif part.has_role:
-            ends = tuple(map(both.was_on.get, part.full_terminals))
+            ends = tuple(map(matched.was_on.get, part.full_terminals))
             yield Rung(f"removed {name}", part.kind, "removed", ends, _label(part, {}), None)
     for name, part in now.items():
         if name not in heirs.values():
-            ends = tuple(map(both.now_on.get, part.full_terminals))
+            ends = tuple(map(matched.now_on.get, part.full_terminals))
             yield Rung(f"new {name}", part.kind, "new", ends, None, _label(part, chosen))
 
 
@@ -324,12 +324,12 @@ def _label(part: Part, chosen: Chosen) -> Side:
     return Side(f"part:{part.name}", part.name, chosen.get(part.name, part.value))
 
 
-def _pair(both: Both, part: Part, heir: Part, chosen: Chosen) -> Iterator[Rung]:
+def _pair(matched: Matched, part: Part, heir: Part, chosen: Chosen) -> Iterator[Rung]:
     """One rung where the part stays between its rails, else one there and one here."""
     forerunners = heir.replaces or {}
     places = (forerunners.get(lug) or part.terminal(lug) for lug in heir.terminals)
-    before = tuple(map(both.was_on.get, places))
-    after = tuple(map(both.now_on.get, heir.full_terminals))
+    before = tuple(map(matched.was_on.get, places))
+    after = tuple(map(matched.now_on.get, heir.full_terminals))
     old, new = _label(part, {}), _label(heir, chosen)
     rung = Rung(f"part {part.name}", part.kind, "kept", after, old, new)
     if before == after or (part.turns_freely and before == after[::-1]):
@@ -378,10 +378,10 @@ class Closing:
         )  # fmt: skip
 
 
-def _contact_rungs(both: Both) -> Iterator[Rung]:
+def _contact_rungs(matched: Matched) -> Iterator[Rung]:
     """Every contact of both wirings once: kept, replaced, removed or new."""
-    old = list(_closings(both, both.spec.original, both.was_on))
-    new = list(_closings(both, both.wiring, both.now_on))
+    old = list(_closings(matched, matched.spec.original, matched.was_on))
+    new = list(_closings(matched, matched.wiring, matched.now_on))
     waiting = list(range(len(new)))
     heirs: dict[int, int] = {}
     for likeness in (3, 2, 1, 0):
@@ -398,8 +398,8 @@ def _contact_rungs(both: Both) -> Iterator[Rung]:
         yield _contact(None, new[number])
 
 
-def _closings(both: Both, wiring: Wiring, on: Mapping[str, int]) -> Iterator[Closing]:
-    spec = both.spec
+def _closings(matched: Matched, wiring: Wiring, on: Mapping[str, int]) -> Iterator[Closing]:
+    spec = matched.spec
     for switch in circuit_of(spec, wiring).switches:
         names = spec.controls[switch.control].positions
         apart = apart_from_metering(spec, wiring, switch)

@@ -40,7 +40,7 @@ from rewire.values.reading_network import Network, NetworkBranch
 from rewire.words.quantity import in_ohms, with_unit
 
 MOST_BRANCHES = 200
-"""A network of more symbols than this is no picture any more."""
+"""More symbols than this make no picture that can be read."""
 _SOURCE = -1
 """The edge that stands for what drives the reading."""
 _POINTS, _TITLE = 8.0, 11.0
@@ -169,7 +169,7 @@ class Nodes:
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class Diagram:
     """A network drawn: joined at x = 0, from y = 0 down to its height, mm."""
 
     items: tuple[Item, ...]
@@ -241,7 +241,7 @@ def arranged(tree: Tree, network: Network) -> Tree:
     return replace(tree, children=tuple(children))
 
 
-def _drawn(tree: Tree, nodes: Nodes) -> Figure:
+def _drawn(tree: Tree, nodes: Nodes) -> Diagram:
     if isinstance(tree, Leaf):
         return _leaf(tree, nodes)
     if isinstance(tree, Series):
@@ -249,7 +249,7 @@ def _drawn(tree: Tree, nodes: Nodes) -> Figure:
     return _parallel(tree, nodes) if isinstance(tree, Parallel) else _bridge(tree, nodes)
 
 
-def _series(tree: Series, nodes: Nodes) -> Figure:
+def _series(tree: Series, nodes: Nodes) -> Diagram:
     """One under another; where two meet at a named node, its ring and name between them."""
     figures = [_drawn(child, nodes) for child in tree.children]
     left, right = min(c.left for c in figures), max(c.right for c in figures)
@@ -265,10 +265,10 @@ def _series(tree: Series, nodes: Nodes) -> Figure:
         items += figure.at(0.0, y)
         y += figure.height
     amps = next((figure.amps for figure in figures if figure.amps is not None), None)
-    return Figure(tuple(items), left, right, y, amps)
+    return Diagram(tuple(items), left, right, y, amps)
 
 
-def _parallel(tree: Parallel, nodes: Nodes) -> Figure:
+def _parallel(tree: Parallel, nodes: Nodes) -> Diagram:
     """Columns side by side between two rails, the first on the axis."""
     figures = [_drawn(child, nodes) for child in tree.children]
     height = max(_column_height(figure) for figure in figures)
@@ -283,19 +283,19 @@ def _parallel(tree: Parallel, nodes: Nodes) -> Figure:
     items += [nodes.line(tree.bottom, (0.0, height), (x, height))]
     amps = [figure.amps for figure in figures]
     total = None if None in amps else sum(one or 0.0 for one in amps)
-    return Figure(tuple(items), figures[0].left, right, height, total)
+    return Diagram(tuple(items), figures[0].left, right, height, total)
 
 
-def _shown_amps(figure: Figure) -> float | None:
+def _shown_amps(figure: Diagram) -> float | None:
     unseen = figure.silent or figure.amps is None or abs(figure.amps) < 1e-15
     return None if unseen else figure.amps
 
 
-def _column_height(figure: Figure) -> float:
+def _column_height(figure: Diagram) -> float:
     return figure.height + _FOOT + (_HEAD if _shown_amps(figure) is None else _FLOWING)
 
 
-def _column(tree: Tree, figure: Figure, height: float, nodes: Nodes) -> Figure:
+def _column(tree: Tree, figure: Diagram, height: float, nodes: Nodes) -> Diagram:
     """A network in the middle of a height, leads to both ends, its current at the head."""
     amps = _shown_amps(figure)
     head = _HEAD if amps is None else _FLOWING
@@ -319,7 +319,7 @@ def _column(tree: Tree, figure: Figure, height: float, nodes: Nodes) -> Figure:
     return replace(figure, items=tuple(items), right=right, height=height)
 
 
-def _bridge(tree: Bridge, nodes: Nodes) -> Figure:
+def _bridge(tree: Bridge, nodes: Nodes) -> Diagram:
     """Rails one under another and columns between them, names of the inner rails on the left.
 
     A column runs from its upper rail to its lower one and crosses those between at right
@@ -355,13 +355,13 @@ def _bridge(tree: Bridge, nodes: Nodes) -> Figure:
     drawn = zip(children, figures, strict=True)
     heads = [figure.amps for child, figure in drawn if child.top == tree.top]
     amps = None if None in heads else sum(one or 0.0 for one in heads)
-    return Figure(tuple(items), -1.0, right, at[tree.bottom], amps)
+    return Diagram(tuple(items), -1.0, right, at[tree.bottom], amps)
 
 
 # What stands at one branch ------------------------------------------------------------------
 
 
-def _leaf(leaf: Leaf, nodes: Nodes) -> Figure:
+def _leaf(leaf: Leaf, nodes: Nodes) -> Diagram:
     """A symbol with its leads, its words at the right."""
     if leaf.edge == _SOURCE:
         return _source(leaf, nodes)
@@ -395,7 +395,7 @@ def _leaf(leaf: Leaf, nodes: Nodes) -> Figure:
     return _signed(lettered, nodes, "+−" if upright else "−+", ends)
 
 
-def _source(leaf: Leaf, nodes: Nodes) -> Figure:
+def _source(leaf: Leaf, nodes: Nodes) -> Diagram:
     """What drives the reading, from its second place to its first inside the source."""
     network = nodes.network
     reading, current = network.reading, network.reading.quantity == "current"
@@ -411,7 +411,7 @@ def _source(leaf: Leaf, nodes: Nodes) -> Figure:
     return replace(figure, silent=True)
 
 
-def _figure(leaf: Leaf, nodes: Nodes, symbol: str, shows: str, said: Sequence[Text]) -> Figure:
+def _figure(leaf: Leaf, nodes: Nodes, symbol: str, shows: str, said: Sequence[Text]) -> Diagram:
     size = _SIZES.get(symbol) or _SIZES["diode" if symbol.startswith("diode") else "drive"]
     step = line_mm(_POINTS)
     height = max(size[1], len(said) * step) + 2 * _LEAD
@@ -423,10 +423,10 @@ def _figure(leaf: Leaf, nodes: Nodes, symbol: str, shows: str, said: Sequence[Te
         nodes.line(leaf.bottom, (0.0, middle + half), (0.0, height)),
         *words,
     )
-    return Figure(items, -size[0] / 2 - 0.8, _right(words, size[0] / 2), height, None)
+    return Diagram(items, -size[0] / 2 - 0.8, _right(words, size[0] / 2), height, None)
 
 
-def _signed(figure: Figure, nodes: Nodes, signs: str, ends: Sequence[tuple[int, str]]) -> Figure:
+def _signed(figure: Diagram, nodes: Nodes, signs: str, ends: Sequence[tuple[int, str]]) -> Diagram:
     """With plus and minus left of the two leads; ``ends`` are their nodes and what they show."""
     symbol = next(i for i in figure.items if isinstance(i, Symbol))
     heights = (symbol.box.top - 0.4, symbol.box.bottom + 0.4)
@@ -440,7 +440,7 @@ def _signed(figure: Figure, nodes: Nodes, signs: str, ends: Sequence[tuple[int, 
     return replace(figure, items=(*figure.items, *added), left=min(figure.left, -4.4))
 
 
-def _contact(leaf: Leaf, branch: NetworkBranch, nodes: Nodes) -> Figure:
+def _contact(leaf: Leaf, branch: NetworkBranch, nodes: Nodes) -> Diagram:
     """Two lugs and the closed blade from one to the other; a leg of a bar has one lug."""
     upright = branch.ends[0] == leaf.top
     lugs = branch.terminals if upright else branch.terminals[::-1]
@@ -467,7 +467,7 @@ def _contact(leaf: Leaf, branch: NetworkBranch, nodes: Nodes) -> Figure:
         nodes.line(leaf.bottom, (0.0, ends[1]), (0.0, ends[1] + _LEAD)), *said,
     )  # fmt: skip
     amps = branch.amps if branch.amps is None or upright else -branch.amps
-    return Figure(items, -_LUG / 2 - 0.8, _right(said, _LUG / 2), ends[1] + _LEAD, amps)
+    return Diagram(items, -_LUG / 2 - 0.8, _right(said, _LUG / 2), ends[1] + _LEAD, amps)
 
 
 def _words(text: str, shows: str, *, bold: bool = False, grey: float = 0.0) -> list[Text]:

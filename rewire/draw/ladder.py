@@ -26,9 +26,9 @@ from rewire.draw.scene import (
     visible,
     width_mm,
     wrap,
-)
+)  # fmt: skip
 
-_POINTS, _NAMES = 7.0, 7.5
+_POINTS = 7.0
 _LINE = line_mm(_POINTS)
 _GREY = 0.45
 """What goes, of black."""
@@ -47,9 +47,6 @@ _SYMBOLS: Mapping[str, XY] = {
     "diode": (4.4, 4.0), "tie": (3.0, 1.6),
 }  # fmt: skip
 """Width and height of the symbols lying, mm."""
-
-
-# Sheets -------------------------------------------------------------------------------------
 
 
 def ladder_panels(changes: Changes, width: float, height: float) -> list[Panel]:
@@ -128,7 +125,7 @@ class Name:
     @property
     def foot(self) -> float:
         """Where its last line ends."""
-        return self.depth + line_mm(_NAMES) * len(self.lines)
+        return self.depth + _LINE * len(self.lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,7 +283,7 @@ def _name(rail: Rail, seen: Mapping[int, int], room: float, align: str, depth: f
     new = " (new)" if rail.fate == "new" else ""
     more = " …" if seen[rail.number] > 1 else ""
     text = f"{visible(rail.name)}{new}{more}"
-    return Name(wrap(text, max(room, 6.0), _NAMES, _bold(rail)), align, depth)
+    return Name(wrap(text, max(room, 6.0), _POINTS, _bold(rail)), align, depth)
 
 
 def _bold(rail: Rail) -> bool:
@@ -294,10 +291,7 @@ def _bold(rail: Rail) -> bool:
 
 
 def _wide(name: Name, rail: Rail) -> float:
-    return max(width_mm(line, _NAMES, _bold(rail)) for line in name.lines)
-
-
-# The words at a rung ------------------------------------------------------------------------
+    return max(width_mm(line, _POINTS, _bold(rail)) for line in name.lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -388,9 +382,6 @@ def _badge(tag: Tag, box: Box) -> Iterator[Item]:
     )  # fmt: skip
 
 
-# Painting -----------------------------------------------------------------------------------
-
-
 def _panel(ladder: Ladder, width: float) -> Panel:
     items: list[Item] = []
     y = max(name.foot for name in ladder.names.values()) + 1.5
@@ -417,9 +408,9 @@ def _rail_items(rail: Rail, name: Name, x: float, bottom: float) -> Iterator[Ite
         width=0.45 if rail.fate == "kept" else width, dash=dash, grey=grey,
     )  # fmt: skip
     for number, line in enumerate(name.lines):
-        height = name.depth + line_mm(_NAMES) * (number + 0.5)
+        height = name.depth + _LINE * (number + 0.5)
         text = text_at(
-            line, x, middle_baseline(height, _NAMES), _NAMES, align=name.align, grey=grey,
+            line, x, middle_baseline(height, _POINTS), _POINTS, align=name.align, grey=grey,
             shows=f"{shows}:top", on=f"{shows}:top", bold=_bold(rail), net=_net(rail.number),
         )  # fmt: skip
         yield text

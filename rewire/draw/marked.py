@@ -12,7 +12,7 @@ from rewire.draw.metering import not_metering
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, paragraphs
 from rewire.draw.sheets import BETWEEN, Cell, Piece, Table, room_below, stacked, tabled
 from rewire.records.parts import Part, Switch
-from rewire.records.spec import Change, ChangeKind, Spec, Wiring
+from rewire.records.spec import Change, Spec, Wiring, change_said
 from rewire.values.answers import WiringValues
 
 _KEY = (
@@ -21,14 +21,6 @@ _KEY = (
 )
 _FATES: Mapping[Fate, str] = {
     "moves": "end moved", "comes out": "comes out", "new": "new", "stays": "stays",
-}  # fmt: skip
-_SAID: Mapping[ChangeKind, str] = {
-    "insert": "comes between", "link": "goes across", "drop": "are no longer connected",
-    "join": "are now connected", "gap": "open for a moment while switching",
-    "bridge": "short for a moment while switching",
-    "interrupt": "are interrupted while switching",
-    "stray": "meet for a moment while switching", "remove": "is removed",
-    "reverse": "is turned round",
 }  # fmt: skip
 
 
@@ -266,9 +258,7 @@ def _wire(one: WireFate) -> tuple[Cell, ...]:
 
 def _meant(change: Change, by_part: Mapping[str, int]) -> tuple[Cell, ...]:
     numbers = ", ".join(str(by_part[part]) for part in change.parts if part in by_part)
-    who = " and ".join(change.parts or change.anchors)
-    places = " and ".join(change.anchors) if change.parts else ""
-    said = f"{who} {_SAID[change.kind]} {places}".rstrip()
+    said = change_said(change.kind, (*change.parts, *change.anchors))
     when = "; ".join(f"{name} {', '.join(at)}" for name, at in change.when.items())
     pieces = (
         Piece(numbers, bold=True),

@@ -209,7 +209,7 @@ def _balloon(number: str, middle: XY) -> Iterator[Item]:
     shows, (x, y) = f"note:{number}", middle
     yield Symbol("round", around(middle, 2 * _RADIUS[0], 2 * _RADIUS[1]), shows, width=0.35)
     yield text_at(
-        number, x, middle_baseline(y, 7.0), 7.0, align="centre", bold=True, shows=shows, on=shows
+        number, x, middle_baseline(y, 8.0), 8.0, align="centre", bold=True, shows=shows, on=shows
     )
 
 
@@ -229,7 +229,7 @@ class Seen:
         return circuit_of(self.spec, self.wiring).parts.get(name)
 
     def landing(self, place: str) -> str:
-        """What wires, nets and leads join a place to; points of a net say enough of it."""
+        """What wires, nets and leads join a place to; of a net with points, these alone."""
         joined: set[str] = set()
         for group in circuit_of(self.spec, self.wiring).soldered:
             others = {other for other in group if other != place} if place in group else set()

@@ -10,7 +10,7 @@ Names of terminals are plain text: a point's name (``CHASSIS``) or ``PART.LUG``
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Annotated, Literal, TypeVar
 
@@ -70,6 +70,15 @@ CHANGES = (
 )  # fmt: skip
 OF_PARTS = ("insert", "link", "remove", "reverse")
 """The changes that name parts; the others name two places."""
+_SAID: dict[ChangeKind, str] = {
+    "insert": "{parts} now in series between {places}", "link": "{parts} new across {places}",
+    "drop": "{places} disconnected", "join": "{places} shorted to each other",
+    "gap": "{places} open for a moment while switching",
+    "bridge": "{places} short for a moment while switching",
+    "interrupt": "current between {places} stops for a moment while switching",
+    "stray": "current flows between {places} for a moment while switching",
+    "remove": "{parts} removed", "reverse": "{parts} turned round",
+}  # fmt: skip
 Role = Literal["plan", "found", "tried"]
 """What a wiring is: to be built, what lay on the bench, or what was tried."""
 _TOLD: tuple[Role, ...] = ("plan", "found", "tried")
@@ -218,6 +227,17 @@ def _check_change(given: Collection[str]) -> None:
     if ("between" in given) != (kinds[0] in ("insert", "link")):
         hint = "write {insert: R50, between: [one, other]}; other kinds name places themselves"
         raise Wrong("'between' goes with 'insert' and 'link', and only with them", hint)
+
+
+def change_said(kind: ChangeKind, about: Sequence[str]) -> str:
+    """A change in words, of its parts and then its places.
+
+    >>> change_said("insert", ("R5", "HT", "S1.A"))
+    'R5 now in series between HT and S1.A'
+    """
+    places = about if kind not in OF_PARTS else about[-2:] if kind in ("insert", "link") else ()
+    parts = about[: len(about) - len(places)]
+    return _SAID[kind].format(parts=" and ".join(parts), places=" and ".join(places))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from itertools import groupby
 from rewire.bench.moves import measured
 from rewire.bench.work_list import DO_NOT_BUILD, STAGES, LivePoints, Moves, Step
 from rewire.compare.words import listing
+from rewire.records.spec import change_said
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import Section, Words
 from rewire.words.wire import COLOURS
@@ -63,7 +64,7 @@ def _summary(moves: Moves) -> str:
 
 def _differences(moves: Moves) -> Section:
     lines = [
-        Words(f"{one.kind} {', '.join(one.about)}{f': {one.why}' if one.why else ''}"
+        Words(f"{change_said(one.kind, one.about)}{f': {one.why}' if one.why else ''}"
               f"{_final(one.reversible)}", "-", indent=2)
         for one in moves.differences
     ]  # fmt: skip

@@ -12,7 +12,7 @@ from rewire.bench.continuity import Pair, Probe, expected, good_range, marked
 from rewire.bench.record import Line, Record
 from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves, capital
 from rewire.reading.benchlog import dial_ends
-from rewire.records.spec import Pot, Reading, Wiring
+from rewire.records.spec import Pot, Reading, Wiring, change_said
 from rewire.report.measured import (
     acceptance_tables,
     before_words,
@@ -260,19 +260,6 @@ def _form(fields: Mapping[str, str | None]) -> Iterator[Table]:
         yield Table(("", ""), rows)
 
 
-_DIFFERENCES = {
-    "insert": "inserted between {places}: {parts}",
-    "drop": "no longer joined: {places}",
-    "join": "joined: {places}",
-    "gap": "apart for a moment while a switch turns: {places}",
-    "bridge": "together for a moment while a switch turns: {places}",
-    "interrupt": "no current for a moment while a switch turns: {places}",
-    "stray": "current for a moment while a switch turns: {places}",
-    "remove": "left out for good: {parts}",
-    "reverse": "turned round: {parts}",
-}
-
-
 def record_sections(packet: Packet) -> Iterator[Section]:
     """What the bench log holds; nothing without one."""
     record = packet.record
@@ -393,11 +380,8 @@ def _outcome(record: Record, moves: Moves) -> str:
 
 
 def _difference(one: Difference) -> str:
-    has_places = one.kind not in ("remove", "reverse")
-    places = " and ".join(one.about[-2:]) if has_places else ""
-    parts = ", ".join(one.about[:-2] if has_places else one.about)
-    text = _DIFFERENCES[one.kind].format(places=places, parts=parts)
     why = f"; {one.why}" if one.why else ""
+    text = change_said(one.kind, one.about)
     return f"{text}{why}{'' if one.reversible else '; cannot be undone'}"
 
 

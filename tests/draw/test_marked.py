@@ -19,7 +19,7 @@ from rewire.draw.marked import marked_view
 from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import Line, Paper, Scene
 from rewire.reading.read import read_spec
-from rewire.records.spec import Part, Spec, Strip, Switch, Wiring
+from rewire.records.spec import CHANGES, ChangeKind, Part, Spec, Strip, Switch, Wiring, change_said
 from tests.bench.test_wire_plan import fates_by_moves
 from tests.draw.audit import audit
 from tests.draw.marked_pairs import large_pair, written_pair
@@ -425,3 +425,11 @@ def test_a_wiring_of_a_very_long_name_keeps_its_tables_legible() -> None:
     wirings = {"original": spec.original, wiring.name: wiring}
     scenes = view(replace(spec, wirings=wirings), wiring)
     assert [t for scene in scenes for t in audit(scene)] == []
+
+
+@pytest.mark.parametrize("kind", CHANGES)
+def test_every_kind_of_declared_change_is_said_with_all_it_names(kind: ChangeKind) -> None:
+    about = ("R5", "HT", "S1.A") if kind in ("insert", "link") else ("R5", "R6")
+    said = change_said(kind, about)
+    assert all(name in said for name in about)
+    assert len(said.split()) > len(about)
