@@ -58,13 +58,13 @@ class Buzzout:
     WRITTEN = WrittenAs(
         more={
             "rewire_switch": Key(ANYTHING),
-            "detents": Key(ANYTHING, stand_in={}),
+            "detents": Key(ANYTHING),
             "open": Key(ANYTHING, default=None),
             "between": Key(ANYTHING, default=None),
         }
     )
     file: str
-    lugs: Annotated[tuple[str, ...], Key(ValueKind(_lug_names, {}), stand_in=())]
+    lugs: Annotated[tuple[str, ...], Key(ValueKind(_lug_names, {}))]
     detents: tuple[str, ...]
     closed: tuple[Groups, ...]
     """Per detent the groups of lugs that read closed: two lugs or more, disjoint, in lug order."""

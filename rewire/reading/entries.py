@@ -90,8 +90,7 @@ def _marks(read: Read, kind: str, reader: Reader) -> Iterator[tuple[float, str]]
 def _check_meter(read: Read, reader: Reader) -> None:
     """A reading is of a meter of the original, by name where it has several."""
     original, scope = reader.original, reader.scope
-    parts = {**original.top, **original.own}
-    meters = [name for name, part in parts.items() if part.shows_readings]
+    meters = original.meters
     if read.meter is None:
         unsure = any(stock.vague or None in stock.lugs.values() for stock in scope.stocks)
         if len(meters) != 1 and not unsure:

@@ -60,6 +60,8 @@ class Reader:
     """Of the whole file."""
     lugs: Lugs = field(default_factory=dict)
     """Lugs of parts that may be malformed otherwise."""
+    meters: list[str] = field(default_factory=list)
+    """Meters, malformed ones too."""
     texts: dict[str, list[Scalar]] = field(default_factory=dict)
     """What stands behind some keys, all over the file."""
     own: Scope = NOWHERE
@@ -276,10 +278,10 @@ class Form:
         for name in self.needed:
             if name not in entries:
                 reader.fault(at.node or node, f"'{name}' is missing")
-                read.good &= at.key is None and self._stand_in(name, read)
+                read.good = False
         for name in entries:
             if name not in self.keys:
-                read.good &= self._refuse(name, read, reader)
+                self._refuse(name, read, reader)
         return read
 
     def _entries(self, node: Node) -> dict[str, Node]:
@@ -302,15 +304,8 @@ class Form:
         hint = "write [from, to] or [from, to, colour]"
         raise Wrong(*(forgotten or (f"a wire of {len(node.items)} items", hint)))
 
-    def _stand_in(self, name: str, read: Read) -> bool:
-        """Take the stand-in of a key; whether it has one."""
-        value = self.keys[name].stand_in
-        if value is not None:
-            self.keep(read.values, name, value)
-        return value is not None
-
-    def _refuse(self, name: str, read: Read, reader: Reader) -> bool:
-        """Refuse a key that is not known; whether the rest can be read."""
+    def _refuse(self, name: str, read: Read, reader: Reader) -> None:
+        """Refuse a key that is not known."""
         value, message = read.entries[name], f"unknown key {shown(name)}"
         hint: Hint = Nearest(name, list(self.keys))
         if isinstance(value, Scalar) and value.bare:
@@ -320,7 +315,6 @@ class Form:
             message, hint = after_comma(name, text) or (message, IN_QUOTES)
         if not _is_torn(value, reader):
             reader.fault(_key_of(read.node, name) or value, message, hint)
-        return self.written.loose
 
     def read(self, name: str, read: Read, reader: Reader) -> None:
         """Read what stands behind a key, if it is there."""
@@ -329,11 +323,10 @@ class Form:
         key = self.keys[name]
         at = At(name, _key_of(read.node, name))
         value = take(key.kind, read.entries[name], at, reader)
-        if value is BAD:
-            value = MISSING if key.stand_in is None else key.stand_in
-            vital = key.vital or self.default(name) is MISSING
-            read.good &= self.written.loose and not (vital and key.stand_in is None)
-        self.keep(read.values, name, value)
+        if value is not BAD:
+            self.keep(read.values, name, value)
+        elif key.vital or self.default(name) is MISSING:
+            read.good = False
 
     def take(self, node: Node, at: At, reader: Reader) -> Any:
         """The record that a node stands for; BAD where none can be made of it."""
@@ -405,7 +398,11 @@ def take(kind: Any, node: Node, at: At, reader: Reader) -> Any:
     if kind is AnyNets:
         return _take_nets(node, at, reader)
     try:
-        return keys_of(_kind_of(node) if kind is AnyPart else kind).take(node, at, reader)
+        if kind is AnyPart:
+            kind = _kind_of(node)
+            reader.lugs[at.key or ""] = kind.lugs or None
+            reader.meters += [at.key or ""] if kind.shows_readings else []
+        return keys_of(kind).take(node, at, reader)
     except Wrong as wrong:
         return reader.refuse(node, at.key, wrong)
 
@@ -430,9 +427,8 @@ def _take_items(kind: Items, node: Node, at: At, reader: Reader) -> Any:
     if not isinstance(node, Sequence):
         return reader.refuse(node, at.key, Wrong("a list is needed"))
     here = At(at.key)
-    each = [take(kind.of, item, here, reader) for item in node.items]
-    good = tuple(value for value in each if value is not BAD)
-    return good if kind.loose or len(good) == len(each) else BAD
+    each = (take(kind.of, item, here, reader) for item in node.items)
+    return tuple(value for value in each if value is not BAD)
 
 
 def _take_named(kind: Named, node: Node, at: At, reader: Reader) -> Any:
@@ -446,7 +442,7 @@ def _take_named(kind: Named, node: Node, at: At, reader: Reader) -> Any:
         value = take(kind.of, item, At(name, node.keys[name]), reader)
         if good and value is not BAD:
             found[name] = value
-    return found if kind.loose or len(found) == len(node.entries) else BAD
+    return found
 
 
 def is_name(names: ValueKind, at: Scalar, reader: Reader) -> bool:

@@ -174,6 +174,8 @@ class Original:
     own: Mapping[str, Part] = field(default_factory=dict)
     """Parts of the original only."""
 
+    meters: tuple[str, ...] = ()
+
     def part(self, name: str) -> Part | None:
         """A part of the original, staying or not."""
         return self.own.get(name) or self.top.get(name)

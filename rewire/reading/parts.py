@@ -22,7 +22,7 @@ _ONE_TWO_ENDS = "join its terminals by nets or wires"
 
 def read_parts(node: Node | None, key: Scalar | None, reader: Reader) -> Parts:
     """All parts of one list; their lugs are left in ``reader.lugs``."""
-    reader.lugs = {}
+    reader.lugs, reader.meters = {}, []
     if node is None:
         return {}
     parts = take(PARTS, node, At("parts", key), reader)
@@ -47,7 +47,6 @@ def roles_in(node: Node | None) -> Roles:
 def _part(read: Read, reader: Reader) -> Part:
     """A part of a kind that always has the same lugs; its role is judged when all are known."""
     kind = read.by.record
-    reader.lugs[read.name] = kind.lugs
     part: Part = kind(
         **read.own(
             name=read.name,

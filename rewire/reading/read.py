@@ -91,10 +91,7 @@ def read_text(data: bytes, file: str = "<text>") -> Spec:
     read = keys_of(Spec).begin(tree, At(), Reader(report))
     if read is BAD:
         raise report.error()
-    spec = _Whole(read, Reader(report)).spec(hashlib.sha256(data).hexdigest())
-    if report:
-        raise report.error()
-    return spec
+    return _Whole(read, Reader(report)).spec(hashlib.sha256(data).hexdigest())
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +102,7 @@ class _Begun:
     read: Read
     parts: Parts
     scope: Scope
+    meters: tuple[str, ...]
 
 
 @dataclass(slots=True)
@@ -115,7 +113,11 @@ class _Whole:
     reader: Reader
 
     def spec(self, digest: str) -> Spec:
-        """The record; good only if the report has no faults afterwards."""
+        """The record.
+
+        Raises:
+            SpecError: something in it is wrong.
+        """
         read, reader, tree = self.read, self.reader, self.read.node
         self._controls()
         self._take("never", "points")
@@ -125,10 +127,12 @@ class _Whole:
         top_node = read.entries.get("parts")
         top = read_parts(top_node, node_at(tree, ("parts",))[1], reader)
         shared = (points, _stock_of_parts(top_node, reader.lugs))
+        meters = tuple(reader.meters)
         begun = self._begin_wirings(shared)
         first = begun.get(ORIGINAL)
         scope = first.scope if first else Scope("", (*shared, NameList(vague=True)))
-        reader.original = Original(scope, top, first.parts if first else {})
+        own, more = (first.parts, first.meters) if first else ({}, ())
+        reader.original = Original(scope, top, own, (*meters, *more))
         reader.scope = scope
         self._take("readings", "rules")
         reader.readings = read.readings
@@ -138,6 +142,8 @@ class _Whole:
         self._check_whole(top, begun, wirings, shared)
         for key in ("resistor", "pot"):
             _notice_unlike(reader.texts.get(key, ()), reader)
+        if reader.report:
+            raise reader.report.error()
         before_and_after = read.procedure
         notices = sorted(reader.report.notices, key=lambda n: (n.place.line, n.place.column))
         return Spec(
@@ -181,7 +187,7 @@ class _Whole:
             parts = read_parts(one.entries.get("parts"), node_at(one.node, ("parts",))[1], reader)
             own = _stock_of_parts(one.entries.get("parts"), reader.lugs)
             scope = Scope(f"in wiring {shown(name)}", (*shared, own))
-            begun[name] = _Begun(name, one, parts, scope)
+            begun[name] = _Begun(name, one, parts, scope, tuple(reader.meters))
         return begun
 
     def _check_whole(

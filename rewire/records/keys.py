@@ -50,19 +50,17 @@ class ValueKind:
 
 @dataclass(frozen=True, slots=True)
 class Items:
-    """A list, or nothing; ``loose`` if a malformed item is left out alone."""
+    """A list, or nothing."""
 
     of: Kind
-    loose: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A mapping from names of the user's choice, or nothing; ``loose`` as for ``Items``."""
+    """A mapping from names of the user's choice, or nothing."""
 
     of: Kind
     names: ValueKind
-    loose: bool = True
 
 
 class AnyPart:
@@ -87,8 +85,6 @@ class Key:
     """Further fields that the value is for."""
     default: Any = MISSING
     """Where the key is left out; without it, that of the record's field, else it is needed."""
-    stand_in: Any = None
-    """What is read in place of a malformed value, so that the rest can be looked at."""
     vital: bool = False
     """Whether the rest has no sense where the value is malformed."""
     null: bool = True
@@ -109,8 +105,6 @@ class WrittenAs:
     """The schema of the other way."""
     check: Callable[[Collection[str]], None] | None = None
     """Raises ``Wrong`` where its keys do not go together."""
-    loose: bool = True
-    """Whether a malformed value is left out alone, or all of the record with it."""
     american: bool = False
     """Whether a key may be spelt the American way."""
     more: Mapping[str, Key] = field(default_factory=dict)

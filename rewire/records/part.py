@@ -258,7 +258,6 @@ class Section:
 class SwitchRating:
     """Volts and amps a contact may break; volts to shaft and panel."""
 
-    WRITTEN = WrittenAs(loose=False)
     volts: Annotated[float | None, Key(VOLTS)] = None
     amps: Annotated[float | None, Key(keys.AMPS)] = None
     shaft_volts: Annotated[float | None, Key(VOLTS)] = None

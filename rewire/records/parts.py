@@ -142,7 +142,7 @@ class Meter(Part):
     per_kelvin = COPPER
     full_scale_amps: Annotated[
         float | None,
-        Key(keys.FULL_SCALE, "meter", also=("full_scale_volts",), stand_in=(1e-3, None)),
+        Key(keys.FULL_SCALE, "meter", also=("full_scale_volts",)),
     ]
     full_scale_volts: float | None
     resistance: Annotated[float | None, Key(keys.METER_OHMS, default=None, null=False)]
@@ -216,9 +216,7 @@ class Resistor(Part):
         Figure("rating_watts", "W", "rating", "less", "watts"),
         Figure("working_volts", "V", "working volts", "less", "volts"),
     )
-    pieces: Annotated[Pieces | None, Key(keys.RESISTANCE, "resistor", stand_in=Piece(1.0))] = (
-        field()
-    )
+    pieces: Annotated[Pieces | None, Key(keys.RESISTANCE, "resistor")] = field()
     fit_for: Annotated[str | None, Key(TEXT, "for")] = None
     choose: Annotated[str | None, Key(TEXT)] = None
     tolerance_percent: Annotated[float | None, Key(SHARE, "tolerance")] = None
@@ -259,7 +257,7 @@ class Pot(Part):
         Figure("track_amps", rated="amps", listed=False),
         Figure("turns", "turns"),
     )
-    ohms: Annotated[float, Key(amount(quantity.SOME_OHMS), "pot", stand_in=1.0)]
+    ohms: Annotated[float, Key(amount(quantity.SOME_OHMS), "pot")]
     setting_percent: Annotated[float | None, Key(keys.SETTING, "setting")] = None
     fit_for: Annotated[str | None, Key(TEXT, "for")] = None
     tolerance_percent: Annotated[float | None, Key(SHARE, "tolerance")] = None
@@ -309,7 +307,7 @@ class Capacitor(Part):
         Figure("rating_volts", "V", "rating", "less", "volts"),
     )
     WRITTEN = WrittenAs(american=True)
-    farads: Annotated[float, Key(amount(quantity.FARADS), "capacitor", stand_in=1e-9)]
+    farads: Annotated[float, Key(amount(quantity.FARADS), "capacitor")]
     rating_volts: Annotated[float | None, Key(VOLTS, "rating")] = None
     polarised: Annotated[bool, Key(keys.YES_OR_NO)] = False
     """An electrolytic: terminal 1 is plus."""
@@ -339,7 +337,7 @@ class Choke(Part):
     kind = "choke"
     main = Figure("henries", "H", "")
     figures = (Figure("resistance", "ohm", "resistance"),)
-    henries: Annotated[float, Key(amount(quantity.HENRIES), "choke", stand_in=1.0)]
+    henries: Annotated[float, Key(amount(quantity.HENRIES), "choke")]
     resistance: Annotated[float, Key(OHMS)]
 
     @property
@@ -357,7 +355,7 @@ class Diode(Part):
     on_leads = True
     material: Annotated[
         Literal["silicon", "germanium"] | None,
-        Key(keys.DIODE, "diode", also=("forward_volts",), stand_in=("silicon", None)),
+        Key(keys.DIODE, "diode", also=("forward_volts",)),
     ]
     forward_volts: float | None
 
@@ -393,7 +391,7 @@ class Lamp(Part):
     cold_share = COLD
     main = Figure("rated_volts", "V", "", rated="volts")
     figures = (Figure("rated_amps", "A", "current"),)
-    rated_volts: Annotated[float, Key(amount(quantity.SOME_VOLTS), "lamp", stand_in=1.0)]
+    rated_volts: Annotated[float, Key(amount(quantity.SOME_VOLTS), "lamp")]
     rated_amps: Annotated[float | None, Key(keys.SOME_AMPS, "current")] = None
 
     @property
@@ -409,7 +407,7 @@ class Fuse(Part):
     kind = "fuse"
     main = Figure("rated_amps", "A", "", "more", "amps")
     figures = (Figure("resistance", "ohm", "resistance", listed=False),)
-    rated_amps: Annotated[float, Key(keys.SOME_AMPS, "fuse", stand_in=1.0)]
+    rated_amps: Annotated[float, Key(keys.SOME_AMPS, "fuse")]
     resistance: Annotated[float, Key(keys.FUSE_OHMS, also=("resistance_stated",))] = 0.0
     resistance_stated: bool = False
     """If not, its resistance is 0 in nominal sums, and a band from there in the worst case."""

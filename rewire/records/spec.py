@@ -269,7 +269,6 @@ class Change:
 class Drive:
     """A standing current that flows beside the one that is read."""
 
-    WRITTEN = WrittenAs(loose=False)
     places: Annotated[tuple[str, str], Key(PLACES, "current")]
     amps: Annotated[float, Key(keys.SOME_AMPS, "amount")]
 
@@ -294,15 +293,15 @@ class Reading:
     when: When
     quantity: Literal["current", "voltage"]
     places: tuple[str, str]
-    full_scale: Annotated[float, Key(keys.FULL_SCALE, stand_in=(1.0, 1.0))]
+    full_scale: Annotated[float, Key(keys.FULL_SCALE)]
     """Ampere or volt, after ``quantity``."""
     source_resistance: Annotated[float, Key(OHMS, default=0.0)]
     ac: Flag
     meter: Text
     """Reference of the original's meter; None where there is just one."""
     scale: Text
-    also: Annotated[tuple[Drive, ...], Key(Items(Drive, loose=False), default=())]
-    marks: Annotated[tuple[tuple[float, str], ...], Key(Named(TEXT, TEXT, loose=False), default={})]
+    also: Annotated[tuple[Drive, ...], Key(Items(Drive), default=())]
+    marks: Annotated[tuple[tuple[float, str], ...], Key(Named(TEXT, TEXT), default={})]
     place: Place
     accept_percent: Annotated[float | None, Key(amount(quantity.SOME_PERCENT), "accept")] = None
     """Of full scale: beyond it the reading is off. None where the spec does not say."""
@@ -381,7 +380,6 @@ class Bench:
 class Found:
     """Something found on the bench besides the wiring."""
 
-    WRITTEN = WrittenAs(loose=False)
     what: Annotated[str, Key(TEXT)]
     where: Text
     plan: Annotated[
@@ -400,7 +398,6 @@ class Found:
 class Task:
     """A line of work before or after the rewiring."""
 
-    WRITTEN = WrittenAs(loose=False)
     do: Annotated[str, Key(TEXT)]
     where: Text
     caution: Text
@@ -419,7 +416,6 @@ class Procedure:
 class Acceptance:
     """A test of the finished set."""
 
-    WRITTEN = WrittenAs(loose=False)
     test: Annotated[str, Key(TEXT)]
     how: Text
     expect: Annotated[str, Key(TEXT)]
@@ -434,7 +430,7 @@ def _check_note(given: Collection[str]) -> None:
 class PageNote:
     """A note on a scanned page, at a fraction of width and height from the top left."""
 
-    WRITTEN = WrittenAs(check=_check_note, loose=False)
+    WRITTEN = WrittenAs(check=_check_note)
     at: Annotated[tuple[float, float], Key(keys.SPOT)]
     about: Text
     text: Text
@@ -444,7 +440,6 @@ class PageNote:
 class Page:
     """A scanned page to be annotated; ``image`` as written, relative to the spec."""
 
-    WRITTEN = WrittenAs(loose=False)
     image: Annotated[str, Key(keys.IMAGE)]
     title: Text
     notes: Annotated[tuple[PageNote, ...], Key(Items(PageNote), default=())]
@@ -457,12 +452,12 @@ class Spec:
 
     WRITTEN = WrittenAs(
         more={
-            "rewire": Key(keys.FORMAT, stand_in=keys.VERSION),
+            "rewire": Key(keys.FORMAT),
             "procedure": Key(Procedure, default=Procedure()),
         }
     )
     file: str
-    title: Annotated[str, Key(TEXT, stand_in="?")]
+    title: Annotated[str, Key(TEXT)]
     equipment: Text
     summary: Text
     document: Annotated[Document, Key(Document, default=Document())]
