@@ -217,7 +217,8 @@ def test_a_folder_that_is_gone_is_said_to_be_gone(
 
 def test_nothing_to_draw_is_said(tmp_path: Path) -> None:
     empty = {"rewire": "1", "title": "t", "wirings": {"original": "", "new": ""}}
-    done = rewire("draw", written(tmp_path, empty), "-o", str(tmp_path / "x.pdf"))
+    file, place = written(tmp_path, empty), str(tmp_path / "x.pdf")
+    done = rewire("draw", file, "--view", "lugs", "-o", place)
     assert done.exit_code == 2
     assert "there is nothing to draw" in done.stderr
 
