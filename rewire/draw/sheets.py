@@ -108,7 +108,8 @@ def alone(scene: Scene, spec: Spec, broken: str | None = None) -> Scene:
         return scene
     bounds = hull(item.box for item in scene.items)
     moved = tuple(item.moved(MARGIN - bounds.left, MARGIN - bounds.top) for item in scene.items)
-    room = max(bounds.width, _NARROWEST)
+    said = width_mm(visible(broken or ""), _BAR, bold=True) + 5.0
+    room = max(bounds.width, _NARROWEST, min(said, PAPER["a4"][0] - 2 * MARGIN))
     lines = [visible(spec.title), *wrap(CODES, room, _POINTS), *wrap(_origin(spec), room, _POINTS)]
     height = bounds.height + 2 * MARGIN + FOOT + (len(lines) - 2) * _LINE
     cut = replace(scene, width=room + 2 * MARGIN, height=height, items=moved)
