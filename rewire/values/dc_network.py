@@ -27,7 +27,6 @@ NO_VALUE = -1
 TINY = 1e-6
 """Ohm: stands for a meter of no resistance where only watts and volts are asked for."""
 _NONE = 1e-20
-
 State = Mapping[str, int]
 """Control → number of its position."""
 Values = Sequence[Array | None]
