@@ -93,7 +93,7 @@ def network_of(spec: Spec, wiring: Wiring) -> Network:
     Values that are to be fitted are those that ``rewire values`` finds; lamps are cold.
 
     Raises:
-        LimitReached: more places than can be looked at, or ``work_out`` reaches a limit.
+        LimitReached: more places than can be looked at, or ``solved_of`` reaches a limit.
         SpecError: a ``choose`` that is no series of values.
     """
     board = bench_network(spec, wiring)
