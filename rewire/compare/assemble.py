@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections import deque
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import islice
+from math import prod
 
+from rewire.circuit.circuit import ContactGraph
+from rewire.circuit.connectivity import bonds_at_rest, controls_of, tied
 from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.tracing import Closed
-from rewire.compare.also_tied import Party, also_tied, party_of
-from rewire.compare.comparison import Comparison
-from rewire.compare.declared import THROUGH_PARTS, Declared
+from rewire.compare.comparison import Comparison, Direction
+from rewire.compare.declared import THROUGH_PARTS, Declared, Told
 from rewire.compare.evidence import (
     Tracer,
     ends_in_words,
@@ -20,6 +24,7 @@ from rewire.compare.evidence import (
     rule_in_words,
 )
 from rewire.compare.findings import (
+    AlsoTied,
     Finding,
     FindingKind,
     Found,
@@ -33,8 +38,8 @@ from rewire.compare.findings import (
 )
 from rewire.compare.rules import Broken
 from rewire.compare.when import told_apart
-from rewire.compare.words import group_names, listing
-from rewire.records.spec import Rule, Spec
+from rewire.compare.words import group_name, group_names, listing
+from rewire.records.spec import Spec
 
 SAID: Mapping[FindingKind, str] = {
     "dropped": "{} are no longer joined",
@@ -59,6 +64,10 @@ Ways = tuple[tuple[str, ...], str | None, str | None, tuple[str, ...]]
 """In one state: the way as it was, what is no more, what is there instead, where paths end."""
 MOST_FOLLOWED = 24
 """States of one finding whose ways are followed one by one."""
+MOST_STATES = 4096
+"""Product of the positions of the controls that are looked at together for one net."""
+MOST_NEAR = 64
+"""Nets looked at for one finding: the nearest, by contacts in between."""
 
 
 @dataclass(frozen=True)
@@ -93,17 +102,13 @@ class Maker:
         """Findings about states."""
         for (kind, groups), (frame, mask) in facts.of.items():
             if kind not in THROUGH_PARTS:
-                for its_frame, its_mask, meant, why in self.declared.split(
-                    kind, groups, frame, mask
-                ):
-                    yield self._rest(kind, groups, its_frame, its_mask, meant, why, ())
+                for told in self.declared.split(kind, groups, frame, mask):
+                    yield self._rest(kind, groups, told)
                 continue
-            for (through, declared), part in self._by_parts(kind, groups, frame, mask).items():
-                told: list[tuple[Frame, int, bool, str | None]] = [(frame, part, False, None)]
-                if declared:
-                    told = self.declared.split(kind, groups, frame, part)
-                for its_frame, its_mask, meant, why in told:
-                    yield self._rest(kind, groups, its_frame, its_mask, meant, why, through)
+            for (through, declared), its in self._by_parts(kind, groups, frame, mask).items():
+                split = self.declared.split(kind, groups, frame, its) if declared else None
+                for told in split or [Told(frame, its)]:
+                    yield self._rest(kind, groups, told, through)
 
     def _by_parts(
         self, kind: FindingKind, groups: Groups, frame: Frame, mask: int
@@ -134,40 +139,26 @@ class Maker:
         return {name: 1 << controls[name].positions.index(at) for name, at in state.items()}
 
     def _rest(
-        self,
-        kind: FindingKind,
-        groups: Groups,
-        frame: Frame,
-        mask: int,
-        meant: bool,
-        why: str | None,
-        through: tuple[str, ...],
+        self, kind: FindingKind, groups: Groups, told: Told, through: tuple[str, ...] = ()
     ) -> Finding:
-        states = [State(tuple(state.items())) for state in frame.states(mask)]
+        states = [State(tuple(state.items())) for state in told.frame.states(told.mask)]
         ways = [self._evidence(kind, groups, state) for state in states[:MOST_FOLLOWED]]
         was, _, _, ends = ways[0]
-        party = self.parties[kind]
+        tied_in = self.both.up if kind in ("joined", "linked") else self.both.down
         return Finding(
             kind=kind,
-            meant=meant,
+            meant=told.meant,
             message=self._message(kind, groups, through),
             groups=groups,
             states=tuple(states),
             through=through,
             was=was,
             was_in=states[0] if any(other != was for other, *_ in ways) else None,
-            now="; ".join(self._told(ways, states)) or None,
-            why=why,
-            company=tuple(also_tied(party, self.states, groups, frame, mask)),
+            now="; ".join(_instead(ways, states)) or None,
+            why=told.why,
+            company=tuple(also_tied(tied_in, self.states, groups, told, self.spec.points)),
             ends_at=ends,
         )
-
-    @cached_property
-    def parties(self) -> Mapping[FindingKind, Party]:
-        """Per kind of finding at rest, the wiring in which its places are tied."""
-        lost = party_of(self.both, "dropped")
-        new = party_of(self.both, "joined")
-        return {"dropped": lost, "inserted": lost, "joined": new, "linked": new}
 
     def _evidence(self, kind: FindingKind, groups: Groups, state: State) -> Ways:
         """What there is to tell of one state."""
@@ -177,27 +168,19 @@ class Maker:
         gone = poles_gone(was, self.here, self.there) if kind == "dropped" else None
         return was, gone, *self._now(kind, groups, closed)
 
-    def _told(self, ways: Sequence[Ways], states: Sequence[State]) -> Iterator[str]:
-        """What the other wiring has no more, and what there is instead."""
-        for said in ([gone for _, gone, _, _ in ways], [now for _, _, now, _ in ways]):
-            text = told_apart(said, states)
-            if text:
-                yield text
-
     def _now(
         self, kind: FindingKind, groups: Groups, closed: Closed
     ) -> tuple[str | None, tuple[str, ...]]:
         """What is there instead, in words, and where a dropped path ends."""
         if kind in ("joined", "bridge"):
             trace = self.there.way(groups, closed)
-            return (trace.in_words() if trace else None), ()
-        if kind in THROUGH_PARTS:
+        elif kind in THROUGH_PARTS:
             trace = self.there.over_parts(groups, closed, self.both.roles.added)
-            return (trace.in_words() if trace else None), ()
-        if kind == "stray":
+        elif kind == "stray":
             trace = self.there.flow(groups, closed)
-            return (trace.in_words() if trace else None), ()
-        return ends_in_words(self.there, groups, closed)
+        else:
+            return ends_in_words(self.there, groups, closed)
+        return (trace.in_words() if trace else None), ()
 
     def _message(self, kind: FindingKind, groups: Groups, through: tuple[str, ...]) -> str:
         names = group_names(groups, self.spec.points)
@@ -209,11 +192,10 @@ class Maker:
             steps: dict[tuple[bool, str | None, bool], list[Step]] = {}
             for move in sorted(moves, key=self._order):
                 for found in self._told_by_question(moves[move]):
-                    for frame, mask, meant, why in self.declared.split(
-                        *key, found.frame, found.mask, move=move
-                    ):
-                        its = steps.setdefault((meant, why, found.in_step), [])
-                        its.extend(self._steps(move, frame, mask))
+                    split = self.declared.split(*key, found.frame, found.mask, move=move)
+                    for told in split:
+                        its = steps.setdefault((told.meant, told.why, found.in_step), [])
+                        its.extend(self._steps(move, told.frame, told.mask))
             for (meant, why, stepped), its_steps in steps.items():
                 yield self._step_finding(key, tuple(its_steps), meant, why, stepped)
 
@@ -251,18 +233,11 @@ class Maker:
         self, key: Key, steps: tuple[Step, ...], meant: bool, why: str | None, stepped: bool
     ) -> Finding:
         kind, groups = key
-        before = self._closed(steps[0].before.as_dict())
-        after = self._closed(steps[0].after.as_dict())
-        was = (
-            self.here.flow(groups, before)
-            if kind == "interrupted"
-            else (self.here.way(groups, before))
-        )
-        closed = {name: before[name] | after[name] for name in before}
-        if kind in ("gap", "interrupted"):
-            now = _LETS_GO[stepped]
-        else:
-            now = self._now(kind, groups, closed)[0] or ""
+        find = self.here.flow if kind == "interrupted" else self.here.way
+        was = find(groups, self._closed(steps[0].before.as_dict()))
+        now = _LETS_GO[stepped]
+        if kind not in ("gap", "interrupted"):
+            now = self._now(kind, groups, self._closed_in(steps[0]))[0] or ""
         return Finding(
             kind=kind,
             meant=meant,
@@ -275,38 +250,46 @@ class Maker:
             why=why,
         )
 
+    def _closed_in(self, step: Step) -> Closed:
+        """What is closed before or after a step."""
+        before, after = (self._closed(end.as_dict()) for end in (step.before, step.after))
+        return {name: at | after[name] for name, at in before.items()}
+
     def _unless(self, step: Step, in_step: bool, now: str) -> str:
         """What must come to it: nothing, a throw that is passed over, or poles that are uneven."""
         if in_step:
             return ""
-        before, after = (self._closed(end.as_dict()) for end in (step.before, step.after))
-        passed = self.there.passed(before, after)
+        passed = self.there.passed(self._closed_in(step))
         on_the_way = [lug for lug in now.split(" – ") if lug in passed]
         if on_the_way:
             return f", as the knob goes past {listing(on_the_way)}"
         return ", if the poles are uneven"
 
     def rules(self, broken: Iterable[Broken]) -> Iterator[Finding]:
-        """Rules that do not hold."""
+        """Rules that do not hold, at rest and while switching."""
         for one in broken:
-            yield from self.broken_rule(one)
+            plain = self._rule(one.rule)
+            if one.at_rest:
+                states = tuple(State(tuple(s.items())) for s in one.frame.states(one.at_rest))
+                links = [self._link(one.rule, state) for state in states[:MOST_FOLLOWED]]
+                yield replace(plain, states=states, now=told_apart(links, states) or "")
+            for stepped in (True, False):
+                yield from self._rule_in_moves(plain, one, stepped)
 
-    def broken_rule(self, broken: Broken) -> Iterator[Finding]:
-        """A rule that does not hold, at rest and while switching."""
-        rule = self.spec.rules[broken.rule]
-        said = f"rule {broken.rule + 1}: {rule_in_words(rule)}"
-        if broken.at_rest:
-            states = tuple(
-                State(tuple(state.items())) for state in broken.frame.states(broken.at_rest)
-            )
-            links = [self._link(rule, state) for state in states[:MOST_FOLLOWED]]
-            now = told_apart(links, states) or ""
-            yield self._rule_finding(broken.rule, said, now, states=states)
-        for stepped in (True, False):
-            yield from self._broken_in_moves(broken, said, stepped)
+    def _rule(self, number: int) -> Finding:
+        """That a rule does not hold, without when and how."""
+        rule = self.spec.rules[number]
+        return Finding(
+            kind="rule",
+            meant=False,
+            message=f"rule {number + 1}: {rule_in_words(rule)}",
+            groups=tuple(sorted((place,) for place in rule.places)),
+            why=rule.why,
+            rule=number,
+        )
 
-    def _broken_in_moves(self, broken: Broken, said: str, stepped: bool) -> Iterator[Finding]:
-        """A rule that does not hold for a moment: in step, or only where the poles are uneven."""
+    def _rule_in_moves(self, plain: Finding, broken: Broken, stepped: bool) -> Iterator[Finding]:
+        """For a moment: at every turn, or only where the poles are uneven."""
         rule = self.spec.rules[broken.rule]
         by_move: dict[Move, list[Found]] = {}
         for move, found in broken.moves:
@@ -320,48 +303,16 @@ class Maker:
         )
         if not steps:
             return
-        now = _LETS_GO[stepped]
+        now, verb = _LETS_GO[stepped], "are not"
         if rule.kind == "isolate":
-            before, after = (
-                self._closed(end.as_dict()) for end in (steps[0].before, steps[0].after)
-            )
-            now = link_in_words(self.there, rule, {c: before[c] | after[c] for c in before})
-        told = f"{said}; for a moment they {'are not' if rule.kind == 'connect' else 'do not'}"
-        yield self._rule_finding(
-            broken.rule,
-            told + self._unless(steps[0], stepped, now),
-            now,
-            steps=steps,
-            in_step=stepped,
-        )
+            now, verb = link_in_words(self.there, rule, self._closed_in(steps[0])), "do not"
+        said = f"{plain.message}; for a moment they {verb}{self._unless(steps[0], stepped, now)}"
+        yield replace(plain, message=said, now=now, steps=steps, in_step=stepped)
 
-    def _link(self, rule: Rule, state: State) -> str:
-        closed = self._closed(state.as_dict())
+    def _link(self, number: int, state: State) -> str:
+        rule, closed = self.spec.rules[number], self._closed(state.as_dict())
         link = link_in_words(self.there, rule, closed)
         return link + figure_in_words(self.there, rule, closed)
-
-    def _rule_finding(
-        self,
-        number: int,
-        message: str,
-        now: str,
-        states: tuple[State, ...] = (),
-        steps: tuple[Step, ...] = (),
-        in_step: bool | None = None,
-    ) -> Finding:
-        rule = self.spec.rules[number]
-        return Finding(
-            kind="rule",
-            meant=False,
-            message=message,
-            groups=tuple(sorted((place,) for place in rule.places)),
-            states=states,
-            steps=steps,
-            in_step=in_step,
-            now=now,
-            why=rule.why,
-            rule=number,
-        )
 
     def undone(self) -> Iterator[Finding]:
         """Declared changes that nothing was found for."""
@@ -375,3 +326,69 @@ class Maker:
                 why=change.why,
                 change=number,
             )
+
+
+def _instead(ways: Sequence[Ways], states: Sequence[State]) -> Iterator[str]:
+    """What the other wiring no longer has, and what there is instead."""
+    for said in ([gone for _, gone, _, _ in ways], [now for _, _, now, _ in ways]):
+        text = told_apart(said, states)
+        if text:
+            yield text
+
+
+def also_tied(
+    way: Direction, states: States, groups: Groups, told: Told, points: Container[str]
+) -> Iterator[AlsoTied]:
+    """What else is connected with the groups of a finding in some of its states, by name.
+
+    A finding speaks of two nets that are connected directly. What hangs on them over further
+    contacts belongs to it, and where that depends on positions its own states do not say so: two
+    leads joined in every position are joined with the chassis in the one in which one of them
+    stands on it.
+    """
+    own = {anchor for group in groups for anchor in group}
+    start = next(net for net, anchors in way.anchors.items() if groups[0][0] in anchors)
+    others = (
+        net for net in _outward(way.first, start)
+        if net in way.anchors and own.isdisjoint(way.anchors[net])
+    )  # fmt: skip
+    named = {net: group_name(way.anchors[net], points) for net in islice(others, MOST_NEAR)}
+    for net in sorted(named, key=named.__getitem__):
+        at = _tied_in(way.first, states, (start, net), told)
+        if at is None or at:
+            yield AlsoTied(named[net], at if at != (State(()),) else ())
+
+
+def _outward(graph: ContactGraph, start: int) -> Iterator[int]:
+    """Nets that contacts can connect to one, the controls anyhow; the nearest first."""
+    found = {start}
+    waiting = deque([start])
+    while waiting:
+        place = waiting.popleft()
+        yield place
+        for link in graph.links_at.get(place, ()):
+            fresh = [other for other in link.places if other not in found]
+            found.update(fresh)
+            waiting += fresh
+
+
+def _tied_in(
+    graph: ContactGraph, states: States, pair: tuple[int, int], told: Told
+) -> tuple[State, ...] | None:
+    """In which of the states two nets are connected; ``State(())`` alone: in all; None: too many.
+
+    Controls that have nothing to do with those of the finding do not narrow its states.
+    """
+    links = graph.tree.between(pair)
+    names = controls_of(links, graph.contacts)
+    own = {control.name for control in told.frame.controls}
+    bound = not own.isdisjoint(states.linked(names))
+    names |= own if bound else set()
+    if prod(len(states.controls[name].positions) for name in names) > MOST_STATES:
+        return None
+    wide = states.frame(names)
+    asked = states.possible(wide) & (widen(told.frame, told.mask, wide) if bound else wide.full)
+    found = tied(bonds_at_rest(links, graph.contacts, wide), *pair, asked)
+    if found == asked != 0:
+        return (State(()),)
+    return tuple(State(tuple(state.items())) for state in wide.states(found))

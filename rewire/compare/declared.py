@@ -27,6 +27,16 @@ THROUGH_PARTS: frozenset[FindingKind] = frozenset({"inserted", "linked"})
 """Kinds that are declared with the parts that link the groups."""
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """States of one fact that are meant alike."""
+
+    frame: Frame
+    mask: int
+    meant: bool = False
+    why: str | None = None
+
+
 @dataclass(slots=True)
 class Declared:
     """The declared changes of a wiring, and which of them were found."""
@@ -63,14 +73,11 @@ class Declared:
 
     def split(
         self, kind: FindingKind, groups: Groups, frame: Frame, mask: int, move: Move | None = None
-    ) -> list[tuple[Frame, int, bool, str | None]]:
+    ) -> list[Told]:
         """Tell states that declarations cover from those they don't.
 
         Declarations cover a state if together they link all groups there; each
         names two anchors of different groups.
-
-        Returns:
-            Per part of the states: frame, states, whether meant, and the reasons.
         """
         naming = [
             (number, change, pair)
@@ -80,7 +87,7 @@ class Declared:
             and self._covers(change, move)
         ]
         if not naming:
-            return [(frame, mask, False, None)]
+            return [Told(frame, mask)]
         moved = {move[0]} if move else set()
         names = {c.name for c in frame.controls}.union(*(c.when for _, c, _ in naming)) - moved
         wide = self.states.frame(names, "the declared changes")
@@ -95,7 +102,12 @@ class Declared:
         for labels, where in partitions(range(len(groups)), bonds, spread):
             if not any(labels):
                 covered |= where
-        return _parts(frame, mask, wide, spread, covered, [c for _, c, _ in naming])
+        why = "; ".join(dict.fromkeys(c.why for _, c, _ in naming if c.why)) or None
+        if covered == spread:
+            return [Told(frame, mask, True, why)]
+        if not covered:
+            return [Told(frame, mask)]
+        return [Told(wide, spread & ~covered), Told(wide, covered, True, why)]
 
     def _covers(self, change: Change, move: Move | None) -> bool:
         """Both ends of a move must be covered; ``when`` of other controls is looked at by state."""
@@ -109,17 +121,6 @@ class Declared:
         if move is None:
             return self.states.possible(frame)
         return self.states.possible_steps(frame, *move)
-
-
-def _parts(
-    frame: Frame, mask: int, wide: Frame, spread: int, covered: int, changes: Sequence[Change]
-) -> list[tuple[Frame, int, bool, str | None]]:
-    why = "; ".join(dict.fromkeys(c.why for c in changes if c.why)) or None
-    if covered == spread:
-        return [(frame, mask, True, why)]
-    if not covered:
-        return [(frame, mask, False, None)]
-    return [(wide, spread & ~covered, False, None), (wide, covered, True, why)]
 
 
 def _groups_named(change: Change, groups: Groups) -> tuple[int, int] | None:

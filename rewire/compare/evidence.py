@@ -89,16 +89,14 @@ class Tracer:
         seats = [[self.seat[anchor] for anchor in group] for group in groups]
         return web.linking(seats, closed, added)
 
-    def passed(self, before: Closed, after: Closed) -> frozenset[str]:
-        """Throws that wipers pass over in a move."""
-        both = {name: at | after.get(name, 0) for name, at in before.items()}
-        on_the_way = {
+    def passed(self, closed: Closed) -> frozenset[str]:
+        """Throws that wipers pass over in a move, given what is closed before or after it."""
+        return frozenset(
             lug
             for joint in self.web.joints
-            if joint.control and any(m & both.get(joint.control, 0) == m for m in joint.passed)
+            if joint.control and any(m & closed.get(joint.control, 0) == m for m in joint.passed)
             for lug in joint.members[1:]
-        }
-        return frozenset(on_the_way)
+        )
 
     def ends(self, group: Sequence[str], closed: Closed) -> tuple[str, ...]:
         """Lugs of switches that a group of anchors still reaches with the controls so."""
