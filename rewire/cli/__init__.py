@@ -12,7 +12,7 @@ import math
 import sys
 import traceback
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -25,6 +25,9 @@ from rewire.cli.terminal import (
     open_streams,
 )
 from rewire.words.wording import nearest, shown
+
+if TYPE_CHECKING:
+    from rewire.words.quantity import Measure
 
 HELP = {
     "check": "Does the wiring keep every original connection, at rest and while switching?",
@@ -117,6 +120,20 @@ def named(
 ) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """An option that takes a name and may be given again; ``what`` is its help."""
     return click.option(option, word, metavar="NAME", multiple=True, help=what)
+
+
+def quantity_of(text: str, measure: Measure, option: str) -> float:
+    """A quantity as it was typed.
+
+    Raises:
+        click.UsageError: it is not one; the message says what is.
+    """
+    from rewire.words.quantity import BadQuantity, read
+
+    try:
+        return read(text, measure)
+    except BadQuantity as error:
+        raise click.UsageError(f"{option}: {error.message}; {error.hint}") from None
 
 
 specs_argument = click.argument(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from rewire.cli import HELP, NumberRange, json_option
+from rewire.cli import HELP, NumberRange, json_option, quantity_of
 from rewire.cli.answers import (
     BAD_ANSWER,
     LIMIT,
@@ -23,7 +23,6 @@ from rewire.cli.answers import (
 )
 from rewire.cli.files import alone_in_folder, write_whole
 from rewire.cli.terminal import complain_of, with_progress, write_out, write_sections
-from rewire.cli.values import quantity_of
 from rewire.words.wording import listed, shown
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from rewire.cli import HELP, NumberRange, json_option, named, specs_argument
+from rewire.cli import HELP, NumberRange, json_option, named, quantity_of, specs_argument
 from rewire.cli.answers import (
     BAD_ANSWER,
     BAD_INPUT,
@@ -228,20 +228,6 @@ class _Sum:
                 raise click.UsageError(f"{option}: {printable(text)} is given twice")
             found[value] = text
         return list(found)
-
-
-def quantity_of(text: str, measure: Measure, option: str) -> float:
-    """A quantity as it was typed.
-
-    Raises:
-        click.UsageError: it is not one; the message says what is.
-    """
-    from rewire.words.quantity import BadQuantity, read
-
-    try:
-        return read(text, measure)
-    except BadQuantity as error:
-        raise click.UsageError(f"{option}: {error.message}; {error.hint}") from None
 
 
 def _percent_of(text: str | None, option: str) -> float | None:

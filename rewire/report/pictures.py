@@ -57,9 +57,9 @@ class Wish:
 
     def switches_of(self, wiring: Wiring) -> Iterator[Switch]:
         """The switches asked for that a wiring has."""
-        for name, part in self.spec.parts_of(wiring).items():
-            if isinstance(part, Switch) and (not self.switches or name in self.switches):
-                yield part
+        for name, switch in self.spec.all_of(Switch, wiring).items():
+            if not self.switches or name in self.switches:
+                yield switch
 
 
 @dataclass(frozen=True, slots=True)
