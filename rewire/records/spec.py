@@ -36,27 +36,17 @@ from rewire.records.keys import (
     word,
 )
 from rewire.records.parts import (
-    Capacitor as Capacitor,
-    Choke as Choke,
     Diode as Diode,
-    Fuse as Fuse,
-    InParallel as InParallel,
-    InSeries as InSeries,
     Lamp as Lamp,
     Meter as Meter,
     Part as Part,
-    Piece as Piece,
-    Pieces as Pieces,
     Place as Place,
     Pot as Pot,
     Resistor as Resistor,
     Section as Section,
     Strip as Strip,
-    Style as Style,
     Switch as Switch,
-    SwitchRating as SwitchRating,
     Timing as Timing,
-    total_ohms as total_ohms,
 )
 from rewire.words import quantity
 from rewire.words.wire import METALS, square_mm

@@ -15,18 +15,8 @@ from typing import Any
 import networkx as nx
 
 from rewire.bench.work_list import Moves, Step
-from rewire.records.spec import (
-    CUT,
-    Capacitor,
-    Choke,
-    Fuse,
-    Lamp,
-    Part,
-    Pot,
-    Resistor,
-    Spec,
-    Wiring,
-)
+from rewire.records.parts import Capacitor, Choke, Fuse
+from rewire.records.spec import CUT, Lamp, Part, Pot, Resistor, Spec, Wiring
 
 AIR = "(in the air)"
 

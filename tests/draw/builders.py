@@ -7,21 +7,19 @@ import re
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
+from rewire.records.parts import Piece, Style, SwitchRating
 from rewire.records.spec import (
     Control,
     Document,
     Meter,
     Net,
     Part,
-    Piece,
     Place,
     Point,
     Resistor,
     Section,
     Spec,
-    Style,
     Switch,
-    SwitchRating,
     Wire,
     Wiring,
 )

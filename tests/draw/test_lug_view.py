@@ -9,7 +9,8 @@ import pytest
 
 from rewire.draw.lugview import lug_view
 from rewire.draw.scene import PAPER, XY, Line, Paper, Scene, segments
-from rewire.records.spec import Style, Switch, Wire
+from rewire.records.parts import Style
+from rewire.records.spec import Switch, Wire
 from tests.draw.audit import audit
 from tests.draw.builders import (
     meter,

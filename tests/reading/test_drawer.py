@@ -9,7 +9,7 @@ from hypothesis import given, strategies as st
 
 from rewire.reading import SpecError
 from rewire.reading.drawer import read_drawer, read_drawer_text
-from rewire.records.spec import total_ohms
+from rewire.records.parts import total_ohms
 from rewire.records.switches import default_lugs, pole_letters
 
 HEAD = "rewire_drawer: 1\n"

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.records.spec import InParallel, InSeries, Piece, Pieces, total_ohms
+from rewire.records.parts import InParallel, InSeries, Piece, Pieces, total_ohms
 from rewire.words.quantity import BadQuantity, read_pieces
 
 Tree = Any

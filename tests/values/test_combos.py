@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from rewire.reading.drawer import read_drawer_text
-from rewire.records.spec import InParallel, InSeries, Piece, Pieces, total_ohms
+from rewire.records.parts import InParallel, InSeries, Piece, Pieces, total_ohms
 from rewire.values.drawer import (
     Stock,
     combinations,
