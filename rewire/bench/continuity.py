@@ -9,26 +9,16 @@ from math import isclose, prod
 
 import networkx as nx
 
-from rewire.bench.buzz.job import Expect, Pair, Probe, job_with, probes
-from rewire.bench.buzz.network import Network, network_of, network_with
-from rewire.bench.buzz.noticing import LEADS, METER
+from rewire.bench.meter_model import LEADS, METER
+from rewire.bench.probes import Pair, Probe, job_of, probes
 from rewire.circuit.circuit import Circuit, circuit_of
-from rewire.circuit.dc import Array
 from rewire.circuit.states import LimitReached, States
 from rewire.compare.comparison import part_of
 from rewire.compare.roles import roles_between
-from rewire.records.spec import Meter, Part, Point, Spec, Switch, Wiring
-from rewire.values.dc_network import DcNetwork
+from rewire.records.spec import Part, Point, Spec, Switch, Wiring
 from rewire.words.quantity import in_ohms
 
 Positions = Mapping[str, str]
-
-__all__ = [
-    "LEADS", "Expect", "Pair", "Positions", "Probe", "by_hand", "continuity", "expected",
-    "good_range", "marked", "overdriven", "pairs_to_buzz", "rectified", "set_first",
-    "states_to_buzz",
-]  # fmt: skip
-
 
 UNKNOWN = "ohms unknown"
 _MOST_STATES = 24
@@ -92,7 +82,7 @@ def by_hand(parts: Iterable[Part]) -> Iterator[str]:
 def rectified(parts: Iterable[Part]) -> Iterator[str]:
     """What an ohmmeter makes of meters for AC, a sentence for each."""
     for part in parts:
-        if isinstance(part, Meter) and part.ac:
+        if part.ac:
             yield (
                 f"{part.name} is made for AC: through it an ohmmeter reads a rectifier, other "
                 "ohms on each range and either way round; see only that it is not open, nor closed"
@@ -100,27 +90,24 @@ def rectified(parts: Iterable[Part]) -> Iterator[str]:
 
 
 def continuity(
-    board: DcNetwork,
-    values: Sequence[Array | None],
-    pairs: Sequence[Pair],
-    states: Iterable[Positions],
+    spec: Spec, wiring: Wiring, pairs: Sequence[Pair], states: Sequence[Positions]
 ) -> list[Probe]:
     """Expectations for some pairs of places in some states, state by state.
 
     Args:
-        board: the wiring.
-        values: the board's values, each of shape (1,) or None where one is not known.
+        spec: the checked model.
+        wiring: one of its wirings.
         pairs: two different places each.
         states: a position for each control.
 
     Returns:
         A probe for each state and pair. Contacts and wires count as no ohms, so what
         they alone link is ``closed``; capacitors and diodes are open; lamps are cold.
+
+    Raises:
+        LimitReached: see ``network_of``.
     """
-    found = zip(board.values, values, strict=True)
-    known = {value.name: float(one[0]) for value, one in found if one is not None}
-    network = network_with(board.spec, board.wiring, known)
-    job = job_with(board.spec, board.wiring, list(states), network)
+    job = job_of(spec, wiring, states)
     return probes(job, [job.touch(state, pair) for state in job.states for pair in pairs])
 
 
@@ -136,27 +123,16 @@ def pairs_to_buzz(spec: Spec, wiring: Wiring) -> list[Pair]:
     """
     pairs: dict[Pair, None] = {}
     bare = circuit_of(spec, wiring).bare
-    for part in spec.parts_of(wiring).values():
-        if isinstance(part, Switch):
-            for section in part.sections:
-                first, *others = (part.terminal(lug) for lug in section.lugs)
-                pairs.update(
-                    dict.fromkeys((first, lug) for lug in others if not {first, lug} <= bare)
-                )
-    for named in _places(spec, wiring):
-        pair = _here(spec, wiring, named)
-        if pair is not None and pair[0] != pair[1] and (pair[1], pair[0]) not in pairs:
-            pairs[pair] = None
-    return list(pairs)
-
-
-def _here(spec: Spec, wiring: Wiring, named: Pair) -> Pair | None:
-    """Two places by their names in this wiring; None if it has not both."""
-    one, other = map(roles_between(spec, wiring).place, named)
+    for switch in circuit_of(spec, wiring).switches:
+        for section in switch.sections:
+            first, *others = (switch.terminal(lug) for lug in section.lugs)
+            pairs |= dict.fromkeys((first, lug) for lug in others if not {first, lug} <= bare)
     there = set(circuit_of(spec, wiring).terminals)
-    if one is None or other is None or not {one, other} <= there:
-        return None
-    return one, other
+    for named in _places(spec, wiring):
+        one, other = map(roles_between(spec, wiring).place, named)
+        if one in there and other in there and one != other and (other, one) not in pairs:
+            pairs[one or "", other or ""] = None
+    return list(pairs)
 
 
 def _places(spec: Spec, wiring: Wiring) -> Iterator[Pair]:
@@ -176,7 +152,7 @@ def states_to_buzz(spec: Spec, wiring: Wiring, most: int = 12) -> list[dict[str,
     Raises:
         LimitReached: ``never`` ties together more states than can be looked at.
     """
-    moving = {p.control for p in spec.parts_of(wiring).values() if isinstance(p, Switch)}
+    moving = {switch.control for switch in circuit_of(spec, wiring).switches}
     states = States(spec.controls, spec.never)
     if prod(len(spec.controls[name].positions) for name in moving) <= most:
         frame = states.frame(moving)
@@ -186,6 +162,15 @@ def states_to_buzz(spec: Spec, wiring: Wiring, most: int = 12) -> list[dict[str,
         for state in _turned(states, name):
             found[tuple(state.values())] = state
     return list(found.values())
+
+
+def _turned(states: States, turned: str) -> Iterator[dict[str, str]]:
+    """One control through its positions; the others as early in travel as they may stand."""
+    frame = states.frame({turned}.union(*states.never))
+    firsts = {name: control.positions[0] for name, control in states.controls.items()}
+    for number in range(len(states.controls[turned].positions)):
+        mask = states.possible(frame) & frame.where(turned, 1 << number)
+        yield from ({**firsts, **state} for state in islice(frame.states(mask), 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,13 +188,9 @@ def measurements(spec: Spec, wiring: Wiring, touched: Sequence[str]) -> Iterator
     """What to measure: points that contacts tie to a touched place, against the chassis."""
     points = _points_about(circuit_of(spec, wiring), touched)
     base = next((p for p in spec.points.values() if p.chassis), next(iter(points), None))
-    try:
-        network = network_of(spec, wiring)
-    except LimitReached:
-        network = None  # the list does not hang on it; `rewire buzz` says which limit
     for pair in ((p.name, base.name) for p in points if base and p is not base):
-        states = list(_positions(spec, _telling(spec, wiring, network, pair)))
-        probed = _probed(spec, wiring, network, pair, states or [{}])
+        states = list(_positions(spec, _telling(spec, wiring, pair)))
+        probed = _probed(spec, wiring, pair, states or [{}])
         yield Measurement(pair, tuple(states), tuple(map(expected, probed)))
 
 
@@ -226,7 +207,7 @@ def _points_about(circuit: Circuit, touched: Sequence[str]) -> list[Point]:
     return [p for p in points if net[p.name] in near | (start & chassis)]
 
 
-def _telling(spec: Spec, wiring: Wiring, network: Network | None, pair: Pair) -> set[str]:
+def _telling(spec: Spec, wiring: Wiring, pair: Pair) -> set[str]:
     """Controls whose position can matter: of a switch right there, or of one that changes it."""
     circuit = circuit_of(spec, wiring)
     here = {part_of(place) for place in circuit.nets.members[circuit.nets.of[pair[0]]]}
@@ -235,7 +216,7 @@ def _telling(spec: Spec, wiring: Wiring, network: Network | None, pair: Pair) ->
     for name in {switch.control for switch in circuit.switches} - near:
         states = list(_positions(spec, near | {name}))
         firsts: dict[tuple[tuple[str, str], ...], Probe] = {}
-        for state, probe in zip(states, _probed(spec, wiring, network, pair, states), strict=False):
+        for state, probe in zip(states, _probed(spec, wiring, pair, states), strict=False):
             rest = tuple((control, at) for control, at in state.items() if control != name)
             if _misleads(firsts.setdefault(rest, probe), probe):
                 found.add(name)
@@ -243,14 +224,12 @@ def _telling(spec: Spec, wiring: Wiring, network: Network | None, pair: Pair) ->
     return found
 
 
-def _probed(
-    spec: Spec, wiring: Wiring, network: Network | None, pair: Pair, states: Sequence[Positions]
-) -> list[Probe]:
-    if network is None:
-        return []
+def _probed(spec: Spec, wiring: Wiring, pair: Pair, states: Sequence[Positions]) -> list[Probe]:
     firsts = {name: control.positions[0] for name, control in spec.controls.items()}
-    job = job_with(spec, wiring, [{**firsts, **state} for state in states], network)
-    return probes(job, [job.touch(state, pair) for state in job.states])
+    try:
+        return continuity(spec, wiring, [pair], [{**firsts, **state} for state in states])
+    except LimitReached:
+        return []  # the list does not hang on it; `rewire buzz` says which limit
 
 
 def _misleads(one: Probe, other: Probe) -> bool:
@@ -269,12 +248,3 @@ def _positions(spec: Spec, names: set[str]) -> Iterator[Positions]:
         state = {c.name: at for c, at in zip(controls, positions, strict=True)}
         if not any(never.items() <= state.items() for never in spec.never):
             yield state
-
-
-def _turned(states: States, turned: str) -> Iterator[dict[str, str]]:
-    """One control through its positions; the others as early in travel as they may stand."""
-    frame = states.frame({turned}.union(*states.never))
-    firsts = {name: control.positions[0] for name, control in states.controls.items()}
-    for number in range(len(states.controls[turned].positions)):
-        mask = states.possible(frame) & frame.where(turned, 1 << number)
-        yield from ({**firsts, **state} for state in islice(frame.states(mask), 1))

@@ -6,13 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rewire.bench.acceptance import Outcome, outcomes
-from rewire.bench.buzz.contradictions import contradictions
-from rewire.bench.buzz.job import Job, Probe, job_of, probes
-from rewire.bench.buzz.logged import found_of, states_of_log
-from rewire.bench.buzz.network import State
-from rewire.bench.buzz.rank import evidence
+from rewire.bench.assembly import State
 from rewire.bench.calibration import Calibration, calibration_of
 from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
+from rewire.bench.evidence import contradictions, evidence, found_of, states_of_log
+from rewire.bench.probes import Job, Probe, job_of, probes
 from rewire.reading.benchlog import BenchLog, Buzzed
 from rewire.records.spec import Spec, Wiring
 

@@ -9,12 +9,12 @@ from pathlib import Path
 
 import click
 
-from rewire.bench.buzz.asking import next_touch, questions
-from rewire.bench.buzz.job import Probe
-from rewire.bench.buzz.measure import Touch
-from rewire.bench.buzz.plan import Plan
-from rewire.bench.buzz.rank import Found, evidence
+from rewire.bench.asking import next_touch, questions
 from rewire.bench.continuity import expected
+from rewire.bench.evidence import Found, evidence
+from rewire.bench.ohmmeter import Touch
+from rewire.bench.probes import Probe
+from rewire.bench.short_list import Plan
 from rewire.cli.answers import Refused
 from rewire.cli.files import write_whole
 from rewire.cli.terminal import write_out

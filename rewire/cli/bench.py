@@ -31,9 +31,9 @@ from rewire.cli.files import check_place, write_whole
 from rewire.cli.terminal import complain_of, progress_on, write_out
 
 if TYPE_CHECKING:
-    from rewire.bench.buzz.network import State
-    from rewire.bench.buzz.plan import Plan
-    from rewire.bench.buzz.rank import Found
+    from rewire.bench.assembly import State
+    from rewire.bench.evidence import Found
+    from rewire.bench.short_list import Plan
     from rewire.bench.work_list import Moves
     from rewire.cli.answers import Answerer, Judged, SpecAnswers
     from rewire.reading.benchlog import BenchLog
@@ -118,8 +118,7 @@ class _Asked:
 
     def plan(self, spec: Spec, wiring: Wiring, also: Sequence[State] = ()) -> Plan:
         """What to touch; the search for the shortest list takes no longer than its own limit."""
-        from rewire.bench.buzz.plan import plan_of
-        from rewire.bench.buzz.shortlist import SECONDS
+        from rewire.bench.short_list import SECONDS, plan_of
 
         return plan_of(spec, wiring, also, min(self.seconds, SECONDS))
 
@@ -206,15 +205,16 @@ def _with_status(one: Buzz) -> tuple[Buzz, int]:
 
 def _of_log(spec: Spec, log: BenchLog, asked: _Asked) -> Buzz:
     from rewire.bench.acceptance import outcomes
-    from rewire.bench.buzz.logged import found_of, states_of_log
     from rewire.bench.calibration import calibration_of
+    from rewire.bench.diagnosis import diagnosed
+    from rewire.bench.evidence import found_of, states_of_log
     from rewire.report.buzz import Buzz
 
     wiring = spec.wirings[log.wiring]
     states = states_of_log(spec, wiring, log)
     plan = asked.plan(spec, wiring, [state for own in states for state in own])
     with _telling("pairs of mistakes") as tell:
-        diagnosis = plan.diagnosed(found_of(plan.job, log, states), asked.seconds, tell)
+        diagnosis = diagnosed(plan, found_of(plan.job, log, states), asked.seconds, tell)
     calibration = calibration_of(spec, wiring, log) if log.calibration else None
     tested = tuple(outcomes(spec, log)) if log.acceptance else ()
     return Buzz(plan, diagnosis, calibration, tested, is_broken(spec, log.wiring))
@@ -231,6 +231,7 @@ def _only(spec: Spec, own: Judged) -> str:
 
 
 def _answered(spec: Spec, name: str, asked: _Asked) -> Buzz:
+    from rewire.bench.diagnosis import diagnosed
     from rewire.cli.asking import ask, save
     from rewire.report.buzz import Buzz
 
@@ -245,7 +246,7 @@ def _answered(spec: Spec, name: str, asked: _Asked) -> Buzz:
         if asked.save is not None:
             save(plan, found, asked.save)
     with _telling("pairs of mistakes") as tell:
-        return Buzz(plan, plan.diagnosed(found, asked.seconds, tell))
+        return Buzz(plan, diagnosed(plan, found, asked.seconds, tell))
 
 
 @contextmanager

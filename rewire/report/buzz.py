@@ -6,19 +6,18 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rewire.bench.acceptance import Outcome
-from rewire.bench.buzz.contradictions import Contradiction
-from rewire.bench.buzz.job import Pair, Probe
-from rewire.bench.buzz.mistakes import Mistake
-from rewire.bench.buzz.network import State
-from rewire.bench.buzz.plan import Plan, by_pair
-from rewire.bench.buzz.rank import Found
-from rewire.bench.buzz.suspects import Diagnosis, Suspect
+from rewire.bench.assembly import State
 from rewire.bench.calibration import Calibration
 from rewire.bench.continuity import (
     expected,
     good_range,
     marked,
 )
+from rewire.bench.diagnosis import Diagnosis, Suspect, answers_of, not_excluded
+from rewire.bench.evidence import Contradiction, Found
+from rewire.bench.mistakes import Mistake
+from rewire.bench.probes import Pair, Probe
+from rewire.bench.short_list import Plan, by_pair
 from rewire.compare.words import listing
 from rewire.records.spec import Pot
 from rewire.report import measured
@@ -183,7 +182,7 @@ def _some(texts: Sequence[str]) -> str:
 
 
 def _diagnosis(plan: Plan, told: Diagnosis) -> Iterator[Words]:
-    count, left = len(told.seen.found), plan.not_excluded(told.seen.found)
+    count, left = len(told.seen.found), not_excluded(plan, told.seen.found)
     verdicts: dict[str, tuple[Tone, str]] = {
         "untested": ("meant", "nothing was buzzed"),
         "not settled": (
@@ -309,7 +308,7 @@ def _next(plan: Plan, told: Diagnosis) -> Iterator[Words]:
     touch = told.next[0]
     probe = plan.probe(touch)
     at = state_said(probe.state)
-    answers = plan.answers(touch, [s.mistakes for s in told.suspects[:3]])
+    answers = answers_of(plan, touch, [s.mistakes for s in told.suspects[:3]])
     numbered = (f"{n}. {_answer(ohms)}" for n, ohms in enumerate(answers, 1))
     said = ", ".join([f"as it should be {expected(probe)}", *numbered]).replace(", 1.", "; 1.")
     where = f"with {at}, " if at else ""
@@ -387,7 +386,7 @@ def _diagnosis_as_json(plan: Plan, told: Diagnosis) -> JSON:
         "misread_percent": 100.0 * told.misread,
         "next": [_place(plan.probe(touch)) for touch in told.next],
         "pairs": None if search is None else {"looked": search.looked, "of": search.of},
-        "not_excluded": plan.not_excluded(told.seen.found),
+        "not_excluded": not_excluded(plan, told.seen.found),
     }
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from rewire.bench.acceptance import Outcome
-from rewire.bench.buzz.job import Probe
 from rewire.bench.calibration import (
     Calibration,
     Determined,
@@ -15,7 +14,9 @@ from rewire.bench.calibration import (
     explanation_said,
     explanations_said,
 )
-from rewire.bench.continuity import LEADS, by_hand, overdriven, rectified, set_first
+from rewire.bench.continuity import by_hand, overdriven, rectified, set_first
+from rewire.bench.meter_model import LEADS
+from rewire.bench.probes import Probe
 from rewire.compare.words import listing
 from rewire.records.parts import COLD
 from rewire.records.spec import Lamp, Meter, Spec, Wiring

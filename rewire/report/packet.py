@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from rewire.bench.continuity import Probe, continuity, pairs_to_buzz, states_to_buzz
+from rewire.bench.continuity import continuity, pairs_to_buzz, states_to_buzz
 from rewire.bench.moves import default_source, default_targets, moves_of
+from rewire.bench.probes import Probe
 from rewire.bench.record import Record
 from rewire.bench.work_list import Moves
 from rewire.circuit.states import LimitReached
@@ -115,7 +116,7 @@ def _shown(spec: Spec, names: Sequence[str]) -> Iterable[str]:
 def _probes(solved: Solved) -> tuple[Probe, ...]:
     spec, wiring = solved.network.spec, solved.network.wiring
     states = states_to_buzz(spec, wiring)
-    return tuple(continuity(solved.network, solved.values, pairs_to_buzz(spec, wiring), states))
+    return tuple(continuity(spec, wiring, pairs_to_buzz(spec, wiring), states))
 
 
 def _targets(spec: Spec, shown: Sequence[str], results: Sequence[Result]) -> Sequence[str]:

@@ -8,7 +8,8 @@ from dataclasses import replace
 from math import floor, inf, log10
 
 from rewire import __version__
-from rewire.bench.continuity import Pair, Probe, expected, good_range, marked
+from rewire.bench.continuity import expected, good_range, marked
+from rewire.bench.probes import Pair, Probe
 from rewire.bench.record import Line, Record
 from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves, capital
 from rewire.reading.benchlog import dial_ends

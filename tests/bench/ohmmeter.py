@@ -16,8 +16,7 @@ from typing import Any
 import networkx as nx
 import numpy as np
 
-from rewire.bench.buzz.lugs import mirrored
-from rewire.bench.buzz.mistakes import Mistake
+from rewire.bench.mistakes import Mistake, mirrored
 from rewire.records.spec import Spec, Wiring
 from tests.reference.circuit import (
     control_positions,

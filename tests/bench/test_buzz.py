@@ -12,15 +12,16 @@ import numpy as np
 import pytest
 import yaml
 
-from rewire.bench.buzz.asking import next_touch, questions
-from rewire.bench.buzz.contradictions import contradictions
-from rewire.bench.buzz.job import Probe
-from rewire.bench.buzz.measure import Touch, readings
-from rewire.bench.buzz.mistakes import Edit, Mistake
-from rewire.bench.buzz.noticing import BEEPS, LEADS, LEAKS, METER, differs
-from rewire.bench.buzz.plan import Plan, plan_of
-from rewire.bench.buzz.rank import Found
+from rewire.bench.asking import next_touch, questions
+from rewire.bench.assembly import Edit
 from rewire.bench.continuity import rectified
+from rewire.bench.diagnosis import diagnosed, not_excluded
+from rewire.bench.evidence import Found, contradictions
+from rewire.bench.meter_model import BEEPS, LEADS, LEAKS, METER, differs
+from rewire.bench.mistakes import Mistake
+from rewire.bench.ohmmeter import Touch, readings
+from rewire.bench.probes import Probe
+from rewire.bench.short_list import Plan, plan_of
 from rewire.reading import read_spec
 from rewire.reading.read import read_text
 from rewire.records.spec import Spec
@@ -185,7 +186,7 @@ def found_out(case: Case, mistake: Mistake, touches: list[Touch], rng: random.Ra
     spec, plan, meter = case
     wrong = mistaken(meter, spec, plan.wiring, mistake)
     found = told(touches, on_the_bench(plan, wrong, touches), rng)
-    diagnosis = plan.diagnosed(found, seconds=0.0)
+    diagnosis = diagnosed(plan, found, seconds=0.0)
     if not diagnosis.odd:
         return
     number = {touch: n for n, touch in enumerate(plan.shown.touches)}
@@ -239,8 +240,8 @@ def test_a_resistor_of_another_value_is_among_the_first_three(seed: int) -> None
         there = measured(plan, wrong, touches)
         if differs(right, there, plan.shown.spread).sum() == 0:
             continue
-        diagnosis = plan.diagnosed(
-            told(touches, on_the_bench(plan, wrong, touches), rng), seconds=0.0
+        diagnosis = diagnosed(
+            plan, told(touches, on_the_bench(plan, wrong, touches), rng), seconds=0.0
         )
         first = [m for s in diagnosis.suspects[:3] for m in (s.mistakes, *s.alike)]
         assert any(m.part == name for one in first for m in one), (name, wrong.factor[name])
@@ -262,7 +263,7 @@ def test_a_beep_where_a_shunt_must_be_read_settles_nothing(seed: int) -> None:
         for n, touch in enumerate(touches)
         if ohms[n] < LEAKS
     ]
-    diagnosis = plan.diagnosed(found, seconds=0.0)
+    diagnosis = diagnosed(plan, found, seconds=0.0)
     assert diagnosis.verdict == "not settled"
     assert {diagnosis.seen.found[n].touch for n in diagnosis.only_beeped} == {
         touches[n] for n in some_of_them
@@ -279,7 +280,7 @@ def test_left_out_bias_jumper_is_the_first_suspect() -> None:
         [plan.job.touch(probe.state, probe.between) for probe in plan.table],
     ):
         found = told(touches, on_the_bench(plan, wrong, touches), random.Random(4))
-        diagnosis = plan.diagnosed(found, seconds=0.0)
+        diagnosis = diagnosed(plan, found, seconds=0.0)
         assert diagnosis.verdict == "wrong"
         assert diagnosis.suspects[0].mistakes == (jumper,)
         assert not diagnosis.suspects[0].contradicts
@@ -290,9 +291,9 @@ def test_right_wiring_is_good_in_spite_of_leads(seed: int) -> None:
     _, plan, meter = shipped(SMALL[seed % len(SMALL)])
     touches = list(plan.shown.touches)
     found = told(touches, on_the_bench(plan, meter, touches), random.Random(seed))
-    diagnosis = plan.diagnosed(found, seconds=0.0)
+    diagnosis = diagnosed(plan, found, seconds=0.0)
     assert (diagnosis.verdict, diagnosis.contradictions) == ("good", ())
-    assert plan.not_excluded(found) == 0
+    assert not_excluded(plan, found) == 0
 
 
 @pytest.mark.parametrize("seed", range(10))
@@ -306,7 +307,7 @@ def test_one_wrong_reading_does_not_hide_the_mistake(seed: int) -> None:
     ohms = on_the_bench(plan, mistaken(meter, spec, plan.wiring, mistake), touches)
     turned = rng.randrange(len(ohms))
     ohms[turned] = 0.0 if ohms[turned] == np.inf else np.inf
-    first = plan.diagnosed(told(touches, ohms, rng), seconds=0.0).suspects[0]
+    first = diagnosed(plan, told(touches, ohms, rng), seconds=0.0).suspects[0]
     assert (mistake,) in (first.mistakes, *first.alike)
 
 
@@ -331,7 +332,7 @@ def test_two_mistakes_at_once(seed: int) -> None:
         )
     touches = list(plan.shown.touches)
     ohms = on_the_bench(plan, wrong, touches)
-    diagnosis = plan.diagnosed(told(touches, ohms, rng), seconds=60.0)
+    diagnosis = diagnosed(plan, told(touches, ohms, rng), seconds=60.0)
     best = diagnosis.suspects[0]
     assert not best.contradicts
     texts = [{m.text for m in one} for one in (best.mistakes, *best.alike)]
@@ -344,7 +345,7 @@ def test_two_mistakes_at_once(seed: int) -> None:
 
 
 def _applied(plan: Plan, mistakes: tuple[Mistake, ...]) -> Any:
-    from rewire.bench.buzz.mistakes import apply
+    from rewire.bench.assembly import apply
 
     network = plan.job.network
     for mistake in mistakes:
@@ -366,7 +367,7 @@ def test_wizard_finds_what_is_wrong(seed: int) -> None:
         found += told([touch], on_the_bench(plan, wrong, [touch]), rng)
         assert len(found) < 80
     everything = list(plan.shown.touches)
-    best = plan.diagnosed(found, seconds=0.0).suspects[0]
+    best = diagnosed(plan, found, seconds=0.0).suspects[0]
     truth = measured(plan, wrong, everything)
     guess = measured(plan, mistaken(meter, spec, plan.wiring, best.mistakes[0]), everything)
     spread = plan.shown.spread

@@ -9,10 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from rewire.bench.buzz.measure import Bank
-from rewire.bench.buzz.mistakes import Edit
-from rewire.bench.buzz.network import Network
-from rewire.bench.buzz.plan import Plan, plan_of
+from rewire.bench.assembly import Assembly, Edit
+from rewire.bench.ohmmeter import Bank
+from rewire.bench.short_list import Plan, plan_of
 from rewire.circuit.states import LimitReached
 from rewire.reading.read import read_text
 
@@ -86,7 +85,7 @@ def test_many_kinds_of_mistakes_on_many_parts_are_refused_before_they_are_solved
     solved: list[int] = []
     make = Bank.__init__
 
-    def counted(bank: Bank, network: Network, edits: list[Edit], *others: Any) -> None:
+    def counted(bank: Bank, network: Assembly, edits: list[Edit], *others: Any) -> None:
         solved.append(len(edits))
         make(bank, network, edits, *others)
 

@@ -7,7 +7,8 @@ from itertools import chain, combinations
 import numpy as np
 import pytest
 
-from rewire.bench.buzz.shortlist import Mask, fewest
+from rewire.bench.assembly import Mask
+from rewire.bench.short_list import fewest
 
 
 def random_rows(rng: np.random.Generator) -> tuple[Mask, Mask]:

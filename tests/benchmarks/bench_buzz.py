@@ -8,10 +8,11 @@ from functools import cache
 import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from rewire.bench.buzz.measure import readings
-from rewire.bench.buzz.mistakes import apply
-from rewire.bench.buzz.plan import Plan, plan_of
-from rewire.bench.buzz.rank import Evidence, Found, evidence, pairs, singles
+from rewire.bench.assembly import apply
+from rewire.bench.diagnosis import pairs, singles
+from rewire.bench.evidence import Evidence, Found, evidence
+from rewire.bench.ohmmeter import readings
+from rewire.bench.short_list import Plan, plan_of
 from rewire.reading.read import read_text
 
 LUGS = [f"S{switch}.{pole}{throw}" for switch in (1, 2) for pole in "ABC" for throw in range(1, 5)]

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from rewire.bench.buzz.mistakes import single_mistakes
-from rewire.bench.buzz.network import network_of
+from rewire.bench.assembly import network_of
+from rewire.bench.mistakes import single_mistakes
 from rewire.bench.turnover import depths_of
 from rewire.draw.lugs import Grid, arrange
 from rewire.reading import SpecError

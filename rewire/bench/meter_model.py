@@ -1,4 +1,4 @@
-"""What a person with an ohmmeter notices, and how likely a reading is if a mistake is there."""
+"""What a person with an ohmmeter notices, and how much a reading tells."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from math import log
 
 import numpy as np
 
-from rewire.bench.buzz.measure import Mask, Ohms
+from rewire.bench.assembly import Mask, Ohms
 
 LEADS = 0.3
 """Ohms that leads, clips and oxide may add after the leads were touched together and that was
@@ -19,6 +19,10 @@ BEEPS = 50.0
 """Ohms below which a beeper may sound; common practice, no source."""
 MISREAD = 0.001
 """How often a reading is simply wrong; common practice, no source."""
+AGREES = 2.2
+"""Surprise up to which a reading agrees: two standard deviations, or a beeper through ohms."""
+_STEP = 0.14
+"""Readings closer than this, as logarithm, are one answer when a touch is chosen."""
 
 
 def differs(planned: Ohms, found: Ohms, spread: Ohms) -> Mask:
@@ -70,5 +74,30 @@ def surprise_at_closed(planned: Ohms) -> Ohms:
     return np.asarray(np.where(np.isnan(planned), log(3.0), heard))
 
 
-AGREES = 2.2
-"""Surprise up to which a reading agrees: two standard deviations, or a beeper through ohms."""
+def information(answers: Ohms, weights: Ohms) -> Ohms:
+    """Bits that each touch is expected to tell between hypotheses.
+
+    Args:
+        answers: what each hypothesis reads, of shape (touches, hypotheses).
+        weights: belief in each.
+    """
+    share = weights / weights.sum()
+    answer = _answered(answers)
+    bits = np.zeros(len(answers))
+    for row, line in enumerate(answer):
+        _, which = np.unique(line, return_inverse=True)
+        parts = np.bincount(which.ravel(), weights=share)
+        parts = parts[parts > 0.0]
+        bits[row] = -float((parts * np.log2(parts)).sum())
+    return bits
+
+
+def _answered(ohms: Ohms) -> Ohms:
+    """Readings as answers that a person tells apart.
+
+    -1 is closed, -2 open, -3 not known, the rest steps of ohms.
+    """
+    with np.errstate(invalid="ignore"):
+        steps = np.round(np.log(np.maximum(ohms, LEADS) / LEADS) / _STEP)
+        near = np.where(ohms <= LEADS, -1.0, np.where(ohms >= LEAKS, -2.0, steps))
+    return np.asarray(np.where(np.isnan(ohms), -3.0, near))

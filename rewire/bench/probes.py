@@ -1,4 +1,4 @@
-"""One wiring made ready for the ohmmeter: its network, states, places, and what they read."""
+"""One wiring ready for the ohmmeter: what may be touched, and what each touch must find."""
 
 from __future__ import annotations
 
@@ -7,15 +7,15 @@ from dataclasses import dataclass, replace
 from itertools import combinations, product
 from typing import Literal
 
+import networkx as nx
 import numpy as np
 
-from rewire.bench.buzz.diodes import Way, ways
-from rewire.bench.buzz.measure import Ohms, Touch, readings
-from rewire.bench.buzz.mistakes import Edit
-from rewire.bench.buzz.network import Bar, Ends, Network, State, network_of, representatives
+from rewire.bench.assembly import Assembly, Edit, Ends, Ohms, State, network_of
+from rewire.bench.ohmmeter import Touch, readings
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
-from rewire.records.spec import Diode, Meter, Spec, Wiring
+from rewire.records.parts import Diode, Meter
+from rewire.records.spec import Spec, Wiring
 
 Expect = Literal["closed", "open", "ohms"]
 Pair = tuple[str, str]
@@ -31,6 +31,8 @@ whatever its range; from memory."""
 _STEP = 1e-4
 _OVER = 1.01
 """Times full scale: what is but that harms no movement, and is below what the sum is good to."""
+_MATTERS = 100.0
+"""Ohms across a diode up to which a test current does not open it; common practice, no source."""
 _CLOSED = 1e-9
 
 
@@ -59,7 +61,7 @@ class Job:
 
     spec: Spec
     wiring: Wiring
-    network: Network
+    network: Assembly
     states: tuple[State, ...]
     node: Mapping[str, int]
 
@@ -74,7 +76,7 @@ class Job:
             LimitReached: in all states together these are more than can be looked at.
         """
         bare = circuit_of(self.spec, self.wiring).bare
-        places = representatives(self.network)
+        places = self.network.touchable
         idle = [place for place in places if self.network.names[place] in bare]
         wired = [place for place in places if self.network.names[place] not in bare]
         count = len(wired) * (len(wired) - 1) // 2 + len(wired) * len(idle)
@@ -103,11 +105,7 @@ def job_of(spec: Spec, wiring: Wiring, states: Sequence[State]) -> Job:
     Raises:
         LimitReached: see ``network_of``.
     """
-    return job_with(spec, wiring, states, network_of(spec, wiring))
-
-
-def job_with(spec: Spec, wiring: Wiring, states: Sequence[State], network: Network) -> Job:
-    """Make a wiring ready whose network is there already."""
+    network = network_of(spec, wiring)
     node = {name: number for number, name in enumerate(network.names)}
     return Job(spec, wiring, network, tuple(dict(state) for state in states), node)
 
@@ -122,22 +120,15 @@ def spreads(job: Job, touches: Sequence[Touch], ohms: Ohms) -> Ohms:
 
     A resistance depends on each of its parts by the square of the current's share in it.
     """
-    parts = _by_part(job.network)
-    edits = [Edit(scaled=tuple((bar, 1.0 + _STEP) for bar in bars)) for bars in parts.values()]
-    off = np.array(
-        [max(job.network.bars[bar].tolerance for bar in bars) for bars in parts.values()]
-    )
+    bars: dict[str, list[int]] = {}
+    for number, bar in enumerate(job.network.bars):
+        bars.setdefault(bar.part, []).append(number)
+    edits = [Edit(scaled=tuple((bar, 1.0 + _STEP) for bar in own)) for own in bars.values()]
+    off = [max(job.network.bars[bar].tolerance for bar in own) for own in bars.values()]
     changed = readings(job.network, edits, job.states, touches)
     with np.errstate(invalid="ignore", divide="ignore"):
         shares = (changed - ohms[:, None]) / (_STEP * ohms[:, None])
-    return np.asarray(np.where(np.isfinite(shares), shares, 0.0) @ off)
-
-
-def _by_part(network: Network) -> dict[str, list[int]]:
-    found: dict[str, list[int]] = {}
-    for number, bar in enumerate(network.bars):
-        found.setdefault(bar.part, []).append(number)
-    return found
+    return np.asarray(np.where(np.isfinite(shares), shares, 0.0) @ np.array(off))
 
 
 def overloads(job: Job, touches: Sequence[Touch]) -> list[list[tuple[str, float]]]:
@@ -145,17 +136,25 @@ def overloads(job: Job, touches: Sequence[Touch]) -> list[list[tuple[str, float]
 
     Where ohms are not known, at the worse of the sizes that are tried for them.
     """
-    meters = []
-    for part in job.spec.parts_of(job.wiring).values():
-        amps = part.movement_amps if isinstance(part, Meter) else None
-        for bar in _by_part(job.network).get(part.name, ())[:1]:
-            if amps is not None and 0.0 < job.network.bars[bar].ohms[0] < np.inf:
-                meters.append((part.name, amps, bar))
+    network = job.network
     found: list[list[tuple[str, float]]] = [[] for _ in touches]
+    meters = [
+        (meter.name, meter.movement_amps, bar)
+        for meter in job.spec.all_of(Meter, job.wiring).values()
+        for bar in network.bars_of(meter.name)[:1]
+        if meter.movement_amps is not None and 0.0 < network.bars[bar].ohms[0] < np.inf
+    ]
     if not meters:
         return found
+    sizes = range(max(len(set(bar.ohms)) for bar in network.bars))
+    known = [
+        replace(network, bars=tuple(
+            replace(bar, ohms=(bar.ohms[size],) * len(bar.ohms)) for bar in network.bars
+        ))
+        for size in sizes
+    ]  # fmt: skip
     bars = [bar for _, _, bar in meters]
-    driven = np.maximum.reduce([_driven(job, one, touches, bars) for one in _sizes(job.network)])
+    driven = np.maximum.reduce([_driven(job, one, touches, bars) for one in known])
     for column, (name, amps, _) in enumerate(meters):
         times = driven[:, column] / amps
         for number in np.nonzero(times > _OVER)[0]:
@@ -163,19 +162,7 @@ def overloads(job: Job, touches: Sequence[Touch]) -> list[list[tuple[str, float]
     return found
 
 
-def _sizes(network: Network) -> list[Network]:
-    """The network with each size of what is not known taken as known; itself if all is known."""
-    if all(len(set(bar.ohms)) == 1 for bar in network.bars):
-        return [network]
-    sizes = range(len(network.bars[0].ohms))
-    return [replace(network, bars=tuple(_sized(bar, n) for bar in network.bars)) for n in sizes]
-
-
-def _sized(bar: Bar, number: int) -> Bar:
-    return replace(bar, ohms=(bar.ohms[number],) * len(bar.ohms))
-
-
-def _driven(job: Job, network: Network, touches: Sequence[Touch], bars: Sequence[int]) -> Ohms:
+def _driven(job: Job, network: Assembly, touches: Sequence[Touch], bars: Sequence[int]) -> Ohms:
     """Per touch and resistance, the amperes that an ohmmeter sends through it at most."""
     edits = [Edit(), *(Edit(scaled=((bar, 1.0 + _STEP),)) for bar in bars)]
     read = readings(network, edits, job.states, touches)
@@ -190,20 +177,15 @@ def probes(job: Job, touches: Sequence[Touch]) -> list[Probe]:
     """What each touch must find, in full."""
     ohms = planned(job, touches)
     spread, beyond = spreads(job, touches, ohms), overloads(job, touches)
-    diodes = [p for p in job.spec.parts_of(job.wiring).values() if isinstance(p, Diode)]
-    conducting = ways(job.network, job.states, touches, ohms, _ends(job, diodes))
+    conducting = _conducting(job, touches, ohms)
     return [
         _probe(job, touch, float(ohms[n]), float(spread[n]), beyond[n], conducting[n])
         for n, touch in enumerate(touches)
     ]
 
 
-def _ends(job: Job, diodes: Sequence[Diode]) -> dict[str, tuple[int, int]]:
-    return {d.name: (job.node[d.terminal("A")], job.node[d.terminal("K")]) for d in diodes}
-
-
 def _probe(
-    job: Job, touch: Touch, ohms: float, spread: float, beyond: list[tuple[str, float]], way: Way
+    job: Job, touch: Touch, ohms: float, spread: float, beyond: list[tuple[str, float]], way: _Way
 ) -> Probe:
     between = job.network.names[touch.ends[0]], job.network.names[touch.ends[1]]
     state = job.states[touch.state]
@@ -214,3 +196,85 @@ def _probe(
         return Probe(state, between, "closed", 0.0)
     known = None if np.isnan(ohms) else ohms
     return Probe(state, between, "ohms", known, way.diodes, plus, spread, tuple(beyond))
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """Diodes that conduct between the leads, and at which end (0, 1) the plus lead must be."""
+
+    diodes: tuple[str, ...] = ()
+    plus: tuple[int, ...] = ()
+
+
+def _conducting(job: Job, touches: Sequence[Touch], ohms: Ohms) -> list[_Way]:
+    """For each touch the diodes that an ohmmeter's own voltage makes conduct.
+
+    Where nothing else passes current they are those on a way from lead to lead that goes
+    through each from anode to cathode; elsewhere those across which the current through the
+    rest leaves enough volts to open them.
+    """
+    named = job.spec.all_of(Diode, job.wiring)
+    diodes = {n: (job.node[d.terminal("A")], job.node[d.terminal("K")]) for n, d in named.items()}
+    found = [_Way()] * len(touches)
+    for number in range(len(job.states) if diodes else 0):
+        own = [n for n, touch in enumerate(touches) if touch.state == number]
+        ends = [touches[n].ends for n in own]
+        alone = _through(job.network, job.states[number], ends, diodes)
+        beside = _beside(job.network, job.states[number], ends, diodes)
+        for row, n in enumerate(own):
+            found[n] = alone[row] if ohms[n] == np.inf else beside[row]
+    return found
+
+
+def _through(
+    network: Assembly, state: State, pairs: Sequence[Ends], diodes: Mapping[str, Ends]
+) -> list[_Way]:
+    """Ways through diodes alone between pieces that nothing else links."""
+    pieces: nx.Graph[int] = nx.Graph()
+    pieces.add_nodes_from(range(network.count))
+    at = network.at(state)
+    pieces.add_edges_from(joint.ends for joint in network.joints if joint.is_closed(at))
+    pieces.add_edges_from(bar.ends for bar in network.bars if bar.ohms[0] < np.inf)
+    piece = {node: n for n, nodes in enumerate(nx.connected_components(pieces)) for node in nodes}
+    oneway: nx.DiGraph[int] = nx.DiGraph()
+    oneway.add_edges_from((piece[a], piece[k]) for a, k in diodes.values())
+    reach = {node: nx.descendants(oneway, node) | {node} for node in oneway}
+
+    def on_the_way(plus: int, minus: int) -> list[str]:
+        start, end = piece[plus], piece[minus]
+        if start == end or end not in reach.get(start, ()):
+            return []
+        return [
+            name
+            for name, (a, k) in diodes.items()
+            if piece[a] != piece[k] and piece[a] in reach[start] and end in reach[piece[k]]
+        ]
+
+    return [_way(on_the_way(one, other), on_the_way(other, one)) for one, other in pairs]
+
+
+def _way(forward: Sequence[str], backward: Sequence[str]) -> _Way:
+    plus = (0,) * bool(forward) + (1,) * bool(backward)
+    return _Way(tuple(dict.fromkeys((*forward, *backward))), plus)
+
+
+def _beside(
+    network: Assembly, state: State, pairs: Sequence[Ends], diodes: Mapping[str, Ends]
+) -> list[_Way]:
+    """Diodes beside resistance: volts from anode to cathode per ampere from lead to lead.
+
+    They are half of R(A, minus) + R(K, plus) - R(A, plus) - R(K, minus), as in any network of
+    resistances (superposition).
+    """
+    forward: list[list[str]] = [[] for _ in pairs]
+    backward: list[list[str]] = [[] for _ in pairs]
+    for name, (a, k) in diodes.items():
+        corners = [((a, q), (k, p), (a, p), (k, q)) for p, q in pairs]
+        touches = [Touch(0, ends) for four in corners for ends in four]
+        found = readings(network, [Edit()], [state], touches)[:, 0].reshape(-1, 4)
+        with np.errstate(invalid="ignore"):
+            volts = (found[:, 0] + found[:, 1] - found[:, 2] - found[:, 3]) / 2.0
+        for row in np.nonzero(np.abs(volts) > _MATTERS)[0]:
+            if np.isfinite(volts[row]):
+                (forward if volts[row] > 0.0 else backward)[row].append(name)
+    return [_way(one, other) for one, other in zip(forward, backward, strict=True)]

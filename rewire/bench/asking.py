@@ -7,18 +7,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rewire.bench.buzz.job import overloads, planned
-from rewire.bench.buzz.measure import Mask, Ohms, Touch, readings
-from rewire.bench.buzz.mistakes import Edit
-from rewire.bench.buzz.plan import Plan
-from rewire.bench.buzz.rank import Found, cost_of_none, costs_of, evidence
-from rewire.bench.buzz.suspects import information
+from rewire.bench.assembly import Edit, Mask, Ohms
+from rewire.bench.diagnosis import cost_of_none, costs_of
+from rewire.bench.evidence import Found, evidence
+from rewire.bench.meter_model import information
+from rewire.bench.ohmmeter import Touch, readings
+from rewire.bench.probes import overloads, planned
+from rewire.bench.short_list import Plan
 
 ENOUGH = 0.01
 """Bits below which another touch is not worth its while."""
 SURE = 0.995
 """Belief from which no more is asked."""
-_CELLS = 4_000_000
+_ASKED_AT_ONCE = 4_000_000
 _LAST = 30
 """Kinds that are told apart at the end, by any touch at all."""
 _FLAT = 0.5
@@ -65,11 +66,11 @@ def questions(plan: Plan) -> Questions:
 def _worth_asking(plan: Plan, kinds: int) -> list[Touch]:
     """Every touch, or those of the short list and the table where that would be too many."""
     touches = list(plan.shown.touches)
-    if len(touches) * kinds <= _CELLS:
+    if len(touches) * kinds <= _ASKED_AT_ONCE:
         return touches
     short = [touches[n] for n in plan.shortlist.chosen]
     table = [plan.job.touch(probe.state, probe.between) for probe in plan.table]
-    return list(dict.fromkeys([*short, *table]))[: max(len(short), _CELLS // kinds)]
+    return list(dict.fromkeys([*short, *table]))[: max(len(short), _ASKED_AT_ONCE // kinds)]
 
 
 def beliefs(asked: Questions, found: Sequence[Found]) -> Ohms:

@@ -1,15 +1,17 @@
-"""The fewest touches that show every single mistake: a set cover, solved as maximum satisfiability.
+"""What to touch on a finished wiring: the table, the fewest touches, and what no touch shows.
 
-Each touch shows some mistakes; every mistake that any touch shows must be shown by one that is
-chosen. There are tens of thousands of mistakes and touches, and few mistakes decide: so the
-cover is made for some of them, the rest is looked at on the chosen touches alone, and those that
-stay hidden are taken in. A bound proved for some mistakes holds for all of them.
+Each touch shows some mistakes; every mistake that any touch shows must be shown by one of the
+list: a set cover, solved as maximum satisfiability. There are tens of thousands of mistakes and
+touches, and few mistakes decide: so the cover is made for some of them, the rest is looked at on
+the chosen touches alone, and those that stay hidden are taken in. A bound proved for some
+mistakes holds for all of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import islice
 from threading import Timer
 from time import monotonic
 
@@ -18,14 +20,20 @@ import numpy.typing as npt
 from pysat.examples.rc2 import RC2
 from pysat.formula import WCNF
 
-from rewire.bench.buzz.job import Job, planned, spreads
-from rewire.bench.buzz.measure import Bank, Mask, Numbers, Ohms, Touch, corners
-from rewire.bench.buzz.mistakes import Mistake
-from rewire.bench.buzz.noticing import differs
+from rewire.bench.assembly import Edit, Mask, Numbers, Ohms, State
+from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
+from rewire.bench.meter_model import differs
+from rewire.bench.mistakes import Mistake, single_mistakes
+from rewire.bench.ohmmeter import Bank, Touch
+from rewire.bench.probes import Job, Pair, Probe, job_of, overloads, planned, probes, spreads
+from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
+from rewire.records.spec import Spec, Wiring
 
 SECONDS = 10.0
 """After so long the search ends with what it has and the bound it has proved."""
+MOST_CELLS = 3_000_000_000
+"""Touches times single mistakes that are looked at."""
 _MOST_COMPARED = 10_000
 _COMPARED_AT_ONCE = 500
 _AT_ONCE = 150
@@ -68,6 +76,153 @@ class Shortlist:
         return len(self.chosen) <= self.at_least
 
 
+@dataclass(frozen=True, slots=True)
+class Hidden:
+    """A mistake that no touch shows while every switch stands in a position.
+
+    ``between`` shows it while the knob is held between two positions of a switch that breaks
+    before it makes; None if there is no such touch.
+    """
+
+    mistake: Mistake
+    between: Pair | None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything to be touched on one wiring, and what it can show."""
+
+    job: Job
+    mistakes: tuple[Mistake, ...]
+    shown: Shown
+    shortlist: Shortlist
+    short: tuple[Probe, ...]
+    """The touches of the shortest list, state by state."""
+    table: tuple[Probe, ...]
+    """What a person would buzz, pair by pair, in every state."""
+    hidden: tuple[Hidden, ...]
+    harmless: int
+    """Mistakes that change no connection at all, such as another lug of the same net."""
+    _known: dict[Touch, Probe] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """What touches must find, worked out so far."""
+
+    @property
+    def wiring(self) -> Wiring:
+        """The wiring it is for."""
+        return self.job.wiring
+
+    @property
+    def detectable(self) -> int:
+        """Single mistakes that some touch shows."""
+        return int(self.shown.seen.sum())
+
+    def look_at(self, touches: Sequence[Touch]) -> None:
+        """Work out what some touches must find: many at once take hardly longer than one."""
+        new = [touch for touch in dict.fromkeys(touches) if touch not in self._known]
+        self._known.update(zip(new, probes(self.job, new), strict=True))
+
+    def probe(self, touch: Touch) -> Probe:
+        """What one touch must find."""
+        if touch not in self._known:
+            self.look_at([touch])
+        return self._known[touch]
+
+    def everything(self) -> list[Probe]:
+        """Every pair of places in every state."""
+        return probes(self.job, self.shown.touches)
+
+
+def plan_of(
+    spec: Spec, wiring: Wiring, also: Sequence[State] = (), seconds: float = SECONDS
+) -> Plan:
+    """Work out what to touch.
+
+    Args:
+        spec: the checked model.
+        wiring: one of its wirings.
+        also: states in which something was touched already.
+        seconds: limit of the search for the shortest list.
+
+    Raises:
+        LimitReached: too many places, states or both.
+        SpecError: a ``choose`` that is no series of values.
+    """
+    states: list[State] = [*states_to_buzz(spec, wiring)]
+    states += [state for state in also if state not in states]
+    job = job_of(spec, wiring, states)
+    touches = job.all_touches()
+    mistakes = _so_many(job, single_mistakes(spec, wiring, job.network), len(touches))
+    beyond = overloads(job, touches)
+    awkward = np.array([bool(one) for one in beyond], dtype=np.bool_)
+    found, short = cover(job, mistakes, touches, awkward, seconds)
+    chosen = sorted(short.chosen, key=lambda n: (touches[n].state, n))
+    hidden, harmless = _hidden(job, mistakes, ~found.seen)
+    pairs = pairs_to_buzz(spec, wiring)
+    return Plan(
+        job=job, mistakes=mistakes, shown=found, shortlist=replace(short, chosen=tuple(chosen)),
+        short=tuple(probes(job, [touches[n] for n in chosen])),
+        table=tuple(probes(job, [job.touch(s, pair) for s in job.states for pair in pairs])),
+        hidden=tuple(hidden), harmless=harmless,
+    )  # fmt: skip
+
+
+def _so_many(job: Job, mistakes: Iterator[Mistake], touches: int) -> tuple[Mistake, ...]:
+    """All mistakes, if they are not too many for so many touches."""
+    most = MOST_CELLS // max(1, touches)
+    found = tuple(islice(mistakes, most + 1))
+    if len(found) > most:
+        raise LimitReached(
+            f"buzzing {job.wiring.name}: {touches:,} touches and more than {most:,} single "
+            f"mistakes are more than {MOST_CELLS:,} readings; split the spec"
+        )
+    return found
+
+
+def _hidden(job: Job, mistakes: Sequence[Mistake], unseen: Mask) -> tuple[list[Hidden], int]:
+    """Of the mistakes that no touch shows, those that show with all contacts open; the others."""
+    unseen_ones = [mistakes[n] for n in np.flatnonzero(unseen).tolist()]
+    left = [one for one in unseen_ones if not one.kind.startswith("contact")]
+    shown = _shown_with_all_open(job, [mistake.edit for mistake in left])
+    held = _can_be_held(job)
+    hidden = [Hidden(left[n], pair if held else None) for n, pair in shown.items()]
+    return hidden, len(unseen_ones) - len(hidden)
+
+
+def _shown_with_all_open(job: Job, edits: Sequence[Edit]) -> dict[int, Pair | None]:
+    """Which edits show with all contacts open, and a pair that beeps no more, if there is one."""
+    network = replace(job.network, joints=tuple(
+        replace(joint, positions=0) if joint.switch else joint for joint in job.network.joints
+    ))  # fmt: skip
+    touches = [Touch(0, pair) for pair in job.pairs()]
+    bank = Bank(network, [*edits, Edit()], job.states[:1])
+    *kinds, right = bank.kinds().tolist()
+    few = [kinds.index(kind) for kind in dict.fromkeys(kinds) if kind != right]
+    ohms = bank.read(touches, [len(edits)])
+    pairs: dict[int, Pair | None] = {}
+    for own in portions(few, len(touches)):
+        apart = differs(ohms, bank.read(touches, own), np.zeros(1))
+        for column, number in enumerate(own):
+            if apart[:, column].any():
+                closed = np.flatnonzero(apart[:, column] & (ohms[:, 0] <= 0.0))
+                ends = [network.names[end] for at in closed[:1] for end in touches[at].ends]
+                pairs[kinds[number]] = (ends[0], ends[1]) if ends else None
+    return {n: pairs[kind] for n, kind in enumerate(kinds) if kind in pairs}
+
+
+def _can_be_held(job: Job) -> bool:
+    """Whether every switch lets go of everything between two positions."""
+    switches = circuit_of(job.spec, job.wiring).switches
+    return all(section.timing == "non-shorting" for s in switches for section in s.sections)
+
+
+def by_pair(found: Sequence[Probe]) -> Mapping[Pair, list[Probe]]:
+    """Probes of each pair, in the order of the states."""
+    pairs: dict[Pair, list[Probe]] = {}
+    for probe in found:
+        pairs.setdefault(probe.between, []).append(probe)
+    return pairs
+
+
 def cover(
     job: Job,
     mistakes: Sequence[Mistake],
@@ -89,7 +244,7 @@ def cover(
     """
     ohms = planned(job, touches)
     kind = Bank(job.network, [m.edit for m in mistakes], job.states).kinds()
-    few = _first_of_each(kind)
+    few = tuple(int(n) for n in np.unique(kind, return_index=True)[1])
     _check_size(job, len(few))
     bank = Bank(job.network, [mistakes[n].edit for n in few], job.states)
     search = _Search(bank, touches, ohms, spreads(job, touches, ohms), awkward, len(few))
@@ -102,17 +257,13 @@ def cover(
 
 
 def _check_size(job: Job, kinds: int) -> None:
-    numbers = kinds * len(job.states) * corners(job.network) ** 2 // 2
+    numbers = kinds * len(job.states) * job.network.corners**2 // 2
     if numbers > _MOST_HELD:
         raise LimitReached(
             f"buzzing {job.wiring.name}: {kinds:,} kinds of mistakes in {len(job.states):,} states "
             f"are up to {numbers:,} resistances to be held, more than {_MOST_HELD:,}; "
             "split the spec"
         )
-
-
-def _first_of_each(kind: Numbers) -> tuple[int, ...]:
-    return tuple(int(n) for n in np.unique(kind, return_index=True)[1])
 
 
 def _to_begin_with(mistakes: Sequence[Mistake]) -> list[int]:
@@ -145,7 +296,7 @@ class _Search:
         for own in portions(mistakes, len(self._touches)):
             found = self._bank.read(self._touches, own)
             rows = differs(self._ohms[:, None], found, self.spread[:, None]).T
-            is_dead = ~_any(rows, 1)
+            is_dead = ~rows.any(axis=1)
             self.dead[np.array(own)[is_dead]] = True
             self.rows = np.vstack([self.rows, rows[~is_dead]])
 
@@ -153,12 +304,12 @@ class _Search:
         """Mistakes, not set aside, that the chosen touches do not show."""
         left = np.nonzero(~self.dead)[0] if among is None else np.array(among, dtype=np.intp)
         at = np.array(chosen, dtype=np.intp)
-        for touch in _portions(at):
+        for touch in (at[start : start + 8] for start in range(0, len(at), 8)):
             if not len(left):
                 break
             found = self._bank.read([self._touches[n] for n in touch], left.tolist())
             plan, spread = self._ohms[touch][:, None], self.spread[touch][:, None]
-            left = left[~_any(differs(plan, found, spread), 0)]
+            left = left[~differs(plan, found, spread).any(axis=0)]
         return [int(n) for n in left]
 
     def grow(self) -> None:
@@ -213,15 +364,6 @@ def portions(mistakes: Sequence[int], touches: int) -> Iterator[list[int]]:
         yield list(mistakes[start : start + each])
 
 
-def _portions(chosen: Numbers) -> Iterator[Numbers]:
-    for start in range(0, len(chosen), 8):
-        yield chosen[start : start + 8]
-
-
-def _any(table: Mask, axis: int) -> Mask:
-    return np.asarray(table.any(axis=axis))
-
-
 def _reduced(rows: Mask, awkward: Mask) -> tuple[Mask, Numbers]:
     """The same choice with fewer mistakes and touches, and which touches are left.
 
@@ -250,7 +392,7 @@ def _largest(sets: Mask, awkward: Mask | Ohms) -> Numbers:
         numbers = sets[np.concatenate([kept, block])].astype(np.float32)
         own = numbers[len(kept) :]
         within = own @ numbers.T >= own.sum(axis=1)[:, None]
-        kept = np.concatenate([kept, block[~_any(np.tril(within, len(kept) - 1), 1)]])
+        kept = np.concatenate([kept, block[~np.tril(within, len(kept) - 1).any(axis=1)]])
     return kept
 
 
@@ -288,7 +430,7 @@ def fewest(rows: Mask, awkward: Mask, seconds: float = SECONDS) -> tuple[Numbers
 
 def _greedy(rows: Mask, chosen: Sequence[int]) -> list[int]:
     """Touches to be added to those chosen: at each step the one that shows most of what is left."""
-    left = ~_any(rows[:, list(chosen)], 1)
+    left = ~rows[:, list(chosen)].any(axis=1)
     rows, added = rows[left], []
     while len(rows):
         best = int(rows.sum(axis=0).argmax())

@@ -1,0 +1,410 @@
+"""Which mistakes explain what was found, best first; and what to touch next.
+
+Each mistake is weighed by its odds and by what it would read; those together that no ohmmeter
+tells apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import exp, isfinite, log
+from time import monotonic
+
+import numpy as np
+
+from rewire.bench.assembly import Assembly, Edit, Ohms, apply
+from rewire.bench.evidence import Contradiction, Evidence, Found, contradictions, evidence
+from rewire.bench.meter_model import AGREES, differs, information
+from rewire.bench.mistakes import ODDS, Mistake
+from rewire.bench.ohmmeter import Touch, readings
+from rewire.bench.probes import Job, planned, spreads
+from rewire.bench.short_list import Plan
+from rewire.words.quantity import in_ohms
+
+ONE, TWO, NONE = 0.6, 0.1, 0.3
+"""How often a new wiring has one mistake, two, or none; common practice, no source."""
+KEPT = 400
+"""Hypotheses that are looked at closely."""
+SHOWN = 60
+"""Groups of suspects that are told."""
+_NEAR = log(50.0)
+"""Pairs dearer than the best by more than this are dropped."""
+_WORTH = 0.001
+"""Share of belief below which a suspect is not told."""
+_READ_AT_ONCE = 6_000_000
+_TRIED = 8000
+"""Touches among which the next one is looked for."""
+_INFORMS = 0.02
+"""Bits below which no touch is proposed."""
+_FACTORS = np.logspace(-5.0, 5.0, 41)
+"""From a hundred-thousandth of a value to a hundred thousand times it."""
+_USUAL = 0.1
+"""Share by which a factor must differ from 1, 10 and 0.1, which are looked for anyway."""
+_MOST_ODD = 20
+"""Odd readings for which another value is looked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """Mistakes that may have been made, and how dear they are to believe."""
+
+    mistakes: tuple[Mistake, ...]
+    cost: float
+    """Minus the logarithm of odds and likelihood together."""
+
+
+# How dear a hypothesis is
+
+
+def costs_of(mistakes: Sequence[Mistake]) -> Ohms:
+    """What each single mistake costs to believe before anything is measured."""
+    odds = np.array([mistake.odds for mistake in mistakes])
+    return np.asarray(-np.log(ONE * odds / odds.sum()))
+
+
+def cost_of_none(seen: Evidence) -> float:
+    """What it costs to believe that nothing is wrong and the odd readings were misread."""
+    return -log(NONE) + float(seen.surprises(seen.planned[:, None]).sum())
+
+
+def singles(seen: Evidence, mistakes: Sequence[Mistake]) -> Ohms:
+    """Cost of each single mistake, given the readings."""
+    job = seen.job
+    expected = readings(job.network, [m.edit for m in mistakes], job.states, seen.touches)
+    return np.asarray(costs_of(mistakes) + seen.surprises(expected).sum(axis=0))
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """What a search for two mistakes gave."""
+
+    best: tuple[Hypothesis, ...]
+    looked: int
+    of: int
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether every pair was looked at."""
+        return self.looked >= self.of
+
+
+def pairs(
+    seen: Evidence,
+    mistakes: Sequence[Mistake],
+    single: Ohms,
+    seconds: float,
+    tell: Callable[[int, int], None] | None = None,
+) -> Search:
+    """Two mistakes at once, those first whose one half explains most.
+
+    Args:
+        seen: the readings.
+        mistakes: one of each kind that can be told apart is enough.
+        single: the cost of each alone.
+        seconds: stop after so long.
+        tell: called with how many first halves are done, and of how many.
+
+    A pair is dropped as soon as the readings that are odd, alone, make it dearer than the best
+    so far; the rest is measured in full.
+    """
+    before = costs_of(mistakes)
+    dear = before + log(ONE / TWO)
+    order = np.argsort(single, kind="stable")
+    until, total = monotonic() + seconds, len(order)
+    parts = list(_portions(seen))
+    best: list[Hypothesis] = []
+    limit = float(single.min())
+    looked = 0
+    for done, first in enumerate(order):
+        if monotonic() > until:
+            break
+        rest = order[done + 1 :]
+        network = apply(seen.job.network, mistakes[first].edit)
+        costs = _dearer(parts, network, [mistakes[n].edit for n in rest],
+                        dear[first] + before[rest], limit + _NEAR)  # fmt: skip
+        for number in np.flatnonzero(costs < limit + _NEAR):
+            both = mistakes[first], mistakes[rest[number]]
+            best.append(Hypothesis(both, float(costs[number])))
+        limit = min(limit, float(costs.min(initial=np.inf)))
+        looked += len(rest)
+        if tell is not None:
+            tell(done + 1, total)
+    best.sort(key=lambda one: one.cost)
+    return Search(tuple(best[:KEPT]), looked, total * (total - 1) // 2)
+
+
+def _dearer(
+    parts: Sequence[Evidence], network: Assembly, edits: Sequence[Edit], costs: Ohms, limit: float
+) -> Ohms:
+    """Costs of edits of a mistaken assembly, given the readings; from a limit on not in full."""
+    costs = costs.copy()
+    for part in parts:
+        left = np.flatnonzero(costs < limit).tolist()
+        if not left:
+            break
+        expected = readings(network, [edits[n] for n in left], part.job.states, part.touches)
+        costs[left] += part.surprises(expected).sum(axis=0)
+    return costs
+
+
+def _portions(seen: Evidence) -> Iterator[Evidence]:
+    """Readings in the order in which they are looked at: odd ones first, state by state."""
+    odd = seen.odd
+    states = np.array([one.touch.state for one in seen.found])
+    order = sorted(set(states.tolist()), key=lambda state: -int(odd[states == state].sum()))
+    for which in (odd, ~odd):
+        for state in order:
+            own = np.flatnonzero(which & (states == state))
+            if len(own):
+                found = tuple(seen.found[n] for n in own)
+                yield replace(seen, found=found, planned=seen.planned[own], spread=seen.spread[own])
+
+
+def read_by(job: Job, hypotheses: Sequence[Hypothesis], touches: Sequence[Touch]) -> Ohms:
+    """What each touch reads if a hypothesis is true, of shape (touches, hypotheses)."""
+    ohms = np.empty((len(touches), len(hypotheses)))
+    ones = [n for n, h in enumerate(hypotheses) if len(h.mistakes) == 1]
+    edits = [hypotheses[n].mistakes[0].edit for n in ones]
+    if ones:
+        ohms[:, ones] = readings(job.network, edits, job.states, touches)
+    for n, hypothesis in enumerate(hypotheses):
+        if len(hypothesis.mistakes) != 1:
+            network = job.network
+            for mistake in hypothesis.mistakes:
+                network = apply(network, mistake.edit)
+            ohms[:, [n]] = readings(network, [Edit()], job.states, touches)
+    return ohms
+
+
+# Another value than it should be
+
+
+def other_values(seen: Evidence) -> list[Mistake]:
+    """For each resistor or pot and each odd reading the value that explains the reading.
+
+    Ohms between two places only rise with those of a part, so there is one such value or none.
+    """
+    odd = [int(n) for n in np.nonzero(seen.odd)[0] if seen.found[n].ohms][:_MOST_ODD]
+    parts = [p.name for p in seen.job.spec.parts_of(seen.job.wiring).values() if p.by_ohms]
+    return [one for name in parts for one in _of_part(seen, odd, name)]
+
+
+def _of_part(seen: Evidence, odd: Sequence[int], name: str) -> Iterator[Mistake]:
+    told, bars = [1.0, 10.0, 0.1], seen.job.network.bars_of(name)
+    for number in odd:
+        factor = _factor(seen, number, bars)
+        if factor is None or any(abs(factor / one - 1.0) < _USUAL for one in told):
+            continue
+        told.append(factor)
+        said = f"{factor:.3g} times its value"
+        if len(bars) == 1:
+            ohms = seen.job.network.bars[bars[0]].ohms[0]
+            said = f"{in_ohms(factor * ohms, 3)} and not {in_ohms(ohms, 3)}"
+        edit = Edit(scaled=tuple((bar, factor) for bar in bars))
+        yield Mistake("other value", f"{name} has {said}", edit, ODDS["other value"], part=name)
+
+
+def _factor(seen: Evidence, number: int, bars: Sequence[int]) -> float | None:
+    """What the ohms of a part must be multiplied with; None if nothing does."""
+    wanted = seen.found[number].ohms or 0.0
+    factors = _FACTORS
+    for _ in range(3):
+        edits = [Edit(scaled=tuple((bar, float(f)) for bar in bars)) for f in factors]
+        (ohms,) = readings(seen.job.network, edits, seen.job.states, [seen.found[number].touch])
+        if not all(isfinite(one) for one in ohms) or not ohms[0] < wanted < ohms[-1]:
+            return None
+        at = int(np.searchsorted(ohms, wanted))
+        factors = np.geomspace(factors[at - 1], factors[at], len(_FACTORS))
+    return float(factors[len(factors) // 2])
+
+
+# Suspects
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A hypothesis, with all that no ohmmeter can tell from it."""
+
+    mistakes: tuple[Mistake, ...]
+    alike: tuple[tuple[Mistake, ...], ...]
+    """Others that read the same everywhere, likeliest first."""
+    belief: float
+    """Share of belief, all alike together."""
+    explains: int
+    """Odd readings that it accounts for."""
+    contradicts: tuple[int, ...]
+    """Numbers of readings that speak against it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """What the readings say about the wiring."""
+
+    seen: Evidence
+    odd: tuple[int, ...]
+    """Numbers of the readings that are not as they should be."""
+    contradictions: tuple[Contradiction, ...]
+    suspects: tuple[Suspect, ...]
+    misread: float
+    """Share of belief that nothing is wrong and the odd readings were misread."""
+    next: tuple[Touch, ...]
+    """What to touch next, best first; none if nothing would tell the suspects apart."""
+    search: Search | None
+    """The search for two mistakes, if one mistake did not account for everything."""
+
+    @property
+    def verdict(self) -> str:
+        """``good``, ``wrong``, ``not settled``, or ``untested``."""
+        if not self.seen.found:
+            return "untested"
+        if self.odd or self.contradictions:
+            return "wrong"
+        return "not settled" if self.only_beeped else "good"
+
+    @property
+    def only_beeped(self) -> tuple[int, ...]:
+        """Numbers of readings that were a beep where ohms must be read: it tells nothing."""
+        return tuple(int(n) for n in np.nonzero(self.seen.only_beeped)[0])
+
+
+def diagnosed(
+    plan: Plan,
+    found: Sequence[Found],
+    seconds: float = 20.0,
+    tell: Callable[[int, int], None] | None = None,
+) -> Diagnosis:
+    """Find what explains the readings.
+
+    Args:
+        plan: what may have been done wrong, and what may be touched next.
+        found: what was read.
+        seconds: limit of the search for two mistakes.
+        tell: progress of that search.
+    """
+    plan.look_at([one.touch for one in found])
+    seen = evidence(plan.job, found)
+    odd = tuple(int(n) for n in np.flatnonzero(seen.odd))
+    against = tuple(contradictions(found))
+    if not odd:
+        return Diagnosis(seen, odd, against, (), 1.0, (), None)
+    touches, right, spread = plan.shown.touches, plan.shown.ohms, plan.shown.spread
+    hypotheses, search = _ranked(seen, plan, seconds, tell)
+    most = max(SHOWN, min(KEPT, _READ_AT_ONCE // len(touches)))
+    best = sorted(hypotheses, key=lambda one: one.cost)[:most]
+    ohms = read_by(plan.job, best, touches)
+    # A mistake that leads a known reading through a meter for AC shows, though not by how much.
+    shows = differs(right[:, None], ohms, spread[:, None])
+    shows |= np.isnan(ohms) & ~np.isnan(right[:, None])
+    telling = np.flatnonzero(shows.any(axis=0))
+    best, ohms = [best[n] for n in telling], ohms[:, telling]
+    beliefs, misread = _beliefs(best, cost_of_none(seen))
+    groups = _groups(ohms, spread)
+    suspects = _suspects(seen, best, beliefs, groups)
+    answers = np.column_stack([ohms[:, [group[0] for group in groups]], right])
+    weights = np.append([beliefs[group].sum() for group in groups], misread)
+    following = _following(touches, answers, weights, [one.touch for one in found])
+    return Diagnosis(seen, odd, against, suspects, misread, following, search)
+
+
+def not_excluded(plan: Plan, found: Sequence[Found]) -> int:
+    """Single mistakes that could be shown, but not by the touches that were made."""
+    job, touches = plan.job, [one.touch for one in found]
+    ohms = planned(job, touches)
+    edits = [plan.mistakes[n].edit for n in plan.shown.few]
+    there = readings(job.network, edits, job.states, touches)
+    told = differs(ohms[:, None], there, spreads(job, touches, ohms)[:, None])
+    left = ~told[:, plan.shown.kind].any(axis=0)
+    return int((left & plan.shown.seen).sum())
+
+
+def answers_of(plan: Plan, touch: Touch, suspects: Sequence[Sequence[Mistake]]) -> list[float]:
+    """Ohms that one touch reads for each of some suspects."""
+    hypotheses = [Hypothesis(tuple(mistakes), 0.0) for mistakes in suspects]
+    return [float(ohms) for ohms in read_by(plan.job, hypotheses, [touch])[0]]
+
+
+def _following(
+    touches: Sequence[Touch], answers: Ohms, weights: Ohms, made: Sequence[Touch]
+) -> tuple[Touch, ...]:
+    """Touches that would tell most between the suspects, best first."""
+    done = {(touch.state, frozenset(touch.ends)) for touch in made}
+    tried = [
+        n
+        for n in range(0, len(touches), max(1, len(touches) // _TRIED))
+        if (touches[n].state, frozenset(touches[n].ends)) not in done
+    ]
+    informs = information(answers[tried], weights)
+    best = [n for n in np.argsort(-informs, kind="stable")[:3] if informs[n] > _INFORMS]
+    return tuple(touches[tried[n]] for n in best)
+
+
+def _ranked(
+    seen: Evidence, plan: Plan, seconds: float, tell: Callable[[int, int], None] | None
+) -> tuple[list[Hypothesis], Search | None]:
+    """Single mistakes, the likeliest first, and pairs where no single one explains everything."""
+    mistakes = [*plan.mistakes, *other_values(seen)]
+    costs = singles(seen, mistakes)
+    order = np.argsort(costs, kind="stable")[:KEPT]
+    hypotheses = [Hypothesis((mistakes[n],), float(costs[n])) for n in order]
+    best = read_by(seen.job, hypotheses[:1], seen.touches)
+    if seconds <= 0.0 or not (seen.surprises(best)[:, 0] > AGREES).any():
+        return hypotheses, None
+    likeliest: dict[int, int] = {}
+    for number, kind in enumerate(plan.shown.kind.tolist()):
+        known = likeliest.setdefault(kind, number)
+        if costs[number] < costs[known]:
+            likeliest[kind] = number
+    few = [*likeliest.values(), *range(len(plan.mistakes), len(mistakes))]
+    search = pairs(seen, [mistakes[n] for n in few], costs[few], seconds, tell)
+    return [*hypotheses, *search.best], search
+
+
+def _beliefs(hypotheses: Sequence[Hypothesis], none: float) -> tuple[Ohms, float]:
+    costs = np.array([one.cost for one in hypotheses])
+    least = min([none, *(one.cost for one in hypotheses)])
+    shares = np.exp(least - costs)
+    total = float(shares.sum()) + exp(least - none)
+    return shares / total, exp(least - none) / total
+
+
+def _groups(ohms: Ohms, spread: Ohms) -> list[list[int]]:
+    """Hypotheses that read alike at every touch, in order of the best of each."""
+    groups: list[list[int]] = []
+    leaders: list[int] = []
+    glance = slice(None, None, max(1, len(ohms) // 300))
+    for number in range(ohms.shape[1]):
+        own = ohms[:, [number]]
+        near = differs(ohms[glance, leaders], own[glance], spread[glance, None]).any(axis=0)
+        alike = (
+            int(at)
+            for at in np.nonzero(~near)[0]
+            if not differs(ohms[:, leaders[at]], own[:, 0], spread).any()
+        )
+        at = next(alike, None)
+        if at is None:
+            groups.append([number])
+            leaders.append(number)
+        else:
+            groups[at].append(number)
+    return groups
+
+
+def _suspects(
+    seen: Evidence, best: Sequence[Hypothesis], beliefs: Ohms, groups: Sequence[list[int]]
+) -> tuple[Suspect, ...]:
+    order = sorted(groups, key=lambda group: -float(beliefs[group].sum()))
+    leaders = [best[group[0]] for group in order]
+    agrees = seen.surprises(read_by(seen.job, leaders, seen.touches)) <= AGREES
+    found: list[Suspect] = []
+    for row, group in enumerate(order[:SHOWN]):
+        belief = float(beliefs[group].sum())
+        if belief < _WORTH and found:
+            break
+        alike = tuple(best[n].mistakes for n in group[1:])
+        against = tuple(int(n) for n in np.nonzero(~agrees[:, row])[0])
+        explains = int((agrees[:, row] & seen.odd).sum())
+        if not explains:
+            continue
+        found.append(Suspect(leaders[row].mistakes, alike, belief, explains, against))
+    return tuple(found)

@@ -1,0 +1,223 @@
+"""Readings beside what they should have been: which are odd, which cannot all be right.
+
+Resistance between places is a distance: from A to C it is at most that from A to B and on
+from B to C (D. J. Klein and M. Randic, "Resistance distance", J. Math. Chem. 12, 1993; from
+memory). So a reading is out of place where others lead from one of its places to the other
+through less.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice, pairwise
+from math import inf
+
+import networkx as nx
+import numpy as np
+
+from rewire.bench.assembly import Mask, Ohms, State
+from rewire.bench.meter_model import (
+    AGREES,
+    BEEPS,
+    LEADS,
+    LEAKS,
+    METER,
+    differs,
+    surprise_at_closed,
+    surprise_at_number,
+    surprise_at_open,
+)
+from rewire.bench.ohmmeter import Touch
+from rewire.bench.probes import Job, planned, spreads
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.states import States
+from rewire.reading.benchlog import BenchLog, Buzzed, Told
+from rewire.reading.faults import Fault, SpecError
+from rewire.records.spec import Spec, Wiring
+
+_TRIED = 64
+"""States in which a line that leaves controls open is tried."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One reading, as touched."""
+
+    touch: Touch
+    told: Told
+    ohms: float | None = None
+    said: str = ""
+    """Where it is written, for messages."""
+
+    def surprise(self, expected: Ohms, spread: Ohms) -> Ohms:
+        """Minus the logarithm of how likely it is, per expected value."""
+        if self.told == "open":
+            return surprise_at_open(expected)
+        if self.told == "closed" or self.ohms is None:
+            return surprise_at_closed(expected)
+        return surprise_at_number(expected, self.ohms, spread)
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Readings on a wiring, with what they should have been."""
+
+    job: Job
+    found: tuple[Found, ...]
+    planned: Ohms
+    spread: Ohms
+    loosest: float
+    """Spread where a mistake sends the current another way."""
+
+    @property
+    def touches(self) -> list[Touch]:
+        """What was touched."""
+        return [one.touch for one in self.found]
+
+    @property
+    def odd(self) -> Mask:
+        """Readings that the wiring as it should be does not account for."""
+        return self.surprises(self.planned[:, None])[:, 0] > AGREES
+
+    @property
+    def only_beeped(self) -> Mask:
+        """Readings that were a beep where the wiring has ohms through which a beeper may sound."""
+        beeps = np.array([one.told == "closed" for one in self.found], dtype=np.bool_)
+        return beeps & (self.planned > LEADS) & (self.planned <= BEEPS)
+
+    def surprises(self, expected: Ohms) -> Ohms:
+        """Surprise of each reading where so much was expected, of shape (readings, columns)."""
+        spread = np.where(
+            differs(self.planned[:, None], expected, self.spread[:, None]),
+            self.loosest,
+            self.spread[:, None],
+        )
+        rows = [one.surprise(expected[n], spread[n]) for n, one in enumerate(self.found)]
+        return np.array(rows).reshape(expected.shape)
+
+
+def evidence(job: Job, found: Sequence[Found]) -> Evidence:
+    """Put readings beside what they should have been."""
+    touches = [one.touch for one in found]
+    ohms = planned(job, touches)
+    loosest = max((bar.tolerance for bar in job.network.bars), default=0.0)
+    return Evidence(job, tuple(found), ohms, spreads(job, touches, ohms), loosest)
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """A reading, by number, and the others that it cannot stand beside."""
+
+    reading: int
+    others: tuple[int, ...]
+    at_most: float
+    """Ohms that the others leave for it."""
+
+
+def contradictions(found: Sequence[Found]) -> Iterator[Contradiction]:
+    """Readings that others make impossible, each told with the way that does."""
+    for state in sorted({one.touch.state for one in found}):
+        own = [n for n, one in enumerate(found) if one.touch.state == state]
+        told: set[frozenset[int]] = set()
+        for contradiction in _in_state(found, own):
+            together = frozenset((contradiction.reading, *contradiction.others))
+            if together not in told:
+                told.add(together)
+                yield contradiction
+
+
+def _in_state(found: Sequence[Found], own: Sequence[int]) -> Iterator[Contradiction]:
+    """A reading never helps against itself: it leads through no less than it read."""
+    ways = _ways(found, own)
+    ohms_from = functools.cache(
+        lambda place: nx.single_source_dijkstra_path_length(ways, place, weight="ohms")
+    )
+    for number in own:
+        least, _ = _range(found[number])
+        one, two = found[number].touch.ends
+        if least <= 0.0 or one not in ways:
+            continue
+        at_most = ohms_from(one).get(two, inf)
+        if at_most < least:
+            way = nx.dijkstra_path(ways, one, two, weight="ohms")
+            others = tuple(ways.edges[a, b]["reading"] for a, b in pairwise(way))
+            yield Contradiction(number, others, at_most)
+
+
+def _ways(found: Sequence[Found], own: Sequence[int]) -> nx.Graph[int]:
+    """Places with the most ohms that a reading leaves between two of them."""
+    ways: nx.Graph[int] = nx.Graph()
+    for number in own:
+        most = _range(found[number])[1]
+        one, two = found[number].touch.ends
+        if most < inf and (not ways.has_edge(one, two) or ways.edges[one, two]["ohms"] > most):
+            ways.add_edge(one, two, ohms=most, reading=number)
+    return ways
+
+
+def _range(found: Found) -> tuple[float, float]:
+    """Least and most ohms that may truly be there."""
+    if found.told == "open" or (found.ohms or 0.0) >= LEAKS:
+        return LEAKS, inf
+    if found.told == "closed" or found.ohms is None:
+        return 0.0, BEEPS
+    off = LEADS + METER * found.ohms
+    return found.ohms - off, found.ohms + off
+
+
+def states_of_log(spec: Spec, wiring: Wiring, log: BenchLog) -> list[list[State]]:
+    """Per line of the continuity list the states that it may have been taken in.
+
+    Raises:
+        SpecError: a line is of a state that ``never`` rules out.
+        LimitReached: ``never`` ties together more states than can be looked at.
+    """
+    moving = {switch.control for switch in circuit_of(spec, wiring).switches}
+    states = States(spec.controls, spec.never)
+    found = [list(islice(_states(states, moving, line), _TRIED)) for line in log.continuity]
+    never = [line for line, own in zip(log.continuity, found, strict=True) if not own]
+    if never:
+        raise SpecError(
+            Fault(line.place, "the controls cannot stand so: 'never' rules it out",
+                  "say where they stood")
+            for line in never
+        )  # fmt: skip
+    return found
+
+
+def _states(states: States, moving: set[str], line: Buzzed) -> Iterator[State]:
+    frame = states.frame({*moving, *line.when}, "the states of a line of the log")
+    mask = states.possible(frame)
+    for name, position in line.when.items():
+        at = states.controls[name].positions.index(position)
+        mask &= frame.where(name, 1 << at)
+    for state in frame.states(mask):
+        yield {name: at for name, at in state.items() if name in moving}
+
+
+def found_of(job: Job, log: BenchLog, states: Sequence[Sequence[State]]) -> list[Found]:
+    """The readings of a log as touches of a job that has their states.
+
+    Raises:
+        SpecError: a line leaves a control open on which the reading depends.
+    """
+    found, faults = [], []
+    for line, own in zip(log.continuity, states, strict=True):
+        touches = list(dict.fromkeys(job.touch(state, line.between) for state in own))
+        if _depends(job, touches):
+            free = [n for n in own[0] if n not in line.when and len({s[n] for s in own}) > 1]
+            message = f"what must be found depends on where {', '.join(free)} stood"
+            faults.append(Fault(line.place, message, "add it to when"))
+        found.append(Found(touches[0], line.found, line.ohms, str(line.place)))
+    if faults:
+        raise SpecError(faults)
+    return found
+
+
+def _depends(job: Job, touches: Sequence[Touch]) -> bool:
+    if len(touches) < 2:
+        return False
+    ohms = planned(job, touches)
+    return bool(differs(ohms[:1], ohms, np.zeros(1)).any())

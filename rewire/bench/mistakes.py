@@ -1,0 +1,218 @@
+"""The mistakes that are looked for, each as a change of the assembly."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from math import inf
+from typing import Literal
+
+from rewire.bench.assembly import Assembly, Edit, Ends
+from rewire.records.lug_positions import Position, lug_positions, neighbours
+from rewire.records.parts import Switch
+from rewire.records.spec import Spec, Wire, Wiring
+
+Kind = Literal[
+    "left out", "wrong lug", "exchanged", "bridge", "mirrored", "reversed", "open", "shorted",
+    "decade", "other value", "part left out", "contact open", "contact stuck",
+]  # fmt: skip
+
+ODDS: Mapping[str, float] = {
+    "jumper": 4.0, "left out": 3.0, "neighbour": 1.0, "wrong lug": 0.03, "exchanged": 0.3,
+    "exchanged far": 0.01, "bridge": 1.0, "mirrored": 0.5, "reversed": 0.5, "open": 0.5,
+    "part left out": 0.5, "shorted": 0.3, "decade": 1.0, "other value": 0.3,
+    "contact open": 2.0, "contact stuck": 0.1,
+}  # fmt: skip
+"""How often one is met, against the others; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """One thing done wrong, in words, with its odds against the others."""
+
+    kind: Kind
+    text: str
+    edit: Edit
+    odds: float
+    wire: str | None = None
+    part: str | None = None
+    lugs: tuple[str, ...] = ()
+    """Meant and wrong lug, the lugs of an exchange in the order of the wires, or a bridge's."""
+    other: str | None = None
+    """The second wire of an exchange."""
+
+
+class _Desk:
+    """A wiring with what the mistakes look up again and again."""
+
+    def __init__(self, spec: Spec, wiring: Wiring, network: Assembly) -> None:
+        self.spec, self.wiring, self.network = spec, wiring, network
+        self.node = {name: number for number, name in enumerate(network.names)}
+        self.parts = spec.parts_of(wiring)
+        self.pairs = [
+            (part.terminal(one), part.terminal(other))
+            for part in self.parts.values()
+            for one, other in neighbours(part)
+        ]
+        """Neighbouring lugs, part by part."""
+        self.near = {*self.pairs, *((other, one) for one, other in self.pairs)}
+
+    def place(self, lug: str) -> int:
+        """The first of the nodes that a lug is one place with for good."""
+        return self.network.places[self.node[lug]]
+
+
+def single_mistakes(spec: Spec, wiring: Wiring, network: Assembly) -> Iterator[Mistake]:
+    """Every single mistake that is known, in order of kinds.
+
+    What changes nothing at all, such as a wire moved between two places that are soldered
+    together for good, is left out.
+    """
+    desk = _Desk(spec, wiring, network)
+    for kind in (_left_out, _wrong_lug, _exchanged, _bridges, _switches, _contacts, _parts):
+        yield from kind(desk)
+
+
+def _named(wire: Wire) -> str:
+    return f"{'jumper' if wire.jumper else 'wire'} {wire.id} ({wire.ends[0]} to {wire.ends[1]})"
+
+
+def _left_out(desk: _Desk) -> Iterator[Mistake]:
+    for joint, wire in zip(desk.network.wires, desk.wiring.wires, strict=True):
+        odds = ODDS["jumper" if wire.jumper else "left out"]
+        edit = Edit(closed=((joint, 0),))
+        yield Mistake("left out", f"{_named(wire)} left out", edit, odds, wire=wire.id)
+
+
+def _wrong_lug(desk: _Desk) -> Iterator[Mistake]:
+    places = desk.network.places
+    for joint, wire in zip(desk.network.wires, desk.wiring.wires, strict=True):
+        home = {desk.place(end) for end in wire.ends}
+        for end, meant in enumerate(wire.ends):
+            for node, name in enumerate(desk.network.names):
+                if places[node] in home:
+                    continue
+                odds = ODDS["neighbour" if (meant, name) in desk.near else "wrong lug"]
+                text = f"{_named(wire)} on {name} instead of {meant}"
+                edit = Edit(moved=((joint, end, node),))
+                yield Mistake("wrong lug", text, edit, odds, wire=wire.id, lugs=(meant, name))
+
+
+def _exchanged(desk: _Desk) -> Iterator[Mistake]:
+    ends = [(n, end) for n in range(len(desk.wiring.wires)) for end in (0, 1)]
+    for (one, end), (other, far) in combinations(ends, 2):
+        first, second = desk.wiring.wires[one], desk.wiring.wires[other]
+        lugs = first.ends[end], second.ends[far]
+        if one == other or desk.place(lugs[0]) == desk.place(lugs[1]):
+            continue
+        joints = desk.network.wires
+        edit = Edit(moved=((joints[one], end, desk.node[lugs[1]]),
+                           (joints[other], far, desk.node[lugs[0]])))  # fmt: skip
+        together = lugs[0].partition(".")[0] == lugs[1].partition(".")[0]
+        text = f"{_named(first)} and {_named(second)} exchanged on {lugs[0]} and {lugs[1]}"
+        odds = ODDS["exchanged" if together else "exchanged far"]
+        yield Mistake("exchanged", text, edit, odds, first.id, None, lugs, second.id)
+
+
+def _bridges(desk: _Desk) -> Iterator[Mistake]:
+    for one, other in desk.pairs:
+        if desk.place(one) != desk.place(other):
+            edit = Edit(linked=((desk.node[one], desk.node[other]),))
+            text = f"solder bridge between {one} and {other}"
+            yield Mistake("bridge", text, edit, ODDS["bridge"], lugs=(one, other))
+
+
+def _switches(desk: _Desk) -> Iterator[Mistake]:
+    for switch in desk.spec.all_of(Switch, desk.wiring).values():
+        name = switch.name
+        turned_over: tuple[tuple[Kind, Mapping[str, str], str], ...] = (
+            ("mirrored", mirrored(switch), "wired as seen from the wrong side"),
+            ("reversed", _reversed_throws(switch), "its throws in reverse order"),
+        )
+        for kind, lands, said in turned_over:
+            moved = {
+                desk.node[switch.terminal(lug)]: desk.node[switch.terminal(other)]
+                for lug, other in lands.items()
+                if lug != other
+            }
+            if moved:
+                edit = Edit(relanded=moved)
+                yield Mistake(kind, f"{name}: {said}", edit, ODDS[kind], part=name)
+        if len(desk.network.positions[switch.control]) > 1:
+            text = f"{name}: its positions run the other way"
+            yield Mistake("reversed", text, Edit(turned=name), ODDS["reversed"], part=name)
+
+
+def _contacts(desk: _Desk) -> Iterator[Mistake]:
+    """Dirty or burnt contacts that never close, and welded ones that never open."""
+    numbers: dict[Ends, list[int]] = {}
+    for number, joint in enumerate(desk.network.joints):
+        if joint.switch is not None:
+            numbers.setdefault(joint.ends, []).append(number)
+    for ends, own in numbers.items():
+        joint = desk.network.joints[own[0]]
+        lugs = desk.network.names[ends[0]], desk.network.names[ends[1]]
+        every = (1 << len(desk.network.positions[joint.control])) - 1
+        worn: tuple[tuple[Kind, int, str], ...] = (
+            ("contact open", 0, "does not close"), ("contact stuck", every, "does not open"),
+        )  # fmt: skip
+        for kind, positions, said in worn:
+            text = f"contact {lugs[0]}–{lugs[1]} {said}"
+            edit = Edit(closed=tuple((number, positions) for number in own))
+            yield Mistake(kind, text, edit, ODDS[kind], part=joint.switch, lugs=lugs)
+
+
+def _parts(desk: _Desk) -> Iterator[Mistake]:
+    for part in (one for one in desk.parts.values() if one.has_role):
+        name, bars = part.name, desk.network.bars_of(part.name)
+
+        def mistake(kind: Kind, said: str, edit: Edit, name: str = name) -> Mistake:
+            return Mistake(kind, f"{name} {said}", edit, ODDS[kind], part=name)
+
+        gone = Edit(scaled=tuple((number, inf) for number in bars))
+        if part.passes_dc:
+            yield mistake("part left out", "left out", gone)
+            yield mistake("open", "open", gone)
+        one, *_, other = part.full_terminals
+        if desk.place(one) != desk.place(other):
+            yield mistake("shorted", "shorted", Edit(linked=((desk.node[one], desk.node[other]),)))
+        if part.by_ohms:
+            for factor, said in ((10.0, "ten times its value"), (0.1, "a tenth of its value")):
+                edit = Edit(scaled=tuple((number, factor) for number in bars))
+                yield mistake("decade", f"has {said}", edit)
+
+
+def mirrored(switch: Switch) -> dict[str, str]:
+    """Lug → the lug that stands there for somebody who takes the wrong side for the right one."""
+    positions = lug_positions(switch)
+    if positions.round:
+        return {lug: other for deck in positions.decks for lug, other in _turned(deck).items()}
+    return {
+        lug: other
+        for row in positions.grid
+        for lug, other in zip(row, reversed(row), strict=True)
+        if lug is not None and other is not None
+    }
+
+
+def _reversed_throws(switch: Switch) -> dict[str, str]:
+    """Lug → lug with the throws in use counted from the other end; empty for a table."""
+    used = sorted({at for at in switch.throw_at or () if at is not None})
+    turned = dict(zip(used, reversed(used), strict=True))
+    return {pole[at]: pole[other] for pole in switch.poles for at, other in turned.items()}
+
+
+def _turned(deck: Sequence[Position]) -> dict[str, str]:
+    """Each lug's mirror image: exact where the lugs allow, else counted from the other end."""
+    ring = sorted(deck, key=lambda p: (p.clock or 0.0, p.inner))
+    at = {_spot(p, 1): p.lug for p in ring}
+    images = {p.lug: at.get(_spot(p, -1)) for p in ring}
+    if None not in images.values():
+        return {lug: image for lug, image in images.items() if image is not None}
+    lugs = [p.lug for p in ring]
+    return dict(zip(lugs, reversed(lugs), strict=True))
+
+
+def _spot(lug: Position, side: int) -> tuple[bool, float]:
+    return lug.inner, round(side * (lug.clock or 0.0) % 360, 3) % 360
