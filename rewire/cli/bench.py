@@ -204,10 +204,10 @@ def _with_status(one: Buzz) -> tuple[Buzz, int]:
 
 
 def _of_log(spec: Spec, log: BenchLog, asked: _Asked) -> Buzz:
-    from rewire.bench.acceptance import outcomes
     from rewire.bench.calibration import calibration_of
     from rewire.bench.diagnosis import diagnosed
     from rewire.bench.evidence import found_of, states_of_log
+    from rewire.bench.record import outcomes
     from rewire.report.buzz import Buzz
 
     wiring = spec.wirings[log.wiring]

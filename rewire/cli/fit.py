@@ -26,7 +26,7 @@ from rewire.cli.terminal import complain_of, with_progress, write_out, write_sec
 from rewire.words.wording import listed, shown
 
 if TYPE_CHECKING:
-    from rewire.bench.identify.meter import Measured, Movement
+    from rewire.bench.movement import Measured, Movement
     from rewire.fit.answer import FitAnswer
     from rewire.fit.offers import Offer
     from rewire.fit.task import Order, SwitchTask
@@ -343,13 +343,13 @@ def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool
     \b
     Exit status: 0 here it is, 1 readings contradict each other, 2 the file cannot be read.
     """
-    from rewire.bench.identify import switch as bench
+    from rewire.bench.identify import identify
     from rewire.reading.buzzout import read_buzzout
     from rewire.report.identify import switch_as_json, switch_section
 
     _check_name(name, "--name")
     _check_name(control, "--control")
-    found = bench.identify(read_buzzout(file), name, control)
+    found = identify(read_buzzout(file), name, control)
     if as_json:
         told = {"what": "switch", "file": file, **switch_as_json(found)}
         write_documents([{"rewire": 1, "command": "identify", **told}])
@@ -401,7 +401,7 @@ def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:
     \b
     Exit status: 0 here it is, 1 no movement gives these figures, 2 a figure cannot be read.
     """
-    from rewire.bench.identify.meter import Impossible
+    from rewire.bench.movement import Impossible
     from rewire.report.identify import how_to_measure, meter_as_json, meter_block, meter_section
 
     figures = _figures(written)
@@ -424,7 +424,7 @@ def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:
 
 def _figures(written: Mapping[str, str | None]) -> dict[str, Measured]:
     """What was measured, each with its limits; nothing if only limits and defaults were given."""
-    from rewire.bench.identify.meter import Measured
+    from rewire.bench.movement import Measured
     from rewire.words.quantity import PERCENT, SOME_AMPS, SOME_OHMS, SOME_VOLTS
 
     off = {
@@ -453,7 +453,7 @@ def _figures(written: Mapping[str, str | None]) -> dict[str, Measured]:
 
 
 def _movement(figures: Mapping[str, Measured], ctx: click.Context) -> Movement:
-    from rewire.bench.identify.meter import by_shunt, by_two_series, by_volts
+    from rewire.bench.movement import by_shunt, by_two_series, by_volts
 
     given = set(figures) - {"before", "after", "source"}
     if given == {"series", "shunt"}:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.bench.acceptance import Outcome
 from rewire.bench.assembly import State
 from rewire.bench.calibration import Calibration
 from rewire.bench.continuity import (
@@ -17,6 +16,7 @@ from rewire.bench.diagnosis import Diagnosis, Suspect, answers_of, not_excluded
 from rewire.bench.evidence import Contradiction, Found
 from rewire.bench.mistakes import Mistake
 from rewire.bench.probes import Pair, Probe
+from rewire.bench.record import Outcome
 from rewire.bench.short_list import Plan, by_pair
 from rewire.compare.words import listing
 from rewire.records.spec import Pot

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rewire.bench.identify.meter import COVERAGE, Estimate, Movement, least_series
-from rewire.bench.identify.misread import Misread
-from rewire.bench.identify.poles import Pole
-from rewire.bench.identify.switch import Identified
+from rewire.bench.identify import Identified, Misread, Pole
+from rewire.bench.movement import COVERAGE, Estimate, Movement, least_series
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import Section, Words
 from rewire.words.quantity import in_ohms, with_unit

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from rewire.bench.acceptance import Outcome
 from rewire.bench.calibration import (
     Calibration,
     Determined,
@@ -17,6 +16,7 @@ from rewire.bench.calibration import (
 from rewire.bench.continuity import by_hand, overdriven, rectified, set_first
 from rewire.bench.meter_model import LEADS
 from rewire.bench.probes import Probe
+from rewire.bench.record import Outcome
 from rewire.compare.words import listing
 from rewire.records.parts import COLD
 from rewire.records.spec import Lamp, Meter, Spec, Wiring

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 import sympy
 
-from rewire.bench.identify.meter import (
+from rewire.bench.identify import identify
+from rewire.bench.movement import (
     Impossible,
     Measured,
     by_shunt,
@@ -22,7 +23,6 @@ from rewire.bench.identify.meter import (
     least_series,
     shunted_ohms,
 )
-from rewire.bench.identify.switch import identify
 from rewire.reading.buzzout import read_buzzout_text
 from rewire.reading.read import read_text
 from rewire.records.spec import Switch

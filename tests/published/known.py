@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from itertools import combinations, pairwise
 
-from rewire.bench.identify.meter import shunted_ohms
+from rewire.bench.movement import shunted_ohms
 from rewire.circuit.ohms import ohms_between
 from rewire.cli import INTERRUPTED, READER_GONE
 from rewire.draw.scene import MM_PER_POINT, PAPER

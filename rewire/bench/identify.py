@@ -1,4 +1,4 @@
-"""From a buzz-out to poles, throws, commons and timing, and a block to paste into a spec."""
+"""What an unknown switch is, from what was buzzed on it: poles, throws and timing."""
 
 from __future__ import annotations
 
@@ -8,12 +8,162 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
 
-from rewire.bench.identify.misread import Misread, misreadings
-from rewire.bench.identify.poles import Pole, form_of, plain_poles
 from rewire.circuit.circuit import gather
 from rewire.reading.buzzout import Buzzout, switch_of, timing_of
 from rewire.records.spec import Section, Timing
-from rewire.records.switches import Groups
+from rewire.records.switches import Groups, linked, sections_of_table
+
+_FEW = {1: "S", 2: "D"}
+
+
+@dataclass(frozen=True, slots=True)
+class Pole:
+    """A section that is one arm and its throws."""
+
+    common: str
+    throws: tuple[str, ...]
+    """In the order in which the detents close them."""
+    throw_at: tuple[int | None, ...]
+    """Per detent the throw, from 1; None for open."""
+    either_way: bool
+    """Two lugs that close on each other: which of them is the arm makes no difference."""
+
+
+def plain_poles(sections: Sequence[Section]) -> list[Pole]:
+    """The sections as arms that all move alike; empty where one of them is none."""
+    poles = [_pole(section) for section in sections]
+    whole = [pole for pole in poles if pole is not None]
+    alike = len(whole) == len(poles) and len({pole.throw_at for pole in whole}) == 1
+    return whole if alike else []
+
+
+def _pole(section: Section) -> Pole | None:
+    """A section as one arm; None where no lug takes part in all that it closes."""
+    groups = [one for one in section.groups if one]
+    if any(len(one) > 1 or len(one[0]) != 2 for one in groups):
+        return None
+    always = set(section.lugs).intersection(*(one[0] for one in groups))
+    if not always:
+        return None
+    common = next(lug for lug in section.lugs if lug in always)
+    throws: list[str] = []
+    throw_at: list[int | None] = []
+    for one in section.groups:
+        other = next((lug for group in one for lug in group if lug != common), None)
+        if other is not None and other not in throws:
+            throws.append(other)
+        throw_at.append(None if other is None else throws.index(other) + 1)
+    return Pole(common, tuple(throws), tuple(throw_at), len(always) > 1)
+
+
+def form_of(poles: Sequence[Pole]) -> str:
+    """``DPDT``, ``3P4T`` and the like."""
+    count, throws = len(poles), len(poles[0].throws)
+    return f"{_FEW.get(count, count)}P{_FEW.get(throws, throws)}T"
+
+
+Pair = tuple[str, str]
+_MOST_MISREAD = 4
+"""Corrections that are worth naming; where more would do, none is likely."""
+
+
+@dataclass(frozen=True, slots=True)
+class Misread:
+    """A reading that may be wrong, and the form that the switch has if it is."""
+
+    form: str
+    detent: str
+    closed: Pair | None
+    """What read closed and should not have; None if that is not it."""
+    missing: Pair | None
+    """What should have read closed and did not; None if that is not it."""
+
+
+def misreadings(buzzout: Buzzout) -> list[Misread]:
+    """Single readings, one too many or one too few, but for which all arms move alike.
+
+    Where there is none: one that was taken on the wrong lug, so that one is too many and
+    another too few in the same detent.
+    """
+    desk = _Trials(buzzout)
+    found = [*desk.one_too_many(), *desk.one_too_few()] or list(desk.on_the_wrong_lug())
+    return found if len(found) <= _MOST_MISREAD else []
+
+
+class _Trials:
+    """A buzz-out, and what it would be with other groups closed in one detent."""
+
+    def __init__(self, buzzout: Buzzout) -> None:
+        self._buzzout, self._lugs = buzzout, buzzout.lugs
+        self._numbers = range(len(buzzout.detents))
+
+    def one_too_many(self) -> Iterator[Misread]:
+        for number in self._numbers:
+            for pair, left in self._without_one(number):
+                yield from self._plain(number, left, pair, None)
+
+    def one_too_few(self) -> Iterator[Misread]:
+        for number in self._numbers:
+            closed = self._buzzout.closed[number]
+            for pair in self._free_pairs(number, closed):
+                yield from self._plain(number, (*closed, pair), None, pair)
+
+    def on_the_wrong_lug(self) -> Iterator[Misread]:
+        for number in self._numbers:
+            for pair, left in self._without_one(number):
+                for other in self._free_pairs(number, left):
+                    if len({*pair, *other}) == 3:
+                        yield from self._plain(number, (*left, other), pair, other)
+
+    def _plain(
+        self, number: int, groups: Groups, closed: Pair | None, missing: Pair | None
+    ) -> Iterator[Misread]:
+        """It, if the switch is a plain form with these groups closed in that detent."""
+        every = [*self._buzzout.closed]
+        every[number] = groups
+        if not _may_be_plain(every):
+            return
+        sections = sections_of_table(linked(self._lugs, every), every, {})
+        poles = plain_poles(sections)
+        if poles:
+            detent = self._buzzout.detents[number]
+            yield Misread(form_of(poles), detent, closed, missing)
+
+    def _without_one(self, number: int) -> Iterator[tuple[Pair, Groups]]:
+        """Each pair that was touched, and what is closed without it; out of a group, each lug."""
+        touched = self._buzzout.touched[number]
+        for own, group in enumerate(touched):
+            rest = (*touched[:own], *touched[own + 1 :])
+            if len(group) == 2:
+                yield (group[0], group[1]), self._joined(rest)
+                continue
+            for lug in group:
+                left = tuple(one for one in group if one != lug)
+                yield (left[0], lug), self._joined((*rest, left))
+
+    def _joined(self, groups: Groups) -> Groups:
+        nets = gather(self._lugs, groups).members
+        order = {lug: number for number, lug in enumerate(self._lugs)}
+        return tuple(tuple(sorted(net, key=order.__getitem__)) for net in nets if len(net) > 1)
+
+    def _free_pairs(self, number: int, closed: Groups) -> Iterator[Pair]:
+        """Pairs that may be missing: an arm, closed wherever it may, and a throw it may have."""
+        others = [groups for n, groups in enumerate(self._buzzout.closed) if n != number]
+        used = [{lug for group in groups for lug in group} for groups in others if groups]
+        arms = set(self._lugs).intersection(*used)
+        busy = {lug for group in closed for lug in group}
+        free = [lug for lug in self._lugs if lug not in busy]
+        idle = set(self._lugs).difference(*used)
+        mates = {frozenset(group) for groups in others for group in groups}
+        for one, other in combinations(free, 2):
+            if {one, other} & arms and ({one, other} & idle or {one, other} in mates):
+                yield one, other
+
+
+def _may_be_plain(every: Sequence[Groups]) -> bool:
+    """Whether in each detent as many pairs are closed as in any other, or nothing is."""
+    counts = {len(groups) for groups in every if groups}
+    return len(counts) == 1 and all(len(group) == 2 for groups in every for group in groups)
 
 
 @dataclass(frozen=True, slots=True)

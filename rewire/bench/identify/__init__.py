@@ -1,1 +1,0 @@
-"""What an unknown switch or meter is, from what was measured on it."""
