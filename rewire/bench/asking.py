@@ -9,10 +9,10 @@ import numpy as np
 
 from rewire.bench.assembly import Edit, Mask, Ohms
 from rewire.bench.diagnosis import cost_of_none, costs_of
-from rewire.bench.evidence import Found, evidence
+from rewire.bench.evidence import TouchReading, evidence
 from rewire.bench.meter_model import information
 from rewire.bench.ohmmeter import Touch, readings
-from rewire.bench.probes import overloads, planned
+from rewire.bench.probes import overloaded_movements, planned
 from rewire.bench.short_list import Plan
 
 ENOUGH = 0.01
@@ -54,7 +54,7 @@ def questions(plan: Plan) -> Questions:
     touches = _worth_asking(plan, len(own))
     edits = [plan.mistakes[found.few[kind]].edit for kind in own]
     ohms = planned(job, touches)
-    beyond = overloads(job, touches)
+    beyond = overloaded_movements(job, touches)
     return Questions(
         plan=plan, touches=tuple(touches), edits=(*edits, Edit()),
         costs=-_FLAT * np.log(shares[own]),
@@ -73,7 +73,7 @@ def _worth_asking(plan: Plan, kinds: int) -> list[Touch]:
     return list(dict.fromkeys([*short, *table]))[: max(len(short), _ASKED_AT_ONCE // kinds)]
 
 
-def beliefs(asked: Questions, found: Sequence[Found]) -> Ohms:
+def beliefs(asked: Questions, found: Sequence[TouchReading]) -> Ohms:
     """Belief in each kind, and last in a wiring as it should be."""
     seen = evidence(asked.plan.job, found)
     if not found:
@@ -99,7 +99,9 @@ def _read(asked: Questions, touches: Sequence[Touch]) -> Ohms:
     return found
 
 
-def next_touch(asked: Questions, found: Sequence[Found], skipped: Sequence[Touch]) -> Touch | None:
+def next_touch(
+    asked: Questions, found: Sequence[TouchReading], skipped: Sequence[Touch]
+) -> Touch | None:
     """The touch that is expected to tell most; None if nothing is left worth telling."""
     believed = beliefs(asked, found)
     if found and believed.max() > SURE:

@@ -45,7 +45,7 @@ _BY_EYE = 0.15
 
 
 @dataclass(frozen=True, slots=True)
-class Joint:
+class NodePair:
     """Two nodes that a wire, a net list, a lead or a closed contact makes one."""
 
     ends: Ends
@@ -60,7 +60,7 @@ class Joint:
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class ResistanceLink:
     """A resistance of a part. ``part`` may have several, as a pot or a built-up resistor has."""
 
     ends: Ends
@@ -78,10 +78,10 @@ class Assembly:
     names: tuple[str, ...]
     """Terminals and points by node; nodes inside parts come after them."""
     count: int
-    joints: tuple[Joint, ...]
+    joints: tuple[NodePair, ...]
     wires: tuple[int, ...]
     """Numbers of the joints that are wires, in the order of the wiring."""
-    bars: tuple[Bar, ...]
+    bars: tuple[ResistanceLink, ...]
     positions: Mapping[str, tuple[str, ...]]
 
     def at(self, state: State) -> dict[str, int]:
@@ -89,9 +89,9 @@ class Assembly:
         return {name: self.positions[name].index(position) for name, position in state.items()}
 
     @cached_property
-    def closable(self) -> Mapping[int, Joint]:
+    def closable(self) -> Mapping[int, NodePair]:
         """All joints by number; a part of no ohms is one too, with a number below 0."""
-        parts = {-1 - n: Joint(bar.ends) for n, bar in enumerate(self.bars) if not bar.ohms[0]}
+        parts = {-1 - n: NodePair(bar.ends) for n, bar in enumerate(self.bars) if not bar.ohms[0]}
         return {**dict(enumerate(self.joints)), **parts}
 
     @cached_property
@@ -135,9 +135,9 @@ class Edit:
     turned: str | None = None
     """A switch whose positions run the other way."""
 
-    def joints(self, network: Assembly) -> dict[int, Joint]:
+    def joints(self, network: Assembly) -> dict[int, NodePair]:
         """The joints that are not as they should be, by number."""
-        found: dict[int, Joint] = {}
+        found: dict[int, NodePair] = {}
         for number, end, node in self.moved:
             joint = found.get(number, network.joints[number])
             one, other = joint.ends
@@ -146,7 +146,7 @@ class Edit:
             found[number] = replace(network.joints[number], positions=positions)
         for number, factor in self.scaled:
             if factor == inf and -1 - number in network.closable:
-                found[-1 - number] = Joint(network.bars[number].ends, positions=0)
+                found[-1 - number] = NodePair(network.bars[number].ends, positions=0)
         for number, joint in enumerate(network.joints if self.relanded or self.turned else ()):
             lands, (one, other) = self.relanded or {}, joint.ends
             if joint.switch is None and (one in lands or other in lands):
@@ -156,7 +156,7 @@ class Edit:
         return found
 
 
-def _reversed(joint: Joint, count: int) -> Joint:
+def _reversed(joint: NodePair, count: int) -> NodePair:
     """A contact of a switch whose positions run the other way."""
     bits = sum(1 << count - 1 - n for n in range(count) if joint.positions >> n & 1)
     return replace(joint, positions=bits)
@@ -171,11 +171,11 @@ def apply(network: Assembly, edit: Edit) -> Assembly:
     for number, factor in edit.scaled:
         ohms = tuple(inf if factor == inf else one * factor for one in bars[number].ohms)
         bars[number] = replace(bars[number], ohms=ohms)
-    joints += [Joint(ends) for ends in edit.linked]
+    joints += [NodePair(ends) for ends in edit.linked]
     return replace(network, joints=tuple(joints), bars=tuple(bars))
 
 
-def network_of(spec: Spec, wiring: Wiring) -> Assembly:
+def assembly_of(spec: Spec, wiring: Wiring) -> Assembly:
     """A wiring as joints and resistances, worked out once.
 
     Values that are to be fitted are those that ``rewire values`` finds; lamps are cold.
@@ -197,8 +197,8 @@ def _network_of(case: Case) -> Assembly:
             "split the spec"
         )
     node = {name: number for number, name in enumerate(names)}
-    solid = [Joint(ends) for ends in _soldered(spec, wiring, node)]
-    wires = [Joint((node[wire.ends[0]], node[wire.ends[1]])) for wire in wiring.wires]
+    solid = [NodePair(ends) for ends in _soldered(spec, wiring, node)]
+    wires = [NodePair((node[wire.ends[0]], node[wire.ends[1]])) for wire in wiring.wires]
     board = bench_network(spec, wiring)
     inner: dict[int, int] = {}
     bars = tuple(_bars(board, _samples(spec, wiring, board), node, inner))
@@ -219,7 +219,7 @@ def _soldered(spec: Spec, wiring: Wiring, node: Mapping[str, int]) -> Iterator[E
         yield from ((node[own], node[place]) for own, place in places)
 
 
-def _contacts(spec: Spec, wiring: Wiring, node: Mapping[str, int]) -> Iterator[Joint]:
+def _contacts(spec: Spec, wiring: Wiring, node: Mapping[str, int]) -> Iterator[NodePair]:
     """Two lugs that a switch closes; of a group of three or more, its first and each other."""
     for switch in circuit_of(spec, wiring).switches:
         for section in switch.sections:
@@ -230,7 +230,7 @@ def _contacts(spec: Spec, wiring: Wiring, node: Mapping[str, int]) -> Iterator[J
             for lugs, positions in closed.items():
                 first, *others = (node[switch.terminal(lug)] for lug in lugs)
                 for other in others:
-                    yield Joint((first, other), switch.name, switch.control, positions)
+                    yield NodePair((first, other), switch.name, switch.control, positions)
 
 
 def _samples(spec: Spec, wiring: Wiring, board: DcNetwork) -> list[Array]:
@@ -250,7 +250,7 @@ def _samples(spec: Spec, wiring: Wiring, board: DcNetwork) -> list[Array]:
 
 def _bars(
     board: DcNetwork, samples: Sequence[Array], node: Mapping[str, int], inner: dict[int, int]
-) -> Iterator[Bar]:
+) -> Iterator[ResistanceLink]:
     """Every resistance of a part; nodes inside parts are numbered after the terminals."""
     for branch in board.branches:
         part = board.parts.get(branch.part)
@@ -267,4 +267,4 @@ def _bars(
             own[end] if end in own else inner.setdefault(end, len(node) + len(inner))
             for end in branch.ends
         )
-        yield Bar((one, other), branch.part, tuple(float(each) for each in ohms), off)
+        yield ResistanceLink((one, other), branch.part, tuple(float(each) for each in ohms), off)

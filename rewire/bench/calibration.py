@@ -30,7 +30,7 @@ _DIRTY = 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class RunPoint:
     """One reading of a run, in percent of full scale."""
 
     entry: Indicated
@@ -54,7 +54,7 @@ class Run:
 
     reading: str
     full_scale: float
-    points: tuple[Point, ...]
+    points: tuple[RunPoint, ...]
     scale: float | None
     """None where all points are at one place, and that is zero."""
     scale_sigma: float
@@ -224,11 +224,11 @@ def _line(applied: Array, indicated: Array) -> tuple[float | None, float, float]
     return scale, zero, sqrt(float(rest @ rest) / free / squares) if free > 0 else 0.0
 
 
-def _point(entry: Indicated, full_scale: float, readout: Readout | None) -> Point:
+def _point(entry: Indicated, full_scale: float, readout: Readout | None) -> RunPoint:
     error = 100.0 * (entry.indicated - entry.applied) / full_scale
     if readout is None or readout.deflection is None:
-        return Point(entry, error, None, None)
-    return Point(entry, error, *readout.allowed(abs(entry.applied) / full_scale))
+        return RunPoint(entry, error, None, None)
+    return RunPoint(entry, error, *readout.allowed(abs(entry.applied) / full_scale))
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from time import monotonic
 import numpy as np
 
 from rewire.bench.assembly import Assembly, Edit, Ohms, apply
-from rewire.bench.evidence import Contradiction, Evidence, Found, contradictions, evidence
+from rewire.bench.evidence import Contradiction, Evidence, TouchReading, contradictions, evidence
 from rewire.bench.meter_model import AGREES, differs, information
 from rewire.bench.mistakes import ODDS, Mistake
 from rewire.bench.ohmmeter import Touch, readings
@@ -76,7 +76,7 @@ def singles(seen: Evidence, mistakes: Sequence[Mistake]) -> Ohms:
 
 
 @dataclass(frozen=True, slots=True)
-class Search:
+class PairSearch:
     """What a search for two mistakes gave."""
 
     best: tuple[Hypothesis, ...]
@@ -95,7 +95,7 @@ def pairs(
     single: Ohms,
     seconds: float,
     tell: Callable[[int, int], None] | None = None,
-) -> Search:
+) -> PairSearch:
     """Two mistakes at once, those first whose one half explains most.
 
     Args:
@@ -131,7 +131,7 @@ def pairs(
         if tell is not None:
             tell(done + 1, total)
     best.sort(key=lambda one: one.cost)
-    return Search(tuple(best[:KEPT]), looked, total * (total - 1) // 2)
+    return PairSearch(tuple(best[:KEPT]), looked, total * (total - 1) // 2)
 
 
 def _dearer(
@@ -250,7 +250,7 @@ class Diagnosis:
     """Share of belief that nothing is wrong and the odd readings were misread."""
     next: tuple[Touch, ...]
     """What to touch next, best first; none if nothing would tell the suspects apart."""
-    search: Search | None
+    search: PairSearch | None
     """The search for two mistakes, if one mistake did not account for everything."""
 
     @property
@@ -270,7 +270,7 @@ class Diagnosis:
 
 def diagnosed(
     plan: Plan,
-    found: Sequence[Found],
+    found: Sequence[TouchReading],
     seconds: float = 20.0,
     tell: Callable[[int, int], None] | None = None,
 ) -> Diagnosis:
@@ -307,7 +307,7 @@ def diagnosed(
     return Diagnosis(seen, odd, against, suspects, misread, following, search)
 
 
-def not_excluded(plan: Plan, found: Sequence[Found]) -> int:
+def not_excluded(plan: Plan, found: Sequence[TouchReading]) -> int:
     """Single mistakes that could be shown, but not by the touches that were made."""
     job, touches = plan.job, [one.touch for one in found]
     ohms = planned(job, touches)
@@ -318,7 +318,9 @@ def not_excluded(plan: Plan, found: Sequence[Found]) -> int:
     return int((left & plan.shown.seen).sum())
 
 
-def answers_of(plan: Plan, touch: Touch, suspects: Sequence[Sequence[Mistake]]) -> list[float]:
+def ohms_for_suspects(
+    plan: Plan, touch: Touch, suspects: Sequence[Sequence[Mistake]]
+) -> list[float]:
     """Ohms that one touch reads for each of some suspects."""
     hypotheses = [Hypothesis(tuple(mistakes), 0.0) for mistakes in suspects]
     return [float(ohms) for ohms in read_by(plan.job, hypotheses, [touch])[0]]
@@ -341,7 +343,7 @@ def _following(
 
 def _ranked(
     seen: Evidence, plan: Plan, seconds: float, tell: Callable[[int, int], None] | None
-) -> tuple[list[Hypothesis], Search | None]:
+) -> tuple[list[Hypothesis], PairSearch | None]:
     """Single mistakes, the likeliest first, and pairs where no single one explains everything."""
     mistakes = [*plan.mistakes, *other_values(seen)]
     costs = singles(seen, mistakes)

@@ -42,7 +42,7 @@ _TRIED = 64
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class TouchReading:
     """One reading, as touched."""
 
     touch: Touch
@@ -65,7 +65,7 @@ class Evidence:
     """Readings on a wiring, with what they should have been."""
 
     job: Job
-    found: tuple[Found, ...]
+    found: tuple[TouchReading, ...]
     planned: Ohms
     spread: Ohms
     loosest: float
@@ -98,7 +98,7 @@ class Evidence:
         return np.array(rows).reshape(expected.shape)
 
 
-def evidence(job: Job, found: Sequence[Found]) -> Evidence:
+def evidence(job: Job, found: Sequence[TouchReading]) -> Evidence:
     """Put readings beside what they should have been."""
     touches = [one.touch for one in found]
     ohms = planned(job, touches)
@@ -116,7 +116,7 @@ class Contradiction:
     """Ohms that the others leave for it."""
 
 
-def contradictions(found: Sequence[Found]) -> Iterator[Contradiction]:
+def contradictions(found: Sequence[TouchReading]) -> Iterator[Contradiction]:
     """Readings that others make impossible, each told with the way that does."""
     for state in sorted({one.touch.state for one in found}):
         own = [n for n, one in enumerate(found) if one.touch.state == state]
@@ -128,7 +128,7 @@ def contradictions(found: Sequence[Found]) -> Iterator[Contradiction]:
                 yield contradiction
 
 
-def _in_state(found: Sequence[Found], own: Sequence[int]) -> Iterator[Contradiction]:
+def _in_state(found: Sequence[TouchReading], own: Sequence[int]) -> Iterator[Contradiction]:
     """A reading never helps against itself: it leads through no less than it read."""
     ways = _ways(found, own)
     ohms_from = functools.cache(
@@ -146,7 +146,7 @@ def _in_state(found: Sequence[Found], own: Sequence[int]) -> Iterator[Contradict
             yield Contradiction(number, others, at_most)
 
 
-def _ways(found: Sequence[Found], own: Sequence[int]) -> nx.Graph[int]:
+def _ways(found: Sequence[TouchReading], own: Sequence[int]) -> nx.Graph[int]:
     """Places with the most ohms that a reading leaves between two of them."""
     ways: nx.Graph[int] = nx.Graph()
     for number in own:
@@ -157,7 +157,7 @@ def _ways(found: Sequence[Found], own: Sequence[int]) -> nx.Graph[int]:
     return ways
 
 
-def _range(found: Found) -> tuple[float, float]:
+def _range(found: TouchReading) -> tuple[float, float]:
     """Least and most ohms that may truly be there."""
     if found.told == "open" or (found.ohms or 0.0) >= LEAKS:
         return LEAKS, inf
@@ -197,7 +197,7 @@ def _states(states: States, moving: set[str], line: Buzzed) -> Iterator[State]:
         yield {name: at for name, at in state.items() if name in moving}
 
 
-def found_of(job: Job, log: BenchLog, states: Sequence[Sequence[State]]) -> list[Found]:
+def found_of(job: Job, log: BenchLog, states: Sequence[Sequence[State]]) -> list[TouchReading]:
     """The readings of a log as touches of a job that has their states.
 
     Raises:
@@ -210,7 +210,7 @@ def found_of(job: Job, log: BenchLog, states: Sequence[Sequence[State]]) -> list
             free = [n for n in own[0] if n not in line.when and len({s[n] for s in own}) > 1]
             message = f"what must be found depends on where {', '.join(free)} stood"
             faults.append(Fault(line.place, message, "add it to when"))
-        found.append(Found(touches[0], line.found, line.ohms, str(line.place)))
+        found.append(TouchReading(touches[0], line.found, line.ohms, str(line.place)))
     if faults:
         raise SpecError(faults)
     return found

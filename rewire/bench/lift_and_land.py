@@ -7,15 +7,15 @@ from dataclasses import dataclass, replace
 
 from rewire.bench.turnover import (
     Group,
-    Link,
     Reach,
+    WireOrLead,
     differing,
     ends_to_lift,
     far_first,
     near_first,
 )
 from rewire.bench.wire_plan import Pair, Reused, WirePlan, doubts
-from rewire.bench.work_list import Stage, Step, step_of
+from rewire.bench.work_list import Stage, WorkStep, step_of
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.comparison import part_of
 from rewire.compare.words import listing
@@ -39,7 +39,7 @@ class Work:
 # Off and out
 
 
-def lifts(plan: WirePlan) -> list[Step]:
+def lifts(plan: WirePlan) -> list[WorkStep]:
     """Every end that comes off its lug, near lugs first."""
     steps = [
         *(
@@ -64,7 +64,9 @@ def lifts(plan: WirePlan) -> list[Step]:
     return sorted(steps, key=lambda step: near_first(plan.turn.old, step.place or ""))
 
 
-def _lift(plan: WirePlan, link: Link, number: int, becomes: str | None, to: str | None) -> Step:
+def _lift(
+    plan: WirePlan, link: WireOrLead, number: int, becomes: str | None, to: str | None
+) -> WorkStep:
     turn = plan.turn
     place, other = link.ends[number], link.ends[1 - number]
     goes = f"goes to {turn.new_name(to)}" if to else "comes out"
@@ -75,7 +77,7 @@ def _lift(plan: WirePlan, link: Link, number: int, becomes: str | None, to: str 
         source = f"from {turn.old_name(other)}"
         comes = f"comes {source}"
     named = plan.named(link)
-    return Step(
+    return WorkStep(
         stage="lift", kind="lift", place=place, destination=to, other=other, wire=link.id,
         tag=plan.numbers[link.id] if link.wire else None,
         becomes=becomes, colour=link.colour, note=link.wire.note if link.wire else None,
@@ -85,11 +87,11 @@ def _lift(plan: WirePlan, link: Link, number: int, becomes: str | None, to: str 
     )  # fmt: skip
 
 
-def _coloured(link: Link, named: str) -> str:
+def _coloured(link: WireOrLead, named: str) -> str:
     return f"{link.colour} {named}" if link.colour else named
 
 
-def _freed(plan: WirePlan) -> Iterator[Step]:
+def _freed(plan: WirePlan) -> Iterator[WorkStep]:
     """Lugs of nets: no wire is known, so whatever joins the lug to the others is lifted."""
     turn = plan.turn
     for place, partners in plan.freed:
@@ -97,7 +99,7 @@ def _freed(plan: WirePlan) -> Iterator[Step]:
         goes = f"in {plan.target.name} that goes to {turn.new_name(to)}" if to else "it stays off"
         joint = f"whatever joins it to {_some([turn.old_name(p) for p in partners])}"
         heading = f"to {turn.new_name(to)}" if to else "stays off"
-        yield Step(
+        yield WorkStep(
             stage="lift", kind="free", place=place, destination=to, partners=partners,
             lug=turn.old_name(place), words=f"{joint}: {heading}",
             text=f"{turn.old_name(place)}: lift {joint}; {goes}",
@@ -124,7 +126,7 @@ def _some(places: list[str], most: int = 5) -> str:
     return f"{', '.join(places[:most])} and {len(places) - most} more"
 
 
-def taken_out(plan: WirePlan) -> list[Step]:
+def taken_out(plan: WirePlan) -> list[WorkStep]:
     """Parts that come out, those on their leads first, switches last."""
     order = {"switch": 2, "meter": 1}
     parts = sorted((plan.turn.old[n] for n in plan.turn.out), key=lambda p: order.get(p.kind, 0))
@@ -144,7 +146,7 @@ def taken_out(plan: WirePlan) -> list[Step]:
     return steps
 
 
-def _take_out(plan: WirePlan, part: Part, mine: list[Link]) -> Step:
+def _take_out(plan: WirePlan, part: Part, mine: list[WireOrLead]) -> WorkStep:
     same = plan.turn.new.get(part.name)
     with_it = [plan.numbers[link.id] for link in mine if link.wire]
     leave = "leave" if len(with_it) > 1 else "leaves"
@@ -159,7 +161,7 @@ def _take_out(plan: WirePlan, part: Part, mine: list[Link]) -> Step:
     if isinstance(part, Switch) and part.style not in ("relay", "jack"):
         care.append("write down which position it stands in")
     fitted = {part.name: f"fitted for {part.fit_for}"}
-    return Step(
+    return WorkStep(
         stage="remove", kind="take-out", part=part.name, place=part.name,
         instead_of=plan.turn.heirs.get(part.name, ()),
         leaves_with=tuple(link.id for link in mine),
@@ -172,7 +174,7 @@ def _take_out(plan: WirePlan, part: Part, mine: list[Link]) -> Step:
 # In and on
 
 
-def fits(work: Work) -> list[Step]:
+def fits(work: Work) -> list[WorkStep]:
     """Jumpers, then parts, then wires, far lugs before near ones."""
     plan = work.plan
     links = [
@@ -190,22 +192,22 @@ def fits(work: Work) -> list[Step]:
     ]
 
 
-def _reach(plan: WirePlan, step: Step) -> Reach:
+def _reach(plan: WirePlan, step: WorkStep) -> Reach:
     places = [step.place, step.destination if step.kind == "wire" else None]
     return min(far_first(plan.turn.new, place) for place in places if place)
 
 
-def _stage(link: Link) -> Stage:
+def _stage(link: WireOrLead) -> Stage:
     if link.wire is None:
         return "parts"
     return "jumpers" if link.jumper else "wires"
 
 
-def _new(work: Work, link: Link) -> Step:
+def _new(work: Work, link: WireOrLead) -> WorkStep:
     turn = work.plan.turn
     if link.wire is None:
         own, place = link.ends
-        return Step(
+        return WorkStep(
             stage="parts", kind="lead", place=place, destination=own, becomes=link.id,
             part=part_of(own), lug=turn.new_name(place), words=f"the lead of {turn.new_name(own)}",
             text=f"Solder {turn.new_name(own)} to {turn.new_name(place)}",
@@ -218,7 +220,7 @@ def _new(work: Work, link: Link) -> Step:
         words, text = f"own lead, or new wire {link.id}", f"Own lead, or new wire {link.id},"
     metres = link.wire.length_metres
     length = "" if metres is None else f", {metres * 1000:g} mm"
-    return Step(
+    return WorkStep(
         stage=_stage(link), kind="wire", place=one, destination=other, becomes=link.id,
         tag=link.id, colour=link.colour, length_metres=metres,
         note=_asked(link.wire, work.hot_after.get(one)), why=_declared(work.plan, one, other),
@@ -239,17 +241,17 @@ def _asked(wire: Wire, volts: LugVolts | None) -> str | None:
     return "; ".join(filter(None, said)) or None
 
 
-def _reused(work: Work, one: Reused) -> Step:
+def _reused(work: Work, one: Reused) -> WorkStep:
     """A wire that makes a join of a net: its other end stays."""
     other, named = one.link.ends[1 - one.number], work.plan.named(one.link)
     step = _landed(work.plan, one.link, named, one.to, other)
     return replace(step, stage="wires", note=_net_note(work, one.to))
 
 
-def _landed(plan: WirePlan, link: Link, named: str, place: str, other: str) -> Step:
+def _landed(plan: WirePlan, link: WireOrLead, named: str, place: str, other: str) -> WorkStep:
     """An end of an old link goes on a lug; its other end is on another."""
     lug, far = plan.turn.new_name(place), plan.turn.new_name(other)
-    return Step(
+    return WorkStep(
         stage=_stage(link), kind="land", place=place, other=other, wire=link.id,
         tag=plan.numbers[link.id] if link.wire else None, colour=link.colour,
         lug=lug, words=f"{named}, other end on {far}",
@@ -257,7 +259,7 @@ def _landed(plan: WirePlan, link: Link, named: str, place: str, other: str) -> S
     )  # fmt: skip
 
 
-def _landings(work: Work, pair: Pair) -> Iterator[Step]:
+def _landings(work: Work, pair: Pair) -> Iterator[WorkStep]:
     plan, wire = work.plan, pair.new.wire
     metres = wire.length_metres if wire else None
     # what its label says, and how the plan calls it where it has none: it was a part's lead
@@ -299,7 +301,7 @@ def _declared(plan: WirePlan, one: str, other: str) -> str | None:
     return "; ".join(dict.fromkeys(whys)) or None
 
 
-def _mounted(work: Work, leads: list[Step]) -> Iterator[Step]:
+def _mounted(work: Work, leads: list[WorkStep]) -> Iterator[WorkStep]:
     """Parts that go in, each with its leads; then leads of parts that are there, and shifts."""
     plan = work.plan
     order = {"switch": 0, "meter": 1}
@@ -311,13 +313,13 @@ def _mounted(work: Work, leads: list[Step]) -> Iterator[Step]:
     for name in (n for n in plan.source.parts if n not in plan.turn.out):
         old, new = plan.source.parts[name].where, plan.target.parts[name].where
         if old and new and old != new:
-            yield Step(
+            yield WorkStep(
                 stage="parts", kind="shift", part=name, place=old, destination=new,
                 text=f"Move {name} from {old} to {new}",
             )  # fmt: skip
 
 
-def _mount(work: Work, part: Part) -> Step:
+def _mount(work: Work, part: Part) -> WorkStep:
     plan = work.plan
     before = tuple(old for old, heirs in plan.turn.heirs.items() if part.name in heirs)
     place = f" in the place of {' and '.join(before)}" if before and before != (part.name,) else ""
@@ -325,7 +327,7 @@ def _mount(work: Work, part: Part) -> Step:
     new = "new " if part.name in plan.turn.out else ""
     named_in = [c for c in plan.target.changes if part.name in c.parts and c.why]
     described = part.described_as(work.values.get(part.name))
-    return Step(
+    return WorkStep(
         stage="parts", kind="mount", part=part.name, place=part.where, instead_of=before,
         note="; ".join(filter(None, [_stop(plan.spec, part), part.note])) or None,
         why=named_in[0].why if named_in else None,
@@ -342,13 +344,13 @@ def _stop(spec: Spec, part: Part) -> str | None:
     return f"set its stop to {count} positions" if part.throws > max(count, 2) else None
 
 
-def _joins(work: Work) -> Iterator[Step]:
+def _joins(work: Work) -> Iterator[WorkStep]:
     """Nets of the second wiring: it names no wire, so the list cannot either."""
     name = work.plan.turn.new_name
     for part, base in work.plan.joins:
         tail = f" (with it {', '.join(map(name, part[1:]))})" if part[1:] else ""
         goes = f"wire to {', '.join(map(name, base))}"
-        yield Step(
+        yield WorkStep(
             stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
             note=_net_note(work, base[0]), lug=name(part[0]), words=f"{goes}{tail}",
             text=f"{name(part[0])}{tail}: {goes}",

@@ -16,7 +16,7 @@ from rewire.bench.safety import (
     safe_steps,
     still_off_steps,
 )
-from rewire.bench.turnover import Link
+from rewire.bench.turnover import WireOrLead
 from rewire.bench.wire_plan import WirePlan, doubts, wire_plan
 from rewire.bench.work_list import (
     OF_OLD,
@@ -24,7 +24,7 @@ from rewire.bench.work_list import (
     LivePoints,
     Moves,
     Stay,
-    Step,
+    WorkStep,
     capital,
     step_of,
 )
@@ -111,7 +111,7 @@ def _fitted(spec: Spec, wiring: Wiring) -> dict[str, str]:
     return {**found, **settings}
 
 
-def _steps(work: Work) -> list[Step]:
+def _steps(work: Work) -> list[WorkStep]:
     spec, plan = work.plan.spec, work.plan
     off, out, on = lifts(plan), taken_out(plan), fits(work)
     sets = list(_sets(work))
@@ -147,12 +147,12 @@ def _stays(plan: WirePlan) -> Iterator[Stay]:
         yield Stay(None, link.id, link.ends, link.colour, note, tag, link.id)
 
 
-def _stay(plan: WirePlan, old: Link, new: Link | None, note: str | None) -> Stay:
+def _stay(plan: WirePlan, old: WireOrLead, new: WireOrLead | None, note: str | None) -> Stay:
     tag = plan.numbers[old.id] if old.wire else None
     return Stay(old.id, new.id if new else None, old.ends, old.colour, note, tag, tag or old.id)
 
 
-def _found(spec: Spec, source: Wiring) -> Iterator[Step]:
+def _found(spec: Spec, source: Wiring) -> Iterator[WorkStep]:
     """What was found beside the wiring, where the work begins from what was found."""
     if source.name != default_source(spec):
         return
@@ -163,7 +163,7 @@ def _found(spec: Spec, source: Wiring) -> Iterator[Step]:
             yield replace(step, place=item.where, destination=item.plan, why=item.why)
 
 
-def _live_points(work: Work, steps: Sequence[Step]) -> Iterator[LivePoints]:
+def _live_points(work: Work, steps: Sequence[WorkStep]) -> Iterator[LivePoints]:
     """Lugs that the steps name and that can stand at 50 V or more, by what stands there."""
     at: dict[str, LugVolts] = {}
     turn = work.plan.turn
@@ -181,7 +181,7 @@ def _live_points(work: Work, steps: Sequence[Step]) -> Iterator[LivePoints]:
     yield from (LivePoints(at[lugs[0]], tuple(lugs)) for lugs in by_words.values())
 
 
-def _places(step: Step, parts: Mapping[str, Part]) -> tuple[str, ...]:
+def _places(step: WorkStep, parts: Mapping[str, Part]) -> tuple[str, ...]:
     """Every lug that a step names, its own and those at the far ends, in its wiring."""
     if step.kind in ("take-out", "mount") and step.part:
         return parts[step.part].full_terminals
@@ -192,7 +192,7 @@ def _places(step: Step, parts: Mapping[str, Part]) -> tuple[str, ...]:
 # Put on record
 
 
-def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> Iterator[Step]:
+def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> Iterator[WorkStep]:
     """Label and photograph what will be lifted, and measure what the work can change."""
     yield from label_steps(plan.spec)
     if wires:
@@ -217,17 +217,17 @@ def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> I
         note = None
 
 
-def _measured(one: Measurement) -> Step:
+def _measured(one: Measurement) -> WorkStep:
     place, base = one.between
     at = f" in {', '.join(map(_state_words, one.states))}" if one.states else ""
-    return Step(
+    return WorkStep(
         stage="record", kind="measure", place=place, destination=base,
         states=one.states, expects=one.expects,
         text=f"Measure the resistance from {place} to {base}{at}, and write it down",
     )  # fmt: skip
 
 
-def measured(step: Step) -> Iterator[tuple[str, str]]:
+def measured(step: WorkStep) -> Iterator[tuple[str, str]]:
     """Of a measurement each position, and what it should be there as far as the spec knows."""
     states = step.states or ({},)
     told = [f" ({_should(text)})" for text in step.expects] or [""] * len(states)
@@ -248,7 +248,7 @@ def _state_words(state: Mapping[str, str]) -> str:
 # Settings
 
 
-def _sets(work: Work) -> Iterator[Step]:
+def _sets(work: Work) -> Iterator[WorkStep]:
     """Pots whose setting the second wiring states, or leaves to be found, unless it is the same.
 
     A line of the spec's own procedure that sets a pot stands for ours.
@@ -267,7 +267,7 @@ def _is_set_anew(plan: WirePlan, part: Pot) -> bool:
     return part.setting_percent is not None or part.fit_for is not None
 
 
-def _set(work: Work, part: Pot, told: Task | None) -> Step:
+def _set(work: Work, part: Pot, told: Task | None) -> WorkStep:
     start = work.values.get(part.name)
     if part.setting_percent is not None:
         start = f"{part.setting_percent:g} % of travel from ccw"
@@ -277,7 +277,7 @@ def _set(work: Work, part: Pot, told: Task | None) -> Step:
     first = f"start at {start}" if start and part.fit_for else start
     to = "; ".join(filter(None, (None if told else how, first)))
     text = capital(told.do) if told else f"Set {part.name} on the bench"
-    return Step(
+    return WorkStep(
         stage="set", kind="set", part=part.name, place=(told and told.where) or part.where,
         destination=to or None, text=f"{text}: {to}" if to else text,
         caution=told.caution if told else None,

@@ -22,8 +22,8 @@ from rewire.bench.assembly import (
     Assembly,
     Edit,
     Ends,
-    Joint,
     Mask,
+    NodePair,
     Numbers,
     Ohms,
     State,
@@ -131,7 +131,7 @@ class _Table:
     """Edits as columns: which joints are another in which, and what ohms are multiplied with."""
 
     def __init__(
-        self, network: Assembly, edits: Sequence[Edit], changed: Sequence[Mapping[int, Joint]]
+        self, network: Assembly, edits: Sequence[Edit], changed: Sequence[Mapping[int, NodePair]]
     ) -> None:
         self.network = network
         self.columns = len(edits)
@@ -161,11 +161,11 @@ class _Table:
                 yield columns, ends
 
     def _slotted(
-        self, edits: Sequence[Edit], changed: Sequence[Mapping[int, Joint]]
-    ) -> Iterator[tuple[list[Joint], Numbers, Numbers, bool]]:
+        self, edits: Sequence[Edit], changed: Sequence[Mapping[int, NodePair]]
+    ) -> Iterator[tuple[list[NodePair], Numbers, Numbers, bool]]:
         """The first joint that each column has besides, then the second, and so on."""
         each = [
-            [*(joint for joint in own.values() if joint.positions), *map(Joint, edit.linked)]
+            [*(joint for joint in own.values() if joint.positions), *map(NodePair, edit.linked)]
             for own, edit in zip(changed, edits, strict=True)
         ]
         for slot in range(max(map(len, each), default=0)):

@@ -10,7 +10,7 @@ from typing import Literal
 import networkx as nx
 import numpy as np
 
-from rewire.bench.assembly import Assembly, Edit, Ends, Ohms, State, network_of
+from rewire.bench.assembly import Assembly, Edit, Ends, Ohms, State, assembly_of
 from rewire.bench.ohmmeter import Touch, readings
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
@@ -105,7 +105,7 @@ def job_of(spec: Spec, wiring: Wiring, states: Sequence[State]) -> Job:
     Raises:
         LimitReached: see ``network_of``.
     """
-    network = network_of(spec, wiring)
+    network = assembly_of(spec, wiring)
     node = {name: number for number, name in enumerate(network.names)}
     return Job(spec, wiring, network, tuple(dict(state) for state in states), node)
 
@@ -131,7 +131,7 @@ def spreads(job: Job, touches: Sequence[Touch], ohms: Ohms) -> Ohms:
     return np.asarray(np.where(np.isfinite(shares), shares, 0.0) @ np.array(off))
 
 
-def overloads(job: Job, touches: Sequence[Touch]) -> list[list[tuple[str, float]]]:
+def overloaded_movements(job: Job, touches: Sequence[Touch]) -> list[list[tuple[str, float]]]:
     """Per touch the movements that its test current sends beyond full scale, and how far.
 
     Where ohms are not known, at the worse of the sizes that are tried for them.
@@ -176,7 +176,7 @@ def _driven(job: Job, network: Assembly, touches: Sequence[Touch], bars: Sequenc
 def probes(job: Job, touches: Sequence[Touch]) -> list[Probe]:
     """What each touch must find, in full."""
     ohms = planned(job, touches)
-    spread, beyond = spreads(job, touches, ohms), overloads(job, touches)
+    spread, beyond = spreads(job, touches, ohms), overloaded_movements(job, touches)
     conducting = _conducting(job, touches, ohms)
     return [
         _probe(job, touch, float(ohms[n]), float(spread[n]), beyond[n], conducting[n])

@@ -133,7 +133,7 @@ def _quantity(text: str) -> tuple[float, str] | None:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class LogLine:
     """One touch of the log beside what it must find."""
 
     state: State
@@ -151,7 +151,7 @@ class Record:
 
     log: BenchLog
     wiring: Wiring
-    lines: tuple[Line, ...]
+    lines: tuple[LogLine, ...]
     untouched: tuple[Probe, ...]
     """Touches of the continuity table that the log leaves out."""
     calibration: Calibration
@@ -206,13 +206,13 @@ def _key(state: State) -> tuple[tuple[str, str], ...]:
     return tuple(state.items())
 
 
-def _lines(job: Job, log: BenchLog, logged: Sequence[Sequence[State]]) -> list[Line]:
+def _lines(job: Job, log: BenchLog, logged: Sequence[Sequence[State]]) -> list[LogLine]:
     found = found_of(job, log, logged)
     seen = evidence(job, found)
     against = {one.reading: one.others for one in contradictions(found)}
     expected = probes(job, [one.touch for one in found])
     return [
-        Line(
+        LogLine(
             job.states[one.touch.state],
             expected[n],
             line,

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Literal
 
-from rewire.bench.work_list import Stage, Step, capital, step_of
+from rewire.bench.work_list import Stage, WorkStep, capital, step_of
 from rewire.records.parts import Capacitor, Meter, Pot
 from rewire.records.spec import Spec, Task, Wiring
 from rewire.values.lug_volts import high_points, is_high, lug_volts
@@ -256,7 +256,7 @@ def pot_set_by(task: Task, wiring: Wiring) -> str | None:
     return next((name for name in pots if name.lower() in words), None)
 
 
-def safe_steps(spec: Spec) -> Iterator[Step]:
+def safe_steps(spec: Spec) -> Iterator[WorkStep]:
     """Unplug, wait, open, discharge, prove dead: the spec's own lines, ours where it has none."""
     own: dict[Deed, list[Task]] = {}
     for task in spec.before:
@@ -269,13 +269,13 @@ def safe_steps(spec: Spec) -> Iterator[Step]:
             yield ours[deed]
 
 
-def label_steps(spec: Spec) -> Iterator[Step]:
+def label_steps(spec: Spec) -> Iterator[WorkStep]:
     """Labels and photographs that the spec asks for."""
     for task in spec.before:
         yield from (task_step(own, "record") for deed, own in deeds_of(task) if deed == "label")
 
 
-def task_step(task: Task, stage: Stage) -> Step:
+def task_step(task: Task, stage: Stage) -> WorkStep:
     """A line of the spec's own procedure."""
     where = f" ({task.where})" if task.where else ""
     return replace(
@@ -283,7 +283,7 @@ def task_step(task: Task, stage: Stage) -> Step:
     )
 
 
-def _own(spec: Spec, deed: Deed, task: Task) -> Step:
+def _own(spec: Spec, deed: Deed, task: Task) -> WorkStep:
     step = task_step(task, "safe")
     if deed != "discharge" or not is_big(spec) or not _NO_RESISTOR.match(task.do):
         return step
@@ -291,7 +291,7 @@ def _own(spec: Spec, deed: Deed, task: Task) -> Step:
     return replace(step, caution="; ".join(text for text in (task.caution, mind) if text))
 
 
-def _ours(spec: Spec) -> Iterator[tuple[Deed, Step]]:
+def _ours(spec: Spec) -> Iterator[tuple[Deed, WorkStep]]:
     yield "unplug", _safety(_cut_off(spec))
     if not holds_charge(spec):
         return
@@ -302,7 +302,7 @@ def _ours(spec: Spec) -> Iterator[tuple[Deed, Step]]:
                            f"after{_list(spec)}")  # fmt: skip
 
 
-def _safety(text: str, caution: str | None = None) -> Step:
+def _safety(text: str, caution: str | None = None) -> WorkStep:
     return step_of("safe", "safety", text, caution)
 
 
@@ -313,7 +313,7 @@ def _cut_off(spec: Spec) -> str:
     return "Take the battery off" if battery else "Cut off every supply"
 
 
-def _discharge(spec: Spec) -> Step:
+def _discharge(spec: Spec) -> WorkStep:
     names = [part.name for part in capacitors_of(spec)]
     held = f" ({', '.join(names)} and those of the supply)" if names else ""
     if is_big(spec):
@@ -349,7 +349,7 @@ def _list(spec: Spec) -> str:
     return f": at {', '.join(high)}" + (f"; {asked}" if unknown else "")
 
 
-def still_off_steps(spec: Spec, wiring: Wiring) -> Iterator[Step]:
+def still_off_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
     """What is checked before there is power again; whatever the spec adds may close the cover."""
     yield step_of(
         "after", "safety",
@@ -361,7 +361,7 @@ def still_off_steps(spec: Spec, wiring: Wiring) -> Iterator[Step]:
     yield from (task_step(task, "after") for task in phases_of(spec.after, wiring)["dead"])
 
 
-def power_steps(spec: Spec, wiring: Wiring) -> Iterator[Step]:
+def power_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
     """First power through a lamp where there is mains; then what the spec asks with power on."""
     live = _live(spec)
     said = " ".join(task.do.lower() for task in spec.after)

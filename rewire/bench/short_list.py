@@ -25,7 +25,16 @@ from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
 from rewire.bench.meter_model import differs
 from rewire.bench.mistakes import Mistake, single_mistakes
 from rewire.bench.ohmmeter import Bank, Touch
-from rewire.bench.probes import Job, Pair, Probe, job_of, overloads, planned, probes, spreads
+from rewire.bench.probes import (
+    Job,
+    Pair,
+    Probe,
+    job_of,
+    overloaded_movements,
+    planned,
+    probes,
+    spreads,
+)
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
 from rewire.records.spec import Spec, Wiring
@@ -152,7 +161,7 @@ def plan_of(
     job = job_of(spec, wiring, states)
     touches = job.all_touches()
     mistakes = _so_many(job, single_mistakes(spec, wiring, job.network), len(touches))
-    beyond = overloads(job, touches)
+    beyond = overloaded_movements(job, touches)
     awkward = np.array([bool(one) for one in beyond], dtype=np.bool_)
     found, short = cover(job, mistakes, touches, awkward, seconds)
     chosen = sorted(short.chosen, key=lambda n: (touches[n].state, n))

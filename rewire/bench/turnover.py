@@ -217,7 +217,7 @@ def _swapped(
 
 
 @dataclass(frozen=True, slots=True)
-class Link:
+class WireOrLead:
     """A wire, or the lead by which a part written with ``between`` hangs on a place."""
 
     id: str
@@ -241,17 +241,17 @@ def all_wires(wiring: Wiring) -> tuple[Wire, ...]:
     return (*wiring.wires, *wiring.cut_wires)
 
 
-def links_of(wiring: Wiring) -> list[Link]:
+def links_of(wiring: Wiring) -> list[WireOrLead]:
     """All wires, those that are cut off too, then the leads of the wiring's own parts."""
     leads = (
-        Link(f"lead {own}", (own, place))
+        WireOrLead(f"lead {own}", (own, place))
         for part in wiring.parts.values()
         for own, place in zip(part.full_terminals, part.between or (), strict=False)
     )
-    return [*(Link(w.id, w.ends, w) for w in all_wires(wiring)), *leads]
+    return [*(WireOrLead(w.id, w.ends, w) for w in all_wires(wiring)), *leads]
 
 
-def ends_to_lift(turn: Turnover, link: Link) -> Group:
+def ends_to_lift(turn: Turnover, link: WireOrLead) -> Group:
     """Where a link that comes out has to be lifted; elsewhere it leaves with a part."""
     if link.jumper and turn.goes(link.ends[0]):
         return ()
@@ -260,7 +260,7 @@ def ends_to_lift(turn: Turnover, link: Link) -> Group:
     return tuple(p for p in link.ends if p != CUT and not is_own_lead(turn, link, p))
 
 
-def is_own_lead(turn: Turnover, link: Link, place: str) -> bool:
+def is_own_lead(turn: Turnover, link: WireOrLead, place: str) -> bool:
     """Whether the end of a link on a part that comes out may be that part's own lead.
 
     A wire without a colour on a part with wire leads most often is that lead.
@@ -289,7 +289,9 @@ def _together(places: Iterable[str], joined: Iterable[Group]) -> list[Group]:
     return [tuple(group) for group in found.values()]
 
 
-def _joining(places: Sequence[str], joined: Iterable[Group], links: Iterable[Link]) -> list[Link]:
+def _joining(
+    places: Sequence[str], joined: Iterable[Group], links: Iterable[WireOrLead]
+) -> list[WireOrLead]:
     """The links that join what is not joined yet, first ones first."""
     sets = nx.utils.UnionFind(places)
     for group in joined:
@@ -303,14 +305,18 @@ def _joining(places: Sequence[str], joined: Iterable[Group], links: Iterable[Lin
 
 
 def taken_apart(
-    turn: Turnover, source: Wiring, target: Wiring, olds: Sequence[Link], news: Sequence[Link]
-) -> tuple[list[Group], list[tuple[str, Group]], list[Link]]:
+    turn: Turnover,
+    source: Wiring,
+    target: Wiring,
+    olds: Sequence[WireOrLead],
+    news: Sequence[WireOrLead],
+) -> tuple[list[Group], list[tuple[str, Group]], list[WireOrLead]]:
     """Of the nets of the first wiring: what stays joined, what comes off, the new links in it."""
     after = _groups_of(target)
     spare = list(_beyond(news, [x for x in olds if not any(map(turn.goes, x.ends))]))
     stay: list[Group] = []
     freed: list[tuple[str, Group]] = []
-    seen: list[Link] = []
+    seen: list[WireOrLead] = []
     for group in _groups_of(source):
         kept = [place for place in group if not turn.goes(place)]
         inner = [both for other in after if len(both := _common(other, kept)) > 1]
@@ -325,13 +331,13 @@ def taken_apart(
 
 
 def put_together(
-    turn: Turnover, target: Wiring, olds: Sequence[Link], news: Sequence[Link],
+    turn: Turnover, target: Wiring, olds: Sequence[WireOrLead], news: Sequence[WireOrLead],
     stay: Sequence[Group],
-) -> tuple[list[list[Group]], list[Link]]:  # fmt: skip
+) -> tuple[list[list[Group]], list[WireOrLead]]:  # fmt: skip
     """Per net of the second wiring what hangs together already; the old links in these nets."""
     spare = list(_beyond(olds, [x for x in news if not any(map(turn.comes, x.ends))]))
     spare = [x for x in spare if not any(map(turn.goes, x.ends))]
-    merged: list[Link] = []
+    merged: list[WireOrLead] = []
     nets: list[list[Group]] = []
     for group in _groups_of(target):
         kept = [place for place in group if not turn.comes(place)]
@@ -346,7 +352,7 @@ def _common(one: Group, other: Sequence[str]) -> Group:
     return tuple(place for place in one if place in other)
 
 
-def _beyond(links: Iterable[Link], others: Iterable[Link]) -> Iterator[Link]:
+def _beyond(links: Iterable[WireOrLead], others: Iterable[WireOrLead]) -> Iterator[WireOrLead]:
     """Links that have none with the same ends among the others."""
     twins = Counter(frozenset(link.ends) for link in others)
     for link in links:

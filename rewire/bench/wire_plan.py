@@ -22,8 +22,8 @@ import numpy as np
 from rewire.bench.assignment import assigned
 from rewire.bench.turnover import (
     Group,
-    Link,
     Turnover,
+    WireOrLead,
     all_wires,
     as_it_lies,
     ends_to_lift,
@@ -56,8 +56,8 @@ Numbers = Mapping[str, Mapping[str, str]]
 class Pair:
     """A link of the first wiring that becomes one of the second."""
 
-    old: Link
-    new: Link
+    old: WireOrLead
+    new: WireOrLead
     ends: tuple[tuple[str, str], tuple[str, str]]
     """Old and new place of the old link's first end, then of its second."""
     saves: int = 0
@@ -68,7 +68,7 @@ class Pair:
 class Reused:
     """A wire that stays on one end and makes a join of a net with the other."""
 
-    link: Link
+    link: WireOrLead
     number: int
     """Which end moves, 0 or 1."""
     to: str
@@ -101,13 +101,13 @@ class WirePlan:
     """The second wiring, with parts that have no right way round as they lie."""
     turn: Turnover
     pairs: tuple[Pair, ...]
-    out: tuple[Link, ...]
-    into: tuple[Link, ...]
+    out: tuple[WireOrLead, ...]
+    into: tuple[WireOrLead, ...]
     reused: tuple[Reused, ...]
     """Wires of the first wiring that make a join of a net of the second."""
-    merged: tuple[Link, ...]
+    merged: tuple[WireOrLead, ...]
     """Links of the first wiring that stay, and that the second knows as part of a net."""
-    seen: tuple[Link, ...]
+    seen: tuple[WireOrLead, ...]
     """Links of the second wiring that are there, and that the first knows as part of a net."""
     stay: tuple[Group, ...]
     """Places of nets that stay joined by wires not known one by one."""
@@ -151,7 +151,7 @@ class WirePlan:
         """Numbers of the ends that do not stay where they are."""
         return tuple(n for n, end in enumerate(pair.ends) if not self.turn.is_kept(*end))
 
-    def named(self, link: Link, jumper: bool | None = None) -> str:
+    def named(self, link: WireOrLead, jumper: bool | None = None) -> str:
         """``jumper J1``, ``wire W3``, ``lead R5.1``."""
         if link.wire is None:
             return link.id
@@ -205,7 +205,7 @@ def _worked_out(first: Case, second: Case) -> WirePlan:
 # Which old wire becomes which new one
 
 
-def _matched(turn: Turnover, olds: Sequence[Link], news: Sequence[Link]) -> list[Pair]:
+def _matched(turn: Turnover, olds: Sequence[WireOrLead], news: Sequence[WireOrLead]) -> list[Pair]:
     """Pair old links with new ones so that lifting, landing and cutting cost least.
 
     Links that have no place in common, directly or over other links, are solved apart.
@@ -227,7 +227,9 @@ def _matched(turn: Turnover, olds: Sequence[Link], news: Sequence[Link]) -> list
     return taken
 
 
-def _choices(turn: Turnover, olds: Sequence[Link], news: Sequence[Link]) -> Iterator[Pair]:
+def _choices(
+    turn: Turnover, olds: Sequence[WireOrLead], news: Sequence[WireOrLead]
+) -> Iterator[Pair]:
     """Pairs of links that can serve and save something; they have a place or part in common."""
     on: dict[str, set[int]] = {}
     for number, link in enumerate(news):
@@ -256,7 +258,7 @@ def _limit(found: int) -> None:
         )
 
 
-def _becoming(turn: Turnover, old: Link, new: Link) -> Pair | None:
+def _becoming(turn: Turnover, old: WireOrLead, new: WireOrLead) -> Pair | None:
     """The cheaper way to make one link of another; None if it cannot serve."""
     if not _suits(old.wire, new.wire) or any(is_own_lead(turn, old, p) for p in old.ends):
         return None
@@ -300,7 +302,7 @@ def _lug(place: str) -> str:
     return place.split(".")[-1]
 
 
-def _unlike(old: Link, new: Link) -> int:
+def _unlike(old: WireOrLead, new: WireOrLead) -> int:
     cost = 0 if old.id == new.id else _OTHER_ID
     if old.colour == new.colour:
         return cost
@@ -324,7 +326,7 @@ def _long_enough(old: Wire | None, new: Wire | None) -> bool:
     return lengths[0] is None or lengths[1] is None or lengths[0] >= lengths[1]
 
 
-def doubts(old: Link, new: Link) -> Iterator[str]:
+def doubts(old: WireOrLead, new: WireOrLead) -> Iterator[str]:
     """What the plan says of a wire that is not known, or not so, of the old one that serves."""
     if new.colour and old.colour and new.colour != old.colour:
         yield f"the plan says {new.colour}, this one is {old.colour}"
@@ -345,7 +347,7 @@ def doubts(old: Link, new: Link) -> Iterator[str]:
 # Nets
 
 
-def _reuse(turn: Turnover, link: Link, nets: list[list[Group]]) -> Reused | None:
+def _reuse(turn: Turnover, link: WireOrLead, nets: list[list[Group]]) -> Reused | None:
     """The best join of a net that a wire can make with one end moved; the net is then joined."""
     offers = list(_offers(turn, link, nets))
     if not offers:
@@ -357,7 +359,7 @@ def _reuse(turn: Turnover, link: Link, nets: list[list[Group]]) -> Reused | None
 
 
 def _offers(
-    turn: Turnover, link: Link, nets: Sequence[list[Group]]
+    turn: Turnover, link: WireOrLead, nets: Sequence[list[Group]]
 ) -> Iterator[tuple[int, list[Group], tuple[int, int], Reused]]:
     """Rank (0 is best), net, the two groups that would be joined, what the wire would do."""
     for number, place in enumerate(link.ends if link.wire else ()):

@@ -52,7 +52,7 @@ OF_OLD: tuple[Kind, ...] = ("lift", "free", "take-out")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class WorkStep:
     """One line with a box to tick."""
 
     stage: Stage
@@ -144,7 +144,7 @@ class Moves:
     """Parts of these two wirings, beside those that stay in every one."""
     nets_stay: tuple[tuple[str, ...], ...]
     """Places that stay joined by wires not known one by one."""
-    steps: tuple[Step, ...]
+    steps: tuple[WorkStep, ...]
     differences: tuple[Difference, ...]
     cautions: tuple[str, ...]
     live: tuple[LivePoints, ...]
@@ -155,9 +155,9 @@ class Moves:
     """Whether the second wiring is known not to do what the original did: do not build it."""
 
 
-def step_of(stage: Stage, kind: Kind, text: str, caution: str | None = None) -> Step:
+def step_of(stage: Stage, kind: Kind, text: str, caution: str | None = None) -> WorkStep:
     """A step that is a sentence and no more."""
-    return Step(stage=stage, kind=kind, text=text, caution=caution)
+    return WorkStep(stage=stage, kind=kind, text=text, caution=caution)
 
 
 def capital(text: str) -> str:

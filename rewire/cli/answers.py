@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from rewire.reading import SpecError
     from rewire.records.spec import Notice, Place, Role, Spec
     from rewire.report.machine import JSON, Keys
-    from rewire.report.section import Section
+    from rewire.report.section import ReportSection
 
 BAD_ANSWER = 1
 BAD_INPUT = 2
@@ -263,7 +263,7 @@ def say_notices(notices: Iterable[Notice]) -> None:
 
 def write_text(
     outcomes: Sequence[SpecAnswers[Answer]],
-    told: Callable[[Answer, Role | None], Iterable[Section]],
+    told: Callable[[Answer, Role | None], Iterable[ReportSection]],
 ) -> None:
     """The reports of all wirings that were answered for, under their files where there are more.
 
@@ -271,12 +271,12 @@ def write_text(
         outcomes: of each spec.
         told: what is said of one wiring, from its answer and its role.
     """
-    from rewire.report.section import Section, Words
+    from rewire.report.section import ReportSection, Words
 
-    sections: list[Section] = []
+    sections: list[ReportSection] = []
     for outcome in outcomes:
         if len(outcomes) > 1 and outcome.trouble is None:
-            sections.append(Section("file", "", (Words(f"{outcome.file}:"),)))
+            sections.append(ReportSection("file", "", (Words(f"{outcome.file}:"),)))
         for name, answer in outcome.answers.items():
             sections += told(answer, outcome.role(name))
     write_sections(sections)

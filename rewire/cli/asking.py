@@ -11,7 +11,7 @@ import click
 
 from rewire.bench.asking import next_touch, questions
 from rewire.bench.continuity import expected
-from rewire.bench.evidence import Found, evidence
+from rewire.bench.evidence import TouchReading, evidence
 from rewire.bench.ohmmeter import Touch
 from rewire.bench.probes import Probe
 from rewire.bench.short_list import Plan
@@ -27,7 +27,7 @@ _HELP = "c closed, o open, ohms such as 12.3 or 4k7, s skip, u take back, q end"
 _MOST = 1000
 
 
-def ask(plan: Plan, found: list[Found]) -> None:
+def ask(plan: Plan, found: list[TouchReading]) -> None:
     """Readings, one touch at a time; questions go to standard error, answers come line by line.
 
     Args:
@@ -54,7 +54,7 @@ def ask(plan: Plan, found: list[Found]) -> None:
             _say(_judged(plan, found[-1]))
 
 
-def _judged(plan: Plan, one: Found) -> str:
+def _judged(plan: Plan, one: TouchReading) -> str:
     seen = evidence(plan.job, [one])
     if seen.only_beeped[0]:
         should = expected(plan.probe(one.touch))
@@ -68,7 +68,7 @@ def _say(text: str) -> None:
     click.echo(printable(text), err=True)
 
 
-def _answer(number: int, probe: Probe, found: Sequence[Found]) -> str:
+def _answer(number: int, probe: Probe, found: Sequence[TouchReading]) -> str:
     at = state_said(probe.state)
     where = f"{at}: " if at else ""
     mind = " (through a delicate movement: highest range)" if probe.overloads else ""
@@ -88,7 +88,7 @@ def _answer(number: int, probe: Probe, found: Sequence[Found]) -> str:
 _SHORT = {"closed": "c", "open": "o", "ol": "o", "skip": "s", "undo": "u", "quit": "q", "end": "q"}
 
 
-def _is_answer(word: str, found: Sequence[Found]) -> bool:
+def _is_answer(word: str, found: Sequence[TouchReading]) -> bool:
     short = _SHORT.get(word.lower(), word)
     if short == "u" and not found:
         _say("There is nothing to take back.")
@@ -103,22 +103,22 @@ def _is_answer(word: str, found: Sequence[Found]) -> bool:
     return True
 
 
-def _take_back(plan: Plan, found: list[Found], skipped: list[Touch]) -> None:
+def _take_back(plan: Plan, found: list[TouchReading], skipped: list[Touch]) -> None:
     last = found.pop()
     skipped.clear()
     _say(f"Taken back: {pair_said(plan.probe(last.touch).between)}.")
 
 
-def _found(touch: Touch, answer: str, number: int) -> Found:
+def _found(touch: Touch, answer: str, number: int) -> TouchReading:
     said = f"answer {number}"
     if answer == "c":
-        return Found(touch, "closed", None, said)
+        return TouchReading(touch, "closed", None, said)
     if answer == "o":
-        return Found(touch, "open", None, said)
-    return Found(touch, "ohms", quantity.read(answer, quantity.OHMS), said)
+        return TouchReading(touch, "open", None, said)
+    return TouchReading(touch, "ohms", quantity.read(answer, quantity.OHMS), said)
 
 
-def save(plan: Plan, found: Sequence[Found], path: str) -> None:
+def save(plan: Plan, found: Sequence[TouchReading], path: str) -> None:
     """Write readings as a bench log; on standard output if the file cannot be written.
 
     Raises:
@@ -133,7 +133,7 @@ def save(plan: Plan, found: Sequence[Found], path: str) -> None:
     _say(f"{path}: written")
 
 
-def _log(plan: Plan, found: Sequence[Found]) -> Iterator[str]:
+def _log(plan: Plan, found: Sequence[TouchReading]) -> Iterator[str]:
     yield "rewire_bench: 1"
     yield f"wiring: {plan.wiring.name}"
     yield "continuity:" if found else "continuity: []"
@@ -145,7 +145,7 @@ def _log(plan: Plan, found: Sequence[Found]) -> Iterator[str]:
         yield f"  - {{when: {{{when}}}, between: [{between}], found: {read}}}" + _aside(probe, one)
 
 
-def _aside(probe: Probe, one: Found) -> str:
+def _aside(probe: Probe, one: TouchReading) -> str:
     should = expected(probe)
     return "" if one.told == probe.expect != "ohms" else f"  # should be {should}"
 

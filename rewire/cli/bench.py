@@ -32,7 +32,7 @@ from rewire.cli.terminal import complain_of, progress_on, write_out
 
 if TYPE_CHECKING:
     from rewire.bench.assembly import State
-    from rewire.bench.evidence import Found
+    from rewire.bench.evidence import TouchReading
     from rewire.bench.short_list import Plan
     from rewire.bench.work_list import Moves
     from rewire.cli.answers import Answerer, Judged, SpecAnswers
@@ -238,7 +238,7 @@ def _answered(spec: Spec, name: str, asked: _Asked) -> Buzz:
     if asked.save is not None:
         check_place(Path(asked.save), force=False)
     plan = asked.plan(spec, spec.wirings[name])
-    found: list[Found] = []
+    found: list[TouchReading] = []
     try:
         with _ending_in_order():
             ask(plan, found)

@@ -71,13 +71,13 @@ def check_command(
       3  a limit was reached
     """
     from rewire.report.check import result_as_json, sections
-    from rewire.report.section import Section
+    from rewire.report.section import ReportSection
 
     outcomes = said_aside("checking", _check_many(specs, wirings, jobs), len(specs))
     if as_json:
         write_json("check", outcomes, result_as_json)
     elif len(outcomes) > 1:
-        lines = Section("verdict", "", tuple(map(summary, outcomes)))
+        lines = ReportSection("verdict", "", tuple(map(summary, outcomes)))
         write_sections([lines], columns=sys.maxsize)
     else:
         write_sections(sections(list(outcomes[0].answers.values())))

@@ -15,7 +15,7 @@ from rewire.words.wording import printable
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from rewire.report.section import Section, Tone
+    from rewire.report.section import ReportSection, Tone
 
 T = TypeVar("T")
 
@@ -61,7 +61,7 @@ def width() -> int:
     return min(max(shutil.get_terminal_size().columns, _NARROWEST), _WIDEST)
 
 
-def write_sections(sections: Iterable[Section], columns: int | None = None) -> None:
+def write_sections(sections: Iterable[ReportSection], columns: int | None = None) -> None:
     """Sections on standard output, fitted to ``columns``: the terminal's where None.
 
     Raises:

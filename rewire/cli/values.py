@@ -30,9 +30,9 @@ from rewire.words.wording import printable
 if TYPE_CHECKING:
     from rewire.cli.answers import Answerer, Judged, SpecAnswers
     from rewire.records.spec import Spec
-    from rewire.report.section import Section
+    from rewire.report.section import ReportSection
     from rewire.values.answers import WiringValues
-    from rewire.values.quick_sums import Choice, Movement
+    from rewire.values.quick_sums import BenchMeter, Choice
     from rewire.values.wiring_values import Wishes
     from rewire.words.quantity import Measure
 
@@ -163,7 +163,7 @@ def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> SpecAnswers[Told]
     return answers_of(file, work)
 
 
-def _wound(result: WiringValues, asked: _Asked | _Sum) -> list[Section]:
+def _wound(result: WiringValues, asked: _Asked | _Sum) -> list[ReportSection]:
     from rewire.report.values import wound_section
 
     return [] if asked.wire is None else [wound_section(result.fits, asked.wire, asked.metal)]
@@ -186,13 +186,13 @@ class _Sum:
     wire: int | None = None
     metal: str = _USUAL_METAL
 
-    def movement(self) -> Movement:
+    def movement(self) -> BenchMeter:
         """The meter.
 
         Raises:
             click.UsageError: it is none.
         """
-        from rewire.values.quick_sums import Movement
+        from rewire.values.quick_sums import BenchMeter
         from rewire.words.quantity import OHMS, SOME_AMPS, SOME_VOLTS, BadQuantity, read_either
 
         ohms = quantity_of(self.resistance, OHMS, "--resistance")
@@ -205,7 +205,7 @@ class _Sum:
             raise click.UsageError(f"--resistance: a meter has more than zero; {way_out}")
         amps, volts = (value, None) if measure is SOME_AMPS else (None, value)
         off = _percent_of(self.resistance_tolerance, "--resistance-tolerance")
-        return Movement(amps, volts, ohms, off)
+        return BenchMeter(amps, volts, ohms, off)
 
     def choice(self) -> Choice:
         """How the resistors are to be had: of wire, any value can be."""

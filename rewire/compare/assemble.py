@@ -27,7 +27,7 @@ from rewire.compare.findings import (
     AlsoTied,
     Finding,
     FindingKind,
-    Found,
+    FoundIn,
     Groups,
     Key,
     Move,
@@ -202,7 +202,7 @@ class Maker:
     def _order(self, move: Move) -> tuple[int, int, int]:
         return [*self.spec.controls].index(move[0]), move[1], move[2]
 
-    def _told_by_question(self, found: Sequence[Found]) -> Iterator[Found]:
+    def _told_by_question(self, found: Sequence[FoundIn]) -> Iterator[FoundIn]:
         """What happens in step, then what happens only where the poles are uneven.
 
         Sets of states over different frames are one, without controls that turned out idle.
@@ -215,9 +215,9 @@ class Maker:
         for one in found:
             masks[one.in_step] |= widen(one.frame, one.mask, wide)
         if masks[True]:
-            yield Found(wide, masks[True], True)
+            yield FoundIn(wide, masks[True], True)
         if masks[False] & ~masks[True]:
-            yield Found(wide, masks[False] & ~masks[True], False)
+            yield FoundIn(wide, masks[False] & ~masks[True], False)
 
     def _steps(self, move: Move, frame: Frame, mask: int) -> Iterator[Step]:
         name, before, after = move
@@ -291,7 +291,7 @@ class Maker:
     def _rule_in_moves(self, plain: Finding, broken: Broken, stepped: bool) -> Iterator[Finding]:
         """For a moment: at every turn, or only where the poles are uneven."""
         rule = self.spec.rules[broken.rule]
-        by_move: dict[Move, list[Found]] = {}
+        by_move: dict[Move, list[FoundIn]] = {}
         for move, found in broken.moves:
             by_move.setdefault(move, []).append(found)
         steps = tuple(

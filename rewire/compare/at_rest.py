@@ -303,7 +303,7 @@ def _note(
 
 
 @dataclass(frozen=True)
-class Piece:
+class LinkPiece:
     """What links the nets of one piece, over the states of a frame."""
 
     possible: int
@@ -326,11 +326,11 @@ class Piece:
         return reach([*self.holding, *anchored], start, self.possible)
 
 
-def _piece(overlay: Overlay, links: Sequence[Link], frame: Frame, possible: int) -> Piece:
+def _piece(overlay: Overlay, links: Sequence[Link], frame: Frame, possible: int) -> LinkPiece:
     own = [link for link in links if link.contact < len(overlay.graph.contacts)]
     own = [link for link in own if link.contact != NO_SECTION or link.lugs]
     contacts = [link for link in links if link.contact != NO_SECTION]
-    return Piece(
+    return LinkPiece(
         possible=possible,
         gathering=bonds_at_rest(own, overlay.contacts, frame),
         holding=bonds_at_rest(contacts, overlay.contacts, frame),
@@ -338,7 +338,9 @@ def _piece(overlay: Overlay, links: Sequence[Link], frame: Frame, possible: int)
     )
 
 
-def _touching(piece: Piece, seeds: Sequence[int], anchored: Mapping[int, object]) -> dict[int, int]:
+def _touching(
+    piece: LinkPiece, seeds: Sequence[int], anchored: Mapping[int, object]
+) -> dict[int, int]:
     """Per anchored net the states in which added parts touch it."""
     at = beside(piece.gathering)
     touched: dict[int, int] = {}
@@ -353,7 +355,7 @@ def _touching(piece: Piece, seeds: Sequence[int], anchored: Mapping[int, object]
 
 
 def _clusters(
-    piece: Piece, nets: Sequence[int], touched: Mapping[int, int]
+    piece: LinkPiece, nets: Sequence[int], touched: Mapping[int, int]
 ) -> Iterator[tuple[Clusters, int]]:
     """Two clusters or more that are gathered, and when."""
     gathered = {net: reach(piece.gathering, net, piece.possible) for net in nets}

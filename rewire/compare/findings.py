@@ -156,7 +156,7 @@ class RestFacts:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundIn:
     """States of the others in which something is found in a move, by one of the two questions."""
 
     frame: Frame
@@ -168,13 +168,13 @@ class Found:
 class StepFacts:
     """Per kind and groups, the moves, and the states of the others, in which it is so."""
 
-    of: dict[Key, dict[Move, list[Found]]] = field(default_factory=dict)
-    _during: dict[tuple[FindingKind, Move], list[tuple[Groups, Found]]] = field(
+    of: dict[Key, dict[Move, list[FoundIn]]] = field(default_factory=dict)
+    _during: dict[tuple[FindingKind, Move], list[tuple[Groups, FoundIn]]] = field(
         default_factory=dict
     )
 
     def add(
-        self, kind: FindingKind, groups: list[tuple[str, ...]], move: Move, found: Found
+        self, kind: FindingKind, groups: list[tuple[str, ...]], move: Move, found: FoundIn
     ) -> None:
         """Note a fact of one move."""
         if not found.mask:
@@ -183,7 +183,7 @@ class StepFacts:
         self.of.setdefault(key, {}).setdefault(move, []).append(found)
         self._during.setdefault((kind, move), []).append((key[1], found))
 
-    def during(self, kind: FindingKind, move: Move) -> list[tuple[Groups, Found]]:
+    def during(self, kind: FindingKind, move: Move) -> list[tuple[Groups, FoundIn]]:
         """What was found of one kind in one move."""
         return self._during.get((kind, move), [])
 

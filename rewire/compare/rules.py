@@ -29,7 +29,7 @@ from rewire.circuit.ohms import (
 )
 from rewire.circuit.states import Frame, LimitReached, States
 from rewire.compare.comparison import Comparison
-from rewire.compare.findings import Found, Move
+from rewire.compare.findings import FoundIn, Move
 from rewire.records.spec import Rule
 
 MOST_CHOICES = 4096
@@ -43,11 +43,11 @@ class Broken:
     rule: int
     frame: Frame
     at_rest: int
-    moves: tuple[tuple[Move, Found], ...]
+    moves: tuple[tuple[Move, FoundIn], ...]
 
 
 @dataclass(frozen=True)
-class Bench:
+class RuleCircuit:
     """One wiring as rules see it: contacts, and every part as a link of so many ohms."""
 
     circuit: Circuit
@@ -77,7 +77,7 @@ class Bench:
 
 def broken_rules(both: Comparison, states: States) -> Iterator[Broken]:
     """Every rule that the other wiring breaks; unknown timings are read against it."""
-    bench = Bench(both.there, states)
+    bench = RuleCircuit(both.there, states)
     of, seat = both.there.nets.of, both.roles.seat
     for number, rule in enumerate(both.spec.rules):
         ends = [of.get(seat.get(place, place)) for place in rule.places]
@@ -86,7 +86,7 @@ def broken_rules(both: Comparison, states: States) -> Iterator[Broken]:
             yield found
 
 
-def _broken(bench: Bench, number: int, rule: Rule, ends: Sequence[int | None]) -> Broken:
+def _broken(bench: RuleCircuit, number: int, rule: Rule, ends: Sequence[int | None]) -> Broken:
     a, b = ends
     if a is None or b is None:
         return _without_place(bench, number, rule)
@@ -101,14 +101,14 @@ def _broken(bench: Bench, number: int, rule: Rule, ends: Sequence[int | None]) -
     return Broken(number, frame, at_rest, moves)
 
 
-def _without_place(bench: Bench, number: int, rule: Rule) -> Broken:
+def _without_place(bench: RuleCircuit, number: int, rule: Rule) -> Broken:
     """Of a place that this wiring has not: it is joined with nothing, and apart from everything."""
     frame = bench.states.frame(rule.when)
     asked = bench.states.possible(frame) & bench.states.selected(frame, rule.when)
     return Broken(number, frame, asked if rule.kind == "connect" else 0, ())
 
 
-def _contact_links(bench: Bench, rule: Rule, a: int, b: int) -> list[Link]:
+def _contact_links(bench: RuleCircuit, rule: Rule, a: int, b: int) -> list[Link]:
     """Contacts that can matter to a rule."""
     if rule.kind == "connect" and rule.limit is None:
         return bench.graph.tree.between((a, b))
@@ -116,7 +116,7 @@ def _contact_links(bench: Bench, rule: Rule, a: int, b: int) -> list[Link]:
 
 
 def _fails_at_rest(
-    bench: Bench,
+    bench: RuleCircuit,
     rule: Rule,
     bonds: Sequence[Bond],
     ends: tuple[int, int],
@@ -136,7 +136,7 @@ def _fails_at_rest(
     return failing
 
 
-def _holds(bench: Bench, rule: Rule, ends: tuple[int, int], closed: Sequence[Places]) -> bool:
+def _holds(bench: RuleCircuit, rule: Rule, ends: tuple[int, int], closed: Sequence[Places]) -> bool:
     """Whether a rule that a tie alone does not settle holds with some contacts closed."""
     if rule.limit is None:
         return not _linked(bench, ends, closed)
@@ -148,7 +148,7 @@ def _holds(bench: Bench, rule: Rule, ends: tuple[int, int], closed: Sequence[Pla
     return ohms >= least_beyond(rule.limit)
 
 
-def _linked(bench: Bench, ends: tuple[int, int], closed: Sequence[Places]) -> bool:
+def _linked(bench: RuleCircuit, ends: tuple[int, int], closed: Sequence[Places]) -> bool:
     """Whether there is any path between two nets, whatever its ohms."""
     joiner = Joiner(len(bench.circuit.nets.members))
     for places in closed:
@@ -159,8 +159,8 @@ def _linked(bench: Bench, ends: tuple[int, int], closed: Sequence[Places]) -> bo
 
 
 def _failing_moves(
-    bench: Bench, rule: Rule, links: Sequence[Link], ends: tuple[int, int], names: set[str]
-) -> Iterator[tuple[Move, Found]]:
+    bench: RuleCircuit, rule: Rule, links: Sequence[Link], ends: tuple[int, int], names: set[str]
+) -> Iterator[tuple[Move, FoundIn]]:
     """Moves in which a rule holds before and after, but not in some combination."""
     states, contacts = bench.states, bench.graph.contacts
 
@@ -179,12 +179,12 @@ def _failing_moves(
             mask = states.possible_steps(frame, *move) & states.selected(frame, rule.when)
             scene = moving(links, contacts, frame, move, shorting)
             if scene.movers:
-                yield from _found_in(bench, rule, scene, ends, Found(frame, mask, False), move)
+                yield from _found_in(bench, rule, scene, ends, FoundIn(frame, mask, False), move)
 
 
 def _found_in(
-    bench: Bench, rule: Rule, scene: Moving, ends: tuple[int, int], asked: Found, move: Move
-) -> Iterator[tuple[Move, Found]]:
+    bench: RuleCircuit, rule: Rule, scene: Moving, ends: tuple[int, int], asked: FoundIn, move: Move
+) -> Iterator[tuple[Move, FoundIn]]:
     """States in which one move breaks a rule, by either question."""
     mask = asked.mask
     for question in QUESTIONS:
@@ -194,7 +194,7 @@ def _found_in(
 
 
 def _fails_between(
-    bench: Bench, rule: Rule, scene: Moving, ends: tuple[int, int], mask: int
+    bench: RuleCircuit, rule: Rule, scene: Moving, ends: tuple[int, int], mask: int
 ) -> int:
     """States of the others in which only a combination in between breaks a rule."""
     if rule.kind == "connect" and rule.limit is None:

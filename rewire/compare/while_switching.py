@@ -24,7 +24,7 @@ from rewire.circuit.connectivity import (
 from rewire.circuit.graph import CandidatePairs, Link, PairsIn, Places
 from rewire.circuit.states import Frame, States, widen
 from rewire.compare.comparison import Comparison, Direction, Flow
-from rewire.compare.findings import FindingKind, Found, Groups, Move, StepFacts
+from rewire.compare.findings import FindingKind, FoundIn, Groups, Move, StepFacts
 from rewire.compare.standing_side import (
     Reaching,
     StandingSide,
@@ -95,7 +95,7 @@ def step_facts(both: Comparison, states: States) -> StepFacts:
     """Everything found while switching, under each reading of the timings."""
     found = StepFacts()
     for assumed in assumptions(both.spec, both.other):
-        search = Search(both, states, assumed)
+        search = SwitchingSearch(both, states, assumed)
         for control in both.spec.controls.values():
             for kinds in (BREAKS, MEETINGS):
                 search.between_nets(kinds, control)
@@ -194,7 +194,7 @@ class Gate:
 
 
 @dataclass(frozen=True)
-class Search:
+class SwitchingSearch:
     """Looks for what happens while switching, under one reading of the timings."""
 
     both: Comparison
@@ -274,7 +274,7 @@ class Search:
         for net in nets:
             asked &= reaching.states(net, way, passage.frame, move)
         for stepped, mask in kinds.answer(passage, asked):
-            self.facts.add(kinds.of_nets, groups, move, Found(passage.frame, mask, stepped))
+            self.facts.add(kinds.of_nets, groups, move, FoundIn(passage.frame, mask, stepped))
 
     # Between points
 
@@ -348,7 +348,7 @@ class Search:
             for found in self._between(kinds, pair, move) if unlike.between(pair) else ():
                 self.facts.add(kinds.of_points, [(p,) for p in pair], move, found)
 
-    def _between(self, kinds: Kinds, points: tuple[str, str], move: Move) -> list[Found]:
+    def _between(self, kinds: Kinds, points: tuple[str, str], move: Move) -> list[FoundIn]:
         """What a move does between two points, gaps or bridges of the same move allowed for."""
         found = self._ask(kinds, points, move, ())
         besides = self.facts.during(kinds.of_nets, move)
@@ -359,8 +359,8 @@ class Search:
         kinds: Kinds,
         points: tuple[str, str],
         move: Move,
-        besides: Sequence[tuple[Groups, Found]],
-    ) -> list[Found]:
+        besides: Sequence[tuple[Groups, FoundIn]],
+    ) -> list[FoundIn]:
         spans = []
         for flow, mended in zip(self.both.flows, (MEETINGS, BREAKS), strict=True):
             extras = _extras(flow, besides) if kinds is mended else ()
@@ -369,10 +369,10 @@ class Search:
         asking = f"paths between {points[0]} and {points[1]}"
         passage = self._passage(kinds, move, (spans[0], spans[1]), asking, set())
         answers = kinds.answer(passage, passage.possible)
-        return [Found(passage.frame, mask, stepped) for stepped, mask in answers]
+        return [FoundIn(passage.frame, mask, stepped) for stepped, mask in answers]
 
 
-def _extras(flow: Flow, facts: Sequence[tuple[Groups, Found]]) -> list[Extra]:
+def _extras(flow: Flow, facts: Sequence[tuple[Groups, FoundIn]]) -> list[Extra]:
     """Gaps or bridges as connections between all the anchors they name."""
     extras = []
     for groups, found in facts:

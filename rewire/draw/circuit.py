@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from rewire.circuit.states import LimitReached
-from rewire.draw.labels import joined
+from rewire.draw.labels import lines_joined
 from rewire.draw.scene import (
     MARGIN,
     PAPER,
@@ -206,7 +206,7 @@ def _drawing(network: Network) -> Panel:
         name = nodes.name(node, left + aside, 0.0, bold=True)
         items.append(replace(name, y=baseline))
     width = max(x + figure.right, *(i.box.right for i in items))
-    return Panel(tuple(joined(items)), width, _ABOVE + figure.height + _BELOW)
+    return Panel(tuple(lines_joined(items)), width, _ABOVE + figure.height + _BELOW)
 
 
 def _chassis(nodes: Nodes, node: int, at: XY) -> Symbol:

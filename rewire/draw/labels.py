@@ -284,7 +284,7 @@ def _walk(points: Sequence[XY], step: float) -> Iterator[XY]:
         carried -= length
 
 
-def joined(items: Iterable[Item]) -> Iterator[Item]:
+def lines_joined(items: Iterable[Item]) -> Iterator[Item]:
     """Level and upright lines of one net that continue each other as one line.
 
     A dot stands wherever three or more of a net's lines meet. Everything else stays.

@@ -10,7 +10,7 @@ from rewire.draw.changes import APART, Changes, Rung, Side, changes_of, chosen_o
 from rewire.draw.ladder import ladder_panels
 from rewire.draw.metering import not_metering
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, paragraphs
-from rewire.draw.sheets import BETWEEN, Cell, Piece, Table, room_below, stacked, tabled
+from rewire.draw.sheets import BETWEEN, Cell, Paragraph, SheetTable, room_below, stacked, tabled
 from rewire.records.parts import Part, Switch
 from rewire.records.spec import Change, Spec, Wiring, change_said
 from rewire.values.answers import WiringValues
@@ -59,7 +59,7 @@ def marked_panels(
 def marked_parts(
     spec: Spec, wiring: Wiring, plan: WirePlan, paper: Paper = "a4", *,
     values: WiringValues | None = None,
-) -> tuple[list[Panel], tuple[Table, ...]]:  # fmt: skip
+) -> tuple[list[Panel], tuple[SheetTable, ...]]:  # fmt: skip
     """The pictures, and the tables to go under them, for a page that holds other things too."""
     changes = changes_of(spec, wiring, chosen_of(spec, wiring, values))
     return _pictures(spec, wiring, changes, paper), _tables(spec, wiring, plan, changes)
@@ -115,7 +115,7 @@ def _notes(spec: Spec, wiring: Wiring, changes: Changes) -> Iterator[tuple[str, 
 # Tables -------------------------------------------------------------------------------------
 
 
-def _tables(spec: Spec, wiring: Wiring, plan: WirePlan, changes: Changes) -> tuple[Table, ...]:
+def _tables(spec: Spec, wiring: Wiring, plan: WirePlan, changes: Changes) -> tuple[SheetTable, ...]:
     """In the order in which they are read: changes, lugs, wires, what was meant, the rest."""
     between = f"original compared with {wiring.name}"
     shown = [rung for rung in (*changes.drawn, *changes.aside) if rung.key in changes.numbers]
@@ -126,15 +126,17 @@ def _tables(spec: Spec, wiring: Wiring, plan: WirePlan, changes: Changes) -> tup
     rows += [_change(spec, wiring, changes, n, numbered[n]) for n in sorted(numbered)]
     by_part = {rung.side.name: changes.numbers[rung.key] for rung in shown}
     return (
-        Table(f"What changes: {between}", ("No.", "was", "is now", "between", "where, why"),
+        SheetTable(f"What changes: {between}", ("No.", "was", "is now", "between", "where, why"),
               (9, 40, 40, 46, 55), tuple(rows)),
-        Table("Meant, as the spec declares it", ("No.", "what", "when", "why"), (9, 80, 35, 66),
+        SheetTable("Meant, as the spec declares it", ("No.", "what", "when", "why"),
+              (9, 80, 35, 66),
               tuple(_meant(change, by_part) for change in wiring.changes)),
-        Table(f"Lugs, net by net: {between}", ("net", "was on it", "is on it now"), (40, 75, 75),
+        SheetTable(f"Lugs, net by net: {between}", ("net", "was on it", "is on it now"),
+              (40, 75, 75),
               tuple(_lugs(changes))),
         _wires("Wires to be touched", [f for f in plan.fates if f.fate != "stays"]),
         _wires("Wires that stay", [f for f in plan.fates if f.fate == "stays"]),
-        Table("Not drawn", ("was", "is now", "why"), (50, 50, 90), tuple(_aside(changes))),
+        SheetTable("Not drawn", ("was", "is now", "why"), (50, 50, 90), tuple(_aside(changes))),
     )  # fmt: skip
 
 
@@ -157,7 +159,7 @@ def _switches(spec: Spec, wiring: Wiring) -> Iterator[tuple[Cell, ...]]:
             continue
         either = [switch for switch in (new, old) if switch]
         notes = dict.fromkeys(note for switch in reversed(either) for note in _remarks(switch))
-        control = Piece(f"control {either[0].control}")
+        control = Paragraph(f"control {either[0].control}")
         yield (), _switch(old, "removed"), _switch(new, "new"), (control,), tuple(notes)
 
 
@@ -169,24 +171,26 @@ def _switch(switch: Switch | None, fate: str) -> Cell:
         timings = {f"{s.pole or n} {s.timing}": None for n, s in enumerate(switch.sections, 1)}
     what = " ".join(filter(None, (switch.name, switch.value, switch.style)))
     said = ", ".join([what, *timings])
-    return (Piece(said, f"{fate}:part:{switch.name}", fate == "new", fate == "removed"),)
+    return (Paragraph(said, f"{fate}:part:{switch.name}", fate == "new", fate == "removed"),)
 
 
 def _change(
     spec: Spec, wiring: Wiring, changes: Changes, number: int, rungs: Sequence[Rung]
 ) -> tuple[Cell, ...]:
     return (
-        (Piece(str(number), f"key:{number}", bold=True),),
+        (Paragraph(str(number), f"key:{number}", bold=True),),
         tuple(_piece(rung, rung.was, "removed:") for rung in rungs if rung.was),
         tuple(_piece(rung, rung.now, "new:") for rung in rungs if rung.now),
-        tuple(Piece(_between(changes, rung), f"between:{number}") for rung in rungs),
+        tuple(Paragraph(_between(changes, rung), f"between:{number}") for rung in rungs),
         _why(spec, wiring, rungs[0]),
     )
 
 
-def _piece(rung: Rung, side: Side, fate: str) -> Piece:
+def _piece(rung: Rung, side: Side, fate: str) -> Paragraph:
     said = f"{side.text} ({rung.below})" if rung.below else side.text
-    return Piece(said, f"{fate}{side.shows}", fate.startswith("new"), fate.startswith("removed"))
+    return Paragraph(
+        said, f"{fate}{side.shows}", fate.startswith("new"), fate.startswith("removed")
+    )
 
 
 def _between(changes: Changes, rung: Rung) -> str:
@@ -205,15 +209,15 @@ def _why(spec: Spec, wiring: Wiring, rung: Rung) -> Cell:
     if rung.kind == "contact":
         return ()
     if rung.kind == "tie":
-        return (Piece("the points did not change, what joins them did"),)
-    moved = (Piece("moved to another place"),) if rung.moved else ()
+        return (Paragraph("the points did not change, what joins them did"),)
+    moved = (Paragraph("moved to another place"),) if rung.moved else ()
     parts = {**spec.parts_of(spec.original), **spec.parts_of(wiring)}
     return (*moved, *_remarks(parts[rung.side.name]))
 
 
-def _remarks(part: Part) -> Iterator[Piece]:
+def _remarks(part: Part) -> Iterator[Paragraph]:
     fitted = f"for the reading {part.fit_for}" if part.fit_for else None
-    return (Piece(text) for text in (part.where, part.note, fitted) if text)
+    return (Paragraph(text) for text in (part.where, part.note, fitted) if text)
 
 
 def _lugs(changes: Changes) -> Iterator[tuple[Cell, ...]]:
@@ -222,18 +226,18 @@ def _lugs(changes: Changes) -> Iterator[tuple[Cell, ...]]:
         was, now = set(rail.was), set(rail.now)
         if was == now:
             continue
-        same = [Piece(", ".join(place for place in rail.was if place in now))]
-        gone = [Piece(", ".join(p for p in rail.was if p not in now), "lugs", struck=True)]
-        new = [Piece(", ".join(p for p in rail.now if p not in was), "lugs", bold=True)]
+        same = [Paragraph(", ".join(place for place in rail.was if place in now))]
+        gone = [Paragraph(", ".join(p for p in rail.was if p not in now), "lugs", struck=True)]
+        new = [Paragraph(", ".join(p for p in rail.now if p not in was), "lugs", bold=True)]
         cells = [tuple(p for p in (*same, *own) if p.text) for own in (gone, new)]
-        yield (Piece(rail.name, f"net:{rail.number}", bold=True),), *cells
+        yield (Paragraph(rail.name, f"net:{rail.number}", bold=True),), *cells
 
 
-def _wires(heading: str, fates: Sequence[WireFate]) -> Table:
+def _wires(heading: str, fates: Sequence[WireFate]) -> SheetTable:
     order = list(_FATES)
     rows = tuple(_wire(one) for one in sorted(fates, key=lambda f: order.index(f.fate)))
     head = ("wire", "No.", "colour", "stays on", "was on", "is now on", "note")
-    return Table(heading, head, (19, 14, 13, 40, 38, 38, 28), rows)
+    return SheetTable(heading, head, (19, 14, 13, 40, 38, 38, 28), rows)
 
 
 def _wire(one: WireFate) -> tuple[Cell, ...]:
@@ -245,13 +249,13 @@ def _wire(one: WireFate) -> tuple[Cell, ...]:
     return tuple(
         (piece,) if piece.text else ()
         for piece in (
-            Piece(_FATES[one.fate]),
-            Piece(number, shows, one.fate == "new", one.fate == "comes out"),
-            Piece(wires[-1].colour or ""),
-            Piece(" – ".join(one.stays)),
-            Piece(" – ".join(lifted), "end", struck=True),
-            Piece(" – ".join(landed), "end", bold=True),
-            Piece((one.now.note if one.now else None) or ""),
+            Paragraph(_FATES[one.fate]),
+            Paragraph(number, shows, one.fate == "new", one.fate == "comes out"),
+            Paragraph(wires[-1].colour or ""),
+            Paragraph(" – ".join(one.stays)),
+            Paragraph(" – ".join(lifted), "end", struck=True),
+            Paragraph(" – ".join(landed), "end", bold=True),
+            Paragraph((one.now.note if one.now else None) or ""),
         )
     )
 
@@ -261,10 +265,10 @@ def _meant(change: Change, by_part: Mapping[str, int]) -> tuple[Cell, ...]:
     said = change_said(change.kind, (*change.parts, *change.anchors))
     when = "; ".join(f"{name} {', '.join(at)}" for name, at in change.when.items())
     pieces = (
-        Piece(numbers, bold=True),
-        Piece(said if change.reversible else f"{said}; cannot be undone"),
-        Piece(when),
-        Piece(change.why or ""),
+        Paragraph(numbers, bold=True),
+        Paragraph(said if change.reversible else f"{said}; cannot be undone"),
+        Paragraph(when),
+        Paragraph(change.why or ""),
     )
     return tuple((piece,) if piece.text else () for piece in pieces)
 
@@ -282,5 +286,5 @@ def _aside(changes: Changes) -> Iterator[tuple[Cell, ...]]:
         yield (
             (_piece(rung, rung.was, "removed:aside:"),) if rung.was and not kept else (),
             (_piece(rung, rung.now, "kept:aside:" if kept else "new:aside:"),) if rung.now else (),
-            (Piece(reason),),
+            (Paragraph(reason),),
         )

@@ -18,7 +18,7 @@ from html import escape
 
 import typst
 
-from rewire.draw.scene import FONTS, MM_PER_POINT, XY, Item, Line, Picture, Scene, Symbol, Text
+from rewire.draw.scene import FONTS, MM_PER_POINT, XY, Item, Line, ScanImage, Scene, Symbol, Text
 from rewire.draw.symbols import shapes_of
 
 MARK = "rewire-made"
@@ -33,7 +33,7 @@ _REACH = 2.2
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class ContactBar:
     """A contact drawn between two lugs; ``attributes`` tell a script when it is closed."""
 
     points: tuple[XY, ...]
@@ -48,7 +48,7 @@ class Names:
     """An item's ``shows`` → its name, or several with blanks between; empty: never lit."""
     said: Callable[[str], str]
     """The same → what it is in words; empty: not reached by the keyboard."""
-    bars: Sequence[Bar] = field(default=())
+    bars: Sequence[ContactBar] = field(default=())
     """Contacts, drawn above lines and beneath lugs."""
 
 
@@ -160,7 +160,7 @@ def fonts() -> typst.Fonts:
 
 def _layers(items: Sequence[Item], names: Names) -> Iterator[str]:
     """Scans, backdrops, lines, contacts, then symbols with the texts that belong to them."""
-    yield from (_picture(item) for item in items if isinstance(item, Picture))
+    yield from (_picture(item) for item in items if isinstance(item, ScanImage))
     yield from ("".join(_symbol(i)) for i in items if isinstance(i, Symbol) and i.backdrop)
     yield from (_named_line(item, names) for item in items if isinstance(item, Line))
     yield from (_bar(bar) for bar in names.bars)
@@ -172,7 +172,7 @@ def _layers(items: Sequence[Item], names: Names) -> Iterator[str]:
         yield _group(shows, net, group, names)
 
 
-def _picture(picture: Picture) -> str:
+def _picture(picture: ScanImage) -> str:
     box = picture.box
     data = base64.b64encode(picture.data).decode()
     return (
@@ -209,7 +209,7 @@ def _named_line(line: Line, names: Names) -> str:
     return f'<g class="course"{called}{_net(line.net)}>{drawn}{reach if name else ""}</g>'
 
 
-def _bar(bar: Bar) -> str:
+def _bar(bar: ContactBar) -> str:
     told = "".join(f' {key}="{escape(value)}"' for key, value in bar.attributes.items())
     course = _course(bar.points)
     return f'<g class="bar"{told}><path class="edge" d="{course}"/><path d="{course}"/></g>'

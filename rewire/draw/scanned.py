@@ -23,7 +23,7 @@ from rewire.draw.scene import (
     Line,
     Panel,
     Paper,
-    Picture,
+    ScanImage,
     Scene,
     Symbol,
     around,
@@ -31,7 +31,7 @@ from rewire.draw.scene import (
     paragraphs,
     text_at,
 )  # fmt: skip
-from rewire.draw.sheets import Cell, Piece, Table, room_below, stacked, tabled
+from rewire.draw.sheets import Cell, Paragraph, SheetTable, room_below, stacked, tabled
 from rewire.records.spec import Page, PageNote, Part, Spec, Switch, Wiring
 from rewire.values.answers import WiringValues
 
@@ -105,7 +105,7 @@ def _panels(
         head = _head(page, part, width)
         tall = max(box.bottom, -(-len(bundle) // 2) * _STEP)
         frame = Symbol("frame", box, "page", width=0.2, fill=None, grey=0.5, backdrop=True)
-        picture = Picture(box, image.data, image.media, "page")
+        picture = ScanImage(box, image.data, image.media, "page")
         items = (picture, frame, *_noted(bundle, box, tall, image.dark))
         used = head.height + tall
         moved = (item.moved(0.0, head.height) for item in items)
@@ -246,38 +246,40 @@ class Seen:
         return f"{part.name} {self.chosen.get(part.name, part.value)}".rstrip()
 
 
-def _table(notes: Sequence[tuple[int, PageNote]], seen: Sequence[Seen]) -> Table:
+def _table(notes: Sequence[tuple[int, PageNote]], seen: Sequence[Seen]) -> SheetTable:
     rows = tuple(tuple(_row(number, note, seen)) for number, note in notes)
-    return Table("Notes", ("No.", "at", "in the original", "what changes"), (9, 26, 60, 95), rows)
+    return SheetTable(
+        "Notes", ("No.", "at", "in the original", "what changes"), (9, 26, 60, 95), rows
+    )
 
 
 def _row(number: int, note: PageNote, seen: Sequence[Seen]) -> Iterator[Cell]:
     was, *others = seen
-    said = (Piece(note.text, f"text:{number}"),) if note.text else ()
-    yield (Piece(str(number), f"key:{number}", bold=True),)
-    yield (Piece(note.about, f"about:{number}", bold=True),) if note.about else ()
+    said = (Paragraph(note.text, f"text:{number}"),) if note.text else ()
+    yield (Paragraph(str(number), f"key:{number}", bold=True),)
+    yield (Paragraph(note.about, f"about:{number}", bold=True),) if note.about else ()
     yield tuple(_as_it_was(was, note.about)) if note.about else ()
     told = (piece for now in others for piece in _changes(was, now, note.about or ""))
     yield (*said, *told) if note.about else said
 
 
-def _as_it_was(was: Seen, about: str) -> Iterator[Piece]:
+def _as_it_was(was: Seen, about: str) -> Iterator[Paragraph]:
     part = was.part(about)
     if about in was.spec.points:
-        yield Piece(was.landing(about))
+        yield Paragraph(was.landing(about))
     elif part is None:
-        yield Piece("not there")
+        yield Paragraph("not there")
     else:
-        yield Piece(was.named(part), f"was:{about}", bold=True)
-        yield from map(Piece, was.lugs(part))
+        yield Paragraph(was.named(part), f"was:{about}", bold=True)
+        yield from map(Paragraph, was.lugs(part))
 
 
-def _changes(was: Seen, now: Seen, about: str) -> Iterator[Piece]:
+def _changes(was: Seen, now: Seen, about: str) -> Iterator[Paragraph]:
     """What becomes of a part or point in another wiring, its name in front."""
     told = list(_told(was, now, about))
     for number, said in enumerate(told or ["stays as it is"]):
         head = f"{now.wiring.name}: " if number == 0 else ""
-        yield Piece(f"{head}{said}", f"told:{now.wiring.name}:{about}", bold=bool(told))
+        yield Paragraph(f"{head}{said}", f"told:{now.wiring.name}:{about}", bold=bool(told))
 
 
 def _told(was: Seen, now: Seen, about: str) -> Iterator[str]:

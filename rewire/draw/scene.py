@@ -173,7 +173,7 @@ class Symbol:
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class ScanImage:
     """A scan or photograph, beneath everything else; lines and texts may cross it."""
 
     box: Box
@@ -183,14 +183,14 @@ class Picture:
     shows: str = ""
     net: None = None
 
-    def moved(self, dx: float, dy: float) -> Picture:
+    def moved(self, dx: float, dy: float) -> ScanImage:
         """The same picture at another place."""
         return replace(self, box=self.box.moved(dx, dy))
 
 
 Drawn = Text | Line | Symbol
 """What is drawn with pen and ink."""
-Item = Drawn | Picture
+Item = Drawn | ScanImage
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,9 +232,9 @@ class Scene:
         return tuple(i for i in self.items if isinstance(i, Symbol))
 
     @property
-    def pictures(self) -> tuple[Picture, ...]:
+    def pictures(self) -> tuple[ScanImage, ...]:
         """All scans and photographs."""
-        return tuple(i for i in self.items if isinstance(i, Picture))
+        return tuple(i for i in self.items if isinstance(i, ScanImage))
 
 
 def sheet_of(paper: Paper, items: Iterable[Item], title: str = "") -> Scene:

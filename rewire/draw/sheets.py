@@ -151,7 +151,7 @@ def _footed(scene: Scene, left: Sequence[str], right: Sequence[str], broken: str
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class Paragraph:
     """A paragraph in a cell; struck through where it tells of something that goes."""
 
     text: str
@@ -160,11 +160,11 @@ class Piece:
     struck: bool = False
 
 
-Cell = tuple[Piece, ...]
+Cell = tuple[Paragraph, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class SheetTable:
     """A table with its heading; ``shares`` are the columns' parts of the width."""
 
     heading: str
@@ -173,7 +173,7 @@ class Table:
     rows: tuple[tuple[Cell, ...], ...]
 
 
-def tabled(tables: Sequence[Table], width: float, height: float, first: float) -> list[Panel]:
+def tabled(tables: Sequence[SheetTable], width: float, height: float, first: float) -> list[Panel]:
     """All tables under each other as panels, each to stand on a page of its own.
 
     Args:
@@ -186,7 +186,7 @@ def tabled(tables: Sequence[Table], width: float, height: float, first: float) -
     room = first
     for table in tables:
         columns = [width * share / sum(table.shares) for share in table.shares]
-        head = _rows([(Piece(word, bold=True),) for word in table.head], columns, _RULE)[0]
+        head = _rows([(Paragraph(word, bold=True),) for word in table.head], columns, _RULE)[0]
         rows = [part for row in table.rows for part in _rows(row, columns, _HAIR)]
         for number, row in enumerate(rows):
             opening = [] if number else [_heading(table.heading, width), head]
@@ -223,7 +223,7 @@ def _rows(cells: Sequence[Cell], columns: Sequence[float], rule: float) -> list[
     ]  # fmt: skip
 
 
-Shown = tuple[Piece, str, str]
+Shown = tuple[Paragraph, str, str]
 """A line of a piece, and what it is called in the scene."""
 
 

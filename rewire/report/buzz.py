@@ -12,8 +12,8 @@ from rewire.bench.continuity import (
     good_range,
     marked,
 )
-from rewire.bench.diagnosis import Diagnosis, Suspect, answers_of, not_excluded
-from rewire.bench.evidence import Contradiction, Found
+from rewire.bench.diagnosis import Diagnosis, Suspect, not_excluded, ohms_for_suspects
+from rewire.bench.evidence import Contradiction, TouchReading
 from rewire.bench.mistakes import Mistake
 from rewire.bench.probes import Pair, Probe
 from rewire.bench.record import Outcome
@@ -28,7 +28,7 @@ from rewire.report.measured import (
     calibration_sections,
     note,
 )
-from rewire.report.section import Block, Section, Table, Tone, Words, row
+from rewire.report.section import Block, ReportSection, Table, Tone, Words, row
 from rewire.words.quantity import in_ohms
 
 _ACROSS = 4
@@ -66,21 +66,21 @@ class Buzz:
         return self.diagnosis is not None and self.diagnosis.verdict == "not settled"
 
 
-def sections(one: Buzz, full: bool) -> Iterator[Section]:
+def sections(one: Buzz, full: bool) -> Iterator[ReportSection]:
     """One wiring: what to touch, or what the readings say."""
     if one.broken:
         said = (
             f"{one.plan.wiring.name} does not keep what the original does: do not power it up. "
             "What follows finds slips against its own wiring, right or wrong (rewire check)"
         )
-        yield Section("buzz", "", (Words(said, "BROKEN:", tone="bad"),))
+        yield ReportSection("buzz", "", (Words(said, "BROKEN:", tone="bad"),))
     if one.diagnosis is None:
         yield from _to_touch(one.plan, full)
         return
-    yield Section("buzz", "", tuple(_diagnosis(one.plan, one.diagnosis)))
+    yield ReportSection("buzz", "", tuple(_diagnosis(one.plan, one.diagnosis)))
     if one.calibration is not None:
         yield from calibration_sections(one.plan.wiring, one.calibration)
-    yield Section("acceptance", "", tuple(acceptance_tables(one.acceptance)))
+    yield ReportSection("acceptance", "", tuple(acceptance_tables(one.acceptance)))
 
 
 def telling_controls(states: Sequence[State]) -> list[str]:
@@ -101,16 +101,16 @@ def pair_said(pair: Pair) -> str:
     return f"{pair[0]} to {pair[1]}"
 
 
-def _to_touch(plan: Plan, full: bool) -> Iterator[Section]:
+def _to_touch(plan: Plan, full: bool) -> Iterator[ReportSection]:
     head = Words("power off, everything discharged, this wiring alone", f"{plan.wiring.name}:")
-    yield Section("buzz", "", (head, *_before(plan)))
+    yield ReportSection("buzz", "", (head, *_before(plan)))
     if full:
         yield from _tables(plan, plan.everything(), "Every pair of places")
         return
     yield from _tables(plan, plan.table, "What must be found")
-    yield Section("short", "", tuple(_short(plan)))
+    yield ReportSection("short", "", tuple(_short(plan)))
     title = f"No touch shows {len(plan.hidden)} more while every switch is at rest"
-    yield Section("hidden", title, tuple(_hidden(plan)))
+    yield ReportSection("hidden", title, tuple(_hidden(plan)))
 
 
 def _before(plan: Plan) -> Iterator[Words]:
@@ -128,7 +128,7 @@ def _setting(plan: Plan, part: str) -> float | None:
     return 100.0 * legs[0].ohms[0] / whole
 
 
-def _tables(plan: Plan, probes: Sequence[Probe], title: str) -> Iterator[Section]:
+def _tables(plan: Plan, probes: Sequence[Probe], title: str) -> Iterator[ReportSection]:
     pairs = by_pair(probes)
     states = list(plan.job.states)
     names = telling_controls(states)
@@ -140,7 +140,7 @@ def _tables(plan: Plan, probes: Sequence[Probe], title: str) -> Iterator[Section
             for pair, own in pairs.items()
         )
         further = ", further positions" if start else ""
-        yield Section("table", title + further, (Table(("from", "to", *heads), rows),))
+        yield ReportSection("table", title + further, (Table(("from", "to", *heads), rows),))
 
 
 def _short(plan: Plan) -> Iterator[Block]:
@@ -210,27 +210,27 @@ def _diagnosis(plan: Plan, told: Diagnosis) -> Iterator[Words]:
         yield from _next(plan, told)
 
 
-def _beeped(plan: Plan, found: Found) -> str:
+def _beeped(plan: Plan, found: TouchReading) -> str:
     should = expected(plan.probe(found.touch))
     return f"{_touch(plan, found)}: a beep does not tell {should} from a short{_at(found)}"
 
 
-def _odd(plan: Plan, found: Found) -> str:
+def _odd(plan: Plan, found: TouchReading) -> str:
     should = expected(plan.probe(found.touch))
     return f"{_touch(plan, found)}: found {_reading(found)}, should be {should}{_at(found)}"
 
 
-def _touch(plan: Plan, found: Found) -> str:
+def _touch(plan: Plan, found: TouchReading) -> str:
     probe = plan.probe(found.touch)
     at = state_said(probe.state)
     return f"{at + ', ' if at else ''}{pair_said(probe.between)}"
 
 
-def _at(found: Found) -> str:
+def _at(found: TouchReading) -> str:
     return f" ({found.said})" if found.said else ""
 
 
-def _reading(found: Found) -> str:
+def _reading(found: TouchReading) -> str:
     return found.told if found.ohms is None else in_ohms(found.ohms, 3)
 
 
@@ -308,7 +308,7 @@ def _next(plan: Plan, told: Diagnosis) -> Iterator[Words]:
     touch = told.next[0]
     probe = plan.probe(touch)
     at = state_said(probe.state)
-    answers = answers_of(plan, touch, [s.mistakes for s in told.suspects[:3]])
+    answers = ohms_for_suspects(plan, touch, [s.mistakes for s in told.suspects[:3]])
     numbered = (f"{n}. {_answer(ohms)}" for n, ohms in enumerate(answers, 1))
     said = ", ".join([f"as it should be {expected(probe)}", *numbered]).replace(", 1.", "; 1.")
     where = f"with {at}, " if at else ""
@@ -390,7 +390,7 @@ def _diagnosis_as_json(plan: Plan, told: Diagnosis) -> JSON:
     }
 
 
-def _odd_as_json(plan: Plan, found: Found) -> JSON:
+def _odd_as_json(plan: Plan, found: TouchReading) -> JSON:
     probe = plan.probe(found.touch)
     should = {"expect": probe.expect, "ohms": probe.ohms if probe.expect == "ohms" else None}
     return {**_place(probe), "found": found.told, "found_ohms": found.ohms, **should}

@@ -16,7 +16,7 @@ from rewire.compare.telling import (
 from rewire.compare.when import CUT, company, was, when
 from rewire.compare.words import as_told, listing
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.section import Section, Tone, Words
+from rewire.report.section import ReportSection, Tone, Words
 from rewire.words.wording import listed
 
 _MOST_NOTES = 20
@@ -36,9 +36,9 @@ _SAYS: dict[frozenset[FindingKind], str] = {
 _SWITCHING = frozenset({"gap", "bridge", "interrupted", "stray"})
 
 
-def sections(results: Sequence[Result]) -> Iterator[Section]:
+def sections(results: Sequence[Result]) -> Iterator[ReportSection]:
     """One spec in full: every verdict, the plans' first, then the findings behind each."""
-    yield Section("verdict", "", tuple(map(_verdict, results)))
+    yield ReportSection("verdict", "", tuple(map(_verdict, results)))
     for telling in tellings(results):
         yield from _findings(telling, titled=len(results) > 1)
 
@@ -105,19 +105,19 @@ def _unmeant(result: Result) -> list[Finding]:
     return [f for f in result.findings if not f.meant and f.kind not in INFORMATION]
 
 
-def _findings(telling: Telling, titled: bool) -> Iterator[Section]:
+def _findings(telling: Telling, titled: bool) -> Iterator[ReportSection]:
     of = f" in {telling.result.wiring}" if titled else ""
     groups: tuple[tuple[str, Sequence[Told], Tone], ...] = (
         ("Wrong", telling.wrong, "bad"), ("Different on purpose", telling.meant, "meant"),
     )  # fmt: skip
     for title, found, tone in groups:
         words = tuple(line for told in found for line in _finding(told, tone))
-        yield Section("findings", title + of, words)
+        yield ReportSection("findings", title + of, words)
     notes = [told.message for told in telling.known]
     left = len(notes) - _MOST_NOTES
     more = [f"and {left} more (--json lists all)"] if left > 0 else []
     lines = (Words(said, "-", indent=2) for said in [*notes[:_MOST_NOTES], *more])
-    yield Section("findings", f"For information{of}", tuple(lines))
+    yield ReportSection("findings", f"For information{of}", tuple(lines))
 
 
 def _finding(told: Told, tone: Tone) -> Iterator[Words]:

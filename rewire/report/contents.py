@@ -22,7 +22,15 @@ from rewire.draw.sheets import Cell as Pieces
 from rewire.records.spec import Switch
 from rewire.report.check import about_finding, counted, lines_under, reason
 from rewire.report.packet import Packet
-from rewire.report.section import Block, Cell, Illustration, Section, Table, Words, used_columns
+from rewire.report.section import (
+    Block,
+    Cell,
+    Illustration,
+    ReportSection,
+    Table,
+    Words,
+    used_columns,
+)
 from rewire.report.to_do import (
     found_sections,
     options_sections,
@@ -49,7 +57,7 @@ _WHOSE = (
 
 def sections_of(
     packet: Packet, paper: Paper, asked: Collection[str] | None = None
-) -> Iterator[Section]:
+) -> Iterator[ReportSection]:
     """The sections asked for in which something stands; the cautions always, and first.
 
     Raises:
@@ -61,18 +69,18 @@ def sections_of(
             yield from (section for section in made(laid_out) if section.blocks)
 
 
-def _cautions(packet: Packet) -> Iterator[Section]:
+def _cautions(packet: Packet) -> Iterator[ReportSection]:
     words = tuple(Words(caution, mark="⚠") for caution in cautions_of(packet.spec))
-    yield Section("cautions", "Cautions", words)
+    yield ReportSection("cautions", "Cautions", words)
 
 
-def _verdict(packet: Packet) -> Iterator[Section]:
+def _verdict(packet: Packet) -> Iterator[ReportSection]:
     """Verdicts on the plans, then the findings; before them what failed as built."""
     otherwise = built_otherwise(packet.record)
     first = [Words(otherwise, mark="!", bold=True)] if otherwise and packet.results else []
     verdicts = list(map(_verdict_on, packet.results))
     found = [words for telling in tellings(packet.results) for words in _findings(telling)]
-    yield Section("verdict", "Verdict", (*first, *verdicts, *found))
+    yield ReportSection("verdict", "Verdict", (*first, *verdicts, *found))
 
 
 def _verdict_on(result: Result) -> Words:
@@ -104,7 +112,7 @@ def _findings(telling: Telling) -> Iterator[Words]:
             yield Words(said, mark, under=under, about=about_finding(telling.result, told))
 
 
-def _lugs(packet: Packet) -> Iterator[Section]:
+def _lugs(packet: Packet) -> Iterator[ReportSection]:
     """Each switch of each shown wiring."""
     blocks: list[Block] = []
     if any(wiring.name not in {one.target for one in packet.moves} for wiring in packet.wirings):
@@ -115,10 +123,10 @@ def _lugs(packet: Packet) -> Iterator[Section]:
             blocks.append(Words(view.title, bold=True))
             blocks += (Words(note.text, bold=note.bold) for note in view.notes())
             blocks += _pictures(f"{view.title}, lugs from behind", view.drawn(0.0))
-    yield Section("lugs", "Lugs", tuple(blocks))
+    yield ReportSection("lugs", "Lugs", tuple(blocks))
 
 
-def _marked(packet: Packet) -> Iterator[Section]:
+def _marked(packet: Packet) -> Iterator[ReportSection]:
     blocks: list[Block] = []
     for wiring in packet.plans:
         if wiring is not packet.spec.original:
@@ -129,7 +137,7 @@ def _marked(packet: Packet) -> Iterator[Section]:
             for table in tables:
                 rows = tuple(tuple(map(_cell, row)) for row in table.rows)
                 blocks += [used_columns(Table(table.head, rows, table.heading))] if rows else []
-    yield Section("marked", "What stays, what goes, what is new", tuple(blocks))
+    yield ReportSection("marked", "What stays, what goes, what is new", tuple(blocks))
 
 
 def _cell(pieces: Pieces) -> Cell:
@@ -137,7 +145,7 @@ def _cell(pieces: Pieces) -> Cell:
     return Cell(below=tuple(lines))
 
 
-def _circuits(packet: Packet) -> Iterator[Section]:
+def _circuits(packet: Packet) -> Iterator[ReportSection]:
     blocks: list[Block] = []
     for wiring in packet.plans:
         for network in packet.networks.get(wiring.name, ()):
@@ -146,14 +154,14 @@ def _circuits(packet: Packet) -> Iterator[Section]:
                 blocks += _pictures(title, [circuit_panel(network, packet.paper)])
             except LimitReached as limit:
                 blocks.append(Words(f"Not drawn: {limit}", mark="!", bold=True))
-    yield Section("circuits", "Circuits", tuple(blocks))
+    yield ReportSection("circuits", "Circuits", tuple(blocks))
 
 
-def _pages(packet: Packet) -> Iterator[Section]:
+def _pages(packet: Packet) -> Iterator[ReportSection]:
     others = [wiring for wiring in packet.plans if wiring is not packet.spec.original]
     panels = scanned_panels(packet.spec, others, packet.paper, values=packet.values)
     drawn = tuple(_pictures("The maker's page", panels))
-    yield Section("pages", "Notes on the maker's pages", drawn)
+    yield ReportSection("pages", "Notes on the maker's pages", drawn)
 
 
 def _pictures(title: str, panels: Iterable[Panel]) -> Iterator[Illustration]:
@@ -164,7 +172,7 @@ def _pictures(title: str, panels: Iterable[Panel]) -> Iterator[Illustration]:
         yield Illustration(said, svg_of(drawn), panel.width, panel.height)
 
 
-SECTIONS: Mapping[str, Callable[[Packet], Iterable[Section]]] = {
+SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     "cautions": _cautions,
     "verdict": _verdict,
     "found": found_sections,

@@ -15,12 +15,12 @@ from rewire.fit.answer import FitAnswer, WaysOut
 from rewire.fit.offers import Landing, LandingPlan
 from rewire.report.check import counted, finding_as_json
 from rewire.report.machine import JSON, as_json
-from rewire.report.section import Block, Section, Table, Words, row
+from rewire.report.section import Block, ReportSection, Table, Words, row
 
 _MOST_CASES = 6
 
 
-def sections(answers: Sequence[FitAnswer]) -> Iterator[Section]:
+def sections(answers: Sequence[FitAnswer]) -> Iterator[ReportSection]:
     """The table, where there are several; then the first in full."""
     if len(answers) > 1:
         yield _table(answers)
@@ -31,10 +31,10 @@ def sections(answers: Sequence[FitAnswer]) -> Iterator[Section]:
         yield from _no_landing(first)
     else:
         said = f"{first.offer.name}: the time was over before a landing was found, or refused"
-        yield Section("fit", "", (Words(said, "LIMIT:", tone="bad"),))
+        yield ReportSection("fit", "", (Words(said, "LIMIT:", tone="bad"),))
 
 
-def _table(answers: Sequence[FitAnswer]) -> Section:
+def _table(answers: Sequence[FitAnswer]) -> ReportSection:
     """All switches in one table, best first."""
     fitting = sum(answer.feasible for answer in answers)
     name = answers[0].task.bare.switch.name
@@ -42,7 +42,7 @@ def _table(answers: Sequence[FitAnswer]) -> Section:
     numbers = ("on hand", "connections", "jumpers", "spare")
     head = ("switch", "form", *numbers, "to know")
     table = Table(head, tuple(row(*_row(answer)) for answer in answers), figures=frozenset(numbers))
-    return Section("fit", "", (Words(said, tone="good" if fitting else "bad"), table))
+    return ReportSection("fit", "", (Words(said, tone="good" if fitting else "bad"), table))
 
 
 def _row(answer: FitAnswer) -> tuple[str, ...]:
@@ -70,9 +70,9 @@ def _to_know(answer: FitAnswer) -> Iterator[str]:
         yield "rating unknown"
 
 
-def _landed(answer: FitAnswer, landing: Landing, plan: LandingPlan) -> Iterator[Section]:
-    yield Section("fit", "", tuple(_verdict(answer, landing)))
-    yield Section("knob", "The knob", tuple(_legend(answer, landing)))
+def _landed(answer: FitAnswer, landing: Landing, plan: LandingPlan) -> Iterator[ReportSection]:
+    yield ReportSection("fit", "", tuple(_verdict(answer, landing)))
+    yield ReportSection("knob", "The knob", tuple(_legend(answer, landing)))
     yield _lug_by_lug(f"Lug by lug ({plan.switch.name})", landing, plan)
     for number, (other, its_plan) in enumerate(answer.others, 2):
         price = f"{counted(other.connections, 'connection')}, {counted(other.jumpers, 'jumper')}"
@@ -165,14 +165,14 @@ def _tied(answer: FitAnswer, landing: Landing, position: int) -> Iterator[list[s
     yield from (group for group in groups.values() if len(group) > 1)
 
 
-def _lug_by_lug(title: str, landing: Landing, plan: LandingPlan) -> Section:
+def _lug_by_lug(title: str, landing: Landing, plan: LandingPlan) -> ReportSection:
     rows = tuple(row(*cells) for lug in plan.switch.terminals for cells in _lug(plan, lug))
     blocks: list[Block] = [Table(("lug", "lands", "wire", "jumper to"), rows)]
     spare = landing.spare(plan.switch.terminals)
     if spare:
         blocks.append(Words(", ".join(spare), "spare:", tone="faint", indent=2))
     met = (f"{listing(splice)} met on the old switch: splice them" for splice in plan.splices)
-    return Section("lugs", title, (*blocks, *map(_mind, met)))
+    return ReportSection("lugs", title, (*blocks, *map(_mind, met)))
 
 
 def _lug(plan: LandingPlan, lug: str) -> Iterator[tuple[str, str, str, str]]:
@@ -185,14 +185,14 @@ def _lug(plan: LandingPlan, lug: str) -> Iterator[tuple[str, str, str, str]]:
         yield lug, ", ".join(w.to for w in lands), ", ".join(colours), ", ".join(jumpers)
 
 
-def _no_landing(answer: FitAnswer) -> Iterator[Section]:
+def _no_landing(answer: FitAnswer) -> Iterator[ReportSection]:
     name = answer.task.bare.switch.name
     said = Words(f"{answer.offer.name} cannot take the place of {name}", "NO FIT:", tone="bad")
-    yield Section("fit", "", (said, Words(_why_not(answer), indent=2)))
-    yield Section("lost", "", tuple(_lost(answer)))
+    yield ReportSection("fit", "", (said, Words(_why_not(answer), indent=2)))
+    yield ReportSection("lost", "", tuple(_lost(answer)))
     would = () if answer.ways_out is None else _would_do(answer, answer.ways_out)
     lines = tuple(Words(line, "-", indent=2) for line in would)
-    yield Section("ways out", "What would do", lines)
+    yield ReportSection("ways out", "What would do", lines)
 
 
 def _why_not(answer: FitAnswer) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from rewire.bench.identify import Identified, Misread, Pole
 from rewire.bench.movement import COVERAGE, Estimate, Movement, least_series
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.section import Section, Words
+from rewire.report.section import ReportSection, Words
 from rewire.words.quantity import in_ohms, with_unit
 
 _MOST = 8
@@ -20,9 +20,11 @@ _TIMING = {
 }
 
 
-def switch_section(found: Identified) -> Section:
+def switch_section(found: Identified) -> ReportSection:
     """Poles, throws, commons and timing, and what was not touched."""
-    return Section("switch", "", (*map(_misread, found.misread), *_form(found), *_doubts(found)))
+    return ReportSection(
+        "switch", "", (*map(_misread, found.misread), *_form(found), *_doubts(found))
+    )
 
 
 def _misread(one: Misread) -> Words:
@@ -90,9 +92,9 @@ def switch_as_json(found: Identified) -> JSON:
     return told
 
 
-def meter_section(found: Movement, source: float | None) -> Section:
+def meter_section(found: Movement, source: float | None) -> ReportSection:
     """Resistance and full scale with what is uncertain; ``source`` is that of the test, volts."""
-    return Section(
+    return ReportSection(
         "meter", "", (*_resistance(found), *_full_scale(found), *_margins(found, source))
     )
 
@@ -168,14 +170,14 @@ def meter_as_json(found: Movement) -> JSON:
     }
 
 
-def how_to_measure() -> Section:
+def how_to_measure() -> ReportSection:
     """How an unknown movement is measured."""
     head = "Measuring an unknown movement without burning it (common practice, no source)"
     steps = (Words(text, f"{number}.", indent=2) for number, text in enumerate(_STEPS, 1))
     never = (Words(text, "-", indent=2) for text in _NEVER)
     example = 'Then, for example: rewire identify meter --series 10k --shunt 98 --source "1.5 V"'
     blocks = (*steps, Words("Never:", tone="bad"), *never, Words(example))
-    return Section("how", head, blocks)
+    return ReportSection("how", head, blocks)
 
 
 _STEPS = (

@@ -8,8 +8,8 @@ from rewire.bench.calibration import (
     Calibration,
     Determined,
     Explanation,
-    Point,
     Run,
+    RunPoint,
     explanation_said,
     explanations_said,
 )
@@ -21,7 +21,7 @@ from rewire.compare.words import listing
 from rewire.records.parts import COLD
 from rewire.records.spec import Lamp, Meter, Spec, Wiring
 from rewire.report.machine import JSON, Keys
-from rewire.report.section import Cell, Section, Table, Tone, Words, row, used_columns
+from rewire.report.section import Cell, ReportSection, Table, Tone, Words, row, used_columns
 from rewire.words.quantity import in_ohms, with_unit
 
 _UNITS = {"current": "A", "voltage": "V"}
@@ -68,14 +68,14 @@ def before_words(
     yield from map(warning, overdriven(probes))
 
 
-def calibration_sections(wiring: Wiring, found: Calibration) -> Iterator[Section]:
+def calibration_sections(wiring: Wiring, found: Calibration) -> Iterator[ReportSection]:
     """The runs, point by point, and what would explain what is off."""
     for run in found.runs:
         head = Words(
             run_said(run), f"{run.reading}: {pass_cell(run.passed).text}:", tone=_TONES[run.passed]
         )
-        yield Section("calibration", "", (head, run_table(wiring, run)))
-    yield Section("explanations", "", tuple(explanations(found)))
+        yield ReportSection("calibration", "", (head, run_table(wiring, run)))
+    yield ReportSection("explanations", "", tuple(explanations(found)))
 
 
 def pass_cell(passed: bool | None) -> Cell:
@@ -107,7 +107,7 @@ def run_table(wiring: Wiring, run: Run) -> Table:
     return used_columns(table)
 
 
-def _point(point: Point, unit: str) -> tuple[Cell, ...]:
+def _point(point: RunPoint, unit: str) -> tuple[Cell, ...]:
     entry, low, high = point.entry, point.low_percent, point.high_percent
     allowed = "unknown" if low is None or high is None else f"{low:+.1f} to {high:+.1f} %"
     return (
@@ -160,7 +160,7 @@ KEYS: Keys = {
     Determined: "part ohms sigma_ohms=sigma",
     Run: "reading passed scale expected_scale=expected scale_sigma zero_percent linearity_percent "
     "points",
-    Point: "applied=entry.applied indicated=entry.indicated error_percent low_percent "
+    RunPoint: "applied=entry.applied indicated=entry.indicated error_percent low_percent "
     "high_percent passed",
     Outcome: _accepted,
 }

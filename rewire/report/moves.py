@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from rewire.bench.moves import measured
-from rewire.bench.work_list import DO_NOT_BUILD, STAGES, LivePoints, Moves, Step
+from rewire.bench.work_list import DO_NOT_BUILD, STAGES, LivePoints, Moves, WorkStep
 from rewire.compare.words import listing
 from rewire.records.spec import change_said
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.section import Section, Words
+from rewire.report.section import ReportSection, Words
 from rewire.words.wire import COLOURS
 
 _COLOUR = 4
@@ -19,18 +19,18 @@ _WIDEST_LUG = 20
 _BLANK = "______"
 
 
-def sections(moves: Moves) -> Iterator[Section]:
+def sections(moves: Moves) -> Iterator[ReportSection]:
     """The summary, what is live, differs and stays, then the steps stage by stage."""
-    yield Section("moves", "", tuple(_head(moves)))
+    yield ReportSection("moves", "", tuple(_head(moves)))
     if not moves.steps:
         return
     live = [Words(f"{one.volts.said}: {', '.join(one.lugs)}", "-", indent=2) for one in moves.live]
-    yield Section("live", "Live while there is power", tuple(live))
+    yield ReportSection("live", "Live while there is power", tuple(live))
     yield _differences(moves)
-    yield Section("stays", "Stays as it is", tuple(_stays(moves)))
+    yield ReportSection("stays", "Stays as it is", tuple(_stays(moves)))
     for stage, steps in groupby(moves.steps, key=lambda step: step.stage):
-        yield Section("steps", STAGES[stage], tuple(_stage(list(steps))))
-    yield Section("colours", "", tuple(_colours(moves)))
+        yield ReportSection("steps", STAGES[stage], tuple(_stage(list(steps))))
+    yield ReportSection("colours", "", tuple(_colours(moves)))
 
 
 def _head(moves: Moves) -> Iterator[Words]:
@@ -62,13 +62,13 @@ def _summary(moves: Moves) -> str:
     return ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in counted if n)
 
 
-def _differences(moves: Moves) -> Section:
+def _differences(moves: Moves) -> ReportSection:
     lines = [
         Words(f"{change_said(one.kind, one.about)}{f': {one.why}' if one.why else ''}"
               f"{_final(one.reversible)}", "-", indent=2)
         for one in moves.differences
     ]  # fmt: skip
-    return Section("differences", "Intended differences from the original", tuple(lines))
+    return ReportSection("differences", "Intended differences from the original", tuple(lines))
 
 
 def _final(reversible: bool) -> str:
@@ -87,7 +87,7 @@ def _stays(moves: Moves) -> Iterator[Words]:
         yield Words(f"parts: {', '.join(moves.parts_stay)}", "-", indent=2)
 
 
-def _stage(steps: Sequence[Step]) -> Iterator[Words]:
+def _stage(steps: Sequence[WorkStep]) -> Iterator[Words]:
     """Steps at a lug in columns, lug and colour first; all others as sentences."""
     wide = min(max((len(step.lug or "") for step in steps), default=0), _WIDEST_LUG)
     for step in steps:
@@ -105,7 +105,7 @@ def _stage(steps: Sequence[Step]) -> Iterator[Words]:
             yield Words(step.note, "note:", tone="faint", indent=11)
 
 
-def _text(step: Step) -> str:
+def _text(step: WorkStep) -> str:
     if step.kind != "measure":
         return step.text
     blanks = [f"{at} {_BLANK} ohm{should}".strip() for at, should in measured(step)]

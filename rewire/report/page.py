@@ -35,7 +35,7 @@ from rewire.records.spec import Meter, Reading, Spec, Switch, Wiring
 from rewire.report.check import about_finding
 from rewire.report.contents import SECTIONS, built_otherwise, sections_of
 from rewire.report.packet import Packet
-from rewire.report.section import Cell, Illustration, Section, Table, Words
+from rewire.report.section import Cell, Illustration, ReportSection, Table, Words
 from rewire.values.answers import Readout
 from rewire.values.dc_network import Branch, Setup, Solved
 from rewire.values.reading_network import selected
@@ -78,7 +78,7 @@ def page(
     turned = "lugs" in asked
     made = list(sections_of(packet, paper, asked.difference(_TURNED if turned else ())))
     if turned:
-        made.append(Section("lugs", "Turn the switches", ()))
+        made.append(ReportSection("lugs", "Turn the switches", ()))
     written = {"file": Path(spec.file).name, "source": source.decode("utf-8", "replace")}
     wirings = [_shown(packet, wiring, paper, "circuits" in asked) for wiring in packet.wirings]
     text = _environment().get_template("page.html").render(
@@ -92,7 +92,9 @@ def page(
     return text.lstrip().encode("utf-8", "replace")
 
 
-def _placed(packet: Packet, made: Sequence[Section]) -> Iterator[tuple[Section, str, int]]:
+def _placed(
+    packet: Packet, made: Sequence[ReportSection]
+) -> Iterator[tuple[ReportSection, str, int]]:
     """Sections in their order, with an id, and a wiring's number where they are about one alone."""
     lists, order = iter(range(len(packet.wirings))), [*map(str, SECTIONS)]
     for number, section in enumerate(sorted(made, key=lambda one: order.index(one.key))):

@@ -70,7 +70,7 @@ Block = Table | Words | Illustration
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class ReportSection:
     """A heading and what stands under it; without blocks it is left out."""
 
     key: str

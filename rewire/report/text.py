@@ -8,7 +8,7 @@ import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import zip_longest
 
-from rewire.report.section import Block, Illustration, Section, Table, Tone, Words
+from rewire.report.section import Block, Illustration, ReportSection, Table, Tone, Words
 from rewire.words.wording import printable
 
 Ink = Callable[[str, Tone], str]
@@ -32,7 +32,9 @@ def uncoloured(text: str, _: Tone) -> str:
     return text
 
 
-def lines_of(sections: Iterable[Section], columns: int, ink: Ink = uncoloured) -> Iterator[str]:
+def lines_of(
+    sections: Iterable[ReportSection], columns: int, ink: Ink = uncoloured
+) -> Iterator[str]:
     """The lines of all sections, a blank one before each but the first.
 
     Args:

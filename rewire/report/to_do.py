@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 
 from rewire.bench.moves import measured
-from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Moves, Step
+from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Moves, WorkStep
 from rewire.compare.roles import roles_between
 from rewire.records.spec import (
     Part,
@@ -17,7 +17,7 @@ from rewire.records.spec import (
     Wiring,
 )
 from rewire.report.packet import Packet
-from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
+from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.values.lug_volts import LugVolts, insulation_asked, lug_volts
 from rewire.words.quantity import in_ohms, with_unit
 
@@ -28,7 +28,7 @@ _ACROSS = 4
 _BOX = Cell(box=True)
 
 
-def found_sections(packet: Packet) -> Iterator[Section]:
+def found_sections(packet: Packet) -> Iterator[ReportSection]:
     """The list of finds, and what each shown wiring's author noted of it."""
     notes = [Words(f"{w.name}: {w.note}") for w in packet.wirings if w.note]
     rows = tuple(
@@ -36,10 +36,10 @@ def found_sections(packet: Packet) -> Iterator[Section]:
         for one in packet.spec.found
     )
     table = used_columns(Table(("", "plan", "what", "where", "why"), rows), ("what",))
-    yield Section("found", "As found", (*([table] if rows else []), *notes))
+    yield ReportSection("found", "As found", (*([table] if rows else []), *notes))
 
 
-def parts_sections(packet: Packet) -> Iterator[Section]:
+def parts_sections(packet: Packet) -> Iterator[ReportSection]:
     """The parts of each plan, those alike in one line; hook-up wire; what stays in the set."""
     blocks: list[Block] = [Words("'takes' is the most at full scale of any reading.")]
     for wiring in packet.plans:
@@ -50,7 +50,7 @@ def parts_sections(packet: Packet) -> Iterator[Section]:
     if packet.plans:
         rows = tuple(_parts(packet, packet.plans[0], packet.spec.parts.values()))
         blocks += _parts_table(rows, "Parts that stay in the set")
-    yield Section("parts", "Parts list", tuple(blocks))
+    yield ReportSection("parts", "Parts list", tuple(blocks))
 
 
 def _parts_table(rows: tuple[tuple[Cell, ...], ...], title: str) -> Iterator[Table]:
@@ -123,11 +123,11 @@ def _length_in_all(wires: Sequence[Wire]) -> str:
     return " and ".join(said)
 
 
-def work_sections(packet: Packet) -> Iterator[Section]:
+def work_sections(packet: Packet) -> Iterator[ReportSection]:
     """For each plan the moves in order, from the wiring that is there."""
     for moves in packet.moves:
         title = f"The work: from {moves.source} to {moves.target}"
-        yield Section("work", title, tuple(_work(moves)) if moves.steps else ())
+        yield ReportSection("work", title, tuple(_work(moves)) if moves.steps else ())
 
 
 def _work(moves: Moves) -> Iterator[Block]:
@@ -152,7 +152,7 @@ def _work(moves: Moves) -> Iterator[Block]:
         yield used_columns(Table(head, rows, "Wires that stay"), ("",))
 
 
-def _step(step: Step) -> tuple[Cell, ...]:
+def _step(step: WorkStep) -> tuple[Cell, ...]:
     said = step.words if step.lug and step.words else step.text
     if step.colour:
         said = f"{step.colour} {said}"
@@ -166,12 +166,12 @@ def _step(step: Step) -> tuple[Cell, ...]:
     )  # fmt: skip
 
 
-def wires_sections(packet: Packet) -> Iterator[Section]:
+def wires_sections(packet: Packet) -> Iterator[ReportSection]:
     """Of each shown wiring every wire with both its ends, and every net."""
     for wiring in packet.wirings:
         begun = [one for one in packet.moves if one.source == wiring.name and one.steps]
         moves = [one for one in begun if any(one.tags[w.id] != w.id for w in wiring.wires)]
-        yield Section("wires", f"Wire list: {wiring.name}", tuple(_wires(wiring, moves)))
+        yield ReportSection("wires", f"Wire list: {wiring.name}", tuple(_wires(wiring, moves)))
 
 
 def _wires(wiring: Wiring, moves: Sequence[Moves]) -> Iterator[Block]:
@@ -208,7 +208,7 @@ def _wire(wire: Wire, ends: Sequence[str], moves: Sequence[Moves]) -> tuple[Cell
     )  # fmt: skip
 
 
-def options_sections(packet: Packet) -> Iterator[Section]:
+def options_sections(packet: Packet) -> Iterator[ReportSection]:
     """The plans that can be built, and the original: their parts, readings, verdicts."""
     broken = {result.wiring for result in packet.results if result.verdict == "broken"}
     plans = [w for w in packet.wirings if w.role == "plan" and w.name not in broken]
@@ -219,7 +219,7 @@ def options_sections(packet: Packet) -> Iterator[Section]:
     wirings = [*plans, *(w for w in packet.wirings if w.role is None)]
     for start in range(0, len(wirings), _ACROSS):
         blocks.append(_options(packet, wirings[start : start + _ACROSS]))
-    yield Section("options", "Options", tuple(blocks))
+    yield ReportSection("options", "Options", tuple(blocks))
 
 
 def _options(packet: Packet, wirings: Sequence[Wiring]) -> Table:

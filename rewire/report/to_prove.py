@@ -10,7 +10,7 @@ from math import floor, inf, log10
 from rewire import __version__
 from rewire.bench.continuity import expected, good_range, marked
 from rewire.bench.probes import Pair, Probe
-from rewire.bench.record import Line, Record
+from rewire.bench.record import LogLine, Record
 from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves, capital
 from rewire.reading.benchlog import dial_ends
 from rewire.records.spec import Pot, Reading, Wiring, change_said
@@ -23,7 +23,7 @@ from rewire.report.measured import (
     run_table,
 )
 from rewire.report.packet import Packet
-from rewire.report.section import Block, Cell, Section, Table, Words, row, used_columns
+from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.values.answers import BenchTest, PotAnswer, Readout, WiringValues
 from rewire.values.bench_test import MOST_VOLTS
 from rewire.words.quantity import in_ohms, with_unit
@@ -39,12 +39,12 @@ _ZERO = (
 )
 
 
-def continuity_sections(packet: Packet) -> Iterator[Section]:
+def continuity_sections(packet: Packet) -> Iterator[ReportSection]:
     """For each plan what the ohmmeter must find between lugs, position by position."""
     for wiring in packet.plans:
         probes = packet.probes.get(wiring.name, ())
         blocks = tuple(_continuity(packet, wiring, probes)) if probes else ()
-        yield Section("continuity", f"Continuity: {wiring.name}", blocks)
+        yield ReportSection("continuity", f"Continuity: {wiring.name}", blocks)
 
 
 def _continuity(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Block]:
@@ -81,14 +81,14 @@ def _probe(probe: Probe) -> Cell:
     return Cell(said, box=True, bold=probe.expect == "closed")
 
 
-def bench_sections(packet: Packet) -> Iterator[Section]:
+def bench_sections(packet: Packet) -> Iterator[ReportSection]:
     """For each plan a table per reading: supply, true value, pointer, room for what it read."""
     for wiring in packet.plans:
         values = packet.values.get(wiring.name)
         if values is not None and values.bench:
             minded = (Words(w.message, mark="!", bold=True) for w in values.warnings if w.first)
             blocks = (block for test in values.bench for block in _bench(wiring, test))
-            yield Section("bench", f"Bench test: {wiring.name}", (*minded, *blocks))
+            yield ReportSection("bench", f"Bench test: {wiring.name}", (*minded, *blocks))
 
 
 def _bench(wiring: Wiring, test: BenchTest) -> Iterator[Block]:
@@ -137,12 +137,12 @@ def _where(reading: Reading) -> str:
     return at or "in every position"
 
 
-def calibration_sections(packet: Packet) -> Iterator[Section]:
+def calibration_sections(packet: Packet) -> Iterator[ReportSection]:
     """For each plan: set the pots, then a table per reading with room for what was read."""
     for wiring in packet.plans:
         if wiring.readings:
             blocks = tuple(_calibration(wiring, packet.values.get(wiring.name)))
-            yield Section("calibration", f"Calibration: {wiring.name}", blocks)
+            yield ReportSection("calibration", f"Calibration: {wiring.name}", blocks)
 
 
 def _calibration(wiring: Wiring, values: WiringValues | None) -> Iterator[Block]:
@@ -202,7 +202,7 @@ def _calibration_table(reading: Reading, readout: Readout | None, most: float) -
     return used_columns(Table(head, tuple(rows), title))
 
 
-def acceptance_sections(packet: Packet) -> Iterator[Section]:
+def acceptance_sections(packet: Packet) -> Iterator[ReportSection]:
     """Tests of the finished set, with room for what was found."""
     rows = tuple(
         (Cell(box=True), Cell(one.test, bold=True), *row(one.how or "", one.expect), _BLANK)
@@ -210,10 +210,10 @@ def acceptance_sections(packet: Packet) -> Iterator[Section]:
     )
     if rows:
         table = used_columns(Table(("", "test", "how", "expect", "found"), rows))
-        yield Section("acceptance", "Acceptance tests", (table,))
+        yield ReportSection("acceptance", "Acceptance tests", (table,))
 
 
-def log_sections(packet: Packet) -> Iterator[Section]:
+def log_sections(packet: Packet) -> Iterator[ReportSection]:
     """The as-built log: what was fitted, as measured, and what came out otherwise than planned."""
     names = ("serial number", "wiring fitted", "work done by", "date", "checked by", "date")
     pairs = zip(names[::2], names[1::2], strict=True)
@@ -226,7 +226,7 @@ def log_sections(packet: Packet) -> Iterator[Section]:
             blocks.append(Table(("part", "planned", "fitted, as measured"), fitted, title))
     head = ("lug, wire or part", "otherwise than this sheet says, and why")
     blocks.append(Table(head, ((_BLANK, _BLANK),) * 4, "Differences from this sheet"))
-    yield Section("log", "As-built log", tuple(blocks))
+    yield ReportSection("log", "As-built log", tuple(blocks))
 
 
 def _fitted(packet: Packet, wiring: Wiring) -> Iterator[tuple[Cell, ...]]:
@@ -243,7 +243,7 @@ def _fitted(packet: Packet, wiring: Wiring) -> Iterator[tuple[Cell, ...]]:
             yield Cell(part.name, bold=True), Cell(said), _BLANK
 
 
-def document_sections(packet: Packet) -> Iterator[Section]:
+def document_sections(packet: Packet) -> Iterator[ReportSection]:
     """Who answers for the paper, its licence and revision, and the spec it was made from."""
     spec, document = packet.spec, packet.spec.document
     fields = {
@@ -251,7 +251,7 @@ def document_sections(packet: Packet) -> Iterator[Section]:
         "licence": document.licence, "spec": f"SHA-256 {spec.digest}" if spec.digest else None,
         "made with": f"rewire {__version__}",
     }  # fmt: skip
-    yield Section("document", "Document", tuple(_form(fields)))
+    yield ReportSection("document", "Document", tuple(_form(fields)))
 
 
 def _form(fields: Mapping[str, str | None]) -> Iterator[Table]:
@@ -261,17 +261,17 @@ def _form(fields: Mapping[str, str | None]) -> Iterator[Table]:
         yield Table(("", ""), rows)
 
 
-def record_sections(packet: Packet) -> Iterator[Section]:
+def record_sections(packet: Packet) -> Iterator[ReportSection]:
     """What the bench log holds; nothing without one."""
     record = packet.record
     if record is not None:
         title = f"As-built record: {record.wiring.name}"
         blocks = (*_signed(record), _summary(record), *_touched(record), *_calibrated(record),
                   *acceptance_tables(record.acceptance), *_notes(record))  # fmt: skip
-        yield Section("record", title, blocks)
+        yield ReportSection("record", title, blocks)
 
 
-def owner_sections(packet: Packet) -> Iterator[Section]:
+def owner_sections(packet: Packet) -> Iterator[ReportSection]:
     """Found, done, measured, for whoever gets the set back."""
     record = packet.record
     if record is None:
@@ -284,7 +284,7 @@ def owner_sections(packet: Packet) -> Iterator[Section]:
     table = used_columns(Table(("what", "where", "plan", "why"), found, "Found"), ("what",))
     blocks = (*_signed(record), *([table] if found else []), *done, *_measured(record),
               *_notes(record))  # fmt: skip
-    yield Section("owner", "Report for the owner", blocks)
+    yield ReportSection("owner", "Report for the owner", blocks)
 
 
 def _signed(record: Record) -> Iterator[Table]:
@@ -313,7 +313,7 @@ def _touched(record: Record) -> Iterator[Block]:
         yield from (Words(f"{at}: {', '.join(pairs)}", mark="–") for at, pairs in left.items())
 
 
-def _touch(record: Record, line: Line) -> tuple[Cell, ...]:
+def _touch(record: Record, line: LogLine) -> tuple[Cell, ...]:
     one = line.found
     found = one.found if one.ohms is None else in_ohms(one.ohms, 3)
     others = (" to ".join(record.lines[n].found.between) for n in line.contradicted)

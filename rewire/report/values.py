@@ -8,7 +8,7 @@ from math import isfinite, isinf
 from rewire.compare.words import as_told, listing
 from rewire.records.spec import Role
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.section import Block, Section, Table, Tone, Words, row, table_of
+from rewire.report.section import Block, ReportSection, Table, Tone, Words, row, table_of
 from rewire.values.answers import (
     BenchRow,
     BenchTest,
@@ -43,8 +43,8 @@ _LABELS: dict[str, tuple[str, Tone]] = {
 
 
 def sections(
-    result: WiringValues, broken: bool, role: Role | None, wound: Sequence[Section] = ()
-) -> Iterator[Section]:
+    result: WiringValues, broken: bool, role: Role | None, wound: Sequence[ReportSection] = ()
+) -> Iterator[ReportSection]:
     """One wiring: verdict, what to fit and set, readings, cautions, stress, bench test, mishaps.
 
     Args:
@@ -58,9 +58,9 @@ def sections(
         "whatever its figures (rewire check)", "BROKEN:", tone="bad",
     )  # fmt: skip
     head = (*_verdict(result, as_told(role)), *_fits(result.fits), *_pots(result.pots))
-    yield Section("values", "", (danger, *head) if broken else head)
+    yield ReportSection("values", "", (danger, *head) if broken else head)
     yield from wound
-    yield Section("readings", "", tuple(_readings(result.readings)))
+    yield ReportSection("readings", "", tuple(_readings(result.readings)))
     yield _cautions(result)
     yield _stresses(result.parts, result.overload)
     yield from (_bench(test) for test in result.bench)
@@ -68,9 +68,11 @@ def sections(
     yield _mishaps("If one thing fails, worst first", result.faults)
 
 
-def sum_sections(result: WiringValues, wound: Sequence[Section] = ()) -> Iterator[Section]:
+def sum_sections(
+    result: WiringValues, wound: Sequence[ReportSection] = ()
+) -> Iterator[ReportSection]:
     """A quick sum: what to fit, what it makes the meter read and has to stand, what to mind."""
-    yield Section("values", "", tuple(_fits(result.fits)))
+    yield ReportSection("values", "", tuple(_fits(result.fits)))
     stresses = {part.part: part for part in result.parts}
     found = [
         (fit, reading, stresses[fit.part])
@@ -86,7 +88,7 @@ def sum_sections(result: WiringValues, wound: Sequence[Section] = ()) -> Iterato
         "most watts": [with_unit(stress.watts, "W", 3) for _, _, stress in found],
         "most volts": [with_unit(stress.volts, "V", 3) for _, _, stress in found],
     }, words=("part", "range"))  # fmt: skip
-    yield Section("readings", "", (table,))
+    yield ReportSection("readings", "", (table,))
     yield from wound
     yield _cautions(result)
 
@@ -212,7 +214,7 @@ def _combination(one: Combination) -> tuple[str, ...]:
     return _bench_ohms(one.written), pieces, in_ohms(one.ohms, 6), error, load
 
 
-def wound_section(fits: Sequence[Fit], gauge: int, metal: str) -> Section:
+def wound_section(fits: Sequence[Fit], gauge: int, metal: str) -> ReportSection:
     """The length of wire, AWG, that each resistor which was found can be wound from."""
     found = [(fit.part, wire_length(fit.exact_ohms, gauge, metal))
              for fit in fits if fit.exact_ohms is not None]  # fmt: skip
@@ -223,7 +225,7 @@ def wound_section(fits: Sequence[Fit], gauge: int, metal: str) -> Section:
     ]  # fmt: skip
     warning = Words(wire_warning(metal), "-", indent=2)
     title = "Wound from wire, leads and joints on top"
-    return Section("wound", title, (*lines, warning) if lines else ())
+    return ReportSection("wound", title, (*lines, warning) if lines else ())
 
 
 def _windable(metres: float) -> str:
@@ -346,19 +348,19 @@ def _contribution(one: Readout, shares: Sequence[Share]) -> str:
     return f"{own}{most}{heat}"
 
 
-def _cautions(result: WiringValues) -> Section:
+def _cautions(result: WiringValues) -> ReportSection:
     """What to mind, the bad first."""
     ordered = sorted((w for w in result.warnings if not w.first), key=lambda w: not w.bad)
     left = len(ordered) - _MOST
     more = (Words(f"and {left} more (--json lists all)", "-", indent=2),) if left > 0 else ()
-    return Section("mind", "Mind", (*map(_caution, ordered[:_MOST]), *more))
+    return ReportSection("mind", "Mind", (*map(_caution, ordered[:_MOST]), *more))
 
 
 def _caution(one: Caution) -> Words:
     return Words(one.message, "!" if one.bad else "-", tone="bad" if one.bad else "plain", indent=2)
 
 
-def _stresses(parts: Sequence[PartStress], overload: float | None) -> Section:
+def _stresses(parts: Sequence[PartStress], overload: float | None) -> ReportSection:
     carrying = [part for part in parts if part.watts is not None]
     table = table_of({
         "part": [part.part for part in carrying],
@@ -370,22 +372,22 @@ def _stresses(parts: Sequence[PartStress], overload: float | None) -> Section:
         "stands": [_stated(part.working_volts, "V") for part in carrying],
         "current": [with_unit(part.amps, "A", 3) for part in carrying],
     }, words=("part", "worst in"))  # fmt: skip
-    return Section("parts", "At full scale the parts take", (table,) if carrying else ())
+    return ReportSection("parts", "At full scale the parts take", (table,) if carrying else ())
 
 
 def _stated(value: float | None, unit: str) -> str:
     return "" if value is None else with_unit(value, unit, 3)
 
 
-def _bench(test: BenchTest) -> Section:
+def _bench(test: BenchTest) -> ReportSection:
     notes = tuple(Words(note, "-", indent=4) for note in test.notes)
     if not test.rows:
         said = Words(f"Bench test, {test.reading}: leg by leg")
-        return Section("bench", "", (said, *notes))
+        return ReportSection("bench", "", (said, *notes))
     series = f" through {in_ohms(test.series_ohms)}" if test.series_ohms else ""
     plus, minus = test.places
     said = Words(f"Bench test, {test.reading}: feed {plus} (+) and {minus} (-){series}")
-    return Section("bench", "", (said, _steps(test), *notes))
+    return ReportSection("bench", "", (said, _steps(test), *notes))
 
 
 def _steps(test: BenchTest) -> Table:
@@ -402,13 +404,13 @@ def _steps(test: BenchTest) -> Table:
     }, words=("step", ""))  # fmt: skip
 
 
-def _mishaps(title: str, mishaps: Sequence[Mishap]) -> Section:
+def _mishaps(title: str, mishaps: Sequence[Mishap]) -> ReportSection:
     telling = [m.message for m in mishaps if m.bad or m.as_original or m.rises]
     left = len(telling) - _MOST
     more = [f"and {left} more, none worse (--json lists all)"] if left > 0 else []
     none = ["nothing that is not so at rest: no overload, no rule broken, no point floats up"]
     said = (*telling[:_MOST], *more) or (none if mishaps else ())
-    return Section("mishaps", title, tuple(Words(text, "-", indent=2) for text in said))
+    return ReportSection("mishaps", title, tuple(Words(text, "-", indent=2) for text in said))
 
 
 def result_as_json(result: WiringValues) -> JSON:

@@ -16,14 +16,14 @@ from rewire.records.parts import Capacitor, Switch
 from rewire.records.spec import Point, Spec
 from rewire.values.answers import Caution, Readout
 from rewire.values.dc_network import Branch, DcNetwork, Solved, Values, filled, flows
-from rewire.values.readings import Routes, joined
+from rewire.values.readings import Routes, nodes_joined
 from rewire.words.quantity import in_ohms, with_unit
 
 _NO_OHMS = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
+class WorstMoment:
     """One moment: where the controls stand, what is open, and what is held at its most."""
 
     state: dict[str, int]
@@ -58,7 +58,7 @@ def possible_states(spec: Spec) -> Iterator[dict[str, int]]:
 
 
 def volts_alone(
-    network: DcNetwork, ground: int, columns: Sequence[Array], looks: Sequence[Moment]
+    network: DcNetwork, ground: int, columns: Sequence[Array], looks: Sequence[WorstMoment]
 ) -> dict[str, Array]:
     """Volts that each point by itself puts on every node, shape (nodes, looks).
 
@@ -78,7 +78,7 @@ def volts_alone(
     }  # fmt: skip
 
 
-def _inner_ohms(point: Point, looks: Sequence[Moment]) -> Array:
+def _inner_ohms(point: Point, looks: Sequence[WorstMoment]) -> Array:
     """A source's own ohms: none where it is held, infinite where it has no volts."""
     own = max(point.source_resistance, _NO_OHMS)
     return np.array([
@@ -87,7 +87,7 @@ def _inner_ohms(point: Point, looks: Sequence[Moment]) -> Array:
     ])  # fmt: skip
 
 
-def column(branch: Branch, values: Values, looks: Sequence[Moment]) -> Array:
+def column(branch: Branch, values: Values, looks: Sequence[WorstMoment]) -> Array:
     """A branch's ohms in each look; infinite where it is open or not known."""
     if not branch.known(values):
         return np.full(1, np.inf)
@@ -130,7 +130,7 @@ class Live:
         return float(abs(self.steady[one] - self.steady[other]) + swing)
 
 
-def live(solved: Solved, looks: Sequence[Moment]) -> Iterator[Live]:
+def live(solved: Solved, looks: Sequence[WorstMoment]) -> Iterator[Live]:
     """Volts of every node of a wiring, look by look; nothing if the spec names no chassis."""
     network, values = solved.network, solved.values
     ground = network.chassis
@@ -149,7 +149,7 @@ def live(solved: Solved, looks: Sequence[Moment]) -> Iterator[Live]:
 
 
 def _status(
-    network: DcNetwork, values: Values, look: Moment, ground: int
+    network: DcNetwork, values: Values, look: WorstMoment, ground: int
 ) -> tuple[list[bool], list[bool]]:
     """Which nodes are known, and which float.
 
@@ -260,7 +260,7 @@ def _amps(solved: Solved) -> Iterator[Caution]:
             yield Caution("contact-amps", said, amps > may, name)
 
 
-def _looks(solved: Solved) -> list[tuple[str, Moment]]:
+def _looks(solved: Solved) -> list[tuple[str, WorstMoment]]:
     """At rest, in operation and with points risen; and while one control has all contacts open.
 
     In every state; of too many, in those of readings.
@@ -273,12 +273,12 @@ def _looks(solved: Solved) -> list[tuple[str, Moment]]:
         ", ".join(f"{name} at {controls[name].positions[p]}" for name, p in state.items())
         for state in states
     ]
-    looks = [(at, Moment(state)) for at, state in zip(said, states, strict=True)]
-    looks += [(at, Moment(state, ())) for at, state in zip(said, states, strict=True)]
+    looks = [(at, WorstMoment(state)) for at, state in zip(said, states, strict=True)]
+    looks += [(at, WorstMoment(state, ())) for at, state in zip(said, states, strict=True)]
     for name in controls:
         opened = {branch.section for branch in network.branches if branch.control == name}
         at = f"while {name} moves"
-        looks += [(at, Moment(state, opened)) for state in states if state[name] == 0]
+        looks += [(at, WorstMoment(state, opened)) for state in states if state[name] == 0]
     return looks
 
 
@@ -401,7 +401,7 @@ def _tied(
     network: DcNetwork, pairs: Sequence[tuple[Point, Point]], state: dict[str, int]
 ) -> list[tuple[Point, Point]]:
     """Those of some pairs that contacts and wires alone tie."""
-    ties = joined(network, (b for b in network.branches if b.control and b.closed(state)))
+    ties = nodes_joined(network, (b for b in network.branches if b.control and b.closed(state)))
     root = {p.name: ties.root(network.node(p.name)) for p in chain.from_iterable(pairs)}
     return [pair for pair in pairs if root[pair[0].name] == root[pair[1].name]]
 

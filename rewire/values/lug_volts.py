@@ -23,7 +23,7 @@ from rewire.circuit.connectivity import Beside, beside, bonds_at_rest, controls_
 from rewire.circuit.dc import Array
 from rewire.records.spec import Point, Spec, Wiring
 from rewire.values.dc_network import DcNetwork, Values
-from rewire.values.isolation import Moment, column, possible_states, volts_alone
+from rewire.values.isolation import WorstMoment, column, possible_states, volts_alone
 from rewire.values.readings import dc_network_of
 from rewire.values.solved import solved_of
 
@@ -180,17 +180,17 @@ def _through_parts(network: DcNetwork, values: Values) -> dict[int, LugVolts] | 
     return dict(_most(steady, swing))
 
 
-def _looks(network: DcNetwork) -> Iterator[Moment]:
+def _looks(network: DcNetwork) -> Iterator[WorstMoment]:
     """In operation; then with one point held high, and no section, one or all of a control open."""
     high = [point.name for point in high_points(network.spec)]
     for state in possible_states(network.spec):
-        yield Moment(state)
+        yield WorstMoment(state)
         closed = [b for b in network.branches if b.control and b.closed(state)]
         opened = [frozenset[int](), *(frozenset({branch.section}) for branch in closed)]
         for name in dict.fromkeys(b.control for b in closed):
             opened.append(frozenset(b.section for b in closed if b.control == name))
         for sections in dict.fromkeys(opened):
-            yield from (Moment(state, sections, name) for name in high)
+            yield from (WorstMoment(state, sections, name) for name in high)
 
 
 def _most(steady: Array, swing: Array) -> Iterator[tuple[int, LugVolts]]:

@@ -23,7 +23,7 @@ _TELLING = frozenset({"rating-unknown", "working-volts", "piece-rating"})
 
 
 @dataclass(frozen=True, slots=True)
-class Movement:
+class BenchMeter:
     """A meter as it lies on the bench: ampere or volt at full scale, ohm."""
 
     full_scale_amps: float | None
@@ -41,18 +41,18 @@ class Choice:
     tolerance_percent: float | None = None
 
 
-def shunts(movement: Movement, ranges: Sequence[float], choice: Choice) -> WiringValues:
+def shunts(movement: BenchMeter, ranges: Sequence[float], choice: Choice) -> WiringValues:
     """One shunt across the meter for each full-scale current, ampere, each another."""
     return _ranged(movement, ("IN", "OUT"), _names(ranges, "A"), [("S1.A", "OUT")], choice)
 
 
-def multipliers(movement: Movement, ranges: Sequence[float], choice: Choice) -> WiringValues:
+def multipliers(movement: BenchMeter, ranges: Sequence[float], choice: Choice) -> WiringValues:
     """One multiplier for each full-scale voltage, volt, each another."""
     return _ranged(movement, ("S1.A", "OUT"), _names(ranges, "V"), [], choice)
 
 
 def chained_multipliers(
-    movement: Movement, ranges: Sequence[float], choice: Choice
+    movement: BenchMeter, ranges: Sequence[float], choice: Choice
 ) -> WiringValues:
     """A chain of multipliers with a tap for each full-scale voltage, the lowest nearest the meter.
 
@@ -61,7 +61,7 @@ def chained_multipliers(
     return _laddered(movement, "FOOT", ("FOOT", "OUT"), _names(sorted(ranges), "V"), choice)
 
 
-def tapped_shunt(movement: Movement, ranges: Sequence[float], choice: Choice) -> WiringValues:
+def tapped_shunt(movement: BenchMeter, ranges: Sequence[float], choice: Choice) -> WiringValues:
     """A shunt with a tap for each full-scale current, all of it always across the meter.
 
     The current enters at a tap; the segments below the tap shunt the segments above
@@ -85,7 +85,7 @@ def _names(ranges: Sequence[float], unit: str) -> list[tuple[str, str]]:
 
 
 def _ranged(
-    movement: Movement,
+    movement: BenchMeter,
     meter: tuple[str, str],
     ranges: Sequence[tuple[str, str]],
     nets: Sequence[tuple[str, str]],
@@ -111,7 +111,7 @@ def _ranged(
 
 
 def _laddered(
-    movement: Movement,
+    movement: BenchMeter,
     foot: str,
     meter: tuple[str, str],
     ranges: Sequence[tuple[str, str]],
@@ -134,7 +134,7 @@ def _driven(places: tuple[str, str], full_scale: str) -> dict[str, object]:
     return {quantity: list(places), "full_scale": full_scale}
 
 
-def _meter(movement: Movement, between: tuple[str, str]) -> dict[str, object]:
+def _meter(movement: BenchMeter, between: tuple[str, str]) -> dict[str, object]:
     amps, volts = movement.full_scale_amps, movement.full_scale_volts
     off = movement.tolerance_percent
     return {

@@ -27,7 +27,14 @@ from rewire.values.dc_network import (
     filled,
     flows,
 )
-from rewire.values.readings import NOT_A_SUM, Routes, disagreeing, joined, nominal, shown_state
+from rewire.values.readings import (
+    NOT_A_SUM,
+    Routes,
+    disagreeing,
+    nodes_joined,
+    nominal,
+    shown_state,
+)
 from rewire.values.solved import solved_of
 from rewire.words.quantity import in_ohms, with_unit
 
@@ -194,7 +201,7 @@ def selected(
         return [], ()
     closed = [branch for branch in network.branches if branch.closed(state)]
     contacts = [branch for branch in closed if branch.control is not None]
-    bare = joined(network, (b for b in contacts if network.values[b.value].nominal == 0.0))
+    bare = nodes_joined(network, (b for b in contacts if network.values[b.value].nominal == 0.0))
     if bare.root(pairs[0][0]) == bare.root(pairs[0][1]):
         return Routes.over(contacts).between(pairs[:1]), ()
     kept = _unbridged(closed, bare, pairs)

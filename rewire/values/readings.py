@@ -175,7 +175,7 @@ class Routes:
         return any(branch.part == part for branch in self.between(pairs))
 
 
-def joined(network: DcNetwork, branches: Iterable[Branch]) -> Joiner:
+def nodes_joined(network: DcNetwork, branches: Iterable[Branch]) -> Joiner:
     """Nodes that some branches join."""
     joiner = Joiner(network.count)
     for branch in branches:
@@ -209,7 +209,7 @@ def reading_circuit(
     lost = next(standing_without_way(reading, pairs, routes.ways.linked), None)
     carrying = routes.between(pairs)
     diodes = _only_through_diodes(network, closed, pairs, meter, carrying)
-    contacts = joined(network, (b for b in closed if b.control is not None))
+    contacts = nodes_joined(network, (b for b in closed if b.control is not None))
     if contacts.root(pairs[0][0]) == contacts.root(pairs[0][1]):
         said, blind = "its two places are joined", reading.quantity == "voltage"
         without = replace(_without(reading, pairs[0], said, blind), tied=True)

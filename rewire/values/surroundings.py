@@ -25,7 +25,7 @@ from rewire.values.mishaps import (
     states_watched,
     watch,
 )
-from rewire.values.readings import NOT_A_SUM, joined, reading_circuit
+from rewire.values.readings import NOT_A_SUM, nodes_joined, reading_circuit
 from rewire.values.tolerance import extremes
 from rewire.words.quantity import in_ohms, with_unit
 
@@ -107,7 +107,7 @@ def unfit(solved: Solved, ready: Setup) -> Unfit | None:
         return Unfit(f"{said}; calibrate against a known source")
     network = solved.network
     state = network.full_state(ready.states[0])
-    ties = joined(network, (b for b in network.branches if b.control and b.closed(state)))
+    ties = nodes_joined(network, (b for b in network.branches if b.control and b.closed(state)))
     at_meter = {ties.root(node) for node in network.nodes_of(ready.meter)}
     for diode in solved.spec.all_of(Diode, network.wiring).values():
         if {ties.root(node) for node in network.nodes_of(diode)} == at_meter:

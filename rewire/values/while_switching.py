@@ -58,7 +58,7 @@ class Phase:
 
 
 @dataclass(frozen=True, slots=True)
-class MovingSection:
+class PhasedSection:
     """A section that moves: its phases, old first and new last; ``between`` those on the way."""
 
     number: int
@@ -91,7 +91,7 @@ class _Moments:
     """All combinations of phases in one step, each a sample."""
 
     step: _Step
-    sections: Sequence[MovingSection]
+    sections: Sequence[PhasedSection]
     combos: Sequence[Sequence[Phase]]
     pointer: Pointer | None
     watched: Watched
@@ -286,7 +286,7 @@ def _moment(
     return (when, *(said or [reading or ""])), moment
 
 
-def _unless(stand: Sequence[tuple[MovingSection, Phase]]) -> str:
+def _unless(stand: Sequence[tuple[PhasedSection, Phase]]) -> str:
     """What must come to it: a throw that is passed over, or poles that are uneven."""
     passed = [f"{one.contact.switch}.{phase.passed}" for one, phase in stand if phase.passed]
     return f", as the knob goes past {', '.join(passed)}" if passed else ", if the poles are uneven"
@@ -297,7 +297,7 @@ def _only_between(broken: Flags, sample: int) -> bool:
     return bool(at(broken, sample)) and not (at(broken, 0) or at(broken, -1))
 
 
-def _moving_sections(network: DcNetwork, step: _Step) -> list[MovingSection]:
+def _moving_sections(network: DcNetwork, step: _Step) -> list[PhasedSection]:
     """Sections that move and can matter to the reading or to a rule while switching."""
     name, before, after = step.move
     rules = [rule for rule in network.spec.rules if rule.while_switching]
@@ -321,7 +321,7 @@ def _moving_sections(network: DcNetwork, step: _Step) -> list[MovingSection]:
     return sections
 
 
-def _moving_section(number: int, contact: Contact, before: int, after: int) -> MovingSection:
+def _moving_section(number: int, contact: Contact, before: int, after: int) -> PhasedSection:
     groups = contact.section.groups
     old, new = (tuple(frozenset(g) for g in groups[p]) for p in (before, after))
     held = tuple(frozenset(g) for g in contact.held(before, after))
@@ -340,7 +340,7 @@ def _moving_section(number: int, contact: Contact, before: int, after: int) -> M
     seen: dict[frozenset[frozenset[str]], Phase] = {}
     for phase in phases:
         seen.setdefault(frozenset(phase.groups), phase)
-    return MovingSection(number, contact, tuple(seen.values()), tuple(between))
+    return PhasedSection(number, contact, tuple(seen.values()), tuple(between))
 
 
 def _passed(contact: Contact, ends: Ends, at_ends: tuple[Groups, Groups]) -> Iterator[Phase]:
@@ -358,7 +358,7 @@ def _passed(contact: Contact, ends: Ends, at_ends: tuple[Groups, Groups]) -> Ite
 
 
 def _contact_columns(
-    network: DcNetwork, sections: Sequence[MovingSection], combos: Sequence[Sequence[Phase]]
+    network: DcNetwork, sections: Sequence[PhasedSection], combos: Sequence[Sequence[Phase]]
 ) -> Iterator[tuple[Ends, Array]]:
     """What the moving sections can close: nodes of each branch, its ohms in each combination."""
     switches = network.spec.all_of(Switch, network.wiring)

@@ -16,7 +16,7 @@ from rewire.bench.asking import next_touch, questions
 from rewire.bench.assembly import Edit
 from rewire.bench.continuity import rectified
 from rewire.bench.diagnosis import diagnosed, not_excluded
-from rewire.bench.evidence import Found, contradictions
+from rewire.bench.evidence import TouchReading, contradictions
 from rewire.bench.meter_model import BEEPS, LEADS, LEAKS, METER, differs
 from rewire.bench.mistakes import Mistake
 from rewire.bench.ohmmeter import Touch, readings
@@ -88,17 +88,19 @@ def picked(plan: Plan, by_state: dict[int, Between], touches: list[Touch]) -> np
     return np.array([by_state[touch.state](frozenset(pair)) for touch, pair in pairs])
 
 
-def told(touches: list[Touch], ohms: np.ndarray[Any, Any], rng: random.Random) -> list[Found]:
+def told(
+    touches: list[Touch], ohms: np.ndarray[Any, Any], rng: random.Random
+) -> list[TouchReading]:
     """Readings as a person writes them down: leads and meter a little off, beeps as closed."""
     found = []
     for touch, value in zip(touches, ohms, strict=True):
         read = value * (1.0 + rng.uniform(-1.0, 1.0) * METER / 2.0) + rng.uniform(0.0, LEADS / 2.0)
         if value >= LEAKS:
-            found.append(Found(touch, "open"))
+            found.append(TouchReading(touch, "open"))
         elif value == 0.0 and rng.random() < 0.7:
-            found.append(Found(touch, "closed"))
+            found.append(TouchReading(touch, "closed"))
         else:
-            found.append(Found(touch, "ohms", read))
+            found.append(TouchReading(touch, "ohms", read))
     return found
 
 
@@ -160,7 +162,7 @@ def test_short_list_on_random_specs(chunk: int) -> None:
 
 
 def contradicted(
-    found: list[Found], there: np.ndarray[Any, Any], spread: np.ndarray[Any, Any]
+    found: list[TouchReading], there: np.ndarray[Any, Any], spread: np.ndarray[Any, Any]
 ) -> bool:
     """Whether a mistake cannot be what was written down.
 
@@ -259,7 +261,9 @@ def test_a_beep_where_a_shunt_must_be_read_settles_nothing(seed: int) -> None:
         return
     some_of_them = set(rng.sample(low, min(3, len(low))))
     found = [
-        Found(touch, "closed") if n in some_of_them else Found(touch, "ohms", float(ohms[n]))
+        TouchReading(touch, "closed")
+        if n in some_of_them
+        else TouchReading(touch, "ohms", float(ohms[n]))
         for n, touch in enumerate(touches)
         if ohms[n] < LEAKS
     ]
@@ -362,7 +366,7 @@ def test_wizard_finds_what_is_wrong(seed: int) -> None:
     mistake = rng.choice([m for m in seen if m.kind != "wrong lug"])
     wrong = mistaken(meter, spec, plan.wiring, mistake)
     asked = questions(plan)
-    found: list[Found] = []
+    found: list[TouchReading] = []
     while (touch := next_touch(asked, found, [])) is not None:
         found += told([touch], on_the_bench(plan, wrong, [touch]), rng)
         assert len(found) < 80
@@ -394,7 +398,7 @@ def test_contradictions(seed: int) -> None:
         ]
         if any(a ^ b == set(touches[number].ends) for a in on_a_way for b in on_a_way):
             lied = [*found]
-            lied[number] = Found(touches[number], "open")
+            lied[number] = TouchReading(touches[number], "open")
             assert number in {one.reading for one in contradictions(lied)}
             break
 

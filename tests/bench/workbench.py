@@ -14,7 +14,7 @@ from typing import Any
 
 import networkx as nx
 
-from rewire.bench.work_list import Moves, Step
+from rewire.bench.work_list import Moves, WorkStep
 from rewire.records.parts import Capacitor, Choke, Fuse
 from rewire.records.spec import CUT, Lamp, Part, Pot, Resistor, Spec, Wiring
 
@@ -86,7 +86,7 @@ def worked_through(spec: Spec, moves: Moves) -> Bench:
     return bench
 
 
-def lift(bench: Bench, step: Step) -> None:
+def lift(bench: Bench, step: WorkStep) -> None:
     ends = bench.links[step.wire or ""]
     number = ends.index(step.place or "")
     ends[number] = CUT if step.destination == CUT else AIR
@@ -96,7 +96,7 @@ def lift(bench: Bench, step: Step) -> None:
         del bench.links[step.wire or ""]
 
 
-def free(bench: Bench, step: Step) -> None:
+def free(bench: Bench, step: WorkStep) -> None:
     """Off comes the lug; what is left hangs together as before."""
     around = sorted(bench.joins.neighbors(step.place))
     assert around, f"{step.place} is joined to nothing any more"
@@ -104,7 +104,7 @@ def free(bench: Bench, step: Step) -> None:
     nx.add_path(bench.joins, around)
 
 
-def take_out(bench: Bench, step: Step) -> None:
+def take_out(bench: Bench, step: WorkStep) -> None:
     for link in step.leaves_with:
         del bench.links[link]
     name = step.part or ""
@@ -116,19 +116,19 @@ def take_out(bench: Bench, step: Step) -> None:
     bench.settings.pop(name, None)
 
 
-def mount(bench: Bench, step: Step) -> None:
+def mount(bench: Bench, step: WorkStep) -> None:
     name = step.part or ""
     assert name not in bench.parts, f"{name} is there already"
     bench.parts[name] = bench.drawer[name]
 
 
-def new_wire(bench: Bench, step: Step) -> None:
+def new_wire(bench: Bench, step: WorkStep) -> None:
     assert step.becomes is not None
     assert f"new {step.becomes}" not in bench.links
     bench.links[f"new {step.becomes}"] = [step.place or "", step.destination or ""]
 
 
-def land(bench: Bench, step: Step) -> None:
+def land(bench: Bench, step: WorkStep) -> None:
     ends = bench.links[step.wire or ""]
     if AIR not in ends and step.becomes is not None:
         bench.renamed[step.wire or ""] = step.becomes  # cut off: never on a lug to be lifted from
@@ -139,11 +139,11 @@ def land(bench: Bench, step: Step) -> None:
         assert bench.renamed[step.wire or ""] == step.becomes
 
 
-def join(bench: Bench, step: Step) -> None:
+def join(bench: Bench, step: WorkStep) -> None:
     bench.joins.add_edge(step.place, step.partners[0])
 
 
-def turn(bench: Bench, step: Step) -> None:
+def turn(bench: Bench, step: WorkStep) -> None:
     part = bench.drawer[step.part or ""]
     assert isinstance(part, Pot)
     bench.settings[part.name] = part.setting_percent

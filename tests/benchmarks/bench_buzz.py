@@ -10,7 +10,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from rewire.bench.assembly import apply
 from rewire.bench.diagnosis import pairs, singles
-from rewire.bench.evidence import Evidence, Found, evidence
+from rewire.bench.evidence import Evidence, TouchReading, evidence
 from rewire.bench.ohmmeter import readings
 from rewire.bench.short_list import Plan, plan_of
 from rewire.reading.read import read_text
@@ -58,10 +58,10 @@ def seen() -> Evidence:
     )
 
 
-def found(touch: object, ohms: float) -> Found:
+def found(touch: object, ohms: float) -> TouchReading:
     if ohms == np.inf:
-        return Found(touch, "open")  # type: ignore[arg-type]
-    return Found(touch, "ohms", ohms) if ohms else Found(touch, "closed")  # type: ignore[arg-type]
+        return TouchReading(touch, "open")  # type: ignore[arg-type]
+    return TouchReading(touch, "ohms", ohms) if ohms else TouchReading(touch, "closed")  # type: ignore[arg-type]
 
 
 def test_all_singles(benchmark: BenchmarkFixture) -> None:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from rewire.cli.terminal import colours_on, width, write_sections
-from rewire.report.section import Section, Words
+from rewire.report.section import ReportSection, Words
 from rewire.report.text import fitted
 from rewire.words.wording import printable
 
@@ -92,7 +92,7 @@ def test_colour_only_where_it_is_seen_and_wanted(
     monkeypatch.setattr("sys.stdout", stream)
     stream.truncate(0)
     said = (Words("a wiring", "BROKEN:", tone="bad"), Words("aside", tone="faint", indent=2))
-    write_sections([Section("verdict", "", said)])
+    write_sections([ReportSection("verdict", "", said)])
     assert ("\x1b[" in stream.getvalue()) is coloured
 
 

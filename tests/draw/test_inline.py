@@ -9,8 +9,8 @@ from dataclasses import replace
 
 import pytest
 
-from rewire.draw.paint import Bar, Names, svg_of
-from rewire.draw.scene import Box, Line, Picture, Scene, Symbol, text_at
+from rewire.draw.paint import ContactBar, Names, svg_of
+from rewire.draw.scene import Box, Line, ScanImage, Scene, Symbol, text_at
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = ('"><script>x</script>', "' onload='x", "a & b < c", "]]>", "‮ R1", "é Ω µ")
@@ -73,7 +73,7 @@ def test_every_item_of_a_random_panel_is_drawn_where_it_stands(seed: int) -> Non
 @pytest.mark.parametrize("text", HOSTILE)
 def test_what_a_spec_says_stays_text(text: str) -> None:
     items = (Line(((0, 0), (9, 9)), text, text), text_at(text, 1, 5, 8, shows=text))
-    bars = [Bar(((0, 0), (1, 1)), {"data-a": text})]
+    bars = [ContactBar(((0, 0), (1, 1)), {"data-a": text})]
     root = ET.fromstring(svg_of(Scene(20, 20, items, text), replace(plain(text), bars=bars)))
     assert {e.tag for e in root.iter()} <= {f"{SVG}{t}" for t in ("svg", "g", "path", "text")}
     group = root.find(f"./{SVG}g[@role='button']")
@@ -99,7 +99,7 @@ def test_only_what_has_words_of_its_own_is_reached_by_the_keyboard() -> None:
 
 
 def test_a_scan_lies_in_the_page_itself() -> None:
-    scene = Scene(20, 30, (Picture(Box(1, 2, 11, 22), PIXEL, "image/png", "scan"),), "t")
+    scene = Scene(20, 30, (ScanImage(Box(1, 2, 11, 22), PIXEL, "image/png", "scan"),), "t")
     image = ET.fromstring(svg_of(scene)).find(f"./{SVG}image")
     assert image is not None
     assert image.get("href", "").startswith("data:image/png;base64,")

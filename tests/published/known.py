@@ -19,8 +19,8 @@ from rewire.reading import read_text
 from rewire.records.parts import COPPER
 from rewire.values.fitting import preferred_near
 from rewire.values.quick_sums import (
+    BenchMeter,
     Choice,
-    Movement,
     chained_multipliers,
     multipliers,
     tapped_shunt,
@@ -387,17 +387,17 @@ def _meters() -> Iterator[Record]:
 
 
 def _section(number: int, ranges: tuple[float, ...]) -> float:
-    found = exact_ohms(tapped_shunt(Movement(1e-3, None, 100.0), ranges, Choice()))
+    found = exact_ohms(tapped_shunt(BenchMeter(1e-3, None, 100.0), ranges, Choice()))
     return found[f"R{number}"]
 
 
 def _per_volt(amps: float) -> float:
-    found = exact_ohms(multipliers(Movement(amps, None, 1e3), [10.0], Choice()))
+    found = exact_ohms(multipliers(BenchMeter(amps, None, 1e3), [10.0], Choice()))
     return (found["R1"] + 1e3) / 10.0
 
 
 def _last_step() -> float:
-    movement = Movement(50e-6, None, 2e3)
+    movement = BenchMeter(50e-6, None, 2e3)
     return exact_ohms(chained_multipliers(movement, [10.0, 50.0, 250.0], Choice()))["R3"]
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from rewire.bench.assembly import network_of
+from rewire.bench.assembly import assembly_of
 from rewire.bench.mistakes import single_mistakes
 from rewire.bench.turnover import depths_of
 from rewire.draw.lugs import Grid, arrange
@@ -68,7 +68,7 @@ def test_a_bridge_between_two_poles_of_a_written_deck_is_suspected() -> None:
     wires = [["X", "S1.A"], ["Y", "S1.A6"], ["Z", "S1.C1"], ["CH", "S1.B1"]]
     spec = spec_of({"layout": {"decks": [["A", "C"], ["B"]]}}, wires)
     wiring = spec.wirings["other"]
-    said = {m.text for m in single_mistakes(spec, wiring, network_of(spec, wiring))}
+    said = {m.text for m in single_mistakes(spec, wiring, assembly_of(spec, wiring))}
     assert "solder bridge between S1.A6 and S1.C1" in said
     assert not {text for text in said if "bridge" in text and "S1.B" in text and "S1.A" in text}
 

@@ -16,7 +16,7 @@ from rewire.reading import read_spec, read_text
 from rewire.report.contents import SECTIONS
 from rewire.report.packet import Packet, packet_of
 from rewire.report.pdf import pdf
-from rewire.report.section import Cell, Section, Table, Words, row, used_columns
+from rewire.report.section import Cell, ReportSection, Table, Words, row, used_columns
 from rewire.report.to_do import found_sections, options_sections, parts_sections, work_sections
 from rewire.report.to_prove import (
     acceptance_sections,
@@ -40,7 +40,7 @@ def packet(stem: str) -> Packet:
     return packet_of(spec, compare(spec))
 
 
-def tables(section: Section) -> Iterator[Table]:
+def tables(section: ReportSection) -> Iterator[Table]:
     return (block for block in section.blocks if isinstance(block, Table))
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from rewire.reading import read_text
 from rewire.values.answers import WiringValues
-from rewire.values.quick_sums import Choice, Movement, multipliers
+from rewire.values.quick_sums import BenchMeter, Choice, multipliers
 from rewire.values.wiring_values import values_of
 from tests.values.test_choosing import decade
 
@@ -119,7 +119,7 @@ def test_a_chain_is_the_best_of_all_neighbours(seed: int) -> None:
 def test_what_is_sold_everywhere_comes_before_a_finer_series(
     volts: float, ohms: float, series: str
 ) -> None:
-    fit = multipliers(Movement(5e-3, None, 12.0), [volts], Choice("E24 or E96")).fits[0]
+    fit = multipliers(BenchMeter(5e-3, None, 12.0), [volts], Choice("E24 or E96")).fits[0]
     assert fit.chosen_ohms == ohms
     assert fit.choose == series
 

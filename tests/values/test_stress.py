@@ -9,7 +9,7 @@ import pytest
 
 from rewire.reading import read_text
 from rewire.values.answers import WiringValues
-from rewire.values.isolation import Moment, live
+from rewire.values.isolation import WorstMoment, live
 from rewire.values.wiring_values import Wishes, solved_of, values_of
 from tests.values.test_tolerance import random_made
 
@@ -193,7 +193,7 @@ def test_live_volts_of_a_divider_chain(seed: int) -> None:
     )
     spec = read_text(text.encode())
     worked = solved_of(spec, spec.original)
-    found = next(live(worked, [Moment({})]))
+    found = next(live(worked, [WorstMoment({})]))
     assert found is not None
     siemens = 1 / (ohms + series)
     wanted = float((volts * siemens).sum() / (siemens.sum() + 1e-3))
@@ -219,7 +219,7 @@ wirings:
   other: *same
 """
     worked = solved_of(spec := read_text(text.encode()), spec.wirings["other"])
-    found = next(live(worked, [Moment({})]))
+    found = next(live(worked, [WorstMoment({})]))
     assert found is not None
     node = worked.network.node
     peak = math.sqrt(2)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from rewire.reading import read_spec
-from rewire.values.quick_sums import Choice, Movement, chained_multipliers
+from rewire.values.quick_sums import BenchMeter, Choice, chained_multipliers
 from rewire.values.wiring_values import values_of
 from tests.values.test_fitting import answered
 
@@ -26,7 +26,7 @@ def test_four_unknown_resistors_in_series_make_no_figure() -> None:
 
 def test_nor_does_a_chain_without_a_spec() -> None:
     result = chained_multipliers(
-        Movement(1e-3, None, 100.0), [0.05, 10.0, 20.0, 41.141], Choice("exact")
+        BenchMeter(1e-3, None, 100.0), [0.05, 10.0, 20.0, 41.141], Choice("exact")
     )
     assert [fit.exact_ohms for fit in result.fits] == [None] * 4
 
