@@ -17,15 +17,21 @@ settings.load_profile("rewire")
 
 TESTS = Path(__file__).parent
 SLOW = (
-    "bench/test_buzz.py", "bench/test_moves.py", "bench/test_nets.py", "bench/test_order.py",
-    "bench/test_safe_order.py", "bench/test_tags.py", "draw/test_truth.py",
-    "cli/test_buzz.py", "cli/test_draw.py", "cli/test_moves.py", "cli/test_new.py",
-    "cli/test_sheet.py", "compare/test_invariants.py",
-    "compare/test_limits.py", "docs/test_examples.py", "docs/test_guide.py",
-    "docs/test_help_examples.py", "draw/test_circuit_view.py", "draw/test_marked.py",
-    "draw/test_random_switches.py", "draw/test_scanned.py", "fit/test_brute_force.py", "hard",
-    "package", "reference/test_agreement.py", "reference/test_rules.py", "sheet", "simulator",
-    "test_gallery.py",
+    "bench/test_buzz.py", "bench/test_buzz_limits.py", "bench/test_calibration.py",
+    "bench/test_moves.py", "bench/test_nets.py", "bench/test_order.py", "bench/test_safe_order.py",
+    "bench/test_tags.py", "bench/test_wire_plan.py", "circuit/test_graph.py", "cli/test_buzz.py",
+    "cli/test_check.py", "cli/test_draw.py", "cli/test_moves.py", "cli/test_new.py",
+    "cli/test_sheet.py", "compare/test_company.py", "compare/test_followed.py",
+    "compare/test_invariants.py", "compare/test_limits.py", "docs/test_examples.py",
+    "docs/test_guide.py", "docs/test_help_examples.py", "docs/test_json.py", "draw/test_audit.py",
+    "draw/test_beside.py", "draw/test_circuit_view.py", "draw/test_lug_view.py",
+    "draw/test_marked.py", "draw/test_paint.py", "draw/test_random_switches.py",
+    "draw/test_scanned.py", "draw/test_truth.py", "fit", "hard", "package",
+    "reference/test_agreement.py", "reference/test_hub.py", "reference/test_limbs.py",
+    "reference/test_oracle.py", "reference/test_reference.py", "reference/test_rules.py", "sheet",
+    "simulator", "test_gallery.py", "values/test_bench.py", "values/test_fitting.py",
+    "values/test_ideal_meter.py", "values/test_mishaps.py", "values/test_off.py",
+    "values/test_reach.py", "values/test_tolerance.py", "values/test_written_back.py",
 )  # fmt: skip
 """Files and folders that take most time; `make quick` leaves them out, and the largest spec."""
 

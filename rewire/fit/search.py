@@ -103,7 +103,8 @@ class LandingSearch:
                 blobs = [blob for goal in goals for blob in goal[1:]] if loosely else []
                 given_up = {blob: encoding.clauses.new() for blob in blobs}
                 prices += given_up.values()
-                most = len(closed) + encoding.stubs
+                most = len(closed) // len(encoding.detents)
+                most += min(len(encoding.absorbed), encoding.stubs)
                 steps = most if loosely else steps_needed(encoding, position, goals)
                 if not loosely:
                     self._has_a_lug(position, wanted)
@@ -198,9 +199,7 @@ class LandingSearch:
         Solve, compare, add what was found, until one is kept or none is left.
         """
         while engine.solve(under):
-            landing = self.encoding.read(engine.model())
-            if under:
-                landing = self.polish(engine, landing, under)
+            landing = self.polish(engine, self.encoding.read(engine.model()), under)
             if self._is_kept(landing):
                 return landing
         return None
