@@ -45,7 +45,7 @@ class AtRest:
     linked: RestFacts
 
     def count(self, states: States) -> int:
-        """Facts as the contract counts them."""
+        """Number of facts, at rest."""
         found = (self.in_nets, self.in_pairs, self.linked)
         return sum(facts.count(states) for facts in found)
 

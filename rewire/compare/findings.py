@@ -148,7 +148,7 @@ class RestFacts:
         self.of[key] = frame, known | mask
 
     def count(self, states: States) -> int:
-        """Facts as the contract counts them: pairs of groups, in full states."""
+        """Number of facts: pairs of groups, in full states."""
         return sum(
             states.count(frame, mask) * (len(groups) * (len(groups) - 1) // 2)
             for (_, groups), (frame, mask) in self.of.items()
