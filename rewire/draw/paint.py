@@ -30,6 +30,10 @@ _HAIR = 0.15
 both up, and where they are not equal then it leaves out a row of dots."""
 _REACH = 2.2
 """How wide a line is to the pointer, mm."""
+_EDGE = 0.15
+"""The dark edge on either side of a cased line, mm; it is part of the line's width."""
+_GAP = 0.35
+"""White on either side of a cased line where it passes over another, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +201,7 @@ def _net(net: str | None) -> str:
 
 
 def _named_line(line: Line, names: Names) -> str:
-    drawn = _path(line.points, line)
+    drawn = _cased(line) if line.cased else _path(line.points, line)
     name = names.of(line.shows)
     if not name and not (line.net and names is not _NAMELESS):
         return drawn
@@ -207,6 +211,20 @@ def _named_line(line: Line, names: Names) -> str:
     )
     called = f' data-name="{escape(name)}"' if name else ""
     return f'<g class="course"{called}{_net(line.net)}>{drawn}{reach if name else ""}</g>'
+
+
+def _cased(line: Line) -> str:
+    """White, edge and ink of one line, each upon the other along the same course."""
+    ink = line.colour or _grey(line.grey)
+    inside = replace(line, width=line.width - 2 * _EDGE, colour=ink)
+    strokes = [
+        replace(line, width=line.width + 2 * _GAP, colour="#ffffff", dash="solid"),
+        replace(line, colour=_grey(0.1), dash="solid"),
+        inside,
+    ]
+    if line.stripe:
+        strokes.append(replace(inside, colour=line.stripe, dash="dashed"))
+    return f'<g class="cased">{"".join(_path(line.points, stroke) for stroke in strokes)}</g>'
 
 
 def _bar(bar: ContactBar) -> str:
@@ -225,7 +243,8 @@ def _symbol(symbol: Symbol) -> Iterator[str]:
 def _path(
     points: Sequence[XY], look: Line | Symbol, fill: str | None = None, closed: str = ""
 ) -> str:
-    edge = "none" if look.width == 0 else _grey(look.grey)
+    ink = look.colour if isinstance(look, Line) and look.colour else _grey(look.grey)
+    edge = "none" if look.width == 0 else escape(ink)
     lengths = " ".join(_number(float(n) * look.width) for n in _DASHES[look.dash].split())
     dashes = f' stroke-dasharray="{lengths}"' if lengths else ""
     return (

@@ -135,6 +135,12 @@ class Line:
     """Millimetres."""
     dash: Dash = "solid"
     grey: float = 0.0
+    colour: str | None = None
+    """``#rrggbb`` of the ink; None is black, or ``grey``."""
+    stripe: str | None = None
+    """Second colour of a wire of two, as dashes upon the first."""
+    cased: bool = False
+    """A dark edge along both sides, and a white gap where it passes over another line."""
 
     @property
     def box(self) -> Box:

@@ -150,3 +150,25 @@ def test_a_line_both_ways_is_no_wider_than_measured() -> None:
             assert inked.width * 25.4 / 72 <= made.width, text
             deep = 0.35  # mm; some Arabic letters reach lower, into the space between lines
             assert -inked.y0 * 25.4 / 72 <= made.descent + deep, text
+
+
+def courses(line: Line) -> list[tuple[str, float]]:
+    """Colour and width of each stroke of a line, in the order they are painted."""
+    root = ET.fromstring(paint_svg(Scene(30.0, 30.0, (line,))))
+    paths = root.iter("{http://www.w3.org/2000/svg}path")
+    return [(path.attrib["stroke"], float(path.attrib["stroke-width"])) for path in paths]
+
+
+def test_a_cased_line_lies_on_a_dark_edge_and_that_on_white() -> None:
+    line = Line(((5.0, 5.0), (25.0, 5.0)), width=1.0, colour="#ffffff", cased=True)
+    (gap, widest), (edge, wide), (ink, narrow) = courses(line)
+    assert gap == ink == "#ffffff"
+    assert edge < "#404040"
+    assert widest > wide == 1.0 > narrow
+
+
+def test_a_wire_of_two_colours_shows_both() -> None:
+    line = Line(
+        ((5.0, 5.0), (25.0, 5.0)), width=1.0, colour="#2f8f2f", stripe="#f5d800", cased=True
+    )
+    assert [colour for colour, _ in courses(line)][-2:] == ["#2f8f2f", "#f5d800"]
