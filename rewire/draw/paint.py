@@ -165,7 +165,7 @@ def fonts() -> typst.Fonts:
 def _layers(items: Sequence[Item], names: Names) -> Iterator[str]:
     """Scans, backdrops, lines, contacts, then symbols with the texts that belong to them."""
     yield from (_picture(item) for item in items if isinstance(item, ScanImage))
-    yield from ("".join(_symbol(i)) for i in items if isinstance(i, Symbol) and i.backdrop)
+    yield from (_symbol(i) for i in items if isinstance(i, Symbol) and i.backdrop)
     yield from (_named_line(item, names) for item in items if isinstance(item, Line))
     yield from (_bar(bar) for bar in names.bars)
     upper: dict[tuple[str, str], list[Symbol | Text]] = {}
@@ -186,7 +186,7 @@ def _picture(picture: ScanImage) -> str:
 
 
 def _group(shows: str, net: str, items: Iterable[Symbol | Text], names: Names) -> str:
-    symbols = [part for item in items if isinstance(item, Symbol) for part in _symbol(item)]
+    symbols = [_symbol(item) for item in items if isinstance(item, Symbol)]
     drawn = "".join((*symbols, *(_text(item) for item in items if isinstance(item, Text))))
     name, said = names.of(shows), names.said(shows)
     if not name:
@@ -233,11 +233,14 @@ def _bar(bar: ContactBar) -> str:
     return f'<g class="bar"{told}><path class="edge" d="{course}"/><path d="{course}"/></g>'
 
 
-def _symbol(symbol: Symbol) -> Iterator[str]:
-    ink = _grey(symbol.grey)
-    for look, points in shapes_of(symbol.kind, symbol.box):
-        fill = {"body": symbol.fill, "ink": ink}.get(look)
-        yield _path(points, symbol, fill, "" if look == "stroke" else "Z")
+def _symbol(symbol: Symbol) -> str:
+    """The shapes of a symbol in a group that says what symbol it is."""
+    fills = {"body": symbol.fill, "ink": _grey(symbol.grey)}
+    shapes = (
+        _path(points, symbol, fills.get(look), "" if look == "stroke" else "Z")
+        for look, points in shapes_of(symbol.kind, symbol.box)
+    )
+    return f'<g data-kind="{escape(symbol.kind)}">{"".join(shapes)}</g>'
 
 
 def _path(
