@@ -18,10 +18,10 @@ from rewire.bench.wire_plan import Pair, Reused, WirePlan, doubts
 from rewire.bench.work_list import Stage, WorkStep, step_of
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.comparison import part_of
-from rewire.compare.words import listing
 from rewire.records.parts import Part, Switch
 from rewire.records.spec import CUT, Spec, Wire
 from rewire.values.lug_volts import LugVolts, insulation_asked
+from rewire.words.wording import listing
 
 
 @dataclass(frozen=True, slots=True)

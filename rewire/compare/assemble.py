@@ -36,10 +36,10 @@ from rewire.compare.findings import (
     Step,
     StepFacts,
 )
+from rewire.compare.in_words import group_name, group_names, told_apart
 from rewire.compare.rules import Broken
-from rewire.compare.when import told_apart
-from rewire.compare.words import group_name, group_names, listing
 from rewire.records.spec import Spec
+from rewire.words.wording import listing
 
 SAID: Mapping[FindingKind, str] = {
     "dropped": "{} are no longer joined",

@@ -11,9 +11,10 @@ from rewire.circuit.circuit import Circuit, Joint
 from rewire.circuit.ohms import ohms_between, part_ohms
 from rewire.circuit.tracing import Closed, Trace, Web
 from rewire.compare.findings import FindingKind, Groups
-from rewire.compare.words import group_name, listing, ohm
+from rewire.compare.in_words import as_written, group_name
 from rewire.records.parts import Part, Switch
 from rewire.records.spec import Rule, Spec
+from rewire.words.wording import listing
 
 Finder = Callable[[Iterable[str], Callable[[str], bool], Closed, Collection[str]], Trace | None]
 
@@ -192,9 +193,9 @@ def rule_in_words(rule: Rule) -> str:
     """What a rule asks for: ``A and B must be joined within 120 ohm``."""
     places = " and ".join(rule.places)
     if rule.kind == "connect":
-        within = "" if rule.limit is None else f" within {ohm(rule.limit)}"
+        within = "" if rule.limit is None else f" within {as_written(rule.limit)}"
         return f"{places} must be joined{within}"
-    beyond = "" if rule.limit is None else f" by {ohm(rule.limit)} or more"
+    beyond = "" if rule.limit is None else f" by {as_written(rule.limit)} or more"
     return f"{places} must stay apart{beyond}"
 
 
@@ -230,7 +231,7 @@ def figure_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
     told = (float(f"{ohms:.{digits}g}") for digits in range(3, 17))
     shown = next((value for value in told if value != rule.limit), ohms)
     than = "more" if rule.kind == "connect" else "less"
-    return f": {ohm(shown)}, {than} than {ohm(rule.limit)}"
+    return f": {as_written(shown)}, {than} than {as_written(rule.limit)}"
 
 
 def _ohms(tracer: Tracer, rule: Rule, ends: tuple[str, str], closed: Closed) -> float:

@@ -13,9 +13,10 @@ from rewire.compare.comparison import Comparison
 from rewire.compare.declared import Declared
 from rewire.compare.evidence import Tracer
 from rewire.compare.findings import Finding, FindingKind
-from rewire.compare.words import group_name, listing, quantity
+from rewire.compare.in_words import as_written, group_name
 from rewire.records.parts import Part, Stated, Switch
 from rewire.records.spec import Control, Spec
+from rewire.words.wording import listing
 
 SLIPS: frozenset[FindingKind] = frozenset({"dropped", "joined"})
 """Findings for which a slip is looked for."""
@@ -157,7 +158,9 @@ def _is_worse(was: Stated, now: Stated) -> bool:
 def _said(stated: Stated) -> str:
     if stated.value is None:
         return stated.unknown or ""
-    return stated.value if isinstance(stated.value, str) else quantity(stated.value, stated.unit)
+    if isinstance(stated.value, str):
+        return stated.value
+    return as_written(stated.value, stated.unit)
 
 
 def spare_places(both: Comparison) -> Iterator[Finding]:

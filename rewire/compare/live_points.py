@@ -11,9 +11,9 @@ from rewire.circuit.graph import NO_SECTION
 from rewire.circuit.states import States
 from rewire.compare.comparison import Comparison
 from rewire.compare.findings import Finding, State
-from rewire.compare.when import in_states
-from rewire.compare.words import listing
+from rewire.compare.in_words import in_states
 from rewire.records.spec import Point
+from rewire.words.wording import listing
 
 MOST_STATES = 4096
 

@@ -18,7 +18,6 @@ from rewire.bench.mistakes import Mistake
 from rewire.bench.probes import Pair, Probe
 from rewire.bench.record import Outcome
 from rewire.bench.short_list import Plan, by_pair
-from rewire.compare.words import listing
 from rewire.records.spec import Pot
 from rewire.report import measured
 from rewire.report.machine import JSON, Keys, as_json
@@ -30,6 +29,7 @@ from rewire.report.measured import (
 )
 from rewire.report.section import Block, ReportSection, Table, Tone, Words, row
 from rewire.words.quantity import in_ohms
+from rewire.words.wording import listing
 
 _ACROSS = 4
 """Positions side by side in one table."""

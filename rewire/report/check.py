@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import count
 
 from rewire.compare.findings import INFORMATION, AlsoTied, Finding, FindingKind, Result, State, Step
-from rewire.compare.telling import (
-    Telling,
-    Told,
-    evidence_of_paths,
-    live_of,
-    tellings,
-    together,
-)
-from rewire.compare.when import CUT, company, was, when
-from rewire.compare.words import as_told, listing
+from rewire.compare.in_words import CUT, bare, in_positions, moves, when
+from rewire.records.spec import Role
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import ReportSection, Tone, Words
-from rewire.words.wording import listed
+from rewire.words.wording import listed, listing
 
 _MOST_NOTES = 20
 _MOST_CASES = 6
@@ -34,6 +28,141 @@ _SAYS: dict[frozenset[FindingKind], str] = {
 }
 """What is wrong where there is a finding of these kinds."""
 _SWITCHING = frozenset({"gap", "bridge", "interrupted", "stray"})
+
+_AS_TOLD: Mapping[Role | None, str] = {
+    "found": ", as found on the bench,",
+    "tried": ", only tried,",
+}
+_PATHS: dict[FindingKind, str] = {
+    "interrupted": "{} current paths stop for a moment",
+    "stray": "for a moment current can flow over {} paths",
+}
+
+
+def as_told(role: Role | None) -> str:
+    """What follows the name of a wiring that is no plan, before its verdict."""
+    return _AS_TOLD.get(role, "")
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One finding, or several of one kind in the same moves; numbered, if anything must be done."""
+
+    number: int | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def first(self) -> Finding:
+        """The one that speaks for all of them."""
+        return self.findings[0]
+
+    @property
+    def message(self) -> str:
+        """In plain words, for the bench."""
+        if len(self.findings) == 1:
+            return self.first.message
+        if self.first.kind == "spare":
+            return (
+                f"lugs {', '.join(finding.place or '' for finding in self.findings)} are not used"
+            )
+        return _PATHS[self.first.kind].format(len(self.findings))
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """What is told of one wiring, under three headings."""
+
+    result: Result
+    wrong: tuple[Told, ...]
+    meant: tuple[Told, ...]
+    known: tuple[Told, ...]
+    """Mere information, without numbers."""
+
+
+def tellings(results: Iterable[Result]) -> Iterator[Telling]:
+    """All findings of some comparisons; a number stands for one finding in all of them."""
+    numbers = count(1)
+    for result in results:
+        telling = [f for f in result.findings if f.kind not in INFORMATION]
+        known = [f for f in result.findings if f.kind in INFORMATION]
+        unmeant, declared = [f for f in telling if not f.meant], [f for f in telling if f.meant]
+        wrong, meant = (
+            tuple(Told(next(numbers), group) for group in together(found))
+            for found in (unmeant, declared)
+        )
+        yield Telling(result, wrong, meant, tuple(_known(known)))
+
+
+def _known(findings: Sequence[Finding]) -> Iterator[Told]:
+    """Mere information; all lugs that nobody uses are told at once."""
+    lugs = tuple(f for f in findings if f.kind == "spare" and "." in (f.place or ""))
+    for finding in findings:
+        if finding not in lugs:
+            yield Told(None, (finding,))
+        elif finding is lugs[0]:
+            yield Told(None, lugs)
+
+
+def live_of(result: Result) -> str:
+    """What declared differences put on the chassis or on other volts; empty for nothing."""
+    return "; ".join(f.message for f in result.findings if f.kind == "live")
+
+
+def together(findings: Sequence[Finding]) -> Iterator[tuple[Finding, ...]]:
+    """Current paths that stop, or begin, in the same moves: there may be one per two points."""
+    groups: dict[object, list[Finding]] = {}
+    for number, finding in enumerate(findings):
+        alike = finding.kind in _PATHS
+        key = (
+            (finding.kind, finding.why, finding.in_step, frozenset(map(bare, finding.steps)))
+            if alike
+            else number
+        )
+        groups.setdefault(key, []).append(finding)
+    yield from map(tuple, groups.values())
+
+
+def evidence_of_paths(told: Told) -> Iterator[tuple[str, str]]:
+    """What stands under several paths: the moves once, then each path.
+
+    Where the other controls must stand in a certain way for one, that is said with it.
+    """
+    if told.first.kind not in _PATHS:
+        return
+    yield "when", moves(told.first)
+    for finding in told.findings:
+        names = " to ".join("/".join(group) for group in finding.groups)
+        way = " – ".join(finding.was) if finding.kind == "interrupted" else finding.now or ""
+        yield "path", f"{names}{_others(finding)}: {way}"
+    if told.first.kind == "interrupted":
+        yield "now", told.first.now or ""
+    yield "why", told.first.why or ""
+
+
+def _others(finding: Finding) -> str:
+    return when(finding, 2).removeprefix(moves(finding))
+
+
+def company(finding: Finding) -> str:
+    """All that is tied with the places of a finding besides, and when; empty for nothing."""
+    at: dict[str, list[str]] = {}
+    for one in finding.company:
+        at.setdefault(_among(one.states), []).append(one.place)
+    word = "is" if finding.kind in ("joined", "linked") else "was"
+    said = [f"{', '.join(places)} {among}" for among, places in at.items()]
+    return f"with them {word} {'; '.join(said)}" if said else ""
+
+
+def was(finding: Finding) -> str:
+    """The way as it was, and where that holds in some of the positions alone."""
+    way = " – ".join(finding.was)
+    return f"{way} (in {in_positions([finding.was_in])})" if finding.was_in else way
+
+
+def _among(states: Sequence[State] | None) -> str:
+    if states is None:
+        return "in some of these positions"
+    return f"in {in_positions(states)}" if states else "in all of these positions"
 
 
 def sections(results: Sequence[Result]) -> Iterator[ReportSection]:

@@ -10,8 +10,6 @@ from rewire.bench.safety import cautions_of
 from rewire.bench.wire_plan import wire_plan
 from rewire.circuit.states import LimitReached
 from rewire.compare.findings import Result
-from rewire.compare.telling import Telling, tellings
-from rewire.compare.words import as_told
 from rewire.draw.circuit import circuit_panel
 from rewire.draw.lugview import SwitchView
 from rewire.draw.marked import marked_parts
@@ -20,7 +18,15 @@ from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Panel, Paper, Scene
 from rewire.draw.sheets import Cell as Pieces
 from rewire.records.spec import Switch
-from rewire.report.check import about_finding, counted, lines_under, reason
+from rewire.report.check import (
+    Telling,
+    about_finding,
+    as_told,
+    counted,
+    lines_under,
+    reason,
+    tellings,
+)
 from rewire.report.packet import Packet
 from rewire.report.section import (
     Block,

@@ -9,13 +9,13 @@ from collections.abc import Iterator, Sequence
 
 from rewire.circuit.graph import Joiner
 from rewire.compare.findings import INFORMATION, Finding
-from rewire.compare.when import when
-from rewire.compare.words import listing
+from rewire.compare.in_words import when
 from rewire.fit.answer import FitAnswer, WaysOut
 from rewire.fit.offers import Landing, LandingPlan
 from rewire.report.check import counted, finding_as_json
 from rewire.report.machine import JSON, as_json
 from rewire.report.section import Block, ReportSection, Table, Words, row
+from rewire.words.wording import listing
 
 _MOST_CASES = 6
 

@@ -17,12 +17,12 @@ from rewire.bench.continuity import by_hand, overdriven, rectified, set_first
 from rewire.bench.meter_model import LEADS
 from rewire.bench.probes import Probe
 from rewire.bench.record import Outcome
-from rewire.compare.words import listing
 from rewire.records.parts import COLD
 from rewire.records.spec import Lamp, Meter, Spec, Wiring
 from rewire.report.machine import JSON, Keys
 from rewire.report.section import Cell, ReportSection, Table, Tone, Words, row, used_columns
 from rewire.words.quantity import in_ohms, with_unit
+from rewire.words.wording import listing
 
 _UNITS = {"current": "A", "voltage": "V"}
 _TONES: dict[bool | None, Tone] = {True: "good", False: "bad", None: "meant"}

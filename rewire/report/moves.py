@@ -7,11 +7,11 @@ from itertools import groupby
 
 from rewire.bench.moves import measured
 from rewire.bench.work_list import DO_NOT_BUILD, STAGES, LivePoints, Moves, WorkStep
-from rewire.compare.words import listing
 from rewire.records.spec import change_said
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import ReportSection, Words
 from rewire.words.wire import COLOURS
+from rewire.words.wording import listing
 
 _COLOUR = 4
 """Letters that the column of colours is wide."""

@@ -25,14 +25,13 @@ from rewire.circuit.circuit import circuit_of
 from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link
 from rewire.circuit.states import LimitReached
 from rewire.compare.roles import roles_between
-from rewire.compare.telling import Told, tellings
 from rewire.draw.circuit import circuit_panel
 from rewire.draw.labels import SHADES
 from rewire.draw.lugview import SwitchView
 from rewire.draw.paint import MARK, Names, svg_of
 from rewire.draw.scene import Line, Panel, Paper, Scene, hull
 from rewire.records.spec import Meter, Reading, Spec, Switch, Wiring
-from rewire.report.check import about_finding
+from rewire.report.check import Told, about_finding, tellings
 from rewire.report.contents import SECTIONS, built_otherwise, sections_of
 from rewire.report.packet import Packet
 from rewire.report.section import Cell, Illustration, ReportSection, Table, Words

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from math import isfinite, isinf
 
-from rewire.compare.words import as_told, listing
 from rewire.records.spec import Role
+from rewire.report.check import as_told
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import Block, ReportSection, Table, Tone, Words, row, table_of
 from rewire.values.answers import (
@@ -25,6 +25,7 @@ from rewire.values.answers import (
 )
 from rewire.words.quantity import in_ohms, in_percent, with_unit
 from rewire.words.wire import wire_length, wire_warning
+from rewire.words.wording import listing
 
 _MOST = 12
 """Cautions, or mishaps, that are told one by one."""

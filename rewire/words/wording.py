@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 _COMPARED_WORDS = 1000
 _LONGEST_SHOWN = 60
@@ -54,6 +54,20 @@ def listed(words: Iterable[str], most: int = 12) -> str:
     all_words = list(words)
     tail = f" … ({len(all_words)} in all)" if len(all_words) > most else ""
     return ", ".join(all_words[:most]) + tail
+
+
+def listing(names: Sequence[str], joining: str = "and") -> str:
+    """``A``, ``A and B``, ``A, B and C``; a long list is cut with its count.
+
+    >>> listing(["A", "B", "C"])
+    'A, B and C'
+    """
+    names = list(names)
+    if len(names) > 6:
+        names = [*names[:5], f"{len(names) - 5} more"]
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} {joining} {names[-1]}"
 
 
 def known_here(words: Iterable[str]) -> str:

@@ -13,8 +13,8 @@ import pytest
 
 from rewire.compare import compare
 from rewire.compare.findings import Finding, State
-from rewire.compare.when import company, told_apart, was
-from rewire.compare.words import group_name
+from rewire.compare.in_words import group_name, told_apart
+from rewire.report.check import company, was
 from tests.reading.builders import read
 from tests.reference.circuit import states_of
 from tests.reference.oracle import compared

@@ -9,8 +9,8 @@ from typing import Any
 
 from rewire.compare import compare
 from rewire.compare.findings import INFORMATION
-from rewire.compare.telling import evidence_of_paths, tellings
 from rewire.reading import read_spec
+from rewire.report.check import evidence_of_paths, tellings
 from tests.reading.builders import read
 from tests.reference.strategies import random_spec
 

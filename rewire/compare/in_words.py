@@ -1,16 +1,42 @@
-"""States and steps in words, as short as they can be said."""
+"""Groups, states and steps in words, as short as they can be said."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from math import prod
 
-from rewire.compare.findings import Finding, State, Step
+from rewire.compare.findings import Finding, Groups, State, Step
+from rewire.words.quantity import in_ohms, with_unit
+from rewire.words.wording import listing
 
 CUT = "more such cases"
 """The end of a list that was cut short."""
+MOST_NAMED = 3
 
 Positions = dict[str, tuple[str, ...]]
+
+
+def group_name(group: Sequence[str], points: Container[str]) -> str:
+    """A group by its points if it has any, else by its first anchors."""
+    named = [anchor for anchor in group if anchor in points] or list(group)
+    if len(named) <= MOST_NAMED:
+        return "/".join(named)
+    return "/".join(named[:MOST_NAMED]) + f" (and {len(named) - MOST_NAMED} more)"
+
+
+def group_names(groups: Groups, points: Container[str], joining: str = "and") -> str:
+    """All groups of a finding."""
+    return listing([group_name(group, points) for group in groups], joining)
+
+
+def as_written(value: float, unit: str = "ohm") -> str:
+    """A quantity as specs write it.
+
+    >>> as_written(0.5), as_written(1e6), as_written(8e-6, "F")
+    ('0.5 ohm', '1 Mohm', '8 uF')
+    """
+    text = in_ohms(value, 6) if unit == "ohm" else with_unit(value, unit, 6)
+    return text.replace("Ω", "ohm").replace("µ", "u")
 
 
 def when(finding: Finding, most: int) -> str:
@@ -88,28 +114,6 @@ def told_apart(said: Sequence[str | None], states: Sequence[State], most: int = 
     if phrases and unseen:
         phrases.append(f"{unseen} further states were not followed")
     return " | ".join(phrases) or None
-
-
-def company(finding: Finding) -> str:
-    """All that is tied with the places of a finding besides, and when; empty for nothing."""
-    at: dict[str, list[str]] = {}
-    for one in finding.company:
-        at.setdefault(_among(one.states), []).append(one.place)
-    word = "is" if finding.kind in ("joined", "linked") else "was"
-    said = [f"{', '.join(places)} {among}" for among, places in at.items()]
-    return f"with them {word} {'; '.join(said)}" if said else ""
-
-
-def was(finding: Finding) -> str:
-    """The way as it was, and where that holds in some of the positions alone."""
-    way = " – ".join(finding.was)
-    return f"{way} (in {in_positions([finding.was_in])})" if finding.was_in else way
-
-
-def _among(states: Sequence[State] | None) -> str:
-    if states is None:
-        return "in some of these positions"
-    return f"in {in_positions(states)}" if states else "in all of these positions"
 
 
 def _steps(steps: Iterable[Step]) -> list[str]:
