@@ -19,6 +19,7 @@ from rewire.records.spec import (
     OF_PARTS,
     Change,
     Control,
+    MeterOption,
     Page,
     PageNote,
     Point,
@@ -60,7 +61,7 @@ def _rule(read: Read, reader: Reader) -> Rule:
 @makes(Reading)
 def _reading(read: Read, reader: Reader) -> Reading:
     kind = "current" if read.current else "voltage"
-    _check_meter(read, reader)
+    _check_meter(read, f"reading {shown(read.name)}", "meter", reader)
     amps, volts = read.full_scale
     full_scale = amps if kind == "current" else volts
     if full_scale is None:
@@ -87,22 +88,31 @@ def _marks(read: Read, kind: str, reader: Reader) -> Iterator[tuple[float, str]]
             reader.fault(read.key("marks", written), f"marks: {error.message}", error.hint)
 
 
-def _check_meter(read: Read, reader: Reader) -> None:
-    """A reading is of a meter of the original, by name where it has several."""
-    original, scope = reader.original, reader.scope
-    meters = original.meters
-    if read.meter is None:
+def _check_meter(read: Read, what: str, key: str, reader: Reader) -> None:
+    """What is of a meter of the original names it, where it has several."""
+    scope, meters, named = reader.scope, reader.original.meters, read.values[key]
+    if named is None:
         unsure = any(stock.vague or None in stock.lugs.values() for stock in scope.stocks)
         if len(meters) != 1 and not unsure:
             hint = f"one of {listed(meters)}" if meters else "add it to the original's parts"
-            has = "several meters; say which by 'meter'" if meters else "no meter"
-            message = f"reading {shown(read.name)}: the original has {has}"
-            reader.fault(read.head, message, hint)
-    elif read.meter not in meters and not scope.has_unsure(read.meter):
-        message = f"no meter {shown(read.meter)} in the original"
-        if scope.has_part(read.meter):
-            message = f"{shown(read.meter)} is no meter of the original"
-        reader.fault(read.near("meter"), message, Nearest(read.meter, meters))
+            has = f"several meters; say which by {shown(key)}" if meters else "no meter"
+            reader.fault(read.head, f"{what}: the original has {has}", hint)
+    elif named not in meters and not scope.has_unsure(named):
+        message = f"no meter {shown(named)} in the original"
+        if scope.has_part(named):
+            message = f"{shown(named)} is no meter of the original"
+        reader.fault(read.near(key), message, Nearest(named, meters))
+
+
+@makes(MeterOption)
+def _option(read: Read, reader: Reader) -> MeterOption:
+    """An option is of a meter of the original, whatever wiring was read last."""
+    reader.scope = reader.original.scope
+    _check_meter(read, "option", "replaces", reader)
+    if not read.resistance:
+        message = "resistance: a movement has more than zero ohm"
+        reader.fault(read.near("resistance"), message, "write what its coil measures")
+    return MeterOption(**read.values)
 
 
 @makes(Change)

@@ -354,6 +354,24 @@ class Wiring:
 
 
 @dataclass(frozen=True, slots=True)
+class MeterOption:
+    """Another movement for which the plan's values are worked out too."""
+
+    full_scale_amps: Annotated[
+        float | None, Key(keys.FULL_SCALE, "meter", also=("full_scale_volts",))
+    ]
+    full_scale_volts: float | None
+    resistance: Annotated[float, Key(OHMS)]
+    resistance_tolerance_percent: Annotated[
+        float | None, Key(keys.SHARE, "resistance_tolerance", default=None)
+    ]
+    accuracy_percent: Annotated[float | None, Key(keys.SHARE, "accuracy", default=None)]
+    replaces: Text
+    """Reference of the original's meter; None where there is just one."""
+    note: Text
+
+
+@dataclass(frozen=True, slots=True)
 class Bench:
     """Test gear at hand."""
 
@@ -460,6 +478,7 @@ class Spec:
     rules: Annotated[tuple[Rule, ...], Key(Items(Rule), default=())]
     wirings: Annotated[Mapping[str, Wiring], Key(Named(Wiring, TEXT))]
     """``original`` first, then the others in the order of the file."""
+    options: Annotated[tuple[MeterOption, ...], Key(Items(MeterOption))] = ()
     bench: Annotated[Bench, Key(Bench)] = field(default_factory=Bench)
     cautions: Annotated[tuple[str, ...], Key(Items(TEXT))] = ()
     found: Annotated[tuple[Found, ...], Key(Items(Found))] = ()

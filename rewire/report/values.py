@@ -8,6 +8,7 @@ from math import isfinite, isinf
 from rewire.records.spec import Role
 from rewire.report.check import as_told
 from rewire.report.machine import JSON, Keys, as_json
+from rewire.report.options import options_section
 from rewire.report.section import Block, ReportSection, Table, Tone, Words, row, table_of
 from rewire.values.answers import (
     BenchRow,
@@ -16,6 +17,7 @@ from rewire.values.answers import (
     Combination,
     Fit,
     Mishap,
+    OptionRow,
     PartStress,
     PotAnswer,
     Readout,
@@ -64,6 +66,7 @@ def sections(
     yield ReportSection("readings", "", tuple(_readings(result.readings)))
     yield _cautions(result)
     yield _stresses(result.parts, result.overload)
+    yield options_section(result.options)
     yield from (_bench(test) for test in result.bench)
     yield _mishaps("While switching, worst first", result.switching)
     yield _mishaps("If one thing fails, worst first", result.faults)
@@ -429,6 +432,7 @@ def _result(result: WiringValues) -> JSON:
     return {
         **_picked(result, whole),
         "good": result.answer == "good",
+        "options": result.options,
         "ratings_exceeded": result.exceeded,
         "ratings_unknown": result.unrated,
         "switching": [_mishap(one, "in_step as_original") for one in result.switching],
@@ -476,6 +480,8 @@ _KEYS: Keys = {
     PotAnswer: _pot,
     PartStress: "part watts reading rating_watts ok volts working_volts amps overload_watts "
     "risen_watts risen_volts why",
+    OptionRow: "whose meter full_scale_amps full_scale_volts resistance note works why parts "
+    "readings",
     BenchTest: _test,
     BenchRow: _bench_row,
 }

@@ -10,6 +10,8 @@ OVERLOADED = 1.05
 """Times full scale beyond which a meter counts as overloaded."""
 BURNING = 2.0
 """Times full scale, or times a rating, beyond which something burns; common practice, no source."""
+Whose = Literal["plan", "stock", "option"]
+"""A movement: the plan's, the one that the maker fitted, or one of ``options``."""
 _PASSED = {"rating", "overload", "piece-rating", "contact-amps", "contact-volts", "insulation"}
 _UNRATED = {"rating-unknown", "working-volts", "contact-volts", "volts-unknown"}
 USUAL_ACCEPT = 5.0
@@ -350,6 +352,54 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
+class OptionPart:
+    """A shunt, a multiplier or a pot as a movement wants it."""
+
+    part: str
+    reading: str
+    ohms: float | None
+    """Of a resistor what is to be bought, of a pot end to end; None where no value does it."""
+    setting_percent: float | None = None
+    """Of a pot, from ccw."""
+    reaches: bool | None = None
+    """Of a pot: whether it can be set whatever the tolerances do; None where one is not given."""
+    lowest_percent: float | None = None
+    highest_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OptionReading:
+    """What a reading comes to with a movement, as its values are written."""
+
+    name: str
+    error_percent: float | None
+    """Of full scale."""
+    insertion_ohms: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class OptionRow:
+    """One movement, and everything that the plan needs for it."""
+
+    whose: Whose
+    meter: str
+    """The plan's meter in whose place it stands."""
+    full_scale_amps: float | None
+    full_scale_volts: float | None
+    resistance: float | None
+    note: str | None
+    parts: tuple[OptionPart, ...]
+    readings: tuple[OptionReading, ...]
+    why: str | None
+    """Why it cannot work, in words; None where it can."""
+
+    @property
+    def works(self) -> bool:
+        """Whether every reading comes out right with it."""
+        return self.why is None
+
+
+@dataclass(frozen=True, slots=True)
 class WiringValues:
     """Everything about one wiring."""
 
@@ -366,6 +416,8 @@ class WiringValues:
     """Readings that the spec leaves open, with their place."""
     overload: float | None = None
     """Times full scale of the second sum of watts; None if there was none."""
+    options: tuple[OptionRow, ...] = ()
+    """Other movements, for a plan; the plan's own first."""
 
     @property
     def limited(self) -> bool:

@@ -39,6 +39,7 @@ from rewire.values.fitting import (
     series_of,
 )
 from rewire.values.isolation import bleeders, contact_warnings, shorts, telling_contacts
+from rewire.values.options import option_rows
 from rewire.values.pots import pot_answers, pot_warnings, trimmed
 from rewire.values.readings import (
     NOT_A_SUM,
@@ -154,6 +155,7 @@ def _answered(solved: Solved, combined: Combined, original: Solved, wishes: Wish
         warnings=warnings,
         refusals=tuple(_refusals(solved)),
         overload=wishes.overload,
+        options=option_rows(solved.spec, solved.spec.wirings[network.wiring.name]),
     )
 
 

@@ -195,6 +195,10 @@ _FULL: dict[str, Any] = {
         "series_resistor": "100 ohm", "rating": "10 W", "supply_volts": "30 V",
         "supply_amps": "3 A",
     },
+    "options": [
+        {"meter": "200 uA", "resistance": "500 ohm", "resistance_tolerance": "5 %",
+         "accuracy": "2 %", "replaces": "M1", "note": "from a drawer"},
+    ],
     "cautions": ["stored charge"],
     "found": [{"what": "cut wire", "where": "deck B", "plan": "remove", "why": "loose"}],
     "procedure": {

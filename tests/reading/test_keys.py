@@ -34,6 +34,7 @@ TEXTS: list[Path] = [
     ("procedure", "before", 0, "do"), ("procedure", "before", 0, "where"),
     ("procedure", "before", 0, "caution"), ("acceptance", 0, "test"), ("acceptance", 0, "how"),
     ("acceptance", 0, "expect"), ("cautions", 0), ("pages", 0, "image"), ("pages", 0, "title"),
+    ("options", 0, "note"), ("options", 0, "replaces"), ("options", 0, "meter"),
     ("pages", 0, "notes", 0, "about"), ("pages", 0, "notes", 1, "text"), (*O, "wires", 1, "id"),
     (*O, "wires", 1, "from"), (*O, "wires", 1, "to"), (*O, "wires", 1, "colour"),
     (*O, "wires", 1, "gauge"), (*O, "wires", 1, "twisted_with"), (*O, "wires", 1, "note"),
@@ -43,7 +44,7 @@ TEXTS: list[Path] = [
     (*S, "role"), (*S, "wires", 1, 1), (*CHANGES, 9, "why"),
 ]  # fmt: skip
 LISTS: list[Path] = [
-    ("never",), ("rules",), ("cautions",), ("found",), ("acceptance",), ("pages",),
+    ("never",), ("rules",), ("cautions",), ("found",), ("acceptance",), ("pages",), ("options",),
     ("procedure", "before"), ("procedure", "after"), (*O, "nets"), (*O, "wires"), CHANGES,
     ("readings", "bias", "also"), ("pages", 0, "notes"), ("pages", 0, "notes", 0, "at"),
     ("controls", "SEND", "positions"), ("controls", "METER"), (*OP, "S2", "contacts", "ON"),
@@ -61,7 +62,7 @@ MAPPINGS: list[Path] = [
     ("rules", 0), ("rules", 0, "when"), ("wirings",), O, OP, (*OP, "M1"), (*CHANGES, 1, "when"),
     (*O, "wires", 1), (*CHANGES, 0), (*S, "readings"), (*S, "readings", "bias"), ("bench",),
     ("found", 0), ("procedure",), ("procedure", "after", 0), ("acceptance", 0), ("pages", 0),
-    ("pages", 0, "notes", 0), (*OP, "S1", "rating"), (*OP, "S1", "positions"),
+    ("options", 0), ("pages", 0, "notes", 0), (*OP, "S1", "rating"), (*OP, "S1", "positions"),
     (*OP, "S2", "contacts"),
 ]  # fmt: skip
 FLAGS: list[Path] = [
@@ -215,6 +216,7 @@ REQUIRED: list[Path] = [
     (*CHANGES, 9, "between"),
     ("found", 0, "what"), ("procedure", "after", 0, "do"), ("acceptance", 0, "test"),
     ("acceptance", 0, "expect"), ("pages", 0, "image"), ("pages", 0, "notes", 0, "at"),
+    ("options", 0, "meter"), ("options", 0, "resistance"),
     ("pages", 0, "notes", 1, "text"), (*OP, "S2", "contacts"), (*SP, "S2", "positions"),
     (*SP, "RV1", "for"),
 ]  # fmt: skip

@@ -1,0 +1,323 @@
+"""Other movements for a plan: each written into the plan, and the plan worked out anew.
+
+Nothing is solved here. A movement takes the place of the plan's meter, every value that serves
+one of its readings is left open for that reading, and ``solved_of`` finds them together, as it
+does for the plan. What was found and chosen is then written in, so that each row is a plan that
+somebody could have written himself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import combinations
+
+import networkx as nx
+import numpy as np
+
+from rewire.circuit.circuit import Case
+from rewire.compare.roles import roles_between
+from rewire.records.parts import Meter, Part, Piece, Pot, Resistor
+from rewire.records.spec import MeterOption, Spec, Wiring
+from rewire.values.answers import USUAL_ACCEPT, OptionPart, OptionReading, OptionRow, Whose
+from rewire.values.dc_network import Setup, Solved, answer, filled
+from rewire.values.fitting import EXACT, OR, preferred_near
+from rewire.values.pots import pot_answers
+from rewire.values.readings import nominal
+from rewire.values.solved import solved_of
+from rewire.words.quantity import with_unit
+
+_ROUNDS = 12
+_SERIES = ("E24", "E96")
+_MOVED = 1.2
+"""Times its value that a resistor is tried at, to see which readings it serves."""
+_FELT = 0.02
+"""Share of its own change below which a resistor does not serve a reading."""
+
+
+def option_rows(spec: Spec, wiring: Wiring) -> tuple[OptionRow, ...]:
+    """The plan's own movement, the stock one where it is another, and those of ``options``.
+
+    Empty for what is no plan, and where nothing else was asked and the stock meter stays.
+
+    Raises:
+        LimitReached: as ``values_of``.
+    """
+    return _option_rows(Case(spec, wiring))
+
+
+@lru_cache(maxsize=16)
+def _option_rows(case: Case) -> tuple[OptionRow, ...]:
+    spec, wiring = case.spec, case.wiring
+    if wiring.role != "plan":
+        return ()
+    found: list[OptionRow] = []
+    for name, meter in spec.all_of(Meter, wiring).items():
+        found += _rows_of(spec, wiring, meter, _stock(spec, wiring, name))
+    return tuple(found)
+
+
+def _stock(spec: Spec, wiring: Wiring, meter: str) -> Meter | None:
+    """The original's meter that a plan's meter stands for."""
+    originals = spec.all_of(Meter, spec.original)
+    names = (meter, *roles_between(spec, wiring).forerunners(meter))
+    return next((originals[name] for name in names if name in originals), None)
+
+
+def _rows_of(spec: Spec, wiring: Wiring, meter: Meter, stock: Meter | None) -> Iterator[OptionRow]:
+    asked = [o for o in spec.options if stock and o.replaces in (None, stock.name)]
+    same = stock is None or _movement(stock) == _movement(meter)
+    solved = solved_of(spec, wiring)
+    readings = [one for one in solved.setups.values() if one.meter_name == meter.name]
+    if (same and not asked) or not readings:
+        return
+    whole = _Plan(solved, meter, *_serving(solved, readings))
+    yield _row(solved, whole, meter, "plan", None)
+    if stock is not None and not same:
+        moved = replace(
+            stock, name=meter.name, place=meter.place, between=meter.between,
+            replaces=meter.replaces,
+        )  # fmt: skip
+        yield _option(_without_inserted(whole), moved, "stock")
+    for option in asked:
+        yield _option(whole, _as_meter(meter, option), "option")
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """The plan worked out, its meter, and which of its resistors a movement may change."""
+
+    solved: Solved
+    meter: Meter
+    serves: Mapping[str, str]
+    """Resistor → the reading that it is for."""
+    alike: Mapping[str, str]
+    """Resistor → the one that it is a pair with, such as those in both legs of a balanced line."""
+
+
+def _without_inserted(plan: _Plan) -> _Plan:
+    """The plan without the parts that were inserted for its own meter: a wire in their place."""
+    wiring = plan.solved.network.wiring
+    inserted = {name for one in wiring.changes if one.kind == "insert" for name in one.parts}
+    made = {name: shorted for name in inserted if (shorted := _shorted(wiring.parts[name]))}
+    serves = {name: reading for name, reading in plan.serves.items() if name not in made}
+    if not made:
+        return plan
+    return replace(plan, solved=_with_parts(plan.solved, made), serves=serves)
+
+
+def _shorted(part: Part) -> Part | None:
+    if isinstance(part, Resistor):
+        return replace(part, pieces=Piece(0.0), fit_for=None)
+    if isinstance(part, Pot):
+        return replace(part, ohms=0.0, setting_percent=0.0, fit_for=None)
+    return None
+
+
+def _movement(meter: Meter) -> tuple[object, ...]:
+    return meter.full_scale_amps, meter.full_scale_volts, meter.resistance
+
+
+def _as_meter(meter: Meter, option: MeterOption) -> Meter:
+    return replace(
+        meter,
+        full_scale_amps=option.full_scale_amps,
+        full_scale_volts=option.full_scale_volts,
+        resistance=option.resistance,
+        resistance_tolerance_percent=option.resistance_tolerance_percent,
+        accuracy_percent=option.accuracy_percent,
+        note=option.note,
+    )
+
+
+def _serving(solved: Solved, readings: Sequence[Setup]) -> tuple[dict[str, str], dict[str, str]]:
+    """Resistor → the reading that it is for, as the spec says, else the one it moves alone.
+
+    A maximum matching of readings and resistors (Edmonds, Canadian Journal of Mathematics 17,
+    1965), which takes for each reading a resistor that it feels and the others do not. Beside it
+    the resistors that are a pair with another: the same value, the same to every reading.
+    """
+    own, parts = solved.network.wiring.parts, solved.network.parts
+    names = [one.reading.name for one in readings]
+    fits = {u.part: u.setup.reading.name for u in solved.unknowns if not u.is_setting}
+    fits = {part: name for part, name in fits.items() if name in names}
+    stated = [n for n in own if n not in fits and isinstance(parts[n], Resistor)]
+    felt = {name: tuple(_felt(solved, one, name) for one in readings) for name in (*fits, *stated)}
+    alike: dict[str, str] = {}
+    for name, other in combinations(stated, 2):
+        same = parts[name].value == parts[other].value and np.allclose(felt[name], felt[other])
+        if same and max(felt[name]) >= _FELT and other not in alike:
+            alike[other] = name
+    graph: nx.Graph[tuple[str, str]] = nx.Graph()
+    for number, reading in enumerate(names):
+        for name in stated if reading not in fits.values() else ():
+            mine = felt[name][number]
+            if mine >= _FELT and name not in alike:
+                graph.add_edge(("in", reading), ("of", name), weight=mine * mine / sum(felt[name]))
+    matched = nx.max_weight_matching(graph, maxcardinality=True)
+    pairs = sorted((part, reading) for (_, reading), (_, part) in map(sorted, matched))
+    for part, reading in pairs:
+        if np.linalg.matrix_rank([felt[n] for n in (*fits, part)], tol=_FELT) > len(fits):
+            fits[part] = reading
+    return {name: fits[name] for name in own if name in fits}, alike
+
+
+def _felt(solved: Solved, ready: Setup, part: str) -> float:
+    """How much a reading moves with a resistor, over the resistor's own change."""
+    numbers = solved.network.of_part(part)
+    circuit = ready.circuit
+    if circuit.meter is None or not set(numbers) & set(circuit.values):
+        return 0.0
+    known = filled(solved.values)
+    for number in numbers:
+        known[number] = known[number] * np.array([1.0, _MOVED])
+    before, after = np.broadcast_to(answer(circuit, known).amps, (2,))
+    if not before:
+        return 0.0
+    return float(abs(after / before - 1.0) / (_MOVED - 1.0))
+
+
+def _option(plan: _Plan, meter: Meter, whose: Whose) -> OptionRow:
+    """A movement written into the plan, with the values that it wants."""
+    stated = {name: part for name, part in plan.solved.network.parts.items() if name in plan.alike}
+    for _ in range(_ROUNDS):
+        tried = _with_parts(plan.solved, {**_opened(plan, meter), **stated})
+        why = _cannot(tried, meter)
+        if why:
+            return _row(tried, plan, meter, whose, why)
+        nearer = dict(_nearer(plan, tried))
+        if nearer == stated:
+            break
+        stated = nearer
+    made = _with_parts(plan.solved, _closed(plan, tried, meter))
+    return _row(made, plan, meter, whose, _cannot(made, meter) or _off(made, meter))
+
+
+def _nearer(plan: _Plan, tried: Solved) -> Iterator[tuple[str, Part]]:
+    """Resistors of a pair half way to what the other one came to, which ends where they meet."""
+    for name, other in plan.alike.items():
+        part = tried.network.parts[name]
+        if isinstance(part, Resistor) and other in tried.exact:
+            ohms = 0.5 * (tried.exact[other] + (part.ohms_end_to_end or 0.0))
+            yield name, replace(part, pieces=Piece(float(f"{ohms:.9g}")))
+
+
+def _with_parts(solved: Solved, parts: Mapping[str, Part]) -> Solved:
+    """The plan worked out with some of its parts exchanged."""
+    spec, wiring = solved.spec, solved.network.wiring
+    mine = {name: parts.get(name, part) for name, part in wiring.parts.items()}
+    staying = {name: parts.get(name, part) for name, part in spec.parts.items()}
+    other = replace(wiring, parts=mine)
+    wirings = {**spec.wirings, wiring.name: other}
+    return solved_of(replace(spec, parts=staying, wirings=wirings), other)
+
+
+def _opened(plan: _Plan, meter: Meter) -> dict[str, Part]:
+    """The values that serve left open; a pot of such a reading stands where the plan has it."""
+    made: dict[str, Part] = {meter.name: meter}
+    for name, reading in plan.serves.items():
+        part = plan.solved.network.parts[name]
+        if isinstance(part, Resistor) and part.fit_for is None:
+            made[name] = replace(part, pieces=None, fit_for=reading, choose=_choice(part))
+    for unknown in plan.solved.unknowns:
+        part = plan.solved.network.parts[unknown.part]
+        if isinstance(part, Pot) and unknown.setup.reading.name in plan.serves.values():
+            at = plan.solved.exact.get(part.name, 0.5)
+            made[part.name] = replace(part, setting_percent=100.0 * at, fit_for=None)
+    return made
+
+
+def _choice(part: Resistor) -> str:
+    """What a value like the plan's is chosen from: preferred ones, if that is one."""
+    if not isinstance(part.pieces, Piece) or not part.pieces.ohms:
+        return EXACT
+    ohms = part.pieces.ohms
+    preferred = any(ohms in preferred_near(name, ohms) for name in _SERIES)
+    return OR.join(_SERIES) if preferred else EXACT
+
+
+def _closed(plan: _Plan, tried: Solved, meter: Meter) -> dict[str, Part]:
+    """The movement with the values found for it; what the spec leaves open stays open."""
+    made: dict[str, Part] = {meter.name: meter}
+    leaders = {name: name for name in plan.serves} | dict(plan.alike)
+    for name, leader in leaders.items():
+        part = plan.solved.network.parts[name]
+        if isinstance(part, Resistor) and part.fit_for is None and leader in tried.exact:
+            ohms = tried.chosen.get(leader, tried.exact[leader])
+            made[name] = replace(part, pieces=Piece(ohms))
+    return made
+
+
+def _cannot(solved: Solved, meter: Meter) -> str | None:
+    """Why a movement cannot work: what it takes, a value or a setting that there is not."""
+    for unknown in solved.unknowns:
+        reading, needs = unknown.setup.reading, meter.movement_amps or 0.0
+        if solved.found[unknown.part].solutions or unknown.setup.meter_name != meter.name:
+            continue
+        if reading.quantity == "current" and not reading.also and needs > reading.full_scale:
+            has = with_unit(reading.full_scale, "A")
+            return f"takes more current than {reading.name} gives ({has})"
+        if unknown.is_setting:
+            return f"{unknown.part} cannot be set for {reading.name}"
+        return f"no value of {unknown.part} makes {reading.name} right"
+    return None
+
+
+def _off(solved: Solved, meter: Meter) -> str | None:
+    """A reading that no value serves and that is wrong by more than it may; a pot out of reach."""
+    for answered in pot_answers(solved):
+        if answered.reaches is False:
+            return f"{answered.part} cannot reach every setting that {answered.reading} may need"
+    for ready in solved.setups.values():
+        error = _error(solved, ready)
+        accept = ready.reading.accept_percent or max(meter.accuracy_percent or 0.0, USUAL_ACCEPT)
+        if ready.meter_name == meter.name and error is not None and abs(error) > accept:
+            return f"{ready.reading.name} would be {error:+.3g} % of full scale off"
+    return None
+
+
+def _error(solved: Solved, ready: Setup) -> float | None:
+    amps, full_scale = nominal(solved.network, ready.circuit, solved.values).amps, ready.full_scale
+    return None if amps is None or not full_scale else 100.0 * (amps / full_scale - 1.0)
+
+
+def _row(solved: Solved, plan: _Plan, meter: Meter, whose: Whose, why: str | None) -> OptionRow:
+    mine = [one for one in solved.setups.values() if one.meter_name == meter.name]
+    return OptionRow(
+        whose=whose,
+        meter=meter.name,
+        full_scale_amps=meter.full_scale_amps,
+        full_scale_volts=meter.full_scale_volts,
+        resistance=meter.resistance,
+        note=meter.note,
+        parts=tuple(_parts(solved, plan, {one.reading.name for one in mine})),
+        readings=tuple(
+            OptionReading(
+                one.reading.name,
+                _error(solved, one),
+                nominal(solved.network, one.circuit, solved.values).insertion,
+            )
+            for one in mine
+        ),
+        why=why,
+    )
+
+
+def _parts(solved: Solved, plan: _Plan, readings: Collection[str]) -> Iterator[OptionPart]:
+    """The pots of these readings, then the resistors that a movement may change."""
+    for one in pot_answers(solved):
+        part = solved.network.parts[one.part]
+        if isinstance(part, Pot) and one.reading in readings:
+            yield OptionPart(
+                one.part, one.reading, part.ohms, one.setting_percent, one.reaches,
+                one.lowest_percent, one.highest_percent,
+            )  # fmt: skip
+    pairs = {name: plan.serves[leader] for name, leader in plan.alike.items()
+             if leader in plan.serves}  # fmt: skip
+    for name, reading in {**plan.serves, **pairs}.items():
+        ohms = solved.network.parts[name].ohms_end_to_end
+        found = solved.values[solved.network.of_part(name)[0]]
+        if ohms is None and found is not None:
+            ohms = float(found[0])
+        yield OptionPart(name, reading, ohms)
