@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
@@ -12,10 +12,9 @@ from rewire.circuit.dc import Array
 from rewire.reading.benchlog import BenchLog, Indicated
 from rewire.records.spec import Meter, Spec, Wiring
 from rewire.values.answers import Readout
-from rewire.values.dc_network import Solved, Value, answer
+from rewire.values.dc_network import Solved, answer, filled
 from rewire.values.solved import solved_of
 from rewire.values.wiring_values import values_of
-from rewire.words.quantity import in_ohms, with_unit
 
 LEAST_SIGMA = 0.004
 """Share by which a slope read off a panel meter is not known better; common practice, no source."""
@@ -68,10 +67,7 @@ class Run:
     @property
     def passed(self) -> bool | None:
         """Whether every point is within the worst case; None where none can be judged."""
-        told = [point.passed for point in self.points]
-        if False in told:
-            return False
-        return True if told and None not in told else None
+        return _all_passed(point.passed for point in self.points)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,36 +110,15 @@ class Calibration:
     @property
     def passed(self) -> bool | None:
         """Whether every run is within its worst case; None where some cannot be judged."""
-        told = [run.passed for run in self.runs]
-        if False in told:
-            return False
-        return True if told and None not in told else None
+        return _all_passed(run.passed for run in self.runs)
 
 
-def explanations_said(found: Sequence[Explanation]) -> str:
-    """What stands above the values that would explain a run, or in their place."""
-    if not found:
-        return "No single value explains the scale factors: look for two, or for a mistake."
-    if len(found) == 1:
-        return "One value would explain the scale factors:"
-    return "Any one of these would explain the scale factors, likeliest first:"
-
-
-def explanation_said(one: Explanation) -> str:
-    """What a value would have to be."""
-    if one.unit == "setting":
-        was = "" if one.planned is None else f" instead of {100.0 * one.planned:.1f} %"
-        return f"{one.part} stands at {100.0 * one.found:.1f} % of travel from ccw{was}"
-    if one.unit == "ohm" and one.planned == 0.0:
-        return f"contact {one.name} has {in_ohms(one.found)}: clean it"
-    was = "" if one.planned is None else f" instead of {_shown(one.planned, one.unit)}"
-    off = "" if one.off_percent is None else f", {one.off_percent:+.1f} %"
-    own = f" (its tolerance is {one.tolerance_percent:g} %)" if one.tolerance_percent else ""
-    return f"{one.name} is {_shown(one.found, one.unit)}{was}{off}{own}"
-
-
-def _shown(value: float, unit: str) -> str:
-    return in_ohms(value) if unit == "ohm" else with_unit(value, unit)
+def _all_passed(told: Iterable[bool | None]) -> bool | None:
+    """False where one failed; None where none failed, but some or all cannot be judged."""
+    found = list(told)
+    if False in found:
+        return False
+    return True if found and None not in found else None
 
 
 def calibration_of(spec: Spec, wiring: Wiring, log: BenchLog) -> Calibration:
@@ -159,49 +134,35 @@ def calibration_of(spec: Spec, wiring: Wiring, log: BenchLog) -> Calibration:
     entries: dict[str, list[Indicated]] = {}
     for entry in log.calibration:
         entries.setdefault(entry.reading, []).append(entry)
-    models = {name: _Model(worked, name) for name in entries if name in worked.setups}
     runs = tuple(
-        _run(wiring.readings[name].full_scale, own, readouts.get(name), models.get(name))
+        _run(worked, wiring.readings[name].full_scale, own, readouts.get(name))
         for name, own in entries.items()
     )
-    slopes = _slopes(runs, models)
+    slopes = [
+        _Slope(run.reading, run.scale, max(run.scale_sigma, LEAST_SIGMA * abs(run.scale)),
+               run.expected)
+        for run in runs
+        if run.scale and run.reading in worked.setups
+    ]  # fmt: skip
     off = any(abs(s.found - s.expected) > EXPLAINS * s.sigma for s in slopes if s.expected)
     explanations = tuple(_explanations(worked, slopes)) if off else ()
     return Calibration(runs, off, explanations, tuple(_movements(worked, slopes)))
 
 
-class _Model:
-    """What the pointer of a reading does at full scale, for values of the board."""
-
-    def __init__(self, worked: Solved, reading: str) -> None:
-        setup = worked.setups[reading]
-        self.circuit, self.full_scale, self._values = setup.circuit, setup.full_scale, worked.values
-
-    def deflection(self, changed: Mapping[int, Array] | None = None) -> Array | None:
-        """Deflection with some values changed; None where others are not known."""
-        if self.full_scale is None or self.circuit.meter is None:
-            return None
-        values = [(changed or {}).get(n, value) for n, value in enumerate(self._values)]
-        if any(values[n] is None for n in self.circuit.values):
-            return None
-        known = [np.array([1.0]) if value is None else value for value in values]
-        return np.asarray(answer(self.circuit, known).amps / self.full_scale)
-
-
 def _run(
-    full_scale: float, entries: Sequence[Indicated], readout: Readout | None, model: _Model | None
+    worked: Solved, full_scale: float, entries: Sequence[Indicated], readout: Readout | None
 ) -> Run:
+    reading = entries[0].reading
     applied = np.array([entry.applied for entry in entries]) / full_scale
     indicated = np.array([entry.indicated for entry in entries]) / full_scale
     scale, zero, sigma = _line(applied, indicated)
     rest = indicated - zero - (scale or 0.0) * applied
-    places = len(np.unique(applied))
-    expected = model.deflection() if model is not None else None
+    expected = _deflection(worked, reading, {})
     return Run(
-        reading=entries[0].reading, full_scale=full_scale,
+        reading=reading, full_scale=full_scale,
         points=tuple(_point(entry, full_scale, readout) for entry in entries),
         scale=scale, scale_sigma=sigma, zero_percent=100.0 * zero,
-        linearity_percent=100.0 * float(np.abs(rest).max()) if places > 2 else None,
+        linearity_percent=100.0 * float(np.abs(rest).max()) if len({*applied}) > 2 else None,
         expected=None if expected is None or not np.isfinite(expected[0]) else float(expected[0]),
     )  # fmt: skip
 
@@ -214,8 +175,7 @@ def _line(applied: Array, indicated: Array) -> tuple[float | None, float, float]
     spread = applied - applied.mean()
     squares = float(spread @ spread)
     if squares <= 0.0:
-        here = float(applied[0])
-        mean = float(indicated.mean())
+        here, mean = float(applied[0]), float(indicated.mean())
         return (mean / here, 0.0, 0.0) if here else (None, mean, 0.0)
     scale = float(spread @ indicated) / squares
     zero = float(indicated.mean() - scale * applied.mean())
@@ -231,36 +191,49 @@ def _point(entry: Indicated, full_scale: float, readout: Readout | None) -> RunP
     return RunPoint(entry, error, *readout.allowed(abs(entry.applied) / full_scale))
 
 
+def _deflection(worked: Solved, reading: str, changed: Mapping[int, Array]) -> Array | None:
+    """Where the pointer of a reading stands at full scale with some values changed.
+
+    None where others are not known.
+    """
+    setup = worked.setups.get(reading)
+    if setup is None or setup.full_scale is None or setup.circuit.meter is None:
+        return None
+    values = [changed.get(n, value) for n, value in enumerate(worked.values)]
+    if any(values[n] is None for n in setup.circuit.values):
+        return None
+    return np.asarray(answer(setup.circuit, filled(values)).amps / setup.full_scale)
+
+
+# What one value would explain
+
+
 @dataclass(frozen=True, slots=True)
 class _Slope:
-    """The scale of a run beside what gives it."""
+    """The scale of a run, as found and as the values give it."""
 
-    model: _Model
+    reading: str
     found: float
     sigma: float
     expected: float | None
 
 
-def _slopes(runs: Sequence[Run], models: Mapping[str, _Model]) -> list[_Slope]:
-    return [
-        _Slope(models[run.reading], run.scale, max(run.scale_sigma, LEAST_SIGMA * abs(run.scale)),
-               run.expected)
-        for run in runs
-        if run.scale and run.reading in models
-    ]  # fmt: skip
-
-
 def _explanations(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Explanation]:
-    found = [*_sensitivities(worked, slopes)]
-    for number, value in enumerate(worked.network.values):
-        if any(number in slope.model.circuit.values for slope in slopes):
-            found += _by_value(worked, slopes, number, value)
-    yield from sorted(found, key=lambda one: (not _is_adjusted(worked, one), _strange(one)))
+    found = [*_sensitivity(worked, slopes)]
+    for number in range(len(worked.values)):
+        if _depending(worked, slopes, number):
+            found += _by_value(worked, slopes, number)
+    set_by_hand = {one.part for one in worked.unknowns if one.is_setting}
+
+    def order(one: Explanation) -> tuple[bool, float]:
+        return one.part not in set_by_hand or one.unit == "ohm", _strange(one)
+
+    yield from sorted(found, key=order)
 
 
-def _is_adjusted(worked: Solved, one: Explanation) -> bool:
-    """Whether it is a pot that is set while calibrating."""
-    return any(u.part == one.part and u.is_setting for u in worked.unknowns) and one.unit != "ohm"
+def _depending(worked: Solved, slopes: Sequence[_Slope], number: int) -> list[_Slope]:
+    """Slopes to which a value of the board counts."""
+    return [s for s in slopes if number in worked.setups[s.reading].circuit.values]
 
 
 def _strange(one: Explanation) -> float:
@@ -270,70 +243,40 @@ def _strange(one: Explanation) -> float:
     return abs(one.off_percent or 0.0) / max(one.tolerance_percent or 0.0, 1.0)
 
 
-def _by_value(
-    worked: Solved, slopes: Sequence[_Slope], number: int, value: Value
-) -> Iterator[Explanation]:
-    planned = worked.values[number]
-    start = None if planned is None else float(planned[0])
-    best = _least(slopes, number, _grid(value, start))
+def _by_value(worked: Solved, slopes: Sequence[_Slope], number: int) -> Iterator[Explanation]:
+    value, planned = worked.network.values[number], worked.values[number]
+
+    def left(grid: Array) -> Array | None:
+        model = _model(worked, slopes, number, grid)
+        return None if model is None else _left(slopes, model)
+
+    best = _least(_grid(worked, number), left)
     if best is None or best[1] > EXPLAINS:
         return
-    at, rest = best
-    off = None if not start else 100.0 * (at / start - 1.0)
-    unit = "setting" if value.is_setting else "ohm"
+    start = None if planned is None else float(planned[0])
     share = None if value.is_setting else value.tolerance
-    tolerance = None if share is None else 100.0 * share
-    yield Explanation(value.name, value.part, start, at, unit, off, tolerance, rest)
+    yield Explanation(
+        value.name, value.part, start, best[0], "setting" if value.is_setting else "ohm",
+        None if not start else 100.0 * (best[0] / start - 1.0),
+        None if share is None else 100.0 * share, best[1],
+    )  # fmt: skip
 
 
-def _grid(value: Value, start: float | None) -> Array:
-    if value.is_setting:
-        return np.linspace(0.0, 1.0, _GRID)
-    if not start:
-        return np.geomspace(1e-3, 1e5, _GRID)
-    return start * np.geomspace(0.05, 20.0, _GRID)
-
-
-def _least(slopes: Sequence[_Slope], number: int, grid: Array) -> tuple[float, float] | None:
-    """The value that leaves least, refined around the best of a grid, and what it leaves."""
-    for _ in range(4):
-        rest = _rest(slopes, {number: grid})
-        if rest is None or not np.isfinite(rest).any():
-            return None
-        best = int(np.nanargmin(rest))
-        low, high = grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)]
-        found = float(grid[best]), float(rest[best])
-        grid = np.linspace(low, high, _GRID)
-    return found
-
-
-def _rest(slopes: Sequence[_Slope], changed: Mapping[int, Array]) -> Array | None:
-    """Root mean square of what is left, in standard deviations, per sample."""
-    squares: Array = np.zeros(1)
-    for slope in slopes:
-        deflection = slope.model.deflection(changed)
-        if deflection is None:
-            return None
-        squares = squares + ((deflection - slope.found) / slope.sigma) ** 2
-    return np.asarray(np.sqrt(squares / len(slopes)))
-
-
-def _sensitivities(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Explanation]:
-    """Each movement's full-scale current, which moves all its readings by one factor."""
-    expected = [slope.expected for slope in slopes]
-    meters = [part for part in worked.network.parts.values() if isinstance(part, Meter)]
-    if len(meters) != 1 or any(one is None for one in expected):
+def _sensitivity(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Explanation]:
+    """The movement's full-scale current, which moves all readings by one factor."""
+    nominal = [slope.expected for slope in slopes if slope.expected is not None]
+    meters = list(worked.spec.all_of(Meter, worked.network.wiring).values())
+    amps = worked.setups[slopes[0].reading].full_scale
+    if len(meters) != 1 or len(nominal) < len(slopes) or not amps:
         return
-    nominal = np.array([one or 0.0 for one in expected])
-    found, sigma = (np.array([getattr(s, key) for s in slopes]) for key in ("found", "sigma"))
-    factor = float((nominal * found / sigma**2).sum() / (nominal**2 / sigma**2).sum())
-    rest = sqrt(float((((factor * nominal - found) / sigma) ** 2).mean()))
-    amps = slopes[0].model.full_scale
-    if rest <= EXPLAINS and amps and factor > 0.0:
-        off = 100.0 * (1.0 / factor - 1.0)
-        name = f"{meters[0].name} full scale"
-        tolerance = meters[0].accuracy_percent
-        yield Explanation(name, meters[0].name, amps, amps / factor, "A", off, tolerance, rest)
+    model = np.array(nominal)[:, None]
+    factor = float(_common_factor(slopes, model)[0])
+    rest = float(_left(slopes, factor * model)[0])
+    if rest <= EXPLAINS and factor > 0.0:
+        name = meters[0].name
+        off, tolerance = 100.0 * (1.0 / factor - 1.0), meters[0].accuracy_percent
+        said = f"{name} full scale"
+        yield Explanation(said, name, amps, amps / factor, "A", off, tolerance, rest)
 
 
 def _movements(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Determined]:
@@ -343,63 +286,81 @@ def _movements(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Determined]
     movement that is merely more or less sensitive is not taken for one of other ohms. Where a pot
     was set by hand in the same circuits, its setting and the movement cannot be told apart.
     """
-    by_hand = {unknown.number for unknown in worked.unknowns if unknown.is_setting}
-    if any(by_hand & set(slope.model.circuit.values) for slope in slopes):
+    if any(_depending(worked, slopes, one.number) for one in worked.unknowns if one.is_setting):
         return
+    meters = worked.spec.all_of(Meter, worked.network.wiring)
     for number, value in enumerate(worked.network.values):
-        if not isinstance(worked.network.parts.get(value.part), Meter):
-            continue
-        own = [slope for slope in slopes if number in slope.model.circuit.values]
-        if len(own) >= 2:
-            yield from _determined(worked, own, number, value)
+        own = _depending(worked, slopes, number)
+        if value.part in meters and len(own) >= 2:
+            yield from _determined(worked, own, number)
 
 
-def _determined(
-    worked: Solved, slopes: Sequence[_Slope], number: int, value: Value
-) -> Iterator[Determined]:
-    planned = worked.values[number]
-    grid = _grid(value, None if planned is None else float(planned[0]))
+def _determined(worked: Solved, slopes: Sequence[_Slope], number: int) -> Iterator[Determined]:
+    def left(grid: Array) -> Array | None:
+        model = _model(worked, slopes, number, grid)
+        return None if model is None else _left(slopes, _common_factor(slopes, model) * model)
+
+    best = _least(_grid(worked, number), left)
+    if best is None or best[1] > EXPLAINS:
+        return
+    sigma = _sigma(worked, slopes, number, best[0])
+    if sigma is not None and sigma < DETERMINED * best[0]:
+        yield Determined(worked.network.values[number].part, best[0], sigma)
+
+
+def _grid(worked: Solved, number: int) -> Array:
+    """Values that are tried for one of the board."""
+    start = worked.values[number]
+    if worked.network.values[number].is_setting:
+        return np.linspace(0.0, 1.0, _GRID)
+    if start is None or not start[0]:
+        return np.geomspace(1e-3, 1e5, _GRID)
+    return float(start[0]) * np.geomspace(0.05, 20.0, _GRID)
+
+
+def _least(grid: Array, left: Callable[[Array], Array | None]) -> tuple[float, float] | None:
+    """The value that leaves least, refined around the best of a grid, and what it leaves."""
     for _ in range(4):
-        rest = _ratio_rest(slopes, number, grid)
-        if rest is None or not np.isfinite(rest).all():
-            return
-        best = int(rest.argmin())
-        at, least = float(grid[best]), float(rest[best])
-        grid = np.linspace(grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)], _GRID)
-    sigma = _curvature(slopes, number, at)
-    if sigma is not None and sigma < DETERMINED * at and least <= EXPLAINS:
-        yield Determined(value.part, at, sigma)
+        rest = left(grid)
+        if rest is None or not np.isfinite(rest).any():
+            return None
+        best = int(np.nanargmin(rest))
+        low, high = grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)]
+        found = float(grid[best]), float(rest[best])
+        grid = np.linspace(low, high, _GRID)
+    return found
 
 
-def _ratio_rest(slopes: Sequence[_Slope], number: int, grid: Array) -> Array | None:
-    """As ``_rest``, with the best common factor for each sample."""
-    rows = [slope.model.deflection({number: grid}) for slope in slopes]
-    shapes = [np.broadcast_to(row, grid.shape) for row in rows if row is not None]
-    if len(shapes) < len(slopes):
-        return None
-    model = np.array(shapes)
-    found = np.array([slope.found for slope in slopes])[:, None]
-    sigma = np.array([slope.sigma for slope in slopes])[:, None]
-    factor = (model * found / sigma**2).sum(axis=0) / (model**2 / sigma**2).sum(axis=0)
-    return np.asarray(np.sqrt((((factor * model - found) / sigma) ** 2).mean(axis=0)))
+def _model(worked: Solved, slopes: Sequence[_Slope], number: int, grid: Array) -> Array | None:
+    """The scales that each value of a grid gives, of shape (slopes, grid)."""
+    rows = [_deflection(worked, slope.reading, {number: grid}) for slope in slopes]
+    known = [np.broadcast_to(row, grid.shape) for row in rows if row is not None]
+    return np.array(known) if len(known) == len(slopes) else None
 
 
-def _curvature(slopes: Sequence[_Slope], number: int, at: float) -> float | None:
+def _left(slopes: Sequence[_Slope], model: Array) -> Array:
+    """Root mean square of what a model leaves, in standard deviations."""
+    found, sigma = np.array([(slope.found, slope.sigma) for slope in slopes]).T[:, :, None]
+    return np.asarray(np.sqrt((((model - found) / sigma) ** 2).mean(axis=0)))
+
+
+def _common_factor(slopes: Sequence[_Slope], model: Array) -> Array:
+    """The factor for all slopes that leaves least."""
+    found, sigma = np.array([(slope.found, slope.sigma) for slope in slopes]).T[:, :, None]
+    weighed = model / sigma**2
+    return np.asarray((weighed * found).sum(axis=0) / (weighed * model).sum(axis=0))
+
+
+def _sigma(worked: Solved, slopes: Sequence[_Slope], number: int, at: float) -> float | None:
     """Standard deviation of a resistance from how fast the readings part when it is changed.
 
     Of each relative slope, what a common factor takes up is left out.
     """
-    steps = np.array([at, at * 1.001])
-    pulls = []
-    for slope in slopes:
-        both = slope.model.deflection({number: steps})
-        if both is None:
-            return None
-        low, high = np.broadcast_to(both, steps.shape)
-        pulls.append((high - low) / (0.001 * at) / low)
-    sigma = np.array([slope.sigma / abs(slope.found) for slope in slopes])
-    weight = 1.0 / sigma**2
-    pull = np.array(pulls)
+    both = _model(worked, slopes, number, np.array([at, at * 1.001]))
+    if both is None:
+        return None
+    pull = (both[:, 1] - both[:, 0]) / (0.001 * at) / both[:, 0]
+    weight = np.array([(slope.found / slope.sigma) ** 2 for slope in slopes])
     apart = pull - float((weight * pull).sum() / weight.sum())
     information = float((weight * apart**2).sum())
     return 1.0 / sqrt(information) if information > 0.0 else None

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Literal
+
+import networkx as nx
+from jinja2 import Environment
 
 from rewire.circuit.circuit import gather
 from rewire.reading.buzzout import Buzzout, switch_of, timing_of
@@ -63,6 +66,8 @@ def form_of(poles: Sequence[Pole]) -> str:
 
 
 Pair = tuple[str, str]
+Trial = tuple[int, Pair | None, Pair | None, Groups]
+"""Number of a detent, what was read too many and too few there, what is closed without that."""
 _MOST_MISREAD = 4
 """Corrections that are worth naming; where more would do, none is likely."""
 
@@ -85,79 +90,66 @@ def misreadings(buzzout: Buzzout) -> list[Misread]:
     Where there is none: one that was taken on the wrong lug, so that one is too many and
     another too few in the same detent.
     """
-    desk = _Trials(buzzout)
-    found = [*desk.one_too_many(), *desk.one_too_few()] or list(desk.on_the_wrong_lug())
+    trials = [
+        (number, *trial)
+        for number in range(len(buzzout.detents))
+        for trial in _trials(buzzout, number)
+    ]
+    single = sorted((t for t in trials if None in t[1:3]), key=lambda t: t[1] is None)
+    double = (t for t in trials if None not in t[1:3])
+    found = list(_plain(buzzout, single)) or list(_plain(buzzout, double))
     return found if len(found) <= _MOST_MISREAD else []
 
 
-class _Trials:
-    """A buzz-out, and what it would be with other groups closed in one detent."""
+def _trials(buzzout: Buzzout, number: int) -> Iterator[tuple[Pair | None, Pair | None, Groups]]:
+    """A pair too many in one detent, one too few, or both; and the groups closed without that."""
+    closed = buzzout.closed[number]
+    for pair, left in _without_one(buzzout, number):
+        yield pair, None, left
+        for other in _free_pairs(buzzout, number, left):
+            if len({*pair, *other}) == 3:
+                yield pair, other, (*left, other)
+    yield from ((None, other, (*closed, other)) for other in _free_pairs(buzzout, number, closed))
 
-    def __init__(self, buzzout: Buzzout) -> None:
-        self._buzzout, self._lugs = buzzout, buzzout.lugs
-        self._numbers = range(len(buzzout.detents))
 
-    def one_too_many(self) -> Iterator[Misread]:
-        for number in self._numbers:
-            for pair, left in self._without_one(number):
-                yield from self._plain(number, left, pair, None)
+def _plain(buzzout: Buzzout, trials: Iterable[Trial]) -> Iterator[Misread]:
+    """Those of the trials with which the switch is a plain form."""
+    for number, closed, missing, groups in trials:
+        every = (*buzzout.closed[:number], groups, *buzzout.closed[number + 1 :])
+        if _may_be_plain(every):
+            poles = plain_poles(sections_of_table(linked(buzzout.lugs, every), every, {}))
+            if poles:
+                yield Misread(form_of(poles), buzzout.detents[number], closed, missing)
 
-    def one_too_few(self) -> Iterator[Misread]:
-        for number in self._numbers:
-            closed = self._buzzout.closed[number]
-            for pair in self._free_pairs(number, closed):
-                yield from self._plain(number, (*closed, pair), None, pair)
 
-    def on_the_wrong_lug(self) -> Iterator[Misread]:
-        for number in self._numbers:
-            for pair, left in self._without_one(number):
-                for other in self._free_pairs(number, left):
-                    if len({*pair, *other}) == 3:
-                        yield from self._plain(number, (*left, other), pair, other)
+def _without_one(buzzout: Buzzout, number: int) -> Iterator[tuple[Pair, Groups]]:
+    """Each pair that was touched, and what is closed without it; out of a group, each lug."""
+    touched = buzzout.touched[number]
+    for own, group in enumerate(touched):
+        rest = (*touched[:own], *touched[own + 1 :])
+        if len(group) == 2:
+            yield (group[0], group[1]), _joined(buzzout.lugs, rest)
+            continue
+        for lug in group:
+            left = tuple(one for one in group if one != lug)
+            yield (left[0], lug), _joined(buzzout.lugs, (*rest, left))
 
-    def _plain(
-        self, number: int, groups: Groups, closed: Pair | None, missing: Pair | None
-    ) -> Iterator[Misread]:
-        """It, if the switch is a plain form with these groups closed in that detent."""
-        every = [*self._buzzout.closed]
-        every[number] = groups
-        if not _may_be_plain(every):
-            return
-        sections = sections_of_table(linked(self._lugs, every), every, {})
-        poles = plain_poles(sections)
-        if poles:
-            detent = self._buzzout.detents[number]
-            yield Misread(form_of(poles), detent, closed, missing)
 
-    def _without_one(self, number: int) -> Iterator[tuple[Pair, Groups]]:
-        """Each pair that was touched, and what is closed without it; out of a group, each lug."""
-        touched = self._buzzout.touched[number]
-        for own, group in enumerate(touched):
-            rest = (*touched[:own], *touched[own + 1 :])
-            if len(group) == 2:
-                yield (group[0], group[1]), self._joined(rest)
-                continue
-            for lug in group:
-                left = tuple(one for one in group if one != lug)
-                yield (left[0], lug), self._joined((*rest, left))
+def _joined(lugs: Sequence[str], groups: Groups) -> Groups:
+    nets = gather(lugs, groups).members
+    return tuple(tuple(sorted(net, key=lugs.index)) for net in nets if len(net) > 1)
 
-    def _joined(self, groups: Groups) -> Groups:
-        nets = gather(self._lugs, groups).members
-        order = {lug: number for number, lug in enumerate(self._lugs)}
-        return tuple(tuple(sorted(net, key=order.__getitem__)) for net in nets if len(net) > 1)
 
-    def _free_pairs(self, number: int, closed: Groups) -> Iterator[Pair]:
-        """Pairs that may be missing: an arm, closed wherever it may, and a throw it may have."""
-        others = [groups for n, groups in enumerate(self._buzzout.closed) if n != number]
-        used = [{lug for group in groups for lug in group} for groups in others if groups]
-        arms = set(self._lugs).intersection(*used)
-        busy = {lug for group in closed for lug in group}
-        free = [lug for lug in self._lugs if lug not in busy]
-        idle = set(self._lugs).difference(*used)
-        mates = {frozenset(group) for groups in others for group in groups}
-        for one, other in combinations(free, 2):
-            if {one, other} & arms and ({one, other} & idle or {one, other} in mates):
-                yield one, other
+def _free_pairs(buzzout: Buzzout, number: int, closed: Groups) -> Iterator[Pair]:
+    """Pairs that may be missing: an arm, closed wherever it may, and a throw it may have."""
+    others = [groups for n, groups in enumerate(buzzout.closed) if n != number]
+    used = [{lug for group in groups for lug in group} for groups in others if groups]
+    arms, idle = set(buzzout.lugs).intersection(*used), set(buzzout.lugs).difference(*used)
+    busy = {lug for group in closed for lug in group}
+    mates = {frozenset(group) for groups in others for group in groups}
+    for one, other in combinations([lug for lug in buzzout.lugs if lug not in busy], 2):
+        if {one, other} & arms and ({one, other} & idle or {one, other} in mates):
+            yield one, other
 
 
 def _may_be_plain(every: Sequence[Groups]) -> bool:
@@ -213,14 +205,13 @@ def identify(buzzout: Buzzout, name: str = "S1", control: str = "KNOB") -> Ident
     switch = switch_of(buzzout, name)
     whole = plain_poles(switch.sections)
     timings = tuple(timing_of(buzzout, section) for section in switch.sections)
-    form = form_of(whole) if whole else "table"
-    lines = _block(buzzout, name, control, form, whole, switch.sections, timings)
-    return Identified(
-        buzzout=buzzout, form=form, poles=tuple(whole), sections=switch.sections, timings=timings,
-        idle=switch.idle_lugs, clashes=tuple(_clashes(buzzout)), untested=tuple(_untested(buzzout)),
-        block="".join(f"{line}\n" for line in lines),
+    found = Identified(
+        buzzout=buzzout, form=form_of(whole) if whole else "table", poles=tuple(whole),
+        sections=switch.sections, timings=timings, idle=switch.idle_lugs,
+        clashes=tuple(_clashes(buzzout)), untested=tuple(_untested(buzzout)), block="",
         misread=() if whole else tuple(misreadings(buzzout)),
     )  # fmt: skip
+    return replace(found, block=_block(found, name, control))
 
 
 def _clashes(buzzout: Buzzout) -> Iterator[Clash]:
@@ -238,16 +229,8 @@ def _clashes(buzzout: Buzzout) -> Iterator[Clash]:
 
 def _way(touched: Groups, one: str, other: str) -> tuple[str, ...]:
     """Lugs from one to another over groups that were touched, a shortest way."""
-    ways: dict[str, tuple[str, ...]] = {one: (one,)}
-    waiting = [one]
-    for here in waiting:
-        for group in touched:
-            if here in group:
-                for lug in group:
-                    if lug not in ways:
-                        ways[lug] = (*ways[here], lug)
-                        waiting.append(lug)
-    return ways.get(other, (one, other))
+    tied: nx.Graph[str] = nx.Graph(pair for group in touched for pair in combinations(group, 2))
+    return tuple(nx.shortest_path(tied, one, other))
 
 
 def _untested(buzzout: Buzzout) -> Iterator[tuple[str, tuple[str, str]]]:
@@ -272,85 +255,69 @@ def _untested(buzzout: Buzzout) -> Iterator[tuple[str, tuple[str, str]]]:
                 yield detent, (one, other)
 
 
-def _block(
-    buzzout: Buzzout,
-    name: str,
-    control: str,
-    form: str,
-    poles: Sequence[Pole],
-    sections: Sequence[Section],
-    timings: Sequence[Timing | Literal["mixed"]],
-) -> Iterator[str]:
-    positions = [_quoted(detent) for detent in buzzout.detents]
-    yield "controls:"
-    yield f"  {control}: [{', '.join(positions)}]          # in order of travel"
-    yield "parts:"
-    yield f"  {name}:"
-    yield f"    switch: {form}"
-    yield f"    control: {control}"
-    if poles:
-        rows = (f"[{', '.join(map(_quoted, (p.common, *p.throws)))}]" for p in poles)
-        yield f"    lugs: [{', '.join(rows)}]{_idle_said(buzzout, sections)}"
-        yield from _positions(positions, poles[0])
-    else:
-        yield f"    lugs: [{', '.join(map(_quoted, buzzout.lugs))}]"
-        yield from _contacts(positions, buzzout.closed)
-    yield f"    timing: {_timing_said(poles, sections, timings)}"
-    if buzzout.style is not None:
-        yield f"    style: {buzzout.style}"
-    yield from _rating(buzzout)
-    if buzzout.note or buzzout.title:
-        yield f"    note: {json.dumps(buzzout.note or buzzout.title, ensure_ascii=False)}"
-
-
-def _idle_said(buzzout: Buzzout, sections: Sequence[Section]) -> str:
-    """A plain form has no lugs that close on nothing; a strip may stand for them."""
-    used = {lug for section in sections for lug in section.lugs}
-    idle = [lug for lug in buzzout.lugs if lug not in used]
-    return f"   # {', '.join(idle)}: no contact" if idle else ""
-
-
-def _positions(positions: Sequence[str], pole: Pole) -> Iterator[str]:
-    """Which position closes which throw, where that is not simply in order."""
-    in_order = tuple(range(1, len(positions) + 1))
-    if pole.throw_at == in_order and len(pole.throws) > 1:
-        return
-    throws = ("open" if at is None else str(at) for at in pole.throw_at)
-    pairs = (f"{p}: {at}" for p, at in zip(positions, throws, strict=True))
-    yield f"    positions: {{{', '.join(pairs)}}}"
-
-
-def _contacts(positions: Sequence[str], closed: Sequence[Groups]) -> Iterator[str]:
-    yield "    contacts:"
-    for position, groups in zip(positions, closed, strict=True):
-        said = ", ".join(f"[{', '.join(map(_quoted, group))}]" for group in groups)
-        yield f"      {position}: [{said}]"
-
-
-def _timing_said(
-    poles: Sequence[Pole],
-    sections: Sequence[Section],
-    timings: Sequence[Timing | Literal["mixed"]],
-) -> str:
-    """One word for all sections, or a mapping from a lug of each to its own."""
-    plain: list[str] = ["unknown" if timing == "mixed" else timing for timing in timings]
-    if len(set(plain)) <= 1:
-        return plain[0] if plain else "unknown"
-    keys = [pole.common for pole in poles] or [section.lugs[0] for section in sections]
-    pairs = (f"{_quoted(key)}: {timing}" for key, timing in zip(keys, plain, strict=True))
-    return f"{{{', '.join(pairs)}}}"
-
-
-def _rating(buzzout: Buzzout) -> Iterator[str]:
+def _block(found: Identified, name: str, control: str) -> str:
+    buzzout, poles = found.buzzout, found.poles
+    used = {lug for section in found.sections for lug in section.lugs}
+    throws = ["open" if at is None else at for at in poles[0].throw_at] if poles else []
+    in_order = len(set(throws)) > 1 and throws == list(range(1, len(throws) + 1))
+    keys = [pole.common for pole in poles] or [section.lugs[0] for section in found.sections]
+    timings = ["unknown" if timing == "mixed" else timing for timing in found.timings]
     rating = buzzout.rating
-    known = (("volts", rating.volts, "V"), ("amps", rating.amps, "A"),
-             ("shaft_volts", rating.shaft_volts, "V"))  # fmt: skip
-    said = [f"{key}: {value:g} {unit}" for key, value, unit in known if value is not None]
-    if said:
-        yield f"    rating: {{{', '.join(said)}}}"
+    rated = (
+        ("volts", rating.volts, "V"),
+        ("amps", rating.amps, "A"),
+        ("shaft_volts", rating.shaft_volts, "V"),
+    )
+    said = [f"{key}: {value:g} {unit}" for key, value, unit in rated if value is not None]
+    note = buzzout.note or buzzout.title
+    return _BLOCK.render(
+        name=name, control=control, found=found,
+        lugs=[(p.common, *p.throws) for p in poles] or buzzout.lugs,
+        idle=[lug for lug in buzzout.lugs if poles and lug not in used],
+        positions={} if in_order else dict(zip(buzzout.detents, throws, strict=False)),
+        contacts={} if poles else dict(zip(buzzout.detents, buzzout.closed, strict=True)),
+        timing=dict(zip(keys, timings, strict=True)) if len(set(timings)) > 1
+        else [*timings, "unknown"][0],
+        rating=", ".join(said), note=note and json.dumps(note, ensure_ascii=False),
+    )  # fmt: skip
 
 
-def _quoted(text: str) -> str:
-    """A text as it can stand in a list or as a key."""
-    plain = text.replace("_", "").replace("-", "").isalnum() and text.isascii()
-    return text if plain and not text.startswith("-") else json.dumps(text, ensure_ascii=False)
+def _yaml(value: object) -> str:
+    """A text, a list or a mapping as it stands in one line of a spec."""
+    if isinstance(value, Mapping):
+        return f"{{{', '.join(f'{_yaml(key)}: {_yaml(one)}' for key, one in value.items())}}}"
+    if isinstance(value, str):
+        plain = value.replace("_", "").replace("-", "").isalnum() and value.isascii()
+        return (
+            value if plain and not value.startswith("-") else json.dumps(value, ensure_ascii=False)
+        )
+    return f"[{', '.join(map(_yaml, value))}]" if isinstance(value, Iterable) else str(value)
+
+
+_SETTING = Environment(trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True)
+_SETTING.filters["yaml"] = _yaml
+_BLOCK = _SETTING.from_string("""\
+controls:
+  {{ control }}: {{ found.buzzout.detents | yaml }}          # in order of travel
+parts:
+  {{ name }}:
+    switch: {{ found.form }}
+    control: {{ control }}
+    lugs: {{ lugs | yaml }}{% if idle %}   # {{ idle | join(", ") }}: no contact{% endif +%}
+{% if positions %}
+    positions: {{ positions | yaml }}
+{% endif %}
+{% for detent, groups in contacts.items() %}
+{{ "    contacts:\n" if loop.first }}      {{ detent | yaml }}: {{ groups | yaml }}
+{% endfor %}
+    timing: {{ timing | yaml }}
+{% if found.buzzout.style %}
+    style: {{ found.buzzout.style }}
+{% endif %}
+{% if rating %}
+    rating: { {{- rating -}} }
+{% endif %}
+{% if note %}
+    note: {{ note }}
+{% endif %}
+""")

@@ -10,16 +10,15 @@ from rewire.bench.turnover import (
     Reach,
     WireOrLead,
     differing,
-    ends_to_lift,
     far_first,
     near_first,
 )
-from rewire.bench.wire_plan import Pair, Reused, WirePlan, doubts
+from rewire.bench.wire_plan import WireFate, WirePlan, doubts
 from rewire.bench.work_list import Stage, WorkStep, step_of
-from rewire.circuit.circuit import circuit_of
+from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.compare.comparison import part_of
 from rewire.records.parts import Part, Switch
-from rewire.records.spec import CUT, Spec, Wire
+from rewire.records.spec import CUT, Wire
 from rewire.values.lug_volts import LugVolts, insulation_asked
 from rewire.words.wording import listing
 
@@ -42,32 +41,16 @@ class Work:
 def lifts(plan: WirePlan) -> list[WorkStep]:
     """Every end that comes off its lug, near lugs first."""
     steps = [
-        *(
-            _lift(plan, pair.old, n, pair.new.id, pair.ends[n][1])
-            for pair in plan.pairs
-            for n in plan.moved_ends(pair)
-            if pair.old.ends[n] != CUT
-        ),
-        *(
-            _lift(plan, link, n, None, None)
-            for link in plan.out
-            for n, place in enumerate(link.ends)
-            if place in ends_to_lift(plan.turn, link)
-        ),
-        *(
-            _lift(plan, one.link, one.number, None, one.to)
-            for one in plan.reused
-            if one.link.ends[one.number] != CUT
-        ),
+        *(_lift(plan, one, one.old, n) for one in plan.links if one.old
+          for n in one.moved if one.ends[n][0] != CUT),
         *_freed(plan),
-    ]
-    return sorted(steps, key=lambda step: near_first(plan.turn.old, step.place or ""))
+    ]  # fmt: skip
+    before = circuit_of(plan.spec, plan.source)
+    return sorted(steps, key=lambda step: near_first(before, step.place or ""))
 
 
-def _lift(
-    plan: WirePlan, link: WireOrLead, number: int, becomes: str | None, to: str | None
-) -> WorkStep:
-    turn = plan.turn
+def _lift(plan: WirePlan, one: WireFate, link: WireOrLead, number: int) -> WorkStep:
+    turn, to = plan.turn, one.ends[number][1]
     place, other = link.ends[number], link.ends[1 - number]
     goes = f"goes to {turn.new_name(to)}" if to else "comes out"
     if to == CUT:
@@ -80,8 +63,8 @@ def _lift(
     return WorkStep(
         stage="lift", kind="lift", place=place, destination=to, other=other, wire=link.id,
         tag=plan.numbers[link.id] if link.wire else None,
-        becomes=becomes, colour=link.colour, note=link.wire.note if link.wire else None,
-        part=None if link.wire else part_of(other),
+        becomes=one.new.id if one.new else None, colour=link.colour,
+        note=link.wire.note if link.wire else None, part=None if link.wire else part_of(other),
         lug=turn.old_name(place), words=f"{named} {source}: {goes.removeprefix('goes ')}",
         text=f"{turn.old_name(place)}: lift {_coloured(link, named)}, which {comes}; it {goes}",
     )  # fmt: skip
@@ -128,9 +111,12 @@ def _some(places: list[str], most: int = 5) -> str:
 
 def taken_out(plan: WirePlan) -> list[WorkStep]:
     """Parts that come out, those on their leads first, switches last."""
-    order = {"switch": 2, "meter": 1}
-    parts = sorted((plan.turn.old[n] for n in plan.turn.out), key=lambda p: order.get(p.kind, 0))
-    left = [x for x in plan.out if len(ends_to_lift(plan.turn, x)) < 2 - (CUT in x.ends)]
+    parts = sorted((plan.turn.old[n] for n in plan.turn.out), key=lambda p: -p.order_at_bench)
+    left = [
+        f.old
+        for f in plan.links
+        if f.old and f.fate == "comes out" and len(f.moved) < 2 - (CUT in f.old.ends)
+    ]
     steps = []
     for part in parts:
         mine = [link for link in left if part.name in map(part_of, link.ends)]
@@ -157,15 +143,12 @@ def _take_out(plan: WirePlan, part: Part, mine: list[WireOrLead]) -> WorkStep:
     if not why and same is not None:
         words = listing(differing(part, same))
         why = f"{part.name} of the plan is another piece: it differs in {words}"
-    care = [part.care]
-    if isinstance(part, Switch) and part.style not in ("relay", "jack"):
-        care.append("write down which position it stands in")
     fitted = {part.name: f"fitted for {part.fit_for}"}
     return WorkStep(
         stage="remove", kind="take-out", part=part.name, place=part.name,
         instead_of=plan.turn.heirs.get(part.name, ()),
         leaves_with=tuple(link.id for link in mine),
-        note="; ".join(filter(None, [*care, part.note])) or None,
+        note="; ".join(filter(None, [*part.care, part.note])) or None,
         caution=part.caution, why=why or None,
         text=f"Take out {part.name} ({part.described_as(fitted.get(part.name))}{where}){leaving}",
     )  # fmt: skip
@@ -177,12 +160,12 @@ def _take_out(plan: WirePlan, part: Part, mine: list[WireOrLead]) -> WorkStep:
 def fits(work: Work) -> list[WorkStep]:
     """Jumpers, then parts, then wires, far lugs before near ones."""
     plan = work.plan
+    circuit = circuit_of(plan.spec, plan.target)
     links = [
-        *(_new(work, link) for link in plan.into),
-        *(step for pair in plan.pairs for step in _landings(work, pair)),
-        *(_reused(work, one) for one in plan.reused),
+        *(_new(work, one.new, circuit) for one in plan.links if one.new and one.fate == "new"),
+        *(step for one in plan.links if one.old for step in _landings(work, one, one.old)),
     ]
-    links.sort(key=lambda step: _reach(plan, step))
+    links.sort(key=lambda step: _reach(circuit, step))
     leads = [step for step in links if step.stage == "parts"]
     return [
         *(step for step in links if step.stage == "jumpers"),
@@ -192,9 +175,9 @@ def fits(work: Work) -> list[WorkStep]:
     ]
 
 
-def _reach(plan: WirePlan, step: WorkStep) -> Reach:
+def _reach(circuit: Circuit, step: WorkStep) -> Reach:
     places = [step.place, step.destination if step.kind == "wire" else None]
-    return min(far_first(plan.turn.new, place) for place in places if place)
+    return min(far_first(circuit, place) for place in places if place)
 
 
 def _stage(link: WireOrLead) -> Stage:
@@ -203,7 +186,7 @@ def _stage(link: WireOrLead) -> Stage:
     return "jumpers" if link.jumper else "wires"
 
 
-def _new(work: Work, link: WireOrLead) -> WorkStep:
+def _new(work: Work, link: WireOrLead, circuit: Circuit) -> WorkStep:
     turn = work.plan.turn
     if link.wire is None:
         own, place = link.ends
@@ -212,7 +195,7 @@ def _new(work: Work, link: WireOrLead) -> WorkStep:
             part=part_of(own), lug=turn.new_name(place), words=f"the lead of {turn.new_name(own)}",
             text=f"Solder {turn.new_name(own)} to {turn.new_name(place)}",
         )  # fmt: skip
-    one, other = sorted(link.ends, key=lambda p: far_first(turn.new, p))
+    one, other = sorted(link.ends, key=lambda p: far_first(circuit, p))
     noun = f"{'jumper' if link.jumper else 'wire'} {link.id}"
     words, text = f"new {noun}", " ".join(filter(None, ("New", link.colour, noun)))
     own_leads = (turn.new[part_of(p)].on_leads for p in link.ends if turn.comes(p))
@@ -241,13 +224,6 @@ def _asked(wire: Wire, volts: LugVolts | None) -> str | None:
     return "; ".join(filter(None, said)) or None
 
 
-def _reused(work: Work, one: Reused) -> WorkStep:
-    """A wire that makes a join of a net: its other end stays."""
-    other, named = one.link.ends[1 - one.number], work.plan.named(one.link)
-    step = _landed(work.plan, one.link, named, one.to, other)
-    return replace(step, stage="wires", note=_net_note(work, one.to))
-
-
 def _landed(plan: WirePlan, link: WireOrLead, named: str, place: str, other: str) -> WorkStep:
     """An end of an old link goes on a lug; its other end is on another."""
     lug, far = plan.turn.new_name(place), plan.turn.new_name(other)
@@ -259,32 +235,46 @@ def _landed(plan: WirePlan, link: WireOrLead, named: str, place: str, other: str
     )  # fmt: skip
 
 
-def _landings(work: Work, pair: Pair) -> Iterator[WorkStep]:
-    plan, wire = work.plan, pair.new.wire
-    metres = wire.length_metres if wire else None
-    # what its label says, and how the plan calls it where it has none: it was a part's lead
-    named = plan.named(pair.old, pair.new.jumper)
-    if pair.old.wire is None and wire is not None:
-        named = f"{pair.old.id} ({pair.new.id} in {plan.target.name})"
-    unknown = pair.old.wire is not None and pair.old.wire.length_metres is None
-    notes = [f"needs {metres * 1000:g} mm"] if unknown and metres is not None else []
-    notes += [*doubts(pair.old, pair.new), *([wire.note] if wire and wire.note else [])]
-    for number in plan.moved_ends(pair):
-        (old, new), (_, other) = pair.ends[number], pair.ends[1 - number]
-        if new == CUT:
+def _landings(work: Work, one: WireFate, link: WireOrLead) -> Iterator[WorkStep]:
+    """The moved ends of an old link; where it makes a join of a net, its other end stays."""
+    plan = work.plan
+    for number in one.moved:
+        (old, new), (_, other) = one.ends[number], one.ends[1 - number]
+        if new is None or new == CUT or other is None:
             continue
-        told = [*notes, *filter(None, [_insulation(work, pair, old, new)])]
+        if one.new is None:
+            step = _landed(plan, link, plan.named(link), new, other)
+            yield replace(step, stage="wires", note=_net_note(work, new))
+            continue
+        told = [*_notes(link, one.new), _insulation(work, one.new, old, new)]
         yield replace(
-            _landed(plan, pair.old, named, new, other),
-            stage=_stage(pair.new), becomes=pair.new.id, length_metres=metres,
-            note="; ".join(dict.fromkeys(told)) or None, why=_declared(plan, new, other),
+            _landed(plan, link, _named_anew(plan, link, one.new), new, other),
+            stage=_stage(one.new), becomes=one.new.id,
+            length_metres=one.new.wire.length_metres if one.new.wire else None,
+            note="; ".join(dict.fromkeys(filter(None, told))) or None,
+            why=_declared(plan, new, other),
         )  # fmt: skip
 
 
-def _insulation(work: Work, pair: Pair, old: str, new: str) -> str | None:
+def _named_anew(plan: WirePlan, old: WireOrLead, new: WireOrLead) -> str:
+    """What its label says, and how the plan calls it where it has none: it was a part's lead."""
+    if old.wire is None and new.wire is not None:
+        return f"{old.id} ({new.id} in {plan.target.name})"
+    return plan.named(old, new.jumper)
+
+
+def _notes(old: WireOrLead, new: WireOrLead) -> Iterator[str | None]:
+    metres = new.wire.length_metres if new.wire else None
+    if old.wire is not None and old.wire.length_metres is None and metres is not None:
+        yield f"needs {metres * 1000:g} mm"
+    yield from doubts(old, new)
+    yield new.wire.note if new.wire else None
+
+
+def _insulation(work: Work, link: WireOrLead, old: str | None, new: str) -> str | None:
     """The insulation that an old wire needs where it comes to more volts than it was at."""
-    was, volts = work.hot_before.get(old), work.hot_after.get(new)
-    given = pair.new.wire.insulation_volts if pair.new.wire else None
+    was, volts = work.hot_before.get(old or ""), work.hot_after.get(new)
+    given = link.wire.insulation_volts if link.wire else None
     more = volts and (was is None or abs(volts.volts) > 1.01 * abs(was.volts))
     beyond = volts and given is not None and abs(volts.volts) > given
     return insulation_asked(given, volts) if more or beyond else None
@@ -304,8 +294,7 @@ def _declared(plan: WirePlan, one: str, other: str) -> str | None:
 def _mounted(work: Work, leads: list[WorkStep]) -> Iterator[WorkStep]:
     """Parts that go in, each with its leads; then leads of parts that are there, and shifts."""
     plan = work.plan
-    order = {"switch": 0, "meter": 1}
-    parts = sorted((plan.turn.new[n] for n in plan.turn.into), key=lambda p: order.get(p.kind, 2))
+    parts = sorted((plan.turn.new[n] for n in plan.turn.into), key=lambda p: p.order_at_bench)
     for part in parts:
         yield _mount(work, part)
         yield from (step for step in leads if step.part == part.name)
@@ -329,19 +318,20 @@ def _mount(work: Work, part: Part) -> WorkStep:
     described = part.described_as(work.values.get(part.name))
     return WorkStep(
         stage="parts", kind="mount", part=part.name, place=part.where, instead_of=before,
-        note="; ".join(filter(None, [_stop(plan.spec, part), part.note])) or None,
+        note="; ".join(filter(None, [_stop(plan, part.name), part.note])) or None,
         why=named_in[0].why if named_in else None,
         reversible=all(c.reversible for c in named_in),
         text=f"Mount {new}{part.name} ({described}{where}){place}",
     )  # fmt: skip
 
 
-def _stop(spec: Spec, part: Part) -> str | None:
+def _stop(plan: WirePlan, name: str) -> str | None:
     """A rotary switch with more throws than the control has positions needs its stop set."""
-    if not isinstance(part, Switch) or part.throws is None or part.style not in (None, "rotary"):
+    switch = plan.spec.all_of(Switch, plan.target).get(name)
+    if switch is None or switch.throws is None or switch.style not in (None, "rotary"):
         return None
-    count = len(spec.controls[part.control].positions)
-    return f"set its stop to {count} positions" if part.throws > max(count, 2) else None
+    count = len(plan.spec.controls[switch.control].positions)
+    return f"set its stop to {count} positions" if switch.throws > max(count, 2) else None
 
 
 def _joins(work: Work) -> Iterator[WorkStep]:

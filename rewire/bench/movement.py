@@ -51,6 +51,8 @@ class Movement:
 
 
 Figures = Mapping[str, Measured]
+Values = Mapping[str, float]
+Sum = Callable[[Values], float]
 
 
 def shunted_ohms(series: float, shunt: float, before: float, after: float) -> float:
@@ -116,13 +118,11 @@ def by_shunt(figures: Figures) -> Movement:
     Raises:
         Impossible: no movement gives these figures.
     """
-
-    def ohms(f: Mapping[str, float]) -> float:
-        return shunted_ohms(f["series"], f["shunt"], f["before"], f["after"])
-
     ratio = figures["before"].value / figures["after"].value
     rough = figures["shunt"].value * (ratio - 1.0)
-    return Movement("shunt", estimate(ohms, figures), _amps(ohms, figures), rough)
+    return _by(
+        "shunt", lambda f: shunted_ohms(*_of(f, "series shunt before after")), figures, rough
+    )
 
 
 def by_two_series(figures: Figures) -> Movement:
@@ -134,11 +134,27 @@ def by_two_series(figures: Figures) -> Movement:
     Raises:
         Impossible: no movement gives these figures.
     """
+    return _by(
+        "two series resistors",
+        lambda f: two_series_ohms(*_of(f, "series then before after")),
+        figures,
+    )
 
-    def ohms(f: Mapping[str, float]) -> float:
-        return two_series_ohms(f["series"], f["then"], f["before"], f["after"])
 
-    return Movement("two series resistors", estimate(ohms, figures), _amps(ohms, figures), None)
+def _of(values: Values, names: str) -> list[float]:
+    return [values[name] for name in names.split()]
+
+
+def _by(method: str, ohms: Sum, figures: Figures, rough: float | None = None) -> Movement:
+    """With the full-scale current from the first reading, if the source's volts are known."""
+
+    def amps(f: Values) -> float:
+        return f["source"] / (f["series"] + ohms(f)) / f["before"]
+
+    known = "source" in figures
+    return Movement(
+        method, estimate(ohms, figures), estimate(amps, figures) if known else None, rough
+    )
 
 
 def by_volts(figures: Figures) -> Movement:
@@ -151,34 +167,18 @@ def by_volts(figures: Figures) -> Movement:
         Impossible: no movement gives these figures.
     """
 
-    def current(f: Mapping[str, float]) -> float:
+    def current(f: Values) -> float:
         if "amps" in f:
             return f["amps"]
         if f["source"] <= f["volts"]:
             raise Impossible("the volts across the movement are not less than those of the source")
         return (f["source"] - f["volts"]) / f["series"]
 
-    def ohms(f: Mapping[str, float]) -> float:
-        return f["volts"] / current(f)
-
-    def amps(f: Mapping[str, float]) -> float:
-        return current(f) / f["before"]
-
-    return Movement("volts", estimate(ohms, figures), estimate(amps, figures), None)
+    ohms = estimate(lambda f: f["volts"] / current(f), figures)
+    return Movement("volts", ohms, estimate(lambda f: current(f) / f["before"], figures), None)
 
 
-def _amps(ohms: Callable[[Mapping[str, float]], float], figures: Figures) -> Estimate | None:
-    """Full-scale current from the reading without shunt, if the source's volts are known."""
-    if "source" not in figures:
-        return None
-
-    def amps(f: Mapping[str, float]) -> float:
-        return f["source"] / (f["series"] + ohms(f)) / f["before"]
-
-    return estimate(amps, figures)
-
-
-def estimate(function: Callable[[Mapping[str, float]], float], figures: Figures) -> Estimate:
+def estimate(function: Sum, figures: Figures) -> Estimate:
     """A function of measured figures, with its uncertainty to first order.
 
     Args:
@@ -191,7 +191,7 @@ def estimate(function: Callable[[Mapping[str, float]], float], figures: Figures)
     values = {name: figure.value for name, figure in figures.items()}
     try:
         value = function(values)
-        swings = _swings_from(value, function, figures, values)
+        swings = _swings(value, function, figures, values)
     except ZeroDivisionError:
         raise Impossible("a figure that may be zero, as 100 % off, says nothing") from None
     variance = sum(swing**2 for swing in swings.values()) / 3.0
@@ -202,36 +202,24 @@ def estimate(function: Callable[[Mapping[str, float]], float], figures: Figures)
     return Estimate(value, COVERAGE * sqrt(variance), worst, shares)
 
 
-def _swings_from(
-    value: float,
-    function: Callable[[Mapping[str, float]], float],
-    figures: Figures,
-    values: Mapping[str, float],
-) -> dict[str, float]:
-    """The swings; figures that give a result but may be off too far for one say so."""
+def _swings(value: float, function: Sum, figures: Figures, values: Values) -> dict[str, float]:
+    """How far each figure's limits carry the result either way, where it has limits."""
+    loose = {name: figure for name, figure in figures.items() if figure.off > 0.0}
     try:
-        return _swings(function, figures, values)
+        return {
+            name: (
+                function({**values, name: figure.value + figure.off})
+                - function({**values, name: figure.value - figure.off})
+            )
+            / 2.0
+            for name, figure in loose.items()
+        }
     except Impossible:
         raise Impossible(
             f"these figures give {value:.4g} ohm, but they may be off by so much that it may as "
             "well be nothing: take resistors nearer to what the meter has, or measure them closer "
             "and say so with --resistors-off and --pointer-off"
         ) from None
-
-
-def _swings(
-    function: Callable[[Mapping[str, float]], float], figures: Figures, values: Mapping[str, float]
-) -> dict[str, float]:
-    """How far each figure's limits carry the result either way, where it has limits."""
-    return {
-        name: (
-            function({**values, name: figure.value + figure.off})
-            - function({**values, name: figure.value - figure.off})
-        )
-        / 2.0
-        for name, figure in figures.items()
-        if figure.off > 0.0
-    }
 
 
 def least_series(source: float, movement: Movement) -> float | None:

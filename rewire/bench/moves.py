@@ -135,16 +135,19 @@ def _steps(work: Work) -> list[WorkStep]:
 
 
 def _stays(plan: WirePlan) -> Iterator[Stay]:
+    """Those that both wirings know by wire, then those that one of them knows as a net."""
     order = {wire.id: number for number, wire in enumerate(plan.source.wires)}
-    for pair in sorted(plan.pairs, key=lambda pair: order.get(pair.old.id, len(order))):
-        if not plan.moved_ends(pair):
-            yield _stay(plan, pair.old, pair.new, "; ".join(doubts(pair.old, pair.new)) or None)
-    for link in plan.merged:
-        yield _stay(plan, link, None, f"{plan.target.name} knows it as a net")
-    for link in plan.seen:
-        note = f"{plan.source.name} knows a net here: see that one wire goes straight across"
-        tag = link.id if link.wire else None
-        yield Stay(None, link.id, link.ends, link.colour, note, tag, link.id)
+    both = [one for one in plan.links if one.old and one.new and not one.moved]
+    for one in sorted(both, key=lambda f: order.get(f.old.id if f.old else "", len(order))):
+        if one.old and one.new:
+            yield _stay(plan, one.old, one.new, "; ".join(doubts(one.old, one.new)) or None)
+    for one in (f for f in plan.links if f.fate == "stays"):
+        if one.old and not one.new:
+            yield _stay(plan, one.old, None, f"{plan.target.name} knows it as a net")
+        if one.new and not one.old:
+            link, tag = one.new, one.new.id if one.new.wire else None
+            note = f"{plan.source.name} knows a net here: see that one wire goes straight across"
+            yield Stay(None, link.id, link.ends, link.colour, note, tag, link.id)
 
 
 def _stay(plan: WirePlan, old: WireOrLead, new: WireOrLead | None, note: str | None) -> Stay:
@@ -206,7 +209,7 @@ def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> I
         "record", "photograph",
         "Photograph every deck and every lug from behind and from both sides, labels in view",
     )  # fmt: skip
-    meters = [part.name for part in plan.turn.old.values() if part.kind == "meter"]
+    meters = [part.name for part in plan.turn.old.values() if part.shows_readings]
     care = (
         f"an ohmmeter drives current through {' and '.join(meters)}: use the highest range that "
         "still shows the figure"

@@ -13,9 +13,9 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 
 import networkx as nx
 
+from rewire.circuit.circuit import Circuit
 from rewire.compare.comparison import part_of
 from rewire.compare.roles import roles_between
-from rewire.records.lug_positions import lug_positions
 from rewire.records.parts import Part, Section, Switch
 from rewire.records.spec import CUT, Spec, Wire, Wiring
 
@@ -30,7 +30,6 @@ _WORDS = {
     "terminals": "lugs", "pieces": "value",
     "full_scale_amps": "full scale", "full_scale_volts": "full scale",
 }  # fmt: skip
-_RANKS = {"switch": 0, "meter": 1}
 Reach = tuple[int, str, int, int]
 Group = tuple[str, ...]
 """Places that hang together."""
@@ -95,7 +94,7 @@ def turnover(spec: Spec, source: Wiring, target: Wiring) -> Turnover:
     passes = dict(_passes(spec, source, target, out, into))
     pairs = [(part_of(theirs), part_of(own)) for theirs, own in passes.items()]
     heirs: dict[str, dict[str, None]] = {}
-    for one, other in (*pairs, *_switch_pairs(source, target, out, into)):
+    for one, other in (*pairs, *_switch_pairs(spec, source, target, out, into)):
         heirs.setdefault(one, {})[other] = None
     return Turnover(
         old=spec.parts_of(source), new=spec.parts_of(target), out=out, into=into,
@@ -148,11 +147,11 @@ def _passes(
 
 
 def _switch_pairs(
-    source: Wiring, target: Wiring, out: tuple[str, ...], into: tuple[str, ...]
+    spec: Spec, source: Wiring, target: Wiring, out: tuple[str, ...], into: tuple[str, ...]
 ) -> Iterator[tuple[str, str]]:
     """Old switch → new one: of one reference, else of one control, most places in common first."""
-    olds = [s for n in out if isinstance(s := source.parts[n], Switch)]
-    news = [s for n in into if isinstance(s := target.parts[n], Switch)]
+    olds = [s for name, s in spec.all_of(Switch, source).items() if name in out]
+    news = [s for name, s in spec.all_of(Switch, target).items() if name in into]
     ranked = sorted(
         (one.name != other.name, -len(_near(source, one.name) & _near(target, other.name)), i, j)
         for i, one in enumerate(olds)
@@ -365,28 +364,21 @@ def _beyond(links: Iterable[WireOrLead], others: Iterable[WireOrLead]) -> Iterat
 # Reach
 
 
-def near_first(parts: Mapping[str, Part], place: str) -> Reach:
+def near_first(circuit: Circuit, place: str) -> Reach:
     """Order for lifting: by part, switches first; on a switch the rear deck first.
 
     From behind, the deck nearest the knob is the far one: it is reached once the others are
     clear, and wired before the others cover it.
     """
-    part = parts.get(part_of(place))
+    part = circuit.parts.get(part_of(place))
     if part is None:
         return (3, place, 0, 0)
     lug = place.split(".", 1)[1]
-    depth = depths_of(part).get(lug, 0) if isinstance(part, Switch) else 0
-    return (_RANKS.get(part.kind, 2), part.name, depth, part.terminals.index(lug))
+    depth = circuit.positions[part.name].depth[lug] if part.name in circuit.positions else 0
+    return (part.order_at_bench, part.name, depth, part.terminals.index(lug))
 
 
-def far_first(parts: Mapping[str, Part], place: str) -> Reach:
+def far_first(circuit: Circuit, place: str) -> Reach:
     """Order for landing: the deck nearest the knob first."""
-    rank, name, depth, lug = near_first(parts, place)
+    rank, name, depth, lug = near_first(circuit, place)
     return (rank, name, -depth, lug)
-
-
-def depths_of(switch: Switch) -> dict[str, int]:
-    """Lug → decks between it and the person behind."""
-    of = lug_positions(switch).of
-    last = max(one.deck for one in of.values())
-    return {lug: last - one.deck for lug, one in of.items()}

@@ -52,43 +52,57 @@ Numbers = Mapping[str, Mapping[str, str]]
 """Per wiring: id of a wire → its number."""
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """A link of the first wiring that becomes one of the second."""
-
-    old: WireOrLead
-    new: WireOrLead
-    ends: tuple[tuple[str, str], tuple[str, str]]
-    """Old and new place of the old link's first end, then of its second."""
-    saves: int = 0
-    """Against taking the one out and putting the other in."""
-
-
-@dataclass(frozen=True, slots=True)
-class Reused:
-    """A wire that stays on one end and makes a join of a net with the other."""
-
-    link: WireOrLead
-    number: int
-    """Which end moves, 0 or 1."""
-    to: str
-    """Where that end goes, in the second wiring."""
+Ends = tuple[tuple[str | None, str | None], tuple[str | None, str | None]]
 
 
 @dataclass(frozen=True, slots=True)
 class WireFate:
-    """One wire of either wiring, or one that is in both."""
+    """A wire or lead of either wiring, or one that is in both.
 
-    fate: Fate
-    was: Wire | None
-    """None for a new one, and where the first wiring knows only a net or a part's own lead."""
-    now: Wire | None
-    """None for one that comes out, and where the second wiring knows only a net or a lead."""
-    stays: tuple[str, ...] = ()
-    """Places on which it stays, by their names in the second wiring."""
-    lifted: tuple[str, ...] = ()
-    landed: tuple[str, ...] = ()
-    """Where the lifted ends go, in the same order."""
+    Without ``new`` it comes out, or joins what the second wiring knows only as a net; without
+    ``old`` it is new, or is there and the first wiring knows only a net.
+    """
+
+    old: WireOrLead | None
+    new: WireOrLead | None
+    ends: Ends
+    """Where its first end was and will be, then its second; None where there is no such end."""
+    moved: tuple[int, ...] = ()
+    """Numbers of the ends to be lifted or landed."""
+
+    @property
+    def was(self) -> Wire | None:
+        """None for a new one, and where the first wiring knows only a net or a part's own lead."""
+        return self.old.wire if self.old else None
+
+    @property
+    def now(self) -> Wire | None:
+        """None for one that comes out, and where the second wiring knows only a net or a lead."""
+        return self.new.wire if self.new else None
+
+    @property
+    def fate(self) -> Fate:
+        """In a word."""
+        if self.old is None and self.moved:
+            return "new"
+        if self.new is None and self.ends[0][1] is None:
+            return "comes out"
+        return "moves" if self.moved else "stays"
+
+    @property
+    def stays(self) -> tuple[str, ...]:
+        """Places on which it stays, by their names in the second wiring."""
+        return tuple(new for n, (_, new) in enumerate(self.ends) if new and n not in self.moved)
+
+    @property
+    def lifted(self) -> tuple[str, ...]:
+        """Where it is lifted, by the names of the first wiring."""
+        return tuple(old for n in self.moved if (old := self.ends[n][0]))
+
+    @property
+    def landed(self) -> tuple[str, ...]:
+        """Where it is landed; of one that moves, where the lifted ends go, in the same order."""
+        return tuple(new for n in self.moved if (new := self.ends[n][1]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,15 +114,8 @@ class WirePlan:
     target: Wiring
     """The second wiring, with parts that have no right way round as they lie."""
     turn: Turnover
-    pairs: tuple[Pair, ...]
-    out: tuple[WireOrLead, ...]
-    into: tuple[WireOrLead, ...]
-    reused: tuple[Reused, ...]
-    """Wires of the first wiring that make a join of a net of the second."""
-    merged: tuple[WireOrLead, ...]
-    """Links of the first wiring that stay, and that the second knows as part of a net."""
-    seen: tuple[WireOrLead, ...]
-    """Links of the second wiring that are there, and that the first knows as part of a net."""
+    links: tuple[WireFate, ...]
+    """Every wire, and every lead of a part written with ``between``."""
     stay: tuple[Group, ...]
     """Places of nets that stay joined by wires not known one by one."""
     freed: tuple[tuple[str, Group], ...]
@@ -120,36 +127,11 @@ class WirePlan:
 
     @property
     def fates(self) -> tuple[WireFate, ...]:
-        """Old wires in their order, then the new ones in theirs."""
+        """Of the wires alone: old ones in their order, then the new ones in theirs."""
         olds, news = ([w.id for w in all_wires(wiring)] for wiring in (self.source, self.target))
-        return tuple(sorted(self._fates(), key=lambda f: (
+        return tuple(sorted((f for f in self.links if f.was or f.now), key=lambda f: (
             (0, olds.index(f.was.id)) if f.was else (1, news.index(f.now.id) if f.now else 0)
         )))  # fmt: skip
-
-    def _fates(self) -> Iterator[WireFate]:
-        for pair in self.pairs:
-            if pair.old.wire or pair.new.wire:
-                yield self._of_pair(pair)
-        yield from (WireFate("stays", x.wire, None, x.ends) for x in self.merged if x.wire)
-        yield from (WireFate("stays", None, x.wire, x.ends) for x in self.seen if x.wire)
-        for one in self.reused:
-            stays, lifted = one.link.ends[1 - one.number], one.link.ends[one.number]
-            yield WireFate("moves", one.link.wire, None, (stays,), (lifted,), (one.to,))
-        yield from (WireFate("comes out", link.wire, None) for link in self.out if link.wire)
-        yield from (WireFate("new", None, link.wire) for link in self.into if link.wire)
-
-    def _of_pair(self, pair: Pair) -> WireFate:
-        moved = self.moved_ends(pair)
-        return WireFate(
-            fate="moves" if moved else "stays", was=pair.old.wire, now=pair.new.wire,
-            stays=tuple(end[1] for n, end in enumerate(pair.ends) if n not in moved),
-            lifted=tuple(pair.ends[n][0] for n in moved),
-            landed=tuple(pair.ends[n][1] for n in moved),
-        )  # fmt: skip
-
-    def moved_ends(self, pair: Pair) -> tuple[int, ...]:
-        """Numbers of the ends that do not stay where they are."""
-        return tuple(n for n, end in enumerate(pair.ends) if not self.turn.is_kept(*end))
 
     def named(self, link: WireOrLead, jumper: bool | None = None) -> str:
         """``jumper J1``, ``wire W3``, ``lead R5.1``."""
@@ -186,34 +168,53 @@ def _worked_out(first: Case, second: Case) -> WirePlan:
     stay, freed, seen = taken_apart(turn, source, target, olds, news)
     groups, merged = put_together(turn, target, olds, news, stay)
     pairs = _matched(turn, [x for x in olds if x not in merged], [x for x in news if x not in seen])
-    used = {pair.old.id for pair in pairs} | {x.id for x in merged}
-    made = {pair.new.id for pair in pairs} | {x.id for x in seen}
-    out = [x for x in olds if x.id not in used]
-    reused = [one for x in out if (one := _reuse(turn, x, groups))]
-    serving = {one.link.id for one in reused}
+    used = {pair.old.id for pair in pairs if pair.old} | {x.id for x in merged}
+    made = {pair.new.id for pair in pairs if pair.new} | {x.id for x in seen}
+    left = [x for x in olds if x.id not in used]
+    reused = [one for x in left if (one := _reuse(turn, x, groups))]
+    serving = {one.old.id for one in reused if one.old}
+    # nobody lands a wire that ends in the air
+    into = [x for x in news if x.id not in made and CUT not in x.ends]
     return WirePlan(
-        spec=spec, source=source, target=target, turn=turn, pairs=tuple(pairs),
-        out=tuple(x for x in out if x.id not in serving),
-        # nobody lands a wire that ends in the air
-        into=tuple(x for x in news if x.id not in made and CUT not in x.ends),
-        reused=tuple(reused), merged=tuple(merged), seen=tuple(seen),
+        spec=spec, source=source, target=target, turn=turn,
+        links=(
+            *(WireFate(None, x, ((None, x.ends[0]), (None, x.ends[1])), (0, 1)) for x in into),
+            *pairs,
+            *(WireFate(x, None, _as_they_are(x)) for x in merged),
+            *(WireFate(None, x, _as_they_are(x)) for x in seen),
+            *(_out(turn, x) for x in left if x.id not in serving),
+            *reused,
+        ),
         stay=tuple(stay), freed=tuple(freed),
         joins=tuple(join for net in groups for join in _to_join(net)), numbers={},
     )  # fmt: skip
 
 
+def _as_they_are(link: WireOrLead) -> Ends:
+    one, other = link.ends
+    return (one, one), (other, other)
+
+
+def _out(turn: Turnover, link: WireOrLead) -> WireFate:
+    off = ends_to_lift(turn, link)
+    moved = tuple(n for n, place in enumerate(link.ends) if place in off)
+    return WireFate(link, None, ((link.ends[0], None), (link.ends[1], None)), moved)
+
+
 # Which old wire becomes which new one
 
 
-def _matched(turn: Turnover, olds: Sequence[WireOrLead], news: Sequence[WireOrLead]) -> list[Pair]:
+def _matched(
+    turn: Turnover, olds: Sequence[WireOrLead], news: Sequence[WireOrLead]
+) -> list[WireFate]:
     """Pair old links with new ones so that lifting, landing and cutting cost least.
 
     Links that have no place in common, directly or over other links, are solved apart.
     """
-    choices = {(p.old.id, p.new.id): p for p in _choices(turn, olds, news)}
+    choices = {(i, j): (saves, fate) for i, j, saves, fate in _choices(turn, olds, news)}
     graph: nx.Graph[tuple[str, str]] = nx.Graph()
     graph.add_edges_from((("old", one), ("new", other)) for one, other in choices)
-    taken: list[Pair] = []
+    taken: list[WireFate] = []
     for piece in nx.connected_components(graph):
         own = [(i, j) for i, j in choices if ("old", i) in piece]
         rows = list(dict.fromkeys(i for i, _ in own))
@@ -221,16 +222,16 @@ def _matched(turn: Turnover, olds: Sequence[WireOrLead], news: Sequence[WireOrLe
         _limit(len(rows) * len(columns))
         saved = np.zeros((len(rows), len(columns)))
         for i, j in own:
-            saved[rows.index(i), columns.index(j)] = choices[i, j].saves
+            saved[rows.index(i), columns.index(j)] = choices[i, j][0]
         cells = ((rows[row], columns[column]) for row, column in assigned(saved))
-        taken += [choices[cell] for cell in cells if cell in choices]
+        taken += [choices[cell][1] for cell in cells if cell in choices]
     return taken
 
 
 def _choices(
     turn: Turnover, olds: Sequence[WireOrLead], news: Sequence[WireOrLead]
-) -> Iterator[Pair]:
-    """Pairs of links that can serve and save something; they have a place or part in common."""
+) -> Iterator[tuple[str, str, int, WireFate]]:
+    """Links that can serve for others: both ids, what that saves, what is moved."""
     on: dict[str, set[int]] = {}
     for number, link in enumerate(news):
         for place in link.ends:
@@ -245,9 +246,9 @@ def _choices(
         looked += len(near)
         _limit(looked)
         for number in sorted(near):
-            pair = _becoming(turn, link, news[number])
-            if pair and pair.saves > 0:
-                yield pair
+            saves, pair = _becoming(turn, link, news[number])
+            if pair and saves > 0:
+                yield link.id, news[number].id, saves, pair
 
 
 def _limit(found: int) -> None:
@@ -258,34 +259,34 @@ def _limit(found: int) -> None:
         )
 
 
-def _becoming(turn: Turnover, old: WireOrLead, new: WireOrLead) -> Pair | None:
-    """The cheaper way to make one link of another; None if it cannot serve."""
+def _becoming(turn: Turnover, old: WireOrLead, new: WireOrLead) -> tuple[int, WireFate | None]:
+    """The cheaper way to make one link of another, and what it saves; none if it cannot serve."""
+    best: tuple[int, WireFate | None] = 0, None
     if not _suits(old.wire, new.wire) or any(is_own_lead(turn, old, p) for p in old.ends):
-        return None
+        return best
     whole = END * len(ends_to_lift(turn, old)) + (END if new.wire is None else 2 * END + _CUT)
-    best: Pair | None = None
     for one, other in (new.ends, new.ends[::-1]):
-        pair = Pair(old, new, ((old.ends[0], one), (old.ends[1], other)))
-        if _serves(turn, pair):
-            cost = sum(_end_cost(turn, *end) for end in pair.ends) + _unlike(old, new)
-            if best is None or whole - cost > best.saves:
-                best = replace(pair, saves=whole - cost)
+        ends = (old.ends[0], one), (old.ends[1], other)
+        moved = tuple(n for n, end in enumerate(ends) if not turn.is_kept(*end))
+        if _serves(turn, old, new, ends, moved):
+            saves = whole - sum(_end_cost(turn, *end) for end in ends) - _unlike(old, new)
+            if best[1] is None or saves > best[0]:
+                best = saves, WireFate(old, new, ends, moved)
     return best
 
 
-def _serves(turn: Turnover, pair: Pair) -> bool:
+def _serves(
+    turn: Turnover, old: WireOrLead, new: WireOrLead,
+    ends: Sequence[tuple[str, str]], moved: Sequence[int],
+) -> bool:  # fmt: skip
     """Whether an end stays on something, or both are handed on; a lead cannot leave its part."""
-    kept = [turn.is_kept(*end) for end in pair.ends]
-    on_something = any(k and end[0] != CUT for k, end in zip(kept, pair.ends, strict=True))
-    if not on_something and not all(turn.is_handed(*end) for end in pair.ends):
+    on_something = any(was != CUT for n, (was, _) in enumerate(ends) if n not in moved)
+    if not on_something and not all(turn.is_handed(*end) for end in ends):
         return False
-    if not all(kept) and not _long_enough(pair.old.wire, pair.new.wire):
+    if moved and not _long_enough(old.wire, new.wire):
         return False
-    lead_ends = [x.ends[0] if x.wire is None else None for x in (pair.old, pair.new)]
-    return all(
-        k or (old != lead_ends[0] and new != lead_ends[1])
-        for k, (old, new) in zip(kept, pair.ends, strict=True)
-    )
+    lead_ends = [link.ends[0] if link.wire is None else None for link in (old, new)]
+    return not any(own == at for n in moved for own, at in zip(lead_ends, ends[n], strict=True))
 
 
 def _end_cost(turn: Turnover, old: str, new: str) -> int:
@@ -347,21 +348,23 @@ def doubts(old: WireOrLead, new: WireOrLead) -> Iterator[str]:
 # Nets
 
 
-def _reuse(turn: Turnover, link: WireOrLead, nets: list[list[Group]]) -> Reused | None:
+def _reuse(turn: Turnover, link: WireOrLead, nets: list[list[Group]]) -> WireFate | None:
     """The best join of a net that a wire can make with one end moved; the net is then joined."""
     offers = list(_offers(turn, link, nets))
     if not offers:
         return None
-    _, net, (one, other), reused = min(offers, key=lambda offer: offer[0])
+    _, net, (one, other), number, to = min(offers, key=lambda offer: offer[0])
     net[one] += net[other]
     del net[other]
-    return reused
+    stays = link.ends[1 - number]
+    moved, kept = (link.ends[number], to), (stays, stays)
+    return WireFate(link, None, (kept, moved) if number else (moved, kept), (number,))
 
 
 def _offers(
     turn: Turnover, link: WireOrLead, nets: Sequence[list[Group]]
-) -> Iterator[tuple[int, list[Group], tuple[int, int], Reused]]:
-    """Rank (0 is best), net, the two groups that would be joined, what the wire would do."""
+) -> Iterator[tuple[int, list[Group], tuple[int, int], int, str]]:
+    """Rank (0 is best), net, the two groups joined by it; which end moves, and where it goes."""
     for number, place in enumerate(link.ends if link.wire else ()):
         stays = link.ends[1 - number]
         if turn.goes(stays) or is_own_lead(turn, link, place):
@@ -371,7 +374,7 @@ def _offers(
             for other, group in enumerate(net):
                 if one is not None and other != one:
                     for to in group:
-                        yield _rank(turn, place, to), net, (one, other), Reused(link, number, to)
+                        yield _rank(turn, place, to), net, (one, other), number, to
 
 
 def _rank(turn: Turnover, old: str, new: str) -> int:

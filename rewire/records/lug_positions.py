@@ -85,6 +85,12 @@ class Positions:
         return tuple(tuple(found[number]) for number in sorted(found))
 
     @property
+    def depth(self) -> Mapping[str, int]:
+        """Lug → decks between it and the person behind."""
+        last = max(one.deck for one in self.of.values())
+        return {lug: last - one.deck for lug, one in self.of.items()}
+
+    @property
     def grid(self) -> tuple[tuple[str | None, ...], ...]:
         """The lugs row by row; None is an empty place."""
         at = {(one.row, one.column): one.lug for one in self.of.values()}

@@ -99,8 +99,8 @@ class Part:
     on_leads: ClassVar[bool] = False
     """Whether it has wire leads, and leaves together with what is soldered to them."""
     holds_charge: ClassVar[bool] = False
-    care: ClassVar[str | None] = None
-    """What to mind with it in hand."""
+    order_at_bench: ClassVar[int] = 2
+    """Parts of the lowest number are lifted and mounted first, and taken out last."""
     caution: ClassVar[str | None] = None
     """What keeps whoever takes it out from harm."""
     cold_share: ClassVar[float] = 1.0
@@ -205,6 +205,16 @@ class Part:
     def sections(self) -> tuple[Section, ...]:
         """The contacts of a switch; no other kind has any."""
         return ()
+
+    @property
+    def care(self) -> tuple[str, ...]:
+        """What to mind with it in hand."""
+        return ()
+
+    @property
+    def relay(self) -> bool:
+        """Whether a coil moves it."""
+        return False
 
     @property
     def pieces(self) -> Pieces | None:

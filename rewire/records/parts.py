@@ -70,6 +70,7 @@ class Switch(Part):
     lugs = ()
     passes_dc = False
     has_role = False
+    order_at_bench = 0
     figures = (Figure("breaks_amps", "A", rated="amps"),)
     WRITTEN = WrittenAs(
         more={
@@ -102,6 +103,15 @@ class Switch(Part):
     @property
     def value(self) -> str:
         return "" if self.form == "table" else self.form
+
+    @property
+    def relay(self) -> bool:
+        return self.style == "relay"
+
+    @property
+    def care(self) -> tuple[str, ...]:
+        by_itself = self.style in ("relay", "jack")
+        return () if by_itself else ("write down which position it stands in",)
 
     @property
     def breaks_amps(self) -> float | None:
@@ -138,7 +148,7 @@ class Meter(Part):
     kind = "meter"
     shows_readings = True
     lugs = ("+", "-")
-    care = "join its terminals with a wire for carrying: that brakes the pointer"
+    order_at_bench = 1
     per_kelvin = COPPER
     full_scale_amps: Annotated[
         float | None,
@@ -162,6 +172,10 @@ class Meter(Part):
     @property
     def polar(self) -> bool:
         return True
+
+    @property
+    def care(self) -> tuple[str, ...]:
+        return ("join its terminals with a wire for carrying: that brakes the pointer",)
 
     @property
     def movement_amps(self) -> float | None:

@@ -10,8 +10,6 @@ from rewire.bench.calibration import (
     Explanation,
     Run,
     RunPoint,
-    explanation_said,
-    explanations_said,
 )
 from rewire.bench.continuity import by_hand, overdriven, rectified, set_first
 from rewire.bench.meter_model import LEADS
@@ -121,9 +119,9 @@ def explanations(found: Calibration) -> Iterator[Words]:
     """What would explain runs that are off, and what the runs say of the movements."""
     if found.off:
         tone: Tone = "plain" if found.explanations else "bad"
-        yield Words(explanations_said(found.explanations), tone=tone)
+        yield Words(_explained(found.explanations), tone=tone)
         for number, one in enumerate(found.explanations[:_MOST], 1):
-            yield Words(explanation_said(one), f"{number}.", indent=2)
+            yield Words(_explanation(one), f"{number}.", indent=2)
         if len(found.explanations) > _MOST:
             yield Words(f"and {len(found.explanations) - _MOST} more", "-", indent=2)
     for movement in found.movements:
@@ -131,6 +129,32 @@ def explanations(found: Calibration) -> Iterator[Words]:
             f"{movement.part} has {in_ohms(movement.ohms)} ± {in_ohms(2.0 * movement.sigma, 2)} by "
             "these runs, whatever its sensitivity", "-", indent=2,
         )  # fmt: skip
+
+
+def _explained(found: Sequence[Explanation]) -> str:
+    """What stands above the values that would explain a run, or in their place."""
+    if not found:
+        return "No single value explains the scale factors: look for two, or for a mistake."
+    if len(found) == 1:
+        return "One value would explain the scale factors:"
+    return "Any one of these would explain the scale factors, likeliest first:"
+
+
+def _explanation(one: Explanation) -> str:
+    """What a value would have to be."""
+    if one.unit == "setting":
+        was = "" if one.planned is None else f" instead of {100.0 * one.planned:.1f} %"
+        return f"{one.part} stands at {100.0 * one.found:.1f} % of travel from ccw{was}"
+    if one.unit == "ohm" and one.planned == 0.0:
+        return f"contact {one.name} has {in_ohms(one.found)}: clean it"
+    was = "" if one.planned is None else f" instead of {_ohms_or_amps(one.planned, one.unit)}"
+    off = "" if one.off_percent is None else f", {one.off_percent:+.1f} %"
+    own = f" (its tolerance is {one.tolerance_percent:g} %)" if one.tolerance_percent else ""
+    return f"{one.name} is {_ohms_or_amps(one.found, one.unit)}{was}{off}{own}"
+
+
+def _ohms_or_amps(value: float, unit: str) -> str:
+    return in_ohms(value) if unit == "ohm" else with_unit(value, unit)
 
 
 def acceptance_tables(found: Sequence[Outcome]) -> Iterator[Table]:

@@ -9,7 +9,6 @@ import pytest
 
 from rewire.bench.assembly import assembly_of
 from rewire.bench.mistakes import single_mistakes
-from rewire.bench.turnover import depths_of
 from rewire.draw.lugs import Grid, arrange
 from rewire.reading import SpecError
 from rewire.records.lug_positions import lug_positions, neighbours
@@ -41,7 +40,7 @@ def test_the_picture_and_the_order_of_work_have_the_same_decks(decks: Any) -> No
     switch = switch_of(layout={"decks": decks})
     wafers = arrange(switch)
     assert isinstance(wafers, tuple)
-    depth = depths_of(switch)
+    depth = lug_positions(switch).depth
     for number, wafer in enumerate(wafers):
         for lug in wafer.lugs:
             assert depth[lug] == len(wafers) - 1 - number
