@@ -1,0 +1,459 @@
+"""The netlist that can be read from a drawing: lines, dots, symbols and the names beside them.
+
+It reads as a person does who knows which parts and points there are. Terminals are called in full,
+``S1.A2``; the ends of a part that may be turned round are both called by the part alone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import combinations, pairwise
+from typing import Any
+
+from rewire.draw.scene import XY, Box, enters
+from tests.draw.drawing import Drawing, Shape, Stroke, Word, away, drawing_of, from_line, from_piece
+from tests.reference.circuit import YES, Circuit, components, kind_of, lugs_of, read_circuit
+
+MEETS = 0.3
+"""Closer than this things meet for the eye, mm."""
+_BESIDE = 12.0
+"""A name stands no farther from what it names, mm."""
+_BODY = 5.0
+"""A closed outline at least so wide and high may be what lugs sit on, mm."""
+TURNS = ("resistor", "capacitor", "choke", "lamp", "fuse")
+"""Kinds whose ends may be turned round."""
+_LUGGED = ("switch", "meter", "pot", "strip")
+_LEADS = (*TURNS, "diode", "diode-up", "meter", "polarised", "polarised-up", "rheostat")
+_ROUND = ("lug", "contact")
+_SMALL = (*_LEADS, *_ROUND, "joint", "point", "chassis", "gap", "blade", "pot", "swatch")
+
+Node = tuple[str, int]
+"""A line or a spot by its number."""
+Name = Callable[[Word], str | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Vocabulary:
+    """What may be on the drawing: bare lugs of each part, points, ids of wires."""
+
+    lugs: Mapping[str, tuple[str, ...]]
+    turns: frozenset[str]
+    """Parts whose ends may be turned round."""
+    bodies: frozenset[str]
+    """Parts that are drawn with their lugs: switches, meters, pots, strips."""
+    points: frozenset[str]
+    chassis: frozenset[str]
+    wires: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    """Id → its two ends."""
+    nets: Counter[tuple[str, ...]] = field(default_factory=Counter)
+    """What must be joined, called as a drawing's nets are."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where a line may end on a terminal."""
+
+    terminal: str
+    at: XY
+    radius: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """What a drawing says: nets of two terminals and more, all terminals, what cannot be read."""
+
+    nets: Counter[tuple[str, ...]]
+    terminals: frozenset[str]
+    wires: Mapping[str, frozenset[str]]
+    """Wire → what stands at its ends, for wires that have their id beside them."""
+    troubles: tuple[str, ...]
+
+
+def read_back(svg: bytes | str, known: Vocabulary) -> Read:
+    """The netlist of a finished SVG."""
+    drawing = drawing_of(svg)
+    spots, troubles = spots_of(drawing, known)
+    dots = [s.box.centre for s in drawing.shapes if s.kind == "joint"]
+    strokes = _once(drawing.strokes)
+    joins, misread = joins_of(strokes, dots, spots)
+    nodes: list[Node] = [("spot", n) for n in range(len(spots))]
+    nodes += [("line", n) for n in range(len(strokes))]
+    groups = components(nodes, [*joins, *by_name(spots, known.turns)])
+    net_of = {node: number for number, group in enumerate(groups) for node in group}
+    misread += (
+        f"lines run along each other at {spot_said(at)}"
+        for m, n, at in along(strokes) if net_of["line", m] != net_of["line", n]
+    )  # fmt: skip
+    misread += through_parts(strokes, drawing.shapes)
+    nets = Counter(net for group in groups if len(net := called(group, spots, known.turns)) > 1)
+    terminals = frozenset(spot.terminal for spot in spots)
+    wires, unsure = wires_of(strokes, drawing.words, spots, known)
+    return Read(nets, terminals, wires, (*troubles, *misread, *unsure))
+
+
+def called(group: Iterable[Node], spots: Sequence[Spot], turns: frozenset[str]) -> tuple[str, ...]:
+    """The terminals of a net, sorted; an end that may be turned as often as it is there."""
+    found = [spots[number].terminal for kind, number in group if kind == "spot"]
+    once = {terminal for terminal in found if terminal not in turns}
+    return tuple(sorted([*once, *(terminal for terminal in found if terminal in turns)]))
+
+
+def _once(strokes: Iterable[Stroke]) -> list[Stroke]:
+    return list({s.points: s for s in strokes if len(set(s.points)) > 1}.values())
+
+
+def vocabulary(
+    spec: Mapping[str, Any], wiring: str, wires: Mapping[str, tuple[str, str]]
+) -> Vocabulary:
+    """The names and nets in a wiring of a plain spec, and the wires that have ids."""
+    circuit = read_circuit(spec, wiring)
+    points = spec.get("points", {})
+    return Vocabulary(
+        {name: tuple(lugs_of(part)) for name, part in circuit.parts.items()},
+        frozenset(name for name, part in circuit.parts.items() if turns(part)),
+        frozenset(name for name, part in circuit.parts.items() if kind_of(part) in _LUGGED),
+        frozenset(points),
+        frozenset(name for name, point in points.items() if point.get("chassis") in YES),
+        wires,
+        nets_meant(circuit),
+    )
+
+
+def turns(part: Mapping[str, Any]) -> bool:
+    """Whether a part may be fitted either way round."""
+    return kind_of(part) in TURNS and part.get("polarised") not in YES
+
+
+def nets_meant(circuit: Circuit) -> Counter[tuple[str, ...]]:
+    """The nets of a wiring by the tests' own reading of the spec."""
+    turned = {
+        terminal: name
+        for name, part in circuit.parts.items() if turns(part)
+        for terminal in circuit.terminals[name]
+    }  # fmt: skip
+    return Counter(
+        tuple(sorted(turned.get(terminal, terminal) for terminal in net))
+        for net in circuit.nets if len(net) > 1
+    )  # fmt: skip
+
+
+def disagreements(svg: bytes | str, known: Vocabulary) -> list[str]:
+    """Where a drawing says something else than the wiring, net by net, or cannot be read.
+
+    Wires that are known have their ids beside them and run between their own two ends.
+    """
+    read = read_back(svg, known)
+    more, less = read.nets - known.nets, known.nets - read.nets
+    return [
+        *read.troubles,
+        *wires_astray(read, known),
+        *(f"drawn but not wired: {' '.join(net)}" for net in sorted(more.elements())),
+        *(f"wired but not drawn: {' '.join(net)}" for net in sorted(less.elements())),
+    ]
+
+
+def wires_astray(read: Read, known: Vocabulary) -> Iterator[str]:
+    """Wires that are not drawn, or between other ends than theirs."""
+    turned = {f"{part}.{lug}": part for part in known.turns for lug in known.lugs[part]}
+    for name, ends in known.wires.items():
+        meant = frozenset(turned.get(end, end) for end in ends)
+        drawn = read.wires.get(name)
+        if drawn != meant:
+            said = "nowhere" if drawn is None else f"at {' '.join(sorted(drawn))}"
+            yield f"{name} is drawn {said}, not at {' '.join(sorted(meant))}"
+
+
+def by_name(spots: Sequence[Spot], turns: frozenset[str]) -> Iterator[list[Node]]:
+    """A terminal or point that stands in several spots is still one."""
+    found: dict[str, list[Node]] = {}
+    for number, spot in enumerate(spots):
+        if spot.terminal not in turns:
+            found.setdefault(spot.terminal, []).append(("spot", number))
+    yield from found.values()
+
+
+def spots_of(drawing: Drawing, known: Vocabulary) -> tuple[list[Spot], list[str]]:
+    """Every place where a line may end, by its terminal; and what has no name."""
+    kinds: dict[str, list[Shape]] = {}
+    for shape in drawing.shapes:
+        kinds.setdefault(stem(shape), []).append(shape)
+    found: list[tuple[Shape, str | None, Callable[[Shape, str], Iterable[Spot]]]] = []
+
+    def name_all(
+        of: Sequence[str], name: Name, spots: Callable[[Shape, str], Iterable[Spot]]
+    ) -> None:
+        shapes = [shape for kind in of for shape in kinds.get(kind, ())]
+        found.extend((s, n, spots) for s, n in paired(shapes, drawing.words, name))
+
+    words = drawing.words
+    two = [part for part, lugs in known.lugs.items() if len(lugs) == 2]
+    name_all(_LEADS, first_of(two), lambda s, name: leads(s, name, words, known))
+    name_all(("pot",), first_of(set(known.lugs) - set(two)), lambda s, name: pot_spots(s, name))
+    name_all(("point",), first_of(known.points), lambda s, name: [disc(s, name)])
+    owner = owners(drawing, known)
+    name_all(_ROUND, lug_name(known), lambda s, name: [disc(s, owner(s, name))])
+    for shape in kinds.get("chassis", ()):
+        found.append((shape, None, lambda s, name: [Spot(name, top(s))]))
+    one_chassis = min(known.chassis, default=None) if len(known.chassis) == 1 else None
+    spots: list[Spot] = []
+    troubles: list[str] = []
+    for shape, name, spots_for in found:
+        told = name or (one_chassis if stem(shape) == "chassis" else None)
+        if told is None:
+            troubles.append(f"{shape.kind} at {spot_said(shape.box.centre)} has no name")
+        else:
+            spots += spots_for(shape, told)
+    return spots, troubles
+
+
+def stem(shape: Shape) -> str:
+    """The kind of a symbol however it lies."""
+    return shape.kind.removesuffix("-lying")
+
+
+def spot_said(at: XY) -> str:
+    """A place in words."""
+    return f"{at[0]:.1f}, {at[1]:.1f}"
+
+
+def first_of(names: Iterable[str]) -> Name:
+    """A text that begins with one of the names."""
+    known = frozenset(names)
+
+    def name(word: Word) -> str | None:
+        head = word.text.split(" ")[0].rstrip(":,")
+        return head if head in known else None
+
+    return name
+
+
+def lug_name(known: Vocabulary) -> Name:
+    """A text that is a lug's bare or full name."""
+    bare = {lug for part in known.bodies for lug in known.lugs[part]}
+    full = {f"{part}.{lug}" for part in known.bodies for lug in known.lugs[part]}
+
+    def name(word: Word) -> str | None:
+        text = word.text.replace("\N{MINUS SIGN}", "-").replace(" ", ".")
+        return text if text in bare | full else None
+
+    return name
+
+
+def paired(
+    shapes: Sequence[Shape], words: Iterable[Word], name: Name
+) -> list[tuple[Shape, str | None]]:
+    """Each symbol with its name: the closest two first, then the closest that are left."""
+    named = [(word, told) for word in words if (told := name(word)) is not None]
+    near = sorted(
+        (gap, shape.box.width * shape.box.height, s, w)
+        for s, shape in enumerate(shapes)
+        for w, (word, _) in enumerate(named)
+        if (gap := away(shape.box, word.box)) < _BESIDE
+    )
+    taken: dict[int, int] = {}
+    for _, _, s, w in near:
+        if s not in taken and w not in taken.values():
+            taken[s] = w
+    return [(shape, named[taken[s]][1] if s in taken else None) for s, shape in enumerate(shapes)]
+
+
+def owners(drawing: Drawing, known: Vocabulary) -> Callable[[Shape, str], str]:
+    """For a lug of a bare name the terminal it is: of the nearest body whose part has that lug."""
+    bodies = [
+        shape for shape in drawing.shapes
+        if stem(shape) not in _SMALL and min(shape.box.width, shape.box.height) >= _BODY
+    ]  # fmt: skip
+    named = [(s.box, n) for s, n in paired(bodies, drawing.words, first_of(known.bodies)) if n]
+
+    def terminal(shape: Shape, lug: str) -> str:
+        having = [part for part in known.bodies if lug in known.lugs[part]]
+        if len(having) < 2:
+            return f"{having[0]}.{lug}" if having else lug
+        near = [(away(shape.box, box), part) for box, part in named if part in having]
+        return f"{min(near)[1]}.{lug}" if near else f"?.{lug}"
+
+    return terminal
+
+
+def disc(shape: Shape, terminal: str) -> Spot:
+    """A round terminal."""
+    return Spot(terminal, shape.box.centre, max(shape.box.width, shape.box.height) / 2)
+
+
+def top(shape: Shape) -> XY:
+    """The middle of the upper side."""
+    return (shape.box.centre[0], shape.box.top)
+
+
+def ends_of(shape: Shape) -> tuple[XY, XY]:
+    """Where the leads of a part end: the upper, or left, one first."""
+    (x, y), box = shape.box.centre, shape.box
+    if shape.kind.endswith("-lying"):
+        return (box.left, y), (box.right, y)
+    return (x, box.top), (x, box.bottom)
+
+
+def leads(shape: Shape, part: str, words: Iterable[Word], known: Vocabulary) -> Iterator[Spot]:
+    """The two ends of a part, by their lugs where it matters which is which."""
+    ends = ends_of(shape)
+    if part in known.turns:
+        yield from (Spot(part, end) for end in ends)
+        return
+    lugs = known.lugs[part]
+    if stem(shape) == "diode-up":
+        ends = ends[::-1]
+    elif stem(shape) != "diode":
+        plus = [w.box for w in words if w.text == "+" and away(w.box, shape.box) < _BESIDE]
+        lugs = lugs if plus else ("?", "?")
+        ends = plus_first(shape, plus)
+    yield from (Spot(f"{part}.{lug}", end) for lug, end in zip(lugs, ends, strict=True))
+
+
+def plus_first(shape: Shape, plus: Sequence[Box]) -> tuple[XY, XY]:
+    """The ends of a part, the one at the plus sign first; a disc has four sides to end on."""
+    (x, y), box = shape.box.centre, shape.box
+    ends = [ends_of(shape)]
+    if stem(shape) == "meter":
+        ends = [((x, box.top), (x, box.bottom)), ((box.left, y), (box.right, y))]
+    either = [pair for one, two in ends for pair in ((one, two), (two, one))]
+    return min(
+        either, key=lambda pair: min((math.dist(p.centre, pair[0]) for p in plus), default=0.0)
+    )
+
+
+def pot_spots(shape: Shape, part: str) -> Iterator[Spot]:
+    """Track and wiper of a pot: ccw at the top or left, the wiper to the right or on top."""
+    (x, y), box = shape.box.centre, shape.box
+    ccw, cw = ends_of(shape)
+    wiper = (x, box.top) if shape.kind.endswith("-lying") else (box.right, y)
+    yield Spot(f"{part}.ccw", ccw)
+    yield Spot(f"{part}.wiper", wiper)
+    yield Spot(f"{part}.cw", cw)
+
+
+def joins_of(
+    strokes: Sequence[Stroke], dots: Sequence[XY], spots: Sequence[Spot]
+) -> tuple[list[list[Node]], list[str]]:
+    """Groups of lines and spots that meet, and what cannot be read."""
+    joins: list[list[Node]] = [met(dot, strokes, spots) for dot in dots]
+    troubles = [
+        f"dot at {spot_said(dot)} joins nothing"
+        for dot, group in zip(dots, joins, strict=True) if len(group) < 2
+    ]  # fmt: skip
+    joins += touching(spots)
+    for number, stroke in enumerate(strokes):
+        for end in (stroke.points[0], stroke.points[-1]):
+            here: Node = ("line", number)
+            group = [("spot", n) for n, spot in enumerate(spots) if at_spot(end, spot)]
+            if group or any(math.dist(end, dot) < MEETS for dot in dots):
+                joins.append([here, *group])
+                continue
+            others = [n for n, other in enumerate(strokes) if n != number and ends_at(other, end)]
+            over = [n for n, other in enumerate(strokes) if from_line(end, other.points) < MEETS]
+            joins.append([here, *(("line", n) for n in others)])
+            if len(others) != 1 or len(over) > 2:
+                troubles.append(
+                    f"line ends at {spot_said(end)} {'without a dot' if over[1:] else 'on nothing'}"
+                )
+    return joins, [*troubles, *over_spots(strokes, dots, spots)]
+
+
+def met(dot: XY, strokes: Sequence[Stroke], spots: Sequence[Spot]) -> list[Node]:
+    """What a dot joins."""
+    lines = [n for n, stroke in enumerate(strokes) if from_line(dot, stroke.points) < MEETS]
+    ends = [n for n, spot in enumerate(spots) if at_spot(dot, spot)]
+    return [*(("line", n) for n in lines), *(("spot", n) for n in ends)]
+
+
+def touching(spots: Sequence[Spot]) -> Iterator[list[Node]]:
+    """Leads that end on a lug, or on the end of another."""
+    for (m, one), (n, two) in combinations(enumerate(spots), 2):
+        if math.dist(one.at, two.at) < max(one.radius, two.radius) + MEETS and not (
+            one.radius and two.radius
+        ):
+            yield [("spot", m), ("spot", n)]
+
+
+def at_spot(at: XY, spot: Spot) -> bool:
+    """Whether what ends there ends on the spot."""
+    return math.dist(at, spot.at) < spot.radius + MEETS
+
+
+def ends_at(stroke: Stroke, at: XY) -> bool:
+    """Whether one of a line's ends is there."""
+    return any(math.dist(at, end) < MEETS for end in (stroke.points[0], stroke.points[-1]))
+
+
+def over_spots(
+    strokes: Sequence[Stroke], dots: Sequence[XY], spots: Sequence[Spot]
+) -> Iterator[str]:
+    """Lines that run over a terminal without ending there: joined, or not?"""
+    for stroke in strokes:
+        for spot in spots:
+            if any(at_spot(end, spot) for end in (stroke.points[0], stroke.points[-1])):
+                continue
+            near = from_line(spot.at, stroke.points) < max(spot.radius - MEETS, MEETS)
+            if near and not any(math.dist(dot, spot.at) < MEETS for dot in dots):
+                yield f"a line runs over {spot.terminal} at {spot_said(spot.at)}"
+
+
+def through_parts(strokes: Sequence[Stroke], shapes: Iterable[Shape]) -> Iterator[str]:
+    """Lines that run through the body of a part."""
+    for shape in shapes:
+        if stem(shape) in (*_LEADS, "pot"):
+            inner = shape.box.grown(-MEETS)
+            if any(enters(piece, inner) for s in strokes for piece in pairwise(s.points)):
+                yield f"a line runs through the {shape.kind} at {spot_said(shape.box.centre)}"
+
+
+def along(strokes: Sequence[Stroke]) -> Iterator[tuple[int, int, XY]]:
+    """Pairs of lines that share more than a crossing or an end, and where."""
+    for (m, one), (n, two) in combinations(enumerate(strokes), 2):
+        for piece in pairwise(one.points):
+            for other in pairwise(two.points):
+                middle = shared(piece, other)
+                if middle is not None:
+                    yield m, n, middle
+
+
+def shared(piece: tuple[XY, XY], other: tuple[XY, XY]) -> XY | None:
+    """The middle of what two straight pieces share, if they run along each other."""
+    close = [end for end in other if from_piece(end, piece) < MEETS]
+    close += [end for end in piece if from_piece(end, other) < MEETS]
+    if not close:
+        return None
+    first, last = min(close), max(close)
+    if math.dist(first, last) < 3 * MEETS:
+        return None
+    return ((first[0] + last[0]) / 2, (first[1] + last[1]) / 2)
+
+
+def wires_of(
+    strokes: Sequence[Stroke], words: Iterable[Word], spots: Sequence[Spot], known: Vocabulary
+) -> tuple[dict[str, frozenset[str]], list[str]]:
+    """Wires by the ids beside them, with what their ends stand on."""
+    name = first_of(known.wires)
+    wires: dict[str, frozenset[str]] = {}
+    troubles: list[str] = []
+    for word in words:
+        told = name(word)
+        if told is None or not strokes:
+            continue
+        near = sorted((from_box(word.box, s.points), n) for n, s in enumerate(strokes))
+        ends = strokes[near[0][1]].points
+        at = frozenset(s.terminal for s in spots if at_spot(ends[0], s) or at_spot(ends[-1], s))
+        if wires.setdefault(told, at) != at:
+            troubles.append(f"{told} stands beside two wires, at {spot_said(word.box.centre)} also")
+    return wires, troubles
+
+
+def from_box(box: Box, points: Sequence[XY]) -> float:
+    """How far a line is from a text, mm; below 0 where it runs through."""
+    if any(enters(piece, box) for piece in pairwise(points)):
+        return -1.0
+    corners = [(x, y) for x in (box.left, box.right) for y in (box.top, box.bottom)]
+    near = (away(box, Box(x, y, x, y)) for x, y in points)
+    return min(*near, *(from_line(corner, points) for corner in corners))
