@@ -12,6 +12,7 @@ from functools import cached_property
 
 from rewire.circuit.circuit import Circuit, Contact, ContactGraph, circuit_of
 from rewire.circuit.graph import Joiner
+from rewire.compare.findings import FindingKind
 from rewire.records.parts import Part
 from rewire.records.spec import Spec, Wiring
 
@@ -110,6 +111,10 @@ class Direction:
     """Anchor → its place in the second."""
     merged: Sequence[int]
     """Per net of the first its place in ``whole``."""
+    lost: FindingKind
+    """What a connection is called that the second has not."""
+    linked: FindingKind | None
+    """What it is called where the second's added parts link its ends."""
 
     def unlike(self, timing_of: TimingOf) -> frozenset[int]:
         """Contacts of the first, by number, that the second made whole has not alike."""
@@ -194,8 +199,9 @@ class Comparison:
         """What the original connects and the other may not: dropped, inserted, gap."""
         whole = self.barred.moved_to(self._merged[1])
         anchors = _by_net(self._seats[0])
+        seats, merged = self._seats[1], self._merged[0]
         return Direction(
-            self.here.graph, self.barred, whole, anchors, self._seats[1], self._merged[0]
+            self.here.graph, self.barred, whole, anchors, seats, merged, "dropped", "inserted"
         )
 
     @cached_property
@@ -203,8 +209,9 @@ class Comparison:
         """What the other connects and the original may not: joined, bridge."""
         whole = self.here.graph.moved_to(self._merged[0])
         anchors = _by_net(self._seats[1])
+        seats, merged = self._seats[0], self._merged[1]
         return Direction(
-            self.there.graph, self.here.graph, whole, anchors, self._seats[0], self._merged[1]
+            self.there.graph, self.here.graph, whole, anchors, seats, merged, "joined", None
         )
 
     @cached_property

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections import ChainMap
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import lru_cache
 
 from rewire.circuit.circuit import Case
 from rewire.circuit.states import States
-from rewire.compare.at_rest import DOWN, UP, AtRest, Kinds, net_facts, rest_facts
+from rewire.compare.at_rest import AtRest, net_facts, rest_facts
 from rewire.compare.comparison import Comparison, Direction, Roles, roles_as_written
-from rewire.compare.findings import FindingKind, RestFacts
+from rewire.compare.findings import RestFacts
 from rewire.records.parts import Part
 from rewire.records.spec import Spec, Wiring
 
@@ -45,17 +45,17 @@ def turn(spec: Spec, other: Wiring, states: States) -> tuple[Comparison, AtRest]
     if other is spec.original:
         return both, AtRest(RestFacts(), RestFacts(), RestFacts())
     found = rest_facts(both, states)
-    costs = _Costs(both, states, found)
+    count = found.count(states)
     for part in _candidates(both):
-        if not costs.all:
+        if not count:
             break
-        if not (costs.may_drop(part) or (found.linked.of and not part.passes_dc)):
+        added = found.linked.of and not part.passes_dc
+        if not (added or _may_help(both, states, found, part)):
             continue
         trial = replace(both, roles=both.roles.exchanged(part))
         trial_found = rest_facts(trial, states)
-        if trial_found.count(states) < costs.all:
-            both, found = trial, trial_found
-            costs = _Costs(both, states, found)
+        if trial_found.count(states) < count:
+            both, found, count = trial, trial_found, trial_found.count(states)
     return both, found
 
 
@@ -72,49 +72,29 @@ def _candidates(both: Comparison) -> Iterator[Part]:
             yield part
 
 
-@dataclass(slots=True)
-class _Costs:
-    """How many facts there are, in all and net by net."""
+def _may_help(both: Comparison, states: States, found: AtRest, part: Part) -> bool:
+    """Whether exchanging a part can leave fewer facts at all.
 
-    both: Comparison
-    states: States
-    found: AtRest
-    all: int = field(init=False)
-    known: dict[tuple[FindingKind, int], int] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        self.all = self.found.count(self.states)
-
-    def may_drop(self, part: Part) -> bool:
-        """Whether exchanging a part can leave fewer facts at all.
-
-        Only the nets of the two terminals change in step 1, and step 2 can leave no fewer facts
-        than none: an exchange that costs as much as step 2 found is not worth a full trial.
-        """
-        down, up = self.both.down, self.both.up
-        one, two = part.full_terminals
-        nets = [(down, DOWN, up.seat[t]) for t in (one, two)]
-        nets += [(up, UP, down.seat[t]) for t in (one, two)]
-        spared = self.found.in_pairs.count(self.states) + sum(self._now(*net) for net in nets)
-        for way, kinds, net in sorted(nets, key=lambda n: len(n[0].anchors[n[2]])):
-            spared -= self._count(_turned(way, net, (one, two), kinds is DOWN), kinds, net)
-            if spared <= 0:
-                return False
-        return True
-
-    def _now(self, way: Direction, kinds: Kinds, net: int) -> int:
-        key = kinds.lost, net
-        if key not in self.known:
-            self.known[key] = self._count(way, kinds, net)
-        return self.known[key]
-
-    def _count(self, way: Direction, kinds: Kinds, net: int) -> int:
-        facts = RestFacts()
-        net_facts(way, net, kinds, self.states, facts)
-        return facts.count(self.states)
+    Only the nets of the two terminals change in step 1, and step 2 can leave no fewer facts
+    than none: an exchange that costs as much as step 2 found is not worth a full trial.
+    """
+    spared = found.in_pairs.count(states)
+    ends = part.full_terminals
+    for way, nets in ((both.down, both.up.seat), (both.up, both.down.seat)):
+        for net in (nets[terminal] for terminal in ends):
+            spared += _cost(way, net, states)
+            spared -= _cost(_turned(way, net, ends, way is both.down), net, states)
+    return spared > 0
 
 
-def _turned(way: Direction, net: int, ends: tuple[str, str], by_seat: bool) -> Direction:
+def _cost(way: Direction, net: int, states: States) -> int:
+    """How many facts step 1 finds in one net."""
+    facts = RestFacts()
+    net_facts(way, net, states, facts)
+    return facts.count(states)
+
+
+def _turned(way: Direction, net: int, ends: tuple[str, ...], by_seat: bool) -> Direction:
     """One net seen with two anchors exchanged in the other wiring."""
     one, two = ends
     names = way.anchors[net]
