@@ -35,8 +35,10 @@ from rewire.compare.findings import (
     State,
     Step,
     StepFacts,
+    group_name,
+    group_names,
+    told_apart,
 )
-from rewire.compare.in_words import group_name, group_names, told_apart
 from rewire.compare.rules import Broken
 from rewire.records.spec import Spec
 from rewire.words.wording import listing

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 from rewire.circuit.circuit import Circuit, Contact, ContactGraph, circuit_of
 from rewire.circuit.graph import Joiner
-from rewire.compare.findings import FindingKind
 from rewire.records.parts import Part
 from rewire.records.spec import Spec, Wiring
 
@@ -111,9 +111,9 @@ class Direction:
     """Anchor → its place in the second."""
     merged: Sequence[int]
     """Per net of the first its place in ``whole``."""
-    lost: FindingKind
+    lost: Literal["dropped", "joined"]
     """What a connection is called that the second has not."""
-    linked: FindingKind | None
+    linked: Literal["inserted"] | None
     """What it is called where the second's added parts link its ends."""
 
     def unlike(self, timing_of: TimingOf) -> frozenset[int]:

@@ -10,8 +10,7 @@ from math import isinf
 from rewire.circuit.circuit import Circuit, Joint
 from rewire.circuit.ohms import ohms_between, part_ohms
 from rewire.circuit.tracing import Closed, Trace, Web
-from rewire.compare.findings import FindingKind, Groups
-from rewire.compare.in_words import as_written, group_name
+from rewire.compare.findings import FindingKind, Groups, as_written, group_name
 from rewire.records.parts import Part, Switch
 from rewire.records.spec import Rule, Spec
 from rewire.words.wording import listing

@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 
 from rewire.bench.wire_plan import WirePlan
 from rewire.circuit.circuit import circuit_of
-from rewire.compare.findings import INFORMATION, Finding
-from rewire.compare.in_words import when
+from rewire.compare.findings import INFORMATION, Finding, when
 from rewire.draw.counterparts import (
     End,
     Half,

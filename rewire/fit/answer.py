@@ -8,8 +8,7 @@ from itertools import combinations, islice
 from typing import TYPE_CHECKING
 
 from rewire.circuit import LimitReached
-from rewire.compare import Finding, Result, compare
-from rewire.compare.comparing import compare_wiring
+from rewire.compare import Finding, Result, compare, compare_wiring
 from rewire.compare.findings import INFORMATION
 from rewire.fit.clauses import Clock, Engine, OutOfTime, Price
 from rewire.fit.offers import (

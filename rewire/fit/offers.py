@@ -8,8 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise, permutations
 
 from rewire.circuit import LimitReached
-from rewire.compare import Finding, Result
-from rewire.compare.comparing import compare_wiring
+from rewire.compare import Finding, Result, compare_wiring
 from rewire.compare.findings import FindingKind
 from rewire.fit.task import SwitchTask, WithoutSwitch, bare_wire
 from rewire.reading.buzzout import Buzzout, switch_of

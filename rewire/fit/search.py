@@ -12,8 +12,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
-from rewire.compare import Finding, Result
-from rewire.compare.comparing import compare_wiring
+from rewire.compare import Finding, Result, compare_wiring
 from rewire.fit.clauses import Clauses, Clock, Engine, Literal, OutOfTime, Price
 from rewire.fit.encoding import Connecting, Encoding, keep_apart, steps_needed
 from rewire.fit.offers import (

@@ -18,8 +18,7 @@ from rewire.circuit import LimitReached
 from rewire.circuit.circuit import Contact, ContactGraph, Nets, circuit_of
 from rewire.circuit.graph import Joiner
 from rewire.circuit.states import States
-from rewire.compare import Finding, Result
-from rewire.compare.comparing import compare_wiring
+from rewire.compare import Finding, Result, compare_wiring
 from rewire.compare.findings import INFORMATION
 from rewire.records.spec import Net, Part, Place, Spec, Switch, Wire, Wiring
 

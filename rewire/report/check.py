@@ -6,8 +6,20 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count
 
-from rewire.compare.findings import INFORMATION, AlsoTied, Finding, FindingKind, Result, State, Step
-from rewire.compare.in_words import CUT, bare, in_positions, moves, when
+from rewire.compare.findings import (
+    CUT,
+    INFORMATION,
+    AlsoTied,
+    Finding,
+    FindingKind,
+    Result,
+    State,
+    Step,
+    bare,
+    in_positions,
+    moves,
+    when,
+)
 from rewire.records.spec import Role
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import ReportSection, Tone, Words

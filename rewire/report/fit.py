@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rewire.circuit.graph import Joiner
-from rewire.compare.findings import INFORMATION, Finding
-from rewire.compare.in_words import when
+from rewire.compare.findings import INFORMATION, Finding, when
 from rewire.fit.answer import FitAnswer, WaysOut
 from rewire.fit.offers import Landing, LandingPlan
 from rewire.report.check import counted, finding_as_json

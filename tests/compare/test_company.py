@@ -12,8 +12,7 @@ from typing import Any
 import pytest
 
 from rewire.compare import compare
-from rewire.compare.findings import Finding, State
-from rewire.compare.in_words import group_name, told_apart
+from rewire.compare.findings import Finding, State, group_name, told_apart
 from rewire.report.check import company, was
 from tests.reading.builders import read
 from tests.reference.circuit import states_of

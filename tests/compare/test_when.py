@@ -7,8 +7,7 @@ import re
 
 from hypothesis import given, strategies as st
 
-from rewire.compare.findings import Finding, State, Step
-from rewire.compare.in_words import when
+from rewire.compare.findings import Finding, State, Step, when
 
 CONTROLS = {"METER": ("BIAS", "CATHODE", "SCREEN"), "SEND": ("OFF", "ON"), "BAND": ("80", "40")}
 ALL_STATES = [

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-from rewire.compare.comparing import compare_wiring
+from rewire.compare import compare_wiring
 from rewire.fit.answer import fit_one
 from rewire.fit.offers import Landing, landing_plan, offer_of_form, wiring_of
 from rewire.fit.task import task_of

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from rewire.compare.comparing import compare
+from rewire.compare import compare
 from rewire.reading import read_spec, read_text
 from rewire.values.answers import Mishap, Readout, WiringValues
 from rewire.values.wiring_values import values_of

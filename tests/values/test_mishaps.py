@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from rewire.compare.comparing import compare
+from rewire.compare import compare
 from rewire.reading import read_spec, read_text
 from rewire.records.spec import Spec, Wiring
 from rewire.values.answers import Mishap
