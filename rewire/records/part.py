@@ -232,6 +232,11 @@ class Part:
         return None
 
     @property
+    def track_ohms(self) -> float | None:
+        """Ohms of its track from end to end, if it has a wiper; of pots alone."""
+        return None
+
+    @property
     def rating_watts(self) -> float | None:
         """Watts it may take, where stated."""
         return None

@@ -299,6 +299,10 @@ class Pot(Part):
         return ", ".join([f"pot {in_ohms(self.ohms)}", *self._further()])
 
     @property
+    def track_ohms(self) -> float:
+        return self.ohms
+
+    @property
     def track_amps(self) -> float | None:
         """Amps at which any piece of the track takes its share of the rated watts."""
         return None if self.rating_watts is None else sqrt(self.rating_watts / self.ohms)

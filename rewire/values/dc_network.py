@@ -64,7 +64,8 @@ class Branch:
 
     ``share`` is the value that sets a pot's leg, ``upper`` tells the leg from wiper to cw.
     ``positions`` are the positions (bits) of ``control`` in which a contact is closed, and
-    ``contact`` names the group of lugs that it closes.
+    ``contact`` names the group of lugs that it closes. ``lugs`` are those that it joins itself:
+    two, or one where it is a leg of a larger group.
     """
 
     part: str
@@ -76,6 +77,7 @@ class Branch:
     positions: int = ALWAYS
     section: int = -1
     contact: str = ""
+    lugs: tuple[str, ...] = ()
 
     @property
     def numbers(self) -> tuple[int, ...]:

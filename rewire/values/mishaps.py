@@ -1,4 +1,4 @@
-"""A wiring under many mishaps at once, each a sample of the solver; the first has none.
+"""A wiring in many variants at once: each is a sample of the solver.
 
 What the meter takes is a matter of a reading, in its own state: what it reads follows the
 reading's drive, what it takes follows what the places can rise to, and the diodes that conduct
@@ -21,6 +21,7 @@ from rewire.records.parts import Diode, Meter
 from rewire.records.spec import Point, Reading, Rule, Spec
 from rewire.values.answers import BURNING, OVERLOADED, Mishap
 from rewire.values.dc_network import (
+    NO_VALUE,
     TINY,
     Branch,
     DcNetwork,
@@ -31,6 +32,7 @@ from rewire.values.dc_network import (
     filled,
 )
 from rewire.values.readings import controls_between, numbered
+from rewire.words.quantity import with_unit
 
 Flags = npt.NDArray[np.bool_]
 SLOPE = 0.3
@@ -50,6 +52,15 @@ _NOTICED = 0.01
 _LIVE = 50.0
 """Volts from which a place counts as live."""
 _NO: Flags = np.zeros(1, dtype=np.bool_)
+_OPEN: Array = np.full(1, inf)
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """What is otherwise, and the ohms that branches have then."""
+
+    what: str
+    ohms: Mapping[int, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,18 +75,43 @@ class Samples:
     ohms: Sequence[Array]
     failed: Mapping[str, Flags] = field(default_factory=dict)
 
-    @property
-    def ends(self) -> list[Ends]:
-        """Nodes of the branches."""
-        return [branch.ends for branch in self.branches]
+    def loads(self, ohms: Sequence[Array], pairs: Sequence[Ends]) -> Iterator[tuple[Array, Flags]]:
+        """Ohms between the nodes of each pair, and the nodes from which a drive there is lost."""
+        ends = [branch.ends for branch in self.branches]
+        solved = solve(self.network.count, ends, ohms, pairs, pairs[-1][1]) if pairs else None
+        for number, pair in enumerate(pairs):
+            assert solved is not None
+            yield load_of(solved, number, pair), solved.lost[number]
 
 
-def at_rest(network: DcNetwork, values: Values, state: State) -> Samples:
-    """A network with nothing wrong; what blocks DC is an open branch of it."""
-    closed, known = [b for b in network.branches if b.closed(state)], filled(values)
-    ohms = [np.asarray(branch.ohms(known)) for branch in closed]
-    ohms += [np.full(1, inf) for _ in network.blocked]
-    return Samples(network, [*closed, *network.blocked], ohms)
+def samples_of(
+    network: DcNetwork, values: Values, state: State, variants: Sequence[Variant] = ()
+) -> Samples:
+    """What is closed in a state or by a variant, a sample for each; without any, as it is.
+
+    What blocks DC is an open branch.
+    """
+    known, count = filled(values), len(variants)
+    hit: dict[int, list[tuple[int, float]]] = {}
+    for row, variant in enumerate(variants):
+        for number, own in variant.ohms.items():
+            hit.setdefault(number, []).append((row, own))
+    branches, columns, failed = [], [], dict[str, Flags]()
+    for number, branch in enumerate([*network.branches, *network.blocked]):
+        conducts = branch.value != NO_VALUE and branch.closed(state)
+        column = np.asarray(branch.ohms(known)) if conducts else _OPEN
+        part = network.parts.get(branch.part)
+        if number in hit:
+            rows = [row for row, _ in hit[number]]
+            column = np.repeat(column, count)
+            column[rows] = [own for _, own in hit[number]]
+            if part is not None and part.open_in_sums:
+                failed[branch.part] = np.isin(np.arange(count), rows)
+        elif isinf(column[0]) and (part is None or branch.control is not None):
+            continue
+        branches.append(branch)
+        columns.append(column)
+    return Samples(network, branches, columns, failed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,10 +163,11 @@ def _driven(
     known = network.spec.all_of(Diode, network.wiring).items()
     diodes = {name: diode.conducts_at for name, diode in known if diode.conducts_at}
     ends = [(network.node(f"{name}.A"), network.node(f"{name}.K")) for name in diodes]
+    every = [*(branch.ends for branch in samples.branches), *ends]
     on: list[Flags] = [_NO for _ in diodes]
     for _ in range(_MOST_TURNS):
         columns = [*samples.ohms, *(np.where(one, SLOPE, inf) for one in on)]
-        solved = solve(network.count, [*samples.ends, *ends], columns, [*pairs, *ends], pairs[0][1])
+        solved = solve(network.count, every, columns, [*pairs, *ends], pairs[0][1])
         volts = _volts(reading, solved, pairs, ceilings)
         for number, (one, own) in enumerate(zip(on, diodes.values(), strict=True), len(pairs)):
             volts = volts + np.where(one, own / SLOPE, 0.0) * solved.volts[number]
@@ -201,7 +238,7 @@ class Watched:
     volts: Mapping[str, Array]
     reached: Mapping[tuple[str, str], Flags]
 
-    def rises(self, sample: int, usual: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
+    def rises(self, sample: int, usual: Mapping[str, float]) -> dict[str, float]:
         """Points, and meter terminals on them, that rise noticeably in a sample; volts.
 
         ``usual`` is what the points come to anyway.
@@ -214,30 +251,23 @@ class Watched:
                 for (point, terminal), reached in self.reached.items():
                     if point == name and at(reached, sample):
                         found[terminal] = now
-        return highest_first(found)
-
-
-def highest_first(rises: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
-    """The highest first."""
-    return tuple(sorted(rises.items(), key=lambda item: (-abs(item[1]), item[0])))
+        return found
 
 
 def watch(samples: Samples, rules: Iterable[tuple[int, Rule]]) -> Watched:
     """Try the rules, by their numbers, and let the points rise, for all samples.
 
-    A rule with a place that is missing is passed over. Each sees the branches at what is to its
-    disadvantage: contacts tie, a diode may conduct, a lamp may be cold, and a connection without
-    a limit goes by contacts and wires alone.
+    A rule with a place that is missing is passed over.
     """
     network, broken = samples.network, dict[int, Flags]()
     asked = [(n, rule, ends) for n, rule in rules if (ends := network.ends(rule.places))]
     for kind, columns in _as_rules_see(samples).items():
         own = [one for one in asked if _kind(one[1]) == kind]
-        loads = _loads(samples, columns, [ends for *_, ends in own])
+        loads = list(samples.loads(columns, [ends for *_, ends in own]))
         for (number, rule, _), (load, _) in zip(own, loads, strict=True):
             broken[number] = _broken(rule, load)
     rising = list(risers(network))
-    loads = _loads(samples, samples.ohms, [ends for _, ends in rising])
+    loads = list(samples.loads(samples.ohms, [ends for _, ends in rising]))
     meters = network.spec.all_of(Meter, network.wiring).values()
     return Watched(
         broken,
@@ -252,13 +282,17 @@ def watch(samples: Samples, rules: Iterable[tuple[int, Rule]]) -> Watched:
 
 
 def _as_rules_see(samples: Samples) -> dict[str, list[Array]]:
-    """The branches' ohms for each kind of rule."""
+    """The branches' ohms for each kind of rule, at what is to its disadvantage.
+
+    Contacts tie, a diode may conduct, a lamp may be cold, and a connection without a limit goes
+    by contacts and wires alone.
+    """
     within, ties, isolate = [], [], []
     for branch, ohms in zip(samples.branches, samples.ohms, strict=True):
         part = None if branch.control is not None else samples.network.parts.get(branch.part)
         contact = np.where(np.isinf(ohms), np.inf, 0.0)
         within.append(contact if branch.control is not None else ohms)
-        ties.append(contact if part is None else np.full(1, np.inf))
+        ties.append(contact if part is None else _OPEN)
         if part is not None and part.open_in_sums and part.passes_dc:
             isolate.append(np.where(samples.failed.get(part.name, _NO), ohms, 0.0))
         else:
@@ -270,16 +304,6 @@ def _kind(rule: Rule) -> str:
     if rule.kind == "isolate":
         return "isolate"
     return "tie" if rule.limit is None else "within"
-
-
-def _loads(
-    samples: Samples, ohms: Sequence[Array], pairs: Sequence[Ends]
-) -> list[tuple[Array, Flags]]:
-    """Ohms between the nodes of each pair, and the nodes from which a drive there is lost."""
-    if not pairs:
-        return []
-    solved = solve(samples.network.count, samples.ends, ohms, pairs, pairs[-1][1])
-    return [(load_of(solved, n, pair), solved.lost[n]) for n, pair in enumerate(pairs)]
 
 
 def _broken(rule: Rule, ohms: Array) -> Flags:
@@ -328,10 +352,11 @@ def states_watched(network: DcNetwork, asking: str) -> list[dict[str, int]]:
         LimitReached: more of them than are looked at.
     """
     spec = network.spec
-    if not spec.rules and not any(True for _ in risers(network)):
+    if not spec.rules and not any(risers(network)):
         return []
     states, asking = States(spec.controls, spec.never), f"{asking} of {network.wiring.name}"
-    frame = states.frame(watched_controls(network, moving=False), asking)
+    rules = list(enumerate(spec.rules))
+    frame = states.frame(watched_controls(network, rules), asking)
     mask = states.possible(frame)
     if mask.bit_count() > MOST_STATES:
         raise LimitReached(
@@ -341,12 +366,18 @@ def states_watched(network: DcNetwork, asking: str) -> list[dict[str, int]]:
     return [network.full_state(numbered(network, state)) for state in frame.states(mask)]
 
 
-def watched_controls(network: DcNetwork, *, moving: bool) -> set[str]:
-    """Controls that can matter to a rule (moving: one that holds while switching) or to a rise."""
-    rules = [rule for rule in network.spec.rules if rule.while_switching or not moving]
+def watched_controls(network: DcNetwork, rules: Iterable[tuple[int, Rule]]) -> set[str]:
+    """Controls that can matter to one of some rules, or to a rise."""
+    asked = [rule for _, rule in rules]
+    return controls_between(network, watched_pairs(network, asked)) | {
+        name for rule in asked for name in rule.when
+    }
+
+
+def watched_pairs(network: DcNetwork, rules: Iterable[Rule]) -> list[Ends]:
+    """The nodes of some rules that are here, and of the points that rise."""
     pairs = [pair for rule in rules if (pair := network.ends(rule.places)) is not None]
-    pairs += [pair for _, pair in risers(network)]
-    return controls_between(network, pairs) | {name for rule in rules for name in rule.when}
+    return [*pairs, *(pair for _, pair in risers(network))]
 
 
 def rules_at(network: DcNetwork, state: State) -> list[tuple[int, Rule]]:
@@ -382,6 +413,16 @@ def rule_lost(spec: Spec, number: int) -> str:
     rule = spec.rules[number]
     lost = "no longer connected" if rule.kind == "connect" else "no longer isolated"
     return f"{' and '.join(rule.places)} {lost}"
+
+
+def highest_first(rises: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
+    """Places that rise, the highest first."""
+    return tuple(sorted(rises.items(), key=lambda item: (-abs(item[1]), item[0])))
+
+
+def rises_told(rises: Iterable[tuple[str, float]]) -> Iterator[str]:
+    """What rises, in words."""
+    return (f"{name} rises to {with_unit(volts, 'V', 3)}" for name, volts in rises)
 
 
 def pointer_told(takes: float, reads: float, usual: float, said: tuple[str, str]) -> Iterator[str]:

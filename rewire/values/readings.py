@@ -77,7 +77,8 @@ def dc_network_of(
 def bench_network(spec: Spec, wiring: Wiring) -> DcNetwork:
     """A wiring on which any one thing can fail: wires are branches, what blocks DC an open one."""
     network = dc_network_of(spec, wiring, {wire.id: 0.0 for wire in wiring.wires})
-    for branch in network.blocked:
+    blocked, network.blocked = network.blocked, []
+    for branch in blocked:
         network.add_branch(branch.part, branch.ends, inf)
     return network
 
@@ -132,12 +133,14 @@ def _contact(
     name = "–".join(switch.terminal(lug) for lug in link.lugs)
     legs = contact_legs(network, nodes)
     for lug, (ends, share) in zip(link.lugs, legs, strict=False):
-        leg = name if len(legs) == 1 else f"{switch.terminal(lug)} in {name}"
+        alone = len(legs) == 1
+        lugs = tuple(map(switch.terminal, link.lugs if alone else [lug]))
+        leg = name if alone else f"{lugs[0]} in {name}"
         worn = share * WORN_CONTACT if stated is None else None
         value = network.add(Value(leg, switch.name, share * (stated or 0.0), most=worn))
         yield Branch(
             switch.name, ends, value, control=switch.control, positions=link.positions,
-            section=link.contact, contact=name,
+            section=link.contact, contact=name, lugs=lugs,
         )  # fmt: skip
 
 

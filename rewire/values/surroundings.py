@@ -16,11 +16,11 @@ from rewire.values.dc_network import Setup, Solved, State
 from rewire.values.mishaps import (
     Samples,
     at,
-    at_rest,
     overloads,
     pointer_of,
     rule_lost,
     rules_at,
+    samples_of,
     shown_times,
     states_watched,
     watch,
@@ -196,8 +196,8 @@ def _alone(solved: Solved, ready: Setup, point: Point, places: Ends) -> float:
     ground = network.chassis
     if ground is None:
         return 0.0
-    samples = at_rest(network, solved.values, network.full_state(ready.states[0]))
-    ends, ohms = samples.ends, list(samples.ohms)
+    samples = samples_of(network, solved.values, network.full_state(ready.states[0]))
+    ends, ohms = [b.ends for b in samples.branches], list(samples.ohms)
     meter = next(i for i, b in enumerate(samples.branches) if b.part == ready.meter_name)
     ohms[meter] = np.maximum(ohms[meter], 1e-6)
     if ready.reading.quantity == "voltage":
@@ -251,7 +251,7 @@ def wrong_ranges(solved: Solved) -> Iterator[Caution]:
 def _times(solved: Solved, here: Setup, there: Setup) -> float | None:
     """Full scales of one reading's meter, in its position, with the drive of another."""
     network = solved.network
-    samples = at_rest(network, solved.values, network.full_state(here.states[0]))
+    samples = samples_of(network, solved.values, network.full_state(here.states[0]))
     pointer = pointer_of(samples, replace(here, reading=there.reading))
     return None if pointer is None else float(pointer.takes[0])
 
@@ -285,14 +285,9 @@ def rules_at_rest(solved: Solved) -> Iterator[Caution]:
 
 def _at_ends(solved: Solved, state: State) -> Samples:
     """The wiring at rest: nominal, all parts at the least, at the most."""
-    network, rest = solved.network, at_rest(solved.network, solved.values, state)
     values = list(solved.known)
-    for number, value in enumerate(network.values):
+    for number, value in enumerate(solved.network.values):
         if not value.is_setting:
             nominal = float(values[number][0])
             values[number] = np.array([nominal, value.low(nominal), value.high(nominal)])
-    ohms = [
-        own if branch.control is not None or branch in network.blocked else branch.ohms(values)
-        for branch, own in zip(rest.branches, rest.ohms, strict=True)
-    ]
-    return replace(rest, ohms=[np.asarray(column) for column in ohms])
+    return samples_of(solved.network, values, state)

@@ -5,38 +5,39 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
-from math import prod
+from math import inf, prod
 
 import numpy as np
 
 from rewire.circuit.circuit import Contact, circuit_of
 from rewire.circuit.dc import Array, Ends
 from rewire.circuit.states import LimitReached, States
-from rewire.records.parts import Switch
 from rewire.values.answers import Mishap
-from rewire.values.dc_network import NO_VALUE, Branch, DcNetwork, Setup, Solved
+from rewire.values.dc_network import DcNetwork, Setup, Solved
 from rewire.values.mishaps import (
     MOST_STATES,
     Flags,
     Pointer,
-    Samples,
+    Variant,
     Watched,
     at,
-    at_rest,
+    highest_first,
     overloads,
     pointer_of,
     pointer_told,
     risers,
+    rises_told,
     rule_lost,
     rules_at,
+    samples_of,
     severity,
     standing_volts,
     states_watched,
     watch,
     watched_controls,
+    watched_pairs,
 )
-from rewire.values.readings import Routes, contact_legs, numbered
-from rewire.words.quantity import with_unit
+from rewire.values.readings import Routes, numbered
 
 MOST_COMBINATIONS = 20_000
 """Combinations of sections in one step."""
@@ -118,7 +119,8 @@ def while_switching(solved: Solved, setups: Sequence[Setup | None]) -> list[Mish
             than 512 states of the other controls.
     """
     network, found = solved.network, dict[tuple[str, ...], Mishap]()
-    watched = watched_controls(network, moving=True)
+    rules = enumerate(network.spec.rules)
+    watched = watched_controls(network, (one for one in rules if one[1].while_switching))
     usual = _usual_volts(solved)
     for setup in setups:
         for move, position in _moves(network, setup, watched):
@@ -152,10 +154,8 @@ def _says(one: Mishap, other: Mishap) -> bool:
 def _usual_volts(solved: Solved) -> dict[str, float]:
     """The most each point that can rise stands at, at rest, in any position of the controls."""
     network = solved.network
-    if not any(True for _ in risers(network)):
-        return {}
-    states = states_watched(network, "volts at rest")
-    return standing_volts(watch(at_rest(network, solved.values, state), ()) for state in states)
+    states = states_watched(network, "volts at rest") if any(risers(network)) else ()
+    return standing_volts(watch(samples_of(network, solved.values, at), ()) for at in states)
 
 
 def _moves(
@@ -197,7 +197,7 @@ def _worst_of(solved: Solved, step: _Step) -> Iterator[tuple[tuple[str, ...], Mi
 
     Each with what it does, to know it again by.
     """
-    network, (name, before, after) = solved.network.copy(), step.move
+    network, (name, before, after) = solved.network, step.move
     sections = _moving_sections(network, step)
     if not sections:
         return
@@ -205,35 +205,63 @@ def _worst_of(solved: Solved, step: _Step) -> Iterator[tuple[tuple[str, ...], Mi
     if step.state[name] == after:
         combos.reverse()
     here = {**step.state, name: before}
-    moving = {section.number for section in sections}
-    network.branches = [b for b in network.branches if b.section not in moving and b.closed(here)]
-    if not all(branch.known(solved.values) for branch in network.branches):
-        return
-    still = at_rest(network, solved.values, here)
-    contacts = list(_contact_columns(network, sections, combos))
-    added = [Branch("", ends, NO_VALUE, control=name) for ends, _ in contacts]
-    samples = Samples(
-        network, [*still.branches, *added], [*still.ohms, *(column for _, column in contacts)]
-    )
+    variants = _variants(solved, sections, combos)
+    samples = samples_of(network, solved.values, here, variants)
     pointer = pointer_of(samples, step.setup) if step.setup else None
     if step.setup and pointer is None:
         return
     rules = [(n, rule) for n, rule in rules_at(network, here) if rule.while_switching]
-    yield from _gravest(network, _Moments(step, sections, combos, pointer, watch(samples, rules)))
-
-
-def _gravest(network: DcNetwork, moments: _Moments) -> Iterator[tuple[tuple[str, ...], Mishap]]:
-    together, done = moments.together, list[Mishap]()
+    moments, done = _Moments(step, sections, combos, pointer, watch(samples, rules)), list[Mishap]()
+    together = moments.together
     for asked in (together, ~together):
-        found = [
-            _moment(network, moments, sample, in_step=bool(together[sample]))
-            for sample in _picked(moments, asked)
-        ]
-        for told, moment in sorted(found, key=lambda moment: severity(moment[1])):
+        picked = _picked(moments, asked)
+        found = [_moment(network, moments, n, in_step=bool(together[n])) for n in picked]
+        for told, moment in sorted(found, key=lambda one: severity(one[1])):
             graver = all(severity(moment) < severity(one) for one in done)
             if graver or set(moment.rules).difference(*(one.rules for one in done)):
                 done.append(moment)
                 yield told, moment
+
+
+def _variants(
+    solved: Solved, sections: Sequence[PhasedSection], combos: Sequence[Sequence[Phase]]
+) -> list[Variant]:
+    """What the moving sections open and close in each combination of their phases."""
+    network, known = solved.network, solved.known
+    moving = {section.number for section in sections}
+    opened = {n: inf for n, branch in enumerate(network.branches) if branch.section in moving}
+    ohms = {n: float(network.branches[n].ohms(known)[0]) for n in opened}
+    closing = {
+        (section.number, phase.groups): [
+            n for group in phase.groups for n in _closing(network, section, group)
+        ]
+        for section in sections
+        for phase in section.phases
+    }
+    numbers = [section.number for section in sections]
+    return [
+        Variant("", opened | {
+            n: ohms[n]
+            for number, phase in zip(numbers, combo, strict=True)
+            for n in closing[number, phase.groups]
+        })
+        for combo in combos
+    ]  # fmt: skip
+
+
+def _closing(network: DcNetwork, section: PhasedSection, group: frozenset[str]) -> list[int]:
+    """The branches that close a group of lugs: its own, or legs of the least that has them all."""
+    lugs = {f"{section.contact.switch}.{lug}" for lug in group}
+    by_contact: dict[str, list[int]] = {}
+    for number, branch in enumerate(network.branches):
+        if branch.section == section.number:
+            by_contact.setdefault(branch.contact, []).append(number)
+    of = network.branches
+    having = [
+        own for own in by_contact.values() if lugs <= {lug for n in own for lug in of[n].lugs}
+    ]
+    least = min(having, key=len, default=[])
+    return [number for number in least if set(of[number].lugs) <= lugs]
 
 
 def _picked(moments: _Moments, asked: Flags) -> list[int]:
@@ -262,7 +290,7 @@ def _moment(
 ) -> tuple[tuple[str, ...], Mishap]:
     step, watched, spec = moments.step, moments.watched, network.spec
     rules = sorted(n for n, broken in watched.broken.items() if _only_between(broken, sample))
-    risen = watched.rises(sample, step.usual)
+    risen = highest_first(watched.rises(sample, step.usual))
     name, before, after = step.move
     positions = spec.controls[name].positions
     what = f"{name} between {positions[before]} and {positions[after]}"
@@ -274,8 +302,7 @@ def _moment(
         names = (reading, step.setup.meter_name or "")
         said += pointer_told(takes if over else 0.0, reads, reads, names)
         deflection = None if at(pointer.lost, sample) else reads
-    said += [f"{place} rises to {with_unit(volts, 'V', 3)}" for place, volts in risen]
-    said += [rule_lost(spec, number) for number in rules]
+    said += [*rises_told(risen), *(rule_lost(spec, number) for number in rules)]
     stand = list(zip(moments.sections, moments.combos[sample], strict=True))
     how = ", ".join(f"{section.name} {phase.said}" for section, phase in stand)
     when = f"{what}{'' if in_step else _unless(stand)}"
@@ -301,10 +328,9 @@ def _moving_sections(network: DcNetwork, step: _Step) -> list[PhasedSection]:
     """Sections that move and can matter to the reading or to a rule while switching."""
     name, before, after = step.move
     rules = [rule for rule in network.spec.rules if rule.while_switching]
-    pairs = [pair for rule in rules if (pair := network.ends(rule.places)) is not None]
-    if step.setup is None:
-        pairs += [pair for _, pair in risers(network)]
-    else:
+    pairs = watched_pairs(network, rules)
+    if step.setup is not None:
+        pairs = [pair for rule in rules if (pair := network.ends(rule.places)) is not None]
         pairs += network.pairs(step.setup.reading) or []
     telling = {branch.section for branch in Routes.over(network.branches).between(pairs)}
     sections = [
@@ -355,17 +381,3 @@ def _passed(contact: Contact, ends: Ends, at_ends: tuple[Groups, Groups]) -> Ite
         throws = [lug for group in (*one, *other) for lug in group if lug != passed[0][0]]
         passing = next(lug for lug in throws if (passed[0][0], lug) in passed)
         yield Phase(f"on {' and '.join(sorted(throws))}", (*one, *other), passing)
-
-
-def _contact_columns(
-    network: DcNetwork, sections: Sequence[PhasedSection], combos: Sequence[Sequence[Phase]]
-) -> Iterator[tuple[Ends, Array]]:
-    """What the moving sections can close: nodes of each branch, its ohms in each combination."""
-    switches = network.spec.all_of(Switch, network.wiring)
-    for row, section in enumerate(sections):
-        ohms = switches[section.contact.switch].contact_resistance or 0.0
-        for group in dict.fromkeys(g for phase in section.phases for g in phase.groups):
-            closed = np.array([group in combo[row].groups for combo in combos])
-            nodes = [section.contact.place[lug] for lug in sorted(group)]
-            for ends, share in contact_legs(network, nodes) if len(nodes) > 1 else ():
-                yield ends, np.where(closed, share * ohms, np.inf)
