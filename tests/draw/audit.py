@@ -17,7 +17,8 @@ _LEAST_POINTS = 7.0
 _HAIR = 0.05
 """Millimetres by which things may touch: half a printer's dot."""
 _APART = 0.3
-"""Lines of two nets keep this distance where they run side by side, mm."""
+"""Lines of two nets keep this distance where they run side by side, mm; cased ones between their
+edges."""
 _SQUARE = 0.35
 """Greatest cosine of the angle at which lines of two nets may cross."""
 
@@ -111,12 +112,18 @@ def _segments(lines: Sequence[Line]) -> tuple[Array, npt.NDArray[np.int64]]:
     return np.array(rows, dtype=np.float64).reshape(-1, 4), np.array(owners, dtype=np.int64)
 
 
-def _entered(pieces: Array, box: Box) -> npt.NDArray[np.bool_]:
-    """Which segments have a point in the box: clip the parameter of each by the four sides."""
+def _halves(lines: Sequence[Line]) -> Array:
+    """How far the ink of each line reaches to either side, mm; a thin line has none to speak of."""
+    return np.array([line.width / 2 if line.cased else 0.0 for line in lines], dtype=np.float64)
+
+
+def _entered(pieces: Array, half: Array, box: Box) -> npt.NDArray[np.bool_]:
+    """Which segments, so wide, have a point in the box: clip the parameter by the four sides."""
     start, delta = pieces[:, :2], pieces[:, 2:] - pieces[:, :2]
     low, high = np.zeros(len(pieces)), np.ones(len(pieces))
+    sides = ((box.left, box.right), (box.top, box.bottom))
     with np.errstate(divide="ignore", invalid="ignore"):
-        for axis, (least, most) in enumerate(((box.left, box.right), (box.top, box.bottom))):
+        for axis, (least, most) in enumerate((a - half, b + half) for a, b in sides):
             first = (least - start[:, axis]) / delta[:, axis]
             second = (most - start[:, axis]) / delta[:, axis]
             level = np.abs(delta[:, axis]) < 1e-9
@@ -132,9 +139,11 @@ def _lines_through(scene: Scene) -> Iterator[str]:
     pieces, owners = _segments(lines)
     if not len(pieces):
         return
+    half = _halves(lines)[owners]
     things: list[Text | Symbol] = [*scene.texts, *(s for s in scene.symbols if not s.backdrop)]
     for thing in things:
-        for number in sorted(set(owners[_entered(pieces, thing.box.grown(-_HAIR))].tolist())):
+        inner = thing.box.grown(-_HAIR)
+        for number in sorted(set(owners[_entered(pieces, half, inner)].tolist())):
             if not _belongs(lines[number], thing):
                 yield f"{_called(lines[number])} runs through {_called(thing)}"
 
@@ -159,17 +168,20 @@ def _lines_on_lines(lines: Sequence[Line]) -> Iterator[str]:
     if not len(pieces):
         return
     nets = np.array([known[n].net for n in owners])
+    half = _halves(known)
     said: set[tuple[int, int, str]] = set()
     corners = [(n, p) for n, line in enumerate(known) for p in _corners(line.points)]
     for number, piece in enumerate(pieces):
         others = np.flatnonzero(nets != nets[number])
-        for other, trouble in _troubles(piece, pieces[others], others):
+        apart = half[owners] + half[owners[number]]
+        for other, trouble in _troubles(piece, pieces[others], others, apart[others]):
             pair = (*sorted((int(owners[number]), int(owners[other]))), trouble)
             said.add(pair)  # type: ignore[arg-type]
     for number, corner in corners:
         foreign = pieces[nets != known[number].net]
         owner = owners[nets != known[number].net]
-        for hit in np.flatnonzero(_distances(corner, foreign) < 0.2):
+        near = np.maximum(half[owner] + half[number], 0.2)
+        for hit in np.flatnonzero(_distances(corner, foreign) < near):
             pair = (*sorted((number, int(owner[hit]))), "touches")
             said.add(pair)  # type: ignore[arg-type]
     for first, second, trouble in sorted(said):
@@ -197,7 +209,9 @@ def _distances(point: XY, pieces: Array) -> Array:
     return away
 
 
-def _troubles(piece: Array, others: Array, index: Index) -> Iterator[tuple[int, str]]:
+def _troubles(
+    piece: Array, others: Array, index: Index, widths: Array
+) -> Iterator[tuple[int, str]]:
     start, delta = piece[:2], piece[2:] - piece[:2]
     length = float(np.hypot(*delta))
     if length < 1e-9 or not len(others):
@@ -211,7 +225,9 @@ def _troubles(piece: Array, others: Array, index: Index) -> Iterator[tuple[int, 
     normal = np.array((-unit[1], unit[0]))
     aside, beyond = from_start @ normal, to_end @ normal
     shared = np.minimum(np.maximum(first, last), length) - np.maximum(np.minimum(first, last), 0.0)
-    beside = (cosine > 0.98) & (np.minimum(abs(aside), abs(beyond)) < _APART) & (shared > 0.1)
+    beside = (
+        (cosine > 0.98) & (np.minimum(abs(aside), abs(beyond)) < _APART + widths) & (shared > 0.1)
+    )
     yield from ((int(index[n]), "runs along") for n in np.flatnonzero(beside))
     with np.errstate(divide="ignore", invalid="ignore"):
         at = first + (last - first) * aside / (aside - beyond)

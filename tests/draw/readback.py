@@ -63,10 +63,11 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class Read:
-    """What a drawing says: nets of two terminals and more, all terminals, what cannot be read."""
+    """What a drawing says: nets of two terminals and more, and what cannot be read."""
 
     nets: Counter[tuple[str, ...]]
-    terminals: frozenset[str]
+    terminals: Counter[str]
+    """Terminal → in how many spots it is drawn."""
     wires: Mapping[str, frozenset[str]]
     """Wire → what stands at its ends, for wires that have their id beside them."""
     troubles: tuple[str, ...]
@@ -89,7 +90,7 @@ def read_back(svg: bytes | str, known: Vocabulary) -> Read:
     )  # fmt: skip
     misread += through_parts(strokes, drawing.shapes)
     nets = Counter(net for group in groups if len(net := called(group, spots, known.turns)) > 1)
-    terminals = frozenset(spot.terminal for spot in spots)
+    terminals = Counter(spot.terminal for spot in spots)
     wires, unsure = wires_of(strokes, drawing.words, spots, known)
     return Read(nets, terminals, wires, (*troubles, *misread, *unsure))
 

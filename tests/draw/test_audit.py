@@ -106,6 +106,21 @@ def crossing_aslant(scene: Scene) -> Scene:
     return replace(scene, items=(*scene.items, Line((start, end), "leader:odd", "net x")))  # type: ignore[arg-type]
 
 
+def ink_over_a_text(scene: Scene) -> Scene:
+    """The middle of the line passes beside the text, its edge does not."""
+    box = label(scene, "wire:W1").box
+    ends = ((box.left, box.top - 0.3), (box.right, box.top - 0.3))
+    line = Line(ends, "leader:odd", "net x", width=1.0, colour="#c9211e", cased=True)
+    return replace(scene, items=(*scene.items, line))
+
+
+def edge_on_another_net(scene: Scene) -> Scene:
+    """The middles of the lines are far enough apart, their edges are not."""
+    leader = next(line for line in scene.lines if line.shows == "leader:A")
+    wide = replace(leader.moved(0.0, 0.8), net="net x", shows="leader:odd", width=1.2, cased=True)
+    return replace(scene, items=(*scene.items, wide))
+
+
 FAULTS: list[tuple[Callable[[Scene], Scene], str]] = [
     (on_another_text, "meets text"),
     (on_a_lug, "meets symbol lug:C2"),
@@ -116,6 +131,8 @@ FAULTS: list[tuple[Callable[[Scene], Scene], str]] = [
     (along_another_net, "runs along"),
     (ending_on_another_net, "touches"),
     (crossing_aslant, "crosses aslant"),
+    (ink_over_a_text, "runs through text"),
+    (edge_on_another_net, "runs along"),
 ]
 
 
