@@ -10,8 +10,8 @@ from typing import Annotated, Any, Literal, cast
 
 from rewire.reading.faults import Nearest, Report
 from rewire.reading.forms import BAD, At, Read, Reader, keys_of, makes
-from rewire.reading.names import NameList, Scope
-from rewire.reading.text import Mapping, Scalar, bytes_of, is_marked, whole_tree
+from rewire.reading.names import Scope
+from rewire.reading.text import Mapping, Scalar, bytes_of, marked_tree
 from rewire.records.keys import (
     ANYTHING,
     PLACES,
@@ -138,15 +138,13 @@ def read_bench_log_text(
 ) -> BenchLog:
     """Read and check a bench log that is already in memory; see ``read_bench_log``."""
     report = Report(file)
-    tree = whole_tree(data, report, "rewire_bench: 1")
+    tree = marked_tree(data, report, "rewire_bench", "a bench log")
     name = _wiring(tree, report, spec, wiring)
     if name is None:
         raise report.error()
     one = spec.wirings[name]
-    terminals = {t for part in spec.parts_of(one).values() for t in part.full_terminals}
     lugs = {part.name: part.terminals for part in spec.parts_of(one).values()}
-    stock = NameList(points=set(spec.points), lugs={**lugs}, names=terminals)
-    scope = Scope(f"in wiring {shown(name)}", (stock,))
+    scope = Scope(f"in wiring {shown(name)}", set(spec.points), {**lugs})
     reader = Reader(report, controls={**spec.controls}, scope=scope, spec=spec, wiring=one)
     log = keys_of(BenchLog).take(tree, At(), reader)
     if report:
@@ -156,11 +154,9 @@ def read_bench_log_text(
 
 def _wiring(tree: Mapping, report: Report, spec: Spec, asked: str | None) -> str | None:
     """The wiring that a log is of; None, and a fault, where that is not clear."""
-    if not is_marked(tree, report, "rewire_bench", "a bench log"):
-        return None
     named = tree.entries.get("wiring")
     name = named.text.strip() if isinstance(named, Scalar) else ""
-    at = report.place(*((named.line, named.column) if named else (tree.line, tree.column)))
+    at = (named or tree).place
     near = Nearest(name, list(spec.wirings))
     if not name:
         report.fault(at, "the log does not say which wiring", near)
@@ -175,8 +171,8 @@ def _wiring(tree: Mapping, report: Report, spec: Spec, asked: str | None) -> str
 
 
 @makes(BenchLog)
-def _log(read: Read, reader: Reader) -> BenchLog:
-    return BenchLog(**read.own(file=reader.report.file, wiring=read.wiring.strip()))
+def _log(read: Read, reader: Reader) -> Any:
+    return read.record(file=reader.report.file, wiring=read.wiring.strip())
 
 
 @makes(Indicated)
@@ -190,7 +186,7 @@ def _indicated(read: Read, reader: Reader) -> Any:
     both = {key: _amount(read, key, reading, reader) for key in ("applied", "indicated")}
     if None in both.values():
         return BAD
-    return Indicated(**read.own(reading=reading.name, place=reader.place(read.node), **both))
+    return read.record(reading=reading.name, **both)
 
 
 def _amount(read: Read, key: str, reading: Reading, reader: Reader) -> float | None:
@@ -242,5 +238,4 @@ def _accepted(read: Read, reader: Reader) -> Any:
         message = f"no acceptance test is called {shown(name)}"
         reader.fault(read.near("test"), message, Nearest(name, tests))
         return BAD
-    place = reader.place(read.node)
-    return Accepted(**read.own(test=name, found=read.found.strip(), place=place))
+    return read.record(test=name, found=read.found.strip())

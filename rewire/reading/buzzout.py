@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, cast, get_args
 
 from rewire.reading.faults import Nearest, Report
-from rewire.reading.forms import BAD, At, Read, Reader, is_nothing, keys_of, makes
+from rewire.reading.forms import At, Read, Reader, keys_of, makes
 from rewire.reading.names import check_lugs, refuse_look_alikes
 from rewire.reading.text import (
     Mapping,
@@ -32,9 +32,9 @@ from rewire.reading.text import (
     Scalar,
     Sequence as Listed,
     bytes_of,
-    is_marked,
+    is_nothing,
+    marked_tree,
     plain,
-    whole_tree,
 )
 from rewire.records.keys import ANYTHING, TEXT, Key, ValueKind, WrittenAs, word
 from rewire.records.parts import Place, Section, Style, Switch, SwitchRating, Timing
@@ -103,10 +103,8 @@ def read_buzzout_text(data: bytes, file: str = "<text>") -> Buzzout:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    tree = whole_tree(data, report, "rewire_switch: 1")
-    buzzout = BAD
-    if is_marked(tree, report, "rewire_switch", "a buzz-out of a switch"):
-        buzzout = keys_of(Buzzout).take(tree, At(), Reader(report))
+    tree = marked_tree(data, report, "rewire_switch", "a buzz-out of a switch")
+    buzzout = keys_of(Buzzout).take(tree, At(), Reader(report))
     if report:
         raise report.error()
     return cast(Buzzout, buzzout)
@@ -179,24 +177,21 @@ def _all_pairs(section: Section) -> set[frozenset[str]]:
 
 
 @makes(Buzzout)
-def _buzzout(read: Read, reader: Reader) -> Buzzout:
+def _buzzout(read: Read, reader: Reader) -> Any:
     """All of it; good only if the report has no faults afterwards."""
     lugs = tuple(dict.fromkeys(read.lugs))
-    check_lugs(read.lugs, reader.place(read.near("lugs")), reader.report)
+    check_lugs(read.lugs, read.near("lugs").place, reader.report)
     named = _named_detents(read, lugs, reader)
     detents = tuple(name for name, _ in named)
     groups = [list(_groups(name, node, lugs, reader)) for name, node in named]
-    return Buzzout(
-        **read.own(
-            file=reader.report.file,
-            lugs=lugs,
-            detents=detents,
-            closed=tuple(_merged(lugs, one) for one in groups),
-            place=reader.place(read.node),
-            touched=tuple(tuple(map(tuple, one)) for one in groups),
-            opened=_opened(read, detents, lugs, reader),
-            halfway=_halfway(read, detents, lugs, reader),
-        )
+    return read.record(
+        file=reader.report.file,
+        lugs=lugs,
+        detents=detents,
+        closed=tuple(_merged(lugs, one) for one in groups),
+        touched=tuple(tuple(map(tuple, one)) for one in groups),
+        opened=_opened(read, detents, lugs, reader),
+        halfway=_halfway(read, detents, lugs, reader),
     )
 
 
@@ -205,7 +200,7 @@ def _named_detents(read: Read, lugs: tuple[str, ...], reader: Reader) -> list[tu
     named: list[tuple[str, Node]] = []
     if isinstance(node, Mapping):
         named = list(node.entries.items())
-        places = ((key, reader.place(at)) for key, at in node.keys.items())
+        places = ((key, at.place) for key, at in node.keys.items())
         refuse_look_alikes(places, "detents", reader.report)
     elif isinstance(node, Listed):
         named = [(str(number), item) for number, item in enumerate(node.items, 1)]
@@ -231,7 +226,7 @@ def _opened(
     for name, at in node.keys.items():
         if name not in detents:
             reader.fault(at, f"open: no detent {shown(name)}", Nearest(name, detents))
-    nothing = Scalar("", node.line, node.column)
+    nothing = Scalar("", node.place)
     each = ((name, node.entries.get(name, nothing)) for name in detents)
     return tuple(tuple(map(tuple, _groups(*one, lugs, reader))) for one in each)
 

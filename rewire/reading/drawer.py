@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
-from rewire.reading import entries as entries, parts as parts  # who makes parts of what is read
+from rewire.reading import entries as entries, switches as switches  # who makes parts
 from rewire.reading.faults import Nearest, Report
-from rewire.reading.forms import BAD, At, Reader, is_nothing, keys_of
-from rewire.reading.text import Mapping, Node, Scalar, Sequence, bytes_of, is_marked, whole_tree
+from rewire.reading.forms import BAD, At, Reader, keys_of
+from rewire.reading.text import Mapping, Node, Scalar, Sequence, bytes_of, is_nothing, marked_tree
 from rewire.records.parts import KINDS, Meter, Part, Pot, Resistor, Switch
 from rewire.records.spec import Control
 from rewire.records.switches import read_form
@@ -62,14 +62,12 @@ def read_drawer(path: str | Path) -> Drawer:
 def read_drawer_text(data: bytes, file: str = "<text>") -> Drawer:
     """Read and check a drawer that is already in memory; see ``read_drawer``."""
     report = Report(file)
-    tree = whole_tree(data, report, "rewire_drawer: 1")
-    lists: dict[str, tuple[Stocked[Any], ...]] = {}
-    if is_marked(tree, report, "rewire_drawer", "a drawer"):
-        reader = Reader(report)
-        for key, at in tree.keys.items():
-            if key not in _TOP:
-                reader.fault(at, f"unknown key {shown(key)}", Nearest(key, _TOP))
-        lists = {listed: tuple(_stocked(tree, listed, reader)) for listed in _LISTS}
+    tree = marked_tree(data, report, "rewire_drawer", "a drawer")
+    reader = Reader(report)
+    for key, at in tree.keys.items():
+        if key not in _TOP:
+            reader.fault(at, f"unknown key {shown(key)}", Nearest(key, _TOP))
+    lists: dict[str, Any] = {listed: tuple(_stocked(tree, listed, reader)) for listed in _LISTS}
     if report:
         raise report.error()
     return Drawer(file, **lists)
@@ -87,8 +85,8 @@ def _stocked(tree: Mapping, listed: str, reader: Reader) -> Iterator[Stocked[Any
         if not isinstance(item, Mapping) or kind not in item.entries:
             reader.fault(item, f"a {kind} is needed in this list", f"write {_EXAMPLES[kind]}")
             continue
-        name = Scalar(f"{listed}-{number}", item.line, item.column)
-        mine = Mapping(dict(item.entries), dict(item.keys), item.line, item.column)
+        name = Scalar(f"{listed}-{number}", item.place)
+        mine = Mapping(dict(item.entries), dict(item.keys), item.place)
         quantity = _quantity(mine, reader)
         _refuse_wired(mine, reader)
         if kind == "switch":
@@ -125,7 +123,7 @@ def _refuse_wired(node: Mapping, reader: Reader) -> None:
         if isinstance(value, Scalar) and value.text.strip() == "fit":
             message = f"{key}: a part in a drawer has a value; 'fit' is for specs"
             reader.fault(value, message, "write the value")
-            node.entries[key] = Scalar("1 ohm", value.line, value.column)
+            node.entries[key] = Scalar("1 ohm", value.place)
 
 
 def _wire_up(name: Scalar, node: Mapping, reader: Reader) -> None:
@@ -133,12 +131,11 @@ def _wire_up(name: Scalar, node: Mapping, reader: Reader) -> None:
     node.entries["control"] = node.keys["control"] = name
     positions = _positions(node)
     if positions == ("1", "open"):
-        texts = {p: Scalar(p, node.line, node.column) for p in positions}
+        texts = {p: Scalar(p, node.place) for p in positions}
         entries: dict[str, Node] = {**texts}
-        node.entries["positions"] = Mapping(entries, texts, node.line, node.column)
+        node.entries["positions"] = Mapping(entries, texts, node.place)
         node.keys["positions"] = name
-    place = reader.place(node)
-    reader.controls[name.text] = Control(name.text, positions, False, False, None, place)
+    reader.controls[name.text] = Control(name.text, positions, False, False, None, node.place)
 
 
 def _positions(node: Mapping) -> tuple[str, ...]:

@@ -7,14 +7,14 @@ the rest is read as if it were not there.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any, TypeVar, get_type_hints
 
 from rewire.reading.faults import Hint, Nearest, Report
 from rewire.reading.names import Lugs, Original, Scope
 from rewire.reading.slips import IN_QUOTES, after_comma
-from rewire.reading.text import Mapping, Node, Scalar, Sequence, node_at, plain, torn_in
+from rewire.reading.text import Mapping, Node, Scalar, Sequence, child, is_nothing, key_at, plain
 from rewire.records.keys import (
     MEMBERS,
     MISSING,
@@ -28,21 +28,16 @@ from rewire.records.keys import (
     WrittenAs,
     two_in_one,
 )
-from rewire.records.parts import KINDS, Place
+from rewire.records.parts import KINDS
 from rewire.records.spec import Control, Net, Reading, Spec, Wiring
 from rewire.words.wording import Wrong, listed, nearest, shown
 
 BRITISH = {"color": "colour", "license": "licence", "polarized": "polarised"}
-
-
 BAD: Any = object()
 """Stands for a value that is malformed; its fault has been reported."""
 MOST_CONTACTS = 2_000_000
 """Lugs, and contacts by position, that one file may have."""
-
-
-NOWHERE = Scope("", ())
-NOTHING_KNOWN = Original(NOWHERE, {})
+NOWHERE = Scope("")
 
 
 @dataclass(slots=True)
@@ -52,24 +47,20 @@ class Reader:
     report: Report
     controls: dict[str, Control | None] = field(default_factory=dict)
     """None for one that is malformed."""
-    all_controls: bool = True
-    """Whether these are all."""
-    scope: Scope = NOWHERE
-    original: Original = NOTHING_KNOWN
+    scope: Scope = field(default_factory=lambda: NOWHERE)
+    original: Original = field(default_factory=lambda: Original(NOWHERE, {}))
     readings: dict[str, Reading] = field(default_factory=dict)
     """Of the whole file."""
     lugs: Lugs = field(default_factory=dict)
     """Lugs of parts that may be malformed otherwise."""
-    meters: list[str] = field(default_factory=list)
-    """Meters, malformed ones too."""
     texts: dict[str, list[Scalar]] = field(default_factory=dict)
     """What stands behind some keys, all over the file."""
-    own: Scope = NOWHERE
+    own: Scope = field(default_factory=lambda: NOWHERE)
     """The names of the wiring that is read."""
     ids: dict[str, str] = field(default_factory=dict)
     """Of its wires, in lower case → as written."""
-    known: set[str] | None = None
-    """Every point and part of the file; None where some cannot be known."""
+    known: set[str] = field(default_factory=set)
+    """Every point and part of the file."""
     chassis: str | None = None
     spec: Spec | None = None
     wiring: Wiring | None = None
@@ -77,13 +68,9 @@ class Reader:
     contacts: int = 0
     """Lugs, and contacts by position, of all parts so far."""
 
-    def place(self, node: Node) -> Place:
-        """Where a node stands."""
-        return self.report.place(node.line, node.column)
-
     def fault(self, at: Node, message: str, hint: Hint = None) -> None:
         """Report what is wrong at a node."""
-        self.report.fault(self.place(at), message, hint)
+        self.report.fault(at.place, message, hint)
 
     def refuse(self, node: Node, key: str | None, wrong: Wrong) -> Any:
         """Report what is wrong with a value, with the name of the key that it is about."""
@@ -92,12 +79,6 @@ class Reader:
             hint = "' #' begins a comment: put the text in quotes"
         self.fault(node, wrong.message if key is None else f"{key}: {wrong.message}", hint)
         return BAD
-
-    def doubt(self, key: str | None, node: Scalar, doubts: Iterable[str]) -> None:
-        """Note what a value may mean that it does not say."""
-        self.texts.setdefault(key or "", []).append(node)
-        for said in doubts:
-            self.report.notice(self.place(node), said)
 
     def affords(self, contacts: int, at: Node) -> bool:
         """Whether a part with so many lugs and contacts still fits; a fault if not."""
@@ -110,19 +91,17 @@ class Reader:
 
     def check(self, names: str, value: Any, node: Node) -> None:
         """Look up the names in a value: see ``ValueKind.names``."""
-        if names == "state":
-            for control, position in value.items():
-                self.check_positions(control, (position,), node)
-        elif names == "when":
+        if names in ("state", "when"):
             for control, positions in value.items():
-                self.check_positions(control, positions, node)
-        else:
-            for number, name in enumerate(value):
-                if not self.scope.has(name):
-                    at = self.place(node_at(node, (number,))[0])
-                    self.scope.check(name, at, self.report)
-                elif names == "anchor":
-                    self._check_anchor(name, node_at(node, (number,))[0])
+                if self.has_control(control, key_at(node, control)):
+                    for position in (positions,) if names == "state" else positions:
+                        self.has_position(control, position, child(node, control))
+            return
+        for number, name in enumerate(value):
+            at = child(node, number)
+            known = self.scope.check(name, at.place, self.report)
+            if known and names == "anchor":
+                self._check_anchor(name, at)
 
     def _check_anchor(self, name: str, at: Node) -> None:
         """An anchor is a point, or a terminal of the original that is no lug."""
@@ -132,21 +111,12 @@ class Reader:
             message = f"{shown(name)} is a lug of a {part.kind}, which another wiring need not have"
             self.fault(at, message, hint)
 
-    def check_positions(self, name: str, positions: Iterable[str], node: Node) -> None:
-        """Fault a control that is not there, or positions that it does not have."""
-        value, key = node_at(node, (name,))
-        if self.has_control(name, key or value):
-            for position in positions:
-                self.has_position(name, position, value)
-
     def has_control(self, name: str, at: Node) -> bool:
         """Whether there is such a control; a fault if not."""
-        if name not in self.controls and self.all_controls:
+        if name not in self.controls:
             known = [name for name, one in self.controls.items() if one is not None]
-            hint: Hint = Nearest(name, known)
-            if not known:
-                hint = f"list it under controls: {{{name}: [ONE, OTHER]}}"
-            self.fault(at, f"no control {shown(name)}", hint)
+            none = f"list it under controls: {{{name}: [ONE, OTHER]}}"
+            self.fault(at, f"no control {shown(name)}", Nearest(name, known) if known else none)
         return self.controls.get(name) is not None
 
     def has_position(self, name: str, position: str, at: Node) -> bool:
@@ -197,17 +167,19 @@ class Read:
 
     def near(self, *path: str | int) -> Node:
         """The value at a path below it."""
-        return node_at(self.node, path)[0]
+        return child(self.node, *path)
 
     def key(self, *path: str | int) -> Node:
         """The key at a path below it."""
-        found, key = node_at(self.node, path)
-        return key or found
+        return key_at(self.node, *path)
 
-    def own(self, **more: Any) -> dict[str, Any]:
-        """The values of its record's fields, for making one with a few others."""
+    def record(self, **more: Any) -> Any:
+        """The record: its fields as they were read, and a few others."""
         fields = self.by.fields
-        return {name: value for name, value in self.values.items() if name in fields} | more
+        own = {name: value for name, value in self.values.items() if name in fields}
+        always = {"name": self.name, "place": self.head.place, "replaces": None}
+        own |= {name: value for name, value in always.items() if name in fields}
+        return self.by.record(**(own | more))
 
 
 Make = Callable[[Read, Reader], Any]
@@ -235,6 +207,7 @@ class Form:
         self.keys: dict[str, Key] = {}
         self.to: dict[str, tuple[str, ...]] = {}
         self.defaults: dict[str, Any] = {}
+        self.made_by = next((MADE[kind] for kind in record.__mro__ if kind in MADE), None)
         for name, key in self.written.more.items():
             self._add(name, key, (name,), key.default)
         hints = get_type_hints(record, include_extras=True)
@@ -246,27 +219,24 @@ class Form:
 
     def _add(self, name: str, key: Key, to: tuple[str, ...], default: Any) -> None:
         self.keys[name], self.to[name] = key, to
-        if len(to) == 1 or default is MISSING or isinstance(default, tuple):
-            self.keep(self.defaults, name, default)
-        else:
+        if len(to) == 1 or isinstance(default, tuple):
+            self._keep(self.defaults, name, default)
+        elif default is not MISSING:
             self.defaults[to[0]] = default
 
     def default(self, name: str) -> Any:
         """What is taken where a key is left out; MISSING where it is needed."""
         return self.defaults.get(self.to[name][0], MISSING)
 
-    def keep(self, values: dict[str, Any], name: str, value: Any) -> None:
+    def _keep(self, values: dict[str, Any], name: str, value: Any) -> None:
         """Put down the value of a key."""
         to = self.to[name]
-        if value is MISSING:
-            return
-        values.update(zip(to, value, strict=True) if len(to) > 1 else [(to[0], value)])
+        if value is not MISSING:
+            values.update(zip(to, value, strict=True) if len(to) > 1 else [(to[0], value)])
 
     def begin(self, node: Node, at: At, reader: Reader) -> Any:
         """What stands in a node, before any of its keys is read; BAD where that is no record."""
         try:
-            if node.torn:
-                return BAD
             entries = self._entries(node)
             if self.written.american:
                 entries = _in_british(entries)
@@ -277,7 +247,7 @@ class Form:
         read = Read(self, dict(self.defaults), entries, node, at)
         for name in self.needed:
             if name not in entries:
-                reader.fault(at.node or node, f"'{name}' is missing")
+                reader.fault(read.head, f"'{name}' is missing")
                 read.good = False
         for name in entries:
             if name not in self.keys:
@@ -313,18 +283,16 @@ class Form:
             before = read.entries[names[max(names.index(name) - 1, 0)]]
             text = before.text if isinstance(before, Scalar) else ""
             message, hint = after_comma(name, text) or (message, IN_QUOTES)
-        if not _is_torn(value, reader):
-            reader.fault(_key_of(read.node, name) or value, message, hint)
+        reader.fault(read.key(name), message, hint)
 
     def read(self, name: str, read: Read, reader: Reader) -> None:
         """Read what stands behind a key, if it is there."""
         if name not in read.entries:
             return
         key = self.keys[name]
-        at = At(name, _key_of(read.node, name))
-        value = take(key.kind, read.entries[name], at, reader)
+        value = take(key.kind, read.entries[name], At(name, _key_of(read.node, name)), reader)
         if value is not BAD:
-            self.keep(read.values, name, value)
+            self._keep(read.values, name, value)
         elif key.vital or self.default(name) is MISSING:
             read.good = False
 
@@ -336,18 +304,9 @@ class Form:
         for name in read.entries:
             if name in self.keys:
                 self.read(name, read, reader)
-        return self.make(read, reader) if read.good else BAD
-
-    def make(self, read: Read, reader: Reader) -> Any:
-        """The record, of what was read."""
-        make = next((MADE[kind] for kind in self.record.__mro__ if kind in MADE), None)
-        if make is not None:
-            return make(read, reader)
-        if "name" in self.fields:
-            read.values["name"] = read.name
-        if "place" in self.fields:
-            read.values["place"] = reader.place(read.head)
-        return self.record(**read.values)
+        if not read.good:
+            return BAD
+        return read.record() if self.made_by is None else self.made_by(read, reader)
 
 
 _forms: dict[type[Any], Form] = {}
@@ -370,7 +329,8 @@ def _default(key: Key, one: dataclasses.Field[Any]) -> Any:
 
 
 def _key_of(node: Node, name: str) -> Scalar | None:
-    return node_at(node, (name,))[1] if isinstance(node, Mapping) else None
+    found = key_at(node, name)
+    return found if isinstance(node, Mapping) and isinstance(found, Scalar) else None
 
 
 def _in_british(entries: dict[str, Node]) -> dict[str, Node]:
@@ -380,69 +340,68 @@ def _in_british(entries: dict[str, Node]) -> dict[str, Node]:
     return {BRITISH.get(key, key): item for key, item in entries.items()}
 
 
-def _is_torn(node: Node, reader: Reader) -> bool:
-    """Whether something in a node could not be read, which has been reported."""
-    return bool(reader.report) and next(torn_in(node), None) is not None
-
-
 def take(kind: Any, node: Node, at: At, reader: Reader) -> Any:
     """The value that a node stands for; BAD, and a fault, where it is malformed."""
-    if isinstance(kind, ValueKind):
-        return _take_field(kind, node, at, reader)
-    if node.torn:
-        return BAD
-    if isinstance(kind, Items):
-        return _take_items(kind, node, at, reader)
-    if isinstance(kind, Named):
-        return _take_named(kind, node, at, reader)
-    if kind is AnyNets:
-        return _take_nets(node, at, reader)
     try:
+        if isinstance(kind, ValueKind):
+            return _take_value(kind, node, at, reader)
+        if isinstance(kind, (Items, Named)) or kind is AnyNets:
+            return _take_rows(kind, node, at, reader)
         if kind is AnyPart:
             kind = _kind_of(node)
             reader.lugs[at.key or ""] = kind.lugs or None
-            reader.meters += [at.key or ""] if kind.shows_readings else []
         return keys_of(kind).take(node, at, reader)
     except Wrong as wrong:
         return reader.refuse(node, at.key, wrong)
 
 
-def _take_field(kind: ValueKind, node: Node, at: At, reader: Reader) -> Any:
-    if _is_torn(node, reader):
-        return BAD
-    try:
-        value = kind.read(node.text if isinstance(node, Scalar) else plain(node))
-    except Wrong as wrong:
-        return reader.refuse(node, at.key, wrong)
+def _take_value(kind: ValueKind, node: Node, at: At, reader: Reader) -> Any:
+    value = kind.read(node.text if isinstance(node, Scalar) else plain(node))
     if kind.names:
         reader.check(kind.names, value, node)
     if kind.doubts is not None and isinstance(node, Scalar):
-        reader.doubt(at.key, node, kind.doubts(node.text))
+        reader.texts.setdefault(at.key or "", []).append(node)
+        for said in kind.doubts(node.text):
+            reader.report.notice(node.place, said)
     return value
 
 
-def _take_items(kind: Items, node: Node, at: At, reader: Reader) -> Any:
+def _take_rows(kind: Any, node: Node, at: At, reader: Reader) -> Any:
+    """A list, a mapping from names, or nets, which may stand in either."""
     if is_nothing(node):
-        return ()
-    if not isinstance(node, Sequence):
-        return reader.refuse(node, at.key, Wrong("a list is needed"))
-    here = At(at.key)
-    each = (take(kind.of, item, here, reader) for item in node.items)
-    return tuple(value for value in each if value is not BAD)
+        return {} if isinstance(kind, Named) else ()
+    if isinstance(kind, Items):
+        if not isinstance(node, Sequence):
+            raise Wrong("a list is needed")
+        return tuple(value for _, _, value in _rows(kind.of, TEXT, node, at, reader))
+    if isinstance(kind, Named):
+        if not isinstance(node, Mapping):
+            raise Wrong("a mapping is needed (key: value)")
+        return {one.key: value for one, _, value in _rows(kind.of, kind.names, node, at, reader)}
+    if isinstance(node, Scalar):
+        raise Wrong("a list is needed")
+    return tuple(
+        Net(
+            one.node.text if one.node else None,
+            tuple(dict.fromkeys(members)),
+            (one.node or item).place,
+        )
+        for one, item, members in _rows(MEMBERS, TEXT, node, at, reader)
+    )
 
 
-def _take_named(kind: Named, node: Node, at: At, reader: Reader) -> Any:
-    if is_nothing(node):
-        return {}
-    if not isinstance(node, Mapping):
-        return reader.refuse(node, at.key, Wrong("a mapping is needed (key: value)"))
-    found = {}
-    for name, item in node.entries.items():
-        good = is_name(kind.names, node.keys[name], reader)
-        value = take(kind.of, item, At(name, node.keys[name]), reader)
-        if good and value is not BAD:
-            found[name] = value
-    return found
+def _rows(
+    of: Any, names: ValueKind, node: Node, at: At, reader: Reader
+) -> Iterator[tuple[At, Node, Any]]:
+    """Every good value of a list or a mapping, with its key and its node."""
+    rows = [(At(at.key), item) for item in getattr(node, "items", ())]
+    if isinstance(node, Mapping):
+        rows = [(At(name, node.keys[name]), item) for name, item in node.entries.items()]
+    for here, item in rows:
+        is_good = here.node is None or is_name(names, here.node, reader)
+        value = take(of, item, here, reader)
+        if is_good and value is not BAD:
+            yield here, item, value
 
 
 def is_name(names: ValueKind, at: Scalar, reader: Reader) -> bool:
@@ -453,31 +412,6 @@ def is_name(names: ValueKind, at: Scalar, reader: Reader) -> bool:
         reader.fault(at, wrong.message, wrong.hint)
         return False
     return True
-
-
-def is_nothing(node: Node) -> bool:
-    """Whether nothing stands there."""
-    return isinstance(node, Scalar) and not node.text
-
-
-def _take_nets(node: Node, at: At, reader: Reader) -> Any:
-    """Nets, named if they stand in a mapping."""
-    is_named = isinstance(node, Mapping)
-    if is_nothing(node):
-        return ()
-    if not is_named and not isinstance(node, Sequence):
-        return reader.refuse(node, at.key, Wrong("a list is needed"))
-    rows = (
-        [(name, item, node.keys[name]) for name, item in node.entries.items()]
-        if isinstance(node, Mapping)
-        else [(None, item, None) for item in getattr(node, "items", ())]
-    )
-    nets = []
-    for name, item, key in rows:
-        members = take(MEMBERS, item, At(name or at.key, key), reader)
-        if members is not BAD and (key is None or is_name(TEXT, key, reader)):
-            nets.append(Net(name, tuple(dict.fromkeys(members)), reader.place(key or item)))
-    return tuple(nets)
 
 
 def _kind_of(node: Node) -> type[Any]:

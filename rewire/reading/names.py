@@ -11,12 +11,13 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from rewire.reading.faults import Hint, Nearest, Report
+from rewire.reading.faults import Nearest, Report
 from rewire.records.keys import LUG, two_in_one
 from rewire.records.parts import Part, Place
 from rewire.words.wording import shown
 
 Lugs = dict[str, tuple[str, ...] | None]
+"""Part → its lugs; None where they are not known because the part is malformed."""
 _MANY = 1000
 _LATIN = str.maketrans(
     "АВЕЗКМНОРСТУХаеорсухіј" "ΑΒΕΖΗΙΚΜΝΟΡΤΥΧο" "−–—‐‑",
@@ -27,97 +28,54 @@ _is_lug = re.compile(LUG).fullmatch
 
 
 @dataclass(slots=True)
-class NameList:
-    """The points, or the parts, of one list of a file.
+class Scope:
+    """The names that can be used in one place of a file."""
 
-    ``lugs`` maps a part to its lugs, None where they are not known because the part
-    is malformed; ``vague`` says that some names are not known at all.
-    """
-
+    said: str
     points: set[str] = field(default_factory=set)
     lugs: Lugs = field(default_factory=dict)
-    vague: bool = False
     names: set[str] = field(default_factory=set)
     """Every point, and every terminal in full."""
 
     def __post_init__(self) -> None:
-        """List every name that is good."""
-        self.names |= self.points
-        for part, lugs in self.lugs.items():
-            self.names.update(f"{part}.{lug}" for lug in lugs or ())
+        """List every name."""
+        terminals = (f"{part}.{lug}" for part, lugs in self.lugs.items() for lug in lugs or ())
+        self.names = {*self.points, *terminals}
 
+    def with_parts(self, said: str, lugs: Lugs) -> Scope:
+        """The same names and those of more parts."""
+        return Scope(said, self.points, self.lugs | lugs)
 
-@dataclass(frozen=True, slots=True)
-class Scope:
-    """The names that can be used in one place of a file; lists are shared between scopes."""
-
-    said: str
-    stocks: tuple[NameList, ...]
-
-    @property
-    def vague(self) -> bool:
-        """Whether there are names that are not known."""
-        return any(stock.vague for stock in self.stocks)
-
-    def points(self) -> set[str]:
-        """Names of points."""
-        return {point for stock in self.stocks for point in stock.points}
-
-    def parts(self) -> list[str]:
-        """Names of parts."""
-        return [part for stock in self.stocks for part in stock.lugs]
-
-    def has(self, name: str) -> bool:
-        """Whether there is such a point or terminal."""
-        return any(name in stock.names for stock in self.stocks)
-
-    def has_part(self, name: str) -> bool:
-        """Whether there is such a part."""
-        return any(name in stock.lugs for stock in self.stocks)
-
-    def has_unsure(self, name: str) -> bool:
-        """Whether there is, or may be, such a part whose lugs are not known."""
-        return self.vague or any(stock.lugs.get(name, ()) is None for stock in self.stocks)
+    def has_unsure(self, part: str) -> bool:
+        """Whether there is such a part whose lugs are not known."""
+        return self.lugs.get(part, ()) is None
 
     def check(self, name: str, place: Place, report: Report) -> bool:
         """Whether a point or a terminal exists; a fault with a way out if not."""
-        if self.has(name):
+        if name in self.names:
             return True
         part, dot, lug = name.partition(".")
         forgotten = two_in_one(name)
+        among = self.names if len(self.names) <= _MANY else None
         if forgotten:
             report.fault(place, *forgotten)
+        elif self.has_unsure(part):
             return False
-        if self.has_unsure(part):
-            return False
-        if not dot:
-            report.fault(place, *self._no_point(name))
-        elif not self.has_part(part):
-            near = Nearest(name, self._all) if self._is_small() else Nearest(part, self.parts)
+        elif not dot and self.lugs.get(name):
+            hint = f"write {name}.{(self.lugs[name] or ())[0]} or the like"
+            report.fault(place, f"{shown(name)} is a part, not a terminal", hint)
+        elif not dot:
+            report.fault(place, f"no point {shown(name)}", Nearest(name, among or self.points))
+        elif part not in self.lugs:
+            near = Nearest(name, among) if among else Nearest(part, self.lugs)
             report.fault(place, f"no part {shown(part)} {self.said}", near)
         else:
             lugs = functools.partial(self._terminals, part)
             report.fault(place, f"{shown(part)} has no lug {shown(lug)}", Nearest(name, lugs))
         return False
 
-    def _no_point(self, name: str) -> tuple[str, Hint]:
-        lugs = self._lugs(name)
-        if lugs:
-            return f"{shown(name)} is a part, not a terminal", f"write {name}.{lugs[0]} or the like"
-        among = self._all if self._is_small() else self.points
-        return f"no point {shown(name)}", Nearest(name, among)
-
-    def _lugs(self, part: str) -> tuple[str, ...]:
-        return next((s.lugs[part] or () for s in self.stocks if part in s.lugs), ())
-
     def _terminals(self, part: str) -> list[str]:
-        return [f"{part}.{lug}" for lug in self._lugs(part)]
-
-    def _is_small(self) -> bool:
-        return sum(len(stock.names) for stock in self.stocks) <= _MANY
-
-    def _all(self) -> set[str]:
-        return {name for stock in self.stocks for name in stock.names}
+        return [f"{part}.{lug}" for lug in self.lugs[part] or ()]
 
 
 def refuse_look_alikes(
@@ -173,7 +131,6 @@ class Original:
     """Parts that stay in every wiring."""
     own: Mapping[str, Part] = field(default_factory=dict)
     """Parts of the original only."""
-
     meters: tuple[str, ...] = ()
 
     def part(self, name: str) -> Part | None:

@@ -8,44 +8,27 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator, Mapping, Sequence as Listed
+from collections.abc import Iterable, Iterator, Mapping, Sequence as Listed
 from dataclasses import dataclass, replace
 from itertools import count
 from pathlib import Path
 
-from rewire.reading import entries as entries  # who makes records
+from rewire.reading import entries as entries, switches as switches  # who makes records
 from rewire.reading.faults import Nearest, Report
-from rewire.reading.forms import (
-    BAD,
-    At,
-    Read,
-    Reader,
-    is_name,
-    is_nothing,
-    keys_of,
-)
-from rewire.reading.names import Lugs, NameList, Original, Scope, refuse_look_alikes
-from rewire.reading.parts import Parts, check_between, give_roles, read_parts, refuse_roles
+from rewire.reading.forms import BAD, At, Read, Reader, is_name, keys_of, take
+from rewire.reading.names import Original, Scope, refuse_look_alikes
+from rewire.reading.parts import Parts, check_between, give_roles, refuse_roles
 from rewire.reading.text import (
     Mapping as MappingNode,
-    Node,
     Scalar,
-    Sequence,
     bytes_of,
-    child,
+    is_nothing,
     node_at,
-    parsed_tree,
+    tree_of,
 )
 from rewire.records.keys import TEXT
-from rewire.records.parts import Part
-from rewire.records.spec import (
-    CUT,
-    Point,
-    Role,
-    Spec,
-    Wire,
-    Wiring,
-)
+from rewire.records.parts import KINDS, Part
+from rewire.records.spec import CUT, PARTS, Role, Spec, Wire, Wiring
 from rewire.words.wording import Wrong, listed, shown
 
 ORIGINAL, AS_FOUND = "original", "as-found"
@@ -57,13 +40,13 @@ _OTHERS = {
     "rewire_bench": ("this is a bench log, not a spec", "give it with buzz --found"),
     "rewire_switch": ("this is a buzz-out, not a spec", "give it to identify switch"),
 }
+_METERS = {name for name, kind in KINDS.items() if kind.shows_readings}
+_NAMING = ("controls", "points", "parts", "wirings")
+_LATE = ("controls", "never", "points", "parts", "readings", "rules", "wirings")
 
 
 def read_spec(path: str | Path) -> Spec:
     """Read and check a spec file.
-
-    Args:
-        path: of the file.
 
     Raises:
         SpecError: it cannot be read, or something in it is wrong; all that is wrong at once.
@@ -82,16 +65,16 @@ def read_text(data: bytes, file: str = "<text>") -> Spec:
         SpecError: something in it is wrong; all that is wrong at once.
     """
     report = Report(file)
-    tree = parsed_tree(data, report)
+    tree = tree_of(data, report)
     for key, (message, way_out) in _OTHERS.items():
         if key in tree.keys and "rewire" not in tree.keys:
-            at = tree.keys[key]
-            report.fault(report.place(at.line, at.column), message, way_out)
+            report.fault(tree.keys[key].place, message, way_out)
             raise report.error()
-    read = keys_of(Spec).begin(tree, At(), Reader(report))
+    reader = Reader(report)
+    read = keys_of(Spec).begin(tree, At(), reader)
     if read is BAD:
         raise report.error()
-    return _Whole(read, Reader(report)).spec(hashlib.sha256(data).hexdigest())
+    return _Whole(read, reader).spec(hashlib.sha256(data).hexdigest())
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +85,6 @@ class _Begun:
     read: Read
     parts: Parts
     scope: Scope
-    meters: tuple[str, ...]
 
 
 @dataclass(slots=True)
@@ -118,137 +100,108 @@ class _Whole:
         Raises:
             SpecError: something in it is wrong.
         """
-        read, reader, tree = self.read, self.reader, self.read.node
-        self._controls()
+        read, reader, report = self.read, self.reader, self.reader.report
+        self._refuse_nameless(read)
+        self._take("controls")
+        reader.controls = dict.fromkeys(_names_in(read, "controls")) | read.controls
+        _refuse_alike(read, "controls", reader)
         self._take("never", "points")
         _check_never(read, reader)
-        points = NameList(points=set(read.points) | set(_names_in(read.near("points"))))
-        points = NameList(points.points, vague=_is_malformed(read, "points"))
-        top_node = read.entries.get("parts")
-        top = read_parts(top_node, node_at(tree, ("parts",))[1], reader)
-        shared = (points, _stock_of_parts(top_node, reader.lugs))
-        meters = tuple(reader.meters)
-        begun = self._begin_wirings(shared)
-        first = begun.get(ORIGINAL)
-        scope = first.scope if first else Scope("", (*shared, NameList(vague=True)))
-        own, more = (first.parts, first.meters) if first else ({}, ())
-        reader.original = Original(scope, top, own, (*meters, *more))
-        reader.scope = scope
+        top = _parts(read, reader)
+        here = Scope("among the parts that stay", {*_names_in(read, "points")}, reader.lugs)
+        begun = self._begin_wirings(here)
+        first = begun[ORIGINAL]
+        meters = (*_meters_in(read), *_meters_in(first.read))
+        reader.original = Original(first.scope, top, first.parts, meters)
+        reader.scope = first.scope
         self._take("readings", "rules")
         reader.readings = read.readings
         wirings = {name: _finish(one, reader) for name, one in begun.items()}
-        reader.known = self._known([read, *(one.read for one in begun.values())])
-        self._take(*(name for name in read.by.keys if name not in _IN_ORDER))
-        self._check_whole(top, begun, wirings, shared)
+        reader.known = {name for one in begun.values() for name in one.scope.lugs} | here.points
+        self._take(*(name for name in read.by.keys if name not in _LATE))
+        self._check_names(top, begun)
+        scopes = {name: one.scope for name, one in begun.items()}
+        check_between(top, read.near("parts"), here, scopes, reader)
+        refuse_roles(read.entries.get("parts"), "the part stays in every wiring", reader)
+        self._notice_unreached(top, wirings)
+        for name, wiring in wirings.items():
+            _check_fits([(top, read), (wiring.parts, begun[name].read)], wiring, reader)
         for key in ("resistor", "pot"):
             _notice_unlike(reader.texts.get(key, ()), reader)
-        if reader.report:
-            raise reader.report.error()
-        before_and_after = read.procedure
-        notices = sorted(reader.report.notices, key=lambda n: (n.place.line, n.place.column))
-        return Spec(
-            **read.own(
-                file=reader.report.file,
-                digest=digest,
-                parts=top,
-                wirings=wirings,
-                before=before_and_after.before,
-                after=before_and_after.after,
-                notices=tuple(notices),
-            )
+        if report:
+            raise report.error()
+        spec: Spec = read.record(
+            file=report.file,
+            digest=digest,
+            parts=top,
+            wirings=wirings,
+            before=read.procedure.before,
+            after=read.procedure.after,
+            notices=tuple(sorted(report.notices, key=lambda n: (n.place.line, n.place.column))),
         )
+        return spec
 
     def _take(self, *names: str) -> None:
         for name in names:
             self.read.by.read(name, self.read, self.reader)
 
-    def _controls(self) -> None:
-        self._take("controls")
-        node, reader = self.read.entries.get("controls"), self.reader
-        reader.controls = dict.fromkeys(_names_in(node)) | self.read.controls
-        reader.all_controls = not _is_malformed(self.read, "controls")
-        _refuse_alike(self.read, "controls", reader)
+    def _refuse_nameless(self, read: Read, *keys: str) -> None:
+        """Where something else stands in the place of names, nothing else can be judged.
 
-    def _begin_wirings(self, shared: tuple[NameList, ...]) -> dict[str, _Begun]:
-        """Every wiring with its parts, the original first."""
-        node, reader, form = self.read.entries.get("wirings"), self.reader, keys_of(Wiring)
-        if node is None or is_nothing(node) or node.torn:
-            return {}
-        if not isinstance(node, MappingNode):
-            reader.refuse(node, "wirings", Wrong("a mapping is needed (key: value)"))
-            return {}
-        begun = {}
-        for name in sorted(node.entries, key=lambda name: name != ORIGINAL):
-            if not is_name(TEXT, node.keys[name], reader):
-                continue
-            one = form.begin(node.entries[name], At(name, node.keys[name]), reader)
-            if one is BAD:
-                continue
-            parts = read_parts(one.entries.get("parts"), node_at(one.node, ("parts",))[1], reader)
-            own = _stock_of_parts(one.entries.get("parts"), reader.lugs)
-            scope = Scope(f"in wiring {shown(name)}", (*shared, own))
-            begun[name] = _Begun(name, one, parts, scope, tuple(reader.meters))
-        return begun
+        Raises:
+            SpecError: so it is.
+        """
+        for key in keys or _NAMING:
+            node = read.entries.get(key)
+            if node is not None and not is_nothing(node) and not isinstance(node, MappingNode):
+                self.reader.refuse(node, key, Wrong("a mapping is needed (key: value)"))
+                raise self.reader.report.error()
 
-    def _check_whole(
-        self,
-        top: Parts,
-        begun: Mapping[str, _Begun],
-        wirings: Mapping[str, Wiring],
-        shared: tuple[NameList, ...],
-    ) -> None:
+    def _begin_wirings(self, here: Scope) -> dict[str, _Begun]:
+        """Every wiring with its parts, the original first.
+
+        Raises:
+            SpecError: there is no original with which anything could be compared.
+        """
         read, reader = self.read, self.reader
-        at = read.near("parts")
-        self._check_names(top, begun)
-        scopes = {name: one.scope for name, one in begun.items()}
-        here = Scope("among the parts that stay", shared)
-        check_between(top, at, here, scopes, reader)
-        refuse_roles(read.entries.get("parts"), "the part stays in every wiring", reader)
-        self._notice_unreached(top, wirings)
-        for name, wiring in wirings.items():
-            own = begun[name].read.near("parts")
-            both = (read, begun[name].read)
-            readings = {n for one in both for n in _names_in(one.entries.get("readings"))}
-            if not any(_is_malformed(one, "readings") for one in both):
-                _check_fits([(top, at), (wiring.parts, own)], wiring, readings, reader)
-
-    def _known(self, holders: Listed[Read]) -> set[str] | None:
-        """Every point and part of the file; None where some cannot be known."""
-        if any(_is_malformed(one, key) for one in holders for key in _NAMING):
-            return None
-        nodes = [self.read.entries.get("points"), *(one.entries.get("parts") for one in holders)]
-        return {name for node in nodes for name in _names_in(node)}
+        begun: dict[str, _Begun] = {}
+        names = sorted(_names_in(read, "wirings"), key=lambda name: name != ORIGINAL)
+        if "wirings" in read.entries and ORIGINAL not in names:
+            hint = Nearest(ORIGINAL, names) if names else None
+            reader.fault(read.key("wirings"), "wirings: 'original' is missing", hint)
+        for name in names:
+            node, key = node_at(read.node, "wirings", name)
+            if key is None or not is_name(TEXT, key, reader):
+                continue
+            one = keys_of(Wiring).begin(node, At(name, key), reader)
+            if one is not BAD:
+                self._refuse_nameless(one, "parts")
+                parts = _parts(one, reader)
+                scope = here.with_parts(f"in wiring {shown(name)}", reader.lugs)
+                begun[name] = _Begun(name, one, parts, scope)
+        if ORIGINAL not in begun:
+            raise reader.report.error()
+        return begun
 
     def _check_names(self, top: Parts, begun: Mapping[str, _Begun]) -> None:
         """Points, parts that stay and parts of wirings share one stock of names."""
         read, report = self.read, self.reader.report
-        all_wirings = read.near("wirings")
-        written = _names_in(all_wirings)
-        is_there = "wirings" in read.entries and not _is_malformed(read, "wirings")
-        if is_there and ORIGINAL not in written:
-            hint = Nearest(ORIGINAL, written) if written else None
-            self.reader.fault(read.key("wirings"), "wirings: 'original' is missing", hint)
-        if isinstance(all_wirings, MappingNode):
-            places = [(name, self.reader.place(all_wirings.keys[name])) for name in begun]
-            refuse_look_alikes(places, "wirings", report)
+        names = ((name, read.key("wirings", name).place) for name in begun)
+        refuse_look_alikes(names, "wirings", report)
         _refuse_alike(read, "readings", self.reader)
         owner = dict.fromkeys(read.points, "a point")
-        rows = [(name, read.key("parts", name)) for name in top]
-        for name, at in rows:
-            self._refuse_name(name, owner, at)
-        owner = dict.fromkeys(top, "a part that stays in every wiring") | owner
-        for one in begun.values():
-            own = [(name, one.read.key("parts", name)) for name in one.parts]
+        all_names = [(name, read.key("points", name)) for name in owner]
+        rows = [(read, top), *((one.read, one.parts) for one in begun.values())]
+        for holder, parts in rows:
+            own = [(name, holder.key("parts", name)) for name in parts]
             for name, at in own:
-                self._refuse_name(name, owner, at)
-            rows += own
-        named = [(name, read.key("points", name)) for name in read.points] + rows
-        refuse_look_alikes(((n, self.reader.place(at)) for n, at in named), "names", report)
-
-    def _refuse_name(self, name: str, owner: Mapping[str, str], at: Node) -> None:
-        if name in owner:
-            message = f"{shown(name)} is {owner[name]} already"
-            self.reader.fault(at, message, "choose another name")
+                if name in owner:
+                    message = f"{shown(name)} is {owner[name]} already"
+                    self.reader.fault(at, message, "choose another name")
+            if holder is read:
+                owner = dict.fromkeys(top, "a part that stays in every wiring") | owner
+            all_names += own
+        refuse_look_alikes(((name, at.place) for name, at in all_names), "names", report)
 
     def _notice_unreached(self, top: Parts, wirings: Mapping[str, Wiring]) -> None:
         """Note the points that no wire, net or part reaches in any wiring: one may be forgotten."""
@@ -257,31 +210,37 @@ class _Whole:
             reached.update(end for wire in (*wiring.wires, *wiring.cut_wires) for end in wire.ends)
             reached.update(member for net in wiring.nets for member in net.members)
             reached.update(end for part in wiring.parts.values() for end in part.between or ())
-        points: Mapping[str, Point] = self.read.points
-        lost = [name for name, one in points.items() if name not in reached and not one.chassis]
+        points = self.read.points.items()
+        lost = [name for name, one in points if name not in reached and not one.chassis]
         if lost and any(wiring.wires or wiring.nets for wiring in wirings.values()):
             said = f"no wire or part of any wiring reaches {listed(lost)}: is one forgotten?"
-            place = self.reader.place(self.read.key("points", lost[0]))
-            self.reader.report.notice(place, said)
+            self.reader.report.notice(self.read.key("points", lost[0]).place, said)
 
 
-_NAMING = ("points", "parts", "wirings")
-_IN_ORDER = ("controls", "never", "points", "parts", "readings", "rules", "wirings")
-
-
-def _sequence(node: Node) -> list[Node]:
-    return node.items if isinstance(node, Sequence) else []
-
-
-def _is_malformed(read: Read, key: str) -> bool:
-    """Whether something else stands where names should be."""
+def _names_in(read: Read, key: str) -> Iterable[str]:
+    """The names of the user's choice in a mapping, of malformed things too."""
     node = read.entries.get(key)
-    nothing = node is None or is_nothing(node) or isinstance(node, MappingNode)
-    return not nothing or (node is not None and node.torn)
+    return node.entries if isinstance(node, MappingNode) else ()
+
+
+def _parts(read: Read, reader: Reader) -> Parts:
+    """All parts of one list; their lugs are left in ``reader.lugs``."""
+    node, reader.lugs = read.entries.get("parts"), {}
+    reader.lugs = dict.fromkeys(_names_in(read, "parts"))
+    parts = BAD if node is None else take(PARTS, node, At("parts"), reader)
+    return {} if parts is BAD else parts
+
+
+def _meters_in(read: Read) -> Iterator[str]:
+    """The meters of a list of parts, malformed ones too."""
+    for name in _names_in(read, "parts"):
+        part = read.near("parts", name)
+        if isinstance(part, MappingNode) and _METERS & part.entries.keys():
+            yield name
 
 
 def _refuse_alike(read: Read, key: str, reader: Reader) -> None:
-    places = ((name, reader.place(read.key(key, name))) for name in read.values[key])
+    places = ((name, read.key(key, name).place) for name in read.values[key])
     refuse_look_alikes(places, key, reader.report)
 
 
@@ -295,29 +254,27 @@ def _notice_unlike(texts: Listed[Scalar], reader: Reader) -> None:
         if number in prefixed:
             like = prefixed[number].text.strip()
             said = f"{shown(one.text)} is read as ohms, and {shown(like)} stands elsewhere"
-            reader.report.notice(reader.place(one), f"{said}: write {number} ohm, or {like}")
+            reader.report.notice(one.place, f"{said}: write {number} ohm, or {like}")
         elif alone and float(number):
             said = f"{shown(one.text)} is read as ohms; all others have a unit or a prefix"
             out = f"{said}: write {number} ohm, or the prefix that is missing"
-            reader.report.notice(reader.place(one), out)
+            reader.report.notice(one.place, out)
 
 
 def _check_fits(
-    lists: Listed[tuple[Mapping[str, Part], Node]],
-    wiring: Wiring,
-    written: set[str],
-    reader: Reader,
+    lists: Listed[tuple[Mapping[str, Part], Read]], wiring: Wiring, reader: Reader
 ) -> None:
     """Whether each value left open names a reading, and one that no other value names."""
     first: dict[str, str] = {}
-    for parts, node in lists:
+    written = {name for _, read in lists for name in _names_in(read, "readings")}
+    for parts, read in lists:
         for name, part in parts.items():
-            reading, at = part.fit_for, child(node, name, "for")
+            reading, at = part.fit_for, read.near("parts", name, "for")
             if reading is None:
                 continue
             if reading not in written:
-                known = wiring.readings
-                reader.fault(at, f"for: no reading {shown(reading)}", Nearest(reading, known))
+                near = Nearest(reading, wiring.readings)
+                reader.fault(at, f"for: no reading {shown(reading)}", near)
             elif first.setdefault(reading, name) != name:
                 message = f"{shown(first[reading])} is to be fitted for {shown(reading)} already"
                 reader.fault(at, message, "one value can be fitted for one reading")
@@ -326,31 +283,25 @@ def _check_fits(
 def _finish(begun: _Begun, reader: Reader) -> Wiring:
     """A wiring with everything that names its parts."""
     read, scope, original = begun.read, begun.scope, reader.original
-    node = read.near("parts")
-    check_between(begun.parts, node, scope, {}, reader)
+    check_between(begun.parts, read.near("parts"), scope, {}, reader)
     reader.own, reader.ids = scope, {}
     scopes = {
-        "nets": scope,
-        "wires": scope,
         "changes": original.scope,
-        "readings": Scope(scope.said, (*original.scope.stocks, *scope.stocks)),
+        "readings": original.scope.with_parts(scope.said, scope.lugs),
     }
     for key in ("nets", "wires", "changes", "readings", "note", "role"):
         reader.scope = scopes.get(key, scope)
         read.by.read(key, read, reader)
     wires = tuple(_numbered(read.wires, reader))
-    return Wiring(
-        **read.own(
-            name=begun.name,
-            parts=_with_roles(begun, reader),
-            nets=read.nets,
-            wires=tuple(wire for wire in wires if CUT not in wire.ends),
-            readings={**reader.readings, **read.readings},
-            place=reader.place(read.node),
-            role=_role(begun, reader),
-            cut_wires=tuple(wire for wire in wires if CUT in wire.ends),
-        )
+    wiring: Wiring = read.record(
+        parts=_with_roles(begun, reader),
+        wires=tuple(wire for wire in wires if CUT not in wire.ends),
+        readings={**reader.readings, **read.readings},
+        place=read.node.place,
+        role=_role(begun, reader),
+        cut_wires=tuple(wire for wire in wires if CUT in wire.ends),
     )
+    return wiring
 
 
 def _role(begun: _Begun, reader: Reader) -> Role | None:
@@ -408,7 +359,7 @@ def _check_never(read: Read, reader: Reader) -> None:
         for position in positions:
             if not _can_be({name: position}, never, named):
                 message = f"never: {name} can never stand at {position}, whatever else is set"
-                place = reader.place(read.key("never"))
+                place = read.key("never").place
                 reader.report.notice(place, f"{message}: that position is not looked at")
 
 
@@ -433,17 +384,3 @@ def _can_be(
         if control is not None:
             waiting += [({**at, control: p}, open_lines) for p in named[control]]
     return True
-
-
-def _stock_of_parts(node: Node | None, lugs: Lugs) -> NameList:
-    """Names of the parts of one list; the lugs of those that are malformed are not known."""
-    if node is None:
-        return NameList()
-    if not isinstance(node, MappingNode):
-        return NameList(vague=not isinstance(node, Scalar) or bool(node.text) or node.torn)
-    return NameList(lugs={name: lugs.get(name) for name in node.entries}, vague=node.torn)
-
-
-def _names_in(node: Node | None) -> tuple[str, ...]:
-    """The names of the user's choice in a mapping, of malformed things too."""
-    return tuple(node.entries) if isinstance(node, MappingNode) else ()

@@ -1,7 +1,8 @@
 """From bytes to a tree of texts, lists and mappings, each with its place.
 
-YAML is read event by event with libyaml where the wheel has it. Every scalar
-stays the text that was typed; nothing is turned into a number or a boolean.
+YAML is read event by event with libyaml where the wheel has it. Every scalar stays the text that
+was typed; nothing is turned into a number or a boolean. Where YAML is broken, or goes beyond what
+is read here (a tag, a merge key), one fault says so and reading ends.
 """
 
 from __future__ import annotations
@@ -13,20 +14,19 @@ import select
 import stat
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any, NoReturn
 
 import yaml
 
-from rewire.reading.faults import SHOWN_FAULTS, Fault, Report, SpecError
-from rewire.reading.slips import QUOTE, Spot, Stumble, slip_of, yaml_lines
+from rewire.reading.faults import Fault, Report, SpecError
+from rewire.reading.slips import QUOTE, Stumble, slip_of, yaml_lines
 from rewire.records.parts import Place
 from rewire.words.wording import shown
 
 LARGEST_BYTES = 16 * 1024 * 1024
 """A file larger than this is refused."""
-
 _PATIENCE = 10.0
 _DEEPEST = 40
 _MOST_VALUES = 3_000_000
@@ -39,13 +39,11 @@ _MINUS = re.compile(
     re.MULTILINE,
 )
 """A lug called minus, ``M1.-`` or the key ``-``, with a sign that typesetting made of it."""
+_TAB = re.compile(r"^ *\t(?=[ \t]*[^\s])", re.MULTILINE)
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]")
+_CUT = re.compile(r"[ \t]+#[^\s#]")
 _AMERICAN = {"colour": "color", "licence": "license", "polarised": "polarized"}
 _WIRE_ITEMS = {"from": 0, "to": 1, "colour": 2}
-_LATER = "the rest is judged once this is mended"
-
-
-class Unreadable(Exception):
-    """Reading cannot go on; the report says why."""
 
 
 @dataclass(slots=True)
@@ -53,16 +51,13 @@ class Scalar:
     """A text; ``bare`` if nothing stands there at all (``note:`` and no more).
 
     ``cut`` if a comment begins right behind it that may have been meant as text.
-    ``torn``, here and below, if it is not what was written: that was faulted and left out.
     """
 
     text: str
-    line: int
-    column: int
+    place: Place
     bare: bool = False
-    size: int = 1
     cut: bool = False
-    torn: bool = False
+    size: int = 1
 
 
 @dataclass(slots=True)
@@ -70,11 +65,8 @@ class Sequence:
     """A list."""
 
     items: list[Node]
-    line: int
-    column: int
+    place: Place
     size: int = 1
-    torn: bool = False
-    inline: bool = False
 
 
 @dataclass(slots=True)
@@ -83,58 +75,55 @@ class Mapping:
 
     entries: dict[str, Node]
     keys: dict[str, Scalar]
-    line: int
-    column: int
-    inline: bool = False
+    place: Place
     size: int = 1
-    torn: bool = False
 
 
 Node = Scalar | Sequence | Mapping
-Path = tuple[str | int, ...]
-"""Keys and numbers that lead from the root to a node."""
 
 
-def parse(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
+def tree_of(data: bytes, report: Report, key: str = "rewire") -> Mapping:
     """The mapping that a file holds.
 
     Args:
         data: the file's bytes.
-        report: receives faults; some leave a tree that can be looked at further, with torn
-            nodes where something was left out.
-        first: what such a file begins with.
+        report: receives faults; of keys that are given twice the first is kept.
+        key: the one that such a file begins with.
 
     Raises:
-        Unreadable: there is no tree to look at; the report has the reason.
+        SpecError: there is no tree to look at.
     """
     text = _MINUS.sub(r"\1\2-", _decoded(data, report))
-    _refuse_tabs(text, report)
-    root = _Builder(report, text).document(first)
+    tab = _TAB.search(text)
+    if tab is not None:
+        at = _place_of(tab.end() - 1, text, report)
+        _stop(report, at, "a tab in the indent", "indent with spaces")
+    root = _Builder(report, text).document()
+    if root is None:
+        report.fault(report.place(1, 1), "the file is empty", f"start with '{key}: 1'")
+        raise report.error()
     if not isinstance(root, Mapping):
-        report.fault(report.place(root.line, root.column), "the file holds no mapping of keys")
-        raise Unreadable
-    root.torn = False  # by a tag before the first key, which spoils no key
+        report.fault(root.place, "the file holds no mapping of keys")
+        raise report.error()
     return root
 
 
-def _and_later(hint: str | None) -> str:
-    return f"{hint}; {_LATER}" if hint else _LATER
+def marked_tree(data: bytes, report: Report, key: str, what: str) -> Mapping:
+    """The tree of a file that goes with a spec and says what it is, ``rewire_drawer: 1`` say.
+
+    Raises:
+        SpecError: there is none, or it is another file.
+    """
+    tree = tree_of(data, report, key)
+    version = tree.entries.get(key)
+    if not isinstance(version, Scalar) or version.text.strip() != "1":
+        message = f"this is not {what}: '{key}: 1' is needed"
+        report.fault(tree.place, message, "write it on the first line")
+        raise report.error()
+    return tree
 
 
-def torn_in(root: Node) -> Iterator[Path]:
-    """The paths of what is not as it was written, the outermost of each."""
-    waiting: list[tuple[Path, Node]] = [((), root)]
-    while waiting:
-        path, node = waiting.pop()
-        if node.torn:
-            yield path
-        elif isinstance(node, Sequence):
-            waiting += [((*path, step), item) for step, item in enumerate(node.items)]
-        elif isinstance(node, Mapping):
-            waiting += [((*path, key), item) for key, item in node.entries.items()]
-
-
-def node_at(tree: Node, path: Path) -> tuple[Node, Scalar | None]:
+def node_at(tree: Node, *path: str | int) -> tuple[Node, Scalar | None]:
     """The node at a path (or the deepest on the way that exists) and its key."""
     node, key = tree, None
     for step in path:
@@ -147,7 +136,13 @@ def node_at(tree: Node, path: Path) -> tuple[Node, Scalar | None]:
 
 def child(node: Node, *path: str | int) -> Node:
     """The node at a path, or the deepest on the way that exists."""
-    return node_at(node, path)[0]
+    return node_at(node, *path)[0]
+
+
+def key_at(node: Node, *path: str | int) -> Node:
+    """The key at a path; the node there where it has none, or the deepest that exists."""
+    found, key = node_at(node, *path)
+    return key or found
 
 
 def _child(node: Node, step: str | int) -> tuple[Node, Scalar | None] | None:
@@ -170,33 +165,32 @@ def plain(node: Node) -> Any:
     return {key: plain(value) for key, value in node.entries.items()}
 
 
+def is_nothing(node: Node) -> bool:
+    """Whether nothing stands there."""
+    return isinstance(node, Scalar) and not node.text
+
+
+def _stop(report: Report, at: Place, message: str, hint: str | None = None) -> NoReturn:
+    later = "the rest is judged once this is mended"
+    report.fault(at, message, f"{hint}; {later}" if hint else later)
+    raise report.error()
+
+
+def _place_of(index: int, text: str, report: Report) -> Place:
+    return report.place(text.count("\n", 0, index) + 1, index - text.rfind("\n", 0, index))
+
+
 def _decoded(data: bytes, report: Report) -> str:
-    start = report.place(1, 1)
     if len(data) > LARGEST_BYTES:
-        report.fault(start, "the file is over 16 MiB", "a spec is a few hundred lines of text")
-        raise Unreadable
+        hint = "a spec is a few hundred lines of text"
+        report.fault(report.place(1, 1), "the file is over 16 MiB", hint)
+        raise report.error()
     try:
-        text = data.decode("utf-8")
+        return data.decode("utf-8").removeprefix("\ufeff")
     except UnicodeDecodeError as error:
         good = data[: error.start].decode("utf-8")
-        line, column = good.count("\n") + 1, len(good) - good.rfind("\n")
         message = f"byte 0x{data[error.start]:02x} is not UTF-8"
-        hint = _and_later("save the file as UTF-8 text")
-        report.fault(report.place(line, column), message, hint)
-        raise Unreadable from None
-    return text.removeprefix("\ufeff")
-
-
-def _refuse_tabs(text: str, report: Report) -> None:
-    found = [m.end() for m in re.finditer(r"^ *\t(?=[ \t]*[^\s])", text, re.MULTILINE)]
-    del found[SHOWN_FAULTS:]
-    for end in found:
-        line_start = text.rfind("\n", 0, end) + 1
-        place = report.place(text.count("\n", 0, end) + 1, end - line_start)
-        hint = "indent with spaces"
-        report.fault(place, "a tab in the indent", _and_later(hint) if end == found[-1] else hint)
-    if found:
-        raise Unreadable
+        _stop(report, _place_of(len(good), good, report), message, "save the file as UTF-8 text")
 
 
 @dataclass(slots=True)
@@ -205,41 +199,32 @@ class _Open:
 
     node: Sequence | Mapping
     anchor: str | None
+    inline: bool
     key: Scalar | None = None
     twice: bool = False
 
 
-@dataclass(slots=True)
 class _Builder:
-    report: Report
-    source: str
-    stack: list[_Open] = field(default_factory=list)
-    anchors: dict[str, Node | None] = field(default_factory=dict)
-    root: Node | None = None
-    values: int = 0
-    aliased: int = 0
-    commented: dict[int, str] = field(default_factory=dict)
-    """Line (from 0) → its text, where a comment begins behind something."""
-    last: Any = None
-    """The last scalar's event."""
+    """Puts the tree together as the parser's events come."""
 
-    def __post_init__(self) -> None:
-        """Find the lines with comments once."""
-        if " #" in self.source:
-            lines = enumerate(self.source.split("\n"))
-            self.commented = {number: line for number, line in lines if " #" in line}
+    def __init__(self, report: Report, source: str) -> None:
+        self.report, self.source = report, source
+        self.lines = yaml_lines(source)
+        self.has_comments = " #" in source
+        self.stack: list[_Open] = []
+        self.anchors: dict[str, Node | None] = {}
+        self.root: Node | None = None
+        self.values = self.aliased = 0
+        self.last: Any = None
+        """The last scalar's event."""
 
-    def document(self, first: str) -> Node:
+    def document(self) -> Node | None:
         """The one document of the stream."""
         try:
             for event in _events(self.source):
                 self._take(event)
         except yaml.YAMLError as error:
-            self._syntax(error)
-        if self.root is None:
-            at = self.report.place(1, 1)
-            self.report.fault(at, "the file is empty", f"start with '{first}'")
-            raise Unreadable
+            self._broken(error)
         return self.root
 
     def _take(self, event: Any) -> None:
@@ -248,62 +233,55 @@ class _Builder:
         elif isinstance(event, (yaml.SequenceStartEvent, yaml.MappingStartEvent)):
             self._begin(event)
         elif isinstance(event, (yaml.SequenceEndEvent, yaml.MappingEndEvent)):
-            self._end()
+            done = self.stack.pop()
+            self._note_anchor(done.anchor, done.node)
+            self._put(done.node, is_plain=False)
         elif isinstance(event, yaml.AliasEvent):
             self._alias(event)
         elif isinstance(event, yaml.DocumentStartEvent) and self.root is not None:
-            self._stop(*_at(event), "a second document begins here", "one file holds one swap")
+            self._stop(self._at(event), "a second document begins here", "one file holds one swap")
 
     def _scalar(self, event: Any) -> None:
-        line, column = _at(event)
         is_plain = event.implicit[0]
-        node = Scalar(event.value, line, column, bare=not event.value and is_plain)
+        node = Scalar(event.value, self._at(event), bare=not event.value and is_plain)
         self._check_tag(event, node)
         if not node.text.isprintable() and _CONTROL.search(node.text):
-            self._tear(node, "a control character in a text", "take it out")
-        if event.anchor is not None:
-            self.anchors[event.anchor] = node
+            self._stop(node.place, "a control character in a text", "take it out")
+        self._note_anchor(event.anchor, node)
         self.last = event
-        if self.commented and is_plain:
+        if self.has_comments and is_plain:
             self._watch_comment(node, event.end_mark)
         self._put(node, is_plain)
 
     def _begin(self, event: Any) -> None:
-        line, column = _at(event)
+        at, node = self._at(event), None
         if len(self.stack) >= _DEEPEST:
-            self._stop(line, column, f"lists and mappings nested over {_DEEPEST} deep")
-        node: Sequence | Mapping
-        if isinstance(event, yaml.SequenceStartEvent):
-            node = Sequence([], line, column, inline=bool(event.flow_style))
-        else:
-            node = Mapping({}, {}, line, column, inline=bool(event.flow_style))
+            self._stop(at, f"lists and mappings nested over {_DEEPEST} deep")
+        is_list = isinstance(event, yaml.SequenceStartEvent)
+        node = Sequence([], at) if is_list else Mapping({}, {}, at)
         self._check_tag(event, node)
         if event.anchor is not None:
             self.anchors[event.anchor] = None
-        self.stack.append(_Open(node, event.anchor))
+        self.stack.append(_Open(node, event.anchor, bool(event.flow_style)))
 
-    def _end(self) -> None:
-        done = self.stack.pop()
-        if done.anchor is not None:
-            self.anchors[done.anchor] = done.node
-        self._put(done.node, is_plain=False)
+    def _note_anchor(self, anchor: str | None, node: Node) -> None:
+        if anchor is not None:
+            self.anchors[anchor] = node
 
     def _alias(self, event: Any) -> None:
-        line, column = _at(event)
-        target = self.anchors.get(event.anchor)
+        at, target = self._at(event), self.anchors.get(event.anchor)
         if target is None:
-            target = Scalar("", line, column)
             name = shown("*" + event.anchor)
-            self._tear(target, f"alias {name} stands for nothing here", "write it out")
+            self._stop(at, f"alias {name} stands for nothing here", "write it out")
         self.aliased += target.size
         if self.aliased > _MOST_ALIASED:
-            self._stop(line, column, "aliases (*) repeat too much", "write it out")
+            self._stop(at, "aliases (*) repeat too much", "write it out")
         self._put(target, is_plain=False)
 
     def _put(self, node: Node, is_plain: bool) -> None:
         self.values += 1
         if self.values > _MOST_VALUES:
-            self._stop(node.line, node.column, f"more than {_MOST_VALUES} values in one file")
+            self._stop(node.place, f"more than {_MOST_VALUES} values in one file")
         if not self.stack:
             self.root = node
             return
@@ -312,96 +290,67 @@ class _Builder:
         if isinstance(top.node, Sequence):
             top.node.items.append(node)
         elif top.key is None:
-            self._key(top, node, is_plain)
+            top.key = self._key(node, is_plain)
+            known = top.node.keys.setdefault(top.key.text, top.key)
+            top.twice = known is not top.key
+            if top.twice:
+                message = f"key {shown(known.text)} given twice"
+                hint = f"it stands in line {known.place.line} already"
+                self.report.fault(node.place, message, hint)
         else:
             if not top.twice:
                 top.node.entries[top.key.text] = node
             top.key = None
 
-    def _key(self, top: _Open, node: Node, is_plain: bool) -> None:
-        assert isinstance(top.node, Mapping)
+    def _key(self, node: Node, is_plain: bool) -> Scalar:
         if not isinstance(node, Scalar):
-            self._skip(top, node, "a list or mapping used as a key", QUOTE)
-        elif is_plain and node.text == "<<":
-            self._skip(top, node, "merge keys (<<) are not read", "write the keys out")
-        elif node.text in top.node.keys:
-            message = f"key {shown(node.text)} given twice"
-            hint = f"it stands in line {top.node.keys[node.text].line} already"
-            self.report.fault(self.report.place(node.line, node.column), message, hint)
-            top.key, top.twice = node, True
-        else:
-            top.node.keys[node.text] = top.key = node
-            top.twice = False
-
-    def _skip(self, top: _Open, key: Node, message: str, hint: str) -> None:
-        """Leave out the value of a key that is none; what lacks it is not judged further."""
-        if len(self.stack) == 1:
-            self._stop(key.line, key.column, message, hint)
-        self._tear(top.node, message, hint, key)
-        top.key, top.twice = Scalar("", key.line, key.column), True
+            self._stop(node.place, "a list or mapping used as a key", QUOTE)
+        if is_plain and node.text == "<<":
+            self._stop(node.place, "merge keys (<<) are not read", "write the keys out")
+        return node
 
     def _check_tag(self, event: Any, node: Node) -> None:
         if event.tag not in _PLAIN_TAGS:
-            self._tear(node, f"tag {shown(event.tag)} is not read", "leave the tag out")
-
-    def _tear(self, node: Node, message: str, hint: str, at: Node | None = None) -> None:
-        """Fault what is read no further, and go on behind it."""
-        node.torn = True
-        place = at or node
-        self.report.fault(self.report.place(place.line, place.column), message, hint)
+            self._stop(node.place, f"tag {shown(event.tag)} is not read", "leave the tag out")
 
     def _watch_comment(self, node: Scalar, end: Any) -> None:
         """A comment that begins right behind a text with no blank after # was hardly meant."""
-        line = self.commented.get(end.line, "")
-        if not _CUT.match(line, end.column):
+        if end.line >= len(self.lines) or not _CUT.match(self.lines[end.line], end.column):
             return
         node.cut = True
         if node.text:
             message = f"{shown(node.text)} ends at ' #', which starts a comment; {QUOTE}"
-            self.report.notice(self.report.place(node.line, node.column), message)
+            self.report.notice(node.place, message)
 
-    def _syntax(self, error: yaml.YAMLError) -> NoReturn:
-        if not isinstance(error, yaml.MarkedYAMLError) or error.problem_mark is None:
-            position = getattr(error, "position", 0)
-            line = self.source.count("\n", 0, position) + 1
-            column = position - self.source.rfind("\n", 0, position)
-            self._stop(line, max(column, 1), _reason(error), "take it out")
-        mark = error.problem_mark
-        if error.problem in _TOO_DEEP:
-            self._stop(mark.line + 1, mark.column + 1, "lists and mappings are nested too deep")
-        brackets = [held.node for held in self.stack if held.node.inline]
-        slip = slip_of(self._stumble(error, mark, brackets))
-        self._stop(slip.at[0] + 1, slip.at[1] + 1, slip.message, slip.hint)
-
-    def _stumble(self, error: Any, mark: Any, brackets: list[Sequence | Mapping]) -> Stumble:
-        last, quoted, unquoted = self.last, None, None
-        if last is not None and last.style in ("'", '"') and last.end_mark.line > _spot(last)[0]:
-            quoted = (_spot(last), (last.end_mark.line, last.end_mark.column))
-        if last is not None and not last.style:
-            unquoted = _spot(last)
+    def _broken(self, error: yaml.YAMLError) -> NoReturn:
+        mark = getattr(error, "problem_mark", None)
+        if not isinstance(error, yaml.MarkedYAMLError) or mark is None:
+            at = _place_of(getattr(error, "position", 0), self.source, self.report)
+            reason = getattr(error, "reason", None) or "bad character"
+            self._stop(at, f"not readable as YAML: {reason}", "take it out")
+        if error.problem == "exceeded maximum nesting depth":
+            at = self.report.place(mark.line + 1, mark.column + 1)
+            self._stop(at, "lists and mappings are nested too deep")
         begun = error.context_mark or mark
-        return Stumble(
-            lines=yaml_lines(self.source),
-            problem=str(error.problem),
-            begun=(begun.line, begun.column),
-            met=(mark.line, mark.column),
-            bracket=(brackets[-1].line - 1, brackets[-1].column - 1) if brackets else None,
-            quoted=quoted,
-            unquoted=unquoted,
+        bracket = next((held.node.place for held in reversed(self.stack) if held.inline), None)
+        (line, column), message, hint = slip_of(
+            Stumble(
+                self.lines,
+                str(error.problem),
+                (begun.line, begun.column),
+                (mark.line, mark.column),
+                (bracket.line - 1, bracket.column - 1) if bracket else None,
+                self.last,
+            )
         )
+        self._stop(self.report.place(line + 1, column + 1), message, hint)
 
-    def _stop(self, line: int, column: int, message: str, hint: str | None = None) -> NoReturn:
-        self.report.fault(self.report.place(line, column), message, _and_later(hint))
-        raise Unreadable
+    def _at(self, event: Any) -> Place:
+        mark = event.start_mark
+        return self.report.place(mark.line + 1, mark.column + 1)
 
-
-_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]")
-_CUT = re.compile(r"[ \t]+#[^\s#]")
-_TOO_DEEP = ("exceeded maximum nesting depth",)
-
-
-def _reason(error: yaml.YAMLError) -> str:
-    return f"not readable as YAML: {getattr(error, 'reason', None) or 'bad character'}"
+    def _stop(self, at: Place, message: str, hint: str | None = None) -> NoReturn:
+        _stop(self.report, at, message, hint)
 
 
 def _events(text: str) -> Iterator[Any]:
@@ -413,23 +362,12 @@ def _events(text: str) -> Iterator[Any]:
         loader.dispose()
 
 
-def _spot(event: Any) -> Spot:
-    return event.start_mark.line, event.start_mark.column
-
-
-def _at(event: Any) -> tuple[int, int]:
-    mark = event.start_mark
-    return mark.line + 1, mark.column + 1
-
-
 def bytes_of(path: str | FilePath, what: str) -> bytes:
     """The bytes of a file, no more than one over the most that is read.
 
     Args:
-        path: of the file.
+        path: of the file; ``-`` is standard input.
         what: it should be, for the message: ``the drawer``.
-
-    ``-`` is standard input.
 
     Raises:
         SpecError: it cannot be read.
@@ -458,39 +396,3 @@ def _open_pipe(path: str, flags: int) -> int:
             raise TimeoutError(errno.ETIMEDOUT, "nothing comes out of this pipe", path)
         os.set_blocking(descriptor, True)
     return descriptor
-
-
-def parsed_tree(data: bytes, report: Report, first: str = "rewire: 1") -> Mapping:
-    """The text as a tree with places; ``first`` is what such a file begins with.
-
-    What cannot be read within it (a tag, say) is a torn node.
-
-    Raises:
-        SpecError: it is no text, or no tree.
-    """
-    try:
-        return parse(data, report, first)
-    except Unreadable:
-        raise report.error() from None
-
-
-def whole_tree(data: bytes, report: Report, first: str) -> Mapping:
-    """As ``parsed_tree``, for readers that do not look past a torn node.
-
-    Raises:
-        SpecError: it is no text, no tree, or not all of it can be read.
-    """
-    tree = parsed_tree(data, report, first)
-    if report and next(torn_in(tree), None) is not None:
-        raise report.error()
-    return tree
-
-
-def is_marked(tree: Mapping, report: Report, key: str, what: str) -> bool:
-    """Whether a file says what it is, ``rewire_drawer: 1`` say; a fault where it does not."""
-    version = tree.entries.get(key)
-    if isinstance(version, Scalar) and version.text.strip() == "1":
-        return True
-    at = report.place(tree.line, tree.column)
-    report.fault(at, f"this is not {what}: '{key}: 1' is needed", "write it on the first line")
-    return False

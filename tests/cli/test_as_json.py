@@ -1,4 +1,4 @@
-"""Machine output against the contract: a schema written here from its text, by hand."""
+"""Machine output as it is promised: a schema written here from its text, by hand."""
 
 from __future__ import annotations
 
@@ -117,7 +117,7 @@ results = st.builds(
 
 @settings(max_examples=40)
 @given(found=st.lists(results, max_size=3))
-def test_every_comparison_is_a_document_of_the_contract_and_says_all_it_found(
+def test_every_comparison_is_a_promised_document_and_says_all_it_found(
     found: list[Result],
 ) -> None:
     told = [json.loads(dumped(result_as_json(result))) for result in found]

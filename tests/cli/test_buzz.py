@@ -59,7 +59,7 @@ def test_every_wiring_but_the_original_is_told() -> None:
     assert [one["wiring"] for one in document["results"]] == names
 
 
-def test_keys_of_the_contract() -> None:
+def test_the_promised_keys() -> None:
     """3-outputs: tests with state, between, expect, and ohms where expect is ohms."""
     result = answer(FLAGSHIP, "--wiring", "substitute")
     for test in result["tests"]:

@@ -42,7 +42,7 @@ def test_the_flagship_at_80_columns() -> None:
         assert said in result.stdout
 
 
-def test_the_keys_of_the_contract() -> None:
+def test_the_promised_keys() -> None:
     result = rewire("values", FLAGSHIP, "--json", "--wiring", "substitute")
     assert result.exit_code == 0
     document = json.loads(result.stdout)

@@ -14,7 +14,7 @@ Path = tuple[str | int, ...]
 
 
 def full() -> dict[str, Any]:
-    """Every key of the contract once, all of them right."""
+    """Every key of the format once, all of them right."""
     return copy.deepcopy(_FULL)
 
 

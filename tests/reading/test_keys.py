@@ -1,4 +1,4 @@
-"""Every key of the contract with the wrong type, the wrong unit, the unknown name."""
+"""Every key of a spec with the wrong type, the wrong unit, the unknown name."""
 
 from __future__ import annotations
 

@@ -35,7 +35,7 @@ def test_shipped_specs_fit_it_typed_or_guessed(path: Path, loader: Any) -> None:
     assert [error.message for error in JUDGE.iter_errors(dated)] == []
 
 
-def test_every_key_of_the_contract_fits_it() -> None:
+def test_every_key_of_the_format_fits_it() -> None:
     assert [error.message for error in JUDGE.iter_errors(full())] == []
 
 

@@ -3,7 +3,7 @@
 Each expected fact was reasoned out at the drawing, before any program saw the
 spec, and is written here with its reason. The reference in tests/reference
 (networkx and scipy, every state and every combination) is the judge; it was
-written from the contract and knows nothing of the program.
+written from the meaning of the keys and knows nothing of the program.
 """
 
 from __future__ import annotations
@@ -235,7 +235,7 @@ def ends_of(wire: Any) -> tuple[str, str]:
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_names_follow_the_rules(path: Path) -> None:
-    """The pattern is the contract's; two names differing in case alone are refused there."""
+    """The pattern is the format's; two names differing in case alone are refused there."""
     typed = as_typed(path.name)
     wirings = typed["wirings"].values()
     names = {*typed["points"], *typed.get("parts", {})}

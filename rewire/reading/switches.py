@@ -1,0 +1,269 @@
+"""Switches: from a form and its throws, or a table of contacts, to lugs and sections."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence as Listed
+from typing import Any, TypeVar, cast
+
+from rewire.reading.faults import Hint, Nearest
+from rewire.reading.forms import BAD, Read, Reader, makes
+from rewire.reading.names import check_lugs
+from rewire.records.keys import two_in_one
+from rewire.records.lug_positions import LayoutError, lug_positions
+from rewire.records.parts import Switch, Timing
+from rewire.records.spec import Control
+from rewire.records.switches import (
+    Groups,
+    default_lugs,
+    linked,
+    pole_letters,
+    read_form,
+    sections_of_poles,
+    sections_of_table,
+)
+from rewire.words.wording import shown
+
+_FORMS = ("SPST", "SPDT", "DPST", "DPDT", "3PDT", "4PDT", "SP3T", "2P6T", "3P4T", "table")
+Poles = dict[str, list[str]]
+_Owner = TypeVar("_Owner", str, int)
+
+
+@makes(Switch)
+def _switch(read: Read, reader: Reader) -> Any:
+    """A switch; its lugs are noted even where faults leave the rest unknown."""
+    found = _table(read, reader) if read.form == "table" else _plain(read, reader)
+    if found is None:
+        return BAD
+    used = {lug for section in found["sections"] for lug in section.lugs}
+    idle = tuple(lug for lug in found["terminals"] if lug not in used)
+    switch: Switch = read.record(idle_lugs=idle, **found)
+    if switch.layout is not None:
+        _check_layout(switch, read, reader)
+    return switch
+
+
+def _check_layout(switch: Switch, read: Read, reader: Reader) -> None:
+    """A fault where the layout cannot be; a notice where its throws run against the knob."""
+    try:
+        against = lug_positions(switch).against_the_knob
+    except LayoutError as error:
+        reader.fault(read.key("layout"), f"layout of {switch.name}: {error}")
+        return
+    if against:
+        throws = "; ".join(", ".join(pole) for pole in against)
+        lists = ", ".join(f"[{', '.join([p[0], *p[:0:-1]])}]" for p in switch.poles)
+        reader.report.notice(
+            read.key("layout").place,
+            f"{switch.name}: seen from behind, {throws} run clockwise, so against a knob that is "
+            f"turned clockwise; if the first position is at the other end, write lugs: [{lists}]; "
+            "if the hours were read at the knob, read them from behind",
+        )
+
+
+def _plain(read: Read, reader: Reader) -> dict[str, Any] | None:
+    """What a switch has that has poles and throws."""
+    form = read_form(read.form)
+    if form is None:
+        _refuse_form(read, reader)
+        return None
+    if read.contacts is not None:
+        hint = "write switch: table, or take the contacts out"
+        reader.fault(read.key("contacts"), f"'contacts' does not go with {read.form}", hint)
+    poles = _poles(read, form, reader) if reader.affords(form[0] * (form[1] + 1), read.head) else {}
+    if not poles:
+        return None
+    lugs = tuple(lug for row in poles.values() for lug in row)
+    control = _noted(lugs, read, "switch", reader)
+    timings = _timings(read, poles, {}, reader)
+    throw_at = _throw_at(read, form[1], control, reader) if control else None
+    if throw_at is None or not reader.affords(len(poles) * len(throw_at), read.head):
+        return None
+    return {
+        "terminals": lugs,
+        "sections": tuple(sections_of_poles(poles, throw_at, timings)),
+        "throws": form[1],
+        "throw_at": tuple(throw_at),
+        "poles": tuple(tuple(row) for row in poles.values()),
+    }
+
+
+def _table(read: Read, reader: Reader) -> dict[str, Any] | None:
+    """What a switch has whose contacts are listed."""
+    if read.contacts is None:
+        hint = "write contacts: {POSITION: [[A, A1], …], …}"
+        reader.fault(read.near("switch"), "a table needs 'contacts'", hint)
+        return None
+    lugs = _table_lugs(read, reader)
+    if lugs is None or _lacks_commas(read, reader):
+        return None
+    if read.positions is not None:
+        message = "'positions' does not go with a table"
+        reader.fault(read.key("positions"), message, "use 'contacts'")
+    control = _noted(lugs, read, "contacts", reader)
+    groups = _groups(read, control, reader)
+    pieces = linked(lugs, groups or ())
+    contacts = len(lugs) + len(pieces) * len(groups or ())
+    if groups is None or not reader.affords(contacts, read.head):
+        return None
+    others = {lug: -1 - index for index, lug in enumerate(lugs)}
+    timings = _timings(read, dict(enumerate(pieces)), others, reader)
+    sections = tuple(sections_of_table(pieces, groups, timings))
+    return {
+        "terminals": lugs, "sections": sections, "throws": None, "throw_at": None, "poles": (),
+    }  # fmt: skip
+
+
+def _noted(lugs: tuple[str, ...], read: Read, key: str, reader: Reader) -> Control | None:
+    """Note its lugs, for names; the control that moves it."""
+    check_lugs(lugs, read.near("lugs" if read.lugs else key).place, reader.report)
+    reader.lugs[read.name] = lugs
+    known = reader.has_control(read.control, read.near("control"))
+    return reader.controls[read.control] if known else None
+
+
+def _refuse_form(read: Read, reader: Reader) -> None:
+    form = read.form
+    upper = form.strip().upper()
+    hint: Hint = Nearest(form, _FORMS)
+    if read_form(upper):
+        hint = f"write {upper}"
+    elif form.strip().lower() == "table":
+        hint = "write table"
+    elif re.fullmatch(r"([SDTQ]|[0-9]+)P([SDT]|[0-9]+)T", upper):
+        hint = "1 to 60 poles and 1 to 60 throws can be"
+    reader.fault(read.near("switch"), f"{shown(form)} is no form of a switch", hint)
+
+
+def _poles(read: Read, form: tuple[int, int], reader: Reader) -> Poles:
+    """The lugs of each pole; none, and a fault, where other lists are given."""
+    letters, size = pole_letters(form[0]), form[1] + 1
+    rows = read.lugs if read.lugs is not None else default_lugs(*form)
+    if isinstance(rows, dict):
+        rows = [rows[letter] for letter in letters] if set(rows) == set(letters) else []
+    elif not isinstance(rows[0], list):
+        rows = [rows]
+    if len(rows) == form[0] and all(len(row) == size for row in rows):
+        return dict(zip(letters, rows, strict=True))
+    throws = [f"throw {n}" for n in range(1, min(form[1], 3) + 1)]
+    hint = f"for each pole write [common, {', '.join(throws)}{', …' if form[1] > 3 else ''}]"
+    message = f"{read.form} has {form[0]} times {size} lugs; other lists are given"
+    reader.fault(read.near("lugs"), message, hint)
+    return {}
+
+
+def _timings(
+    read: Read, owned: Mapping[_Owner, Listed[str]], others: dict[str, _Owner], reader: Reader
+) -> dict[_Owner, Timing]:
+    """Section → its timing, where stated; lugs of no section own themselves, as in ``others``."""
+    if read.timing is None or isinstance(read.timing, str):
+        return dict.fromkeys(owned, cast(Timing, read.timing)) if read.timing else {}
+    owner = others | {lug: one for one, lugs in owned.items() for lug in lugs}
+    stated: dict[_Owner, Timing] = {}
+    for lug, word in read.timing.items():
+        key = read.key("timing", lug)
+        if lug not in owner:
+            reader.fault(key, f"timing: there is no lug {shown(lug)}", Nearest(lug, owner))
+        elif stated.setdefault(owner[lug], word) != word:
+            message = f"the section of {shown(lug)} has two timings"
+            reader.fault(key, message, "name one lug of each section")
+    return stated
+
+
+def _throw_at(read: Read, throws: int, control: Control, reader: Reader) -> list[int | None] | None:
+    """Per position its throw, None for open; None, and a fault, where that cannot be."""
+    positions = len(control.positions)
+    if read.positions is not None:
+        return _stated_throws(read, throws, control, reader)
+    if throws > 1 and positions <= throws:
+        return list(range(1, positions + 1))
+    message = f"{read.form} has {throws} throws, {control.name} has {positions} positions"
+    hint = "a switch with more throws is needed, or 'positions' must say which are open"
+    if throws == 1:
+        message = f"{read.form} needs 'positions'"
+        hint = f"write positions: {{{control.positions[0]}: 1, …: open}}"
+    reader.fault(read.near("switch"), message, hint)
+    return None
+
+
+def _stated_throws(
+    read: Read, throws: int, control: Control, reader: Reader
+) -> list[int | None] | None:
+    good = True
+    stated: dict[str, int | None] = read.positions
+    for position, throw in stated.items():
+        good &= reader.has_position(control.name, position, read.key("positions", position))
+        if throw is not None and throw > throws:
+            by_throws = f"a switch of {throws} throw{'s' if throws > 1 else ''}"
+            message = f"{by_throws} has no throw {throw}"
+            reader.fault(read.near("positions", position), message, f"1 to {throws}, or open")
+            good = False
+    left = [position for position in control.positions if position not in stated]
+    if left and good:
+        message = f"{shown(left[0])} is not in 'positions': it is taken as open"
+        reader.report.notice(read.key("positions").place, message)
+    return [stated.get(position) for position in control.positions] if good else None
+
+
+def _table_lugs(read: Read, reader: Reader) -> tuple[str, ...] | None:
+    named = read.lugs if read.lugs is not None else []
+    if isinstance(named, dict) or any(isinstance(lug, list) for lug in named):
+        hint = "write lugs: [one, other, …]"
+        reader.fault(read.near("lugs"), "a table's lugs are one plain list", hint)
+        return None
+    if named:
+        check_lugs(named, read.near("lugs").place, reader.report)
+    grouped = [lug for _, _, group in _each_group(read) for lug in group]
+    if not named and not grouped:
+        reader.fault(read.near("contacts"), "this table names no lug at all")
+        return None
+    return tuple(dict.fromkeys([*named, *grouped]))
+
+
+def _each_group(read: Read) -> Iterator[tuple[str, int, list[str]]]:
+    """Position, number and lugs of every group of contacts."""
+    for position, groups in read.contacts.items():
+        yield from ((position, number, group) for number, group in enumerate(groups))
+
+
+def _groups(read: Read, control: Control | None, reader: Reader) -> list[Groups] | None:
+    """Per position the groups closed there; None where faults leave that unknown."""
+    good = True
+    for position in read.contacts if control is not None else ():
+        key = read.key("contacts", position)
+        good &= reader.has_position(read.control, position, key)
+    good &= _check_groups(read, reader)
+    if control is None or not good:
+        return None
+    return [
+        tuple(tuple(group) for group in read.contacts.get(position, ()))
+        for position in control.positions
+    ]
+
+
+def _lacks_commas(read: Read, reader: Reader) -> bool:
+    """Whether two lugs stand as one somewhere in the contacts; a fault for each such place."""
+    found = False
+    for position, number, group in _each_group(read):
+        for forgotten in filter(None, map(two_in_one, group)):
+            reader.fault(read.near("contacts", position, number), *forgotten)
+            found = True
+    return found
+
+
+def _check_groups(read: Read, reader: Reader) -> bool:
+    good = True
+    seen: set[tuple[str, str]] = set()
+    for position, number, group in _each_group(read):
+        at = read.near("contacts", position, number)
+        if len(group) < 2:
+            hint = "leave it out: what is not listed closes nothing"
+            reader.fault(at, f"in {shown(position)}: a group of one lug", hint)
+            good = False
+        for lug in group:
+            if (position, lug) in seen:
+                hint = "lugs that are closed together make one group"
+                reader.fault(at, f"in {shown(position)}: {shown(lug)} closes twice", hint)
+                good = False
+            seen.add((position, lug))
+    return good
