@@ -30,10 +30,10 @@ class AtRest:
     in_pairs: RestFacts
     linked: RestFacts
 
-    def count(self, states: States) -> int:
-        """Number of facts, at rest."""
+    def count(self, states: States, near: Set[str] | None = None) -> int:
+        """Number of facts, at rest; with ``near``, those that name one of some anchors."""
         found = (self.in_nets, self.in_pairs, self.linked)
-        return sum(facts.count(states) for facts in found)
+        return sum(facts.count(states, near) for facts in found)
 
 
 def rest_facts(both: Comparison, states: States) -> AtRest:

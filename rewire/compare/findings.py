@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence, Set
 from dataclasses import dataclass, field
 from math import prod
 from typing import Literal, get_args
@@ -150,11 +150,12 @@ class RestFacts:
         known = self.of.get(key, (frame, 0))[1]
         self.of[key] = frame, known | mask
 
-    def count(self, states: States) -> int:
-        """Number of facts: pairs of groups, in full states."""
+    def count(self, states: States, near: Set[str] | None = None) -> int:
+        """Number of facts: pairs of groups, in full states; with ``near``, those that name one."""
         return sum(
             states.count(frame, mask) * (len(groups) * (len(groups) - 1) // 2)
             for (_, groups), (frame, mask) in self.of.items()
+            if near is None or any(not near.isdisjoint(group) for group in groups)
         )
 
 

@@ -239,7 +239,7 @@ def slips(both: Comparison, states: States, rest: AtRest) -> Iterator[Finding]:
     count = rest.count(states)
     if count and len(both.there.nets.members) <= MOST_NETS:
         yield from _exchanged(both, states, rest, count)
-        yield from _run_backwards(both, states, count)
+        yield from _run_backwards(both, states, rest, count)
 
 
 def _exchanged(both: Comparison, states: States, rest: AtRest, count: int) -> Iterator[Finding]:
@@ -271,9 +271,13 @@ def _exchanged(both: Comparison, states: States, rest: AtRest, count: int) -> It
             )
 
 
-def _run_backwards(both: Comparison, states: States, count: int) -> Iterator[Finding]:
+def _run_backwards(both: Comparison, states: States, rest: AtRest, count: int) -> Iterator[Finding]:
     """Switches whose positions, read from the other end, explain most of what was found."""
-    switches = (part for part in both.other.parts.values() if isinstance(part, Switch))
+    switches = (
+        part
+        for part in both.other.parts.values()
+        if isinstance(part, Switch) and 2 * rest.count(states, _anchors_on(both, part)) > count
+    )
     for switch in islice(switches, MOST_TRIALS):
         sections = tuple(replace(s, groups=s.groups[::-1]) for s in switch.sections)
         parts = {**both.other.parts, switch.name: replace(switch, sections=sections)}
@@ -284,6 +288,15 @@ def _run_backwards(both: Comparison, states: States, count: int) -> Iterator[Fin
                 f"{switch.name} is wired the wrong way round: with its positions in the opposite "
                 "order most of this would be right; see which end the knob begins at",
             )
+
+
+def _anchors_on(both: Comparison, switch: Switch) -> set[str]:
+    """Anchors on the nets of a switch's lugs, in either wiring."""
+    found: set[str] = set()
+    for circuit, way in ((both.here, both.down), (both.there, both.up)):
+        for net in {circuit.nets.of.get(switch.terminal(lug), -1) for lug in switch.terminals}:
+            found.update(way.anchors.get(net, ()))
+    return found
 
 
 def _hint(place: str, message: str) -> Finding:
