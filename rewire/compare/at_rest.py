@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from rewire.circuit.circuit import Contact, ContactGraph
+from rewire.circuit.circuit import Contact
 from rewire.circuit.connectivity import (
     beside,
     bonds_at_rest,
@@ -16,7 +16,7 @@ from rewire.circuit.connectivity import (
     spread,
     tied,
 )
-from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link
 from rewire.circuit.states import Frame, States
 from rewire.compare.comparison import Comparison, Direction
 from rewire.compare.findings import RestFacts
@@ -107,39 +107,19 @@ def _directly_tied(
     return spread(at, pair[0], possible, way.anchors.__contains__).get(pair[1], 0)
 
 
-def _contact_pairs(way: Direction) -> Iterator[tuple[int, int]]:
+def _contact_pairs(way: Direction) -> Iterable[tuple[int, int]]:
     """Nets of the first that contacts which the second has not alike may tie directly.
 
     Pairs that only contacts alike connect are never lost, and are not looked at.
     """
-    unlike = way.unlike(lambda contact, first: None)  # noqa: ARG005
-    seen: dict[tuple[int, int], None] = {}
-    for places in _direct_places(way.first, way.anchors.keys(), unlike):
-        seen.update(dict.fromkeys(combinations(sorted(places), 2)))
-    yield from seen
-
-
-def _direct_places(
-    graph: ContactGraph, anchored: Set[int], unlike: frozenset[int]
-) -> Iterator[set[int]]:
-    """Sets of anchored nets that contacts may connect over nets without anchors."""
-    joiner = Joiner(1 + max((place for link in graph.links for place in link.places), default=-1))
-    for link in graph.links:
-        joiner.join([place for place in link.places if place not in anchored])
-    borders: dict[int, set[int]] = {}
-    worth: set[int] = set()
-    for link in graph.links:
-        border = {p for p in link.places if p in anchored}
-        loose = next((place for place in link.places if place not in anchored), None)
-        if loose is None:
-            if link.contact in unlike:
-                yield border
-            continue
-        region = joiner.root(loose)
-        borders.setdefault(region, set()).update(border)
-        if link.contact in unlike:
-            worth.add(region)
-    yield from (borders[region] for region in sorted(worth))
+    numbers = way.unlike(lambda contact, first: None)  # noqa: ARG005
+    unlike = [link for link in way.first.links if link.contact in numbers]
+    sets = dict.fromkeys(
+        way.regions[loose].border if loose is not None else frozenset(link.places)
+        for link in unlike
+        for loose in [next((p for p in link.places if p not in way.anchors), None)]
+    )
+    return dict.fromkeys(pair for nets in sets for pair in combinations(sorted(nets), 2))
 
 
 def _contacts_only(links: Iterable[Link]) -> list[Link]:

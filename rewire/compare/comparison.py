@@ -12,12 +12,12 @@ from functools import cached_property
 from typing import Literal
 
 from rewire.circuit.circuit import Circuit, Contact, ContactGraph, circuit_of
-from rewire.circuit.graph import Joiner
+from rewire.circuit.graph import Joiner, Link
 from rewire.records.parts import Part
 from rewire.records.spec import Spec, Wiring
 
-KeyOf = Callable[[int], object]
-"""What a place is known by in both wirings."""
+Known = Mapping[int, object]
+"""What a place is known by in both wirings, where it is."""
 TimingOf = Callable[[Contact, bool], object]
 """What the timings of contacts that are alike have in common; told whether it is the first's."""
 
@@ -97,6 +97,15 @@ def roles_as_written(spec: Spec, wiring: Wiring) -> Roles:
     return Roles(seat=seat, missing=tuple(sorted(missing)), added=tuple(sorted(added)))
 
 
+@dataclass(frozen=True, eq=False)
+class Region:
+    """Places without anchors that contacts may connect with each other, and what is around."""
+
+    links: Sequence[Link]
+    border: frozenset[int]
+    """Anchored nets on any of the links."""
+
+
 @dataclass(frozen=True)
 class Direction:
     """One wiring (``first``), whose connections are looked for in the other (``second``)."""
@@ -116,17 +125,29 @@ class Direction:
     linked: Literal["inserted"] | None
     """What it is called where the second's added parts link its ends."""
 
+    @cached_property
+    def regions(self) -> Mapping[int, Region]:
+        """Per place of the first without anchors its region."""
+        links = self.first.links
+        joiner = Joiner(1 + max((place for link in links for place in link.places), default=-1))
+        loose = [[place for place in link.places if place not in self.anchors] for link in links]
+        for places in loose:
+            joiner.join(places)
+        inside: dict[int, list[Link]] = {}
+        for link, places in zip(links, loose, strict=True):
+            if places:
+                inside.setdefault(joiner.root(places[0]), []).append(link)
+        found = {
+            root: Region(its, frozenset(p for k in its for p in k.places if p in self.anchors))
+            for root, its in inside.items()
+        }
+        return {place: found[joiner.root(place)] for places in loose for place in places}
+
     def unlike(self, timing_of: TimingOf) -> frozenset[int]:
         """Contacts of the first, by number, that the second made whole has not alike."""
-        anchored = {self.merged[net] for net in self.anchors}
-
-        def key_first(net: int) -> object:
-            return ("net", self.merged[net]) if net in self.anchors else self.first.lugs_at[net]
-
-        def key_whole(place: int) -> object:
-            return ("net", place) if place in anchored else self.whole.lugs_at[place]
-
-        return unlike_contacts((self.first, key_first), (self.whole, key_whole), timing_of)
+        known = {net: ("net", self.merged[net]) for net in self.anchors}
+        known_whole = {place: ("net", place) for _, place in known.values()}
+        return unlike_contacts((self.first, known), (self.whole, known_whole), timing_of)
 
 
 @dataclass(frozen=True)
@@ -236,7 +257,7 @@ def _by_net(seat: Mapping[str, int]) -> dict[int, tuple[str, ...]]:
 
 
 def unlike_contacts(
-    first: tuple[ContactGraph, KeyOf], second: tuple[ContactGraph, KeyOf], timing_of: TimingOf
+    first: tuple[ContactGraph, Known], second: tuple[ContactGraph, Known], timing_of: TimingOf
 ) -> frozenset[int]:
     """Numbers of the contacts of ``first`` that ``second`` has not alike.
 
@@ -245,15 +266,19 @@ def unlike_contacts(
     such contacts alone exists in both wirings in every state and at every moment of a move, so
     nothing can be found on it.
     """
-    there = {_likeness(c, second[1], timing_of(c, False)) for c in second[0].contacts}
+    there = {_likeness(c, *second, timing_of(c, False)) for c in second[0].contacts}
     return frozenset(
         number
         for number, contact in enumerate(first[0].contacts)
-        if _likeness(contact, first[1], timing_of(contact, True)) not in there
+        if _likeness(contact, *first, timing_of(contact, True)) not in there
     )
 
 
-def _likeness(contact: Contact, key_of: KeyOf, timing: object) -> object:
-    places = tuple((lug, key_of(contact.place[lug])) for lug in contact.lugs_in_play)
+def _likeness(contact: Contact, graph: ContactGraph, known: Known, timing: object) -> object:
+    """A place that both wirings do not know is known by the lugs on it."""
+    places = tuple(
+        (lug, known.get(contact.place[lug], ()) or graph.lugs_at[contact.place[lug]])
+        for lug in contact.lugs_in_play
+    )
     passing = frozenset(contact.passing.items())
     return contact.switch, contact.control, contact.closed, passing, places, timing

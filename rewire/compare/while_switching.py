@@ -1,94 +1,41 @@
-"""While switching: what lets go, and what meets, for a moment.
+"""While switching: between which nets and points something lets go, or meets, for a moment.
 
-Two questions are put to two kinds of graph. Between nets, contacts alone count: a *gap* is a
-connection that the original holds through a move and the other wiring lets go of; a *bridge* is
-one that the other wiring makes for a moment and the original never. Between points, parts count
-too: a path for current is then *interrupted*, or *stray*.
+Gaps and bridges are sought between nets that a moving section closes or that reach one;
+interruptions and strays between points on, or behind, the places at which the paths that a
+control moves begin and end. ``passages`` answers each single question.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property, partial
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import product
+from math import prod
 
-from rewire.circuit.circuit import Contact, ContactGraph
+from rewire.circuit.circuit import ContactGraph
 from rewire.circuit.connectivity import (
-    QUESTIONS,
-    Moving,
+    beside,
+    bonds_at_rest,
     controls_of,
-    in_step,
     moving,
+    spread,
+    tied,
 )
-from rewire.circuit.graph import CandidatePairs, Link, PairsIn, Places
-from rewire.circuit.states import Frame, States, widen
-from rewire.compare.comparison import Comparison, Direction, Flow
+from rewire.circuit.graph import CandidatePairs, Link
+from rewire.circuit.states import MOST_STATES, Frame, States
+from rewire.compare.comparison import Comparison, Direction, Flow, TimingOf, unlike_contacts
 from rewire.compare.findings import FindingKind, FoundIn, Groups, Move, StepFacts
-from rewire.compare.standing_side import (
-    Reaching,
-    StandingSide,
-    Unlike,
-    reaching_by_move,
-    unlike_flows,
+from rewire.compare.passages import (
+    BREAKS,
+    MEETINGS,
+    Asking,
+    Assumption,
+    Kinds,
+    Span,
+    assumptions,
 )
-from rewire.records.parts import Switch
-from rewire.records.spec import Control, Spec, Wiring
-
-Asked = Iterator[tuple[bool, int]]
-"""By each of two questions (whether all sections move in step) the states of the others in which
-it is so; none where it never is."""
-
-
-@dataclass(frozen=True, slots=True)
-class Assumption:
-    """One reading of the timings that are not known, to the disadvantage of the other wiring.
-
-    A switch that is the same in both wirings (``alike``) is taken alike in both. Any other is
-    read against the other wiring: where a break would be found, the original as shorting and the
-    other as non-shorting; where a bridge would, the reverse.
-    """
-
-    alike: frozenset[str]
-    alike_shorting: bool
-
-    def breaks(self, contact: Contact, original: bool) -> bool:
-        """Whether a contact is taken as shorting when gaps and interruptions are sought."""
-        return self._shorting(contact, unknown=original)
-
-    def bridges(self, contact: Contact, original: bool) -> bool:
-        """Whether a contact is taken as shorting when bridges and strays are sought."""
-        return self._shorting(contact, unknown=not original)
-
-    def _shorting(self, contact: Contact, unknown: bool) -> bool:
-        timing = contact.section.timing
-        if timing != "unknown":
-            return timing == "shorting"
-        return self.alike_shorting if contact.switch in self.alike else unknown
-
-    def likeness(self, contact: Contact, first: bool) -> object:
-        """What two contacts must have in common to be timed alike whatever is asked."""
-        timing = contact.section.timing
-        return timing if timing != "unknown" or contact.switch in self.alike else (timing, first)
-
-
-def assumptions(spec: Spec, other: Wiring) -> Iterator[Assumption]:
-    """The readings of unknown timings to try; what any of them finds counts."""
-    here, there = spec.all_of(Switch, spec.original), spec.all_of(Switch, other)
-    common = here.keys() & there.keys()
-    alike = frozenset(n for n in common if _character(here[n]) == _character(there[n]))
-    yield Assumption(alike, alike_shorting=True)
-    if any(s.timing == "unknown" for name in alike for s in there[name].sections):
-        yield Assumption(alike, alike_shorting=False)
-
-
-def _character(switch: Switch) -> object:
-    """All of a switch that its contacts and its timing depend on."""
-    sections = frozenset(
-        (frozenset(s.lugs), tuple(frozenset(map(frozenset, at)) for at in s.groups), s.timing)
-        for s in switch.sections
-    )
-    return switch.control, frozenset(switch.terminals), sections
+from rewire.records.spec import Control
 
 
 def step_facts(both: Comparison, states: States) -> StepFacts:
@@ -103,84 +50,6 @@ def step_facts(both: Comparison, states: States) -> StepFacts:
                 search.between_points(kinds, control)
         found.take(search.facts)
     return found
-
-
-Extra = tuple[Places, Frame, int]
-"""Places that count as connected besides, and the states of the others in which they do."""
-
-
-@dataclass(frozen=True)
-class Span:
-    """Two places of one wiring between which something is asked."""
-
-    graph: ContactGraph
-    ends: tuple[int, int]
-    besides: Sequence[Extra] = ()
-
-    @cached_property
-    def links(self) -> list[Link]:
-        """Links on any path between the ends, over what counts as connected too."""
-        return self.graph.tree.between((*self.ends, *(p for one in self.besides for p in one[0])))
-
-    @property
-    def controls(self) -> set[str]:
-        """Controls that can matter."""
-        names = controls_of(self.links, self.graph.contacts)
-        return names.union(c.name for _, frame, _ in self.besides for c in frame.controls)
-
-
-@dataclass(frozen=True, slots=True)
-class Passage:
-    """Two ends and everything between them while one control moves, in both wirings."""
-
-    frame: Frame
-    possible: int
-    ends: tuple[tuple[int, int], tuple[int, int]]
-    """In the original, in the other wiring."""
-    here: Moving
-    there: Moving
-    mended_here: Moving
-    """With what counts as connected besides."""
-    mended_there: Moving
-
-    def let_go(self, asked: int) -> Asked:
-        """States in which the original holds the ends through the move and the other lets go."""
-        here, there = self.ends
-        mask = asked & self.there.before(*there)
-        mask = mask and mask & self.there.after(*there)
-        mask = mask and mask & self.here.before(*here) & self.here.after(*here)
-        for question in QUESTIONS:
-            mask = mask and mask & ~question(self.mended_there).always(*there)
-            held = mask and mask & question(self.here).always(*here)
-            if held:
-                yield question is in_step, held
-
-    def meet(self, asked: int) -> Asked:
-        """States in which the ends meet for a moment in the other wiring, never in the original."""
-        here, there = self.ends
-        mask = asked & ~self.there.before(*there)
-        mask = mask and mask & ~self.there.after(*there)
-        mask = mask and mask & ~self.here.before(*here) & ~self.here.after(*here)
-        for question in QUESTIONS:
-            mask = mask and mask & question(self.there).ever(*there)
-            met = mask and mask & ~question(self.mended_here).ever(*here)
-            if met:
-                yield question is in_step, met
-
-
-@dataclass(frozen=True, slots=True)
-class Kinds:
-    """One of the two questions, with the kinds of finding that it leads to."""
-
-    of_nets: FindingKind
-    of_points: FindingKind
-    pairs_in: PairsIn
-    shorts: Callable[[Assumption, Contact, bool], bool]
-    answer: Callable[[Passage, int], Asked]
-
-
-BREAKS = Kinds("gap", "interrupted", CandidatePairs.held, Assumption.breaks, Passage.let_go)
-MEETINGS = Kinds("bridge", "stray", CandidatePairs.met, Assumption.bridges, Passage.meet)
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,27 +71,9 @@ class SwitchingSearch:
     assumed: Assumption
     facts: StepFacts = field(default_factory=StepFacts)
 
-    def _passage(
-        self, kinds: Kinds, move: Move, spans: tuple[Span, Span], asking: str, names: set[str]
-    ) -> Passage:
-        """What can matter in a move between two ends, in the original and in the other wiring."""
-        names = names.union(*(span.controls for span in spans)) - {move[0]}
-        frame = self.states.frame(names, f"moving {move[0]}: the {asking}")
-        plain, mended = [], []
-        for span, original in zip(spans, (True, False), strict=True):
-            contacts = span.graph.contacts
-            shorts = partial(self._shorts, kinds, contacts, original)
-            scene = moving(span.links, contacts, frame, move, shorts)
-            bonds = tuple((places, widen(f, mask, frame)) for places, f, mask in span.besides)
-            plain.append(scene)
-            mended.append(replace(scene, still=(*scene.still, *bonds)))
-        possible = self.states.possible_steps(frame, *move)
-        return Passage(frame, possible, (spans[0].ends, spans[1].ends), *plain, *mended)
-
-    def _shorts(
-        self, kinds: Kinds, contacts: Sequence[Contact], original: bool, number: int
-    ) -> bool:
-        return kinds.shorts(self.assumed, contacts[number], original)
+    @cached_property
+    def _asking(self) -> Asking:
+        return Asking(self.states, self.assumed)
 
     # Between nets
 
@@ -244,8 +95,7 @@ class SwitchingSearch:
         tree = way.first.tree
         if fresh.isdisjoint(tree.blocks_between(nets)):
             return
-        moved = way.first.links_by_control.get(control.name, ())
-        candidates = CandidatePairs(tree, moved, nets)
+        candidates = CandidatePairs(tree, way.first.links_by_control.get(control.name, ()), nets)
         differing: dict[tuple[int, int], bool] = {}
         for move, one in reaching.items():
             for pair in kinds.pairs_in(candidates, *move[1:]):
@@ -264,17 +114,18 @@ class SwitchingSearch:
         here, there = (first, whole) if kinds is BREAKS else (whole, first)
         if whole.ends[0] == whole.ends[1] or not there.graph.tree.linked(*there.ends):
             return
-        if kinds is MEETINGS and not crosses(there, move):
+        if kinds is MEETINGS and not there.crosses(move):
             return
         groups = [way.anchors[net] for net in nets]
+
+        def both_reach(frame: Frame) -> int:
+            one, other = (reaching.states(net, frame, move) for net in nets)
+            return one & other
+
         asking = f"ways between {groups[0][0]} and {groups[1][0]}"
-        names = reaching.controls(nets, way.first)
-        passage = self._passage(kinds, move, (here, there), asking, names)
-        asked = passage.possible
-        for net in nets:
-            asked &= reaching.states(net, way, passage.frame, move)
-        for stepped, mask in kinds.answer(passage, asked):
-            self.facts.add(kinds.of_nets, groups, move, FoundIn(passage.frame, mask, stepped))
+        names = reaching.controls(nets)
+        for found in self._asking.found(kinds, (here, there), move, asking, both_reach, names):
+            self.facts.add(kinds.of_nets, groups, move, found)
 
     # Between points
 
@@ -302,8 +153,7 @@ class SwitchingSearch:
         if not moved or not (unlike.split or unlike.blocks):
             return
         places = sorted({place for block in moved for place in graph.tree.places_in[block]})
-        links = graph.links_by_control[control.name]
-        candidates = CandidatePairs(graph.tree, links, places)
+        candidates = CandidatePairs(graph.tree, graph.links_by_control[control.name], places)
         gates: dict[tuple[int, int], Gate | None] = {}
         for move in _moves(graph, control):
             for pair in kinds.pairs_in(candidates, *move[1:]):
@@ -335,7 +185,7 @@ class SwitchingSearch:
         not connect to it alike.
         """
         unlike, name = self._unlike_flows[kinds.of_points], move[0]
-        if kinds is MEETINGS and not crosses(Span(self.both.flows[1].graph, gate.places), move):
+        if kinds is MEETINGS and not Span(self.both.flows[1].graph, gate.places).crosses(move):
             return
         settled = not gate.unlike
         if gate.points is not None and gate.unlike:
@@ -361,42 +211,21 @@ class SwitchingSearch:
         move: Move,
         besides: Sequence[tuple[Groups, FoundIn]],
     ) -> list[FoundIn]:
-        spans = []
-        for flow, mended in zip(self.both.flows, (MEETINGS, BREAKS), strict=True):
-            extras = _extras(flow, besides) if kinds is mended else ()
-            ends = flow.points[points[0]], flow.points[points[1]]
-            spans.append(Span(flow.graph, ends, extras))
+        here, there = (
+            Span(
+                flow.graph,
+                (flow.points[points[0]], flow.points[points[1]]),
+                [(_places(flow, groups), found) for groups, found in besides if kinds is mended],
+            )
+            for flow, mended in zip(self.both.flows, (MEETINGS, BREAKS), strict=True)
+        )
         asking = f"paths between {points[0]} and {points[1]}"
-        passage = self._passage(kinds, move, (spans[0], spans[1]), asking, set())
-        answers = kinds.answer(passage, passage.possible)
-        return [FoundIn(passage.frame, mask, stepped) for stepped, mask in answers]
+        return list(self._asking.found(kinds, (here, there), move, asking))
 
 
-def _extras(flow: Flow, facts: Sequence[tuple[Groups, FoundIn]]) -> list[Extra]:
-    """Gaps or bridges as connections between all the anchors they name."""
-    extras = []
-    for groups, found in facts:
-        places = tuple(dict.fromkeys(flow.anchors[a] for group in groups for a in group))
-        if len(places) > 1:
-            extras.append((places, found.frame, found.mask))
-    return extras
-
-
-def crosses(span: Span, move: Move) -> bool:
-    """Whether some link opens and some other closes in a move, or one is passed over.
-
-    Else the most that can be closed in between is what is closed before or after.
-    """
-    control, before, after = move
-    opening = closing = False
-    for link in span.links:
-        if span.graph.contacts[link.contact].control == control:
-            was, will = link.positions >> before & 1, link.positions >> after & 1
-            opening |= bool(was and not will)
-            closing |= bool(will and not was)
-            if (opening and closing) or (before, after) in link.passed:
-                return True
-    return False
+def _places(flow: Flow, groups: Groups) -> tuple[int, ...]:
+    """The places of all the anchors that a gap or bridge names."""
+    return tuple(dict.fromkeys(flow.anchors[a] for group in groups for a in group))
 
 
 def _moves(graph: ContactGraph, control: Control) -> list[Move]:
@@ -404,3 +233,154 @@ def _moves(graph: ContactGraph, control: Control) -> list[Move]:
     contacts = [graph.contacts[n] for n in graph.contacts_by_control.get(control.name, ())]
     steps = (step for step in control.steps() if any(c.moves(*step) for c in contacts))
     return [(control.name, *step) for step in steps]
+
+
+@dataclass(frozen=True)
+class Unlike:
+    """Where one flow can do what another can't."""
+
+    flow: Flow
+    blocks: frozenset[int]
+    """With a contact that the other flow has not alike."""
+    split: frozenset[int]
+    """Places whose points are on several places in the other flow."""
+
+    def between(self, points: tuple[str, str]) -> bool:
+        """Whether anything between two points is unlike."""
+        a, b = (self.flow.points[point] for point in points)
+        if a == b:
+            return a in self.split
+        tree = self.flow.graph.tree
+        return tree.linked(a, b) and not self.blocks.isdisjoint(tree.path(a, b))
+
+
+def unlike_flows(first: Flow, second: Flow, timing_of: TimingOf) -> Unlike:
+    """Where the first flow can do what the second can't."""
+    image = {
+        place: {second.points[point] for point in points}
+        for place, points in first.points_at.items()
+    }
+    split = frozenset(place for place, seen in image.items() if len(seen) > 1)
+    known = {p: ("split", p) if p in split else ("at", *seen) for p, seen in image.items()}
+    known_second = {place: ("at", place) for place in second.points_at}
+    unlike = unlike_contacts((first.graph, known), (second.graph, known_second), timing_of)
+    return Unlike(first, first.graph.blocks_of(unlike), split)
+
+
+@dataclass
+class StandingSide:
+    """Points that contacts which a control does not move link to a place of the other wiring."""
+
+    both: Comparison
+    states: States
+    _sides: dict[tuple[str, int], list[str]] = field(default_factory=dict)
+    _new: dict[tuple[str, int], list[str]] = field(default_factory=dict)
+
+    def side(self, control: str, place: int) -> list[str]:
+        """Points that paths without anything of a control link to a place."""
+        key = control, place
+        if key not in self._sides:
+            self._sides[key] = self._reached(control, place)
+        return self._sides[key]
+
+    def _reached(self, control: str, place: int) -> list[str]:
+        flow = self.both.flows[1]
+        tree, moved = flow.graph.tree, flow.graph.blocks_by_control[control]
+        found = {place: None}
+        waiting = [place]
+        for one in waiting:
+            for block in tree.blocks_at.get(one, ()):
+                if block not in moved:
+                    waiting += (p for p in tree.places_in[block] if p not in found)
+                    found |= dict.fromkeys(tree.places_in[block])
+        return [point for one in found for point in flow.points_at.get(one, ())]
+
+    def new(self, control: str, place: int) -> list[str]:
+        """Points of the side that only the other wiring connects to the place, in some state."""
+        key = control, place
+        if key not in self._new:
+            self._new[key] = [p for p in self.side(*key) if self._comes_new(place, p, control)]
+        return self._new[key]
+
+    @cached_property
+    def _unlike(self) -> frozenset[int]:
+        here, there = self.both.flows
+        return unlike_flows(there, here, lambda contact, first: None).blocks  # noqa: ARG005
+
+    def _comes_new(self, place: int, point: str, control: str) -> bool:
+        """Whether only the other wiring connects a point to a place, in some possible state.
+
+        What the control moves is open in the original. More states than may be asked about
+        count as yes: the question about the pair then refuses.
+        """
+        here, there = self.both.flows
+        pair = place, there.points[point]
+        if self._unlike.isdisjoint(there.graph.tree.path(*pair)):
+            return False
+        ends = here.points[min(there.points_at[place])], here.points[point]
+        contacts = here.graph.contacts
+        links_here = [
+            k for k in here.graph.tree.between(ends) if contacts[k.contact].control != control
+        ]
+        links_there = there.graph.tree.between(pair)
+        names = controls_of(links_there, there.graph.contacts) | controls_of(links_here, contacts)
+        if prod(len(self.states.controls[name].positions) for name in names) > MOST_STATES:
+            return True
+        frame = self.states.frame(names)
+        bonds = bonds_at_rest(links_there, there.graph.contacts, frame)
+        new = tied(bonds, *pair, self.states.possible(frame))
+        return bool(new & ~tied(bonds_at_rest(links_here, contacts, frame), *ends, new))
+
+
+@dataclass(frozen=True)
+class Reaching:
+    """Anchored nets that reach a moving section in a move, and when."""
+
+    way: Direction
+    closing: frozenset[int]
+    """Nets on which a moving section has a lug that it closes."""
+
+    @cached_property
+    def _over(self) -> Mapping[int, Sequence[Link]]:
+        """Per anchored net beside a region with such a lug: the contacts in between."""
+        regions = (self.way.regions.get(place) for place in sorted(self.closing))
+        found: dict[int, list[Link]] = {}
+        for region in dict.fromkeys(one for one in regions if one):
+            for net in region.border:
+                found.setdefault(net, []).extend(region.links)
+        return found
+
+    @cached_property
+    def nets(self) -> frozenset[int]:
+        """All that may reach it."""
+        return (self.closing & self.way.anchors.keys()).union(self._over)
+
+    def controls(self, nets: tuple[int, int]) -> frozenset[str]:
+        """Controls that decide whether some nets reach it."""
+        links = (self._over[net] for net in nets if net not in self.closing)
+        contacts = self.way.first.contacts
+        return frozenset().union(*(controls_of(its, contacts) for its in links))
+
+    def states(self, net: int, frame: Frame, move: Move) -> int:
+        """States of the others in which a net reaches the move, over no other anchored net."""
+        if net in self.closing:
+            return frame.full
+        contacts, anchors = self.way.first.contacts, self.way.anchors
+        still = moving(self._over[net], contacts, frame, move, lambda _: False).still
+        mask = 0
+        for place, where in spread(beside(still), net, frame.full, anchors.__contains__).items():
+            mask |= where if place in self.closing and place not in anchors else 0
+        return mask
+
+
+def reaching_by_move(way: Direction, control: Control) -> dict[Move, Reaching]:
+    """Which anchored nets may reach each move of a control in which something moves."""
+    contacts = [way.first.contacts[n] for n in way.first.contacts_by_control.get(control.name, ())]
+    found: dict[Move, Reaching] = {}
+    known: dict[frozenset[int], Reaching] = {}
+    for step in control.steps():
+        movers = [contact for contact in contacts if contact.moves(*step)]
+        closing = frozenset(p for contact in movers for p in contact.closing(step))
+        if movers:
+            found[(control.name, *step)] = known.setdefault(closing, Reaching(way, closing))
+    return found
