@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -15,7 +15,7 @@ import pytest
 from rewire.circuit.states import LimitReached
 from rewire.draw.circuit import MOST_BRANCHES, circuit_panel, circuit_view
 from rewire.draw.paint import paint_pdf
-from rewire.draw.scene import PAPER, XY, Line, Panel, Paper, Symbol, Text, visible
+from rewire.draw.scene import PAPER, XY, Box, Line, Panel, Paper, Symbol, Text, visible
 from rewire.reading import read_spec, read_text
 from rewire.values.reading_network import Network, NetworkBranch, networks_of
 from rewire.words.quantity import with_unit
@@ -56,12 +56,16 @@ class Drawn:
         dots = [s.box.centre for s in self.symbols if s.kind == "joint"]
         graph: nx.Graph[int] = nx.Graph()
         graph.add_nodes_from(range(len(self.wires)))
-        for a, one in enumerate(self.wires):
-            for b, other in enumerate(self.wires):
-                if one.net != other.net:
-                    continue
-                if any(on(end, other) for end in (*one.points, *(d for d in dots if on(d, one)))):
-                    graph.add_edge(a, b)
+        boxes = [wire.box.grown(NEAR) for wire in self.wires]
+        of_net = defaultdict(list)
+        for number, wire in enumerate(self.wires):
+            of_net[wire.net].append(number)
+        for numbers in of_net.values():
+            for a in numbers:
+                meets = [*self.wires[a].points, *(dot for dot in dots if inside(dot, boxes[a]))]
+                graph.add_edges_from(
+                    (a, b) for b in numbers if any(inside(at, boxes[b]) for at in meets)
+                )
         pieces = nx.connected_components(graph)
         return Counter(str(self.wires[min(piece)].net) for piece in pieces)
 
@@ -77,7 +81,10 @@ def same(a: XY, b: XY) -> bool:
 
 
 def on(place: XY, line: Line) -> bool:
-    box = line.box.grown(NEAR)
+    return inside(place, line.box.grown(NEAR))
+
+
+def inside(place: XY, box: Box) -> bool:
     return box.left <= place[0] <= box.right and box.top <= place[1] <= box.bottom
 
 
