@@ -10,7 +10,7 @@ from rewire.reading.faults import Hint, Nearest
 from rewire.reading.forms import BAD, Read, Reader, makes
 from rewire.reading.names import check_lugs
 from rewire.records.keys import two_in_one
-from rewire.records.lug_positions import LayoutError, lug_positions
+from rewire.records.lug_positions import lug_positions
 from rewire.records.parts import Switch, Timing
 from rewire.records.spec import Control
 from rewire.records.switches import (
@@ -22,7 +22,7 @@ from rewire.records.switches import (
     sections_of_poles,
     sections_of_table,
 )
-from rewire.words.wording import shown
+from rewire.words.wording import Wrong, shown
 
 _FORMS = ("SPST", "SPDT", "DPST", "DPDT", "3PDT", "4PDT", "SP3T", "2P6T", "3P4T", "table")
 Poles = dict[str, list[str]]
@@ -47,8 +47,9 @@ def _check_layout(switch: Switch, read: Read, reader: Reader) -> None:
     """A fault where the layout cannot be; a notice where its throws run against the knob."""
     try:
         against = lug_positions(switch).against_the_knob
-    except LayoutError as error:
-        reader.fault(read.key("layout"), f"layout of {switch.name}: {error}")
+    except Wrong as wrong:
+        said = f"layout of {switch.name}: {wrong.message}"
+        reader.fault(read.key("layout"), said, wrong.hint)
         return
     if against:
         throws = "; ".join(", ".join(pole) for pole in against)

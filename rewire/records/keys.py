@@ -31,6 +31,7 @@ _FLAGS = {
 }
 _LONGEST_PLACES = 80
 _MOST_LUGS = 100_000
+_MOST_DECKS = 60
 _TWENTIETH = 0.2
 """A bare percentage up to here may be a fraction: 0.05 for 5 %."""
 _BARE = re.compile(r"\s*([0-9]+\.?[0-9]*|\.[0-9]+)\s*")
@@ -377,6 +378,42 @@ def _groups(value: Any) -> list[list[str]]:
     return [_lugs(group) for group in value]
 
 
+def _lug_rows(value: Any) -> tuple[tuple[str, ...], ...]:
+    if not isinstance(value, list) or not value:
+        raise Wrong("a list of lists of lugs is needed", "write [[one, other], [third, fourth]]")
+    return tuple(tuple(_lugs(row)) for row in value)
+
+
+def _decks(value: Any) -> int | tuple[tuple[str, ...], ...]:
+    if isinstance(value, list):
+        return _lug_rows(value)
+    word = text_of(value).strip()
+    if not word.isascii() or not word.isdigit() or not 0 < int(word[:5]) <= _MOST_DECKS:
+        hint = "write how many, or the poles deck by deck: [[A, C], [B]]"
+        raise Wrong(f"{shown(value)} is not a number of decks", hint)
+    return int(word)
+
+
+def _step(value: Any) -> float:
+    word = text_of(value).strip().removesuffix("°")
+    if not _BARE.fullmatch(word) or not 0 < float(word) <= 360:
+        raise Wrong(f"{shown(value)} is no step", "write the degrees between two throws")
+    return float(word)
+
+
+def _clock(value: Any) -> dict[str, float]:
+    if not isinstance(value, dict):
+        raise Wrong("lugs and their hours are needed", "write {A1: 12, A2: 1:30}")
+    return {lug: _degrees(lug, text_of(hour)) for lug, hour in value.items()}
+
+
+def _degrees(lug: str, hour: str) -> float:
+    match = re.fullmatch(r"([0-9]{1,2})(?::([0-5][0-9]))?", hour.strip())
+    if match is None or int(match[1]) > 12:
+        raise Wrong(f"{shown(hour)} for {shown(lug)} is no hour", "write one such as 12, 3 or 1:30")
+    return (int(match[1]) % 12) * 30.0 + int(match[2] or 0) * 0.5
+
+
 def _of_unit(unit: str) -> Callable[[str], Iterator[str]]:
     """What quantities of a unit may have meant."""
     if unit == "%":
@@ -468,6 +505,11 @@ STRIP = ValueKind(_strip, {"anyOf": [{"type": ["integer", "string"]}, _LUGS]})
 TIMING = ValueKind(_timing, {"anyOf": [_TIMING, _mapping(_TIMING)]})
 THROWS = ValueKind(_throws, _mapping(_NUMBER))
 LUGS = ValueKind(_own_lugs, {"anyOf": [_LUGS, _list(_LUGS), _mapping(_LUGS)]})
+LUG_LIST = ValueKind(lambda value: tuple(_lugs(value)), _LUGS)
+LUG_ROWS = ValueKind(_lug_rows, _list(_list(TYPED)))
+DECKS = ValueKind(_decks, {"anyOf": [{"type": ["integer", "string"]}, _list(_LUGS)]})
+STEP = ValueKind(_step, _NUMBER)
+CLOCK = ValueKind(_clock, _mapping(_NUMBER))
 CONTACTS = ValueKind(_contacts, _mapping({"type": "array", "items": _LUGS}))
 SHARE = amount(quantity.PERCENT)
 WATTS = amount(quantity.WATTS)

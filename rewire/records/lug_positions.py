@@ -1,28 +1,17 @@
-"""Where each lug of a switch sits, as seen from behind: after its ``layout``, else as is usual.
-
-``layout`` has its meaning here, and is checked here while the spec is read:
-
-* ``decks``: a number of wafers, or lists of pole letters (of lugs, for a table), nearest
-  the knob first;
-* ``step``: degrees from one throw to the next;
-* ``clock``: lug → hour, ``2`` or ``2:30``; lugs not named keep their place;
-* ``inside``: lugs of the inner ring;
-* ``rows``: lists of lugs, ``.`` for an empty place.
-"""
+"""Where each lug of a switch sits, as seen from behind: after its ``layout``, else as is usual."""
 
 from __future__ import annotations
 
-import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from difflib import get_close_matches
+from functools import singledispatch
 from itertools import pairwise
 
-from rewire.records.parts import Part, Section, Switch, pole_letters
-from rewire.words.wording import shown
+from rewire.records.part import Layout, Part, Section
+from rewire.records.parts import Switch, pole_letters
+from rewire.words.wording import Wrong, listed, nearest, shown
 
-_KEYS = ("decks", "step", "clock", "inside", "rows")
 _TALLEST = 16
 _TALLEST_PILE = 24
 _TABLE_COLUMN = 12
@@ -36,10 +25,6 @@ _ON_A_WAFER = 12
 """Places thirty degrees apart; common practice, no source."""
 _NEAR = 360.0 / _ON_A_WAFER + 1.0
 """Lugs of a wafer within this angle can be bridged by a drop of solder, degrees."""
-
-
-class LayoutError(ValueError):
-    """A ``layout`` that cannot be; the message says what is wrong and what would do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,30 +100,33 @@ def lug_positions(switch: Switch) -> Positions:
     """Where the lugs of a switch sit.
 
     Raises:
-        LayoutError: the layout names a lug that is not there, leaves one out, or puts two
+        Wrong: the layout names a lug that is not there, leaves one out, or puts two
             in one place.
     """
-    layout = _checked(switch)
-    if "rows" in layout:
-        return _in_rows(_written_rows(switch, layout["rows"]), True)
-    if _is_round(switch) or {"decks", "clock", "step", "inside"} & set(layout):
-        found = _inside(switch, _on_wafers(switch, layout), layout)
-        placed = _at_hours(switch, found, layout)
+    layout = switch.layout or Layout()
+    if layout.rows is not None:
+        names = [lug for row in layout.rows for lug in row if lug != "."]
+        _all_once(names, switch.terminals, "rows")
+        return _in_rows([[None if lug == "." else lug for lug in row] for row in layout.rows], True)
+    if _is_round(switch) or switch.layout is not None:
+        placed = _placed(switch, layout)
         _keep_apart(placed)
         return Positions({one.lug: one for one in placed}, _travel(switch))
     pile = pile_column(switch)
     return _in_rows([[lug] for lug in pile] if pile else _columns(switch), False)
 
 
+@singledispatch
 def neighbours(part: Part) -> list[tuple[str, str]]:
     """Pairs of lugs of one part that solder can bridge, or a wire can be mistaken for."""
-    if part.lugs_in_a_row:
-        return list(pairwise(part.terminals))
-    if not isinstance(part, Switch):
-        return []
-    positions = lug_positions(part)
+    return list(pairwise(part.terminals)) if part.lugs_in_a_row else []
+
+
+@neighbours.register
+def _(switch: Switch) -> list[tuple[str, str]]:
+    positions = lug_positions(switch)
     if positions.round:
-        order = part.terminals.index
+        order = switch.terminals.index
         pairs = (pair for deck in positions.decks for pair in _on_a_deck(deck))
         return [(a, b) if order(a) < order(b) else (b, a) for a, b in pairs]
     rows = positions.grid
@@ -245,22 +233,27 @@ def _table_columns(switch: Switch) -> list[list[str]]:
             for n in range(0, len(stack), _TABLE_COLUMN)]  # fmt: skip
 
 
-def _on_wafers(switch: Switch, layout: Mapping[str, object]) -> list[Position]:
-    step = _step(switch, layout)
-    return [
+def _placed(switch: Switch, layout: Layout) -> list[Position]:
+    """Every lug on its wafer, where the layout says and else where it is usual."""
+    _known(layout.inside, switch, "inside")
+    _known(layout.clock, switch, "clock")
+    found = [
         one
-        for number, units in enumerate(_decks(switch, layout, step))
-        for one in (_poles(number, units, step) if switch.poles else _ring(number, units[0]))
+        for number, units in enumerate(_decks(switch, layout))
+        for one in (_poles(number, units, layout) if switch.poles else _ring(number, units[0]))
     ]
+    if layout.inside:
+        found = [replace(one, inner=one.lug in layout.inside) for one in found]
+    at = layout.clock
+    return [replace(p, clock=at[p.lug], given=True) if p.lug in at else p for p in found]
 
 
-def _poles(deck: int, poles: Sequence[Sequence[str]], step: float | None) -> Iterator[Position]:
+def _poles(deck: int, poles: Sequence[Sequence[str]], layout: Layout) -> Iterator[Position]:
     """Throws anticlockwise from the pole's first place: clockwise at the knob, from behind.
 
     More poles than have room at the usual step stand closer.
     """
-    if step is None:
-        step = min(30.0, 360.0 / sum(len(pole) - 1 for pole in poles))
+    step = layout.step or min(30.0, 360.0 / sum(len(pole) - 1 for pole in poles))
     starts = [-360.0 / len(poles) * number for number in range(len(poles))]
     for start, (_, *throws) in zip(starts, poles, strict=True):
         yield from (Position(lug, deck, (start - step * n) % 360) for n, lug in enumerate(throws))
@@ -274,88 +267,27 @@ def _ring(deck: int, lugs: Sequence[str]) -> Iterator[Position]:
     return (Position(lug, deck, (-step * n) % 360) for n, lug in enumerate(lugs))
 
 
-def _step(switch: Switch, layout: Mapping[str, object]) -> float | None:
-    if "step" not in layout:
-        return None
+def _decks(switch: Switch, layout: Layout) -> list[Sequence[Sequence[str]]]:
+    """Per deck the poles on it (each with its lugs), or for a table one list of lugs."""
+    poles, decks, lugs = switch.poles, layout.decks, switch.terminals
     throws = max(1, switch.throws or 1)
-    try:
-        step = float(str(layout["step"]).removesuffix("°"))
-    except ValueError:
-        step = 0.0
-    if not 0 < step * throws <= 360:
-        raise LayoutError(
-            f"step is {layout['step']}; write the degrees between two throws, "
+    if layout.step is not None and layout.step * throws > 360:
+        raise Wrong(
+            f"step is {layout.step:g}; write the degrees between two throws, "
             f"at most {360 / throws:g} for {throws} throws"
         )
-    return step
-
-
-def _decks(
-    switch: Switch, layout: Mapping[str, object], step: float | None
-) -> list[list[tuple[str, ...]]]:
-    """Per deck the poles on it (each with its lugs), or for a table one list of lugs."""
-    units = list(switch.poles)
-    written = layout.get("decks")
-    if isinstance(written, list | tuple):
-        return _named_decks(switch, written)
-    if not units:
-        lugs = switch.terminals
+    if isinstance(decks, tuple):
+        letters = dict(zip(pole_letters(len(poles)), poles, strict=True))
+        _all_once([name for deck in decks for name in deck], letters or lugs, "decks")
+        return [[letters[name] for name in deck] if poles else [deck] for deck in decks]
+    if not poles:
         return [[lugs[n : n + _TABLE_RING]] for n in range(0, len(lugs), _TABLE_RING)]
-    throws = max(1, switch.throws or 1)
-    each = max(1, int(360 // ((step or 30.0) * throws)))
-    if written is not None:
-        count = str(written)
-        if not count.isdecimal() or not 1 <= int(count) <= len(units):
-            raise LayoutError(
-                f"decks is {shown(count)}; write a number from 1 to {len(units)}, "
-                "or the poles deck by deck"
-            )
-        each = -(-len(units) // int(count))
-    return [units[n : n + each] for n in range(0, len(units), each)]
-
-
-def _named_decks(switch: Switch, written: Sequence[object]) -> list[list[tuple[str, ...]]]:
-    named = [[str(name) for name in _listed(deck)] for deck in written]
-    letters = dict(zip(pole_letters(len(switch.poles)), switch.poles, strict=True))
-    known = letters if switch.poles else switch.terminals
-    _all_once(switch, [name for deck in named for name in deck], known, "decks")
-    if not switch.poles:
-        return [[tuple(deck)] for deck in named]
-    return [[letters[name] for name in deck] for deck in named]
-
-
-def _written_rows(switch: Switch, written: object) -> list[list[str | None]]:
-    rows = [[str(name) for name in _listed(row)] for row in _listed(written)]
-    _all_once(switch, [n for row in rows for n in row if n != "."], switch.terminals, "rows")
-    return [[None if n == "." else n for n in row] for row in rows]
-
-
-def _inside(
-    switch: Switch, found: Sequence[Position], layout: Mapping[str, object]
-) -> list[Position]:
-    if "inside" not in layout:
-        return list(found)
-    inside = {str(name) for name in _listed(layout["inside"])}
-    _known(switch, inside, "inside")
-    return [replace(one, inner=one.lug in inside) for one in found]
-
-
-def _at_hours(
-    switch: Switch, found: Sequence[Position], layout: Mapping[str, object]
-) -> list[Position]:
-    hours = layout.get("clock", {})
-    if not isinstance(hours, Mapping):
-        raise LayoutError("clock is a mapping from lug to hour, such as {A1: 12, A2: 1:30}")
-    _known(switch, {str(lug) for lug in hours}, "clock")
-    at = {str(lug): _degrees(str(lug), str(hour)) for lug, hour in hours.items()}
-    return [replace(p, clock=at[p.lug], given=True) if p.lug in at else p for p in found]
-
-
-def _degrees(lug: str, hour: str) -> float:
-    match = re.fullmatch(r"(\d{1,2})(?::([0-5]\d))?", hour.strip(), re.ASCII)
-    if match is None or not 0 <= int(match[1]) <= 12:
-        raise LayoutError(f"clock of {lug} is {hour}; write an hour such as 12, 3 or 1:30")
-    return (int(match[1]) % 12) * 30.0 + int(match[2] or 0) * 0.5
+    if decks is not None and decks > len(poles):
+        said = f"decks is {decks}; write a number from 1 to {len(poles)}"
+        raise Wrong(f"{said}, or the poles deck by deck")
+    each = max(1, int(360 // ((layout.step or 30.0) * throws)))
+    each = each if decks is None else -(-len(poles) // decks)
+    return [poles[n : n + each] for n in range(0, len(poles), each)]
 
 
 def _keep_apart(placed: Sequence[Position]) -> None:
@@ -367,48 +299,24 @@ def _keep_apart(placed: Sequence[Position]) -> None:
         for one, other in zip(around, [*around[1:], *around[:1]], strict=True):
             if one is not other and _angle(one, other) < _APART:
                 first, second = sorted((one.lug, other.lug))
-                raise LayoutError(
+                raise Wrong(
                     f"{first} and {second} are in one place; keep them {_APART:g} degrees apart, "
                     "or name the one nearer the shaft in 'inside'"
                 )
 
 
-def _checked(switch: Switch) -> Mapping[str, object]:
-    if switch.layout is None:
-        return {}
-    if not isinstance(switch.layout, Mapping):
-        raise LayoutError(f"layout is a mapping with {', '.join(_KEYS)}")
-    for key in switch.layout:
-        if key not in _KEYS:
-            near = get_close_matches(str(key), _KEYS, 1)
-            hint = f"; did you mean {near[0]}?" if near else f"; known: {', '.join(_KEYS)}"
-            raise LayoutError(f"layout has no {key}{hint}")
-    return switch.layout
+def _known(names: Iterable[str], switch: Switch, key: str) -> None:
+    for name in sorted({*names} - {*switch.terminals}):
+        near = nearest(name, switch.terminals)
+        hint = f"nearest is {shown(near)}" if near else None
+        raise Wrong(f"{key} names {shown(name)}, which is no lug of it", hint)
 
 
-def _listed(written: object) -> list[object]:
-    if not isinstance(written, list | tuple) or not written:
-        raise LayoutError(f"a list is wanted where layout says {shown(str(written))}")
-    return list(written)
-
-
-def _known(switch: Switch, names: set[str], key: str) -> None:
-    for name in sorted(names - set(switch.terminals)):
-        near = get_close_matches(name, switch.terminals, 1)
-        hint = f"; did you mean {near[0]}?" if near else ""
-        raise LayoutError(f"{key} names {name}, which is no lug of it{hint}")
-
-
-def _all_once(
-    switch: Switch, names: Sequence[str], known: Mapping[str, object] | Sequence[str], key: str
-) -> None:
-    if key == "rows" or not switch.poles:
-        _known(switch, set(names), key)
+def _all_once(names: Sequence[str], known: Collection[str], key: str) -> None:
     for name, count in Counter(names).items():
         if name not in known or count > 1:
-            raise LayoutError(
-                f"{key} names {name} wrongly: each of {', '.join(sorted(known))} stands there once"
-            )
-    missing = sorted(set(known) - set(names))
+            said = f"{key} names {shown(name)} wrongly"
+            raise Wrong(f"{said}: each of {listed(sorted(known))} stands there once")
+    missing = sorted({*known} - {*names})
     if missing:
-        raise LayoutError(f"{key} leaves out {', '.join(missing)}")
+        raise Wrong(f"{key} leaves out {listed(missing)}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, ClassVar, Literal
 
 from rewire.records import keys
@@ -267,6 +267,22 @@ class Section:
     timing_stated: bool
     pole: str | None
     """The letter of the pole in a plain form, None for a piece of a table."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where the lugs of a switch sit, seen from behind; see ``lug_positions``."""
+
+    decks: Annotated[int | tuple[tuple[str, ...], ...] | None, Key(keys.DECKS)] = None
+    """How many wafers, or the pole letters (lugs, for a table) on each, nearest the knob first."""
+    step: Annotated[float | None, Key(keys.STEP)] = None
+    """Degrees from one throw to the next."""
+    clock: Annotated[Mapping[str, float], Key(keys.CLOCK)] = field(default_factory=dict)
+    """Lug → degrees clockwise from twelve; lugs not named keep their place."""
+    inside: Annotated[tuple[str, ...], Key(keys.LUG_LIST)] = ()
+    """Lugs of the inner ring."""
+    rows: Annotated[tuple[tuple[str, ...], ...] | None, Key(keys.LUG_ROWS)] = None
+    """Lugs row by row, ``.`` for an empty place."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from rewire.records import keys
 from rewire.records.keys import OHMS, SHARE, TEXT, VOLTS, WATTS, Key, WrittenAs, amount, word
 from rewire.records.part import (
     Figure as Figure,
+    Layout as Layout,
     Leg as Leg,
     Part as Part,
     Place as Place,
@@ -95,8 +96,7 @@ class Switch(Part):
     style: Annotated[
         Style | None, Key(word("toggle", "rotary", "slide", "push", "relay", "jack"), default=None)
     ]
-    layout: Annotated[object, Key(keys.ANYTHING, default=None, null=False)]
-    """As written (text, mappings and lists); ``lug_positions`` gives it its meaning."""
+    layout: Annotated[Layout | None, Key(Layout, default=None)]
     rating: Annotated[SwitchRating, Key(SwitchRating, default=SwitchRating())]
     contact_resistance: Annotated[float | None, Key(OHMS, default=None)]
 
