@@ -10,7 +10,8 @@ import numpy as np
 
 from rewire.circuit.dc import Array
 from rewire.reading.benchlog import BenchLog, Indicated
-from rewire.records.spec import Meter, Spec, Wiring
+from rewire.records.parts import Meter
+from rewire.records.spec import Spec, Wiring
 from rewire.values.answers import Readout
 from rewire.values.dc_network import Solved, answer, filled
 from rewire.values.solved import solved_of

@@ -15,7 +15,9 @@ from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.circuit.states import LimitReached, States
 from rewire.compare.comparison import part_of
 from rewire.compare.roles import roles_between
-from rewire.records.spec import Part, Point, Spec, Switch, Wiring
+from rewire.records.part import Part
+from rewire.records.parts import Switch
+from rewire.records.spec import Point, Spec, Wiring
 from rewire.words.quantity import in_ohms
 
 Positions = Mapping[str, str]

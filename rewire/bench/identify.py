@@ -13,7 +13,7 @@ from jinja2 import Environment
 
 from rewire.circuit.circuit import gather
 from rewire.reading.buzzout import Buzzout, switch_of, timing_of
-from rewire.records.spec import Section, Timing
+from rewire.records.part import Section, Timing
 from rewire.records.switches import Groups, linked, sections_of_table
 
 _FEW = {1: "S", 2: "D"}

@@ -30,7 +30,8 @@ from rewire.bench.work_list import (
 )
 from rewire.circuit import LimitReached
 from rewire.compare import compare
-from rewire.records.parts import Part, Pot
+from rewire.records.part import Part
+from rewire.records.parts import Pot
 from rewire.records.spec import Spec, Task, Wire, Wiring
 from rewire.values.lug_volts import HIGH, LugVolts, lug_volts
 from rewire.values.wiring_values import values_of

@@ -16,7 +16,8 @@ import networkx as nx
 from rewire.circuit.circuit import Circuit
 from rewire.compare.comparison import part_of
 from rewire.compare.roles import roles_between
-from rewire.records.parts import Part, Section, Switch
+from rewire.records.part import Part, Section
+from rewire.records.parts import Switch
 from rewire.records.spec import CUT, Spec, Wire, Wiring
 
 _BESIDE = frozenset({

@@ -8,7 +8,8 @@ from functools import cached_property, lru_cache
 
 from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Ends, Joiner, Link, Places
 from rewire.records.lug_positions import Positions, lug_positions
-from rewire.records.parts import Part, Section, Switch
+from rewire.records.part import Part, Section
+from rewire.records.parts import Switch
 from rewire.records.spec import Control, Spec, Wiring
 
 Groups = tuple[tuple[str, ...], ...]

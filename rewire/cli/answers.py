@@ -12,7 +12,8 @@ from rewire.words.wording import known_here, nearest, shown
 
 if TYPE_CHECKING:
     from rewire.reading import SpecError
-    from rewire.records.spec import Notice, Place, Role, Spec
+    from rewire.records.part import Place
+    from rewire.records.spec import Notice, Role, Spec
     from rewire.report.machine import JSON, Keys
     from rewire.report.section import ReportSection
 

@@ -30,7 +30,8 @@ if TYPE_CHECKING:
     from rewire.fit.answer import FitAnswer
     from rewire.fit.offers import Offer
     from rewire.fit.task import Order, SwitchTask
-    from rewire.records.spec import Spec, Switch
+    from rewire.records.parts import Switch
+    from rewire.records.spec import Spec
 
 _EACH = 2.0
 """Seconds for each switch of a drawer, where nothing else is said."""
@@ -158,7 +159,7 @@ def _old_switch(spec: Spec, name: str | None) -> Switch:
     Raises:
         Refused: it is not named and not the only one, or there is none of that name.
     """
-    from rewire.records.spec import Switch
+    from rewire.records.parts import Switch
 
     switches = spec.all_of(Switch, spec.original)
     own = {known: part for known, part in switches.items() if known not in spec.parts}

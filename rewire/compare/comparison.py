@@ -13,7 +13,7 @@ from typing import Literal
 
 from rewire.circuit.circuit import Circuit, Contact, ContactGraph, circuit_of
 from rewire.circuit.graph import Joiner, Link
-from rewire.records.parts import Part
+from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
 
 Known = Mapping[int, object]

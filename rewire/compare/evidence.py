@@ -11,7 +11,8 @@ from rewire.circuit.circuit import Circuit, Joint
 from rewire.circuit.ohms import ohms_between, part_ohms
 from rewire.circuit.tracing import Closed, Trace, Web
 from rewire.compare.findings import FindingKind, Groups, as_written, group_name
-from rewire.records.parts import Part, Switch
+from rewire.records.part import Part
+from rewire.records.parts import Switch
 from rewire.records.spec import Rule, Spec
 from rewire.words.wording import listing
 

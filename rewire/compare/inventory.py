@@ -15,7 +15,8 @@ from rewire.compare.comparison import Comparison
 from rewire.compare.declared import Declared
 from rewire.compare.evidence import Tracer
 from rewire.compare.findings import Finding, FindingKind, State, as_written, group_name, in_states
-from rewire.records.parts import Part, Stated, Switch
+from rewire.records.part import Part, Stated
+from rewire.records.parts import Switch
 from rewire.records.spec import Control, Point, Spec
 from rewire.words.wording import listing
 

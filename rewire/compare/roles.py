@@ -15,7 +15,7 @@ from rewire.circuit.states import States
 from rewire.compare.at_rest import AtRest, net_facts, rest_facts
 from rewire.compare.comparison import Comparison, Direction, Roles, roles_as_written
 from rewire.compare.findings import RestFacts
-from rewire.records.parts import Part
+from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
 
 

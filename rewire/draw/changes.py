@@ -13,7 +13,8 @@ from typing import Literal
 from rewire.circuit.circuit import Nets, circuit_of
 from rewire.compare.roles import roles_between
 from rewire.draw.metering import apart_from_metering
-from rewire.records.parts import Part, Pot, Section, Switch
+from rewire.records.part import Part, Section
+from rewire.records.parts import Pot, Switch
 from rewire.records.spec import Spec, Wiring
 from rewire.values.answers import WiringValues
 from rewire.words.quantity import in_ohms

@@ -18,7 +18,8 @@ from rewire.circuit.circuit import circuit_of
 from rewire.compare.roles import roles_between
 from rewire.draw.lugs import arrange, net_names, soldered_to
 from rewire.records.lug_positions import moving_lug, style_of
-from rewire.records.parts import Section, Switch
+from rewire.records.part import Section
+from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wiring
 
 Place = tuple[int, int]

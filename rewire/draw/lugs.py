@@ -19,8 +19,9 @@ from rewire.records.lug_positions import (
     resting_on,
     style_of,
 )
-from rewire.records.spec import CUT, Net, Section, Spec, Switch, Wiring
-from rewire.records.switches import pole_letters
+from rewire.records.part import Section
+from rewire.records.parts import Switch, pole_letters
+from rewire.records.spec import CUT, Net, Spec, Wiring
 
 POINTS = 7.5
 HEIGHT = 4.4

@@ -30,8 +30,8 @@ from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text, pa
 from rewire.draw.sheets import gathered, stacked
 from rewire.draw.wafers import Sheet, has_room, laned, wafer_panel, with_lanes
 from rewire.records.lug_positions import lug_positions, style_of
-from rewire.records.spec import Spec, Switch, Wiring
-from rewire.records.switches import pole_letters
+from rewire.records.parts import Switch, pole_letters
+from rewire.records.spec import Spec, Wiring
 from rewire.values.lug_volts import lug_volts
 
 SeenFrom = Literal["behind", "front"]

@@ -14,7 +14,9 @@ from itertools import combinations, permutations
 import networkx as nx
 
 from rewire.circuit.circuit import Circuit, circuit_of
-from rewire.records.spec import Meter, Section, Spec, Switch, Wiring
+from rewire.records.part import Section
+from rewire.records.parts import Meter, Switch
+from rewire.records.spec import Spec, Wiring
 
 _MOST_TOLD = 4
 """Ways of one pole that are told; the wire list has them all."""

@@ -32,7 +32,9 @@ from rewire.draw.scene import (
     text_at,
 )  # fmt: skip
 from rewire.draw.sheets import Cell, Paragraph, SheetTable, room_below, stacked, tabled
-from rewire.records.spec import Page, PageNote, Part, Spec, Switch, Wiring
+from rewire.records.part import Part
+from rewire.records.parts import Switch
+from rewire.records.spec import Page, PageNote, Spec, Wiring
 from rewire.values.answers import WiringValues
 
 _MOST_LUGS = 60

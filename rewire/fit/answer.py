@@ -38,7 +38,9 @@ from rewire.fit.search import (
 from rewire.fit.task import Demand, Labels, SwitchTask, Wanted, demand_for, hardwired, labels_of
 from rewire.fit.while_switching import WAIVABLE
 from rewire.reading import SpecError
-from rewire.records.spec import Net, Section, Spec, Switch, Timing
+from rewire.records.part import Section, Timing
+from rewire.records.parts import Switch
+from rewire.records.spec import Net, Spec
 
 if TYPE_CHECKING:
     from rewire.values.answers import Caution

@@ -20,7 +20,9 @@ from rewire.circuit.graph import Joiner
 from rewire.circuit.states import States
 from rewire.compare import Finding, Result, compare_wiring
 from rewire.compare.findings import INFORMATION
-from rewire.records.spec import Net, Part, Place, Spec, Switch, Wire, Wiring
+from rewire.records.part import Part, Place
+from rewire.records.parts import Switch
+from rewire.records.spec import Net, Spec, Wire, Wiring
 
 Labels = tuple[int, ...]
 """Per stub the number of its group, counted in order of first stubs."""

@@ -21,7 +21,7 @@ from rewire.fit.clauses import Literal
 from rewire.fit.encoding import Closed, Connecting, Encoding, Guards, keep_two_apart
 from rewire.fit.offers import Detents, Landing
 from rewire.fit.task import WithoutSwitch, labels_of
-from rewire.records.spec import Section
+from rewire.records.part import Section
 
 WAIVABLE = ("gap", "bridge", "interrupted", "stray")
 MOST_COMBINATIONS = 20_000

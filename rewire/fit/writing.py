@@ -11,7 +11,7 @@ from yaml.nodes import MappingNode, Node, ScalarNode
 
 from rewire.fit.answer import FitAnswer
 from rewire.fit.offers import LandingPlan, NewWire, changes_for
-from rewire.records.spec import Part
+from rewire.records.part import Part
 from rewire.records.switches import default_lugs
 
 _WIDTH = 4096

@@ -23,7 +23,7 @@ from rewire.records.keys import (
     ValueKind,
     WrittenAs,
 )
-from rewire.records.parts import Place
+from rewire.records.part import Place
 from rewire.records.spec import Reading, Spec
 from rewire.words import quantity
 from rewire.words.quantity import BadQuantity, Measure

@@ -37,7 +37,8 @@ from rewire.reading.text import (
     plain,
 )
 from rewire.records.keys import ANYTHING, TEXT, Key, ValueKind, WrittenAs, word
-from rewire.records.parts import Place, Section, Style, Switch, SwitchRating, Timing
+from rewire.records.part import Place, Section, Style, SwitchRating, Timing
+from rewire.records.parts import Switch
 from rewire.records.switches import Groups, linked, sections_of_table
 from rewire.words.wording import Wrong, shown
 

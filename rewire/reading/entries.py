@@ -10,7 +10,8 @@ from rewire.reading.forms import BAD, Read, Reader, makes
 from rewire.reading.names import check_lugs, refuse_look_alikes
 from rewire.reading.text import Node, Scalar, Sequence
 from rewire.records.keys import two_in_one
-from rewire.records.parts import Meter, Part, Pot, Resistor, Strip
+from rewire.records.part import Part
+from rewire.records.parts import Meter, Pot, Resistor, Strip
 from rewire.records.spec import (
     CHANGES,
     CUT,

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Set
 from dataclasses import dataclass
 
-from rewire.records.spec import Notice, Place
+from rewire.records.part import Place
+from rewire.records.spec import Notice
 from rewire.words.wording import known_here, nearest, printable, shown
 
 SHOWN_FAULTS = 100

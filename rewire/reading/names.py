@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from rewire.reading.faults import Nearest, Report
 from rewire.records.keys import LUG, two_in_one
-from rewire.records.parts import Part, Place
+from rewire.records.part import Part, Place
 from rewire.words.wording import shown
 
 Lugs = dict[str, tuple[str, ...] | None]

@@ -10,7 +10,7 @@ from rewire.reading.faults import Nearest
 from rewire.reading.forms import Reader
 from rewire.reading.names import Original, Scope
 from rewire.reading.text import Mapping as MappingNode, Node, Scalar, child, key_at
-from rewire.records.parts import Part, Place
+from rewire.records.part import Part, Place
 from rewire.words.wording import shown
 
 Parts = dict[str, Part]

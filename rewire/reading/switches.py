@@ -11,13 +11,13 @@ from rewire.reading.forms import BAD, Read, Reader, makes
 from rewire.reading.names import check_lugs
 from rewire.records.keys import two_in_one
 from rewire.records.lug_positions import lug_positions
-from rewire.records.parts import Switch, Timing
+from rewire.records.part import Timing
+from rewire.records.parts import Switch, pole_letters
 from rewire.records.spec import Control
 from rewire.records.switches import (
     Groups,
     default_lugs,
     linked,
-    pole_letters,
     read_form,
     sections_of_poles,
     sections_of_table,

@@ -22,7 +22,7 @@ import yaml
 
 from rewire.reading.faults import Fault, Report, SpecError
 from rewire.reading.slips import QUOTE, Stumble, slip_of, yaml_lines
-from rewire.records.parts import Place
+from rewire.records.part import Place
 from rewire.words.wording import shown
 
 LARGEST_BYTES = 16 * 1024 * 1024

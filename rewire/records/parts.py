@@ -15,26 +15,21 @@ from typing import Annotated, Literal
 from rewire.records import keys
 from rewire.records.keys import OHMS, SHARE, TEXT, VOLTS, WATTS, Key, WrittenAs, amount, word
 from rewire.records.part import (
-    Figure as Figure,
-    Layout as Layout,
-    Leg as Leg,
-    Part as Part,
-    Place as Place,
-    Section as Section,
-    Stated as Stated,
-    Style as Style,
-    SwitchRating as SwitchRating,
-    Timing as Timing,
+    Figure,
+    Layout,
+    Leg,
+    Part,
+    Section,
+    Stated,
+    Style,
+    SwitchRating,
 )
 from rewire.words import quantity
 from rewire.words.quantity import (
-    InParallel as InParallel,
-    InSeries as InSeries,
-    Piece as Piece,
-    Pieces as Pieces,
+    Pieces,
     in_ohms,
-    pieces_said as pieces_said,
-    total_ohms as total_ohms,
+    pieces_said,
+    total_ohms,
     with_unit,
 )
 

@@ -35,19 +35,7 @@ from rewire.records.keys import (
     amount,
     word,
 )
-from rewire.records.parts import (
-    Diode as Diode,
-    Lamp as Lamp,
-    Meter as Meter,
-    Part as Part,
-    Place as Place,
-    Pot as Pot,
-    Resistor as Resistor,
-    Section as Section,
-    Strip as Strip,
-    Switch as Switch,
-    Timing as Timing,
-)
+from rewire.records.part import Part, Place
 from rewire.words import quantity
 from rewire.words.wire import METALS, square_mm
 from rewire.words.wording import Wrong, listed

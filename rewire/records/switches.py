@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from rewire.records.parts import Section, Timing, pole_letters as pole_letters
+from rewire.records.part import Section, Timing
+from rewire.records.parts import pole_letters
 
 _MOST = 60
 _WORDS = {"S": 1, "D": 2, "T": 3, "Q": 4}

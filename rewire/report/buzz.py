@@ -18,7 +18,7 @@ from rewire.bench.mistakes import Mistake
 from rewire.bench.probes import Pair, Probe
 from rewire.bench.record import Outcome
 from rewire.bench.short_list import Plan, by_pair
-from rewire.records.spec import Pot
+from rewire.records.parts import Pot
 from rewire.report import measured
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.measured import (

@@ -15,8 +15,8 @@ from rewire.bench.continuity import by_hand, overdriven, rectified, set_first
 from rewire.bench.meter_model import LEADS
 from rewire.bench.probes import Probe
 from rewire.bench.record import Outcome
-from rewire.records.parts import COLD
-from rewire.records.spec import Lamp, Meter, Spec, Wiring
+from rewire.records.parts import COLD, Lamp, Meter
+from rewire.records.spec import Spec, Wiring
 from rewire.report.machine import JSON, Keys
 from rewire.report.section import Cell, ReportSection, Table, Tone, Words, row, used_columns
 from rewire.words.quantity import in_ohms, with_unit

@@ -17,7 +17,8 @@ from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import PAPER, Panel, Paper, Scene
 from rewire.draw.sheets import stacked
-from rewire.records.spec import Spec, Switch, Wiring
+from rewire.records.parts import Switch
+from rewire.records.spec import Spec, Wiring
 from rewire.values.reading_network import network_of
 from rewire.values.solved import solved_of
 from rewire.values.wiring_values import values_of

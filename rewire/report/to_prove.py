@@ -13,7 +13,8 @@ from rewire.bench.probes import Pair, Probe
 from rewire.bench.record import LogLine, Record
 from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves, capital
 from rewire.reading.benchlog import dial_ends
-from rewire.records.spec import Pot, Reading, Wiring, change_said
+from rewire.records.parts import Pot
+from rewire.records.spec import Reading, Wiring, change_said
 from rewire.report.measured import (
     acceptance_tables,
     before_words,

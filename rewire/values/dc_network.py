@@ -19,7 +19,8 @@ from rewire.circuit.circuit import Nets
 from rewire.circuit.dc import Array, Ends, Solution, solve
 from rewire.circuit.graph import ALWAYS
 from rewire.compare.roles import roles_between
-from rewire.records.parts import Meter, Part
+from rewire.records.part import Part
+from rewire.records.parts import Meter
 from rewire.records.spec import Point, Reading, Spec, Wiring
 
 NO_VALUE = -1

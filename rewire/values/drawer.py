@@ -12,9 +12,8 @@ import numpy.typing as npt
 
 from rewire.circuit.dc import Array
 from rewire.reading.drawer import Drawer
-from rewire.records.parts import InParallel, InSeries, Piece, Pieces, total_ohms
 from rewire.values.answers import Combination, PieceLoad
-from rewire.words.quantity import in_ohms
+from rewire.words.quantity import InParallel, InSeries, Piece, Pieces, in_ohms, total_ohms
 
 Numbers = npt.NDArray[np.int64]
 Join = type[InSeries] | type[InParallel]

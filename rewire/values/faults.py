@@ -10,7 +10,7 @@ import numpy as np
 
 from rewire.circuit.dc import Array
 from rewire.records.lug_positions import neighbours
-from rewire.records.parts import Part
+from rewire.records.part import Part
 from rewire.records.spec import Spec
 from rewire.values.answers import OVERLOADED, Mishap, Strain
 from rewire.values.dc_network import TINY, DcNetwork, Setup, Solved, State

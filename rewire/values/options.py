@@ -18,7 +18,8 @@ import numpy as np
 
 from rewire.circuit.circuit import Case
 from rewire.compare.roles import roles_between
-from rewire.records.parts import Meter, Part, Piece, Pot, Resistor
+from rewire.records.part import Part
+from rewire.records.parts import Meter, Pot, Resistor
 from rewire.records.spec import MeterOption, Spec, Wiring
 from rewire.values.answers import USUAL_ACCEPT, OptionPart, OptionReading, OptionRow, Whose
 from rewire.values.dc_network import Setup, Solved, answer, filled
@@ -26,7 +27,7 @@ from rewire.values.fitting import EXACT, OR, preferred_near
 from rewire.values.pots import pot_answers
 from rewire.values.readings import nominal
 from rewire.values.solved import solved_of
-from rewire.words.quantity import with_unit
+from rewire.words.quantity import Piece, with_unit
 
 _ROUNDS = 12
 _SERIES = ("E24", "E96")

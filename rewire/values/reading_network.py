@@ -14,7 +14,8 @@ import networkx as nx
 
 from rewire.circuit.dc import Ends
 from rewire.circuit.graph import Joiner
-from rewire.records.parts import Meter, Part, Resistor, pieces_said
+from rewire.records.part import Part
+from rewire.records.parts import Meter, Resistor
 from rewire.records.spec import Drive, Reading, Spec, Wiring
 from rewire.values.dc_network import (
     NO_VALUE,
@@ -36,7 +37,7 @@ from rewire.values.readings import (
     shown_state,
 )
 from rewire.values.solved import solved_of
-from rewire.words.quantity import in_ohms, with_unit
+from rewire.words.quantity import in_ohms, pieces_said, with_unit
 
 
 @dataclass(frozen=True, slots=True)

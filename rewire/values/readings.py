@@ -15,7 +15,8 @@ from rewire.circuit.graph import BlockTree, Joiner, Link
 from rewire.circuit.states import LimitReached, States
 from rewire.compare.comparison import part_of
 from rewire.compare.roles import roles_between
-from rewire.records.parts import InSeries, Meter, Part, Piece, Pieces, Pot, Switch
+from rewire.records.part import Part
+from rewire.records.parts import Meter, Pot, Switch
 from rewire.records.spec import Reading, Spec, Wiring
 from rewire.values.dc_network import (
     NO_VALUE,
@@ -30,7 +31,7 @@ from rewire.values.dc_network import (
     Values,
     answer,
 )
-from rewire.words.quantity import in_ohms, with_unit
+from rewire.words.quantity import InSeries, Piece, Pieces, in_ohms, with_unit
 
 WORN_CONTACT = 0.02
 """Ohm: the most a contact may have after endurance, MIL-DTL-18396E 3.5.4.10 (10 mΩ new)."""

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, inf, isinf, sqrt
 
-from rewire.records.parts import Part, Resistor
+from rewire.records.part import Part
+from rewire.records.parts import Resistor
 from rewire.records.spec import Reading, Spec
 from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress
 from rewire.values.dc_network import BranchFlow, Setup, Solved, ceiling, flows

@@ -10,7 +10,7 @@ import numpy as np
 
 from rewire.circuit.circuit import Case
 from rewire.circuit.states import LimitReached
-from rewire.records.parts import Piece, Pot, Resistor
+from rewire.records.parts import Pot, Resistor
 from rewire.records.spec import Spec
 from rewire.values.answers import (
     USUAL_ACCEPT,
@@ -62,7 +62,7 @@ from rewire.values.surroundings import (
 )
 from rewire.values.tolerance import Draw, extremes, monte_carlo, shares, unstated, warmed
 from rewire.values.while_switching import all_moments, while_switching
-from rewire.words.quantity import in_ohms, with_unit
+from rewire.words.quantity import Piece, in_ohms, with_unit
 
 FAR_PERCENT = 5.0
 """Percent of its value by which a resistor is off too much for any panel meter; common

@@ -15,8 +15,9 @@ from typing import Any
 import networkx as nx
 
 from rewire.bench.work_list import Moves, WorkStep
-from rewire.records.parts import Capacitor, Choke, Fuse
-from rewire.records.spec import CUT, Lamp, Part, Pot, Resistor, Spec, Wiring
+from rewire.records.part import Part
+from rewire.records.parts import Capacitor, Choke, Fuse, Lamp, Pot, Resistor
+from rewire.records.spec import CUT, Spec, Wiring
 
 AIR = "(in the air)"
 

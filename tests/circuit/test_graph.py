@@ -13,7 +13,8 @@ from rewire.circuit.circuit import gather
 from rewire.circuit.connectivity import Mover, Moving, in_step, partitions, reach
 from rewire.circuit.graph import NO_SECTION, BlockTree, Link, blocks_of
 from rewire.circuit.states import Frame, LimitReached, States, narrow, widen
-from rewire.records.spec import Control, Place
+from rewire.records.part import Place
+from rewire.records.spec import Control
 
 HERE = Place("test", 1, 1)
 PLACES = range(7)

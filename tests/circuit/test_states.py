@@ -7,7 +7,8 @@ import math
 from hypothesis import given, strategies as st
 
 from rewire.circuit.states import Frame, narrow, widen
-from rewire.records.spec import Control, Place
+from rewire.records.part import Place
+from rewire.records.spec import Control
 
 
 def control(name: str, count: int) -> Control:

@@ -6,7 +6,9 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from rewire.draw.scene import Scene
-from rewire.records.spec import Part, Spec, Switch, Wiring
+from rewire.records.part import Part
+from rewire.records.parts import Switch
+from rewire.records.spec import Spec, Wiring
 
 
 def audit_beside(

@@ -7,7 +7,9 @@ import json
 import random
 
 from rewire.reading.read import read_text
-from rewire.records.spec import Part, Resistor, Spec, Switch, Wire, Wiring
+from rewire.records.part import Part
+from rewire.records.parts import Resistor, Switch
+from rewire.records.spec import Spec, Wire, Wiring
 from tests.draw.builders import COLOURS, HERE, meter, net, plain_switch, point, resistor, spec, wire
 from tests.reference.strategies import random_wirings
 

@@ -9,8 +9,9 @@ import pytest
 
 from rewire.draw.lugview import lug_view
 from rewire.draw.scene import PAPER, XY, Line, Paper, Scene, segments
-from rewire.records.parts import Style
-from rewire.records.spec import Switch, Wire
+from rewire.records.part import Style
+from rewire.records.parts import Switch
+from rewire.records.spec import Wire
 from tests.draw.audit import audit
 from tests.draw.builders import (
     meter,

@@ -21,7 +21,8 @@ from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import XY, Line, Paper, Scene, around
 from rewire.reading.faults import SpecError
 from rewire.reading.read import read_spec
-from rewire.records.spec import Page, PageNote, Place, Spec
+from rewire.records.part import Place
+from rewire.records.spec import Page, PageNote, Spec
 from tests import scan_sketch
 from tests.draw.audit import audit
 from tests.draw.builders import meter, plain_switch, point, resistor, spec, wire, wiring

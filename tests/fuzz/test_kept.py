@@ -56,7 +56,7 @@ def test_seeds_spoilt_at_random_are_read_or_refused_with_places(data: st.DataObj
 
 def test_a_refusal_that_lacks_something_is_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
     from rewire.reading import Fault, SpecError
-    from rewire.records.spec import Place
+    from rewire.records.part import Place
     from tests.fuzz import readers
 
     for fault in (

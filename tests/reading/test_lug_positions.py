@@ -12,7 +12,8 @@ from rewire.bench.mistakes import single_mistakes
 from rewire.draw.lugs import Grid, arrange
 from rewire.reading import SpecError
 from rewire.records.lug_positions import lug_positions, neighbours
-from rewire.records.spec import Spec, Switch
+from rewire.records.parts import Switch
+from rewire.records.spec import Spec
 from tests.reading.builders import read
 
 

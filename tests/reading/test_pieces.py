@@ -8,8 +8,15 @@ from typing import Any
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.records.parts import InParallel, InSeries, Piece, Pieces, total_ohms
-from rewire.words.quantity import BadQuantity, read_pieces
+from rewire.words.quantity import (
+    BadQuantity,
+    InParallel,
+    InSeries,
+    Piece,
+    Pieces,
+    read_pieces,
+    total_ohms,
+)
 
 Tree = Any
 

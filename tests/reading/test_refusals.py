@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.records.spec import Pot, Resistor
+from rewire.records.parts import Pot, Resistor
 from tests.reading.builders import bare, faults, full, put, read
 
 R = {"resistor": "1 ohm"}

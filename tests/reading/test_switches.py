@@ -8,8 +8,8 @@ import networkx as nx
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.records.spec import Switch
-from rewire.records.switches import default_lugs, pole_letters, read_form
+from rewire.records.parts import Switch, pole_letters
+from rewire.records.switches import default_lugs, read_form
 from tests.reading.builders import bare, faults, read
 
 

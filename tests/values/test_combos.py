@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 
 from rewire.reading.drawer import read_drawer_text
-from rewire.records.parts import InParallel, InSeries, Piece, Pieces, total_ohms
 from rewire.values.drawer import (
     Stock,
     combinations,
@@ -21,7 +20,7 @@ from rewire.values.drawer import (
     stocks_of,
     written,
 )
-from rewire.words.quantity import read_pieces
+from rewire.words.quantity import InParallel, InSeries, Piece, Pieces, read_pieces, total_ohms
 
 
 def networks(values: tuple[float, ...]) -> Iterator[float]:

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 
 from rewire.reading import read_spec, read_text
-from rewire.records.parts import Capacitor
-from rewire.records.spec import Diode, Pot, Spec, Switch
+from rewire.records.parts import Capacitor, Diode, Pot, Switch
+from rewire.records.spec import Spec
 from rewire.values.reading_network import Network, networks_of
 from tests.draw.random_circuits import random_circuit
 from tests.values.reference import Made, exact

@@ -8,11 +8,12 @@ from pathlib import Path
 import pytest
 
 from rewire.reading import read_spec, read_text
-from rewire.records.parts import Meter, Piece, Pot, Resistor
+from rewire.records.parts import Meter, Pot, Resistor
 from rewire.records.spec import Spec
 from rewire.values.answers import OptionRow
 from rewire.values.options import option_rows
 from rewire.values.wiring_values import values_of
+from rewire.words.quantity import Piece
 
 SPECS = Path(__file__).parents[2] / "specs"
 SET = """
