@@ -10,18 +10,19 @@ the landing it was found on and nothing else. So nothing good is ever ruled out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import product
 from math import prod
 
 from rewire.circuit.circuit import Contact
-from rewire.circuit.graph import Joiner
+from rewire.circuit.connectivity import Mover, moving
+from rewire.circuit.graph import Joiner, Places
+from rewire.circuit.states import Frame
 from rewire.compare.findings import Finding, Step
 from rewire.fit.clauses import Literal
 from rewire.fit.encoding import Closed, Connecting, Encoding, Guards, keep_two_apart
-from rewire.fit.offers import Detents, Landing
+from rewire.fit.offers import Landing, mapped
 from rewire.fit.task import WithoutSwitch, labels_of
-from rewire.records.part import Section
 
 WAIVABLE = ("gap", "bridge", "interrupted", "stray")
 MOST_COMBINATIONS = 20_000
@@ -29,29 +30,8 @@ _MOST_STEPS = 40
 _BREAKS = frozenset({"gap", "interrupted"})
 _THROUGH_PARTS = frozenset({"interrupted", "stray"})
 
-Nodes = tuple[int, ...]
-Groups = tuple[tuple[str, ...], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Closure:
-    """What a moving section may close."""
-
-    nodes: tuple[Nodes, ...]
-    lugs: Groups
-    how: str
-    """``old``, ``new``, ``held`` or ``all``."""
-
-
-@dataclass(frozen=True, slots=True)
-class MovingSection:
-    """A section on the move: on its own, and in step with all others of its control."""
-
-    choices: tuple[Closure, ...]
-    in_step: tuple[Closure, ...]
-    """In between, at the old contacts, at the new."""
-    section: int | None = None
-    """Its number in the offer; None for another switch's."""
+Stand = tuple[Places, ...]
+"""The groups that a section closes somewhere in a move."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +42,11 @@ class Moment:
     before: int
     after: int
     state: Mapping[str, int]
-    ends: Nodes
+    ends: Places
     breaks: bool
     """Two places must stay connected; else they must stay apart."""
     in_step: bool
-    bars: tuple[Nodes, ...]
+    bars: tuple[Places, ...]
     """Parts that pass DC, where current through them counts, as nodes they link."""
 
     def step(self, control: str) -> tuple[int, int]:
@@ -74,15 +54,32 @@ class Moment:
         at = self.state[control]
         return (self.before, self.after) if control == self.control else (at, at)
 
-    def fails(
-        self, still: Sequence[Nodes], moving: Sequence[MovingSection]
-    ) -> tuple[Closure, ...] | None:
+    def scene(
+        self, contacts: Iterable[Contact], unknown_shorts: bool
+    ) -> tuple[list[Places], dict[int, Mover]]:
+        """What stands still of some contacts, and what moves, by their numbers."""
+        still: list[Places] = []
+        movers: dict[int, Mover] = {}
+        for number, contact in enumerate(contacts):
+            before, after = self.step(contact.control)
+            if not contact.moves(before, after):
+                still += map(contact.places, contact.section.groups[before])
+                continue
+            timing = contact.section.timing
+            shorts = timing == "shorting" or (timing == "unknown" and unknown_shorts)
+            move, links = (contact.control, before, after), tuple(contact.links(0))
+            found = moving(links, (contact,), Frame(()), move, {0: shorts}.__getitem__)
+            movers.update((number, mover) for mover in found.movers)
+        return still, movers
+
+    def fails(self, still: Sequence[Places], movers: Sequence[Mover]) -> tuple[Stand, ...] | None:
         """The first combination in which the two places are not connected (or are)."""
-        combinations: Iterable[tuple[Closure, ...]] = product(*(one.choices for one in moving))
-        if self.in_step:
-            combinations = zip(*(m.in_step for m in moving), strict=True) if moving else [()]
+        stands = [mover.least if self.breaks else mover.most for mover in movers]
+        combinations: Iterable[tuple[Stand, ...]] = product(*stands)
+        if self.in_step and movers:
+            combinations = zip(*((m.between, m.old, m.new) for m in movers), strict=True)
         for chosen in combinations:
-            moved = (nodes for choice in chosen for nodes in choice.nodes)
+            moved = (group for stand in chosen for group in stand)
             if _connected([*still, *self.bars, *moved], self.ends) != self.breaks:
                 return chosen
         return None
@@ -94,9 +91,7 @@ class Switching:
 
     bare: WithoutSwitch
     encoding: Encoding
-    _moves_at: dict[tuple[Detents, int, int, int], Literal] = field(
-        init=False, default_factory=dict
-    )
+    _moves_at: dict[tuple[object, ...], Literal] = field(init=False, default_factory=dict)
 
     def rule_out(self, landing: Landing, finding: Finding, waived: frozenset[str]) -> None:
         """Add clauses that no landing with this finding satisfies, and that every good one does."""
@@ -132,82 +127,70 @@ class Switching:
             bars=tuple(self._bars()) if finding.kind in _THROUGH_PARTS else (),
         )
 
-    def _bars(self) -> Iterator[Nodes]:
+    def _bars(self) -> Iterator[Places]:
         for part in self.bare.spec.parts_of(self.bare.wiring).values():
             if part.passes_dc:
                 yield tuple(self.bare.node(part.terminal(lug)) for lug in part.terminals)
 
+    def _contacts(self, landing: Landing) -> list[Contact]:
+        """The sections of the new switch at the positions, every lug on a place of its own."""
+        place = {lug: self.bare.nodes + n for lug, n in self.encoding.number.items()}
+        switch, control = (
+            self.encoding.offer.timed(landing.timings).switch,
+            self.bare.switch.control,
+        )
+        sections = (mapped(section, landing.detents) for section in switch.sections)
+        return [Contact(switch.name, control, section, place) for section in sections]
+
+    def _nets(self, landing: Landing) -> list[Places]:
+        """What is joined on the lugs of the new switch."""
+        base, number = self.bare.nodes, self.encoding.number
+        return [(*stubs, *(base + number[lug] for lug in lugs)) for stubs, lugs in landing.nets]
+
     def _demand(self, landing: Landing, moment: Moment) -> bool:
         """Put one moment to the solver; False if the combination could not be found."""
-        breaks = moment.breaks
+        new_still, new = moment.scene(self._contacts(landing), not moment.breaks)
+        old_still, old = moment.scene(self.bare.old_contacts, moment.breaks)
         for alike_shorting in (True, False):
-            still, others = _split(self.bare.contacts, moment, alike_shorting)
-            old_still, old = _split(self.bare.old_contacts, moment, breaks)
-            new_still, new = self._new(landing, moment)
-            if _too_many([*others, *old]) or _too_many([*others, *new]):
+            still, others = moment.scene(self.bare.contacts, alike_shorting)
+            before, after = [*others.values(), *old.values()], [*others.values(), *new.values()]
+            if _too_many(before) or _too_many(after):
                 continue
-            if moment.fails([*still, *old_still], [*others, *old]) is not None:
+            if moment.fails([*still, *old_still], before) is not None:
                 continue
-            chosen = moment.fails([*still, *new_still], [*others, *new])
+            chosen = moment.fails([*still, *self._nets(landing), *new_still], after)
             if chosen is not None:
-                return self._tell(landing, moment, still, [*others, *new], chosen)
+                outside = [*still, *(g for stand in chosen[: len(others)] for g in stand)]
+                stands = dict(zip(new, chosen[len(others) :], strict=True))
+                return self._tell(landing, moment, outside, new, stands)
         return False
-
-    def _new(self, landing: Landing, moment: Moment) -> tuple[list[Nodes], list[MovingSection]]:
-        """What stands still and what moves in the new switch."""
-        place = self._places(landing)
-        still = [stubs for stubs, _ in landing.nets if len(stubs) > 1]
-        moving: list[MovingSection] = []
-        step = self._detents(landing, moment)
-        for number, section in enumerate(self.encoding.offer.switch.sections):
-            if _same(section, *step):
-                still += (_nodes(group, place) for group in section.groups[step[0]])
-                continue
-            timing = landing.timings[number]
-            shorts = timing == "shorting" or (timing == "unknown" and not moment.breaks)
-            one = _moving(section, step, place, shorts, moment.breaks)
-            moving.append(replace(one, section=number))
-        return still, moving
-
-    def _detents(self, landing: Landing, moment: Moment) -> tuple[int, int]:
-        before, after = moment.step(self.bare.switch.control)
-        return landing.detents[before], landing.detents[after]
-
-    def _places(self, landing: Landing) -> dict[str, int]:
-        """Per lug of the new switch its node; what no stub is on has a node of its own."""
-        base = self.bare.nodes
-        place = {lug: base + number for lug, number in self.encoding.number.items()}
-        for stubs, lugs in landing.nets:
-            place |= dict.fromkeys(lugs, stubs[0] if stubs else place[lugs[0]])
-        return place
 
     def _tell(
         self,
         landing: Landing,
         moment: Moment,
-        still: Sequence[Nodes],
-        moving: Sequence[MovingSection],
-        chosen: Sequence[Closure],
+        outside: Sequence[Places],
+        movers: Mapping[int, Mover],
+        stands: Mapping[int, Stand],
     ) -> bool:
-        closed, guards = self._closed(landing, moment, moving, chosen)
-        pairs = zip(moving, chosen, strict=True)
-        elsewhere = (n for one, choice in pairs if one.section is None for n in choice.nodes)
-        groups = [*moment.bars, *still, *elsewhere]
-        labels = labels_of(self.bare.nodes, groups, self.bare.nodes)
+        """What must be connected, or apart, with so much connected outside the new switch."""
+        closed = self._closed(landing, moment, stands)
+        guards = tuple(self._guards(landing, movers, stands))
+        labels = labels_of(self.bare.nodes, [*moment.bars, *outside], self.bare.nodes)
         stubs = range(len(self.bare.stubs))
         sides = [{stub for stub in stubs if labels[stub] == labels[end]} for end in moment.ends]
-        outside = labels[: len(stubs)]
         if moment.breaks:
-            self._must_connect(closed, outside, sides, guards)
+            self._must_connect(closed, labels[: len(stubs)], sides, guards)
             return True
         touching = () if moment.bars else self._lugs_move_at_both(landing, moment)
         if touching is None:
             return False
-        keep_two_apart(self.encoding, closed, outside, sides, (*guards, *touching))
+        apart = (*guards, *touching)
+        keep_two_apart(self.encoding, closed, labels[: len(stubs)], sides, apart)
         return True
 
     def _must_connect(
-        self, closed: list[Closed], outside: Nodes, sides: list[set[int]], guards: Guards
+        self, closed: list[Closed], outside: Places, sides: list[set[int]], guards: Guards
     ) -> None:
         if not sides[0] or not sides[1]:
             self.encoding.clauses.add(*guards)
@@ -219,27 +202,29 @@ class Switching:
         reach.connect([(root, goal)], guards, through)
 
     def _closed(
-        self,
-        landing: Landing,
-        moment: Moment,
-        moving: Sequence[MovingSection],
-        chosen: Sequence[Closure],
-    ) -> tuple[list[Closed], Guards]:
-        """What the new switch closes in this combination, and what that rests on."""
-        encoding, guards = self.encoding, []
-        if len(encoding.detents) > 1:
-            guards.append(-encoding.served_by[encoding.detents.index(landing.detents)])
-        choices = {m.section: choice for m, choice in zip(moving, chosen, strict=True)}
-        detent, _ = self._detents(landing, moment)
+        self, landing: Landing, moment: Moment, stands: Mapping[int, Stand]
+    ) -> list[Closed]:
+        """What the new switch closes in a combination."""
         closed: list[Closed] = []
-        for number, section in enumerate(encoding.offer.switch.sections):
-            choice = choices.get(number)
-            if choice and section.timing != "unknown" and choice.how in ("held", "all"):
+        for number, contact in enumerate(self._contacts(landing)):
+            before, _ = moment.step(contact.control)
+            standing = map(contact.places, contact.section.groups[before])
+            for group in stands.get(number, standing):
+                closed.append(Closed(tuple(place - self.bare.nodes for place in group)))
+        return closed
+
+    def _guards(
+        self, landing: Landing, movers: Mapping[int, Mover], stands: Mapping[int, Stand]
+    ) -> Iterator[Literal]:
+        """What a combination rests on: the choice of detents, and timings."""
+        encoding = self.encoding
+        if len(encoding.detents) > 1:
+            yield -encoding.served_by[encoding.detents.index(landing.detents)]
+        for number, stand in stands.items():
+            timing = landing.timings[number]
+            if timing != "unknown" and stand not in (movers[number].old, movers[number].new):
                 literal = encoding.shorting[number]
-                guards.append(literal if choice.how == "held" else -literal)
-            lugs = choice.lugs if choice else section.groups[detent]
-            closed += (Closed(tuple(encoding.number[g] for g in group)) for group in lugs)
-        return closed, tuple(guards)
+                yield -literal if timing == "shorting" else literal
 
     def _lugs_move_at_both(self, landing: Landing, moment: Moment) -> Guards | None:
         """Opposites of: each end has a lug that moves. None if that cannot be told."""
@@ -257,77 +242,28 @@ class Switching:
     def _lug_moves_at(self, landing: Landing, moment: Moment, stub: int) -> Literal | None:
         if moment.control != self.bare.switch.control or stub >= len(self.bare.stubs):
             return None
-        step = self._detents(landing, moment)
-        lugs = {
-            lug
-            for section in self.encoding.offer.switch.sections
-            if not _same(section, *step)
-            for detent in landing.detents
-            for group in section.groups[detent]
-            for lug in group
+        moved = {
+            place - self.bare.nodes
+            for contact in self._contacts(landing)
+            if contact.moves(moment.before, moment.after)
+            for place in contact.closing()
         }
         on_stub = next((of_net for stubs, of_net in landing.nets if stubs[:1] == (stub,)), ())
-        if not lugs & {*on_stub}:
+        if not moved & {self.encoding.number[lug] for lug in on_stub}:
             return None
         key = landing.detents, moment.before, moment.after, stub
         if key not in self._moves_at:
-            at, number = self.encoding.stub_at, self.encoding.number
-            here = [at[number[lug]][stub] for lug in sorted(lugs)]
+            here = [self.encoding.stub_at[lug][stub] for lug in sorted(moved)]
             self._moves_at[key] = self.encoding.clauses.is_any(here)
         return self._moves_at[key]
 
 
-def _split(
-    contacts: Sequence[Contact], moment: Moment, unknown_shorts: bool
-) -> tuple[list[Nodes], list[MovingSection]]:
-    """What stands still and what moves of switches that are not the new one."""
-    still: list[Nodes] = []
-    moving: list[MovingSection] = []
-    for contact in contacts:
-        step = moment.step(contact.control)
-        if _same(contact.section, *step):
-            still += (_nodes(g, contact.place) for g in contact.section.groups[step[0]])
-            continue
-        timing = contact.section.timing
-        shorts = timing == "shorting" or (timing == "unknown" and unknown_shorts)
-        moving.append(_moving(contact.section, step, contact.place, shorts, moment.breaks))
-    return still, moving
+def _too_many(movers: Sequence[Mover]) -> bool:
+    return prod(max(len(one.least), len(one.most)) for one in movers) > MOST_COMBINATIONS
 
 
-def _moving(
-    section: Section,
-    step: tuple[int, int],
-    place: Mapping[str, int],
-    shorts: bool,
-    breaks: bool,
-) -> MovingSection:
-    """What a moving section may close: the least there is if breaks are sought, else the most."""
-    old, new = (section.groups[at] for at in step)
-    held = Contact("", "", section, {}).held(*step)
-    between = _choice(place, (*old, *new), "all") if shorts else _choice(place, held, "held")
-    ends = (_choice(place, old, "old"), _choice(place, new, "new"))
-    return MovingSection(ends if shorts == breaks else (between,), (between, *ends))
-
-
-def _choice(place: Mapping[str, int], lugs: Groups, how: str) -> Closure:
-    return Closure(tuple(_nodes(group, place) for group in lugs), lugs, how)
-
-
-def _nodes(group: Sequence[str], place: Mapping[str, int]) -> Nodes:
-    return tuple(place[lug] for lug in group)
-
-
-def _same(section: Section, before: int, after: int) -> bool:
-    one, other = ({frozenset(group) for group in section.groups[at]} for at in (before, after))
-    return one == other
-
-
-def _too_many(moving: Sequence[MovingSection]) -> bool:
-    return prod(len(one.choices) for one in moving) > MOST_COMBINATIONS
-
-
-def _connected(groups: Sequence[Nodes], ends: Nodes) -> bool:
-    joiner = Joiner(1 + max([*ends, *(max(group) for group in groups)]))
+def _connected(groups: Sequence[Places], ends: Places) -> bool:
+    joiner = Joiner(1 + max([*ends, *(max(group) for group in groups if group)]))
     for group in groups:
         joiner.join(group)
     return joiner.root(ends[0]) == joiner.root(ends[1])
