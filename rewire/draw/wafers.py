@@ -82,7 +82,7 @@ class _Spot:
 
     @property
     def centre(self) -> XY:
-        return _on_clock(self.angle, self.radius)
+        return on_clock(self.angle, self.radius)
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,16 +200,16 @@ def wafer_panel(drawing: Drawing, wafer: Wafer, sheet: Sheet) -> tuple[Panel, fl
     return _framed(items, rings, sheet, wafer.title), rings.fork
 
 
-def _on_clock(degrees: float, radius: float) -> XY:
+def on_clock(degrees: float, radius: float) -> XY:
     """Point at a clock angle (0 is twelve o'clock, clockwise on paper, y down), mm."""
     angle = math.radians(degrees)
     return (radius * math.sin(angle), -radius * math.cos(angle))
 
 
-def _around(start: float, end: float, radius: float, step: float = 3.0) -> tuple[XY, ...]:
+def round_the_clock(start: float, end: float, radius: float, step: float = 3.0) -> tuple[XY, ...]:
     """Points along a circle from one clock angle to another, ``end`` taken as is."""
     count = max(1, math.ceil(abs(end - start) / step))
-    return tuple(_on_clock(start + (end - start) * n / count, radius) for n in range(count + 1))
+    return tuple(on_clock(start + (end - start) * n / count, radius) for n in range(count + 1))
 
 
 def _rings_for(wafer: Wafer, faces: Mapping[str, Face], tracks: int, fork: float) -> _Rings:
@@ -242,7 +242,7 @@ def _spots(wafer: Wafer, radius: float, inner: float) -> dict[str, _Spot]:
 def _spread(ring: Ring, faces: Mapping[str, Face], radius: float) -> float:
     """The least radius from this one on at which no two lugs of a ring meet."""
     while radius < _LARGEST:
-        boxes = [faces[lug].box(_on_clock(at, radius)).grown(_CLEAR / 2) for lug, at in ring]
+        boxes = [faces[lug].box(on_clock(at, radius)).grown(_CLEAR / 2) for lug, at in ring]
         if not any(a.meets(b) for n, a in enumerate(boxes) for b in boxes[:n]):
             break
         radius += 0.5
@@ -253,7 +253,7 @@ def _leaves(spots: Mapping[str, _Spot], faces: Mapping[str, Face], radius: float
     """Whether every radius through a lug is clear of the other lugs on the way out."""
     boxes = {lug: faces[lug].box(spot.centre).grown(_CLEAR) for lug, spot in spots.items()}
     return not any(
-        enters((spot.centre, _on_clock(spot.angle, 2 * radius)), box)
+        enters((spot.centre, on_clock(spot.angle, 2 * radius)), box)
         for spot in spots.values() for lug, box in boxes.items() if lug != spot.lug
     )  # fmt: skip
 
@@ -287,12 +287,12 @@ def _heights(
     ceiling, floor = math.inf, -math.inf
     for spot, block in reversed([one for one in ordered if down(one[0]) <= 90]):
         below = block.height - block.stem
-        y = min(_on_clock(spot.angle, edge)[1], ceiling - below)
+        y = min(on_clock(spot.angle, edge)[1], ceiling - below)
         yield block, y
         floor = max(floor, y + below + _BETWEEN_BLOCKS)
         ceiling = y - block.stem - _BETWEEN_BLOCKS
     for spot, block in (one for one in ordered if down(one[0]) > 90):
-        y = max(_on_clock(spot.angle, edge)[1], floor + block.stem)
+        y = max(on_clock(spot.angle, edge)[1], floor + block.stem)
         yield block, y
         floor = y - block.stem + block.height + _BETWEEN_BLOCKS
 
@@ -300,10 +300,10 @@ def _heights(
 def _leader(drawing: Drawing, rings: _Rings, block: Block, side: int, y: float) -> Line:
     """From the lug along the radius, then level or slanting to the fork."""
     spot = rings.spots[block.lug]
-    x1, y1 = _on_clock(spot.angle, 1.0)
+    x1, y1 = on_clock(spot.angle, 1.0)
     ways = ((y, y1), (rings.edge + _BEND, abs(x1)))
     length = min(way / unit for way, unit in ways if abs(unit) > 1e-9 and way / unit > 0)
-    course = dict.fromkeys((spot.centre, _on_clock(spot.angle, length), (side * rings.fork, y)))
+    course = dict.fromkeys((spot.centre, on_clock(spot.angle, length), (side * rings.fork, y)))
     lug = f"lug:{spot.lug}"
     return Line(tuple(course), f"leader:{spot.lug}", drawing.net_of[spot.lug], (lug,), block.width)
 
@@ -314,9 +314,9 @@ def _jumper_line(drawing: Drawing, rings: _Rings, course: Arc, arcs: Sequence[Ar
     first = course.at + _aside(start, course, arcs)
     last = course.at + course.span + _aside(end, course, arcs)
     points = (
-        _on_clock(first, start.radius),
-        *_around(first, last, rings.first - course.track * _TRACK),
-        _on_clock(last, end.radius),
+        on_clock(first, start.radius),
+        *round_the_clock(first, last, rings.first - course.track * _TRACK),
+        on_clock(last, end.radius),
     )
     joins = (f"lug:{start.lug}", f"lug:{end.lug}")
     jumper = course.jumper

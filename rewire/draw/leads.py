@@ -1,0 +1,125 @@
+"""What is joined to what on the bench: every wire, jumper, own lead, and a way to join each net.
+
+A net says what is joined, not by which wires. One way to join it is proposed: the least tree
+over its members (Kruskal, Proc. Amer. Math. Soc. 7, 1956), with guesses for distances, because
+nothing is placed yet.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Literal
+
+from networkx.utils import UnionFind
+
+from rewire.circuit.circuit import Circuit, circuit_of
+from rewire.draw.lugs import wire_named
+from rewire.records.lug_positions import Position, lug_positions
+from rewire.records.spec import CUT, Net, Spec, Switch, Wiring
+
+_APART, _TO_CHASSIS, _ELSEWHERE, _DECK = 60.0, 26.0, 40.0, 30.0
+"""Guesses of how far two terminals are from each other, mm."""
+_RING, _CELL = 22.0, 9.0
+
+
+@dataclass(frozen=True, slots=True)
+class Lead:
+    """Something conducting from one terminal to another."""
+
+    kind: Literal["wire", "jumper", "lead", "net"]
+    id: str
+    ends: tuple[str, str]
+    net: str
+    colour: str | None = None
+
+    @property
+    def shows(self) -> str:
+        """How the scene names it."""
+        return f"{self.kind}:{self.id}"
+
+    @property
+    def said(self) -> str:
+        """Number and colour letters; empty for own leads and nets."""
+        return wire_named(self.id, self.colour) if self.kind in ("wire", "jumper") else ""
+
+
+def leads_of(spec: Spec, wiring: Wiring) -> list[Lead]:
+    """Every lead of a wiring, in the order of the file; proposals for nets last."""
+    circuit = circuit_of(spec, wiring)
+    found = [*_wires(circuit), *_own_leads(circuit)]
+    joined: UnionFind[str] = UnionFind()
+    for lead in found:
+        joined.union(*lead.ends)
+    distance = _distances(spec, wiring)
+    for net in wiring.nets:
+        found += _proposed(circuit, net, joined, distance)
+    return found
+
+
+def _net(circuit: Circuit, terminal: str) -> str:
+    return f"net {circuit.nets.of[terminal]}"
+
+
+def _wires(circuit: Circuit) -> Iterator[Lead]:
+    for wire in (*circuit.wiring.wires, *circuit.wiring.cut_wires):
+        there = next(end for end in wire.ends if end != CUT)
+        kind: Literal["jumper", "wire"] = "jumper" if wire.jumper else "wire"
+        yield Lead(kind, wire.id, wire.ends, _net(circuit, there), wire.colour)
+
+
+def _own_leads(circuit: Circuit) -> Iterator[Lead]:
+    seen: set[frozenset[str]] = set()
+    for part in circuit.parts.values():
+        for lug, place in zip(part.terminals, part.between or (), strict=False):
+            terminal = part.terminal(lug)
+            if frozenset((terminal, place)) not in seen:
+                seen.add(frozenset((terminal, place)))
+                yield Lead("lead", terminal, (terminal, place), _net(circuit, terminal))
+
+
+def _proposed(
+    circuit: Circuit, net: Net, joined: UnionFind[str], distance: Callable[[str, str], float]
+) -> Iterator[Lead]:
+    pairs = sorted(combinations(net.members, 2), key=lambda pair: distance(*pair))
+    number = 0
+    for one, other in pairs:
+        if joined[one] != joined[other]:
+            joined.union(one, other)
+            number += 1
+            name = f"{net.name or net.place}@{number}"
+            yield Lead("net", name, (one, other), _net(circuit, one))
+
+
+def _distances(spec: Spec, wiring: Wiring) -> Callable[[str, str], float]:
+    """A guess of how far two terminals will be from each other, mm."""
+    at: dict[str, tuple[str, Position]] = {
+        switch.terminal(lug): (name, position)
+        for name, switch in spec.all_of(Switch, wiring).items()
+        for lug, position in lug_positions(switch).of.items()
+    }
+    chassis = {point.name for point in spec.points.values() if point.chassis}
+
+    def distance(one: str, other: str) -> float:
+        if one in chassis or other in chassis:
+            return _TO_CHASSIS
+        if one not in at or other not in at:
+            same = one.split(".")[0] == other.split(".")[0]
+            return _CELL if same else _ELSEWHERE
+        (switch, here), (across, there) = at[one], at[other]
+        return _between(here, there) if switch == across else _APART
+
+    return distance
+
+
+def _between(one: Position, other: Position) -> float:
+    decks = _DECK * abs(one.deck - other.deck)
+    if one.clock is None or other.clock is None:
+        return decks + _CELL * (abs(one.row - other.row) + abs(one.column - other.column))
+    (x, y), (u, v) = (
+        (r * math.sin(math.radians(p.clock or 0.0)), r * math.cos(math.radians(p.clock or 0.0)))
+        for p in (one, other) for r in (_RING / 2 if p.inner else _RING,)
+    )  # fmt: skip
+    return decks + math.hypot(x - u, y - v)

@@ -1,0 +1,423 @@
+"""A switch from behind, deck by deck: its lugs where they are, its jumpers, the ways out for wires.
+
+Neighbours on a ring are joined straight; other jumpers run on tracks of their own between the
+rings, short ones outside (``wafers.plan_arcs``). A wire leaves an outer lug straight up, down,
+left or right, an inner lug between two outer ones. Lugs in rows have their jumpers routed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from rewire.draw.leads import Lead
+from rewire.draw.lugs import Grid, Jumper, Wafer
+from rewire.draw.off_switch import FINE, POINTS, THIN, drawn, tag, tag_size
+from rewire.draw.routing import CLEAR, Door
+from rewire.draw.scene import (
+    XY,
+    Box,
+    Item,
+    Line,
+    Symbol,
+    around,
+    hull,
+    line_enters,
+    middle_baseline,
+    text_at,
+    width_mm,
+)
+from rewire.draw.wafers import Arc, on_clock, plan_arcs, round_the_clock, tracks_of
+
+LUG = 4.8
+"""Height of a lug, mm."""
+_TRACK = 2.2
+_SHAFT = 1.3
+_HUB = 10.0
+"""Least radius of the inner ring, mm."""
+_GAP = 1.6
+"""Between two lugs at least, mm."""
+_LARGEST, _GROWS, _TRIES = 120.0, 1.0, 8
+_NEIGHBOURS = 50.0
+"""Lugs of a ring within this angle are joined straight, degrees."""
+_SLOT = 1.5
+_ROW, _COLUMN = 10.0, 14.0
+_LONGEST = 9.0
+"""A wider name gives way to a number, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Back:
+    """A deck, or the rows of a switch, about its own middle."""
+
+    items: tuple[Item, ...]
+    lugs: Mapping[str, Box]
+    """Terminal → the lug's outline."""
+    doors: Mapping[str, tuple[Door, ...]]
+    """Terminal → its ways out, as many as it has leads that leave, or more."""
+    square: Box
+    """No wire but through a door."""
+    jumpers: frozenset[str]
+    """``shows`` of the jumpers that are drawn here."""
+    title: str = ""
+    solid: tuple[Box, ...] = ()
+    """What else no wire may run through."""
+    open_within: bool = False
+    """Whether wires may run between the lugs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lugs:
+    """The lugs of one deck as printed, with the leads that end on them."""
+
+    switch: str
+    commons: frozenset[str]
+    shown: Mapping[str, str]
+    net_of: Mapping[str, str]
+    leads: Sequence[Lead]
+    live: frozenset[str]
+
+    def width(self, lug: str) -> float:
+        """Of its outline, mm."""
+        return max(LUG, width_mm(self.shown[lug], POINTS, lug in self.commons) + 1.8)
+
+    def box(self, lug: str, centre: XY) -> Box:
+        """Its outline about a centre."""
+        return around(centre, self.width(lug), LUG)
+
+    def terminal(self, lug: str) -> str:
+        """Its full name."""
+        return f"{self.switch}.{lug}"
+
+    def leaving(self, lug: str, drawn_here: frozenset[str]) -> int:
+        """How many leads go out from a lug; at least one way is kept."""
+        end = self.terminal(lug)
+        return sum(end in lead.ends for lead in self.leads if lead.shows not in drawn_here)
+
+    def painted(self, lug: str, centre: XY) -> list[Item]:
+        """Outline and name; a common is black, a lug that is or can be live has a double line."""
+        shows, net = f"lug:{self.terminal(lug)}", self.net_of[lug]
+        common = lug in self.commons
+        kind = "lug" if self.width(lug) <= LUG + 0.3 else "round"
+        box = around(centre, LUG if kind == "lug" else self.width(lug), LUG)
+        fill = "#1a1a1a" if common else "#ffe3d6" if lug in self.live else "white"
+        name = text_at(
+            self.shown[lug], centre[0], middle_baseline(centre[1], POINTS), POINTS, "centre",
+            bold=common, grey=1.0 if common else 0.0, shows=shows, net=net, on=shows,
+        )  # fmt: skip
+        return [Symbol(kind, box, shows, net, FINE, fill=fill), name]
+
+
+def numbered(lugs: Sequence[str]) -> dict[str, str]:
+    """Lug → what is printed in it: its name, or a number where that is too long."""
+    shown: dict[str, str] = {}
+    for lug in lugs:
+        short = width_mm(lug, POINTS, bold=True) <= _LONGEST
+        shown[lug] = lug if short else f"#{sum(s.startswith('#') for s in shown.values()) + 1}"
+    return shown
+
+
+# Wafers -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Ring:
+    """Where the lugs of a wafer stand: clock angle and radius of each, mm."""
+
+    angle: Mapping[str, float]
+    radius: Mapping[str, float]
+    outer: float
+    first: float
+    """Radius of the outermost track."""
+
+    def centre(self, lug: str) -> XY:
+        return on_clock(self.angle[lug], self.radius[lug])
+
+    @property
+    def edge(self) -> float:
+        return self.outer + LUG / 2 + 1.0
+
+
+def wafer_back(wafer: Wafer, lugs: Lugs) -> Back:
+    """A wafer with its jumpers, as small as their tags let it be."""
+    for more in range(_TRIES):
+        back, crowded = _wafer(wafer, lugs, more * _GROWS)
+        if not crowded:
+            break
+    return back
+
+
+def _wafer(wafer: Wafer, lugs: Lugs, more: float) -> tuple[Back, bool]:
+    own = {lugs.terminal(lug): lug for lug in wafer.lugs}
+    within = [lead for lead in lugs.leads if all(end in own for end in lead.ends)]
+    straight = _straight(wafer, within, own)
+    bent = [lead for lead in within if lead not in straight]
+    arcs, _ = plan_arcs(wafer, [_as_jumper(lead, own) for lead in bent])
+    ring = _ring(wafer, lugs, tracks_of(arcs), more)
+    of = {lead.shows: lead for lead in within}
+    lines = [drawn(lead, [ring.centre(own[end]) for end in lead.ends]) for lead in straight]
+    lines += [drawn(of[arc.jumper.id], _course(ring, arc, arcs)) for arc in arcs]
+    here = frozenset(line.shows for line in lines)
+    doors = _doors(wafer, lugs, ring, here, arcs)
+    out = [door.points for ways in doors.values() for door in ways]
+    boxes = {lug: lugs.box(lug, ring.centre(lug)) for lug in wafer.lugs}
+    marks, crowded = _tags(
+        lines, of, out, [*boxes.values(), around((0, 0), 2 * _SHAFT, 2 * _SHAFT)]
+    )
+    edge = ring.edge
+    items: list[Item] = [
+        Symbol("disc", around((0, 0), 2 * edge, 2 * edge), "wafer", width=THIN, grey=0.6,
+               fill="#f4f4f4", backdrop=True),
+        Symbol("disc", around((0, 0), 2 * _SHAFT, 2 * _SHAFT), "shaft", width=THIN, backdrop=True),
+        *lines, *marks,
+    ]  # fmt: skip
+    for lug in wafer.lugs:
+        items += lugs.painted(lug, ring.centre(lug))
+    half = _half(ring)
+    return Back(
+        tuple(items), {lugs.terminal(lug): box for lug, box in boxes.items()},
+        {lugs.terminal(lug): ways for lug, ways in doors.items()},
+        Box(-half, -half, half, half), here, wafer.title,
+    ), crowded  # fmt: skip
+
+
+def _half(ring: _Ring) -> float:
+    """From the middle to the lines on which wires leave; on the raster."""
+    return 2.0 * math.ceil((ring.edge + CLEAR) / 2.0)
+
+
+def _as_jumper(lead: Lead, own: Mapping[str, str]) -> Jumper:
+    ends = (own[lead.ends[0]], own[lead.ends[1]])
+    return Jumper(lead.shows, ends, lead.colour, lead.said, ends)
+
+
+def _straight(wafer: Wafer, leads: Sequence[Lead], own: Mapping[str, str]) -> list[Lead]:
+    """One lead for each pair of neighbours on a ring."""
+    found: dict[frozenset[str], Lead] = {}
+    for lead in leads:
+        ends = frozenset(own[end] for end in lead.ends)
+        if any(_next_to(ring, ends) for ring in (wafer.outer, wafer.inner)):
+            found.setdefault(ends, lead)
+    return list(found.values())
+
+
+def _next_to(ring: Sequence[tuple[str, float]], ends: frozenset[str]) -> bool:
+    order = sorted(ring, key=lambda one: one[1])
+    most = _NEIGHBOURS if len(ring) > 4 else 120.0
+    return len(ends) == 2 and any(
+        {a, b} == ends and (second - first) % 360 <= most
+        for (a, first), (b, second) in zip(order, [*order[1:], *order[:1]], strict=True)
+    )
+
+
+def _ring(wafer: Wafer, lugs: Lugs, tracks: int, more: float) -> _Ring:
+    wide = max((lugs.width(lug) for lug, _ in wafer.inner), default=0.0)
+    inner = _spread(wafer.inner, lugs, max(_HUB, _SHAFT + wide / 2 + 1.5))
+    hub = inner + wide / 2 if wafer.inner else _SHAFT + 2.0
+    reach = max((lugs.width(lug) for lug, _ in wafer.outer), default=LUG) / 2
+    least = hub + tracks * (_TRACK + more / 2) + 1.6 + reach + more / 2
+    outer = _spread(wafer.outer, lugs, least)
+    angle = dict(wafer.outer + wafer.inner)
+    radius = {lug: outer for lug, _ in wafer.outer} | {lug: inner for lug, _ in wafer.inner}
+    return _Ring(angle, radius, outer if wafer.outer else inner, outer - reach - 1.2 - _TRACK / 2)
+
+
+def _spread(ring: Sequence[tuple[str, float]], lugs: Lugs, radius: float) -> float:
+    """The least radius from this one on at which no lug meets another, or another's way out."""
+    while radius < _LARGEST:
+        boxes = [lugs.box(lug, on_clock(at, radius)).grown(_GAP / 2) for lug, at in ring]
+        if not any(a.meets(b) for n, a in enumerate(boxes) for b in boxes[:n]):
+            break
+        radius += 0.5
+    return radius
+
+
+def _course(ring: _Ring, arc: Arc, arcs: Sequence[Arc]) -> tuple[XY, ...]:
+    """Along the radius to the track, round, and along the radius to the other lug."""
+    first = arc.at + _aside(ring, arc.start, arc, arcs)
+    last = arc.at + arc.span + _aside(ring, arc.end, arc, arcs)
+    count = max(1, tracks_of(arcs))
+    hub = max((r + LUG / 2 for r in ring.radius.values() if r < ring.outer), default=_SHAFT + 2.0)
+    pitch = (ring.first + _TRACK / 2 - hub - 1.0) / count
+    track = ring.first - (arc.track + 0.5) * pitch + _TRACK / 2
+    return (
+        on_clock(first, ring.radius[arc.start]), *round_the_clock(first, last, track),
+        on_clock(last, ring.radius[arc.end]),
+    )  # fmt: skip
+
+
+def _aside(ring: _Ring, lug: str, course: Arc, arcs: Sequence[Arc]) -> float:
+    """Degrees beside the lug's own radius, so that its jumpers lie side by side."""
+    if ring.radius[lug] < ring.outer:
+        return 0.0
+    turning = sorted(
+        (arc for arc in arcs if lug in (arc.start, arc.end)),
+        key=lambda a: (a.start == lug, a.track if a.start != lug else -a.track),
+    )
+    slots = min(len(turning), 3)
+    slot = turning.index(course) * slots // len(turning)
+    return math.degrees((slot - (slots - 1) / 2) * _SLOT / ring.outer)
+
+
+def _doors(
+    wafer: Wafer, lugs: Lugs, ring: _Ring, here: frozenset[str], arcs: Sequence[Arc]
+) -> dict[str, tuple[Door, ...]]:
+    half = _half(ring)
+    doors: dict[str, tuple[Door, ...]] = {}
+    for lug, at in wafer.outer:
+        count = lugs.leaving(lug, here)
+        doors[lug] = tuple(_outer_doors(ring.centre(lug), at, count, half))
+    used: list[float] = []
+    legs = [ring.angle[lug] for arc in arcs for lug in (arc.start, arc.end)
+            if ring.radius[lug] < ring.outer]  # fmt: skip
+    for lug, at in wafer.inner:
+        ways: list[Door] = []
+        for _ in range(lugs.leaving(lug, here)):
+            angle = _free_angle(wafer, lugs, ring, at, [*used, *legs])
+            used.append(angle)
+            ways += _inner_doors(ring, lug, angle, half)
+        doors[lug] = tuple(ways)
+    return doors
+
+
+def _outer_doors(centre: XY, at: float, count: int, half: float) -> Iterator[Door]:
+    """Straight out, side by side where there are several."""
+    x, y = centre
+    step = min(2.0, (LUG - 0.8) / max(1, count - 1))
+    up = abs(math.cos(math.radians(at))) > abs(math.sin(math.radians(at))) + 1e-6
+    for n in range(count):
+        aside = (n - (count - 1) / 2) * step
+        if up:
+            yield Door(((x + aside, y), (x + aside, math.copysign(half, y))), True)
+        else:
+            yield Door(((x, y + aside), (math.copysign(half, x), y + aside)), False)
+
+
+def _free_angle(
+    wafer: Wafer, lugs: Lugs, ring: _Ring, at: float, used: Sequence[float]
+) -> float:  # fmt: skip
+    """The angle nearest to an inner lug's own at which a wire passes between outer lugs."""
+    bars = [(other, lugs.width(lug) / 2 + 1.4) for lug, other in wafer.outer]
+    bars += [(other, 2.6) for other in used]
+    for step in range(90):
+        for angle in (at + step * 2, at - step * 2):
+            apart = ((abs((angle - other + 180) % 360 - 180), room) for other, room in bars)
+            if all(d > 90 or ring.outer * math.sin(math.radians(d)) >= room for d, room in apart):
+                return angle % 360
+    return at
+
+
+def _inner_doors(ring: _Ring, lug: str, angle: float, half: float) -> Iterator[Door]:
+    """Out between two outer lugs, then up, down, left or right."""
+    start, bend = ring.centre(lug), on_clock(angle, ring.edge)
+    x, y = (round(value, 2) for value in bend)
+    across, along = abs(x) >= abs(y) * 0.8, abs(y) >= abs(x) * 0.8
+    if across:
+        yield Door((start, (x, y), (math.copysign(half, x), y)), False)
+    if along:
+        yield Door((start, (x, y), (x, math.copysign(half, y))), True)
+
+
+def _tags(
+    lines: Sequence[Line], of: Mapping[str, Lead], out: Sequence[Sequence[XY]], solid: list[Box]
+) -> tuple[list[Item], bool]:
+    """A tag on each jumper or beside it, and whether one found no place."""
+    items: list[Item] = []
+    taken, crowded = list(solid), False
+    for line in sorted(lines, key=lambda one: len(one.points)):
+        lead = of[line.shows]
+        if not lead.said:
+            continue
+        others = [other.points for other in lines if other is not line]
+        spot = tag_spot(line.points, tag_size(lead.said), taken, [*others, *out])
+        if spot is None:
+            crowded = True
+            continue
+        mark = tag(lead, spot)
+        taken.append(mark[0].box)
+        items += mark
+    return items, crowded
+
+
+def tag_spot(
+    points: Sequence[XY], size: XY, taken: Sequence[Box], others: Sequence[Sequence[XY]],
+    start: float = 0.5,
+) -> XY | None:  # fmt: skip
+    """A place for a tag on a line, else close beside it, clear of all else.
+
+    ``start`` is where along the line it is wished, from 0 to 1.
+    """
+    wide, tall = size
+    places = sorted(_along(points, 0.8), key=lambda one: abs(one[1] - start))
+    beside = [(0.0, 0.0)] + [
+        (dx * (wide / 2 + 0.8), dy * (tall / 2 + 0.8))
+        for dx, dy in ((0, -1), (0, 1), (-1, 0), (1, 0), (1, 1), (1, -1), (-1, 1), (-1, -1))
+    ]
+    for dx, dy in beside:
+        for (x, y), _ in places:
+            box = around((x + dx, y + dy), wide, tall).grown(0.4)
+            if any(map(box.meets, taken)) or any(line_enters(c, box) for c in others):
+                continue
+            if (dx or dy) and line_enters(points, box):
+                continue
+            return (x + dx, y + dy)
+    return None
+
+
+def _along(points: Sequence[XY], step: float) -> Iterator[tuple[XY, float]]:
+    """Places on a polyline, each with its share of the length."""
+    pieces = list(pairwise(points))
+    whole = sum(math.dist(a, b) for a, b in pieces) or 1.0
+    gone, carried = 0.0, step / 2
+    for a, b in pieces:
+        length = math.dist(a, b)
+        while carried < length:
+            part = carried / length
+            at = (a[0] + (b[0] - a[0]) * part, a[1] + (b[1] - a[1]) * part)
+            yield at, (gone + carried) / whole
+            carried += step
+        carried -= length
+        gone += length
+
+
+# Rows -------------------------------------------------------------------------------------
+
+
+def rows_back(grid: Grid, lugs: Lugs) -> Back:
+    """Lugs in rows and columns, with room for wires between them."""
+    columns = len(grid.rows[0])
+    inside = sum(
+        all(end.partition(".")[0] == lugs.switch for end in lead.ends) for lead in lugs.leads
+    )
+    widest = max(lugs.width(lug) for lug in grid.lugs)
+    step = 2.0 * math.ceil((max(_COLUMN, widest + 9.0) + min(inside, 6)) / 2.0)
+    at = {
+        lug: ((c - (columns - 1) / 2) * step, r * _ROW)
+        for r, row in enumerate(grid.rows) for c, lug in enumerate(row) if lug is not None
+    }  # fmt: skip
+    middle = 2.0 * round((len(grid.rows) - 1) * _ROW / 4.0)
+    at = {lug: (2.0 * round(x / 2.0), y - middle) for lug, (x, y) in at.items()}
+    boxes = {lug: lugs.box(lug, centre) for lug, centre in at.items()}
+    body = hull(boxes.values()).grown(2.4)
+    items: list[Item] = [Symbol("chamfered", body, "body", width=THIN, grey=0.6, fill="#f4f4f4",
+                                backdrop=True)]  # fmt: skip
+    doors: dict[str, tuple[Door, ...]] = {}
+    for lug, centre in at.items():
+        items += lugs.painted(lug, centre)
+        doors[lugs.terminal(lug)] = tuple(_row_doors(centre, lugs.width(lug)))
+    square = Box(*(2.0 * math.floor(v / 2.0) for v in (body.left, body.top)),
+                 *(2.0 * math.ceil(v / 2.0) for v in (body.right, body.bottom)))  # fmt: skip
+    return Back(tuple(items), {lugs.terminal(lug): box for lug, box in boxes.items()},
+                doors, square, frozenset(), open_within=True)  # fmt: skip
+
+
+def _row_doors(centre: XY, width: float) -> Iterator[Door]:
+    """Left and right, then up and down."""
+    x, y = centre
+    far = 2.0 * math.ceil((width / 2 + CLEAR) / 2.0)
+    for sign in (-1, 1):
+        yield Door((centre, (x + sign * far, y)), False)
+    for sign in (-1, 1):
+        yield Door((centre, (x, y + sign * 4.0)), True, 4.0)
