@@ -121,7 +121,10 @@ def block_of(thing: Thing, side: int, flipped: bool) -> Block:
 
 def drawn(lead: Lead, points: Sequence[XY], joins: Iterable[str] = ()) -> Line:
     """The line of a lead: a wire in its colour, an own lead thin, a proposal dashed."""
-    ends = tuple(f"lug:{end}" for end in (*lead.ends, *joins))
+    ends = tuple(
+        f"{kind}:{name}" for end in (*lead.ends, *joins)
+        for kind, name in (("lug", end), ("part", end.partition(".")[0]))
+    )  # fmt: skip
     dash: Dash = "dashed" if lead.kind == "net" else "solid"
     if lead.colour is None or lead.kind in ("lead", "net"):
         return Line(tuple(points), lead.shows, lead.net, ends, FINE, dash)

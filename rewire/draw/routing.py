@@ -26,7 +26,8 @@ CLEAR = 1.0
 """From the middle of a wire to what is in its way, mm."""
 _BEND, _CROSS, _AGAINST = 8.0, 18.0, 6.0
 """What a bend, a crossing, and a longer door cost, in mm of wire."""
-_APART = 1.8
+_APART, _CORNER = 1.8, 1.3
+"""Least distance of two wires that run side by side, and of a wire from another's corner, mm."""
 _NEAR = 1e-6
 _PRICE = 60.0
 """What a step where another wire runs costs whoever found no way beside it, mm."""
@@ -363,6 +364,9 @@ def _mark(raster: Raster, nodes: Sequence[int], by: int) -> None:
                 (raster.upright if is_upright else raster.level)[beside] += by
     for node in _bends(nodes, wide):
         raster.turns[node] += by
+        for close in _about(raster, node):
+            raster.upright[close] += by
+            raster.level[close] += by
 
 
 def _bends(nodes: Sequence[int], wide: int) -> Iterator[int]:
@@ -373,13 +377,26 @@ def _bends(nodes: Sequence[int], wide: int) -> Iterator[int]:
     yield nodes[-1]
 
 
+def _about(raster: Raster, node: int) -> Iterator[int]:
+    """Nodes so near to a bend or an end that no wire may run or bend there."""
+    wide = len(raster.xs)
+    j, i = divmod(node, wide)
+    columns = _within(raster.xs, i, _CORNER)
+    for row in _within(raster.ys, j, _CORNER):
+        yield from (column + row * wide for column in columns)
+
+
+def _within(lines: Sequence[float], at: int, far: float) -> range:
+    low = high = at
+    while low and lines[at] - lines[low - 1] < far:
+        low -= 1
+    while high + 1 < len(lines) and lines[high + 1] - lines[at] < far:
+        high += 1
+    return range(low, high + 1)
+
+
 def _beside(raster: Raster, node: int, is_upright: bool) -> Iterator[int]:
     """The node itself and those on lines too near to run beside it."""
     wide = len(raster.xs)
     lines, at, step = (raster.xs, node % wide, 1) if is_upright else (raster.ys, node // wide, wide)
-    yield node
-    for sign in (-1, 1):
-        n = at + sign
-        while 0 <= n < len(lines) and abs(lines[n] - lines[at]) < _APART:
-            yield node + (n - at) * step
-            n += sign
+    yield from (node + (n - at) * step for n in _within(lines, at, _APART))

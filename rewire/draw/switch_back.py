@@ -43,6 +43,8 @@ _LARGEST, _GROWS, _TRIES = 120.0, 1.0, 8
 _NEIGHBOURS = 50.0
 """Lugs of a ring within this angle are joined straight, degrees."""
 _SLOT = 1.5
+_CLEAR = 0.65
+"""From a tag to the middle of a line beside it, mm."""
 _ROW, _COLUMN = 10.0, 14.0
 _LONGEST = 9.0
 """A wider name gives way to a number, mm."""
@@ -352,12 +354,12 @@ def tag_spot(
     wide, tall = size
     places = sorted(_along(points, 0.8), key=lambda one: abs(one[1] - start))
     beside = [(0.0, 0.0)] + [
-        (dx * (wide / 2 + 0.8), dy * (tall / 2 + 0.8))
+        (dx * (wide / 2 + 0.9), dy * (tall / 2 + 0.9))
         for dx, dy in ((0, -1), (0, 1), (-1, 0), (1, 0), (1, 1), (1, -1), (-1, 1), (-1, -1))
     ]
     for dx, dy in beside:
         for (x, y), _ in places:
-            box = around((x + dx, y + dy), wide, tall).grown(0.4)
+            box = around((x + dx, y + dy), wide, tall).grown(_CLEAR)
             if any(map(box.meets, taken)) or any(line_enters(c, box) for c in others):
                 continue
             if (dx or dy) and line_enters(points, box):
