@@ -18,8 +18,9 @@ from rewire.draw.placement import Room, placed
 from rewire.draw.routing import Disc, Door, Wish, raster_of, routed
 from rewire.draw.scene import Box, Item, Line, Panel, Symbol, Text
 from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, tag_spot, wafer_back
-from rewire.records.parts import Part
-from rewire.records.spec import CUT, Spec, Switch, Wiring
+from rewire.records.part import Part
+from rewire.records.parts import Switch
+from rewire.records.spec import CUT, Spec, Wiring
 from rewire.values.lug_volts import lug_volts
 from rewire.values.solved import solved_of
 from rewire.words.quantity import in_ohms

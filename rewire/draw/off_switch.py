@@ -31,7 +31,8 @@ from rewire.draw.scene import (
     width_mm,
     wrap,
 )
-from rewire.records.parts import Capacitor, Meter, Part, Pot
+from rewire.records.part import Part
+from rewire.records.parts import Capacitor, Meter, Pot
 from rewire.records.spec import CUT, Point
 from rewire.values.lug_volts import is_high
 from rewire.words.quantity import with_unit
