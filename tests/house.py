@@ -8,6 +8,7 @@ from __future__ import annotations
 import ast
 import sys
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -179,4 +180,8 @@ def main(package: Path = Path(__file__).parents[1] / "rewire") -> None:
 
 
 if __name__ == "__main__":
-    main()
+    with suppress(BrokenPipeError):  # `make house | head`
+        main()
+        sys.stdout.flush()
+    with suppress(BrokenPipeError):
+        sys.stdout.close()

@@ -21,6 +21,8 @@ from typing import Literal, TypedDict, Unpack
 
 from fontTools.ttLib import TTFont
 
+from rewire.words.wording import spelt_out
+
 XY = tuple[float, float]
 Segment = tuple[XY, XY]
 Dash = Literal["solid", "dashed", "dotted", "dashdot"]
@@ -342,18 +344,13 @@ def visible(text: str) -> str:
     >>> visible("a\tb")
     'a‹U+0009›b'
     """
-    return "".join(_shown(c) for c in unicodedata.normalize("NFC", text))
-
-
-def _shown(character: str) -> str:
-    if character == " " or (character.isprintable() and _drawable(character)):
-        return character
-    return f"‹U+{ord(character):04X}›"
+    whole = unicodedata.normalize("NFC", text)
+    return "".join(c if c == " " or _drawable(c) else spelt_out(c) for c in whole)
 
 
 def _drawable(character: str) -> bool:
     has_glyph = all(ord(character) in _advances(bold) for bold in (False, True))
-    return has_glyph and not unicodedata.combining(character)
+    return has_glyph and character.isprintable() and not unicodedata.combining(character)
 
 
 class Look(TypedDict, total=False):

@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-import unicodedata
+import re
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
@@ -40,6 +40,7 @@ from rewire.values.answers import Readout
 from rewire.values.dc_network import Branch, Setup, Solved
 from rewire.values.reading_network import selected
 from rewire.words.quantity import with_unit
+from rewire.words.wording import printable
 
 Data = dict[str, object]
 NARROW = 22
@@ -52,7 +53,6 @@ _HALF = 48.0
 """Degrees from the middle of a dial's arc to either end of its scale."""
 _STOP = 0.06
 """How far past an end of the scale the pointer can go, of the scale."""
-_JOINERS = "\u200c\u200d"
 """Needed to write some languages; they turn nothing."""
 _LONGEST = 6000
 _MOST_STATES = 64
@@ -331,22 +331,11 @@ def seen(text: str, most: int = _LONGEST) -> str:
     >>> seen("a\u202eb\tc")
     'a‹U+202E›b c'
     """
-    shown = "".join(map(_shown_character, text[:most]))
+    shown = printable(re.sub(r"[\t\n\r]", " ", text[:most]))
     if len(text) <= most:
         return shown
-    return (
-        f"{shown}…"
-        if most < _LONGEST
-        else f"{shown} … ({len(text) - most} more characters in the spec)"
-    )
-
-
-def _shown_character(character: str) -> str:
-    if character in "\t\n\r":
-        return " "
-    if character in _JOINERS or unicodedata.category(character) not in {"Cc", "Cf", "Cs", "Cn"}:
-        return character
-    return f"‹U+{ord(character):04X}›"
+    more = f" … ({len(text) - most} more characters in the spec)"
+    return f"{shown}{'…' if most < _LONGEST else more}"
 
 
 def _wiring(packet: Packet, wiring: Wiring) -> Data:

@@ -35,18 +35,19 @@ def _cut(whole: str) -> str:
 
 
 def printable(text: str) -> str:
-    r"""Text with what moves a cursor, or hides and turns other text round, written out.
+    r"""Text with what moves a cursor, or hides and turns other text round, spelt out.
 
     >>> printable("S1\x1b[2J\u202eA2")
-    'S1\\x1b[2J\\u202eA2'
+    'S1‹U+001B›[2J‹U+202E›A2'
     """
     if text.isprintable():
         return text
-    return "".join(_written_out(c) if unicodedata.category(c) in _UNSEEN else c for c in text)
+    return "".join(spelt_out(c) if unicodedata.category(c) in _UNSEEN else c for c in text)
 
 
-def _written_out(character: str) -> str:
-    return character.encode("unicode_escape").decode("ascii")
+def spelt_out(character: str) -> str:
+    """A character that cannot be shown, by its number: on a terminal, on paper and on a page."""
+    return f"‹U+{ord(character):04X}›"
 
 
 def listed(words: Iterable[str], most: int = 12) -> str:

@@ -270,7 +270,7 @@ def test_a_title_cannot_drive_the_terminal(spec) -> None:  # type: ignore[no-unt
     assert done.returncode == 2
     assert "\x1b" not in done.stderr
     assert "\u202e" not in done.stderr
-    assert "b\\x1b[31m\\u202e.yaml" in done.stderr
+    assert "b‹U+001B›[31m‹U+202E›.yaml" in done.stderr
 
 
 def test_an_encoding_without_the_letters_is_no_error(broken: str) -> None:

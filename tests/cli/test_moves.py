@@ -125,7 +125,7 @@ def test_text_of_a_spec_moves_no_cursor(tmp_path: Path) -> None:
     spec.write_text(text, "utf-8")
     result = rewire("moves", str(spec))
     assert result.exit_code == 0
-    assert "\\u202eturned" in result.stdout
+    assert "‹U+202E›turned" in result.stdout
     assert not {"\u202e", "\u2066", "\x1b"} & set(result.stdout)
 
 

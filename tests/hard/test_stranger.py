@@ -289,7 +289,7 @@ def test_hostile_text_is_text_on_the_terminal(name: str, tmp_path: Path) -> None
     path = written(tmp_path, with_text_everywhere(TURNED))
     done = ran(*spelt(REPORTS[name], path, tmp_path))
     assert done.exit_code in ((0, 1, 3) if name == "fit" else (0, 1))
-    assert "\\u202etwo" in done.stdout
+    assert "‹U+202E›two" in done.stdout
     assert unseen(done.output) == set()
 
 
