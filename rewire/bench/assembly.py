@@ -19,8 +19,8 @@ from rewire.circuit.dc import Array
 from rewire.circuit.graph import Joiner
 from rewire.circuit.states import LimitReached
 from rewire.records.spec import Spec, Wiring
-from rewire.values.dc_network import DcNetwork
-from rewire.values.readings import bench_network, tried
+from rewire.values.dc_network import DcNetwork, bench_network
+from rewire.values.readings import tried
 from rewire.values.solved import solved_of
 
 Ends = tuple[int, int]

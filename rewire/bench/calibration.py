@@ -13,7 +13,8 @@ from rewire.reading.benchlog import BenchLog, Indicated
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.values.answers import Readout
-from rewire.values.dc_network import Solved, answer, filled
+from rewire.values.dc_network import filled
+from rewire.values.meter_circuit import Solved, answer
 from rewire.values.solved import solved_of
 from rewire.values.wiring_values import values_of
 

@@ -93,6 +93,8 @@ class Part:
     """Whether a part of another wiring can take its place lug by lug: not so for bare lugs."""
     by_ohms: ClassVar[bool] = False
     """Whether it is bought by its ohms, so that a wrong decade is a usual mistake."""
+    fixed_ohms: ClassVar[bool] = False
+    """Whether it is a plain resistance, of one piece or built up."""
     shows_readings: ClassVar[bool] = False
     lugs_in_a_row: ClassVar[bool] = False
     """Whether its lugs stand side by side, so that solder can bridge two of them."""
@@ -234,6 +236,16 @@ class Part:
     @property
     def track_ohms(self) -> float | None:
         """Ohms of its track from end to end, if it has a wiper; of pots alone."""
+        return None
+
+    @property
+    def setting_percent(self) -> float | None:
+        """Where its wiper stands, from ccw, if it has one and that is stated."""
+        return None
+
+    @property
+    def choose(self) -> str | None:
+        """Where its value is to come from, if that is open: a series, a drawer."""
         return None
 
     @property

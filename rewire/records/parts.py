@@ -218,6 +218,7 @@ class Resistor(Part):
 
     kind = "resistor"
     by_ohms = True
+    fixed_ohms = True
     on_leads = True
     figures = (
         Figure("ohms_end_to_end", "ohm", "", listed=False, unknown="to be found"),

@@ -16,7 +16,7 @@ from rewire.compare.findings import Result
 from rewire.draw.scene import Paper
 from rewire.records.spec import Spec, Wiring
 from rewire.values.answers import WiringValues
-from rewire.values.dc_network import Solved
+from rewire.values.meter_circuit import Solved
 from rewire.values.reading_network import Network, network_of
 from rewire.values.solved import solved_of
 from rewire.values.wiring_values import values_of

@@ -37,7 +37,8 @@ from rewire.report.contents import SECTIONS, built_otherwise, sections_of
 from rewire.report.packet import Packet
 from rewire.report.section import Cell, Illustration, ReportSection, Table, Words
 from rewire.values.answers import Readout
-from rewire.values.dc_network import Branch, Setup, Solved
+from rewire.values.dc_network import Branch
+from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.reading_network import selected
 from rewire.words.quantity import with_unit
 from rewire.words.wording import printable

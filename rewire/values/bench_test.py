@@ -9,10 +9,9 @@ from math import floor, log10
 
 import numpy as np
 
-from rewire.records.parts import Resistor
 from rewire.records.spec import Bench, Reading
 from rewire.values.answers import BenchRow, BenchTest, Sense
-from rewire.values.dc_network import Setup, Solved, flows
+from rewire.values.meter_circuit import Setup, Solved, flows
 from rewire.values.readings import nominal
 from rewire.values.stress import loads_of
 from rewire.words.quantity import in_ohms, with_unit
@@ -240,11 +239,10 @@ def _leg_by_leg(solved: Solved, fed: _Fed) -> Iterator[str]:
     whole: dict[str, float] = {}
     own: dict[str, float] = {}
     takes = fed.deflection * (fed.setup.full_scale or 0.0)
-    circuit, parts = fed.setup.circuit, solved.network.parts
-    for branch, flow in zip(circuit.branches, flows(circuit, solved.values) or (), strict=False):
-        resistor = isinstance(parts.get(branch.part), Resistor)
+    for branch, flow in flows(fed.setup.circuit, solved.values).items():
+        part = solved.network.parts.get(branch.part)
         for amps, legs in ((fed.amps, whole), (takes, own)):
-            if resistor and abs(flow.at_most / amps - 1.0) < _WHOLE:
+            if part is not None and part.fixed_ohms and abs(flow.at_most / amps - 1.0) < _WHOLE:
                 legs[branch.part] = legs.get(branch.part, 0.0) + abs(flow.volts) / amps
     yield f"leg by leg, unplugged and discharged: {_legs(solved, fed, whole, own)}"
     yield (

@@ -1,4 +1,4 @@
-"""The DC network of a wiring, and the circuit of a reading in it: what they are and what flows.
+"""The DC network of a wiring: its branches between nets, and the values that they take ohms from.
 
 Every number that may be off, unknown or still to be found is a *value*: a piece of a resistor, a
 movement, a pot's end-to-end resistance, where its wiper stands, a contact. A branch takes its
@@ -8,26 +8,28 @@ where all samples share one.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from math import inf
 
-import networkx as nx
 import numpy as np
 
-from rewire.circuit.circuit import Nets
-from rewire.circuit.dc import Array, Ends, Solution, solve
-from rewire.circuit.graph import ALWAYS
+from rewire.circuit.circuit import Nets, circuit_of
+from rewire.circuit.dc import Array, Ends
+from rewire.circuit.graph import ALWAYS, BlockTree, Joiner, Link
 from rewire.compare.roles import roles_between
 from rewire.records.part import Part
-from rewire.records.parts import Meter
+from rewire.records.parts import Switch
 from rewire.records.spec import Point, Reading, Spec, Wiring
+from rewire.words.quantity import InSeries, Piece, Pieces, in_ohms
 
 NO_VALUE = -1
 """In place of a value's number where a branch's ohms are given elsewhere."""
 TINY = 1e-6
 """Ohm: stands for a meter of no resistance where only watts and volts are asked for."""
-_NONE = 1e-20
+WORN_CONTACT = 0.02
+"""Ohm: the most a contact may have after endurance, MIL-DTL-18396E 3.5.4.10 (10 mΩ new)."""
 State = Mapping[str, int]
 """Control → number of its position."""
 Values = Sequence[Array | None]
@@ -153,6 +155,25 @@ class DcNetwork:
         """A reading's state completed by the first positions of the other controls."""
         return {name: state.get(name, 0) for name in self.spec.controls}
 
+    def numbered(self, state: Mapping[str, str]) -> dict[str, int]:
+        """A state with the numbers of its positions for their names."""
+        controls = self.spec.controls
+        return {name: controls[name].positions.index(at) for name, at in state.items()}
+
+    def positions_said(self, state: State) -> str:
+        """``RANGE at 500 V, METER at HT``."""
+        controls = self.spec.controls
+        return ", ".join(f"{name} at {controls[name].positions[at]}" for name, at in state.items())
+
+    def fixed(self, reading: Reading, state: State) -> dict[str, str]:
+        """Position of each control that a reading fixes."""
+        controls, when = self.spec.controls, reading.when
+        return {name: controls[name].positions[at] for name, at in state.items() if name in when}
+
+    def contacts(self, state: State) -> list[Branch]:
+        """The contacts that are closed in a state."""
+        return [b for b in self.branches if b.control is not None and b.closed(state)]
+
     def new_node(self) -> int:
         """One more node, inside a part or a group of contacts."""
         self.count += 1
@@ -163,9 +184,9 @@ class DcNetwork:
         self.values.append(value)
         return len(self.values) - 1
 
-    def add_branch(self, name: str, ends: Ends, ohms: float) -> int:
-        """One more branch of so many ohms, exactly; its number."""
-        self.branches.append(Branch(name, ends, self.add(Value(name, name, ohms))))
+    def add_branch(self, name: str, ends: Ends, ohms: float, tolerance: float = 0.0) -> int:
+        """One more branch of so many ohms; its number."""
+        self.branches.append(Branch(name, ends, self.add(Value(name, name, ohms, tolerance))))
         return len(self.branches) - 1
 
     def copy(self) -> DcNetwork:
@@ -174,9 +195,7 @@ class DcNetwork:
 
     def nominal(self) -> list[Array | None]:
         """Nominal values as arrays of shape (1,), None where one is not known."""
-        return [
-            None if v.nominal is None else np.array([v.nominal], dtype=float) for v in self.values
-        ]
+        return [None if v.nominal is None else np.array([float(v.nominal)]) for v in self.values]
 
     def of_part(self, part: str) -> list[int]:
         """Numbers of the values of a part, the setting of a pot last."""
@@ -185,133 +204,6 @@ class DcNetwork:
     def parts_of(self, numbers: Iterable[int]) -> tuple[str, ...]:
         """The parts that some values belong to, each once."""
         return tuple(dict.fromkeys(self.values[n].part for n in numbers))
-
-
-@dataclass(frozen=True, slots=True)
-class Driven:
-    """Standing current between two nodes, ampere."""
-
-    ends: Ends
-    amps: float
-
-
-@dataclass(frozen=True, slots=True)
-class ReadingCircuit:
-    """Branches that can carry a reading, its drives and its meter.
-
-    ``meter`` is the index of the meter's branch, None if its current is known without a sum: 0 if
-    ``blind`` is false, unknown if it is true; ``why`` says so. ``branches`` is empty where the
-    drive finds no way, or needs none. ``felt`` is whether its own drive flows through branches;
-    else the standing ones alone do. ``nodes`` gives for each of its nodes the network's.
-    """
-
-    count: int
-    branches: tuple[Branch, ...]
-    ends: Ends
-    amps: float | None
-    volts: float | None
-    source_ohms: float
-    also: tuple[Driven, ...] = ()
-    meter: int | None = None
-    blind: bool = False
-    why: str | None = None
-    tied: bool = False
-    nodes: tuple[int, ...] = ()
-    felt: bool = True
-
-    @property
-    def values(self) -> tuple[int, ...]:
-        """Numbers of the values its branches take their ohms from."""
-        return tuple(dict.fromkeys(n for branch in self.branches for n in branch.numbers))
-
-    def degree(self, number: int) -> int:
-        """Number of branches that a value moves."""
-        return sum(number in branch.numbers for branch in self.branches)
-
-
-@dataclass(frozen=True, slots=True)
-class Setup:
-    """A reading in one wiring, with its circuit in every state it may be taken in."""
-
-    reading: Reading
-    meter: Meter | None
-    states: tuple[State, ...]
-    circuits: tuple[ReadingCircuit, ...]
-
-    @property
-    def circuit(self) -> ReadingCircuit:
-        """The circuit in the first state."""
-        return self.circuits[0]
-
-    @property
-    def full_scale(self) -> float | None:
-        """The meter's full-scale current, ampere; None where it cannot be known."""
-        return None if self.meter is None else self.meter.movement_amps
-
-    @property
-    def meter_name(self) -> str | None:
-        """The meter's reference here; None where the wiring has none for it."""
-        return None if self.meter is None else self.meter.name
-
-
-@dataclass(frozen=True, slots=True)
-class Unknown:
-    """A value to be found, and the reading it is found for."""
-
-    part: str
-    number: int
-    setup: Setup
-    is_setting: bool
-
-    @property
-    def name(self) -> str:
-        """``R46``, or ``the setting of RV41``."""
-        return f"the setting of {self.part}" if self.is_setting else self.part
-
-
-@dataclass(frozen=True, slots=True)
-class Fitted:
-    """What came of one unknown: every solution, the one taken first; or why there is none.
-
-    ``nearest`` is what comes nearest where there is no solution.
-    """
-
-    solutions: tuple[float, ...]
-    why: str | None = None
-    nearest: float | None = None
-
-
-@dataclass(slots=True)
-class Solved:
-    """A wiring worked out: its network, its readings, its values as far as they can be found."""
-
-    network: DcNetwork
-    setups: dict[str, Setup]
-    unknowns: list[Unknown]
-    values: list[Array | None]
-    found: dict[str, Fitted]
-    exact: dict[str, float] = field(default_factory=dict)
-    chosen: dict[str, float] = field(default_factory=dict)
-
-    @property
-    def spec(self) -> Spec:
-        """What it is a wiring of."""
-        return self.network.spec
-
-    @property
-    def known(self) -> list[Array]:
-        """Values with 1 for what is not known; for circuits that have none of these."""
-        return filled(self.values)
-
-    @property
-    def all_known(self) -> bool:
-        """Whether every value is known."""
-        return all(value is not None for value in self.values)
-
-    def complete(self, setup: Setup) -> bool:
-        """Whether a reading has a meter in circuit and all its values are known."""
-        used = setup.circuit.values
-        return setup.circuit.meter is not None and all(self.values[n] is not None for n in used)
 
 
 def filled(values: Values, ohms: float = 1.0) -> list[Array]:
@@ -326,155 +218,131 @@ def changed(values: Sequence[Array], number: int, ohms: float) -> list[Array]:
     return other
 
 
+def dc_network_of(
+    spec: Spec, wiring: Wiring, leads: Mapping[str, float] | None = None
+) -> DcNetwork:
+    """A wiring as branches; its nodes are its nets.
+
+    ``leads`` are wires, by their ids, that are branches of so many ohms; the others join.
+    """
+    own = leads or {}
+    bare = replace(wiring, wires=tuple(w for w in wiring.wires if w.id not in own))
+    circuit = circuit_of(spec, bare if own else wiring)
+    network = DcNetwork(spec, wiring, circuit.nets, circuit.parts, len(circuit.nets.members))
+    for part in network.parts.values():
+        _add_part(network, part)
+    for wire in wiring.wires:
+        if wire.id in own:
+            ends = network.node(wire.ends[0]), network.node(wire.ends[1])
+            network.add_branch(wire.named, ends, own[wire.id])
+    switches = spec.all_of(Switch, wiring)
+    for link in circuit.links:
+        contact = circuit.contacts[link.contact]
+        nodes = [contact.place[lug] for lug in link.lugs]
+        network.branches.extend(_contact(network, switches[contact.switch], link, nodes))
+    return network
+
+
+def bench_network(spec: Spec, wiring: Wiring) -> DcNetwork:
+    """A wiring on which any one thing can fail: wires are branches, what blocks DC an open one."""
+    network = dc_network_of(spec, wiring, {wire.id: 0.0 for wire in wiring.wires})
+    blocked, network.blocked = network.blocked, []
+    for branch in blocked:
+        network.add_branch(branch.part, branch.ends, inf)
+    return network
+
+
+def _add_part(network: DcNetwork, part: Part) -> None:
+    """The branches of a part: one for each piece, two for a pot, none that count for a diode."""
+    nodes, off = network.nodes_of(part), None
+    if part.legs and (percent := part.legs[0].tolerance_percent) is not None:
+        off = percent / 100.0
+    if part.open_in_sums:
+        network.blocked.append(Branch(part.name, (nodes[0], nodes[1]), NO_VALUE))
+    elif part.track_ohms is not None:
+        whole = network.add(Value(part.name, part.name, part.track_ohms, off))
+        at = None if part.setting_percent is None else part.setting_percent / 100.0
+        share = network.add(Value(f"{part.name} setting", part.name, at, is_setting=True))
+        network.branches.append(Branch(part.name, (nodes[0], nodes[1]), whole, share))
+        network.branches.append(Branch(part.name, (nodes[1], nodes[2]), whole, share, upper=True))
+    elif part.pieces is not None:
+        _add_pieces(network, part, part.pieces, (nodes[0], nodes[1]), off)
+    else:
+        for leg in part.legs:
+            value = network.add(Value(part.name, part.name, leg.ohms, off, leg.most_ohms))
+            network.branches.append(Branch(part.name, (nodes[0], nodes[1]), value))
+
+
+def _add_pieces(
+    network: DcNetwork, part: Part, pieces: Pieces, ends: Ends, off: float | None
+) -> None:
+    if isinstance(pieces, Piece):
+        name = part.name if pieces is part.pieces else f"{part.name} ({in_ohms(pieces.ohms)})"
+        value = network.add(Value(name, part.name, pieces.ohms, off))
+        network.branches.append(Branch(part.name, ends, value))
+        return
+    stops = [ends[0], *(network.new_node() for _ in pieces.items[1:]), ends[1]]
+    pairs = list(pairwise(stops)) if isinstance(pieces, InSeries) else [ends] * len(pieces.items)
+    for item, pair in zip(pieces.items, pairs, strict=True):
+        _add_pieces(network, part, item, pair, off)
+
+
+def _contact(
+    network: DcNetwork, switch: Switch, link: Link, nodes: Sequence[int]
+) -> Iterator[Branch]:
+    """A closed group: one branch for two lugs, else a star with half a contact for each lug."""
+    terminals = [switch.terminal(lug) for lug in link.lugs]
+    name, share = "–".join(terminals), 1.0
+    legs = [((nodes[0], nodes[1]), name, tuple(terminals))]
+    if len(nodes) > 2:
+        centre, share = network.new_node(), 0.5
+        named = zip(nodes, terminals, strict=True)
+        legs = [((node, centre), f"{lug} in {name}", (lug,)) for node, lug in named]
+    stated = switch.contact_resistance
+    worn = share * WORN_CONTACT if stated is None else None
+    for ends, leg, lugs in legs:
+        value = network.add(Value(leg, switch.name, share * (stated or 0.0), most=worn))
+        yield Branch(
+            switch.name, ends, value, control=switch.control, positions=link.positions,
+            section=link.contact, contact=name, lugs=lugs,
+        )  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
-class Answer:
-    """What a circuit does, one number per sample.
+class Routes:
+    """The routes over some branches of a network."""
 
-    ``amps`` through the meter from + to -, ``insertion`` in ohm between the places of the drive,
-    ``log_det`` the logarithm of what the meter's current is a fraction of: amps × exp(log_det)
-    and exp(log_det), times the resistances that vary, are of first degree in each of them.
-    """
+    branches: tuple[Branch, ...]
+    ways: BlockTree
 
-    amps: Array
-    insertion: Array
-    log_det: Array
+    @classmethod
+    def over(cls, branches: Iterable[Branch]) -> Routes:
+        """Routes over branches; those with both ends on one node link nothing."""
+        kept = tuple(b for b in branches if b.ends[0] != b.ends[1])
+        return cls(kept, BlockTree([Link(n, (), b.ends, 0) for n, b in enumerate(kept)]))
 
+    def between(self, pairs: Iterable[Ends]) -> list[Branch]:
+        """Branches on some route between the two nodes of any pair."""
+        numbers = {link.contact for pair in pairs for link in self.ways.between(pair)}
+        return [self.branches[number] for number in sorted(numbers)]
 
-def answer(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
-    """Meter current and insertion resistance of a circuit with branches.
-
-    NaN where a drive has no way back.
-
-    Error: a few units in the last place of the larger of the meter's two terminal
-    voltages, over the voltage across it.
-
-    Source: superposition of the node equations' solutions, one per drive; a
-    voltage drive V behind R into what a current drive I sees as u, beside standing
-    drives that give w across the same places: I = (V - w) / (R + u).
-    """
-    if circuit.meter is None or np.any(circuit.branches[circuit.meter].ohms(values) > 0.0):
-        return _answer(circuit, values)
-    return _through_no_resistance(circuit, values)
+    def pass_through(self, pairs: Iterable[Ends], part: str | None) -> bool:
+        """Whether a part is on some route between the two nodes of any pair."""
+        return any(branch.part == part for branch in self.between(pairs))
 
 
-def _answer(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
-    ohms = [branch.ohms(values) for branch in circuit.branches]
-    solved = _solution(circuit, ohms)
-    insertion = np.where(solved.lost[0, circuit.ends[0]], np.inf, solved.across(0, circuit.ends))
-    own, log_det = np.array([circuit.amps or 0.0]), solved.log_det
-    if circuit.volts is not None:
-        standing: Array = np.zeros(1)
-        for number, drive in enumerate(circuit.also, 1):
-            standing = standing + drive.amps * solved.across(number, circuit.ends)
-        whole = circuit.source_ohms + insertion
-        own, log_det = (circuit.volts - standing) / whole, log_det + np.log(whole)
-    if circuit.meter is None:
-        return Answer(np.zeros(insertion.shape), insertion, log_det)
-    plus, minus = circuit.branches[circuit.meter].ends
-    volts = own * solved.across(0, (plus, minus))
-    lost = solved.lost[0, plus] | solved.lost[0, minus]
-    for number, drive in enumerate(circuit.also, 1):
-        volts = volts + drive.amps * solved.across(number, (plus, minus))
-        lost = lost | solved.lost[number, list(drive.ends)].any(axis=0)
-    # A tolerance of 100 % has a corner in which the meter is of no resistance: infinite, then.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        amps = np.where(lost, np.nan, volts / ohms[circuit.meter])
-    return Answer(amps, insertion, log_det)
+def nodes_joined(network: DcNetwork, branches: Iterable[Branch]) -> Joiner:
+    """Nodes that some branches join."""
+    joiner = Joiner(network.count)
+    for branch in branches:
+        joiner.join(branch.ends)
+    return joiner
 
 
-def _solution(circuit: ReadingCircuit, ohms: Sequence[Array]) -> Solution:
-    drives = [circuit.ends, *(drive.ends for drive in circuit.also)]
-    ends = [branch.ends for branch in circuit.branches]
-    return solve(circuit.count, ends, ohms, drives, circuit.ends[1])
-
-
-def _through_no_resistance(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
-    """A meter of no resistance, from what 1 Ω and 2 Ω in its place give.
-
-    One over the meter's current is of first degree in the meter's resistance
-    (Thévenin), and so is the determinant times that resistance: both are exact.
-    """
-    assert circuit.meter is not None
-    number = circuit.branches[circuit.meter].value
-    one, two = (_answer(circuit, changed(values, number, ohms)) for ohms in (1.0, 2.0))
-    none = one.amps == 0.0
-    # At a stop of a pot nothing may be left in series: infinite, then, as beside a source of 0 Ω.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        whole = np.where(none, 1.0, 2.0 / one.amps - 1.0 / two.amps)
-        amps = np.where(none, 0.0, 1.0 / whole)
-        log_det = one.log_det + np.log(2.0 - 2.0 * np.exp(two.log_det - one.log_det))
-    unread = replace(circuit, meter=None)
-    return Answer(amps, _answer(unread, changed(values, number, 0.0)).insertion, log_det)
-
-
-@dataclass(frozen=True, slots=True)
-class BranchFlow:
-    """What one branch carries, ampere from its first end to its second.
-
-    ``amps`` is None where the law of currents leaves it open: branches without
-    resistance side by side share as they please, ``at_most`` all of it.
-    """
-
-    amps: float | None
-    at_most: float
-    volts: float
-
-
-def flows(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> list[BranchFlow] | None:
-    """What each branch carries at so many times full scale of the reading; standing drives stay.
-
-    None where the circuit has no branches, a value is missing or a drive has no way back.
-
-    Source: Kirchhoff's current law at the nodes that branches of no resistance join.
-    """
-    if not circuit.branches or any(values[n] is None for n in circuit.values):
-        return None
-    known = filled(values)
-    ohms = [float(np.ravel(branch.ohms(known))[0]) for branch in circuit.branches]
-    if circuit.meter is not None and ohms[circuit.meter] == 0.0:
-        ohms[circuit.meter] = TINY
-    solved = _solution(circuit, [np.array([o]) for o in ohms])
-    own = (circuit.amps or 0.0) * times
-    if circuit.volts is not None:
-        across = [float(solved.across(n, circuit.ends)[0]) for n in range(len(circuit.also) + 1)]
-        whole = circuit.source_ohms + across[0]
-        others = sum(d.amps * u for d, u in zip(circuit.also, across[1:], strict=True))
-        own = (circuit.volts * times - others) / whole if whole else np.inf
-    drives = [Driven(circuit.ends, own), *circuit.also]
-    amps = np.array([drive.amps for drive in drives])
-    if solved.lost.any() or not np.isfinite(amps).all():
-        return None
-    left = np.zeros(circuit.count)
-    for drive in drives:
-        left[list(drive.ends)] += (drive.amps, -drive.amps)
-    volts = np.tensordot(amps, solved.volts[:, :, 0], axes=1)
-    return _with_ties([branch.ends for branch in circuit.branches], ohms, volts, left)
-
-
-def _with_ties(
-    ends: Sequence[Ends], ohms: Sequence[float], volts: Array, left: Array
-) -> list[BranchFlow]:
-    """Currents by Ohm's law; without resistance, from what is left over at the nodes."""
-    found: dict[int, BranchFlow] = {}
-    ties: nx.MultiGraph[int] = nx.MultiGraph()
-    for number, (a, b) in enumerate(ends):
-        drop = float(volts[a] - volts[b])
-        amps = drop / ohms[number] if ohms[number] > _NONE else 0.0
-        found[number] = BranchFlow(amps, abs(amps), drop if ohms[number] > _NONE else 0.0)
-        left[[a, b]] -= (amps, -amps) if a != b else (0.0, 0.0)
-        if ohms[number] <= _NONE and a != b:
-            ties.add_edge(a, b, key=number)
-    for nodes in nx.connected_components(ties):
-        most = float(sum(max(left[node], 0.0) for node in nodes))
-        for number in [key for _, _, key in ties.subgraph(nodes).edges(keys=True)]:
-            a, b = ends[number]  # the graph may name them the other way round
-            cut = ties.subgraph(nodes).copy()
-            cut.remove_edge(a, b, number)
-            side = nx.node_connected_component(cut, a)
-            one_way = None if b in side else float(sum(left[node] for node in side))
-            at_most = most if one_way is None else abs(one_way)
-            found[number] = BranchFlow(one_way, at_most, 0.0)
-    return [found[number] for number in range(len(ends))]
+def controls_between(network: DcNetwork, pairs: Iterable[Ends]) -> set[str]:
+    """Controls with a contact on some route between the nodes of any pair."""
+    on_routes = Routes.over([*network.branches, *network.blocked]).between(pairs)
+    return {branch.control for branch in on_routes if branch.control is not None}
 
 
 def ceiling(spec: Spec, places: tuple[str, str]) -> float:

@@ -13,7 +13,8 @@ from rewire.records.lug_positions import neighbours
 from rewire.records.part import Part
 from rewire.records.spec import Spec
 from rewire.values.answers import OVERLOADED, Mishap, Strain
-from rewire.values.dc_network import TINY, DcNetwork, Setup, Solved, State
+from rewire.values.dc_network import TINY, DcNetwork, State, bench_network
+from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.mishaps import (
     Pointer,
     Samples,
@@ -32,7 +33,6 @@ from rewire.values.mishaps import (
     states_watched,
     watch,
 )
-from rewire.values.readings import bench_network
 from rewire.words.quantity import with_unit
 
 _UNITS = {"watts": "W", "volts": "V", "amps": "A"}

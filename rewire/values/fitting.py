@@ -11,20 +11,20 @@ import numpy as np
 
 from rewire.circuit.dc import Array
 from rewire.reading.faults import Fault, SpecError
-from rewire.records.parts import Resistor
-from rewire.values.dc_network import (
-    DcNetwork,
+from rewire.records.part import Part
+from rewire.values.dc_network import DcNetwork, Values, changed, filled
+from rewire.values.meter_circuit import (
     Fitted,
     ReadingCircuit,
     Setup,
     Solved,
     Unknown,
-    Values,
     answer,
-    changed,
-    filled,
+    rational_form,
+    roots,
+    setting_form,
+    weight_of,
 )
-from rewire.values.tolerance import rational_form, roots, setting_form, weight_of
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import nearest, shown
 
@@ -208,7 +208,7 @@ def _would_do(
     circuit, found = unknown.setup.circuit, []
     for number in circuit.values:
         part, now = network.values[number].part, float(tried[number][0])
-        if isinstance(network.parts[part], Resistor) and part != unknown.part and now:
+        if network.parts[part].fixed_ohms and part != unknown.part and now:
             for ohms in _resistance(circuit, tried, number, full_scale):
                 if ohms:
                     found.append((abs(np.log(ohms / now)), part, ohms, ohms > now))
@@ -365,7 +365,7 @@ def _linearised(group: Sequence[Unknown], values: Values, at: Array) -> tuple[Ar
     return wrong, slopes
 
 
-def checked_choice(part: Resistor) -> None:
+def checked_choice(part: Part) -> None:
     """Check the ``choose`` of a part; ``SpecError`` if it is none of the known ones."""
     if part.choose in (None, EXACT, DRAWER) or all(n in SERIES for n in _asked(part)):
         return
@@ -391,13 +391,13 @@ def preferred_near(name: str, ohms: float) -> tuple[float, ...]:
     return tuple(dict.fromkeys((below, above)))
 
 
-def series_of(part: Resistor, ohms: float) -> str | None:
+def series_of(part: Part, ohms: float) -> str | None:
     """Of the series a part may come from, the one with the fewest values that has this one."""
     names = sorted((name for name in _asked(part) if name in SERIES), key=_per_decade)
     return next((name for name in names if ohms in preferred_near(name, ohms)), None)
 
 
-def _asked(part: Resistor) -> list[str]:
+def _asked(part: Part) -> list[str]:
     return (part.choose or "").split(OR)
 
 
@@ -439,7 +439,7 @@ def choose_values(solved: Solved, setups: Sequence[Setup], unknowns: Sequence[Un
     asking = []
     for unknown in unknowns:
         part, value = solved.network.parts[unknown.part], solved.values[unknown.number]
-        if isinstance(part, Resistor) and value is not None and _asked(part)[0] in SERIES:
+        if value is not None and _asked(part)[0] in SERIES:
             asking.append(_Asking(unknown, _asked(part), float(value[0])))
     for group in _groups(asking, setups):
         for one, ohms in zip(group, _best(solved, group, setups), strict=True):

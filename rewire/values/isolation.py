@@ -15,8 +15,8 @@ from rewire.circuit.ohms import ohms_between
 from rewire.records.parts import Capacitor, Switch
 from rewire.records.spec import Point, Spec
 from rewire.values.answers import Caution, Readout
-from rewire.values.dc_network import Branch, DcNetwork, Solved, Values, filled, flows
-from rewire.values.readings import Routes, nodes_joined
+from rewire.values.dc_network import Branch, DcNetwork, Routes, Values, filled, nodes_joined
+from rewire.values.meter_circuit import Solved, flows
 from rewire.words.quantity import in_ohms, with_unit
 
 _NO_OHMS = 1e-9
@@ -247,8 +247,7 @@ def _amps(solved: Solved) -> Iterator[Caution]:
     """Contact current at full scale, the most over all readings, against what may be broken."""
     most: dict[str, tuple[float, str, str]] = {}
     for setup in solved.setups.values():
-        carried = flows(setup.circuit, solved.values) or []
-        for branch, flow in zip(setup.circuit.branches, carried, strict=False):
+        for branch, flow in flows(setup.circuit, solved.values).items():
             if branch.control is not None and flow.at_most > most.get(branch.part, (0.0,))[0]:
                 name = solved.network.values[branch.value].name
                 most[branch.part] = flow.at_most, name, setup.reading.name

@@ -22,9 +22,8 @@ from rewire.circuit.circuit import Case, circuit_of
 from rewire.circuit.connectivity import Beside, beside, bonds_at_rest, controls_of, spread
 from rewire.circuit.dc import Array
 from rewire.records.spec import Point, Spec, Wiring
-from rewire.values.dc_network import DcNetwork, Values
+from rewire.values.dc_network import DcNetwork, Values, dc_network_of
 from rewire.values.isolation import WorstMoment, column, possible_states, volts_alone
-from rewire.values.readings import dc_network_of
 from rewire.values.solved import solved_of
 
 HIGH = 50.0

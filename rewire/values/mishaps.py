@@ -25,13 +25,13 @@ from rewire.values.dc_network import (
     TINY,
     Branch,
     DcNetwork,
-    Setup,
     State,
     Values,
     ceiling,
+    controls_between,
     filled,
 )
-from rewire.values.readings import controls_between, numbered
+from rewire.values.meter_circuit import Setup
 from rewire.words.quantity import with_unit
 
 Flags = npt.NDArray[np.bool_]
@@ -363,7 +363,7 @@ def states_watched(network: DcNetwork, asking: str) -> list[dict[str, int]]:
             f"{asking}: the controls that can matter to a rule make {mask.bit_count():,} states, "
             f"more than {MOST_STATES:,}; narrow the rules with 'when', or split the spec"
         )
-    return [network.full_state(numbered(network, state)) for state in frame.states(mask)]
+    return [network.full_state(network.numbered(state)) for state in frame.states(mask)]
 
 
 def watched_controls(network: DcNetwork, rules: Iterable[tuple[int, Rule]]) -> set[str]:

@@ -14,28 +14,19 @@ import numpy as np
 from rewire.circuit.dc import Array
 from rewire.records.parts import Pot
 from rewire.values.answers import Caution, PotAnswer, Readout
-from rewire.values.dc_network import (
-    Branch,
+from rewire.values.dc_network import Branch, Value, changed
+from rewire.values.meter_circuit import (
     ReadingCircuit,
     Setup,
     Solved,
     Unknown,
-    Value,
     answer,
-    changed,
-)
-from rewire.values.readings import reading_circuit
-from rewire.values.tolerance import (
-    Draw,
-    bands_of,
-    climbed,
-    corners,
-    errors_within,
     rational_form,
     roots,
     setting_form,
-    unstated,
 )
+from rewire.values.readings import reading_circuit
+from rewire.values.tolerance import Draw, bands_of, climbed, corners, errors_within, unstated
 from rewire.words.quantity import in_ohms
 
 _FINEST_PERCENT = 1.0
@@ -440,18 +431,13 @@ def _with_pot(solved: Solved, unknown: Unknown, padded: _Padded) -> Solved:
 
 def _with_pads(circuit: ReadingCircuit, unknown: Unknown, pads: tuple[int, int]) -> ReadingCircuit:
     """A circuit with a resistor in each of the pot's ends that are in it."""
-    count, branches, added = circuit.count, [], []
-    for branch in circuit.branches:
-        one, two = branch.ends
-        if branch.share != unknown.number:
-            branches.append(branch)
-            continue
-        if branch.upper:
-            branches.append(replace(branch, ends=(one, count)))
-            added.append(Branch(unknown.part, (count, two), pads[1]))
-        else:
-            branches.append(replace(branch, ends=(count, two)))
-            added.append(Branch(unknown.part, (one, count), pads[0]))
-        count += 1
-    nodes = (*circuit.nodes, *(-1 for _ in added))
-    return replace(circuit, count=count, branches=(*branches, *added), nodes=nodes)
+    branches, added = list(circuit.branches), []
+    for place, branch in enumerate(branches):
+        if branch.share == unknown.number:
+            (one, two), inner = branch.ends, circuit.count + branch.upper
+            kept, pad = (inner, two), (one, inner)
+            if branch.upper:
+                kept, pad = (one, inner), (inner, two)
+            branches[place] = replace(branch, ends=kept)
+            added.append(Branch(unknown.part, pad, pads[branch.upper]))
+    return replace(circuit, count=circuit.count + 2, branches=(*branches, *added))

@@ -15,28 +15,19 @@ import networkx as nx
 from rewire.circuit.dc import Ends
 from rewire.circuit.graph import Joiner
 from rewire.records.part import Part
-from rewire.records.parts import Meter, Resistor
-from rewire.records.spec import Drive, Reading, Spec, Wiring
+from rewire.records.parts import Meter
+from rewire.records.spec import Drive, Reading
 from rewire.values.dc_network import (
     NO_VALUE,
     Branch,
-    BranchFlow,
     DcNetwork,
-    Setup,
-    Solved,
+    Routes,
     State,
     filled,
-    flows,
-)
-from rewire.values.readings import (
-    NOT_A_SUM,
-    Routes,
-    disagreeing,
     nodes_joined,
-    nominal,
-    shown_state,
 )
-from rewire.values.solved import solved_of
+from rewire.values.meter_circuit import BranchFlow, Setup, Solved, flows
+from rewire.values.readings import NOT_A_SUM, disagreeing, nominal
 from rewire.words.quantity import in_ohms, pieces_said, with_unit
 
 
@@ -100,16 +91,6 @@ class Network:
     why: str | None = None
 
 
-def networks_of(spec: Spec, wiring: Wiring) -> tuple[Network, ...]:
-    """The networks of all readings of a wiring, in the order of the file.
-
-    Raises:
-        LimitReached, SpecError: as ``values_of``.
-    """
-    solved = solved_of(spec, wiring)
-    return tuple(network_of(solved, name) for name in wiring.readings)
-
-
 def network_of(solved: Solved, name: str) -> Network:
     """The network of one reading of a wiring.
 
@@ -123,19 +104,24 @@ def network_of(solved: Solved, name: str) -> Network:
     if pairs is None:
         return _nothing(solved, ready.reading, ready.circuit.why or "")
     carrying, taken = selected(network, ready.reading, ready.meter, ready.states[0])
-    flowing = _Flowing.of(solved, ready)
-    branches = [flowing.solved(item) for item in _items(solved, carrying)]
+    told = ready.circuit.why != NOT_A_SUM and not disagreeing(solved, ready)
+    flowing = flows(ready.circuit, solved.values) if told else {}
+    volts = _potentials(flowing)
+    branches = [_with_flow(symbol, flowing, volts) for symbol in _symbols(solved, carrying)]
+    standing = list(zip(ready.reading.also, pairs[1:], strict=True))
+    seen = [pairs[1 + n] for n in taken]
+    shown_too = [pair in seen and pair[0] != pair[1] for _, pair in standing]
     drives = [
-        _drive(ready.reading.also[n], pairs[1 + n], flowing)
-        for n in range(len(ready.reading.also))
-        if _is_taken(pairs, taken, n) and pairs[1 + n][0] != pairs[1 + n][1]
+        _drive(drive, pair, volts)
+        for (drive, pair), here in zip(standing, shown_too, strict=True)
+        if here
     ]
-    shown = [pairs[0], *(pairs[1 + n] for n in taken), *(b.ends for b in (*branches, *drives))]
+    shown = [pairs[0], *seen, *(b.ends for b in (*branches, *drives))]
     number = {node: n for n, node in enumerate(dict.fromkeys(n for ends in shown for n in ends))}
     own = Network(
         wiring=network.wiring.name,
         reading=ready.reading,
-        state=shown_state(network, ready.reading, ready.states[0]),
+        state=network.fixed(ready.reading, ready.states[0]),
         nodes=tuple(_node(network, node) for node in number),
         entry=number[pairs[0][0]],
         exit=number[pairs[0][1]],
@@ -144,19 +130,12 @@ def network_of(solved: Solved, name: str) -> Network:
         ),
         meter=ready.meter_name,
         amps=_entering(network, branches, drives, pairs[0]),
-        volts=flowing.across(pairs[0]),
+        volts=_across(volts, pairs[0]),
         apart=tuple(
-            drive
-            for n, drive in enumerate(ready.reading.also)
-            if not _is_taken(pairs, taken, n) or pairs[1 + n][0] == pairs[1 + n][1]
+            drive for (drive, _), here in zip(standing, shown_too, strict=True) if not here
         ),
     )
     return _answered(own, solved, ready)
-
-
-def _is_taken(pairs: Sequence[Ends], taken: Sequence[int], number: int) -> bool:
-    """Whether a standing current flows between places whose current is shown."""
-    return pairs[1 + number] in [pairs[1 + n] for n in taken]
 
 
 def _nothing(solved: Solved, reading: Reading, why: str) -> Network:
@@ -256,76 +235,56 @@ def _sharing(routes: Routes, pairs: Sequence[Ends]) -> tuple[list[Branch], tuple
     return chosen, tuple(sorted(taken))
 
 
-@dataclass(frozen=True, slots=True)
-class _Item:
-    """One symbol: its branch of the picture, and those of the network that it stands for."""
-
-    shown: NetworkBranch
-    branches: tuple[Branch, ...]
+Symbol = tuple[NetworkBranch, tuple[Branch, ...]]
+"""A branch of the picture, and those of the network that it stands for."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Flowing:
-    """What flows in a reading's circuit, by branches and nodes of the network."""
-
-    flows: Mapping[tuple[int, int | None, bool, Ends], BranchFlow]
-    volts: Mapping[int, float]
-
-    @classmethod
-    def of(cls, solved: Solved, ready: Setup) -> _Flowing:
-        told = ready.circuit.why != NOT_A_SUM and not disagreeing(solved, ready)
-        carried = (flows(ready.circuit, solved.values) or []) if told else []
-        nodes, found = ready.circuit.nodes, {}
-        for branch, flow in zip(ready.circuit.branches, carried, strict=False):
-            ends = (nodes[branch.ends[0]], nodes[branch.ends[1]])
-            found[branch.value, branch.share, branch.upper, ends] = flow
-        return cls(found, _potentials([(key[3], flow.volts) for key, flow in found.items()]))
-
-    def across(self, ends: Ends) -> float | None:
-        """Volts between two nodes; None where nothing is known of them."""
-        one, other = (self.volts.get(end) for end in ends)
-        return None if one is None or other is None else one - other
-
-    def solved(self, item: _Item) -> NetworkBranch:
-        """An item with what flows; pieces of a resistor together carry what their sum does."""
-        shown, first = item.shown, item.branches[0]
-        flow = self.flows.get((first.value, first.share, first.upper, first.ends))
-        volts = self.across(shown.ends)
-        amps = None if flow is None else flow.amps
-        if len(item.branches) > 1 and shown.kind != "contact":
-            amps = volts / shown.ohms if volts is not None and shown.ohms else None
-        if flow is None and volts is not None and first.value == NO_VALUE:
-            amps = 0.0
-        return replace(shown, amps=amps, volts=volts)
-
-
-def _potentials(drops: Sequence[tuple[Ends, float]]) -> dict[int, float]:
+def _potentials(flowing: Mapping[Branch, BranchFlow]) -> dict[int, float]:
     """Volts of each node against the first, by the drops between them."""
     graph: nx.Graph[int] = nx.Graph()
-    for (a, b), drop in drops:
-        graph.add_edge(a, b, drop=drop, first=a)
-    found = {drops[0][0][0]: 0.0} if drops else {}
+    for branch, flow in flowing.items():
+        a, b = branch.ends
+        graph.add_edge(a, b, drop=flow.volts, first=a)
+    found = {next(iter(flowing)).ends[0]: 0.0} if flowing else {}
     for here, there in nx.bfs_edges(graph, next(iter(found))) if found else ():
         drop = graph.edges[here, there]["drop"]
         found[there] = found[here] + (-drop if graph.edges[here, there]["first"] == here else drop)
     return found
 
 
-def _items(solved: Solved, branches: Sequence[Branch]) -> list[_Item]:
+def _across(volts: Mapping[int, float], ends: Ends) -> float | None:
+    """Volts between two nodes; None where nothing is known of them."""
+    one, other = (volts.get(end) for end in ends)
+    return None if one is None or other is None else one - other
+
+
+def _with_flow(
+    symbol: Symbol, flowing: Mapping[Branch, BranchFlow], volts: Mapping[int, float]
+) -> NetworkBranch:
+    """A symbol with what flows; pieces of a resistor together carry what their sum does."""
+    shown, own = symbol
+    flow, across = flowing.get(own[0]), _across(volts, shown.ends)
+    amps = None if flow is None else flow.amps
+    if len(own) > 1 and shown.kind != "contact":
+        amps = across / shown.ohms if across is not None and shown.ohms else None
+    if own[0].value == NO_VALUE and across is not None:
+        amps = 0.0
+    return replace(shown, amps=amps, volts=across)
+
+
+def _symbols(solved: Solved, branches: Sequence[Branch]) -> Iterator[Symbol]:
     """Branches as symbols: a resistor is one whatever it is built of, then closed contacts."""
-    network = solved.network
-    contacts = [branch for branch in branches if branch.control is not None]
     of_part: dict[str, list[Branch]] = {}
-    single: list[_Item] = []
     for branch in branches:
-        if branch.control is not None:
-            continue
-        if isinstance(network.parts[branch.part], Resistor):
+        if branch.control is None:
             of_part.setdefault(branch.part, []).append(branch)
-        else:
-            single.append(_single(solved, branch, branches))
-    built = [_built_up(solved, network.parts[name], own) for name, own in of_part.items()]
-    return [*single, *built, *_contacts(solved, contacts)]
+    built = {name: own for name, own in of_part.items() if solved.network.parts[name].fixed_ohms}
+    for branch in branches:
+        if branch.control is None and branch.part not in built:
+            yield _single(solved, branch, len(of_part[branch.part])), (branch,)
+    for name, own in built.items():
+        yield _built_up(solved, solved.network.parts[name], own[0]), tuple(own)
+    yield from _contacts(solved, [branch for branch in branches if branch.control is not None])
 
 
 def _ohms(solved: Solved, branch: Branch) -> float | None:
@@ -333,15 +292,13 @@ def _ohms(solved: Solved, branch: Branch) -> float | None:
     return float(branch.ohms(filled(solved.values))[0]) if known else None
 
 
-def _single(solved: Solved, branch: Branch, every: Sequence[Branch]) -> _Item:
+def _single(solved: Solved, branch: Branch, legs: int) -> NetworkBranch:
     part, ohms = solved.network.parts[branch.part], _ohms(solved, branch)
     lugs, said = part.full_terminals, _said(part, ohms)
     if branch.share is not None:
         lugs = lugs[1:] if branch.upper else lugs[:2]
-        legs = sum(other.part == part.name for other in every)
         said = _pot_said(solved, branch, ohms, legs)
-    shown = NetworkBranch(part.kind, part.name, (lugs[0], lugs[1]), branch.ends, said, ohms)
-    return _Item(shown, (branch,))
+    return NetworkBranch(part.kind, part.name, (lugs[0], lugs[1]), branch.ends, said, ohms)
 
 
 def _said(part: Part, ohms: float | None) -> str:
@@ -361,19 +318,17 @@ def _pot_said(solved: Solved, branch: Branch, ohms: float | None, legs: int) -> 
     return f"{in_ohms(solved.network.values[branch.value].nominal)} pot{at}{leg}{now}"
 
 
-def _built_up(solved: Solved, part: Part, theirs: Sequence[Branch]) -> _Item:
-    terminals = part.full_terminals
-    ends = (solved.network.node(terminals[0]), solved.network.node(terminals[1]))
+def _built_up(solved: Solved, part: Part, first: Branch) -> NetworkBranch:
+    one, other = part.full_terminals
+    ends = (solved.network.node(one), solved.network.node(other))
+    ohms, said = part.ohms_end_to_end, pieces_said(part.pieces) if part.pieces else ""
     if len(solved.network.of_part(part.name)) == 1:
-        ohms = _ohms(solved, theirs[0])
+        ohms = _ohms(solved, first)
         said = "value open" if ohms is None else in_ohms(ohms)
-    else:
-        ohms, said = part.ohms_end_to_end, pieces_said(part.pieces) if part.pieces else ""
-    shown = NetworkBranch(part.kind, part.name, (terminals[0], terminals[1]), ends, said, ohms)
-    return _Item(shown, tuple(theirs))
+    return NetworkBranch(part.kind, part.name, (one, other), ends, said, ohms)
 
 
-def _contacts(solved: Solved, contacts: Sequence[Branch]) -> Iterator[_Item]:
+def _contacts(solved: Solved, contacts: Sequence[Branch]) -> Iterator[Symbol]:
     """Closed contacts; two legs that meet at a bar nobody else uses are one contact."""
     nets = len(solved.network.nets.members)
     met = Counter(end for branch in contacts for end in branch.ends if end >= nets)
@@ -389,23 +344,18 @@ def _contacts(solved: Solved, contacts: Sequence[Branch]) -> Iterator[_Item]:
             waiting[inner] = branch
 
 
-def _contact(solved: Solved, ends: Ends, *legs: Branch) -> _Item:
-    """One contact, by its lugs from the names of the values; of one leg of a star but one is."""
-    names = [solved.network.values[leg.value].name.partition(" in ") for leg in legs]
-    one, other = names[0][0], names[-1][0] if len(legs) > 1 else ""
-    if len(legs) == 1 and not names[0][1]:
-        one, _, other = one.partition("–")
-    ohms = [_ohms(solved, leg) for leg in legs]
-    whole = ohms[0] if len(legs) == 1 else sum(o for o in ohms if o is not None)
-    return _Item(NetworkBranch("contact", legs[0].part, (one, other), ends, "", whole), legs)
+def _contact(solved: Solved, ends: Ends, *legs: Branch) -> Symbol:
+    """One contact by its lugs; of one leg of a group that has more, one lug is known."""
+    one, other = (*(lug for leg in legs for lug in leg.lugs), "")[:2]
+    whole = sum(_ohms(solved, leg) or 0.0 for leg in legs)
+    return NetworkBranch("contact", legs[0].part, (one, other), ends, "", whole), legs
 
 
-def _drive(drive: Drive, ends: Ends, flowing: _Flowing) -> NetworkBranch:
+def _drive(drive: Drive, ends: Ends, volts: Mapping[int, float]) -> NetworkBranch:
     """A standing current as a branch; inside its source it runs from the second place."""
-    turned = (ends[1], ends[0])
-    said, places = with_unit(drive.amps, "A"), (drive.places[1], drive.places[0])
-    volts = flowing.across(turned)
-    return NetworkBranch("drive", "", places, turned, said, None, drive.amps, volts)
+    turned, places = (ends[1], ends[0]), (drive.places[1], drive.places[0])
+    said, across = with_unit(drive.amps, "A"), _across(volts, turned)
+    return NetworkBranch("drive", "", places, turned, said, None, drive.amps, across)
 
 
 def _entering(

@@ -10,13 +10,13 @@ import numpy as np
 
 from rewire.circuit.circuit import Case
 from rewire.circuit.states import States
-from rewire.records.parts import Resistor
 from rewire.records.spec import Spec, Wiring
 from rewire.values.answers import Combination
-from rewire.values.dc_network import DcNetwork, Fitted, Setup, Solved, Unknown
+from rewire.values.dc_network import DcNetwork, dc_network_of
 from rewire.values.drawer import Stock, in_stock, what_is_left
 from rewire.values.fitting import checked_choice, choose_values, fit_values, unknowns_of
-from rewire.values.readings import dc_network_of, nominal, setup
+from rewire.values.meter_circuit import Fitted, Setup, Solved, Unknown
+from rewire.values.readings import nominal, setup
 from rewire.values.stress import part_stresses
 from rewire.words.quantity import in_ohms
 
@@ -48,9 +48,7 @@ def with_drawer(
     setups = _setups(network, list(wiring.readings))
     unknowns = unknowns_of(network, setups)
     for unknown in unknowns:
-        part = network.parts[unknown.part]
-        if isinstance(part, Resistor):
-            checked_choice(part)
+        checked_choice(network.parts[unknown.part])
     solved = Solved(network, setups, unknowns, network.nominal(), {})
     fit_values(solved, unknowns)
     solved.exact |= {

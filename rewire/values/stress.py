@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from math import ceil, inf, isinf, sqrt
 
 from rewire.records.part import Part
-from rewire.records.parts import Resistor
 from rewire.records.spec import Reading, Spec
 from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress
-from rewire.values.dc_network import BranchFlow, Setup, Solved, ceiling, flows
+from rewire.values.dc_network import ceiling
+from rewire.values.meter_circuit import BranchFlow, Setup, Solved, flows
 from rewire.words.quantity import with_unit
 
 _HALF = 0.5
@@ -48,8 +48,7 @@ class Load:
 def loads_of(solved: Solved, setup: Setup, times: float = 1.0) -> dict[str, Load]:
     """What so many times full scale of a reading puts on each part in its circuit."""
     by_part: dict[str, list[BranchFlow]] = {}
-    carried = flows(setup.circuit, solved.values, times)
-    for branch, flow in zip(setup.circuit.branches, carried or (), strict=carried is not None):
+    for branch, flow in flows(setup.circuit, solved.values, times).items():
         by_part.setdefault(branch.part, []).append(flow)
     return {
         part: Load(
@@ -178,7 +177,7 @@ def stress_warnings(solved: Solved, stresses: Sequence[PartStress]) -> Iterator[
             takes = with_unit(one.watts, "W", 3)
             said = f"{one.part} takes {takes} in {one.reading} and has no rating: unknown, not safe"
             yield Caution("rating-unknown", said, False, one.part)
-        if isinstance(part, Resistor) and one.working_volts is None:
+        if part.fixed_ohms and one.working_volts is None:
             yield from _volts_unstated(one)
 
 

@@ -12,7 +12,8 @@ from rewire.circuit.dc import Ends, solve
 from rewire.records.parts import Capacitor, Diode
 from rewire.records.spec import Point, Reading, Spec
 from rewire.values.answers import Caution
-from rewire.values.dc_network import Setup, Solved, State
+from rewire.values.dc_network import State, nodes_joined
+from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.mishaps import (
     Samples,
     at,
@@ -25,7 +26,7 @@ from rewire.values.mishaps import (
     states_watched,
     watch,
 )
-from rewire.values.readings import NOT_A_SUM, nodes_joined, reading_circuit
+from rewire.values.readings import NOT_A_SUM, reading_circuit
 from rewire.values.tolerance import extremes
 from rewire.words.quantity import in_ohms, with_unit
 
@@ -213,7 +214,8 @@ def _alone(solved: Solved, ready: Setup, point: Point, places: Ends) -> float:
 
 def _capacitors(solved: Solved, ready: Setup) -> Iterator[Caution]:
     """Capacitors between two nodes of an AC reading's circuit."""
-    network, nodes = solved.network, set(ready.circuit.nodes)
+    network = solved.network
+    nodes = {end for branch in ready.circuit.branches for end in branch.ends}
     for name, part in solved.spec.all_of(Capacitor, network.wiring).items():
         ends = set(network.nodes_of(part))
         if len(ends) == 2 and ends <= nodes:

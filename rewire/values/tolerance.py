@@ -14,10 +14,11 @@ from typing import Literal
 
 import numpy as np
 
-from rewire.circuit.dc import TIED, Array, Ends
+from rewire.circuit.dc import Array, Ends
 from rewire.circuit.states import LimitReached
 from rewire.values.answers import Share, Spread
-from rewire.values.dc_network import DcNetwork, ReadingCircuit, Solved, Unknown, answer
+from rewire.values.dc_network import DcNetwork
+from rewire.values.meter_circuit import ReadingCircuit, Solved, answer, rational_form, roots
 
 MOST_FREE = 20
 """Values whose direction is not proved and that are enumerated."""
@@ -331,90 +332,6 @@ def _best_along(circuit: ReadingCircuit, values: list[Array], band: Band, sense:
     best = np.argmax(tried, axis=0)
     values[band.number] = np.take_along_axis(np.stack(places), best[None], axis=0)[0]
     return np.asarray(np.take_along_axis(np.stack(tried), best[None], axis=0)[0])
-
-
-@dataclass(frozen=True, slots=True)
-class RationalForm:
-    """A current as a fraction of two polynomials in one value: coefficients, lowest degree first.
-
-    Shape (degree + 1, samples). Both share an arbitrary factor, one per sample.
-    """
-
-    numerator: Array
-    denominator: Array
-
-    def against(self, target: float) -> Array:
-        """Coefficients of numerator - target × denominator, which is 0 where it is met."""
-        return np.asarray(self.numerator - target * self.denominator)
-
-    def slope(self) -> Array:
-        """Numerator of the derivative: n'd - nd', of degree 2 (n - 1) or less.
-
-        For second degree over second degree the cubic terms cancel.
-        """
-        n, d = self.numerator, self.denominator
-        first = n[1] * d[0] - n[0] * d[1]
-        if len(n) == 2:
-            return np.asarray([first])
-        return np.asarray([first, 2.0 * (n[2] * d[0] - n[0] * d[2]), n[2] * d[1] - n[1] * d[2]])
-
-
-def rational_form(
-    circuit: ReadingCircuit, values: Sequence[Array], number: int, points: Sequence[float]
-) -> RationalForm:
-    """The meter's current as a fraction of polynomials in one value, of first or second degree.
-
-    ``number`` is the value to vary, ``points`` are as many different ones to solve at as the
-    degree plus one, none of them 0 (nor 1, for a setting). Far from them the coefficients lose
-    digits.
-
-    Source: the determinant of the node equations is of first degree in each conductance,
-    W. K. Chen, "Applied Graph Theory", 1971, from memory.
-    """
-    samples = max(value.shape[0] for value in values)
-    at = np.repeat(np.asarray(points, dtype=float), samples)
-    spread = [np.tile(v, len(points)) if v.shape[0] > 1 else v for v in values]
-    spread[number] = at
-    found = answer(circuit, spread)
-    weight = found.log_det + weight_of(circuit, {number}, spread)
-    shape = (len(points), samples)
-    weight = np.broadcast_to(weight, at.shape).reshape(shape)
-    below = np.exp(weight - weight.max(axis=0))
-    above = np.broadcast_to(found.amps, at.shape).reshape(shape) * below
-    inverse = np.linalg.inv(np.vander(np.asarray(points, dtype=float), increasing=True))
-    return RationalForm(inverse @ above, inverse @ below)
-
-
-def setting_form(unknown: Unknown, values: Sequence[Array]) -> RationalForm:
-    """The current of a reading as a fraction of polynomials in the setting of its pot."""
-    circuit = unknown.setup.circuit
-    points = (0.25, 0.75) if circuit.degree(unknown.number) == 1 else (0.2, 0.5, 0.8)
-    return rational_form(circuit, values, unknown.number, points)
-
-
-def weight_of(circuit: ReadingCircuit, numbers: set[int], values: Sequence[Array]) -> Array:
-    """Logarithm of the product of the resistances that some values move."""
-    moved = (branch for branch in circuit.branches if numbers & {*branch.numbers})
-    logs = (np.log(np.maximum(branch.ohms(values), TIED)) for branch in moved)
-    return np.asarray(sum(logs, start=np.zeros(1)))
-
-
-def roots(coefficients: Array, low: float, high: float) -> Array:
-    """Real zeros of polynomials of degree 2 or less between two bounds.
-
-    ``coefficients`` have the shape (1 to 3, samples), lowest degree first. Zeros have the shape
-    (2, samples), NaN where there are fewer; the bounds are among them.
-
-    Source: the quadratic formula in the form without cancellation (W. H. Press
-    and others, "Numerical Recipes", 5.6, from memory).
-    """
-    missing = np.zeros((3 - len(coefficients), coefficients.shape[1]))
-    c, b, a = np.concatenate([coefficients, missing])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        half = -0.5 * (b + np.copysign(np.sqrt(b * b - 4.0 * a * c), b))
-        found = np.stack([c / half, half / a])
-    found[~np.isfinite(found) | (found < low) | (found > high)] = np.nan
-    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,8 @@ from rewire.circuit.circuit import Contact, circuit_of
 from rewire.circuit.dc import Array, Ends
 from rewire.circuit.states import LimitReached, States
 from rewire.values.answers import Mishap
-from rewire.values.dc_network import DcNetwork, Setup, Solved
+from rewire.values.dc_network import DcNetwork, Routes
+from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.mishaps import (
     MOST_STATES,
     Flags,
@@ -37,7 +38,6 @@ from rewire.values.mishaps import (
     watched_controls,
     watched_pairs,
 )
-from rewire.values.readings import Routes, numbered
 
 MOST_COMBINATIONS = 20_000
 """Combinations of sections in one step."""
@@ -189,7 +189,7 @@ def _others(
             f"{asking}: the other controls that can matter to a rule make "
             f"{mask.bit_count():,} states, more than {MOST_STATES:,}"
         )
-    return [numbered(network, state) for state in frame.states(mask)]
+    return [network.numbered(state) for state in frame.states(mask)]
 
 
 def _worst_of(solved: Solved, step: _Step) -> Iterator[tuple[tuple[str, ...], Mishap]]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from rewire.circuit.circuit import Case
 from rewire.circuit.states import LimitReached
-from rewire.records.parts import Pot, Resistor
+from rewire.records.part import Part
 from rewire.records.spec import Spec
 from rewire.values.answers import (
     USUAL_ACCEPT,
@@ -23,15 +23,7 @@ from rewire.values.answers import (
     WiringValues,
 )
 from rewire.values.bench_test import bench_test
-from rewire.values.dc_network import (
-    DcNetwork,
-    Fitted,
-    Setup,
-    Solved,
-    answer,
-    changed,
-    flows,
-)
+from rewire.values.dc_network import DcNetwork, changed
 from rewire.values.drawer import Stock, written
 from rewire.values.faults import single_faults
 from rewire.values.fitting import (
@@ -39,15 +31,10 @@ from rewire.values.fitting import (
     series_of,
 )
 from rewire.values.isolation import bleeders, contact_warnings, shorts, telling_contacts
+from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flows
 from rewire.values.options import option_rows
 from rewire.values.pots import pot_answers, pot_warnings, trimmed
-from rewire.values.readings import (
-    NOT_A_SUM,
-    Nominal,
-    disagreeing,
-    nominal,
-    shown_state,
-)
+from rewire.values.readings import NOT_A_SUM, Nominal, disagreeing, nominal
 from rewire.values.solved import insertion, solved_of, with_drawer, with_leads
 from rewire.values.stress import part_stresses, risen_meters, stress_warnings
 from rewire.values.surroundings import (
@@ -189,11 +176,11 @@ def _surroundings(
 def _leads_told(solved: Solved, name: str) -> Iterator[Caution]:
     """Wires that carry the main current inside the meter's loop, and what that does."""
     ready = solved.setups.get(name)
-    carried = None if ready is None else flows(ready.circuit, solved.values)
-    if ready is None or carried is None or ready.circuit.meter is None or not ready.full_scale:
+    carried = {} if ready is None else flows(ready.circuit, solved.values)
+    if ready is None or not carried or ready.circuit.meter is None or not ready.full_scale:
         return
-    own = carried[ready.circuit.meter].at_most
-    for branch, flow in zip(ready.circuit.branches, carried, strict=True):
+    own = carried[ready.circuit.branches[ready.circuit.meter]].at_most
+    for branch, flow in carried.items():
         if branch.part in solved.network.parts or flow.at_most < 2.0 * own:
             continue
         bare = changed(solved.known, branch.value, 0.0)
@@ -261,7 +248,7 @@ def _readout(solved: Solved, original: Solved, name: str, wishes: Wishes) -> Rea
     if ready is None:
         note = "'never' forbids every state it could be taken in"
         return Readout(name, {}, None, None, None, before, None, note=note)
-    state = shown_state(network, ready.reading, ready.states[0])
+    state = network.fixed(ready.reading, ready.states[0])
     bare = Readout(name, state, ready.meter_name, None, None, before, None)
     loose = disagreeing(solved, ready)
     if loose:
@@ -359,7 +346,7 @@ def _notes(ready: Setup, found: Nominal) -> Iterator[str | None]:
 def _fits(solved: Solved, combined: Combined) -> Iterator[Fit]:
     for unknown in solved.unknowns:
         part = solved.network.parts[unknown.part]
-        if not isinstance(part, Resistor):
+        if unknown.is_setting:
             continue
         reading, exact = unknown.setup.reading.name, solved.exact.get(part.name)
         if exact is None:
@@ -392,7 +379,7 @@ def _far(best: Combination) -> str | None:
     return f"nothing in the drawer comes near: the best is {abs(best.error_percent):,.0f} % off"
 
 
-def _choice_note(part: Resistor, found: Fitted) -> str | None:
+def _choice_note(part: Part, found: Fitted) -> str | None:
     if len(found.solutions) > 1:
         return f"{len(found.solutions)} solutions; the first is taken"
     if part.choose is None:
@@ -403,8 +390,7 @@ def _choice_note(part: Resistor, found: Fitted) -> str | None:
 def _notices(solved: Solved, combined: Combined) -> Iterator[Caution]:
     """What was taken for granted: drawers asked for and not given, pots without a setting."""
     for name, part in solved.network.parts.items():
-        from_drawer = isinstance(part, Resistor) and part.choose == DRAWER
-        if from_drawer and name in solved.exact and name not in solved.chosen:
+        if part.choose == DRAWER and name in solved.exact and name not in solved.chosen:
             said = f"{name} is to come from a drawer and none was given: --drawer FILE"
             yield Caution("drawer", said, False, name)
         for piece in (piece for one in combined.get(name, [])[:1] for piece in one.pieces):
@@ -412,7 +398,7 @@ def _notices(solved: Solved, combined: Combined) -> Iterator[Caution]:
                 takes, may = (with_unit(w, "W", 3) for w in (piece.watts, piece.rating_watts))
                 said = f"{name}: {in_ohms(piece.ohms)} of it takes {takes}, rated {may}"
                 yield Caution("piece-rating", said, True, name)
-        if isinstance(part, Pot) and part.setting_percent is None and part.fit_for is None:
+        if part.track_ohms and part.setting_percent is None and part.fit_for is None:
             said = f"{name} has no setting: what depends on it is unknown"
             yield Caution("setting", said, False, name)
 

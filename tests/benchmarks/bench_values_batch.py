@@ -10,7 +10,7 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from rewire.reading import read_spec
-from rewire.values.dc_network import Setup, Solved, answer
+from rewire.values.meter_circuit import Setup, Solved, answer
 from rewire.values.solved import solved_of
 from rewire.values.tolerance import Draw
 

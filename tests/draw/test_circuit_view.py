@@ -17,7 +17,8 @@ from rewire.draw.circuit import MOST_BRANCHES, circuit_panel, circuit_view
 from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import PAPER, XY, Box, Line, Panel, Paper, Symbol, Text, visible
 from rewire.reading import read_spec, read_text
-from rewire.values.reading_network import Network, NetworkBranch, networks_of
+from rewire.values.reading_network import Network, NetworkBranch, network_of
+from rewire.values.solved import solved_of
 from rewire.words.quantity import with_unit
 from tests.draw.audit import audit
 from tests.draw.random_circuits import random_circuit
@@ -31,12 +32,13 @@ def shipped() -> Iterator[Network]:
     for path in SPECS:
         spec = read_spec(path)
         for wiring in spec.wirings.values():
-            yield from networks_of(spec, wiring)
+            solved = solved_of(spec, wiring)
+            yield from (network_of(solved, name) for name in wiring.readings)
 
 
 def random_network(seed: int, **more: float) -> Network:
     spec = read_text(random_circuit(seed, **more).encode())  # type: ignore[arg-type]
-    return networks_of(spec, spec.original)[0]
+    return network_of(solved_of(spec, spec.original), next(iter(spec.original.readings)))
 
 
 SHIPPED = {f"{n.wiring} {n.reading.name} {k}": n for k, n in enumerate(shipped())}
@@ -258,7 +260,7 @@ def made(parts: Sequence[str], nets: Sequence[str], reading: str = "") -> Networ
         f"wirings:\n  original:{wiring}  other:{wiring}"
     )
     spec = read_text(text.encode())
-    return networks_of(spec, spec.original)[0]
+    return network_of(solved_of(spec, spec.original), next(iter(spec.original.readings)))
 
 
 SWITCH = "S1: {switch: SPST, control: TURN, positions: {ON: 1, OFF: open}, lugs: [[C, T]]}"

@@ -17,6 +17,7 @@ from rewire.cli import INTERRUPTED, READER_GONE
 from rewire.draw.scene import MM_PER_POINT, PAPER
 from rewire.reading import read_text
 from rewire.records.parts import COPPER
+from rewire.values.dc_network import WORN_CONTACT
 from rewire.values.fitting import preferred_near
 from rewire.values.quick_sums import (
     BenchMeter,
@@ -25,7 +26,6 @@ from rewire.values.quick_sums import (
     multipliers,
     tapped_shunt,
 )
-from rewire.values.readings import WORN_CONTACT
 from rewire.values.wiring_values import values_of
 from rewire.words.quantity import FARADS, METRES, OHMS, Measure, read
 from rewire.words.wire import COLOURS, METALS, awg_diameter, ohms_per_metre, read_colour

@@ -13,8 +13,8 @@ from scipy.optimize import minimize
 from rewire.circuit import LimitReached
 from rewire.reading import read_text
 from rewire.values.answers import WiringValues
-from rewire.values.dc_network import answer
-from rewire.values.readings import WORN_CONTACT
+from rewire.values.dc_network import WORN_CONTACT
+from rewire.values.meter_circuit import answer
 from rewire.values.solved import solved_of
 from rewire.values.tolerance import Draw, bands_of, directions
 from rewire.values.wiring_values import values_of
