@@ -11,12 +11,20 @@ from dataclasses import replace
 
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
+from rewire.draw.in_place import (
+    framed,
+    heading,
+    legend,
+    must_stay,
+    paragraph,
+    words_in_place,
+)
 from rewire.draw.leads import Lead, leads_of
 from rewire.draw.lugs import Grid, arrange
 from rewire.draw.off_switch import Block, Thing, drawn, hanging, tag, tag_size
 from rewire.draw.placement import Room, placed
 from rewire.draw.routing import Disc, Door, Wish, raster_of, routed
-from rewire.draw.scene import Box, Item, Line, Panel, Symbol, Text
+from rewire.draw.scene import Box, Item, Line, Panel, Symbol, Text, hull
 from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, tag_spot, wafer_back
 from rewire.records.part import Part
 from rewire.records.parts import Switch
@@ -25,7 +33,8 @@ from rewire.values.lug_volts import lug_volts
 from rewire.values.solved import solved_of
 from rewire.words.quantity import in_ohms
 
-_DECKS_APART = 10.0
+_LANES = 7.0
+"""Over, under and between decks, for wires to pass, mm."""
 _LONG = 45.0
 """A longer wire has its number at both ends, mm."""
 
@@ -41,23 +50,33 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel:
     """
     leads = leads_of(spec, wiring)
     backs = _backs(spec, wiring, leads)
-    top = 2.0
-    stack, inner = _stacked(backs, width, max(height, _tall(backs)), top)
-    stack, hung = _hung(stack, leads, _chassis(spec))
-    things = [t for t in _things(spec, wiring, leads) if t.leads[0][0].shows not in hung or t.what]
-    lug_at = {t: ways[0].points[-1] for back in stack for t, ways in back.doors.items() if ways}
+    head, top = paragraph(heading(spec, wiring), 1.0, 0.5, width - 2.0, "heading")
+    below = [(legend(spec, wiring, leads), False)]
+    warning, foot = framed(must_stay(spec, wiring), width, 0.0)
+    foot += paragraph(below, 1.0, foot, width - 2.0, "legend")[1] - foot + 1.0
+    backs, hung = _hung(backs, leads, _chassis(spec))
+    tall = max(height - foot - top, _tall(backs))
+    stack, inner = _stacked(backs, width, tall, top)
+    things = [t for t in _things(spec, wiring, leads) if t.what or t.leads[0][0].shows not in hung]
     here = {shows for back in stack for shows in back.jumpers}
     free = [lead for lead in leads if lead.shows not in here]
-    room = Room(Box(1.0, top, width - 1.0, max(height, _tall(backs)) - 2.0), inner)
-    blocks = placed(room, things, free, lug_at)
-    lowest = max((block.box.bottom for block in blocks.values()), default=top)
-    tall = max(height, lowest + 2.0, max((back.square.bottom + 4.0 for back in stack), default=0))
-    lines = _routed(Box(0.0, 0.0, width, tall), stack, list(blocks.values()), free)
+    room = Box(1.0, top + 1.0, width - 1.0, top + tall)
+    lug_at = {t: ways[0].points[-1] for back in stack for t, ways in back.doors.items() if ways}
+    blocks = list(placed(Room(room, inner), things, free, lug_at).values())
+    room = replace(room, bottom=max([room.bottom, *(block.box.bottom for block in blocks)]))
+    lines = _routed(room.grown(0.5), stack, blocks, free)
     items: list[Item] = [item for back in stack for item in back.items]
-    items += [item for block in blocks.values() for item in block.items]
+    items += [item for block in blocks for item in block.items]
     items += lines
     items += _lug_tags(items, lines, {lead.shows: lead for lead in free}, stack)
-    return Panel(tuple(items), width, tall)
+    items, left = words_in_place(spec, wiring, stack, items)
+    end = room.bottom + 1.5
+    items += [*head, *(item.moved(0.0, end) for item in warning)]
+    end += framed(must_stay(spec, wiring), width, 0.0)[1]
+    told, end = paragraph(
+        [(" ".join([below[0][0], *left]), False)], 1.0, end, width - 2.0, "legend"
+    )
+    return Panel((*items, *told), width, end + 1.0)
 
 
 def hook_ups(spec: Spec, wiring: Wiring, width: float, height: float) -> list[Panel]:
@@ -87,7 +106,12 @@ def _backs(spec: Spec, wiring: Wiring, leads: Sequence[Lead]) -> list[Back]:
 
 
 def _tall(backs: Sequence[Back]) -> float:
-    return sum(back.square.height + _DECKS_APART for back in backs) + 4.0
+    return sum(_hull(back).height + _LANES for back in backs) + _LANES
+
+
+def _hull(back: Back) -> Box:
+    """The deck with what hangs on it."""
+    return hull([back.square, *back.solid])
 
 
 def _stacked(
@@ -95,12 +119,12 @@ def _stacked(
 ) -> tuple[list[Back], tuple[float, float]]:
     """The decks under each other in the middle, and the lines to the left and right of them."""
     x = 2.0 * round(width / 4.0)
-    whole = sum(back.square.height for back in backs) + _DECKS_APART * (len(backs) - 1)
-    y = top + 2.0 * round((height - top - whole) / 4.0)
+    y = top + (height - _tall(backs)) / 2.0 + _LANES
     made: list[Back] = []
     for back in backs:
-        made.append(_moved(back, x, y - back.square.top))
-        y += back.square.height + _DECKS_APART
+        whole = _hull(back)
+        made.append(_moved(back, x, 2.0 * round((y - whole.top) / 2.0)))
+        y += whole.height + _LANES
     left = min((back.square.left for back in made), default=x)
     right = max((back.square.right for back in made), default=x)
     return made, (left, right)
@@ -231,7 +255,7 @@ def _routed(
         shut = list(back.lugs.values()) if back.open_within else [back.square.grown(-1.0)]
         obstacles += [*shut, *back.solid]
     ends = {door.points[-1] for ways in doors.values() for door in ways}
-    raster = raster_of(room.grown(-1.0), ends, [*obstacles, *(Disc(end, 0.1) for end in ends)])
+    raster = raster_of(room, ends, [*obstacles, *(Disc(end, 0.1) for end in ends)])
     courses = routed(raster, wishes)
     by_name = {lead.shows: lead for lead in leads}
     return [drawn(by_name[shows], points) for shows, points in courses.items()]

@@ -45,7 +45,7 @@ ROW = 4.0
 """From one lead of a terminal to the next, mm."""
 _BODY = 8.0
 _STUB = 4.0
-_WIDEST = 28.0
+_WIDEST = 30.0
 _TAG_HEIGHT = 3.3
 _SIZES: Mapping[str, float] = {
     "resistor": 3.2, "fuse": 3.2, "choke": 3.2, "capacitor": 6.0, "diode": 4.4, "lamp": 8.0,
@@ -305,10 +305,12 @@ def _point_block(thing: Thing, point: Point, side: int) -> Block:
     draw.items.append(Symbol(kind, shape, f"lug:{point.name}", net, FINE))
     for row, (lead, terminal) in enumerate(thing.leads):
         draw.lead(lead, terminal, (-_TERMINAL / 2, row * ROW), -1, lug=_TERMINAL / 2)
-    draw.words([(line, True) for line in wrap(visible(point.name), _WIDEST, POINTS, bold=True)],
-               0.0, -2.2, "outer", True, shows)  # fmt: skip
-    volts = volts_of(point)
-    below = [(volts, is_high(point))] if volts else []
+    volts, name = volts_of(point), visible(point.name)
+    beside = f"{name} {volts}"
+    together = width_mm(beside, POINTS, bold=True) <= _WIDEST
+    above = (beside,) if together else wrap(name, _WIDEST, POINTS, bold=True)
+    draw.words([(line, True) for line in above], 0.0, -2.2, "outer", True, shows)
+    below = [(volts, is_high(point))] if volts and not together else []
     if point.where:
         below += [(line, False) for line in wrap(visible(point.where), _WIDEST, POINTS)]
     draw.words(below, 0.0, tall + 2.2, "outer", False, shows)
@@ -380,7 +382,7 @@ def _boxed_block(thing: Thing, part: Part, side: int) -> Block:
 def _pitch(part: Part, strapped: bool) -> float:
     if isinstance(part, Meter):
         return 12.0
-    return 8.0 if strapped else 6.0
+    return 8.0 if strapped else 5.0
 
 
 def _turned(part: Part, side: int) -> list[str]:
@@ -419,7 +421,7 @@ def _body(
 ) -> None:  # fmt: skip
     """The case behind the lugs, the lugs' names, and what the part is."""
     said = [(visible(part.name), True)]
-    said += [(line, False) for one in (thing.value, thing.rating) if one
+    said += [(line, False) for one in (*thing.value.split(", "), thing.rating) if one
              for line in wrap(visible(one), 22.0, POINTS)]  # fmt: skip
     names = {t: visible(t.partition(".")[2]) for t in spots}
     meter = isinstance(part, Meter)

@@ -63,6 +63,7 @@ class Back:
     """No wire but through a door."""
     jumpers: frozenset[str]
     """``shows`` of the jumpers that are drawn here."""
+    switch: str = ""
     title: str = ""
     solid: tuple[Box, ...] = ()
     """What else no wire may run through."""
@@ -181,7 +182,7 @@ def _wafer(wafer: Wafer, lugs: Lugs, more: float) -> tuple[Back, bool]:
     return Back(
         tuple(items), {lugs.terminal(lug): box for lug, box in boxes.items()},
         {lugs.terminal(lug): ways for lug, ways in doors.items()},
-        Box(-half, -half, half, half), here, wafer.title,
+        Box(-half, -half, half, half), here, lugs.switch, wafer.title,
     ), crowded  # fmt: skip
 
 
@@ -412,7 +413,7 @@ def rows_back(grid: Grid, lugs: Lugs) -> Back:
     square = Box(*(2.0 * math.floor(v / 2.0) for v in (body.left, body.top)),
                  *(2.0 * math.ceil(v / 2.0) for v in (body.right, body.bottom)))  # fmt: skip
     return Back(tuple(items), {lugs.terminal(lug): box for lug, box in boxes.items()},
-                doors, square, frozenset(), open_within=True)  # fmt: skip
+                doors, square, frozenset(), lugs.switch, open_within=True)  # fmt: skip
 
 
 def _row_doors(centre: XY, width: float) -> Iterator[Door]:

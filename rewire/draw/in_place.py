@@ -1,0 +1,286 @@
+"""Words that stand where they belong in the hook-up, wherever there is room: after the wires.
+
+Names of the positions at the throws, the most volts at a lug, the name of the switch; and over
+and under the picture what could not be written in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from rewire.circuit.circuit import Circuit, circuit_of
+from rewire.draw.leads import Lead
+from rewire.draw.metering import not_metering
+from rewire.draw.off_switch import FINE, LIVE, POINTS
+from rewire.draw.scene import (
+    XY,
+    Box,
+    Item,
+    Line,
+    Symbol,
+    around,
+    line_enters,
+    line_mm,
+    middle_baseline,
+    text_at,
+    visible,
+    width_mm,
+    wrap,
+)
+from rewire.draw.switch_back import Back
+from rewire.records.lug_positions import lug_positions, style_of
+from rewire.records.parts import Meter, Switch, pole_letters
+from rewire.records.spec import Spec, Wiring
+from rewire.values.lug_volts import lug_volts
+
+_CLEAR = 0.3
+_FROM_WIRE = 0.7
+"""From words to the middle of a wire at least, mm."""
+_FARTHEST = 5.0
+_NEAR = 1.6
+"""A position's name, and a lug's volts, stand no farther from the lug, mm."""
+_WAYS = ((0, -1), (0, 1), (-1, 0), (1, 0), (-1, -1), (1, -1), (-1, 1), (1, 1))
+
+
+@dataclass(slots=True)
+class Paper:
+    """What is drawn already, and words that find room between it."""
+
+    items: list[Item]
+    solid: list[Box] = field(default_factory=list)
+    courses: list[tuple[tuple[XY, ...], Box]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        for item in self.items:
+            self._taken(item)
+
+    def _taken(self, item: Item) -> None:
+        if isinstance(item, Line):
+            self.courses.append((item.points, item.box))
+        elif not (isinstance(item, Symbol) and item.backdrop and item.shows != "shaft"):
+            self.solid.append(item.box)
+
+    def free(self, box: Box) -> bool:
+        """Whether nothing is drawn there."""
+        near, wide = box.grown(_CLEAR), box.grown(_FROM_WIRE)
+        return not any(map(near.meets, self.solid)) and not any(
+            wide.grown(0.01).meets(bounds) and line_enters(points, wide)
+            for points, bounds in self.courses
+        )
+
+    def write(
+        self, said: str, spots: Iterable[XY], shows: str, net: str | None, *, bold: bool = False
+    ) -> bool:
+        """A word about the first of some places that is free; False where none is."""
+        wide, tall = width_mm(said, POINTS, bold), line_mm(POINTS) * 0.86
+        for x, y in spots:
+            if self.free(around((x, y), wide, tall)):
+                base = middle_baseline(y, POINTS)
+                text = text_at(said, x, base, POINTS, "centre", bold=bold, shows=shows, net=net)
+                self.items.append(text)
+                self._taken(text)
+                return True
+        return False
+
+    def beside(
+        self, said: str, lug: Box, outwards: XY, farthest: float, bold: bool
+    ) -> Iterator[XY]:
+        """Middles for a word beside a lug, the nearest first, outwards before inwards."""
+        wide, tall = width_mm(said, POINTS, bold), line_mm(POINTS) * 0.86
+        x, y = lug.centre
+        order = sorted(_WAYS, key=lambda way: -(way[0] * outwards[0] + way[1] * outwards[1]))
+        for step in range(int(farthest * 2)):
+            for dx, dy in order:
+                far = 0.4 + step / 2
+                yield (
+                    x + dx * (lug.width / 2 + wide / 2 + far * abs(dx)),
+                    y + dy * (lug.height / 2 + tall / 2 + far * abs(dy)),
+                )
+
+
+def words_in_place(
+    spec: Spec, wiring: Wiring, stack: Sequence[Back], items: Sequence[Item]
+) -> tuple[list[Item], list[str]]:
+    """All items with the words that found room, and sentences for those that found none."""
+    paper = Paper(list(items))
+    lugs = {lug: (box, back) for back in stack for lug, box in back.lugs.items()}
+    for back in stack:
+        _name(paper, back)
+    left = [*_positions(spec, wiring, paper, lugs), *_volts(spec, wiring, paper, lugs)]
+    return paper.items, left
+
+
+def _name(paper: Paper, back: Back) -> None:
+    """The switch's name on its wafer, or close to it."""
+    x, y = back.square.centre
+    spots = [(x + dx, y + dy) for dx, dy in ((0, -3.6), (-5, 0), (5, 0), (0, 3.6), (0, -5), (0, 5))]
+    square = back.square
+    spots += [
+        (square.left + 5.0 + n, square.top - 2.0 * m) for m in range(4) for n in range(0, 50, 3)
+    ]
+    spots += [
+        (square.left + 5.0 + n, square.bottom + 2.0 * m) for m in range(4) for n in range(0, 50, 3)
+    ]
+    paper.write(back.switch, spots, f"part:{back.switch}", None, bold=True)
+
+
+def _outwards(box: Box, back: Back) -> XY:
+    (x, y), (u, v) = box.centre, back.square.centre
+    return (x - u, y - v)
+
+
+def _positions(
+    spec: Spec, wiring: Wiring, paper: Paper, lugs: Mapping[str, tuple[Box, Back]]
+) -> Iterator[str]:
+    """The name of each position at a throw that it closes."""
+    for switch in spec.all_of(Switch, wiring).values():
+        positions, left = spec.controls[switch.control].positions, []
+        for number, position in enumerate(positions):
+            closed = [lug for section in switch.sections for group in section.groups[number]
+                      for lug in group]  # fmt: skip
+            commons = {pole[0] for pole in switch.poles}
+            throws = [lug for lug in dict.fromkeys(closed) if lug not in commons]
+            said, done = visible(position), False
+            for lug in throws:
+                box, back = lugs[switch.terminal(lug)]
+                spots = paper.beside(said, box, _outwards(box, back), _FARTHEST, True)
+                done = paper.write(said, spots, f"position:{position}", None, bold=True)
+                if done:
+                    break
+            if not done:
+                left.append(f"{position} {', '.join(throws) or 'none'}")
+        if left:
+            yield f"{switch.name} closes: {'; '.join(left)}."
+
+
+def _volts(
+    spec: Spec, wiring: Wiring, paper: Paper, lugs: Mapping[str, tuple[Box, Back]]
+) -> Iterator[str]:
+    """The most volts at each lug that is or can be live."""
+    left: dict[str, list[str]] = {}
+    volts = lug_volts(spec, wiring)
+    for lug, (box, back) in lugs.items():
+        if lug not in volts:
+            continue
+        said = f"{LIVE} {volts[lug].said.split(' (')[0].split(',')[0]}"
+        if not paper.write(said, paper.beside(said, box, _outwards(box, back), _NEAR, False),
+                           f"volts:{lug}", None):  # fmt: skip
+            left.setdefault(said, []).append(lug)
+    for said, where in left.items():
+        yield f"{said} also at {', '.join(where)}."
+
+
+# Over and under the picture ---------------------------------------------------------------
+
+
+def heading(spec: Spec, wiring: Wiring) -> list[tuple[str, bool]]:
+    """What each switch is, how it is seen, whether its lugs stand where the spec says."""
+    said: list[tuple[str, bool]] = []
+    for switch in spec.all_of(Switch, wiring).values():
+        positions = lug_positions(switch)
+        form = "" if switch.form == "table" else f" {switch.form}"
+        seen = "from behind"
+        if positions.round:
+            turn = "clockwise" if positions.against_the_knob else "anticlockwise"
+            seen += f", clockwise at the knob is {turn} here"
+        elif style_of(switch) == "toggle":
+            seen += ", the lever closes the lugs on its far side"
+        assumed = positions.assumed
+        where = "" if len(assumed) == len(switch.terminals) else f" {', '.join(assumed)}"
+        tail = f". Lug places{where} assumed: go by the letters" if assumed else ""
+        said.append((f"{switch.name}{form} {seen}{tail}.", True))
+    return said
+
+
+def legend(spec: Spec, wiring: Wiring, leads: Sequence[Lead]) -> str:
+    """What the poles do, where the chassis is, and what the lines and marks mean."""
+    said = [*_poles(spec, wiring)]
+    for point in spec.points.values():
+        if point.chassis and point.where:
+            said.append(f"{point.name}: {point.where}.")
+    if any(lead.kind == "net" for lead in leads):
+        said.append("Dashed: one way to join a net, a proposal.")
+    if lug_volts(spec, wiring):
+        said.append(f"{LIVE}: the most volts that can be there.")
+    return " ".join(said)
+
+
+def _poles(spec: Spec, wiring: Wiring) -> Iterator[str]:
+    """What stands at each common: a meter's terminal, a point, else another part."""
+    circuit = circuit_of(spec, wiring)
+    for switch in spec.all_of(Switch, wiring).values():
+        by_use: dict[str, list[str]] = {}
+        letters = pole_letters(len(switch.poles))
+        for letter, pole in zip(letters, switch.poles, strict=True):
+            use = _use(circuit, switch, pole[0])
+            if use:
+                by_use.setdefault(use, []).append(letter)
+        if by_use:
+            each = (f"{' and '.join(own)} {use}" for use, own in by_use.items())
+            yield f"{switch.name}: {', '.join(each)}."
+
+
+def _use(circuit: Circuit, switch: Switch, lug: str) -> str:
+    nets, parts = circuit.nets, circuit.parts
+    here = nets.of[switch.terminal(lug)]
+    meters = {m.terminal(t): f"{m.name} {t}" for m in parts.values() if isinstance(m, Meter)
+              for t in m.terminals}  # fmt: skip
+    direct = next((said for t, said in meters.items() if nets.of[t] == here), None)
+    if direct:
+        return direct
+    for part in parts.values():
+        ends = {nets.of[t] for t in part.full_terminals}
+        if here in ends and not isinstance(part, Switch | Meter):
+            for terminal, said in meters.items():
+                if nets.of[terminal] in ends:
+                    return f"{said} through {part.name}"
+    others = [m for m in nets.members[here] if m.partition(".")[0] != switch.name]
+    return next((m for m in others if m in circuit.spec.points), "")
+
+
+def must_stay(spec: Spec, wiring: Wiring) -> list[str]:
+    """What the poles carry that have nothing to do with the meter, and why they must."""
+    carried: dict[str, list[str]] = {}
+    for switch in spec.all_of(Switch, wiring).values():
+        for sentence in not_metering(spec, wiring, switch):
+            pole, _, what = sentence.partition(" carries ")
+            carried.setdefault(what.removesuffix(": do not omit"), []).append(
+                f"{switch.name} {pole[0].lower()}{pole[1:]}"
+            )
+    said = []
+    for what, poles in carried.items():
+        whys = {
+            rule.why for rule in spec.rules
+            if rule.kind == "connect" and rule.why and all(place in what for place in rule.places)
+        }  # fmt: skip
+        who = " and ".join(poles)
+        verb = "carries" if len(poles) == 1 else "carry"
+        why = f" ({'; '.join(sorted(whys))})" if whys else ""
+        said.append(f"{who} {verb} {what}: never omit{why}.")
+    return said
+
+
+def paragraph(
+    said: Sequence[tuple[str, bool]], left: float, top: float, width: float, shows: str
+) -> tuple[list[Item], float]:
+    """Paragraphs of words from a height down, and the height below them."""
+    items: list[Item] = []
+    y = top
+    for text, bold in said:
+        for line in wrap(visible(text), width, POINTS, bold):
+            items.append(text_at(line, left, middle_baseline(y + line_mm(POINTS) / 2, POINTS),
+                                 POINTS, bold=bold, shows=shows))  # fmt: skip
+            y += line_mm(POINTS)
+    return items, y
+
+
+def framed(said: Sequence[str], width: float, top: float) -> tuple[list[Item], float]:
+    """The warning of what must not be left out, in a frame."""
+    if not said:
+        return [], top
+    words = [(f"▲ {one}", True) for one in said]
+    items, bottom = paragraph(words, 3.0, top + 1.2, width - 6.0, "must stay")
+    frame = Symbol("frame", Box(1.0, top, width - 1.0, bottom + 1.2), "must stay", width=FINE,
+                   fill="#fff4d6", backdrop=True)  # fmt: skip
+    return [frame, *items], bottom + 3.0
