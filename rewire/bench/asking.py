@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rewire.bench.assembly import Edit, Mask, Ohms
-from rewire.bench.diagnosis import cost_of_none, costs_of
+from rewire.bench.diagnosis import cost_of_none, costs_of, shares_of
 from rewire.bench.evidence import TouchReading, evidence
 from rewire.bench.meter_model import information
-from rewire.bench.ohmmeter import Touch, readings
+from rewire.bench.ohmmeter import Mask, Ohms, Touch
 from rewire.bench.probes import overloaded_movements, planned
 from rewire.bench.short_list import Plan
 
@@ -37,8 +36,8 @@ class Questions:
     plan: Plan
     touches: tuple[Touch, ...]
     """What may be asked for."""
-    edits: tuple[Edit, ...]
-    """One mistake of each kind that some touch shows, and last none."""
+    kinds: tuple[int, ...]
+    """Those kinds of mistakes that some touch shows; beside them there is always none at all."""
     costs: Ohms
     """What each kind of mistake that some touch shows costs to believe at first."""
     ohms: Ohms
@@ -50,17 +49,18 @@ def questions(plan: Plan) -> Questions:
     """Make a plan ready for asking."""
     found, job = plan.shown, plan.job
     shares = np.bincount(found.kind, weights=np.exp(-costs_of(plan.mistakes)))
-    own = [kind for kind, first in enumerate(found.few) if found.seen[first]]
+    own = tuple(kind for kind, first in enumerate(found.few) if found.seen[first])
     touches = _worth_asking(plan, len(own))
-    edits = [plan.mistakes[found.few[kind]].edit for kind in own]
-    ohms = planned(job, touches)
-    beyond = overloaded_movements(job, touches)
     return Questions(
-        plan=plan, touches=tuple(touches), edits=(*edits, Edit()),
-        costs=-_FLAT * np.log(shares[own]),
-        ohms=np.column_stack([readings(job.network, edits, job.states, touches), ohms]),
-        awkward=np.array([bool(o) for o in beyond], dtype=np.bool_),
+        plan=plan, touches=tuple(touches), kinds=own, costs=-_FLAT * np.log(shares[[*own]]),
+        ohms=_read(plan, own, touches),
+        awkward=np.array([bool(o) for o in overloaded_movements(job, touches)], dtype=np.bool_),
     )  # fmt: skip
+
+
+def _read(plan: Plan, kinds: Sequence[int], touches: Sequence[Touch]) -> Ohms:
+    """What touches read per kind of mistake, and last where nothing is wrong."""
+    return np.column_stack([plan.shown.bank.read(touches, kinds), planned(plan.job, touches)])
 
 
 def _worth_asking(plan: Plan, kinds: int) -> list[Touch]:
@@ -76,27 +76,12 @@ def _worth_asking(plan: Plan, kinds: int) -> list[Touch]:
 def beliefs(asked: Questions, found: Sequence[TouchReading]) -> Ohms:
     """Belief in each kind, and last in a wiring as it should be."""
     seen = evidence(asked.plan.job, found)
-    if not found:
-        costs = np.append(asked.costs, cost_of_none(seen))
-    else:
-        expected = _read(asked, [one.touch for one in found])
-        costs = np.append(asked.costs, 0.0) + seen.surprises(expected).sum(axis=0)
-        costs[-1] = cost_of_none(seen)
-    shares = np.exp(costs.min() - costs)
-    return np.asarray(shares / shares.sum())
-
-
-def _read(asked: Questions, touches: Sequence[Touch]) -> Ohms:
-    """What touches read, per kind; those that were not worked out before are now."""
-    number = {touch: n for n, touch in enumerate(asked.touches)}
-    found = np.empty((len(touches), len(asked.edits)))
-    known = [n for n, touch in enumerate(touches) if touch in number]
-    found[known] = asked.ohms[[number[touches[n]] for n in known]]
-    new = [n for n, touch in enumerate(touches) if touch not in number]
-    if new:
-        job = asked.plan.job
-        found[new] = readings(job.network, asked.edits, job.states, [touches[n] for n in new])
-    return found
+    costs = np.append(asked.costs, 0.0)
+    if found:
+        expected = _read(asked.plan, asked.kinds, seen.touches)
+        costs = costs + seen.surprises(expected).sum(axis=0)
+    costs[-1] = cost_of_none(seen)
+    return shares_of(costs)
 
 
 def next_touch(
@@ -121,12 +106,12 @@ def next_touch(
 
 def _between_the_last(asked: Questions, believed: Ohms, done: set[Touch]) -> Touch | None:
     """A touch among all there are that tells the likeliest kinds apart."""
-    if len(asked.touches) == len(asked.plan.shown.touches):
+    shown = asked.plan.shown
+    if len(asked.touches) == len(shown.touches):
         return None
-    last = np.argsort(-believed)[:_LAST]
-    touches = [touch for touch in asked.plan.shown.touches if touch not in done]
-    job = asked.plan.job
-    ohms = readings(job.network, [asked.edits[n] for n in last], job.states, touches)
-    gain = information(ohms, believed[last])
+    last = np.argsort(-believed[:-1])[:_LAST].tolist()
+    touches = [touch for touch in shown.touches if touch not in done]
+    ohms = _read(asked.plan, [asked.kinds[n] for n in last], touches)
+    gain = information(ohms, believed[[*last, -1]])
     best = int(gain.argmax()) if len(gain) else 0
     return touches[best] if len(gain) and gain[best] > ENOUGH else None

@@ -8,16 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import exp, isfinite, log
+from math import log
 from time import monotonic
 
 import numpy as np
 
-from rewire.bench.assembly import Assembly, Edit, Ohms, apply
 from rewire.bench.evidence import Contradiction, Evidence, TouchReading, contradictions, evidence
 from rewire.bench.meter_model import AGREES, differs, information
 from rewire.bench.mistakes import ODDS, Mistake
-from rewire.bench.ohmmeter import Touch, readings
+from rewire.bench.ohmmeter import Assembly, Edit, Ohms, Touch, apply, readings
 from rewire.bench.probes import Job, planned, spreads
 from rewire.bench.short_list import Plan
 from rewire.words.quantity import in_ohms
@@ -68,11 +67,13 @@ def cost_of_none(seen: Evidence) -> float:
     return -log(NONE) + float(seen.surprises(seen.planned[:, None]).sum())
 
 
-def singles(seen: Evidence, mistakes: Sequence[Mistake]) -> Ohms:
-    """Cost of each single mistake, given the readings."""
-    job = seen.job
-    expected = readings(job.network, [m.edit for m in mistakes], job.states, seen.touches)
-    return np.asarray(costs_of(mistakes) + seen.surprises(expected).sum(axis=0))
+def singles(seen: Evidence, plan: Plan, others: Sequence[Mistake] = ()) -> Ohms:
+    """Cost of each single mistake of a plan, and of others, given the readings."""
+    job, each = seen.job, [one.edit for one in others]
+    found = seen.surprises(plan.shown.bank.read(seen.touches)).sum(axis=0)[plan.shown.kind]
+    read = readings(job.network, each, job.states, seen.touches)
+    surprises = np.append(found, seen.surprises(read).sum(axis=0))
+    return np.asarray(costs_of([*plan.mistakes, *others]) + surprises)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,17 +162,16 @@ def _portions(seen: Evidence) -> Iterator[Evidence]:
                 yield replace(seen, found=found, planned=seen.planned[own], spread=seen.spread[own])
 
 
-def read_by(job: Job, hypotheses: Sequence[Hypothesis], touches: Sequence[Touch]) -> Ohms:
-    """What each touch reads if a hypothesis is true, of shape (touches, hypotheses)."""
-    ohms = np.empty((len(touches), len(hypotheses)))
-    ones = [n for n, h in enumerate(hypotheses) if len(h.mistakes) == 1]
-    edits = [hypotheses[n].mistakes[0].edit for n in ones]
-    if ones:
-        ohms[:, ones] = readings(job.network, edits, job.states, touches)
-    for n, hypothesis in enumerate(hypotheses):
-        if len(hypothesis.mistakes) != 1:
+def read_by(job: Job, causes: Sequence[Sequence[Mistake]], touches: Sequence[Touch]) -> Ohms:
+    """What each touch reads if mistakes were made, of shape (touches, causes)."""
+    ohms = np.empty((len(touches), len(causes)))
+    alone = [n for n, mistakes in enumerate(causes) if len(mistakes) == 1]
+    edits = [causes[n][0].edit for n in alone]
+    ohms[:, alone] = readings(job.network, edits, job.states, touches)
+    for n, mistakes in enumerate(causes):
+        if len(mistakes) != 1:
             network = job.network
-            for mistake in hypothesis.mistakes:
+            for mistake in mistakes:
                 network = apply(network, mistake.edit)
             ohms[:, [n]] = readings(network, [Edit()], job.states, touches)
     return ohms
@@ -192,9 +192,8 @@ def other_values(seen: Evidence) -> list[Mistake]:
 
 def _of_part(seen: Evidence, odd: Sequence[int], name: str) -> Iterator[Mistake]:
     told, bars = [1.0, 10.0, 0.1], seen.job.network.bars_of(name)
-    for number in odd:
-        factor = _factor(seen, number, bars)
-        if factor is None or any(abs(factor / one - 1.0) < _USUAL for one in told):
+    for factor in _factors(seen, odd, bars) if odd else ():
+        if any(abs(factor / one - 1.0) < _USUAL for one in told):
             continue
         told.append(factor)
         said = f"{factor:.3g} times its value"
@@ -205,18 +204,26 @@ def _of_part(seen: Evidence, odd: Sequence[int], name: str) -> Iterator[Mistake]
         yield Mistake("other value", f"{name} has {said}", edit, ODDS["other value"], part=name)
 
 
-def _factor(seen: Evidence, number: int, bars: Sequence[int]) -> float | None:
-    """What the ohms of a part must be multiplied with; None if nothing does."""
-    wanted = seen.found[number].ohms or 0.0
-    factors = _FACTORS
+def _factors(seen: Evidence, odd: Sequence[int], bars: Sequence[int]) -> Iterator[float]:
+    """What the ohms of a part must be multiplied with, for each odd reading that a factor gives."""
+    job, left = seen.job, [(seen.found[n].touch, seen.found[n].ohms or 0.0, _FACTORS) for n in odd]
     for _ in range(3):
-        edits = [Edit(scaled=tuple((bar, float(f)) for bar in bars)) for f in factors]
-        (ohms,) = readings(seen.job.network, edits, seen.job.states, [seen.found[number].touch])
-        if not all(isfinite(one) for one in ohms) or not ohms[0] < wanted < ohms[-1]:
-            return None
-        at = int(np.searchsorted(ohms, wanted))
-        factors = np.geomspace(factors[at - 1], factors[at], len(_FACTORS))
-    return float(factors[len(factors) // 2])
+        edits = [
+            Edit(scaled=tuple((bar, float(f)) for bar in bars))
+            for _, _, factors in left
+            for f in factors
+        ]
+        read = readings(job.network, edits, job.states, [touch for touch, _, _ in left])
+        finer = []
+        for n, (touch, wanted, factors) in enumerate(left):
+            ohms = read[n, n * len(factors) : (n + 1) * len(factors)]
+            if np.isfinite(ohms).all() and ohms[0] < wanted < ohms[-1]:
+                at = int(np.searchsorted(ohms, wanted))
+                finer.append(
+                    (touch, wanted, np.geomspace(factors[at - 1], factors[at], len(factors)))
+                )
+        left = finer
+    yield from (float(factors[len(factors) // 2]) for _, _, factors in left)
 
 
 # Suspects
@@ -292,38 +299,29 @@ def diagnosed(
     hypotheses, search = _ranked(seen, plan, seconds, tell)
     most = max(SHOWN, min(KEPT, _READ_AT_ONCE // len(touches)))
     best = sorted(hypotheses, key=lambda one: one.cost)[:most]
-    ohms = read_by(plan.job, best, touches)
+    ohms = read_by(plan.job, [one.mistakes for one in best], touches)
     # A mistake that leads a known reading through a meter for AC shows, though not by how much.
     shows = differs(right[:, None], ohms, spread[:, None])
     shows |= np.isnan(ohms) & ~np.isnan(right[:, None])
     telling = np.flatnonzero(shows.any(axis=0))
     best, ohms = [best[n] for n in telling], ohms[:, telling]
-    beliefs, misread = _beliefs(best, cost_of_none(seen))
+    *beliefs, misread = shares_of(np.array([*(one.cost for one in best), cost_of_none(seen)]))
     groups = _groups(ohms, spread)
-    suspects = _suspects(seen, best, beliefs, groups)
+    suspects = _suspects(seen, best, np.array(beliefs), groups)
     answers = np.column_stack([ohms[:, [group[0] for group in groups]], right])
-    weights = np.append([beliefs[group].sum() for group in groups], misread)
+    weights = np.array([*(sum(beliefs[n] for n in group) for group in groups), misread])
     following = _following(touches, answers, weights, [one.touch for one in found])
-    return Diagnosis(seen, odd, against, suspects, misread, following, search)
+    return Diagnosis(seen, odd, against, suspects, float(misread), following, search)
 
 
 def not_excluded(plan: Plan, found: Sequence[TouchReading]) -> int:
     """Single mistakes that could be shown, but not by the touches that were made."""
     job, touches = plan.job, [one.touch for one in found]
     ohms = planned(job, touches)
-    edits = [plan.mistakes[n].edit for n in plan.shown.few]
-    there = readings(job.network, edits, job.states, touches)
+    there = plan.shown.bank.read(touches)
     told = differs(ohms[:, None], there, spreads(job, touches, ohms)[:, None])
     left = ~told[:, plan.shown.kind].any(axis=0)
     return int((left & plan.shown.seen).sum())
-
-
-def ohms_for_suspects(
-    plan: Plan, touch: Touch, suspects: Sequence[Sequence[Mistake]]
-) -> list[float]:
-    """Ohms that one touch reads for each of some suspects."""
-    hypotheses = [Hypothesis(tuple(mistakes), 0.0) for mistakes in suspects]
-    return [float(ohms) for ohms in read_by(plan.job, hypotheses, [touch])[0]]
 
 
 def _following(
@@ -345,11 +343,12 @@ def _ranked(
     seen: Evidence, plan: Plan, seconds: float, tell: Callable[[int, int], None] | None
 ) -> tuple[list[Hypothesis], PairSearch | None]:
     """Single mistakes, the likeliest first, and pairs where no single one explains everything."""
-    mistakes = [*plan.mistakes, *other_values(seen)]
-    costs = singles(seen, mistakes)
+    others = other_values(seen)
+    mistakes = [*plan.mistakes, *others]
+    costs = singles(seen, plan, others)
     order = np.argsort(costs, kind="stable")[:KEPT]
     hypotheses = [Hypothesis((mistakes[n],), float(costs[n])) for n in order]
-    best = read_by(seen.job, hypotheses[:1], seen.touches)
+    best = read_by(seen.job, [hypotheses[0].mistakes], seen.touches)
     if seconds <= 0.0 or not (seen.surprises(best)[:, 0] > AGREES).any():
         return hypotheses, None
     likeliest: dict[int, int] = {}
@@ -362,41 +361,32 @@ def _ranked(
     return [*hypotheses, *search.best], search
 
 
-def _beliefs(hypotheses: Sequence[Hypothesis], none: float) -> tuple[Ohms, float]:
-    costs = np.array([one.cost for one in hypotheses])
-    least = min([none, *(one.cost for one in hypotheses)])
-    shares = np.exp(least - costs)
-    total = float(shares.sum()) + exp(least - none)
-    return shares / total, exp(least - none) / total
+def shares_of(costs: Ohms) -> Ohms:
+    """Belief in each of some hypotheses of which just one is true."""
+    shares = np.exp(costs.min() - costs)
+    return np.asarray(shares / shares.sum())
 
 
 def _groups(ohms: Ohms, spread: Ohms) -> list[list[int]]:
     """Hypotheses that read alike at every touch, in order of the best of each."""
-    groups: list[list[int]] = []
-    leaders: list[int] = []
-    glance = slice(None, None, max(1, len(ohms) // 300))
+    groups: dict[int, list[int]] = {}
+    some = slice(None, None, max(1, len(ohms) // 300))
     for number in range(ohms.shape[1]):
-        own = ohms[:, [number]]
-        near = differs(ohms[glance, leaders], own[glance], spread[glance, None]).any(axis=0)
-        alike = (
-            int(at)
-            for at in np.nonzero(~near)[0]
-            if not differs(ohms[:, leaders[at]], own[:, 0], spread).any()
+        leaders, own = list(groups), ohms[:, [number]]
+        apart = differs(ohms[some, leaders], own[some], spread[some, None]).any(axis=0)
+        likely = (
+            at for at, is_apart in zip(leaders, np.atleast_1d(apart), strict=True) if not is_apart
         )
-        at = next(alike, None)
-        if at is None:
-            groups.append([number])
-            leaders.append(number)
-        else:
-            groups[at].append(number)
-    return groups
+        alike = (at for at in likely if not differs(ohms[:, at], own[:, 0], spread).any())
+        groups.setdefault(next(alike, number), []).append(number)
+    return list(groups.values())
 
 
 def _suspects(
     seen: Evidence, best: Sequence[Hypothesis], beliefs: Ohms, groups: Sequence[list[int]]
 ) -> tuple[Suspect, ...]:
     order = sorted(groups, key=lambda group: -float(beliefs[group].sum()))
-    leaders = [best[group[0]] for group in order]
+    leaders = [best[group[0]].mistakes for group in order]
     agrees = seen.surprises(read_by(seen.job, leaders, seen.touches)) <= AGREES
     found: list[Suspect] = []
     for row, group in enumerate(order[:SHOWN]):
@@ -408,5 +398,5 @@ def _suspects(
         explains = int((agrees[:, row] & seen.odd).sum())
         if not explains:
             continue
-        found.append(Suspect(leaders[row].mistakes, alike, belief, explains, against))
+        found.append(Suspect(leaders[row], alike, belief, explains, against))
     return tuple(found)

@@ -17,7 +17,6 @@ from math import inf
 import networkx as nx
 import numpy as np
 
-from rewire.bench.assembly import Mask, Ohms, State
 from rewire.bench.meter_model import (
     AGREES,
     BEEPS,
@@ -25,11 +24,9 @@ from rewire.bench.meter_model import (
     LEAKS,
     METER,
     differs,
-    surprise_at_closed,
-    surprise_at_number,
-    surprise_at_open,
+    surprise,
 )
-from rewire.bench.ohmmeter import Touch
+from rewire.bench.ohmmeter import Mask, Ohms, State, Touch
 from rewire.bench.probes import Job, planned, spreads
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import States
@@ -50,14 +47,6 @@ class TouchReading:
     ohms: float | None = None
     said: str = ""
     """Where it is written, for messages."""
-
-    def surprise(self, expected: Ohms, spread: Ohms) -> Ohms:
-        """Minus the logarithm of how likely it is, per expected value."""
-        if self.told == "open":
-            return surprise_at_open(expected)
-        if self.told == "closed" or self.ohms is None:
-            return surprise_at_closed(expected)
-        return surprise_at_number(expected, self.ohms, spread)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +83,11 @@ class Evidence:
             self.loosest,
             self.spread[:, None],
         )
-        rows = [one.surprise(expected[n], spread[n]) for n, one in enumerate(self.found)]
+        rows = [
+            surprise(expected[n], "closed" if one.ohms is None and one.told != "open" else one.told,
+                     one.ohms or 0.0, spread[n])
+            for n, one in enumerate(self.found)
+        ]  # fmt: skip
         return np.array(rows).reshape(expected.shape)
 
 

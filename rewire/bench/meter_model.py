@@ -6,7 +6,8 @@ from math import log
 
 import numpy as np
 
-from rewire.bench.assembly import Mask, Ohms
+from rewire.bench.ohmmeter import Mask, Ohms
+from rewire.reading.benchlog import Told
 
 LEADS = 0.3
 """Ohms that leads, clips and oxide may add after the leads were touched together and that was
@@ -44,34 +45,27 @@ def differs(planned: Ohms, found: Ohms, spread: Ohms) -> Mask:
     return np.asarray(np.where(far_one | far_other, far_one != far_other, apart & ~unknown))
 
 
-def surprise_at_number(planned: Ohms, found: float, spread: Ohms) -> Ohms:
-    """Minus the logarithm of how likely a number is, against one that is as planned.
+def surprise(planned: Ohms, told: Told, found: float, spread: Ohms) -> Ohms:
+    """Minus the logarithm of how likely a reading is, against one that is as planned.
 
     Args:
         planned: what should be read, as for ``differs``.
-        found: ohm, as read.
+        told: ``open``, ``closed`` by a beeper, which may sound through some ohms; or a number.
+        found: that number, ohm.
         spread: share by which the planned one may be off.
     """
-    if found >= LEAKS:
-        return surprise_at_open(planned)
+    misread = -log(MISREAD)
+    if told == "open" or (told == "ohms" and found >= LEAKS):
+        return np.asarray(np.where(planned >= LEAKS, 0.0, misread))
+    if told == "closed":
+        usual = np.where(planned <= BEEPS, log(2.0), misread)
+        heard = np.where(planned <= 3.0 * LEADS, 0.0, usual)
+        return np.asarray(np.where(np.isnan(planned), log(3.0), heard))
     sigma = (LEADS + (METER + spread) * np.where(np.isfinite(planned), planned, 1.0)) / 2.0
     with np.errstate(invalid="ignore"):
         off = np.minimum((planned - found) / sigma, 1e3)
     usual = np.where(np.isnan(planned), log(3.0), off**2 / 2.0)
-    return np.asarray(np.minimum(np.where(planned >= LEAKS, np.inf, usual), -log(MISREAD)))
-
-
-def surprise_at_open(planned: Ohms) -> Ohms:
-    """The same for a reading of open."""
-    return np.asarray(np.where(planned >= LEAKS, 0.0, -log(MISREAD)))
-
-
-def surprise_at_closed(planned: Ohms) -> Ohms:
-    """The same for a beeper that sounded: it may do so through some ohms."""
-    heard = np.where(
-        planned <= 3.0 * LEADS, 0.0, np.where(planned <= BEEPS, log(2.0), -log(MISREAD))
-    )
-    return np.asarray(np.where(np.isnan(planned), log(3.0), heard))
+    return np.asarray(np.minimum(np.where(planned >= LEAKS, np.inf, usual), misread))
 
 
 def information(answers: Ohms, weights: Ohms) -> Ohms:

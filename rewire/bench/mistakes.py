@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from math import inf
 from typing import Literal
 
-from rewire.bench.assembly import Assembly, Edit, Ends
+from rewire.bench.ohmmeter import Assembly, Edit, Ends, NodePair
 from rewire.records.lug_positions import Position, lug_positions, neighbours
 from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wire, Wiring
@@ -48,7 +48,7 @@ class _Desk:
 
     def __init__(self, spec: Spec, wiring: Wiring, network: Assembly) -> None:
         self.spec, self.wiring, self.network = spec, wiring, network
-        self.node = {name: number for number, name in enumerate(network.names)}
+        self.node = network.node
         self.parts = spec.parts_of(wiring)
         self.pairs = [
             (part.terminal(one), part.terminal(other))
@@ -81,7 +81,7 @@ def _named(wire: Wire) -> str:
 def _left_out(desk: _Desk) -> Iterator[Mistake]:
     for joint, wire in zip(desk.network.wires, desk.wiring.wires, strict=True):
         odds = ODDS["jumper" if wire.jumper else "left out"]
-        edit = Edit(closed=((joint, 0),))
+        edit = Edit(without=(joint,))
         yield Mistake("left out", f"{_named(wire)} left out", edit, odds, wire=wire.id)
 
 
@@ -95,7 +95,7 @@ def _wrong_lug(desk: _Desk) -> Iterator[Mistake]:
                     continue
                 odds = ODDS["neighbour" if (meant, name) in desk.near else "wrong lug"]
                 text = f"{_named(wire)} on {name} instead of {meant}"
-                edit = Edit(moved=((joint, end, node),))
+                edit = Edit((joint,), ((desk.node[wire.ends[1 - end]], node),))
                 yield Mistake("wrong lug", text, edit, odds, wire=wire.id, lugs=(meant, name))
 
 
@@ -107,8 +107,9 @@ def _exchanged(desk: _Desk) -> Iterator[Mistake]:
         if one == other or desk.place(lugs[0]) == desk.place(lugs[1]):
             continue
         joints = desk.network.wires
-        edit = Edit(moved=((joints[one], end, desk.node[lugs[1]]),
-                           (joints[other], far, desk.node[lugs[0]])))  # fmt: skip
+        crossed = (first.ends[1 - end], lugs[1]), (second.ends[1 - far], lugs[0])
+        linked = tuple((desk.node[a], desk.node[b]) for a, b in crossed)
+        edit = Edit((joints[one], joints[other]), linked)
         together = lugs[0].partition(".")[0] == lugs[1].partition(".")[0]
         text = f"{_named(first)} and {_named(second)} exchanged on {lugs[0]} and {lugs[1]}"
         odds = ODDS["exchanged" if together else "exchanged far"]
@@ -137,11 +138,28 @@ def _switches(desk: _Desk) -> Iterator[Mistake]:
                 if lug != other
             }
             if moved:
-                edit = Edit(relanded=moved)
+                edit = Edit(turned=dict(_relanded(desk.network, moved)))
                 yield Mistake(kind, f"{name}: {said}", edit, ODDS[kind], part=name)
         if len(desk.network.positions[switch.control]) > 1:
             text = f"{name}: its positions run the other way"
-            yield Mistake("reversed", text, Edit(turned=name), ODDS["reversed"], part=name)
+            edit = Edit(turned=dict(_the_other_way(desk.network, switch)))
+            yield Mistake("reversed", text, edit, ODDS["reversed"], part=name)
+
+
+def _relanded(network: Assembly, lands: Mapping[int, int]) -> Iterator[tuple[int, NodePair]]:
+    """What is soldered to each lug on another one."""
+    for number, joint in enumerate(network.joints):
+        one, other = joint.ends
+        if joint.switch is None and (one in lands or other in lands):
+            yield number, replace(joint, ends=(lands.get(one, one), lands.get(other, other)))
+
+
+def _the_other_way(network: Assembly, switch: Switch) -> Iterator[tuple[int, NodePair]]:
+    count = len(network.positions[switch.control])
+    for number, joint in enumerate(network.joints):
+        if joint.switch == switch.name:
+            bits = sum(1 << count - 1 - n for n in range(count) if joint.positions >> n & 1)
+            yield number, replace(joint, positions=bits)
 
 
 def _contacts(desk: _Desk) -> Iterator[Mistake]:
@@ -151,16 +169,14 @@ def _contacts(desk: _Desk) -> Iterator[Mistake]:
         if joint.switch is not None:
             numbers.setdefault(joint.ends, []).append(number)
     for ends, own in numbers.items():
-        joint = desk.network.joints[own[0]]
+        switch = desk.network.joints[own[0]].switch
         lugs = desk.network.names[ends[0]], desk.network.names[ends[1]]
-        every = (1 << len(desk.network.positions[joint.control])) - 1
-        worn: tuple[tuple[Kind, int, str], ...] = (
-            ("contact open", 0, "does not close"), ("contact stuck", every, "does not open"),
+        worn: tuple[tuple[Kind, tuple[Ends, ...], str], ...] = (
+            ("contact open", (), "does not close"), ("contact stuck", (ends,), "does not open"),
         )  # fmt: skip
-        for kind, positions, said in worn:
+        for kind, linked, said in worn:
             text = f"contact {lugs[0]}–{lugs[1]} {said}"
-            edit = Edit(closed=tuple((number, positions) for number in own))
-            yield Mistake(kind, text, edit, ODDS[kind], part=joint.switch, lugs=lugs)
+            yield Mistake(kind, text, Edit(tuple(own), linked), ODDS[kind], part=switch, lugs=lugs)
 
 
 def _parts(desk: _Desk) -> Iterator[Mistake]:
@@ -170,7 +186,8 @@ def _parts(desk: _Desk) -> Iterator[Mistake]:
         def mistake(kind: Kind, said: str, edit: Edit, name: str = name) -> Mistake:
             return Mistake(kind, f"{name} {said}", edit, ODDS[kind], part=name)
 
-        gone = Edit(scaled=tuple((number, inf) for number in bars))
+        shorts = (n for n, joint in enumerate(desk.network.joints) if joint.part == name)
+        gone = Edit(tuple(shorts), scaled=tuple((number, inf) for number in bars))
         if part.passes_dc:
             yield mistake("part left out", "left out", gone)
             yield mistake("open", "open", gone)

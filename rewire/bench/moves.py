@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from itertools import product
+from math import isclose, prod
 
-from rewire.bench.continuity import UNKNOWN, Measurement, by_hand, measurements
+import networkx as nx
+
 from rewire.bench.lift_and_land import Work, fits, lifts, taken_out
+from rewire.bench.ohmmeter import State
+from rewire.bench.probes import UNKNOWN, Pair, Probe, by_hand, continuity, expected
 from rewire.bench.safety import (
     cautions_of,
     label_steps,
@@ -29,13 +34,18 @@ from rewire.bench.work_list import (
     step_of,
 )
 from rewire.circuit import LimitReached
+from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.compare import compare
+from rewire.compare.comparison import part_of
 from rewire.records.part import Part
 from rewire.records.parts import Pot
-from rewire.records.spec import Spec, Task, Wire, Wiring
+from rewire.records.spec import Point, Spec, Task, Wire, Wiring
 from rewire.values.lug_volts import HIGH, LugVolts, lug_volts
 from rewire.values.wiring_values import values_of
 
+_MOST_STATES = 24
+_ALIKE = 0.1
+"""Share by which ohms that are measured may differ and be called the same."""
 _OTHERS = {
     "X": "X on each wire that comes out",
     "K": "K on one that it knows only as part of a net",
@@ -219,6 +229,83 @@ def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> I
     for one in measurements(plan.spec, plan.source, touched):
         yield replace(_measured(one), note=note)
         note = None
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """Ohms between two points that are written down before the work begins."""
+
+    between: Pair
+    states: tuple[State, ...]
+    """The positions to measure in; none where any will do, or too many count."""
+    expects: tuple[str, ...]
+    """What should be found in each, or in any; none where it is too large a sum."""
+
+
+def measurements(spec: Spec, wiring: Wiring, touched: Sequence[str]) -> Iterator[Measurement]:
+    """What to measure: points that contacts tie to a touched place, against the chassis."""
+    points = _points_about(circuit_of(spec, wiring), touched)
+    base = next((p for p in spec.points.values() if p.chassis), next(iter(points), None))
+    for pair in ((p.name, base.name) for p in points if base and p is not base):
+        states = list(_positions(spec, _telling(spec, wiring, pair)))
+        probed = _probed(spec, wiring, pair, states or [{}])
+        yield Measurement(pair, tuple(states), tuple(map(expected, probed)))
+
+
+def _points_about(circuit: Circuit, touched: Sequence[str]) -> list[Point]:
+    """Points whose connections the work can change: tied to a touched place in some position."""
+    points, net = circuit.spec.points.values(), circuit.nets.of
+    start, chassis = {net[place] for place in touched}, {net[p.name] for p in points if p.chassis}
+    tied: nx.Graph[int] = nx.Graph()
+    tied.add_nodes_from(start)
+    for link in circuit.links:
+        nx.add_path(tied, link.places)
+    tied.remove_nodes_from(chassis)
+    near = set[int]().union(*(own for own in nx.connected_components(tied) if own & start))
+    return [p for p in points if net[p.name] in near | (start & chassis)]
+
+
+def _telling(spec: Spec, wiring: Wiring, pair: Pair) -> set[str]:
+    """Controls whose position can matter: of a switch right there, or of one that changes it."""
+    circuit = circuit_of(spec, wiring)
+    here = {part_of(place) for place in circuit.nets.members[circuit.nets.of[pair[0]]]}
+    near = {switch.control for switch in circuit.switches if switch.name in here}
+    found = set(near)
+    for name in {switch.control for switch in circuit.switches} - near:
+        states = list(_positions(spec, near | {name}))
+        firsts: dict[tuple[tuple[str, str], ...], Probe] = {}
+        for state, probe in zip(states, _probed(spec, wiring, pair, states), strict=False):
+            rest = tuple((control, at) for control, at in state.items() if control != name)
+            if _misleads(firsts.setdefault(rest, probe), probe):
+                found.add(name)
+                break
+    return found
+
+
+def _probed(spec: Spec, wiring: Wiring, pair: Pair, states: Sequence[State]) -> list[Probe]:
+    firsts = {name: control.positions[0] for name, control in spec.controls.items()}
+    try:
+        return continuity(spec, wiring, [pair], [{**firsts, **state} for state in states])
+    except LimitReached:
+        return []  # the list does not hang on it; `rewire buzz` says which limit
+
+
+def _misleads(one: Probe, other: Probe) -> bool:
+    """Whether somebody who reads one for the other is misled."""
+    if one.expect != other.expect or (one.ohms is None) != (other.ohms is None):
+        return True
+    return not isclose(one.ohms or 0.0, other.ohms or 0.0, rel_tol=_ALIKE)
+
+
+def _positions(spec: Spec, names: set[str]) -> Iterator[State]:
+    """Every combination of positions that can occur; none if there are too many."""
+    controls = [c for c in spec.controls.values() if c.name in names]
+    if not controls or prod(len(c.positions) for c in controls) > _MOST_STATES:
+        return
+    for positions in product(*(c.positions for c in controls)):
+        state = {c.name: at for c, at in zip(controls, positions, strict=True)}
+        if not any(never.items() <= state.items() for never in spec.never):
+            yield state
 
 
 def _measured(one: Measurement) -> WorkStep:

@@ -1,5 +1,8 @@
 """What an ohmmeter reads between two lugs, on a wiring and on thousands of mistaken ones at once.
 
+Every terminal is a node of its own, so that any one wire, contact or lug can be wrong; contacts
+and wires have no ohms. A mistake is an ``Edit``, and makes another assembly of a wiring.
+
 For each state the mistaken assemblies are columns of one table: a row for each group of nodes, in
 it the least number of a group joined to it. Joints are laid over the table until it rests, which
 is connected components by label propagation; resistances are solved once for each column that
@@ -9,7 +12,7 @@ differs in what its parts are joined to.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from hashlib import blake2b
 from math import inf
@@ -17,20 +20,21 @@ from math import inf
 import numpy as np
 import numpy.typing as npt
 
-from rewire.bench.assembly import (
-    SAMPLES,
-    Assembly,
-    Edit,
-    Ends,
-    Mask,
-    NodePair,
-    Numbers,
-    Ohms,
-    State,
-)
 from rewire.circuit.graph import Joiner
 
 Labels = npt.NDArray[np.int32]
+Ends = tuple[int, int]
+State = Mapping[str, str]
+"""A position for each control."""
+Numbers = npt.NDArray[np.intp]
+Mask = npt.NDArray[np.bool_]
+Ohms = npt.NDArray[np.float64]
+"""0 closed, infinity open, nan where it depends on a value that nobody knows."""
+
+ALWAYS = -1
+"""Positions of a joint that no switch opens: all bits set."""
+SAMPLES = 2
+"""Sizes at which a value that is not known is tried, to see what depends on it."""
 _AT_ONCE = 4096
 """Networks in one table."""
 _CELLS = 4_000_000
@@ -40,6 +44,111 @@ _GROUND = 1e-3
 _LEAST = 1e-6
 """Ohms below which no ohmmeter tells a part from a wire; less would drown ``_GROUND``."""
 _SAME = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class NodePair:
+    """Two nodes that a wire, net list, lead, closed contact or part of no ohms makes one."""
+
+    ends: Ends
+    switch: str | None = None
+    control: str = ""
+    positions: int = ALWAYS
+    """Bits of the positions of its control in which it is closed; 0 for one that is not there."""
+    soldered: bool = False
+    """Whether it is of a net list or a lead, which are taken as right."""
+    part: str | None = None
+    """The part of no ohms."""
+
+    def is_closed(self, at: Mapping[str, int]) -> bool:
+        """Whether it is closed where the controls stand at positions of those numbers."""
+        return bool(self.positions >> at.get(self.control, 0) & 1)
+
+
+@dataclass(frozen=True, slots=True)
+class ResistanceLink:
+    """A resistance of a part. ``part`` may have several, as a pot or a built-up resistor has."""
+
+    ends: Ends
+    part: str
+    ohms: tuple[float, ...]
+    """One for each sample; all the same where the value is known; inf for what blocks DC."""
+    tolerance: float
+    """Share by which it may be off."""
+
+
+@dataclass(frozen=True)
+class Assembly:
+    """One wiring; a mistake makes another one of it."""
+
+    names: tuple[str, ...]
+    """Terminals and points by node; nodes inside parts come after them."""
+    count: int
+    joints: tuple[NodePair, ...]
+    wires: tuple[int, ...]
+    """Numbers of the joints that are wires, in the order of the wiring."""
+    bars: tuple[ResistanceLink, ...]
+    positions: Mapping[str, tuple[str, ...]]
+
+    def at(self, state: State) -> dict[str, int]:
+        """Control → number of the position that it stands at."""
+        return {name: self.positions[name].index(position) for name, position in state.items()}
+
+    @cached_property
+    def node(self) -> Mapping[str, int]:
+        """Terminal or point → node."""
+        return {name: number for number, name in enumerate(self.names)}
+
+    @cached_property
+    def places(self) -> list[int]:
+        """Per node the first that it is one place with for good, whatever wires and switches do."""
+        joiner = Joiner(self.count)
+        for joint in self.joints:
+            if joint.soldered:
+                joiner.join(joint.ends)
+        return [joiner.root(node) for node in range(self.count)]
+
+    @cached_property
+    def touchable(self) -> list[int]:
+        """One node for each place, a point where there is one; else the first terminal."""
+        return sorted(set(self.places[: len(self.names)]))
+
+    @cached_property
+    def corners(self) -> int:
+        """How many places parts are joined to."""
+        return len({self.places[end] for bar in self.bars for end in bar.ends})
+
+    def bars_of(self, part: str) -> list[int]:
+        """Numbers of the resistances of a part."""
+        return [number for number, bar in enumerate(self.bars) if bar.part == part]
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """What a mistake changes; joints and bars by number."""
+
+    without: tuple[int, ...] = ()
+    """Joints that are not there."""
+    linked: tuple[Ends, ...] = ()
+    """Nodes joined, though they should not be."""
+    scaled: tuple[tuple[int, float], ...] = ()
+    """Bars and what their ohms are multiplied with; infinity opens one."""
+    turned: Mapping[int, NodePair] = field(default_factory=dict)
+    """Joints that are others, where a whole switch is turned over."""
+
+
+def apply(network: Assembly, edit: Edit) -> Assembly:
+    """The network with a mistake in it; nodes, joints and bars keep their numbers."""
+    joints, bars = list(network.joints), list(network.bars)
+    for number in edit.without:
+        joints[number] = replace(joints[number], positions=0)
+    for number, joint in edit.turned.items():
+        joints[number] = joint
+    for number, factor in edit.scaled:
+        ohms = tuple(inf if factor == inf else one * factor for one in bars[number].ohms)
+        bars[number] = replace(bars[number], ohms=ohms)
+    joints += [NodePair(ends) for ends in edit.linked]
+    return replace(network, joints=tuple(joints), bars=tuple(bars))
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,27 +187,27 @@ class Bank:
         states: Sequence[State],
         needed: Collection[int] | None = None,
     ) -> None:
-        self._count = len(edits)
+        self._edits = edits
         self._tables: list[tuple[Numbers, dict[int, _Solved]]] = []
-        changed = [edit.joints(network) for edit in edits]
+        own = range(len(states)) if needed is None else sorted(needed)
+        plain = np.array([n for n, edit in enumerate(edits) if not edit.turned], dtype=np.intp)
+        apart = {number for n in plain for number in edits[n].without}
         size = max(16, min(_AT_ONCE, _CELLS // (network.corners + 1) ** 2))
-        # what turns a switch over moves most joints, and stands apart: it would swell the others
-        turns = [bool(edit.relanded or edit.turned) for edit in edits]
-        self._whole = np.array(turns, dtype=np.bool_)
-        for each in (np.nonzero(~self._whole)[0], np.nonzero(self._whole)[0]):
-            apart = sorted({number for n in each for number in changed[n]})
-            for start in range(0, len(each), size):
-                own = each[start : start + size]
-                table = _Table(network, [edits[n] for n in own], [changed[n] for n in own])
-                self._tables.append((own, {
-                    number: _Solved(table, apart, network.at(states[number]))
-                    for number in (range(len(states)) if needed is None else sorted(needed))
-                }))  # fmt: skip
+        for start in range(0, len(plain), size):
+            part = plain[start : start + size]
+            mistaken = [edits[n] for n in part]
+            at = {n: _Solved(network, mistaken, apart, network.at(states[n])) for n in own}
+            self._tables.append((part, at))
+        # a whole switch turned over moves most joints, and stands apart: it would swell the others
+        for number in (n for n, edit in enumerate(edits) if edit.turned):
+            other = apply(network, edits[number])
+            at = {n: _Solved(other, [Edit()], (), other.at(states[n])) for n in own}
+            self._tables.append((np.array([number]), at))
 
     def read(self, touches: Sequence[Touch], edits: Sequence[int] | None = None) -> Ohms:
         """Ohms of each touch on all networks, or on those numbered, as ``readings`` has them."""
-        wanted = np.arange(self._count) if edits is None else np.array(edits, dtype=np.intp)
-        place = np.full(self._count, -1, dtype=np.intp)
+        wanted = np.arange(len(self._edits)) if edits is None else np.array(edits, dtype=np.intp)
+        place = np.full(len(self._edits), -1, dtype=np.intp)
         place[wanted] = np.arange(len(wanted))
         found = np.empty((len(touches), len(wanted)))
         states = np.array([touch.state for touch in touches], dtype=np.intp)
@@ -118,92 +227,43 @@ class Bank:
         What turns a switch over is a kind of its own.
         """
         number: dict[tuple[bytes | int, ...], int] = {}
-        found = np.zeros(self._count, dtype=np.intp)
+        found = np.zeros(len(self._edits), dtype=np.intp)
         for columns, solved in self._tables:
-            alone = np.where(self._whole[columns], columns, -1).tolist()
-            keys = zip(alone, *(one.keys() for one in solved.values()), strict=True)
-            for column, key in zip(columns, keys, strict=True):
-                found[column] = number.setdefault(key, len(number))
+            keys = zip(*(one.keys() for one in solved.values()), strict=True)
+            for column, key in zip(columns.tolist(), keys, strict=True):
+                alone = (column,) if self._edits[column].turned else key
+                found[column] = number.setdefault(alone, len(number))
         return found
 
 
-class _Table:
-    """Edits as columns: which joints are another in which, and what ohms are multiplied with."""
+class _Solved:
+    """One state of some mistaken networks, those that are alike once."""
 
     def __init__(
-        self, network: Assembly, edits: Sequence[Edit], changed: Sequence[Mapping[int, NodePair]]
+        self,
+        network: Assembly,
+        edits: Sequence[Edit],
+        apart: Collection[int],
+        at: Mapping[str, int],
     ) -> None:
-        self.network = network
-        self.columns = len(edits)
-        self.bars = [n for n, bar in enumerate(network.bars) if 0.0 < bar.ohms[0] < inf]
-        self._missing: dict[int, list[int]] = {}
-        for column, own in enumerate(changed):
-            for number in own:
-                self._missing.setdefault(number, []).append(column)
-        self._slots = list(self._slotted(edits, changed))
-        self.factor, self.factors = self._scaled(edits)
-
-    def kept(self, joint: int) -> Mask | None:
-        """Columns in which a joint is as it should be; None for all."""
-        if joint not in self._missing:
-            return None
-        kept = np.ones(self.columns, dtype=np.bool_)
-        kept[self._missing[joint]] = False
-        return kept
-
-    def extra(self, at: Mapping[str, int]) -> Iterator[tuple[Numbers, Numbers]]:
-        """What is joined in some columns only, in slots: columns; the two ends in each."""
-        for joints, columns, ends, is_switched in self._slots:
-            if is_switched:
-                closed = np.array([joint.is_closed(at) for joint in joints], dtype=np.bool_)
-                yield columns[closed], ends[:, closed]
-            else:
-                yield columns, ends
-
-    def _slotted(
-        self, edits: Sequence[Edit], changed: Sequence[Mapping[int, NodePair]]
-    ) -> Iterator[tuple[list[NodePair], Numbers, Numbers, bool]]:
-        """The first joint that each column has besides, then the second, and so on."""
-        each = [
-            [*(joint for joint in own.values() if joint.positions), *map(NodePair, edit.linked)]
-            for own, edit in zip(changed, edits, strict=True)
-        ]
-        for slot in range(max(map(len, each), default=0)):
-            having = [column for column, own in enumerate(each) if len(own) > slot]
-            joints = [each[column][slot] for column in having]
-            ends = np.array([joint.ends for joint in joints], dtype=np.intp).T
-            yield joints, np.array(having), ends, any(joint.control for joint in joints)
-
-    def _scaled(self, edits: Sequence[Edit]) -> tuple[Numbers, Ohms]:
-        """Per column the number of its set of factors, and the sets, of shape (bars, sets)."""
-        row = {bar: n for n, bar in enumerate(self.bars)}
-        sets: dict[tuple[tuple[int, float], ...], int] = {(): 0}
-        kinds = np.zeros(self.columns, dtype=np.intp)
+        self._bars = [bar for bar in network.bars if 0.0 < bar.ohms[0] < inf]
+        self._group, count = _grouped(network, apart, at)
+        tied = np.repeat(np.arange(count, dtype=np.int32)[:, None], len(edits), axis=1)
+        there = {number: np.ones(len(edits), dtype=np.bool_) for number in sorted(apart)}
         for column, edit in enumerate(edits):
-            own = tuple(sorted((row[bar], factor) for bar, factor in edit.scaled if bar in row))
-            kinds[column] = sets.setdefault(own, len(sets))
-        factors = np.ones((len(self.bars), len(sets)))
-        for own, number in sets.items():
-            for bar, factor in own:
-                factors[bar, number] = factor
-        return kinds, factors
-
-
-class _Solved:
-    """One state of all networks of a table, each kind of network once."""
-
-    def __init__(self, table: _Table, apart: Sequence[int], at: Mapping[str, int]) -> None:
-        self._table = table
-        self._group, count = _grouped(table.network, apart, at)
-        tied = np.repeat(np.arange(count, dtype=np.int32)[:, None], table.columns, axis=1)
-        closable = table.network.closable
-        joints = [(self._group[list(closable[number].ends)], table.kept(number))
-                  for number in apart if closable[number].is_closed(at)]  # fmt: skip
-        extra = [(having, self._group[ends]) for having, ends in table.extra(at)]
-        _rest(tied, joints, extra)
-        self._kind, chosen = _distinct(np.vstack([tied, table.factor[None].astype(np.int32)]))
+            for number in edit.without:
+                there[number][column] = False
+        joints = [
+            (self._group[list(network.joints[number].ends)], kept)
+            for number, kept in there.items()
+            if network.joints[number].is_closed(at)
+        ]
+        _rest(tied, joints, [(columns, self._group[ends]) for columns, ends in _links(edits)])
+        sets = {edit.scaled: n for n, edit in enumerate(edits)}
+        scaled = np.array([sets[edit.scaled] for edit in edits], dtype=np.int32)
+        self._kind, chosen = _distinct(np.vstack([tied, scaled[None]]))
         self._tied = np.ascontiguousarray(tied[:, chosen])
-        self._factors = table.factors[:, table.factor[chosen]]
+        self._factors = _factors(network, [edits[n] for n in chosen])
 
     def keys(self) -> list[bytes]:
         """Per network what it is in this state, as a digest."""
@@ -217,14 +277,19 @@ class _Solved:
     @cached_property
     def _pieces(self) -> Labels:
         """Per group and kind the piece that parts link it to."""
-        bars = self._table.network.bars
-        ends = [self._group[list(bars[n].ends)] for n in self._table.bars]
-        return _linked(self._tied, ends, self._factors)
+        columns = np.arange(self._tied.shape[1])
+        pieces = np.repeat(np.arange(len(self._tied), dtype=np.int32)[:, None], len(columns), 1)
+        links = []
+        for bar, factor in zip(self._bars, self._factors, strict=True):
+            kept = np.flatnonzero(factor < inf)
+            links.append((kept, self._tied[self._group[[*bar.ends]]][:, kept].astype(np.intp)))
+        _rest(pieces, [], links)
+        return np.asarray(pieces[self._tied, columns])
 
     @cached_property
     def _ohms(self) -> tuple[npt.NDArray[np.int16], Numbers, Ohms]:
         """Group and kind → corner; kind → network; ohms between corners, upper half in a row."""
-        bars = [self._table.network.bars[n] for n in self._table.bars]
+        bars = self._bars
         ends = [tuple(int(self._group[end]) for end in bar.ends) for bar in bars]
         nodes = sorted({end for pair in ends for end in pair})
         columns = np.arange(self._tied.shape[1])
@@ -272,12 +337,28 @@ def _at(one: Numbers, other: Numbers, count: int) -> Numbers:
     return np.asarray(low * (2 * corners - low - 1) // 2 + high - low - 1)
 
 
+def _links(edits: Sequence[Edit]) -> Iterator[tuple[Numbers, Numbers]]:
+    """The first link that a column has, then the second: which columns, and the ends in each."""
+    for slot in range(max((len(edit.linked) for edit in edits), default=0)):
+        columns = [column for column, edit in enumerate(edits) if len(edit.linked) > slot]
+        yield np.array(columns), np.array([edits[column].linked[slot] for column in columns]).T
+
+
+def _factors(network: Assembly, edits: Sequence[Edit]) -> Ohms:
+    """What the ohms of each bar that has any are multiplied with, of shape (bars, edits)."""
+    factors = np.ones((len(network.bars), len(edits)))
+    for column, edit in enumerate(edits):
+        for bar, factor in edit.scaled:
+            factors[bar, column] = factor
+    return factors[[n for n, bar in enumerate(network.bars) if 0.0 < bar.ohms[0] < inf]]
+
+
 def _grouped(
     network: Assembly, apart: Collection[int], at: Mapping[str, int]
 ) -> tuple[Numbers, int]:
     """Per node the number of its group: what is joined in all networks alike; how many groups."""
-    joiner, apart = Joiner(network.count), set(apart)
-    for number, joint in network.closable.items():
+    joiner = Joiner(network.count)
+    for number, joint in enumerate(network.joints):
         if number not in apart and joint.is_closed(at):
             joiner.join(joint.ends)
     group = np.array(joiner.numbered(), dtype=np.intp)
@@ -286,35 +367,19 @@ def _grouped(
 
 def _rest(
     labels: Labels,
-    joints: Sequence[tuple[Numbers, Mask | None]],
-    extra: Sequence[tuple[Numbers, Numbers]],
+    joints: Sequence[tuple[Numbers, Mask]],
+    links: Sequence[tuple[Numbers, Numbers]],
 ) -> None:
     """Lay joints over the labels until nothing changes any more, there and back."""
     total = -1
     while total != (total := int(labels.sum())):
         for (one, other), kept in [*joints, *reversed(joints)]:
-            where: Mask | bool = True if kept is None else kept
-            np.minimum(labels[one], labels[other], out=labels[one], where=where)
-            np.copyto(labels[other], labels[one], where=where)
-        for having, (one, other) in extra:
-            least = np.minimum(labels[one, having], labels[other, having])
-            labels[one, having] = least
-            labels[other, having] = least
-
-
-def _linked(tied: Labels, ends: Sequence[Numbers], factors: Ohms) -> Labels:
-    """Labels of what parts link besides; a part opened in a column links nothing there."""
-    columns = np.arange(tied.shape[1])
-    pieces = np.repeat(np.arange(len(tied), dtype=np.int32)[:, None], len(columns), axis=1)
-    total = -1
-    while total != (total := int(pieces.sum())):
-        for (one, other), factor in zip(ends, factors, strict=True):
-            kept = columns[factor < inf]
-            a, b = tied[one, kept], tied[other, kept]
-            least = np.minimum(pieces[a, kept], pieces[b, kept])
-            pieces[a, kept] = least
-            pieces[b, kept] = least
-    return np.asarray(pieces[tied, columns])
+            np.minimum(labels[one], labels[other], out=labels[one], where=kept)
+            np.copyto(labels[other], labels[one], where=kept)
+        for columns, (one, other) in links:
+            least = np.minimum(labels[one, columns], labels[other, columns])
+            labels[one, columns] = least
+            labels[other, columns] = least
 
 
 def _distinct(table: Labels) -> tuple[Numbers, Numbers]:

@@ -2,23 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, product
+from functools import lru_cache
+from itertools import combinations, islice, product
+from math import prod
 from typing import Literal
 
 import networkx as nx
 import numpy as np
 
-from rewire.bench.assembly import Assembly, Edit, Ends, Ohms, State, assembly_of
-from rewire.bench.ohmmeter import Touch, readings
-from rewire.circuit.circuit import circuit_of
-from rewire.circuit.states import LimitReached
+from rewire.bench.ohmmeter import (
+    SAMPLES,
+    Assembly,
+    Edit,
+    Ends,
+    NodePair,
+    Ohms,
+    ResistanceLink,
+    State,
+    Touch,
+    readings,
+)
+from rewire.circuit.circuit import Case, circuit_of
+from rewire.circuit.dc import Array
+from rewire.circuit.states import LimitReached, States
+from rewire.compare.roles import roles_between
+from rewire.records.part import Part
 from rewire.records.parts import Diode, Meter
 from rewire.records.spec import Spec, Wiring
+from rewire.values.dc_network import DcNetwork, bench_network
+from rewire.values.readings import tried
+from rewire.values.solved import solved_of
+from rewire.words.quantity import in_ohms
 
 Expect = Literal["closed", "open", "ohms"]
 Pair = tuple[str, str]
+Overloads = tuple[tuple[str, float], ...]
+"""Movements, and times full scale at ``TEST_AMPS``."""
 
 TEST_AMPS = 1e-3
 """What a digital ohmmeter drives on its lowest range; from memory. An analogue one on its times-one
@@ -34,6 +55,13 @@ _OVER = 1.01
 _MATTERS = 100.0
 """Ohms across a diode up to which a test current does not open it; common practice, no source."""
 _CLOSED = 1e-9
+_USUAL = 0.05
+"""Tolerance where none is stated; common practice, no source."""
+_COLD = 0.4
+"""A cold lamp's ohms are known no better; common practice, no source."""
+_BY_EYE = 0.15
+"""A pot's setting is known no better before it is adjusted; common practice, no source."""
+UNKNOWN = "ohms unknown"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +79,8 @@ class Probe:
     """Where the positive lead must be for them to conduct."""
     spread: float = 0.0
     """Share by which the ohms may be off, all tolerances at their bad ends."""
-    overloads: tuple[tuple[str, float], ...] = ()
-    """Movements on the way, and times full scale at ``TEST_AMPS``."""
+    overloads: Overloads = ()
+    """Of the movements on the way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,11 +91,11 @@ class Job:
     wiring: Wiring
     network: Assembly
     states: tuple[State, ...]
-    node: Mapping[str, int]
 
     def touch(self, state: State, between: Pair) -> Touch:
         """The two leads on two places."""
-        return Touch(self.states.index(state), (self.node[between[0]], self.node[between[1]]))
+        node = self.network.node
+        return Touch(self.states.index(state), (node[between[0]], node[between[1]]))
 
     def pairs(self) -> list[Ends]:
         """Every pair of places that can be touched, but two lugs with nothing on them.
@@ -99,15 +127,107 @@ class Job:
         return [Touch(state, pair) for state in range(len(self.states)) for pair in pairs]
 
 
+def assembly_of(spec: Spec, wiring: Wiring) -> Assembly:
+    """A wiring as joints and resistances, worked out once.
+
+    Values that are to be fitted are those that ``rewire values`` finds; lamps are cold.
+
+    Raises:
+        LimitReached: the fit reaches a limit.
+        SpecError: a ``choose`` that is no series of values.
+    """
+    return _network_of(Case(spec, wiring))
+
+
+@lru_cache(maxsize=16)
+def _network_of(case: Case) -> Assembly:
+    spec, wiring = case.spec, case.wiring
+    names = tuple(circuit_of(spec, wiring).terminals)
+    node = {name: number for number, name in enumerate(names)}
+    solid = [NodePair(ends, soldered=True) for ends in _soldered(spec, wiring, node)]
+    wires = [NodePair((node[wire.ends[0]], node[wire.ends[1]])) for wire in wiring.wires]
+    board = bench_network(spec, wiring)
+    inner: dict[int, int] = {}
+    bars = tuple(_bars(board, _samples(spec, wiring, board), node, inner))
+    shorts = [NodePair(bar.ends, part=bar.part) for bar in bars if not bar.ohms[0]]
+    return Assembly(
+        names=names, count=len(names) + len(inner),
+        joints=(*solid, *wires, *_contacts(spec, wiring, node), *shorts),
+        wires=tuple(range(len(solid), len(solid) + len(wires))), bars=bars,
+        positions={name: control.positions for name, control in spec.controls.items()},
+    )  # fmt: skip
+
+
+def _soldered(spec: Spec, wiring: Wiring, node: Mapping[str, int]) -> Iterator[Ends]:
+    """What net lists and ``between`` join: taken as right."""
+    for net in wiring.nets:
+        yield from ((node[net.members[0]], node[other]) for other in net.members[1:])
+    for part in spec.parts_of(wiring).values():
+        places = zip(part.full_terminals, part.between or (), strict=False)
+        yield from ((node[own], node[place]) for own, place in places)
+
+
+def _contacts(spec: Spec, wiring: Wiring, node: Mapping[str, int]) -> Iterator[NodePair]:
+    """Two lugs that a switch closes; of a group of three or more, its first and each other."""
+    for switch in circuit_of(spec, wiring).switches:
+        for section in switch.sections:
+            closed: dict[tuple[str, ...], int] = {}
+            for position, groups in enumerate(section.groups):
+                for key in (tuple(sorted(group)) for group in groups):
+                    closed[key] = closed.get(key, 0) | 1 << position
+            for lugs, positions in closed.items():
+                first, *others = (node[switch.terminal(lug)] for lug in lugs)
+                for other in others:
+                    yield NodePair((first, other), switch.name, switch.control, positions)
+
+
+def _samples(spec: Spec, wiring: Wiring, board: DcNetwork) -> list[Array]:
+    """The values of a board; those that nobody knows at several sizes."""
+    values = board.nominal()
+    if any(part.fit_for for part in board.parts.values()):
+        worked = solved_of(spec, wiring)
+        found = zip(worked.network.values, worked.values, strict=True)
+        known = {value.name: one for value, one in found if one is not None}
+        named = zip(values, board.values, strict=True)
+        values = [known.get(v.name) if one is None else one for one, v in named]
+    for number, value in enumerate(board.values):
+        if value.part in board.parts and board.parts[value.part].ac:
+            values[number] = None  # an ohmmeter sees its rectifier, and that is given nowhere
+    return tried(board, values)
+
+
+def _bars(
+    board: DcNetwork, samples: Sequence[Array], node: Mapping[str, int], inner: dict[int, int]
+) -> Iterator[ResistanceLink]:
+    """Every resistance of a part; nodes inside parts are numbered after the terminals."""
+    for branch in board.branches:
+        part = board.parts.get(branch.part)
+        if part is None or part.sections:
+            continue
+        ohms = np.broadcast_to(branch.ohms(samples), (4,))[:SAMPLES] * part.cold_share
+        off = board.values[branch.value].tolerance or _USUAL
+        if part.cold_share < 1.0:
+            off = _COLD
+        if branch.share is not None:
+            off = max(off, _BY_EYE)
+        own = {board.node(terminal): node[terminal] for terminal in part.full_terminals}
+        one, other = (
+            own[end] if end in own else inner.setdefault(end, len(node) + len(inner))
+            for end in branch.ends
+        )
+        yield ResistanceLink((one, other), branch.part, tuple(float(each) for each in ohms), off)
+
+
+# What must be found
+
+
 def job_of(spec: Spec, wiring: Wiring, states: Sequence[State]) -> Job:
     """Make a wiring ready.
 
     Raises:
         LimitReached: see ``network_of``.
     """
-    network = assembly_of(spec, wiring)
-    node = {name: number for number, name in enumerate(network.names)}
-    return Job(spec, wiring, network, tuple(dict(state) for state in states), node)
+    return Job(spec, wiring, assembly_of(spec, wiring), tuple(dict(state) for state in states))
 
 
 def planned(job: Job, touches: Sequence[Touch]) -> Ohms:
@@ -179,102 +299,203 @@ def probes(job: Job, touches: Sequence[Touch]) -> list[Probe]:
     spread, beyond = spreads(job, touches, ohms), overloaded_movements(job, touches)
     conducting = _conducting(job, touches, ohms)
     return [
-        _probe(job, touch, float(ohms[n]), float(spread[n]), beyond[n], conducting[n])
+        _probe(job, touch, float(ohms[n]), conducting[n], float(spread[n]), tuple(beyond[n]))
         for n, touch in enumerate(touches)
     ]
 
 
 def _probe(
-    job: Job, touch: Touch, ohms: float, spread: float, beyond: list[tuple[str, float]], way: _Way
+    job: Job, touch: Touch, ohms: float, way: Way, spread: float, beyond: Overloads
 ) -> Probe:
     between = job.network.names[touch.ends[0]], job.network.names[touch.ends[1]]
-    state = job.states[touch.state]
-    plus = tuple(between[end] for end in way.plus)
+    state, (diodes, ends) = job.states[touch.state], way
+    plus = tuple(between[end] for end in ends)
     if ohms == np.inf:
-        return Probe(state, between, "open", None, way.diodes, plus)
+        return Probe(state, between, "open", None, diodes, plus)
     if ohms <= _CLOSED:
         return Probe(state, between, "closed", 0.0)
     known = None if np.isnan(ohms) else ohms
-    return Probe(state, between, "ohms", known, way.diodes, plus, spread, tuple(beyond))
+    return Probe(state, between, "ohms", known, diodes, plus, spread, beyond)
 
 
-@dataclass(frozen=True, slots=True)
-class _Way:
-    """Diodes that conduct between the leads, and at which end (0, 1) the plus lead must be."""
-
-    diodes: tuple[str, ...] = ()
-    plus: tuple[int, ...] = ()
+Way = tuple[tuple[str, ...], tuple[int, ...]]
+"""Diodes that conduct between the leads; at which end (0, 1) the plus lead must be for that."""
 
 
-def _conducting(job: Job, touches: Sequence[Touch], ohms: Ohms) -> list[_Way]:
+def _conducting(job: Job, touches: Sequence[Touch], ohms: Ohms) -> list[Way]:
     """For each touch the diodes that an ohmmeter's own voltage makes conduct.
 
     Where nothing else passes current they are those on a way from lead to lead that goes
     through each from anode to cathode; elsewhere those across which the current through the
     rest leaves enough volts to open them.
     """
+    node = job.network.node
     named = job.spec.all_of(Diode, job.wiring)
-    diodes = {n: (job.node[d.terminal("A")], job.node[d.terminal("K")]) for n, d in named.items()}
-    found = [_Way()] * len(touches)
+    diodes = {n: (node[d.terminal("A")], node[d.terminal("K")]) for n, d in named.items()}
+    found: list[Way] = [((), ())] * len(touches)
     for number in range(len(job.states) if diodes else 0):
         own = [n for n, touch in enumerate(touches) if touch.state == number]
         ends = [touches[n].ends for n in own]
         alone = _through(job.network, job.states[number], ends, diodes)
         beside = _beside(job.network, job.states[number], ends, diodes)
-        for row, n in enumerate(own):
-            found[n] = alone[row] if ohms[n] == np.inf else beside[row]
+        for n, *ways in zip(own, alone, beside, strict=True):
+            forward, backward = ways[0 if ohms[n] == np.inf else 1]
+            plus = (0,) * bool(forward) + (1,) * bool(backward)
+            found[n] = tuple(dict.fromkeys((*forward, *backward))), plus
     return found
 
 
 def _through(
     network: Assembly, state: State, pairs: Sequence[Ends], diodes: Mapping[str, Ends]
-) -> list[_Way]:
-    """Ways through diodes alone between pieces that nothing else links."""
+) -> Iterator[tuple[list[str], list[str]]]:
+    """Per pair the diodes on ways through diodes alone, between pieces that nothing else links.
+
+    With plus at the first place, then with plus at the second.
+    """
     pieces: nx.Graph[int] = nx.Graph()
     pieces.add_nodes_from(range(network.count))
     at = network.at(state)
     pieces.add_edges_from(joint.ends for joint in network.joints if joint.is_closed(at))
     pieces.add_edges_from(bar.ends for bar in network.bars if bar.ohms[0] < np.inf)
     piece = {node: n for n, nodes in enumerate(nx.connected_components(pieces)) for node in nodes}
-    oneway: nx.DiGraph[int] = nx.DiGraph()
-    oneway.add_edges_from((piece[a], piece[k]) for a, k in diodes.values())
+    ends = {name: (piece[a], piece[k]) for name, (a, k) in diodes.items()}
+    oneway: nx.DiGraph[int] = nx.DiGraph(list(ends.values()))
     reach = {node: nx.descendants(oneway, node) | {node} for node in oneway}
 
     def on_the_way(plus: int, minus: int) -> list[str]:
-        start, end = piece[plus], piece[minus]
-        if start == end or end not in reach.get(start, ()):
+        if plus == minus or minus not in reach.get(plus, ()):
             return []
         return [
-            name
-            for name, (a, k) in diodes.items()
-            if piece[a] != piece[k] and piece[a] in reach[start] and end in reach[piece[k]]
+            n for n, (a, k) in ends.items() if a != k and a in reach[plus] and minus in reach[k]
         ]
 
-    return [_way(on_the_way(one, other), on_the_way(other, one)) for one, other in pairs]
-
-
-def _way(forward: Sequence[str], backward: Sequence[str]) -> _Way:
-    plus = (0,) * bool(forward) + (1,) * bool(backward)
-    return _Way(tuple(dict.fromkeys((*forward, *backward))), plus)
+    for one, other in pairs:
+        yield on_the_way(piece[one], piece[other]), on_the_way(piece[other], piece[one])
 
 
 def _beside(
     network: Assembly, state: State, pairs: Sequence[Ends], diodes: Mapping[str, Ends]
-) -> list[_Way]:
+) -> list[tuple[list[str], list[str]]]:
     """Diodes beside resistance: volts from anode to cathode per ampere from lead to lead.
 
     They are half of R(A, minus) + R(K, plus) - R(A, plus) - R(K, minus), as in any network of
     resistances (superposition).
     """
-    forward: list[list[str]] = [[] for _ in pairs]
-    backward: list[list[str]] = [[] for _ in pairs]
+    found: list[tuple[list[str], list[str]]] = [([], []) for _ in pairs]
     for name, (a, k) in diodes.items():
         corners = [((a, q), (k, p), (a, p), (k, q)) for p, q in pairs]
         touches = [Touch(0, ends) for four in corners for ends in four]
-        found = readings(network, [Edit()], [state], touches)[:, 0].reshape(-1, 4)
+        read = readings(network, [Edit()], [state], touches)[:, 0].reshape(-1, 4)
         with np.errstate(invalid="ignore"):
-            volts = (found[:, 0] + found[:, 1] - found[:, 2] - found[:, 3]) / 2.0
-        for row in np.nonzero(np.abs(volts) > _MATTERS)[0]:
-            if np.isfinite(volts[row]):
-                (forward if volts[row] > 0.0 else backward)[row].append(name)
-    return [_way(one, other) for one, other in zip(forward, backward, strict=True)]
+            volts = (read[:, 0] + read[:, 1] - read[:, 2] - read[:, 3]) / 2.0
+        for row in np.nonzero(np.isfinite(volts) & (np.abs(volts) > _MATTERS))[0]:
+            found[row][0 if volts[row] > 0.0 else 1].append(name)
+    return found
+
+
+# What a person would buzz
+
+
+def continuity(
+    spec: Spec, wiring: Wiring, pairs: Sequence[Pair], states: Sequence[State]
+) -> list[Probe]:
+    """Expectations for some pairs of places in some states, state by state.
+
+    Args:
+        spec: the checked model.
+        wiring: one of its wirings.
+        pairs: two different places each.
+        states: a position for each control.
+
+    Returns:
+        A probe for each state and pair. Contacts and wires count as no ohms, so what
+        they alone link is ``closed``; capacitors and diodes are open; lamps are cold.
+
+    Raises:
+        LimitReached: see ``network_of``.
+    """
+    job = job_of(spec, wiring, states)
+    return probes(job, [job.touch(state, pair) for state in job.states for pair in pairs])
+
+
+def pairs_to_buzz(spec: Spec, wiring: Wiring) -> list[Pair]:
+    """The pairs a person would buzz: commons to throws, points to chassis, meters, readings.
+
+    Args:
+        spec: the checked model.
+        wiring: one of its wirings.
+
+    Returns:
+        Each pair once, switches first, in order of the spec; not two lugs with nothing on them.
+    """
+    pairs: dict[Pair, None] = {}
+    bare = circuit_of(spec, wiring).bare
+    for switch in circuit_of(spec, wiring).switches:
+        for section in switch.sections:
+            first, *others = (switch.terminal(lug) for lug in section.lugs)
+            pairs |= dict.fromkeys((first, lug) for lug in others if not {first, lug} <= bare)
+    there = set(circuit_of(spec, wiring).terminals)
+    for named in _places(spec, wiring):
+        one, other = map(roles_between(spec, wiring).place, named)
+        if one in there and other in there and one != other and (other, one) not in pairs:
+            pairs[one or "", other or ""] = None
+    return list(pairs)
+
+
+def _places(spec: Spec, wiring: Wiring) -> Iterator[Pair]:
+    yield from (rule.places for rule in spec.rules)
+    yield from (reading.places for reading in wiring.readings.values())
+    chassis = next((point.name for point in spec.points.values() if point.chassis), None)
+    if chassis is not None:
+        yield from ((name, chassis) for name in spec.points if name != chassis)
+
+
+def states_to_buzz(spec: Spec, wiring: Wiring, most: int = 12) -> list[dict[str, str]]:
+    """Every state of the controls that move a switch of a wiring, where these are few.
+
+    Where they are more than ``most``: each control through its positions alone, the
+    others at the first position that ``never`` allows with it.
+
+    Raises:
+        LimitReached: ``never`` ties together more states than can be looked at.
+    """
+    moving = {switch.control for switch in circuit_of(spec, wiring).switches}
+    states = States(spec.controls, spec.never)
+    if prod(len(spec.controls[name].positions) for name in moving) <= most:
+        frame = states.frame(moving)
+        return list(frame.states(states.possible(frame)))
+    found: dict[tuple[str, ...], dict[str, str]] = {}
+    for name in (name for name in spec.controls if name in moving):
+        for state in _turned(states, name):
+            found[tuple(state.values())] = state
+    return list(found.values())
+
+
+def _turned(states: States, turned: str) -> Iterator[dict[str, str]]:
+    """One control through its positions; the others as early in travel as they may stand."""
+    frame = states.frame({turned}.union(*states.never))
+    firsts = {name: control.positions[0] for name, control in states.controls.items()}
+    for number in range(len(states.controls[turned].positions)):
+        mask = states.possible(frame) & frame.where(turned, 1 << number)
+        yield from ({**firsts, **state} for state in islice(frame.states(mask), 1))
+
+
+def expected(probe: Probe) -> str:
+    """What must be found, in words."""
+    if probe.expect != "ohms":
+        said: str = probe.expect
+    else:
+        said = UNKNOWN if probe.ohms is None else in_ohms(probe.ohms, 3)
+    if probe.diodes:
+        said += f" ({', '.join(probe.diodes)} conducts with + at {' or '.join(probe.plus)})"
+    return said
+
+
+def by_hand(parts: Iterable[Part]) -> Iterator[str]:
+    """How a relay is brought to a position while the set is dead, a sentence for each."""
+    for part in parts:
+        if part.relay:
+            yield (
+                f"{part.name} is a relay: press its armature by hand, or feed its coil alone with "
+                "both of its leads off the set; never power the set for it"
+            )

@@ -7,11 +7,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import inf
 
-from rewire.bench.assembly import State
 from rewire.bench.calibration import Calibration, calibration_of
-from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
 from rewire.bench.evidence import contradictions, evidence, found_of, states_of_log
-from rewire.bench.probes import Job, Probe, job_of, probes
+from rewire.bench.ohmmeter import State
+from rewire.bench.probes import Job, Probe, job_of, pairs_to_buzz, probes, states_to_buzz
 from rewire.reading.benchlog import Accepted, BenchLog, Buzzed
 from rewire.reading.faults import Fault, SpecError
 from rewire.records.spec import Acceptance, Spec, Wiring

@@ -20,20 +20,20 @@ import numpy.typing as npt
 from pysat.examples.rc2 import RC2
 from pysat.formula import WCNF
 
-from rewire.bench.assembly import Edit, Mask, Numbers, Ohms, State
-from rewire.bench.continuity import pairs_to_buzz, states_to_buzz
 from rewire.bench.meter_model import differs
 from rewire.bench.mistakes import Mistake, single_mistakes
-from rewire.bench.ohmmeter import Bank, Touch
+from rewire.bench.ohmmeter import Bank, Edit, Mask, NodePair, Numbers, Ohms, State, Touch
 from rewire.bench.probes import (
     Job,
     Pair,
     Probe,
     job_of,
     overloaded_movements,
+    pairs_to_buzz,
     planned,
     probes,
     spreads,
+    states_to_buzz,
 )
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
@@ -66,6 +66,8 @@ class Shown:
     """Per mistake the number of its kind; those of one kind read alike everywhere."""
     few: tuple[int, ...]
     """Per kind one mistake of it."""
+    bank: Bank
+    """The wiring with one mistake of each kind."""
     seen: Mask
     """Per mistake whether any touch shows it."""
 
@@ -199,11 +201,10 @@ def _hidden(job: Job, mistakes: Sequence[Mistake], unseen: Mask) -> tuple[list[H
 
 def _shown_with_all_open(job: Job, edits: Sequence[Edit]) -> dict[int, Pair | None]:
     """Which edits show with all contacts open, and a pair that beeps no more, if there is one."""
-    network = replace(job.network, joints=tuple(
-        replace(joint, positions=0) if joint.switch else joint for joint in job.network.joints
-    ))  # fmt: skip
+    network = replace(job.network, joints=tuple(map(_open, job.network.joints)))
     touches = [Touch(0, pair) for pair in job.pairs()]
-    bank = Bank(network, [*edits, Edit()], job.states[:1])
+    open_ones = [replace(e, turned={n: _open(j) for n, j in e.turned.items()}) for e in edits]
+    bank = Bank(network, [*open_ones, Edit()], job.states[:1])
     *kinds, right = bank.kinds().tolist()
     few = [kinds.index(kind) for kind in dict.fromkeys(kinds) if kind != right]
     ohms = bank.read(touches, [len(edits)])
@@ -216,6 +217,10 @@ def _shown_with_all_open(job: Job, edits: Sequence[Edit]) -> dict[int, Pair | No
                 ends = [network.names[end] for at in closed[:1] for end in touches[at].ends]
                 pairs[kinds[number]] = (ends[0], ends[1]) if ends else None
     return {n: pairs[kind] for n, kind in enumerate(kinds) if kind in pairs}
+
+
+def _open(joint: NodePair) -> NodePair:
+    return replace(joint, positions=0) if joint.switch else joint
 
 
 def _can_be_held(job: Job) -> bool:
@@ -256,13 +261,12 @@ def cover(
     few = tuple(int(n) for n in np.unique(kind, return_index=True)[1])
     _check_size(job, len(few))
     bank = Bank(job.network, [mistakes[n].edit for n in few], job.states)
-    search = _Search(bank, touches, ohms, spreads(job, touches, ohms), awkward, len(few))
+    none = np.zeros(len(mistakes), dtype=np.bool_)
+    found = Shown(tuple(touches), ohms, spreads(job, touches, ohms), kind, few, bank, none)
+    search = _Search(found, awkward)
     search.take(_to_begin_with([mistakes[n] for n in few]))
-    search.grow()
-    best, least = search.shortened(monotonic() + seconds)
-    seen = np.asarray(~search.dead[kind])
-    found = Shown(tuple(touches), ohms, search.spread, kind, few, seen)
-    return found, Shortlist(tuple(sorted(best)), least)
+    short = search.shortest(monotonic() + seconds)
+    return replace(found, seen=np.asarray(~search.dead[kind])), short
 
 
 def _check_size(job: Job, kinds: int) -> None:
@@ -282,88 +286,59 @@ def _to_begin_with(mistakes: Sequence[Mistake]) -> list[int]:
 
 
 class _Search:
-    """Mistakes taken in so far, and touches that show them."""
+    """Mistakes taken in so far, and which touches show them."""
 
-    def __init__(
-        self,
-        bank: Bank,
-        touches: Sequence[Touch],
-        ohms: Ohms,
-        spread: Ohms,
-        awkward: Mask,
-        count: int,
-    ) -> None:
-        self._bank, self._touches, self._ohms = bank, touches, ohms
-        self.spread, self._awkward = spread, awkward
-        self.dead: Mask = np.zeros(count, dtype=np.bool_)
+    def __init__(self, shown: Shown, awkward: Mask) -> None:
+        self._shown, self._awkward = shown, awkward
+        self.dead: Mask = np.zeros(len(shown.few), dtype=np.bool_)
         """Per mistake whether no touch shows it."""
-        self.rows: Mask = np.zeros((0, len(touches)), dtype=np.bool_)
-        self.chosen: list[int] = []
+        self.rows: Mask = np.zeros((0, len(shown.touches)), dtype=np.bool_)
 
     def take(self, mistakes: Sequence[int]) -> None:
         """Take mistakes in; those that no touch shows are set aside."""
-        for own in portions(mistakes, len(self._touches)):
-            found = self._bank.read(self._touches, own)
-            rows = differs(self._ohms[:, None], found, self.spread[:, None]).T
+        shown = self._shown
+        for own in portions(mistakes, len(shown.touches)):
+            found = shown.bank.read(shown.touches, own)
+            rows = differs(shown.ohms[:, None], found, shown.spread[:, None]).T
             is_dead = ~rows.any(axis=1)
             self.dead[np.array(own)[is_dead]] = True
             self.rows = np.vstack([self.rows, rows[~is_dead]])
 
-    def hidden(self, chosen: Sequence[int], among: Sequence[int] | None = None) -> list[int]:
+    def _hidden(self, chosen: Sequence[int], among: Sequence[int] | None) -> list[int]:
         """Mistakes, not set aside, that the chosen touches do not show."""
+        shown, at = self._shown, np.array(chosen, dtype=np.intp)
         left = np.nonzero(~self.dead)[0] if among is None else np.array(among, dtype=np.intp)
-        at = np.array(chosen, dtype=np.intp)
-        for touch in (at[start : start + 8] for start in range(0, len(at), 8)):
+        for some in (at[start : start + 8] for start in range(0, len(at), 8)):
             if not len(left):
                 break
-            found = self._bank.read([self._touches[n] for n in touch], left.tolist())
-            plan, spread = self._ohms[touch][:, None], self.spread[touch][:, None]
-            left = left[~differs(plan, found, spread).any(axis=0)]
+            found = shown.bank.read([shown.touches[n] for n in some], left.tolist())
+            apart = differs(shown.ohms[some][:, None], found, shown.spread[some][:, None])
+            left = left[~apart.any(axis=0)]
         return [int(n) for n in left]
 
-    def grow(self) -> None:
-        """Take in what stays hidden and choose touches for it, until nothing does."""
-        left: list[int] | None = None
-        while True:
-            self.chosen += _greedy(self.rows, self.chosen)
-            left = self.hidden(self.chosen, left)
-            if not left:
-                return
+    def completed(self, chosen: Sequence[int]) -> list[int]:
+        """The chosen touches and more of them for what they hide, which is taken in."""
+        complete, left = [*chosen, *_greedy(self.rows, chosen)], None
+        while left := self._hidden(complete, left):
             self.take(left[:: max(1, len(left) // _AT_ONCE)])
+            complete += _greedy(self.rows, complete)
             left = [n for n in left if not self.dead[n]]
+        return complete
 
-    def shortened(self, until: float) -> tuple[list[int], int]:
+    def shortest(self, until: float) -> Shortlist:
         """A list as short as can be found until then, and a bound."""
-        best, least = self.chosen, 1 if len(self.rows) else 0
+        best, least = self.completed([]), 1 if len(self.rows) else 0
         for _ in range(_ROUNDS):
             seconds = until - monotonic()
             if seconds <= 0.0 or len(best) <= least:
                 break
-            chosen, bound = self._solved(seconds)
-            least = max(least, bound)
-            left = self.hidden(chosen)
-            if not left:
-                best = min(best, chosen, key=len)
+            rows, columns = _reduced(self.rows, self._awkward)
+            chosen, bound = fewest(rows, self._awkward[columns], seconds)
+            complete = self.completed(columns[chosen].tolist())
+            best, least = min(best, complete, key=len), max(least, bound)
+            if len(complete) == len(chosen):
                 break
-            patched = self._patched(chosen, left)
-            best = min(best, patched, key=len)
-        return best, min(least, len(best))
-
-    def _patched(self, chosen: list[int], left: list[int]) -> list[int]:
-        """The chosen touches and more of them for what they leave hidden."""
-        patched, taken = list(chosen), False
-        while left:
-            before = len(self.rows)
-            self.take(left[:: max(1, len(left) // _AT_ONCE)])
-            patched += _greedy(self.rows[before:], patched)
-            left = self.hidden(patched, [n for n in left if not self.dead[n]])
-            taken = True
-        return patched if taken else chosen
-
-    def _solved(self, seconds: float) -> tuple[list[int], int]:
-        rows, columns = _reduced(self.rows, self._awkward)
-        chosen, bound = fewest(rows, self._awkward[columns], seconds)
-        return [int(n) for n in columns[chosen]], bound
+        return Shortlist(tuple(sorted(best)), min(least, len(best)))
 
 
 def portions(mistakes: Sequence[int], touches: int) -> Iterator[list[int]]:

@@ -10,10 +10,9 @@ from pathlib import Path
 import click
 
 from rewire.bench.asking import next_touch, questions
-from rewire.bench.continuity import expected
 from rewire.bench.evidence import TouchReading, evidence
 from rewire.bench.ohmmeter import Touch
-from rewire.bench.probes import Probe
+from rewire.bench.probes import Probe, expected
 from rewire.bench.short_list import Plan
 from rewire.cli.answers import Refused
 from rewire.cli.files import write_whole

@@ -31,8 +31,8 @@ from rewire.cli.files import check_place, write_whole
 from rewire.cli.terminal import complain_of, progress_on, write_out
 
 if TYPE_CHECKING:
-    from rewire.bench.assembly import State
     from rewire.bench.evidence import TouchReading
+    from rewire.bench.ohmmeter import State
     from rewire.bench.short_list import Plan
     from rewire.bench.work_list import Moves
     from rewire.cli.answers import Answerer, Judged, SpecAnswers

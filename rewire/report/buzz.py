@@ -5,17 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.bench.assembly import State
 from rewire.bench.calibration import Calibration
-from rewire.bench.continuity import (
-    expected,
-    good_range,
-    marked,
-)
-from rewire.bench.diagnosis import Diagnosis, Suspect, not_excluded, ohms_for_suspects
+from rewire.bench.diagnosis import Diagnosis, Suspect, not_excluded, read_by
 from rewire.bench.evidence import Contradiction, TouchReading
 from rewire.bench.mistakes import Mistake
-from rewire.bench.probes import Pair, Probe
+from rewire.bench.ohmmeter import State
+from rewire.bench.probes import Pair, Probe, expected
 from rewire.bench.record import Outcome
 from rewire.bench.short_list import Plan, by_pair
 from rewire.records.parts import Pot
@@ -25,6 +20,8 @@ from rewire.report.measured import (
     acceptance_tables,
     before_words,
     calibration_sections,
+    good_range,
+    marked,
     note,
 )
 from rewire.report.section import Block, ReportSection, Table, Tone, Words, row
@@ -308,8 +305,8 @@ def _next(plan: Plan, told: Diagnosis) -> Iterator[Words]:
     touch = told.next[0]
     probe = plan.probe(touch)
     at = state_said(probe.state)
-    answers = ohms_for_suspects(plan, touch, [s.mistakes for s in told.suspects[:3]])
-    numbered = (f"{n}. {_answer(ohms)}" for n, ohms in enumerate(answers, 1))
+    (answers,) = read_by(plan.job, [s.mistakes for s in told.suspects[:3]], [touch])
+    numbered = (f"{n}. {_answer(float(ohms))}" for n, ohms in enumerate(answers, 1))
     said = ", ".join([f"as it should be {expected(probe)}", *numbered]).replace(", 1.", "; 1.")
     where = f"with {at}, " if at else ""
     mind = " Mind the movement." if probe.overloads else ""

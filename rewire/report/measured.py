@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from rewire.bench.calibration import (
     Calibration,
@@ -11,10 +11,10 @@ from rewire.bench.calibration import (
     Run,
     RunPoint,
 )
-from rewire.bench.continuity import by_hand, overdriven, rectified, set_first
-from rewire.bench.meter_model import LEADS
-from rewire.bench.probes import Probe
+from rewire.bench.meter_model import LEADS, METER
+from rewire.bench.probes import Probe, by_hand
 from rewire.bench.record import Outcome
+from rewire.records.part import Part
 from rewire.records.parts import COLD, Lamp, Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.report.machine import JSON, Keys
@@ -64,6 +64,48 @@ def before_words(
             f"lift one lead of {'it' if len(meters) == 1 else 'each'}, or use a digital one"
         )
     yield from map(warning, overdriven(probes))
+
+
+def good_range(probe: Probe) -> str:
+    """From what to what a reading of ohms is good, leads and ohmmeter counted; else nothing."""
+    if probe.expect != "ohms" or probe.ohms is None:
+        return ""
+    off = (probe.spread + METER) * probe.ohms
+    return f"{in_ohms(max(0.0, probe.ohms - off), 3)} to {in_ohms(probe.ohms + off + LEADS, 3)}"
+
+
+def marked(said: str, probe: Probe) -> str:
+    """What must be found, with a star where a digital ohmmeter overdrives a movement."""
+    return f"{said}*" if probe.overloads else said
+
+
+def overdriven(probes: Iterable[Probe]) -> Iterator[str]:
+    """What the stars stand for, a sentence for each movement that is overdriven."""
+    worst: dict[str, float] = {}
+    for probe in probes:
+        for name, times in probe.overloads:
+            worst[name] = max(times, worst.get(name, 0.0))
+    for name, times in worst.items():
+        yield (
+            f"a digital ohmmeter drives about 1 mA on its lowest range, {times:.2g} times full "
+            f"scale of {name} where * stands: use the highest that still shows the figure there, "
+            f"or lift one lead of {name} and touch that pair without it"
+        )
+
+
+def set_first(pot: str, percent: float) -> str:
+    """The setting of a pot on which the figures count."""
+    return f"set {pot} to {percent:.0f} % of travel from ccw first: the ohms here count on it"
+
+
+def rectified(parts: Iterable[Part]) -> Iterator[str]:
+    """What an ohmmeter makes of meters for AC, a sentence for each."""
+    for part in parts:
+        if part.ac:
+            yield (
+                f"{part.name} is made for AC: through it an ohmmeter reads a rectifier, other "
+                "ohms on each range and either way round; see only that it is not open, nor closed"
+            )
 
 
 def calibration_sections(wiring: Wiring, found: Calibration) -> Iterator[ReportSection]:

@@ -6,9 +6,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from rewire.bench.continuity import continuity, pairs_to_buzz, states_to_buzz
 from rewire.bench.moves import default_source, default_targets, moves_of
-from rewire.bench.probes import Probe
+from rewire.bench.probes import Probe, continuity, pairs_to_buzz, states_to_buzz
 from rewire.bench.record import Record
 from rewire.bench.work_list import Moves
 from rewire.circuit.states import LimitReached

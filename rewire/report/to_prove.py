@@ -8,8 +8,7 @@ from dataclasses import replace
 from math import floor, inf, log10
 
 from rewire import __version__
-from rewire.bench.continuity import expected, good_range, marked
-from rewire.bench.probes import Pair, Probe
+from rewire.bench.probes import Pair, Probe, expected
 from rewire.bench.record import LogLine, Record
 from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves, capital
 from rewire.reading.benchlog import dial_ends
@@ -19,6 +18,8 @@ from rewire.report.measured import (
     acceptance_tables,
     before_words,
     explanations,
+    good_range,
+    marked,
     pass_cell,
     run_said,
     run_table,

@@ -9,8 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from rewire.bench.assembly import Assembly, Edit
-from rewire.bench.ohmmeter import Bank
+from rewire.bench.ohmmeter import Assembly, Bank, Edit
 from rewire.bench.short_list import Plan, plan_of
 from rewire.circuit.states import LimitReached
 from rewire.reading.read import read_text

@@ -7,7 +7,7 @@ from itertools import chain, combinations
 import numpy as np
 import pytest
 
-from rewire.bench.assembly import Mask
+from rewire.bench.ohmmeter import Mask
 from rewire.bench.short_list import fewest
 
 

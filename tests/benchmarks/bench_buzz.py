@@ -8,10 +8,9 @@ from functools import cache
 import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from rewire.bench.assembly import apply
 from rewire.bench.diagnosis import pairs, singles
 from rewire.bench.evidence import Evidence, TouchReading, evidence
-from rewire.bench.ohmmeter import readings
+from rewire.bench.ohmmeter import apply, readings
 from rewire.bench.short_list import Plan, plan_of
 from rewire.reading.read import read_text
 
@@ -67,7 +66,7 @@ def found(touch: object, ohms: float) -> TouchReading:
 def test_all_singles(benchmark: BenchmarkFixture) -> None:
     plan, evidence_ = planned(), seen()
     assert len(plan.wiring.wires) == 40
-    benchmark.pedantic(singles, (evidence_, plan.mistakes), rounds=5, warmup_rounds=1)
+    benchmark.pedantic(singles, (evidence_, plan), rounds=5, warmup_rounds=1)
 
 
 def test_all_singles_in_under_a_second_and_far_faster_than_one_by_one() -> None:
@@ -77,7 +76,7 @@ def test_all_singles_in_under_a_second_and_far_faster_than_one_by_one() -> None:
     together, alone = [], []
     for _ in range(5):
         start = time.process_time()
-        singles(evidence_, plan.mistakes)
+        singles(evidence_, plan)
         together.append((time.process_time() - start) / len(plan.mistakes))
         start = time.process_time()
         for mistake in some:
@@ -89,7 +88,7 @@ def test_all_singles_in_under_a_second_and_far_faster_than_one_by_one() -> None:
 
 def test_all_pairs_in_under_a_minute() -> None:
     plan, evidence_ = planned(), seen()
-    costs = singles(evidence_, plan.mistakes)
+    costs = singles(evidence_, plan)
     few = [plan.mistakes[n] for n in plan.shown.few]
     told: list[int] = []
     start = time.process_time()

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from rewire.bench.continuity import pairs_to_buzz
 from rewire.bench.moves import moves_of
+from rewire.bench.probes import pairs_to_buzz
 from rewire.bench.short_list import plan_of
 from rewire.compare import compare
 from rewire.compare.roles import roles_between
