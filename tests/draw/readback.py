@@ -10,6 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import combinations, pairwise
 from typing import Any
 
@@ -21,14 +22,13 @@ MEETS = 0.3
 """Closer than this things meet for the eye, mm."""
 _BESIDE = 12.0
 """A name stands no farther from what it names, mm."""
-_BODY = 5.0
-"""A closed outline at least so wide and high may be what lugs sit on, mm."""
+_BODY = 7.0
+"""A closed outline at least so wide and high is no lug; lugs may sit on it, mm."""
 TURNS = ("resistor", "capacitor", "choke", "lamp", "fuse")
 """Kinds whose ends may be turned round."""
 _LUGGED = ("switch", "meter", "pot", "strip")
 _LEADS = (*TURNS, "diode", "diode-up", "meter", "polarised", "polarised-up", "rheostat")
-_ROUND = ("lug", "contact")
-_SMALL = (*_LEADS, *_ROUND, "joint", "point", "chassis", "gap", "blade", "pot", "swatch")
+_NO_TERMINALS = (*_LEADS, "joint", "chassis", "gap", "blade", "pot", "swatch", "tag", "shaft")
 
 Node = tuple[str, int]
 """A line or a spot by its number."""
@@ -54,11 +54,15 @@ class Vocabulary:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """Where a line may end on a terminal."""
+    """Where a line may end on a terminal: a lug's outline, or the end of a lead."""
 
     terminal: str
-    at: XY
-    radius: float = 0.0
+    box: Box
+
+    @property
+    def at(self) -> XY:
+        """Its middle."""
+        return self.box.centre
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,36 +182,53 @@ def by_name(spots: Sequence[Spot], turns: frozenset[str]) -> Iterator[list[Node]
 
 def spots_of(drawing: Drawing, known: Vocabulary) -> tuple[list[Spot], list[str]]:
     """Every place where a line may end, by its terminal; and what has no name."""
-    kinds: dict[str, list[Shape]] = {}
-    for shape in drawing.shapes:
-        kinds.setdefault(stem(shape), []).append(shape)
-    found: list[tuple[Shape, str | None, Callable[[Shape, str], Iterable[Spot]]]] = []
-
-    def name_all(
-        of: Sequence[str], name: Name, spots: Callable[[Shape, str], Iterable[Spot]]
-    ) -> None:
-        shapes = [shape for kind in of for shape in kinds.get(kind, ())]
-        found.extend((s, n, spots) for s, n in paired(shapes, drawing.words, name))
-
     words = drawing.words
     two = [part for part, lugs in known.lugs.items() if len(lugs) == 2]
-    name_all(_LEADS, first_of(two), lambda s, name: leads(s, name, words, known))
-    name_all(("pot",), first_of(set(known.lugs) - set(two)), lambda s, name: pot_spots(s, name))
-    name_all(("point",), first_of(known.points), lambda s, name: [disc(s, name)])
-    owner = owners(drawing, known)
-    name_all(_ROUND, lug_name(known), lambda s, name: [disc(s, owner(s, name))])
-    for shape in kinds.get("chassis", ()):
-        found.append((shape, None, lambda s, name: [Spot(name, top(s))]))
-    one_chassis = min(known.chassis, default=None) if len(known.chassis) == 1 else None
+    three = known.lugs.keys() - set(two)
     spots: list[Spot] = []
-    troubles: list[str] = []
-    for shape, name, spots_for in found:
-        told = name or (one_chassis if stem(shape) == "chassis" else None)
-        if told is None:
-            troubles.append(f"{shape.kind} at {spot_said(shape.box.centre)} has no name")
-        else:
-            spots += spots_for(shape, told)
-    return spots, troubles
+    nameless: list[Shape] = []
+    for kinds, name, at in (
+        (_LEADS, first_of(two), partial(leads, words=words, known=known)),
+        (("pot",), first_of(three), pot_spots),
+    ):
+        for shape, told in paired([s for s in drawing.shapes if stem(s) in kinds], words, name):
+            nameless += [] if told else [shape]
+            spots += at(shape, told) if told else []
+    for shape, told in round_terminals(drawing, known):
+        nameless += [] if told else [shape]
+        spots += [Spot(told, shape.box)] if told else []
+    for shape in drawing.shapes:
+        if stem(shape) == "chassis":
+            spots += [lead_end(name, top(shape)) for name in known.chassis]
+    said = [f"{s.kind} at {spot_said(s.box.centre)} has no name" for s in nameless]
+    return spots, said
+
+
+def round_terminals(drawing: Drawing, known: Vocabulary) -> Iterator[tuple[Shape, str | None]]:
+    """Lugs and points with their names: a lug's in it or beside it, a point's beside it."""
+    owner = owners(drawing, known)
+    bare, point = lug_name(known), first_of(known.points)
+    shapes = [
+        shape for shape in drawing.shapes
+        if stem(shape) not in _NO_TERMINALS and min(shape.box.width, shape.box.height) < _BODY
+    ]  # fmt: skip
+    within = {
+        shape: lug
+        for word in drawing.words if (lug := bare(word))
+        for shape in shapes if holds(shape.box, word.box.centre)
+    }  # fmt: skip
+    for shape, lug in within.items():
+        yield shape, owner(shape, lug)
+    left = [word for word in drawing.words
+            if not any(holds(shape.box, word.box.centre) for shape in within)]  # fmt: skip
+    outside = [shape for shape in shapes if shape not in within]
+    for shape, name in paired(outside, left, lambda word: bare(word) or point(word)):
+        yield shape, name if name is None or name in known.points else owner(shape, name)
+
+
+def holds(box: Box, at: XY) -> bool:
+    """Whether a place is in a box."""
+    return box.left <= at[0] <= box.right and box.top <= at[1] <= box.bottom
 
 
 def stem(shape: Shape) -> str:
@@ -265,7 +286,7 @@ def owners(drawing: Drawing, known: Vocabulary) -> Callable[[Shape, str], str]:
     """For a lug of a bare name the terminal it is: of the nearest body whose part has that lug."""
     bodies = [
         shape for shape in drawing.shapes
-        if stem(shape) not in _SMALL and min(shape.box.width, shape.box.height) >= _BODY
+        if stem(shape) not in _NO_TERMINALS and min(shape.box.width, shape.box.height) >= _BODY
     ]  # fmt: skip
     named = [(s.box, n) for s, n in paired(bodies, drawing.words, first_of(known.bodies)) if n]
 
@@ -279,9 +300,9 @@ def owners(drawing: Drawing, known: Vocabulary) -> Callable[[Shape, str], str]:
     return terminal
 
 
-def disc(shape: Shape, terminal: str) -> Spot:
-    """A round terminal."""
-    return Spot(terminal, shape.box.centre, max(shape.box.width, shape.box.height) / 2)
+def lead_end(terminal: str, at: XY) -> Spot:
+    """The end of a lead."""
+    return Spot(terminal, Box(*at, *at))
 
 
 def top(shape: Shape) -> XY:
@@ -301,7 +322,7 @@ def leads(shape: Shape, part: str, words: Iterable[Word], known: Vocabulary) -> 
     """The two ends of a part, by their lugs where it matters which is which."""
     ends = ends_of(shape)
     if part in known.turns:
-        yield from (Spot(part, end) for end in ends)
+        yield from (lead_end(part, end) for end in ends)
         return
     lugs = known.lugs[part]
     if stem(shape) == "diode-up":
@@ -310,7 +331,7 @@ def leads(shape: Shape, part: str, words: Iterable[Word], known: Vocabulary) -> 
         plus = [w.box for w in words if w.text == "+" and away(w.box, shape.box) < _BESIDE]
         lugs = lugs if plus else ("?", "?")
         ends = plus_first(shape, plus)
-    yield from (Spot(f"{part}.{lug}", end) for lug, end in zip(lugs, ends, strict=True))
+    yield from (lead_end(f"{part}.{lug}", end) for lug, end in zip(lugs, ends, strict=True))
 
 
 def plus_first(shape: Shape, plus: Sequence[Box]) -> tuple[XY, XY]:
@@ -330,9 +351,9 @@ def pot_spots(shape: Shape, part: str) -> Iterator[Spot]:
     (x, y), box = shape.box.centre, shape.box
     ccw, cw = ends_of(shape)
     wiper = (x, box.top) if shape.kind.endswith("-lying") else (box.right, y)
-    yield Spot(f"{part}.ccw", ccw)
-    yield Spot(f"{part}.wiper", wiper)
-    yield Spot(f"{part}.cw", cw)
+    yield lead_end(f"{part}.ccw", ccw)
+    yield lead_end(f"{part}.wiper", wiper)
+    yield lead_end(f"{part}.cw", cw)
 
 
 def joins_of(
@@ -372,15 +393,14 @@ def met(dot: XY, strokes: Sequence[Stroke], spots: Sequence[Spot]) -> list[Node]
 def touching(spots: Sequence[Spot]) -> Iterator[list[Node]]:
     """Leads that end on a lug, or on the end of another."""
     for (m, one), (n, two) in combinations(enumerate(spots), 2):
-        if math.dist(one.at, two.at) < max(one.radius, two.radius) + MEETS and not (
-            one.radius and two.radius
-        ):
+        ends = [spot for spot in (one, two) if not spot.box.width]
+        if any(at_spot(end.at, other) for end in ends for other in (one, two) if other is not end):
             yield [("spot", m), ("spot", n)]
 
 
 def at_spot(at: XY, spot: Spot) -> bool:
     """Whether what ends there ends on the spot."""
-    return math.dist(at, spot.at) < spot.radius + MEETS
+    return holds(spot.box.grown(MEETS), at)
 
 
 def ends_at(stroke: Stroke, at: XY) -> bool:
@@ -396,9 +416,15 @@ def over_spots(
         for spot in spots:
             if any(at_spot(end, spot) for end in (stroke.points[0], stroke.points[-1])):
                 continue
-            near = from_line(spot.at, stroke.points) < max(spot.radius - MEETS, MEETS)
-            if near and not any(math.dist(dot, spot.at) < MEETS for dot in dots):
+            if runs_over(stroke, spot) and not any(math.dist(dot, spot.at) < MEETS for dot in dots):
                 yield f"a line runs over {spot.terminal} at {spot_said(spot.at)}"
+
+
+def runs_over(stroke: Stroke, spot: Spot) -> bool:
+    """Whether a line runs over a spot."""
+    if not spot.box.width:
+        return from_line(spot.at, stroke.points) < MEETS
+    return any(enters(piece, spot.box.grown(-MEETS)) for piece in pairwise(stroke.points))
 
 
 def through_parts(strokes: Sequence[Stroke], shapes: Iterable[Shape]) -> Iterator[str]:
