@@ -11,21 +11,30 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Literal
 from xml.etree.ElementTree import Element, fromstring
 
 from rewire.draw.scene import ASCENT, DESCENT, XY, Box
 
 SVG = "{http://www.w3.org/2000/svg}"
+_EVEN = 0.02
+"""Places that differ by less are level, mm: places are written in hundredths."""
 _PALE = 0x66
 """A grey line at least so light is no wire."""
 
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """A symbol: what it is, the room its ink takes, and its outline where it is closed."""
+    """A symbol: what it is, the room it takes, and the places its ink runs through."""
 
     kind: str
     box: Box
+    ink: tuple[XY, ...]
+
+    def end(self, side: Literal["left", "right", "top", "bottom"]) -> XY:
+        """The middle of what lies outermost on a side."""
+        level, along = getattr(self.box, side), int(side in ("top", "bottom"))
+        return box_of([p for p in self.ink if abs(p[along] - level) < _EVEN]).centre
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +95,14 @@ def course(path: Element) -> tuple[XY, ...]:
 
 def shape_of(group: Element) -> Shape:
     """The symbol that a group of paths draws."""
-    points = [p for path in group.iter(f"{SVG}path") for p in course(path)]
+    points = tuple(p for path in group.iter(f"{SVG}path") for p in course(path))
+    return Shape(group.get("data-kind", ""), box_of(points), points)
+
+
+def box_of(points: Sequence[XY]) -> Box:
+    """The smallest box that holds all of the places."""
     xs, ys = [x for x, _ in points], [y for _, y in points]
-    return Shape(group.get("data-kind", ""), Box(min(xs), min(ys), max(xs), max(ys)))
+    return Box(min(xs), min(ys), max(xs), max(ys))
 
 
 def word_of(text: Element) -> Word:

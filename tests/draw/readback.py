@@ -14,6 +14,7 @@ from functools import partial
 from itertools import combinations, pairwise
 from typing import Any
 
+from rewire.draw.labels import SHADES
 from rewire.draw.scene import XY, Box, enters
 from tests.draw.drawing import Drawing, Shape, Stroke, Word, away, drawing_of, from_line, from_piece
 from tests.reference.circuit import YES, Circuit, components, kind_of, lugs_of, read_circuit
@@ -28,7 +29,7 @@ TURNS = ("resistor", "capacitor", "choke", "lamp", "fuse")
 """Kinds whose ends may be turned round."""
 _LUGGED = ("switch", "meter", "pot", "strip")
 _LEADS = (*TURNS, "diode", "diode-up", "meter", "polarised", "polarised-up", "rheostat")
-_NO_TERMINALS = (*_LEADS, "joint", "chassis", "gap", "blade", "pot", "swatch", "tag", "shaft")
+_NO_TERMINALS = (*_LEADS, "joint", "chassis", "gap", "blade", "pot", "swatch", "tag", "disc")
 
 Node = tuple[str, int]
 """A line or a spot by its number."""
@@ -199,7 +200,7 @@ def spots_of(drawing: Drawing, known: Vocabulary) -> tuple[list[Spot], list[str]
         spots += [Spot(told, shape.box)] if told else []
     for shape in drawing.shapes:
         if stem(shape) == "chassis":
-            spots += [lead_end(name, top(shape)) for name in known.chassis]
+            spots += [lead_end(name, shape.end("top")) for name in known.chassis]
     said = [f"{s.kind} at {spot_said(s.box.centre)} has no name" for s in nameless]
     return spots, said
 
@@ -286,7 +287,7 @@ def owners(drawing: Drawing, known: Vocabulary) -> Callable[[Shape, str], str]:
     """For a lug of a bare name the terminal it is: of the nearest body whose part has that lug."""
     bodies = [
         shape for shape in drawing.shapes
-        if stem(shape) not in _NO_TERMINALS and min(shape.box.width, shape.box.height) >= _BODY
+        if stem(shape) not in (*_LEADS, "tag") and min(shape.box.width, shape.box.height) >= _BODY
     ]  # fmt: skip
     named = [(s.box, n) for s, n in paired(bodies, drawing.words, first_of(known.bodies)) if n]
 
@@ -305,17 +306,11 @@ def lead_end(terminal: str, at: XY) -> Spot:
     return Spot(terminal, Box(*at, *at))
 
 
-def top(shape: Shape) -> XY:
-    """The middle of the upper side."""
-    return (shape.box.centre[0], shape.box.top)
-
-
 def ends_of(shape: Shape) -> tuple[XY, XY]:
     """Where the leads of a part end: the upper, or left, one first."""
-    (x, y), box = shape.box.centre, shape.box
     if shape.kind.endswith("-lying"):
-        return (box.left, y), (box.right, y)
-    return (x, box.top), (x, box.bottom)
+        return shape.end("left"), shape.end("right")
+    return shape.end("top"), shape.end("bottom")
 
 
 def leads(shape: Shape, part: str, words: Iterable[Word], known: Vocabulary) -> Iterator[Spot]:
@@ -467,14 +462,22 @@ def wires_of(
     troubles: list[str] = []
     for word in words:
         told = name(word)
-        if told is None or not strokes:
+        if told is None:
             continue
-        near = sorted((from_box(word.box, s.points), n) for n, s in enumerate(strokes))
-        ends = strokes[near[0][1]].points
+        near = [(from_box(word.box, s.points), s) for s in strokes if coloured(word, s)]
+        if not near:
+            continue
+        ends = min(near, key=lambda pair: pair[0])[1].points
         at = frozenset(s.terminal for s in spots if at_spot(ends[0], s) or at_spot(ends[-1], s))
         if wires.setdefault(told, at) != at:
             troubles.append(f"{told} stands beside two wires, at {spot_said(word.box.centre)} also")
     return wires, troubles
+
+
+def coloured(word: Word, stroke: Stroke) -> bool:
+    """Whether a line has the colour that stands, in letters, behind the id of a wire, if any."""
+    letters = word.text.split()[1:]
+    return not letters or SHADES.get(letters[0][:2], stroke.ink) == stroke.ink
 
 
 def from_box(box: Box, points: Sequence[XY]) -> float:

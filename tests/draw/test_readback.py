@@ -138,6 +138,11 @@ SCENES: dict[str, tuple[list[Item | list[Item]], tuple[str, ...]]] = {
          lug("\N{MINUS SIGN}", (25, 27)), A, wire((10, 10), (25, 13))],
         ("S1.A M1.+",),
     ),
+    "a choke, whose leads do not lie in the middle": (
+        [A, A1, Symbol("choke-lying", Box(20, 8.5, 30, 11.5)), text_at("R1", 22, 5, 8),
+         wire((10, 10), (20, 10)), wire((30, 10), (40, 10))],
+        ("S1.A R1", "R1 S1.A1"),
+    ),
     "a pot": (
         [A, A1, A2, Symbol("pot-lying", Box(20, 28, 30, 32)), text_at("RV1", 21, 35, 8),
          wire((20, 30), (10, 30), (10, 10)), wire((25, 28), (25, 10), (40, 10)),
@@ -205,10 +210,17 @@ def labelled(first: str, second: str) -> Iterator[Item]:
 
 
 def test_a_wire_is_known_by_the_id_beside_it() -> None:
-    assert read(list(labelled("W1 RD", "W2 BK"))).wires == {
+    assert read(list(labelled("W1", "W2"))).wires == {
         "W1": frozenset({"S1.A", "HT"}),
         "W2": frozenset({"S1.A1", "HT"}),
     }
+
+
+def test_of_two_wires_beside_an_id_it_is_the_one_in_the_colour_of_its_letters() -> None:
+    """The red wire is nearer to the words, but they say black."""
+    items = [*A, *A1, *point("HT", (60, 10)), wire((10, 10), (10, 20), (60, 20), (60, 10)),
+             wire((40, 10), (60, 10), colour="#c9211e"), text_at("W1 BK", 45, 14, 8)]  # fmt: skip
+    assert read(items).wires == {"W1": frozenset({"S1.A", "HT"})}
 
 
 PLAIN = {
