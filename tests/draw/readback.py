@@ -29,7 +29,18 @@ TURNS = ("resistor", "capacitor", "choke", "lamp", "fuse")
 """Kinds whose ends may be turned round."""
 _LUGGED = ("switch", "meter", "pot", "strip")
 _LEADS = (*TURNS, "diode", "diode-up", "meter", "polarised", "polarised-up", "rheostat")
-_NO_TERMINALS = (*_LEADS, "joint", "chassis", "gap", "blade", "pot", "swatch", "tag", "disc")
+_NO_TERMINALS = (
+    *_LEADS,
+    "joint",
+    "chassis",
+    "gap",
+    "blade",
+    "pot",
+    "swatch",
+    "tag",
+    "disc",
+    "frame",
+)
 
 Node = tuple[str, int]
 """A line or a spot by its number."""

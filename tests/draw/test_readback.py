@@ -218,8 +218,9 @@ def test_a_wire_is_known_by_the_id_beside_it() -> None:
 
 def test_of_two_wires_beside_an_id_it_is_the_one_in_the_colour_of_its_letters() -> None:
     """The red wire is nearer to the words, but they say black."""
-    items = [*A, *A1, *point("HT", (60, 10)), wire((10, 10), (10, 20), (60, 20), (60, 10)),
-             wire((40, 10), (60, 10), colour="#c9211e"), text_at("W1 BK", 45, 14, 8)]  # fmt: skip
+    black = wire((10, 10), (10, 20), (60, 20), (60, 10), colour="#1a1a1a")
+    red = wire((40, 10), (60, 10), colour="#c9211e")
+    items = [*A, *A1, *point("HT", (60, 10)), black, red, text_at("W1 BK", 45, 14, 8)]
     assert read(items).wires == {"W1": frozenset({"S1.A", "HT"})}
 
 
