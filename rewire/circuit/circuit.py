@@ -53,11 +53,6 @@ class Joint:
     """Moves that close it on their way, by their two positions (a set of bits each)."""
     part: str | None = None
 
-    @property
-    def soldered(self) -> bool:
-        """Whether it joins its terminals wherever the switches stand and whatever flows."""
-        return self.control is None and self.part is None
-
 
 @dataclass(frozen=True, slots=True)
 class Nets:
@@ -112,6 +107,10 @@ class Contact:
     def places(self, lugs: Iterable[str]) -> Places:
         """The different places that some lugs are on, in the order of the lugs."""
         return tuple(dict.fromkeys(self.place[lug] for lug in lugs))
+
+    def terminals(self, lugs: Iterable[str]) -> tuple[str, ...]:
+        """Some of its lugs by their full names."""
+        return tuple(f"{self.switch}.{lug}" for lug in lugs)
 
     @cached_property
     def lugs_in_play(self) -> tuple[str, ...]:
@@ -213,7 +212,7 @@ class ContactGraph:
         found: dict[int, set[str]] = {}
         for contact in self.contacts:
             for lug in contact.lugs_in_play:
-                found.setdefault(contact.place[lug], set()).add(f"{contact.switch}.{lug}")
+                found.setdefault(contact.place[lug], set()).update(contact.terminals([lug]))
         return {place: frozenset(lugs) for place, lugs in found.items()}
 
     def moved_to(self, places: Sequence[int]) -> ContactGraph:
@@ -255,14 +254,21 @@ class Circuit:
         )
 
     @cached_property
+    def _always(self) -> tuple[Joint, ...]:
+        """Leads, net lists and wires."""
+        return tuple(_soldered(self))
+
+    @cached_property
     def joints(self) -> tuple[Joint, ...]:
         """All that joins terminals: leads, net lists, wires, contacts, parts that pass DC."""
-        return tuple(_joints(self))
+        closed = (joint for contact in self.contacts for joint in _closed(contact))
+        parts = (Joint(p.full_terminals, part=p.name) for p in self.parts.values() if p.passes_dc)
+        return (*self._always, *closed, *parts)
 
     @cached_property
     def soldered(self) -> tuple[tuple[str, ...], ...]:
         """Terminals that a lead, a net list or a wire joins, one group for each of these."""
-        return tuple(joint.members for joint in self.joints if joint.soldered)
+        return tuple(joint.members for joint in self._always)
 
     @cached_property
     def nets(self) -> Nets:
@@ -372,29 +378,22 @@ def throws_passed(switch: Switch, control: Control, before: int, after: int) -> 
     return outside if one > other else outside[::-1]
 
 
-def _joints(circuit: Circuit) -> Iterator[Joint]:
+def _soldered(circuit: Circuit) -> Iterator[Joint]:
     for part in circuit.parts.values():
         if part.between is not None:
             yield from map(Joint, zip(part.full_terminals, part.between, strict=True))
     yield from (Joint(net.members) for net in circuit.wiring.nets)
     for wire in circuit.wiring.wires:
         yield Joint(wire.ends, f"{'jumper' if wire.jumper else 'wire'} {wire.id}".rstrip())
-    for part in circuit.parts.values():
-        if isinstance(part, Switch):
-            yield from _closed(part, circuit.spec.controls[part.control])
-        elif part.passes_dc:
-            yield Joint(part.full_terminals, part=part.name)
 
 
-def _closed(switch: Switch, control: Control) -> Iterator[Joint]:
-    for section in switch.sections:
-        closed: dict[tuple[str, ...], int] = {}
-        for position, groups in enumerate(section.groups):
-            for group in groups:
-                closed[group] = closed.get(group, 0) | 1 << position
-        for group, positions in closed.items():
-            yield Joint(tuple(map(switch.terminal, group)), None, control.name, positions)
-        for (before, after), groups in _passing(switch, section, control).items():
-            for group in groups:
-                lugs = tuple(map(switch.terminal, group))
-                yield Joint(lugs, None, control.name, 0, (1 << before | 1 << after,))
+def _closed(contact: Contact) -> Iterator[Joint]:
+    closed: dict[tuple[str, ...], int] = {}
+    for position, groups in enumerate(contact.section.groups):
+        for group in groups:
+            closed[group] = closed.get(group, 0) | 1 << position
+    for group, positions in closed.items():
+        yield Joint(contact.terminals(group), None, contact.control, positions)
+    for (before, after), groups in contact.passing.items():
+        move = (1 << before | 1 << after,)
+        yield from (Joint(contact.terminals(g), None, contact.control, 0, move) for g in groups)

@@ -7,7 +7,6 @@ from math import inf
 
 from rewire.circuit.circuit import Circuit
 from rewire.circuit.graph import Joiner
-from rewire.records.parts import Pot
 
 Resistance = tuple[int, int, float]
 """Two nets and the ohms between them; 0 joins them, infinity is left out."""
@@ -35,7 +34,7 @@ def part_ohms(circuit: Circuit, most: bool) -> Iterator[Resistance]:
     """
     of = circuit.nets.of
     for part in circuit.parts.values():
-        unknown = (part.ohms if isinstance(part, Pot) else inf) if most else 0.0
+        unknown = part.most_ohms if most else 0.0
         share = 1.0 if most else part.cold_share
         for leg in part.legs:
             a, b = (of[part.terminal(lug)] for lug in leg.lugs)

@@ -174,8 +174,8 @@ def spare_places(both: Comparison) -> Iterator[Finding]:
             yield from (_spare(lug, f"lug {lug} is not used") for lug in free)
         elif len(free) == len(part.terminals):
             yield _spare(part.name, f"{part.kind} {part.name} is connected to nothing")
-        if isinstance(part, Switch):
-            yield from _throws_beyond(part, both.spec.controls[part.control].wraps)
+    for switch in both.there.switches:
+        yield from _throws_beyond(switch, both.spec.controls[switch.control].wraps)
 
 
 def _throws_beyond(switch: Switch, wraps: bool) -> Iterator[Finding]:
@@ -275,9 +275,9 @@ def _exchanged(both: Comparison, states: States, rest: AtRest, count: int) -> It
 def _run_backwards(both: Comparison, states: States, rest: AtRest, count: int) -> Iterator[Finding]:
     """Switches whose positions, read from the other end, explain most of what was found."""
     switches = (
-        part
-        for part in both.other.parts.values()
-        if isinstance(part, Switch) and 2 * rest.count(states, _anchors_on(both, part)) > count
+        switch
+        for switch in both.there.switches
+        if 2 * rest.count(states, _anchors_on(both, switch)) > count
     )
     for switch in islice(switches, MOST_TRIALS):
         sections = tuple(replace(s, groups=s.groups[::-1]) for s in switch.sections)

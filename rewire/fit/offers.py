@@ -9,11 +9,12 @@ from itertools import pairwise, permutations
 
 from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare_wiring
+from rewire.compare.declared import DECLARES
 from rewire.compare.findings import FindingKind
 from rewire.fit.task import SwitchTask, WithoutSwitch, bare_wire
 from rewire.reading.buzzout import Buzzout, switch_of
 from rewire.reading.drawer import Drawer, read_drawer_text
-from rewire.records.part import Part, Place, Section, Timing
+from rewire.records.part import Place, Section, Timing
 from rewire.records.parts import Switch
 from rewire.records.spec import Change, ChangeKind, Net, Spec, Wire, Wiring
 from rewire.records.switches import read_form
@@ -211,31 +212,26 @@ def in_order_of(spec: Spec, control: str, detents: Detents) -> Spec:
     old = spec.controls[control]
     turned = replace(old, positions=tuple(old.positions[at] for at in order))
     wirings = {
-        name: replace(wiring, parts=_parts_in_order(wiring.parts, control, order))
+        name: replace(wiring, parts={**wiring.parts, **_in_order(spec, wiring, control, order)})
         for name, wiring in spec.wirings.items()
     }
-    parts = _parts_in_order(spec.parts, control, order)
-    controls = {**spec.controls, control: turned}
-    return replace(spec, controls=controls, parts=parts, wirings=wirings)
+    return replace(spec, controls={**spec.controls, control: turned}, wirings=wirings)
 
 
-def _parts_in_order(
-    parts: Mapping[str, Part], control: str, order: Sequence[int]
-) -> dict[str, Part]:
-    return {name: _in_order(part, control, order) for name, part in parts.items()}
+def _in_order(spec: Spec, wiring: Wiring, control: str, order: Sequence[int]) -> dict[str, Switch]:
+    """The switches of a control, their positions put in another order."""
+    found = {}
+    for name, switch in spec.all_of(Switch, wiring).items():
+        if switch.control == control:
+            groups = [tuple(s.groups[at] for at in order) for s in switch.sections]
+            pairs = zip(switch.sections, groups, strict=True)
+            sections = tuple(replace(section, groups=its) for section, its in pairs)
+            throws = switch.throw_at and tuple(switch.throw_at[at] for at in order)
+            found[name] = replace(switch, sections=sections, throw_at=throws)
+    return found
 
 
-def _in_order(part: Part, control: str, order: Sequence[int]) -> Part:
-    if not isinstance(part, Switch) or part.control != control:
-        return part
-    sections = tuple(replace(s, groups=tuple(s.groups[at] for at in order)) for s in part.sections)
-    throws = part.throw_at and tuple(part.throw_at[at] for at in order)
-    return replace(part, sections=sections, throw_at=throws)
-
-
-_CHANGES: Mapping[FindingKind, ChangeKind] = {
-    "gap": "gap", "bridge": "bridge", "interrupted": "interrupt", "stray": "stray",
-}  # fmt: skip
+_CHANGES: Mapping[FindingKind, ChangeKind] = {found: kind for kind, found in DECLARES.items()}
 _NUMBERED = re.compile(r"(.*?)([0-9]+)")
 
 
@@ -312,7 +308,7 @@ def changes_for(
 ) -> tuple[Change, ...]:
     """Declarations of what happens while switching and was waived, each told once."""
     found = []
-    for finding in (f for f in findings if f.kind in waived and f.kind in _CHANGES):
+    for finding in (f for f in findings if f.kind in waived):
         first, *others = finding.groups
         for other in others:
             change = Change(

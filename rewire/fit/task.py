@@ -14,8 +14,8 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Literal
 
-from rewire.circuit import LimitReached
 from rewire.circuit.circuit import Contact, ContactGraph, Nets, circuit_of
+from rewire.circuit.connectivity import bonds_at_rest, controls_of, partitions
 from rewire.circuit.graph import Joiner
 from rewire.circuit.states import States
 from rewire.compare import Finding, Result, compare_wiring
@@ -25,9 +25,8 @@ from rewire.records.parts import Switch
 from rewire.records.spec import Net, Spec, Wire, Wiring
 
 Labels = tuple[int, ...]
-"""Per stub the number of its group, counted in order of first stubs."""
+"""Per stub the first stub of its group."""
 Order = Literal["in-order", "reversed", "any"]
-MOST_STATES = 200_000
 _TRIAL = "fit"
 
 
@@ -323,48 +322,36 @@ def labels_of(count: int, groups: Iterable[Sequence[int]], labels: int) -> Label
     joiner = Joiner(count)
     for group in groups:
         joiner.join(group)
-    return tuple(joiner.numbered()[:labels])
+    return tuple(map(joiner.root, range(labels)))
 
 
 def _demands_of(bare: WithoutSwitch) -> tuple[Demand | None, ...]:
     """Per position of the control what is asked; None where it can never stand."""
-    links = ContactGraph(tuple(bare.contacts)).tree.between(range(len(bare.stubs)))
-    control_of = [contact.control for contact in bare.contacts]
+    stubs = range(len(bare.stubs))
+    links = ContactGraph(bare.contacts).tree.between(stubs)
+    old = [link for n, contact in enumerate(bare.old_contacts) for link in contact.links(n)]
     control = bare.spec.controls[bare.switch.control]
-    old = [
-        [c.places(group) for c in bare.old_contacts for group in c.section.groups[position]]
-        for position in range(len(control.positions))
-    ]
-    found: list[dict[Wanted, None]] = [{} for _ in control.positions]
-    for state in _states(bare, {control_of[link.contact] for link in links}):
-        closed = [
-            link.places for link in links if link.positions >> state[control_of[link.contact]] & 1
-        ]
-        position = state[control.name]
-        found[position][_wanted(bare, closed, old[position])] = None
-    return tuple(demand_for(tuple(wanted), len(bare.stubs)) if wanted else None for wanted in found)
-
-
-def _states(bare: WithoutSwitch, others: set[str]) -> Iterator[dict[str, int]]:
-    controls = bare.spec.controls
-    states = States(controls, bare.spec.never)
-    names = {bare.switch.control, *others}
+    states = States(bare.spec.controls, bare.spec.never)
+    names = {control.name, *controls_of(links, bare.contacts)}
     frame = states.frame(names, f"what {bare.switch.name} must connect")
-    if frame.size > MOST_STATES:
-        raise LimitReached(
-            f"what {bare.switch.name} must connect: the controls {', '.join(sorted(names))} have "
-            f"{frame.size:,} positions together, more than {MOST_STATES:,}; split the spec"
-        )
-    for state in frame.states(states.possible(frame)):
-        yield {name: controls[name].positions.index(at) for name, at in state.items()}
+    given = bonds_at_rest(links, bare.contacts, frame)
+    whole = [*given, *bonds_at_rest(old, bare.old_contacts, frame)]
+    seen = [
+        (Wanted(labels, whole_labels), where)
+        for labels, mask in partitions(stubs, given, states.possible(frame))
+        for whole_labels, where in partitions(stubs, whole, mask)
+    ]
+    return tuple(
+        _demand_at(frame.where(control.name, 1 << position), seen, len(stubs))
+        for position in range(len(control.positions))
+    )
 
 
-def _wanted(
-    bare: WithoutSwitch, closed: Sequence[tuple[int, ...]], old: Sequence[tuple[int, ...]]
-) -> Wanted:
-    count = bare.nodes + len(bare.switch.terminals)
-    given = labels_of(count, closed, len(bare.stubs))
-    return Wanted(given, labels_of(count, [*closed, *old], len(bare.stubs)))
+def _demand_at(states: int, seen: Sequence[tuple[Wanted, int]], stubs: int) -> Demand | None:
+    """What is asked in some states, what comes first there first; None where none can be."""
+    here = [(where & states, wanted) for wanted, where in seen if where & states]
+    here.sort(key=lambda one: one[0] & -one[0])
+    return demand_for(tuple(wanted for _, wanted in here), stubs) if here else None
 
 
 def demand_for(seen: tuple[Wanted, ...], stubs: int) -> Demand:
@@ -394,4 +381,4 @@ def _both(one: Labels, other: Labels) -> Labels:
         first: dict[int, int] = {}
         for stub, label in enumerate(labels):
             joiner.join((first.setdefault(label, stub), stub))
-    return tuple(joiner.numbered())
+    return tuple(map(joiner.root, range(len(one))))

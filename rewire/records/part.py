@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from math import inf
 from typing import Annotated, ClassVar, Literal
 
 from rewire.records import keys
@@ -163,6 +164,11 @@ class Part:
     def ohms_end_to_end(self) -> float | None:
         """Nominal ohms between its two ends; None where not known, or no sum has them."""
         return self.legs[0].ohms if len(self.legs) == 1 else None
+
+    @property
+    def most_ohms(self) -> float:
+        """The most that a leg of unknown resistance may have."""
+        return inf
 
     @property
     def value(self) -> str:

@@ -286,6 +286,10 @@ class Pot(Part):
         )
 
     @property
+    def most_ohms(self) -> float:
+        return self.ohms
+
+    @property
     def value(self) -> str:
         setting = "" if self.setting_percent is None else f" at {self.setting_percent:g} %"
         return f"{in_ohms(self.ohms)}{setting}"
