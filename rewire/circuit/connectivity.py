@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from operator import attrgetter
+from operator import and_, attrgetter, or_
 
 from rewire.circuit.circuit import Contact
 from rewire.circuit.graph import ALWAYS, NO_SECTION, Ends, Link, Places
@@ -82,29 +82,6 @@ def spread(
                     found[other] = known | through
                     waiting.append(other)
     return found
-
-
-class Spreads:
-    """Ties over some bonds, for many pairs; what the last first place reached is kept.
-
-    >>> over = Spreads([((0, 1), 0b01), ((1, 2), 0b11)], 0b11)
-    >>> over.tied(0, 1), over.tied(0, 2), over.tied(1, 2)
-    (1, 1, 3)
-    """
-
-    def __init__(
-        self, bonds: Iterable[Bond], states: int, stops: Callable[[int], bool] | None = None
-    ) -> None:
-        self._at = beside(bonds)
-        self._states, self._stops = states, stops
-        self._start = -1
-        self._found: dict[int, int] = {}
-
-    def tied(self, a: int, b: int) -> int:
-        """States in which two places are tied."""
-        if a != self._start:
-            self._start, self._found = a, spread(self._at, a, self._states, self._stops)
-        return self._found.get(b, 0)
 
 
 def tied(bonds: Iterable[Bond], a: int, b: int, states: int) -> int:
@@ -189,23 +166,14 @@ class Moving:
 
         Ties only grow with contacts, so only what closes least is tried.
         """
-        fixed, free = self._settled([mover.least for mover in self.movers])
-        return _Search(self.states, a, b).least(fixed, free)
+        return _Search(self.states, a, b, _LEAST, and_).found(self.still, self.movers)
 
     def ever(self, a: int, b: int) -> int:
         """States of the others in which two places are tied in some combination.
 
         Only what closes most is tried.
         """
-        fixed, free = self._settled([mover.most for mover in self.movers])
-        return _Search(self.states, a, b).most(fixed, free)
-
-    def _settled(self, stands: Sequence[Stands]) -> tuple[list[Bond], list[Mover]]:
-        """What is closed in any case, and the movers that leave a choice."""
-        sure = (group for choices in stands if len(choices) == 1 for group in choices[0])
-        fixed = [*self.still, *((group, self.states) for group in sure)]
-        pairs = zip(self.movers, stands, strict=True)
-        return fixed, [mover for mover, choices in pairs if len(choices) > 1]
+        return _Search(self.states, a, b, _MOST, or_).found(self.still, self.movers)
 
 
 Question = Callable[[Moving], Moving]
@@ -230,37 +198,41 @@ def in_step(scene: Moving) -> Moving:
 
 
 _OLD, _NEW, _HELD, _BETWEEN = map(attrgetter, ("old", "new", "held", "between"))
+_LEAST, _MOST = map(attrgetter, ("least", "most"))
 QUESTIONS: tuple[Question, ...] = (each_on_its_own, in_step)
 
 
+@dataclass(slots=True)
 class _Search:
     """Branch and bound over the sections whose old and new contacts can't be ordered."""
 
-    def __init__(self, states: int, a: int, b: int) -> None:
-        self.states, self.a, self.b = states, a, b
-        self.branches = 0
+    states: int
+    a: int
+    b: int
+    stands: Callable[[Mover], Stands]
+    """What is tried of a section."""
+    joined: Callable[[int, int], int]
+    """Whether all that is tried must tie the places (and), or any (or)."""
+    branches: int = 0
 
-    def least(self, fixed: list[Bond], free: list[Mover]) -> int:
+    def found(self, still: Sequence[Bond], movers: Sequence[Mover]) -> int:
+        """States in which all combinations, or any, tie the two places."""
+        sure = [stands for mover in movers if len(stands := self.stands(mover)) == 1]
+        closed = [(group, self.states) for (groups,) in sure for group in groups]
+        free = [mover for mover in movers if len(self.stands(mover)) > 1]
+        return self._of([*still, *closed], free)
+
+    def _of(self, fixed: list[Bond], free: list[Mover]) -> int:
         low, high, pick = self._bounds(fixed, free)
         if pick is None:
             return low
         rest = [mover for mover in free if mover is not pick]
-        found = high
-        for groups in pick.least:
-            found &= self.least([*fixed, *((g, self.states) for g in groups)], rest)
-            if found == low:
-                break
-        return found
-
-    def most(self, fixed: list[Bond], free: list[Mover]) -> int:
-        low, high, pick = self._bounds(fixed, free)
-        if pick is None:
-            return low
-        rest = [mover for mover in free if mover is not pick]
-        found = low
-        for groups in pick.most:
-            found |= self.most([*fixed, *((g, self.states) for g in groups)], rest)
-            if found == high:
+        end = self.joined(low, high)
+        found = low ^ high ^ end
+        for groups in self.stands(pick):
+            with_it = [*fixed, *((group, self.states) for group in groups)]
+            found = self.joined(found, self._of(with_it, rest))
+            if found == end:
                 break
         return found
 

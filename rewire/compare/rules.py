@@ -19,7 +19,7 @@ from rewire.circuit.connectivity import (
     moving,
     tied,
 )
-from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link, Places
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link, Places
 from rewire.circuit.ohms import (
     Resistance,
     least_beyond,
@@ -69,9 +69,14 @@ class RuleCircuit:
         return tuple(part_ohms(self.circuit, most=False))
 
     @cached_property
+    def bars(self) -> tuple[Bond, ...]:
+        """Parts that pass DC, in every state."""
+        return tuple(((a, b), ALWAYS) for a, b, _ in self.leaking if a != b)
+
+    @cached_property
     def tree(self) -> BlockTree:
         """The blocks of contacts and every part that passes DC."""
-        bars = [Link(NO_SECTION, (), (a, b), ALWAYS) for a, b, _ in self.leaking if a != b]
+        bars = (Link(NO_SECTION, (), places, ALWAYS) for places, _ in self.bars)
         return BlockTree((*self.graph.links, *bars))
 
 
@@ -123,39 +128,27 @@ def _fails_at_rest(
     mask: int,
 ) -> int:
     """States in which a rule does not hold, out of ``mask``."""
+    if rule.limit is None and rule.kind == "isolate":
+        return tied([*bonds, *bench.bars], *ends, mask)
     met = tied(bonds, *ends, mask)
-    if rule.kind == "connect" and rule.limit is None:
+    if rule.limit is None:
         return mask & ~met
-    failing = mask & ~met if rule.kind == "connect" else met
+    failing = 0 if rule.kind == "connect" else met
     for state in _bits(mask & ~met):
         closed = [places for places, where in bonds if where & state]
-        if _holds(bench, rule, ends, closed):
-            failing &= ~state
-        else:
-            failing |= state
+        failing |= 0 if _holds(bench, rule, ends, closed) else state
     return failing
 
 
 def _holds(bench: RuleCircuit, rule: Rule, ends: tuple[int, int], closed: Sequence[Places]) -> bool:
-    """Whether a rule that a tie alone does not settle holds with some contacts closed."""
-    if rule.limit is None:
-        return not _linked(bench, ends, closed)
+    """Whether a rule with a limit holds with some contacts closed."""
+    assert rule.limit is not None
     parts = bench.connecting if rule.kind == "connect" else bench.leaking
     contacts = [(group[0], other, 0.0) for group in closed for other in group[1:]]
     ohms = ohms_between(len(bench.circuit.nets.members), [*contacts, *parts], *ends)
     if rule.kind == "connect":
         return ohms <= most_within(rule.limit)
     return ohms >= least_beyond(rule.limit)
-
-
-def _linked(bench: RuleCircuit, ends: tuple[int, int], closed: Sequence[Places]) -> bool:
-    """Whether there is any path between two nets, whatever its ohms."""
-    joiner = Joiner(len(bench.circuit.nets.members))
-    for places in closed:
-        joiner.join(places)
-    for a, b, _ in bench.leaking:
-        joiner.join((a, b))
-    return joiner.root(ends[0]) == joiner.root(ends[1])
 
 
 def _failing_moves(
@@ -197,8 +190,11 @@ def _fails_between(
     bench: RuleCircuit, rule: Rule, scene: Moving, ends: tuple[int, int], mask: int
 ) -> int:
     """States of the others in which only a combination in between breaks a rule."""
-    if rule.kind == "connect" and rule.limit is None:
+    if rule.limit is None and rule.kind == "connect":
         return mask & scene.before(*ends) & scene.after(*ends) & ~scene.always(*ends)
+    if rule.limit is None:
+        leaky = replace(scene, still=(*scene.still, *bench.bars))
+        return mask & ~leaky.before(*ends) & ~leaky.after(*ends) & leaky.ever(*ends)
     old = [places for mover in scene.movers for places in mover.old]
     new = [places for mover in scene.movers for places in mover.new]
     failing = 0
