@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -213,7 +213,7 @@ class _Sum:
 
         usual = _USUAL if self.wire is None else "exact"
         off = _percent_of(self.tolerance, "--tolerance")
-        return Choice(self.choose or usual, _stocks(self.drawer), off)
+        return Choice("drawer" if self.drawer is not None else self.choose or usual, off)
 
     def full_scales(self, measure: Measure, option: str) -> list[float]:
         """Full scales, each another.
@@ -302,11 +302,14 @@ def multiplier_command(ctx: click.Context, /, **given: Any) -> None:
     ctx.exit(_show("multiplier", solve(asked.movement(), volts, asked.choice()), asked))
 
 
-def _show(command: str, result: WiringValues, asked: _Sum) -> int:
+def _show(command: str, spec: Spec, asked: _Sum) -> int:
     """The answer of a quick sum, and its exit status."""
     from rewire.report.values import result_as_json, sum_sections
-    from rewire.values.wiring_values import FAR_PERCENT
+    from rewire.values.quick_sums import TELLING
+    from rewire.values.wiring_values import FAR_PERCENT, Wishes, values_of
 
+    (found,) = values_of(spec, ["original"], Wishes(stocks=_stocks(asked.drawer)))
+    result = replace(found, warnings=tuple(w for w in found.warnings if w.kind in TELLING))
     if asked.as_json:
         write_documents([document(command, "", results=[result_as_json(result)])])
     else:

@@ -1,24 +1,21 @@
-"""Quick sums without a spec of one's own: a few lines of spec are written, read and solved."""
+"""Quick sums without a spec of one's own: a few lines of spec are written and read."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from json import dumps
 
 from rewire.circuit.states import LimitReached
 from rewire.reading import read_text
-from rewire.values.answers import WiringValues
-from rewire.values.drawer import Stock
-from rewire.values.fitting import DRAWER
-from rewire.values.wiring_values import Wishes, values_of
+from rewire.records.spec import Spec
 from rewire.words.quantity import with_unit
 
 MOST_RANGES = 60
 """Throws of the largest range switch."""
 MOST_TAPS = 10
 """Segments that are solved together; the time grows with more than their square."""
-_TELLING = frozenset({"rating-unknown", "working-volts", "piece-rating"})
+TELLING = frozenset({"rating-unknown", "working-volts", "piece-rating"})
 """Kinds of caution that say something where there is no equipment around."""
 
 
@@ -31,37 +28,49 @@ class BenchMeter:
     resistance: float
     tolerance_percent: float | None = None
 
+    def written(self, between: tuple[str, str]) -> dict[str, object]:
+        """As a spec has it."""
+        amps, off = self.full_scale_amps, self.tolerance_percent
+        return {
+            "meter": f"{self.full_scale_volts!r} V" if amps is None else f"{amps!r} A",
+            "resistance": f"{self.resistance!r} ohm",
+            **({} if off is None else {"resistance_tolerance": f"{off!r} %"}),
+            "between": list(between),
+        }
+
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """How the resistors are to be had: a series of values, a drawer, a tolerance."""
+    """How the resistors are to be had: a series of values or ``drawer``, and a tolerance."""
 
     choose: str = "exact"
-    stocks: Sequence[Stock] = ()
     tolerance_percent: float | None = None
 
 
-def shunts(movement: BenchMeter, ranges: Sequence[float], choice: Choice) -> WiringValues:
+Range = tuple[str, str]
+"""A range as it is called, and as the spec has it, to the last digit."""
+
+
+def shunts(movement: BenchMeter, ranges: Iterable[float], choice: Choice) -> Spec:
     """One shunt across the meter for each full-scale current, ampere, each another."""
-    return _ranged(movement, ("IN", "OUT"), _names(ranges, "A"), [("S1.A", "OUT")], choice)
+    return _ranged(movement.written(("IN", "OUT")), _named(ranges, "A"), "OUT", choice)
 
 
-def multipliers(movement: BenchMeter, ranges: Sequence[float], choice: Choice) -> WiringValues:
+def multipliers(movement: BenchMeter, ranges: Iterable[float], choice: Choice) -> Spec:
     """One multiplier for each full-scale voltage, volt, each another."""
-    return _ranged(movement, ("S1.A", "OUT"), _names(ranges, "V"), [], choice)
+    return _ranged(movement.written(("S1.A", "OUT")), _named(ranges, "V"), None, choice)
 
 
-def chained_multipliers(
-    movement: BenchMeter, ranges: Sequence[float], choice: Choice
-) -> WiringValues:
+def chained_multipliers(movement: BenchMeter, ranges: Iterable[float], choice: Choice) -> Spec:
     """A chain of multipliers with a tap for each full-scale voltage, the lowest nearest the meter.
 
     Each range adds its resistor to those of the ranges below it.
     """
-    return _laddered(movement, "FOOT", ("FOOT", "OUT"), _names(sorted(ranges), "V"), choice)
+    meter = movement.written(("FOOT", "OUT"))
+    return _laddered(meter, "FOOT", _named(sorted(ranges), "V"), choice)
 
 
-def tapped_shunt(movement: BenchMeter, ranges: Sequence[float], choice: Choice) -> WiringValues:
+def tapped_shunt(movement: BenchMeter, ranges: Sequence[float], choice: Choice) -> Spec:
     """A shunt with a tap for each full-scale current, all of it always across the meter.
 
     The current enters at a tap; the segments below the tap shunt the segments above
@@ -75,22 +84,17 @@ def tapped_shunt(movement: BenchMeter, ranges: Sequence[float], choice: Choice) 
             f"a shunt with taps: {len(ranges):,} ranges, more than {MOST_TAPS}; a shunt for each "
             "range has no such limit: leave --tapped out"
         )
-    high_first = _names(sorted(ranges, reverse=True), "A")
-    return _laddered(movement, "OUT", (f"TAP{len(ranges)}", "OUT"), high_first, choice)
+    meter = movement.written((f"TAP{len(ranges)}", "OUT"))
+    return _laddered(meter, "OUT", _named(sorted(ranges, reverse=True), "A"), choice)
 
 
-def _names(ranges: Sequence[float], unit: str) -> list[tuple[str, str]]:
-    """Each range as it is called, and as the spec has it, to the last digit."""
+def _named(ranges: Iterable[float], unit: str) -> list[Range]:
     return [(with_unit(full_scale, unit), f"{full_scale!r} {unit}") for full_scale in ranges]
 
 
 def _ranged(
-    movement: BenchMeter,
-    meter: tuple[str, str],
-    ranges: Sequence[tuple[str, str]],
-    nets: Sequence[tuple[str, str]],
-    choice: Choice,
-) -> WiringValues:
+    meter: Mapping[str, object], ranges: Sequence[Range], common: str | None, choice: Choice
+) -> Spec:
     """The meter, a range switch, and on each throw a resistor from IN that is to be found."""
     names = [name for name, _ in ranges]
     if len(names) > MOST_RANGES:
@@ -102,47 +106,29 @@ def _ranged(
     }  # fmt: skip
     spots = [("IN", f"S1.A{number}") for number in range(1, len(names) + 1)]
     readings = {
-        name: {"when": {"RANGE": name}, **_driven(("IN", "OUT"), full_scale)}
-        for name, full_scale in ranges
+        name: {"when": {"RANGE": name}, **_driven("IN", full_scale)} for name, full_scale in ranges
     }
-    parts = {"M1": _meter(movement, meter), "S1": switch, **_resistors(names, spots, choice)}
-    own = {"controls": {"RANGE": names}, "points": {"IN": {}, "OUT": {}}, "readings": readings}
-    return _solved(own, {"parts": parts, "nets": [list(net) for net in nets]}, choice)
+    parts = {"M1": meter, "S1": switch, **_resistors(names, spots, choice)}
+    wiring = {"parts": parts, "nets": [["S1.A", common]] if common else []}
+    return _read(["IN", "OUT"], readings, wiring, {"controls": {"RANGE": names}})
 
 
 def _laddered(
-    movement: BenchMeter,
-    foot: str,
-    meter: tuple[str, str],
-    ranges: Sequence[tuple[str, str]],
-    choice: Choice,
-) -> WiringValues:
+    meter: Mapping[str, object], foot: str, ranges: Sequence[Range], choice: Choice
+) -> Spec:
     """Resistors one behind the other from ``foot`` up, a tap at the top of each."""
     taps = [f"TAP{number}" for number in range(1, len(ranges) + 1)]
     spots = list(zip(taps, [foot, *taps], strict=False))
     readings = {
-        name: _driven((tap, "OUT"), full_scale)
-        for tap, (name, full_scale) in zip(taps, ranges, strict=True)
+        name: _driven(tap, full_scale) for tap, (name, full_scale) in zip(taps, ranges, strict=True)
     }
-    points = {name: dict[str, object]() for name in (foot, "OUT", *taps)}
-    parts = {"M1": _meter(movement, meter), **_resistors(list(readings), spots, choice)}
-    return _solved({"points": points, "readings": readings}, {"parts": parts}, choice)
+    parts = {"M1": meter, **_resistors(list(readings), spots, choice)}
+    return _read([foot, "OUT", *taps], readings, {"parts": parts}, {})
 
 
-def _driven(places: tuple[str, str], full_scale: str) -> dict[str, object]:
+def _driven(place: str, full_scale: str) -> dict[str, object]:
     quantity = "current" if full_scale.endswith("A") else "voltage"
-    return {quantity: list(places), "full_scale": full_scale}
-
-
-def _meter(movement: BenchMeter, between: tuple[str, str]) -> dict[str, object]:
-    amps, volts = movement.full_scale_amps, movement.full_scale_volts
-    off = movement.tolerance_percent
-    return {
-        "meter": f"{volts!r} V" if amps is None else f"{amps!r} A",
-        "resistance": f"{movement.resistance!r} ohm",
-        **({} if off is None else {"resistance_tolerance": f"{off!r} %"}),
-        "between": list(between),
-    }
+    return {quantity: [place, "OUT"], "full_scale": full_scale}
 
 
 def _resistors(
@@ -150,7 +136,7 @@ def _resistors(
 ) -> dict[str, object]:
     """One for each reading, to be found."""
     off = choice.tolerance_percent
-    found = {"resistor": "fit", "choose": DRAWER if choice.stocks else choice.choose}
+    found = {"resistor": "fit", "choose": choice.choose}
     if off is not None:
         found["tolerance"] = f"{off!r} %"
     return {
@@ -159,9 +145,13 @@ def _resistors(
     }
 
 
-def _solved(spec: dict[str, object], wiring: dict[str, object], choice: Choice) -> WiringValues:
-    """The one wiring of a spec, which is JSON and so YAML."""
-    text = dumps({"rewire": 1, "title": "quick sum", **spec, "wirings": {"original": wiring}})
-    read = read_text(text.encode())
-    found = values_of(read, ["original"], Wishes(stocks=choice.stocks))[0]
-    return replace(found, warnings=tuple(w for w in found.warnings if w.kind in _TELLING))
+def _read(
+    points: Iterable[str],
+    readings: Mapping[str, object],
+    wiring: Mapping[str, object],
+    more: Mapping[str, object],
+) -> Spec:
+    """The spec of one wiring, written as JSON and so as YAML."""
+    named = {name: dict[str, object]() for name in points}
+    whole = {"rewire": 1, "title": "quick sum", "points": named, "readings": readings, **more}
+    return read_text(dumps({**whole, "wirings": {"original": wiring}}).encode())

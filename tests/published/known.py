@@ -17,6 +17,7 @@ from rewire.cli import INTERRUPTED, READER_GONE
 from rewire.draw.scene import MM_PER_POINT, PAPER
 from rewire.reading import read_text
 from rewire.records.parts import COPPER
+from rewire.records.spec import Spec
 from rewire.values.dc_network import WORN_CONTACT
 from rewire.values.fitting import preferred_near
 from rewire.values.quick_sums import (
@@ -386,19 +387,24 @@ def _meters() -> Iterator[Record]:
     yield from _levels()
 
 
+def summed(spec: Spec) -> dict[str, float]:
+    """What a quick sum finds for each resistor."""
+    return exact_ohms(values_of(spec, ["original"])[0])
+
+
 def _section(number: int, ranges: tuple[float, ...]) -> float:
-    found = exact_ohms(tapped_shunt(BenchMeter(1e-3, None, 100.0), ranges, Choice()))
+    found = summed(tapped_shunt(BenchMeter(1e-3, None, 100.0), ranges, Choice()))
     return found[f"R{number}"]
 
 
 def _per_volt(amps: float) -> float:
-    found = exact_ohms(multipliers(BenchMeter(amps, None, 1e3), [10.0], Choice()))
+    found = summed(multipliers(BenchMeter(amps, None, 1e3), [10.0], Choice()))
     return (found["R1"] + 1e3) / 10.0
 
 
 def _last_step() -> float:
     movement = BenchMeter(50e-6, None, 2e3)
-    return exact_ohms(chained_multipliers(movement, [10.0, 50.0, 250.0], Choice()))["R3"]
+    return summed(chained_multipliers(movement, [10.0, 50.0, 250.0], Choice()))["R3"]
 
 
 def _half_way() -> float:

@@ -25,9 +25,10 @@ def test_four_unknown_resistors_in_series_make_no_figure() -> None:
 
 
 def test_nor_does_a_chain_without_a_spec() -> None:
-    result = chained_multipliers(
+    spec = chained_multipliers(
         BenchMeter(1e-3, None, 100.0), [0.05, 10.0, 20.0, 41.141], Choice("exact")
     )
+    (result,) = values_of(spec, ["original"])
     assert [fit.exact_ohms for fit in result.fits] == [None] * 4
 
 
