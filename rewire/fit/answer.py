@@ -402,7 +402,7 @@ def rated(answer: FitAnswer) -> FitAnswer:
     What is unknown says so.
     """
     from rewire.values.answers import Caution
-    from rewire.values.isolation import contact_warnings
+    from rewire.values.ratings import contact_warnings
     from rewire.values.solved import solved_of
 
     if answer.plan is None:

@@ -11,9 +11,8 @@ import numpy as np
 
 from rewire.records.spec import Bench, Reading
 from rewire.values.answers import BenchRow, BenchTest, Sense
-from rewire.values.meter_circuit import Setup, Solved, flows
+from rewire.values.meter_circuit import Setup, Solved, flows, loads_of
 from rewire.values.readings import nominal
-from rewire.values.stress import loads_of
 from rewire.words.quantity import in_ohms, with_unit
 
 STEPS = (10.0, 25.0, 50.0, 75.0, 100.0)

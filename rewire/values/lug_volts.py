@@ -9,21 +9,22 @@ around it make of its source resistance: what held it down may have failed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import islice, permutations, product
-from math import floor, log10, prod
+from math import floor, log10, nan, prod, sqrt
 
 import numpy as np
 
 from rewire.circuit import LimitReached, States
 from rewire.circuit.circuit import Case, circuit_of
 from rewire.circuit.connectivity import Beside, beside, bonds_at_rest, controls_of, spread
-from rewire.circuit.dc import Array
+from rewire.circuit.dc import Array, solve
+from rewire.circuit.graph import Joiner
 from rewire.records.spec import Point, Spec, Wiring
-from rewire.values.dc_network import DcNetwork, Values, dc_network_of
-from rewire.values.isolation import WorstMoment, column, possible_states, volts_alone
+from rewire.values.dc_network import Branch, DcNetwork, Values, dc_network_of, filled
+from rewire.values.meter_circuit import Solved
 from rewire.values.solved import solved_of
 
 HIGH = 50.0
@@ -34,6 +35,160 @@ _MOST_STATES = 10_000
 _MOST_LOOKS = 20_000
 _ANY_OHMS = (1e-3, 1e12)
 _SLACK = 1e-6
+_NO_OHMS = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class WorstMoment:
+    """One moment: where the controls stand, what is open, and what is held at its most."""
+
+    state: dict[str, int]
+    opened: Collection[int] | None = None
+    """Sections that are open, points at what they rise to; None in operation."""
+    held: str | None = None
+    """The point that stands at the most that is written of it."""
+
+    def volts(self, point: Point) -> float | None:
+        """What a point stands at; None where it has no volts of its own."""
+        if self.held == point.name:
+            return point.most_volts
+        risen = self.opened is not None and point.rises_to is not None
+        return point.rises_to if risen else point.volts
+
+    def closes(self, branch: Branch) -> bool:
+        """Whether a branch conducts."""
+        return branch.closed(self.state) and branch.section not in (self.opened or ())
+
+
+def possible_states(spec: Spec) -> Iterator[dict[str, int]]:
+    """Every combination of positions that can occur, by number; many where controls are many."""
+    controls = spec.controls
+    never = [
+        {name: controls[name].positions.index(at) for name, at in item.items()}
+        for item in spec.never
+    ]
+    for at in product(*(range(len(control.positions)) for control in controls.values())):
+        state = dict(zip(controls, at, strict=True))
+        if not any(all(state[n] == p for n, p in item.items()) for item in never):
+            yield state
+
+
+def volts_of_sources(
+    network: DcNetwork, values: Values, looks: Sequence[WorstMoment]
+) -> tuple[Array, Array]:
+    """Volts on every node: of all DC points together, and rms of each AC point by itself.
+
+    Shapes (nodes, looks) and (AC points, nodes, looks). What is not known is open.
+
+    Source: superposition, each source behind its own resistance.
+    """
+    ground = network.chassis or 0
+    points = [p for p in network.spec.points.values() if not p.chassis]
+    feeds = [(network.node(point.name), ground) for point in points] or [(ground, ground)]
+    inner = [_inner_ohms(point, looks) for point in points] or [np.full(1, np.inf)]
+    columns = [_column(branch, values, looks) for branch in network.branches]
+    ends = [*(branch.ends for branch in network.branches), *feeds]
+    solved = solve(network.count, ends, [*columns, *inner], feeds, ground)
+    steady, swinging = np.zeros((network.count, len(looks))), list[Array]()
+    for row, point in enumerate(points):
+        volts = np.array([look.volts(point) or 0.0 for look in looks])
+        own = np.broadcast_to(volts / inner[row] * solved.volts[row], steady.shape)
+        if point.ac:
+            swinging.append(own)
+        else:
+            steady = steady + own
+    return steady, np.array(swinging).reshape(-1, *steady.shape)
+
+
+def _inner_ohms(point: Point, looks: Sequence[WorstMoment]) -> Array:
+    """A source's own ohms: none where it is held, infinite where it has no volts."""
+    own = max(point.source_resistance, _NO_OHMS)
+    return np.array([
+        _NO_OHMS if look.held == point.name else np.inf if look.volts(point) is None else own
+        for look in looks
+    ])  # fmt: skip
+
+
+def _column(branch: Branch, values: Values, looks: Sequence[WorstMoment]) -> Array:
+    """A branch's ohms in each look; infinite where it is open or not known."""
+    ohms = np.asarray(branch.ohms(filled(values))) if branch.known(values) else np.full(1, np.inf)
+    if branch.control is None:
+        return ohms
+    return np.where([look.closes(branch) for look in looks], ohms, np.inf)
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """Volts to chassis of every node in one look.
+
+    ``steady`` are those of the DC sources together, shape (nodes,); ``swinging`` the peaks of
+    each AC source, shape (AC sources, nodes). ``known`` is false where a point whose volts are
+    not given, or a diode, may feed the node: what is not given is unknown, never safe.
+    ``floating`` is true where nothing links the node to chassis or to a source.
+    """
+
+    steady: Array
+    swinging: Array
+    known: Sequence[bool]
+    floating: Sequence[bool]
+
+    def apart(self, one: int, other: int) -> float | None:
+        """The most there can be between two nodes, volts.
+
+        None if it is not known; NaN if one of them floats, on nothing that is known.
+
+        Source: one AC source is in step with itself; of several the phases are not
+        known, so that their peaks add.
+        """
+        if one == other:
+            return 0.0
+        if not (self.known[one] and self.known[other]):
+            return None
+        if self.floating[one] or self.floating[other]:
+            return nan
+        swing = np.sum(np.abs(self.swinging[:, one] - self.swinging[:, other]))
+        return float(abs(self.steady[one] - self.steady[other]) + swing)
+
+
+def live(solved: Solved, looks: Sequence[WorstMoment]) -> Iterator[Live]:
+    """Volts of every node of a wiring, look by look; nothing if the spec names no chassis."""
+    network, ground = solved.network, solved.network.chassis
+    if ground is None or not looks:
+        return
+    steady, swinging = volts_of_sources(network, solved.values, looks)
+    for number, look in enumerate(looks):
+        peaks = sqrt(2.0) * swinging[:, :, number]
+        yield Live(steady[:, number], peaks, *_status(network, solved.values, look, ground))
+
+
+def _status(
+    network: DcNetwork, values: Values, look: WorstMoment, ground: int
+) -> tuple[list[bool], list[bool]]:
+    """Which nodes are known, and which float.
+
+    Not known: what is tied to a point whose volts are not given; what floats with
+    such a point, or on a part or a diode that no sum can be made with.
+    """
+    points = [p for p in network.spec.points.values() if not p.chassis]
+    closed = [branch for branch in network.branches if look.closes(branch)]
+    fed = [(network.node(p.name), ground) for p in points if look.volts(p) is not None]
+    paths, ties = Joiner(network.count), Joiner(network.count)
+    for ends in (*(b.ends for b in closed if b.known(values)), *fed):
+        paths.join(ends)
+    for branch in closed:
+        if branch.control is not None:
+            ties.join(branch.ends)
+    unsaid = [network.node(point.name) for point in points if point.volts is None]
+    tied = {ties.root(node) for node in unsaid} - {ties.root(ground)}
+    vague = [node for b in closed if not b.known(values) for node in b.ends]
+    vague += [node for branch in network.blocked for node in branch.ends]
+    loose = {paths.root(node) for node in (*unsaid, *vague)}
+    floating = [paths.root(n) != paths.root(ground) for n in range(network.count)]
+    known = [
+        ties.root(n) not in tied and (not floats or paths.root(n) not in loose)
+        for n, floats in enumerate(floating)
+    ]
+    return known, floating
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,8 +317,7 @@ def _through_parts(network: DcNetwork, values: Values) -> dict[int, LugVolts] | 
     """
     unknown = [number for number, value in enumerate(values) if value is None]
     looks = list(islice(_looks(network), _MOST_LOOKS + 1))
-    ground = network.chassis
-    if ground is None or len(looks) << len(unknown) > _MOST_LOOKS:
+    if network.chassis is None or len(looks) << len(unknown) > _MOST_LOOKS:
         return None
     corners = list(product((0, 1), repeat=len(unknown)))
     known, count = list(values), len(looks)
@@ -171,12 +325,8 @@ def _through_parts(network: DcNetwork, values: Values) -> dict[int, LugVolts] | 
         ends = (0.0, 1.0) if network.values[number].is_setting else _ANY_OHMS
         known[number] = np.array([ends[corner[place]] for corner in corners] * count)
     looks = [look for look in looks for _ in corners]
-    columns = [column(branch, known, looks) for branch in network.branches]
-    volts, points = volts_alone(network, ground, columns, looks), network.spec.points
-    nothing = np.zeros((network.count, len(looks)))
-    steady = sum((v for name, v in volts.items() if not points[name].ac), nothing)
-    swing = sum((abs(v) for name, v in volts.items() if points[name].ac), nothing)
-    return dict(_most(steady, swing))
+    steady, swinging = volts_of_sources(network, known, looks)
+    return dict(_most(steady, np.sum(np.abs(swinging), axis=0)))
 
 
 def _looks(network: DcNetwork) -> Iterator[WorstMoment]:

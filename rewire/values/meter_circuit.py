@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from math import inf, sqrt
 
 import networkx as nx
 import numpy as np
 
 from rewire.circuit.dc import TIED, Array, Ends, Solution, solve
+from rewire.records.part import Part
 from rewire.records.parts import Meter
 from rewire.records.spec import Reading, Spec
 from rewire.values.dc_network import TINY, Branch, DcNetwork, State, Values, changed, filled
@@ -300,6 +302,44 @@ def _with_ties(ohms: dict[Branch, float], volts: Array, left: Array) -> dict[Bra
             one_way = None if b in side else float(sum(left[node] for node in side))
             found[branch] = BranchFlow(one_way, most if one_way is None else abs(one_way), 0.0)
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """What one reading puts on one part; volts are across the piece that has most of them."""
+
+    reading: str
+    watts: float
+    volts: float
+    amps: float
+
+    def times(self, part: Part) -> float:
+        """So many times this load, at most, that a part stands by its ratings."""
+        has = {"watts": self.watts, "volts": self.volts, "amps": self.amps}
+        return min(
+            (
+                sqrt(may / has[quantity]) if quantity == "watts" else may / has[quantity]
+                for quantity, may in part.ratings
+                if has[quantity]
+            ),
+            default=inf,
+        )
+
+
+def loads_of(solved: Solved, setup: Setup, times: float = 1.0) -> dict[str, Load]:
+    """What so many times full scale of a reading puts on each part in its circuit."""
+    by_part: dict[str, list[BranchFlow]] = {}
+    for branch, flow in flows(setup.circuit, solved.values, times).items():
+        by_part.setdefault(branch.part, []).append(flow)
+    return {
+        part: Load(
+            setup.reading.name,
+            watts=sum(abs(flow.volts) * flow.at_most for flow in theirs),
+            volts=max(abs(flow.volts) for flow in theirs),
+            amps=max(flow.at_most for flow in theirs),
+        )
+        for part, theirs in by_part.items()
+    }
 
 
 @dataclass(frozen=True, slots=True)

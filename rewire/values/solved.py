@@ -15,9 +15,8 @@ from rewire.values.answers import Combination
 from rewire.values.dc_network import DcNetwork, dc_network_of
 from rewire.values.drawer import Stock, in_stock, what_is_left
 from rewire.values.fitting import checked_choice, choose_values, fit_values, unknowns_of
-from rewire.values.meter_circuit import Fitted, Setup, Solved, Unknown
+from rewire.values.meter_circuit import Fitted, Setup, Solved, Unknown, loads_of
 from rewire.values.readings import nominal, setup
-from rewire.values.stress import part_stresses
 from rewire.words.quantity import in_ohms
 
 LOW_OHMS = 10.0
@@ -45,7 +44,7 @@ def with_drawer(
 ) -> tuple[Solved, dict[str, list[Combination]]]:
     """A wiring worked out with what lies in a drawer, and the best of it for each resistor."""
     network = dc_network_of(spec, wiring)
-    setups = _setups(network, list(wiring.readings))
+    setups = _readings(network, list(wiring.readings))
     unknowns = unknowns_of(network, setups)
     for unknown in unknowns:
         checked_choice(network.parts[unknown.part])
@@ -68,7 +67,7 @@ def with_drawer(
     return solved, combined
 
 
-def _setups(network: DcNetwork, names: Sequence[str]) -> dict[str, Setup]:
+def _readings(network: DcNetwork, names: Sequence[str]) -> dict[str, Setup]:
     """The readings that can be taken at all."""
     states = States(network.spec.controls, network.spec.never)
     readings = network.wiring.readings
@@ -80,7 +79,10 @@ def _take_from_drawer(
     solved: Solved, resistors: Sequence[Unknown], stocks: Sequence[Stock]
 ) -> dict[str, list[Combination]]:
     """The best combination for each resistor in turn; what one takes, the next cannot have."""
-    watts = {stress.part: stress.watts for stress in part_stresses(solved)}
+    watts: dict[str, float] = {}
+    for ready in solved.setups.values():
+        for part, load in loads_of(solved, ready).items():
+            watts[part] = max(load.watts, watts.get(part, 0.0))
     combined = {}
     for unknown in resistors:
         best = in_stock(stocks, solved.exact[unknown.part], watts.get(unknown.part))
@@ -125,7 +127,7 @@ def with_leads(solved: Solved) -> Callable[[str], Solved]:
     for number, value in enumerate(solved.network.values):
         known[number] = here = numbers[value.part, value.name]
         network.values[here], values[here] = value, solved.values[number]
-    setups = _setups(network, low)
+    setups = _readings(network, low)
     unknowns = [
         replace(u, number=known[u.number], setup=setups[u.setup.reading.name])
         for u in solved.unknowns

@@ -30,13 +30,20 @@ from rewire.values.fitting import (
     DRAWER,
     series_of,
 )
-from rewire.values.isolation import bleeders, contact_warnings, shorts, telling_contacts
 from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flows
 from rewire.values.options import option_rows
 from rewire.values.pots import pot_answers, pot_warnings, trimmed
+from rewire.values.ratings import (
+    bleeders,
+    contact_warnings,
+    part_stresses,
+    risen_meters,
+    shorts,
+    stress_warnings,
+    telling_contacts,
+)
 from rewire.values.readings import NOT_A_SUM, Nominal, disagreeing, nominal
 from rewire.values.solved import insertion, solved_of, with_drawer, with_leads
-from rewire.values.stress import part_stresses, risen_meters, stress_warnings
 from rewire.values.surroundings import (
     begins_to_conduct,
     loading_note,

@@ -1,185 +1,35 @@
-"""Working volts of every net, and what contacts, wires and capacitors break and insulate."""
+"""Ratings: what parts, contacts, wires and capacitors have to stand, against what they may."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, field
-from itertools import chain, combinations, product
-from math import inf, isinf, isnan, log, nan, prod, sqrt
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import chain, combinations
+from math import ceil, inf, isinf, isnan, log, prod
 
 import numpy as np
 
-from rewire.circuit.dc import Array, solve
-from rewire.circuit.graph import Joiner
 from rewire.circuit.ohms import ohms_between
+from rewire.records.part import Part
 from rewire.records.parts import Capacitor, Switch
-from rewire.records.spec import Point, Spec
-from rewire.values.answers import Caution, Readout
-from rewire.values.dc_network import Branch, DcNetwork, Routes, Values, filled, nodes_joined
-from rewire.values.meter_circuit import Solved, flows
+from rewire.records.spec import Point
+from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Readout
+from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled, nodes_joined
+from rewire.values.lug_volts import Live, WorstMoment, live, possible_states
+from rewire.values.meter_circuit import Load, Setup, Solved, flows, loads_of
 from rewire.words.quantity import in_ohms, with_unit
 
-_NO_OHMS = 1e-9
-
-
-@dataclass(frozen=True, slots=True)
-class WorstMoment:
-    """One moment: where the controls stand, what is open, and what is held at its most."""
-
-    state: dict[str, int]
-    opened: Collection[int] | None = None
-    """Sections that are open, points at what they rise to; None in operation."""
-    held: str | None = None
-    """The point that stands at the most that is written of it."""
-
-    def volts(self, point: Point) -> float | None:
-        """What a point stands at; None where it has no volts of its own."""
-        if self.held == point.name:
-            return point.most_volts
-        risen = self.opened is not None and point.rises_to is not None
-        return point.rises_to if risen else point.volts
-
-    def closes(self, branch: Branch) -> bool:
-        """Whether a branch conducts."""
-        return branch.closed(self.state) and branch.section not in (self.opened or ())
-
-
-def possible_states(spec: Spec) -> Iterator[dict[str, int]]:
-    """Every combination of positions that can occur, by number; many where controls are many."""
-    controls = spec.controls
-    never = [
-        {name: controls[name].positions.index(at) for name, at in item.items()}
-        for item in spec.never
-    ]
-    for at in product(*(range(len(control.positions)) for control in controls.values())):
-        state = dict(zip(controls, at, strict=True))
-        if not any(all(state[n] == p for n, p in item.items()) for item in never):
-            yield state
-
-
-def volts_alone(
-    network: DcNetwork, ground: int, columns: Sequence[Array], looks: Sequence[WorstMoment]
-) -> dict[str, Array]:
-    """Volts that each point by itself puts on every node, shape (nodes, looks).
-
-    Source: superposition, each source behind its own resistance.
-    """
-    points = [p for p in network.spec.points.values() if not p.chassis]
-    feeds = [(network.node(point.name), ground) for point in points] or [(ground, ground)]
-    inner = [_inner_ohms(point, looks) for point in points] or [np.full(1, np.inf)]
-    ends = [*(branch.ends for branch in network.branches), *feeds]
-    solved = solve(network.count, ends, [*columns, *inner], feeds, ground)
-    return {
-        point.name: np.broadcast_to(
-            np.array([look.volts(point) or 0.0 for look in looks])
-            / inner[row] * solved.volts[row], (network.count, len(looks)),
-        )
-        for row, point in enumerate(points)
-    }  # fmt: skip
-
-
-def _inner_ohms(point: Point, looks: Sequence[WorstMoment]) -> Array:
-    """A source's own ohms: none where it is held, infinite where it has no volts."""
-    own = max(point.source_resistance, _NO_OHMS)
-    return np.array([
-        _NO_OHMS if look.held == point.name else np.inf if look.volts(point) is None else own
-        for look in looks
-    ])  # fmt: skip
-
-
-def column(branch: Branch, values: Values, looks: Sequence[WorstMoment]) -> Array:
-    """A branch's ohms in each look; infinite where it is open or not known."""
-    if not branch.known(values):
-        return np.full(1, np.inf)
-    ohms = np.asarray(branch.ohms(filled(values)))
-    if branch.control is None:
-        return ohms
-    return np.where([look.closes(branch) for look in looks], ohms, np.inf)
-
-
-@dataclass(frozen=True, slots=True)
-class Live:
-    """Volts to chassis of every node in one look.
-
-    ``steady`` are those of the DC sources together, shape (nodes,); ``swinging`` the peaks of
-    each AC source, shape (AC sources, nodes). ``known`` is false where a point whose volts are
-    not given, or a diode, may feed the node: what is not given is unknown, never safe.
-    ``floating`` is true where nothing links the node to chassis or to a source.
-    """
-
-    steady: Array
-    swinging: Array
-    known: Sequence[bool]
-    floating: Sequence[bool]
-
-    def apart(self, one: int, other: int) -> float | None:
-        """The most there can be between two nodes, volts.
-
-        None if it is not known; NaN if one of them floats, on nothing that is known.
-
-        Source: one AC source is in step with itself; of several the phases are not
-        known, so that their peaks add.
-        """
-        if one == other:
-            return 0.0
-        if not (self.known[one] and self.known[other]):
-            return None
-        if self.floating[one] or self.floating[other]:
-            return nan
-        swing = np.sum(np.abs(self.swinging[:, one] - self.swinging[:, other]))
-        return float(abs(self.steady[one] - self.steady[other]) + swing)
-
-
-def live(solved: Solved, looks: Sequence[WorstMoment]) -> Iterator[Live]:
-    """Volts of every node of a wiring, look by look; nothing if the spec names no chassis."""
-    network, values = solved.network, solved.values
-    ground = network.chassis
-    if ground is None or not looks:
-        return
-    columns = [column(branch, values, looks) for branch in network.branches]
-    volts = volts_alone(network, ground, columns, looks)
-    points = network.spec.points
-    nothing = np.zeros((network.count, len(looks)))
-    steady = sum((v for name, v in volts.items() if not points[name].ac), nothing)
-    swinging = [sqrt(2.0) * v for name, v in volts.items() if points[name].ac]
-    peaks = np.array(swinging).reshape(-1, network.count, len(looks))
-    for number, look in enumerate(looks):
-        status = _status(network, values, look, ground)
-        yield Live(steady[:, number], peaks[:, :, number], *status)
-
-
-def _status(
-    network: DcNetwork, values: Values, look: WorstMoment, ground: int
-) -> tuple[list[bool], list[bool]]:
-    """Which nodes are known, and which float.
-
-    Not known: what is tied to a point whose volts are not given; what floats with
-    such a point, or on a part or a diode that no sum can be made with.
-    """
-    points = [p for p in network.spec.points.values() if not p.chassis]
-    closed = [branch for branch in network.branches if look.closes(branch)]
-    fed = [(network.node(p.name), ground) for p in points if look.volts(p) is not None]
-    paths, ties = Joiner(network.count), Joiner(network.count)
-    for ends in (*(b.ends for b in closed if b.known(values)), *fed):
-        paths.join(ends)
-    for branch in closed:
-        if branch.control is not None:
-            ties.join(branch.ends)
-    unsaid = [network.node(point.name) for point in points if point.volts is None]
-    tied = {ties.root(node) for node in unsaid} - {ties.root(ground)}
-    vague = [node for b in closed if not b.known(values) for node in b.ends]
-    vague += [node for branch in network.blocked for node in branch.ends]
-    loose = {paths.root(node) for node in (*unsaid, *vague)}
-    floating = [paths.root(n) != paths.root(ground) for n in range(network.count)]
-    known = [
-        ties.root(n) not in tied and (not floats or paths.root(n) not in loose)
-        for n, floats in enumerate(floating)
-    ]
-    return known, floating
+_HALF = 0.5
+"""Share of a rating above which to warn; common practice, no source."""
+_UNSTATED_VOLTS = 200.0
+"""Volts above which a resistor's working volts should be stated; common practice, no source."""
+_STANDS_WELL = 350.0
+"""Volts that a half-watt resistor often stands; common practice, no source."""
+_UNSTATED_WATTS = 0.125
+"""Watts above which a rating should be stated: half of a quarter; common practice, no source."""
 
 
 _MOST_STATES = 512
-_HALF = 0.5
 _NOTHING_GIVEN = "no volts to chassis are given for any point"
 _NO_CHASSIS = "no point is said to be the chassis, so no volts to it are known"
 _NOT_CHECKED = "what contacts break and insulate is not checked, and not safe"
@@ -187,6 +37,130 @@ _SAFE = 50.0
 """Volts below which a capacitor's charge is let be, and open contacts without a rating too."""
 _SLOWER = 1.5
 """Times as long that count as another thing."""
+
+
+def part_stresses(solved: Solved, overload: float | None = None) -> list[PartStress]:
+    """The worst of every part that carries current, over all readings, in the order of the parts.
+
+    A rating holds for a part as a whole, its working volts for each of its pieces. ``overload``
+    is so many times full scale, for a second sum of watts.
+    """
+    setups = solved.setups.values()
+    at_full = [loads_of(solved, setup) for setup in setups]
+    beyond = [loads_of(solved, setup, overload) for setup in setups] if overload else []
+    risen = [_risen(solved, setup) for setup in setups]
+    return [
+        _stress(part, *([of[part.name] for of in each if part.name in of]
+                        for each in (at_full, beyond, risen)))
+        for part in solved.network.parts.values()
+        if part.legs
+    ]  # fmt: skip
+
+
+def _risen(solved: Solved, setup: Setup) -> dict[str, Load]:
+    """The loads of a voltage reading with its place at what it can rise to; none if not beyond."""
+    reading = setup.reading
+    most = ceiling(solved.spec, reading.places)
+    if reading.quantity != "voltage" or isinf(most) or most <= reading.full_scale:
+        return {}
+    times = most / reading.full_scale
+    said = f"{reading.name} at {with_unit(most, 'V', 3)}, to which it can rise"
+    loads = loads_of(solved, setup, times)
+    return {part: replace(load, reading=said) for part, load in loads.items()}
+
+
+def risen_meters(solved: Solved) -> Iterator[Caution]:
+    """Meters that go beyond full scale while their place is at what it can rise to."""
+    for setup in solved.setups.values():
+        load = _risen(solved, setup).get(setup.meter_name or "")
+        if load is None or not setup.full_scale or setup.circuit.meter is None:
+            continue
+        takes = load.amps / setup.full_scale
+        if takes > OVERLOADED:
+            name = setup.meter_name
+            said = f"{name} takes {takes:.2g} times full scale in {load.reading}"
+            yield Caution("risen", said, takes > BURNING * (1.0 + 1e-9), name)
+
+
+def _stress(
+    part: Part, loads: Sequence[Load], beyond: Sequence[Load], risen: Sequence[Load]
+) -> PartStress:
+    worst = max(loads, key=lambda load: load.watts, default=None)
+    faults = list(_exceeded(part, [*loads, *risen]))
+    judged = {"watts", "amps"} & dict(part.ratings).keys() or part.working_volts is not None
+    return PartStress(
+        part=part.name,
+        watts=None if worst is None else worst.watts,
+        reading=None if worst is None else worst.reading,
+        rating_watts=part.rating_watts,
+        volts=max((load.volts for load in loads), default=None),
+        working_volts=part.working_volts,
+        amps=max((load.amps for load in loads), default=None),
+        overload_watts=max((load.watts for load in beyond), default=None),
+        risen_watts=max((load.watts for load in risen), default=None),
+        risen_volts=max((load.volts for load in risen), default=None),
+        ok=not faults if judged and loads else None,
+        why="; ".join(faults) or None,
+        unrated=part.by_ohms and part.rating_watts is None and bool(loads),
+    )
+
+
+def _exceeded(part: Part, loads: Sequence[Load]) -> Iterator[str]:
+    """What is passed, in words."""
+    if not loads:
+        return
+    may, worst = dict(part.ratings), max(loads, key=lambda load: load.watts)
+    volts, amps = max(load.volts for load in loads), max(load.amps for load in loads)
+    through = f"has {with_unit(amps, 'A', 3)} through"
+    if "watts" in may:
+        if worst.watts > may["watts"]:
+            takes, rated = with_unit(worst.watts, "W", 3), with_unit(may["watts"], "W", 3)
+            yield f"takes {takes} in {worst.reading}, rated {rated}"
+        elif amps > may.get("amps", inf):
+            yield f"{through} part of the track, which stands {with_unit(may['amps'], 'A', 3)}"
+    elif amps > may.get("amps", inf):
+        yield f"{through} it, a fuse of {with_unit(may['amps'], 'A', 3)}"
+    if part.working_volts and volts > part.working_volts:
+        count = ceil(volts / part.working_volts - 1e-9)
+        yield (
+            f"has {with_unit(volts, 'V', 3)} across a piece that stands "
+            f"{with_unit(part.working_volts, 'V', 3)}: use {count} or more alike in series"
+        )
+
+
+def stress_warnings(solved: Solved, stresses: Sequence[PartStress]) -> Iterator[Caution]:
+    """What is passed, what is close, and what is not stated."""
+    for one in stresses:
+        if one.ok is False:
+            yield Caution("rating", f"{one.part} {one.why}", True, one.part)
+        elif one.watts and one.rating_watts and one.watts > _HALF * one.rating_watts:
+            share = 100.0 * one.watts / one.rating_watts
+            said = f"{one.part} takes {share:.0f} % of its rating in {one.reading}; keep to half"
+            yield Caution("half-rating", said, False, one.part)
+        if one.overload_watts and one.rating_watts and one.overload_watts > one.rating_watts:
+            takes, may = with_unit(one.overload_watts, "W", 3), with_unit(one.rating_watts, "W", 3)
+            said = f"{one.part} takes {takes} at the overload, rated {may}"
+            yield Caution("overload", said, True, one.part)
+        part = solved.network.parts[one.part]
+        if part.by_ohms and one.rating_watts is None and (one.watts or 0.0) > _UNSTATED_WATTS:
+            takes = with_unit(one.watts, "W", 3)
+            said = f"{one.part} takes {takes} in {one.reading} and has no rating: unknown, not safe"
+            yield Caution("rating-unknown", said, False, one.part)
+        if part.fixed_ohms and one.working_volts is None:
+            yield from _volts_unstated(one)
+
+
+def _volts_unstated(one: PartStress) -> Iterator[Caution]:
+    if one.volts and one.volts > _UNSTATED_VOLTS:
+        few, many = (ceil(one.volts / stands - 1e-9) for stands in (_STANDS_WELL, _UNSTATED_VOLTS))
+        said = (
+            f"{one.part} has {with_unit(one.volts, 'V', 3)} across it and no working_volts: "
+            f"unknown, not safe; small resistors often stand {_UNSTATED_VOLTS:.0f} to "
+            f"{_STANDS_WELL:.0f} V (common practice), so think of "
+            f"{f'{few} to {many}' if 1 < few < many else many} alike in series"
+        )
+        yield Caution("working-volts", said, False, one.part)
+
 
 Seen = Sequence[tuple[str, Live]]
 """When, in words, and what every net stands at then."""
