@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Generic, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from rewire.cli.terminal import complain_of, with_progress, write_out, write_sections
 from rewire.words.wording import known_here, nearest, shown
@@ -287,6 +287,8 @@ def write_json(
     command: str, outcomes: Sequence[SpecAnswers[Answer]], result: Callable[[Answer], JSON]
 ) -> None:
     """One JSON document for each spec."""
+    from rewire.report.machine import document
+
     documents = []
     for outcome in outcomes:
         if outcome.trouble is not None:
@@ -295,7 +297,7 @@ def write_json(
         answers = outcome.answers.items()
         results = [{**result(answer), "role": outcome.role(name)} for name, answer in answers]
         limits = [f"{name}: {limit}" for name, limit in outcome.limits.items()]
-        documents.append(document(command, outcome.file, limits, results=results))
+        documents.append(document(command, limits, spec=outcome.file, results=results))
     write_documents(documents)
 
 
@@ -306,20 +308,15 @@ def write_documents(documents: Sequence[JSON]) -> None:
     write_out(dumped(documents[0] if len(documents) == 1 else documents))
 
 
-def document(command: str, file: str, limits: Sequence[str] = (), **told: Any) -> JSON:
-    """What a command tells machines of one spec, with the limits that were reached."""
-    limit = {"limit": "; ".join(limits)} if limits else {}
-    return {"rewire": 1, "command": command, "spec": file, **told, **limit}
-
-
 def refused(command: str, file: str, trouble: Trouble) -> JSON:
     """What stands in the place of an answer where there is none."""
-    from rewire.report.machine import as_json
+    from rewire.report.machine import as_json, document
 
     if trouble.status == LIMIT:
-        return document(command, file, [complaint.message for complaint in trouble.complaints])
+        limits = [complaint.message for complaint in trouble.complaints]
+        return document(command, limits, spec=file)
     keys: Keys = {Complaint: "line column message hint"}
-    return document(command, file, errors=as_json(trouble.complaints, keys))
+    return document(command, spec=file, errors=as_json(trouble.complaints, keys))
 
 
 def write_files(

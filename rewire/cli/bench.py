@@ -319,7 +319,9 @@ def new_command(ctx: click.Context, /, file: Path, **given: Any) -> None:
     write_whole(file, text.encode(), force=False)
     complain_of(f"{file}: written; change it into your own, then: rewire check {file}")
     if given["as_json"]:
-        write_documents([{"rewire": 1, "command": "new", "output": str(file), "kind": kind}])
+        from rewire.report.machine import document
+
+        write_documents([document("new", output=str(file), kind=kind)])
 
 
 def _starter(kind: str, file: Path, title: str | None, form: str | None) -> str:

@@ -20,7 +20,6 @@ from rewire.cli.answers import (
     LIMIT,
     Complaint,
     Refused,
-    document,
     known_names,
     say_notices,
     write_documents,
@@ -39,7 +38,7 @@ from rewire.records.parts import Switch
 from rewire.records.spec import Spec
 from rewire.report.check import counted
 from rewire.report.contents import SECTIONS
-from rewire.report.machine import JSON
+from rewire.report.machine import JSON, document
 from rewire.report.packet import Packet, packet_of
 from rewire.report.page import page
 from rewire.report.pdf import pdf
@@ -234,7 +233,7 @@ def _drawn(file: str, order: Order) -> tuple[int, JSON]:
          "sheets": [visible(sheet) for sheet in one.sheets]}
         for one in files
     ]  # fmt: skip
-    return LIMIT if made.limits else 0, document("draw", file, made.limits, results=results)
+    return LIMIT if made.limits else 0, document("draw", made.limits, spec=file, results=results)
 
 
 def _check_names(wish: Wish) -> None:
@@ -402,7 +401,7 @@ def _printed(file: str, asked: _Sheet) -> tuple[int, JSON]:
         {"wiring": r.wiring, "role": spec.wirings[r.wiring].role, "verdict": r.verdict}
         for r in packet.results
     ]
-    return 0, document("sheet", file, output=str(place), results=verdicts)
+    return 0, document("sheet", spec=file, output=str(place), results=verdicts)
 
 
 def _packet(spec: Spec, asked: _Sheet) -> Packet:

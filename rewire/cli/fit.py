@@ -16,7 +16,6 @@ from rewire.cli.answers import (
     LIMIT,
     Complaint,
     Refused,
-    document,
     known_names,
     say_notices,
     write_documents,
@@ -115,6 +114,7 @@ def fit_command(ctx: click.Context, /, **given: Any) -> None:
     from rewire.fit.task import task_of
     from rewire.reading import read_spec
     from rewire.report.fit import result_as_json, sections
+    from rewire.report.machine import document
 
     asked = _Asked(**given)
     spec = read_spec(asked.spec_file)
@@ -129,7 +129,7 @@ def fit_command(ctx: click.Context, /, **given: Any) -> None:
     written = asked.name is not None and _write_best(answers, asked.name)
     if asked.as_json:
         results = [result_as_json(answer) for answer in answers]
-        write_documents([document("fit", asked.spec_file, results=results)])
+        write_documents([document("fit", spec=asked.spec_file, results=results)])
     else:
         write_sections(sections(answers))
     if written:
@@ -347,13 +347,14 @@ def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool
     from rewire.bench.identify import identify
     from rewire.reading.buzzout import read_buzzout
     from rewire.report.identify import switch_as_json, switch_section
+    from rewire.report.machine import document
 
     _check_name(name, "--name")
     _check_name(control, "--control")
     found = identify(read_buzzout(file), name, control)
     if as_json:
         told = {"what": "switch", "file": file, **switch_as_json(found)}
-        write_documents([{"rewire": 1, "command": "identify", **told}])
+        write_documents([document("identify", **told)])
     else:
         write_sections([switch_section(found)])
         write_out(f"\n{found.block}")
@@ -369,7 +370,7 @@ def _check_name(text: str, option: str) -> None:
 
 
 @identify_command.command(name="meter")
-@click.option("--series", metavar="OHMS", help="NumberRange source and meter, source included.")
+@click.option("--series", metavar="OHMS", help="Between source and meter, source included.")
 @click.option("--shunt", metavar="OHMS", help="Across the meter in the second reading.")
 @click.option("--then", metavar="OHMS", help="In the place of --series in the second reading.")
 @click.option("--source", metavar="VOLTS", help="Of the source, measured under load.")
@@ -404,6 +405,7 @@ def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:
     """
     from rewire.bench.movement import Impossible
     from rewire.report.identify import how_to_measure, meter_as_json, meter_block, meter_section
+    from rewire.report.machine import document
 
     figures = _figures(written)
     if not figures:
@@ -415,8 +417,7 @@ def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:
         complain_of(str(error))
         ctx.exit(BAD_ANSWER)
     if as_json:
-        told = {"what": "meter", **meter_as_json(found)}
-        write_documents([{"rewire": 1, "command": "identify", **told}])
+        write_documents([document("identify", what="meter", **meter_as_json(found))])
         return
     source = figures["source"].value if "source" in figures else None
     write_sections([meter_section(found, source)])

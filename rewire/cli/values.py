@@ -15,7 +15,6 @@ from rewire.cli.answers import (
     BAD_INPUT,
     LIMIT,
     answers_of,
-    document,
     is_broken,
     said_aside,
     wirings_judged,
@@ -304,6 +303,7 @@ def multiplier_command(ctx: click.Context, /, **given: Any) -> None:
 
 def _show(command: str, spec: Spec, asked: _Sum) -> int:
     """The answer of a quick sum, and its exit status."""
+    from rewire.report.machine import document
     from rewire.report.values import result_as_json, sum_sections
     from rewire.values.quick_sums import TELLING
     from rewire.values.wiring_values import FAR_PERCENT, Wishes, values_of
@@ -311,7 +311,7 @@ def _show(command: str, spec: Spec, asked: _Sum) -> int:
     (found,) = values_of(spec, ["original"], Wishes(stocks=_stocks(asked.drawer)))
     result = replace(found, warnings=tuple(w for w in found.warnings if w.kind in TELLING))
     if asked.as_json:
-        write_documents([document(command, "", results=[result_as_json(result)])])
+        write_documents([document(command, spec="", results=[result_as_json(result)])])
     else:
         write_sections(sum_sections(result, _wound(result, asked)))
     errors = [fit.error_percent for fit in result.fits]

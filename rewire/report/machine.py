@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from math import isfinite
 from operator import attrgetter
@@ -40,6 +40,12 @@ def _fields(record: Any, told: str) -> Iterator[tuple[str, Any]]:
         yield key, attrgetter(field or key)(record)
 
 
-def dumped(document: object) -> str:
+def document(command: str, limits: Sequence[str] = (), **told: Any) -> JSON:
+    """What a command tells machines, with the limits that were reached."""
+    limit = {"limit": "; ".join(limits)} if limits else {}
+    return {"rewire": 1, "command": command, **told, **limit}
+
+
+def dumped(whole: object) -> str:
     """Text of a document, in ASCII, so that no terminal's encoding can spoil it."""
-    return json.dumps(as_json(document, {}), indent=1, allow_nan=False) + "\n"
+    return json.dumps(as_json(whole, {}), indent=1, allow_nan=False) + "\n"
