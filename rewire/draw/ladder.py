@@ -46,7 +46,11 @@ _SYMBOLS: Mapping[str, XY] = {
     "lamp": (5.0, 5.0), "fuse": (7.0, 2.6), "choke": (7.6, 2.6), "capacitor": (4.0, 4.6),
     "diode": (4.4, 4.0), "tie": (3.0, 1.6),
 }  # fmt: skip
-"""Width and height of the symbols lying, mm."""
+"""Width and height of the symbols lying, mm; any other kind is as large as a resistor."""
+
+
+def _size(kind: str) -> XY:
+    return _SYMBOLS.get(kind, _SYMBOLS["resistor"])
 
 
 def ladder_panels(changes: Changes, width: float, height: float) -> list[Panel]:
@@ -111,7 +115,7 @@ class PlacedRung:
 
     def level(self, number: int) -> float:
         """Height of a lead."""
-        return self.line + (_SYMBOLS[self.rung.kind][1] / 2 + _RETURN * number if number else 0.0)
+        return self.line + (_size(self.rung.kind)[1] / 2 + _RETURN * number if number else 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +241,7 @@ def _row(
     tags = _tags(rung, changes, room)
     leads = _leads(rung, place, gap)
     below = wrap(visible(rung.below), room, _POINTS) if rung.below else ()
-    half = _SYMBOLS[rung.kind][1] / 2
+    half = _size(rung.kind)[1] / 2
     line = _ABOVE + sum(tag.height for tag in tags) + 0.5 * (len(tags) - 1) + _UNDER + half
     foot = line + half + _RETURN * max(lead.level for lead in leads)
     height = foot + (0.7 if below else 0.0) + _LINE * len(below) + _BELOW
@@ -444,7 +448,7 @@ def _word(row: PlacedRung, text: str, at: XY, shows: str, on: str = "") -> Item:
 def _symbol(row: PlacedRung, top: float, shows: str) -> Iterator[Item]:
     kind, mark = row.rung.kind, row.rung.mark
     width, dash, grey = _LOOKS["new" if mark == "replaced" and kind != "contact" else mark]
-    box = around((row.middle, top + row.line), *_SYMBOLS[kind])
+    box = around((row.middle, top + row.line), *_size(kind))
     y = box.centre[1]
     if kind == "contact":
         for x in (box.left + 0.65, box.right - 0.65):
@@ -472,7 +476,7 @@ def _lead(
 ) -> Iterator[Item]:
     """From the symbol to its rail with a dot, or to an open end."""
     width, dash, grey = _LOOKS[row.rung.mark]
-    wide, tall = _SYMBOLS[row.rung.kind]
+    wide, tall = _size(row.rung.kind)
     level = top + row.level(lead.level)
     start = (row.middle + lead.sign * wide / 2, top + row.line + (0 if lead.sign else tall / 2))
     out = start[0] + lead.sign * _STUB

@@ -92,7 +92,8 @@ class Thing:
     @property
     def lies(self) -> bool:
         """Whether it is a part of two leads, drawn by its symbol."""
-        return isinstance(self.what, Part) and self.what.kind in _SIZES
+        part = self.what
+        return isinstance(part, Part) and part.two_ended and not part.shows_readings
 
     far_tags: frozenset[str] = frozenset()
     """``shows`` of the wires that have their number where they end at another thing."""
@@ -327,7 +328,7 @@ def volts_of(point: Point) -> str:
 
 def _lying_block(thing: Thing, part: Part, side: int, flipped: bool) -> Block:
     draw = _Drawing(thing, side, [], {}, [], set())
-    shows, tall = f"part:{part.name}", _SIZES[part.kind]
+    shows, tall = f"part:{part.name}", _SIZES.get(part.kind, _SIZES["resistor"])
     inner, outer = part.full_terminals[::-1] if flipped else part.full_terminals
     kind = part.symbol
     if kind == "diode" and (inner == part.full_terminals[0]) != (side > 0):

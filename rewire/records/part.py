@@ -108,8 +108,6 @@ class Part:
     """What keeps whoever takes it out from harm."""
     cold_share: ClassVar[float] = 1.0
     """Ohms when cold over those in use."""
-    per_kelvin: ClassVar[float] = 0.0
-    """Usual change of its resistance per kelvin."""
     main: ClassVar[Figure | None] = None
     figures: ClassVar[tuple[Figure, ...]] = ()
     """Its values besides the main one."""
@@ -134,6 +132,11 @@ class Part:
     def full_terminals(self) -> tuple[str, ...]:
         """Full names of all its lugs."""
         return tuple(f"{self.name}.{lug}" for lug in self.terminals)
+
+    @property
+    def per_kelvin(self) -> float:
+        """Usual change of its resistance per kelvin."""
+        return 0.0
 
     @property
     def symbol(self) -> str:

@@ -144,7 +144,6 @@ class Meter(Part):
     shows_readings = True
     lugs = ("+", "-")
     order_at_bench = 1
-    per_kelvin = COPPER
     full_scale_amps: Annotated[
         float | None,
         Key(keys.FULL_SCALE, "meter", also=("full_scale_volts",)),
@@ -171,6 +170,10 @@ class Meter(Part):
     @property
     def care(self) -> tuple[str, ...]:
         return ("join its terminals with a wire for carrying: that brakes the pointer",)
+
+    @property
+    def per_kelvin(self) -> float:
+        return COPPER
 
     @property
     def movement_amps(self) -> float | None:
