@@ -43,8 +43,8 @@ def compare_wiring(spec: Spec, other: Wiring) -> Result:
     maker = Maker(both, states)
     switches = both.there.switches
     findings = [
-        *inventory.missing_parts(both, maker.declared),
-        *inventory.reversed_parts(both, maker.declared),
+        *inventory.missing_parts(both, maker.declared.of_part),
+        *inventory.reversed_parts(both, maker.declared.of_part),
         *maker.at_rest(rest.in_nets),
         *maker.at_rest(rest.in_pairs),
         *maker.at_rest(rest.linked),

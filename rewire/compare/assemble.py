@@ -1,22 +1,18 @@
-"""From facts to findings: states told, meant ones told apart, evidence beside each."""
+"""From facts to findings: declared changes told from losses, evidence beside each."""
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import islice
-from math import prod
 
-from rewire.circuit.circuit import ContactGraph
-from rewire.circuit.connectivity import bonds_at_rest, controls_of, tied
+from rewire.circuit.connectivity import Bond, partitions
 from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.tracing import Closed
-from rewire.compare.comparison import Comparison, Direction
-from rewire.compare.declared import THROUGH_PARTS, Declared, Told
+from rewire.compare.comparison import Comparison
 from rewire.compare.evidence import (
     Tracer,
+    also_tied,
     ends_in_words,
     figure_in_words,
     link_in_words,
@@ -24,7 +20,8 @@ from rewire.compare.evidence import (
     rule_in_words,
 )
 from rewire.compare.findings import (
-    AlsoTied,
+    DECLARES,
+    THROUGH_PARTS,
     Finding,
     FindingKind,
     FoundIn,
@@ -35,12 +32,11 @@ from rewire.compare.findings import (
     State,
     Step,
     StepFacts,
-    group_name,
     group_names,
     told_apart,
 )
 from rewire.compare.rules import Broken
-from rewire.records.spec import Spec
+from rewire.records.spec import Change, Spec
 from rewire.words.wording import listing
 
 SAID: Mapping[FindingKind, str] = {
@@ -66,10 +62,102 @@ Ways = tuple[tuple[str, ...], str | None, str | None, tuple[str, ...]]
 """In one state: the way as it was, what is no more, what is there instead, where paths end."""
 MOST_FOLLOWED = 24
 """States of one finding whose ways are followed one by one."""
-MOST_STATES = 4096
-"""Product of the positions of the controls that are looked at together for one net."""
-MOST_NEAR = 64
-"""Nets looked at for one finding: the nearest, by contacts in between."""
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """Some states of a fact: all of them meant, or none."""
+
+    frame: Frame
+    mask: int
+    meant: bool = False
+    why: str | None = None
+
+
+@dataclass(slots=True)
+class Declared:
+    """The declared changes of a wiring, and which of them were found."""
+
+    changes: Sequence[Change]
+    states: States
+    found: set[int] = field(default_factory=set)
+
+    def of_part(self, kind: FindingKind, part: str) -> str | None:
+        """The declaration that a part is removed or reversed; its reason, '' if none is given."""
+        for number, change in enumerate(self.changes):
+            if DECLARES[change.kind] == kind and part in change.parts:
+                self.found.add(number)
+                return change.why or ""
+        return None
+
+    def undone(self) -> list[int]:
+        """Declarations that nothing was found for."""
+        return [number for number in range(len(self.changes)) if number not in self.found]
+
+    def parts_for(
+        self, kind: FindingKind, groups: Groups, state: Mapping[str, str], linking: Collection[str]
+    ) -> frozenset[str]:
+        """Parts that are declared between two of some groups in a state."""
+        naming = [
+            (number, change)
+            for number, change in enumerate(self.changes)
+            if DECLARES[change.kind] == kind
+            and _groups_named(change, groups) is not None
+            and all(state.get(c, at[0]) in at for c, at in change.when.items())
+        ]
+        self.found.update(n for n, change in naming if not set(linking).isdisjoint(change.parts))
+        return frozenset(part for _, change in naming for part in change.parts)
+
+    def split(
+        self, kind: FindingKind, groups: Groups, frame: Frame, mask: int, move: Move | None = None
+    ) -> list[Share]:
+        """Tell states that declarations cover from those they don't.
+
+        Declarations cover a state if together they link all groups there; each
+        names two anchors of different groups.
+        """
+        naming = [
+            (number, change, pair)
+            for number, change in enumerate(self.changes)
+            if DECLARES[change.kind] == kind
+            and (pair := _groups_named(change, groups)) is not None
+            and self._covers(change, move)
+        ]
+        if not naming:
+            return [Share(frame, mask)]
+        moved = {move[0]} if move else set()
+        names = {c.name for c in frame.controls}.union(*(c.when for _, c, _ in naming)) - moved
+        wide = self.states.frame(names, "the declared changes")
+        spread = widen(frame, mask, wide) & self._possible(wide, move)
+        bonds: list[Bond] = []
+        for number, change, pair in naming:
+            where = self.states.selected(wide, change.when)
+            bonds.append((pair, where))
+            if where & spread and kind not in THROUGH_PARTS:
+                self.found.add(number)
+        covered = 0
+        for labels, where in partitions(range(len(groups)), bonds, spread):
+            if not any(labels):
+                covered |= where
+        why = "; ".join(dict.fromkeys(c.why for _, c, _ in naming if c.why)) or None
+        if covered == spread:
+            return [Share(frame, mask, True, why)]
+        if not covered:
+            return [Share(frame, mask)]
+        return [Share(wide, spread & ~covered), Share(wide, covered, True, why)]
+
+    def _covers(self, change: Change, move: Move | None) -> bool:
+        """Both ends of a move must be covered; ``when`` of other controls is looked at by state."""
+        if move is None or move[0] not in change.when:
+            return True
+        name, before, after = move
+        positions = self.states.controls[name].positions
+        return {positions[before], positions[after]} <= set(change.when[name])
+
+    def _possible(self, frame: Frame, move: Move | None) -> int:
+        if move is None:
+            return self.states.possible(frame)
+        return self.states.possible_steps(frame, *move)
 
 
 @dataclass(frozen=True)
@@ -109,7 +197,7 @@ class Maker:
                 continue
             for (through, declared), its in self._by_parts(kind, groups, frame, mask).items():
                 split = self.declared.split(kind, groups, frame, its) if declared else None
-                for told in split or [Told(frame, its)]:
+                for told in split or [Share(frame, its)]:
                     yield self._rest(kind, groups, told, through)
 
     def _by_parts(
@@ -141,11 +229,12 @@ class Maker:
         return {name: 1 << controls[name].positions.index(at) for name, at in state.items()}
 
     def _rest(
-        self, kind: FindingKind, groups: Groups, told: Told, through: tuple[str, ...] = ()
+        self, kind: FindingKind, groups: Groups, told: Share, through: tuple[str, ...] = ()
     ) -> Finding:
         states = [State(tuple(state.items())) for state in told.frame.states(told.mask)]
         ways = [self._evidence(kind, groups, state) for state in states[:MOST_FOLLOWED]]
         was, _, _, ends = ways[0]
+        held = told.frame, told.mask
         tied_in = self.both.up if kind in ("joined", "linked") else self.both.down
         return Finding(
             kind=kind,
@@ -158,7 +247,9 @@ class Maker:
             was_in=states[0] if any(other != was for other, *_ in ways) else None,
             now="; ".join(_instead(ways, states)) or None,
             why=told.why,
-            company=tuple(also_tied(tied_in, self.states, groups, told, self.spec.points)),
+            company=tuple(
+                also_tied(tied_in, self.states, groups, (told.frame, told.mask), self.spec.points)
+            ),
             ends_at=ends,
         )
 
@@ -338,59 +429,12 @@ def _instead(ways: Sequence[Ways], states: Sequence[State]) -> Iterator[str]:
             yield text
 
 
-def also_tied(
-    way: Direction, states: States, groups: Groups, told: Told, points: Container[str]
-) -> Iterator[AlsoTied]:
-    """What else is connected with the groups of a finding in some of its states, by name.
-
-    A finding speaks of two nets that are connected directly. What hangs on them over further
-    contacts belongs to it, and where that depends on positions its own states do not say so: two
-    leads joined in every position are joined with the chassis in the one in which one of them
-    stands on it.
-    """
-    own = {anchor for group in groups for anchor in group}
-    start = next(net for net, anchors in way.anchors.items() if groups[0][0] in anchors)
-    others = (
-        net for net in _outward(way.first, start)
-        if net in way.anchors and own.isdisjoint(way.anchors[net])
-    )  # fmt: skip
-    named = {net: group_name(way.anchors[net], points) for net in islice(others, MOST_NEAR)}
-    for net in sorted(named, key=named.__getitem__):
-        at = _tied_in(way.first, states, (start, net), told)
-        if at is None or at:
-            yield AlsoTied(named[net], at if at != (State(()),) else ())
-
-
-def _outward(graph: ContactGraph, start: int) -> Iterator[int]:
-    """Nets that contacts can connect to one, the controls anyhow; the nearest first."""
-    found = {start}
-    waiting = deque([start])
-    while waiting:
-        place = waiting.popleft()
-        yield place
-        for link in graph.links_at.get(place, ()):
-            fresh = [other for other in link.places if other not in found]
-            found.update(fresh)
-            waiting += fresh
-
-
-def _tied_in(
-    graph: ContactGraph, states: States, pair: tuple[int, int], told: Told
-) -> tuple[State, ...] | None:
-    """In which of the states two nets are connected; ``State(())`` alone: in all; None: too many.
-
-    Controls that have nothing to do with those of the finding do not narrow its states.
-    """
-    links = graph.tree.between(pair)
-    names = controls_of(links, graph.contacts)
-    own = {control.name for control in told.frame.controls}
-    bound = not own.isdisjoint(states.linked(names))
-    names |= own if bound else set()
-    if prod(len(states.controls[name].positions) for name in names) > MOST_STATES:
-        return None
-    wide = states.frame(names)
-    asked = states.possible(wide) & (widen(told.frame, told.mask, wide) if bound else wide.full)
-    found = tied(bonds_at_rest(links, graph.contacts, wide), *pair, asked)
-    if found == asked != 0:
-        return (State(()),)
-    return tuple(State(tuple(state.items())) for state in wide.states(found))
+def _groups_named(change: Change, groups: Groups) -> tuple[int, int] | None:
+    """The two groups that a declaration's anchors are in, if they are two."""
+    where = [
+        number
+        for anchor in change.anchors
+        for number, group in enumerate(groups)
+        if anchor in group
+    ]
+    return (where[0], where[1]) if len(where) == 2 and where[0] != where[1] else None

@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from math import isinf
+from itertools import islice
+from math import isinf, prod
 
-from rewire.circuit.circuit import Circuit, Joint
+from rewire.circuit.circuit import Circuit, ContactGraph, Joint
+from rewire.circuit.connectivity import bonds_at_rest, controls_of, tied
 from rewire.circuit.ohms import ohms_between, part_ohms
+from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.tracing import Closed, Trace, Web
-from rewire.compare.findings import FindingKind, Groups, as_written, group_name
+from rewire.compare.comparison import Direction
+from rewire.compare.findings import AlsoTied, FindingKind, Groups, State, as_written, group_name
 from rewire.records.part import Part
 from rewire.records.parts import Switch
 from rewire.records.spec import Rule, Spec
 from rewire.words.wording import listing
 
+MOST_STATES = 4096
+"""Product of the positions of the controls that are looked at together for one net."""
+MOST_NEAR = 64
+"""Nets looked at for one finding: the nearest, by contacts in between."""
 Finder = Callable[[Iterable[str], Callable[[str], bool], Closed, Collection[str]], Trace | None]
 
 
@@ -266,3 +274,61 @@ def _parts_on(trace: Trace | None) -> Iterable[str]:
 def _is_open(part: Part) -> bool:
     """Whether a part's resistance is left to be found or not stated."""
     return any(leg.ohms is None for leg in part.legs)
+
+
+def also_tied(
+    way: Direction, states: States, groups: Groups, held: tuple[Frame, int], points: Container[str]
+) -> Iterator[AlsoTied]:
+    """What else is connected with the groups of a finding in some of its states, by name.
+
+    A finding speaks of two nets that are connected directly. What hangs on them over further
+    contacts belongs to it, and where that depends on positions its own states do not say so: two
+    leads joined in every position are joined with the chassis in the one in which one of them
+    stands on it.
+    """
+    own = {anchor for group in groups for anchor in group}
+    start = next(net for net, anchors in way.anchors.items() if groups[0][0] in anchors)
+    others = (
+        net for net in _outward(way.first, start)
+        if net in way.anchors and own.isdisjoint(way.anchors[net])
+    )  # fmt: skip
+    named = {net: group_name(way.anchors[net], points) for net in islice(others, MOST_NEAR)}
+    for net in sorted(named, key=named.__getitem__):
+        at = _tied_in(way.first, states, (start, net), held)
+        if at is None or at:
+            yield AlsoTied(named[net], at if at != (State(()),) else ())
+
+
+def _outward(graph: ContactGraph, start: int) -> Iterator[int]:
+    """Nets that contacts can connect to one, the controls anyhow; the nearest first."""
+    found = {start}
+    waiting = [start]
+    for place in waiting:
+        yield place
+        for link in graph.links_at.get(place, ()):
+            fresh = [other for other in link.places if other not in found]
+            found.update(fresh)
+            waiting += fresh
+
+
+def _tied_in(
+    graph: ContactGraph, states: States, pair: tuple[int, int], held: tuple[Frame, int]
+) -> tuple[State, ...] | None:
+    """In which of the states two nets are connected; ``State(())`` alone: in all; None: too many.
+
+    Controls that have nothing to do with those of the finding do not narrow its states.
+    """
+    links = graph.tree.between(pair)
+    names = controls_of(links, graph.contacts)
+    frame, mask = held
+    own = {control.name for control in frame.controls}
+    bound = not own.isdisjoint(states.linked(names))
+    names |= own if bound else set()
+    if prod(len(states.controls[name].positions) for name in names) > MOST_STATES:
+        return None
+    wide = states.frame(names)
+    asked = states.possible(wide) & (widen(frame, mask, wide) if bound else wide.full)
+    found = tied(bonds_at_rest(links, graph.contacts, wide), *pair, asked)
+    if found == asked != 0:
+        return (State(()),)
+    return tuple(State(tuple(state.items())) for state in wide.states(found))

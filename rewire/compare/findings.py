@@ -8,7 +8,7 @@ from math import prod
 from typing import Literal, get_args
 
 from rewire.circuit.states import Frame, States
-from rewire.records.spec import Role
+from rewire.records.spec import ChangeKind, Role
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
 
@@ -25,6 +25,22 @@ INFORMATION: frozenset[FindingKind] = frozenset(
     {"live", "hint", "added", "altered", "spare", "timing"}
 )
 """Kinds that never spoil a verdict by themselves."""
+
+DECLARES: dict[ChangeKind, FindingKind] = {
+    "insert": "inserted",
+    "link": "linked",
+    "drop": "dropped",
+    "join": "joined",
+    "gap": "gap",
+    "bridge": "bridge",
+    "interrupt": "interrupted",
+    "stray": "stray",
+    "remove": "missing",
+    "reverse": "reversed",
+}
+
+THROUGH_PARTS: frozenset[FindingKind] = frozenset({"inserted", "linked"})
+"""Kinds that are declared with the parts that link the groups."""
 
 
 @dataclass(frozen=True, slots=True)

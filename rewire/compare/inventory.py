@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations, islice, pairwise
 from math import isclose, prod
@@ -12,7 +12,6 @@ from rewire.circuit.graph import NO_SECTION
 from rewire.circuit.states import States
 from rewire.compare.at_rest import AtRest, rest_facts
 from rewire.compare.comparison import Comparison
-from rewire.compare.declared import Declared
 from rewire.compare.evidence import Tracer
 from rewire.compare.findings import Finding, FindingKind, State, as_written, group_name, in_states
 from rewire.records.part import Part, Stated
@@ -20,6 +19,8 @@ from rewire.records.parts import Switch
 from rewire.records.spec import Control, Point, Spec
 from rewire.words.wording import listing
 
+WhyOf = Callable[[FindingKind, str], str | None]
+"""The reason why a part is declared missing or reversed, '' for none given; None if it is not."""
 SLIPS: frozenset[FindingKind] = frozenset({"dropped", "joined"})
 """Findings for which a slip is looked for."""
 MOST_TRIALS = 20
@@ -28,11 +29,11 @@ MOST_NETS = 2000
 """Nets of a wiring in which slips are looked for."""
 
 
-def missing_parts(both: Comparison, declared: Declared) -> Iterator[Finding]:
+def missing_parts(both: Comparison, why_of: WhyOf) -> Iterator[Finding]:
     """Original parts that nothing stands for."""
     for name in both.roles.missing:
         part = both.spec.original.parts[name]
-        why = declared.of_part("missing", name)
+        why = why_of("missing", name)
         gone = [t for t in part.full_terminals if t not in both.roles.seat]
         whole = len(gone) == len(part.terminals)
         what = f"{part.kind} {name}" if whole else f"{listing(gone)} of {part.kind} {name}"
@@ -49,7 +50,7 @@ def missing_parts(both: Comparison, declared: Declared) -> Iterator[Finding]:
         )
 
 
-def reversed_parts(both: Comparison, declared: Declared) -> Iterator[Finding]:
+def reversed_parts(both: Comparison, why_of: WhyOf) -> Iterator[Finding]:
     """Meters, diodes and polarised capacitors that are connected the other way round."""
     parts = {**both.spec.parts, **both.spec.original.parts}
     for name in sorted(parts):
@@ -57,7 +58,7 @@ def reversed_parts(both: Comparison, declared: Declared) -> Iterator[Finding]:
         heir = _turned(part, both.there.parts, both.roles.seat)
         if heir is None:
             continue
-        why = declared.of_part("reversed", name)
+        why = why_of("reversed", name)
         stands = f" ({heir.name} stands for it)" if heir.name != name else ""
         yield Finding(
             kind="reversed",

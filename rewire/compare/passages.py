@@ -15,7 +15,7 @@ from functools import cached_property
 from rewire.circuit.circuit import Contact, ContactGraph
 from rewire.circuit.connectivity import QUESTIONS, Moving, controls_of, in_step, moving
 from rewire.circuit.graph import CandidatePairs, Link, PairsIn, Places
-from rewire.circuit.states import Frame, States, widen
+from rewire.circuit.states import Frame, widen
 from rewire.compare.findings import FindingKind, FoundIn, Move
 from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wiring
@@ -110,8 +110,13 @@ class Passage:
     """In the original, in the other wiring."""
     frame: Frame
     move: Move
-    shorts: Callable[[Contact, bool], bool]
-    """Whether a contact is taken as shorting; told whether it is the original's."""
+    kinds: Kinds
+    assumed: Assumption
+
+    def found(self, asked: int) -> Iterator[FoundIn]:
+        """When it happens, out of some states of the others."""
+        for stepped, mask in self.kinds.answer(self, asked):
+            yield FoundIn(self.frame, mask, stepped)
 
     @cached_property
     def here(self) -> Moving:
@@ -127,7 +132,7 @@ class Passage:
         contacts = span.graph.contacts
 
         def shorting(number: int) -> bool:
-            return self.shorts(contacts[number], original)
+            return self.assumed.shorting(contacts[number], original == self.kinds.original_shorts)
 
         return moving(span.links, contacts, self.frame, self.move, shorting)
 
@@ -176,41 +181,3 @@ class Kinds:
 
 BREAKS = Kinds("gap", "interrupted", CandidatePairs.held, True, Passage.let_go)
 MEETINGS = Kinds("bridge", "stray", CandidatePairs.met, False, Passage.meet)
-
-
-@dataclass(frozen=True, slots=True)
-class Asking:
-    """How questions about moves are put, under one reading of the timings."""
-
-    states: States
-    assumed: Assumption
-
-    def found(
-        self,
-        kinds: Kinds,
-        spans: tuple[Span, Span],
-        move: Move,
-        asking: str,
-        narrowed: Callable[[Frame], int] = lambda frame: frame.full,
-        names: frozenset[str] = frozenset(),
-    ) -> Iterator[FoundIn]:
-        """What happens between two ends in a move.
-
-        Args:
-            kinds: the question.
-            spans: the ends in the original, and in the other wiring.
-            move: a control and its two positions.
-            asking: the ends by name, should the question be too large.
-            narrowed: the states that are asked about.
-            names: further controls that these depend on.
-        """
-        names = names.union(*(span.controls for span in spans)) - {move[0]}
-        frame = self.states.frame(names, f"moving {move[0]}: the {asking}")
-
-        def shorts(contact: Contact, original: bool) -> bool:
-            return self.assumed.shorting(contact, original == kinds.original_shorts)
-
-        passage = Passage(spans, frame, move, shorts)
-        asked = self.states.possible_steps(frame, *move) & narrowed(frame)
-        for stepped, mask in kinds.answer(passage, asked):
-            yield FoundIn(frame, mask, stepped)

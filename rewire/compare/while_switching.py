@@ -29,9 +29,9 @@ from rewire.compare.findings import FindingKind, FoundIn, Groups, Move, StepFact
 from rewire.compare.passages import (
     BREAKS,
     MEETINGS,
-    Asking,
     Assumption,
     Kinds,
+    Passage,
     Span,
     assumptions,
 )
@@ -71,9 +71,13 @@ class SwitchingSearch:
     assumed: Assumption
     facts: StepFacts = field(default_factory=StepFacts)
 
-    @cached_property
-    def _asking(self) -> Asking:
-        return Asking(self.states, self.assumed)
+    def _passage(
+        self, kinds: Kinds, spans: tuple[Span, Span], move: Move, asking: str, names: set[str]
+    ) -> Passage:
+        """What can matter in a move between two ends; ``names``: further controls that do."""
+        names = names.union(*(span.controls for span in spans)) - {move[0]}
+        frame = self.states.frame(names, f"moving {move[0]}: the {asking}")
+        return Passage(spans, frame, move, kinds, self.assumed)
 
     # Between nets
 
@@ -118,13 +122,12 @@ class SwitchingSearch:
             return
         groups = [way.anchors[net] for net in nets]
 
-        def both_reach(frame: Frame) -> int:
-            one, other = (reaching.states(net, frame, move) for net in nets)
-            return one & other
-
         asking = f"ways between {groups[0][0]} and {groups[1][0]}"
-        names = reaching.controls(nets)
-        for found in self._asking.found(kinds, (here, there), move, asking, both_reach, names):
+        passage = self._passage(kinds, (here, there), move, asking, reaching.controls(nets))
+        asked = self.states.possible_steps(passage.frame, *move)
+        for net in nets:
+            asked &= reaching.states(net, passage.frame, move)
+        for found in passage.found(asked):
             self.facts.add(kinds.of_nets, groups, move, found)
 
     # Between points
@@ -220,7 +223,8 @@ class SwitchingSearch:
             for flow, mended in zip(self.both.flows, (MEETINGS, BREAKS), strict=True)
         )
         asking = f"paths between {points[0]} and {points[1]}"
-        return list(self._asking.found(kinds, (here, there), move, asking))
+        passage = self._passage(kinds, (here, there), move, asking, set())
+        return list(passage.found(self.states.possible_steps(passage.frame, *move)))
 
 
 def _places(flow: Flow, groups: Groups) -> tuple[int, ...]:
@@ -355,11 +359,11 @@ class Reaching:
         """All that may reach it."""
         return (self.closing & self.way.anchors.keys()).union(self._over)
 
-    def controls(self, nets: tuple[int, int]) -> frozenset[str]:
+    def controls(self, nets: tuple[int, int]) -> set[str]:
         """Controls that decide whether some nets reach it."""
         links = (self._over[net] for net in nets if net not in self.closing)
         contacts = self.way.first.contacts
-        return frozenset().union(*(controls_of(its, contacts) for its in links))
+        return set[str]().union(*(controls_of(its, contacts) for its in links))
 
     def states(self, net: int, frame: Frame, move: Move) -> int:
         """States of the others in which a net reaches the move, over no other anchored net."""

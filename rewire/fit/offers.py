@@ -9,8 +9,7 @@ from itertools import pairwise, permutations
 
 from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare_wiring
-from rewire.compare.declared import DECLARES
-from rewire.compare.findings import FindingKind
+from rewire.compare.findings import DECLARES, FindingKind
 from rewire.fit.task import SwitchTask, WithoutSwitch, bare_wire
 from rewire.reading.buzzout import Buzzout, switch_of
 from rewire.reading.drawer import Drawer, read_drawer_text
