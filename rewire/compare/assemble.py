@@ -247,9 +247,7 @@ class Maker:
             was_in=states[0] if any(other != was for other, *_ in ways) else None,
             now="; ".join(_instead(ways, states)) or None,
             why=told.why,
-            company=tuple(
-                also_tied(tied_in, self.states, groups, (told.frame, told.mask), self.spec.points)
-            ),
+            company=tuple(also_tied(tied_in, self.states, groups, held, self.spec.points)),
             ends_at=ends,
         )
 

@@ -171,19 +171,10 @@ def _failing_moves(
             move = name, before, after
             mask = states.possible_steps(frame, *move) & states.selected(frame, rule.when)
             scene = moving(links, contacts, frame, move, shorting)
-            if scene.movers:
-                yield from _found_in(bench, rule, scene, ends, FoundIn(frame, mask, False), move)
-
-
-def _found_in(
-    bench: RuleCircuit, rule: Rule, scene: Moving, ends: tuple[int, int], asked: FoundIn, move: Move
-) -> Iterator[tuple[Move, FoundIn]]:
-    """States in which one move breaks a rule, by either question."""
-    mask = asked.mask
-    for question in QUESTIONS:
-        mask = _fails_between(bench, rule, question(scene), ends, mask) if mask else 0
-        if mask:
-            yield move, replace(asked, mask=mask, in_step=question is in_step)
+            for question in QUESTIONS if scene.movers else ():
+                mask = _fails_between(bench, rule, question(scene), ends, mask) if mask else 0
+                if mask:
+                    yield move, FoundIn(frame, mask, question is in_step)
 
 
 def _fails_between(
