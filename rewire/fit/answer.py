@@ -35,7 +35,7 @@ from rewire.fit.search import (
     search,
     without_idle_throws,
 )
-from rewire.fit.task import Demand, Labels, SwitchTask, Wanted, demand_for, hardwired, labels_of
+from rewire.fit.task import Demand, SwitchTask, Wanted, demand_for, hardwired, joined
 from rewire.fit.while_switching import WAIVABLE
 from rewire.reading import SpecError
 from rewire.records.part import Section, Timing
@@ -220,7 +220,7 @@ def _combine(task: SwitchTask, offer: Offer, clock: Clock) -> Iterator[Shared]:
     stubs = task.bare.stubs
     pairs = [p for p in combinations(range(len(stubs)), 2) if _may_join(task, *p)]
     for one, other in pairs[:_MOST_PAIRS]:
-        eased = replace(task, demands=tuple(_joined(d, one, other) for d in task.demands))
+        eased = replace(task, demands=tuple(_with_pair_joined(d, one, other) for d in task.demands))
         try:
             trial = LandingSearch(eased, offer, False, clock)
             trial.ask_at_rest()
@@ -253,18 +253,14 @@ def _may_join(task: SwitchTask, one: int, other: int) -> bool:
     return apart
 
 
-def _joined(demand: Demand | None, one: int, other: int) -> Demand | None:
+def _with_pair_joined(demand: Demand | None, one: int, other: int) -> Demand | None:
+    """The same with two stubs connected from the start."""
     if demand is None:
         return None
-
-    def also(labels: Labels) -> Labels:
-        groups: dict[int, list[int]] = {}
-        for stub, label in enumerate(labels):
-            groups.setdefault(label, []).append(stub)
-        return labels_of(len(labels), [*groups.values(), [one, other]], len(labels))
-
-    seen = tuple(Wanted(also(w.given), also(w.whole)) for w in demand.seen)
-    return demand_for(seen, len(demand.may))
+    stubs = range(len(demand.may))
+    pair = tuple(one if stub == other else stub for stub in stubs)
+    seen = tuple(Wanted(joined(w.given, pair), joined(w.whole, pair)) for w in demand.seen)
+    return demand_for(seen, len(stubs))
 
 
 def _cheapest_at_rest(trial: LandingSearch) -> Landing | None:

@@ -367,15 +367,15 @@ def demand_for(seen: tuple[Wanted, ...], stubs: int) -> Demand:
 def _covered(one: Wanted, asked: Sequence[Wanted]) -> bool:
     """Whether another thing asked for brings this one along: less is given, as much comes out."""
     return any(
-        _both(other.given, one.given) == one.given
-        and _both(more := _both(one.given, other.whole), one.whole) == more
+        joined(other.given, one.given) == one.given
+        and joined(more := joined(one.given, other.whole), one.whole) == more
         for other in asked
         if other != one
     )
 
 
-def _both(one: Labels, other: Labels) -> Labels:
-    """Groups when whatever either has in one group is joined."""
+def joined(one: Labels, other: Labels) -> Labels:
+    """The groups when whatever is together in either is together."""
     joiner = Joiner(len(one))
     for labels in (one, other):
         first: dict[int, int] = {}
