@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations
 from math import inf
 from typing import Literal
 
-from rewire.bench.ohmmeter import Assembly, Edit, Ends, NodePair
+from rewire.bench.ohmmeter import Assembly, Edit, Ends
 from rewire.records.lug_positions import Position, lug_positions, neighbours
 from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wire, Wiring
@@ -95,7 +95,7 @@ def _wrong_lug(desk: _Desk) -> Iterator[Mistake]:
                     continue
                 odds = ODDS["neighbour" if (meant, name) in desk.near else "wrong lug"]
                 text = f"{_named(wire)} on {name} instead of {meant}"
-                edit = Edit((joint,), ((desk.node[wire.ends[1 - end]], node),))
+                edit = Edit(moved=((joint, end, node),))
                 yield Mistake("wrong lug", text, edit, odds, wire=wire.id, lugs=(meant, name))
 
 
@@ -107,9 +107,8 @@ def _exchanged(desk: _Desk) -> Iterator[Mistake]:
         if one == other or desk.place(lugs[0]) == desk.place(lugs[1]):
             continue
         joints = desk.network.wires
-        crossed = (first.ends[1 - end], lugs[1]), (second.ends[1 - far], lugs[0])
-        linked = tuple((desk.node[a], desk.node[b]) for a, b in crossed)
-        edit = Edit((joints[one], joints[other]), linked)
+        edit = Edit(moved=((joints[one], end, desk.node[lugs[1]]),
+                           (joints[other], far, desk.node[lugs[0]])))  # fmt: skip
         together = lugs[0].partition(".")[0] == lugs[1].partition(".")[0]
         text = f"{_named(first)} and {_named(second)} exchanged on {lugs[0]} and {lugs[1]}"
         odds = ODDS["exchanged" if together else "exchanged far"]
@@ -138,28 +137,10 @@ def _switches(desk: _Desk) -> Iterator[Mistake]:
                 if lug != other
             }
             if moved:
-                edit = Edit(turned=dict(_relanded(desk.network, moved)))
-                yield Mistake(kind, f"{name}: {said}", edit, ODDS[kind], part=name)
+                yield Mistake(kind, f"{name}: {said}", Edit(relanded=moved), ODDS[kind], part=name)
         if len(desk.network.positions[switch.control]) > 1:
             text = f"{name}: its positions run the other way"
-            edit = Edit(turned=dict(_the_other_way(desk.network, switch)))
-            yield Mistake("reversed", text, edit, ODDS["reversed"], part=name)
-
-
-def _relanded(network: Assembly, lands: Mapping[int, int]) -> Iterator[tuple[int, NodePair]]:
-    """What is soldered to each lug on another one."""
-    for number, joint in enumerate(network.joints):
-        one, other = joint.ends
-        if joint.switch is None and (one in lands or other in lands):
-            yield number, replace(joint, ends=(lands.get(one, one), lands.get(other, other)))
-
-
-def _the_other_way(network: Assembly, switch: Switch) -> Iterator[tuple[int, NodePair]]:
-    count = len(network.positions[switch.control])
-    for number, joint in enumerate(network.joints):
-        if joint.switch == switch.name:
-            bits = sum(1 << count - 1 - n for n in range(count) if joint.positions >> n & 1)
-            yield number, replace(joint, positions=bits)
+            yield Mistake("reversed", text, Edit(reversed=name), ODDS["reversed"], part=name)
 
 
 def _contacts(desk: _Desk) -> Iterator[Mistake]:
@@ -176,7 +157,9 @@ def _contacts(desk: _Desk) -> Iterator[Mistake]:
         )  # fmt: skip
         for kind, linked, said in worn:
             text = f"contact {lugs[0]}–{lugs[1]} {said}"
-            yield Mistake(kind, text, Edit(tuple(own), linked), ODDS[kind], part=switch, lugs=lugs)
+            yield Mistake(
+                kind, text, Edit(tuple(own), linked=linked), ODDS[kind], part=switch, lugs=lugs
+            )
 
 
 def _parts(desk: _Desk) -> Iterator[Mistake]:

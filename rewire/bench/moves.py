@@ -346,14 +346,14 @@ def _sets(work: Work) -> Iterator[WorkStep]:
     """
     spec, target = work.plan.spec, work.plan.target
     told = {pot_set_by(task, target): task for task in phases_of(spec.after, target)["set"]}
-    for part in target.parts.values():
-        if isinstance(part, Pot) and (part.name in told or _is_set_anew(work.plan, part)):
-            yield _set(work, part, told.get(part.name))
+    for name, part in spec.all_of(Pot, target).items():
+        if name in target.parts and (name in told or _is_set_anew(work.plan, part)):
+            yield _set(work, part, told.get(name))
 
 
 def _is_set_anew(plan: WirePlan, part: Pot) -> bool:
     old = None if part.name in plan.turn.out else plan.source.parts.get(part.name)
-    if isinstance(old, Pot) and old.setting_percent == part.setting_percent:
+    if old is not None and old.setting_percent == part.setting_percent:
         return False
     return part.setting_percent is not None or part.fit_for is not None
 

@@ -129,12 +129,35 @@ class Edit:
 
     without: tuple[int, ...] = ()
     """Joints that are not there."""
+    moved: tuple[tuple[int, int, int], ...] = ()
+    """Joint, end (0 or 1), and the node it is on instead."""
     linked: tuple[Ends, ...] = ()
     """Nodes joined, though they should not be."""
     scaled: tuple[tuple[int, float], ...] = ()
     """Bars and what their ohms are multiplied with; infinity opens one."""
-    turned: Mapping[int, NodePair] = field(default_factory=dict)
-    """Joints that are others, where a whole switch is turned over."""
+    relanded: Mapping[int, int] = field(default_factory=dict)
+    """Lug of a switch → the lug on which what is soldered to it is instead."""
+    reversed: str | None = None
+    """A switch whose positions run the other way."""
+
+    @property
+    def whole(self) -> bool:
+        """Whether it turns a whole switch over."""
+        return bool(self.relanded or self.reversed)
+
+    def moved_ends(self, network: Assembly) -> dict[int, Ends]:
+        """Joints that are moved, by number, with the nodes they are on then."""
+        found: dict[int, Ends] = {}
+        for number, end, node in self.moved:
+            one, other = found.get(number, network.joints[number].ends)
+            found[number] = (one, node) if end else (node, other)
+        return found
+
+    def unmoved(self, network: Assembly) -> Edit:
+        """The same with joints that are missing and nodes that are joined in place of moves."""
+        ends = self.moved_ends(network)
+        there = (pair for number, pair in ends.items() if network.joints[number].positions)
+        return Edit((*self.without, *ends), linked=(*self.linked, *there), scaled=self.scaled)
 
 
 def apply(network: Assembly, edit: Edit) -> Assembly:
@@ -142,13 +165,26 @@ def apply(network: Assembly, edit: Edit) -> Assembly:
     joints, bars = list(network.joints), list(network.bars)
     for number in edit.without:
         joints[number] = replace(joints[number], positions=0)
-    for number, joint in edit.turned.items():
-        joints[number] = joint
+    for number, ends in edit.moved_ends(network).items():
+        joints[number] = replace(joints[number], ends=ends)
     for number, factor in edit.scaled:
         ohms = tuple(inf if factor == inf else one * factor for one in bars[number].ohms)
         bars[number] = replace(bars[number], ohms=ohms)
+    if edit.whole:
+        joints = [_turned_over(network, edit, joint) for joint in joints]
     joints += [NodePair(ends) for ends in edit.linked]
     return replace(network, joints=tuple(joints), bars=tuple(bars))
+
+
+def _turned_over(network: Assembly, edit: Edit, joint: NodePair) -> NodePair:
+    if joint.switch is None:
+        one, other = (edit.relanded.get(end, end) for end in joint.ends)
+        return replace(joint, ends=(one, other))
+    if joint.switch != edit.reversed:
+        return joint
+    count = len(network.positions[joint.control])
+    bits = sum(1 << count - 1 - n for n in range(count) if joint.positions >> n & 1)
+    return replace(joint, positions=bits)
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,16 +226,17 @@ class Bank:
         self._edits = edits
         self._tables: list[tuple[Numbers, dict[int, _Solved]]] = []
         own = range(len(states)) if needed is None else sorted(needed)
-        plain = np.array([n for n, edit in enumerate(edits) if not edit.turned], dtype=np.intp)
-        apart = {number for n in plain for number in edits[n].without}
+        plain = np.array([n for n, edit in enumerate(edits) if not edit.whole], dtype=np.intp)
+        laid = {int(n): edits[n].unmoved(network) for n in plain}
+        apart = {number for edit in laid.values() for number in edit.without}
         size = max(16, min(_AT_ONCE, _CELLS // (network.corners + 1) ** 2))
         for start in range(0, len(plain), size):
             part = plain[start : start + size]
-            mistaken = [edits[n] for n in part]
+            mistaken = [laid[n] for n in part.tolist()]
             at = {n: _Solved(network, mistaken, apart, network.at(states[n])) for n in own}
             self._tables.append((part, at))
         # a whole switch turned over moves most joints, and stands apart: it would swell the others
-        for number in (n for n, edit in enumerate(edits) if edit.turned):
+        for number in (n for n, edit in enumerate(edits) if edit.whole):
             other = apply(network, edits[number])
             at = {n: _Solved(other, [Edit()], (), other.at(states[n])) for n in own}
             self._tables.append((np.array([number]), at))
@@ -231,7 +268,7 @@ class Bank:
         for columns, solved in self._tables:
             keys = zip(*(one.keys() for one in solved.values()), strict=True)
             for column, key in zip(columns.tolist(), keys, strict=True):
-                alone = (column,) if self._edits[column].turned else key
+                alone = (column,) if self._edits[column].whole else key
                 found[column] = number.setdefault(alone, len(number))
         return found
 

@@ -8,13 +8,13 @@ The lines of a spec's own procedure are sorted by what they do, and ours stand w
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from rewire.bench.work_list import Stage, WorkStep, capital, step_of
-from rewire.records.parts import Capacitor, Meter, Pot
-from rewire.records.spec import Spec, Task, Wiring
+from rewire.records.parts import Capacitor, Meter
+from rewire.records.spec import Point, Spec, Task, Wiring
 from rewire.values.lug_volts import high_points, is_high, lug_volts
 
 Deed = Literal["live", "unplug", "wait", "open", "discharge", "prove", "other", "label"]
@@ -88,71 +88,50 @@ _DEAD = re.compile(
 )
 _LAMP = re.compile(r"lamp in series|series lamp|variable transformer|through a lamp")
 _ORDER: tuple[Deed, ...] = ("live", "unplug", "wait", "open", "discharge", "prove", "other")
+_MIND_THE_BANK = "bleed through a resistor first, then short; never short a charged bank"
 _NO_RESISTOR = re.compile(r"(?!.*(resistor|ohm|bleed|Ω|through))")
 _METERS = (600.0, 1000.0)
 """Volts that test meters are rated for; common practice, no source."""
 
 
-def cautions_of(spec: Spec) -> tuple[str, ...]:
-    """The spec's own cautions, what its points and texts give cause for, and local codes."""
-    own = " ".join(spec.cautions).lower()
-    told = [" ".join(_volts(spec, own)), " ".join(f"{one}." for one in _special(spec, own))]
-    ours = [line for line in told if line]
-    if len(spec.cautions) + len(ours) >= _MOST:
-        ours = [" ".join(ours)]
-    return (*spec.cautions, *_live_chassis(spec), *ours, LOCAL_CODES)
+@dataclass(frozen=True, slots=True)
+class _Hazards:
+    """What of a spec can hurt, worked out once."""
 
-
-def _live_chassis(spec: Spec) -> Iterator[str]:
-    for point in spec.points.values():
-        if point.chassis and point.live:
-            yield (
-                f"{point.name} is live, there is no mains transformer: unplugged or not, measure "
-                "it against earth before touching it, and test behind an isolating transformer "
-                "only."
-            )
-
-
-def _volts(spec: Spec, own: str) -> Iterator[str]:
-    high = [f"{p.name} {p.most_volts:g} V{' AC' if p.ac else ''}" for p in high_points(spec)]
-    if high:
-        yield f"50 V or more at {', '.join(high)}."
-    unknown = unknown_points(spec)
-    if unknown:
-        yield f"Volts not given, so dangerous until measured: {', '.join(unknown)}."
-    if holds_charge(spec):
-        first = "Unplug" if has_mains(spec) else "Cut off every supply"
-        yield f"{first}, wait, open, discharge, prove dead with a meter rated for it."
-    if "zero screw" not in own:
-        yield from _meters(spec)
-
-
-def _meters(spec: Spec) -> Iterator[str]:
-    """Meters that stand at 50 V or more."""
-    found: dict[str, None] = {}
-    for wiring in spec.wirings.values():
-        meters = spec.all_of(Meter, wiring).values()
-        volts = lug_volts(spec, wiring) if meters else {}
-        found.update((m.name, None) for m in meters if set(m.full_terminals) & volts.keys())
-    if found:
-        yield (
-            f"{' and '.join(found)} can stand at those volts, zero screw and all: set the zero "
-            "with the power off."
-        )
-
-
-def _special(spec: Spec, own: str) -> Iterator[str]:
-    """Hazards that a text of the spec gives cause for, and its own cautions do not tell."""
-    text = texts_of(spec)
-    for cause, told, caution in _CAUSES:
-        high_oil = caution is _OIL and is_big(spec)
-        if (re.search(cause, text) or high_oil) and not re.search(told, own):
-            yield caution
-
-
-def texts_of(spec: Spec) -> str:
+    text: str
     """All that the spec says in words, in small letters."""
-    return " \n ".join(text for text in _texts(spec) if text).lower()
+    high: tuple[Point, ...]
+    """Points at 50 V or more, the highest first."""
+    unknown: tuple[str, ...]
+    """Points of which no volts are given."""
+    capacitors: tuple[str, ...]
+    most_volts: float
+    big: bool
+    """Whether there are volts or capacitors of a thousand volts or more."""
+    mains: bool
+    """Whether a text, or a point of the mains' volts, says that the equipment has mains."""
+
+    @property
+    def charge(self) -> bool:
+        """Whether something can still bite with the supply off."""
+        return bool(self.mains or self.high or self.unknown or self.capacitors)
+
+
+def _hazards(spec: Spec) -> _Hazards:
+    text = " \n ".join(said for said in _texts(spec) if said).lower()
+    points = [p for p in spec.points.values() if not p.chassis]
+    wirings = [spec.all_of(Capacitor, wiring) for wiring in spec.wirings.values()]
+    capacitors = {name: part for found in wirings for name, part in found.items()}
+    rated = (part.rating_volts or 0.0 for part in capacitors.values())
+    most = max((abs(p.most_volts) for p in spec.points.values()), default=0.0)
+    plug = re.search(r"\bunplug|\bthe plug\b", text) and not re.search(r"\bbatter", text)
+    at_mains = any(p.ac and abs(p.most_volts) >= _MAINS_VOLTS for p in spec.points.values())
+    return _Hazards(
+        text, tuple(high_points(spec)),
+        unknown=tuple(p.name for p in points if p.volts is None and p.rises_to is None),
+        capacitors=tuple(capacitors), most_volts=most, big=max([most, *rated]) >= BIG,
+        mains=bool(re.search(r"\bmains\b", text) or plug) or at_mains,
+    )  # fmt: skip
 
 
 def _texts(spec: Spec) -> Iterator[str | None]:
@@ -170,61 +149,163 @@ def _texts(spec: Spec) -> Iterator[str | None]:
         yield from (part.note for part in spec.parts_of(wiring).values())
 
 
-def unknown_points(spec: Spec) -> list[str]:
-    """Points of which no volts are given."""
-    points = [p for p in spec.points.values() if not p.chassis]
-    return [p.name for p in points if p.volts is None and p.rises_to is None]
+# Cautions
 
 
-def has_mains(spec: Spec) -> bool:
-    """Whether a text, or a point of the mains' volts, says that the equipment has mains."""
-    text = texts_of(spec)
-    if re.search(r"\bmains\b", text):
-        return True
-    if re.search(r"\bunplug|\bthe plug\b", text) and not re.search(r"\bbatter", text):
-        return True
-    return any(p.ac and abs(p.most_volts) >= _MAINS_VOLTS for p in spec.points.values())
+def cautions_of(spec: Spec) -> tuple[str, ...]:
+    """The spec's own cautions, what its points and texts give cause for, and local codes."""
+    own, hazards = " ".join(spec.cautions).lower(), _hazards(spec)
+    special = (f"{one}." for one in _special(hazards, own))
+    told = [" ".join(_volts(spec, hazards, own)), " ".join(special)]
+    ours = [line for line in told if line]
+    if len(spec.cautions) + len(ours) >= _MOST:
+        ours = [" ".join(ours)]
+    live = (
+        f"{point.name} is live, there is no mains transformer: unplugged or not, measure it "
+        "against earth before touching it, and test behind an isolating transformer only."
+        for point in spec.points.values()
+        if point.chassis and point.live
+    )
+    return (*spec.cautions, *live, *ours, LOCAL_CODES)
 
 
-def is_big(spec: Spec) -> bool:
-    """Whether there are capacitors at a thousand volts or more."""
-    rated = [p.rating_volts or 0.0 for p in capacitors_of(spec)]
-    return max([*rated, *(abs(p.most_volts) for p in spec.points.values())], default=0.0) >= BIG
+def _volts(spec: Spec, hazards: _Hazards, own: str) -> Iterator[str]:
+    if hazards.high:
+        yield f"50 V or more at {_with_volts(hazards.high)}."
+    if hazards.unknown:
+        yield f"Volts not given, so dangerous until measured: {', '.join(hazards.unknown)}."
+    if hazards.charge:
+        first = "Unplug" if hazards.mains else "Cut off every supply"
+        yield f"{first}, wait, open, discharge, prove dead with a meter rated for it."
+    meters = {} if "zero screw" in own else dict.fromkeys(_meters_at_volts(spec))
+    if meters:
+        yield (
+            f"{' and '.join(meters)} can stand at those volts, zero screw and all: set the zero "
+            "with the power off."
+        )
 
 
-def capacitors_of(spec: Spec) -> list[Capacitor]:
-    """The capacitors that the spec names, each once."""
-    each = [spec.all_of(Capacitor, wiring) for wiring in spec.wirings.values()]
-    return list({name: part for found in each for name, part in found.items()}.values())
+def _with_volts(points: Iterable[Point]) -> str:
+    return ", ".join(f"{p.name} {p.most_volts:g} V{' AC' if p.ac else ''}" for p in points)
 
 
-def holds_charge(spec: Spec) -> bool:
-    """Whether something can still bite with the supply off: mains, high or unknown volts."""
-    return bool(has_mains(spec) or high_points(spec) or unknown_points(spec) or capacitors_of(spec))
+def _meters_at_volts(spec: Spec) -> Iterator[str]:
+    for wiring in spec.wirings.values():
+        meters = spec.all_of(Meter, wiring).values()
+        volts = lug_volts(spec, wiring) if meters else {}
+        yield from (m.name for m in meters if set(m.full_terminals) & volts.keys())
 
 
-def deeds_of(task: Task) -> Iterator[tuple[Deed, Task]]:
+def _special(hazards: _Hazards, own: str) -> Iterator[str]:
+    """Hazards that a text of the spec gives cause for, and its own cautions do not tell."""
+    for cause, told, caution in _CAUSES:
+        high_oil = caution is _OIL and hazards.big
+        if (re.search(cause, hazards.text) or high_oil) and not re.search(told, own):
+            yield caution
+
+
+# Before the work
+
+
+def safe_steps(spec: Spec) -> Iterator[WorkStep]:
+    """Unplug, wait, open, discharge, prove dead: the spec's own lines, ours where it has none."""
+    own: dict[Deed, list[Task]] = {}
+    for task in spec.before:
+        for deed, piece in _deeds(task):
+            own.setdefault(deed, []).append(piece)
+    hazards = _hazards(spec)
+    ours = {deed: step_of("safe", "safety", *said) for deed, *said in _ours(spec, hazards)}
+    for deed in _ORDER:
+        bank = deed == "discharge" and hazards.big
+        for task in own.get(deed, ()):
+            mind = bank and _NO_RESISTOR.match(task.do) and _MIND_THE_BANK
+            caution = "; ".join(text for text in (task.caution, mind) if text)
+            yield _task_step(replace(task, caution=caution or None), "safe")
+        if deed in ours and (deed == "prove" or deed not in own):
+            yield ours[deed]
+
+
+def label_steps(spec: Spec) -> Iterator[WorkStep]:
+    """Labels and photographs that the spec asks for."""
+    for task in spec.before:
+        yield from (_task_step(own, "record") for deed, own in _deeds(task) if deed == "label")
+
+
+def _deeds(task: Task) -> Iterator[tuple[Deed, Task]]:
     """A line of what comes before the work, cut where it goes on to another deed.
 
     A caution stands with the last piece, which is what it leads up to.
     """
-    words = _CLAUSE.split(task.do)
-    pieces: list[tuple[Deed, str]] = []
-    for number in range(0, len(words), 2):
-        deed = _deed(words[number])
-        joint = words[number - 1] if number else ""
-        if pieces and (deed not in _CUTS or deed == pieces[-1][0]):
-            pieces[-1] = (pieces[-1][0], pieces[-1][1] + joint + words[number])
+    first, *rest = _CLAUSE.split(task.do)
+    pieces = [(_deed(first), first)]
+    for joint, clause in zip(rest[::2], rest[1::2], strict=True):
+        deed, (last, text) = _deed(clause), pieces[-1]
+        if deed in _CUTS and deed != last:
+            pieces.append((deed, clause))
         else:
-            pieces.append((deed, words[number]))
-    last = len(pieces) - 1
-    for number, (deed, text) in enumerate(pieces):
-        yield deed, replace(task, do=text, caution=task.caution if number == last else None)
+            pieces[-1] = last, text + joint + clause
+    for deed, text in pieces[:-1]:
+        yield deed, replace(task, do=text, caution=None)
+    yield pieces[-1][0], replace(task, do=pieces[-1][1])
 
 
 def _deed(clause: str) -> Deed:
     text = clause.strip().lower()
     return next((deed for deed, begins in _DEEDS if re.match(begins, text)), "other")
+
+
+def _task_step(task: Task, stage: Stage) -> WorkStep:
+    """A line of the spec's own procedure."""
+    where = f" ({task.where})" if task.where else ""
+    step = step_of(stage, "task", f"{capital(task.do)}{where}", task.caution)
+    return replace(step, place=task.where)
+
+
+def _ours(spec: Spec, hazards: _Hazards) -> Iterator[tuple[Deed, str] | tuple[Deed, str, str]]:
+    battery = re.search(r"\bbatter", hazards.text)
+    if hazards.mains:
+        yield "unplug", "Pull the mains plug" + (", take the battery off" if battery else "")
+    else:
+        yield "unplug", "Take the battery off" if battery else "Cut off every supply"
+    if not hazards.charge:
+        return
+    yield "wait", "Wait five minutes: valves cool down, capacitors run down"
+    yield "open", "Open the equipment, and touch nothing in it yet"
+    names = ", ".join(hazards.capacitors)
+    held = f" ({names} and those of the supply)" if names else ""
+    if hazards.big:
+        yield (
+            "discharge",
+            f"Bleed every high-voltage capacitor{held} through a resistor that is rated for the "
+            "volts, measure that it is empty, then short it and leave the short on",
+            "never short a charged bank: it bursts the stick, the capacitor, or you",
+        )
+    else:
+        yield (
+            "discharge",
+            f"Discharge every capacitor{held} through a resistor, one by one, and measure each",
+            "stored charge: capacitors hold it for minutes, some for days",
+        )
+    rated = next((volts for volts in _METERS if volts >= hazards.most_volts), None)
+    meter = f"a high-voltage probe rated above {hazards.most_volts / 1000:g} kV"
+    if rated is not None:
+        meter = f"a meter rated {rated:g} V or more"
+    known = "proved on a known source before and after"
+    yield "prove", f"Prove dead with {meter}, {known}: {_where_to_measure(spec, hazards)}"
+
+
+def _where_to_measure(spec: Spec, hazards: _Hazards) -> str:
+    """High points with their volts, then those of which nothing is known."""
+    points = [p for p in spec.points.values() if not p.chassis and is_high(p)]
+    high = ", ".join(f"{p.name} ({p.most_volts:g} V)" for p in points)
+    asked = f"volts not given, so here too: {', '.join(hazards.unknown)}"
+    told = [f"at {high}" if high else "", asked if hazards.unknown else ""]
+    return (
+        "; ".join(filter(None, told)) or "at every capacitor, and at every lug that you will touch"
+    )
+
+
+# After the work
 
 
 def phases_of(tasks: tuple[Task, ...], wiring: Wiring) -> dict[Phase, list[Task]]:
@@ -251,102 +332,9 @@ def _phase(task: Task, wiring: Wiring, *, begun: bool) -> Phase:
 def pot_set_by(task: Task, wiring: Wiring) -> str | None:
     """The pot of a wiring that a line sets."""
     match = re.match(r"(set|adjust|trim|preset)\b(.*)", task.do.lower())
-    pots = [name for name, part in wiring.parts.items() if isinstance(part, Pot)]
     words = re.findall(r"\w+", match[2]) if match else []
+    pots = (name for name, part in wiring.parts.items() if part.track_ohms is not None)
     return next((name for name in pots if name.lower() in words), None)
-
-
-def safe_steps(spec: Spec) -> Iterator[WorkStep]:
-    """Unplug, wait, open, discharge, prove dead: the spec's own lines, ours where it has none."""
-    own: dict[Deed, list[Task]] = {}
-    for task in spec.before:
-        for deed, piece in deeds_of(task):
-            own.setdefault(deed, []).append(piece)
-    ours = dict(_ours(spec))
-    for deed in _ORDER:
-        yield from (_own(spec, deed, task) for task in own.get(deed, ()))
-        if deed in ours and (deed == "prove" or deed not in own):
-            yield ours[deed]
-
-
-def label_steps(spec: Spec) -> Iterator[WorkStep]:
-    """Labels and photographs that the spec asks for."""
-    for task in spec.before:
-        yield from (task_step(own, "record") for deed, own in deeds_of(task) if deed == "label")
-
-
-def task_step(task: Task, stage: Stage) -> WorkStep:
-    """A line of the spec's own procedure."""
-    where = f" ({task.where})" if task.where else ""
-    return replace(
-        step_of(stage, "task", f"{capital(task.do)}{where}", task.caution), place=task.where
-    )
-
-
-def _own(spec: Spec, deed: Deed, task: Task) -> WorkStep:
-    step = task_step(task, "safe")
-    if deed != "discharge" or not is_big(spec) or not _NO_RESISTOR.match(task.do):
-        return step
-    mind = "bleed through a resistor first, then short; never short a charged bank"
-    return replace(step, caution="; ".join(text for text in (task.caution, mind) if text))
-
-
-def _ours(spec: Spec) -> Iterator[tuple[Deed, WorkStep]]:
-    yield "unplug", _safety(_cut_off(spec))
-    if not holds_charge(spec):
-        return
-    yield "wait", _safety("Wait five minutes: valves cool down, capacitors run down")
-    yield "open", _safety("Open the equipment, and touch nothing in it yet")
-    yield "discharge", _discharge(spec)
-    yield "prove", _safety(f"Prove dead with {_meter(spec)}, proved on a known source before and "
-                           f"after{_list(spec)}")  # fmt: skip
-
-
-def _safety(text: str, caution: str | None = None) -> WorkStep:
-    return step_of("safe", "safety", text, caution)
-
-
-def _cut_off(spec: Spec) -> str:
-    battery = re.search(r"\bbatter", texts_of(spec))
-    if has_mains(spec):
-        return "Pull the mains plug" + (", take the battery off" if battery else "")
-    return "Take the battery off" if battery else "Cut off every supply"
-
-
-def _discharge(spec: Spec) -> WorkStep:
-    names = [part.name for part in capacitors_of(spec)]
-    held = f" ({', '.join(names)} and those of the supply)" if names else ""
-    if is_big(spec):
-        return _safety(
-            f"Bleed every high-voltage capacitor{held} through a resistor that is rated for the "
-            "volts, measure that it is empty, then short it and leave the short on",
-            caution="never short a charged bank: it bursts the stick, the capacitor, or you",
-        )
-    return _safety(
-        f"Discharge every capacitor{held} through a resistor, one by one, and measure each",
-        caution="stored charge: capacitors hold it for minutes, some for days",
-    )
-
-
-def _meter(spec: Spec) -> str:
-    most = max((abs(p.most_volts) for p in spec.points.values()), default=0.0)
-    rated = next((volts for volts in _METERS if volts >= most), None)
-    if rated is None:
-        return f"a high-voltage probe rated above {most / 1000:g} kV"
-    return f"a meter rated {rated:g} V or more"
-
-
-def _list(spec: Spec) -> str:
-    """Where to measure: high points with their volts, then those of which nothing is known."""
-    points = [p for p in spec.points.values() if not p.chassis]
-    high = [f"{p.name} ({p.most_volts:g} V)" for p in points if is_high(p)]
-    unknown = unknown_points(spec)
-    if not high and not unknown:
-        return ": at every capacitor, and at every lug that you will touch"
-    asked = f"volts not given, so here too: {', '.join(unknown)}"
-    if not high:
-        return f": {asked}"
-    return f": at {', '.join(high)}" + (f"; {asked}" if unknown else "")
 
 
 def still_off_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
@@ -358,30 +346,23 @@ def still_off_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
         "if anything is open that must be closed, or closed that must be open, stop: no "
         "power until it is right",
     )  # fmt: skip
-    yield from (task_step(task, "after") for task in phases_of(spec.after, wiring)["dead"])
+    yield from (_task_step(task, "after") for task in phases_of(spec.after, wiring)["dead"])
 
 
 def power_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
     """First power through a lamp where there is mains; then what the spec asks with power on."""
-    live = _live(spec)
-    said = " ".join(task.do.lower() for task in spec.after)
-    if has_mains(spec) and not _LAMP.search(said):
-        yield step_of(
-            "power", "safety",
+    hazards, live = _hazards(spec), None
+    if hazards.high:
+        alone = "; never alone at these volts" if abs(hazards.high[0].most_volts) >= BIG else ""
+        said = _with_volts(hazards.high)
+        live = f"live from here: {said}, and every lug of the table above{alone}"
+    text = "Put the supply back, hands clear of every lug, ready to take it off at once"
+    lamp = hazards.mains and not any(_LAMP.search(task.do.lower()) for task in spec.after)
+    if lamp:
+        text = (
             "First power-up through a lamp in series with the mains, or a variable "
-            "transformer, with a load on the output; if the lamp stays bright, pull the plug",
-            live,
-        )  # fmt: skip
-    elif live:
-        text = "Put the supply back, hands clear of every lug, ready to take it off at once"
+            "transformer, with a load on the output; if the lamp stays bright, pull the plug"
+        )
+    if lamp or live:
         yield step_of("power", "safety", text, live)
-    yield from (task_step(task, "power") for task in phases_of(spec.after, wiring)["power"])
-
-
-def _live(spec: Spec) -> str | None:
-    points = high_points(spec)
-    if not points:
-        return None
-    said = ", ".join(f"{p.name} {p.most_volts:g} V{' AC' if p.ac else ''}" for p in points)
-    alone = "; never alone at these volts" if abs(points[0].most_volts) >= BIG else ""
-    return f"live from here: {said}, and every lug of the table above{alone}"
+    yield from (_task_step(task, "power") for task in phases_of(spec.after, wiring)["power"])

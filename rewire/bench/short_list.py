@@ -22,7 +22,7 @@ from pysat.formula import WCNF
 
 from rewire.bench.meter_model import differs
 from rewire.bench.mistakes import Mistake, single_mistakes
-from rewire.bench.ohmmeter import Bank, Edit, Mask, NodePair, Numbers, Ohms, State, Touch
+from rewire.bench.ohmmeter import Bank, Edit, Mask, Numbers, Ohms, State, Touch
 from rewire.bench.probes import (
     Job,
     Pair,
@@ -201,10 +201,10 @@ def _hidden(job: Job, mistakes: Sequence[Mistake], unseen: Mask) -> tuple[list[H
 
 def _shown_with_all_open(job: Job, edits: Sequence[Edit]) -> dict[int, Pair | None]:
     """Which edits show with all contacts open, and a pair that beeps no more, if there is one."""
-    network = replace(job.network, joints=tuple(map(_open, job.network.joints)))
+    joints = (replace(one, positions=0) if one.switch else one for one in job.network.joints)
+    network = replace(job.network, joints=tuple(joints))
     touches = [Touch(0, pair) for pair in job.pairs()]
-    open_ones = [replace(e, turned={n: _open(j) for n, j in e.turned.items()}) for e in edits]
-    bank = Bank(network, [*open_ones, Edit()], job.states[:1])
+    bank = Bank(network, [*edits, Edit()], job.states[:1])
     *kinds, right = bank.kinds().tolist()
     few = [kinds.index(kind) for kind in dict.fromkeys(kinds) if kind != right]
     ohms = bank.read(touches, [len(edits)])
@@ -217,10 +217,6 @@ def _shown_with_all_open(job: Job, edits: Sequence[Edit]) -> dict[int, Pair | No
                 ends = [network.names[end] for at in closed[:1] for end in touches[at].ends]
                 pairs[kinds[number]] = (ends[0], ends[1]) if ends else None
     return {n: pairs[kind] for n, kind in enumerate(kinds) if kind in pairs}
-
-
-def _open(joint: NodePair) -> NodePair:
-    return replace(joint, positions=0) if joint.switch else joint
 
 
 def _can_be_held(job: Job) -> bool:

@@ -18,7 +18,7 @@ from rewire.bench.diagnosis import diagnosed, not_excluded
 from rewire.bench.evidence import TouchReading, contradictions
 from rewire.bench.meter_model import BEEPS, LEADS, LEAKS, METER, differs
 from rewire.bench.mistakes import Mistake
-from rewire.bench.ohmmeter import Edit, Touch, readings
+from rewire.bench.ohmmeter import Edit, Touch, apply, readings
 from rewire.bench.probes import Probe
 from rewire.bench.short_list import Plan, plan_of
 from rewire.reading import read_spec
@@ -304,6 +304,24 @@ def test_one_wrong_reading_does_not_hide_the_mistake(seed: int) -> None:
     assert (mistake,) in (first.mistakes, *first.alike)
 
 
+@pytest.mark.parametrize("path", SMALL, ids=lambda path: path.stem)
+def test_a_wire_with_both_ends_on_wrong_lugs_is_still_one_wire(path: Path) -> None:
+    """Read by the tests' own ohmmeter, with the second end moved on the wiring of the first."""
+    rng, (spec, plan, meter) = random.Random(6), shipped(path)
+    touches = list(plan.shown.touches)
+    slips = [m for m in plan.mistakes if m.kind == "wrong lug"]
+    for first in rng.sample(slips, 6):
+        far = [m for m in slips if m.wire == first.wire and m.lugs[0] not in first.lugs]
+        second = rng.choice(far)
+        wrong = mistaken(mistaken(meter, spec, plan.wiring, first), spec, plan.wiring, second)
+        there = measured(plan, wrong, touches)
+        network = apply(plan.job.network, first.edit)
+        here = readings(network, [second.edit], plan.job.states, touches)[:, 0]
+        assert same(here, there), (first.text, second.text)
+        both = readings(apply(network, second.edit), [Edit()], plan.job.states, touches)[:, 0]
+        assert same(both, there), (first.text, second.text)
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_two_mistakes_at_once(seed: int) -> None:
     """Two wires left out that both show: the two are the first suspects, or read the same."""
@@ -339,8 +357,6 @@ def test_two_mistakes_at_once(seed: int) -> None:
 
 
 def _applied(plan: Plan, mistakes: tuple[Mistake, ...]) -> Any:
-    from rewire.bench.ohmmeter import apply
-
     network = plan.job.network
     for mistake in mistakes:
         network = apply(network, mistake.edit)
