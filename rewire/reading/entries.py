@@ -9,7 +9,6 @@ from rewire.reading.faults import Nearest
 from rewire.reading.forms import BAD, Read, Reader, makes
 from rewire.reading.names import check_lugs, refuse_look_alikes
 from rewire.reading.text import Node, Scalar, Sequence
-from rewire.records.keys import two_in_one
 from rewire.records.part import Part
 from rewire.records.parts import Meter, Pot, Resistor, Strip
 from rewire.records.spec import (
@@ -27,7 +26,7 @@ from rewire.records.spec import (
 from rewire.words import quantity
 from rewire.words.quantity import BadQuantity
 from rewire.words.wire import square_mm
-from rewire.words.wording import listed, shown
+from rewire.words.wording import listed, shown, two_in_one
 
 _ADDED = ("insert", "link")
 _MEASURES = {"current": quantity.AMPS, "voltage": quantity.VOLTS}

@@ -26,11 +26,10 @@ from rewire.records.keys import (
     Named,
     ValueKind,
     WrittenAs,
-    two_in_one,
 )
 from rewire.records.parts import KINDS
 from rewire.records.spec import Control, Net, Reading, Spec, Wiring
-from rewire.words.wording import Wrong, listed, nearest, shown
+from rewire.words.wording import Wrong, listed, nearest, shown, two_in_one
 
 BRITISH = {"color": "colour", "license": "licence", "polarized": "polarised"}
 BAD: Any = object()

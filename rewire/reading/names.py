@@ -12,9 +12,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from rewire.reading.faults import Nearest, Report
-from rewire.records.keys import LUG, two_in_one
+from rewire.records.keys import LUG
 from rewire.records.part import Part, Place
-from rewire.words.wording import shown
+from rewire.words.wording import shown, two_in_one
 
 Lugs = dict[str, tuple[str, ...] | None]
 """Part → its lugs; None where they are not known because the part is malformed."""

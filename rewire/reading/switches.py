@@ -9,7 +9,6 @@ from typing import Any, TypeVar, cast
 from rewire.reading.faults import Hint, Nearest
 from rewire.reading.forms import BAD, Read, Reader, makes
 from rewire.reading.names import check_lugs
-from rewire.records.keys import two_in_one
 from rewire.records.lug_positions import lug_positions
 from rewire.records.part import Timing
 from rewire.records.parts import Switch, pole_letters
@@ -22,7 +21,7 @@ from rewire.records.switches import (
     sections_of_poles,
     sections_of_table,
 )
-from rewire.words.wording import Wrong, shown
+from rewire.words.wording import Wrong, shown, two_in_one
 
 _FORMS = ("SPST", "SPDT", "DPST", "DPDT", "3PDT", "4PDT", "SP3T", "2P6T", "3P4T", "table")
 Poles = dict[str, list[str]]

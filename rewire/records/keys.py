@@ -13,8 +13,8 @@ from typing import Any
 
 from rewire.words import quantity
 from rewire.words.quantity import Measure, doubt, read_pieces, values_and_signs
-from rewire.words.wire import BadColour, read_colour
-from rewire.words.wording import Wrong, listed, shown
+from rewire.words.wire import read_colour
+from rewire.words.wording import Wrong, listed, shown, two_in_one
 
 NAME = r"[A-Za-z][A-Za-z0-9_-]*"
 LUG = r"[A-Za-z0-9_+-]+"
@@ -29,7 +29,6 @@ _FLAGS = {
     **dict.fromkeys(("yes", "true", "on", "y"), True),
     **dict.fromkeys(("no", "false", "off", "n"), False),
 }
-_LONGEST_PLACES = 80
 _MOST_LUGS = 100_000
 _MOST_DECKS = 60
 _TWENTIETH = 0.2
@@ -115,14 +114,6 @@ class WrittenAs:
 OR_NOTHING = WrittenAs(nothing=("",), other=NOTHING)
 
 
-def two_in_one(text: str) -> tuple[str, str] | None:
-    """What is wrong with a place that holds a blank, and the way out; None if it holds none."""
-    words = text.split()
-    if len(words) < 2 or len(text) > _LONGEST_PLACES:
-        return None
-    return f"{shown(text)} is not one place", f"write a comma between two: {', '.join(words)}"
-
-
 def text_of(value: Any) -> str:
     """Free text that says something."""
     if isinstance(value, dict):
@@ -134,32 +125,54 @@ def text_of(value: Any) -> str:
     return str(value)
 
 
-def _texts(value: Any, message: str, hint: str = "write [one, other, …]") -> list[str]:
-    """A list of one text or more."""
+def _list(of: Schema, least: int = 1, **more: Any) -> Schema:
+    return {"type": "array", "items": of, "minItems": least, **more}
+
+
+def _mapping(to: Schema, **more: Any) -> Schema:
+    return {"type": "object", "additionalProperties": to, **more}
+
+
+LIST = _list(TYPED)
+_NUMBER: Schema = {"type": ["string", "number"]}
+_COUNT: Schema = {"type": ["integer", "string"]}
+_LUG: Schema = {"type": ["string", "integer"], "pattern": f"^{LUG}$"}
+_LUGS = _list(_LUG)
+_EITHER: Schema = {"anyOf": [TYPED, LIST]}
+_NAMED: Schema = {"type": "string", "pattern": f"^{NAME}$"}
+_FRACTION: Schema = {"type": ["number", "string"], "minimum": 0, "maximum": 1}
+_COLOUR: Schema = {"type": "string", "pattern": "^([A-Za-z]{2}){1,4}$"}
+_TIMING: Schema = {"enum": list(TIMINGS)}
+_TWO = _list(TYPED, 2, maxItems=2)
+
+
+def _listed(value: Any, read: Callable[[Any], Any], message: str, hint: str) -> list[Any]:
+    """Every item of a list that is not empty."""
     if not isinstance(value, list) or not value:
         raise Wrong(message, hint)
-    return [text_of(item) for item in value]
+    return [read(item) for item in value]
 
 
-def _dict(value: Any, message: str, hint: str) -> dict[str, Any]:
-    if not isinstance(value, dict) or not value:
+def _mapped(value: Any, read: Callable[[Any], Any], message: str, hint: str) -> dict[str, Any]:
+    """Every value of a mapping."""
+    if not isinstance(value, dict):
         raise Wrong(message, hint)
-    return value
+    return {key: read(item) for key, item in value.items()}
+
+
+def _matched(value: Any, pattern: str, message: str, hint: str | None) -> str:
+    """A text that is of a pattern."""
+    word = text_of(value).strip()
+    if not re.fullmatch(pattern, word):
+        raise Wrong(f"{shown(value)} {message}", hint)
+    return word
 
 
 def _name(value: Any) -> str:
-    if re.fullmatch(NAME, text_of(value)):
-        return str(value)
     hint = "a name begins with a letter and has letters, digits, _ and - only"
-    raise Wrong(f"{shown(value)} cannot be a name", hint)
-
-
-def _end(value: Any) -> str:
-    if not isinstance(value, str):
-        raise Wrong("a text is needed, not a list or mapping")
-    if not value:
-        raise Wrong("no value stands here")
-    return value
+    if text_of(value) != value.strip():
+        raise Wrong(f"{shown(value)} cannot be a name", hint)
+    return _matched(value, NAME, "cannot be a name", hint)
 
 
 def _flag(value: Any) -> bool:
@@ -167,13 +180,6 @@ def _flag(value: Any) -> bool:
     if word not in _FLAGS:
         raise Wrong(f"{shown(value)} is neither yes nor no", "write yes or no")
     return _FLAGS[word]
-
-
-def _colour(value: Any) -> str:
-    try:
-        return read_colour(text_of(value))
-    except BadColour as error:
-        raise Wrong(f"{shown(value)}: {error.message}", error.hint) from None
 
 
 def _pair(value: Any) -> tuple[str, str]:
@@ -197,16 +203,18 @@ def _one_or_more(value: Any) -> tuple[str, ...]:
 
 
 def _when(value: Any) -> dict[str, tuple[str, ...]]:
-    if not isinstance(value, dict):
-        raise Wrong("controls and their positions are needed", "write {CONTROL: POSITION}")
-    return {key: _one_or_more(item) for key, item in value.items()}
+    needed = "controls and their positions are needed"
+    return _mapped(value, _one_or_more, needed, "write {CONTROL: POSITION}")
 
 
 def _state(value: Any) -> dict[str, str]:
-    state = _dict(value, "a state is needed", "write {CONTROL: POSITION, …}")
-    if not all(isinstance(item, str) for item in state.values()):
+    return _mapped(value or None, _position, "a state is needed", "write {CONTROL: POSITION, …}")
+
+
+def _position(value: Any) -> str:
+    if isinstance(value, list):
         raise Wrong("one position for each control is needed", "write one line for each state")
-    return {key: text_of(item) for key, item in state.items()}
+    return text_of(value)
 
 
 def _spot(value: Any) -> tuple[float, float]:
@@ -216,32 +224,33 @@ def _spot(value: Any) -> tuple[float, float]:
 
 
 def _fraction(value: Any) -> float:
-    if not isinstance(value, str) or not re.fullmatch(r"\s*(0?\.[0-9]+|[01]\.?[0-9]*)\s*", value):
-        hint = "0, 0 is the top left, 1, 1 the bottom right"
-        raise Wrong("a fraction from 0 to 1 is needed", hint)
-    if float(value) > 1:
-        raise Wrong(f"{shown(value)} is over 1", "at is a fraction of the page's width and height")
-    return float(value)
+    hint = "0, 0 is the top left, 1, 1 the bottom right"
+    pattern = r"0?\.[0-9]+|0\.?|1\.?0*"
+    return float(_matched(value, pattern, "is no fraction from 0 to 1", hint))
 
 
 def _distinct(value: Any) -> tuple[str, ...]:
-    names = _texts(value, "a list of names is needed")
-    seen: set[str] = set()
-    for name in names:
-        if name in seen:
-            raise Wrong(f"{shown(name)} stands twice in this list")
-        seen.add(name)
+    names = _listed(value, text_of, "a list of names is needed", "write [one, other, …]")
+    twice = next((name for n, name in enumerate(names) if name in names[:n]), None)
+    if twice is not None:
+        raise Wrong(f"{shown(twice)} stands twice in this list")
     return tuple(names)
+
+
+def _members(value: Any) -> tuple[str, ...]:
+    needed = "a net is a list of points and terminals"
+    return tuple(_listed(value, text_of, needed, "write [one, other, …]"))
 
 
 def _chassis(value: Any) -> tuple[bool, bool]:
     """Whether a point is the chassis, and whether that is live."""
     word = text_of(value).strip().lower()
-    same = {"true": "yes", "on": "yes", "false": "no", "off": "no"}.get(word, word)
-    if same not in ("yes", "live", "no"):
+    if word == "live":
+        return True, True
+    if word not in ("yes", "true", "on", "no", "false", "off"):
         hint = "write yes, or live without a transformer"
         raise Wrong(f"{shown(value)} is not yes, live or no", hint)
-    return same != "no", same == "live"
+    return _FLAGS[word], False
 
 
 def _image(value: Any) -> str:
@@ -261,11 +270,10 @@ def _version(value: Any) -> str:
 
 
 def _replaces(value: Any) -> str | dict[str, str]:
-    if not isinstance(value, dict):
+    if isinstance(value, str):
         return text_of(value)
-    if not value or not all(isinstance(target, str) for target in value.values()):
-        raise Wrong("lugs and what they replace are needed", "write {1: R12.1, 2: R12.2}")
-    return {lug: text_of(target) for lug, target in value.items()}
+    needed, hint = "lugs and what they replace are needed", "write {1: R12.1, 2: R12.2}"
+    return _mapped(value or None, text_of, needed, hint)
 
 
 def _full_scale(value: Any) -> tuple[float | None, float | None]:
@@ -306,112 +314,104 @@ def _resistance(value: Any) -> Any:
     return None if value == "fit" else read_pieces(text_of(value))
 
 
-def _strip(value: Any) -> int | tuple[str, ...]:
-    """How many lugs, or their names."""
-    if isinstance(value, list):
-        return tuple(_lugs(value))
-    word = text_of(value).strip()
-    if not word.isascii() or not word.isdigit() or len(word) > 6:
-        raise Wrong(f"{shown(value)} is not a number of lugs", "write a number, or [name, name, …]")
-    if not 0 < int(word) <= _MOST_LUGS:
-        raise Wrong(f"a strip of {int(word)} lugs", f"1 to {_MOST_LUGS} can be")
+def _counted(value: Any, what: str, most: int, hint: str) -> int:
+    """A whole number from 1 up."""
+    word = _matched(value, r"[0-9]{1,6}", f"is not {what}", hint)
+    if not 0 < int(word) <= most:
+        raise Wrong(f"{shown(value)} is not {what}", f"1 to {most} can be")
     return int(word)
 
 
-def _lugs(value: Any) -> list[str]:
-    if not isinstance(value, list) or not value:
-        raise Wrong("a list of lugs is needed", "write [one, other, …]")
-    if not all(isinstance(lug, str) for lug in value):
+def _lug(value: Any) -> str:
+    if not isinstance(value, str):
         raise Wrong("each lug is one name", "write [one, other, …]")
     return value
 
 
-def _timing(value: Any) -> str | dict[str, str]:
-    if isinstance(value, dict):
-        return {lug: str(_timing(text_of(word))) for lug, word in value.items()}
-    word = text_of(value).strip()
-    if word not in TIMINGS:
-        hint = f"write one of {listed(TIMINGS)} (shorting is make before break)"
-        raise Wrong(f"{shown(value)} is no timing", hint)
-    return word
+def _lugs(value: Any) -> list[str]:
+    return _listed(value, _lug, "a list of lugs is needed", "write [one, other, …]")
 
 
-def _throws(value: Any) -> dict[str, int | None]:
-    hint = "write {POSITION: 1, OTHER: open}"
-    throws = _dict(value, "positions and their throws are needed", hint)
-    return {position: _throw(throw) for position, throw in throws.items()}
-
-
-def _throw(value: Any) -> int | None:
-    word = text_of(value).strip()
-    if word == "open":
-        return None
-    if not word.isascii() or not word.isdigit() or len(word) > 4 or int(word) == 0:
-        raise Wrong(f"{shown(value)} is not a throw", "write a throw's number from 1 up, or open")
-    return int(word)
-
-
-def _own_lugs(value: Any) -> Any:
-    """Lists of names by pole, one flat list, or a mapping from pole letter to list."""
-    if isinstance(value, dict):
-        return {letter: _lugs(row) for letter, row in value.items()}
-    if not isinstance(value, list) or not value:
-        raise Wrong("lists of lugs are needed", "write [[common, throw 1, throw 2], …]")
-    if all(isinstance(row, list) for row in value):
-        return [_lugs(row) for row in value]
-    return _lugs(value)
-
-
-def _contacts(value: Any) -> dict[str, list[list[str]]]:
-    if value == "":
-        return {}
-    if not isinstance(value, dict):
-        raise Wrong("positions and groups of lugs are needed", "write {POSITION: [[A, A1], …]}")
-    return {position: _groups(groups) for position, groups in value.items()}
-
-
-def _groups(value: Any) -> list[list[str]]:
-    if value == "":
-        return []
-    if not isinstance(value, list) or not all(isinstance(group, list) for group in value):
-        raise Wrong("a list of groups of lugs is needed", "write [[A, A1], [B, B1]]")
-    return [_lugs(group) for group in value]
+def _lug_list(value: Any) -> tuple[str, ...]:
+    return tuple(_lugs(value))
 
 
 def _lug_rows(value: Any) -> tuple[tuple[str, ...], ...]:
-    if not isinstance(value, list) or not value:
-        raise Wrong("a list of lists of lugs is needed", "write [[one, other], [third, fourth]]")
-    return tuple(tuple(_lugs(row)) for row in value)
+    hint = "write [[one, other], [third, fourth]]"
+    return tuple(_listed(value, _lug_list, "a list of lists of lugs is needed", hint))
+
+
+def _strip(value: Any) -> int | tuple[str, ...]:
+    """How many lugs, or their names."""
+    if isinstance(value, list):
+        return _lug_list(value)
+    hint = "write a number, or [name, name, …]"
+    return _counted(value, "a number of lugs", _MOST_LUGS, hint)
 
 
 def _decks(value: Any) -> int | tuple[tuple[str, ...], ...]:
     if isinstance(value, list):
         return _lug_rows(value)
-    word = text_of(value).strip()
-    if not word.isascii() or not word.isdigit() or not 0 < int(word[:5]) <= _MOST_DECKS:
-        hint = "write how many, or the poles deck by deck: [[A, C], [B]]"
-        raise Wrong(f"{shown(value)} is not a number of decks", hint)
-    return int(word)
+    hint = "write how many, or the poles deck by deck: [[A, C], [B]]"
+    return _counted(value, "a number of decks", _MOST_DECKS, hint)
+
+
+def _timing(value: Any) -> str | dict[str, str]:
+    hint = f"write one of {listed(TIMINGS)} (shorting is make before break)"
+    if isinstance(value, dict):
+        return _mapped(value, lambda word: _timing(text_of(word)), "", hint)
+    return _matched(value, "|".join(TIMINGS), "is no timing", hint)
+
+
+def _throws(value: Any) -> dict[str, int | None]:
+    needed, hint = "positions and their throws are needed", "write {POSITION: 1, OTHER: open}"
+    return _mapped(value or None, _throw, needed, hint)
+
+
+def _throw(value: Any) -> int | None:
+    if isinstance(value, str) and value.strip() == "open":
+        return None
+    return _counted(value, "a throw", 9999, "write a throw's number from 1 up, or open")
+
+
+def _own_lugs(value: Any) -> Any:
+    """Lists of names by pole, one flat list, or a mapping from pole letter to list."""
+    needed, hint = "lists of lugs are needed", "write [[common, throw 1, throw 2], …]"
+    if isinstance(value, dict):
+        return _mapped(value, _lugs, needed, hint)
+    nested = isinstance(value, list) and all(isinstance(row, list) for row in value)
+    return _listed(value, _lugs if nested else _lug, needed, hint)
+
+
+def _contacts(value: Any) -> dict[str, list[list[str]]]:
+    needed = "positions and groups of lugs are needed"
+    return _mapped(value or {}, _groups, needed, "write {POSITION: [[A, A1], …]}")
+
+
+def _groups(value: Any) -> list[list[str]]:
+    needed, hint = "a list of groups of lugs is needed", "write [[A, A1], [B, B1]]"
+    if value and not (isinstance(value, list) and all(isinstance(one, list) for one in value)):
+        raise Wrong(needed, hint)
+    return _listed(value, _lugs, needed, hint) if value else []
 
 
 def _step(value: Any) -> float:
-    word = text_of(value).strip().removesuffix("°")
-    if not _BARE.fullmatch(word) or not 0 < float(word) <= 360:
-        raise Wrong(f"{shown(value)} is no step", "write the degrees between two throws")
+    message, hint = "is no step", "write the degrees between two throws, up to 360"
+    word = _matched(value, r"([0-9]{1,3}\.?[0-9]*)°?", message, hint).removesuffix("°")
+    if not 0 < float(word) <= 360:
+        raise Wrong(f"{shown(value)} {message}", hint)
     return float(word)
 
 
 def _clock(value: Any) -> dict[str, float]:
-    if not isinstance(value, dict):
-        raise Wrong("lugs and their hours are needed", "write {A1: 12, A2: 1:30}")
-    return {lug: _degrees(lug, text_of(hour)) for lug, hour in value.items()}
+    needed = "lugs and their hours are needed"
+    return _mapped(value, _degrees, needed, "write {A1: 12, A2: 1:30}")
 
 
-def _degrees(lug: str, hour: str) -> float:
-    match = re.fullmatch(r"([0-9]{1,2})(?::([0-5][0-9]))?", hour.strip())
-    if match is None or int(match[1]) > 12:
-        raise Wrong(f"{shown(hour)} for {shown(lug)} is no hour", "write one such as 12, 3 or 1:30")
-    return (int(match[1]) % 12) * 30.0 + int(match[2] or 0) * 0.5
+def _degrees(value: Any) -> float:
+    pattern, hint = r"([0-9]|1[0-2])(:[0-5][0-9])?", "write one such as 12, 3 or 1:30"
+    hour, _, minutes = _matched(value, pattern, "is no hour", hint).partition(":")
+    return (int(hour) % 12) * 30.0 + int(minutes or 0) * 0.5
 
 
 def _of_unit(unit: str) -> Callable[[str], Iterator[str]]:
@@ -450,31 +450,13 @@ def word(*known: str, **meant: Any) -> ValueKind:
     return ValueKind(read, {**kept, "type": "string"})
 
 
-def _mapping(to: Schema, **more: Any) -> Schema:
-    return {"type": "object", "additionalProperties": to, **more}
-
-
-def _list(of: Schema, least: int = 1, **more: Any) -> Schema:
-    return {"type": "array", "items": of, "minItems": least, **more}
-
-
-LIST = _list(TYPED)
-_NUMBER: Schema = {"type": ["string", "number"]}
-_LUG: Schema = {"type": ["string", "integer"], "pattern": f"^{LUG}$"}
-_LUGS = _list(_LUG)
-_EITHER: Schema = {"anyOf": [TYPED, LIST]}
-_NAMED: Schema = {"type": "string", "pattern": f"^{NAME}$"}
-_FRACTION: Schema = {"type": ["number", "string"], "minimum": 0, "maximum": 1}
-_TIMING: Schema = {"enum": list(TIMINGS)}
-_TWO = _list(TYPED, 2, maxItems=2)
-_MEMBERS_NEEDED = "a net is a list of points and terminals"
-
 ANYTHING = ValueKind(lambda value: value, {})
 TEXT = ValueKind(text_of, TYPED)
-END = ValueKind(_end, TYPED)
 ID = ValueKind(_name, _NAMED)
 YES_OR_NO = ValueKind(_flag, TYPED)
-COLOUR = ValueKind(_colour, {"type": "string", "pattern": "^([A-Za-z]{2}){1,4}$"})
+COLOUR = ValueKind(
+    lambda value: read_colour(text_of(value)), {"type": "string", "pattern": "^([A-Za-z]{2}){1,4}$"}
+)
 PAIR = ValueKind(_pair, _TWO)
 PLACES = ValueKind(_pair, _TWO, "place")
 ANCHORS = ValueKind(_pair, _TWO, "anchor")
@@ -483,9 +465,7 @@ WHEN = ValueKind(_when, _mapping(_EITHER), "when")
 STATE = ValueKind(_state, _mapping(TYPED, minProperties=1), "state")
 SPOT = ValueKind(_spot, _list(_FRACTION, 2, maxItems=2))
 DISTINCT = ValueKind(_distinct, LIST)
-MEMBERS = ValueKind(
-    lambda value: tuple(_texts(value, _MEMBERS_NEEDED)), _list({"type": "string"}), "place"
-)
+MEMBERS = ValueKind(_members, _list({"type": "string"}), "place")
 CHASSIS = ValueKind(_chassis, {"enum": ["yes", "live", "no", True, False]})
 IMAGE = ValueKind(_image, {"type": "string"})
 FORMAT = ValueKind(_version, {"enum": [int(VERSION), VERSION]})
@@ -501,13 +481,13 @@ METER_OHMS = ValueKind(_or_word("unknown", quantity.OHMS), _NUMBER, doubts=_of_u
 OHMS = amount(quantity.OHMS)
 FUSE_OHMS = ValueKind(lambda value: (OHMS.read(value), True), OHMS.json, doubts=OHMS.doubts)
 RESISTANCE = ValueKind(_resistance, _NUMBER, doubts=_of_unit("ohm"))
-STRIP = ValueKind(_strip, {"anyOf": [{"type": ["integer", "string"]}, _LUGS]})
+STRIP = ValueKind(_strip, {"anyOf": [_COUNT, _LUGS]})
 TIMING = ValueKind(_timing, {"anyOf": [_TIMING, _mapping(_TIMING)]})
 THROWS = ValueKind(_throws, _mapping(_NUMBER))
 LUGS = ValueKind(_own_lugs, {"anyOf": [_LUGS, _list(_LUGS), _mapping(_LUGS)]})
-LUG_LIST = ValueKind(lambda value: tuple(_lugs(value)), _LUGS)
+LUG_LIST = ValueKind(_lug_list, _LUGS)
 LUG_ROWS = ValueKind(_lug_rows, _list(_list(TYPED)))
-DECKS = ValueKind(_decks, {"anyOf": [{"type": ["integer", "string"]}, _list(_LUGS)]})
+DECKS = ValueKind(_decks, {"anyOf": [_COUNT, _list(_LUGS)]})
 STEP = ValueKind(_step, _NUMBER)
 CLOCK = ValueKind(_clock, _mapping(_NUMBER))
 CONTACTS = ValueKind(_contacts, _mapping({"type": "array", "items": _LUGS}))

@@ -11,12 +11,11 @@ Names of terminals are plain text: a point's name (``CHASSIS``) or ``PART.LUG``
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Annotated, Literal, TypeVar
+from dataclasses import dataclass, field, replace
+from typing import Annotated, Literal, TypeVar, get_args
 
 from rewire.records import keys
 from rewire.records.keys import (
-    NOTHING,
     OHMS,
     OR_NOTHING,
     PLACES,
@@ -43,9 +42,7 @@ from rewire.words.wording import Wrong, listed
 ChangeKind = Literal[
     "insert", "link", "drop", "join", "gap", "bridge", "interrupt", "stray", "remove", "reverse"
 ]
-CHANGES = (
-    "insert", "link", "drop", "join", "gap", "bridge", "interrupt", "stray", "remove", "reverse",
-)  # fmt: skip
+CHANGES: tuple[ChangeKind, ...] = get_args(ChangeKind)
 OF_PARTS = ("insert", "link", "remove", "reverse")
 """The changes that name parts; the others name two places."""
 _SAID: dict[ChangeKind, str] = {
@@ -83,7 +80,7 @@ class Notice:
 class Document:
     """Who answers for the paper, and under which terms it may be shared."""
 
-    WRITTEN = WrittenAs(nothing=("",), other=NOTHING, american=True)
+    WRITTEN = replace(OR_NOTHING, american=True)
     author: Text = None
     date: Text = None
     revision: Text = None
@@ -118,16 +115,11 @@ class Control:
         return self.wraps and not self.moves_any and last > 1 and (before, after) == (0, last)
 
 
-def _point_nothing() -> WrittenAs:
-    nothing = ("", "null", "~")
-    return WrittenAs(nothing=nothing, other={"enum": [None, *nothing]})
-
-
 @dataclass(frozen=True, slots=True)
 class Point:
     """A place in the equipment that no swap changes. Volts are to chassis."""
 
-    WRITTEN = _point_nothing()
+    WRITTEN = WrittenAs(nothing=("", "null", "~"), other={"enum": [None, "", "null", "~"]})
     name: str
     chassis: Annotated[bool, Key(keys.CHASSIS, also=("live",), default=(False, False))]
     live: bool
@@ -163,7 +155,7 @@ class Wire:
         as_list=("from", "to", "colour"),
         other={"type": "array", "items": TYPED, "minItems": 2, "maxItems": 3},
         american=True,
-        more={"from": Key(keys.END), "to": Key(keys.END)},
+        more={"from": Key(TEXT), "to": Key(TEXT)},
     )
     id: Annotated[str, Key(keys.ID, default=None)]
     ends: tuple[str, str]

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import pi
 
-from rewire.words.wording import Wrong
+from rewire.words.wording import Wrong, shown
 
 _AREA = re.compile(r"([0-9]{0,6}\.?[0-9]{1,9}) ?(?:mm2|mm²|mm\^2|sq\.? ?mm)")
 _STRANDS = re.compile(r"([0-9]{1,4}) ?[/x×] ?([0-9]{0,6}\.?[0-9]{1,9})(?: ?mm)?")
@@ -152,15 +152,11 @@ _MOST = 4
 _OTHER_NAMES = {name: letters for letters, name in COLOURS.items()} | {"gray": "GY"}
 
 
-class BadColour(Wrong):
-    """Not the letters of a colour; ``hint`` says which would be."""
-
-
 def read_colour(text: str) -> str:
     """The letters of a wire's colours, upper case.
 
     Raises:
-        BadColour: not letters of IEC 60757.
+        Wrong: not letters of IEC 60757.
 
     >>> read_colour("bkwh")
     'BKWH'
@@ -171,6 +167,9 @@ def read_colour(text: str) -> str:
         return letters
     word = text.strip().lower()
     if word in _OTHER_NAMES:
-        raise BadColour("a colour is written in letters", f"{word} is {_OTHER_NAMES[word]}")
+        raise Wrong(
+            f"{shown(text)}: a colour is written in letters", f"{word} is {_OTHER_NAMES[word]}"
+        )
     known = ", ".join(f"{pair} {name}" for pair, name in COLOURS.items())
-    raise BadColour("these are not letters of IEC 60757", f"write two letters for each: {known}")
+    message = f"{shown(text)}: these are not letters of IEC 60757"
+    raise Wrong(message, f"write two letters for each: {known}")

@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 
 _COMPARED_WORDS = 1000
 _LONGEST_SHOWN = 60
+_LONGEST_PLACES = 80
 _UNSEEN = frozenset({"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"})
 """Unicode categories: control, format (bidi too), unassigned, private, line and paragraph ends."""
 
@@ -98,6 +99,14 @@ def nearest(word: str, among: Collection[str]) -> str | None:
         return None
     close = difflib.get_close_matches(meant, folded, 1, 0.6)
     return folded[close[0]] if close else None
+
+
+def two_in_one(text: str) -> tuple[str, str] | None:
+    """What is wrong with a place that holds a blank, and the way out; None if it holds none."""
+    words = text.split()
+    if len(words) < 2 or len(text) > _LONGEST_PLACES:
+        return None
+    return f"{shown(text)} is not one place", f"write a comma between two: {', '.join(words)}"
 
 
 def _one_slip_away(word: str, among: Iterable[str]) -> Iterator[str]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.words.wire import COLOURS, BadColour, read_colour
+from rewire.words.wire import COLOURS, read_colour
+from rewire.words.wording import Wrong
 
 TABLE = (
     "black BK, brown BN, red RD, orange OG, yellow YE, green GN, blue BU, violet VT, grey GY, "
@@ -29,12 +30,12 @@ def test_colours_are_joined_and_may_be_lower_case(pairs: list[str], lower: bool)
     "text", ["", "R", "RED", "XX", "RDX", "RD BK", "RD/BK", "rouge", "BKWHRDBNGN"]
 )
 def test_other_letters_are_refused(text: str) -> None:
-    with pytest.raises(BadColour):
+    with pytest.raises(Wrong):
         read_colour(text)
 
 
 @pytest.mark.parametrize(("name", "letters"), LETTERS.items())
 def test_a_name_in_full_is_refused_with_its_letters(name: str, letters: str) -> None:
-    with pytest.raises(BadColour) as caught:
+    with pytest.raises(Wrong) as caught:
         read_colour(name)
     assert letters in caught.value.hint

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from rewire.bench.mistakes import single_mistakes
-from rewire.bench.ohmmeter import assembly_of
+from rewire.bench.probes import assembly_of
 from rewire.draw.lugs import Grid, arrange
 from rewire.reading import SpecError
 from rewire.records.lug_positions import lug_positions, neighbours
