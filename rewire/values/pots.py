@@ -238,13 +238,18 @@ def _edge(solved: Solved, unknown: Unknown, stop: float) -> tuple[float, int]:
 
 
 def _box(solved: Solved, unknown: Unknown, times: int) -> tuple[int, list[Array]]:
-    """Number of corners of the tolerance box, and the values at each, so many times over."""
-    circuit = unknown.setup.circuit
-    columns = corners(solved.network, circuit, solved.known, f"reach of {unknown.part}")
+    """Number of corners of the tolerance box, and the values at each, so many times over.
+
+    A pot whose end-to-end value moves both its legs is left at its nominal value.
+    """
+    circuit, values = unknown.setup.circuit, solved.known
+    bands = bands_of(solved.network, circuit.values, values)
+    straight = [band for band in bands if circuit.degree(band.number) == 1]
+    chunks = list(corners(solved.network, circuit, straight, f"reach of {unknown.part}"))
+    columns = {n: np.concatenate([chunk[n] for chunk in chunks]) for n in chunks[0]}
     count = max((len(column) for column in columns.values()), default=1)
-    return count, [
-        np.repeat(columns[n], times) if n in columns else v for n, v in enumerate(solved.known)
-    ]
+    return count, [np.repeat(columns[n], times) if n in columns else v
+                   for n, v in enumerate(values)]  # fmt: skip
 
 
 def _sides(solved: Solved, unknown: Unknown, settings: Array) -> Array:

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise, product
+from functools import lru_cache
+from itertools import pairwise
+from math import prod
 from typing import Literal
 
 import numpy as np
@@ -111,6 +113,7 @@ def shares(solved: Solved, circuit: ReadingCircuit, full_scale: float) -> tuple[
     return tuple(sorted(found, key=lambda share: (-share.size, share.value)))
 
 
+@lru_cache(maxsize=256)
 def directions(circuit: ReadingCircuit) -> dict[int, int]:
     """For each value of a circuit with a meter: +1, -1, or 0 if it moves nothing.
 
@@ -223,23 +226,29 @@ def extremes(
     Error: that of the solver. With two pots or more in one circuit that both
     divide, their common stationary points are sought from 3 starts for each pot.
     """
-    bands = bands_of(network, circuit.values, values)
-    proved = directions(circuit)
-    free = _free(network, bands, proved, f"worst case of reading {name}")
+    proved, bands = directions(circuit), bands_of(network, circuit.values, values)
+    bent = [b for b in bands if b.number not in proved and circuit.degree(b.number) > 1]
     found = []
-    for sense in (-1, 1):
-        fixed = list(values)
-        for band in bands:
-            if band.number in proved:
-                up = proved[band.number] * sense >= 0
-                fixed[band.number] = np.array([band.high if up else band.low])
-        found.append(_most(circuit, fixed, free, sense))
-    return found[0], found[1]
+    for columns in corners(network, circuit, bands, f"worst case of reading {name}"):
+        here = [columns.get(number, value) for number, value in enumerate(values)]
+        for sense in (-1, 1):
+            found.append(sense * float(np.max(climbed(circuit, list(here), bent, sense))))
+    return min(found), max(found)
 
 
-def _free(
-    network: DcNetwork, bands: Sequence[Band], proved: Mapping[int, int], asking: str
-) -> list[Band]:
+def corners(
+    network: DcNetwork, circuit: ReadingCircuit, bands: Sequence[Band], asking: str
+) -> Iterator[dict[int, Array]]:
+    """Corners of a box among which the least and the greatest reading are, so many at a time.
+
+    What is proved pulls together, up or down. A pot whose end-to-end value moves both its legs
+    has its most somewhere between: it begins at its least, and of several each in its middle and
+    at its most as well.
+
+    Returns:
+        Number of a value → its value at each corner.
+    """
+    proved = directions(circuit)
     free = [band for band in bands if band.number not in proved]
     if len(free) > MOST_FREE:
         names = ", ".join(network.values[band.number].name for band in free[:6])
@@ -247,59 +256,23 @@ def _free(
             f"{asking}: {len(free)} values may move it either way ({names} …), "
             f"more than {MOST_FREE}; state fewer tolerances there, or split the circuit"
         )
-    return free
-
-
-def corners(
-    network: DcNetwork, circuit: ReadingCircuit, values: Sequence[Array], asking: str
-) -> dict[int, Array]:
-    """Corners among which the least and the greatest reading are, whatever a pot's setting is.
-
-    Those that are proved pull together, up or down; a pot whose end-to-end value moves
-    both its legs is left at its nominal value.
-
-    Returns:
-        Number of a value → its value at each corner.
-    """
-    every = bands_of(network, circuit.values, values)
-    bands = [band for band in every if circuit.degree(band.number) == 1]
-    proved = directions(circuit)
-    free = _free(network, bands, proved, asking)
-    levels: list[tuple[float, ...]] = [(0.0, 1.0), *((b.low, b.high) for b in free)]
-    grid = np.array(list(product(*levels))).T
-    columns = {band.number: grid[1 + row] for row, band in enumerate(free)}
-    for band in bands:
-        if band.number in proved:
-            up = (grid[0] > 0.5) == (proved[band.number] >= 0)
-            columns[band.number] = np.where(up, band.high, band.low)
-    return columns
-
-
-def _most(circuit: ReadingCircuit, fixed: list[Array], free: Sequence[Band], sense: int) -> float:
-    """The most (or with ``sense`` -1 the least) current with some values still free."""
     bent = [band for band in free if circuit.degree(band.number) > 1]
-    straight = [band for band in free if band not in bent]
-    best = -np.inf
-    for columns in _chunks(straight, bent):
-        values = list(fixed)
-        for band, column in zip([*straight, *bent], columns, strict=True):
-            values[band.number] = column
-        best = max(best, float(np.max(climbed(circuit, values, bent, sense))))
-    return sense * best
-
-
-def _chunks(straight: Sequence[Band], bent: Sequence[Band]) -> Iterator[list[Array]]:
-    """Corners of the box, and where there are several bent values their middles, too."""
-    levels: list[tuple[float, ...]] = [(band.low, band.high) for band in straight]
-    several = len(bent) > 1
-    levels += [(b.low, 0.5 * (b.low + b.high), b.high) if several else (b.low,) for b in bent]
-    total = int(np.prod([len(level) for level in levels], dtype=np.int64))
+    levels = [
+        (b.low, b.high) if b not in bent else (b.low, 0.5 * (b.low + b.high), b.high)[:size]
+        for b in free
+        for size in [3 if len(bent) > 1 else 1]
+    ]
+    total = 2 * prod(map(len, levels))
     for start in range(0, total, _CHUNK):
-        numbers = np.arange(start, min(start + _CHUNK, total))
-        columns = []
-        for level in levels:
-            columns.append(np.asarray(level)[numbers % len(level)])
-            numbers = numbers // len(level)
+        left, side = np.divmod(np.arange(start, min(start + _CHUNK, total)), 2)
+        columns = {}
+        for band, level in zip(free, levels, strict=True):
+            left, at = np.divmod(left, len(level))
+            columns[band.number] = np.asarray(level)[at]
+        for band in bands:
+            if band.number in proved:
+                up = (side == 1) == (proved[band.number] >= 0)
+                columns[band.number] = np.where(up, band.high, band.low)
         yield columns
 
 
