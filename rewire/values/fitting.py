@@ -1,17 +1,12 @@
-"""Fitting: resistances and settings that make readings right, exactly, and the values to buy."""
+"""Fitting: resistances and settings that make readings right, exactly."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import product
 
-import eseries
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.reading.faults import Fault, SpecError
-from rewire.records.part import Part
 from rewire.values.dc_network import DcNetwork, Values, changed, filled
 from rewire.values.meter_circuit import (
     Fitted,
@@ -26,7 +21,6 @@ from rewire.values.meter_circuit import (
     weight_of,
 )
 from rewire.words.quantity import in_ohms, with_unit
-from rewire.words.wording import nearest, shown
 
 _ROUNDS = 60
 _STARTS = 40
@@ -37,19 +31,6 @@ _LEAST_OHMS, _MOST_OHMS = 1e-6, 1e12
 _FREE = 1e-7
 """Ratio of singular values below which readings leave a combination of values open."""
 _NO_FULL_SCALE = "the meter's full-scale current is not known"
-
-SERIES = {series.name: series for series in eseries.ESeries}
-"""Preferred values of IEC 60063 by the names of their series."""
-EXACT = "exact"
-DRAWER = "drawer"
-OR = " or "
-"""Between two series that a value may come from."""
-_MOST_AT_ONCE = 1024
-"""Combinations of preferred values that are tried at once."""
-_ALIKE = 1e-9
-"""Share of full scale that is only rounding."""
-_AS_GOOD = 5e-4
-"""Share of full scale that no pointer shows: within it a value of fewer per decade is as good."""
 
 
 def unknowns_of(network: DcNetwork, setups: Mapping[str, Setup]) -> list[Unknown]:
@@ -247,8 +228,8 @@ def _together(solved: Solved, group: Sequence[Unknown]) -> list[Fitted]:
     if why is not None:
         return [Fitted((), why)] * len(group)
     solutions: list[Array] = []
-    ended = [_newton(group, values, start) for start in _starts(group, values)]
-    for spot, off in ended:
+    spots, offs = _newton(group, values, _starts(group, values))
+    for spot, off in zip(spots, offs, strict=True):
         if off < _MET and not any(_alike(group, spot, known) for known in solutions):
             solutions.append(spot)
     if any(_leaves_open(group, values, spot) for spot in solutions):
@@ -258,8 +239,8 @@ def _together(solved: Solved, group: Sequence[Unknown]) -> list[Fitted]:
     sound = [spot for spot in solutions if not _absurd(group, spot)]
     if sound:
         return [Fitted(tuple(float(s[i]) for s in sound)) for i in range(len(group))]
-    nearest, off = min(ended, key=lambda end: end[1])
-    said = _no_common(group, nearest, off)
+    nearest = spots[np.argmin(offs)]
+    said = _no_common(group, nearest, float(np.min(offs)))
     if solutions:
         absurd = _absurd(group, solutions[0])
         said = f"only with {absurd} would all be right: no such resistor can be had"
@@ -274,9 +255,9 @@ def _alike(group: Sequence[Unknown], one: Array, other: Array) -> bool:
 
 def _leaves_open(group: Sequence[Unknown], values: Values, spot: Array) -> bool:
     """Whether the readings stay right along a line through a solution: not all is fixed there."""
-    _, slopes = _linearised(group, values, spot)
+    _, slopes = _linearised(group, values, spot[None])
     sizes = np.linalg.svd(
-        slopes * np.where([u.is_setting for u in group], 1.0, spot), compute_uv=False
+        slopes[0] * np.where([u.is_setting for u in group], 1.0, spot), compute_uv=False
     )
     return bool(sizes[-1] <= _FREE * sizes[0])
 
@@ -310,190 +291,63 @@ def _no_common(group: Sequence[Unknown], nearest: Array, off: float) -> str:
     )
 
 
-def _starts(group: Sequence[Unknown], values: Values) -> Iterator[Array]:
+def _starts(group: Sequence[Unknown], values: Values) -> Array:
     """Where the search begins: in the middle, then all over what the values can be."""
     settings = [one.is_setting for one in group]
     middles = np.where(settings, 0.5, [_middling(one.setup.circuit, values) for one in group])
-    yield middles
     spots = np.random.default_rng(len(group)).uniform(0.02, 0.98, (_STARTS, len(group)))
-    yield from np.where(settings, spots, middles * 10.0 ** (8.0 * (spots - 0.5)))
+    return np.vstack([middles, np.where(settings, spots, middles * 10.0 ** (8.0 * (spots - 0.5)))])
 
 
-def _newton(group: Sequence[Unknown], values: Values, start: Array) -> tuple[Array, float]:
-    """Where Newton's method ends, and by how much the worst reading is off there (a share)."""
-    at = start.astype(float)
-    best, off = at, np.inf
-    settings = np.array([one.is_setting for one in group])
+def _newton(group: Sequence[Unknown], values: Values, starts: Array) -> tuple[Array, Array]:
+    """Where Newton's method ends from each start, and how far the worst reading is off there.
+
+    All starts go on side by side, each a row, until it rests.
+    """
+    at, best, off = starts.copy(), starts.copy(), np.full(len(starts), np.inf)
+    settings, left = np.array([one.is_setting for one in group]), np.arange(len(starts))
     for _ in range(_ROUNDS):
-        wrong, slopes = _linearised(group, values, at)
-        worst = float(np.max(np.abs(wrong)))
-        if not np.isfinite(worst):
+        wrong, slopes = _linearised(group, values, at[left])
+        worst = np.max(np.abs(wrong), axis=1)
+        better = worst < off[left]
+        best[left[better]], off[left[better]] = at[left[better]], worst[better]
+        going = np.isfinite(worst) & (worst >= 1e-14)
+        left, solved = left[going], zip(slopes[going], -wrong[going], strict=True)
+        if not len(left):
             break
-        if worst < off:
-            best, off = at, worst
-        if worst < 1e-14:
+        here = at[left]
+        there = here + np.stack([np.linalg.lstsq(a, b, rcond=None)[0] for a, b in solved])
+        there = np.where(settings, np.clip(there, 1e-9, 1 - 1e-9), np.maximum(there, here / 10))
+        at[left] = there
+        left = left[~np.isclose(there, here, rtol=1e-15, atol=0).all(axis=1)]
+        if not len(left):
             break
-        step = np.linalg.lstsq(slopes, -wrong, rcond=None)[0]
-        moved = np.where(
-            settings, np.clip(at + step, 1e-9, 1 - 1e-9), np.maximum(at + step, at / 10)
-        )
-        if np.allclose(moved, at, rtol=1e-15, atol=0):
-            break
-        at = moved
     return best, off
 
 
 def _linearised(group: Sequence[Unknown], values: Values, at: Array) -> tuple[Array, Array]:
-    """Deflection less 1 of every reading, and the slopes of its form by every unknown."""
-    size = len(group)
+    """Deflection less 1 of every reading, and the slopes of its form by every unknown.
+
+    ``at`` has the shape (starts, unknowns), as the first answer; the slopes have the shape
+    (starts, readings, unknowns).
+    """
+    starts, size = at.shape
     inward = np.where(at > 0.5, -1e-5, 1e-5)
     nudges = np.where([one.is_setting for one in group], inward, at * 1e-3)
-    samples = np.tile(at[:, None], (1, size + 1))
-    samples[np.arange(size), np.arange(size)] += nudges
-    known = filled(values)
-    for row, one in enumerate(group):
-        known[one.number] = samples[row]
-    numbers = {one.number for one in group}
-    wrong, slopes = np.empty(size), np.empty((size, size))
+    samples = np.repeat(at[:, None, :], size + 1, axis=1)
+    samples[:, np.arange(size), np.arange(size)] += nudges
+    known, numbers = filled(values), {one.number for one in group}
+    for column, one in enumerate(group):
+        known[one.number] = samples[:, :, column].ravel()
+    wrong, slopes = np.empty((starts, size)), np.empty((starts, size, size))
     for row, one in enumerate(group):
         circuit, full_scale = one.setup.circuit, one.setup.full_scale or np.nan
         found = answer(circuit, known)
-        weight = np.broadcast_to(found.log_det + weight_of(circuit, numbers, known), (size + 1,))
-        form = (found.amps / full_scale - 1.0) * np.exp(weight - weight[-1])
-        wrong[row] = form[size]
-        slopes[row] = (form[:size] - form[size]) / nudges
+        logs, amps = (
+            np.broadcast_to(each, (starts * (size + 1),)).reshape(starts, size + 1)
+            for each in (found.log_det + weight_of(circuit, numbers, known), found.amps)
+        )
+        form = (amps / full_scale - 1.0) * np.exp(logs - logs[:, -1:])
+        wrong[:, row] = form[:, size]
+        slopes[:, row] = (form[:, :size] - form[:, size:]) / nudges
     return wrong, slopes
-
-
-def checked_choice(part: Part) -> None:
-    """Check the ``choose`` of a part; ``SpecError`` if it is none of the known ones."""
-    if part.choose in (None, EXACT, DRAWER) or all(n in SERIES for n in _asked(part)):
-        return
-    assert part.choose is not None
-    close = nearest(part.choose, [*SERIES, EXACT, DRAWER])
-    hint = f"nearest is {shown(close)}" if close else "write E12, E24, E48, E96, exact or drawer"
-    message = f"{part.name}: choose: {shown(part.choose)} is no series of preferred values"
-    raise SpecError([Fault(part.place, message, hint)])
-
-
-def preferred_near(name: str, ohms: float) -> tuple[float, ...]:
-    """The preferred values on either side of a value, one if it is one itself.
-
-    Source: IEC 60063, through the library eseries.
-
-    >>> preferred_near("E12", 5.0)
-    (4.7, 5.6)
-    """
-    if ohms <= 0.0:
-        return (ohms,)
-    below = float(eseries.find_less_than_or_equal(SERIES[name], ohms * (1 + 1e-12)))
-    above = float(eseries.find_greater_than_or_equal(SERIES[name], ohms * (1 - 1e-12)))
-    return tuple(dict.fromkeys((below, above)))
-
-
-def series_of(part: Part, ohms: float) -> str | None:
-    """Of the series a part may come from, the one with the fewest values that has this one."""
-    names = sorted((name for name in _asked(part) if name in SERIES), key=_per_decade)
-    return next((name for name in names if ohms in preferred_near(name, ohms)), None)
-
-
-def _asked(part: Part) -> list[str]:
-    return (part.choose or "").split(OR)
-
-
-def _per_decade(name: str) -> int:
-    return int(name[1:])
-
-
-@dataclass(frozen=True, slots=True)
-class _Asking:
-    """A resistor that is to have a preferred value."""
-
-    unknown: Unknown
-    series: Sequence[str]
-    exact: float
-
-    @property
-    def options(self) -> tuple[float, ...]:
-        """Preferred values on either side."""
-        return tuple(dict.fromkeys(v for n in self.series for v in preferred_near(n, self.exact)))
-
-    def rank(self, ohms: float) -> int:
-        """Values per decade of the coarsest series that has this one."""
-        finest = max(map(_per_decade, self.series))
-        coarse = (n for n in SERIES if _per_decade(n) <= finest and ohms in preferred_near(n, ohms))
-        return min(map(_per_decade, coarse))
-
-    def far(self, ohms: float) -> float:
-        """How far a value is from the exact one, as a share of it."""
-        return abs(ohms / self.exact - 1.0) if self.exact else 0.0
-
-
-def choose_values(solved: Solved, setups: Sequence[Setup], unknowns: Sequence[Unknown]) -> None:
-    """Preferred values for all fitted resistors that ask for one, into ``values`` and ``chosen``.
-
-    What shares no reading is chosen on its own. Otherwise every combination of neighbours is
-    tried: the least worst error over the readings that count (``setups``) is best, then the least
-    next to it, and so on; then the series with the fewest values; then the nearest.
-    """
-    asking = []
-    for unknown in unknowns:
-        part, value = solved.network.parts[unknown.part], solved.values[unknown.number]
-        if value is not None and _asked(part)[0] in SERIES:
-            asking.append(_Asking(unknown, _asked(part), float(value[0])))
-    for group in _groups(asking, setups):
-        for one, ohms in zip(group, _best(solved, group, setups), strict=True):
-            solved.chosen[one.unknown.part] = ohms
-            solved.values[one.unknown.number] = np.array([ohms])
-
-
-def _groups(asking: Sequence[_Asking], setups: Sequence[Setup]) -> Iterator[list[_Asking]]:
-    """Resistors that share readings, so many at a time as can be tried together."""
-    together = [set(setup.circuit.values) for setup in setups]
-    left = list(asking)
-    while left:
-        group, size = [left.pop(0)], 1
-        for member in group:
-            size *= len(member.options)
-            for other in list(left):
-                pair = {member.unknown.number, other.unknown.number}
-                fits = size * len(other.options) <= _MOST_AT_ONCE
-                if fits and any(pair <= values for values in together):
-                    group.append(other)
-                    left.remove(other)
-        yield group
-
-
-def _best(solved: Solved, group: Sequence[_Asking], setups: Sequence[Setup]) -> tuple[float, ...]:
-    picks = np.array(list(product(*(one.options for one in group))))
-    off = _errors(solved, group, picks, setups)
-    order = np.lexsort(off[::-1])
-    slack = _AS_GOOD if any(len(one.series) > 1 for one in group) else _ALIKE
-    good = [n for n in order if np.all(off[:, n] <= off[:, order[0]] + slack)]
-
-    def cost(number: int) -> tuple[float, ...]:
-        pick = list(zip(group, map(float, picks[number]), strict=True))
-        ranks = sum(one.rank(ohms) for one, ohms in pick)
-        return (ranks, *off[:, number], max(one.far(ohms) for one, ohms in pick))
-
-    return tuple(float(v) for v in picks[min(good, key=cost)])
-
-
-def _errors(
-    solved: Solved, group: Sequence[_Asking], picks: Array, setups: Sequence[Setup]
-) -> Array:
-    """Errors of the readings that any of them is in, the worst first: (readings, picks)."""
-    tried: list[Array | None] = list(solved.values)
-    for one, column in zip(group, picks.T, strict=True):
-        tried[one.unknown.number] = column
-    numbers = {one.unknown.number for one in group}
-    rows = [np.zeros(len(picks))]
-    for setup in setups:
-        circuit, used = setup.circuit, setup.circuit.values
-        if circuit.meter is None or circuit.blind or not setup.full_scale:
-            continue
-        if any(tried[n] is None for n in used) or not numbers & set(used):
-            continue
-        amps = answer(circuit, filled(tried)).amps
-        rows.append(np.broadcast_to(np.abs(amps / setup.full_scale - 1.0), (len(picks),)))
-    return -np.sort(-np.stack(rows), axis=0)

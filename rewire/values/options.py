@@ -23,11 +23,10 @@ from rewire.records.parts import Meter, Pot, Resistor
 from rewire.records.spec import MeterOption, Spec, Wiring
 from rewire.values.answers import USUAL_ACCEPT, OptionPart, OptionReading, OptionRow, Whose
 from rewire.values.dc_network import filled
-from rewire.values.fitting import EXACT, OR, preferred_near
 from rewire.values.meter_circuit import Setup, Solved, answer
 from rewire.values.pots import pot_answers
 from rewire.values.readings import nominal
-from rewire.values.solved import solved_of
+from rewire.values.solved import EXACT, OR, preferred_near, solved_of
 from rewire.words.quantity import Piece, with_unit
 
 _ROUNDS = 12

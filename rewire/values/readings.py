@@ -45,7 +45,7 @@ def meter_of(spec: Spec, wiring: Wiring, reading: Reading) -> Meter | None:
     return spec.all_of(Meter, wiring).get(part_of(plays)) if plays else None
 
 
-def setup(network: DcNetwork, states: States, reading: Reading) -> Setup | None:
+def setup_of(network: DcNetwork, states: States, reading: Reading) -> Setup | None:
     """Find the circuits of a reading; None if it can never be taken (``never`` forbids it).
 
     Raises:

@@ -1,26 +1,47 @@
-"""A wiring worked out: readings set up, what is open fitted and chosen, pots set to it."""
+"""A wiring worked out: readings set up, what is open fitted and chosen, pots set to it.
+
+What is chosen is a preferred value, or pieces from a drawer.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import product
 
+import eseries
 import numpy as np
 
 from rewire.circuit.circuit import Case
+from rewire.circuit.dc import Array
 from rewire.circuit.states import States
+from rewire.reading.faults import Fault, SpecError
+from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
 from rewire.values.answers import Combination
-from rewire.values.dc_network import DcNetwork, dc_network_of
+from rewire.values.dc_network import DcNetwork, dc_network_of, filled
 from rewire.values.drawer import Stock, in_stock, what_is_left
-from rewire.values.fitting import checked_choice, choose_values, fit_values, unknowns_of
-from rewire.values.meter_circuit import Fitted, Setup, Solved, Unknown, loads_of
-from rewire.values.readings import nominal, setup
+from rewire.values.fitting import fit_values, unknowns_of
+from rewire.values.meter_circuit import Fitted, Setup, Solved, Unknown, answer, loads_of
+from rewire.values.readings import nominal, setup_of
 from rewire.words.quantity import in_ohms
+from rewire.words.wording import nearest, shown
 
 LOW_OHMS = 10.0
 """Ohm in all below which the copper of the wires counts in a reading."""
+SERIES = {series.name: series for series in eseries.ESeries}
+"""Preferred values of IEC 60063 by the names of their series."""
+EXACT = "exact"
+DRAWER = "drawer"
+OR = " or "
+"""Between two series that a value may come from."""
+_MOST_AT_ONCE = 1024
+"""Combinations of preferred values that are tried at once."""
+_ALIKE = 1e-9
+"""Share of full scale that is only rounding."""
+_AS_GOOD = 5e-4
+"""Share of full scale that no pointer shows: within it a value of fewer per decade is as good."""
 
 
 def solved_of(spec: Spec, wiring: Wiring) -> Solved:
@@ -71,7 +92,7 @@ def _readings(network: DcNetwork, names: Sequence[str]) -> dict[str, Setup]:
     """The readings that can be taken at all."""
     states = States(network.spec.controls, network.spec.never)
     readings = network.wiring.readings
-    found = {name: setup(network, states, readings[name]) for name in names}
+    found = {name: setup_of(network, states, readings[name]) for name in names}
     return {name: one for name, one in found.items() if one is not None}
 
 
@@ -141,3 +162,137 @@ def insertion(solved: Solved, name: str) -> float | None:
     """Insertion resistance of a reading, ohm; None where it is not known."""
     ready = solved.setups.get(name)
     return nominal(solved.network, ready.circuit, solved.values).insertion if ready else None
+
+
+def checked_choice(part: Part) -> None:
+    """Check the ``choose`` of a part; ``SpecError`` if it is none of the known ones."""
+    if part.choose in (None, EXACT, DRAWER) or all(n in SERIES for n in _asked(part)):
+        return
+    assert part.choose is not None
+    close = nearest(part.choose, [*SERIES, EXACT, DRAWER])
+    hint = f"nearest is {shown(close)}" if close else "write E12, E24, E48, E96, exact or drawer"
+    message = f"{part.name}: choose: {shown(part.choose)} is no series of preferred values"
+    raise SpecError([Fault(part.place, message, hint)])
+
+
+def preferred_near(name: str, ohms: float) -> tuple[float, ...]:
+    """The preferred values on either side of a value, one if it is one itself.
+
+    Source: IEC 60063, through the library eseries.
+
+    >>> preferred_near("E12", 5.0)
+    (4.7, 5.6)
+    """
+    if ohms <= 0.0:
+        return (ohms,)
+    below = float(eseries.find_less_than_or_equal(SERIES[name], ohms * (1 + 1e-12)))
+    above = float(eseries.find_greater_than_or_equal(SERIES[name], ohms * (1 - 1e-12)))
+    return tuple(dict.fromkeys((below, above)))
+
+
+def series_of(part: Part, ohms: float) -> str | None:
+    """Of the series a part may come from, the one with the fewest values that has this one."""
+    names = sorted((name for name in _asked(part) if name in SERIES), key=_per_decade)
+    return next((name for name in names if ohms in preferred_near(name, ohms)), None)
+
+
+def _asked(part: Part) -> list[str]:
+    return (part.choose or "").split(OR)
+
+
+def _per_decade(name: str) -> int:
+    return int(name[1:])
+
+
+@dataclass(frozen=True, slots=True)
+class _Asking:
+    """A resistor that is to have a preferred value."""
+
+    unknown: Unknown
+    series: Sequence[str]
+    exact: float
+
+    @property
+    def options(self) -> tuple[float, ...]:
+        """Preferred values on either side."""
+        return tuple(dict.fromkeys(v for n in self.series for v in preferred_near(n, self.exact)))
+
+    def rank(self, ohms: float) -> int:
+        """Values per decade of the coarsest series that has this one."""
+        finest = max(map(_per_decade, self.series))
+        coarse = (n for n in SERIES if _per_decade(n) <= finest and ohms in preferred_near(n, ohms))
+        return min(map(_per_decade, coarse))
+
+    def far(self, ohms: float) -> float:
+        """How far a value is from the exact one, as a share of it."""
+        return abs(ohms / self.exact - 1.0) if self.exact else 0.0
+
+
+def choose_values(solved: Solved, setups: Sequence[Setup], unknowns: Sequence[Unknown]) -> None:
+    """Preferred values for all fitted resistors that ask for one, into ``values`` and ``chosen``.
+
+    What shares no reading is chosen on its own. Otherwise every combination of neighbours is
+    tried: the least worst error over the readings that count (``setups``) is best, then the least
+    next to it, and so on; then the series with the fewest values; then the nearest.
+    """
+    asking = []
+    for unknown in unknowns:
+        part, value = solved.network.parts[unknown.part], solved.values[unknown.number]
+        if value is not None and _asked(part)[0] in SERIES:
+            asking.append(_Asking(unknown, _asked(part), float(value[0])))
+    for group in _groups(asking, setups):
+        for one, ohms in zip(group, _best(solved, group, setups), strict=True):
+            solved.chosen[one.unknown.part] = ohms
+            solved.values[one.unknown.number] = np.array([ohms])
+
+
+def _groups(asking: Sequence[_Asking], setups: Sequence[Setup]) -> Iterator[list[_Asking]]:
+    """Resistors that share readings, so many at a time as can be tried together."""
+    together = [set(setup.circuit.values) for setup in setups]
+    left = list(asking)
+    while left:
+        group, size = [left.pop(0)], 1
+        for member in group:
+            size *= len(member.options)
+            for other in list(left):
+                pair = {member.unknown.number, other.unknown.number}
+                fits = size * len(other.options) <= _MOST_AT_ONCE
+                if fits and any(pair <= values for values in together):
+                    group.append(other)
+                    left.remove(other)
+        yield group
+
+
+def _best(solved: Solved, group: Sequence[_Asking], setups: Sequence[Setup]) -> tuple[float, ...]:
+    picks = np.array(list(product(*(one.options for one in group))))
+    off = _errors(solved, group, picks, setups)
+    order = np.lexsort(off[::-1])
+    slack = _AS_GOOD if any(len(one.series) > 1 for one in group) else _ALIKE
+    good = [n for n in order if np.all(off[:, n] <= off[:, order[0]] + slack)]
+
+    def cost(number: int) -> tuple[float, ...]:
+        pick = list(zip(group, map(float, picks[number]), strict=True))
+        ranks = sum(one.rank(ohms) for one, ohms in pick)
+        return (ranks, *off[:, number], max(one.far(ohms) for one, ohms in pick))
+
+    return tuple(float(v) for v in picks[min(good, key=cost)])
+
+
+def _errors(
+    solved: Solved, group: Sequence[_Asking], picks: Array, setups: Sequence[Setup]
+) -> Array:
+    """Errors of the readings that any of them is in, the worst first: (readings, picks)."""
+    tried: list[Array | None] = list(solved.values)
+    for one, column in zip(group, picks.T, strict=True):
+        tried[one.unknown.number] = column
+    numbers = {one.unknown.number for one in group}
+    rows = [np.zeros(len(picks))]
+    for setup in setups:
+        circuit = setup.circuit
+        if circuit.meter is None or circuit.blind or not setup.full_scale:
+            continue
+        if not circuit.known(tried) or not numbers & set(circuit.values):
+            continue
+        amps = answer(circuit, filled(tried)).amps
+        rows.append(np.broadcast_to(np.abs(amps / setup.full_scale - 1.0), (len(picks),)))
+    return -np.sort(-np.stack(rows), axis=0)

@@ -26,10 +26,6 @@ from rewire.values.bench_test import bench_test
 from rewire.values.dc_network import DcNetwork, changed
 from rewire.values.drawer import Stock, written
 from rewire.values.faults import single_faults
-from rewire.values.fitting import (
-    DRAWER,
-    series_of,
-)
 from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flows
 from rewire.values.options import option_rows
 from rewire.values.pots import pot_answers, pot_warnings, trimmed
@@ -43,7 +39,7 @@ from rewire.values.ratings import (
     telling_contacts,
 )
 from rewire.values.readings import NOT_A_SUM, Nominal, disagreeing, nominal
-from rewire.values.solved import insertion, solved_of, with_drawer, with_leads
+from rewire.values.solved import DRAWER, insertion, series_of, solved_of, with_drawer, with_leads
 from rewire.values.surroundings import (
     begins_to_conduct,
     loading_note,

@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 
 from rewire.cli import rewire as group
 from rewire.cli.values import METALS as METALS_ON_OFFER, SERIES as SERIES_ON_OFFER
-from rewire.values.fitting import EXACT, SERIES
+from rewire.values.solved import EXACT, SERIES
 from rewire.words.wire import METALS
 
 ROOT = Path(__file__).parents[2]
