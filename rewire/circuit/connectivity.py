@@ -1,4 +1,4 @@
-"""Ties: which places closed contacts link, in every state of a frame at once."""
+"""Which places closed contacts connect, in every state of a frame at once."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def beside(bonds: Iterable[Bond]) -> Beside:
 
 
 def reach(bonds: Iterable[Bond], start: int, states: int) -> dict[int, int]:
-    """For each place, the states (out of ``states``) in which it is tied to ``start``.
+    """For each place, the states (out of ``states``) in which it is connected to ``start``.
 
     Each place is visited again only while its set of states grows.
 
@@ -84,15 +84,15 @@ def spread(
     return found
 
 
-def tied(bonds: Iterable[Bond], a: int, b: int, states: int) -> int:
-    """States in which two places are tied."""
+def connected(bonds: Iterable[Bond], a: int, b: int, states: int) -> int:
+    """States in which two places are connected."""
     return states if a == b else reach(bonds, a, states).get(b, 0)
 
 
 def partitions(
     places: Sequence[int], bonds: Sequence[Bond], states: int
 ) -> list[tuple[tuple[int, ...], int]]:
-    """The ways in which ``places`` fall into tied groups, with the states of each.
+    """How ``places`` fall into connected groups, with the states of each.
 
     A partition is told by the index of the first place in each one's group.
 
@@ -152,24 +152,24 @@ class Moving:
     """All states of the other controls."""
 
     def before(self, a: int, b: int) -> int:
-        """States of the others in which two places are tied before the step."""
+        """States of the others in which two places are connected before the step."""
         old = [(g, self.states) for mover in self.movers for g in mover.old]
-        return tied([*self.still, *old], a, b, self.states)
+        return connected([*self.still, *old], a, b, self.states)
 
     def after(self, a: int, b: int) -> int:
-        """States of the others in which two places are tied after the step."""
+        """States of the others in which two places are connected after the step."""
         new = [(g, self.states) for mover in self.movers for g in mover.new]
-        return tied([*self.still, *new], a, b, self.states)
+        return connected([*self.still, *new], a, b, self.states)
 
     def always(self, a: int, b: int) -> int:
-        """States of the others in which two places stay tied in every combination.
+        """States of the others in which two places stay connected in every combination.
 
-        Ties only grow with contacts, so only what closes least is tried.
+        Connections only grow with contacts, so only what closes least is tried.
         """
         return _Search(self.states, a, b, _LEAST, and_).found(self.still, self.movers)
 
     def ever(self, a: int, b: int) -> int:
-        """States of the others in which two places are tied in some combination.
+        """States of the others in which two places are connected in some combination.
 
         Only what closes most is tried.
         """
@@ -212,11 +212,11 @@ class _Search:
     stands: Callable[[Mover], Stands]
     """What is tried of a section."""
     joined: Callable[[int, int], int]
-    """Whether all that is tried must tie the places (and), or any (or)."""
+    """Whether all that is tried must connect the places (and), or any (or)."""
     branches: int = 0
 
     def found(self, still: Sequence[Bond], movers: Sequence[Mover]) -> int:
-        """States in which all combinations, or any, tie the two places."""
+        """States in which all combinations, or any, connect the two places."""
         sure = [stands for mover in movers if len(stands := self.stands(mover)) == 1]
         closed = [(group, self.states) for (groups,) in sure for group in groups]
         free = [mover for mover in movers if len(self.stands(mover)) > 1]
@@ -240,12 +240,12 @@ class _Search:
         """Least and most that the free sections allow, and one worth deciding next."""
         self._count()
         held = [(g, self.states) for mover in free for g in mover.held]
-        low = tied([*fixed, *held], self.a, self.b, self.states)
+        low = connected([*fixed, *held], self.a, self.b, self.states)
         if not free or low == self.states:
             return low, low, None
         wide = [((g, self.states), mover) for mover in free for g in mover.all]
         marked = [*((bond, None) for bond in fixed), *wide]
-        high = tied([bond for bond, _ in marked], self.a, self.b, self.states)
+        high = connected([bond for bond, _ in marked], self.a, self.b, self.states)
         if high == low:
             return low, high, None
         state = (high & ~low) & -(high & ~low)
@@ -263,7 +263,7 @@ class _Search:
 def _section_on_way(
     marked: Sequence[tuple[Bond, Mover | None]], a: int, b: int, state: int
 ) -> Mover | None:
-    """The last free section on a way from a to b that is closed throughout in ``state``."""
+    """The last free section on a path from a to b that is closed throughout in ``state``."""
     came: dict[int, tuple[int, Mover | None]] = {a: (a, None)}
     waiting = [a]
     for place in waiting:
@@ -290,7 +290,7 @@ def moving(
     """Split links into those that stand still in a step and the sections that move.
 
     Args:
-        links: links on the ways that matter.
+        links: links on the paths that matter.
         contacts: the contacts they belong to.
         frame: the controls of the links, without the one that moves.
         step: control, position before, position after.

@@ -15,7 +15,7 @@ Ends = tuple[int, int]
 TIED = 1e-30
 """Ohms that stand for none: so little that no float beside it can tell the difference."""
 _LOST = 1e-9
-"""Share of a drive that must be left over before it counts as having no way back."""
+"""Share of a drive that must be left over before it counts as having no path back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +23,7 @@ class Solution:
     """Volts of every node against the ground node, for each drive and sample.
 
     ``volts`` and ``lost`` have the shape (drives, nodes, samples). Where ``lost``
-    is true a drive has no way back from that node, and the volts mean nothing
+    is true a drive has no path back from that node, and the volts mean nothing
     (0 is written). ``log_det`` (samples) is the logarithm of the determinant of
     the conductance matrix without the ground's row, floating nodes left out.
     """
@@ -50,7 +50,7 @@ def solve(
         count: number of nodes, numbered from 0.
         ends: the two nodes of each branch.
         ohms: for each branch its resistance, ohm, of shape (samples,) or (1,)
-            where all samples share it; 0 ties its nodes, infinity is open.
+            where all samples share it; 0 joins its nodes, infinity is open.
         drives: for each, the node one ampere enters at and the one it leaves at.
         ground: the node whose volts are 0. Whatever is not linked to it floats
             and is given 0 V at one node of its own.

@@ -2,7 +2,7 @@
 
 A *frame* is the product of the positions of a few controls: the ones that can
 matter to a question. A set of its states is one whole number, bit ``i`` for
-state ``i``, so that "in which states are these two tied" is answered for all
+state ``i``, so that "in which states are these two connected" is answered for all
 states at once with ``&`` and ``|``.
 """
 

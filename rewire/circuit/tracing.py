@@ -31,7 +31,7 @@ class Trace:
 
 @dataclass(slots=True)
 class Web:
-    """Joints by terminal, so that following one way costs what it passes and no more."""
+    """Joints by terminal, so that following one path costs what it passes and no more."""
 
     joints: Sequence[Joint]
     _at: dict[str, list[int]] = field(init=False, default_factory=dict)
@@ -76,25 +76,25 @@ class Web:
         closed: Closed,
         parts: Collection[str],
     ) -> Trace | None:
-        """As ``shortest``, but a way through fewer parts comes first, however long."""
+        """As ``shortest``, but a path through fewer parts comes first, however long."""
         came: Came = dict.fromkeys(sorted(start))
         layer = list(came)
         used: set[int] = set()
         while layer:
-            tied = list(layer)
+            level = list(layer)
             while layer:
                 layer = list(self._next_layer(layer, closed, (), came, used))
-                tied += layer
-            ends = [name for name in tied if is_end(name)]
+                level += layer
+            ends = [name for name in level if is_end(name)]
             if ends:
                 return _trace_back(came, ends[0])
-            layer = list(self._next_layer(tied, closed, parts, came, used))
+            layer = list(self._next_layer(level, closed, parts, came, used))
         return None
 
     def reached(
         self, start: Iterable[str], closed: Closed, parts: Collection[str] = ()
     ) -> set[str]:
-        """All terminals tied to some others with the controls so, or linked over ``parts``."""
+        """All terminals connected to some others with the controls so, or linked over ``parts``."""
         came: Came = dict.fromkeys(sorted(start))
         layer = list(came)
         used: set[int] = set()
@@ -105,7 +105,7 @@ class Web:
     def linking(
         self, groups: Sequence[Collection[str]], closed: Closed, parts: Collection[str]
     ) -> frozenset[str]:
-        """Those of ``parts`` that lie on any way between two groups of terminals."""
+        """Those of ``parts`` that lie on any path between two groups of terminals."""
         place = {
             name: number
             for number, name in enumerate(
@@ -133,7 +133,7 @@ class Web:
         came: Came,
         used: set[int],
     ) -> Iterator[str]:
-        """Terminals one step on, each from the first that reaches it, in order of its way."""
+        """Terminals one step on, each from the first that reaches it, in order of its path."""
         for name in layer:
             onward: dict[str, str | None] = {}
             for number in self._at.get(name, ()):
@@ -149,7 +149,7 @@ class Web:
 
 
 def _open_to(joint: Joint, closed: Closed, parts: Collection[str]) -> bool:
-    """Whether a way may go through a joint."""
+    """Whether a path may go through a joint."""
     if joint.part is not None:
         return joint.part in parts
     if joint.control is None:

@@ -12,7 +12,7 @@ from rewire.circuit.tracing import Closed
 from rewire.compare.comparison import Comparison
 from rewire.compare.evidence import (
     Tracer,
-    also_tied,
+    also_connected,
     ends_in_words,
     figure_in_words,
     link_in_words,
@@ -58,10 +58,10 @@ _LETS_GO = {
 """How a connection is lost for a moment: in step, and where the poles are uneven."""
 
 
-Ways = tuple[tuple[str, ...], str | None, str | None, tuple[str, ...]]
-"""In one state: the way as it was, what is no more, what is there instead, where paths end."""
+Evidence = tuple[tuple[str, ...], str | None, str | None, tuple[str, ...]]
+"""In one state: the path as it was, what is gone, what is there instead, where paths end."""
 MOST_FOLLOWED = 24
-"""States of one finding whose ways are followed one by one."""
+"""States of one finding whose paths are followed one by one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +205,7 @@ class Maker:
     ) -> Mapping[tuple[tuple[str, ...], bool], int]:
         """States told apart by the added parts between the groups, and whether these are declared.
 
-        They are declared if all on a shortest way are and no added part links the groups with
+        They are declared if all on a shortest path are and no added part links the groups with
         the declared ones taken out.
         """
         found: dict[tuple[tuple[str, ...], bool], int] = {}
@@ -232,8 +232,8 @@ class Maker:
         self, kind: FindingKind, groups: Groups, told: Share, through: tuple[str, ...] = ()
     ) -> Finding:
         states = [State(tuple(state.items())) for state in told.frame.states(told.mask)]
-        ways = [self._evidence(kind, groups, state) for state in states[:MOST_FOLLOWED]]
-        was, _, _, ends = ways[0]
+        followed = [self._evidence(kind, groups, state) for state in states[:MOST_FOLLOWED]]
+        was, _, _, ends = followed[0]
         held = told.frame, told.mask
         tied_in = self.both.up if kind in ("joined", "linked") else self.both.down
         return Finding(
@@ -244,17 +244,17 @@ class Maker:
             states=tuple(states),
             through=through,
             was=was,
-            was_in=states[0] if any(other != was for other, *_ in ways) else None,
-            now="; ".join(_instead(ways, states)) or None,
+            was_in=states[0] if any(other != was for other, *_ in followed) else None,
+            now="; ".join(_instead(followed, states)) or None,
             why=told.why,
-            company=tuple(also_tied(tied_in, self.states, groups, held, self.spec.points)),
+            company=tuple(also_connected(tied_in, self.states, groups, held, self.spec.points)),
             ends_at=ends,
         )
 
-    def _evidence(self, kind: FindingKind, groups: Groups, state: State) -> Ways:
+    def _evidence(self, kind: FindingKind, groups: Groups, state: State) -> Evidence:
         """What there is to tell of one state."""
         closed = self._closed(state.as_dict())
-        trace = self.here.way(groups, closed)
+        trace = self.here.path(groups, closed)
         was = trace.terminals if trace else ()
         gone = poles_gone(was, self.here, self.there) if kind == "dropped" else None
         return was, gone, *self._now(kind, groups, closed)
@@ -264,7 +264,7 @@ class Maker:
     ) -> tuple[str | None, tuple[str, ...]]:
         """What is there instead, in words, and where a dropped path ends."""
         if kind in ("joined", "bridge"):
-            trace = self.there.way(groups, closed)
+            trace = self.there.path(groups, closed)
         elif kind in THROUGH_PARTS:
             trace = self.there.over_parts(groups, closed, self.both.roles.added)
         elif kind == "stray":
@@ -324,7 +324,7 @@ class Maker:
         self, key: Key, steps: tuple[Step, ...], meant: bool, why: str | None, stepped: bool
     ) -> Finding:
         kind, groups = key
-        find = self.here.flow if kind == "interrupted" else self.here.way
+        find = self.here.flow if kind == "interrupted" else self.here.path
         was = find(groups, self._closed(steps[0].before.as_dict()))
         now = _LETS_GO[stepped]
         if kind not in ("gap", "interrupted"):
@@ -419,9 +419,9 @@ class Maker:
             )
 
 
-def _instead(ways: Sequence[Ways], states: Sequence[State]) -> Iterator[str]:
+def _instead(followed: Sequence[Evidence], states: Sequence[State]) -> Iterator[str]:
     """What the other wiring no longer has, and what there is instead."""
-    for said in ([gone for _, gone, _, _ in ways], [now for _, _, now, _ in ways]):
+    for said in ([gone for _, gone, _, _ in followed], [now for _, _, now, _ in followed]):
         text = told_apart(said, states)
         if text:
             yield text

@@ -10,11 +10,11 @@ from rewire.circuit.circuit import Contact
 from rewire.circuit.connectivity import (
     beside,
     bonds_at_rest,
+    connected,
     controls_of,
     partitions,
     reach,
     spread,
-    tied,
 )
 from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link
 from rewire.circuit.states import Frame, States
@@ -47,7 +47,7 @@ def rest_facts(both: Comparison, states: States) -> AtRest:
 
 
 def net_facts(way: Direction, net: int, states: States, facts: RestFacts) -> None:
-    """Step 1: the anchors of one net that are not all tied in the second wiring."""
+    """Step 1: the anchors of one net that are not all connected in the second wiring."""
     anchors = way.anchors[net]
     places = list(dict.fromkeys(way.seat[anchor] for anchor in anchors))
     if len(places) == 1:
@@ -80,7 +80,7 @@ def _grouped(names: Sequence[Sequence[str]], labels: Sequence[int]) -> list[tupl
 
 
 def pair_facts(way: Direction, states: States, facts: RestFacts) -> None:
-    """Step 2: two nets of the first tied by contacts, but not tied in the second made whole."""
+    """Step 2: two nets that contacts connect in the first, but not in the second made whole."""
     for pair in _contact_pairs(way):
         ends = way.merged[pair[0]], way.merged[pair[1]]
         if ends[0] == ends[1]:
@@ -88,27 +88,27 @@ def pair_facts(way: Direction, states: States, facts: RestFacts) -> None:
         groups = [way.anchors[net] for net in pair]
         before, now = way.first.tree.between(pair), way.whole.tree_with_bars.between(ends)
         names = controls_of(before, way.first.contacts) | controls_of(now, way.whole.contacts)
-        frame = states.frame(names, f"the ways between {groups[0][0]} and {groups[1][0]}")
-        direct = _directly_tied(way, before, pair, frame, states.possible(frame))
+        frame = states.frame(names, f"the paths between {groups[0][0]} and {groups[1][0]}")
+        direct = _directly_connected(way, before, pair, frame, states.possible(frame))
         kept = bonds_at_rest(_contacts_only(now), way.whole.contacts, frame)
-        lost = direct and direct & ~tied(kept, *ends, direct)
+        lost = direct and direct & ~connected(kept, *ends, direct)
         if lost and way.linked:
-            linked = tied(bonds_at_rest(now, way.whole.contacts, frame), *ends, lost)
+            linked = connected(bonds_at_rest(now, way.whole.contacts, frame), *ends, lost)
             facts.add(way.linked, groups, frame, linked)
             lost &= ~linked
         facts.add(way.lost, groups, frame, lost)
 
 
-def _directly_tied(
+def _directly_connected(
     way: Direction, links: Sequence[Link], pair: tuple[int, int], frame: Frame, possible: int
 ) -> int:
-    """States in which contacts tie two nets of the first over no net with anchors."""
+    """States in which contacts connect two nets of the first over no net with anchors."""
     at = beside(bonds_at_rest(links, way.first.contacts, frame))
     return spread(at, pair[0], possible, way.anchors.__contains__).get(pair[1], 0)
 
 
 def _contact_pairs(way: Direction) -> Iterable[tuple[int, int]]:
-    """Nets of the first that contacts which the second has not alike may tie directly.
+    """Nets of the first that contacts which the second has not alike may connect directly.
 
     Pairs that only contacts alike connect are never lost, and are not looked at.
     """
@@ -237,7 +237,7 @@ _ADDED = -1
 def _reached(
     overlay: Overlay, own: Sequence[tuple[tuple[int, ...], int]], seed: int, possible: int
 ) -> dict[int, int]:
-    """Per anchored net the states in which an added part on a net touches it."""
+    """Per anchored net the states in which an added part on a net reaches it."""
     if seed in overlay.anchors:
         return {seed: possible}
     found = spread(beside(own), seed, possible, overlay.anchors.__contains__)

@@ -1,4 +1,4 @@
-"""Evidence: the way as it was, and what is there instead."""
+"""Evidence: the path as it was, and what is there instead."""
 
 from __future__ import annotations
 
@@ -9,12 +9,19 @@ from itertools import islice
 from math import isinf, prod
 
 from rewire.circuit.circuit import Circuit, ContactGraph, Joint
-from rewire.circuit.connectivity import bonds_at_rest, controls_of, tied
+from rewire.circuit.connectivity import bonds_at_rest, connected, controls_of
 from rewire.circuit.ohms import ohms_between, part_ohms
 from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.tracing import Closed, Trace, Web
 from rewire.compare.comparison import Direction
-from rewire.compare.findings import AlsoTied, FindingKind, Groups, State, as_written, group_name
+from rewire.compare.findings import (
+    AlsoConnected,
+    FindingKind,
+    Groups,
+    State,
+    as_written,
+    group_name,
+)
 from rewire.records.part import Part
 from rewire.records.parts import Switch
 from rewire.records.spec import Rule, Spec
@@ -29,7 +36,7 @@ Finder = Callable[[Iterable[str], Callable[[str], bool], Closed, Collection[str]
 
 @dataclass(frozen=True)
 class Tracer:
-    """Follows ways through one wiring."""
+    """Follows paths through one wiring."""
 
     circuit: Circuit
     seat: Mapping[str, str]
@@ -58,7 +65,7 @@ class Tracer:
         nets = (tuple(self.seat[anchor] for anchor in net) for net in self.nets_to_keep)
         return Web((*self.web.joints, *(Joint(net) for net in nets if len(net) > 1)))
 
-    def way(self, groups: Groups, closed: Closed) -> Trace | None:
+    def path(self, groups: Groups, closed: Closed) -> Trace | None:
         """A shortest path from the first group to the second, over wires and contacts."""
         return self._follow(self.web.shortest, groups, closed, ())
 
@@ -223,9 +230,9 @@ def link_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
 
 
 def figure_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
-    """Ohms between a rule's places with the controls so, over all ways, beside its limit.
+    """Ohms between a rule's places with the controls so, over all paths, beside its limit.
 
-    Empty where the rule has no limit, where there is no way, or a value on it is not known.
+    Empty where the rule has no limit, where there is no path, or a value on it is not known.
     """
     ends = [tracer.seat.get(place, place) for place in rule.places]
     if rule.limit is None or not all(map(tracer.has, ends)):
@@ -263,7 +270,7 @@ def _not_counted(names: Sequence[str], rule: Rule) -> str:
 
 
 def _parts_on(trace: Trace | None) -> Iterable[str]:
-    """Parts that a way goes through, not those it touches: both terminals next to each other."""
+    """Parts that a path goes through, not those beside it: both terminals next to each other."""
     if trace is None:
         return ()
     names = [terminal.partition(".")[0] for terminal in trace.terminals]
@@ -276,15 +283,14 @@ def _is_open(part: Part) -> bool:
     return any(leg.ohms is None for leg in part.legs)
 
 
-def also_tied(
+def also_connected(
     way: Direction, states: States, groups: Groups, held: tuple[Frame, int], points: Container[str]
-) -> Iterator[AlsoTied]:
+) -> Iterator[AlsoConnected]:
     """What else is connected with the groups of a finding in some of its states, by name.
 
-    A finding speaks of two nets that are connected directly. What hangs on them over further
-    contacts belongs to it, and where that depends on positions its own states do not say so: two
-    leads joined in every position are joined with the chassis in the one in which one of them
-    stands on it.
+    A finding names two nets that are connected directly. What further contacts connect with them
+    belongs to it, and its own states do not say in which positions: two leads joined in every
+    position are joined with the chassis only in the one in which one of them is switched to it.
     """
     own = {anchor for group in groups for anchor in group}
     start = next(net for net, anchors in way.anchors.items() if groups[0][0] in anchors)
@@ -294,9 +300,9 @@ def also_tied(
     )  # fmt: skip
     named = {net: group_name(way.anchors[net], points) for net in islice(others, MOST_NEAR)}
     for net in sorted(named, key=named.__getitem__):
-        at = _tied_in(way.first, states, (start, net), held)
+        at = _connected_in(way.first, states, (start, net), held)
         if at is None or at:
-            yield AlsoTied(named[net], at if at != (State(()),) else ())
+            yield AlsoConnected(named[net], at if at != (State(()),) else ())
 
 
 def _outward(graph: ContactGraph, start: int) -> Iterator[int]:
@@ -311,7 +317,7 @@ def _outward(graph: ContactGraph, start: int) -> Iterator[int]:
             waiting += fresh
 
 
-def _tied_in(
+def _connected_in(
     graph: ContactGraph, states: States, pair: tuple[int, int], held: tuple[Frame, int]
 ) -> tuple[State, ...] | None:
     """In which of the states two nets are connected; ``State(())`` alone: in all; None: too many.
@@ -328,7 +334,7 @@ def _tied_in(
         return None
     wide = states.frame(names)
     asked = states.possible(wide) & (widen(frame, mask, wide) if bound else wide.full)
-    found = tied(bonds_at_rest(links, graph.contacts, wide), *pair, asked)
+    found = connected(bonds_at_rest(links, graph.contacts, wide), *pair, asked)
     if found == asked != 0:
         return (State(()),)
     return tuple(State(tuple(state.items())) for state in wide.states(found))

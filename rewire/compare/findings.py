@@ -63,8 +63,8 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class AlsoTied:
-    """What is tied with the places of a finding over further contacts."""
+class AlsoConnected:
+    """What is connected with the places of a finding over further contacts."""
 
     place: str
     """A point, or the first anchors of a net, by their names in the original."""
@@ -92,11 +92,11 @@ class Finding:
     """While switching: whether it happens at every turn, all sections together; if not, it may
     happen where the poles are uneven. None at rest."""
     through: tuple[str, ...] = ()
-    """``inserted``: added parts on a shortest way; ``linked``: all that link the groups."""
+    """``inserted``: added parts on a shortest path; ``linked``: all that link the groups."""
     was: tuple[str, ...] = ()
-    """The way as it was in the original, terminal by terminal, in the first state."""
+    """The path as it was in the original, terminal by terminal, in the first state."""
     was_in: State | None = None
-    """That state, where the way was another in other states of the finding."""
+    """That state, where the path was another in other states of the finding."""
     now: str | None = None
     """What is there instead, in words, told apart by states where it differs; for a dropped path,
     where it ends."""
@@ -108,8 +108,8 @@ class Finding:
     change: int | None = None
     place: str | None = None
     """``spare``, ``timing`` and ``hint``: the lug, part or throw spoken of."""
-    company: tuple[AlsoTied, ...] = ()
-    """``joined``, ``linked``: what else is tied with them now; of what is lost, what else was."""
+    company: tuple[AlsoConnected, ...] = ()
+    """What else is connected with them now; of a lost connection, what else was."""
     first: bool = False
     """``altered``: to be read before the others."""
     ends_at: tuple[str, ...] = ()
@@ -316,7 +316,7 @@ def told_apart(said: Sequence[str | None], states: Sequence[State], most: int = 
     phrases = [f"in {in_positions(where)}: {text}" for text, where in at.items()]
     left = len(phrases) - most
     if left > 0:
-        phrases = [*phrases[:most], f"and {left} other ways in other positions"]
+        phrases = [*phrases[:most], f"and {left} more in other positions"]
     if phrases and unseen:
         phrases.append(f"{unseen} further states were not followed")
     return " | ".join(phrases) or None

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import combinations, islice, pairwise
 from math import isclose, prod
 
-from rewire.circuit.connectivity import bonds_at_rest, controls_of, tied
+from rewire.circuit.connectivity import bonds_at_rest, connected, controls_of
 from rewire.circuit.graph import NO_SECTION
 from rewire.circuit.states import States
 from rewire.compare.at_rest import AtRest, rest_facts
@@ -353,6 +353,6 @@ def _put_on(
     if prod(len(states.controls[name].positions) for name in names) > MOST_STATES:
         return ()
     frame = states.frame(names)
-    now = tied(bonds_at_rest(links, barred.contacts, frame), *pair, states.possible(frame))
-    now &= ~tied(bonds_at_rest(kept, here.graph.contacts, frame), *was, frame.full)
+    now = connected(bonds_at_rest(links, barred.contacts, frame), *pair, states.possible(frame))
+    now &= ~connected(bonds_at_rest(kept, here.graph.contacts, frame), *was, frame.full)
     return tuple(State(tuple(state.items())) for state in frame.states(now))

@@ -14,10 +14,10 @@ from rewire.circuit.connectivity import (
     Bond,
     Moving,
     bonds_at_rest,
+    connected,
     controls_of,
     in_step,
     moving,
-    tied,
 )
 from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link, Places
 from rewire.circuit.ohms import (
@@ -129,8 +129,8 @@ def _fails_at_rest(
 ) -> int:
     """States in which a rule does not hold, out of ``mask``."""
     if rule.limit is None and rule.kind == "isolate":
-        return tied([*bonds, *bench.bars], *ends, mask)
-    met = tied(bonds, *ends, mask)
+        return connected([*bonds, *bench.bars], *ends, mask)
+    met = connected(bonds, *ends, mask)
     if rule.limit is None:
         return mask & ~met
     failing = 0 if rule.kind == "connect" else met

@@ -17,10 +17,10 @@ from rewire.circuit.circuit import ContactGraph
 from rewire.circuit.connectivity import (
     beside,
     bonds_at_rest,
+    connected,
     controls_of,
     moving,
     spread,
-    tied,
 )
 from rewire.circuit.graph import CandidatePairs, Link
 from rewire.circuit.states import MOST_STATES, Frame, States
@@ -122,7 +122,7 @@ class SwitchingSearch:
             return
         groups = [way.anchors[net] for net in nets]
 
-        asking = f"ways between {groups[0][0]} and {groups[1][0]}"
+        asking = f"paths between {groups[0][0]} and {groups[1][0]}"
         passage = self._passage(kinds, (here, there), move, asking, reaching.controls(nets))
         asked = self.states.possible_steps(passage.frame, *move)
         for net in nets:
@@ -146,9 +146,9 @@ class SwitchingSearch:
         return StandingSide(self.both, self.states)
 
     def between_points(self, kinds: Kinds, control: Control) -> None:
-        """Interrupted paths, or strays: between what hangs behind the places that a move links.
+        """Interrupted paths, or strays: between what is behind the places that a move links.
 
-        What hangs behind stands still, so that the two places speak for it, but for points that
+        What is behind stands still, so that the two places speak for it, but for points that
         the two wirings do not connect to them alike.
         """
         unlike, graph = self._unlike_flows[kinds.of_points], self.both.flows[1].graph
@@ -332,8 +332,8 @@ class StandingSide:
             return True
         frame = self.states.frame(names)
         bonds = bonds_at_rest(links_there, there.graph.contacts, frame)
-        new = tied(bonds, *pair, self.states.possible(frame))
-        return bool(new & ~tied(bonds_at_rest(links_here, contacts, frame), *ends, new))
+        new = connected(bonds, *pair, self.states.possible(frame))
+        return bool(new & ~connected(bonds_at_rest(links_here, contacts, frame), *ends, new))
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from itertools import count
 from rewire.compare.findings import (
     CUT,
     INFORMATION,
-    AlsoTied,
+    AlsoConnected,
     Finding,
     FindingKind,
     Result,
@@ -318,7 +318,7 @@ _FINDING = f"kind meant states steps groups {_ABOUT} through company was now why
 _KEYS: Keys = {
     Result: "wiring verdict states findings",
     Finding: finding_as_json,
-    AlsoTied: "place states",
+    AlsoConnected: "place states",
     Step: "from=before to=after",
     State: State.as_dict,
 }

@@ -228,4 +228,4 @@ def test_a_frame_of_more_than_a_million_states_is_refused_by_name() -> None:
     states = States({f"K{n}": control(f"K{n}", 10) for n in range(7)}, ())
     assert states.frame([f"K{n}" for n in range(6)]).size == 1_000_000
     with pytest.raises(LimitReached, match="K0, K1, K2, K3, K4, K5, K6 have 10,000,000"):
-        states.frame([f"K{n}" for n in range(7)], "the ways between A and B")
+        states.frame([f"K{n}" for n in range(7)], "the paths between A and B")
