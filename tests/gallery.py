@@ -1,7 +1,7 @@
 """Draw gallery/ anew: what README and reviewers look at. ``make gallery`` runs it.
 
-For each shipped spec its sheet and all its pictures as PDF; of the flagship each picture as SVG
-and PNG too.
+For each shipped spec its card as PDF and PNG, its sheet and all other pictures as PDF; of the
+flagship each of these as SVG and PNG too.
 """
 
 from __future__ import annotations
@@ -12,18 +12,19 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+from rewire.bench.wire_plan import renumbered
 from rewire.cli.draw import file_stems
 from rewire.cli.files import is_ours, write_whole
 from rewire.compare import compare
 from rewire.draw.paint import paint_pdf, paint_png, paint_svg
 from rewire.draw.scene import Scene
-from rewire.draw.sheets import alone, footed
+from rewire.draw.sheets import alone
 from rewire.reading import read_spec
 from rewire.records.spec import Spec
 from rewire.report.packet import packet_of
 from rewire.report.page import page
 from rewire.report.pdf import pdf
-from rewire.report.pictures import VIEWS, Picture, Wish, on_sheets, pictures
+from rewire.report.pictures import VIEWS, Picture, Wish, paged, pictures
 from tests.published.page import PAGE, published_page
 
 ROOT = Path(__file__).parents[1]
@@ -46,10 +47,13 @@ def files_of(path: Path) -> Iterator[File]:
     spec = read_spec(path)
     packet = packet_of(spec, compare(spec))
     yield File(f"{path.stem}-sheet.pdf", (), lambda: pdf(packet))
-    drawn = pictures(Wish(spec), tuple(VIEWS)).pictures
-    sheets = on_sheets(drawn, "a4")
-    scenes = footed([scene for scene, _ in sheets], spec, [broken for _, broken in sheets])
-    yield _pdf(f"{path.stem}-pictures.pdf", spec, scenes)
+    numbered = renumbered(spec)
+    cards = pictures(Wish(numbered), ("card",)).pictures
+    for name, card in zip(file_stems(path.stem, cards), cards, strict=True):
+        yield _pdf(f"{name}.pdf", spec, card.scenes)
+        yield _png(f"{name}.png", card.scenes[0])
+    drawn = pictures(Wish(spec), tuple(view for view in VIEWS if view != "card")).pictures
+    yield _pdf(f"{path.stem}-pictures.pdf", spec, paged(drawn, spec, "a4"))
     if path.stem == FLAGSHIP:
         yield from _one_by_one(spec, path.stem, drawn)
         text = page(packet, path.read_bytes())

@@ -30,7 +30,7 @@ from rewire.cli.terminal import complain_of
 from rewire.compare import compare
 from rewire.draw.paint import paint_pdf, paint_png, paint_svg
 from rewire.draw.scene import visible
-from rewire.draw.sheets import alone, footed
+from rewire.draw.sheets import alone
 from rewire.reading import read_spec, read_text
 from rewire.reading.benchlog import read_bench_log
 from rewire.reading.text import bytes_of
@@ -42,7 +42,7 @@ from rewire.report.machine import JSON, document
 from rewire.report.packet import Packet, packet_of
 from rewire.report.page import page
 from rewire.report.pdf import pdf
-from rewire.report.pictures import VIEWS, Made, Picture, Wish, on_sheets, pictures
+from rewire.report.pictures import VIEWS, Made, Picture, Wish, paged, pictures
 from rewire.words.wording import known_here, nearest, printable, shown
 
 Paper = Literal["a4", "letter"]
@@ -57,6 +57,7 @@ FORMATS: tuple[Format, ...] = ("pdf", "svg", "png")
 _SHEETS = (".pdf", ".html", ".htm")
 """How the name of a sheet may end."""
 _LONGEST = 80
+_ALL = "all"
 _ONE = "--output names one file: give one"
 
 
@@ -129,8 +130,8 @@ class Order:
 @click.command(name="draw", short_help=HELP["draw"])
 @specs_argument
 @click.option(
-    "--view", "views", metavar="LIST", callback=_words(tuple(VIEWS)),
-    help=f"What to draw, commas between: {', '.join(VIEWS)}. [default: all the spec has]",
+    "--view", "views", metavar="LIST", default="card", callback=_words((*VIEWS, _ALL)),
+    help=f"What to draw, commas between: {', '.join(VIEWS)}, or {_ALL}. [default: card]",
 )  # fmt: skip
 @named("--wiring", "wirings", "Draw this wiring alone; may be given again. [default: every one]")
 @named("--switch", "switches", "Draw this switch alone; may be given again. [default: every one]")
@@ -155,9 +156,11 @@ class Order:
 @json_of_files
 @click.pass_context
 def draw_command(ctx: click.Context, /, **given: Any) -> None:
-    """Draw the pictures: where every wire lands, seen with the iron in hand.
+    """Draw the card: the whole swap on one page, to be taped above the bench and passed on.
 
-    PDF is for printing at its true size; SVG and PNG hold one picture each, cut out of its sheet.
+    One for each plan: what is soldered where, the circuit, what to buy, what it reads, other
+    meters, what to prove before there is power. --view draws other pictures. PDF is for printing
+    at its true size; SVG and PNG (200 dots to the inch) hold one picture each.
 
     \b
     Exit status:
@@ -166,7 +169,8 @@ def draw_command(ctx: click.Context, /, **given: Any) -> None:
       3  a limit was reached
     """
     order = Order(**given)
-    order = replace(order, formats=_formats(order))
+    views = tuple(VIEWS) if _ALL in order.views else order.views
+    order = replace(order, formats=_formats(order), views=views)
     if order.one_file is not None and len(order.specs) > 1:
         raise click.UsageError(f"{_ONE} SPEC, or a folder that exists.", ctx)
     for stem, count in Counter(Path(file).stem.casefold() for file in order.specs).items():
@@ -212,9 +216,9 @@ def _drawn(file: str, order: Order) -> tuple[int, JSON]:
     say_notices(spec.notices)
     wish = order.wish(spec)
     _check_names(wish)
-    made = pictures(wish, order.views or tuple(VIEWS))
+    made = pictures(wish, order.views)
     if not made.pictures:
-        asked = " and ".join(order.views or VIEWS)
+        asked = " and ".join(order.views)
         message = f"there is nothing to draw of what was asked ({asked})"
         some = wish.switches or wish.readings or wish.wirings
         all_there_is = "leave out --wiring, --switch or --reading to draw all there is"
@@ -265,7 +269,7 @@ def _files(spec: Spec, made: Made, format_: Format, order: Order) -> Iterator[Wr
         for number, scene in enumerate(picture.scenes, 1):
             page = f"-part{number}" if len(picture.scenes) > 1 else ""
             place = order.place(f"{name}{page}.{format_}")
-            whole = alone(scene, spec, picture.broken)
+            whole = scene if picture.whole else alone(scene, spec, picture.broken)
             data = paint_svg(whole) if format_ == "svg" else paint_png(whole)
             yield Written(place, data, format_, (picture.view,), (scene.title,))
 
@@ -274,8 +278,7 @@ def _document(spec: Spec, drawn: Sequence[Picture], order: Order) -> Written:
     views = tuple(dict.fromkeys(picture.view for picture in drawn))
     what = views[0] if len(views) == 1 else "pictures"
     name = stem_with(f"{Path(spec.file).stem}-{what}", order.chosen)
-    sheets = on_sheets(drawn, order.paper)
-    scenes = footed([scene for scene, _ in sheets], spec, [broken for _, broken in sheets])
+    scenes = paged(drawn, spec, order.paper)
     data = paint_pdf(
         scenes, title=visible(spec.title), author=spec.document.author,
         subject=visible(spec.equipment or ""),

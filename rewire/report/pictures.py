@@ -16,9 +16,11 @@ from rewire.draw.lugview import SeenFrom, lug_view
 from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import PAPER, Panel, Paper, Scene
-from rewire.draw.sheets import stacked
+from rewire.draw.sheets import footed, stacked
 from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wiring
+from rewire.report.card import card_pages
+from rewire.values.answers import WiringValues
 from rewire.values.reading_network import network_of
 from rewire.values.solved import solved_of
 from rewire.values.wiring_values import values_of
@@ -75,6 +77,16 @@ class Picture:
     """The same without a sheet around it, where it may share one with the next."""
     broken: str | None = None
     """What is said across it where its wiring must not be built."""
+    whole: bool = False
+    """Whether the sheet says all that a foot would."""
+
+
+def paged(made: Sequence[Picture], spec: Spec, paper: Paper) -> tuple[Scene, ...]:
+    """All pictures on sheets with a foot, but for those that are a page of their own."""
+    ready = tuple(scene for picture in made if picture.whole for scene in picture.scenes)
+    sheets = on_sheets([picture for picture in made if not picture.whole], paper)
+    scenes, broken = [scene for scene, _ in sheets], [mark for _, mark in sheets]
+    return (*ready, *footed(scenes, spec, broken))
 
 
 def on_sheets(made: Sequence[Picture], paper: Paper) -> list[tuple[Scene, str | None]]:
@@ -103,6 +115,24 @@ def _shared(panels: Sequence[tuple[str, Panel]], paper: Paper) -> Iterator[Scene
 
 def _stacked(panels: Sequence[tuple[str, Panel]], paper: Paper) -> tuple[Scene, ...]:
     return stacked([p for _, p in panels], paper, "; ".join(title for title, _ in panels))
+
+
+def _card(wish: Wish) -> Iterator[Picture]:
+    """A card for each plan; for any wiring that is asked for; for what there is without a plan."""
+    asked = tuple(wish.drawn_wirings())
+    plans = tuple(wiring for wiring in asked if wish.wirings or wiring.role == "plan")
+    shown = plans or asked[-1:]
+    for wiring in shown:
+        result = wish.results.get(wiring.name)
+        scenes = card_pages(wish.spec, wiring, result, _values(wish.spec, wiring), wish.paper)
+        yield Picture("card", (wiring.name,), scenes, whole=True)
+
+
+def _values(spec: Spec, wiring: Wiring) -> WiringValues | None:
+    try:
+        return values_of(spec, [wiring.name])[0]
+    except LimitReached:
+        return None
 
 
 def _lugs(wish: Wish) -> Iterator[Picture]:
@@ -165,6 +195,7 @@ def _pages(wish: Wish) -> Iterator[Picture]:
 
 
 VIEWS: dict[str, Callable[[Wish], Iterator[Picture]]] = {
+    "card": _card,
     "lugs": _lugs,
     "side": _side,
     "circuit": _circuit,

@@ -181,17 +181,22 @@ def _felt(solved: Solved, ready: Setup, part: str) -> float:
 
 def _option(plan: _Plan, meter: Meter, whose: Whose) -> OptionRow:
     """A movement written into the plan, with the values that it wants."""
+    why = _takes_too_much(plan.solved, meter)
+    if why:
+        return _row(None, plan, meter, whose, why)
     stated = {name: part for name, part in plan.solved.network.parts.items() if name in plan.alike}
     for _ in range(_ROUNDS):
         tried = _with_parts(plan.solved, {**_opened(plan, meter), **stated})
         why = _cannot(tried, meter)
         if why:
-            return _row(tried, plan, meter, whose, why)
+            return _row(None, plan, meter, whose, why)
         nearer = dict(_nearer(plan, tried))
         if nearer == stated:
             break
         stated = nearer
-    made = _with_parts(plan.solved, _closed(plan, tried, meter))
+    closed = _closed(plan, tried, meter)
+    as_tried = closed.keys() == _opened(plan, meter).keys() == {meter.name}
+    made = tried if as_tried else _with_parts(plan.solved, closed)
     return _row(made, plan, meter, whose, _cannot(made, meter) or _off(made, meter))
 
 
@@ -250,18 +255,26 @@ def _closed(plan: _Plan, tried: Solved, meter: Meter) -> dict[str, Part]:
     return made
 
 
+def _takes_too_much(solved: Solved, meter: Meter) -> str | None:
+    """Said before anything is solved: what a shunt cannot mend."""
+    for name, ready in solved.setups.items():
+        reading, needs = ready.reading, meter.movement_amps or 0.0
+        if ready.meter_name != meter.name or reading.quantity != "current" or reading.also:
+            continue
+        if needs > reading.full_scale:
+            return f"takes more current than {name} gives ({with_unit(reading.full_scale, 'A')})"
+    return None
+
+
 def _cannot(solved: Solved, meter: Meter) -> str | None:
-    """Why a movement cannot work: what it takes, a value or a setting that there is not."""
+    """Why a movement cannot work: a value or a setting that there is not."""
     for unknown in solved.unknowns:
-        reading, needs = unknown.setup.reading, meter.movement_amps or 0.0
+        name = unknown.setup.reading.name
         if solved.found[unknown.part].solutions or unknown.setup.meter_name != meter.name:
             continue
-        if reading.quantity == "current" and not reading.also and needs > reading.full_scale:
-            has = with_unit(reading.full_scale, "A")
-            return f"takes more current than {reading.name} gives ({has})"
         if unknown.is_setting:
-            return f"{unknown.part} cannot be set for {reading.name}"
-        return f"no value of {unknown.part} makes {reading.name} right"
+            return f"{unknown.part} cannot be set for {name}"
+        return f"no value of {unknown.part} makes {name} right"
     return None
 
 
@@ -283,25 +296,32 @@ def _error(solved: Solved, ready: Setup) -> float | None:
     return None if amps is None or not full_scale else 100.0 * (amps / full_scale - 1.0)
 
 
-def _row(solved: Solved, plan: _Plan, meter: Meter, whose: Whose, why: str | None) -> OptionRow:
-    mine = [one for one in solved.setups.values() if one.meter_name == meter.name]
-    return OptionRow(
+def _row(
+    solved: Solved | None, plan: _Plan, meter: Meter, whose: Whose, why: str | None
+) -> OptionRow:
+    """A row; without the plan worked out, a movement for which nothing could be found."""
+    row = OptionRow(
         whose=whose,
         meter=meter.name,
         full_scale_amps=meter.full_scale_amps,
         full_scale_volts=meter.full_scale_volts,
         resistance=meter.resistance,
         note=meter.note,
+        parts=(),
+        readings=(),
+        why=why,
+    )
+    if solved is None:
+        return row
+    mine = [one for one in solved.setups.values() if one.meter_name == meter.name]
+    found = [(one, nominal(solved.network, one.circuit, solved.values)) for one in mine]
+    return replace(
+        row,
         parts=tuple(_parts(solved, plan, {one.reading.name for one in mine})),
         readings=tuple(
-            OptionReading(
-                one.reading.name,
-                _error(solved, one),
-                nominal(solved.network, one.circuit, solved.values).insertion,
-            )
-            for one in mine
+            OptionReading(one.reading.name, _error(solved, one), what.insertion)
+            for one, what in found
         ),
-        why=why,
     )
 
 

@@ -192,7 +192,7 @@ def page_figures() -> Iterator[Figure]:
     """Pictures and sheet, against matplotlib writing pages with as many lines and words."""
     with tempfile.TemporaryDirectory() as folder:
         for name, command in (
-            ("pictures", ["draw", FLAGSHIP, "-o", "made.pdf"]),
+            ("card", ["draw", FLAGSHIP, "-o", "made.pdf"]),
             ("sheet", ["sheet", FLAGSHIP, "-o", "made.pdf"]),
         ):
             ours = [*ENTRY, *command]

@@ -88,7 +88,7 @@ def test_the_same_spec_gives_the_same_bytes(tmp_path: Path) -> None:
     runs = []
     for folder in (tmp_path / "a", tmp_path / "b"):
         folder.mkdir()
-        assert draw(JACK, "--format", "pdf,svg,png", "-o", folder).exit_code == 0
+        assert draw(JACK, "--view", "all", "--format", "pdf,svg,png", "-o", folder).exit_code == 0
         runs.append({p.name: p.read_bytes() for p in folder.iterdir()})
     assert runs[0] == runs[1]
     assert len(runs[0]) > 4
@@ -216,16 +216,28 @@ def test_what_was_chosen_stands_in_the_names_and_no_other_picture_is_lost(tmp_pa
         assert len(seen) == (len(choices) if format_ == "pdf" else 6)
 
 
-def test_by_default_every_view_that_the_spec_has_is_in_the_one_pdf(tmp_path: Path) -> None:
+def test_by_default_the_card_of_each_plan_is_drawn(tmp_path: Path) -> None:
     done = draw(FLAGSHIP, "-o", tmp_path, "--json")
     assert done.exit_code == 0, done.output
     (made,) = json.loads(done.stdout)["results"]
+    assert Path(made["output"]).name == "valve-amplifier-card.pdf"
+    assert made["views"] == ["card"]
+    text = pdf_text(Path(made["output"]))
+    for word in ("CHANGED, AS MEANT", "BIAS_RETURN", "Unplug, wait, discharge", "revision B"):
+        assert word in text
+    assert len(pypdf.PdfReader(made["output"]).pages) == 1
+
+
+def test_all_views_that_the_spec_has_are_in_one_pdf(tmp_path: Path) -> None:
+    done = draw(FLAGSHIP, "--view", "all", "-o", tmp_path, "--json")
+    assert done.exit_code == 0, done.output
+    (made,) = json.loads(done.stdout)["results"]
     assert Path(made["output"]).name == "valve-amplifier-pictures.pdf"
-    assert {"lugs", "side", "circuit", "marked"} <= set(made["views"])
+    assert {"card", "lugs", "side", "circuit", "marked"} <= set(made["views"])
     text = pdf_text(Path(made["output"]))
     for word in ("S4: substitute", "side by side", "cathode", "BIAS_RETURN"):
         assert word in text
-    pages = len(pypdf.PdfReader(made["output"]).pages)
+    pages = len(pypdf.PdfReader(made["output"]).pages) - 1  # the card counts its own
     assert f"page {pages} of {pages}" in text
 
 

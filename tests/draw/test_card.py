@@ -1,0 +1,155 @@
+"""The card: whether all of it can be read, is on one page, and says what is so."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+import networkx as nx
+import pytest
+
+from rewire.bench.wire_plan import renumbered
+from rewire.compare import compare
+from rewire.draw.scene import Paper, Scene
+from rewire.reading import read_spec, read_text
+from rewire.records.spec import Spec, Wiring
+from rewire.report.card import card_of, card_pages
+from rewire.values.lug_volts import lug_volts
+from rewire.values.wiring_values import values_of
+from tests.draw.audit import audit
+from tests.draw.random_circuits import random_circuit
+
+SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
+LEAST_POINTS = 8.0
+"""Smaller letters are not read at arm's length (common practice, no source)."""
+
+
+@cache
+def _spec(path: Path) -> Spec:
+    return renumbered(read_spec(path))
+
+
+def _pages(spec: Spec, wiring: Wiring, paper: Paper = "a4") -> tuple[Scene, ...]:
+    result = None if wiring is spec.original else compare(spec, [wiring.name])[0]
+    return card_pages(spec, wiring, result, values_of(spec, [wiring.name])[0], paper)
+
+
+def _texts(scene: Scene) -> str:
+    return " ".join(text.text for text in scene.texts)
+
+
+def _of_the_page(scene: Scene) -> Iterator[str]:
+    """What the audit finds, but for the course of wires: the hook-up is judged for itself."""
+    yield from (said for said in audit(scene) if not re.match(r"line (wire|jumper):", said))
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_every_card_can_be_read(path: Path, paper: Paper) -> None:
+    spec = _spec(path)
+    first, *_ = _pages(spec, spec.wirings["substitute"], paper)
+    assert list(_of_the_page(first)) == []
+    assert min(text.points for text in first.texts) >= LEAST_POINTS
+
+
+def test_nine_of_ten_cards_are_one_page() -> None:
+    pages = {path.stem: len(_pages(_spec(path), _spec(path).wirings["substitute"]))
+             for path in SPECS}  # fmt: skip
+    assert sum(count == 1 for count in pages.values()) >= 9, pages
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_cards_of_random_circuits_can_be_read(seed: int) -> None:
+    text = random_circuit(seed, depth=2, longest=8)
+    spec = renumbered(read_text(text.encode()))
+    (first, *_) = _pages(spec, spec.original)
+    assert list(_of_the_page(first)) == []
+    assert min(text.points for text in first.texts) >= LEAST_POINTS
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_a_card_says_whose_it_is(path: Path) -> None:
+    spec = _spec(path)
+    said = _texts(_pages(spec, spec.wirings["substitute"])[0])
+    for word in (spec.title, "wiring substitute", f"revision {spec.document.revision}",
+                 spec.document.date or "", spec.document.licence or "", spec.digest[:12],
+                 "Local codes and licensed practice come first."):  # fmt: skip
+        assert word in said
+
+
+def test_what_must_not_be_built_says_so_in_white_on_black() -> None:
+    spec = _spec(next(path for path in SPECS if path.stem == "valve-amplifier"))
+    (scene,) = _pages(spec, spec.wirings["as-found"])
+    (badge,) = (symbol for symbol in scene.symbols if symbol.kind == "badge")
+    assert badge.fill == "black"
+    assert "BROKEN: as it was found" in _texts(scene)
+
+
+# Volts --------------------------------------------------------------------------------------
+
+
+def _reached(spec: Spec, wiring: Wiring, point: str) -> set[str]:
+    """Every place that wires, contacts in any position and parts lead to, not over the chassis."""
+    graph: nx.Graph[str] = nx.Graph()
+    for wire in wiring.wires:
+        graph.add_edge(*wire.ends)
+    for net in wiring.nets:
+        graph.add_edges_from((net.members[0], other) for other in net.members[1:])
+    for part in spec.parts_of(wiring).values():
+        full = part.full_terminals
+        graph.add_edges_from(zip(full, part.between or (), strict=False))
+        if part.passes_dc:
+            graph.add_edges_from((full[0], other) for other in full[1:])
+        for section in part.sections:
+            for groups in section.groups:
+                for group in groups:
+                    graph.add_edges_from((part.terminal(group[0]), part.terminal(lug))
+                                         for lug in group[1:])  # fmt: skip
+    graph.remove_nodes_from([p.name for p in spec.points.values() if p.chassis])
+    return set(nx.node_connected_component(graph, point)) if point in graph else set()
+
+
+def _named(said: str) -> Iterator[tuple[float, str]]:
+    """``540 V on A, A3 and 4 more``: the volts and each name."""
+    for volts, names in re.findall(r"(−?[0-9.]+) V(?: AC)? on ([^·]*?)(?= ·|\.|$)", said):
+        for name in re.sub(r" and [0-9]+ more", "", names).split(", "):
+            yield float(volts.replace("−", "-")), name.strip()
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_the_danger_line_names_the_highest_volts_and_only_what_they_reach(path: Path) -> None:
+    spec = _spec(path)
+    wiring = spec.wirings["substitute"]
+    high = {p.name: p.most_volts for p in spec.points.values()
+            if abs(p.most_volts) >= 50.0 and not p.chassis}  # fmt: skip
+    dangers = card_of(spec, wiring, compare(spec, ["substitute"])[0], None).dangers
+    said = next((line for line in dangers if "discharge" in line), None)
+    if not high:
+        assert said is None
+        return
+    assert said is not None
+    assert re.search(r"(Unplug|Cut off every supply), wait, discharge, prove dead\.", said)
+    named = list(_named(said))
+    assert abs(named[0][0]) == max(map(abs, high.values()))
+    reached = {point: _reached(spec, wiring, point) for point in high}
+    for volts, name in named:
+        sources = [point for point, most in high.items() if abs(volts) <= abs(most) + 1e-6]
+        places = {place for point in sources for place in (point, *reached[point])}
+        assert any(name in (place, *place.split(".")) for place in places), (volts, name)
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_no_lug_on_a_high_point_is_missing_from_the_volts(path: Path) -> None:
+    """What a closed contact or a wire alone ties to a point of 50 V or more stands at its volts."""
+    spec = _spec(path)
+    wiring = spec.wirings["substitute"]
+    live = lug_volts(spec, wiring)
+    for point in spec.points.values():
+        if abs(point.most_volts) < 50.0 or point.chassis:
+            continue
+        for wire in wiring.wires:
+            if point.name in wire.ends:
+                other = wire.ends[wire.ends[0] == point.name]
+                assert abs(live[other].volts) >= abs(point.most_volts) * (1.0 - 1e-6), other
