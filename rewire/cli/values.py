@@ -148,12 +148,14 @@ def _stocks(drawer: Path | None) -> Any:
 def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> SpecAnswers[Told]:
     def work(spec: Spec) -> tuple[Judged, Answerer[Told]]:
         from rewire.bench.wire_plan import renumbered
+        from rewire.values.options import option_rows
         from rewire.values.wiring_values import values_of
 
         spec = renumbered(spec)
 
         def answer(name: str) -> tuple[Told, int]:
             (result,) = values_of(spec, [name], wishes)
+            result = replace(result, options=option_rows(spec, spec.wirings[name]))
             status = LIMIT if result.limited else _STATUS[result.answer]
             return (result, is_broken(spec, name)), BAD_INPUT if result.refusals else status
 

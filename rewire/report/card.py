@@ -10,9 +10,8 @@ from functools import partial
 from math import ceil, isfinite
 
 from rewire import __version__
-from rewire.bench.continuity import continuity, expected, marked, states_to_buzz
 from rewire.bench.moves import default_source, moves_of
-from rewire.bench.probes import Probe
+from rewire.bench.probes import Probe, continuity, expected, states_to_buzz
 from rewire.bench.safety import has_mains, holds_charge, power_steps, unknown_points
 from rewire.bench.work_list import Moves, WorkStep
 from rewire.circuit import LimitReached
@@ -25,14 +24,15 @@ from rewire.draw.metering import not_metering
 from rewire.draw.scene import Paper, Scene
 from rewire.draw.sheets import CODES, footed
 from rewire.reading.benchlog import dial_ends
-from rewire.records.lug_positions import lug_positions
 from rewire.records.part import Part
 from rewire.records.parts import Meter, Switch
 from rewire.records.spec import Reading, Spec, Wiring, change_said
 from rewire.report.check import together
+from rewire.report.measured import marked
 from rewire.report.options import options_table
 from rewire.values.answers import PotAnswer, Readout, WiringValues
 from rewire.values.lug_volts import LugVolts, lug_volts
+from rewire.values.options import option_rows
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
 
@@ -70,14 +70,11 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
         verdict=_verdict(wiring, result),
         broken=broken,
         dangers=tuple(_dangers(spec, wiring, live, result)),
-        hook_up=CardBlock(
-            f"Hook-up, {wiring.name}: all seen from behind", _assumed(spec, wiring),
-            lines=tuple(_not_to_omit(spec, wiring)),
-        ),
+        hook_up=CardBlock(f"Hook-up, {wiring.name}"),
         circuit="Circuit, all positions",
         buy=CardBlock("Buy", rows=tuple(_buy(moves, wiring, values)) if moves else ()),
         reads=_reads(wiring, values),
-        meters=_meters(values),
+        meters=_meters(spec, wiring),
         before=CardBlock(
             "Before it is switched on: no power until all of it is so",
             lines=tuple(_before(spec, wiring, values, result))
@@ -208,25 +205,15 @@ def _few(names: Sequence[str], most: int) -> str:
     return f"{', '.join(names[:most])} and {len(names) - most} more"
 
 
-def _assumed(spec: Spec, wiring: Wiring) -> str:
-    """That the places of lugs are not known, where they are not."""
-    switches = spec.all_of(Switch, wiring).values()
-    assumed = [s.name for s in switches if lug_positions(s).assumed]
-    of = f" of {listing(assumed)}" if len(switches) > 1 else ""
-    return f"Lug places{of} assumed: go by the letters, prove with the ohmmeter." if assumed else ""
-
-
 def _not_to_omit(spec: Spec, wiring: Wiring) -> Iterator[CardLine]:
     """What a pole carries that has nothing to do with the meter."""
-    switches = spec.all_of(Switch, wiring).values()
-    for switch in switches:
-        of = f"{switch.name}: " if len(switches) > 1 else ""
+    for switch in spec.all_of(Switch, wiring).values():
         told = not_metering(spec, wiring, switch)
         if len(told) > _MOST_POLES:
             poles = [said.split()[1] for said in told]
             told = [f"Poles {listing(poles)} have nothing to do with the meter: do not omit them"]
         for said in told:
-            yield CardLine(f"▲ {of}{said}", bold=True)
+            yield CardLine(f"▲ {switch.name}: {said}", bold=True)
 
 
 def card_pages(
@@ -240,6 +227,12 @@ def card_pages(
         for switch in spec.all_of(Switch, wiring)
         for scene in (lug_view(spec, wiring, switch, paper=paper) if many else ())
     ]
+    if many:
+        where = CardBlock(
+            f"Hook-up, {wiring.name}: on the pages that follow",
+            lines=tuple(_not_to_omit(spec, wiring)),
+        )
+        card = replace(card, hook_up=where)
     card = replace(card, origin=f"{card.origin} · page 1 of {1 + len(further)}")
     drawn = None if many else partial(hook_up, spec, wiring)
     first = card_scene(card, drawn, None, paper)
@@ -342,10 +335,14 @@ def _error(one: Readout) -> str:
     return f"±{ceil(10 * most - _SLACK) / 10:g} %" if isfinite(most) else "no bound"
 
 
-def _meters(values: WiringValues | None) -> CardBlock:
-    if values is None or not values.options:
+def _meters(spec: Spec, wiring: Wiring) -> CardBlock:
+    try:
+        found = option_rows(spec, wiring)
+    except LimitReached:
+        found = ()
+    if not found:
         return CardBlock("")
-    table = options_table(values.options)
+    table = options_table(found)
     rows = tuple(
         tuple(CardCell(cell.text.replace("–", ""), cell.bold) for cell in row) for row in table.rows
     )

@@ -417,7 +417,7 @@ class WiringValues:
     overload: float | None = None
     """Times full scale of the second sum of watts; None if there was none."""
     options: tuple[OptionRow, ...] = ()
-    """Other movements, for a plan; the plan's own first."""
+    """Other movements, for a plan, where they are asked for; the plan's own first."""
 
     @property
     def limited(self) -> bool:

@@ -27,7 +27,6 @@ from rewire.values.dc_network import DcNetwork, changed
 from rewire.values.drawer import Stock, written
 from rewire.values.faults import single_faults
 from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flows
-from rewire.values.options import option_rows
 from rewire.values.pots import pot_answers, pot_warnings, trimmed
 from rewire.values.ratings import (
     bleeders,
@@ -145,7 +144,6 @@ def _answered(solved: Solved, combined: Combined, original: Solved, wishes: Wish
         warnings=warnings,
         refusals=tuple(_refusals(solved)),
         overload=wishes.overload,
-        options=option_rows(solved.spec, solved.spec.wirings[network.wiring.name]),
     )
 
 
