@@ -95,7 +95,7 @@ _METERS = (600.0, 1000.0)
 
 
 @dataclass(frozen=True, slots=True)
-class _Hazards:
+class Hazards:
     """What of a spec can hurt, worked out once."""
 
     text: str
@@ -117,7 +117,8 @@ class _Hazards:
         return bool(self.mains or self.high or self.unknown or self.capacitors)
 
 
-def _hazards(spec: Spec) -> _Hazards:
+def hazards_of(spec: Spec) -> Hazards:
+    """What of a spec can hurt: its volts, its charge, what its texts name."""
     text = " \n ".join(said for said in _texts(spec) if said).lower()
     points = [p for p in spec.points.values() if not p.chassis]
     wirings = [spec.all_of(Capacitor, wiring) for wiring in spec.wirings.values()]
@@ -126,7 +127,7 @@ def _hazards(spec: Spec) -> _Hazards:
     most = max((abs(p.most_volts) for p in spec.points.values()), default=0.0)
     plug = re.search(r"\bunplug|\bthe plug\b", text) and not re.search(r"\bbatter", text)
     at_mains = any(p.ac and abs(p.most_volts) >= _MAINS_VOLTS for p in spec.points.values())
-    return _Hazards(
+    return Hazards(
         text, tuple(high_points(spec)),
         unknown=tuple(p.name for p in points if p.volts is None and p.rises_to is None),
         capacitors=tuple(capacitors), most_volts=most, big=max([most, *rated]) >= BIG,
@@ -154,7 +155,7 @@ def _texts(spec: Spec) -> Iterator[str | None]:
 
 def cautions_of(spec: Spec) -> tuple[str, ...]:
     """The spec's own cautions, what its points and texts give cause for, and local codes."""
-    own, hazards = " ".join(spec.cautions).lower(), _hazards(spec)
+    own, hazards = " ".join(spec.cautions).lower(), hazards_of(spec)
     special = (f"{one}." for one in _special(hazards, own))
     told = [" ".join(_volts(spec, hazards, own)), " ".join(special)]
     ours = [line for line in told if line]
@@ -169,7 +170,7 @@ def cautions_of(spec: Spec) -> tuple[str, ...]:
     return (*spec.cautions, *live, *ours, LOCAL_CODES)
 
 
-def _volts(spec: Spec, hazards: _Hazards, own: str) -> Iterator[str]:
+def _volts(spec: Spec, hazards: Hazards, own: str) -> Iterator[str]:
     if hazards.high:
         yield f"50 V or more at {_with_volts(hazards.high)}."
     if hazards.unknown:
@@ -196,7 +197,7 @@ def _meters_at_volts(spec: Spec) -> Iterator[str]:
         yield from (m.name for m in meters if set(m.full_terminals) & volts.keys())
 
 
-def _special(hazards: _Hazards, own: str) -> Iterator[str]:
+def _special(hazards: Hazards, own: str) -> Iterator[str]:
     """Hazards that a text of the spec gives cause for, and its own cautions do not tell."""
     for cause, told, caution in _CAUSES:
         high_oil = caution is _OIL and hazards.big
@@ -213,7 +214,7 @@ def safe_steps(spec: Spec) -> Iterator[WorkStep]:
     for task in spec.before:
         for deed, piece in _deeds(task):
             own.setdefault(deed, []).append(piece)
-    hazards = _hazards(spec)
+    hazards = hazards_of(spec)
     ours = {deed: step_of("safe", "safety", *said) for deed, *said in _ours(spec, hazards)}
     for deed in _ORDER:
         bank = deed == "discharge" and hazards.big
@@ -261,7 +262,7 @@ def _task_step(task: Task, stage: Stage) -> WorkStep:
     return replace(step, place=task.where)
 
 
-def _ours(spec: Spec, hazards: _Hazards) -> Iterator[tuple[Deed, str] | tuple[Deed, str, str]]:
+def _ours(spec: Spec, hazards: Hazards) -> Iterator[tuple[Deed, str] | tuple[Deed, str, str]]:
     battery = re.search(r"\bbatter", hazards.text)
     if hazards.mains:
         yield "unplug", "Pull the mains plug" + (", take the battery off" if battery else "")
@@ -294,7 +295,7 @@ def _ours(spec: Spec, hazards: _Hazards) -> Iterator[tuple[Deed, str] | tuple[De
     yield "prove", f"Prove dead with {meter}, {known}: {_where_to_measure(spec, hazards)}"
 
 
-def _where_to_measure(spec: Spec, hazards: _Hazards) -> str:
+def _where_to_measure(spec: Spec, hazards: Hazards) -> str:
     """High points with their volts, then those of which nothing is known."""
     points = [p for p in spec.points.values() if not p.chassis and is_high(p)]
     high = ", ".join(f"{p.name} ({p.most_volts:g} V)" for p in points)
@@ -351,7 +352,7 @@ def still_off_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
 
 def power_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
     """First power through a lamp where there is mains; then what the spec asks with power on."""
-    hazards, live = _hazards(spec), None
+    hazards, live = hazards_of(spec), None
     if hazards.high:
         alone = "; never alone at these volts" if abs(hazards.high[0].most_volts) >= BIG else ""
         said = _with_volts(hazards.high)

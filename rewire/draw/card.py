@@ -258,7 +258,7 @@ def _picture(block: CardBlock, drawing: Drawing, width: float, height: float) ->
     head, top = _heading(block, width - 2 * _PAD)
     under, words = _lines(block.lines, width - 2 * _PAD, 0.0)
     room = height - top - words - 2.0
-    drawn = drawing(width - 2.0, room)
+    drawn = drawing(width - 2.0, room - 2.0)
     slack = max(0.0, room - drawn.height)
     left = max(1.0, (width - drawn.width) / 2)
     end = top + max(room, drawn.height)

@@ -12,7 +12,7 @@ from math import ceil, isfinite
 from rewire import __version__
 from rewire.bench.moves import default_source, moves_of
 from rewire.bench.probes import Probe, continuity, expected, states_to_buzz
-from rewire.bench.safety import has_mains, holds_charge, power_steps, unknown_points
+from rewire.bench.safety import hazards_of, power_steps
 from rewire.bench.work_list import Moves, WorkStep
 from rewire.circuit import LimitReached
 from rewire.compare.findings import INFORMATION, Result
@@ -160,12 +160,12 @@ def _dangers(
     for point in spec.points.values():
         if point.chassis and point.live:
             yield f"{point.name} IS LIVE: measure it against earth before you touch it"
+    hazards = hazards_of(spec)
     if live:
-        first = "Unplug" if has_mains(spec) else "Cut off every supply"
+        first = "Unplug" if hazards.mains else "Cut off every supply"
         yield f"{volts_said(spec, wiring, live)}. {first}, wait, discharge, prove dead."
-    unknown = unknown_points(spec)
-    if unknown and holds_charge(spec):
-        yield f"Volts not given, so dangerous until measured: {listing(unknown)}"
+    if hazards.unknown:
+        yield f"Volts not given, so dangerous until measured: {listing(hazards.unknown)}"
 
 
 def _unmeant(result: Result) -> list:  # type: ignore[type-arg]
