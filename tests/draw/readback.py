@@ -7,9 +7,10 @@ It reads as a person does who knows which parts and points there are. Terminals 
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import combinations, pairwise
 from typing import Any
@@ -23,6 +24,8 @@ MEETS = 0.3
 """Closer than this things meet for the eye, mm."""
 _BESIDE = 12.0
 """A name stands no farther from what it names, mm."""
+MARK = 5.0
+"""The sign at the end of a pot's track stands no farther from the pot, mm."""
 _BODY = 7.0
 """A closed outline at least so wide and high is no lug; lugs may sit on it, mm."""
 TURNS = ("resistor", "capacitor", "choke", "lamp", "fuse")
@@ -62,6 +65,8 @@ class Vocabulary:
     """Id → its two ends."""
     nets: Counter[tuple[str, ...]] = field(default_factory=Counter)
     """What must be joined, called as a drawing's nets are."""
+    gone: frozenset[str] = frozenset()
+    """Terminals of which nothing is asked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,17 +110,18 @@ def read_back(svg: bytes | str, known: Vocabulary) -> Read:
         for m, n, at in along(strokes) if net_of["line", m] != net_of["line", n]
     )  # fmt: skip
     misread += through_parts(strokes, drawing.shapes)
-    nets = Counter(net for group in groups if len(net := called(group, spots, known.turns)) > 1)
+    nets = Counter(net for group in groups if len(net := called(group, spots, known)) > 1)
     terminals = Counter(spot.terminal for spot in spots)
     wires, unsure = wires_of(strokes, drawing.words, spots, known)
     return Read(nets, terminals, wires, (*troubles, *misread, *unsure))
 
 
-def called(group: Iterable[Node], spots: Sequence[Spot], turns: frozenset[str]) -> tuple[str, ...]:
+def called(group: Iterable[Node], spots: Sequence[Spot], known: Vocabulary) -> tuple[str, ...]:
     """The terminals of a net, sorted; an end that may be turned as often as it is there."""
     found = [spots[number].terminal for kind, number in group if kind == "spot"]
-    once = {terminal for terminal in found if terminal not in turns}
-    return tuple(sorted([*once, *(terminal for terminal in found if terminal in turns)]))
+    found = [t for t in found if t not in known.gone and not t.startswith("(")]
+    once = {terminal for terminal in found if terminal not in known.turns}
+    return tuple(sorted([*once, *(terminal for terminal in found if terminal in known.turns)]))
 
 
 def _once(strokes: Iterable[Stroke]) -> list[Stroke]:
@@ -126,7 +132,27 @@ def vocabulary(
     spec: Mapping[str, Any], wiring: str, wires: Mapping[str, tuple[str, str]]
 ) -> Vocabulary:
     """The names and nets in a wiring of a plain spec, and the wires that have ids."""
+    return named_in(spec, read_circuit(spec, wiring), wires)
+
+
+def circuit_vocabulary(spec: Mapping[str, Any], wiring: str) -> Vocabulary:
+    """The same for a drawing that leaves out strips, and lugs that no contact ever reaches."""
     circuit = read_circuit(spec, wiring)
+    strips = {name for name, part in circuit.parts.items() if kind_of(part) == "strip"}
+    closed = (group for s in circuit.sections for groups in s.closed.values() for group in groups)
+    reached = {lug for group in closed for lug in group}
+    lugs = {t for name, part in circuit.parts.items() if kind_of(part) == "switch"
+            for t in circuit.terminals[name]}  # fmt: skip
+    gone = (lugs - reached) | {t for name in strips for t in circuit.terminals[name]}
+    circuit.nets = [net - gone for net in circuit.nets]
+    circuit.parts = {name: part for name, part in circuit.parts.items() if name not in strips}
+    return replace(named_in(spec, circuit, {}), gone=frozenset(gone))
+
+
+def named_in(
+    spec: Mapping[str, Any], circuit: Circuit, wires: Mapping[str, tuple[str, str]]
+) -> Vocabulary:
+    """The names and nets of a circuit."""
     points = spec.get("points", {})
     return Vocabulary(
         {name: tuple(lugs_of(part)) for name, part in circuit.parts.items()},
@@ -201,14 +227,14 @@ def spots_of(drawing: Drawing, known: Vocabulary) -> tuple[list[Spot], list[str]
     nameless: list[Shape] = []
     for kinds, name, at in (
         (_LEADS, first_of(two), partial(leads, words=words, known=known)),
-        (("pot",), first_of(three), pot_spots),
+        (("pot",), first_of(three), partial(pot_spots, words=words)),
     ):
         for shape, told in paired([s for s in drawing.shapes if stem(s) in kinds], words, name):
             nameless += [] if told else [shape]
             spots += at(shape, told) if told else []
     for shape, told in round_terminals(drawing, known):
         nameless += [] if told else [shape]
-        spots += [Spot(told, shape.box)] if told else []
+        spots += [Spot(terminal, shape.box) for terminal in told]
     for shape in drawing.shapes:
         if stem(shape) == "chassis":
             spots += [lead_end(name, shape.end("top")) for name in known.chassis]
@@ -216,26 +242,43 @@ def spots_of(drawing: Drawing, known: Vocabulary) -> tuple[list[Spot], list[str]
     return spots, said
 
 
-def round_terminals(drawing: Drawing, known: Vocabulary) -> Iterator[tuple[Shape, str | None]]:
-    """Lugs and points with their names: a lug's in it or beside it, a point's beside it."""
-    owner = owners(drawing, known)
+def round_terminals(drawing: Drawing, known: Vocabulary) -> list[tuple[Shape, tuple[str, ...]]]:
+    """Lugs, contacts and points with what they are; lugs side by side are drawn as one."""
+    named = names_of(drawing, known)
+    owner = owners(drawing, known, named)
+    lug = lug_name(known)
+    return [
+        (shape, () if name is None
+         else owner(shape, name) if lug(Word(name, shape.box)) else (name,))
+        for shape, name in named
+    ]  # fmt: skip
+
+
+def names_of(drawing: Drawing, known: Vocabulary) -> list[tuple[Shape, str | None]]:
+    """Lugs, contacts and points with their names: in them, else the nearest beside them."""
     bare, point = lug_name(known), first_of(known.points)
     shapes = [
         shape for shape in drawing.shapes
-        if stem(shape) not in _NO_TERMINALS and min(shape.box.width, shape.box.height) < _BODY
+        if stem(shape).partition("-")[0] not in _NO_TERMINALS
+        and min(shape.box.width, shape.box.height) < _BODY
     ]  # fmt: skip
     within = {
         shape: lug
         for word in drawing.words if (lug := bare(word))
         for shape in shapes if holds(shape.box, word.box.centre)
     }  # fmt: skip
-    for shape, lug in within.items():
-        yield shape, owner(shape, lug)
+    found: list[tuple[Shape, str | None]] = list(within.items())
     left = [word for word in drawing.words
             if not any(holds(shape.box, word.box.centre) for shape in within)]  # fmt: skip
-    outside = [shape for shape in shapes if shape not in within]
-    for shape, name in paired(outside, left, lambda word: bare(word) or point(word)):
-        yield shape, name if name is None or name in known.points else owner(shape, name)
+    lugs = [s for s in shapes if s not in within and s.kind != "point"]
+    found += paired(lugs, left, lambda word: bare(word) or point(word))
+    points = [s for s in shapes if s.kind == "point"]
+    return found + paired(points, left, lambda word: point(word) or flag(word))
+
+
+def flag(word: Word) -> str | None:
+    """The number of a net that goes on where the same number stands."""
+    return word.text if re.fullmatch(r"\(\d+\)", word.text) else None
 
 
 def holds(box: Box, at: XY) -> bool:
@@ -265,15 +308,23 @@ def first_of(names: Iterable[str]) -> Name:
 
 
 def lug_name(known: Vocabulary) -> Name:
-    """A text that is a lug's bare or full name."""
-    bare = {lug for part in known.bodies for lug in known.lugs[part]}
-    full = {f"{part}.{lug}" for part in known.bodies for lug in known.lugs[part]}
+    """A text that is the name of a lug, bare or in full, or of several side by side."""
 
     def name(word: Word) -> str | None:
-        text = word.text.replace("\N{MINUS SIGN}", "-").replace(" ", ".")
-        return text if text in bare | full else None
+        text = word.text.replace("\N{MINUS SIGN}", "-")
+        part, lugs = split(text, known)
+        having = (known.lugs[p] for p in ([part] if part else known.bodies))
+        return text if any(set(lugs) <= set(every) for every in having) else None
 
     return name
+
+
+def split(text: str, known: Vocabulary) -> tuple[str | None, list[str]]:
+    """``S1 A∥B`` as the part, if it is named, and the lugs."""
+    for part in known.bodies:
+        if text.startswith((f"{part}.", f"{part} ")):
+            return part, text[len(part) + 1 :].split("∥")
+    return None, text.split("∥")
 
 
 def paired(
@@ -294,22 +345,28 @@ def paired(
     return [(shape, named[taken[s]][1] if s in taken else None) for s, shape in enumerate(shapes)]
 
 
-def owners(drawing: Drawing, known: Vocabulary) -> Callable[[Shape, str], str]:
-    """For a lug of a bare name the terminal it is: of the nearest body whose part has that lug."""
+def owners(
+    drawing: Drawing, known: Vocabulary, names: Iterable[tuple[Shape, str | None]]
+) -> Callable[[Shape, str], tuple[str, ...]]:
+    """What terminals a lug's name stands for: of the nearest part that has such lugs.
+
+    A part is where its body is, or a lug that is called in full.
+    """
     bodies = [
         shape for shape in drawing.shapes
         if stem(shape) not in (*_LEADS, "tag") and min(shape.box.width, shape.box.height) >= _BODY
     ]  # fmt: skip
-    named = [(s.box, n) for s, n in paired(bodies, drawing.words, first_of(known.bodies)) if n]
+    at = [(s.box, n) for s, n in paired(bodies, drawing.words, first_of(known.bodies)) if n]
+    at += [(s.box, part) for s, n in names if n and (part := split(n, known)[0])]
 
-    def terminal(shape: Shape, lug: str) -> str:
-        having = [part for part in known.bodies if lug in known.lugs[part]]
-        if len(having) < 2:
-            return f"{having[0]}.{lug}" if having else lug
-        near = [(away(shape.box, box), part) for box, part in named if part in having]
-        return f"{min(near)[1]}.{lug}" if near else f"?.{lug}"
+    def terminals(shape: Shape, name: str) -> tuple[str, ...]:
+        part, lugs = split(name, known)
+        having = [p for p in known.bodies if set(lugs) <= set(known.lugs[p])]
+        near = [(away(shape.box, box), p) for box, p in at if p in having]
+        of = part or (having[0] if len(having) == 1 else min(near, default=(0.0, "?"))[1])
+        return tuple(f"{of}.{lug}" for lug in lugs)
 
-    return terminal
+    return terminals
 
 
 def lead_end(terminal: str, at: XY) -> Spot:
@@ -352,11 +409,15 @@ def plus_first(shape: Shape, plus: Sequence[Box]) -> tuple[XY, XY]:
     )
 
 
-def pot_spots(shape: Shape, part: str) -> Iterator[Spot]:
-    """Track and wiper of a pot: ccw at the top or left, the wiper to the right or on top."""
-    (x, y), box = shape.box.centre, shape.box
+def pot_spots(shape: Shape, part: str, words: Iterable[Word]) -> Iterator[Spot]:
+    """Track and wiper of a pot: ccw at the top or left if not marked, the wiper beside it."""
     ccw, cw = ends_of(shape)
-    wiper = (x, box.top) if shape.kind.endswith("-lying") else (box.right, y)
+    marks = [w for w in words if w.text in ("ccw", "cw") and away(w.box, shape.box) < MARK]
+    for mark in marks:
+        nearer = min((ccw, cw), key=lambda end: math.dist(end, mark.box.centre))
+        if nearer != {"ccw": ccw, "cw": cw}[mark.text]:
+            ccw, cw = cw, ccw
+    wiper = shape.end("top" if shape.kind.endswith("-lying") else "right")
     yield lead_end(f"{part}.ccw", ccw)
     yield lead_end(f"{part}.wiper", wiper)
     yield lead_end(f"{part}.cw", cw)
@@ -400,7 +461,9 @@ def touching(spots: Sequence[Spot]) -> Iterator[list[Node]]:
     """Leads that end on a lug, or on the end of another."""
     for (m, one), (n, two) in combinations(enumerate(spots), 2):
         ends = [spot for spot in (one, two) if not spot.box.width]
-        if any(at_spot(end.at, other) for end in ends for other in (one, two) if other is not end):
+        if one.box == two.box or any(
+            at_spot(end.at, other) for end in ends for other in (one, two) if other is not end
+        ):
             yield [("spot", m), ("spot", n)]
 
 
