@@ -174,7 +174,7 @@ def _pulled_in(task: SwitchTask, pulled: tuple[int, ...]) -> tuple[int, ...]:
 
 
 def _live_at(task: SwitchTask, positions: Sequence[int]) -> int:
-    """The most live points that the switch connects to something at one of some positions."""
+    """The most live points that the switch connects to anything at any of some positions."""
     live = {n for n, stub in enumerate(task.bare.stubs) if _is_live(task.spec, stub.members)}
     wholes = (w.whole for at in positions if (d := task.demands[at]) for w in d.seen)
     return max((sum(w.count(w[stub]) > 1 for stub in live) for w in wholes), default=0)
@@ -186,7 +186,7 @@ def _is_live(spec: Spec, names: Iterable[str]) -> bool:
 
 
 def _patterns(positions: int) -> Iterator[tuple[int, ...]]:
-    """Positions a relay may be pulled in at; the other way round its contacts are exchanged."""
+    """Positions at which a relay may be pulled in; the complement only exchanges its contacts."""
     for count in range(1, positions // 2 + 1):
         for some in combinations(range(positions), count):
             if 2 * count < positions or some[0] == 0:
@@ -216,7 +216,7 @@ def _with_relay(offer: Offer, detents: Detents, poles: int, pulled: Sequence[int
 
 
 def _combine(task: SwitchTask, offer: Offer, clock: Clock) -> Iterator[Shared]:
-    """Pairs of stubs that make it fit if connected for good, and hurt nobody."""
+    """Pairs of stubs that make it fit if connected for good, and endanger nobody."""
     stubs = task.bare.stubs
     pairs = [p for p in combinations(range(len(stubs)), 2) if _may_join(task, *p)]
     for one, other in pairs[:_MOST_PAIRS]:
@@ -274,7 +274,7 @@ def _cheapest_at_rest(trial: LandingSearch) -> Landing | None:
 
 
 def _is_good(task: SwitchTask, offer: Offer, landing: Landing, one: int, other: int) -> bool:
-    """Whether nothing comes of it but that the two are joined, and no rule is broken by it."""
+    """Whether the comparison finds only that the two are joined, and no rule broken."""
     stubs = task.bare.stubs
     plan = landing_plan(task.bare, offer, landing, "new")
     wiring = wiring_of(task.bare, plan, "fit")
@@ -369,7 +369,7 @@ def fit_one(task: SwitchTask, offer: Offer, seconds: float | None = None) -> Fit
 def _with_plain_wires(
     task: SwitchTask, refused: SearchResult, offer: Offer, clock: Clock
 ) -> tuple[SwitchTask, SearchResult]:
-    """Land it with as few plain wires past the switch as will do; else as it was refused."""
+    """Land it with the fewest plain wires past the switch that will do; else the refusal stands."""
     pairs = task.always_connected()
     wired = hardwired(task, pairs)
     found = search(wired, offer, clock) if pairs else refused
@@ -384,7 +384,7 @@ def _with_plain_wires(
 
 
 def explained(answer: FitAnswer, seconds: float | None) -> FitAnswer:
-    """An answer that says no, with what the best attempt loses and what might help."""
+    """A refusal with what the best attempt loses and what might help."""
     if answer.feasible or not answer.proven:
         return answer
     task = answer.task
@@ -393,7 +393,7 @@ def explained(answer: FitAnswer, seconds: float | None) -> FitAnswer:
 
 
 def rated(answer: FitAnswer) -> FitAnswer:
-    """An answer that says yes, with what its contacts break and carry against their ratings.
+    """A landing with what its contacts break and carry against their ratings.
 
     What is unknown says so.
     """
@@ -415,7 +415,7 @@ def rated(answer: FitAnswer) -> FitAnswer:
 
 
 def with_others(answer: FitAnswer, count: int, seconds: float | None) -> FitAnswer:
-    """An answer that says yes, with as many further landings as were asked for."""
+    """A landing with as many further ones as were asked for."""
     if answer.landing is None or answer.plan is None or count == 1:
         return answer
     task = answer.task

@@ -81,7 +81,7 @@ class Encoding:
         return self.offer.switch.terminals
 
     def _private_nets(self) -> None:
-        """A private net begins at its first lug, and has another."""
+        """A private net begins at its first lug and has at least one more."""
         for lug, firsts in enumerate(self.private_at):
             for first, literal in firsts.items():
                 if first != lug:
@@ -143,7 +143,7 @@ class Encoding:
                     yield Closed(tuple(self.number[lug] for lug in group), only_if)
 
     def read(self, model: Sequence[Literal]) -> Landing:
-        """The landing that a model of the clauses tells of."""
+        """The landing that a solution of the clauses describes."""
         true = {literal for literal in model if literal > 0}
         nets = []
         for stub in range(self.stubs):

@@ -1,4 +1,4 @@
-"""Switches that might take the old one's place, and how what was on the old one lands on them."""
+"""Switches that might take the old one's place, and where its wires go on them."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ class Offer:
         return replace(self, switch=replace(self.switch, sections=sections))
 
     def with_open_timings_non_shorting(self) -> Offer:
-        """What is not known as non-shorting, until it is asked for otherwise."""
+        """Sections of unknown timing taken as non-shorting until a landing needs otherwise."""
         sections = self.switch.sections
         timings = ["non-shorting" if s.timing == "unknown" else s.timing for s in sections]
         pairs = zip(sections, timings, strict=True)

@@ -33,7 +33,7 @@ from rewire.fit.while_switching import WAIVABLE, Switching
 _PATIENCE = 300
 """Conflicts spent on one wish among landings that cost the same."""
 _MOST_WISHES = 60
-"""Times that wishes are dropped before the landing is left as it is."""
+"""Wishes dropped at most before the landing is left as it is."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class Loss:
     landing: Landing
     result: Result
     connections: int
-    """Lost, counted once per position. 0 if all that is lost is lost on the way."""
+    """Lost connections, counted once per position; 0 if all are lost only while switching."""
     proven: bool
     """No attempt loses fewer; False where the time ran out before that was known."""
 
@@ -248,7 +248,7 @@ class LandingSearch:
         return landing
 
     def _wishes(self) -> Iterator[Literal]:
-        """How it was, lug by lug, as far as the old switch had the same lug; else spare."""
+        """Every lug as it was, where the old switch had the same lug; else spare."""
         encoding, bare = self.encoding, self.task.bare
         same = same_lugs(bare.switch, encoding.offer.switch)
         was = {lug: n for n, stub in enumerate(bare.stubs) for lug in stub.lugs}
