@@ -7,36 +7,28 @@ look, ``placement`` where they stand, ``routing`` where the wires run.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+
+import networkx as nx
 
 from rewire.circuit.circuit import circuit_of
-from rewire.circuit.states import LimitReached
-from rewire.draw.in_place import (
-    framed,
-    heading,
-    legend,
-    must_stay,
-    paragraph,
-    words_in_place,
-)
+from rewire.draw.in_place import Words, framed, paragraph, words_in_place
 from rewire.draw.leads import Lead, leads_of
 from rewire.draw.lugs import Grid, arrange
-from rewire.draw.off_switch import Block, Thing, drawn, hanging, tag, tag_size
+from rewire.draw.off_switch import Block, drawn, hanging, tag, tag_size
 from rewire.draw.placement import Room, placed
 from rewire.draw.routing import Disc, Door, Wish, raster_of, routed
 from rewire.draw.scene import Box, Item, Line, Panel, Symbol, Text, hull
 from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, tag_spot, wafer_back
-from rewire.records.part import Part
-from rewire.records.parts import Switch
+from rewire.draw.things import chassis_of, things_of
+from rewire.records.parts import Strip, Switch
 from rewire.records.spec import CUT, Spec, Wiring
 from rewire.values.lug_volts import lug_volts
-from rewire.values.solved import solved_of
-from rewire.words.quantity import in_ohms
 
 _LANES = 7.0
 """Over, under and between decks, for wires to pass, mm."""
-_LONG = 45.0
-"""A longer wire has its number at both ends, mm."""
+_TALLEST, _MOST_LEADS = 150.0, 24
+"""Decks that are taller together, mm, or have more leads stand on pictures of their own."""
 
 
 def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel:
@@ -49,19 +41,106 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel:
         height: that is wished, mm; the panel is taller where it must be.
     """
     leads = leads_of(spec, wiring)
-    backs = _backs(spec, wiring, leads)
-    head, top = paragraph(heading(spec, wiring), 1.0, 0.5, width - 2.0, "heading")
-    below = [(legend(spec, wiring, leads), False)]
-    warning, foot = framed(must_stay(spec, wiring), width, 0.0)
-    foot += paragraph(below, 1.0, foot, width - 2.0, "legend")[1] - foot + 1.0
-    backs, hung = _hung(backs, leads, _chassis(spec))
-    tall = max(height - foot - top, _tall(backs))
-    stack, inner = _stacked(backs, width, tall, top)
-    things = [t for t in _things(spec, wiring, leads) if t.what or t.leads[0][0].shows not in hung]
+    parts = frozenset(circuit_of(spec, wiring).parts)
+    job = Job(spec, wiring, tuple(leads), tuple(_backs(spec, wiring, leads)), parts)
+    return _panel(job, width, height)
+
+
+def hook_ups(spec: Spec, wiring: Wiring, width: float, height: float) -> list[Panel]:
+    """The hook-up as panels, each to stand on a page of its own; one where all fits.
+
+    Where it does not, a lead to a deck that is not shown ends on the name of its lug there.
+    """
+    leads = leads_of(spec, wiring)
+    groups: list[list[Back]] = []
+    for back in _backs(spec, wiring, leads):
+        together = [*(groups[-1] if groups else []), back]
+        if groups and _tall(together) <= _TALLEST and _busy(together, leads) <= _MOST_LEADS:
+            groups[-1] = together
+        else:
+            groups.append([back])
+    return [_panel(job, width, height) for job in _jobs(spec, wiring, leads, groups or [[]])]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What one panel shows."""
+
+    spec: Spec
+    wiring: Wiring
+    leads: tuple[Lead, ...]
+    backs: tuple[Back, ...]
+    parts: frozenset[str]
+
+
+def _jobs(
+    spec: Spec, wiring: Wiring, leads: Sequence[Lead], groups: Sequence[Sequence[Back]]
+) -> Iterator[Job]:
+    """A job for each group of decks; what no group reaches is shown with the first."""
+    parts = frozenset(circuit_of(spec, wiring).parts)
+    reached = [_reached(spec, wiring, leads, group) for group in groups]
+    known = {lead.shows for some in reached for lead in some}
+    reached[0] += [lead for lead in leads if lead.shows not in known]
+    named = [{end.partition(".")[0] for lead in some for end in lead.ends} for some in reached]
+    named[0] |= parts - set().union(*named)
+    for some, group, names in zip(reached, groups, named, strict=True):
+        yield Job(spec, wiring, tuple(some), tuple(group), parts & names)
+
+
+def _busy(backs: Sequence[Back], leads: Sequence[Lead]) -> int:
+    """How many leads end on some decks."""
+    lugs = {lug for back in backs for lug in back.lugs}
+    return sum(bool(lugs & set(lead.ends)) for lead in leads)
+
+
+def _reached(
+    spec: Spec, wiring: Wiring, leads: Sequence[Lead], backs: Sequence[Back]
+) -> list[Lead]:
+    """The leads at some decks, and those at the parts and points that hang on them."""
+    shown = {lug for back in backs for lug in back.lugs}
+    lugs = {t for s in spec.all_of(Switch, wiring).values() for t in s.full_terminals}
+    if shown == lugs:
+        return list(leads)
+    walls = (lugs - shown) | chassis_of(spec) | {CUT}
+    strips = {t for s in spec.all_of(Strip, wiring).values() for t in s.full_terminals}
+    ends = {end: end if end in lugs | strips else end.partition(".")[0] for lead in leads
+            for end in lead.ends}  # fmt: skip
+    graph: nx.Graph[str] = nx.Graph()
+    graph.add_nodes_from(shown)
+    graph.add_edges_from((ends[a], ends[b]) for a, b in (lead.ends for lead in leads)
+                         if not {a, b} & walls)  # fmt: skip
+    known = {one for lug in shown for one in nx.node_connected_component(graph, lug)}
+    return [lead for lead in leads if any(ends[e] in known for e in lead.ends if e not in walls)]
+
+
+def _panel(job: Job, width: float, height: float) -> Panel:
+    words = Words(job.spec, job.wiring, frozenset(back.switch for back in job.backs))
+    head, top = paragraph(words.heading(), 1.0, 0.5, width - 2.0, "heading")
+    said = words.legend(job.leads)
+    warning, foot = framed(words.must_stay(), width)
+    below = paragraph([(said, False)], 1.0, 0.0, width - 2.0, "legend")[1]
+    frame = Box(0.0, top, width, height - foot - below - 2.5)
+    picture, bottom, left = _picture(job, frame)
+    told, end = paragraph([(" ".join([said, *left]), False)], 1.0, 0.0, width - 2.0, "legend")
+    items = [
+        *head, *picture, *(item.moved(0.0, bottom) for item in warning),
+        *(item.moved(0.0, bottom + foot) for item in told),
+    ]  # fmt: skip
+    return Panel(tuple(items), width, bottom + foot + end + 1.0)
+
+
+def _picture(job: Job, frame: Box) -> tuple[list[Item], float, list[str]]:
+    """The drawing, its lower edge, and sentences for what found no room in it."""
+    spec, wiring, leads = job.spec, job.wiring, job.leads
+    backs, hung = _hung(job.backs, leads, chassis_of(spec))
+    stack, inner = _stacked(backs, frame)
+    lug_at = {t: ways[0].points[-1] for back in stack for t, ways in back.doors.items() if ways}
+    lugs = {lug for back in stack for lug in back.lugs}
+    things = [thing for thing in things_of(spec, wiring, leads, lugs, job.parts)
+              if thing.what or thing.leads[0][0].shows not in hung]  # fmt: skip
     here = {shows for back in stack for shows in back.jumpers}
     free = [lead for lead in leads if lead.shows not in here]
-    room = Box(1.0, top + 1.0, width - 1.0, top + tall)
-    lug_at = {t: ways[0].points[-1] for back in stack for t, ways in back.doors.items() if ways}
+    room = Box(1.0, frame.top + 1.0, frame.right - 1.0, max(frame.bottom, frame.top + _tall(backs)))
     blocks = list(placed(Room(room, inner), things, free, lug_at).values())
     room = replace(room, bottom=max([room.bottom, *(block.box.bottom for block in blocks)]))
     lines = _routed(room.grown(0.5), stack, blocks, free)
@@ -70,18 +149,7 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel:
     items += lines
     items += _lug_tags(items, lines, {lead.shows: lead for lead in free}, stack)
     items, left = words_in_place(spec, wiring, stack, items)
-    end = room.bottom + 1.5
-    items += [*head, *(item.moved(0.0, end) for item in warning)]
-    end += framed(must_stay(spec, wiring), width, 0.0)[1]
-    told, end = paragraph(
-        [(" ".join([below[0][0], *left]), False)], 1.0, end, width - 2.0, "legend"
-    )
-    return Panel((*items, *told), width, end + 1.0)
-
-
-def hook_ups(spec: Spec, wiring: Wiring, width: float, height: float) -> list[Panel]:
-    """The hook-up as panels, each to stand on a page of its own; one where all fits."""
-    return [hook_up(spec, wiring, width, height)]
+    return items, room.bottom + 1.5, left
 
 
 # Switches ---------------------------------------------------------------------------------
@@ -114,12 +182,10 @@ def _hull(back: Back) -> Box:
     return hull([back.square, *back.solid])
 
 
-def _stacked(
-    backs: Sequence[Back], width: float, height: float, top: float
-) -> tuple[list[Back], tuple[float, float]]:
+def _stacked(backs: Sequence[Back], frame: Box) -> tuple[list[Back], tuple[float, float]]:
     """The decks under each other in the middle, and the lines to the left and right of them."""
-    x = 2.0 * round(width / 4.0)
-    y = top + (height - _tall(backs)) / 2.0 + _LANES
+    x = 2.0 * round(frame.width / 4.0)
+    y = frame.top + max(0.0, frame.height - _tall(backs)) / 2.0 + _LANES
     made: list[Back] = []
     for back in backs:
         whole = _hull(back)
@@ -145,10 +211,6 @@ def _door_moved(door: Door, dx: float, dy: float) -> Door:
     return replace(door, points=tuple((x + dx, y + dy) for x, y in door.points))
 
 
-def _chassis(spec: Spec) -> frozenset[str]:
-    return frozenset(point.name for point in spec.points.values() if point.chassis)
-
-
 def _hung(
     stack: Sequence[Back], leads: Sequence[Lead], chassis: frozenset[str]
 ) -> tuple[list[Back], set[str]]:
@@ -172,65 +234,6 @@ def _hung(
             solid=(*back.solid, *solid),
         ))  # fmt: skip
     return made, hung
-
-
-# What stands beside them ------------------------------------------------------------------
-
-
-def _things(spec: Spec, wiring: Wiring, leads: Sequence[Lead]) -> list[Thing]:
-    """Parts, points, and the far end of each lead that goes from a switch to the chassis."""
-    parts = circuit_of(spec, wiring).parts
-    chassis = _chassis(spec)
-    values = _values(spec, wiring, parts)
-    own = {part.terminal(lug) for part in parts.values() if not isinstance(part, Switch)
-           for lug in part.terminals}  # fmt: skip
-    own |= {point.name for point in spec.points.values() if not point.chassis}
-    things: list[Thing] = []
-    for name, part in parts.items():
-        if isinstance(part, Switch):
-            continue
-        ends = set(part.full_terminals)
-        ending = tuple((lead, t) for t in part.full_terminals for lead in leads
-                       if t in lead.ends and t in ends)  # fmt: skip
-        far = frozenset(
-            lead.shows for lead, end in ending for other in lead.ends
-            if other != end and other in own and other not in part.full_terminals
-        )  # fmt: skip
-        things.append(Thing(name, part, ending, values[name], _rating(part), chassis,
-                            name in wiring.parts, far))  # fmt: skip
-    for point in spec.points.values():
-        ending = tuple((lead, point.name) for lead in leads if point.name in lead.ends)
-        if ending and not point.chassis:
-            things.append(Thing(point.name, point, ending, chassis=chassis))
-    for lead in leads:
-        for end, other in (lead.ends, lead.ends[::-1]):
-            if end == CUT or (end in chassis and other not in own):
-                things.append(Thing(f"{end} {lead.shows}", None, ((lead, end),), chassis=chassis))
-    return things
-
-
-def _values(spec: Spec, wiring: Wiring, parts: Mapping[str, Part]) -> dict[str, str]:
-    """Each part's value as printed; what is fitted with the value that was chosen."""
-    try:
-        solved = solved_of(spec, wiring)
-    except LimitReached:
-        return {name: part.value for name, part in parts.items()}
-    said = {name: part.value for name, part in parts.items()}
-    for unknown in solved.unknowns:
-        found = solved.chosen.get(unknown.part, solved.exact.get(unknown.part))
-        if found is not None and unknown.is_setting:
-            said[unknown.part] = f"{parts[unknown.part].value}, set {100.0 * found:.0f} %"
-        elif found is not None:
-            said[unknown.part] = in_ohms(found)
-    return said
-
-
-def _rating(part: Part) -> str:
-    said = [f"{most:g} {unit[0].upper()}" for unit, most in part.ratings if unit == "watts"]
-    resistance = getattr(part, "resistance", None)
-    if part.kind == "meter" and resistance is not None:
-        said.append(in_ohms(resistance))
-    return ", ".join(said)
 
 
 # Wires ------------------------------------------------------------------------------------

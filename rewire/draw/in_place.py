@@ -107,7 +107,9 @@ def words_in_place(
     lugs = {lug: (box, back) for back in stack for lug, box in back.lugs.items()}
     for back in stack:
         _name(paper, back)
-    left = [*_positions(spec, wiring, paper, lugs), *_volts(spec, wiring, paper, lugs)]
+    left = [
+        told for write in (_positions, _uses, _volts) for told in write(spec, wiring, paper, lugs)
+    ]
     return paper.items, left
 
 
@@ -143,6 +145,8 @@ def _positions(
             throws = [lug for lug in dict.fromkeys(closed) if lug not in commons]
             said, done = visible(position), False
             for lug in throws:
+                if switch.terminal(lug) not in lugs:
+                    continue
                 box, back = lugs[switch.terminal(lug)]
                 spots = paper.beside(said, box, _outwards(box, back), _FARTHEST, True)
                 done = paper.write(said, spots, f"position:{position}", None, bold=True)
@@ -174,91 +178,104 @@ def _volts(
 # Over and under the picture ---------------------------------------------------------------
 
 
-def heading(spec: Spec, wiring: Wiring) -> list[tuple[str, bool]]:
-    """What each switch is, how it is seen, whether its lugs stand where the spec says."""
-    said: list[tuple[str, bool]] = []
-    for switch in spec.all_of(Switch, wiring).values():
-        positions = lug_positions(switch)
-        form = "" if switch.form == "table" else f" {switch.form}"
-        seen = "from behind"
-        if positions.round:
-            turn = "clockwise" if positions.against_the_knob else "anticlockwise"
-            seen += f", clockwise at the knob is {turn} here"
-        elif style_of(switch) == "toggle":
-            seen += ", the lever closes the lugs on its far side"
-        assumed = positions.assumed
-        where = "" if len(assumed) == len(switch.terminals) else f" {', '.join(assumed)}"
-        tail = f". Lug places{where} assumed: go by the letters" if assumed else ""
-        said.append((f"{switch.name}{form} {seen}{tail}.", True))
-    return said
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Sentences about the switches that are shown."""
+
+    spec: Spec
+    wiring: Wiring
+    shown: frozenset[str]
+
+    def _switches(self) -> list[Switch]:
+        every = self.spec.all_of(Switch, self.wiring).values()
+        return [switch for switch in every if switch.name in self.shown]
+
+    def heading(self) -> list[tuple[str, bool]]:
+        """What each switch is, how it is seen, whether its lugs stand where the spec says."""
+        return [(_seen(switch), True) for switch in self._switches()]
+
+    def legend(self, leads: Sequence[Lead]) -> str:
+        """Where the chassis is, and what the lines and marks mean."""
+        said = [f"{point.name}: {point.where}." for point in self.spec.points.values()
+                if point.chassis and point.where]  # fmt: skip
+        if any(lead.kind == "net" for lead in leads):
+            said.append("Dashed: one way to join a net, a proposal.")
+        if lug_volts(self.spec, self.wiring):
+            said.append(f"{LIVE}: the most volts that can be there.")
+        return " ".join(said)
+
+    def must_stay(self) -> list[str]:
+        """What the poles carry that have nothing to do with the meter, and why they must."""
+        carried: dict[str, list[str]] = {}
+        for switch in self._switches():
+            for sentence in not_metering(self.spec, self.wiring, switch):
+                pole, _, what = sentence.partition(" carries ")
+                carried.setdefault(what.removesuffix(": do not omit"), []).append(
+                    f"{switch.name} {pole[0].lower()}{pole[1:]}"
+                )
+        return [self._kept(what, poles) for what, poles in carried.items()]
+
+    def _kept(self, what: str, poles: Sequence[str]) -> str:
+        whys = {
+            rule.why for rule in self.spec.rules
+            if rule.kind == "connect" and rule.why and all(place in what for place in rule.places)
+        }  # fmt: skip
+        verb = "carries" if len(poles) == 1 else "carry"
+        why = f" ({'; '.join(sorted(whys))})" if whys else ""
+        return f"{' and '.join(poles)} {verb} {what}: never omit{why}."
 
 
-def legend(spec: Spec, wiring: Wiring, leads: Sequence[Lead]) -> str:
-    """What the poles do, where the chassis is, and what the lines and marks mean."""
-    said = [*_poles(spec, wiring)]
-    for point in spec.points.values():
-        if point.chassis and point.where:
-            said.append(f"{point.name}: {point.where}.")
-    if any(lead.kind == "net" for lead in leads):
-        said.append("Dashed: one way to join a net, a proposal.")
-    if lug_volts(spec, wiring):
-        said.append(f"{LIVE}: the most volts that can be there.")
-    return " ".join(said)
+def _seen(switch: Switch) -> str:
+    positions = lug_positions(switch)
+    form = "" if switch.form == "table" else f" {switch.form}"
+    seen = "from behind"
+    if positions.round:
+        turn = "clockwise" if positions.against_the_knob else "anticlockwise"
+        seen += f", clockwise at the knob is {turn} here"
+    elif style_of(switch) == "toggle":
+        seen += ", the lever closes the lugs on its far side"
+    assumed = positions.assumed
+    where = "" if len(assumed) == len(switch.terminals) else f" {', '.join(assumed)}"
+    tail = f". Lug places{where} assumed: go by the letters" if assumed else ""
+    return f"{switch.name}{form} {seen}{tail}."
 
 
-def _poles(spec: Spec, wiring: Wiring) -> Iterator[str]:
+def _uses(
+    spec: Spec, wiring: Wiring, paper: Paper, lugs: Mapping[str, tuple[Box, Back]]
+) -> Iterator[str]:
     """What stands at each common: a meter's terminal, a point, else another part."""
     circuit = circuit_of(spec, wiring)
     for switch in spec.all_of(Switch, wiring).values():
-        by_use: dict[str, list[str]] = {}
+        left: dict[str, list[str]] = {}
         letters = pole_letters(len(switch.poles))
         for letter, pole in zip(letters, switch.poles, strict=True):
-            use = _use(circuit, switch, pole[0])
-            if use:
-                by_use.setdefault(use, []).append(letter)
-        if by_use:
-            each = (f"{' and '.join(own)} {use}" for use, own in by_use.items())
+            lug = switch.terminal(pole[0])
+            use = visible(_use(circuit, switch, pole[0])) if lug in lugs else ""
+            if not use:
+                continue
+            box, back = lugs[lug]
+            spots = paper.beside(use, box, _outwards(box, back), _NEAR, False)
+            if not paper.write(use, spots, f"use:{lug}", None):
+                left.setdefault(use, []).append(letter)
+        if left:
+            each = (f"{' and '.join(own)} {use}" for use, own in left.items())
             yield f"{switch.name}: {', '.join(each)}."
 
 
 def _use(circuit: Circuit, switch: Switch, lug: str) -> str:
+    """The meter's terminal, directly or through one part, else a point."""
     nets, parts = circuit.nets, circuit.parts
     here = nets.of[switch.terminal(lug)]
     meters = {m.terminal(t): f"{m.name} {t}" for m in parts.values() if isinstance(m, Meter)
               for t in m.terminals}  # fmt: skip
-    direct = next((said for t, said in meters.items() if nets.of[t] == here), None)
-    if direct:
-        return direct
+    beside = {here}
     for part in parts.values():
         ends = {nets.of[t] for t in part.full_terminals}
         if here in ends and not isinstance(part, Switch | Meter):
-            for terminal, said in meters.items():
-                if nets.of[terminal] in ends:
-                    return f"{said} through {part.name}"
-    others = [m for m in nets.members[here] if m.partition(".")[0] != switch.name]
-    return next((m for m in others if m in circuit.spec.points), "")
-
-
-def must_stay(spec: Spec, wiring: Wiring) -> list[str]:
-    """What the poles carry that have nothing to do with the meter, and why they must."""
-    carried: dict[str, list[str]] = {}
-    for switch in spec.all_of(Switch, wiring).values():
-        for sentence in not_metering(spec, wiring, switch):
-            pole, _, what = sentence.partition(" carries ")
-            carried.setdefault(what.removesuffix(": do not omit"), []).append(
-                f"{switch.name} {pole[0].lower()}{pole[1:]}"
-            )
-    said = []
-    for what, poles in carried.items():
-        whys = {
-            rule.why for rule in spec.rules
-            if rule.kind == "connect" and rule.why and all(place in what for place in rule.places)
-        }  # fmt: skip
-        who = " and ".join(poles)
-        verb = "carries" if len(poles) == 1 else "carry"
-        why = f" ({'; '.join(sorted(whys))})" if whys else ""
-        said.append(f"{who} {verb} {what}: never omit{why}.")
-    return said
+            beside |= ends
+    near = sorted(meters, key=lambda t: nets.of[t] != here)
+    point = next((m for m in nets.members[here] if m in circuit.spec.points), "")
+    return next((meters[t] for t in near if nets.of[t] in beside), point)
 
 
 def paragraph(
@@ -275,12 +292,12 @@ def paragraph(
     return items, y
 
 
-def framed(said: Sequence[str], width: float, top: float) -> tuple[list[Item], float]:
-    """The warning of what must not be left out, in a frame."""
+def framed(said: Sequence[str], width: float) -> tuple[list[Item], float]:
+    """The warning of what must not be left out, in a frame, and the height it takes."""
     if not said:
-        return [], top
+        return [], 0.0
     words = [(f"▲ {one}", True) for one in said]
-    items, bottom = paragraph(words, 3.0, top + 1.2, width - 6.0, "must stay")
-    frame = Symbol("frame", Box(1.0, top, width - 1.0, bottom + 1.2), "must stay", width=FINE,
+    items, bottom = paragraph(words, 3.0, 1.0, width - 6.0, "must stay")
+    frame = Symbol("frame", Box(1.0, 0.0, width - 1.0, bottom + 1.0), "must stay", width=FINE,
                    fill="#fff4d6", backdrop=True)  # fmt: skip
-    return [frame, *items], bottom + 3.0
+    return [frame, *items], bottom + 2.0

@@ -75,11 +75,22 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
+class Tag:
+    """A place to solder to: a point of the set, a tag of a long strip."""
+
+    name: str
+    shows: str
+    volts: str = ""
+    live: bool = False
+    where: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Thing:
     """A part, a point or a chassis beside the switch, with its leads."""
 
     name: str
-    what: Part | Point | None
+    what: Part | Tag | None
     """None for the chassis, or the loose end, of one lead."""
     leads: tuple[tuple[Lead, str], ...]
     """Each with the terminal of this thing at which it ends, in the order from the top."""
@@ -111,8 +122,8 @@ def block_of(thing: Thing, side: int, flipped: bool) -> Block:
     """The thing drawn for one side of the switch; a lying part may be turned end for end."""
     if thing.what is None:
         return _chassis_block(thing, side)
-    if isinstance(thing.what, Point):
-        return _point_block(thing, thing.what, side)
+    if isinstance(thing.what, Tag):
+        return _tag_block(thing, thing.what, side)
     if thing.lies:
         return _lying_block(thing, thing.what, side, flipped)
     return _boxed_block(thing, thing.what, side)
@@ -289,16 +300,17 @@ def _chassis_block(thing: Thing, side: int) -> Block:
     if lead.said:
         draw.items += tag(lead, draw.at(-length / 2 - 1.0, 0.0))
     draw.solid.append(draw.box(-length + 1.2, 0.0, -0.8, 0.8))
-    if end == CUT:
-        draw.words([("cut off", True)], 1.0, -line_mm(POINTS) / 2, "inner", False, lead.shows)
+    if end not in thing.chassis:
+        said = "cut off" if end == CUT else f"to {visible(end)}"
+        draw.words([(said, True)], 1.0, -line_mm(POINTS) / 2, "inner", False, lead.shows)
     else:
         draw.items += draw.chassis(lead, 0.0, 0.0)
     return draw.done(False)
 
 
-def _point_block(thing: Thing, point: Point, side: int) -> Block:
+def _tag_block(thing: Thing, point: Tag, side: int) -> Block:
     draw = _Drawing(thing, side, [], {}, [], set())
-    shows, rows = f"point:{point.name}", max(1, len(thing.leads))
+    shows, rows = point.shows, max(1, len(thing.leads))
     net = thing.leads[0][0].net if thing.leads else None
     tall = ROW * (rows - 1)
     shape = draw.box(-_TERMINAL, 0.0, -_TERMINAL / 2, tall + _TERMINAL / 2)
@@ -306,24 +318,26 @@ def _point_block(thing: Thing, point: Point, side: int) -> Block:
     draw.items.append(Symbol(kind, shape, f"lug:{point.name}", net, FINE))
     for row, (lead, terminal) in enumerate(thing.leads):
         draw.lead(lead, terminal, (-_TERMINAL / 2, row * ROW), -1, lug=_TERMINAL / 2)
-    volts, name = volts_of(point), visible(point.name)
+    volts, name = point.volts, visible(point.name)
     beside = f"{name} {volts}"
     together = width_mm(beside, POINTS, bold=True) <= _WIDEST
     above = (beside,) if together else wrap(name, _WIDEST, POINTS, bold=True)
     draw.words([(line, True) for line in above], 0.0, -2.2, "outer", True, shows)
-    below = [(volts, is_high(point))] if volts and not together else []
+    below = [(volts, point.live)] if volts and not together else []
     if point.where:
         below += [(line, False) for line in wrap(visible(point.where), _WIDEST, POINTS)]
     draw.words(below, 0.0, tall + 2.2, "outer", False, shows)
     return draw.done(True)
 
 
-def volts_of(point: Point) -> str:
-    """The most volts as printed, with the sign for those that can hurt."""
-    if point.volts is None and point.rises_to is None:
-        return ""
-    said = f"{with_unit(point.most_volts, 'V')}{' AC' if point.ac else ''}"
-    return f"{LIVE} {said}" if is_high(point) else said
+def tag_of(point: Point) -> Tag:
+    """A point of the set with the most volts that can stand there, and a sign where they hurt."""
+    said = ""
+    if point.volts is not None or point.rises_to is not None:
+        said = f"{with_unit(point.most_volts, 'V')}{' AC' if point.ac else ''}"
+    live = is_high(point)
+    volts = f"{LIVE} {said}" if live and said else said
+    return Tag(point.name, f"point:{point.name}", volts, live, point.where or "")
 
 
 def _lying_block(thing: Thing, part: Part, side: int, flipped: bool) -> Block:

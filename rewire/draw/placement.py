@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import networkx as nx
 
@@ -31,7 +31,7 @@ _CROSSING, _FAR_SIDE, _OVERFLOW, _BEND, _THROUGH = 26.0, 50.0, 60.0, 5.0, 14.0
 a wire through a block cost, in mm of wire."""
 _TORN = 100.0
 """What it costs that two things that are joined stand at different sides, mm."""
-_TRIES = 200
+_TRIES = 110
 """Moves that are tried for each thing."""
 _HOT, _COLD = 40.0, 0.8
 _SPOTS = ((-1, False), (-1, True), (1, False), (1, True))
@@ -74,10 +74,14 @@ class _Search:
     joined: list[list[int]]
     """Per thing those that it is joined to."""
     lies: list[bool]
+    stacked: dict[tuple[Row, ...], dict[int, float]] = field(default_factory=dict)
+    """Heights of the things at one side, by what stands there."""
 
 
-State = tuple[tuple[int, int], ...]
-"""Every thing and the number of its stand, from the top down."""
+Row = tuple[int, int]
+"""A thing and the number of its stand in ``_SPOTS``."""
+State = tuple[tuple[Row, ...], tuple[Row, ...]]
+"""The things at the left and at the right, from the top down."""
 
 
 def placed(
@@ -97,11 +101,11 @@ def placed(
     state = _annealed(search, _start(search))
     things = _rows_in_order(search, state, things, leads)
     search = _search(room, things, leads, lug_at)
-    state = _annealed(search, state, hot=4.0)
+    state = _annealed(search, state, hot=4.0, tries=_TRIES // 4)
     ys = _heights(search, state)
     return {
         things[n].name: moved(search.stands[n][spot].block, search.stands[n][spot].x, ys[n])
-        for n, spot in state
+        for n, spot in (*state[0], *state[1])
     }
 
 
@@ -117,7 +121,7 @@ def _search(
     graph.add_nodes_from(range(len(things)))
     for lead in leads:
         known = [owner[lead.shows, end] for end in lead.ends if (lead.shows, end) in owner]
-        if len(known) == 2:
+        if len(set(known)) == 2:
             graph.add_edge(*known)
     groups = {n: frozenset(group) for group in nx.connected_components(graph) for n in group}
     pulls = _pulls(things, lug_at, graph)
@@ -196,20 +200,23 @@ def _start(search: _Search) -> State:
             box = search.stands[n][side].box
             load[side] += box[3] - box[1]
     order = sorted(chosen, key=lambda n: (search.stands[n][chosen[n]].wished, n))
-    return tuple((n, chosen[n]) for n in order)
+    left, right = (tuple((n, chosen[n]) for n in order if chosen[n] == side) for side in (0, 2))
+    return left, right
 
 
 # The search -------------------------------------------------------------------------------
 
 
-def _annealed(search: _Search, state: State, hot: float = _HOT) -> State:
-    chance = random.Random(len(state))
+def _annealed(search: _Search, state: State, hot: float = _HOT, tries: int = _TRIES) -> State:
+    count = len(state[0]) + len(state[1])
+    chance = random.Random(count)
     now = least = _cost(search, state)
     best = state
-    tries = _TRIES * len(state)
-    for number in range(tries):
-        warmth = hot * (_COLD / hot) ** (number / tries)
+    for number in range(tries * count):
+        warmth = hot * (_COLD / hot) ** (number / (tries * count))
         tried = _changed(search, state, chance)
+        if tried == state:
+            continue
         cost = _cost(search, tried)
         if cost <= now or chance.random() < math.exp((now - cost) / warmth):
             state, now = tried, cost
@@ -219,45 +226,67 @@ def _annealed(search: _Search, state: State, hot: float = _HOT) -> State:
 
 
 def _changed(search: _Search, state: State, chance: random.Random) -> State:
-    rows = list(state)
-    at = chance.randrange(len(rows))
-    n, spot = rows[at]
+    """One move: a thing turned, put elsewhere, or beside what it is joined to; a group across."""
+    sides = [list(state[0]), list(state[1])]
+    side = int(chance.randrange(len(sides[0]) + len(sides[1])) >= len(sides[0]))
+    own = sides[side]
+    at = chance.randrange(len(own))
+    n, spot = own[at]
     kind = chance.random()
-    if kind < 0.2 and search.lies[n]:
-        rows[at] = (n, spot ^ 1)
-        return tuple(rows)
-    if kind < 0.28:
-        group = search.groups[n]
-        return tuple((m, other ^ 2 if m in group else other) for m, other in rows)
-    if kind < 0.34:
-        spot ^= 2
-    elif kind < 0.5 and search.joined[n]:
-        mate = chance.choice(search.joined[n])
-        beside = next(m for m, (other, _) in enumerate(rows) if other == mate)
-        row = (n, rows[beside][1] & 2 | spot & 1)
-        del rows[at]
-        rows.insert(beside - (beside > at) + chance.randrange(2), row)
-        return tuple(rows)
-    elif kind < 0.72 and at:
-        rows[at - 1], rows[at] = rows[at], rows[at - 1]
-        return tuple(rows)
-    del rows[at]
-    rows.insert(chance.randrange(len(rows) + 1), (n, spot))
-    return tuple(rows)
+    if kind < 0.12 and search.lies[n]:
+        own[at] = (n, spot ^ 1)
+    elif kind < 0.22:
+        return _across(search.groups[n], state)
+    elif kind < 0.45 and search.joined[n]:
+        _to_mate(sides, side, at, chance.choice(search.joined[n]), chance.randrange(2))
+    elif kind < 0.6:
+        del own[at]
+        other = sides[1 - side]
+        other.insert(chance.randrange(len(other) + 1), (n, spot ^ 2))
+    elif kind < 0.8 and at:
+        own[at - 1], own[at] = own[at], own[at - 1]
+    else:
+        del own[at]
+        own.insert(chance.randrange(len(own) + 1), (n, spot))
+    return tuple(sides[0]), tuple(sides[1])
+
+
+def _to_mate(sides: list[list[Row]], side: int, at: int, mate: int, below: int) -> None:
+    """Move a thing next to another."""
+    n, spot = sides[side].pop(at)
+    for number, rows in enumerate(sides):
+        for place, (other, _) in enumerate(rows):
+            if other == mate:
+                rows.insert(place + below, (n, 2 * number + (spot & 1)))
+                return
+
+
+def _across(group: frozenset[int], state: State) -> State:
+    """A group of things at the other side, in the order in which they stand."""
+    left, right = (
+        (
+            *(row for row in mine if row[0] not in group),
+            *((n, spot ^ 2) for n, spot in theirs if n in group),
+        )
+        for mine, theirs in (state, state[::-1])
+    )  # fmt: skip
+    return left, right
 
 
 def _heights(search: _Search, state: State) -> dict[int, float]:
     """The height of each block's origin: as wished, but below those above it, and in the room."""
     ys: dict[int, float] = {}
-    for side in (0, 2):
-        own = [(n, search.stands[n][spot]) for n, spot in state if spot & 2 == side]
-        _stack(own, search.room.box.top, search.room.box.bottom, ys)
+    for rows in state:
+        found = search.stacked.get(rows)
+        if found is None:
+            own = [(n, search.stands[n][spot]) for n, spot in rows]
+            found = _stack(own, search.room.box.top, search.room.box.bottom)
+            search.stacked[rows] = found
+        ys.update(found)
     return ys
 
 
-def _stack(
-    own: Sequence[tuple[int, _Stand]], top: float, bottom: float, ys: dict[int, float]
-) -> None:
+def _stack(own: Sequence[tuple[int, _Stand]], top: float, bottom: float) -> dict[int, float]:
     wished: list[float] = []
     above: list[list[int]] = []
     for number, (_, stand) in enumerate(own):
@@ -276,13 +305,13 @@ def _stack(
         for other in above[number]:
             limit = wished[number] + high - _BETWEEN - own[other][1].box[3]
             wished[other] = min(wished[other], limit)
-    for number, (n, stand) in enumerate(own):
+    for number, (_, stand) in enumerate(own):
         high = stand.box[1]
         low = top - high
         for other in above[number]:
             low = max(low, wished[other] + own[other][1].box[3] + _BETWEEN - high)
         wished[number] = max(wished[number], low)
-        ys[n] = wished[number]
+    return {n: y for (n, _), y in zip(own, wished, strict=True)}
 
 
 def _cost(search: _Search, state: State) -> float:
@@ -291,7 +320,7 @@ def _cost(search: _Search, state: State) -> float:
     ends: list[list[XY | None]] = [list(pair) for pair in search.fixed]
     cost, top, bottom = 0.0, search.room.box.top, search.room.box.bottom
     rects: list[Rect] = []
-    for n, spot in state:
+    for n, spot in (*state[0], *state[1]):
         stand, y = search.stands[n][spot], ys[n]
         for lead, which, x, dy in stand.ends:
             ends[lead][which] = (x, y + dy)
@@ -351,7 +380,7 @@ def _rows_in_order(
     ys = _heights(search, state)
     number = {lead.shows: n for n, lead in enumerate(leads)}
     ends: list[list[float | None]] = [[e and e[1] for e in pair] for pair in search.fixed]
-    for n, spot in state:
+    for n, spot in (*state[0], *state[1]):
         for lead, which, _, dy in search.stands[n][spot].ends:
             ends[lead][which] = ys[n] + dy
 

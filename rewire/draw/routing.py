@@ -31,7 +31,7 @@ _APART, _CORNER = 1.8, 1.3
 _NEAR = 1e-6
 _PRICE = 60.0
 """What a step where another wire runs costs whoever found no way beside it, mm."""
-_MOST_PUSHED = 3
+_MOST_PUSHED = 2
 """Times the number of wires: so often is one put out."""
 
 
@@ -136,6 +136,38 @@ class Course:
 
     nodes: tuple[int, ...]
     doors: tuple[Door, Door]
+    runs: tuple[frozenset[int], frozenset[int]]
+    """Nodes on which it runs level, and upright."""
+    bars: tuple[frozenset[int], frozenset[int]]
+    """Nodes on which no other wire may run level, or upright."""
+    turns: frozenset[int]
+    """Nodes at which it bends or ends."""
+
+    def hurts(self, other: Course) -> bool:
+        """Whether the two run along or touch each other."""
+        return any(mine & theirs for mine, theirs in (
+            *zip(self.runs, other.bars, strict=True), (self.turns, other.runs[0]),
+            (self.turns, other.runs[1]), (other.turns, self.runs[0]), (other.turns, self.runs[1]),
+        ))  # fmt: skip
+
+
+def _course(raster: Raster, nodes: tuple[int, ...], doors: tuple[Door, Door]) -> Course:
+    wide = len(raster.xs)
+    runs, bars = (set[int](), set[int]()), (set[int](), set[int]())
+    for here, there in pairwise(nodes):
+        way = abs(here - there) >= wide
+        runs[way].update((here, there))
+    for way in (False, True):
+        bars[way].update(beside for node in runs[way] for beside in _beside(raster, node, way))
+    turns = frozenset(_bends(nodes, wide))
+    for node in turns:
+        close = list(_about(raster, node))
+        bars[0].update(close)
+        bars[1].update(close)
+    return Course(
+        nodes, doors, (frozenset(runs[0]), frozenset(runs[1])),
+        (frozenset(bars[0]), frozenset(bars[1])), turns,
+    )  # fmt: skip
 
 
 def routed(raster: Raster, wishes: Sequence[Wish]) -> dict[str, tuple[XY, ...]]:
@@ -148,7 +180,7 @@ def routed(raster: Raster, wishes: Sequence[Wish]) -> dict[str, tuple[XY, ...]]:
     for wish in order[::-1]:
         old = courses.pop(wish.shows, None)
         if old is not None:
-            _mark(raster, old.nodes, -1)
+            _mark(raster, old, -1)
             _route(raster, wish, courses, old)
     return {shows: _points(raster, course) for shows, course in courses.items()}
 
@@ -164,7 +196,7 @@ def _route(
     if found is None:
         return False
     courses[wish.shows] = found
-    _mark(raster, found.nodes, 1)
+    _mark(raster, found, 1)
     return True
 
 
@@ -187,35 +219,13 @@ def _push_through(raster: Raster, order: Sequence[Wish], courses: dict[str, Cour
         mine = courses[wish.shows]
         pushed = [
             shows for shows, course in courses.items()
-            if course is not mine and _conflict(raster, mine, course)
+            if course is not mine and mine.hurts(course)
         ]  # fmt: skip
         for shows in pushed:
-            _mark(raster, courses.pop(shows).nodes, -1)
+            _mark(raster, courses.pop(shows), -1)
             wanting.append(by_name[shows])
     for wish in wanting:
         _route(raster, wish, courses)
-
-
-def _conflict(raster: Raster, one: Course, other: Course) -> bool:
-    """Whether two courses run along or touch each other."""
-    _mark(raster, one.nodes, -1)
-    _mark(raster, other.nodes, -1)
-    empty = _taken(raster, one)
-    _mark(raster, other.nodes, 1)
-    full = _taken(raster, one)
-    _mark(raster, one.nodes, 1)
-    return full > empty
-
-
-def _taken(raster: Raster, course: Course) -> int:
-    """How many wires forbid the nodes of a course."""
-    wide, nodes, count = len(raster.xs), course.nodes, 0
-    for here, there in pairwise(nodes):
-        barred = raster.upright if abs(here - there) >= wide else raster.level
-        count += barred[here] + barred[there] + raster.turns[there] + raster.turns[here]
-    for node in _bends(nodes, wide):
-        count += raster.runs[0][node] + raster.runs[1][node]
-    return count
 
 
 def _least(wish: Wish) -> float:
@@ -270,7 +280,7 @@ def _search(
     if not starts or not goals:
         return None
     nodes = _cheapest(raster, starts, goals, price)
-    return Course(nodes, (starts[nodes[0]], goals[nodes[-1]])) if nodes else None
+    return _course(raster, nodes, (starts[nodes[0]], goals[nodes[-1]])) if nodes else None
 
 
 def _cheapest(
@@ -353,20 +363,15 @@ def _traced(state: int, before: Mapping[int, int]) -> tuple[int, ...]:
     return tuple(nodes[::-1])
 
 
-def _mark(raster: Raster, nodes: Sequence[int], by: int) -> None:
+def _mark(raster: Raster, course: Course, by: int) -> None:
     """Take or give back the lines of a course."""
-    wide = len(raster.xs)
-    for here, there in pairwise(nodes):
-        is_upright = abs(here - there) >= wide
-        for node in (here, there):
-            raster.runs[is_upright][node] += by
-            for beside in _beside(raster, node, is_upright):
-                (raster.upright if is_upright else raster.level)[beside] += by
-    for node in _bends(nodes, wide):
-        raster.turns[node] += by
-        for close in _about(raster, node):
-            raster.upright[close] += by
-            raster.level[close] += by
+    for count, nodes in (
+        (raster.runs[0], course.runs[0]), (raster.runs[1], course.runs[1]),
+        (raster.level, course.bars[0]), (raster.upright, course.bars[1]),
+        (raster.turns, course.turns),
+    ):  # fmt: skip
+        for node in nodes:
+            count[node] += by
 
 
 def _bends(nodes: Sequence[int], wide: int) -> Iterator[int]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from rewire.draw.leads import Lead
 from rewire.draw.lugs import Grid, Jumper, Wafer
@@ -45,7 +45,8 @@ _NEIGHBOURS = 50.0
 _SLOT = 1.5
 _CLEAR = 0.65
 """From a tag to the middle of a line beside it, mm."""
-_ROW, _COLUMN = 10.0, 14.0
+_ROW, _CLOSE, _COLUMN = 10.0, 8.0, 14.0
+"""From row to row, in a single column, and from column to column, mm."""
 _LONGEST = 9.0
 """A wider name gives way to a number, mm."""
 
@@ -396,11 +397,14 @@ def rows_back(grid: Grid, lugs: Lugs) -> Back:
     )
     widest = max(lugs.width(lug) for lug in grid.lugs)
     step = 2.0 * math.ceil((max(_COLUMN, widest + 9.0) + min(inside, 6)) / 2.0)
+    pitch = _ROW if columns > 1 else _CLOSE
+    heights = accumulate(pitch if any(row) else pitch / 2 for row in grid.rows)
     at = {
-        lug: ((c - (columns - 1) / 2) * step, r * _ROW)
-        for r, row in enumerate(grid.rows) for c, lug in enumerate(row) if lug is not None
+        lug: ((c - (columns - 1) / 2) * step, y)
+        for y, row in zip(heights, grid.rows, strict=True) for c, lug in enumerate(row)
+        if lug is not None
     }  # fmt: skip
-    middle = 2.0 * round((len(grid.rows) - 1) * _ROW / 4.0)
+    middle = 2.0 * round(sum(y for _, y in at.values()) / len(at) / 2.0)
     at = {lug: (2.0 * round(x / 2.0), y - middle) for lug, (x, y) in at.items()}
     boxes = {lug: lugs.box(lug, centre) for lug, centre in at.items()}
     body = hull(boxes.values()).grown(2.4)
@@ -409,18 +413,18 @@ def rows_back(grid: Grid, lugs: Lugs) -> Back:
     doors: dict[str, tuple[Door, ...]] = {}
     for lug, centre in at.items():
         items += lugs.painted(lug, centre)
-        doors[lugs.terminal(lug)] = tuple(_row_doors(centre, lugs.width(lug)))
+        doors[lugs.terminal(lug)] = tuple(_row_doors(centre, lugs.width(lug), columns > 1))
     square = Box(*(2.0 * math.floor(v / 2.0) for v in (body.left, body.top)),
                  *(2.0 * math.ceil(v / 2.0) for v in (body.right, body.bottom)))  # fmt: skip
     return Back(tuple(items), {lugs.terminal(lug): box for lug, box in boxes.items()},
                 doors, square, frozenset(), lugs.switch, open_within=True)  # fmt: skip
 
 
-def _row_doors(centre: XY, width: float) -> Iterator[Door]:
-    """Left and right, then up and down."""
+def _row_doors(centre: XY, width: float, upwards: bool) -> Iterator[Door]:
+    """Left and right, then down, and up where there is room for both between two rows."""
     x, y = centre
     far = 2.0 * math.ceil((width / 2 + CLEAR) / 2.0)
     for sign in (-1, 1):
         yield Door((centre, (x + sign * far, y)), False)
-    for sign in (-1, 1):
+    for sign in (-1, 1) if upwards else (1,):
         yield Door((centre, (x, y + sign * 4.0)), True, 4.0)
