@@ -50,6 +50,15 @@ _DRAWN: Mapping[str, tuple[Shape, ...]] = {
     "disc": (_DISC,),
     "joint": (_DISC,),
     "lug": (_DISC,),
+    "contact": (_DISC,),
+    "point": (_DISC,),
+    "blade-level": (("stroke", ((0.0, 0.5), (1.0, 0.5))),),
+    "blade-rising": (("stroke", ((0.0, 1.0), (1.0, 0.0))),),
+    "blade-falling": (("stroke", ((0.0, 0.0), (1.0, 1.0))),),
+    "pot": (  # 04-01-11, upright: ccw at the top, cw at the bottom, the wiper from the right
+        ("body", ((0.31, 0.0), (0.69, 0.0), (0.69, 1.0), (0.31, 1.0))),
+        ("stroke", ((0.69, 0.5), (1.0, 0.5))), ("ink", ((0.69, 0.5), (0.85, 0.42), (0.85, 0.58))),
+    ),
     "meter": (_DISC,),  # 08-01-01, indicating instrument; the letter stands inside
     "fuse": (_BODY, _LEAD),  # 07-21-01
     "voltage": (_DISC, _LEAD),  # 02-16-02, ideal voltage source

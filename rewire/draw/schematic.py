@@ -1,0 +1,480 @@
+"""The circuit of a wiring on one drawing: every switch as a gang, one row to a pole, all throws.
+
+Commons stand at the left of their throws. What hangs between commons stands further left, what
+the throws lead to further right, each part one column beyond the net it is reached over (layers
+after Sugiyama, Tagawa and Toda, IEEE Trans. SMC 11, 1981, here found breadth first from the
+switch). Chassis is drawn where it is used.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import pairwise
+
+import networkx as nx
+
+from rewire.circuit.circuit import Circuit, circuit_of
+from rewire.draw.net_routing import Drawn, Node, Port, routed
+from rewire.draw.scene import Item, Line, Panel, hull, line_mm, text_at, wrap
+from rewire.draw.schematic_symbols import (
+    GRID,
+    Element,
+    Row,
+    chassis,
+    flag,
+    joint,
+    lying,
+    point_element,
+    row_element,
+    standing,
+)
+from rewire.records.parts import Part, Pot, Section, Strip, Switch
+from rewire.records.spec import Spec, Wiring
+from rewire.values.answers import WiringValues
+from rewire.words.quantity import in_ohms
+
+_POINTS = 8.0
+_LEFT, _RIGHT = -1, 1
+_THROW = 4
+"""Columns from a common to its throws."""
+_BLOCKS = 3
+"""Between two drawings that have nothing to do with each other, columns or rows."""
+_EDGE = 4
+"""Columns and rows round a drawing that lines may use."""
+_LANES = 3
+"""Columns kept free beside the throws for lines that run up and down."""
+_FREE, _BETWEEN_ROWS = 1, 4
+"""Rows and columns kept free round everything, and between poles, for lines."""
+_MANY = 12
+"""With more poles than this, each is a drawing of its own."""
+_FARTHEST = 80
+"""A net with places farther apart, in columns and rows together, is not drawn as a line."""
+
+
+Chosen = Mapping[str, str]
+"""Part → the value that was found for it, in words."""
+
+
+def schematic(spec: Spec, wiring: Wiring, chosen: Chosen, width: float) -> Panel:
+    """The circuit of a wiring, with the values chosen for what the spec left open.
+
+    It may come out wider than it should, mm.
+    """
+    circuit = circuit_of(spec, wiring)
+    sheet = _Sheet(circuit, chosen)
+    blocks = [_block(sheet, members) for members in sheet.groups]
+    drawn = _packed([*blocks, *_earthed_points(sheet)], width)
+    wide, y = max(width, drawn.width), drawn.height + 1.0
+    items = list(drawn.items)
+    for line in (line for text in _legend(circuit) for line in wrap(text, wide, _POINTS)):
+        y += line_mm(_POINTS)
+        items.append(text_at(line, 0.0, y, _POINTS))
+    return Panel(tuple(items), wide, y + 1.0)
+
+
+def chosen_values(spec: Spec, wiring: Wiring, values: WiringValues) -> dict[str, str]:
+    """The values that the spec left open and that were found, in words."""
+    found = {f.part: in_ohms(f.chosen_ohms) for f in values.fits if f.chosen_ohms is not None}
+    ohms = {name: in_ohms(pot.ohms) for name, pot in spec.all_of(Pot, wiring).items()}
+    settings = ((p.part, p.setting_percent) for p in values.pots if p.setting_percent is not None)
+    return {**found, **{part: f"{ohms[part]} at {at:.0f} %" for part, at in settings}}
+
+
+# What is drawn together ----------------------------------------------------------------
+
+
+Closings = tuple[tuple[tuple[int, ...], ...], ...]
+"""Per position the groups of a pole's lugs, by number, that are closed together."""
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    circuit: Circuit
+    chosen: Chosen
+
+    @cached_property
+    def chassis(self) -> Set[int]:
+        """Nets that are chassis."""
+        points = self.circuit.spec.points.values()
+        return {self.circuit.nets.of[p.name] for p in points if p.chassis}
+
+    @cached_property
+    def parts(self) -> Mapping[str, Part]:
+        """Parts that have a symbol of their own."""
+        kinds = (Switch, Strip)
+        return {n: p for n, p in self.circuit.parts.items() if not isinstance(p, kinds)}
+
+    @cached_property
+    def rows(self) -> tuple[Row, ...]:
+        """Poles of all switches, those that are soldered side by side as one."""
+        return tuple(row for switch in self.circuit.switches for row in self._rows(switch))
+
+    def _rows(self, switch: Switch) -> Iterator[Row]:
+        used = {t for t in switch.full_terminals if t not in self.circuit.bare}
+        several = len(self.circuit.switches) > 1
+        alike: dict[tuple[tuple[int, ...], Closings, str], list[tuple[str, ...]]] = {}
+        for section in switch.sections:
+            for common, throws in _stars(section):
+                lugs = (common, *throws)
+                if not any(switch.terminal(lug) in used for lug in lugs):
+                    continue
+                nets = tuple(self.circuit.nets.of[switch.terminal(lug)] for lug in lugs)
+                key = (nets, _closings(section, lugs), section.timing)
+                alike.setdefault(key, []).append(lugs)
+        for (nets, *_), poles in alike.items():
+            closed = _closed_first(switch, poles[0])
+            name = f"{switch.name} " if several else ""
+            yield Row(switch, name, tuple(zip(*poles, strict=True)), nets, closed)
+
+    @cached_property
+    def groups(self) -> list[tuple[list[Row], list[Part]]]:
+        """Rows and parts that are drawn together: what nets join, chassis left out.
+
+        Of many poles each is drawn with what is nearest to it.
+        """
+        graph: nx.Graph[object] = nx.Graph()
+        for member, nets in self._nets().items():
+            graph.add_node(member)
+            graph.add_edges_from((member, ("net", net)) for net in nets)
+        where: dict[object, int] = {}
+        groups: Iterable[Iterable[object]] = nx.connected_components(graph)
+        if len(self.rows) > _MANY:
+            cells = nx.voronoi_cells(graph, set(self.rows))
+            alone = cells.pop("unreachable", set())
+            groups = [*cells.values(), *nx.connected_components(graph.subgraph(alone))]
+        for number, members in enumerate(groups):
+            where.update(dict.fromkeys(members, number))
+        return [
+            (
+                [row for row in self.rows if where[row] == number],
+                [part for name, part in self.parts.items() if where[name] == number],
+            )
+            for number in dict.fromkeys(where[x] for x in (*self.rows, *self.parts))
+        ]
+
+    def _nets(self) -> dict[object, list[int]]:
+        """Row, or name of a part → its nets but chassis."""
+        of = self.circuit.nets.of
+        found: dict[object, Iterable[int]] = {row: row.nets for row in self.rows}
+        found |= {n: [of[t] for t in p.full_terminals] for n, p in self.parts.items()}
+        return {m: [net for net in nets if net not in self.chassis] for m, nets in found.items()}
+
+    @cached_property
+    def numbered(self) -> Mapping[int, int]:
+        """Nets that go on in another drawing, and have no point to be named by → a number."""
+        nets, points = self._nets(), self.circuit.spec.points
+        counts = Counter(
+            net for rows, parts in self.groups
+            for net in {n for m in (*rows, *(p.name for p in parts)) for n in nets[m]}
+        )  # fmt: skip
+        apart = (
+            net for net, count in counts.items()
+            if count > 1 and not any(name in points for name in self.circuit.nets.members[net])
+        )  # fmt: skip
+        return {net: number for number, net in enumerate(apart)}
+
+
+def _closings(section: Section, lugs: Sequence[str]) -> Closings:
+    """Which of the lugs, by number, are closed together in each position."""
+    return tuple(
+        tuple(tuple(n for n, lug in enumerate(lugs) if lug in group) for group in at)
+        for at in section.groups
+    )
+
+
+def _stars(section: Section) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """A section as commons with their throws: one star where a lug is in all that is closed."""
+    groups = [group for at in section.groups for group in at]
+    shared = [lug for lug in section.lugs if groups and all(lug in group for group in groups)]
+    if section.pole is not None or shared:
+        common = section.lugs[0] if section.pole is not None else shared[0]
+        yield common, tuple(lug for lug in section.lugs if lug != common)
+        return
+    pairs = dict.fromkeys(pair for group in groups for pair in pairwise(group))
+    yield from ((one, (other,)) for one, other in pairs)
+
+
+def _closed_first(switch: Switch, lugs: Sequence[str]) -> str | None:
+    """The throw that is closed on the common in the first position of the control."""
+    for section in switch.sections:
+        for group in section.groups[0]:
+            if lugs[0] in group:
+                return next((lug for lug in lugs[1:] if lug in group), None)
+    return None
+
+
+def _legend(circuit: Circuit) -> Iterator[str]:
+    """Which position closes what; the drawing shows the first."""
+    for switch in circuit.switches:
+        positions = circuit.spec.controls[switch.control].positions
+        said = "; ".join(
+            f"{name}: {_closed_in(switch, number)}" for number, name in enumerate(positions)
+        )
+        yield f"{switch.name} is drawn at {positions[0]}. {said}."
+
+
+def _closed_in(switch: Switch, position: int) -> str:
+    groups = [group for section in switch.sections for group in section.groups[position]]
+    if switch.throw_at is not None:
+        throw = switch.throw_at[position]
+        return "none" if throw is None else f"throw {throw}"
+    return ", ".join("–".join(group) for group in groups) or "none"
+
+
+# Placing --------------------------------------------------------------------------------
+
+
+@dataclass
+class _Board:
+    """One drawing while it is laid out, on a raster of ``GRID`` mm."""
+
+    sheet: _Sheet
+    placed: list[tuple[Element, Node]] = field(default_factory=list)
+    taken: set[Node] = field(default_factory=set)
+    ports: dict[int, list[tuple[str, Port]]] = field(default_factory=dict)
+    at: dict[int, tuple[int, list[Node]]] = field(default_factory=dict)
+    """Net → the side it is on, and the places where parts may join it."""
+    own: int = 0
+
+    def put(self, element: Element, wishes: Sequence[Node], side: int = 0, level: int = 1) -> Node:
+        """Place an element as near to one of some places as there is room.
+
+        A row up or down costs ``level`` times what a column costs.
+        """
+        cells, own = element.cells(_FREE), element.cells(0)
+        here = next(
+            (x, y) for x, y in _around(wishes, side, level)
+            if not any((dx + x, dy + y) in self.taken for dx, dy in cells)
+        )  # fmt: skip
+        self.placed.append((element, here))
+        self.taken.update((dx + here[0], dy + here[1]) for dx, dy in own)
+        for spot in element.ports:
+            node = (spot.at[0] + here[0], spot.at[1] + here[1])
+            self.ports.setdefault(spot.net, []).append((spot.terminal, Port(node, spot.out)))
+        return here
+
+    def fresh(self) -> int:
+        """A number for a net that is drawn apart."""
+        self.own -= 1
+        return self.own
+
+
+def _around(wishes: Sequence[Node], side: int, level: int) -> Iterator[Node]:
+    """Spots from the wished ones on, nearest first; a side looks only away from the switch."""
+    for far in range(2000):
+        for down in range(far // level + 1):
+            across = far - level * down
+            for x, y in wishes:
+                for dx in sorted({across * side} if side else {across, -across}):
+                    for dy in sorted({down, -down}, reverse=True):
+                        yield x + dx, y + dy
+
+
+def _block(sheet: _Sheet, members: tuple[list[Row], list[Part]]) -> Panel:
+    """One drawing; a net that no line can join is told by its number instead, at each place."""
+    flags: dict[int, int] = {}
+    while True:
+        board = _laid_out(sheet, members)
+        flags |= {net: n for net, n in sheet.numbered.items() if net in board.ports}
+        for net, found in board.ports.items():
+            if _spread_of(found) > _FARTHEST:
+                flags.setdefault(net, len(sheet.numbered) + len(flags))
+        for net in flags:
+            _put_flags(board, net, flags[net])
+        drawn, missed = _lines(board)
+        if not missed:
+            return _painted(board, drawn)
+        for net in dict(missed):
+            flags.setdefault(net, len(sheet.numbered) + len(flags))
+
+
+def _laid_out(sheet: _Sheet, members: tuple[list[Row], list[Part]]) -> _Board:
+    """Poles under each other, then everything they lead to."""
+    rows, parts = members
+    board, y = _Board(sheet), 0
+    for row in rows:
+        y = _put_row(board, row, y) + _BETWEEN_ROWS
+    _spread(board, parts)
+    _put_points(board)
+    return board
+
+
+def _spread_of(found: Sequence[tuple[str, Port]]) -> int:
+    """Columns and rows that the places of a net are apart."""
+    xs, ys = [p.at[0] for _, p in found], [p.at[1] for _, p in found]
+    return max(xs) - min(xs) + max(ys) - min(ys)
+
+
+def _put_flags(board: _Board, net: int, number: int) -> None:
+    """The number of a net at each of its places, each drawn on its own."""
+    for terminal, port in board.ports.pop(net, []):
+        own = board.fresh()
+        board.ports[own] = [(terminal, port)]
+        x, y = port.at[0] + 3 * port.out[0], port.at[1] + 3 * port.out[1]
+        board.put(flag(number, own, port.out), [(x, y)])
+
+
+def _put_row(board: _Board, row: Row, y: int) -> int:
+    """A pole; returns its lowest row."""
+    element = row_element(row, board.sheet.chassis)
+    _, y = board.put(element, [(0, y + n) for n in range(40)])
+    for spot in element.ports:
+        side = spot.out[0]
+        if side == _LEFT and spot.net in board.at:
+            continue
+        if side == _RIGHT and board.at.get(spot.net, (_RIGHT,))[0] == _LEFT:
+            del board.at[spot.net]
+        beside = row.label_columns(row.nets.index(spot.net)) + (_LANES if side == _RIGHT else 0)
+        anchor = (spot.at[0] + side * beside, y + spot.at[1])
+        board.at.setdefault(spot.net, (side, []))[1].append(anchor)
+    return y + element.rows
+
+
+def _spread(board: _Board, parts: Sequence[Part]) -> None:
+    """Place parts from the switch outwards; meters last."""
+    waiting = list(parts)
+    while waiting:
+        reached = [p for p in waiting if any(n in board.at for n in _nets(board, p))]
+        plain = [p for p in reached if not p.shows_readings] or reached
+        if not plain:
+            _seed(board, waiting[0])
+        part = min(plain or waiting[:1], key=lambda p: (_rank(board, p), waiting.index(p)))
+        waiting.remove(part)
+        _put_part(board, part)
+
+
+def _nets(board: _Board, part: Part) -> list[int]:
+    """Its nets but chassis, each once."""
+    of = board.sheet.circuit.nets.of
+    found = dict.fromkeys(of[t] for t in part.full_terminals)
+    return [net for net in found if net not in board.sheet.chassis]
+
+
+def _rank(board: _Board, part: Part) -> tuple[int, int]:
+    """How far from the switch the part begins; what ends at chassis first."""
+    nets = _nets(board, part)
+    known = [board.at[net] for net in nets if net in board.at]
+    far = [abs(x - (_THROW if side == _RIGHT else 0)) for side, at in known for x, _ in at]
+    return min(far, default=0), len(nets)
+
+
+def _seed(board: _Board, part: Part) -> None:
+    """A first place for a drawing, or a piece of it, that no switch leads to."""
+    bottom = max((y for _, y in board.taken), default=0)
+    for net in _nets(board, part)[:1]:
+        board.at[net] = (_RIGHT, [(_THROW + 2, bottom + 4)])
+
+
+def _put_part(board: _Board, part: Part) -> None:
+    """A part: lying on its way outwards, standing to chassis or between two known nets."""
+    of = board.sheet.circuit.nets.of
+    ends = [of[t] for t in part.full_terminals]
+    known = [net for net in _nets(board, part) if net in board.at]
+    new = [net for net in _nets(board, part) if net not in board.at]
+    value = board.sheet.chosen.get(part.name, part.value)
+    if not (known and new):
+        _put_standing(board, part, value, ends)
+        return
+    side, anchors = board.at[known[0]]
+    first = ends.index(known[0])
+    nets = [board.fresh() if net in board.sheet.chassis else net for net in ends]
+    element = lying(part, value, nets, flip=(first != 0) == (side == _RIGHT))
+    inner = element.ports[first].at
+    wishes = [(x + 2 * side - inner[0], y - inner[1]) for x, y in anchors]
+    here = board.put(element, wishes, side, level=2)
+    for net in new:
+        spot = next(p for p in element.ports if p.net == net)
+        board.at[net] = (side, [(here[0] + spot.at[0], here[1] + spot.at[1])])
+    for spot in element.ports:
+        if spot.net < 0:
+            x, y = here[0] + spot.at[0], here[1] + spot.at[1]
+            board.put(chassis(spot.net), [(x + 2 * spot.out[0], y + 2)])
+
+
+def _put_standing(board: _Board, part: Part, value: str, ends: Sequence[int]) -> None:
+    """A part upright: its upper end is the net that is higher up, chassis is below."""
+    earth = board.sheet.chassis
+    heights = [
+        10_000 if net in earth else min((y for _, y in board.at[net][1]), default=0) for net in ends
+    ]
+    element = standing(part, value, ends, earth, flip=heights[0] > heights[-1])
+    sides = [board.at[net] for net in dict.fromkeys(ends) if net not in earth]
+    side = _LEFT if any(one == _LEFT for one, _ in sides) else _RIGHT
+    if len(sides) < 2:
+        anchors = [at for _, places in sides for at in places] or [(_THROW, 0)]
+        board.put(element, [(x + 2 * side, y + 1) for x, y in anchors], side)
+        return
+    reach = [x for one, places in sides if one == side for x, _ in places]
+    middle = sum(sum(y for _, y in places) / len(places) for _, places in sides) / len(sides)
+    x = (max(reach) if side == _RIGHT else min(reach)) + 3 * side
+    board.put(element, [(x, round(middle - element.rows / 2))], side)
+
+
+def _put_points(board: _Board) -> None:
+    """The points of the set that nets lead to; those on chassis have its symbol."""
+    circuit = board.sheet.circuit
+    for net, (side, anchors) in list(board.at.items()):
+        for name in circuit.nets.members[net]:
+            point = circuit.spec.points.get(name)
+            if point is not None and not point.chassis:
+                board.put(
+                    point_element(point, net, side), [(x + 2 * side, y) for x, y in anchors], side
+                )
+
+
+def _earthed_points(sheet: _Sheet) -> Iterator[Panel]:
+    """Points that are no chassis by name but joined to it: each a drawing of its own."""
+    of = sheet.circuit.nets.of
+    for point in sheet.circuit.spec.points.values():
+        if not point.chassis and of[point.name] in sheet.chassis:
+            board = _Board(sheet)
+            net = board.fresh()
+            board.put(point_element(point, net, _RIGHT), [(0, 0)])
+            board.put(chassis(net), [(-3, 1)])
+            yield _painted(board, _lines(board)[0])
+
+
+# Painting -------------------------------------------------------------------------------
+
+
+def _lines(board: _Board) -> tuple[dict[int, Drawn], list[tuple[int, Port]]]:
+    """Lines of all nets round the symbols, and the ports that none reaches."""
+    shut = {node for element, at in board.placed for node in element.shut(at)}
+    ports = {n: [port for _, port in found] for n, found in board.ports.items() if len(found) > 1}
+    for port in (port for found in ports.values() for port in found):
+        shut -= {port.at, (port.at[0] + port.out[0], port.at[1] + port.out[1])}
+    xs, ys = [x for x, _ in board.taken], [y for _, y in board.taken]
+    area = (min(xs) - _EDGE, min(ys) - _EDGE, max(xs) + _EDGE, max(ys) + _EDGE)
+    return routed(ports, shut, area)
+
+
+def _painted(board: _Board, drawn: Mapping[int, Drawn]) -> Panel:
+    """Lines, then symbols at their places."""
+    items: list[Item] = []
+    for net, lines in drawn.items():
+        joins = tuple(terminal for terminal, _ in board.ports[net])
+        for course in lines.courses:
+            points = tuple((x * GRID, y * GRID) for x, y in course)
+            items.append(Line(points, f"net:{net}", str(net), joins, width=0.3))
+        items += (joint(node, net) for node in sorted(lines.joints))
+    for element, at in board.placed:
+        items += (item.moved(at[0] * GRID, at[1] * GRID) for item in element.items)
+    box = hull(item.box for item in items).grown(0.5)
+    moved = tuple(item.moved(-box.left, -box.top) for item in items)
+    return Panel(moved, box.width, box.height)
+
+
+def _packed(blocks: Iterable[Panel], width: float) -> Panel:
+    """Drawings beside each other while there is width, then below."""
+    items: list[Item] = []
+    x = y = tall = wide = 0.0
+    for block in blocks:
+        if x and x + block.width > width:
+            x, y, tall = 0.0, y + tall + _BLOCKS * GRID, 0.0
+        items += block.moved(x, y).items
+        x += block.width + _BLOCKS * GRID
+        tall, wide = max(tall, block.height), max(wide, x - _BLOCKS * GRID)
+    return Panel(tuple(items), wide, y + tall)

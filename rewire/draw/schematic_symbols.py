@@ -1,0 +1,340 @@
+"""Symbols of the circuit with their words and the spots where lines come to them.
+
+Everything lies on a raster of ``GRID`` mm about an origin of its own.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence, Set
+from dataclasses import dataclass
+from functools import cached_property
+
+from rewire.draw.net_routing import Node
+from rewire.draw.scene import (
+    XY,
+    Box,
+    Drawn,
+    Line,
+    Symbol,
+    Text,
+    around,
+    ascent_mm,
+    line_mm,
+    middle_baseline,
+    text_at,
+    visible,
+    width_mm,
+)
+from rewire.records.parts import Meter, Part, Switch
+from rewire.records.spec import Point
+from rewire.words.quantity import with_unit
+
+GRID = 2.0
+"""From one line of the raster to the next, mm."""
+_POINTS = 8.0
+_EARTH = 2.8
+"""Height of the chassis symbol, mm."""
+_PITCH = 3
+"""Rows of the raster from one throw to the next."""
+_ACROSS = 4
+"""Columns from common to throws."""
+_CONTACT, _OVER = 1.5, 1.3
+_SIZES = {
+    "resistor": (4, 3.0), "rheostat": (4, 5.0), "meter": (4, 8.0), "lamp": (3, 6.0),
+    "fuse": (4, 3.0), "choke": (5, 3.0), "capacitor": (2, 5.0), "diode": (3, 4.6),
+    "pot": (4, 8.0),
+}  # fmt: skip
+"""Kind of symbol → its length in columns and its width, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where a net comes to a symbol: the node, the way out, the terminal and the net."""
+
+    terminal: str
+    net: int
+    at: Node
+    out: Node
+
+
+@dataclass(frozen=True)
+class Element:
+    """A symbol with its words."""
+
+    items: tuple[Drawn, ...]
+    ports: tuple[Spot, ...]
+    closed_to_lines: tuple[Box, ...] = ()
+
+    @cached_property
+    def _covered(self) -> frozenset[Node]:
+        boxes = (i.box.grown(0.5 if isinstance(i, Text) else 0.7) for i in self.items)
+        return frozenset(n for box in (*boxes, *self.closed_to_lines) for n in _nodes(box))
+
+    @cached_property
+    def _wanted(self) -> frozenset[Node]:
+        """What it covers, and two steps out of every port."""
+        ways = (
+            (p.at[0] + n * p.out[0], p.at[1] + n * p.out[1]) for p in self.ports for n in (0, 1, 2)
+        )
+        return self._covered | frozenset(ways)
+
+    @property
+    def rows(self) -> int:
+        """Rows of the raster from its origin down."""
+        return max(y for _, y in self._covered)
+
+    def shut(self, at: Node) -> set[Node]:
+        """Nodes on which it lies."""
+        return {(x + at[0], y + at[1]) for x, y in self._covered}
+
+    def cells(self, room: int) -> frozenset[Node]:
+        """Nodes about its origin that it wants to itself, ``room`` more on every side."""
+        near = range(-room, room + 1)
+        return frozenset((x + dx, y + dy) for x, y in self._wanted for dx in near for dy in near)
+
+
+def _nodes(box: Box) -> Iterator[Node]:
+    for x in range(math.ceil(box.left / GRID), math.floor(box.right / GRID) + 1):
+        for y in range(math.ceil(box.top / GRID), math.floor(box.bottom / GRID) + 1):
+            yield x, y
+
+
+@dataclass(frozen=True, eq=False)
+class Row:
+    """A pole of a switch, or several that are soldered lug by lug side by side."""
+
+    switch: Switch
+    name: str
+    """The switch, where there are several; with a blank behind it."""
+    lugs: tuple[tuple[str, ...], ...]
+    """The common, then every throw: each with the lugs of the poles side by side."""
+    nets: tuple[int, ...]
+    closed: str | None
+    """The throw on which the common is drawn."""
+
+    def label(self, number: int) -> str:
+        """What is written at the common (0) or a throw."""
+        said = "∥".join(self.lugs[number])
+        return f"{self.name}{said}" if number == 0 else said
+
+    def label_columns(self, number: int) -> int:
+        """Columns a label takes beside its contact."""
+        wide = width_mm(visible(self.label(number)), _POINTS, number == 0)
+        return math.ceil((wide + 2.2) / GRID)
+
+
+def row_element(row: Row, earth: Set[int]) -> Element:
+    """Contacts, blade and lugs' names; the common at the left; chassis where it is.
+
+    Throws beside each other that are on chassis share its symbol.
+    """
+    middle = round(_PITCH * (len(row.lugs) - 2) / 2)
+    items: list[Drawn] = []
+    ports: list[Spot] = []
+    for number, lugs in enumerate(row.lugs):
+        x, y = (0, middle) if number == 0 else (_ACROSS, _PITCH * (number - 1))
+        side, net = (-1 if number == 0 else 1), row.nets[number]
+        shows = f"lug:{row.switch.terminal(lugs[0])}"
+        spot = (x * GRID, y * GRID)
+        items.append(
+            Symbol("contact", around(spot, _CONTACT, _CONTACT), shows, str(net), width=0.3)
+        )
+        items.append(text_at(
+            visible(row.label(number)), spot[0] + side * 1.3, spot[1] - _OVER, _POINTS,
+            "right" if number == 0 else "left", bold=number == 0, shows=shows, net=str(net),
+        ))  # fmt: skip
+        if net in earth:
+            goes_on = number > 0 and row.nets[number + 1 : number + 2] == (net,)
+            items += _earthed(row, number, spot, shows, goes_on)
+        else:
+            ports.append(Spot(shows, net, (x, y), (side, 0)))
+    items.append(_blade(row, middle * GRID))
+    inside = Box(0.0, 0.0, _ACROSS * GRID, _PITCH * GRID * (len(row.lugs) - 2))
+    return Element(tuple(items), tuple(ports), (inside,))
+
+
+def _earthed(row: Row, number: int, spot: XY, shows: str, goes_on: bool) -> Iterator[Drawn]:
+    """A lug's line to chassis, or down to the next lug's line."""
+    net = str(row.nets[number])
+    throws = range(1, len(row.lugs)) if number else (0,)
+    column = (max(row.label_columns(n) for n in throws) + 1) * GRID
+    x, y = spot[0] + (column if number else -column), spot[1]
+    end = (x, y + _PITCH * GRID) if goes_on else (x, y)
+    yield Line((spot, (x, y), end)[: 3 if goes_on else 2], f"net:{net}", net, (shows,), width=0.3)
+    if goes_on:
+        return
+    if number > 1 and row.nets[number - 1] == row.nets[number]:
+        yield Symbol("joint", around((x, y), 1.0, 1.0), f"joint:{net}", net, fill="black")
+    yield Symbol("chassis", Box(x - 2.0, y, x + 2.0, y + _EARTH), f"chassis:{net}", net)
+
+
+def _blade(row: Row, y: float) -> Symbol:
+    """The blade from the common to the throw it stands on; lifted where it stands on none."""
+    throws = [lugs[0] for lugs in row.lugs[1:]]
+    left, right = _CONTACT / 2, _ACROSS * GRID - _CONTACT / 2
+    shows = f"blade:{row.switch.name}.{row.lugs[0][0]}"
+    end = _PITCH * GRID * throws.index(row.closed) if row.closed in throws else y - 3.0
+    right = right if row.closed in throws else right - 1.5
+    if abs(end - y) < 1e-6:
+        return Symbol("blade-level", Box(left, y - 0.3, right, y + 0.3), shows, width=0.6)
+    kind = "blade-rising" if end < y else "blade-falling"
+    return Symbol(kind, Box(left, min(y, end), right, max(y, end)), shows, width=0.6)
+
+
+def lying(part: Part, value: str, nets: Sequence[int], *, flip: bool) -> Element:
+    """A part on its side; flipped, its first terminal is at the right. A wiper comes from above."""
+    kind = part.symbol if part.symbol in _SIZES else "resistor"
+    long, wide = _SIZES[kind]
+    box = Box(0.0, -wide / 2, long * GRID, wide / 2)
+    spots: list[tuple[Node, Node]] = [((0, 0), (-1, 0)), ((long, 0), (1, 0))]
+    if flip:
+        spots.reverse()
+    if len(part.terminals) == 3:
+        spots.insert(1, ((long // 2, -2), (0, -1)))
+    turned = "-up" if flip and kind == "diode" else ""
+    shows = f"part:{part.name}"
+    items: list[Drawn] = [Symbol(f"{kind}{turned}-lying", box, shows, str(nets[0]), width=0.35)]
+    items += _words_over(part, value, box, shows)
+    items += _sign(part, box, shows)
+    if part.polar and kind != "diode":
+        y = 0.9 + ascent_mm(_POINTS)
+        ends = ((-1.4, flip), (box.right + 1.4, not flip))
+        items += (text_at("−" if neg else "+", x, y, _POINTS, "centre", shows=shows)
+                  for x, neg in ends)  # fmt: skip
+    return Element(tuple(items), _spots(shows, nets, spots))
+
+
+def standing(
+    part: Part, value: str, nets: Sequence[int], earth: Set[int], *, flip: bool
+) -> Element:
+    """A part upright; flipped, its first terminal is below. An end on chassis has its symbol."""
+    kind = part.symbol if part.symbol in _SIZES else "resistor"
+    long, wide = _SIZES[kind]
+    box = Box(-wide / 2, 0.0, wide / 2, long * GRID)
+    spots: list[tuple[Node, Node]] = [((0, 0), (0, -1)), ((0, long), (0, 1))]
+    if flip:
+        spots.reverse()
+    if len(part.terminals) == 3:
+        spots.insert(1, ((2, long // 2), (1, 0)))
+    turned = "-up" if flip and kind == "diode" else ""
+    shows = f"part:{part.name}"
+    items: list[Drawn] = [Symbol(f"{kind}{turned}", box, shows, str(nets[0]), width=0.35)]
+    items += _words_beside(part, value, box, shows)
+    items += _sign(part, box, shows)
+    if part.polar and kind != "diode":
+        ends = ((-0.9, flip), (box.bottom + 0.4 + ascent_mm(_POINTS), not flip))
+        items += (text_at("−" if neg else "+", 2.2, y, _POINTS, shows=shows)
+                  for y, neg in ends)  # fmt: skip
+    ports = []
+    for spot in _spots(shows, nets, spots):
+        if spot.net in earth:
+            items += _grounded(spot, shows, wide / 2 + 3.0)
+        else:
+            ports.append(spot)
+    return Element(tuple(items), tuple(ports))
+
+
+def _spots(shows: str, nets: Sequence[int], spots: Sequence[tuple[Node, Node]]) -> tuple[Spot, ...]:
+    return tuple(Spot(shows, n, at, out) for n, (at, out) in zip(nets, spots, strict=True))
+
+
+def _grounded(spot: Spot, shows: str, beside: float) -> Iterator[Drawn]:
+    """Chassis at the end of a part that stands."""
+    x, y = spot.at[0] * GRID, spot.at[1] * GRID
+    dx, dy = spot.out[0] * 2 * GRID, max(spot.out[1], 0) * GRID
+    if spot.out[1] < 0:
+        dx, dy = -beside, -GRID
+    net = str(spot.net)
+    way = ((x, y), (x, y + dy), (x + dx, y + dy))
+    points = way if dx and dy else (way[0], way[2])
+    yield Line(points, f"net:{net}", net, (shows,), width=0.3)
+    x, y = points[-1]
+    yield Symbol("chassis", Box(x - 2.0, y, x + 2.0, y + _EARTH), f"chassis:{net}", net)
+
+
+def _sign(part: Part, box: Box, shows: str) -> Iterator[Text]:
+    """What a meter shows."""
+    if isinstance(part, Meter):
+        y = middle_baseline(box.centre[1], _POINTS)
+        letter = "V" if part.full_scale_volts is not None else _ampere(part.movement_amps)
+        yield text_at(letter, box.centre[0], y, _POINTS, "centre", shows=shows, on=shows)
+
+
+def _ampere(amps: float | None) -> str:
+    """The unit a movement of that full scale is marked with; M where it is not known."""
+    if amps is None:
+        return "M"
+    return "µA" if amps < 1e-3 else "mA" if amps < 1.0 else "A"
+
+
+def _words_over(part: Part, value: str, box: Box, shows: str) -> Iterator[Text]:
+    """Reference and value above a part that lies; below it where a wiper comes from above."""
+    name, said = visible(part.name), visible(value)
+    long = width_mm(name, _POINTS, True)
+    x = box.centre[0] - (long + (1.2 + width_mm(said, _POINTS) if said else 0.0)) / 2
+    y = box.top - 0.9
+    if len(part.terminals) == 3:
+        y = 1.5 + ascent_mm(_POINTS) + 0.8
+    yield text_at(name, x, y, _POINTS, bold=True, shows=shows, on=shows)
+    if said:
+        yield text_at(said, x + long + 1.2, y, _POINTS, shows=shows, on=shows)
+
+
+def _words_beside(part: Part, value: str, box: Box, shows: str) -> Iterator[Text]:
+    """Reference and value at the right of a part that stands; at the left of a pot."""
+    x, align = box.right + (2.6 if part.polar else 0.8), "left"
+    if len(part.terminals) == 3:
+        x, align = -2.3, "right"
+    y = box.centre[1] - (0.5 if value else -1.0)
+    yield text_at(visible(part.name), x, y, _POINTS, align, bold=True, shows=shows, on=shows)
+    if value:
+        y += line_mm(_POINTS)
+        yield text_at(visible(value), x, y, _POINTS, align, shows=shows, on=shows)
+
+
+def chassis(net: int) -> Element:
+    """The chassis symbol, its line coming from above."""
+    symbol = Symbol("chassis", Box(-2.0, 0.0, 2.0, _EARTH), f"chassis:{net}", str(net))
+    return Element((symbol,), (Spot(symbol.shows, net, (0, 0), (0, -1)),))
+
+
+def point_element(point: Point, net: int, side: int) -> Element:
+    """A place of the set, its name and volts on the far side of its line."""
+    shows = f"point:{point.name}"
+    items: list[Drawn] = [Symbol("point", around((0.0, 0.0), 1.5, 1.5), shows, str(net), width=0.3)]
+    align = "left" if side > 0 else "right"
+    said = ", up to ".join(
+        with_unit(v, "V") for v in (point.volts, point.rises_to) if v is not None
+    )
+    name = visible(point.name)
+    y = -0.2 if said else middle_baseline(0.0, _POINTS)
+    items.append(text_at(name, side * 1.4, y, _POINTS, align, bold=True, shows=shows))
+    if said:
+        items.append(text_at(said, side * 1.4, line_mm(_POINTS) - 0.4, _POINTS, align, shows=shows))
+    return Element(tuple(items), (Spot(shows, net, (0, 0), (-side, 0)),))
+
+
+def flag(number: int, net: int, out: Node) -> Element:
+    """The number of a net whose places are too far apart for a line; the same wherever it is."""
+    shows = f"flag:{number}"
+    side = out[0] or 1
+    name = text_at(f"({number + 1})", side * 1.4, middle_baseline(0.0, _POINTS), _POINTS,
+                   "left" if side > 0 else "right", bold=True, shows=shows)  # fmt: skip
+    mark = Symbol("point", around((0.0, 0.0), 1.5, 1.5), shows, str(net), width=0.3)
+    return Element((mark, name), (Spot(shows, net, (0, 0), (-out[0], -out[1])),))
+
+
+def _volts(point: Point) -> str:
+    """The most that can stand there, where that is a volt or more."""
+    most = point.most_volts
+    if abs(most) < 1.0:
+        return ""
+    rises = "up to " if point.rises_to is not None and most == point.rises_to else ""
+    return f"{rises}{with_unit(most, 'V')}".replace("-", "−")
+
+
+def joint(node: Node, net: int) -> Symbol:
+    """The dot where lines of one net meet."""
+    spot = (node[0] * GRID, node[1] * GRID)
+    return Symbol("joint", around(spot, 1.0, 1.0), f"joint:{net}", str(net), fill="black")

@@ -1,0 +1,77 @@
+"""The circuit on one drawing: everything once, nothing over anything else."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from pathlib import Path
+
+import pytest
+import yaml
+
+from rewire.draw.scene import Scene
+from rewire.draw.schematic import schematic
+from rewire.reading.read import read_spec, read_text
+from rewire.records.parts import Strip, Switch
+from rewire.records.spec import Spec, Wiring
+from tests.draw.audit import audit
+from tests.reference.strategies import random_spec
+
+SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
+BREAK_AND_MAKE = b"""
+rewire: 1
+title: a break and a make contact between the same two places
+controls: {RY: [REST, PULLED]}
+points: {CHASSIS: {chassis: yes}, X: {}, Y: {}}
+wirings:
+  original:
+    parts:
+      K1:
+        switch: table
+        control: RY
+        style: relay
+        lugs: ["1", "2", "3", "4"]
+        contacts: {REST: [["1", "2"]], PULLED: [["3", "4"]]}
+    wires: [[K1.1, X], [K1.3, X], [K1.2, Y], [K1.4, Y]]
+"""
+
+
+def drawn(spec: Spec, wiring: Wiring) -> Scene:
+    panel = schematic(spec, wiring, {}, 180.0)
+    return Scene(panel.width + 20.0, panel.height + 20.0, panel.moved(10.0, 10.0).items)
+
+
+def everything_once(spec: Spec, wiring: Wiring, scene: Scene) -> None:
+    shown = Counter(s.shows for s in scene.symbols if s.kind not in ("joint", "chassis"))
+    parts = spec.parts_of(wiring)
+    plain = [p.name for p in parts.values() if not isinstance(p, Switch | Strip)]
+    assert {f"part:{name}": 1 for name in plain} == {
+        name: count for name, count in shown.items() if name.startswith("part:")
+    }
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_a_shipped_circuit_is_drawn_whole_and_can_be_read(path: Path) -> None:
+    spec = read_spec(str(path))
+    for wiring in spec.wirings.values():
+        scene = drawn(spec, wiring)
+        assert audit(scene) == []
+        everything_once(spec, wiring, scene)
+
+
+@pytest.mark.parametrize("seed", random.Random(8).sample(range(10_000), 60))
+def test_a_random_circuit_is_drawn_whole_and_can_be_read(seed: int) -> None:
+    written = yaml.safe_dump(random_spec(random.Random(seed)))
+    spec = read_text(written.encode(), "random.yaml")
+    for wiring in spec.wirings.values():
+        scene = drawn(spec, wiring)
+        assert audit(scene) == []
+        everything_once(spec, wiring, scene)
+
+
+def test_contacts_that_close_at_other_times_are_never_one_row() -> None:
+    spec = read_text(BREAK_AND_MAKE, "relay.yaml")
+    scene = drawn(spec, spec.original)
+    blades = [s for s in scene.symbols if s.kind.startswith("blade")]
+    assert len(blades) == 2
+    assert not any("∥" in text.text for text in scene.texts)
