@@ -31,7 +31,8 @@ from rewire.draw.schematic_symbols import (
     row_element,
     standing,
 )
-from rewire.records.parts import Part, Pot, Section, Strip, Switch
+from rewire.records.part import Part, Section
+from rewire.records.parts import Pot, Strip, Switch
 from rewire.records.spec import Spec, Wiring
 from rewire.values.answers import WiringValues
 from rewire.words.quantity import in_ohms

@@ -26,7 +26,8 @@ from rewire.draw.scene import (
     visible,
     width_mm,
 )
-from rewire.records.parts import Meter, Part, Switch
+from rewire.records.part import Part
+from rewire.records.parts import Meter, Switch
 from rewire.records.spec import Point
 from rewire.words.quantity import with_unit
 
