@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from rewire.bench.asking import next_touch, questions
+from rewire.bench.diagnosis import next_touch, questions
 from rewire.bench.evidence import TouchReading, evidence
 from rewire.bench.ohmmeter import Touch
 from rewire.bench.probes import Probe, expected

@@ -389,8 +389,9 @@ def faults(
         upset = upset_of(rig, told["what"])
         if upset is None or upset == SOUND or not able:
             continue
-        cases = [replace(one, upset=upset) for one in able if _present(one, upset)]
-        cases = [case for case in cases if defined(case) and all(case.linked[1:])]
+        both = [(one, replace(one, upset=upset)) for one in able if _present(one, upset)]
+        both = [(one, case) for one, case in both if defined(case) and all(case.linked[1:])]
+        cases = [case for _, case in both]
         if told["reading"] is None or not cases:
             continue
         mine = [c for c in cases if c.name == told["reading"]]
@@ -400,12 +401,14 @@ def faults(
             for key, rising in (("times_full_scale", True), ("deflection", False)):
                 take = partial(takes, case, values=values, rising=rising)
                 ledger.ask(f"{start} {key}: fault", told[key], circuits, take, NO_LOAD)
-        worst(ledger, f"{start}: worst fault", told["times_full_scale"], cases)
+        sound = [one for one, _ in both]
+        worst(ledger, f"{start}: worst fault", told["times_full_scale"], sound, cases)
 
 
-def worst(ledger: Ledger, about: str, told: float, cases: Sequence[Taken]) -> None:
+def worst(
+    ledger: Ledger, about: str, told: float, sound: Sequence[Taken], cases: Sequence[Taken]
+) -> None:
     """No reading's meter takes more than what is told, but for what it takes anyhow."""
-    sound = [replace(case, upset=SOUND) for case in cases]
     circuits, take = all_takes([*sound, *cases])
 
     def most(volts: Sequence[Any]) -> float:

@@ -62,9 +62,10 @@ class Ledger:
             AssertionError: a figure disagrees.
         """
         asked, self.questions = self.questions, []
-        solved = engine.volts([c for question in asked for c in question.circuits])
+        circuits = {id(c): c for question in asked for c in question.circuits}
+        solved = dict(zip(circuits, engine.volts([*circuits.values()]), strict=True))
         for question in asked:
-            ours = question.take([next(solved) for _ in question.circuits])
+            ours = question.take([solved[id(circuit)] for circuit in question.circuits])
             self.counts[_kind(question.about)] += 1
             apart = difference(question.told, ours, question.least)
             if apart > AGREES:

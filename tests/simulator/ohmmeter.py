@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from typing import Any
 
 from tests.simulator import engine, exact
@@ -27,6 +28,7 @@ class Between:
     places: Ends
     cold: bool = True
 
+    @cached_property
     def net(self) -> Net:
         whole = self.rig.net(self.state)
         return whole.kept([self.ends()])
@@ -34,26 +36,27 @@ class Between:
     def ends(self) -> Ends:
         return self.rig.here(self.places[0]), self.rig.here(self.places[1])
 
+    @cached_property
     def values(self) -> dict[str, Fraction]:
         share = COLD if self.cold else Fraction(1)
         lamps = {name for name, part in self.rig.parts.items() if "lamp" in part}
         return {n: v * share if n in lamps else v for n, v in self.rig.nominal.items()}
 
     def known(self) -> bool:
-        parts = {b.part for b in self.net().branches}
+        parts = {b.part for b in self.net.branches}
         mine = [v for n, v in self.rig.values.items() if n.split("#")[0].split()[0] in parts]
         return all(value.nominal is not None for value in mine)
 
     def circuit(self) -> Circuit | None:
         """One ampere through the places; None where they are one node or have no path."""
-        resistors, nodes = self.net().merged(self.values())
+        resistors, nodes = self.net.merged(self.values)
         one, two = (nodes(end) for end in self.ends())
         if one == two or not resistors:
             return None
         return Circuit(resistors, [((one, two), Fraction(1))])
 
     def one_node(self) -> bool:
-        nodes = self.net().merged(self.values())[1]
+        nodes = self.net.merged(self.values)[1]
         return nodes(self.ends()[0]) == nodes(self.ends()[1])
 
 
@@ -113,9 +116,9 @@ def rules(ledger: Ledger, about: str, rig: Rig, findings: Iterable[Mapping[str, 
 
 def table(ledger: Ledger, about: str, rig: Rig, tests: Iterable[Mapping[str, Any]]) -> None:
     """What an ohmmeter must find: closed, open, or so many ohms."""
+    own = Rig({**rig.spec, "points": {}}, rig.name, rig.found)
     for test in tests:
         state = full_state(rig, test["state"])
-        own = Rig({**rig.spec, "points": {}}, rig.name, rig.found)
         one = Between(own, state, tuple(test["between"]))
         if not one.known():
             continue

@@ -147,10 +147,18 @@ class Taken:
         return Circuit(resistors, flowing, source)
 
     def unit(self, drive: int, values: Values) -> Circuit:
-        """One ampere through the places of a drive alone."""
-        resistors, nodes = self.net.merged(values)
-        one, two = (nodes(place) for place in self.drives[drive][0])
-        return Circuit(resistors, [((one, two), Fraction(1))] if one != two else [])
+        """One ampere through the places of a drive alone; the same circuit whenever asked."""
+        key = drive, id(values)
+        if key not in self.units:
+            resistors, nodes = self.net.merged(values)
+            one, two = (nodes(place) for place in self.drives[drive][0])
+            through = [((one, two), Fraction(1))] if one != two else []
+            self.units[key] = values, Circuit(resistors, through)
+        return self.units[key][1]
+
+    @cached_property
+    def units(self) -> dict[tuple[int, int], tuple[Values, Circuit]]:
+        return {}
 
     def across(self, ends: Ends, values: Values, volts: Volts) -> Any:
         nodes = self.net.merged(values)[1]

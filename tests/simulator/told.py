@@ -5,6 +5,7 @@ import subprocess
 import sys
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from tests.simulator.reader import Rig, load
 ROOT = Path(__file__).parents[2]
 
 
+@cache
 def rewire(*words: str | Path) -> str:
     """Standard output of a command; it may find faults, or not know all, but must answer."""
     command = [sys.executable, "-m", "rewire", *map(str, words)]
