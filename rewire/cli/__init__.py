@@ -1,6 +1,6 @@
 """The command line: ``rewire COMMAND``.
 
-Each command is held by a thin room of this package, opened when it is called, so that
+Each command is held by a room of this package, opened when it is called, so that
 ``rewire --help`` and shell completion answer at once.
 """
 

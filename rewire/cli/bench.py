@@ -2,21 +2,37 @@
 
 from __future__ import annotations
 
+import json
 import signal
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from rewire.bench.calibration import calibration_of
+from rewire.bench.diagnosis import diagnosed, next_touch, questions
+from rewire.bench.evidence import TouchReading, evidence, found_of, states_of_log
+from rewire.bench.moves import default_source, default_targets, moves_of, with_verdict
+from rewire.bench.ohmmeter import State, Touch
+from rewire.bench.probes import Probe, expected
+from rewire.bench.record import outcomes
+from rewire.bench.short_list import SECONDS, Plan, plan_of
+from rewire.bench.starters import FORM, UnfitForm, starter
+from rewire.bench.wire_plan import renumbered
+from rewire.bench.work_list import Moves
 from rewire.cli import HELP, NumberRange, json_of_files, json_option, named, specs_argument
 from rewire.cli.answers import (
     BAD_ANSWER,
     LIMIT,
+    Answerer,
     Complaint,
+    Judged,
     Refused,
+    SpecAnswers,
     answers_of,
     is_broken,
     known_names,
@@ -29,16 +45,18 @@ from rewire.cli.answers import (
 )
 from rewire.cli.files import check_place, write_whole
 from rewire.cli.terminal import complain_of, progress_on, write_out
+from rewire.reading.benchlog import BenchLog, read_bench_log
+from rewire.records.spec import Spec, Wiring
+from rewire.report import buzz as buzz_report, moves as moves_report
+from rewire.report.buzz import Buzz, pair_said, state_said
+from rewire.report.machine import document
+from rewire.words import quantity
+from rewire.words.quantity import BadQuantity
+from rewire.words.wording import printable
 
-if TYPE_CHECKING:
-    from rewire.bench.evidence import TouchReading
-    from rewire.bench.ohmmeter import State
-    from rewire.bench.short_list import Plan
-    from rewire.bench.work_list import Moves
-    from rewire.cli.answers import Answerer, Judged, SpecAnswers
-    from rewire.reading.benchlog import BenchLog
-    from rewire.records.spec import Spec, Wiring
-    from rewire.report.buzz import Buzz
+_ANSWERS = "c closed, o open, ohms such as 12.3 or 4k7, s skip, u take back, q end"
+_MOST = 1000
+_SHORT = {"closed": "c", "open": "o", "ol": "o", "skip": "s", "undo": "u", "quit": "q", "end": "q"}
 
 
 @click.command(name="moves", short_help=HELP["moves"])
@@ -70,22 +88,17 @@ def moves_command(
       2  a spec cannot be read, or has no wiring of that name
       3  a limit was reached
     """
-    from rewire.report.moves import result_as_json, sections
-
     found = (_moves(file, source, targets) for file in specs)
     outcomes = said_aside("comparing", found, len(specs))
     if as_json:
-        write_json("moves", outcomes, result_as_json)
+        write_json("moves", outcomes, moves_report.result_as_json)
     else:
-        write_text(outcomes, lambda told, _: sections(told))
+        write_text(outcomes, lambda told, _: moves_report.sections(told))
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
 def _moves(file: str, source: str | None, targets: Sequence[str]) -> SpecAnswers[Moves]:
     def work(spec: Spec) -> tuple[Judged, Answerer[Moves]]:
-        from rewire.bench.moves import default_source, default_targets, moves_of, with_verdict
-        from rewire.bench.wire_plan import renumbered
-
         known_names("wiring", filter(None, (source, *targets)), spec.wirings, spec.file)
         spec = renumbered(spec)
         start = source or default_source(spec, targets)
@@ -118,8 +131,6 @@ class _Asked:
 
     def plan(self, spec: Spec, wiring: Wiring, also: Sequence[State] = ()) -> Plan:
         """What to touch; the search for the shortest list takes no longer than its own limit."""
-        from rewire.bench.short_list import SECONDS, plan_of
-
         return plan_of(spec, wiring, also, min(self.seconds, SECONDS))
 
 
@@ -164,8 +175,6 @@ def buzz_command(ctx: click.Context, /, **given: Any) -> None:
       2  a spec or a log cannot be read
       3  a limit was reached, or a beep where ohms must be read settles nothing
     """
-    from rewire.report.buzz import result_as_json, sections
-
     asked = _Asked(**given)
     if (asked.found or asked.asking) and len(asked.specs) > 1:
         raise click.UsageError("--found and --ask are about one SPEC.", ctx)
@@ -174,17 +183,13 @@ def buzz_command(ctx: click.Context, /, **given: Any) -> None:
     found = (answers_of(file, lambda spec: _buzz(spec, asked)) for file in asked.specs)
     outcomes = said_aside("measuring", found, len(asked.specs))
     if asked.as_json:
-        write_json("buzz", outcomes, lambda told: result_as_json(told, asked.full))
+        write_json("buzz", outcomes, lambda told: buzz_report.result_as_json(told, asked.full))
     else:
-        write_text(outcomes, lambda told, _: sections(told, asked.full))
+        write_text(outcomes, lambda told, _: buzz_report.sections(told, asked.full))
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
 def _buzz(spec: Spec, asked: _Asked) -> tuple[Judged, Answerer[Buzz]]:
-    from rewire.bench.wire_plan import renumbered
-    from rewire.reading.benchlog import read_bench_log
-    from rewire.report.buzz import Buzz
-
     spec = renumbered(spec)
     own = wirings_judged(spec, asked.wirings)
     if asked.asking:
@@ -204,12 +209,6 @@ def _with_status(one: Buzz) -> tuple[Buzz, int]:
 
 
 def _of_log(spec: Spec, log: BenchLog, asked: _Asked) -> Buzz:
-    from rewire.bench.calibration import calibration_of
-    from rewire.bench.diagnosis import diagnosed
-    from rewire.bench.evidence import found_of, states_of_log
-    from rewire.bench.record import outcomes
-    from rewire.report.buzz import Buzz
-
     wiring = spec.wirings[log.wiring]
     states = states_of_log(spec, wiring, log)
     plan = asked.plan(spec, wiring, [state for own in states for state in own])
@@ -231,22 +230,144 @@ def _only(spec: Spec, own: Judged) -> str:
 
 
 def _answered(spec: Spec, name: str, asked: _Asked) -> Buzz:
-    from rewire.bench.diagnosis import diagnosed
-    from rewire.cli.asking import ask, save
-    from rewire.report.buzz import Buzz
-
     if asked.save is not None:
         check_place(Path(asked.save), force=False)
     plan = asked.plan(spec, spec.wirings[name])
     found: list[TouchReading] = []
     try:
         with _ending_in_order():
-            ask(plan, found)
+            _ask(plan, found)
     finally:  # broken off or not, what was typed is not typed again
         if asked.save is not None:
-            save(plan, found, asked.save)
+            _save(plan, found, asked.save)
     with _telling("pairs of mistakes") as tell:
         return Buzz(plan, diagnosed(plan, found, asked.seconds, tell))
+
+
+def _ask(plan: Plan, found: list[TouchReading]) -> None:
+    """Readings, one touch at a time; questions go to standard error, answers come line by line.
+
+    Args:
+        plan: of the wiring.
+        found: receives each reading as it is typed, so that none is lost if this is broken off.
+    """
+    asked = questions(plan)
+    skipped: list[Touch] = []
+    _say(f"{plan.wiring.name}: power off, everything discharged. Answers: {_ANSWERS}.")
+    for number in range(1, _MOST):
+        touch = next_touch(asked, found, skipped)
+        if touch is None:
+            _say("Enough is known.")
+            return
+        answer = _answer(number, plan.probe(touch), found)
+        if answer == "q":
+            return
+        if answer == "u":
+            _take_back(plan, found, skipped)
+        elif answer == "s":
+            skipped.append(touch)
+        else:
+            found.append(_found(touch, answer, number))
+            _say(_judged(plan, found[-1]))
+
+
+def _judged(plan: Plan, one: TouchReading) -> str:
+    seen = evidence(plan.job, [one])
+    if seen.only_beeped[0]:
+        should = expected(plan.probe(one.touch))
+        return f"   a beep does not tell {should} from a short: read the ohms (u takes it back)"
+    if not seen.odd[0]:
+        return "   as it should be"
+    return f"   not as it should be: {expected(plan.probe(one.touch))}"
+
+
+def _say(text: str) -> None:
+    click.echo(printable(text), err=True)
+
+
+def _answer(number: int, probe: Probe, found: Sequence[TouchReading]) -> str:
+    at = state_said(probe.state)
+    where = f"{at}: " if at else ""
+    mind = " (through a delicate movement: highest range)" if probe.overloads else ""
+    while True:
+        click.echo(
+            printable(f"{number}. {where}{pair_said(probe.between)}{mind}? "), err=True, nl=False
+        )
+        line = sys.stdin.readline()
+        if not line:
+            _say("")
+            return "q"
+        word = line.strip()
+        if _is_answer(word, found):
+            return _SHORT.get(word.lower(), word)
+
+
+def _is_answer(word: str, found: Sequence[TouchReading]) -> bool:
+    short = _SHORT.get(word.lower(), word)
+    if short == "u" and not found:
+        _say("There is nothing to take back.")
+        return False
+    if short in ("c", "o", "s", "u", "q"):
+        return True
+    try:
+        quantity.read(word, quantity.OHMS)
+    except BadQuantity as error:
+        _say(f"{error.message}; answer {_ANSWERS}")
+        return False
+    return True
+
+
+def _take_back(plan: Plan, found: list[TouchReading], skipped: list[Touch]) -> None:
+    last = found.pop()
+    skipped.clear()
+    _say(f"Taken back: {pair_said(plan.probe(last.touch).between)}.")
+
+
+def _found(touch: Touch, answer: str, number: int) -> TouchReading:
+    said = f"answer {number}"
+    if answer == "c":
+        return TouchReading(touch, "closed", None, said)
+    if answer == "o":
+        return TouchReading(touch, "open", None, said)
+    return TouchReading(touch, "ohms", quantity.read(answer, quantity.OHMS), said)
+
+
+def _save(plan: Plan, found: Sequence[TouchReading], path: str) -> None:
+    """Write readings as a bench log; on standard output if the file cannot be written.
+
+    Raises:
+        Refused, OSError: see ``write_whole``.
+    """
+    text = "".join(f"{line}\n" for line in _log(plan, found))
+    try:
+        write_whole(Path(path), text.encode("utf-8"), force=False)
+    except (Refused, OSError):
+        write_out(text)
+        raise
+    _say(f"{path}: written")
+
+
+def _log(plan: Plan, found: Sequence[TouchReading]) -> Iterator[str]:
+    yield "rewire_bench: 1"
+    yield f"wiring: {plan.wiring.name}"
+    yield "continuity:" if found else "continuity: []"
+    for one in found:
+        probe = plan.probe(one.touch)
+        when = ", ".join(f"{_quoted(name)}: {_quoted(at)}" for name, at in probe.state.items())
+        between = ", ".join(_quoted(place) for place in probe.between)
+        read = one.told if one.ohms is None else f"{one.ohms:g} ohm"
+        yield f"  - {{when: {{{when}}}, between: [{between}], found: {read}}}" + _aside(probe, one)
+
+
+def _aside(probe: Probe, one: TouchReading) -> str:
+    should = expected(probe)
+    return "" if one.told == probe.expect != "ohms" else f"  # should be {should}"
+
+
+def _quoted(text: str) -> str:
+    if text.replace("_", "").replace(".", "").isalnum():
+        return text
+    return json.dumps(text, ensure_ascii=False)  # which is YAML
 
 
 @contextmanager
@@ -319,14 +440,10 @@ def new_command(ctx: click.Context, /, file: Path, **given: Any) -> None:
     write_whole(file, text.encode(), force=False)
     complain_of(f"{file}: written; change it into your own, then: rewire check {file}")
     if given["as_json"]:
-        from rewire.report.machine import document
-
         write_documents([document("new", output=str(file), kind=kind)])
 
 
 def _starter(kind: str, file: Path, title: str | None, form: str | None) -> str:
-    from rewire.bench.starters import FORM, UnfitForm, starter
-
     name = "FILE" if str(file) == "-" else file.name
     try:
         return starter(kind, name, title, FORM if form is None else form)

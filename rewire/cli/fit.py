@@ -6,10 +6,12 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from rewire.bench.identify import identify
+from rewire.bench.movement import Impossible, Measured, Movement, by_shunt, by_two_series, by_volts
 from rewire.cli import HELP, NumberRange, json_option, quantity_of
 from rewire.cli.answers import (
     BAD_ANSWER,
@@ -22,15 +24,30 @@ from rewire.cli.answers import (
 )
 from rewire.cli.files import alone_in_folder, write_whole
 from rewire.cli.terminal import complain_of, with_progress, write_out, write_sections
+from rewire.compare import compare
+from rewire.fit.answer import FitAnswer, explained, fit_all, ranked, with_others
+from rewire.fit.offers import Offer, offer_of_buzzout, offer_of_form, offers_of_drawer
+from rewire.fit.task import Order, SwitchTask, task_of
+from rewire.fit.writing import with_landing
+from rewire.reading import SpecError, read_spec, read_text
+from rewire.reading.buzzout import read_buzzout
+from rewire.reading.drawer import read_drawer
+from rewire.records.keys import NAME
+from rewire.records.parts import Switch
+from rewire.records.spec import Spec
+from rewire.records.switches import read_form
+from rewire.report.fit import result_as_json, sections
+from rewire.report.identify import (
+    how_to_measure,
+    meter_as_json,
+    meter_block,
+    meter_section,
+    switch_as_json,
+    switch_section,
+)
+from rewire.report.machine import document
+from rewire.words.quantity import PERCENT, SOME_AMPS, SOME_OHMS, SOME_VOLTS
 from rewire.words.wording import listed, shown
-
-if TYPE_CHECKING:
-    from rewire.bench.movement import Measured, Movement
-    from rewire.fit.answer import FitAnswer
-    from rewire.fit.offers import Offer
-    from rewire.fit.task import Order, SwitchTask
-    from rewire.records.parts import Switch
-    from rewire.records.spec import Spec
 
 _EACH = 2.0
 """Seconds for each switch of a drawer, where nothing else is said."""
@@ -111,11 +128,6 @@ def fit_command(ctx: click.Context, /, **given: Any) -> None:
       2  the input is bad
       3  it depends on a timing that is not known, or the time ran out first
     """
-    from rewire.fit.task import task_of
-    from rewire.reading import read_spec
-    from rewire.report.fit import result_as_json, sections
-    from rewire.report.machine import document
-
     asked = _Asked(**given)
     spec = read_spec(asked.spec_file)
     say_notices(spec.notices)
@@ -139,8 +151,6 @@ def fit_command(ctx: click.Context, /, **given: Any) -> None:
 
 def _answers(task: SwitchTask, offers: Sequence[Offer], asked: _Asked) -> list[FitAnswer]:
     """All answers, best first; where none fits, the first says what would be lost."""
-    from rewire.fit.answer import explained, fit_all, ranked, with_others
-
     found = with_progress("fitting", fit_all(task, offers, asked.seconds), len(offers))
     first, *others = ranked(list(found))
     told = explained(first, asked.seconds)
@@ -159,8 +169,6 @@ def _old_switch(spec: Spec, name: str | None) -> Switch:
     Raises:
         Refused: it is not named and not the only one, or there is none of that name.
     """
-    from rewire.records.parts import Switch
-
     switches = spec.all_of(Switch, spec.original)
     own = {known: part for known, part in switches.items() if known not in spec.parts}
     if name in switches and name not in own:
@@ -217,9 +225,6 @@ def _offers(asked: _Asked) -> list[Offer]:
     Raises:
         Refused: nothing is.
     """
-    from rewire.fit.offers import offers_of_drawer
-    from rewire.reading.drawer import read_drawer
-
     found = [_offer(text, asked.timing) for text in asked.switches]
     if asked.drawer is not None:
         in_drawer = list(offers_of_drawer(read_drawer(asked.drawer)))
@@ -234,10 +239,6 @@ def _offers(asked: _Asked) -> list[Offer]:
 
 
 def _offer(text: str, timing: str | None) -> Offer:
-    from rewire.fit.offers import offer_of_buzzout, offer_of_form
-    from rewire.reading.buzzout import read_buzzout
-    from rewire.records.switches import read_form
-
     if read_form(text) is not None:
         return offer_of_form(text, timing)
     if Path(text).is_file():
@@ -282,8 +283,6 @@ def _write_best(answers: Sequence[FitAnswer], name: str) -> bool:
 
 
 def _add(best: FitAnswer, path: Path, name: str) -> None:
-    from rewire.fit.writing import with_landing
-
     before = path.read_bytes()
     mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
     text = with_landing(before.removeprefix(mark).decode("utf-8"), best, name)
@@ -301,9 +300,6 @@ def _check(task: SwitchTask, after: bytes, name: str) -> None:
     Raises:
         Refused: it does not.
     """
-    from rewire.compare import compare
-    from rewire.reading import SpecError, read_text
-
     file = task.spec.file
     try:
         spec = read_text(after, file)
@@ -344,11 +340,6 @@ def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool
     \b
     Exit status: 0 here it is, 1 readings contradict each other, 2 the file cannot be read.
     """
-    from rewire.bench.identify import identify
-    from rewire.reading.buzzout import read_buzzout
-    from rewire.report.identify import switch_as_json, switch_section
-    from rewire.report.machine import document
-
     _check_name(name, "--name")
     _check_name(control, "--control")
     found = identify(read_buzzout(file), name, control)
@@ -362,8 +353,6 @@ def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool
 
 
 def _check_name(text: str, option: str) -> None:
-    from rewire.records.keys import NAME
-
     if not re.fullmatch(NAME, text):
         message = "a name begins with a letter and has letters, digits, _ and - only"
         raise click.BadParameter(message, param_hint=option)
@@ -403,10 +392,6 @@ def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:
     \b
     Exit status: 0 here it is, 1 no movement gives these figures, 2 a figure cannot be read.
     """
-    from rewire.bench.movement import Impossible
-    from rewire.report.identify import how_to_measure, meter_as_json, meter_block, meter_section
-    from rewire.report.machine import document
-
     figures = _figures(written)
     if not figures:
         write_sections([how_to_measure()])
@@ -426,9 +411,6 @@ def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:
 
 def _figures(written: Mapping[str, str | None]) -> dict[str, Measured]:
     """What was measured, each with its limits; nothing if only limits and defaults were given."""
-    from rewire.bench.movement import Measured
-    from rewire.words.quantity import PERCENT, SOME_AMPS, SOME_OHMS, SOME_VOLTS
-
     off = {
         key: quantity_of(written[f"{key}_off"] or "", PERCENT, f"--{key}-off") / 100.0
         for key in ("resistors", "volts", "pointer")
@@ -455,8 +437,6 @@ def _figures(written: Mapping[str, str | None]) -> dict[str, Measured]:
 
 
 def _movement(figures: Mapping[str, Measured], ctx: click.Context) -> Movement:
-    from rewire.bench.movement import by_shunt, by_two_series, by_volts
-
     given = set(figures) - {"before", "after", "source"}
     if given == {"series", "shunt"}:
         return by_shunt(figures)

@@ -9,11 +9,15 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from rewire.bench.wire_plan import renumbered
 from rewire.cli import HELP, NumberRange, json_option, named, quantity_of, specs_argument
 from rewire.cli.answers import (
     BAD_ANSWER,
     BAD_INPUT,
     LIMIT,
+    Answerer,
+    Judged,
+    SpecAnswers,
     answers_of,
     is_broken,
     said_aside,
@@ -24,22 +28,42 @@ from rewire.cli.answers import (
     write_text,
 )
 from rewire.cli.terminal import complain_of, write_sections
+from rewire.reading.drawer import read_drawer
+from rewire.records.spec import Spec
+from rewire.report.machine import document
+from rewire.report.section import ReportSection
+from rewire.report.values import result_as_json, sections, sum_sections, wound_section
+from rewire.values.answers import WiringValues
+from rewire.values.drawer import stocks_of
+from rewire.values.options import option_rows
+from rewire.values.quick_sums import (
+    TELLING,
+    BenchMeter,
+    Choice,
+    chained_multipliers,
+    multipliers,
+    shunts,
+    tapped_shunt,
+)
+from rewire.values.solved import EXACT, SERIES
+from rewire.values.tolerance import Draw
+from rewire.values.wiring_values import FAR_PERCENT, Wishes, values_of
+from rewire.words.quantity import (
+    OHMS,
+    PERCENT,
+    SOME_AMPS,
+    SOME_VOLTS,
+    BadQuantity,
+    Measure,
+    read_either,
+)
+from rewire.words.wire import METALS
 from rewire.words.wording import printable
 
 if TYPE_CHECKING:
-    from rewire.cli.answers import Answerer, Judged, SpecAnswers
-    from rewire.records.spec import Spec
-    from rewire.report.section import ReportSection
-    from rewire.values.answers import WiringValues
-    from rewire.values.quick_sums import BenchMeter, Choice
-    from rewire.values.wiring_values import Wishes
-    from rewire.words.quantity import Measure
-
     Told = tuple[WiringValues, bool]
     """Of one wiring, and whether it does not keep what the original does."""
 
-METALS = ("copper", "manganin", "constantan", "nichrome")
-SERIES = ("exact", "E3", "E6", "E12", "E24", "E48", "E96", "E192")
 _STATUS = {"good": 0, "bad": BAD_ANSWER, "unknown": LIMIT}
 _USUAL = "E24 or E96"
 _USUAL_METAL = "manganin"
@@ -62,7 +86,11 @@ _wire_options = _options(
         "--wire", type=click.IntRange(-3, 60), metavar="AWG", help="Wind resistors from this wire."
     ),
     click.option(
-        "--metal", type=click.Choice(METALS), default=_USUAL_METAL, show_default=True, help="Of it."
+        "--metal",
+        type=click.Choice(list(METALS)),
+        default=_USUAL_METAL,
+        show_default=True,
+        help="Of it.",
     ),
 )
 
@@ -118,10 +146,6 @@ def values_command(ctx: click.Context, /, **given: Any) -> None:
       2  a spec cannot be read, or leaves a reading open
       3  a limit was reached, or a reading hangs on what is not known
     """
-    from rewire.report.values import result_as_json, sections
-    from rewire.values.tolerance import Draw
-    from rewire.values.wiring_values import Wishes
-
     asked = _Asked(**given)
     wishes = Wishes(
         stocks=_stocks(asked.drawer), overload=asked.overload, draw=Draw(seed=asked.seed)
@@ -139,18 +163,11 @@ def values_command(ctx: click.Context, /, **given: Any) -> None:
 
 
 def _stocks(drawer: Path | None) -> Any:
-    from rewire.reading.drawer import read_drawer
-    from rewire.values.drawer import stocks_of
-
     return stocks_of(read_drawer(drawer)) if drawer is not None else ()
 
 
 def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> SpecAnswers[Told]:
     def work(spec: Spec) -> tuple[Judged, Answerer[Told]]:
-        from rewire.bench.wire_plan import renumbered
-        from rewire.values.options import option_rows
-        from rewire.values.wiring_values import values_of
-
         spec = renumbered(spec)
 
         def answer(name: str) -> tuple[Told, int]:
@@ -165,8 +182,6 @@ def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> SpecAnswers[Told]
 
 
 def _wound(result: WiringValues, asked: _Asked | _Sum) -> list[ReportSection]:
-    from rewire.report.values import wound_section
-
     return [] if asked.wire is None else [wound_section(result.fits, asked.wire, asked.metal)]
 
 
@@ -193,9 +208,6 @@ class _Sum:
         Raises:
             click.UsageError: it is none.
         """
-        from rewire.values.quick_sums import BenchMeter
-        from rewire.words.quantity import OHMS, SOME_AMPS, SOME_VOLTS, BadQuantity, read_either
-
         ohms = quantity_of(self.resistance, OHMS, "--resistance")
         try:
             value, measure = read_either(self.meter, (SOME_AMPS, SOME_VOLTS))
@@ -210,8 +222,6 @@ class _Sum:
 
     def choice(self) -> Choice:
         """How the resistors are to be had: of wire, any value can be."""
-        from rewire.values.quick_sums import Choice
-
         usual = _USUAL if self.wire is None else "exact"
         off = _percent_of(self.tolerance, "--tolerance")
         return Choice("drawer" if self.drawer is not None else self.choose or usual, off)
@@ -232,8 +242,6 @@ class _Sum:
 
 
 def _percent_of(text: str | None, option: str) -> float | None:
-    from rewire.words.quantity import PERCENT
-
     return None if text is None else quantity_of(text, PERCENT, option)
 
 
@@ -244,7 +252,8 @@ _sum_options = _options(
         "--resistance-tolerance", metavar="PERCENT", help="Of the meter, for the worst case."
     ),
     click.option(
-        "--choose", type=click.Choice(SERIES), help=f"Preferred values.  [default: {_USUAL}]"
+        "--choose", type=click.Choice([EXACT, *SERIES]),
+        help=f"Preferred values.  [default: {_USUAL}]",
     ),
     click.option(
         "--drawer", metavar="FILE", type=click.Path(path_type=Path),
@@ -271,9 +280,6 @@ def shunt_command(ctx: click.Context, /, **given: Any) -> None:
     \b
     Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad, 3 more than ten taps.
     """
-    from rewire.values.quick_sums import shunts, tapped_shunt
-    from rewire.words.quantity import SOME_AMPS
-
     asked = _Sum(**given)
     solve = tapped_shunt if asked.tapped else shunts
     amps = asked.full_scales(SOME_AMPS, "AMPS")
@@ -294,9 +300,6 @@ def multiplier_command(ctx: click.Context, /, **given: Any) -> None:
     \b
     Exit status: 0 good, 1 nothing comes within 5 %, 2 the input is bad.
     """
-    from rewire.values.quick_sums import chained_multipliers, multipliers
-    from rewire.words.quantity import SOME_VOLTS
-
     asked = _Sum(**given)
     solve = chained_multipliers if asked.chained else multipliers
     volts = asked.full_scales(SOME_VOLTS, "VOLTS")
@@ -305,11 +308,6 @@ def multiplier_command(ctx: click.Context, /, **given: Any) -> None:
 
 def _show(command: str, spec: Spec, asked: _Sum) -> int:
     """The answer of a quick sum, and its exit status."""
-    from rewire.report.machine import document
-    from rewire.report.values import result_as_json, sum_sections
-    from rewire.values.quick_sums import TELLING
-    from rewire.values.wiring_values import FAR_PERCENT, Wishes, values_of
-
     (found,) = values_of(spec, ["original"], Wishes(stocks=_stocks(asked.drawer)))
     result = replace(found, warnings=tuple(w for w in found.warnings if w.kind in TELLING))
     if asked.as_json:

@@ -10,9 +10,6 @@ import pytest
 from click.testing import CliRunner, Result
 
 from rewire.cli import rewire as group
-from rewire.cli.values import METALS as METALS_ON_OFFER, SERIES as SERIES_ON_OFFER
-from rewire.values.solved import EXACT, SERIES
-from rewire.words.wire import METALS
 
 ROOT = Path(__file__).parents[2]
 FLAGSHIP = str(ROOT / "specs" / "valve-amplifier.yaml")
@@ -150,12 +147,6 @@ def test_quick_sums(args: tuple[str, ...], said: str, status: int) -> None:
     result = rewire(*args)
     assert result.exit_code == status
     assert said in result.stdout
-
-
-def test_the_choices_on_offer_are_those_there_are() -> None:
-    """The command line lists them without loading what knows them."""
-    assert tuple(METALS) == METALS_ON_OFFER
-    assert {EXACT, *SERIES} == set(SERIES_ON_OFFER)
 
 
 @pytest.mark.parametrize(("args", "low", "high"), [
