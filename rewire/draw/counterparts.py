@@ -17,10 +17,10 @@ from rewire.bench.wire_plan import WirePlan
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.roles import roles_between
 from rewire.draw.lugs import arrange, net_names, soldered_to
-from rewire.records.lug_positions import moving_lug, style_of
 from rewire.records.part import Section
 from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import moving_lug, style_of
 
 Place = tuple[int, int]
 _TIMED = {

@@ -29,9 +29,9 @@ from rewire.draw.scene import (
     wrap,
 )
 from rewire.draw.switch_back import Back
-from rewire.records.lug_positions import lug_positions, style_of
 from rewire.records.parts import Meter, Switch, pole_letters
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import lug_positions, style_of
 from rewire.values.lug_volts import lug_volts
 
 _CLEAR = 0.3

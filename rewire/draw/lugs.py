@@ -11,7 +11,10 @@ from dataclasses import dataclass, replace
 from rewire.circuit.circuit import circuit_of
 from rewire.draw.labels import Label
 from rewire.draw.scene import XY, Box, Item, Symbol, around, middle_baseline, text_at, width_mm
-from rewire.records.lug_positions import (
+from rewire.records.part import Section
+from rewire.records.parts import Switch, pole_letters
+from rewire.records.spec import CUT, Net, Spec, Wiring
+from rewire.records.switches import (
     Position,
     lug_positions,
     moving_lug,
@@ -19,9 +22,6 @@ from rewire.records.lug_positions import (
     resting_on,
     style_of,
 )
-from rewire.records.part import Section
-from rewire.records.parts import Switch, pole_letters
-from rewire.records.spec import CUT, Net, Spec, Wiring
 
 POINTS = 7.5
 HEIGHT = 4.4

@@ -9,7 +9,6 @@ from typing import Any, TypeVar, cast
 from rewire.reading.faults import Hint, Nearest
 from rewire.reading.forms import BAD, Read, Reader, makes
 from rewire.reading.names import check_lugs
-from rewire.records.lug_positions import lug_positions
 from rewire.records.part import Timing
 from rewire.records.parts import Switch, pole_letters
 from rewire.records.spec import Control
@@ -17,6 +16,7 @@ from rewire.records.switches import (
     Groups,
     default_lugs,
     linked,
+    lug_positions,
     read_form,
     sections_of_poles,
     sections_of_table,

@@ -9,9 +9,9 @@ from math import inf
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.records.lug_positions import neighbours
 from rewire.records.part import Part
 from rewire.records.spec import Spec
+from rewire.records.switches import neighbours
 from rewire.values.answers import OVERLOADED, Mishap, Strain
 from rewire.values.dc_network import TINY, DcNetwork, State, bench_network
 from rewire.values.meter_circuit import Setup, Solved

@@ -11,9 +11,9 @@ from rewire.bench.mistakes import single_mistakes
 from rewire.bench.probes import assembly_of
 from rewire.draw.lugs import Grid, arrange
 from rewire.reading import SpecError
-from rewire.records.lug_positions import lug_positions, neighbours
 from rewire.records.parts import Switch
 from rewire.records.spec import Spec
+from rewire.records.switches import lug_positions, neighbours
 from tests.reading.builders import read
 
 
