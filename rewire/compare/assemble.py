@@ -65,7 +65,7 @@ MOST_FOLLOWED = 24
 
 
 @dataclass(frozen=True, slots=True)
-class Share:
+class Portion:
     """Some states of a fact: all of them meant, or none."""
 
     frame: Frame
@@ -110,7 +110,7 @@ class Declared:
 
     def split(
         self, kind: FindingKind, groups: Groups, frame: Frame, mask: int, move: Move | None = None
-    ) -> list[Share]:
+    ) -> list[Portion]:
         """Tell states that declarations cover from those they don't.
 
         Declarations cover a state if together they link all groups there; each
@@ -124,7 +124,7 @@ class Declared:
             and self._covers(change, move)
         ]
         if not naming:
-            return [Share(frame, mask)]
+            return [Portion(frame, mask)]
         moved = {move[0]} if move else set()
         names = {c.name for c in frame.controls}.union(*(c.when for _, c, _ in naming)) - moved
         wide = self.states.frame(names, "the declared changes")
@@ -141,10 +141,10 @@ class Declared:
                 covered |= where
         why = "; ".join(dict.fromkeys(c.why for _, c, _ in naming if c.why)) or None
         if covered == spread:
-            return [Share(frame, mask, True, why)]
+            return [Portion(frame, mask, True, why)]
         if not covered:
-            return [Share(frame, mask)]
-        return [Share(wide, spread & ~covered), Share(wide, covered, True, why)]
+            return [Portion(frame, mask)]
+        return [Portion(wide, spread & ~covered), Portion(wide, covered, True, why)]
 
     def _covers(self, change: Change, move: Move | None) -> bool:
         """Both ends of a move must be covered; ``when`` of other controls is looked at by state."""
@@ -197,7 +197,7 @@ class Maker:
                 continue
             for (through, declared), its in self._by_parts(kind, groups, frame, mask).items():
                 split = self.declared.split(kind, groups, frame, its) if declared else None
-                for told in split or [Share(frame, its)]:
+                for told in split or [Portion(frame, its)]:
                     yield self._rest(kind, groups, told, through)
 
     def _by_parts(
@@ -229,7 +229,7 @@ class Maker:
         return {name: 1 << controls[name].positions.index(at) for name, at in state.items()}
 
     def _rest(
-        self, kind: FindingKind, groups: Groups, told: Share, through: tuple[str, ...] = ()
+        self, kind: FindingKind, groups: Groups, told: Portion, through: tuple[str, ...] = ()
     ) -> Finding:
         states = [State(tuple(state.items())) for state in told.frame.states(told.mask)]
         followed = [self._evidence(kind, groups, state) for state in states[:MOST_FOLLOWED]]

@@ -304,11 +304,10 @@ class FitAnswer:
     task: SwitchTask
     """What was landed; with the plain wires that it takes."""
     offer: Offer
-    landing: Landing | None
-    plan: LandingPlan | None
-    result: Result | None
-    """The comparison of the landing, or of the best attempt."""
     found: SearchResult
+    plan: LandingPlan | None = None
+    result: Result | None = None
+    """The comparison of the landing."""
     loss: Loss | None = None
     ways_out: WaysOut | None = None
     others: tuple[tuple[Landing, LandingPlan], ...] = ()
@@ -318,6 +317,11 @@ class FitAnswer:
     asked: tuple[tuple[str, Timing], ...] = ()
     """Poles (or sections, by their first lug) whose timing is not known, and the timing without
     which the landing is not right. Empty: it is right whatever those timings are."""
+
+    @property
+    def landing(self) -> Landing | None:
+        """How it is landed, if it can be."""
+        return self.found.landing
 
     @property
     def feasible(self) -> bool:
@@ -362,7 +366,7 @@ def fit_one(task: SwitchTask, offer: Offer, seconds: float | None = None) -> Fit
     if found.landing is None and found.proven and len(offer.detents) >= len(task.demands):
         task, found = _with_plain_wires(task, found, offer, clock)
     if found.landing is None:
-        return FitAnswer(task, offer, None, None, None, found)
+        return FitAnswer(task, offer, found)
     return _landed(task, offer, found, found.landing)
 
 
@@ -454,7 +458,7 @@ def _landed(task: SwitchTask, offer: Offer, found: SearchResult, landing: Landin
     if task.obstacles(result):
         raise AssertionError(f"the landing on {offer.name} does not check")
     asked = tuple(_asked(task, offer, landing))
-    return FitAnswer(task, offer, landing, plan, result, found, asked=asked)
+    return FitAnswer(task, offer, found, plan, result, asked=asked)
 
 
 def _asked(task: SwitchTask, offer: Offer, landing: Landing) -> Iterator[tuple[str, Timing]]:
