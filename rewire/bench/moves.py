@@ -40,7 +40,8 @@ from rewire.compare.comparison import part_of
 from rewire.records.part import Part
 from rewire.records.parts import Pot
 from rewire.records.spec import Point, Spec, Task, Wire, Wiring
-from rewire.values.lug_volts import HIGH, LugVolts, lug_volts
+from rewire.values.lug_volts import HIGH, LugVolts
+from rewire.values.solved import lug_volts
 from rewire.values.wiring_values import values_of
 
 _MOST_STATES = 24

@@ -15,7 +15,8 @@ from typing import Literal
 from rewire.bench.work_list import Stage, WorkStep, capital, step_of
 from rewire.records.parts import Capacitor, Meter
 from rewire.records.spec import Point, Spec, Task, Wiring
-from rewire.values.lug_volts import high_points, is_high, lug_volts
+from rewire.values.lug_volts import high_points, is_high
+from rewire.values.solved import lug_volts
 
 Deed = Literal["live", "unplug", "wait", "open", "discharge", "prove", "other", "label"]
 Phase = Literal["dead", "set", "power"]

@@ -23,7 +23,7 @@ from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, tag_spot, w
 from rewire.draw.things import chassis_of, things_of
 from rewire.records.parts import Strip, Switch
 from rewire.records.spec import CUT, Spec, Wiring
-from rewire.values.lug_volts import lug_volts
+from rewire.values.solved import lug_volts
 
 _LANES = 7.0
 """Over, under and between decks, for wires to pass, mm."""

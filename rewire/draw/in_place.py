@@ -32,7 +32,7 @@ from rewire.draw.switch_back import Back
 from rewire.records.parts import Meter, Switch, pole_letters
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import lug_positions, style_of
-from rewire.values.lug_volts import lug_volts
+from rewire.values.solved import lug_volts
 
 _CLEAR = 0.3
 _FROM_WIRE = 0.7

@@ -32,7 +32,7 @@ from rewire.draw.wafers import Sheet, has_room, laned, wafer_panel, with_lanes
 from rewire.records.parts import Switch, pole_letters
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import lug_positions, style_of
-from rewire.values.lug_volts import lug_volts
+from rewire.values.solved import lug_volts
 
 SeenFrom = Literal["behind", "front"]
 _BETWEEN = 4.0

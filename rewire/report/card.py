@@ -31,8 +31,9 @@ from rewire.report.check import together
 from rewire.report.measured import marked
 from rewire.report.options import options_table
 from rewire.values.answers import PotAnswer, Readout, WiringValues
-from rewire.values.lug_volts import LugVolts, lug_volts
+from rewire.values.lug_volts import LugVolts
 from rewire.values.options import option_rows
+from rewire.values.solved import lug_volts
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
 

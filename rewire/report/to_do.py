@@ -14,7 +14,8 @@ from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wire, Wiring
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
-from rewire.values.lug_volts import LugVolts, insulation_asked, lug_volts
+from rewire.values.lug_volts import LugVolts, insulation_asked
+from rewire.values.solved import lug_volts
 from rewire.words.quantity import in_ohms, with_unit
 
 _ROWS = {"switch": "switch", "meter": "meter", "resistor": "resistors", "pot": "pots"}

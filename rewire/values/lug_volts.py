@@ -11,21 +11,19 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from itertools import islice, permutations, product
 from math import floor, log10, nan, prod, sqrt
 
 import numpy as np
 
-from rewire.circuit import LimitReached, States
-from rewire.circuit.circuit import Case, circuit_of
+from rewire.circuit import States
+from rewire.circuit.circuit import circuit_of
 from rewire.circuit.connectivity import Beside, beside, bonds_at_rest, controls_of, spread
 from rewire.circuit.dc import Array, solve
 from rewire.circuit.graph import Joiner
-from rewire.records.spec import Point, Spec, Wiring
-from rewire.values.dc_network import Branch, DcNetwork, Values, dc_network_of, filled
+from rewire.records.spec import Point, Spec
+from rewire.values.dc_network import Branch, DcNetwork, Values, filled
 from rewire.values.meter_circuit import Solved
-from rewire.values.solved import solved_of
 
 HIGH = 50.0
 """Volts from which a lug gets a caution: the project's own limit, DC or rms."""
@@ -243,23 +241,15 @@ def high_points(spec: Spec) -> list[Point]:
     return sorted(high, key=lambda p: (-abs(p.most_volts), p.name))
 
 
-def lug_volts(spec: Spec, wiring: Wiring) -> dict[str, LugVolts]:
+def most_volts(network: DcNetwork, values: Values) -> dict[str, LugVolts]:
     """Terminal or point → its volts, for each that can stand at 50 V or more.
 
     What lies on the chassis is never among them. Where the circuit is too large, has a part of
     unknown value or no chassis, every part and contact passes all volts on: rather one caution
     too many.
     """
-    return dict(_lug_volts(Case(spec, wiring)))
-
-
-@lru_cache(maxsize=64)
-def _lug_volts(case: Case) -> dict[str, LugVolts]:
-    spec = case.spec
-    if not high_points(spec):
-        return {}
-    network, values = _network(spec, case.wiring)
-    cold = {network.node(p.name) for p in spec.points.values() if p.chassis}
+    points = network.spec.points.values()
+    cold = {network.node(point.name) for point in points if point.chassis}
     through = _through_parts(network, values) if cold else None
     if through is None:
         everything = beside([(branch.ends, 1) for branch in network.branches])
@@ -270,16 +260,6 @@ def _lug_volts(case: Case) -> dict[str, LugVolts]:
             found[node] = volts
     _over_diodes(network, found, cold)
     return {place: found[node] for place, node in network.nets.of.items() if node in found}
-
-
-def _network(spec: Spec, wiring: Wiring) -> tuple[DcNetwork, Values]:
-    """The wiring's network, with the values that are to be fitted where they can be."""
-    try:
-        solved = solved_of(spec, wiring)
-    except LimitReached:
-        network = dc_network_of(spec, wiring)
-        return network, network.nominal()
-    return solved.network, solved.values
 
 
 def _connected(network: DcNetwork, cold: set[int]) -> dict[int, LugVolts]:

@@ -378,18 +378,14 @@ def _candidates(solved: Solved, unknown: Unknown, middle: float) -> Iterator[_Pa
 
     A pot with both legs in circuit keeps about the ohms it has from end to end.
     """
-    legs = [b for b in unknown.setup.circuit.branches if b.share == unknown.number]
+    legs = {b.upper for b in unknown.setup.circuit.branches if b.share == unknown.number}
     whole = solved.network.values[solved.network.of_part(unknown.part)[0]].nominal or 0.0
     below = whole * middle
     for track in _USUAL_TRACKS:
-        if len(legs) > 1:
-            for at_ccw in _near(below - 0.5 * track):
-                for at_cw in _near(whole - track - at_ccw):
-                    yield _Padded(at_ccw, track, at_cw)
-        elif legs and legs[0].upper:
-            yield from (_Padded(0.0, track, fixed) for fixed in _near(whole - below - track / 2))
-        else:
-            yield from (_Padded(fixed, track, 0.0) for fixed in _near(below - 0.5 * track))
+        for at_ccw in _near(below - 0.5 * track) if False in legs else (0.0,):
+            above = whole - track - at_ccw if len(legs) > 1 else whole - below - 0.5 * track
+            for at_cw in _near(above) if True in legs else (0.0,):
+                yield _Padded(at_ccw, track, at_cw)
 
 
 def _near(ohms: float) -> tuple[float, ...]:

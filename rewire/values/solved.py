@@ -15,7 +15,7 @@ import numpy as np
 
 from rewire.circuit.circuit import Case
 from rewire.circuit.dc import Array
-from rewire.circuit.states import States
+from rewire.circuit.states import LimitReached, States
 from rewire.reading.faults import Fault, SpecError
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
@@ -23,6 +23,7 @@ from rewire.values.answers import Combination
 from rewire.values.dc_network import DcNetwork, dc_network_of, filled
 from rewire.values.drawer import Stock, in_stock, what_is_left
 from rewire.values.fitting import fit_values, unknowns_of
+from rewire.values.lug_volts import LugVolts, high_points, most_volts
 from rewire.values.meter_circuit import Fitted, Setup, Solved, Unknown, answer, loads_of
 from rewire.values.readings import nominal, setup_of
 from rewire.words.quantity import in_ohms
@@ -58,6 +59,23 @@ def solved_of(spec: Spec, wiring: Wiring) -> Solved:
 @lru_cache(maxsize=64)
 def _solved_of(case: Case) -> Solved:
     return with_drawer(case.spec, case.wiring, ())[0]
+
+
+def lug_volts(spec: Spec, wiring: Wiring) -> dict[str, LugVolts]:
+    """Terminal or point → its volts, for each that can stand at 50 V or more."""
+    return dict(_lug_volts(Case(spec, wiring)))
+
+
+@lru_cache(maxsize=64)
+def _lug_volts(case: Case) -> dict[str, LugVolts]:
+    if not high_points(case.spec):
+        return {}
+    try:
+        solved = _solved_of(case)
+    except LimitReached:
+        network = dc_network_of(case.spec, case.wiring)
+        return most_volts(network, network.nominal())
+    return most_volts(solved.network, solved.values)
 
 
 def with_drawer(

@@ -16,7 +16,7 @@ from rewire.draw.scene import Paper, Scene
 from rewire.reading import read_spec, read_text
 from rewire.records.spec import Spec, Wiring
 from rewire.report.card import card_of, card_pages
-from rewire.values.lug_volts import lug_volts
+from rewire.values.solved import lug_volts
 from rewire.values.wiring_values import values_of
 from tests.draw.audit import audit
 from tests.draw.random_circuits import random_circuit

@@ -26,7 +26,7 @@ from rewire.report.to_prove import (
     document_sections,
     log_sections,
 )
-from rewire.values.lug_volts import lug_volts
+from rewire.values.solved import lug_volts
 from rewire.words.quantity import with_unit
 from tests.sheet.printed import headings
 
