@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare, compare_wiring
 from rewire.compare.findings import INFORMATION
-from rewire.fit.clauses import Clock, Engine, OutOfTime, Price
+from rewire.fit.clauses import Clock, OutOfTime
 from rewire.fit.offers import (
     Detents,
     Landing,
@@ -223,8 +223,7 @@ def _combine(task: SwitchTask, offer: Offer, clock: Clock) -> Iterator[Shared]:
         eased = replace(task, demands=tuple(_with_pair_joined(d, one, other) for d in task.demands))
         try:
             trial = LandingSearch(eased, offer, False, clock)
-            trial.ask_at_rest()
-            landing = _cheapest_at_rest(trial)
+            landing = trial.cheapest_at_rest()
         except OutOfTime:
             return
         if landing is not None and _is_good(task, offer, landing, one, other):
@@ -261,16 +260,6 @@ def _with_pair_joined(demand: Demand | None, one: int, other: int) -> Demand | N
     pair = tuple(one if stub == other else stub for stub in stubs)
     seen = tuple(Wanted(joined(w.given, pair), joined(w.whole, pair)) for w in demand.seen)
     return demand_for(seen, len(stubs))
-
-
-def _cheapest_at_rest(trial: LandingSearch) -> Landing | None:
-    with Engine(trial.encoding.clauses) as engine:
-        jumpers = Price(engine, trial.encoding.jumpers())
-        fewest = jumpers.least()
-        if fewest < 0:
-            return None
-        engine.solve(jumpers.at_most(fewest))
-        return trial.encoding.read(engine.model())
 
 
 def _is_good(task: SwitchTask, offer: Offer, landing: Landing, one: int, other: int) -> bool:

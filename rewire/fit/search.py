@@ -120,6 +120,16 @@ class LandingSearch:
             shared = [v for pair, v in encoding.absorbed.items() if stubs & {*pair}]
             encoding.clauses.add(*here, *shared)
 
+    def cheapest_at_rest(self) -> Landing | None:
+        """A landing with the fewest jumpers, whatever it does while switching."""
+        self.ask_at_rest()
+        with Engine(self.encoding.clauses) as engine:
+            jumpers = Price(engine, self.encoding.jumpers())
+            fewest = jumpers.least()
+            if fewest < 0 or not engine.solve(jumpers.at_most(fewest)):
+                return None
+            return self.encoding.read(engine.model())
+
     def cheapest(self, known: Landing | None = None) -> SearchResult:
         """The landing with the fewest connections, then jumpers, then poles in order.
 
