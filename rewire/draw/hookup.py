@@ -80,7 +80,11 @@ def _jobs(
     parts = frozenset(circuit_of(spec, wiring).parts)
     reached = [_reached(spec, wiring, leads, group) for group in groups]
     known = {lead.shows for some in reached for lead in some}
-    reached[0] += [lead for lead in leads if lead.shows not in known]
+    for lead in leads:
+        if lead.shows not in known:
+            places = ({end for other in some for end in other.ends} for some in reached)
+            near = (n for n, there in enumerate(places) if there & set(lead.ends))
+            reached[next(near, 0)].append(lead)
     named = [{end.partition(".")[0] for lead in some for end in lead.ends} for some in reached]
     named[0] |= parts - set().union(*named)
     for some, group, names in zip(reached, groups, named, strict=True):
@@ -101,7 +105,7 @@ def _reached(
     lugs = {t for s in spec.all_of(Switch, wiring).values() for t in s.full_terminals}
     if shown == lugs:
         return list(leads)
-    walls = (lugs - shown) | chassis_of(spec) | {CUT}
+    walls = (lugs - shown) | set(spec.points) | {CUT}
     strips = {t for s in spec.all_of(Strip, wiring).values() for t in s.full_terminals}
     ends = {end: end if end in lugs | strips else end.partition(".")[0] for lead in leads
             for end in lead.ends}  # fmt: skip
@@ -114,7 +118,8 @@ def _reached(
 
 
 def _panel(job: Job, width: float, height: float) -> Panel:
-    words = Words(job.spec, job.wiring, frozenset(back.switch for back in job.backs))
+    lugs = frozenset(lug for back in job.backs for lug in back.lugs)
+    words = Words(job.spec, job.wiring, lugs)
     head, top = paragraph(words.heading(), 1.0, 0.5, width - 2.0, "heading")
     said = words.legend(job.leads)
     warning, foot = framed(words.must_stay(), width)
@@ -148,7 +153,10 @@ def _picture(job: Job, frame: Box) -> tuple[list[Item], float, list[str]]:
     items += [item for block in blocks for item in block.items]
     items += lines
     items += _lug_tags(items, lines, {lead.shows: lead for lead in free}, stack)
-    items, left = words_in_place(spec, wiring, stack, items)
+    drawn_here = {item.shows for item in items if isinstance(item, Line)}
+    told = [lead for lead in leads if lead.shows not in drawn_here]
+    items += _told(stack, blocks, told)
+    items, left = words_in_place(spec, wiring, stack, items, leads, told)
     return items, room.bottom + 1.5, left
 
 
@@ -262,6 +270,17 @@ def _routed(
     courses = routed(raster, wishes)
     by_name = {lead.shows: lead for lead in leads}
     return [drawn(by_name[shows], points) for shows, points in courses.items()]
+
+
+def _told(stack: Sequence[Back], blocks: Sequence[Block], leads: Sequence[Lead]) -> Iterator[Item]:
+    """The beginnings of leads that found no course; words say where they go."""
+    for lead in leads:
+        for end in lead.ends:
+            ways = [block.doors[lead.shows, end] for block in blocks
+                    if (lead.shows, end) in block.doors]  # fmt: skip
+            ways += [way for back in stack for way in back.doors.get(end, ())]
+            if ways:
+                yield replace(drawn(lead, ways[0].points), shows=f"{lead.shows}")
 
 
 def _lug_tags(

@@ -100,17 +100,68 @@ class Paper:
 
 
 def words_in_place(
-    spec: Spec, wiring: Wiring, stack: Sequence[Back], items: Sequence[Item]
-) -> tuple[list[Item], list[str]]:
-    """All items with the words that found room, and sentences for those that found none."""
+    spec: Spec, wiring: Wiring, stack: Sequence[Back], items: Sequence[Item],
+    leads: Sequence[Lead], told: Sequence[Lead],
+) -> tuple[list[Item], list[str]]:  # fmt: skip
+    """All items with the words that found room, and sentences for those that found none.
+
+    Args:
+        spec: the swap.
+        wiring: what is drawn.
+        stack: the decks.
+        items: all that is drawn.
+        leads: those that are shown.
+        told: those of them that found no course from end to end.
+    """
     paper = Paper(list(items))
+    missed = [*_far_ends(paper, told), *_numbers(paper, leads, told)]
     lugs = {lug: (box, back) for back in stack for lug, box in back.lugs.items()}
     for back in stack:
         _name(paper, back)
     left = [
         told for write in (_positions, _uses, _volts) for told in write(spec, wiring, paper, lugs)
     ]
-    return paper.items, left
+    return paper.items, [*missed, *left]
+
+
+def _far_ends(paper: Paper, told: Sequence[Lead]) -> Iterator[str]:
+    """Where a lead goes that could not be drawn, at both its ends."""
+    for lead in told:
+        starts = [item for item in paper.items if isinstance(item, Line)
+                  and item.shows == lead.shows]  # fmt: skip
+        missing = len(starts) < 2
+        for line in starts:
+            end = next((e for e in lead.ends if f"lug:{e}" in line.joins), lead.ends[0])
+            other = lead.ends[1] if end == lead.ends[0] else lead.ends[0]
+            said = f"{lead.said or 'lead'} to {other}"
+            spots = _round(line.points[-1], width_mm(said, POINTS), 7.0)
+            missing |= not paper.write(said, spots, lead.shows, lead.net)
+        if missing:
+            yield f"{lead.said or 'A lead'}: {lead.ends[0]} to {lead.ends[1]}."
+
+
+def _numbers(paper: Paper, leads: Sequence[Lead], told: Sequence[Lead]) -> Iterator[str]:
+    """The number of each wire that is too short for a tag, beside it."""
+    named = {item.shows for item in paper.items if isinstance(item, Symbol) and item.kind == "tag"}
+    for lead in leads:
+        if not lead.said or lead.shows in named or lead in told:
+            continue
+        line = next(i for i in paper.items if isinstance(i, Line) and i.shows == lead.shows)
+        middle = line.points[len(line.points) // 2]
+        if len(line.points) == 2:
+            (x0, y0), (x1, y1) = line.points
+            middle = ((x0 + x1) / 2, (y0 + y1) / 2)
+        spots = _round(middle, width_mm(lead.said, POINTS), 8.0)
+        if not paper.write(lead.said, spots, lead.shows, lead.net):
+            yield f"{lead.said}: {lead.ends[0]} to {lead.ends[1]}."
+
+
+def _round(at: XY, wide: float, farthest: float) -> Iterator[XY]:
+    """Middles for a word about a place, the nearest first."""
+    for step in range(int(farthest * 2)):
+        for dx, dy in _WAYS:
+            far = 0.8 + step / 2
+            yield at[0] + dx * (wide / 2 + far), at[1] + dy * (line_mm(POINTS) / 2 + far)
 
 
 def _name(paper: Paper, back: Back) -> None:
@@ -180,15 +231,15 @@ def _volts(
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Sentences about the switches that are shown."""
+    """Sentences about the switches whose lugs are shown."""
 
     spec: Spec
     wiring: Wiring
-    shown: frozenset[str]
+    lugs: frozenset[str]
 
     def _switches(self) -> list[Switch]:
         every = self.spec.all_of(Switch, self.wiring).values()
-        return [switch for switch in every if switch.name in self.shown]
+        return [switch for switch in every if self.lugs & set(switch.full_terminals)]
 
     def heading(self) -> list[tuple[str, bool]]:
         """What each switch is, how it is seen, whether its lugs stand where the spec says."""
@@ -208,7 +259,12 @@ class Words:
         """What the poles carry that have nothing to do with the meter, and why they must."""
         carried: dict[str, list[str]] = {}
         for switch in self._switches():
+            letters = {f"Pole {letter}": pole[0] for letter, pole in zip(
+                pole_letters(len(switch.poles)), switch.poles, strict=True)}  # fmt: skip
             for sentence in not_metering(self.spec, self.wiring, switch):
+                common = letters.get(sentence.partition(" carries ")[0])
+                if common is not None and switch.terminal(common) not in self.lugs:
+                    continue
                 pole, _, what = sentence.partition(" carries ")
                 carried.setdefault(what.removesuffix(": do not omit"), []).append(
                     f"{switch.name} {pole[0].lower()}{pole[1:]}"

@@ -194,14 +194,17 @@ class _Drawing:
 
     def lead(
         self, lead: Lead, terminal: str, start: XY, way: int, *, lug: float = 0.0,
-        tagged: bool = True,
+        tagged: bool = True, via: Sequence[XY] = (),
     ) -> None:  # fmt: skip
-        """A lead straight from its terminal, inwards (-1) or outwards (1), tagged."""
+        """A lead straight from its terminal, inwards (-1) or outwards (1), tagged.
+
+        ``via`` are the places that it comes through on its way to ``start``.
+        """
         said = lead.said if tagged else ""
         grounded = _to_chassis(lead, self.thing)
         length = _stub(said, lug) + (2.0 if grounded and said else 0.0)
         (u, y), end = start, start[0] + way * length
-        points = (self.at(u, y), self.at(end, y))
+        points = (*(self.at(*at) for at in via), self.at(u, y), self.at(end, y))
         if grounded:
             self.items += [drawn(lead, points), *self.chassis(lead, end, y)]
             self.within.add(lead.shows)
@@ -351,11 +354,7 @@ def _lying_block(thing: Thing, part: Part, side: int, flipped: bool) -> Block:
     net = thing.leads[0][0].net if thing.leads else None
     draw.items.append(Symbol(f"{kind}-lying", body, shows, net, 0.7 if thing.new else FINE))
     for terminal, u, way in ((inner, 0.0, -1), (outer, _BODY, 1)):
-        leads = thing.ending_at(terminal)
-        for lead in leads[:1]:
-            draw.lead(lead, terminal, (u, 0.0), way, tagged=not thing.tagged_at_far_end(lead))
-        for lead in leads[1:]:
-            draw.doors[lead.shows, terminal] = Door((draw.at(u + way * 2.0, 0.0),), None)
+        _leads_at_end(draw, thing, terminal, (u, way))
     middle, gap = _BODY / 2, tall / 2 + 0.5
     draw.named(visible(part.name), visible(thing.value), middle, -gap, shows)
     if thing.rating:
@@ -364,6 +363,35 @@ def _lying_block(thing: Thing, part: Part, side: int, flipped: bool) -> Block:
         u = -1.4 if inner == part.full_terminals[0] else _BODY + 1.4
         draw.words([("+", True)], u, -0.6, "centre", True, shows)
     return draw.done(False)
+
+
+def _leads_at_end(draw: _Drawing, thing: Thing, terminal: str, end: tuple[float, int]) -> None:
+    """The leads at one end of a lying part: one straight on, others from a dot beside the words."""
+    u, way = end
+    leads = thing.ending_at(terminal)
+    beyond = _words_wide(thing) / 2 - _BODY / 2 + 1.6
+    for number, lead in enumerate(leads):
+        tagged = not thing.tagged_at_far_end(lead)
+        if len(leads) == 1:
+            draw.lead(lead, terminal, (u, 0.0), way, tagged=tagged)
+            continue
+        joint = (u + way * max(2.0, beyond), 0.0)
+        row = ROW * ((number + 1) // 2) * (-1 if number % 2 else 1)
+        via = ((u, 0.0),) if number == 0 else (joint,)
+        draw.lead(lead, terminal, (joint[0], row), way, tagged=tagged, via=via)
+    if len(leads) > 1:
+        dot = around(draw.at(*joint), 1.2, 1.2)
+        draw.items.append(Symbol("joint", dot, leads[0].shows, leads[0].net, FINE, fill="black"))
+        reach = ROW * (len(leads) // 2)
+        draw.solid.append(draw.box(joint[0] - 0.8, joint[0] + 0.8, -reach, reach))
+        draw.solid.append(draw.box(u, joint[0], -0.8, 0.8))
+
+
+def _words_wide(thing: Thing) -> float:
+    """Width of the words over a lying part, mm."""
+    return (
+        width_mm(visible(thing.name), POINTS, True) + width_mm(visible(thing.value), POINTS) + 1.2
+    )
 
 
 def _boxed_block(thing: Thing, part: Part, side: int) -> Block:
