@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import isclose, prod
@@ -11,7 +11,7 @@ import networkx as nx
 
 from rewire.bench.lift_and_land import Work, fits, lifts, taken_out
 from rewire.bench.ohmmeter import State
-from rewire.bench.probes import UNKNOWN, Pair, Probe, by_hand, continuity, expected
+from rewire.bench.probes import UNKNOWN, Pair, Probe, continuity, expected
 from rewire.bench.safety import (
     cautions_of,
     label_steps,
@@ -307,6 +307,16 @@ def _positions(spec: Spec, names: set[str]) -> Iterator[State]:
         state = {c.name: at for c, at in zip(controls, positions, strict=True)}
         if not any(never.items() <= state.items() for never in spec.never):
             yield state
+
+
+def by_hand(parts: Iterable[Part]) -> Iterator[str]:
+    """How a relay is brought to a position while the set is dead, a sentence for each."""
+    for part in parts:
+        if part.relay:
+            yield (
+                f"{part.name} is a relay: press its armature by hand, or feed its coil alone with "
+                "both of its leads off the set; never power the set for it"
+            )
 
 
 def _measured(one: Measurement) -> WorkStep:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import combinations, islice, product
+from itertools import combinations, islice, product, repeat
 from math import prod
 from typing import Literal
 
@@ -28,7 +28,6 @@ from rewire.circuit.circuit import Case, circuit_of
 from rewire.circuit.dc import Array
 from rewire.circuit.states import LimitReached, States
 from rewire.compare.roles import roles_between
-from rewire.records.part import Part
 from rewire.records.parts import Diode, Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.values.dc_network import DcNetwork, bench_network
@@ -298,24 +297,24 @@ def probes(job: Job, touches: Sequence[Touch]) -> list[Probe]:
     ohms = planned(job, touches)
     spread, beyond = spreads(job, touches, ohms), overloaded_movements(job, touches)
     conducting = _conducting(job, touches, ohms)
+    found = map(_probe, repeat(job), touches, ohms.tolist(), conducting)
     return [
-        _probe(job, touch, float(ohms[n]), conducting[n], float(spread[n]), tuple(beyond[n]))
-        for n, touch in enumerate(touches)
+        replace(probe, spread=float(spread[n]), overloads=tuple(beyond[n]))
+        if probe.expect == "ohms"
+        else probe
+        for n, probe in enumerate(found)
     ]
 
 
-def _probe(
-    job: Job, touch: Touch, ohms: float, way: Way, spread: float, beyond: Overloads
-) -> Probe:
-    between = job.network.names[touch.ends[0]], job.network.names[touch.ends[1]]
+def _probe(job: Job, touch: Touch, ohms: float, way: Way) -> Probe:
+    one, other = (job.network.names[end] for end in touch.ends)
     state, (diodes, ends) = job.states[touch.state], way
-    plus = tuple(between[end] for end in ends)
+    plus = tuple((one, other)[end] for end in ends)
     if ohms == np.inf:
-        return Probe(state, between, "open", None, diodes, plus)
+        return Probe(state, (one, other), "open", None, diodes, plus)
     if ohms <= _CLOSED:
-        return Probe(state, between, "closed", 0.0)
-    known = None if np.isnan(ohms) else ohms
-    return Probe(state, between, "ohms", known, diodes, plus, spread, beyond)
+        return Probe(state, (one, other), "closed", 0.0)
+    return Probe(state, (one, other), "ohms", None if np.isnan(ohms) else ohms, diodes, plus)
 
 
 Way = tuple[tuple[str, ...], tuple[int, ...]]
@@ -489,13 +488,3 @@ def expected(probe: Probe) -> str:
     if probe.diodes:
         said += f" ({', '.join(probe.diodes)} conducts with + at {' or '.join(probe.plus)})"
     return said
-
-
-def by_hand(parts: Iterable[Part]) -> Iterator[str]:
-    """How a relay is brought to a position while the set is dead, a sentence for each."""
-    for part in parts:
-        if part.relay:
-            yield (
-                f"{part.name} is a relay: press its armature by hand, or feed its coil alone with "
-                "both of its leads off the set; never power the set for it"
-            )

@@ -140,7 +140,7 @@ def _passes(
         own = seats.get(anchor)
         if own is not None and part_of(theirs) in out and part_of(own) in into:
             yield theirs, own
-    for name in set(out) & set(into):
+    for name in (one for one in out if one in into):
         one, other = source.parts[name], target.parts[name]
         if one.kind == other.kind and not one.sections:
             common = (lug for lug in one.terminals if lug in other.terminals)

@@ -12,7 +12,8 @@ from rewire.bench.calibration import (
     RunPoint,
 )
 from rewire.bench.meter_model import LEADS, METER
-from rewire.bench.probes import Probe, by_hand
+from rewire.bench.moves import by_hand
+from rewire.bench.probes import Probe
 from rewire.bench.record import Outcome
 from rewire.records.part import Part
 from rewire.records.parts import COLD, Lamp, Meter
