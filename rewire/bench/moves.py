@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
 from math import isclose, prod
 
@@ -11,7 +11,7 @@ import networkx as nx
 
 from rewire.bench.lift_and_land import Work, fits, lifts, taken_out
 from rewire.bench.ohmmeter import State
-from rewire.bench.probes import UNKNOWN, Pair, Probe, continuity, expected
+from rewire.bench.probes import UNKNOWN, Pair, Probe, expected, job_of, probes
 from rewire.bench.safety import (
     cautions_of,
     label_steps,
@@ -227,30 +227,32 @@ def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> I
         "still shows the figure"
     )
     note = "; ".join([*([care] if meters else []), *by_hand(plan.turn.old.values())]) or None
-    for one in measurements(plan.spec, plan.source, touched):
-        yield replace(_measured(one), note=note)
+    for step in _measurements(plan.spec, plan.source, touched):
+        yield replace(step, note=note)
         note = None
 
 
-@dataclass(frozen=True, slots=True)
-class Measurement:
-    """Ohms between two points that are written down before the work begins."""
+def _measurements(spec: Spec, wiring: Wiring, touched: Sequence[str]) -> Iterator[WorkStep]:
+    """Points that contacts tie to a touched place, against the chassis.
 
-    between: Pair
-    states: tuple[State, ...]
-    """The positions to measure in; none where any will do, or too many count."""
-    expects: tuple[str, ...]
-    """What should be found in each, or in any; none where it is too large a sum."""
-
-
-def measurements(spec: Spec, wiring: Wiring, touched: Sequence[str]) -> Iterator[Measurement]:
-    """What to measure: points that contacts tie to a touched place, against the chassis."""
+    Each with the positions to measure in, none where any will do or too many count; and with
+    what should be found in each, none where it is too large a sum.
+    """
     points = _points_about(circuit_of(spec, wiring), touched)
     base = next((p for p in spec.points.values() if p.chassis), next(iter(points), None))
-    for pair in ((p.name, base.name) for p in points if base and p is not base):
-        states = list(_positions(spec, _telling(spec, wiring, pair)))
-        probed = _probed(spec, wiring, pair, states or [{}])
-        yield Measurement(pair, tuple(states), tuple(map(expected, probed)))
+    pairs = [(p.name, base.name) for p in points if base and p is not base]
+    states = {pair: list(_positions(spec, _telling(spec, wiring, pair))) for pair in pairs}
+    asked = [(pair, state) for pair, own in states.items() for state in own or [{}]]
+    expects: dict[Pair, list[str]] = {pair: [] for pair in pairs}
+    for (pair, _), probe in zip(asked, _probed(spec, wiring, asked), strict=False):
+        expects[pair].append(expected(probe))
+    for (place, to), own in states.items():
+        at = f" in {', '.join(map(_state_words, own))}" if own else ""
+        yield WorkStep(
+            stage="record", kind="measure", place=place, destination=to,
+            states=tuple(own), expects=tuple(expects[place, to]),
+            text=f"Measure the resistance from {place} to {to}{at}, and write it down",
+        )  # fmt: skip
 
 
 def _points_about(circuit: Circuit, touched: Sequence[str]) -> list[Point]:
@@ -275,7 +277,9 @@ def _telling(spec: Spec, wiring: Wiring, pair: Pair) -> set[str]:
     for name in {switch.control for switch in circuit.switches} - near:
         states = list(_positions(spec, near | {name}))
         firsts: dict[tuple[tuple[str, str], ...], Probe] = {}
-        for state, probe in zip(states, _probed(spec, wiring, pair, states), strict=False):
+        for state, probe in zip(
+            states, _probed(spec, wiring, [(pair, s) for s in states]), strict=False
+        ):
             rest = tuple((control, at) for control, at in state.items() if control != name)
             if _misleads(firsts.setdefault(rest, probe), probe):
                 found.add(name)
@@ -283,12 +287,16 @@ def _telling(spec: Spec, wiring: Wiring, pair: Pair) -> set[str]:
     return found
 
 
-def _probed(spec: Spec, wiring: Wiring, pair: Pair, states: Sequence[State]) -> list[Probe]:
+def _probed(spec: Spec, wiring: Wiring, asked: Sequence[tuple[Pair, State]]) -> list[Probe]:
+    """What must be read between pairs of points, other controls at their first positions."""
     firsts = {name: control.positions[0] for name, control in spec.controls.items()}
+    full = [(pair, {**firsts, **state}) for pair, state in asked]
+    states = {tuple(state.items()): state for _, state in full}
     try:
-        return continuity(spec, wiring, [pair], [{**firsts, **state} for state in states])
+        job = job_of(spec, wiring, list(states.values()))
     except LimitReached:
         return []  # the list does not hang on it; `rewire buzz` says which limit
+    return probes(job, [job.touch(state, pair) for pair, state in full])
 
 
 def _misleads(one: Probe, other: Probe) -> bool:
@@ -317,16 +325,6 @@ def by_hand(parts: Iterable[Part]) -> Iterator[str]:
                 f"{part.name} is a relay: press its armature by hand, or feed its coil alone with "
                 "both of its leads off the set; never power the set for it"
             )
-
-
-def _measured(one: Measurement) -> WorkStep:
-    place, base = one.between
-    at = f" in {', '.join(map(_state_words, one.states))}" if one.states else ""
-    return WorkStep(
-        stage="record", kind="measure", place=place, destination=base,
-        states=one.states, expects=one.expects,
-        text=f"Measure the resistance from {place} to {base}{at}, and write it down",
-    )  # fmt: skip
 
 
 def measured(step: WorkStep) -> Iterator[tuple[str, str]]:
