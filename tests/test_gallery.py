@@ -15,7 +15,7 @@ import pytest
 
 from rewire.draw.scene import Scene
 from rewire.reading import read_spec
-from rewire.records.parts import Switch
+from rewire.records.switches import Switch
 from tests.draw.audit import audit
 from tests.gallery import FLAGSHIP, GALLERY, ROOT, File, files_of, published, specs
 from tests.sheet.printed import words

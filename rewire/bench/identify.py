@@ -13,8 +13,9 @@ from jinja2 import Environment
 
 from rewire.circuit.circuit import gather
 from rewire.reading.buzzout import Buzzout, switch_of, timing_of
+from rewire.reading.switches import linked, sections_of_table
 from rewire.records.part import Section, Timing
-from rewire.records.switches import Groups, linked, sections_of_table
+from rewire.records.switches import Groups
 
 _FEW = {1: "S", 2: "D"}
 

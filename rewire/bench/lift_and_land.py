@@ -18,8 +18,8 @@ from rewire.bench.work_list import Stage, WorkStep, step_of
 from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.compare.comparison import part_of
 from rewire.records.part import Part
-from rewire.records.parts import Switch
 from rewire.records.spec import CUT, Wire
+from rewire.records.switches import Switch
 from rewire.values.lug_volts import LugVolts, insulation_asked
 from rewire.words.wording import listing
 

@@ -9,9 +9,8 @@ from math import inf
 from typing import Literal
 
 from rewire.bench.ohmmeter import Assembly, Edit, Ends
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wire, Wiring
-from rewire.records.switches import Position, lug_positions, neighbours
+from rewire.records.switches import Position, Switch, lug_positions, neighbours
 
 Kind = Literal[
     "left out", "wrong lug", "exchanged", "bridge", "mirrored", "reversed", "open", "shorted",

@@ -17,8 +17,8 @@ from rewire.circuit.circuit import Circuit
 from rewire.compare.comparison import part_of
 from rewire.compare.roles import roles_between
 from rewire.records.part import Part, Section
-from rewire.records.parts import Switch
 from rewire.records.spec import CUT, Spec, Wire, Wiring
+from rewire.records.switches import Switch
 
 _BESIDE = frozenset({
     "name", "place", "between", "replaces", "note", "where", "label", "fit_for", "choose",

@@ -8,9 +8,8 @@ from functools import cached_property, lru_cache
 
 from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Ends, Joiner, Link, Places
 from rewire.records.part import Part, Section
-from rewire.records.parts import Switch
 from rewire.records.spec import Control, Spec, Wiring
-from rewire.records.switches import Positions, lug_positions
+from rewire.records.switches import Positions, Switch, lug_positions
 
 Groups = tuple[tuple[str, ...], ...]
 """Groups of lugs; those of one group are closed on each other."""

@@ -34,8 +34,8 @@ from rewire.draw.sheets import alone
 from rewire.reading import read_spec, read_text
 from rewire.reading.benchlog import read_bench_log
 from rewire.reading.text import bytes_of
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec
+from rewire.records.switches import Switch
 from rewire.report.check import counted
 from rewire.report.contents import SECTIONS
 from rewire.report.machine import JSON, document

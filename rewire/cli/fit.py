@@ -33,9 +33,8 @@ from rewire.reading import SpecError, read_spec, read_text
 from rewire.reading.buzzout import read_buzzout
 from rewire.reading.drawer import read_drawer
 from rewire.records.keys import NAME
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec
-from rewire.records.switches import read_form
+from rewire.records.switches import Switch, read_form
 from rewire.report.fit import result_as_json, sections
 from rewire.report.identify import (
     how_to_measure,

@@ -23,8 +23,8 @@ from rewire.compare.findings import (
     group_name,
 )
 from rewire.records.part import Part
-from rewire.records.parts import Switch
 from rewire.records.spec import Rule, Spec
+from rewire.records.switches import Switch
 from rewire.words.wording import listing
 
 MOST_STATES = 4096

@@ -15,8 +15,8 @@ from rewire.compare.comparison import Comparison
 from rewire.compare.evidence import Tracer
 from rewire.compare.findings import Finding, FindingKind, State, as_written, group_name, in_states
 from rewire.records.part import Part, Stated
-from rewire.records.parts import Switch
 from rewire.records.spec import Control, Point, Spec
+from rewire.records.switches import Switch
 from rewire.words.wording import listing
 
 WhyOf = Callable[[FindingKind, str], str | None]

@@ -17,8 +17,8 @@ from rewire.circuit.connectivity import QUESTIONS, Moving, controls_of, in_step,
 from rewire.circuit.graph import CandidatePairs, Link, PairsIn, Places
 from rewire.circuit.states import Frame, widen
 from rewire.compare.findings import FindingKind, FoundIn, Move
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 
 
 @dataclass(frozen=True, slots=True)

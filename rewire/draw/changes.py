@@ -14,8 +14,9 @@ from rewire.circuit.circuit import Nets, circuit_of
 from rewire.compare.roles import roles_between
 from rewire.draw.metering import apart_from_metering
 from rewire.records.part import Part, Section
-from rewire.records.parts import Pot, Switch
+from rewire.records.parts import Pot
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 from rewire.values.answers import WiringValues
 from rewire.words.quantity import in_ohms
 

@@ -18,9 +18,8 @@ from rewire.circuit.circuit import circuit_of
 from rewire.compare.roles import roles_between
 from rewire.draw.lugs import arrange, net_names, soldered_to
 from rewire.records.part import Section
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wiring
-from rewire.records.switches import moving_lug, style_of
+from rewire.records.switches import Switch, moving_lug, style_of
 
 Place = tuple[int, int]
 _TIMED = {

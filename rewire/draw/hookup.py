@@ -21,8 +21,9 @@ from rewire.draw.routing import Disc, Door, Wish, raster_of, routed
 from rewire.draw.scene import Box, Item, Line, Panel, Symbol, Text, hull
 from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, tag_spot, wafer_back
 from rewire.draw.things import chassis_of, things_of
-from rewire.records.parts import Strip, Switch
+from rewire.records.parts import Strip
 from rewire.records.spec import CUT, Spec, Wiring
+from rewire.records.switches import Switch
 from rewire.values.solved import lug_volts
 
 _LANES = 7.0

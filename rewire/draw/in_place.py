@@ -29,9 +29,9 @@ from rewire.draw.scene import (
     wrap,
 )
 from rewire.draw.switch_back import Back
-from rewire.records.parts import Meter, Switch, pole_letters
+from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
-from rewire.records.switches import lug_positions, style_of
+from rewire.records.switches import Switch, lug_positions, pole_letters, style_of
 from rewire.values.solved import lug_volts
 
 _CLEAR = 0.3

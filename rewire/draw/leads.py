@@ -17,9 +17,8 @@ from networkx.utils import UnionFind
 
 from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.draw.lugs import wire_named
-from rewire.records.parts import Switch
 from rewire.records.spec import CUT, Net, Spec, Wiring
-from rewire.records.switches import Position, lug_positions
+from rewire.records.switches import Position, Switch, lug_positions
 
 _APART, _TO_CHASSIS, _ELSEWHERE, _DECK = 60.0, 26.0, 40.0, 30.0
 """Guesses of how far two terminals are from each other, mm."""

@@ -12,13 +12,14 @@ from rewire.circuit.circuit import circuit_of
 from rewire.draw.labels import Label
 from rewire.draw.scene import XY, Box, Item, Symbol, around, middle_baseline, text_at, width_mm
 from rewire.records.part import Section
-from rewire.records.parts import Switch, pole_letters
 from rewire.records.spec import CUT, Net, Spec, Wiring
 from rewire.records.switches import (
     Position,
+    Switch,
     lug_positions,
     moving_lug,
     pile_column,
+    pole_letters,
     resting_on,
     style_of,
 )

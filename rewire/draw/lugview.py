@@ -29,9 +29,8 @@ from rewire.draw.rows import rows_panel
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text, paragraphs
 from rewire.draw.sheets import gathered, stacked
 from rewire.draw.wafers import Sheet, has_room, laned, wafer_panel, with_lanes
-from rewire.records.parts import Switch, pole_letters
 from rewire.records.spec import Spec, Wiring
-from rewire.records.switches import lug_positions, style_of
+from rewire.records.switches import Switch, lug_positions, pole_letters, style_of
 from rewire.values.solved import lug_volts
 
 SeenFrom = Literal["behind", "front"]

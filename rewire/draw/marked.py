@@ -12,8 +12,8 @@ from rewire.draw.metering import not_metering
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, paragraphs
 from rewire.draw.sheets import BETWEEN, Cell, Paragraph, SheetTable, room_below, stacked, tabled
 from rewire.records.part import Part
-from rewire.records.parts import Switch
 from rewire.records.spec import Change, Spec, Wiring, change_said
+from rewire.records.switches import Switch
 from rewire.values.answers import WiringValues
 
 _KEY = (

@@ -15,8 +15,9 @@ import networkx as nx
 
 from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.records.part import Section
-from rewire.records.parts import Meter, Switch
+from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 from rewire.words.wording import listing
 
 _MOST_TOLD = 4

@@ -33,8 +33,8 @@ from rewire.draw.scene import (
 )  # fmt: skip
 from rewire.draw.sheets import Cell, Paragraph, SheetTable, room_below, stacked, tabled
 from rewire.records.part import Part
-from rewire.records.parts import Switch
 from rewire.records.spec import Page, PageNote, Spec, Wiring
+from rewire.records.switches import Switch
 from rewire.values.answers import WiringValues
 
 _MOST_LUGS = 60

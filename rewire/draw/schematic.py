@@ -32,8 +32,9 @@ from rewire.draw.schematic_symbols import (
     standing,
 )
 from rewire.records.part import Part, Section
-from rewire.records.parts import Pot, Strip, Switch
+from rewire.records.parts import Pot, Strip
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 from rewire.values.answers import WiringValues
 from rewire.words.quantity import in_ohms
 

@@ -27,8 +27,9 @@ from rewire.draw.scene import (
     width_mm,
 )
 from rewire.records.part import Part
-from rewire.records.parts import Meter, Switch
+from rewire.records.parts import Meter
 from rewire.records.spec import Point
+from rewire.records.switches import Switch
 from rewire.words.quantity import with_unit
 
 GRID = 2.0

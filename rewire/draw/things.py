@@ -9,8 +9,9 @@ from rewire.circuit.states import LimitReached
 from rewire.draw.leads import Lead
 from rewire.draw.off_switch import Tag, Thing, tag_of
 from rewire.records.part import Part
-from rewire.records.parts import Strip, Switch
+from rewire.records.parts import Strip
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 from rewire.values.solved import solved_of
 from rewire.words.quantity import in_ohms
 

@@ -39,8 +39,8 @@ from rewire.fit.task import Demand, SwitchTask, Wanted, demand_for, hardwired, j
 from rewire.fit.while_switching import WAIVABLE
 from rewire.reading import SpecError
 from rewire.records.part import Section, Timing
-from rewire.records.parts import Switch
 from rewire.records.spec import Net, Spec
+from rewire.records.switches import Switch
 
 if TYPE_CHECKING:
     from rewire.values.answers import Caution

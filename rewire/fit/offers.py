@@ -14,9 +14,8 @@ from rewire.fit.task import SwitchTask, WithoutSwitch, bare_wire
 from rewire.reading.buzzout import Buzzout, switch_of
 from rewire.reading.drawer import Drawer, read_drawer_text
 from rewire.records.part import Place, Section, Timing
-from rewire.records.parts import Switch
 from rewire.records.spec import Change, ChangeKind, Net, Spec, Wire, Wiring
-from rewire.records.switches import read_form
+from rewire.records.switches import Switch, read_form
 
 MOST_IN_ANY_ORDER = 5
 Detents = tuple[int, ...]

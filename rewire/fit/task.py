@@ -21,8 +21,8 @@ from rewire.circuit.states import States
 from rewire.compare import Finding, Result, compare_wiring
 from rewire.compare.findings import INFORMATION
 from rewire.records.part import Part, Place
-from rewire.records.parts import Switch
 from rewire.records.spec import Net, Spec, Wire, Wiring
+from rewire.records.switches import Switch
 
 Labels = tuple[int, ...]
 """Per stub the first stub of its group."""

@@ -26,6 +26,7 @@ from typing import Annotated, Any, Literal, cast, get_args
 from rewire.reading.faults import Nearest, Report
 from rewire.reading.forms import At, Read, Reader, keys_of, makes
 from rewire.reading.names import check_lugs, refuse_look_alikes
+from rewire.reading.switches import linked, sections_of_table
 from rewire.reading.text import (
     Mapping,
     Node,
@@ -37,9 +38,8 @@ from rewire.reading.text import (
     plain,
 )
 from rewire.records.keys import ANYTHING, TEXT, Key, ValueKind, WrittenAs, word
-from rewire.records.part import Place, Section, Style, SwitchRating, Timing
-from rewire.records.parts import Switch
-from rewire.records.switches import Groups, linked, sections_of_table
+from rewire.records.part import Place, Section, Style, Timing
+from rewire.records.switches import Groups, Switch, SwitchRating
 from rewire.words.wording import Wrong, shown
 
 _MOST_CONTACTS = 200_000

@@ -11,10 +11,10 @@ from rewire.reading import entries as entries, switches as switches  # who makes
 from rewire.reading.faults import Nearest, Report
 from rewire.reading.forms import BAD, At, Reader, keys_of
 from rewire.reading.text import Mapping, Node, Scalar, Sequence, bytes_of, is_nothing, marked_tree
-from rewire.records.part import Part
-from rewire.records.parts import KINDS, Meter, Pot, Resistor, Switch
+from rewire.records.part import KINDS, Part
+from rewire.records.parts import Meter, Pot, Resistor
 from rewire.records.spec import Control
-from rewire.records.switches import read_form
+from rewire.records.switches import Switch, read_form
 from rewire.words.wording import nearest, shown
 
 Kind = TypeVar("Kind", bound=Part)

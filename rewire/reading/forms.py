@@ -15,6 +15,7 @@ from rewire.reading.faults import Hint, Nearest, Report
 from rewire.reading.names import Lugs, Original, Scope
 from rewire.reading.slips import IN_QUOTES, after_comma
 from rewire.reading.text import Mapping, Node, Scalar, Sequence, child, is_nothing, key_at, plain
+from rewire.records import parts as parts, switches as switches  # the kinds of parts
 from rewire.records.keys import (
     MEMBERS,
     MISSING,
@@ -27,7 +28,7 @@ from rewire.records.keys import (
     ValueKind,
     WrittenAs,
 )
-from rewire.records.parts import KINDS
+from rewire.records.part import KINDS
 from rewire.records.spec import Control, Net, Reading, Spec, Wiring
 from rewire.words.wording import Wrong, listed, nearest, shown, two_in_one
 

@@ -27,8 +27,7 @@ from rewire.reading.text import (
     tree_of,
 )
 from rewire.records.keys import TEXT
-from rewire.records.part import Part
-from rewire.records.parts import KINDS
+from rewire.records.part import KINDS, Part
 from rewire.records.spec import CUT, PARTS, Role, Spec, Wire, Wiring
 from rewire.words.wording import Wrong, listed, shown
 

@@ -21,7 +21,7 @@ from rewire.records.keys import (
     Schema,
     ValueKind,
 )
-from rewire.records.parts import KINDS
+from rewire.records.part import KINDS
 from rewire.records.spec import Spec
 
 SHIPPED = Path(__file__).with_name("schema.json")

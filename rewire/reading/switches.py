@@ -3,29 +3,103 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence as Listed
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, TypeVar, cast
 
 from rewire.reading.faults import Hint, Nearest
 from rewire.reading.forms import BAD, Read, Reader, makes
 from rewire.reading.names import check_lugs
-from rewire.records.part import Timing
-from rewire.records.parts import Switch, pole_letters
+from rewire.records.part import Section, Timing
 from rewire.records.spec import Control
 from rewire.records.switches import (
     Groups,
+    Switch,
     default_lugs,
-    linked,
     lug_positions,
+    pole_letters,
     read_form,
-    sections_of_poles,
-    sections_of_table,
 )
 from rewire.words.wording import Wrong, shown, two_in_one
 
 _FORMS = ("SPST", "SPDT", "DPST", "DPDT", "3PDT", "4PDT", "SP3T", "2P6T", "3P4T", "table")
 Poles = dict[str, list[str]]
 _Owner = TypeVar("_Owner", str, int)
+
+
+def linked(lugs: Sequence[str], groups: Sequence[Groups]) -> list[list[str]]:
+    """Lugs that the groups of any position link together, two or more, in the order of ``lugs``."""
+    above = {lug: lug for lug in lugs}
+    for group in (group for at_position in groups for group in at_position):
+        first = _top(above, group[0])
+        for lug in group[1:]:
+            above[_top(above, lug)] = first
+    pieces: dict[str, list[str]] = {}
+    for lug in lugs:
+        pieces.setdefault(_top(above, lug), []).append(lug)
+    return [piece for piece in pieces.values() if len(piece) > 1]
+
+
+def _top(above: dict[str, str], lug: str) -> str:
+    while above[lug] != lug:
+        above[lug] = above[above[lug]]
+        lug = above[lug]
+    return lug
+
+
+def sections_of_poles(
+    poles: Mapping[str, Sequence[str]],
+    throw_at: Sequence[int | None],
+    timings: Mapping[str, Timing],
+) -> list[Section]:
+    """One section for each pole that closes in some position.
+
+    Args:
+        poles: pole letter → its lugs, the common first.
+        throw_at: per position of the control the throw, None for open.
+        timings: pole letter → timing, where stated.
+    """
+    used = sorted({throw for throw in throw_at if throw is not None})
+    if not used:
+        return []
+    return [
+        Section(
+            lugs=(lugs[0], *(lugs[throw] for throw in used)),
+            groups=tuple(() if t is None else ((lugs[0], lugs[t]),) for t in throw_at),
+            timing=timings.get(letter, "non-shorting"),
+            timing_stated=letter in timings,
+            pole=letter,
+        )
+        for letter, lugs in poles.items()
+    ]
+
+
+def sections_of_table(
+    pieces: Sequence[Sequence[str]],
+    groups: Sequence[Groups],
+    timings: Mapping[int, Timing],
+) -> list[Section]:
+    """One section for each connected piece.
+
+    Args:
+        pieces: the lugs of each, as ``linked`` gives them.
+        groups: per position of the control the groups closed there.
+        timings: index of the piece → timing, where stated.
+    """
+    owner = {lug: index for index, piece in enumerate(pieces) for lug in piece}
+    closed: list[list[list[tuple[str, ...]]]] = [[[] for _ in groups] for _ in pieces]
+    for position, at_position in enumerate(groups):
+        for group in at_position:
+            closed[owner[group[0]]][position].append(group)
+    return [
+        Section(
+            lugs=tuple(piece),
+            groups=tuple(tuple(at_position) for at_position in closed[index]),
+            timing=timings.get(index, "non-shorting"),
+            timing_stated=index in timings,
+            pole=None,
+        )
+        for index, piece in enumerate(pieces)
+    ]
 
 
 @makes(Switch)
@@ -153,7 +227,7 @@ def _poles(read: Read, form: tuple[int, int], reader: Reader) -> Poles:
 
 
 def _timings(
-    read: Read, owned: Mapping[_Owner, Listed[str]], others: dict[str, _Owner], reader: Reader
+    read: Read, owned: Mapping[_Owner, Sequence[str]], others: dict[str, _Owner], reader: Reader
 ) -> dict[_Owner, Timing]:
     """Section → its timing, where stated; lugs of no section own themselves, as in ``others``."""
     if read.timing is None or isinstance(read.timing, str):

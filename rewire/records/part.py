@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import inf
 from typing import Annotated, ClassVar, Literal
 
 from rewire.records import keys
-from rewire.records.keys import TEXT, VOLTS, Key, WrittenAs
+from rewire.records.keys import TEXT, Key, WrittenAs
 from rewire.words.quantity import Pieces, in_ohms, with_unit
 
 Timing = Literal["non-shorting", "shorting", "unknown"]
@@ -127,6 +127,11 @@ class Part:
     def terminal(self, lug: str) -> str:
         """Full name of one of its lugs."""
         return f"{self.name}.{lug}"
+
+    def __init_subclass__(cls) -> None:
+        """Note the kind."""
+        if "kind" in cls.__dict__:
+            KINDS[cls.kind] = cls
 
     @property
     def full_terminals(self) -> tuple[str, ...]:
@@ -290,26 +295,5 @@ class Section:
     """The letter of the pole in a plain form, None for a piece of a table."""
 
 
-@dataclass(frozen=True, slots=True)
-class Layout:
-    """Where the lugs of a switch sit, seen from behind; see ``lug_positions``."""
-
-    decks: Annotated[int | tuple[tuple[str, ...], ...] | None, Key(keys.DECKS)] = None
-    """How many wafers, or the pole letters (lugs, for a table) on each, nearest the knob first."""
-    step: Annotated[float | None, Key(keys.STEP)] = None
-    """Degrees from one throw to the next."""
-    clock: Annotated[Mapping[str, float], Key(keys.CLOCK)] = field(default_factory=dict)
-    """Lug → degrees clockwise from twelve; lugs not named keep their place."""
-    inside: Annotated[tuple[str, ...], Key(keys.LUG_LIST)] = ()
-    """Lugs of the inner ring."""
-    rows: Annotated[tuple[tuple[str, ...], ...] | None, Key(keys.LUG_ROWS)] = None
-    """Lugs row by row, ``.`` for an empty place."""
-
-
-@dataclass(frozen=True, slots=True)
-class SwitchRating:
-    """Volts and amps a contact may break; volts to shaft and panel."""
-
-    volts: Annotated[float | None, Key(VOLTS)] = None
-    amps: Annotated[float | None, Key(keys.AMPS)] = None
-    shaft_volts: Annotated[float | None, Key(VOLTS)] = None
+KINDS: dict[str, type[Part]] = {}
+"""The key that names a kind in a spec → the kind, of the rooms that are imported."""

@@ -6,24 +6,13 @@ Whoever needs to know how a part behaves asks the part (``passes_dc``, ``legs``,
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
-from itertools import count, islice, product
 from math import sqrt
 from typing import Annotated, Literal
 
 from rewire.records import keys
 from rewire.records.keys import OHMS, SHARE, TEXT, VOLTS, WATTS, Key, WrittenAs, amount, word
-from rewire.records.part import (
-    Figure,
-    Layout,
-    Leg,
-    Part,
-    Section,
-    Stated,
-    Style,
-    SwitchRating,
-)
+from rewire.records.part import Figure, Leg, Part, Stated
 from rewire.words import quantity
 from rewire.words.quantity import (
     Pieces,
@@ -33,8 +22,6 @@ from rewire.words.quantity import (
     with_unit,
 )
 
-POLE_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-"""I and O are skipped: they read as 1 and 0 (common practice, no source)."""
 COLD = 0.1
 """Ohms of a cold filament over those of a hot one, from memory."""
 COPPER = 0.00393
@@ -43,94 +30,6 @@ FORWARD_VOLTS = {"silicon": 0.7, "germanium": 0.3}
 _FUSE_DROPS = ((0.05, 10.0), (0.1, 5.0), (0.25, 2.0), (0.5, 1.3), (1.0, 0.65))
 """Rated ampere, up to which a fuse drops so many volts: IEC 60127-2, from memory, rounded up."""
 _LARGE_FUSE_DROP = 0.25
-
-
-def pole_letters(poles: int) -> list[str]:
-    """A, B, C … for as many poles, AA, AB … after Z."""
-    return list(islice(_letters(), poles))
-
-
-def _letters() -> Iterator[str]:
-    for length in count(1):
-        yield from ("".join(letters) for letters in product(POLE_LETTERS, repeat=length))
-
-
-_TIMINGS = {"shorting": "make before break", "non-shorting": "break before make"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Switch(Part):
-    """A switch, relay or jack: lugs, and what is closed in each position."""
-
-    kind = "switch"
-    lugs = ()
-    passes_dc = False
-    has_role = False
-    order_at_bench = 0
-    figures = (Figure("breaks_amps", "A", rated="amps"),)
-    WRITTEN = WrittenAs(
-        more={
-            "timing": Key(keys.TIMING, default=None),
-            "positions": Key(keys.THROWS, default=None),
-            "lugs": Key(keys.LUGS, default=None, vital=True),
-            "contacts": Key(keys.CONTACTS, default=None, vital=True),
-        }
-    )
-    form: Annotated[str, Key(TEXT, "switch")]
-    """``3P4T`` and the like, or ``table``."""
-    control: Annotated[str, Key(TEXT)]
-    sections: tuple[Section, ...] = field()
-    idle_lugs: tuple[str, ...]
-    """Lugs in no section: no position ever closes them on another."""
-    throws: int | None
-    """Throws a pole has; None for a table."""
-    throw_at: tuple[int | None, ...] | None
-    """Per position of the control: the throw number, None for open. None for a table."""
-    poles: tuple[tuple[str, ...], ...]
-    """Plain forms: per pole the lugs (common, throw 1, throw 2 …); empty for a table."""
-    style: Annotated[
-        Style | None, Key(word("toggle", "rotary", "slide", "push", "relay", "jack"), default=None)
-    ]
-    layout: Annotated[Layout | None, Key(Layout, default=None)]
-    rating: Annotated[SwitchRating, Key(SwitchRating, default=SwitchRating())]
-    contact_resistance: Annotated[float | None, Key(OHMS, default=None)]
-
-    @property
-    def value(self) -> str:
-        return "" if self.form == "table" else self.form
-
-    @property
-    def relay(self) -> bool:
-        return self.style == "relay"
-
-    @property
-    def care(self) -> tuple[str, ...]:
-        by_itself = self.style in ("relay", "jack")
-        return () if by_itself else ("write down which position it stands in",)
-
-    @property
-    def breaks_amps(self) -> float | None:
-        """Amps a contact may break, where stated."""
-        return self.rating.amps
-
-    @property
-    def described(self) -> str:
-        style = {"relay": "relay", "jack": "jack"}.get(self.style or "", f"{self.style} switch")
-        noun = "switch" if self.style is None else style
-        first = f"{self.form} {noun}"
-        if self.form == "table":
-            first = f"{noun} of {len(self.terminals)} lugs"
-        both = ((self.rating.volts, "V"), (self.rating.amps, "A"))
-        rated = (with_unit(value, unit) for value, unit in both if value is not None)
-        return ", ".join([first, *self._timing(), *rated])
-
-    def _timing(self) -> Iterator[str]:
-        timings = {section.timing for section in self.sections}
-        if len(timings) == 1:
-            yield _TIMINGS.get(timings.pop(), "timing unknown")
-        elif timings:
-            each = (f"{s.pole or '/'.join(s.lugs)} {s.timing}" for s in self.sections)
-            yield f"timing mixed: {'; '.join(each)}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -463,12 +362,3 @@ class Strip(Part):
     @property
     def described(self) -> str:
         return f"tag strip of {len(self.terminals)}"
-
-
-KINDS: dict[str, type[Part]] = {
-    kind.kind: kind
-    for kind in (
-        Switch, Meter, Resistor, Pot, Capacitor, Choke, Diode, Lamp, Fuse, Strip,
-    )
-}  # fmt: skip
-"""The key that names a kind in a spec → the kind."""

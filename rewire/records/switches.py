@@ -8,14 +8,19 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import singledispatch
-from itertools import pairwise
+from itertools import count, islice, pairwise, product
+from typing import Annotated
 
-from rewire.records.part import Layout, Part, Section, Timing
-from rewire.records.parts import Switch, pole_letters
+from rewire.records import keys
+from rewire.records.keys import OHMS, TEXT, VOLTS, Key, WrittenAs, word
+from rewire.records.part import Figure, Part, Section, Style
+from rewire.words.quantity import with_unit
 from rewire.words.wording import Wrong, listed, nearest, shown
 
+POLE_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+"""I and O are skipped: they read as 1 and 0 (common practice, no source)."""
 _TALLEST = 16
 _TALLEST_PILE = 24
 _TABLE_COLUMN = 12
@@ -36,6 +41,119 @@ _FORM = re.compile(r"([SDTQ]|[0-9]{1,3})P([SDT]|[0-9]{1,3})T")
 Groups = tuple[tuple[str, ...], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where the lugs of a switch sit, seen from behind; see ``lug_positions``."""
+
+    decks: Annotated[int | tuple[tuple[str, ...], ...] | None, Key(keys.DECKS)] = None
+    """How many wafers, or the pole letters (lugs, for a table) on each, nearest the knob first."""
+    step: Annotated[float | None, Key(keys.STEP)] = None
+    """Degrees from one throw to the next."""
+    clock: Annotated[Mapping[str, float], Key(keys.CLOCK)] = field(default_factory=dict)
+    """Lug → degrees clockwise from twelve; lugs not named keep their place."""
+    inside: Annotated[tuple[str, ...], Key(keys.LUG_LIST)] = ()
+    """Lugs of the inner ring."""
+    rows: Annotated[tuple[tuple[str, ...], ...] | None, Key(keys.LUG_ROWS)] = None
+    """Lugs row by row, ``.`` for an empty place."""
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchRating:
+    """Volts and amps a contact may break; volts to shaft and panel."""
+
+    volts: Annotated[float | None, Key(VOLTS)] = None
+    amps: Annotated[float | None, Key(keys.AMPS)] = None
+    shaft_volts: Annotated[float | None, Key(VOLTS)] = None
+
+
+def pole_letters(poles: int) -> list[str]:
+    """A, B, C … for as many poles, AA, AB … after Z."""
+    return list(islice(_letters(), poles))
+
+
+def _letters() -> Iterator[str]:
+    for length in count(1):
+        yield from ("".join(letters) for letters in product(POLE_LETTERS, repeat=length))
+
+
+_TIMINGS = {"shorting": "make before break", "non-shorting": "break before make"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Switch(Part):
+    """A switch, relay or jack: lugs, and what is closed in each position."""
+
+    kind = "switch"
+    lugs = ()
+    passes_dc = False
+    has_role = False
+    order_at_bench = 0
+    figures = (Figure("breaks_amps", "A", rated="amps"),)
+    WRITTEN = WrittenAs(
+        more={
+            "timing": Key(keys.TIMING, default=None),
+            "positions": Key(keys.THROWS, default=None),
+            "lugs": Key(keys.LUGS, default=None, vital=True),
+            "contacts": Key(keys.CONTACTS, default=None, vital=True),
+        }
+    )
+    form: Annotated[str, Key(TEXT, "switch")]
+    """``3P4T`` and the like, or ``table``."""
+    control: Annotated[str, Key(TEXT)]
+    sections: tuple[Section, ...] = field()
+    idle_lugs: tuple[str, ...]
+    """Lugs in no section: no position ever closes them on another."""
+    throws: int | None
+    """Throws a pole has; None for a table."""
+    throw_at: tuple[int | None, ...] | None
+    """Per position of the control: the throw number, None for open. None for a table."""
+    poles: tuple[tuple[str, ...], ...]
+    """Plain forms: per pole the lugs (common, throw 1, throw 2 …); empty for a table."""
+    style: Annotated[
+        Style | None, Key(word("toggle", "rotary", "slide", "push", "relay", "jack"), default=None)
+    ]
+    layout: Annotated[Layout | None, Key(Layout, default=None)]
+    rating: Annotated[SwitchRating, Key(SwitchRating, default=SwitchRating())]
+    contact_resistance: Annotated[float | None, Key(OHMS, default=None)]
+
+    @property
+    def value(self) -> str:
+        return "" if self.form == "table" else self.form
+
+    @property
+    def relay(self) -> bool:
+        return self.style == "relay"
+
+    @property
+    def care(self) -> tuple[str, ...]:
+        by_itself = self.style in ("relay", "jack")
+        return () if by_itself else ("write down which position it stands in",)
+
+    @property
+    def breaks_amps(self) -> float | None:
+        """Amps a contact may break, where stated."""
+        return self.rating.amps
+
+    @property
+    def described(self) -> str:
+        style = {"relay": "relay", "jack": "jack"}.get(self.style or "", f"{self.style} switch")
+        noun = "switch" if self.style is None else style
+        first = f"{self.form} {noun}"
+        if self.form == "table":
+            first = f"{noun} of {len(self.terminals)} lugs"
+        both = ((self.rating.volts, "V"), (self.rating.amps, "A"))
+        rated = (with_unit(value, unit) for value, unit in both if value is not None)
+        return ", ".join([first, *self._timing(), *rated])
+
+    def _timing(self) -> Iterator[str]:
+        timings = {section.timing for section in self.sections}
+        if len(timings) == 1:
+            yield _TIMINGS.get(timings.pop(), "timing unknown")
+        elif timings:
+            each = (f"{s.pole or '/'.join(s.lugs)} {s.timing}" for s in self.sections)
+            yield f"timing mixed: {'; '.join(each)}"
+
+
 def read_form(form: str) -> tuple[int, int] | None:
     """Poles and throws of ``3P4T`` and the like; None if it is no such form.
 
@@ -54,82 +172,6 @@ def default_lugs(poles: int, throws: int) -> list[list[str]]:
     return [
         [letter, *(f"{letter}{throw}" for throw in range(1, throws + 1))]
         for letter in pole_letters(poles)
-    ]
-
-
-def linked(lugs: Sequence[str], groups: Sequence[Groups]) -> list[list[str]]:
-    """Lugs that the groups of any position link together, two or more, in the order of ``lugs``."""
-    above = {lug: lug for lug in lugs}
-    for group in (group for at_position in groups for group in at_position):
-        first = _top(above, group[0])
-        for lug in group[1:]:
-            above[_top(above, lug)] = first
-    pieces: dict[str, list[str]] = {}
-    for lug in lugs:
-        pieces.setdefault(_top(above, lug), []).append(lug)
-    return [piece for piece in pieces.values() if len(piece) > 1]
-
-
-def _top(above: dict[str, str], lug: str) -> str:
-    while above[lug] != lug:
-        above[lug] = above[above[lug]]
-        lug = above[lug]
-    return lug
-
-
-def sections_of_poles(
-    poles: Mapping[str, Sequence[str]],
-    throw_at: Sequence[int | None],
-    timings: Mapping[str, Timing],
-) -> list[Section]:
-    """One section for each pole that closes in some position.
-
-    Args:
-        poles: pole letter → its lugs, the common first.
-        throw_at: per position of the control the throw, None for open.
-        timings: pole letter → timing, where stated.
-    """
-    used = sorted({throw for throw in throw_at if throw is not None})
-    if not used:
-        return []
-    return [
-        Section(
-            lugs=(lugs[0], *(lugs[throw] for throw in used)),
-            groups=tuple(() if t is None else ((lugs[0], lugs[t]),) for t in throw_at),
-            timing=timings.get(letter, "non-shorting"),
-            timing_stated=letter in timings,
-            pole=letter,
-        )
-        for letter, lugs in poles.items()
-    ]
-
-
-def sections_of_table(
-    pieces: Sequence[Sequence[str]],
-    groups: Sequence[Groups],
-    timings: Mapping[int, Timing],
-) -> list[Section]:
-    """One section for each connected piece.
-
-    Args:
-        pieces: the lugs of each, as ``linked`` gives them.
-        groups: per position of the control the groups closed there.
-        timings: index of the piece → timing, where stated.
-    """
-    owner = {lug: index for index, piece in enumerate(pieces) for lug in piece}
-    closed: list[list[list[tuple[str, ...]]]] = [[[] for _ in groups] for _ in pieces]
-    for position, at_position in enumerate(groups):
-        for group in at_position:
-            closed[owner[group[0]]][position].append(group)
-    return [
-        Section(
-            lugs=tuple(piece),
-            groups=tuple(tuple(at_position) for at_position in closed[index]),
-            timing=timings.get(index, "non-shorting"),
-            timing_stated=index in timings,
-            pole=None,
-        )
-        for index, piece in enumerate(pieces)
     ]
 
 
@@ -419,8 +461,8 @@ def _known(names: Iterable[str], switch: Switch, key: str) -> None:
 
 
 def _all_once(names: Sequence[str], known: Collection[str], key: str) -> None:
-    for name, count in Counter(names).items():
-        if name not in known or count > 1:
+    for name, times in Counter(names).items():
+        if name not in known or times > 1:
             said = f"{key} names {shown(name)} wrongly"
             raise Wrong(f"{said}: each of {listed(sorted(known))} stands there once")
     missing = sorted({*known} - {*names})

@@ -25,8 +25,9 @@ from rewire.draw.scene import Paper, Scene
 from rewire.draw.sheets import CODES, footed
 from rewire.reading.benchlog import dial_ends
 from rewire.records.part import Part
-from rewire.records.parts import Meter, Switch
+from rewire.records.parts import Meter
 from rewire.records.spec import Reading, Spec, Wiring, change_said
+from rewire.records.switches import Switch
 from rewire.report.check import together
 from rewire.report.measured import marked
 from rewire.report.options import options_table

@@ -17,7 +17,7 @@ from rewire.draw.paint import svg_of
 from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Panel, Paper, Scene
 from rewire.draw.sheets import Cell as Pieces
-from rewire.records.parts import Switch
+from rewire.records.switches import Switch
 from rewire.report.check import (
     Telling,
     about_finding,

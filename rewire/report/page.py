@@ -30,8 +30,9 @@ from rewire.draw.labels import SHADES
 from rewire.draw.lugview import SwitchView
 from rewire.draw.paint import MARK, Names, svg_of
 from rewire.draw.scene import Line, Panel, Paper, Scene, hull
-from rewire.records.parts import Meter, Switch
+from rewire.records.parts import Meter
 from rewire.records.spec import Reading, Spec, Wiring
+from rewire.records.switches import Switch
 from rewire.report.check import Told, about_finding, tellings
 from rewire.report.contents import SECTIONS, built_otherwise, sections_of
 from rewire.report.packet import Packet

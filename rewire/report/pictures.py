@@ -17,8 +17,8 @@ from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import PAPER, Panel, Paper, Scene
 from rewire.draw.sheets import footed, stacked
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 from rewire.report.card import card_pages
 from rewire.values.answers import WiringValues
 from rewire.values.reading_network import network_of

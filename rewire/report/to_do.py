@@ -10,8 +10,8 @@ from rewire.bench.moves import measured
 from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Moves, WorkStep
 from rewire.compare.roles import roles_between
 from rewire.records.part import Part
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wire, Wiring
+from rewire.records.switches import Switch
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.values.lug_volts import LugVolts, insulation_asked

@@ -20,8 +20,8 @@ from rewire.circuit.dc import Array, Ends
 from rewire.circuit.graph import ALWAYS, BlockTree, Joiner, Link
 from rewire.compare.roles import roles_between
 from rewire.records.part import Part
-from rewire.records.parts import Switch
 from rewire.records.spec import Point, Reading, Spec, Wiring
+from rewire.records.switches import Switch
 from rewire.words.quantity import InSeries, Piece, Pieces, in_ohms
 
 NO_VALUE = -1

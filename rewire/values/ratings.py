@@ -11,8 +11,9 @@ import numpy as np
 
 from rewire.circuit.ohms import ohms_between
 from rewire.records.part import Part
-from rewire.records.parts import Capacitor, Switch
+from rewire.records.parts import Capacitor
 from rewire.records.spec import Point
+from rewire.records.switches import Switch
 from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Readout
 from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled, nodes_joined
 from rewire.values.lug_volts import Live, WorstMoment, live, possible_states

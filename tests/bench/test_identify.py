@@ -25,7 +25,7 @@ from rewire.bench.movement import (
 )
 from rewire.reading.buzzout import read_buzzout_text
 from rewire.reading.read import read_text
-from rewire.records.parts import Switch
+from rewire.records.switches import Switch
 from tests.reference.circuit import control_positions, lugs_of, switch_pieces
 from tests.reference.generate import random_controls, random_switch
 

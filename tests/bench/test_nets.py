@@ -13,8 +13,8 @@ import pytest
 from rewire.bench.moves import moves_of
 from rewire.bench.work_list import Moves
 from rewire.reading import read_spec
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 from tests.bench.workbench import assert_same, worked_through
 from tests.reading.builders import read
 

@@ -18,8 +18,8 @@ from rewire.fit.offers import offer_of_form, offers_of_drawer
 from rewire.fit.task import task_of
 from rewire.reading import read_spec, read_text
 from rewire.reading.drawer import read_drawer_text
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec
+from rewire.records.switches import Switch
 
 FLAGSHIP = Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml"
 LETTERS = "ABCDEFGHJK"

@@ -17,8 +17,8 @@ from math import prod
 
 import networkx as nx
 
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 
 THROWS = (2, 3, 4, 5, 6, 8, 11, 12, 18, 24)
 LARGEST = 100_000

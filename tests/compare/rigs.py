@@ -9,7 +9,7 @@ import yaml
 from rewire.compare import compare
 from rewire.compare.findings import Result
 from rewire.reading import read_text
-from rewire.records.parts import pole_letters
+from rewire.records.switches import pole_letters
 
 Spec = dict[str, Any]
 

@@ -8,7 +8,7 @@ from rewire.circuit.states import LimitReached
 from rewire.compare import compare
 from rewire.compare.findings import Finding
 from rewire.reading import read_text
-from rewire.records.parts import pole_letters
+from rewire.records.switches import pole_letters
 
 BENCH = """
 rewire: 1

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 
 from rewire.draw.scene import Scene
 from rewire.records.part import Part
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 
 
 def audit_beside(

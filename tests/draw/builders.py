@@ -7,9 +7,10 @@ import re
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
-from rewire.records.part import Part, Place, Section, Style, SwitchRating
-from rewire.records.parts import Meter, Resistor, Switch
+from rewire.records.part import Part, Place, Section, Style
+from rewire.records.parts import Meter, Resistor
 from rewire.records.spec import Control, Document, Net, Point, Spec, Wire, Wiring
+from rewire.records.switches import Switch, SwitchRating
 from rewire.words.quantity import Piece
 
 HERE = Place("made.yaml", 1, 1)

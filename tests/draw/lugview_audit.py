@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from rewire.draw.scene import Line, Scene, visible
 from rewire.records.part import Part
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 
 
 def audit_lug_view(

@@ -8,8 +8,9 @@ import random
 
 from rewire.reading.read import read_text
 from rewire.records.part import Part
-from rewire.records.parts import Resistor, Switch
+from rewire.records.parts import Resistor
 from rewire.records.spec import Spec, Wire, Wiring
+from rewire.records.switches import Switch
 from tests.draw.builders import COLOURS, HERE, meter, net, plain_switch, point, resistor, spec, wire
 from tests.reference.strategies import random_wirings
 

@@ -14,8 +14,8 @@ from rewire.draw.beside import beside_view
 from rewire.draw.counterparts import switch_pairs
 from rewire.draw.scene import Paper, Scene
 from rewire.reading import read_spec
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec, Wire, Wiring
+from rewire.records.switches import Switch
 from tests.draw.audit import audit
 from tests.draw.beside_audit import audit_beside
 from tests.draw.builders import (

@@ -10,8 +10,8 @@ import pytest
 from rewire.draw.lugview import lug_view
 from rewire.draw.scene import PAPER, XY, Line, Paper, Scene, segments
 from rewire.records.part import Style
-from rewire.records.parts import Switch
 from rewire.records.spec import Wire
+from rewire.records.switches import Switch
 from tests.draw.audit import audit
 from tests.draw.builders import (
     meter,

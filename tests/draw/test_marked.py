@@ -20,8 +20,9 @@ from rewire.draw.paint import paint_pdf
 from rewire.draw.scene import Line, Paper, Scene
 from rewire.reading.read import read_spec
 from rewire.records.part import Part
-from rewire.records.parts import Strip, Switch
+from rewire.records.parts import Strip
 from rewire.records.spec import CHANGES, ChangeKind, Spec, Wiring, change_said
+from rewire.records.switches import Switch
 from tests.bench.test_wire_plan import fates_by_moves
 from tests.draw.audit import audit
 from tests.draw.marked_pairs import large_pair, written_pair

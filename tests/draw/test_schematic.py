@@ -12,8 +12,9 @@ import yaml
 from rewire.draw.scene import Scene
 from rewire.draw.schematic import schematic
 from rewire.reading.read import read_spec, read_text
-from rewire.records.parts import Strip, Switch
+from rewire.records.parts import Strip
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 from tests.draw.audit import audit
 from tests.reference.strategies import random_spec
 

@@ -18,8 +18,8 @@ from rewire.draw.lugview import lug_view
 from rewire.draw.scene import Scene
 from rewire.reading import read_spec
 from rewire.reading.read import read_text
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec
+from rewire.records.switches import Switch
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 CROSSING = b"""

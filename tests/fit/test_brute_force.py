@@ -9,7 +9,7 @@ import pytest
 from rewire.fit.answer import fit_one
 from rewire.fit.task import task_of
 from rewire.fit.while_switching import WAIVABLE
-from rewire.records.parts import Switch
+from rewire.records.switches import Switch
 from tests.fit.brute import bare_of, hardwired, landings, with_landing
 from tests.fit.rigs import offer_of, random_offer, random_spec, read
 from tests.reference.oracle import facts

@@ -14,7 +14,7 @@ from rewire.fit.offers import Offer, offer_of_form
 from rewire.fit.task import task_of
 from rewire.fit.while_switching import WAIVABLE
 from rewire.reading import read_spec
-from rewire.records.parts import Switch
+from rewire.records.switches import Switch
 from tests.fit.brute import bare_of, contacts_of, landings, with_landing
 from tests.fit.rigs import FORMS, offer_of, random_offer, random_spec, read
 from tests.reference.oracle import facts

@@ -13,7 +13,7 @@ from rewire.compare import compare_wiring
 from rewire.fit.answer import fit_one
 from rewire.fit.offers import Landing, landing_plan, offer_of_form, wiring_of
 from rewire.fit.task import task_of
-from rewire.records.parts import Switch
+from rewire.records.switches import Switch
 from tests.fit.rigs import random_spec, read
 from tests.fit.test_done_when import FLAGSHIP, run
 

@@ -9,8 +9,7 @@ from hypothesis import given, strategies as st
 
 from rewire.reading import SpecError
 from rewire.reading.drawer import read_drawer, read_drawer_text
-from rewire.records.parts import pole_letters
-from rewire.records.switches import default_lugs
+from rewire.records.switches import default_lugs, pole_letters
 from rewire.words.quantity import total_ohms
 
 HEAD = "rewire_drawer: 1\n"

@@ -11,9 +11,8 @@ from rewire.bench.mistakes import single_mistakes
 from rewire.bench.probes import assembly_of
 from rewire.draw.lugs import Grid, arrange
 from rewire.reading import SpecError
-from rewire.records.parts import Switch
 from rewire.records.spec import Spec
-from rewire.records.switches import lug_positions, neighbours
+from rewire.records.switches import Switch, lug_positions, neighbours
 from tests.reading.builders import read
 
 

@@ -8,8 +8,7 @@ import networkx as nx
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.records.parts import Switch, pole_letters
-from rewire.records.switches import default_lugs, read_form
+from rewire.records.switches import Switch, default_lugs, pole_letters, read_form
 from tests.reading.builders import bare, faults, read
 
 

@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given, settings
 
 from rewire.reading import read_spec, read_text
-from rewire.records.parts import Capacitor, Diode, Pot, Switch
+from rewire.records.parts import Capacitor, Diode, Pot
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 from rewire.values.reading_network import Network, network_of
 from rewire.values.solved import solved_of
 from tests.draw.random_circuits import random_circuit

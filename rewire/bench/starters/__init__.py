@@ -7,8 +7,7 @@ from importlib import resources
 
 from jinja2 import Environment, StrictUndefined
 
-from rewire.records.parts import pole_letters
-from rewire.records.switches import read_form
+from rewire.records.switches import pole_letters, read_form
 
 TITLES = {
     "meter-switch": "Meter switch of an invented amplifier",
