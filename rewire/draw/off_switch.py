@@ -53,7 +53,7 @@ _SIZES: Mapping[str, float] = {
 """Heights of the symbols when lying, mm."""
 _TERMINAL = 2.6
 _LUG = 4.4
-CHASSIS = (5.0, 3.6)
+CHASSIS = (5.0, 3.0)
 """Width and height of the symbol, mm."""
 LIVE = "⚡"
 
@@ -202,7 +202,12 @@ class _Drawing:
         """
         said = lead.said if tagged else ""
         grounded = _to_chassis(lead, self.thing)
-        length = _stub(said, lug) + (2.0 if grounded and said else 0.0)
+        length = _stub(said, lug)
+        if grounded and len(self.thing.leads) > 2:
+            longest = max(_stub(other.said, lug) for other, _ in self.thing.leads)
+            length = longest + 3.0
+        elif grounded and said:
+            length += 2.0
         (u, y), end = start, start[0] + way * length
         points = (*(self.at(*at) for at in via), self.at(u, y), self.at(end, y))
         if grounded:
@@ -360,8 +365,8 @@ def _lying_block(thing: Thing, part: Part, side: int, flipped: bool) -> Block:
     if thing.rating:
         draw.words([(visible(thing.rating), False)], middle, gap, "centre", False, shows)
     if isinstance(part, Capacitor) and part.polarised:
-        u = -1.4 if inner == part.full_terminals[0] else _BODY + 1.4
-        draw.words([("+", True)], u, -0.6, "centre", True, shows)
+        u = 1.3 if inner == part.full_terminals[0] else _BODY - 1.3
+        draw.words([("+", True)], u, 0.1, "centre", True, shows, shows)
     return draw.done(False)
 
 
@@ -377,7 +382,7 @@ def _leads_at_end(draw: _Drawing, thing: Thing, terminal: str, end: tuple[float,
             continue
         joint = (u + way * max(2.0, beyond), 0.0)
         row = ROW * ((number + 1) // 2) * (-1 if number % 2 else 1)
-        via = ((u, 0.0),) if number == 0 else (joint,)
+        via = ((u, 0.0),) if number == 0 else ((u, 0.0), joint)
         draw.lead(lead, terminal, (joint[0], row), way, tagged=tagged, via=via)
     if len(leads) > 1:
         dot = around(draw.at(*joint), 1.2, 1.2)

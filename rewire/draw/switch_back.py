@@ -37,8 +37,8 @@ _TRACK = 2.2
 _SHAFT = 1.3
 _HUB = 10.0
 """Least radius of the inner ring, mm."""
-_GAP = 1.6
-"""Between two lugs at least, mm."""
+_GAP, _PASS = 1.6, 3.0
+"""Between two lugs at least, and where wires from inner lugs pass between them, mm."""
 _LARGEST, _GROWS, _TRIES = 120.0, 1.0, 8
 _NEIGHBOURS = 50.0
 """Lugs of a ring within this angle are joined straight, degrees."""
@@ -222,16 +222,18 @@ def _ring(wafer: Wafer, lugs: Lugs, tracks: int, more: float) -> _Ring:
     hub = inner + wide / 2 if wafer.inner else _SHAFT + 2.0
     reach = max((lugs.width(lug) for lug, _ in wafer.outer), default=LUG) / 2
     least = hub + tracks * (_TRACK + more / 2) + 1.6 + reach + more / 2
-    outer = _spread(wafer.outer, lugs, least)
+    outer = _spread(wafer.outer, lugs, least, _PASS if wafer.inner else _GAP)
     angle = dict(wafer.outer + wafer.inner)
     radius = {lug: outer for lug, _ in wafer.outer} | {lug: inner for lug, _ in wafer.inner}
     return _Ring(angle, radius, outer if wafer.outer else inner, outer - reach - 1.2 - _TRACK / 2)
 
 
-def _spread(ring: Sequence[tuple[str, float]], lugs: Lugs, radius: float) -> float:
+def _spread(
+    ring: Sequence[tuple[str, float]], lugs: Lugs, radius: float, gap: float = _GAP
+) -> float:
     """The least radius from this one on at which no lug meets another, or another's way out."""
     while radius < _LARGEST:
-        boxes = [lugs.box(lug, on_clock(at, radius)).grown(_GAP / 2) for lug, at in ring]
+        boxes = [lugs.box(lug, on_clock(at, radius)).grown(gap / 2) for lug, at in ring]
         if not any(a.meets(b) for n, a in enumerate(boxes) for b in boxes[:n]):
             break
         radius += 0.5

@@ -96,7 +96,8 @@ def _values(spec: Spec, wiring: Wiring, parts: Mapping[str, Part]) -> dict[str, 
 
 
 def _rating(part: Part) -> str:
-    said = [f"{most:g} {unit[0].upper()}" for unit, most in part.ratings if unit == "watts"]
+    unit = "volts" if part.kind == "capacitor" else "watts"
+    said = [f"{most:g} {what[0].upper()}" for what, most in part.ratings if what == unit]
     resistance = getattr(part, "resistance", None)
     if part.kind == "meter" and resistance is not None:
         said.append(in_ohms(resistance))
