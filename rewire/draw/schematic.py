@@ -67,7 +67,8 @@ def schematic(spec: Spec, wiring: Wiring, chosen: Chosen, width: float) -> Panel
     """
     circuit = circuit_of(spec, wiring)
     sheet = _Sheet(circuit, chosen)
-    blocks = [_block(sheet, members) for members in sheet.groups]
+    numbers = dict(sheet.numbered)
+    blocks = [_block(sheet, members, numbers) for members in sheet.groups]
     drawn = _packed([*blocks, *_earthed_points(sheet)], width)
     wide, y = max(width, drawn.width), drawn.height + 1.0
     items = list(drawn.items)
@@ -126,10 +127,14 @@ class _Sheet:
                 nets = tuple(self.circuit.nets.of[switch.terminal(lug)] for lug in lugs)
                 key = (nets, _closings(section, lugs), section.timing)
                 alike.setdefault(key, []).append(lugs)
+        name = f"{switch.name} " if several else ""
         for (nets, *_), poles in alike.items():
             closed = _closed_first(switch, poles[0])
-            name = f"{switch.name} " if several else ""
             yield Row(switch, name, tuple(zip(*poles, strict=True)), nets, closed)
+        for lug in switch.idle_lugs:
+            if switch.terminal(lug) in used:
+                net = self.circuit.nets.of[switch.terminal(lug)]
+                yield Row(switch, name, ((lug,),), (net,), None)
 
     @cached_property
     def groups(self) -> list[tuple[list[Row], list[Part]]]:
@@ -275,22 +280,23 @@ def _around(wishes: Sequence[Node], side: int, level: int) -> Iterator[Node]:
                         yield x + dx, y + dy
 
 
-def _block(sheet: _Sheet, members: tuple[list[Row], list[Part]]) -> Panel:
-    """One drawing; a net that no line can join is told by its number instead, at each place."""
-    flags: dict[int, int] = {}
+def _block(sheet: _Sheet, members: tuple[list[Row], list[Part]], numbers: dict[int, int]) -> Panel:
+    """One drawing; a net that no line can join is told by its number instead, at each place.
+
+    ``numbers`` holds those of the whole sheet, and takes the new ones.
+    """
     while True:
         board = _laid_out(sheet, members)
-        flags |= {net: n for net, n in sheet.numbered.items() if net in board.ports}
         for net, found in board.ports.items():
             if _spread_of(found) > _FARTHEST:
-                flags.setdefault(net, len(sheet.numbered) + len(flags))
-        for net in flags:
-            _put_flags(board, net, flags[net])
+                numbers.setdefault(net, len(numbers))
+        for net in [net for net in board.ports if net in numbers]:
+            _put_flags(board, net, numbers[net])
         drawn, missed = _lines(board)
         if not missed:
             return _painted(board, drawn)
         for net in dict(missed):
-            flags.setdefault(net, len(sheet.numbered) + len(flags))
+            numbers.setdefault(net, len(numbers))
 
 
 def _laid_out(sheet: _Sheet, members: tuple[list[Row], list[Part]]) -> _Board:

@@ -129,9 +129,11 @@ class Row:
 def row_element(row: Row, earth: Set[int]) -> Element:
     """Contacts, blade and lugs' names; the common at the left; chassis where it is.
 
+    A lug that nothing is ever closed on is a contact alone.
+
     Throws beside each other that are on chassis share its symbol.
     """
-    middle = round(_PITCH * (len(row.lugs) - 2) / 2)
+    middle = round(_PITCH * max(0, len(row.lugs) - 2) / 2)
     items: list[Drawn] = []
     ports: list[Spot] = []
     for number, lugs in enumerate(row.lugs):
@@ -151,6 +153,8 @@ def row_element(row: Row, earth: Set[int]) -> Element:
             items += _earthed(row, number, spot, shows, goes_on)
         else:
             ports.append(Spot(shows, net, (x, y), (side, 0)))
+    if len(row.lugs) < 2:
+        return Element(tuple(items), tuple(ports))
     items.append(_blade(row, middle * GRID))
     inside = Box(0.0, 0.0, _ACROSS * GRID, _PITCH * GRID * (len(row.lugs) - 2))
     return Element(tuple(items), tuple(ports), (inside,))
@@ -164,10 +168,10 @@ def _earthed(row: Row, number: int, spot: XY, shows: str, goes_on: bool) -> Iter
     x, y = spot[0] + (column if number else -column), spot[1]
     end = (x, y + _PITCH * GRID) if goes_on else (x, y)
     yield Line((spot, (x, y), end)[: 3 if goes_on else 2], f"net:{net}", net, (shows,), width=0.3)
-    if goes_on:
-        return
     if number > 1 and row.nets[number - 1] == row.nets[number]:
         yield Symbol("joint", around((x, y), 1.0, 1.0), f"joint:{net}", net, fill="black")
+    if goes_on:
+        return
     yield Symbol("chassis", Box(x - 2.0, y, x + 2.0, y + _EARTH), f"chassis:{net}", net)
 
 
@@ -199,6 +203,9 @@ def lying(part: Part, value: str, nets: Sequence[int], *, flip: bool) -> Element
     items: list[Drawn] = [Symbol(f"{kind}{turned}-lying", box, shows, str(nets[0]), width=0.35)]
     items += _words_over(part, value, box, shows)
     items += _sign(part, box, shows)
+    if kind == "pot":
+        x = 0.0 if flip else box.right
+        items.append(text_at("cw", x, -2.3, _POINTS, "centre", shows=shows, on=shows))
     if part.polar and kind != "diode":
         y = 0.9 + ascent_mm(_POINTS)
         ends = ((-1.4, flip), (box.right + 1.4, not flip))
@@ -224,6 +231,9 @@ def standing(
     items: list[Drawn] = [Symbol(f"{kind}{turned}", box, shows, str(nets[0]), width=0.35)]
     items += _words_beside(part, value, box, shows)
     items += _sign(part, box, shows)
+    if kind == "pot":
+        y = ascent_mm(_POINTS) if flip else box.bottom
+        items.append(text_at("cw", 2.2, y, _POINTS, shows=shows, on=shows))
     if part.polar and kind != "diode":
         ends = ((-0.9, flip), (box.bottom + 0.4 + ascent_mm(_POINTS), not flip))
         items += (text_at("−" if neg else "+", 2.2, y, _POINTS, shows=shows)
@@ -325,15 +335,6 @@ def flag(number: int, net: int, out: Node) -> Element:
                    "left" if side > 0 else "right", bold=True, shows=shows)  # fmt: skip
     mark = Symbol("point", around((0.0, 0.0), 1.5, 1.5), shows, str(net), width=0.3)
     return Element((mark, name), (Spot(shows, net, (0, 0), (-out[0], -out[1])),))
-
-
-def _volts(point: Point) -> str:
-    """The most that can stand there, where that is a volt or more."""
-    most = point.most_volts
-    if abs(most) < 1.0:
-        return ""
-    rises = "up to " if point.rises_to is not None and most == point.rises_to else ""
-    return f"{rises}{with_unit(most, 'V')}".replace("-", "−")
 
 
 def joint(node: Node, net: int) -> Symbol:

@@ -76,3 +76,10 @@ def test_contacts_that_close_at_other_times_are_never_one_row() -> None:
     blades = [s for s in scene.symbols if s.kind.startswith("blade")]
     assert len(blades) == 2
     assert not any("∥" in text.text for text in scene.texts)
+
+
+def test_a_wired_lug_that_nothing_is_ever_closed_on_is_drawn() -> None:
+    written = BREAK_AND_MAKE.replace(b'"4"]', b'"4", "5"]').replace(b"[K1.1, X]", b"[K1.5, X]")
+    spec = read_text(written, "relay.yaml")
+    shown = Counter(s.shows for s in drawn(spec, spec.original).symbols if s.kind == "contact")
+    assert shown == Counter(f"lug:K1.{lug}" for lug in "12345")
