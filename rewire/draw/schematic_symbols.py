@@ -232,8 +232,8 @@ def standing(
     items += _words_beside(part, value, box, shows)
     items += _sign(part, box, shows)
     if kind == "pot":
-        y = ascent_mm(_POINTS) if flip else box.bottom
-        items.append(text_at("cw", 2.2, y, _POINTS, shows=shows, on=shows))
+        y = ascent_mm(_POINTS) if flip else box.bottom + 1.2
+        items.append(text_at("cw", 2.2 if flip else 0.8, y, _POINTS, shows=shows, on=shows))
     if part.polar and kind != "diode":
         ends = ((-0.9, flip), (box.bottom + 0.4 + ascent_mm(_POINTS), not flip))
         items += (text_at("−" if neg else "+", 2.2, y, _POINTS, shows=shows)
