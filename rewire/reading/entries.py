@@ -179,7 +179,7 @@ def _note(read: Read, reader: Reader) -> Any:
 @makes(Part)
 def _part(read: Read, _: Reader) -> Any:
     """A part of a kind that always has the same lugs; its role is judged when all are known."""
-    return read.record(terminals=read.by.record.lugs)
+    return read.record(terminals=read.by.record.lugs, replaces=None)
 
 
 @makes(Meter)
@@ -222,4 +222,4 @@ def _strip(read: Read, reader: Reader) -> Any:
     if isinstance(lugs, int):
         lugs = map(str, range(1, lugs + 1))
     reader.lugs[read.name] = terminals = tuple(dict.fromkeys(lugs))
-    return read.record(terminals=terminals)
+    return read.record(terminals=terminals, replaces=None)

@@ -177,7 +177,7 @@ class Read:
         """The record: its fields as they were read, and a few others."""
         fields = self.by.fields
         own = {name: value for name, value in self.values.items() if name in fields}
-        always = {"name": self.name, "place": self.head.place, "replaces": None}
+        always = {"name": self.name, "place": self.head.place}
         own |= {name: value for name, value in always.items() if name in fields}
         return self.by.record(**(own | more))
 

@@ -110,7 +110,7 @@ def _switch(read: Read, reader: Reader) -> Any:
         return BAD
     used = {lug for section in found["sections"] for lug in section.lugs}
     idle = tuple(lug for lug in found["terminals"] if lug not in used)
-    switch: Switch = read.record(idle_lugs=idle, **found)
+    switch: Switch = read.record(idle_lugs=idle, replaces=None, **found)
     if switch.layout is not None:
         _check_layout(switch, read, reader)
     return switch

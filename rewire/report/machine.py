@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from math import isfinite
 from operator import attrgetter
@@ -29,15 +29,15 @@ def as_json(value: Any, keys: Keys) -> Any:
         return [as_json(item, keys) for item in value]
     if is_dataclass(value):
         told = keys.get(type(value)) or " ".join(field.name for field in fields(value))
-        made = dict(_fields(value, told)) if isinstance(told, str) else told(value)
+        made = picked(value, told) if isinstance(told, str) else told(value)
         return as_json(made, keys)
     return value
 
 
-def _fields(record: Any, told: str) -> Iterator[tuple[str, Any]]:
-    for name in told.split():
-        key, _, field = name.partition("=")
-        yield key, attrgetter(field or key)(record)
+def picked(record: Any, told: str) -> JSON:
+    """Some fields of a record, as ``Keys`` names them."""
+    pairs = (name.partition("=") for name in told.split())
+    return {key: attrgetter(field or key)(record) for key, _, field in pairs}
 
 
 def document(command: str, limits: Sequence[str] = (), **told: Any) -> JSON:

@@ -7,7 +7,7 @@ from math import isfinite, isinf
 
 from rewire.records.spec import Role
 from rewire.report.check import as_told
-from rewire.report.machine import JSON, Keys, as_json
+from rewire.report.machine import JSON, Keys, as_json, picked
 from rewire.report.options import options_section
 from rewire.report.section import Block, ReportSection, Table, Tone, Words, row, table_of
 from rewire.values.answers import (
@@ -423,50 +423,48 @@ def result_as_json(result: WiringValues) -> JSON:
     return told
 
 
-def _picked(record: object, names: str) -> JSON:
-    return {name: getattr(record, name) for name in names.split()}
-
-
 def _result(result: WiringValues) -> JSON:
-    whole = "wiring answer overload readings fits pots parts bench warnings"
+    same = (
+        "wiring answer overload readings fits pots parts bench warnings options "
+        "ratings_exceeded=exceeded ratings_unknown=unrated"
+    )
     return {
-        **_picked(result, whole),
+        **picked(result, same),
         "good": result.answer == "good",
-        "options": result.options,
-        "ratings_exceeded": result.exceeded,
-        "ratings_unknown": result.unrated,
         "switching": [_mishap(one, "in_step as_original") for one in result.switching],
         "faults": [_mishap(one, "strains") for one in result.faults],
     }
 
 
 def _mishap(one: Mishap, more: str) -> JSON:
-    told = _picked(one, f"what reading times_full_scale deflection overload rules message {more}")
+    told = picked(one, f"what reading times_full_scale deflection overload rules message {more}")
     return {**told, "rises": [{"place": place, "volts": volts} for place, volts in one.rises]}
 
 
 def _pot(pot: PotAnswer) -> JSON:
-    ends = {"wiper_open": pot.when_open, "at_ccw": pot.at_ccw, "at_cw": pot.at_cw}
     same = (
         "part reading setting_percent reaches lowest_percent highest_percent left_percent "
-        "percent_per_percent advice why"
+        "percent_per_percent advice why solutions_percent=solutions"
     )
-    return {**_picked(pot, same), "solutions_percent": pot.solutions, "times_full_scale": ends}
+    ends = picked(pot, "wiper_open=when_open at_ccw at_cw")
+    return {**picked(pot, same), "times_full_scale": ends}
 
 
 def _spread(spread: Spread) -> JSON:
-    return {**_picked(spread, "samples seed uniform_percent normal_percent"), "within": 99}
+    return {**picked(spread, "samples seed uniform_percent normal_percent"), "within": 99}
 
 
 def _test(test: BenchTest) -> JSON:
     plus, minus = test.places
-    told = _picked(test, "reading quantity series_ohms rows left_out notes sense")
+    told = picked(test, "reading quantity series_ohms rows left_out notes sense")
     return {**told, "plus": plus, "minus": minus}
 
 
 def _bench_row(line: BenchRow) -> JSON:
-    same = "percent supply_volts supply_amps knob_volts deflection series_watts mark"
-    return {**_picked(line, same), "true": line.true_value, "ok": True}
+    same = (
+        "percent supply_volts supply_amps knob_volts deflection series_watts mark true=true_value"
+    )
+    return {**picked(line, same), "ok": True}
 
 
 _KEYS: Keys = {

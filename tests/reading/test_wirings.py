@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import Any
+
 from rewire.circuit.circuit import circuit_of
 from tests.reading.builders import bare, full, put, read
 
@@ -60,3 +63,29 @@ def test_what_a_reading_accepts_and_a_capacitor_with_a_plus_are_read() -> None:
     assert read(american).parts["C1"].polarised  # type: ignore[attr-defined]
     plain = put(full(), ("parts", "C1"), {"capacitor": "8 uF"})
     assert not read(plain).parts["C1"].polarised  # type: ignore[attr-defined]
+
+
+TEXTS = {
+    "author", "caution", "do", "equipment", "expect", "gauge", "how", "label", "meter", "note",
+    "summary", "test", "text", "title", "what", "where", "why",
+}  # fmt: skip
+
+
+def texts_in(value: Any) -> Iterator[str]:
+    """Every text of a spec that is kept as it was typed."""
+    if isinstance(value, dict):
+        yield from (one for key, one in value.items() if key in TEXTS and isinstance(one, str))
+        value = list(value.values())
+    for item in value if isinstance(value, list) else ():
+        yield from texts_in(item)
+
+
+def test_no_text_that_was_typed_is_lost() -> None:
+    spec = full()
+    kept = repr(read(spec))
+    texts = [text for text in texts_in(spec) if not text[0].isdigit()]
+    assert len(texts) >= 30
+    assert [text for text in texts if repr(text) not in kept] == []
+    assert [one.replaces for one in read(spec).options] == [
+        one.get("replaces") for one in spec["options"]
+    ]
