@@ -101,19 +101,26 @@ def _without_inserted(plan: _Plan) -> _Plan:
     """The plan without the parts that were inserted for its own meter: a wire in their place."""
     wiring = plan.solved.network.wiring
     inserted = {name for one in wiring.changes if one.kind == "insert" for name in one.parts}
-    made = {name: shorted for name in inserted if (shorted := _shorted(wiring.parts[name]))}
+    made: dict[str, Part] = {
+        name: replace(part, pieces=Piece(0.0), fit_for=None)
+        for name, part in _resistors(plan.solved).items()
+        if name in inserted
+    }
+    for name, pot in _pots(plan.solved).items():
+        if name in inserted:
+            made[name] = replace(pot, ohms=0.0, setting_percent=0.0, fit_for=None)
     serves = {name: reading for name, reading in plan.serves.items() if name not in made}
     if not made:
         return plan
     return replace(plan, solved=_with_parts(plan.solved, made), serves=serves)
 
 
-def _shorted(part: Part) -> Part | None:
-    if isinstance(part, Resistor):
-        return replace(part, pieces=Piece(0.0), fit_for=None)
-    if isinstance(part, Pot):
-        return replace(part, ohms=0.0, setting_percent=0.0, fit_for=None)
-    return None
+def _resistors(solved: Solved) -> dict[str, Resistor]:
+    return solved.spec.all_of(Resistor, solved.network.wiring)
+
+
+def _pots(solved: Solved) -> dict[str, Pot]:
+    return solved.spec.all_of(Pot, solved.network.wiring)
 
 
 def _movement(meter: Meter) -> tuple[object, ...]:
@@ -143,7 +150,7 @@ def _serving(solved: Solved, readings: Sequence[Setup]) -> tuple[dict[str, str],
     names = [one.reading.name for one in readings]
     fits = {u.part: u.setup.reading.name for u in solved.unknowns if not u.is_setting}
     fits = {part: name for part, name in fits.items() if name in names}
-    stated = [n for n in own if n not in fits and isinstance(parts[n], Resistor)]
+    stated = [n for n in own if n not in fits and parts[n].fixed_ohms]
     felt = {name: tuple(_felt(solved, one, name) for one in readings) for name in (*fits, *stated)}
     alike: dict[str, str] = {}
     for name, other in combinations(stated, 2):
@@ -202,9 +209,10 @@ def _option(plan: _Plan, meter: Meter, whose: Whose) -> OptionRow:
 
 def _nearer(plan: _Plan, tried: Solved) -> Iterator[tuple[str, Part]]:
     """Resistors of a pair half way to what the other one came to, which ends where they meet."""
+    resistors = _resistors(tried)
     for name, other in plan.alike.items():
-        part = tried.network.parts[name]
-        if isinstance(part, Resistor) and other in tried.exact:
+        part = resistors[name]
+        if other in tried.exact:
             ohms = 0.5 * (tried.exact[other] + (part.ohms_end_to_end or 0.0))
             yield name, replace(part, pieces=Piece(float(f"{ohms:.9g}")))
 
@@ -222,15 +230,16 @@ def _with_parts(solved: Solved, parts: Mapping[str, Part]) -> Solved:
 def _opened(plan: _Plan, meter: Meter) -> dict[str, Part]:
     """The values that serve left open; a pot of such a reading stands where the plan has it."""
     made: dict[str, Part] = {meter.name: meter}
+    resistors, pots = _resistors(plan.solved), _pots(plan.solved)
     for name, reading in plan.serves.items():
-        part = plan.solved.network.parts[name]
-        if isinstance(part, Resistor) and part.fit_for is None:
+        part = resistors[name]
+        if part.fit_for is None:
             made[name] = replace(part, pieces=None, fit_for=reading, choose=_choice(part))
     for unknown in plan.solved.unknowns:
-        part = plan.solved.network.parts[unknown.part]
-        if isinstance(part, Pot) and unknown.setup.reading.name in plan.serves.values():
-            at = plan.solved.exact.get(part.name, 0.5)
-            made[part.name] = replace(part, setting_percent=100.0 * at, fit_for=None)
+        if unknown.is_setting and unknown.setup.reading.name in plan.serves.values():
+            at = plan.solved.exact.get(unknown.part, 0.5)
+            pot = pots[unknown.part]
+            made[pot.name] = replace(pot, setting_percent=100.0 * at, fit_for=None)
     return made
 
 
@@ -247,9 +256,10 @@ def _closed(plan: _Plan, tried: Solved, meter: Meter) -> dict[str, Part]:
     """The movement with the values found for it; what the spec leaves open stays open."""
     made: dict[str, Part] = {meter.name: meter}
     leaders = {name: name for name in plan.serves} | dict(plan.alike)
+    resistors = _resistors(plan.solved)
     for name, leader in leaders.items():
-        part = plan.solved.network.parts[name]
-        if isinstance(part, Resistor) and part.fit_for is None and leader in tried.exact:
+        part = resistors[name]
+        if part.fit_for is None and leader in tried.exact:
             ohms = tried.chosen.get(leader, tried.exact[leader])
             made[name] = replace(part, pieces=Piece(ohms))
     return made
@@ -328,10 +338,10 @@ def _row(
 def _parts(solved: Solved, plan: _Plan, readings: Collection[str]) -> Iterator[OptionPart]:
     """The pots of these readings, then the resistors that a movement may change."""
     for one in pot_answers(solved):
-        part = solved.network.parts[one.part]
-        if isinstance(part, Pot) and one.reading in readings:
+        if one.reading in readings:
+            track = solved.network.parts[one.part].track_ohms
             yield OptionPart(
-                one.part, one.reading, part.ohms, one.setting_percent, one.reaches,
+                one.part, one.reading, track, one.setting_percent, one.reaches,
                 one.lowest_percent, one.highest_percent,
             )  # fmt: skip
     pairs = {name: plan.serves[leader] for name, leader in plan.alike.items()
