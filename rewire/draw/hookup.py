@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import networkx as nx
 
@@ -15,10 +16,10 @@ from rewire.circuit.circuit import circuit_of
 from rewire.draw.in_place import Words, framed, paragraph, words_in_place
 from rewire.draw.leads import Lead, leads_of
 from rewire.draw.lugs import Grid, arrange
-from rewire.draw.off_switch import Block, drawn, hanging, tag, tag_size
+from rewire.draw.off_switch import Block, Thing, drawn, hanging, tag, tag_size
 from rewire.draw.placement import Room, placed
 from rewire.draw.routing import Disc, Door, Wish, raster_of, routed
-from rewire.draw.scene import Box, Item, Line, Panel, Symbol, Text, hull
+from rewire.draw.scene import XY, Box, Item, Line, Panel, Symbol, Text, hull
 from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, tag_spot, wafer_back
 from rewire.draw.things import chassis_of, things_of
 from rewire.records.parts import Strip
@@ -28,6 +29,8 @@ from rewire.values.solved import lug_volts
 
 _LANES = 7.0
 """Over, under and between decks, for wires to pass, mm."""
+_SPREADS = (0.0, 2.0, 4.0)
+"""More room between blocks, tried in turn until every wire finds a course, mm."""
 _TALLEST, _MOST_LEADS = 150.0, 24
 """Decks that are taller together, mm, or have more leads stand on pictures of their own."""
 
@@ -147,9 +150,14 @@ def _picture(job: Job, frame: Box) -> tuple[list[Item], float, list[str]]:
     here = {shows for back in stack for shows in back.jumpers}
     free = [lead for lead in leads if lead.shows not in here]
     room = Box(1.0, frame.top + 1.0, frame.right - 1.0, max(frame.bottom, frame.top + _tall(backs)))
-    blocks = list(placed(Room(room, inner), things, free, lug_at).values())
-    room = replace(room, bottom=max([room.bottom, *(block.box.bottom for block in blocks)]))
-    lines = _routed(room.grown(0.5), stack, blocks, free)
+    tried = (_laid(Room(room, inner, more), stack, things, free, lug_at) for more in _SPREADS)
+    laid: list[Laid] = []
+    for one in tried:
+        laid.append(one)
+        if one.whole:
+            break
+    blocks, lines, bottom, _ = max(laid, key=lambda one: len(one.lines))
+    room = replace(room, bottom=bottom)
     items: list[Item] = [item for back in stack for item in back.items]
     items += [item for block in blocks for item in block.items]
     items += lines
@@ -159,6 +167,27 @@ def _picture(job: Job, frame: Box) -> tuple[list[Item], float, list[str]]:
     items += _told(stack, blocks, told)
     items, left = words_in_place(spec, wiring, stack, items, leads, told)
     return items, room.bottom + 1.5, left
+
+
+class Laid(NamedTuple):
+    """Blocks and wires of one try, its lower edge, and whether every wire found a course."""
+
+    blocks: list[Block]
+    lines: list[Line]
+    bottom: float
+    whole: bool
+
+
+def _laid(
+    room: Room, stack: Sequence[Back], things: Sequence[Thing], leads: Sequence[Lead],
+    lug_at: Mapping[str, XY],
+) -> Laid:  # fmt: skip
+    blocks = list(placed(room, things, leads, lug_at).values())
+    bottom = max([room.box.bottom, *(block.box.bottom for block in blocks)])
+    frame = replace(room.box, bottom=bottom).grown(0.5)
+    lines = _routed(frame, stack, blocks, leads)
+    within = {shows for block in blocks for shows in block.within}
+    return Laid(blocks, lines, bottom, len(lines) + len(within) >= len(leads))
 
 
 # Switches ---------------------------------------------------------------------------------
@@ -221,28 +250,47 @@ def _door_moved(door: Door, dx: float, dy: float) -> Door:
 
 
 def _hung(
-    stack: Sequence[Back], leads: Sequence[Lead], chassis: frozenset[str]
+    backs: Sequence[Back], leads: Sequence[Lead], chassis: frozenset[str]
 ) -> tuple[list[Back], set[str]]:
     """Leads to the chassis from lugs whose way out is upright end on its symbol right there."""
     made, hung = [], set[str]()
-    for back in stack:
-        items, doors, solid = list(back.items), dict(back.doors), []
+    for back in backs:
+        items, doors, solid = list(back.items), dict(back.doors), list[Box]()
         for lead in leads:
-            lug = next((end for end in lead.ends if end in doors), None)
-            ways = doors.get(lug or "", ())
-            upright = next((way for way in ways if way.upright and not way.extra), None)
-            if lug is None or upright is None or not chassis & set(lead.ends):
+            lug = next((end for end in lead.ends if end in doors), "")
+            upright = next(
+                (way for way in doors.get(lug, ()) if way.upright and not way.extra), None
+            )
+            if upright is None or not chassis & set(lead.ends):
                 continue
-            drawing = hanging(lead, upright, chassis)
+            others = [way for ways in doors.values() for way in ways if way is not upright]
+            drawing = _clear_of(others, solid, lead, upright, chassis)
             items += drawing
             solid += [item.box for item in drawing]
-            doors[lug] = tuple(way for way in ways if way is not upright)
-            hung.add(lead.shows)
+            if drawing:
+                doors[lug] = tuple(way for way in doors[lug] if way is not upright)
+                hung.add(lead.shows)
         made.append(replace(
             back, items=tuple(items), doors=doors, jumpers=back.jumpers | hung,
             solid=(*back.solid, *solid),
         ))  # fmt: skip
     return made, hung
+
+
+def _clear_of(
+    others: Sequence[Door], solid: Sequence[Box], lead: Lead, way: Door, chassis: frozenset[str]
+) -> list[Item]:
+    """The drawing of a lead that hangs on its lug, clear of all else; none where it is not."""
+    for side in (1, -1):
+        drawing = hanging(lead, way, chassis, side)
+        whole = hull([i.box for i in drawing if not isinstance(i, Line)]).grown(1.2)
+        tall = whole.grown(4.0)
+        ends = (other.points[-1] for other in others)
+        if not any(map(whole.meets, solid)) and not any(
+            whole.left < x < whole.right and tall.top < y < tall.bottom for x, y in ends
+        ):
+            return drawing
+    return []
 
 
 # Wires ------------------------------------------------------------------------------------

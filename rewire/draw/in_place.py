@@ -6,6 +6,7 @@ and under the picture what could not be written in it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -257,28 +258,27 @@ class Words:
 
     def must_stay(self) -> list[str]:
         """What the poles carry that have nothing to do with the meter, and why they must."""
-        carried: dict[str, list[str]] = {}
+        said = []
         for switch in self._switches():
-            letters = {f"Pole {letter}": pole[0] for letter, pole in zip(
-                pole_letters(len(switch.poles)), switch.poles, strict=True)}  # fmt: skip
+            letters = pole_letters(len(switch.poles))
+            commons = {letter: switch.terminal(pole[0])
+                       for letter, pole in zip(letters, switch.poles, strict=True)}  # fmt: skip
             for sentence in not_metering(self.spec, self.wiring, switch):
-                common = letters.get(sentence.partition(" carries ")[0])
-                if common is not None and switch.terminal(common) not in self.lugs:
-                    continue
-                pole, _, what = sentence.partition(" carries ")
-                carried.setdefault(what.removesuffix(": do not omit"), []).append(
-                    f"{switch.name} {pole[0].lower()}{pole[1:]}"
-                )
-        return [self._kept(what, poles) for what, poles in carried.items()]
+                poles = sentence.partition(" carr")[0].replace(",", " ").split()
+                ends = {commons[pole] for pole in poles if pole in commons}
+                if not ends or ends & self.lugs:
+                    first = f"{sentence[0].lower()}{sentence[1:]}"
+                    said.append(f"{switch.name} {first}{self._why(sentence)}.")
+        return said
 
-    def _kept(self, what: str, poles: Sequence[str]) -> str:
-        whys = {
+    def _why(self, sentence: str) -> str:
+        """The reason of the rules that ask for what a pole carries."""
+        words = set(re.split(r"[ ,:]+", sentence))
+        whys = [
             rule.why for rule in self.spec.rules
-            if rule.kind == "connect" and rule.why and all(place in what for place in rule.places)
-        }  # fmt: skip
-        verb = "carries" if len(poles) == 1 else "carry"
-        why = f" ({'; '.join(sorted(whys))})" if whys else ""
-        return f"{' and '.join(poles)} {verb} {what}: never omit{why}."
+            if rule.kind == "connect" and rule.why and words >= set(rule.places)
+        ]  # fmt: skip
+        return f": {'; '.join(dict.fromkeys(whys))}" if whys else ""
 
 
 def _seen(switch: Switch) -> str:

@@ -274,14 +274,18 @@ def _chassis_name(thing: Thing, point: str, box: Box, lead: Lead) -> list[Item]:
                     net=lead.net)]  # fmt: skip
 
 
-def hanging(lead: Lead, way: Door, chassis: frozenset[str]) -> list[Item]:
-    """A lead straight up or down from a lug to the chassis' symbol, its number in the line."""
+def hanging(lead: Lead, way: Door, chassis: frozenset[str], side: int) -> list[Item]:
+    """A lead straight up or down from a lug to the chassis' symbol, its number in the line.
+
+    ``side`` is 1 where the symbol of a lead that goes up stands at its right, else -1.
+    """
     start, (x, y) = way.points[0], way.points[-1]
     down = 1 if y > start[1] else -1
     far = y + down * (_TAG_HEIGHT + 1.0 if lead.said else 0.0)
     box = Box(x - CHASSIS[0] / 2, far, x + CHASSIS[0] / 2, far + CHASSIS[1])
     if down < 0:
-        aside = x + (tag_size(lead.said)[0] / 2 if lead.said else 0.0) + CHASSIS[0] / 2 + 0.8
+        wide = tag_size(lead.said)[0] / 2 if lead.said else 0.0
+        aside = x + side * (wide + CHASSIS[0] / 2 + 0.8)
         box = Box(aside - CHASSIS[0] / 2, far, aside + CHASSIS[0] / 2, far + CHASSIS[1])
     point = next(end for end in lead.ends if end in chassis)
     points = [*way.points[:-1], (x, far)] + ([(box.centre[0], far)] if down < 0 else [])

@@ -46,6 +46,8 @@ class Room:
     box: Box
     inner: tuple[float, float]
     """Left and right lines between which only the switches stand."""
+    spread: float = 0.0
+    """Between two blocks more than the least, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,13 +282,14 @@ def _heights(search: _Search, state: State) -> dict[int, float]:
         found = search.stacked.get(rows)
         if found is None:
             own = [(n, search.stands[n][spot]) for n, spot in rows]
-            found = _stack(own, search.room.box.top, search.room.box.bottom)
+            found = _stack(own, search.room)
             search.stacked[rows] = found
         ys.update(found)
     return ys
 
 
-def _stack(own: Sequence[tuple[int, _Stand]], top: float, bottom: float) -> dict[int, float]:
+def _stack(own: Sequence[tuple[int, _Stand]], room: Room) -> dict[int, float]:
+    top, bottom, between = room.box.top, room.box.bottom, _BETWEEN + room.spread
     wished: list[float] = []
     above: list[list[int]] = []
     for number, (_, stand) in enumerate(own):
@@ -296,20 +299,20 @@ def _stack(own: Sequence[tuple[int, _Stand]], top: float, bottom: float) -> dict
             l2, _, r2, b2 = own[other][1].box
             if left < r2 + _LANE and l2 < right + _LANE:
                 over.append(other)
-                low = max(low, wished[other] + b2 + _BETWEEN - high)
+                low = max(low, wished[other] + b2 + between - high)
         above.append(over)
         wished.append(max(low, stand.wished))
     for number in range(len(own) - 1, -1, -1):
         high, low = own[number][1].box[1], own[number][1].box[3]
         wished[number] = min(wished[number], bottom - low)
         for other in above[number]:
-            limit = wished[number] + high - _BETWEEN - own[other][1].box[3]
+            limit = wished[number] + high - between - own[other][1].box[3]
             wished[other] = min(wished[other], limit)
     for number, (_, stand) in enumerate(own):
         high = stand.box[1]
         low = top - high
         for other in above[number]:
-            low = max(low, wished[other] + own[other][1].box[3] + _BETWEEN - high)
+            low = max(low, wished[other] + own[other][1].box[3] + between - high)
         wished[number] = max(wished[number], low)
     return {n: y for (n, _), y in zip(own, wished, strict=True)}
 
