@@ -18,7 +18,6 @@ from rewire.records.part import Section
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
-from rewire.words.wording import listing
 
 _MOST_TOLD = 4
 """Ways of one pole that are told; the wire list has them all."""
@@ -44,7 +43,7 @@ def apart_from_metering(
 
 
 def not_metering(spec: Spec, wiring: Wiring, switch: Switch) -> list[str]:
-    """Each pole that somewhere joins two places no meter is in between; alike ones in a sentence.
+    """One sentence for each pole that somewhere joins two places no meter is in between.
 
     Nothing is said of a switch that has no part in metering at all.
     """
@@ -63,18 +62,7 @@ def not_metering(spec: Spec, wiring: Wiring, switch: Switch) -> list[str]:
                for said, at in ways.items()]
         for name, ways in carried.items()
     }  # fmt: skip
-    alike: dict[str, list[str]] = {}
-    for name, ways in told.items():
-        alike.setdefault(_listed(ways), []).append(name)
-    return [f"{_named(names)} {said}: do not omit" for said, names in alike.items()]
-
-
-def _named(names: Sequence[str]) -> str:
-    """``Pole C carries``, ``Poles C and D carry``."""
-    if len(names) == 1:
-        return f"{names[0]} carries"
-    kind = names[0].partition(" ")[0]
-    return f"{kind}s {listing([name.partition(' ')[2] for name in names])} carry"
+    return [f"{name} carries {_listed(ways)}: do not omit" for name, ways in told.items()]
 
 
 def _listed(ways: Sequence[str]) -> str:

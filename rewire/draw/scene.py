@@ -344,6 +344,8 @@ def visible(text: str) -> str:
     >>> visible("a\tb")
     'a‹U+0009›b'
     """
+    if text.isascii() and text.isprintable():
+        return text
     whole = unicodedata.normalize("NFC", text)
     return "".join(c if c == " " or _drawable(c) else spelt_out(c) for c in whole)
 

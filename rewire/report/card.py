@@ -17,11 +17,12 @@ from rewire.bench.work_list import Moves, WorkStep
 from rewire.circuit import LimitReached
 from rewire.compare.findings import INFORMATION, Result
 from rewire.compare.roles import roles_between
-from rewire.draw.card import Card, CardBlock, CardCell, CardLine, card_scene
+from rewire.draw.card import Card, CardBlock, CardCell, CardLine, Drawing, card_scene
 from rewire.draw.hookup import hook_up
 from rewire.draw.lugview import lug_view
 from rewire.draw.metering import not_metering
 from rewire.draw.scene import Paper, Scene
+from rewire.draw.schematic import chosen_values, schematic
 from rewire.draw.sheets import CODES, footed
 from rewire.reading.benchlog import dial_ends
 from rewire.records.part import Part
@@ -237,10 +238,18 @@ def card_pages(
         card = replace(card, hook_up=where)
     card = replace(card, origin=f"{card.origin} · page 1 of {1 + len(further)}")
     drawn = None if many else partial(hook_up, spec, wiring)
-    first = card_scene(card, drawn, None, paper)
+    first = card_scene(card, drawn, _circuit(spec, wiring, values), paper)
     broken = _BROKEN if card.broken else None
     numbered = footed([first, *further], spec, [None, *[broken] * len(further)])
     return (first, *numbered[1:])
+
+
+def _circuit(spec: Spec, wiring: Wiring, values: WiringValues | None) -> Drawing | None:
+    """The circuit that carries the readings; where nothing is read the hook-up says it all."""
+    if values is None or not wiring.readings:
+        return None
+    chosen = chosen_values(spec, wiring, values)
+    return lambda width, _: schematic(spec, wiring, chosen, width)
 
 
 # What to buy --------------------------------------------------------------------------------

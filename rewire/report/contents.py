@@ -18,6 +18,7 @@ from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Panel, Paper, Scene
 from rewire.draw.sheets import Cell as Pieces
 from rewire.records.switches import Switch
+from rewire.report.card import card_pages
 from rewire.report.check import (
     Telling,
     about_finding,
@@ -73,6 +74,20 @@ def sections_of(
     for key, made in SECTIONS.items():
         if key == "cautions" or asked is None or key in asked:
             yield from (section for section in made(laid_out) if section.blocks)
+
+
+def _card(packet: Packet) -> Iterator[ReportSection]:
+    """The card of each plan."""
+    results = {result.wiring: result for result in packet.results}
+    drawn = tuple(
+        Illustration(scene.title, svg_of(scene), scene.width, scene.height)
+        for wiring in packet.plans
+        for scene in card_pages(
+            packet.spec, wiring, results.get(wiring.name), packet.values.get(wiring.name),
+            packet.paper,
+        )
+    )  # fmt: skip
+    yield ReportSection(CARD, "Card", drawn)
 
 
 def _cautions(packet: Packet) -> Iterator[ReportSection]:
@@ -178,7 +193,10 @@ def _pictures(title: str, panels: Iterable[Panel]) -> Iterator[Illustration]:
         yield Illustration(said, svg_of(drawn), panel.width, panel.height)
 
 
+CARD = "card"
+"""The key of the card, which is a page of its own, before all else."""
 SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
+    CARD: _card,
     "cautions": _cautions,
     "verdict": _verdict,
     "found": found_sections,

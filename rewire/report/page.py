@@ -34,7 +34,7 @@ from rewire.records.parts import Meter
 from rewire.records.spec import Reading, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.report.check import Told, about_finding, tellings
-from rewire.report.contents import SECTIONS, built_otherwise, sections_of
+from rewire.report.contents import CARD, SECTIONS, built_otherwise, sections_of
 from rewire.report.packet import Packet
 from rewire.report.section import Cell, Illustration, ReportSection, Table, Words
 from rewire.values.answers import Readout
@@ -78,7 +78,8 @@ def page(
     style, script = _asset("page.css"), _asset("page.js")
     spec, asked = packet.spec, set(SECTIONS if sections is None else sections)
     turned = "lugs" in asked
-    made = list(sections_of(packet, paper, asked.difference(_TURNED if turned else ())))
+    paper_only = {CARD, *(_TURNED if turned else ())}
+    made = list(sections_of(packet, paper, asked - paper_only))
     if turned:
         made.append(ReportSection("lugs", "Turn the switches", ()))
     written = {"file": Path(spec.file).name, "source": source.decode("utf-8", "replace")}

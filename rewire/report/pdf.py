@@ -19,7 +19,7 @@ from rewire.draw.paint import MARK, fonts, marked_pdf
 from rewire.draw.scene import FONTS, Paper, visible
 from rewire.draw.sheets import CODES
 from rewire.records.spec import Spec
-from rewire.report.contents import sections_of
+from rewire.report.contents import CARD, sections_of
 from rewire.report.packet import Packet
 from rewire.report.section import Illustration
 
@@ -38,7 +38,7 @@ def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None
     Raises:
         SpecError: a scanned page that cannot be used.
     """
-    spec = packet.spec
+    spec, parts = packet.spec, list(sections_of(packet, paper, sections))
     broken = ", ".join(moves.target for moves in packet.moves if moves.broken)
     told = {
         "title": spec.title,
@@ -49,7 +49,8 @@ def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None
         "codes": CODES,
         "broken": f"BROKEN: {broken} {DO_NOT_BUILD}." if broken else "",
         "limits": [f"Not on this sheet: {limit}" for limit in packet.limits],
-        "sections": list(sections_of(packet, paper, sections)),
+        "cards": [block for one in parts if one.key == CARD for block in one.blocks],
+        "sections": [one for one in parts if one.key != CARD],
         "paper": paper,
         "mark": MARK,
         "shades": SHADES,
