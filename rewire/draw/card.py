@@ -21,6 +21,7 @@ from rewire.draw.scene import (
     Symbol,
     Text,
     ascent_mm,
+    hull,
     line_mm,
     middle_baseline,
     shortened,
@@ -41,6 +42,8 @@ _COLUMN = 71.0
 _FRAME, _RULE = 0.35, 0.25
 _LEAST_HOOK_UP = 60.0
 """Less height than this is no picture of a switch, mm."""
+_OVER = 5.0
+"""What a picture may come out higher than it was asked to, mm."""
 _TICK = 2.5
 _MOST_LINES = 3
 """Of a title; what goes on is cut, with a sign."""
@@ -134,7 +137,7 @@ def _on(
     below = [_block(block, full) for block in (card.meters, card.before) if not block.empty]
     below.append(_foot(card, full))
     rest = tall - 2 * MARGIN - sum(panel.height for panel in (*above, *below))
-    row = _middle(card, circuit, full, rest)
+    row = _middle(card, circuit, full)
     if hook_up is None:
         picture = _block(card.hook_up, full)
     else:
@@ -211,18 +214,17 @@ def _paragraph(
     return texts, top + len(lines) * step
 
 
-def _middle(card: Card, circuit: Drawing | None, width: float, rest: float) -> Panel:
+def _middle(card: Card, circuit: Drawing | None, width: float) -> Panel:
     """The circuit with what to buy and what it reads beside it; without one these two alone."""
     blocks = [block for block in (card.buy, card.reads) if not block.empty]
     if circuit is None:
         return _side_by_side([_block(block, width / len(blocks)) for block in blocks], width)
     column = _stacked([_block(block, _COLUMN) for block in blocks], _COLUMN)
-    wish = max(column.height, 0.43 * rest)
-    drawn = _picture(CardBlock(card.circuit), circuit, width - _COLUMN, wish)
+    drawn = _picture(CardBlock(card.circuit), circuit, width - _COLUMN, column.height)
     if drawn.width <= width - _COLUMN + 1e-6:
         return _side_by_side([drawn, column], width)
     both = _side_by_side([_block(block, width / len(blocks)) for block in blocks], width)
-    whole = _picture(CardBlock(card.circuit), circuit, width, max(0.4 * rest, 50.0))
+    whole = _picture(CardBlock(card.circuit), circuit, width, 0.0)
     return _stacked([whole, both], width)
 
 
@@ -258,7 +260,7 @@ def _picture(block: CardBlock, drawing: Drawing, width: float, height: float) ->
     head, top = _heading(block, width - 2 * _PAD)
     under, words = _lines(block.lines, width - 2 * _PAD, 0.0)
     room = height - top - words - 2.0
-    drawn = drawing(width - 2.0, room - 2.0)
+    drawn = _trimmed(drawing(width - 2.0, room - _OVER))
     slack = max(0.0, room - drawn.height)
     left = max(1.0, (width - drawn.width) / 2)
     end = top + max(room, drawn.height)
@@ -268,6 +270,14 @@ def _picture(block: CardBlock, drawing: Drawing, width: float, height: float) ->
         *(item.moved(_PAD, end) for item in under),
     ]
     return Panel(tuple(items), max(width, drawn.width + 2.0), end + words + 2.0)
+
+
+def _trimmed(panel: Panel) -> Panel:
+    """A picture without the blank paper round it."""
+    if not panel.items:
+        return panel
+    box = hull(item.box for item in panel.items).grown(0.5)
+    return replace(panel.moved(-box.left, -box.top), width=box.width, height=box.height)
 
 
 def _heading(block: CardBlock, width: float) -> tuple[list[Text], float]:

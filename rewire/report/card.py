@@ -21,9 +21,9 @@ from rewire.draw.card import Card, CardBlock, CardCell, CardLine, Drawing, card_
 from rewire.draw.hookup import hook_up
 from rewire.draw.lugview import lug_view
 from rewire.draw.metering import not_metering
-from rewire.draw.scene import Paper, Scene
+from rewire.draw.scene import MARGIN, PAPER, Paper, Scene
 from rewire.draw.schematic import chosen_values, schematic
-from rewire.draw.sheets import CODES, footed
+from rewire.draw.sheets import CODES, footed, on_a_sheet
 from rewire.reading.benchlog import dial_ends
 from rewire.records.part import Part
 from rewire.records.parts import Meter
@@ -225,11 +225,8 @@ def card_pages(
     """The card of one wiring: a page, and one more for each switch where there are many wires."""
     card = card_of(spec, wiring, result, values)
     many = len(wiring.wires) > _MOST_WIRES
-    further = [
-        scene
-        for switch in spec.all_of(Switch, wiring)
-        for scene in (lug_view(spec, wiring, switch, paper=paper) if many else ())
-    ]
+    circuit = _circuit(spec, wiring, values)
+    further = list(_further(spec, wiring, circuit, paper)) if many else []
     if many:
         where = CardBlock(
             f"Hook-up, {wiring.name}: on the pages that follow",
@@ -238,10 +235,19 @@ def card_pages(
         card = replace(card, hook_up=where)
     card = replace(card, origin=f"{card.origin} · page 1 of {1 + len(further)}")
     drawn = None if many else partial(hook_up, spec, wiring)
-    first = card_scene(card, drawn, _circuit(spec, wiring, values), paper)
+    first = card_scene(card, drawn, None if many else circuit, paper)
     broken = _BROKEN if card.broken else None
     numbered = footed([first, *further], spec, [None, *[broken] * len(further)])
     return (first, *numbered[1:])
+
+
+def _further(spec: Spec, wiring: Wiring, circuit: Drawing | None, paper: Paper) -> Iterator[Scene]:
+    """Of many wires: every switch and the circuit on pages of their own."""
+    for switch in spec.all_of(Switch, wiring):
+        yield from lug_view(spec, wiring, switch, paper=paper)
+    if circuit is not None:
+        width, height = (side - 2 * MARGIN for side in PAPER[paper])
+        yield on_a_sheet(circuit(width, height), paper, f"Circuit of {wiring.name}")
 
 
 def _circuit(spec: Spec, wiring: Wiring, values: WiringValues | None) -> Drawing | None:
