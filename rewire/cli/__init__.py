@@ -16,13 +16,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from rewire.cli.answers import BAD_INPUT, Complaint, complain, trouble_of
-from rewire.cli.terminal import (
+from rewire.cli.answers import (
+    BAD_INPUT,
+    Complaint,
     ReaderGone,
     careful_streams,
+    complain,
     complain_of,
     hush_stdout,
     open_streams,
+    trouble_of,
 )
 from rewire.words.wording import nearest, shown
 

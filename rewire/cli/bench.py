@@ -34,17 +34,19 @@ from rewire.cli.answers import (
     Refused,
     SpecAnswers,
     answers_of,
+    complain_of,
     is_broken,
     known_names,
+    progress_on,
     said_aside,
     wirings_judged,
     worst_of,
     write_documents,
     write_json,
+    write_out,
     write_text,
 )
 from rewire.cli.files import check_place, write_whole
-from rewire.cli.terminal import complain_of, progress_on, write_out
 from rewire.reading.benchlog import BenchLog, read_bench_log
 from rewire.records.spec import Spec, Wiring
 from rewire.report import buzz as buzz_report, moves as moves_report

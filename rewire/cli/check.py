@@ -27,8 +27,9 @@ from rewire.cli.answers import (
     wirings_judged,
     worst_of,
     write_json,
+    write_out,
+    write_sections,
 )
-from rewire.cli.terminal import write_out, write_sections
 
 if TYPE_CHECKING:
     from rewire.cli.answers import Answerer, Judged

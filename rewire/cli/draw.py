@@ -20,13 +20,13 @@ from rewire.cli.answers import (
     LIMIT,
     Complaint,
     Refused,
+    complain_of,
     known_names,
     say_notices,
     write_documents,
     write_files,
 )
 from rewire.cli.files import check_place, safe, stem_with, write_whole
-from rewire.cli.terminal import complain_of
 from rewire.compare import compare
 from rewire.draw.paint import paint_pdf, paint_png, paint_svg
 from rewire.draw.scene import visible

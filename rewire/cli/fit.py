@@ -18,12 +18,15 @@ from rewire.cli.answers import (
     LIMIT,
     Complaint,
     Refused,
+    complain_of,
     known_names,
     say_notices,
+    with_progress,
     write_documents,
+    write_out,
+    write_sections,
 )
 from rewire.cli.files import alone_in_folder, write_whole
-from rewire.cli.terminal import complain_of, with_progress, write_out, write_sections
 from rewire.compare import compare
 from rewire.fit.answer import FitAnswer, explained, fit_all, ranked, with_others
 from rewire.fit.offers import Offer, offer_of_buzzout, offer_of_form, offers_of_drawer

@@ -19,15 +19,16 @@ from rewire.cli.answers import (
     Judged,
     SpecAnswers,
     answers_of,
+    complain_of,
     is_broken,
     said_aside,
     wirings_judged,
     worst_of,
     write_documents,
     write_json,
+    write_sections,
     write_text,
 )
-from rewire.cli.terminal import complain_of, write_sections
 from rewire.reading.drawer import read_drawer
 from rewire.records.spec import Spec
 from rewire.report.machine import document
