@@ -243,10 +243,7 @@ def _looks(solved: Solved) -> list[tuple[str, WorstMoment]]:
     states = [network.full_state(setup.states[0]) for setup in solved.setups.values()]
     if prod(len(control.positions) for control in controls.values()) <= _MOST_STATES:
         states = list(possible_states(solved.spec))
-    said = [
-        ", ".join(f"{name} at {controls[name].positions[p]}" for name, p in state.items())
-        for state in states
-    ]
+    said = [network.positions_said(state) for state in states]
     looks = [(at, WorstMoment(state)) for at, state in zip(said, states, strict=True)]
     looks += [(at, WorstMoment(state, ())) for at, state in zip(said, states, strict=True)]
     for name in controls:
@@ -375,7 +372,7 @@ def _tied(
     network: DcNetwork, pairs: Sequence[tuple[Point, Point]], state: dict[str, int]
 ) -> list[tuple[Point, Point]]:
     """Those of some pairs that contacts and wires alone tie."""
-    ties = nodes_joined(network, (b for b in network.branches if b.control and b.closed(state)))
+    ties = nodes_joined(network, network.contacts(state))
     root = {p.name: ties.root(network.node(p.name)) for p in chain.from_iterable(pairs)}
     return [pair for pair in pairs if root[pair[0].name] == root[pair[1].name]]
 
@@ -385,11 +382,10 @@ def _short(network: DcNetwork, pair: tuple[Point, Point], state: dict[str, int])
     ohms = high.source_resistance + low.source_resistance
     amps = with_unit(_apart(high, low) / ohms, "A", 3) if ohms else "no limit"
     behind = f" behind {in_ohms(high.source_resistance)}" if high.source_resistance else ""
-    closed = [b for b in network.branches if b.control is not None and b.closed(state)]
+    closed = network.contacts(state)
     ends = (network.node(pair[0].name), network.node(pair[1].name))
     names = dict.fromkeys(b.control or "" for b in Routes.over(closed).between([ends]))
-    controls = network.spec.controls
-    at = ", ".join(f"{name} at {controls[name].positions[state[name]]}" for name in names)
+    at = network.positions_said({name: state[name] for name in names})
     where = f" with {at}" if at else ""
     volts = with_unit(_volts_of(high), "V", 3)
     return Caution(

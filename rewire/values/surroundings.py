@@ -108,7 +108,7 @@ def unfit(solved: Solved, ready: Setup) -> Unfit | None:
         return Unfit(f"{said}; calibrate against a known source")
     network = solved.network
     state = network.full_state(ready.states[0])
-    ties = nodes_joined(network, (b for b in network.branches if b.control and b.closed(state)))
+    ties = nodes_joined(network, network.contacts(state))
     at_meter = {ties.root(node) for node in network.nodes_of(ready.meter)}
     for diode in solved.spec.all_of(Diode, network.wiring).values():
         if {ties.root(node) for node in network.nodes_of(diode)} == at_meter:
