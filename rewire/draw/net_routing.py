@@ -21,6 +21,9 @@ _BEND, _CROSS, _TIGHT = 3, 6, 1
 _DETOUR = 60
 """So much beyond twice the distance may a course cost."""
 
+_AGAIN = 3
+"""So often is all drawn anew, beginning with the nets that found no way."""
+
 
 @dataclass(frozen=True, slots=True)
 class Port:
@@ -62,7 +65,24 @@ def routed(
         shut: nodes that symbols and words cover.
         board: left, top, right, bottom of the raster, all of them within it.
     """
-    area = _Board(*board, frozenset(shut))
+    order = sorted(nets, key=lambda n: (_spread(nets[n]), n))
+    covered = frozenset(shut)
+    drawn, missed = _in_order(nets, order, _Board(*board, covered))
+    best = drawn, missed
+    for _ in range(_AGAIN):
+        if not missed:
+            break
+        first = dict(missed)
+        order = [*first, *(net for net in order if net not in first)]
+        drawn, missed = _in_order(nets, order, _Board(*board, covered))
+        best = min(best, (drawn, missed), key=lambda found: len(found[1]))
+    return best
+
+
+def _in_order(
+    nets: Mapping[int, Sequence[Port]], order: Iterable[int], area: _Board
+) -> tuple[dict[int, Drawn], list[tuple[int, Port]]]:
+    """Lines of the nets one after another, and the ports that nothing could be led to."""
     for net, ports in nets.items():
         for port in ports:
             area.fixed[port.at] = net
@@ -70,7 +90,7 @@ def routed(
             area.fixed.setdefault(first, net)
     drawn: dict[int, Drawn] = {}
     missed: list[tuple[int, Port]] = []
-    for net in sorted(nets, key=lambda n: (_spread(nets[n]), n)):
+    for net in order:
         drawn[net] = Drawn()
         missed += ((net, port) for port in _net(area, net, nets[net], drawn[net]))
     return drawn, missed

@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
+from typing import Any
 
 import networkx as nx
 
@@ -21,9 +22,11 @@ from rewire.draw.net_routing import Drawn, Node, Port, routed
 from rewire.draw.scene import Item, Line, Panel, hull, line_mm, text_at, wrap
 from rewire.draw.schematic_symbols import (
     GRID,
+    Divider,
     Element,
     Row,
     chassis,
+    divider_element,
     flag,
     joint,
     lying,
@@ -33,7 +36,7 @@ from rewire.draw.schematic_symbols import (
 )
 from rewire.records.part import Part, Section
 from rewire.records.parts import Pot, Strip
-from rewire.records.spec import Spec, Wiring
+from rewire.records.spec import Point, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.values.answers import WiringValues
 from rewire.words.quantity import in_ohms
@@ -52,6 +55,10 @@ _FREE, _BETWEEN_ROWS = 1, 4
 """Rows and columns kept free round everything, and between poles, for lines."""
 _MANY = 12
 """With more poles than this, each is a drawing of its own."""
+_BEND, _SIZE = 4, 2
+"""What a bend of a line, and a column or row of the drawing, count, in steps of a line."""
+_WIDEST, _TOO_WIDE = 62, 8
+"""So many columns stand beside what to buy on a page; what each beyond counts."""
 _FARTHEST = 80
 """A net with places farther apart, in columns and rows together, is not drawn as a line."""
 
@@ -162,6 +169,17 @@ class _Sheet:
             for number in dict.fromkeys(where[x] for x in (*self.rows, *self.parts))
         ]
 
+    @cached_property
+    def terminals_on(self) -> Mapping[int, list[str]]:
+        """Net → terminals of parts and switches, and points, on it; strips left out."""
+        points = self.circuit.spec.points
+        drawn = {t for part in self.parts.values() for t in part.full_terminals}
+        drawn |= {row.switch.terminal(lugs[0]) for row in self.rows for lugs in row.lugs}
+        return {
+            net: [m for m in members if m in points or m in drawn]
+            for net, members in enumerate(self.circuit.nets.members)
+        }
+
     def _nets(self) -> dict[object, list[int]]:
         """Row, or name of a part → its nets but chassis."""
         of = self.circuit.nets.of
@@ -217,21 +235,38 @@ def _legend(circuit: Circuit) -> Iterator[str]:
     """Which position closes what; the drawing shows the first."""
     for switch in circuit.switches:
         positions = circuit.spec.controls[switch.control].positions
-        said = "; ".join(
-            f"{name}: {_closed_in(switch, number)}" for number, name in enumerate(positions)
-        )
-        yield f"{switch.name} is drawn at {positions[0]}. {said}."
+        if switch.throw_at is None:
+            said = "; ".join(f"{name}: {_closed_in(switch, n)}" for n, name in enumerate(positions))
+        else:
+            throws = zip(switch.throw_at, positions, strict=True)
+            said = ", ".join(f"{'none' if at is None else at} {name}" for at, name in throws)
+        yield f"{switch.name}: {said}. Drawn at {positions[0]}."
 
 
 def _closed_in(switch: Switch, position: int) -> str:
     groups = [group for section in switch.sections for group in section.groups[position]]
-    if switch.throw_at is not None:
-        throw = switch.throw_at[position]
-        return "none" if throw is None else f"throw {throw}"
     return ", ".join("–".join(group) for group in groups) or "none"
 
 
 # Placing --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Manner:
+    """One way of placing parts; which reads best is seen when the lines are drawn."""
+
+    outward: bool = True
+    """What leads on goes before what ends at chassis."""
+    gap: int = 5
+    """Columns from the lanes of a throw to a divider."""
+    level: int = 2
+    """What a row up or down costs a part that lies, in columns outwards."""
+
+
+_OTHERWISE: tuple[Mapping[str, Any], ...] = (
+    {"gap": 7, "level": 1}, {"gap": 9, "level": 2}, {"outward": False},
+)  # fmt: skip
+"""What is tried, one after the other, and kept where it reads better."""
 
 
 @dataclass
@@ -239,11 +274,16 @@ class _Board:
     """One drawing while it is laid out, on a raster of ``GRID`` mm."""
 
     sheet: _Sheet
+    manner: _Manner = _Manner()
     placed: list[tuple[Element, Node]] = field(default_factory=list)
     taken: set[Node] = field(default_factory=set)
     ports: dict[int, list[tuple[str, Port]]] = field(default_factory=dict)
     at: dict[int, tuple[int, list[Node]]] = field(default_factory=dict)
     """Net → the side it is on, and the places where parts may join it."""
+    named: set[str] = field(default_factory=set)
+    """Points that stand in a divider."""
+    numbers: dict[int, int] = field(default_factory=dict)
+    """Net that is told by a number → the number."""
     own: int = 0
 
     def put(self, element: Element, wishes: Sequence[Node], side: int = 0, level: int = 1) -> Node:
@@ -286,26 +326,59 @@ def _block(sheet: _Sheet, members: tuple[list[Row], list[Part]], numbers: dict[i
     ``numbers`` holds those of the whole sheet, and takes the new ones.
     """
     while True:
-        board = _laid_out(sheet, members)
-        for net, found in board.ports.items():
-            if _spread_of(found) > _FARTHEST:
-                numbers.setdefault(net, len(numbers))
-        for net in [net for net in board.ports if net in numbers]:
-            _put_flags(board, net, numbers[net])
-        drawn, missed = _lines(board)
+        best = _attempt(sheet, members, numbers, _Manner())
+        for change in _OTHERWISE:
+            other = _attempt(sheet, members, numbers, replace(best[0].manner, **change))
+            best = min(best, other, key=lambda one: _cost(*one))
+        board, drawn, missed = best
         if not missed:
+            numbers |= board.numbers
             return _painted(board, drawn)
         for net in dict(missed):
             numbers.setdefault(net, len(numbers))
 
 
-def _laid_out(sheet: _Sheet, members: tuple[list[Row], list[Part]]) -> _Board:
+_Attempt = tuple[_Board, dict[int, Drawn], list[tuple[int, Port]]]
+
+
+def _attempt(
+    sheet: _Sheet,
+    members: tuple[list[Row], list[Part]],
+    numbers: Mapping[int, int],
+    manner: _Manner,
+) -> _Attempt:
+    """Everything placed in one manner, the lines, and what they do not reach."""
+    board = _laid_out(sheet, members, manner)
+    board.numbers |= numbers
+    for net, found in list(board.ports.items()):
+        if _spread_of(found) > _FARTHEST:
+            board.numbers.setdefault(net, len(board.numbers))
+        if net in board.numbers:
+            _put_flags(board, net, board.numbers[net])
+    return board, *_lines(board)
+
+
+def _cost(
+    board: _Board, drawn: Mapping[int, Drawn], missed: Sequence[tuple[int, Port]]
+) -> tuple[int, int]:
+    """What is not reached; then length and bends of the lines and the size of the drawing."""
+    courses = [course for lines in drawn.values() for course in lines.courses]
+    pieces = [piece for course in courses for piece in pairwise(course)]
+    long = sum(abs(a[0] - b[0]) + abs(a[1] - b[1]) for a, b in pieces)
+    xs, ys = [x for x, _ in board.taken], [y for _, y in board.taken]
+    wide, high = max(xs) - min(xs), max(ys) - min(ys)
+    size = _SIZE * (wide + high) + _TOO_WIDE * max(0, wide - _WIDEST)
+    return len(missed), long + _BEND * (len(pieces) - len(courses)) + size
+
+
+def _laid_out(sheet: _Sheet, members: tuple[list[Row], list[Part]], manner: _Manner) -> _Board:
     """Poles under each other, then everything they lead to."""
     rows, parts = members
-    board, y = _Board(sheet), 0
+    board, y = _Board(sheet, manner), 0
     for row in rows:
         y = _put_row(board, row, y) + _BETWEEN_ROWS
-    _spread(board, parts)
+    left = _put_dividers(board, parts)
+    _spread(board, left)
     _put_points(board)
     return board
 
@@ -341,6 +414,67 @@ def _put_row(board: _Board, row: Row, y: int) -> int:
     return y + element.rows
 
 
+def _put_dividers(board: _Board, parts: Sequence[Part]) -> list[Part]:
+    """Parts in series from a point down to a net, upright; returns the parts left over."""
+    left = {part.name: part for part in parts}
+    for point in board.sheet.circuit.spec.points.values():
+        divider = _divider_from(board, point, left)
+        if divider is None:
+            continue
+        net = divider.tap
+        side, anchors = board.at.get(net, (_RIGHT, [(_THROW + 2, 0)]))
+        element = divider_element(divider, side)
+        top = min((y for _, y in board.taken), default=0)
+        tap = element.ports[0].at[1]
+        wishes = [(x + board.manner.gap * side, max(y - tap, top)) for x, y in anchors]
+        x, y = board.put(element, wishes, side)
+        board.at.setdefault(net, (side, [(x, y + tap)]))
+        board.named |= {point.name, *([divider.tap_point.name] if divider.tap_point else [])}
+        for part in (*divider.chain, divider.lower):
+            if part is not None:
+                del left[part.name]
+    return list(left.values())
+
+
+def _divider_from(board: _Board, point: Point, parts: Mapping[str, Part]) -> Divider | None:
+    """The parts in series from a point to the first net that something else is on.
+
+    None where there is one part alone and nothing from there to chassis.
+    """
+    sheet = board.sheet
+    of, on_net = sheet.circuit.nets.of, sheet.terminals_on
+    nets, chain = [of[point.name]], list[Part]()
+    if nets[0] in sheet.chassis or len(on_net[nets[0]]) != 2:
+        return None
+    while True:
+        there = [t for t in on_net[nets[-1]] if t.partition(".")[0] in parts]
+        nexts = [parts[t.partition(".")[0]] for t in there]
+        nexts = [p for p in nexts if p not in chain and len(p.full_terminals) == 2]
+        if len(nexts) != 1 or nexts[0].shows_readings:
+            return None
+        ends = [of[t] for t in nexts[0].full_terminals]
+        chain.append(nexts[0])
+        nets.append(ends[0] if ends[1] == nets[-1] else ends[1])
+        if len(on_net[nets[-1]]) != 2 or nets[-1] in board.at or nets[-1] in sheet.chassis:
+            break
+    if nets[-1] in sheet.chassis or nets[-1] in nets[:-1]:
+        return None
+    points = [sheet.circuit.spec.points[m] for m in on_net[nets[-1]]
+              if m in sheet.circuit.spec.points]  # fmt: skip
+    lowers = [p for p in parts.values() if p not in chain and not p.shows_readings
+              and len(p.full_terminals) == 2
+              and {of[t] for t in p.full_terminals} - sheet.chassis == {nets[-1]}
+              and {of[t] for t in p.full_terminals} & sheet.chassis]  # fmt: skip
+    if len(chain) < 2 and not lowers:
+        return None
+    lower, named = next(iter(lowers), None), points[0] if len(points) == 1 else None
+    used = 1 + (lower is not None) + (named is not None)
+    value = {p.name: sheet.chosen.get(p.name, p.value) for p in (*chain, *lowers)}
+    goes_on = len(on_net[nets[-1]]) > used
+    first = {p.name: of[p.full_terminals[0]] for p in (*chain, *lowers)}
+    return Divider(point, tuple(chain), tuple(nets), lower, named, value, first, goes_on)
+
+
 def _spread(board: _Board, parts: Sequence[Part]) -> None:
     """Place parts from the switch outwards; meters last."""
     waiting = list(parts)
@@ -366,7 +500,8 @@ def _rank(board: _Board, part: Part) -> tuple[int, int]:
     nets = _nets(board, part)
     known = [board.at[net] for net in nets if net in board.at]
     far = [abs(x - (_THROW if side == _RIGHT else 0)) for side, at in known for x, _ in at]
-    return min(far, default=0), len(nets)
+    near = min(far, default=0)
+    return (-len(nets), near) if board.manner.outward else (near, len(nets))
 
 
 def _seed(board: _Board, part: Part) -> None:
@@ -392,7 +527,7 @@ def _put_part(board: _Board, part: Part) -> None:
     element = lying(part, value, nets, flip=(first != 0) == (side == _RIGHT))
     inner = element.ports[first].at
     wishes = [(x + 2 * side - inner[0], y - inner[1]) for x, y in anchors]
-    here = board.put(element, wishes, side, level=2)
+    here = board.put(element, wishes, side, board.manner.level)
     for net in new:
         spot = next(p for p in element.ports if p.net == net)
         board.at[net] = (side, [(here[0] + spot.at[0], here[1] + spot.at[1])])
@@ -410,14 +545,14 @@ def _put_standing(board: _Board, part: Part, value: str, ends: Sequence[int]) ->
     ]
     element = standing(part, value, ends, earth, flip=heights[0] > heights[-1])
     sides = [board.at[net] for net in dict.fromkeys(ends) if net not in earth]
-    side = _LEFT if any(one == _LEFT for one, _ in sides) else _RIGHT
+    side = min((one for one, _ in sides), default=_RIGHT)
     if len(sides) < 2:
         anchors = [at for _, places in sides for at in places] or [(_THROW, 0)]
-        board.put(element, [(x + 2 * side, y + 1) for x, y in anchors], side)
+        board.put(element, [(x + 2 * side, y + 2) for x, y in anchors], side)
         return
     reach = [x for one, places in sides if one == side for x, _ in places]
     middle = sum(sum(y for _, y in places) / len(places) for _, places in sides) / len(sides)
-    x = (max(reach) if side == _RIGHT else min(reach)) + 3 * side
+    x = (max(reach) if side == _RIGHT else min(reach)) + 4 * side
     board.put(element, [(x, round(middle - element.rows / 2))], side)
 
 
@@ -427,10 +562,9 @@ def _put_points(board: _Board) -> None:
     for net, (side, anchors) in list(board.at.items()):
         for name in circuit.nets.members[net]:
             point = circuit.spec.points.get(name)
-            if point is not None and not point.chassis:
-                board.put(
-                    point_element(point, net, side), [(x + 2 * side, y) for x, y in anchors], side
-                )
+            if point is not None and not point.chassis and name not in board.named:
+                wishes = [(x + far * side, y) for far in (2, 4) for x, y in anchors]
+                board.put(point_element(point, net, side), wishes, side)
 
 
 def _earthed_points(sheet: _Sheet) -> Iterator[Panel]:

@@ -6,9 +6,10 @@ Everything lies on a raster of ``GRID`` mm about an origin of its own.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 from rewire.draw.net_routing import Node
 from rewire.draw.scene import (
@@ -281,13 +282,17 @@ def _ampere(amps: float | None) -> str:
 
 
 def _words_over(part: Part, value: str, box: Box, shows: str) -> Iterator[Text]:
-    """Reference and value above a part that lies; below it where a wiper comes from above."""
-    name, said = visible(part.name), visible(value)
-    long = width_mm(name, _POINTS, True)
-    x = box.centre[0] - (long + (1.2 + width_mm(said, _POINTS) if said else 0.0)) / 2
-    y = box.top - 0.9
+    """Reference and value above a part that lies; in two lines below it where a wiper is above."""
+    name, said, x = visible(part.name), visible(value), box.centre[0]
     if len(part.terminals) == 3:
         y = 1.5 + ascent_mm(_POINTS) + 0.8
+        yield text_at(name, x, y, _POINTS, "centre", bold=True, shows=shows, on=shows)
+        if said:
+            y += line_mm(_POINTS)
+            yield text_at(said, x, y, _POINTS, "centre", shows=shows, on=shows)
+        return
+    long, y = width_mm(name, _POINTS, True), box.top - 0.9
+    x -= (long + (1.2 + width_mm(said, _POINTS) if said else 0.0)) / 2
     yield text_at(name, x, y, _POINTS, bold=True, shows=shows, on=shows)
     if said:
         yield text_at(said, x + long + 1.2, y, _POINTS, shows=shows, on=shows)
@@ -316,15 +321,76 @@ def point_element(point: Point, net: int, side: int) -> Element:
     shows = f"point:{point.name}"
     items: list[Drawn] = [Symbol("point", around((0.0, 0.0), 1.5, 1.5), shows, str(net), width=0.3)]
     align = "left" if side > 0 else "right"
-    said = ", up to ".join(
-        with_unit(v, "V") for v in (point.volts, point.rises_to) if v is not None
-    )
+    volts = (with_unit(v, "V") for v in (point.volts, point.rises_to) if v is not None)
+    said = ", up to ".join(volts).replace("-", "−")
     name = visible(point.name)
     y = -0.2 if said else middle_baseline(0.0, _POINTS)
     items.append(text_at(name, side * 1.4, y, _POINTS, align, bold=True, shows=shows))
     if said:
         items.append(text_at(said, side * 1.4, line_mm(_POINTS) - 0.4, _POINTS, align, shows=shows))
     return Element(tuple(items), (Spot(shows, net, (0, 0), (-side, 0)),))
+
+
+@dataclass(frozen=True, slots=True)
+class Divider:
+    """Parts in series from a point of the set down to a tap, and what goes on from there."""
+
+    point: Point
+    chain: tuple[Part, ...]
+    nets: tuple[int, ...]
+    """From the point's to the tap's."""
+    lower: Part | None
+    """From the tap to chassis."""
+    tap_point: Point | None
+    values: Mapping[str, str]
+    first: Mapping[str, int]
+    """Part → the net of its first terminal."""
+    goes_on: bool
+    """Whether a line leads to the tap."""
+
+    @property
+    def tap(self) -> int:
+        """Its net."""
+        return self.nets[-1]
+
+
+def divider_element(divider: Divider, side: int) -> Element:
+    """A divider upright, its supply at the top; the line to its tap comes from the switch."""
+    items: list[Drawn] = list(point_element(divider.point, divider.nets[0], 1).items)
+    y, above = 0, f"point:{divider.point.name}"
+    for part, (upper, lower) in zip(divider.chain, pairwise(divider.nets), strict=True):
+        below = f"part:{part.name}"
+        items.append(_wire(upper, (0, y), (0, y + 2), above, below))
+        flip = divider.first[part.name] != upper
+        nets = (lower, upper) if flip else (upper, lower)
+        element = standing(part, divider.values[part.name], nets, frozenset(), flip=flip)
+        items += (item.moved(0.0, (y + 2) * GRID) for item in element.items)
+        y, above = y + 2 + max(spot.at[1] for spot in element.ports), below
+    tap = y + 2
+    items.append(_wire(divider.tap, (0, y), (0, tap), above))
+    if divider.lower is not None:
+        part = divider.lower
+        flip, earth = divider.first[part.name] != divider.tap, -1_000_000
+        nets = (earth, divider.tap) if flip else (divider.tap, earth)
+        element = standing(part, divider.values[part.name], nets, {earth}, flip=flip)
+        items.append(_wire(divider.tap, (0, tap), (0, tap + 2), f"part:{part.name}"))
+        items += (item.moved(0.0, (tap + 2) * GRID) for item in element.items)
+    if divider.tap_point is not None:
+        named = point_element(divider.tap_point, divider.tap, side)
+        items += (item.moved(side * 2 * GRID, tap * GRID) for item in named.items)
+        items.append(
+            _wire(divider.tap, (0, tap), (2 * side, tap), f"point:{divider.tap_point.name}")
+        )
+    arms = 1 + divider.goes_on + (divider.lower is not None) + (divider.tap_point is not None)
+    if arms > 2:
+        items.append(joint((0, tap), divider.tap))
+    return Element(tuple(items), (Spot(above, divider.tap, (0, tap), (-side, 0)),))
+
+
+def _wire(net: int, start: Node, end: Node, *joins: str) -> Line:
+    """A straight line of a net."""
+    points = tuple((x * GRID, y * GRID) for x, y in (start, end))
+    return Line(points, f"net:{net}", str(net), joins, width=0.3)
 
 
 def flag(number: int, net: int, out: Node) -> Element:
