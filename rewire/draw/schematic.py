@@ -57,7 +57,7 @@ _MANY = 12
 """With more poles than this, each is a drawing of its own."""
 _BEND, _SIZE = 4, 2
 """What a bend of a line, and a column or row of the drawing, count, in steps of a line."""
-_WIDEST, _TOO_WIDE = 62, 8
+_WIDEST, _TOO_WIDE = 57, 8
 """So many columns stand beside what to buy on a page; what each beyond counts."""
 _FARTHEST = 80
 """A net with places farther apart, in columns and rows together, is not drawn as a line."""
@@ -529,7 +529,7 @@ def _put_part(board: _Board, part: Part) -> None:
     wishes = [(x + 2 * side - inner[0], y - inner[1]) for x, y in anchors]
     here = board.put(element, wishes, side, board.manner.level)
     for net in new:
-        spot = next(p for p in element.ports if p.net == net)
+        spot = max((p for p in element.ports if p.net == net), key=lambda p: side * p.at[0])
         board.at[net] = (side, [(here[0] + spot.at[0], here[1] + spot.at[1])])
     for spot in element.ports:
         if spot.net < 0:

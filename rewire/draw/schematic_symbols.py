@@ -316,13 +316,19 @@ def chassis(net: int) -> Element:
     return Element((symbol,), (Spot(symbol.shows, net, (0, 0), (0, -1)),))
 
 
+def _most(point: Point) -> str:
+    """The highest volts that are told of a point."""
+    if point.rises_to is not None:
+        return f"up to {with_unit(point.rises_to, 'V')}".replace("-", "−")
+    return "" if point.volts is None else with_unit(point.volts, "V").replace("-", "−")
+
+
 def point_element(point: Point, net: int, side: int) -> Element:
-    """A place of the set, its name and volts on the far side of its line."""
+    """A place of the set, its name over its volts on the far side of its line."""
     shows = f"point:{point.name}"
     items: list[Drawn] = [Symbol("point", around((0.0, 0.0), 1.5, 1.5), shows, str(net), width=0.3)]
     align = "left" if side > 0 else "right"
-    volts = (with_unit(v, "V") for v in (point.volts, point.rises_to) if v is not None)
-    said = ", up to ".join(volts).replace("-", "−")
+    said = _most(point)
     name = visible(point.name)
     y = -0.2 if said else middle_baseline(0.0, _POINTS)
     items.append(text_at(name, side * 1.4, y, _POINTS, align, bold=True, shows=shows))
