@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 HELP = {
     "check": "Does the wiring keep every original connection, at rest and while switching?",
     "values": "What must the shunts, multipliers and pots be, and what do they stand?",
-    "draw": "Draw the pictures: the switch from behind with every wire on its lug.",
+    "draw": "Draw the card: the whole swap on one page; other pictures with --view.",
     "moves": "From one wiring to another: what to lift, move, add and remove, in order.",
     "buzz": "What must an ohmmeter find; and with readings, which mistake explains them?",
     "identify": "Which switch is this, what meter is this?",
