@@ -185,7 +185,7 @@ def test_a_layout_that_cannot_be_drawn_is_bad_input_with_its_place(tmp_path: Pat
     spec.write_text(text, "utf-8")
     done = draw(spec, "-o", tmp_path)
     assert done.exit_code == 2
-    assert "did you mean decks" in done.stderr
+    assert "unknown key 'deks'; nearest is 'decks'" in done.stderr
     assert "odd.yaml:" in done.stderr
     assert [p.name for p in tmp_path.iterdir()] == ["odd.yaml"]
 
