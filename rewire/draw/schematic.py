@@ -18,6 +18,7 @@ from typing import Any
 import networkx as nx
 
 from rewire.circuit.circuit import Circuit, circuit_of
+from rewire.compare.comparison import Roles, roles_as_written
 from rewire.draw.net_routing import Drawn, Node, Port, routed
 from rewire.draw.scene import Item, Line, Panel, hull, line_mm, text_at, wrap
 from rewire.draw.schematic_symbols import (
@@ -25,6 +26,7 @@ from rewire.draw.schematic_symbols import (
     Divider,
     Element,
     Row,
+    Said,
     chassis,
     divider_element,
     flag,
@@ -104,6 +106,27 @@ Closings = tuple[tuple[tuple[int, ...], ...], ...]
 class _Sheet:
     circuit: Circuit
     chosen: Chosen
+
+    @cached_property
+    def roles(self) -> Roles:
+        """Which parts take the place of which, as the spec says."""
+        return roles_as_written(self.circuit.spec, self.circuit.wiring)
+
+    def said(self, part: Part) -> Said:
+        """What is written beside a part: its value, and the one before it where that was another.
+
+        A part is new that the original has not, or has of another value.
+        """
+        value, original = self.chosen.get(part.name, part.value), self.circuit.spec.original
+        if self.circuit.wiring is original:
+            return Said(value)
+        before = [original.parts[n] for n in self.roles.forerunners(part.name)
+                  if n in original.parts]  # fmt: skip
+        values = dict.fromkeys(old.value for old in before)
+        known = part.name in self.circuit.spec.parts or part.value in values
+        if known and all(type(old) is type(part) for old in before):
+            return Said(value)
+        return Said(value, ", ".join(old for old in values if old not in ("", value)), new=True)
 
     @cached_property
     def chassis(self) -> Set[int]:
@@ -469,7 +492,7 @@ def _divider_from(board: _Board, point: Point, parts: Mapping[str, Part]) -> Div
         return None
     lower, named = next(iter(lowers), None), points[0] if len(points) == 1 else None
     used = 1 + (lower is not None) + (named is not None)
-    value = {p.name: sheet.chosen.get(p.name, p.value) for p in (*chain, *lowers)}
+    value = {p.name: sheet.said(p) for p in (*chain, *lowers)}
     goes_on = len(on_net[nets[-1]]) > used
     first = {p.name: of[p.full_terminals[0]] for p in (*chain, *lowers)}
     return Divider(point, tuple(chain), tuple(nets), lower, named, value, first, goes_on)
@@ -517,7 +540,7 @@ def _put_part(board: _Board, part: Part) -> None:
     ends = [of[t] for t in part.full_terminals]
     known = [net for net in _nets(board, part) if net in board.at]
     new = [net for net in _nets(board, part) if net not in board.at]
-    value = board.sheet.chosen.get(part.name, part.value)
+    value = board.sheet.said(part)
     if not (known and new):
         _put_standing(board, part, value, ends)
         return
@@ -537,7 +560,7 @@ def _put_part(board: _Board, part: Part) -> None:
             board.put(chassis(spot.net), [(x + 2 * spot.out[0], y + 2)])
 
 
-def _put_standing(board: _Board, part: Part, value: str, ends: Sequence[int]) -> None:
+def _put_standing(board: _Board, part: Part, value: Said, ends: Sequence[int]) -> None:
     """A part upright: its upper end is the net that is higher up, chassis is below."""
     earth = board.sheet.chassis
     heights = [

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -189,7 +189,53 @@ def _blade(row: Row, y: float) -> Symbol:
     return Symbol(kind, Box(left, min(y, end), right, max(y, end)), shows, width=0.6)
 
 
-def lying(part: Part, value: str, nets: Sequence[int], *, flip: bool) -> Element:
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What is written beside a part."""
+
+    value: str
+    old: str = ""
+    """The value that it takes the place of, where that was another."""
+    new: bool = False
+    """Whether it is put in: outlined heavily."""
+
+    @property
+    def outline(self) -> float:
+        """Of its symbol, mm."""
+        return _HEAVY if self.new else _THIN
+
+
+_THIN, _HEAVY = 0.35, 0.75
+_BLANK = 1.2
+
+
+def _values(said: Said, x: float, y: float, part: Part) -> Iterator[Drawn]:
+    """The value from ``x`` on, then the old one struck through."""
+    if said.value:
+        shows = f"part:{part.name}"
+        value = text_at(visible(said.value), x, y, _POINTS, shows=shows, on=shows)
+        x += value.width + _BLANK
+        yield value
+    yield from _struck(said, x, y, part)
+
+
+def _struck(said: Said, x: float, y: float, part: Part, align: str = "left") -> Iterator[Drawn]:
+    """The old value, struck through."""
+    if said.old:
+        shows = f"old:{part.name}"
+        gone = text_at(visible(said.old), x, y, _POINTS, align, grey=0.3, shows=shows, on=shows)
+        yield gone
+        box = Box(gone.x - 0.3, y - 1.1, gone.x + gone.width + 0.3, y - 0.9)
+        yield Symbol("strike", box, shows, width=0.2)
+
+
+def _wide(said: Said) -> float:
+    """Of the value and the old one, mm."""
+    wide = [width_mm(visible(text), _POINTS) for text in (said.value, said.old) if text]
+    return sum(wide) + _BLANK * max(0, len(wide) - 1)
+
+
+def lying(part: Part, said: Said, nets: Sequence[int], *, flip: bool) -> Element:
     """A part on its side; flipped, its first terminal is at the right. A wiper comes from above."""
     kind = part.symbol if part.symbol in _SIZES else "resistor"
     long, wide = _SIZES[kind]
@@ -201,9 +247,9 @@ def lying(part: Part, value: str, nets: Sequence[int], *, flip: bool) -> Element
         spots.insert(1, ((long // 2, -2), (0, -1)))
     turned = "-up" if flip and kind == "diode" else ""
     shows = f"part:{part.name}"
-    items: list[Drawn] = [Symbol(f"{kind}{turned}-lying", box, shows, str(nets[0]), width=0.35)]
-    items += _words_over(part, value, box, shows)
-    items += _sign(part, box, shows)
+    items: list[Drawn] = [Symbol(f"{kind}{turned}-lying", box, shows, str(nets[0]), said.outline)]
+    items += _words_over(part, said, box, shows)
+    items += _sign(part, box, shows, nets[0])
     if kind == "pot":
         x = 0.0 if flip else box.right
         items.append(text_at("cw", x, -2.3, _POINTS, "centre", shows=shows, on=shows))
@@ -216,7 +262,7 @@ def lying(part: Part, value: str, nets: Sequence[int], *, flip: bool) -> Element
 
 
 def standing(
-    part: Part, value: str, nets: Sequence[int], earth: Set[int], *, flip: bool
+    part: Part, said: Said, nets: Sequence[int], earth: Set[int], *, flip: bool
 ) -> Element:
     """A part upright; flipped, its first terminal is below. An end on chassis has its symbol."""
     kind = part.symbol if part.symbol in _SIZES else "resistor"
@@ -229,9 +275,9 @@ def standing(
         spots.insert(1, ((2, long // 2), (1, 0)))
     turned = "-up" if flip and kind == "diode" else ""
     shows = f"part:{part.name}"
-    items: list[Drawn] = [Symbol(f"{kind}{turned}", box, shows, str(nets[0]), width=0.35)]
-    items += _words_beside(part, value, box, shows)
-    items += _sign(part, box, shows)
+    items: list[Drawn] = [Symbol(f"{kind}{turned}", box, shows, str(nets[0]), said.outline)]
+    items += _words_beside(part, said, box, shows)
+    items += _sign(part, box, shows, nets[0])
     if kind == "pot":
         y = ascent_mm(_POINTS) if flip else box.bottom + 1.2
         items.append(text_at("cw", 2.2 if flip else 0.8, y, _POINTS, shows=shows, on=shows))
@@ -266,12 +312,13 @@ def _grounded(spot: Spot, shows: str, beside: float) -> Iterator[Drawn]:
     yield Symbol("chassis", Box(x - 2.0, y, x + 2.0, y + _EARTH), f"chassis:{net}", net)
 
 
-def _sign(part: Part, box: Box, shows: str) -> Iterator[Text]:
+def _sign(part: Part, box: Box, shows: str, net: int) -> Iterator[Text]:
     """What a meter shows."""
     if isinstance(part, Meter):
         y = middle_baseline(box.centre[1], _POINTS)
         letter = "V" if part.full_scale_volts is not None else _ampere(part.movement_amps)
-        yield text_at(letter, box.centre[0], y, _POINTS, "centre", shows=shows, on=shows)
+        yield text_at(letter, box.centre[0], y, _POINTS, "centre",
+                      shows=shows, net=str(net), on=shows)  # fmt: skip
 
 
 def _ampere(amps: float | None) -> str:
@@ -281,33 +328,34 @@ def _ampere(amps: float | None) -> str:
     return "µA" if amps < 1e-3 else "mA" if amps < 1.0 else "A"
 
 
-def _words_over(part: Part, value: str, box: Box, shows: str) -> Iterator[Text]:
-    """Reference and value above a part that lies; in two lines below it where a wiper is above."""
-    name, said, x = visible(part.name), visible(value), box.centre[0]
+def _words_over(part: Part, said: Said, box: Box, shows: str) -> Iterator[Drawn]:
+    """Reference and value above a part that lies, the old value below it.
+
+    All of it below, in two lines, where a wiper comes from above.
+    """
+    name, x, wide = visible(part.name), box.centre[0], _wide(said)
     if len(part.terminals) == 3:
         y = 1.5 + ascent_mm(_POINTS) + 0.8
         yield text_at(name, x, y, _POINTS, "centre", bold=True, shows=shows, on=shows)
-        if said:
-            y += line_mm(_POINTS)
-            yield text_at(said, x, y, _POINTS, "centre", shows=shows, on=shows)
+        yield from _values(said, x - wide / 2, y + line_mm(_POINTS), part)
         return
-    long, y = width_mm(name, _POINTS, True), box.top - 0.9
-    x -= (long + (1.2 + width_mm(said, _POINTS) if said else 0.0)) / 2
+    yield from _struck(said, x, box.bottom + 0.7 + ascent_mm(_POINTS), part, "centre")
+    above = replace(said, old="")
+    long, y, wide = width_mm(name, _POINTS, True), box.top - 0.9, _wide(above)
+    x -= (long + (_BLANK + wide if wide else 0.0)) / 2
     yield text_at(name, x, y, _POINTS, bold=True, shows=shows, on=shows)
-    if said:
-        yield text_at(said, x + long + 1.2, y, _POINTS, shows=shows, on=shows)
+    yield from _values(above, x + long + _BLANK, y, part)
 
 
-def _words_beside(part: Part, value: str, box: Box, shows: str) -> Iterator[Text]:
+def _words_beside(part: Part, said: Said, box: Box, shows: str) -> Iterator[Drawn]:
     """Reference and value at the right of a part that stands; at the left of a pot."""
+    wide = _wide(said)
     x, align = box.right + (2.6 if part.polar else 0.8), "left"
     if len(part.terminals) == 3:
         x, align = -2.3, "right"
-    y = box.centre[1] - (0.5 if value else -1.0)
+    y = box.centre[1] - (0.5 if wide else -1.0)
     yield text_at(visible(part.name), x, y, _POINTS, align, bold=True, shows=shows, on=shows)
-    if value:
-        y += line_mm(_POINTS)
-        yield text_at(visible(value), x, y, _POINTS, align, shows=shows, on=shows)
+    yield from _values(said, x if align == "left" else x - wide, y + line_mm(_POINTS), part)
 
 
 def chassis(net: int) -> Element:
@@ -348,7 +396,7 @@ class Divider:
     lower: Part | None
     """From the tap to chassis."""
     tap_point: Point | None
-    values: Mapping[str, str]
+    values: Mapping[str, Said]
     first: Mapping[str, int]
     """Part → the net of its first terminal."""
     goes_on: bool

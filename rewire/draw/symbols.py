@@ -52,6 +52,7 @@ _DRAWN: Mapping[str, tuple[Shape, ...]] = {
     "lug": (_DISC,),
     "contact": (_DISC,),
     "point": (_DISC,),
+    "strike": (("stroke", ((0.0, 0.5), (1.0, 0.5))),),
     "blade-level": (("stroke", ((0.0, 0.5), (1.0, 0.5))),),
     "blade-rising": (("stroke", ((0.0, 1.0), (1.0, 0.0))),),
     "blade-falling": (("stroke", ((0.0, 0.0), (1.0, 1.0))),),

@@ -43,6 +43,7 @@ _NO_TERMINALS = (
     "tag",
     "disc",
     "frame",
+    "strike",
 )
 
 Node = tuple[str, int]

@@ -83,3 +83,14 @@ def test_a_wired_lug_that_nothing_is_ever_closed_on_is_drawn() -> None:
     spec = read_text(written, "relay.yaml")
     shown = Counter(s.shows for s in drawn(spec, spec.original).symbols if s.kind == "contact")
     assert shown == Counter(f"lug:K1.{lug}" for lug in "12345")
+
+
+def test_what_is_put_in_is_outlined_heavily_with_the_old_value_struck() -> None:
+    spec = read_spec(str(next(p for p in SPECS if p.stem == "valve-amplifier")))
+    plan = next(wiring for wiring in spec.others if wiring.role == "plan")
+    scene = drawn(spec, plan)
+    width = {s.shows: s.width for s in scene.symbols}
+    assert width["part:R45"] > 1.5 * width["part:R34A"]
+    assert {s.shows for s in scene.symbols if s.kind == "strike"} >= {"old:R45", "old:M2"}
+    assert "440 Ω" in {text.text for text in scene.texts if text.shows == "old:R45"}
+    assert not any(s.kind == "strike" for s in drawn(spec, spec.original).symbols)
