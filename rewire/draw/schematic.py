@@ -59,8 +59,8 @@ _MANY = 12
 """With more poles than this, each is a drawing of its own."""
 _BEND, _SIZE = 4, 2
 """What a bend of a line, and a column or row of the drawing, count, in steps of a line."""
-_WIDEST, _TOO_WIDE = 57, 8
-"""So many columns stand beside what to buy on a page; what each beyond counts."""
+_TOO_WIDE = 20
+"""What a column counts that is too many."""
 _FARTHEST = 80
 """A net with places farther apart, in columns and rows together, is not drawn as a line."""
 
@@ -75,7 +75,7 @@ def schematic(spec: Spec, wiring: Wiring, chosen: Chosen, width: float) -> Panel
     It may come out wider than it should, mm.
     """
     circuit = circuit_of(spec, wiring)
-    sheet = _Sheet(circuit, chosen)
+    sheet = _Sheet(circuit, chosen, width)
     numbers = dict(sheet.numbered)
     blocks = [_block(sheet, members, numbers) for members in sheet.groups]
     drawn = _packed([*blocks, *_earthed_points(sheet)], width)
@@ -106,6 +106,8 @@ Closings = tuple[tuple[tuple[int, ...], ...], ...]
 class _Sheet:
     circuit: Circuit
     chosen: Chosen
+    width: float
+    """A drawing should be no wider, mm."""
 
     @cached_property
     def roles(self) -> Roles:
@@ -287,7 +289,7 @@ class _Manner:
 
 
 _OTHERWISE: tuple[Mapping[str, Any], ...] = (
-    {"gap": 7, "level": 1}, {"gap": 9, "level": 2}, {"outward": False},
+    {"level": 1}, {"outward": False, "gap": 8}, {"outward": True, "gap": 9, "level": 2},
 )  # fmt: skip
 """What is tried, one after the other, and kept where it reads better."""
 
@@ -390,7 +392,7 @@ def _cost(
     long = sum(abs(a[0] - b[0]) + abs(a[1] - b[1]) for a, b in pieces)
     xs, ys = [x for x, _ in board.taken], [y for _, y in board.taken]
     wide, high = max(xs) - min(xs), max(ys) - min(ys)
-    size = _SIZE * (wide + high) + _TOO_WIDE * max(0, wide - _WIDEST)
+    size = _SIZE * (wide + high) + _TOO_WIDE * max(0, wide + 1 - int(board.sheet.width / GRID))
     return len(missed), long + _BEND * (len(pieces) - len(courses)) + size
 
 

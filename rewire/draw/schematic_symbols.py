@@ -207,6 +207,8 @@ class Said:
 
 _THIN, _HEAVY = 0.35, 0.75
 _BLANK = 1.2
+_BESIDE_EACH_OTHER = 24.0
+"""A value and the old one that take more have a line each, mm."""
 
 
 def _values(said: Said, x: float, y: float, part: Part) -> Iterator[Drawn]:
@@ -349,13 +351,18 @@ def _words_over(part: Part, said: Said, box: Box, shows: str) -> Iterator[Drawn]
 
 def _words_beside(part: Part, said: Said, box: Box, shows: str) -> Iterator[Drawn]:
     """Reference and value at the right of a part that stands; at the left of a pot."""
-    wide = _wide(said)
+    below = said.old if _wide(said) > _BESIDE_EACH_OTHER else ""
+    beside = replace(said, old="") if below else said
+    wide = _wide(beside)
     x, align = box.right + (2.6 if part.polar else 0.8), "left"
     if len(part.terminals) == 3:
         x, align = -2.3, "right"
     y = box.centre[1] - (0.5 if wide else -1.0)
     yield text_at(visible(part.name), x, y, _POINTS, align, bold=True, shows=shows, on=shows)
-    yield from _values(said, x if align == "left" else x - wide, y + line_mm(_POINTS), part)
+    y += line_mm(_POINTS)
+    yield from _values(beside, x if align == "left" else x - wide, y, part)
+    if below:
+        yield from _struck(said, x, y + line_mm(_POINTS), part, align)
 
 
 def chassis(net: int) -> Element:
