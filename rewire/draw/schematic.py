@@ -78,7 +78,7 @@ def schematic(spec: Spec, wiring: Wiring, chosen: Chosen, width: float) -> Panel
     sheet = _Sheet(circuit, chosen, width)
     numbers = dict(sheet.numbered)
     blocks = [_block(sheet, members, numbers) for members in sheet.groups]
-    drawn = _packed([*blocks, *_earthed_points(sheet)], width)
+    drawn = _packed([*blocks, *_earthed_points(sheet), *_points_joined(sheet)], width)
     wide, y = max(width, drawn.width), drawn.height + 1.0
     items = list(drawn.items)
     for line in (line for text in _legend(circuit) for line in wrap(text, wide, _POINTS)):
@@ -601,6 +601,20 @@ def _earthed_points(sheet: _Sheet) -> Iterator[Panel]:
             net = board.fresh()
             board.put(point_element(point, net, _RIGHT), [(0, 0)])
             board.put(chassis(net), [(-3, 1)])
+            yield _painted(board, _lines(board)[0])
+
+
+def _points_joined(sheet: _Sheet) -> Iterator[Panel]:
+    """Points that are joined to each other and to no part: a drawing for each such net."""
+    drawn = {net for nets in sheet._nets().values() for net in nets} | sheet.chassis
+    found: dict[int, list[Point]] = {}
+    for point in sheet.circuit.spec.points.values():
+        found.setdefault(sheet.circuit.nets.of[point.name], []).append(point)
+    for net, points in found.items():
+        if net not in drawn and len(points) > 1:
+            board = _Board(sheet)
+            for number, point in enumerate(points):
+                board.put(point_element(point, net, _RIGHT), [(0, 5 * number)])
             yield _painted(board, _lines(board)[0])
 
 

@@ -13,8 +13,17 @@ from itertools import combinations, pairwise
 from xml.etree.ElementTree import Element, fromstring, tostring
 
 from rewire.draw.scene import XY
-from tests.draw.drawing import SVG, Word, course, drawn, from_line, shape_of, stroke_of, word_of
-from tests.draw.readback import MEETS, Name, Vocabulary, first_of, lug_name
+from tests.draw.drawing import SVG, Word, course, drawing_of, drawn, shape_of, stroke_of, word_of
+from tests.draw.readback import (
+    MEETS,
+    Name,
+    Spot,
+    Vocabulary,
+    at_spot,
+    first_of,
+    lug_name,
+    spots_of,
+)
 
 Fault = Callable[[str, random.Random, Vocabulary], str | None]
 
@@ -68,26 +77,31 @@ def crossings(one: Sequence[XY], two: Sequence[XY]) -> list[XY]:
     return found
 
 
-def end_on_another_lug(svg: str, rng: random.Random, _: Vocabulary) -> str | None:
-    """A line whose end stands on another lug than before."""
+def end_on_another_lug(svg: str, rng: random.Random, known: Vocabulary) -> str | None:
+    """A line whose end stands on a lug of another net than before."""
     root = fromstring(svg)
-    lugs = [shape_of(e).box.centre for e in drawn(root) if e.get("data-kind") in ("lug", "contact")]
-    lines = [(e, stroke.points) for e in drawn(root) if (stroke := stroke_of(e))]
+    spots, _ = spots_of(drawing_of(svg), known)
+    lugs = [spot for spot in spots if spot.box.width and spot.terminal not in known.gone]
     fit = [
-        (element, points, lug)
-        for element, points in lines
-        for lug in lugs
-        if from_line(lug, points) > 2.0
-    ]
+        (element, stroke.points, lug.at)
+        for element in drawn(root) if (stroke := stroke_of(element))
+        for lug in lugs if foreign(lug, stroke.points, spots, known)
+    ]  # fmt: skip
     if not fit:
         return None
     element, points, lug = rng.choice(fit)
-    moved = [*points[:-1], lug]
-    said = "M" + "L".join(f"{x:.2f} {y:.2f}" for x, y in moved)
+    said = "M" + "L".join(f"{x:.2f} {y:.2f}" for x, y in [*points[:-1], lug])
     for path in (element, *element):
         if course(path) == points:
             path.set("d", said)
     return tostring(root, encoding="unicode")
+
+
+def foreign(lug: Spot, points: Sequence[XY], spots: Sequence[Spot], known: Vocabulary) -> bool:
+    """Whether a lug is of another net than all that a line's ends stand on."""
+    at = {spot.terminal for spot in spots for end in (points[0], points[-1]) if at_spot(end, spot)}
+    same = any(lug.terminal in net and at & set(net) for net in known.nets)
+    return bool(at - known.gone) and lug.terminal not in at and not same
 
 
 def names_exchanged(svg: str, rng: random.Random, known: Vocabulary) -> str | None:

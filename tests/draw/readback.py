@@ -15,6 +15,9 @@ from functools import partial
 from itertools import combinations, pairwise
 from typing import Any
 
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
 from rewire.draw.labels import SHADES
 from rewire.draw.scene import XY, Box, enters
 from tests.draw.drawing import Drawing, Shape, Stroke, Word, away, drawing_of, from_line, from_piece
@@ -24,6 +27,8 @@ MEETS = 0.3
 """Closer than this things meet for the eye, mm."""
 _BESIDE = 12.0
 """A name stands no farther from what it names, mm."""
+_FAR = 1e6
+_GOES_ON = re.compile(r"\S+ to \S")
 MARK = 5.0
 """The sign at the end of a pot's track stands no farther from the pot, mm."""
 _BODY = 7.0
@@ -48,6 +53,8 @@ _NO_TERMINALS = (
 
 Node = tuple[str, int]
 """A line or a spot by its number."""
+Ends = tuple[frozenset[str], frozenset[str]]
+"""The terminals that a wire's ends stand on, and those that are joined at a dot at its end."""
 Name = Callable[[Word], str | None]
 
 
@@ -90,7 +97,7 @@ class Read:
     nets: Counter[tuple[str, ...]]
     terminals: Counter[str]
     """Terminal → in how many spots it is drawn."""
-    wires: Mapping[str, frozenset[str]]
+    wires: Mapping[str, Ends]
     """Wire → what stands at its ends, for wires that have their id beside them."""
     troubles: tuple[str, ...]
 
@@ -101,7 +108,7 @@ def read_back(svg: bytes | str, known: Vocabulary) -> Read:
     spots, troubles = spots_of(drawing, known)
     dots = [s.box.centre for s in drawing.shapes if s.kind == "joint"]
     strokes = _once(drawing.strokes)
-    joins, misread = joins_of(strokes, dots, spots)
+    joins, misread = joins_of(strokes, dots, spots, drawing.words)
     nodes: list[Node] = [("spot", n) for n in range(len(spots))]
     nodes += [("line", n) for n in range(len(strokes))]
     groups = components(nodes, [*joins, *by_name(spots, known.turns)])
@@ -113,8 +120,14 @@ def read_back(svg: bytes | str, known: Vocabulary) -> Read:
     misread += through_parts(strokes, drawing.shapes)
     nets = Counter(net for group in groups if len(net := called(group, spots, known)) > 1)
     terminals = Counter(spot.terminal for spot in spots)
-    wires, unsure = wires_of(strokes, drawing.words, spots, known)
-    return Read(nets, terminals, wires, (*troubles, *misread, *unsure))
+
+    def dotted(line: int, end: XY) -> frozenset[str]:
+        if not any(math.dist(end, dot) < MEETS for dot in dots):
+            return frozenset()
+        return frozenset(called(groups[net_of["line", line]], spots, known))
+
+    wires = wires_of(strokes, drawing.words, spots, dotted, known)
+    return Read(nets, terminals, wires, (*troubles, *misread))
 
 
 def called(group: Iterable[Node], spots: Sequence[Spot], known: Vocabulary) -> tuple[str, ...]:
@@ -204,10 +217,10 @@ def wires_astray(read: Read, known: Vocabulary) -> Iterator[str]:
     turned = {f"{part}.{lug}": part for part in known.turns for lug in known.lugs[part]}
     for name, ends in known.wires.items():
         meant = frozenset(turned.get(end, end) for end in ends)
-        drawn = read.wires.get(name)
-        if drawn != meant:
-            said = "nowhere" if drawn is None else f"at {' '.join(sorted(drawn))}"
-            yield f"{name} is drawn {said}, not at {' '.join(sorted(meant))}"
+        on, over = read.wires.get(name, (frozenset(), frozenset()))
+        if not on <= meant <= on | over:
+            said = " ".join(sorted(on)) or "nothing"
+            yield f"{name} is drawn at {said}, not at {' '.join(sorted(meant))}"
 
 
 def by_name(spots: Sequence[Spot], turns: frozenset[str]) -> Iterator[list[Node]]:
@@ -331,18 +344,14 @@ def split(text: str, known: Vocabulary) -> tuple[str | None, list[str]]:
 def paired(
     shapes: Sequence[Shape], words: Iterable[Word], name: Name
 ) -> list[tuple[Shape, str | None]]:
-    """Each symbol with its name: the closest two first, then the closest that are left."""
+    """Each symbol with its name: as many pairs as can be, and these as close as can be."""
     named = [(word, told) for word in words if (told := name(word)) is not None]
-    near = sorted(
-        (gap, shape.box.width * shape.box.height, s, w)
-        for s, shape in enumerate(shapes)
-        for w, (word, _) in enumerate(named)
-        if (gap := away(shape.box, word.box)) < _BESIDE
-    )
-    taken: dict[int, int] = {}
-    for _, _, s, w in near:
-        if s not in taken and w not in taken.values():
-            taken[s] = w
+    if not shapes or not named:
+        return [(shape, None) for shape in shapes]
+    gaps = np.array([[away(shape.box, word.box) for word, _ in named] for shape in shapes])
+    sizes = np.array([[1e-6 * shape.box.width * shape.box.height] for shape in shapes])
+    chosen = linear_sum_assignment(np.where(gaps < _BESIDE, gaps + sizes, _FAR))
+    taken = {int(s): int(w) for s, w in zip(*chosen, strict=True) if gaps[s, w] < _BESIDE}
     return [(shape, named[taken[s]][1] if s in taken else None) for s, shape in enumerate(shapes)]
 
 
@@ -425,9 +434,13 @@ def pot_spots(shape: Shape, part: str, words: Iterable[Word]) -> Iterator[Spot]:
 
 
 def joins_of(
-    strokes: Sequence[Stroke], dots: Sequence[XY], spots: Sequence[Spot]
+    strokes: Sequence[Stroke], dots: Sequence[XY], spots: Sequence[Spot], words: Sequence[Word]
 ) -> tuple[list[list[Node]], list[str]]:
-    """Groups of lines and spots that meet, and what cannot be read."""
+    """Groups of lines and spots that meet, and what cannot be read.
+
+    A line that stops beside the words ``W7 to A2`` goes on where those of W7 stand again.
+    """
+    stubs: dict[str, list[Node]] = {}
     joins: list[list[Node]] = [met(dot, strokes, spots) for dot in dots]
     troubles = [
         f"dot at {spot_said(dot)} joins nothing"
@@ -444,11 +457,22 @@ def joins_of(
             others = [n for n, other in enumerate(strokes) if n != number and ends_at(other, end)]
             over = [n for n, other in enumerate(strokes) if from_line(end, other.points) < MEETS]
             joins.append([here, *(("line", n) for n in others)])
-            if len(others) != 1 or len(over) > 2:
+            goes_on = nearest_word(end, words, _GOES_ON)
+            if goes_on and not over[1:]:
+                stubs.setdefault(goes_on.split()[0], []).append(here)
+            elif len(others) != 1 or len(over) > 2:
                 troubles.append(
                     f"line ends at {spot_said(end)} {'without a dot' if over[1:] else 'on nothing'}"
                 )
-    return joins, [*troubles, *over_spots(strokes, dots, spots)]
+    troubles += (f"{name} goes on nowhere" for name, ends in stubs.items() if len(ends) < 2)
+    return [*joins, *stubs.values()], [*troubles, *over_spots(strokes, dots, spots)]
+
+
+def nearest_word(at: XY, words: Iterable[Word], like: re.Pattern[str]) -> str | None:
+    """The nearest text of a kind beside a place."""
+    near = [(away(word.box, Box(*at, *at)), word.text) for word in words if like.match(word.text)]
+    gap, text = min(near, default=(math.inf, ""))
+    return text if gap < _BESIDE else None
 
 
 def met(dot: XY, strokes: Sequence[Stroke], spots: Sequence[Spot]) -> list[Node]:
@@ -529,24 +553,31 @@ def shared(piece: tuple[XY, XY], other: tuple[XY, XY]) -> XY | None:
 
 
 def wires_of(
-    strokes: Sequence[Stroke], words: Iterable[Word], spots: Sequence[Spot], known: Vocabulary
-) -> tuple[dict[str, frozenset[str]], list[str]]:
-    """Wires by the ids beside them, with what their ends stand on."""
+    strokes: Sequence[Stroke],
+    words: Iterable[Word],
+    spots: Sequence[Spot],
+    dotted: Callable[[int, XY], frozenset[str]],
+    known: Vocabulary,
+) -> dict[str, Ends]:
+    """Wires by the ids beside them, with what the ends of those lines stand on.
+
+    Where an end stands on a dot it is what that dot joins.
+    """
     name = first_of(known.wires)
-    wires: dict[str, frozenset[str]] = {}
-    troubles: list[str] = []
+    wires: dict[str, Ends] = {}
     for word in words:
         told = name(word)
-        if told is None:
+        near = [(from_box(word.box, s.points), n) for n, s in enumerate(strokes)
+                if told and coloured(word, s)]  # fmt: skip
+        if told is None or not near:
             continue
-        near = [(from_box(word.box, s.points), s) for s in strokes if coloured(word, s)]
-        if not near:
-            continue
-        ends = min(near, key=lambda pair: pair[0])[1].points
-        at = frozenset(s.terminal for s in spots if at_spot(ends[0], s) or at_spot(ends[-1], s))
-        if wires.setdefault(told, at) != at:
-            troubles.append(f"{told} stands beside two wires, at {spot_said(word.box.centre)} also")
-    return wires, troubles
+        number = min(near)[1]
+        on, over = wires.get(told, (frozenset(), frozenset()))
+        for end in (strokes[number].points[0], strokes[number].points[-1]):
+            here = frozenset(spot.terminal for spot in spots if at_spot(end, spot))
+            on, over = on | here, over | (frozenset() if here else dotted(number, end))
+        wires[told] = on, over
+    return wires
 
 
 def coloured(word: Word, stroke: Stroke) -> bool:

@@ -143,6 +143,11 @@ SCENES: dict[str, tuple[list[Item | list[Item]], tuple[str, ...]]] = {
          wire((10, 10), (20, 10)), wire((30, 10), (40, 10))],
         ("S1.A R1", "R1 S1.A1"),
     ),
+    "a wire that goes on where its words stand again": (
+        [A, A1, wire((10, 10), (10, 20)), wire((40, 10), (40, 60)), text_at("W9 to A1", 5, 24, 8),
+         text_at("W9 to A", 35, 64, 8)],
+        ("S1.A S1.A1",),
+    ),
     "a pot": (
         [A, A1, A2, Symbol("pot-lying", Box(20, 28, 30, 32)), text_at("RV1", 21, 35, 8),
          wire((20, 30), (10, 30), (10, 10)), wire((25, 28), (25, 10), (40, 10)),
@@ -211,8 +216,8 @@ def labelled(first: str, second: str) -> Iterator[Item]:
 
 def test_a_wire_is_known_by_the_id_beside_it() -> None:
     assert read(list(labelled("W1", "W2"))).wires == {
-        "W1": frozenset({"S1.A", "HT"}),
-        "W2": frozenset({"S1.A1", "HT"}),
+        "W1": (frozenset({"S1.A", "HT"}), frozenset()),
+        "W2": (frozenset({"S1.A1", "HT"}), frozenset()),
     }
 
 
@@ -221,7 +226,7 @@ def test_of_two_wires_beside_an_id_it_is_the_one_in_the_colour_of_its_letters() 
     black = wire((10, 10), (10, 20), (60, 20), (60, 10), colour="#1a1a1a")
     red = wire((40, 10), (60, 10), colour="#c9211e")
     items = [*A, *A1, *point("HT", (60, 10)), black, red, text_at("W1 BK", 45, 14, 8)]
-    assert read(items).wires == {"W1": frozenset({"S1.A", "HT"})}
+    assert read(items).wires == {"W1": (frozenset({"S1.A", "HT"}), frozenset())}
 
 
 PLAIN = {
