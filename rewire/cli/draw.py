@@ -31,6 +31,7 @@ from rewire.compare import compare
 from rewire.draw.paint import paint_pdf, paint_png, paint_svg
 from rewire.draw.scene import visible
 from rewire.draw.sheets import alone
+from rewire.draw.symbols import Standard
 from rewire.reading import read_spec, read_text
 from rewire.reading.benchlog import read_bench_log
 from rewire.reading.text import bytes_of
@@ -101,6 +102,7 @@ class Order:
     seen_from: Literal["behind", "front"]
     formats: tuple[Format, ...]
     paper: Paper
+    symbols: Standard
     output: Path | None
     force: bool
     as_json: bool
@@ -120,7 +122,8 @@ class Order:
 
     def wish(self, spec: Spec) -> Wish:
         """What is drawn of one spec."""
-        return Wish(spec, self.wirings, self.switches, self.readings, self.seen_from, self.paper)
+        return Wish(spec, self.wirings, self.switches, self.readings, self.seen_from, self.paper,
+                    self.symbols)  # fmt: skip
 
     def place(self, name: str) -> Path:
         """Where a file of this name goes."""
@@ -148,6 +151,10 @@ class Order:
     help="pdf, svg, png, commas between; PDF holds all sheets in one file. [default: pdf]",
 )  # fmt: skip
 @_paper_option
+@click.option(
+    "--symbols", type=click.Choice(["iec", "us"]), default="iec", show_default=True,
+    help="Symbols of the circuit: of IEC 60617, or of IEEE 315.",
+)  # fmt: skip
 @click.option(
     "--output", "-o", metavar="PLACE", type=click.Path(path_type=Path),
     help="A folder, or a file where it all goes into one. [default: this folder]",

@@ -20,7 +20,7 @@ import networkx as nx
 from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.compare.comparison import Roles, roles_as_written
 from rewire.draw.net_routing import Drawn, Node, Port, routed
-from rewire.draw.scene import Item, Line, Panel, hull, line_mm, text_at, wrap
+from rewire.draw.scene import Item, Line, Panel, Symbol, hull, line_mm, text_at, wrap
 from rewire.draw.schematic_symbols import (
     GRID,
     Divider,
@@ -36,6 +36,7 @@ from rewire.draw.schematic_symbols import (
     row_element,
     standing,
 )
+from rewire.draw.symbols import Standard, kind_in
 from rewire.records.part import Part, Section
 from rewire.records.parts import Pot, Strip
 from rewire.records.spec import Point, Spec, Wiring
@@ -69,7 +70,9 @@ Chosen = Mapping[str, str]
 """Part → the value that was found for it, in words."""
 
 
-def schematic(spec: Spec, wiring: Wiring, chosen: Chosen, width: float) -> Panel:
+def schematic(
+    spec: Spec, wiring: Wiring, chosen: Chosen, width: float, symbols: Standard = "iec"
+) -> Panel:
     """The circuit of a wiring, with the values chosen for what the spec left open.
 
     It may come out wider than it should, mm.
@@ -80,7 +83,10 @@ def schematic(spec: Spec, wiring: Wiring, chosen: Chosen, width: float) -> Panel
     blocks = [_block(sheet, members, numbers) for members in sheet.groups]
     drawn = _packed([*blocks, *_earthed_points(sheet), *_points_joined(sheet)], width)
     wide, y = max(width, drawn.width), drawn.height + 1.0
-    items = list(drawn.items)
+    items = [
+        replace(item, kind=kind_in(symbols, item.kind)) if isinstance(item, Symbol) else item
+        for item in drawn.items
+    ]
     for line in (line for text in _legend(circuit) for line in wrap(text, wide, _POINTS)):
         y += line_mm(_POINTS)
         items.append(text_at(line, 0.0, y, _POINTS))

@@ -2,7 +2,9 @@
 
 The leads of a part come in at the middle of the top and leave at the middle of the bottom;
 ``-lying`` has them at left and right. Most parts are elements of schemdraw; the numbers of
-IEC 60617 beside the others are from memory.
+IEC 60617 beside the others are from memory. ``-us`` is the same part after IEEE 315, where that
+has another symbol for it: resistors as a zigzag (2.1), the fuse as a wave (9.1), numbers from
+memory.
 """
 
 from __future__ import annotations
@@ -17,6 +19,8 @@ from typing import Any, Literal
 from rewire.draw.scene import XY, Box
 
 Look = Literal["body", "inset", "ink", "stroke"]
+Standard = Literal["iec", "us"]
+"""Symbols after IEC 60617, or after IEEE 315."""
 Shape = tuple[Look, tuple[XY, ...]]
 """``body``: closed and filled; ``inset``: closed, open inside; ``ink``: filled in the colour of
 the line; ``stroke``: an open line."""
@@ -24,6 +28,9 @@ the line; ``stroke``: an open line."""
 _ELEMENTS: Mapping[str, tuple[str, float, float]] = {
     "resistor": ("ResistorIEC", 0.0, 1.0),
     "rheostat": ("ResistorVarIEC", 1.0, 0.0),
+    "resistor-us": ("ResistorIEEE", 0.0, 1.0),
+    "rheostat-us": ("ResistorVarIEEE", 1.0, 0.0),
+    "fuse-us": ("FuseIEEE", 0.0, 1.0),
     "lamp": ("Lamp2", 0.0, 1.0),
     "choke": ("Inductor", 0.0, 1.0),
     "capacitor": ("Capacitor", 0.38, 0.62),
@@ -73,11 +80,20 @@ _DRAWN: Mapping[str, tuple[Shape, ...]] = {
 }  # fmt: skip
 
 
+def kind_in(standard: Standard, kind: str) -> str:
+    """The kind of symbol that a standard has for a kind of IEC 60617."""
+    upright = kind.removesuffix("-lying")
+    american = f"{upright}-us"
+    if standard == "iec" or american not in (*_ELEMENTS, "pot-us"):
+        return kind
+    return american + kind[len(upright) :]
+
+
 def shapes_of(kind: str, box: Box) -> Iterator[Shape]:
     """What a symbol of that kind is drawn of in that box."""
     upright = kind.removesuffix("-lying")
-    if upright in _ELEMENTS or upright in _DRAWN:
-        shapes = _element(*_ELEMENTS[upright]) if upright in _ELEMENTS else _DRAWN[upright]
+    if upright in _ELEMENTS or upright in _DRAWN or upright == "pot-us":
+        shapes = _known(upright)
         for look, points in shapes:
             turned = points if kind == upright else [(y, 1.0 - x) for x, y in points]
             yield look, tuple((box.left + x * box.width, box.top + y * box.height)
@@ -89,6 +105,15 @@ def shapes_of(kind: str, box: Box) -> Iterator[Shape]:
         yield "body", _outline(single, box)
         if kind != single:
             yield "inset", _outline(single, box.grown(-0.5))
+
+
+def _known(kind: str) -> tuple[Shape, ...]:
+    """The shapes of a kind in a unit box."""
+    if kind == "pot-us":  # 2.1.9, from memory: as the other, its track a zigzag
+        track = ((look, tuple((0.31 + 0.38 * x, y) for x, y in points))
+                 for look, points in _known("resistor-us"))  # fmt: skip
+        return (*track, *_DRAWN["pot"][1:])
+    return _element(*_ELEMENTS[kind]) if kind in _ELEMENTS else _DRAWN[kind]
 
 
 def _outline(kind: str, box: Box) -> tuple[XY, ...]:

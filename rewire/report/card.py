@@ -24,6 +24,7 @@ from rewire.draw.metering import not_metering
 from rewire.draw.scene import MARGIN, PAPER, Paper, Scene
 from rewire.draw.schematic import chosen_values, schematic
 from rewire.draw.sheets import CODES, footed, on_a_sheet
+from rewire.draw.symbols import Standard
 from rewire.reading.benchlog import dial_ends
 from rewire.records.part import Part
 from rewire.records.parts import Meter
@@ -220,12 +221,17 @@ def _not_to_omit(spec: Spec, wiring: Wiring) -> Iterator[CardLine]:
 
 
 def card_pages(
-    spec: Spec, wiring: Wiring, result: Result | None, values: WiringValues | None, paper: Paper
+    spec: Spec,
+    wiring: Wiring,
+    result: Result | None,
+    values: WiringValues | None,
+    paper: Paper,
+    symbols: Standard = "iec",
 ) -> tuple[Scene, ...]:
     """The card of one wiring: a page, and one more for each switch where there are many wires."""
     card = card_of(spec, wiring, result, values)
     many = len(wiring.wires) > _MOST_WIRES
-    circuit = _circuit(spec, wiring, values)
+    circuit = _circuit(spec, wiring, values, symbols)
     further = list(_further(spec, wiring, circuit, paper)) if many else []
     if many:
         where = CardBlock(
@@ -250,12 +256,14 @@ def _further(spec: Spec, wiring: Wiring, circuit: Drawing | None, paper: Paper) 
         yield on_a_sheet(circuit(width, height), paper, f"Circuit of {wiring.name}")
 
 
-def _circuit(spec: Spec, wiring: Wiring, values: WiringValues | None) -> Drawing | None:
+def _circuit(
+    spec: Spec, wiring: Wiring, values: WiringValues | None, symbols: Standard
+) -> Drawing | None:
     """The circuit that carries the readings; where nothing is read the hook-up says it all."""
     if values is None or not wiring.readings:
         return None
     chosen = chosen_values(spec, wiring, values)
-    return lambda width, _: schematic(spec, wiring, chosen, width)
+    return lambda width, _: schematic(spec, wiring, chosen, width, symbols)
 
 
 # What to buy --------------------------------------------------------------------------------

@@ -17,6 +17,7 @@ from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import PAPER, Panel, Paper, Scene
 from rewire.draw.sheets import footed, stacked
+from rewire.draw.symbols import Standard
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.report.card import card_pages
@@ -36,6 +37,7 @@ class Wish:
     readings: tuple[str, ...] = ()
     seen_from: SeenFrom = "behind"
     paper: Paper = "a4"
+    symbols: Standard = "iec"
     results: Mapping[str, Result] = field(default_factory=dict)
     """The comparison of each drawn wiring with the original."""
 
@@ -124,7 +126,9 @@ def _card(wish: Wish) -> Iterator[Picture]:
     shown = plans or asked[-1:]
     for wiring in shown:
         result = wish.results.get(wiring.name)
-        scenes = card_pages(wish.spec, wiring, result, _values(wish.spec, wiring), wish.paper)
+        scenes = card_pages(
+            wish.spec, wiring, result, _values(wish.spec, wiring), wish.paper, wish.symbols
+        )
         yield Picture("card", (wiring.name,), scenes, whole=True)
 
 

@@ -274,3 +274,11 @@ def test_circuits_share_sheets_of_a_pdf_and_none_is_lost(tmp_path: Path) -> None
     done = draw(FLAGSHIP, "--view", "circuit", "-o", tmp_path, "--json")
     (document,) = json.loads(done.stdout)["results"]
     assert len(pypdf.PdfReader(document["output"]).pages) == len(sheets) == len(document["sheets"])
+
+
+def test_the_circuit_of_a_card_has_american_symbols_where_asked(tmp_path: Path) -> None:
+    place = tmp_path / "card.svg"
+    done = draw(FLAGSHIP, "--symbols", "us", "-o", place)
+    assert done.exit_code == 0, done.output
+    assert 'data-kind="resistor-us"' in place.read_text()
+    assert draw(FLAGSHIP, "--symbols", "xx").exit_code == 2

@@ -302,7 +302,7 @@ def holds(box: Box, at: XY) -> bool:
 
 def stem(shape: Shape) -> str:
     """The kind of a symbol however it lies."""
-    return shape.kind.removesuffix("-lying")
+    return shape.kind.removesuffix("-lying").removesuffix("-us")
 
 
 def spot_said(at: XY) -> str:

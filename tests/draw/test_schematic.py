@@ -9,13 +9,15 @@ from pathlib import Path
 import pytest
 import yaml
 
-from rewire.draw.scene import Scene
+from rewire.draw.paint import paint_svg
+from rewire.draw.scene import Scene, Symbol
 from rewire.draw.schematic import schematic
 from rewire.reading.read import read_spec, read_text
 from rewire.records.parts import Strip
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 from tests.draw.audit import audit
+from tests.draw.readback import circuit_vocabulary, disagreements
 from tests.reference.strategies import random_spec
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
@@ -94,3 +96,16 @@ def test_what_is_put_in_is_outlined_heavily_with_the_old_value_struck() -> None:
     assert {s.shows for s in scene.symbols if s.kind == "strike"} >= {"old:R45", "old:M2"}
     assert "440 Ω" in {text.text for text in scene.texts if text.shows == "old:R45"}
     assert not any(s.kind == "strike" for s in drawn(spec, spec.original).symbols)
+
+
+def test_american_symbols_say_the_same_with_zigzags() -> None:
+    path = next(p for p in SPECS if p.stem == "valve-amplifier")
+    spec = read_spec(str(path))
+    plan = next(wiring for wiring in spec.others if wiring.role == "plan")
+    panel = schematic(spec, plan, {}, 125.0, "us")
+    kinds = {s.shows: s.kind for s in panel.items if isinstance(s, Symbol)}
+    assert kinds["part:R45"] == "resistor-us"
+    assert kinds["part:RV41"].startswith("pot-us")
+    svg = paint_svg(Scene(panel.width, panel.height, panel.items))
+    plain = yaml.load(path.read_bytes(), yaml.BaseLoader)
+    assert disagreements(svg, circuit_vocabulary(plain, plan.name)) == []
