@@ -18,7 +18,7 @@ from rewire.draw.leads import Lead, leads_of
 from rewire.draw.lugs import Grid, arrange
 from rewire.draw.off_switch import Block, Thing, drawn, hanging, tag, tag_size
 from rewire.draw.placement import Room, placed
-from rewire.draw.routing import Disc, Door, Wish, raster_of, routed
+from rewire.draw.routing import Disc, Door, Wish, price_of, raster_of, routed
 from rewire.draw.scene import XY, Box, Item, Line, Panel, Symbol, Text, hull
 from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, tag_spot, wafer_back
 from rewire.draw.things import chassis_of, things_of
@@ -27,10 +27,12 @@ from rewire.records.spec import CUT, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.values.solved import lug_volts
 
-_LANES = 7.0
+_LANES = 6.0
 """Over, under and between decks, for wires to pass, mm."""
-_SPREADS = (0.0, 2.0, 4.0)
-"""More room between blocks, tried in turn until every wire finds a course, mm."""
+_TRIES, _MANY = 4, 24
+"""So many placements are routed and compared; one alone where there are many things."""
+_SPREADS = (2.0, 4.0)
+"""More room between things, tried in turn until every wire finds a course, mm."""
 _TALLEST, _MOST_LEADS = 150.0, 24
 """Decks that are taller together, mm, or have more leads stand on pictures of their own."""
 
@@ -150,13 +152,8 @@ def _picture(job: Job, frame: Box) -> tuple[list[Item], float, list[str]]:
     here = {shows for back in stack for shows in back.jumpers}
     free = [lead for lead in leads if lead.shows not in here]
     room = Box(1.0, frame.top + 1.0, frame.right - 1.0, max(frame.bottom, frame.top + _tall(backs)))
-    tried = (_laid(Room(room, inner, more), stack, things, free, lug_at) for more in _SPREADS)
-    laid: list[Laid] = []
-    for one in tried:
-        laid.append(one)
-        if one.whole:
-            break
-    blocks, lines, bottom, _ = max(laid, key=lambda one: len(one.lines))
+    best = _best(Room(room, inner), stack, things, free, lug_at)
+    blocks, lines, bottom = best.blocks, best.lines, best.bottom
     room = replace(room, bottom=bottom)
     items: list[Item] = [item for back in stack for item in back.items]
     items += [item for block in blocks for item in block.items]
@@ -165,17 +162,38 @@ def _picture(job: Job, frame: Box) -> tuple[list[Item], float, list[str]]:
     drawn_here = {item.shows for item in items if isinstance(item, Line)}
     told = [lead for lead in leads if lead.shows not in drawn_here]
     items += _told(stack, blocks, told)
-    items, left = words_in_place(spec, wiring, stack, items, leads, told)
+    items, left = words_in_place(spec, wiring, stack, items, leads, told, frame.right)
     return items, room.bottom + 1.5, left
 
 
 class Laid(NamedTuple):
-    """Blocks and wires of one try, its lower edge, and whether every wire found a course."""
+    """Blocks and wires of one try, its lower edge, and how many wires found no course."""
 
     blocks: list[Block]
     lines: list[Line]
     bottom: float
-    whole: bool
+    left_out: int
+
+    @property
+    def price(self) -> tuple[int, float]:
+        """Wires left out; then height, and length, bends and crossings of the others in mm."""
+        return self.left_out, 3.0 * self.bottom + price_of([line.points for line in self.lines])
+
+
+def _best(
+    room: Room, stack: Sequence[Back], things: Sequence[Thing], leads: Sequence[Lead],
+    lug_at: Mapping[str, XY],
+) -> Laid:  # fmt: skip
+    """The best of a few tries; with more room between things where wires find no course."""
+    rooms = [replace(room, number=n) for n in range(1, _TRIES if len(things) <= _MANY else 1)]
+    laid = [_laid(room, stack, things, leads, lug_at)]
+    if laid[0].left_out:
+        rooms = [replace(room, spread=spread) for spread in _SPREADS]
+    for other in rooms:
+        laid.append(_laid(other, stack, things, leads, lug_at))
+        if laid[0].left_out and not laid[-1].left_out:
+            break
+    return min(laid, key=lambda one: one.price)
 
 
 def _laid(
@@ -184,10 +202,9 @@ def _laid(
 ) -> Laid:  # fmt: skip
     blocks = list(placed(room, things, leads, lug_at).values())
     bottom = max([room.box.bottom, *(block.box.bottom for block in blocks)])
-    frame = replace(room.box, bottom=bottom).grown(0.5)
-    lines = _routed(frame, stack, blocks, leads)
+    lines = _routed(replace(room.box, bottom=bottom).grown(0.5), stack, blocks, leads)
     within = {shows for block in blocks for shows in block.within}
-    return Laid(blocks, lines, bottom, len(lines) + len(within) >= len(leads))
+    return Laid(blocks, lines, bottom, len(leads) - len(lines) - len(within))
 
 
 # Switches ---------------------------------------------------------------------------------

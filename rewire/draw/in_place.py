@@ -34,6 +34,7 @@ from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch, lug_positions, pole_letters, style_of
 from rewire.values.solved import lug_volts
+from rewire.words.quantity import with_unit
 
 _CLEAR = 0.3
 _FROM_WIRE = 0.7
@@ -49,6 +50,8 @@ class Paper:
     """What is drawn already, and words that find room between it."""
 
     items: list[Item]
+    width: float
+    """Words keep inside this width, mm."""
     solid: list[Box] = field(default_factory=list)
     courses: list[tuple[tuple[XY, ...], Box]] = field(default_factory=list)
 
@@ -64,6 +67,8 @@ class Paper:
 
     def free(self, box: Box) -> bool:
         """Whether nothing is drawn there."""
+        if box.left < 1.0 or box.right > self.width - 1.0:
+            return False
         near, wide = box.grown(_CLEAR), box.grown(_FROM_WIRE)
         return not any(map(near.meets, self.solid)) and not any(
             wide.grown(0.01).meets(bounds) and line_enters(points, wide)
@@ -102,7 +107,7 @@ class Paper:
 
 def words_in_place(
     spec: Spec, wiring: Wiring, stack: Sequence[Back], items: Sequence[Item],
-    leads: Sequence[Lead], told: Sequence[Lead],
+    leads: Sequence[Lead], told: Sequence[Lead], width: float,
 ) -> tuple[list[Item], list[str]]:  # fmt: skip
     """All items with the words that found room, and sentences for those that found none.
 
@@ -113,8 +118,9 @@ def words_in_place(
         items: all that is drawn.
         leads: those that are shown.
         told: those of them that found no course from end to end.
+        width: of the panel, mm.
     """
-    paper = Paper(list(items))
+    paper = Paper(list(items), width)
     missed = [*_far_ends(paper, told), *_numbers(paper, leads, told)]
     lugs = {lug: (box, back) for back in stack for lug, box in back.lugs.items()}
     for back in stack:
@@ -219,7 +225,8 @@ def _volts(
     for lug, (box, back) in lugs.items():
         if lug not in volts:
             continue
-        said = f"{LIVE} {volts[lug].said.split(' (')[0].split(',')[0]}"
+        most = volts[lug]
+        said = f"{LIVE} {with_unit(most.volts, 'V')}{' AC' if most.ac else ''}".replace("-", "−")
         if not paper.write(said, paper.beside(said, box, _outwards(box, back), _NEAR, False),
                            f"volts:{lug}", None):  # fmt: skip
             left.setdefault(said, []).append(lug)
@@ -252,6 +259,8 @@ class Words:
                 if point.chassis and point.where]  # fmt: skip
         if any(lead.kind == "net" for lead in leads):
             said.append("Dashed: one way to join a net, a proposal.")
+        if any(part.kind == "resistor" for part in self.wiring.parts.values()):
+            said.append("Heavy outline: new.")
         if lug_volts(self.spec, self.wiring):
             said.append(f"{LIVE}: the most volts that can be there.")
         return " ".join(said)

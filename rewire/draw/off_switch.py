@@ -39,8 +39,8 @@ from rewire.words.quantity import with_unit
 
 POINTS = 8.0
 """Size of every word, points."""
-THIN, FINE, WIRE = 0.25, 0.35, 1.0
-"""The three line weights: frames and tags; symbols and bare leads; wires; mm."""
+FINE, NEW, WIRE = 0.3, 0.7, 1.0
+"""The three line weights: symbols, bare leads, tags and frames; parts that are new; wires; mm."""
 ROW = 4.0
 """From one lead of a terminal to the next, mm."""
 _BODY = 8.0
@@ -160,7 +160,7 @@ def tag(lead: Lead, at: XY) -> list[Item]:
         visible(lead.said), at[0], middle_baseline(at[1], POINTS), POINTS, "centre",
         shows=lead.shows, net=lead.net, on=lead.shows,
     )  # fmt: skip
-    return [Symbol("tag", box, lead.shows, lead.net, THIN), text]
+    return [Symbol("tag", box, lead.shows, lead.net, FINE), text]
 
 
 def _stub(said: str, lug: float = 0.0) -> float:
@@ -348,7 +348,7 @@ def tag_of(point: Point) -> Tag:
     if point.volts is not None or point.rises_to is not None:
         said = f"{with_unit(point.most_volts, 'V')}{' AC' if point.ac else ''}"
     live = is_high(point)
-    volts = f"{LIVE} {said}" if live and said else said
+    volts = (f"{LIVE} {said}" if live and said else said).replace("-", "−")
     return Tag(point.name, f"point:{point.name}", volts, live, point.where or "")
 
 
@@ -361,7 +361,7 @@ def _lying_block(thing: Thing, part: Part, side: int, flipped: bool) -> Block:
         kind = "diode-up"
     body = draw.box(0.0, _BODY, -tall / 2, tall / 2)
     net = thing.leads[0][0].net if thing.leads else None
-    draw.items.append(Symbol(f"{kind}-lying", body, shows, net, 0.7 if thing.new else FINE))
+    draw.items.append(Symbol(f"{kind}-lying", body, shows, net, NEW if thing.new else FINE))
     for terminal, u, way in ((inner, 0.0, -1), (outer, _BODY, 1)):
         _leads_at_end(draw, thing, terminal, (u, way))
     middle, gap = _BODY / 2, tall / 2 + 0.5

@@ -26,12 +26,12 @@ _LANE = 4.0
 """Room for wires between blocks that stand at one height, mm."""
 _INNER_LANE = 4.0
 """Between the switch and what stands nearest to it, mm."""
-_CROSSING, _FAR_SIDE, _OVERFLOW, _BEND, _THROUGH = 26.0, 50.0, 60.0, 5.0, 14.0
+_CROSSING, _FAR_SIDE, _OVERFLOW, _BEND, _THROUGH = 40.0, 80.0, 60.0, 5.0, 14.0
 """What a crossing, a way round the switch, a millimetre too low, a wire that is not level, and
 a wire through a block cost, in mm of wire."""
 _TORN = 100.0
 """What it costs that two things that are joined stand at different sides, mm."""
-_TRIES = 110
+_TRIES = 80
 """Moves that are tried for each thing."""
 _HOT, _COLD = 40.0, 0.8
 _SPOTS = ((-1, False), (-1, True), (1, False), (1, True))
@@ -48,6 +48,8 @@ class Room:
     """Left and right lines between which only the switches stand."""
     spread: float = 0.0
     """Between two blocks more than the least, mm."""
+    number: int = 0
+    """Of the try: each takes its moves in an order of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +213,7 @@ def _start(search: _Search) -> State:
 
 def _annealed(search: _Search, state: State, hot: float = _HOT, tries: int = _TRIES) -> State:
     count = len(state[0]) + len(state[1])
-    chance = random.Random(count)
+    chance = random.Random(1000 * search.room.number + count)
     now = least = _cost(search, state)
     best = state
     for number in range(tries * count):

@@ -31,8 +31,8 @@ _APART, _CORNER = 1.8, 1.3
 _NEAR = 1e-6
 _PRICE = 60.0
 """What a step where another wire runs costs whoever found no way beside it, mm."""
-_MOST_PUSHED = 2
-"""Times the number of wires: so often is one put out."""
+_MOST_PUSHED = 1
+"""Times the number of wires: so often at most is one put out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,6 +226,24 @@ def _push_through(raster: Raster, order: Sequence[Wish], courses: dict[str, Cour
             wanting.append(by_name[shows])
     for wish in wanting:
         _route(raster, wish, courses)
+
+
+def price_of(courses: Sequence[Sequence[XY]]) -> float:
+    """Lengths of courses in mm, with what bends, and three times what crossings, cost."""
+    pieces = [
+        (n, min(piece), max(piece))
+        for n, points in enumerate(courses) for piece in pairwise(points)
+    ]  # fmt: skip
+    level = [(n, a, b) for n, a, b in pieces if abs(a[1] - b[1]) < _NEAR]
+    upright = [(n, a, b) for n, a, b in pieces if abs(a[0] - b[0]) < _NEAR]
+    crossings = sum(
+        1
+        for n, a, b in level for m, c, d in upright
+        if n != m and a[0] < c[0] < b[0] and c[1] < a[1] < d[1]
+    )  # fmt: skip
+    length = sum(math.dist(a, b) for _, a, b in pieces)
+    bends = sum(len(points) - 2 for points in courses)
+    return length + _BEND * bends + 3.0 * _CROSS * crossings
 
 
 def _least(wish: Wish) -> float:

@@ -14,7 +14,7 @@ from itertools import accumulate, pairwise
 
 from rewire.draw.leads import Lead
 from rewire.draw.lugs import Grid, Jumper, Wafer
-from rewire.draw.off_switch import FINE, POINTS, THIN, drawn, tag, tag_size
+from rewire.draw.off_switch import FINE, POINTS, drawn, tag, tag_size
 from rewire.draw.routing import CLEAR, Door
 from rewire.draw.scene import (
     XY,
@@ -172,9 +172,9 @@ def _wafer(wafer: Wafer, lugs: Lugs, more: float) -> tuple[Back, bool]:
     )
     edge = ring.edge
     items: list[Item] = [
-        Symbol("disc", around((0, 0), 2 * edge, 2 * edge), "wafer", width=THIN, grey=0.6,
+        Symbol("disc", around((0, 0), 2 * edge, 2 * edge), "wafer", width=FINE, grey=0.6,
                fill="#f4f4f4", backdrop=True),
-        Symbol("disc", around((0, 0), 2 * _SHAFT, 2 * _SHAFT), "shaft", width=THIN, backdrop=True),
+        Symbol("disc", around((0, 0), 2 * _SHAFT, 2 * _SHAFT), "shaft", width=FINE, backdrop=True),
         *lines, *marks,
     ]  # fmt: skip
     for lug in wafer.lugs:
@@ -278,10 +278,10 @@ def _doors(
     used: list[float] = []
     legs = [ring.angle[lug] for arc in arcs for lug in (arc.start, arc.end)
             if ring.radius[lug] < ring.outer]  # fmt: skip
-    for lug, at in wafer.inner:
+    for lug, _ in wafer.inner:
         ways: list[Door] = []
         for _ in range(lugs.leaving(lug, here)):
-            angle = _free_angle(wafer, lugs, ring, at, [*used, *legs])
+            angle = _free_angle(wafer, lugs, ring, lug, [*used, *legs])
             used.append(angle)
             ways += _inner_doors(ring, lug, angle, half)
         doors[lug] = tuple(ways)
@@ -302,15 +302,18 @@ def _outer_doors(centre: XY, at: float, count: int, half: float) -> Iterator[Doo
 
 
 def _free_angle(
-    wafer: Wafer, lugs: Lugs, ring: _Ring, at: float, used: Sequence[float]
+    wafer: Wafer, lugs: Lugs, ring: _Ring, lug: str, used: Sequence[float]
 ) -> float:  # fmt: skip
     """The angle nearest to an inner lug's own at which a wire passes between outer lugs."""
-    bars = [(other, lugs.width(lug) / 2 + 1.4) for lug, other in wafer.outer]
-    bars += [(other, 2.6) for other in used]
+    at, start = ring.angle[lug], ring.centre(lug)
+    boxes = [lugs.box(other, ring.centre(other)).grown(0.9) for other, _ in wafer.outer]
     for step in range(90):
         for angle in (at + step * 2, at - step * 2):
-            apart = ((abs((angle - other + 180) % 360 - 180), room) for other, room in bars)
-            if all(d > 90 or ring.outer * math.sin(math.radians(d)) >= room for d, room in apart):
+            apart = (abs((angle - other + 180) % 360 - 180) for other in used)
+            if any(d < 90 and ring.outer * math.sin(math.radians(d)) < 2.6 for d in apart):
+                continue
+            way = (start, on_clock(angle, ring.edge))
+            if not any(line_enters(way, box) for box in boxes):
                 return angle % 360
     return at
 
@@ -410,7 +413,7 @@ def rows_back(grid: Grid, lugs: Lugs) -> Back:
     at = {lug: (2.0 * round(x / 2.0), y - middle) for lug, (x, y) in at.items()}
     boxes = {lug: lugs.box(lug, centre) for lug, centre in at.items()}
     body = hull(boxes.values()).grown(2.4)
-    items: list[Item] = [Symbol("chamfered", body, "body", width=THIN, grey=0.6, fill="#f4f4f4",
+    items: list[Item] = [Symbol("chamfered", body, "body", width=FINE, grey=0.6, fill="#f4f4f4",
                                 backdrop=True)]  # fmt: skip
     doors: dict[str, tuple[Door, ...]] = {}
     for lug, centre in at.items():

@@ -2,16 +2,44 @@
 
 from __future__ import annotations
 
+import json
+import random
+import time
+from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
 
-from rewire.draw.hookup import hook_up
-from rewire.draw.scene import MARGIN, Panel, Scene
-from rewire.reading.read import read_spec
+from rewire.draw.hookup import hook_up, hook_ups
+from rewire.draw.scene import MARGIN, Line, Panel, Scene, Symbol, Text
+from rewire.reading.read import read_spec, read_text
+from rewire.records.spec import Spec, Wiring
 from tests.draw.audit import audit
+from tests.reference.strategies import random_spec
 
 SPECS = Path(__file__).parents[2] / "specs"
+SHIPPED = ("bench-supply", "exciter-timing", "level-meter", "light-meter", "linear-amplifier",
+           "monitor-jack", "portable-battery-check", "valve-amplifier")  # fmt: skip
+SEEDS = range(20, 44)
+WIDTH, HEIGHT = 190.0, 97.0
+CASES = (*SHIPPED, *SEEDS)
+
+
+@cache
+def case(of: str | int) -> tuple[Spec, Wiring]:
+    """A spec and the wiring that is to be built."""
+    if isinstance(of, str):
+        spec = read_spec(SPECS / f"{of}.yaml")
+    else:
+        spec = read_text(json.dumps(random_spec(random.Random(of), of % 3)).encode())
+    others = spec.others
+    return spec, next((wiring for wiring in others if wiring.role == "plan"), others[-1])
+
+
+@cache
+def picture(of: str | int) -> Panel:
+    return hook_up(*case(of), WIDTH, HEIGHT)
 
 
 def scene_of(panel: Panel) -> Scene:
@@ -19,15 +47,154 @@ def scene_of(panel: Panel) -> Scene:
     return Scene(panel.width + 2 * MARGIN, panel.height + 2 * MARGIN, items)
 
 
-def shown(panel: Panel, kind: str) -> set[str]:
-    return {item.shows for item in panel.items if item.shows.startswith(f"{kind}:")}
+def symbols(panel: Panel, kind: str) -> list[str]:
+    """What the symbols of a kind show, each as often as it is drawn."""
+    return [i.shows for i in panel.items if isinstance(i, Symbol) and i.kind == kind]
 
 
-@pytest.mark.parametrize("name", ["valve-amplifier", "light-meter", "monitor-jack"])
-def test_the_plan_is_there_whole_and_can_be_read(name: str) -> None:
-    spec = read_spec(SPECS / f"{name}.yaml")
-    plan = next(wiring for wiring in spec.others if wiring.role == "plan")
-    panel = hook_up(spec, plan, 190.0, 97.0)
-    assert audit(scene_of(panel)) == []
-    wires = {f"{'jumper' if wire.jumper else 'wire'}:{wire.id}" for wire in plan.wires}
-    assert shown(panel, "wire") | shown(panel, "jumper") == wires
+def lines(panel: Panel) -> dict[str, list[Line]]:
+    found: dict[str, list[Line]] = {}
+    for item in panel.items:
+        if isinstance(item, Line):
+            found.setdefault(item.shows, []).append(item)
+    return found
+
+
+def named(panel: Panel) -> list[str]:
+    """Parts and points that stand there by name."""
+    words = [i for i in panel.items if isinstance(i, Text) and i.bold]
+    return [i.shows for i in words if i.shows.startswith(("part:", "point:"))
+            and i.text.split(" ")[0] == i.shows.partition(":")[2]]  # fmt: skip
+
+
+@pytest.mark.parametrize("of", CASES)
+def test_nothing_lies_over_anything_else(of: str | int) -> None:
+    assert audit(scene_of(picture(of))) == []
+
+
+@pytest.mark.parametrize("of", CASES)
+def test_no_word_is_smaller_than_eight_points(of: str | int) -> None:
+    assert min(i.points for i in picture(of).items if isinstance(i, Text)) >= 8.0
+
+
+@pytest.mark.parametrize("of", CASES)
+def test_lines_of_wires_parts_and_frames_have_three_weights(of: str | int) -> None:
+    drawn = (i for i in picture(of).items if isinstance(i, Line | Symbol))
+    weights = {i.width for i in drawn if i.width}
+    assert len(weights) <= 3, sorted(weights)
+
+
+def whole(panel: Panel, wiring: Wiring) -> Iterator[str]:
+    """Wires that are not one line from end to end, and those whose words do not say where."""
+    found = lines(panel)
+    said = " ".join(i.text for i in panel.items if isinstance(i, Text))
+    for wire in wiring.wires:
+        shows = f"{'jumper' if wire.jumper else 'wire'}:{wire.id}"
+        pieces = found.get(shows, [])
+        told = len(pieces) == 2 and all(f"to {end}" in said for end in wire.ends)
+        if len(pieces) != 1 and not told:
+            yield f"{shows}: {len(pieces)} lines"
+
+
+@pytest.mark.parametrize("of", CASES)
+def test_every_wire_and_jumper_is_one_line_or_told_at_both_ends(of: str | int) -> None:
+    _, wiring = case(of)
+    assert list(whole(picture(of), wiring)) == []
+
+
+@pytest.mark.parametrize("of", CASES)
+def test_every_part_and_every_point_in_use_is_there_once(of: str | int) -> None:
+    spec, wiring = case(of)
+    there = named(picture(of))
+    parts = [f"part:{name}" for name in spec.parts_of(wiring)]
+    joined = {end for wire in wiring.wires for end in wire.ends}
+    joined |= {end for net in wiring.nets for end in net.members}
+    joined |= {end for part in spec.parts_of(wiring).values() for end in part.between or ()}
+    points = [f"point:{p.name}" for p in spec.points.values() if p.name in joined and not p.chassis]
+    several = {part for part in parts if there.count(part) > 1}
+    decks = {
+        f"part:{name}" for name, part in spec.parts_of(wiring).items() if part.kind == "switch"
+    }
+    assert set(there) >= set(parts) | set(points)
+    assert several <= decks
+    assert [there.count(point) for point in points] == [1] * len(points)
+
+
+@pytest.mark.parametrize("of", CASES)
+def test_every_lug_of_a_switch_is_drawn_once(of: str | int) -> None:
+    spec, wiring = case(of)
+    drawn = [*symbols(picture(of), "lug"), *symbols(picture(of), "round")]
+    lugs = [f"lug:{lug}" for part in spec.parts_of(wiring).values() if part.kind == "switch"
+            for lug in part.full_terminals]  # fmt: skip
+    assert [drawn.count(lug) for lug in lugs] == [1] * len(lugs)
+
+
+@pytest.mark.parametrize("of", CASES)
+def test_a_wire_with_a_colour_is_cased_and_one_without_is_not(of: str | int) -> None:
+    _, wiring = case(of)
+    found = lines(picture(of))
+    for wire in wiring.wires:
+        shows = f"{'jumper' if wire.jumper else 'wire'}:{wire.id}"
+        assert {line.cased for line in found[shows]} == {wire.colour is not None}
+
+
+def words(panel: Panel) -> str:
+    return " ".join(item.text for item in panel.items if isinstance(item, Text))
+
+
+def test_the_flagship_names_its_positions_its_dangers_and_what_must_stay() -> None:
+    said = words(picture("valve-amplifier"))
+    for word in ("BIAS", "CATHODE", "SCREEN", "⚡ 540 V", "⚡ −460 V", "196 Ω", "38.3 Ω", "M2 +",
+                 "tag 4 of the bias", "never omit", "the output valves run away"):  # fmt: skip
+        assert word.replace("never omit", "do not omit") in said
+
+
+def test_lug_places_that_the_spec_does_not_give_are_said_to_be_assumed() -> None:
+    assert "Lug places assumed" in words(picture("valve-amplifier"))
+
+
+def test_a_way_to_join_a_net_is_dashed_and_said_to_be_a_proposal() -> None:
+    panel = picture("valve-amplifier")
+    nets = [line for shows, own in lines(panel).items() if shows.startswith("net:") for line in own]
+    assert {line.dash for line in nets} == {"dashed"}
+    assert "a proposal" in words(panel)
+
+
+def crossings(panel: Panel) -> int:
+    """Crossings of level and upright runs of two nets, outside the wafers' arcs."""
+    runs = [(a, b, line.net) for own in lines(panel).values() for line in own
+            for a, b in zip(line.points, line.points[1:], strict=False)
+            if not line.shows.startswith("jumper")]  # fmt: skip
+    level = [(min(a[0], b[0]), max(a[0], b[0]), a[1], net) for a, b, net in runs if a[1] == b[1]]
+    upright = [(min(a[1], b[1]), max(a[1], b[1]), a[0], net) for a, b, net in runs if a[0] == b[0]]
+    return sum(
+        low < x < high and top < y < bottom and one != other
+        for low, high, y, one in level for top, bottom, x, other in upright
+    )  # fmt: skip
+
+
+def test_few_wires_of_the_flagship_cross_and_none_bends_often() -> None:
+    panel = picture("valve-amplifier")
+    assert crossings(panel) <= 3
+    assert panel.height <= 120.0
+
+
+def test_the_flagship_takes_well_under_a_second() -> None:
+    spec, wiring = case("valve-amplifier")
+    begun = time.process_time()
+    hook_up(spec, wiring, WIDTH, HEIGHT)
+    assert time.process_time() - begun < 1.0
+
+
+def test_the_same_wiring_gives_the_same_picture() -> None:
+    assert hook_up(*case("light-meter"), WIDTH, HEIGHT) == picture("light-meter")
+
+
+def test_switches_that_do_not_fit_together_stand_on_pictures_of_their_own() -> None:
+    spec, wiring = case("relay-and-switch")
+    panels = hook_ups(spec, wiring, WIDTH, HEIGHT)
+    assert len(panels) == 2
+    for panel in panels:
+        assert audit(scene_of(panel)) == []
+    shown = {shows for panel in panels for shows in lines(panel)}
+    assert {f"wire:{wire.id}" for wire in wiring.wires if not wire.jumper} <= shown
