@@ -27,7 +27,7 @@ from rewire.records.spec import CUT, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.values.solved import lug_volts
 
-_LANES = 6.0
+_LANES = 4.0
 """Over, under and between decks, for wires to pass, mm."""
 _TRIES, _MANY = 4, 24
 """So many placements are routed and compared; one alone where there are many things."""

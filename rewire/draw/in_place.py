@@ -125,9 +125,8 @@ def words_in_place(
     lugs = {lug: (box, back) for back in stack for lug, box in back.lugs.items()}
     for back in stack:
         _name(paper, back)
-    left = [
-        told for write in (_positions, _uses, _volts) for told in write(spec, wiring, paper, lugs)
-    ]
+    left = [told for write in (_positions, _uses) for told in write(spec, wiring, paper, lugs)]
+    _volts(spec, wiring, paper, lugs)
     return paper.items, [*missed, *left]
 
 
@@ -216,22 +215,16 @@ def _positions(
             yield f"{switch.name} closes: {'; '.join(left)}."
 
 
-def _volts(
-    spec: Spec, wiring: Wiring, paper: Paper, lugs: Mapping[str, tuple[Box, Back]]
-) -> Iterator[str]:
-    """The most volts at each lug that is or can be live."""
-    left: dict[str, list[str]] = {}
+def _volts(spec: Spec, wiring: Wiring, paper: Paper, lugs: Mapping[str, tuple[Box, Back]]) -> None:
+    """The most volts at lugs that can be live; where there is no room, their tint says it."""
     volts = lug_volts(spec, wiring)
     for lug, (box, back) in lugs.items():
         if lug not in volts:
             continue
         most = volts[lug]
         said = f"{LIVE} {with_unit(most.volts, 'V')}{' AC' if most.ac else ''}".replace("-", "−")
-        if not paper.write(said, paper.beside(said, box, _outwards(box, back), _NEAR, False),
-                           f"volts:{lug}", None):  # fmt: skip
-            left.setdefault(said, []).append(lug)
-    for said, where in left.items():
-        yield f"{said} also at {', '.join(where)}."
+        spots = paper.beside(said, box, _outwards(box, back), _NEAR, False)
+        paper.write(said, spots, f"volts:{lug}", None)
 
 
 # Over and under the picture ---------------------------------------------------------------
@@ -258,27 +251,30 @@ class Words:
         said = [f"{point.name}: {point.where}." for point in self.spec.points.values()
                 if point.chassis and point.where]  # fmt: skip
         if any(lead.kind == "net" for lead in leads):
-            said.append("Dashed: one way to join a net, a proposal.")
+            said.append("Dashed: a proposal.")
         if any(part.kind == "resistor" for part in self.wiring.parts.values()):
-            said.append("Heavy outline: new.")
+            said.append("Heavy: new.")
         if lug_volts(self.spec, self.wiring):
-            said.append(f"{LIVE}: the most volts that can be there.")
+            said.append(f"Tinted, {LIVE}: can be live.")
         return " ".join(said)
 
     def must_stay(self) -> list[str]:
         """What the poles carry that have nothing to do with the meter, and why they must."""
-        said = []
+        carried: dict[tuple[str, str], list[str]] = {}
         for switch in self._switches():
             letters = pole_letters(len(switch.poles))
             commons = {letter: switch.terminal(pole[0])
                        for letter, pole in zip(letters, switch.poles, strict=True)}  # fmt: skip
             for sentence in not_metering(self.spec, self.wiring, switch):
-                poles = sentence.partition(" carr")[0].replace(",", " ").split()
+                who, carr, what = sentence.partition(" carr")
+                poles = who.replace(",", " ").split()
                 ends = {commons[pole] for pole in poles if pole in commons}
                 if not ends or ends & self.lugs:
-                    first = f"{sentence[0].lower()}{sentence[1:]}"
-                    said.append(f"{switch.name} {first}{self._why(sentence)}.")
-        return said
+                    what = what.partition(" ")[2] if carr else sentence
+                    named = [pole for pole in poles[1:] if pole != "and"]
+                    carried.setdefault((switch.name, what), []).extend(named)
+        return [f"{name}: never omit {', '.join(poles)}: {what.removesuffix(': do not omit')}"
+                f"{self._why(what)}." for (name, what), poles in carried.items()]  # fmt: skip
 
     def _why(self, sentence: str) -> str:
         """The reason of the rules that ask for what a pole carries."""
@@ -320,7 +316,7 @@ def _uses(
                 continue
             box, back = lugs[lug]
             spots = paper.beside(use, box, _outwards(box, back), _NEAR, False)
-            if not paper.write(use, spots, f"use:{lug}", None):
+            if not paper.write(use, spots, f"use:{lug}", None) and use not in spec.points:
                 left.setdefault(use, []).append(letter)
         if left:
             each = (f"{' and '.join(own)} {use}" for use, own in left.items())

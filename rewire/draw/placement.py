@@ -31,7 +31,7 @@ _CROSSING, _FAR_SIDE, _OVERFLOW, _BEND, _THROUGH = 40.0, 80.0, 60.0, 5.0, 14.0
 a wire through a block cost, in mm of wire."""
 _TORN = 100.0
 """What it costs that two things that are joined stand at different sides, mm."""
-_TRIES = 80
+_TRIES = 130
 """Moves that are tried for each thing."""
 _HOT, _COLD = 40.0, 0.8
 _SPOTS = ((-1, False), (-1, True), (1, False), (1, True))

@@ -145,8 +145,8 @@ def words(panel: Panel) -> str:
 def test_the_flagship_names_its_positions_its_dangers_and_what_must_stay() -> None:
     said = words(picture("valve-amplifier"))
     for word in ("BIAS", "CATHODE", "SCREEN", "⚡ 540 V", "⚡ −460 V", "196 Ω", "38.3 Ω", "M2 +",
-                 "tag 4 of the bias", "never omit", "the output valves run away"):  # fmt: skip
-        assert word.replace("never omit", "do not omit") in said
+                 "tag 4 of the bias", "never omit C, D", "the output valves run away"):  # fmt: skip
+        assert word in said
 
 
 def test_lug_places_that_the_spec_does_not_give_are_said_to_be_assumed() -> None:
@@ -176,7 +176,7 @@ def crossings(panel: Panel) -> int:
 def test_few_wires_of_the_flagship_cross_and_none_bends_often() -> None:
     panel = picture("valve-amplifier")
     assert crossings(panel) <= 3
-    assert panel.height <= 120.0
+    assert panel.height <= 115.0
 
 
 def test_the_flagship_takes_well_under_a_second() -> None:
