@@ -20,7 +20,7 @@ import networkx as nx
 from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.compare.comparison import Roles, roles_as_written
 from rewire.draw.net_routing import Drawn, Node, Port, routed
-from rewire.draw.scene import Item, Line, Panel, Symbol, hull, line_mm, text_at, wrap
+from rewire.draw.scene import XY, Item, Line, Panel, Symbol, hull, line_mm, text_at, wrap
 from rewire.draw.schematic_symbols import (
     GRID,
     Divider,
@@ -30,8 +30,10 @@ from rewire.draw.schematic_symbols import (
     chassis,
     divider_element,
     flag,
+    gang,
     joint,
     lying,
+    on_blade,
     point_element,
     row_element,
     standing,
@@ -313,6 +315,8 @@ class _Board:
     """Net → the side it is on, and the places where parts may join it."""
     named: set[str] = field(default_factory=set)
     """Points that stand in a divider."""
+    blades: dict[str, list[XY]] = field(default_factory=dict)
+    """Switch → where the line of its gang meets its blades, from the top."""
     numbers: dict[int, int] = field(default_factory=dict)
     """Net that is told by a number → the number."""
     own: int = 0
@@ -433,6 +437,9 @@ def _put_row(board: _Board, row: Row, y: int) -> int:
     """A pole; returns its lowest row."""
     element = row_element(row, board.sheet.chassis)
     _, y = board.put(element, [(0, y + n) for n in range(40)])
+    if len(row.lugs) > 1:
+        x, down = on_blade(row)
+        board.blades.setdefault(row.switch.name, []).append((x, down + y * GRID))
     for spot in element.ports:
         side = spot.out[0]
         if side == _LEFT and spot.net in board.at:
@@ -649,6 +656,7 @@ def _painted(board: _Board, drawn: Mapping[int, Drawn]) -> Panel:
         items += (joint(node, net) for node in sorted(lines.joints))
     for element, at in board.placed:
         items += (item.moved(at[0] * GRID, at[1] * GRID) for item in element.items)
+    items += (gang(name, blades) for name, blades in board.blades.items() if len(blades) > 1)
     box = hull(item.box for item in items).grown(0.5)
     moved = tuple(item.moved(-box.left, -box.top) for item in items)
     return Panel(moved, box.width, box.height)

@@ -176,6 +176,25 @@ def _earthed(row: Row, number: int, spot: XY, shows: str, goes_on: bool) -> Iter
     yield Symbol("chassis", Box(x - 2.0, y, x + 2.0, y + _EARTH), f"chassis:{net}", net)
 
 
+def gang(name: str, blades: Sequence[XY]) -> Symbol:
+    """The dashed line that says that blades move together; it joins nothing."""
+    x, top, bottom = blades[0][0], blades[0][1], blades[-1][1]
+    return Symbol("gang", Box(x, top, x, bottom), f"gang:{name}", width=0.25, dash="dashed",
+                  fill=None, grey=0.45, backdrop=True)  # fmt: skip
+
+
+def on_blade(row: Row) -> XY:
+    """Where the line of its gang meets a blade: between two columns, so that no net runs along."""
+    middle = round(_PITCH * (len(row.lugs) - 2) / 2) * GRID
+    box = _blade(row, middle).box
+    x = 2.5 * GRID
+    part = (x - box.left) / box.width
+    if box.height < 1.0:
+        return x, middle
+    end = box.top if box.top < middle - 0.1 else box.bottom
+    return x, middle + (end - middle) * part
+
+
 def _blade(row: Row, y: float) -> Symbol:
     """The blade from the common to the throw it stands on; lifted where it stands on none."""
     throws = [lugs[0] for lugs in row.lugs[1:]]

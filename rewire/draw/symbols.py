@@ -59,6 +59,7 @@ _DRAWN: Mapping[str, tuple[Shape, ...]] = {
     "lug": (_DISC,),
     "contact": (_DISC,),
     "point": (_DISC,),
+    "gang": (("stroke", ((0.5, 0.0), (0.5, 1.0))),),
     "strike": (("stroke", ((0.0, 0.5), (1.0, 0.5))),),
     "blade-level": (("stroke", ((0.0, 0.5), (1.0, 0.5))),),
     "blade-rising": (("stroke", ((0.0, 1.0), (1.0, 0.0))),),

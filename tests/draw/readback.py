@@ -49,6 +49,7 @@ _NO_TERMINALS = (
     "disc",
     "frame",
     "strike",
+    "gang",
 )
 
 Node = tuple[str, int]
