@@ -663,13 +663,28 @@ def _painted(board: _Board, drawn: Mapping[int, Drawn]) -> Panel:
 
 
 def _packed(blocks: Iterable[Panel], width: float) -> Panel:
-    """Drawings beside each other while there is width, then below."""
-    items: list[Item] = []
-    x = y = tall = wide = 0.0
+    """Drawings in rows: each at the end of the first row that is wide and high enough, else below.
+
+    Order is kept but where a small one fills a row above.
+    """
+    rows: list[list[Panel]] = []
     for block in blocks:
-        if x and x + block.width > width:
-            x, y, tall = 0.0, y + tall + _BLOCKS * GRID, 0.0
-        items += block.moved(x, y).items
-        x += block.width + _BLOCKS * GRID
-        tall, wide = max(tall, block.height), max(wide, x - _BLOCKS * GRID)
-    return Panel(tuple(items), wide, y + tall)
+        fits = (
+            row for row in rows
+            if sum(one.width + _BLOCKS * GRID for one in row) + block.width <= width
+            and (row is rows[-1] or block.height <= max(one.height for one in row))
+        )  # fmt: skip
+        row = next(fits, None)
+        if row is None:
+            rows.append([block])
+        else:
+            row.append(block)
+    items: list[Item] = []
+    y = wide = 0.0
+    for row in rows:
+        x = 0.0
+        for block in row:
+            items += block.moved(x, y).items
+            x += block.width + _BLOCKS * GRID
+        wide, y = max(wide, x - _BLOCKS * GRID), y + max(one.height for one in row) + _BLOCKS * GRID
+    return Panel(tuple(items), wide, max(0.0, y - _BLOCKS * GRID))
