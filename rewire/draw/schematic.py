@@ -663,22 +663,15 @@ def _painted(board: _Board, drawn: Mapping[int, Drawn]) -> Panel:
 
 
 def _packed(blocks: Iterable[Panel], width: float) -> Panel:
-    """Drawings in rows: each at the end of the first row that is wide and high enough, else below.
-
-    Order is kept but where a small one fills a row above.
-    """
+    """Drawings in rows: each at the end of the first row that has the width, else below."""
     rows: list[list[Panel]] = []
     for block in blocks:
-        fits = (
-            row for row in rows
-            if sum(one.width + _BLOCKS * GRID for one in row) + block.width <= width
-            and (row is rows[-1] or block.height <= max(one.height for one in row))
-        )  # fmt: skip
-        row = next(fits, None)
-        if row is None:
-            rows.append([block])
+        for row in rows:
+            if sum(one.width + _BLOCKS * GRID for one in row) + block.width <= width:
+                row.append(block)
+                break
         else:
-            row.append(block)
+            rows.append([block])
     items: list[Item] = []
     y = wide = 0.0
     for row in rows:
