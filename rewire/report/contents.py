@@ -77,7 +77,7 @@ def sections_of(
 
 
 def _card(packet: Packet) -> Iterator[ReportSection]:
-    """The card of each plan."""
+    """The first page of each plan's card; further ones show what stands in the packet anyway."""
     results = {result.wiring: result for result in packet.results}
     drawn = tuple(
         Illustration(scene.title, svg_of(scene), scene.width, scene.height)
@@ -85,7 +85,7 @@ def _card(packet: Packet) -> Iterator[ReportSection]:
         for scene in card_pages(
             packet.spec, wiring, results.get(wiring.name), packet.values.get(wiring.name),
             packet.paper,
-        )
+        )[:1]
     )  # fmt: skip
     yield ReportSection(CARD, "Card", drawn)
 

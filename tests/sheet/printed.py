@@ -58,9 +58,20 @@ def said_on(page: pypdf.PageObject) -> list[Said]:
     return found
 
 
+_CARD = "A dot joins, a crossing does not."
+"""Stands on a card and on no other page."""
+
+
+def _printed(data: bytes) -> Iterator[pypdf.PageObject]:
+    """Every page but the cards, which have paper of their own and are judged in tests/draw."""
+    for page in pypdf.PdfReader(io.BytesIO(data), strict=True).pages:
+        if _CARD not in " ".join(page.extract_text().split()):
+            yield page
+
+
 def pages_of(data: bytes) -> list[list[Said]]:
-    """What is said on each page."""
-    return [said_on(page) for page in pypdf.PdfReader(io.BytesIO(data), strict=True).pages]
+    """What is said on each page but the cards."""
+    return [said_on(page) for page in _printed(data)]
 
 
 def words(data: bytes) -> str:
@@ -81,7 +92,7 @@ def body(said: list[Said], paper: str) -> list[Said]:
 
 def faults(data: bytes, paper: str = "a4", least: float = 7.0) -> Iterator[str]:
     """Pages of another size, letters too small or in the margin, letters on letters."""
-    for number, page in enumerate(pypdf.PdfReader(io.BytesIO(data), strict=True).pages, 1):
+    for number, page in enumerate(_printed(data), 1):
         size = (float(page.mediabox.width) / MM, float(page.mediabox.height) / MM)
         if np.abs(np.subtract(size, PAPERS[paper])).max() > 0.1:
             yield f"page {number}: {size}"
