@@ -40,16 +40,14 @@ _GUTTER = 2.2
 _COLUMN = 71.0
 """Width of what to buy and what it reads, beside the circuit, mm."""
 _FRAME, _RULE = 0.35, 0.25
-_LEAST_HOOK_UP = 60.0
-"""Less height than this is no picture of a switch, mm."""
-_OVER = 5.0
-"""What a picture may come out higher than it was asked to, mm."""
+_HAIR = 0.1
+"""What a page may lack, mm."""
 _TICK = 2.5
 _MOST_LINES = 3
 """Of a title; what goes on is cut, with a sign."""
 
-Drawing = Callable[[float, float], Panel]
-"""Width and height that are there, mm → a picture; it says itself how large it came out."""
+Drawing = Callable[[float], Panel]
+"""Width that is there, mm → a picture; it says itself how large it came out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +107,7 @@ class Card:
     origin: str
 
 
-def card_scene(card: Card, hook_up: Drawing | None, circuit: Drawing | None, paper: Paper) -> Scene:
+def card_scene(card: Card, hook_up: Panel | None, circuit: Drawing | None, paper: Paper) -> Scene:
     """The card on one sheet, upright, else lying, else on paper of twice the size.
 
     Args:
@@ -122,14 +120,14 @@ def card_scene(card: Card, hook_up: Drawing | None, circuit: Drawing | None, pap
     made: Scene | None = None
     for wide, tall in ((width, height), (height, 2 * width), (2 * width, height)):
         made = _on(card, hook_up, circuit, wide, tall)
-        if made.height <= tall + 1e-6:
+        if made.height <= tall + _HAIR:
             return replace(made, height=tall)
     assert made is not None
     return made
 
 
 def _on(
-    card: Card, hook_up: Drawing | None, circuit: Drawing | None, wide: float, tall: float
+    card: Card, hook_up: Panel | None, circuit: Drawing | None, wide: float, tall: float
 ) -> Scene:
     """The card on a sheet of this size, or a longer one where it must be."""
     full = wide - 2 * MARGIN
@@ -141,7 +139,7 @@ def _on(
     if hook_up is None:
         picture = _block(card.hook_up, full)
     else:
-        picture = _picture(card.hook_up, hook_up, full, max(rest - row.height, _LEAST_HOOK_UP))
+        picture = _picture(card.hook_up, hook_up, full, rest - row.height)
     items: list[Item] = []
     y = MARGIN
     for number, panel in enumerate((*above, picture, row, *below)):
@@ -220,11 +218,13 @@ def _middle(card: Card, circuit: Drawing | None, width: float) -> Panel:
     if circuit is None:
         return _side_by_side([_block(block, width / len(blocks)) for block in blocks], width)
     column = _stacked([_block(block, _COLUMN) for block in blocks], _COLUMN)
-    drawn = _picture(CardBlock(card.circuit), circuit, width - _COLUMN, column.height)
+    drawn = _picture(
+        CardBlock(card.circuit), circuit(width - _COLUMN - 2.0), width - _COLUMN, column.height
+    )
     if drawn.width <= width - _COLUMN + 1e-6:
         return _side_by_side([drawn, column], width)
     both = _side_by_side([_block(block, width / len(blocks)) for block in blocks], width)
-    whole = _picture(CardBlock(card.circuit), circuit, width, 0.0)
+    whole = _picture(CardBlock(card.circuit), circuit(width - 2.0), width, 0.0)
     return _stacked([whole, both], width)
 
 
@@ -255,12 +255,12 @@ def _stacked(panels: Sequence[Panel], width: float) -> Panel:
     return Panel(tuple(items), width, y)
 
 
-def _picture(block: CardBlock, drawing: Drawing, width: float, height: float) -> Panel:
+def _picture(block: CardBlock, picture: Panel, width: float, height: float) -> Panel:
     """A picture under its heading, in the middle of the room; lines of the block beneath it."""
     head, top = _heading(block, width - 2 * _PAD)
     under, words = _lines(block.lines, width - 2 * _PAD, 0.0)
     room = height - top - words - 2.0
-    drawn = _trimmed(drawing(width - 2.0, room - _OVER))
+    drawn = _trimmed(picture)
     slack = max(0.0, room - drawn.height)
     left = max(1.0, (width - drawn.width) / 2)
     end = top + max(room, drawn.height)
@@ -282,6 +282,8 @@ def _trimmed(panel: Panel) -> Panel:
 
 def _heading(block: CardBlock, width: float) -> tuple[list[Text], float]:
     """The heading and what stands beside it, or beneath it where the line is too short."""
+    if not block.heading:
+        return [], 0.6
     texts, y = _paragraph(block.heading, _HEAD, True, width, _PAD - 0.8)
     if not block.aside:
         return texts, y

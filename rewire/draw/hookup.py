@@ -19,7 +19,18 @@ from rewire.draw.lugs import Grid, arrange
 from rewire.draw.off_switch import Block, Thing, drawn, hanging, tag, tag_size
 from rewire.draw.placement import Room, placed
 from rewire.draw.routing import Disc, Door, Wish, price_of, raster_of, routed
-from rewire.draw.scene import XY, Box, Item, Line, Panel, Symbol, Text, hull
+from rewire.draw.scene import (
+    XY,
+    Box,
+    Item,
+    Line,
+    Panel,
+    Symbol,
+    Text,
+    around,
+    hull,
+    line_enters,
+)  # fmt: skip
 from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, tag_spot, wafer_back
 from rewire.draw.things import chassis_of, things_of
 from rewire.records.parts import Strip
@@ -33,6 +44,8 @@ _TRIES, _MANY = 4, 24
 """So many placements are routed and compared; one alone where there are many things."""
 _SPREADS = (2.0, 4.0)
 """More room between things, tried in turn until every wire finds a course, mm."""
+_JOINING = ("lug", "round", "chamfered", "joint", "chassis")
+"""Kinds of symbols at which a line joins."""
 _TALLEST, _MOST_LEADS = 150.0, 24
 """Decks that are taller together, mm, or have more leads stand on pictures of their own."""
 
@@ -46,10 +59,34 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel:
         width: of the panel, mm.
         height: that is wished, mm; the panel is taller where it must be.
     """
+    return _panel(_whole(spec, wiring), width, height)[0]
+
+
+def sound_hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | None:
+    """The same; None where a lead finds no course, or lies over what it does not join."""
+    panel, every_lead = _panel(_whole(spec, wiring), width, height)
+    return panel if every_lead and not misleading(panel.items) else None
+
+
+def misleading(items: Sequence[Item]) -> list[str]:
+    """Lines that run over a lug, a joint or an end of another net, by what they show."""
+    lines = [item for item in items if isinstance(item, Line) and item.net]
+    spots: list[tuple[str | None, Box]] = [
+             (item.net, item.box.grown(-0.1)) for item in items
+             if isinstance(item, Symbol) and item.kind in _JOINING and item.net]  # fmt: skip
+    spots += [(line.net, around(end, 0.4, 0.4)) for line in lines
+              for end in (line.points[0], line.points[-1])]  # fmt: skip
+    return [
+        line.shows for line in lines
+        if any(net != line.net and line_enters(line.points, spot) for net, spot in spots)
+    ]  # fmt: skip
+
+
+def _whole(spec: Spec, wiring: Wiring) -> Job:
+    """Everything on one panel."""
     leads = leads_of(spec, wiring)
     parts = frozenset(circuit_of(spec, wiring).parts)
-    job = Job(spec, wiring, tuple(leads), tuple(_backs(spec, wiring, leads)), parts)
-    return _panel(job, width, height)
+    return Job(spec, wiring, tuple(leads), tuple(_backs(spec, wiring, leads)), parts)
 
 
 def hook_ups(spec: Spec, wiring: Wiring, width: float, height: float) -> list[Panel]:
@@ -65,7 +102,7 @@ def hook_ups(spec: Spec, wiring: Wiring, width: float, height: float) -> list[Pa
             groups[-1] = together
         else:
             groups.append([back])
-    return [_panel(job, width, height) for job in _jobs(spec, wiring, leads, groups or [[]])]
+    return [_panel(job, width, height)[0] for job in _jobs(spec, wiring, leads, groups or [[]])]
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +160,8 @@ def _reached(
     return [lead for lead in leads if any(ends[e] in known for e in lead.ends if e not in walls)]
 
 
-def _panel(job: Job, width: float, height: float) -> Panel:
+def _panel(job: Job, width: float, height: float) -> tuple[Panel, bool]:
+    """The panel, and whether every lead has its line."""
     lugs = frozenset(lug for back in job.backs for lug in back.lugs)
     words = Words(job.spec, job.wiring, lugs)
     head, top = paragraph(words.heading(), 1.0, 0.5, width - 2.0, "heading")
@@ -131,17 +169,22 @@ def _panel(job: Job, width: float, height: float) -> Panel:
     warning, foot = framed(words.must_stay(), width)
     below = paragraph([(said, False)], 1.0, 0.0, width - 2.0, "legend")[1]
     frame = Box(0.0, top, width, height - foot - below - 2.5)
-    picture, bottom, left = _picture(job, frame)
-    told, end = paragraph([(" ".join([said, *left]), False)], 1.0, 0.0, width - 2.0, "legend")
+    picture, left, whole = _picture(job, frame)
+    box = hull(item.box for item in picture)
+    picture = [item.moved(0.0, top + 1.0 - box.top) for item in picture]
+    bottom = top + box.height + 2.5
+    words_under, end = paragraph(
+        [(" ".join([said, *left]), False)], 1.0, 0.0, width - 2.0, "legend"
+    )
     items = [
         *head, *picture, *(item.moved(0.0, bottom) for item in warning),
-        *(item.moved(0.0, bottom + foot) for item in told),
+        *(item.moved(0.0, bottom + foot) for item in words_under),
     ]  # fmt: skip
-    return Panel(tuple(items), width, bottom + foot + end + 1.0)
+    return Panel(tuple(items), width, bottom + foot + end + 1.0), whole
 
 
-def _picture(job: Job, frame: Box) -> tuple[list[Item], float, list[str]]:
-    """The drawing, its lower edge, and sentences for what found no room in it."""
+def _picture(job: Job, frame: Box) -> tuple[list[Item], list[str], bool]:
+    """The drawing, sentences for what found no room in it, and whether every lead has its line."""
     spec, wiring, leads = job.spec, job.wiring, job.leads
     backs, hung = _hung(job.backs, leads, chassis_of(spec))
     stack, inner = _stacked(backs, frame)
@@ -153,8 +196,7 @@ def _picture(job: Job, frame: Box) -> tuple[list[Item], float, list[str]]:
     free = [lead for lead in leads if lead.shows not in here]
     room = Box(1.0, frame.top + 1.0, frame.right - 1.0, max(frame.bottom, frame.top + _tall(backs)))
     best = _best(Room(room, inner), stack, things, free, lug_at)
-    blocks, lines, bottom = best.blocks, best.lines, best.bottom
-    room = replace(room, bottom=bottom)
+    blocks, lines = best.blocks, best.lines
     items: list[Item] = [item for back in stack for item in back.items]
     items += [item for block in blocks for item in block.items]
     items += lines
@@ -163,7 +205,7 @@ def _picture(job: Job, frame: Box) -> tuple[list[Item], float, list[str]]:
     told = [lead for lead in leads if lead.shows not in drawn_here]
     items += _told(stack, blocks, told)
     items, left = words_in_place(spec, wiring, stack, items, leads, told, frame.right)
-    return items, room.bottom + 1.5, left
+    return items, left, not told
 
 
 class Laid(NamedTuple):

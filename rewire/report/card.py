@@ -6,7 +6,6 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import partial
 from math import ceil, isfinite
 
 from rewire import __version__
@@ -18,7 +17,7 @@ from rewire.circuit import LimitReached
 from rewire.compare.findings import INFORMATION, Result
 from rewire.compare.roles import roles_between
 from rewire.draw.card import Card, CardBlock, CardCell, CardLine, Drawing, card_scene
-from rewire.draw.hookup import hook_up
+from rewire.draw.hookup import sound_hook_up
 from rewire.draw.lugview import lug_view
 from rewire.draw.metering import not_metering
 from rewire.draw.scene import MARGIN, PAPER, Paper, Scene
@@ -51,6 +50,8 @@ _MOST_WRONG = 3
 _MOST_POLES = 3
 _MOST_WIRES = 24
 """Beyond, each switch has a page of its own."""
+_HOOK_UP = 90.0
+"""Height of the hook-up that is wished for, mm; it is higher where it must be."""
 _BROKEN = "BROKEN: this wiring does not keep what the original did"
 _SLACK = 1e-6
 _TIMINGS = {"shorting": "make before break", "non-shorting": "break before make"}
@@ -74,7 +75,7 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
         verdict=_verdict(wiring, result),
         broken=broken,
         dangers=tuple(_dangers(spec, wiring, live, result)),
-        hook_up=CardBlock(f"Hook-up, {wiring.name}"),
+        hook_up=CardBlock(""),
         circuit="Circuit, all positions",
         buy=CardBlock("Buy", rows=tuple(_buy(moves, wiring, values)) if moves else ()),
         reads=_reads(wiring, values),
@@ -228,9 +229,16 @@ def card_pages(
     paper: Paper,
     symbols: Standard = "iec",
 ) -> tuple[Scene, ...]:
-    """The card of one wiring: a page, and one more for each switch where there are many wires."""
+    """The card of one wiring: a page.
+
+    Each switch has a page of its own, lug by lug, where there are many wires, or where the
+    hook-up could not be drawn with every wire clear of what it does not join.
+    """
     card = card_of(spec, wiring, result, values)
-    many = len(wiring.wires) > _MOST_WIRES
+    picture = None
+    if len(wiring.wires) <= _MOST_WIRES:
+        picture = sound_hook_up(spec, wiring, PAPER[paper][0] - 2 * MARGIN - 2.0, _HOOK_UP)
+    many = picture is None
     circuit = _circuit(spec, wiring, values, symbols)
     further = list(_further(spec, wiring, circuit, paper)) if many else []
     if many:
@@ -240,8 +248,7 @@ def card_pages(
         )
         card = replace(card, hook_up=where)
     card = replace(card, origin=f"{card.origin} · page 1 of {1 + len(further)}")
-    drawn = None if many else partial(hook_up, spec, wiring)
-    first = card_scene(card, drawn, None if many else circuit, paper)
+    first = card_scene(card, picture, None if many else circuit, paper)
     broken = _BROKEN if card.broken else None
     numbered = footed([first, *further], spec, [None, *[broken] * len(further)])
     return (first, *numbered[1:])
@@ -252,8 +259,8 @@ def _further(spec: Spec, wiring: Wiring, circuit: Drawing | None, paper: Paper) 
     for switch in spec.all_of(Switch, wiring):
         yield from lug_view(spec, wiring, switch, paper=paper)
     if circuit is not None:
-        width, height = (side - 2 * MARGIN for side in PAPER[paper])
-        yield on_a_sheet(circuit(width, height), paper, f"Circuit of {wiring.name}")
+        width = PAPER[paper][0] - 2 * MARGIN
+        yield on_a_sheet(circuit(width), paper, f"Circuit of {wiring.name}")
 
 
 def _circuit(
@@ -263,7 +270,7 @@ def _circuit(
     if values is None or not wiring.readings:
         return None
     chosen = chosen_values(spec, wiring, values)
-    return lambda width, _: schematic(spec, wiring, chosen, width, symbols)
+    return lambda width: schematic(spec, wiring, chosen, width, symbols)
 
 
 # What to buy --------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from itertools import pairwise
 from rewire.records.part import Part, Place, Section, Style
 from rewire.records.parts import Meter, Resistor
 from rewire.records.spec import Control, Document, Net, Point, Spec, Wire, Wiring
-from rewire.records.switches import Switch, SwitchRating
+from rewire.records.switches import Layout, Switch, SwitchRating
 from rewire.words.quantity import Piece
 
 HERE = Place("made.yaml", 1, 1)
@@ -24,7 +24,7 @@ def plain_switch(
     *,
     style: Style | None = None,
     lugs: Sequence[Sequence[str]] | None = None,
-    layout: object = None,
+    layout: Layout | None = None,
     note: str | None = None,
 ) -> Switch:
     words = {"S": 1, "D": 2}
@@ -58,7 +58,7 @@ def table_switch(
     *,
     idle: Sequence[str] = (),
     style: Style | None = None,
-    layout: object = None,
+    layout: Layout | None = None,
 ) -> Switch:
     """``sections`` are pairs of lugs and, per position, groups of lugs."""
     made = tuple(

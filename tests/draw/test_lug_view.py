@@ -11,7 +11,7 @@ from rewire.draw.lugview import lug_view
 from rewire.draw.scene import PAPER, XY, Line, Paper, Scene, segments
 from rewire.records.part import Style
 from rewire.records.spec import Wire
-from rewire.records.switches import Switch
+from rewire.records.switches import Layout, Switch
 from tests.draw.audit import audit
 from tests.draw.builders import (
     meter,
@@ -196,7 +196,7 @@ def crossing(first: Line, second: Line) -> bool:
 
 
 def test_jumpers_between_decks_are_drawn_where_both_leave_on_one_side() -> None:
-    switch = plain_switch("S1", "3P3T", layout={"decks": 3})
+    switch = plain_switch("S1", "3P3T", layout=Layout(decks=3))
     made = wiring([switch], [wire("J1", "S1.A2", "S1.C2"), wire("W1", "S1.B2", "CHASSIS")])
     said = spec([made], POINTS)
     (scene,) = lug_view(said, made, "S1")
@@ -276,11 +276,11 @@ def test_another_wiring_keeps_the_layout() -> None:
 
 
 def test_a_layout_is_followed() -> None:
-    rows = plain_switch("S1", "DPDT", layout={"rows": [["B2", "A2"], ["B", "A"], ["B1", "A1"]]})
+    rows = plain_switch("S1", "DPDT", layout=Layout(rows=(("B2", "A2"), ("B", "A"), ("B1", "A1"))))
     places = where(view(rows)[0])
     assert places["B2"][0] < places["A2"][0]
     assert places["A2"][1] < places["A"][1] < places["A1"][1]
-    clock = plain_switch("S1", "SP3T", layout={"clock": {"A1": "3", "A2": "4:30"}})
+    clock = plain_switch("S1", "SP3T", layout=Layout(clock={"A1": 90.0, "A2": 135.0}))
     scene = view(clock)[0]
     x, y = next(s.box.centre for s in scene.symbols if s.shows == "shaft")
     px, py = where(scene)["A1"]

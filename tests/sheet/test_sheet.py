@@ -120,9 +120,9 @@ def test_the_wirings_asked_for_are_shown_and_where_the_work_on_them_begins() -> 
 
 def test_feet_count_pages_and_name_where_the_sheet_came_from() -> None:
     pages = pages_of(pdf(packet_of(example(), results())))
-    for number, said in enumerate(pages, 1):
+    for number, said in enumerate(pages, 2):
         foot = " ".join(one.text for one in said if one not in body(said, "a4"))
-        assert f"page {number} of {len(pages)}" in foot
+        assert f"page {number} of {len(pages) + 1}" in foot
         assert "revision B" in foot
         assert f"spec {example().digest[:12]} · rewire {__version__}" in foot
 
