@@ -13,9 +13,8 @@ from itertools import combinations, pairwise
 from xml.etree.ElementTree import Element, fromstring, tostring
 
 from rewire.draw.scene import XY
-from tests.draw.drawing import SVG, Word, course, drawing_of, drawn, shape_of, stroke_of, word_of
+from tests.draw.drawing import SVG, Word, course, drawing_of, drawn, stroke_of, word_of
 from tests.draw.readback import (
-    MEETS,
     Name,
     Spot,
     Vocabulary,
@@ -41,17 +40,16 @@ def _without(root: Element, gone: Element) -> str:
     return tostring(root, encoding="unicode")
 
 
-def dot_at_a_crossing(svg: str, rng: random.Random, _: Vocabulary) -> str | None:
-    """A dot where two lines only cross."""
+def dot_at_a_crossing(svg: str, rng: random.Random, known: Vocabulary) -> str | None:
+    """A dot where lines of two nets only cross."""
     root = fromstring(svg)
-    dots = [shape_of(e).box.centre for e in drawn(root) if e.get("data-kind") == "joint"]
+    spots, _ = spots_of(drawing_of(svg), known)
     courses = [stroke.points for e in drawn(root) if (stroke := stroke_of(e))]
     places = [
         at
         for one, two in combinations(courses, 2)
-        for at in crossings(one, two)
-        if all(max(abs(at[0] - x), abs(at[1] - y)) > 2 * MEETS for x, y in dots)
-    ]
+        for at in crossings(one, two) if apart(one, two, spots, known)
+    ]  # fmt: skip
     if not places:
         return None
     x, y = rng.choice(places)
@@ -60,6 +58,16 @@ def dot_at_a_crossing(svg: str, rng: random.Random, _: Vocabulary) -> str | None
     dot.append(Element(f"{SVG}path", {"d": corners, "fill": "#000000"}))
     root.append(dot)
     return tostring(root, encoding="unicode")
+
+
+def apart(one: Sequence[XY], two: Sequence[XY], spots: Sequence[Spot], known: Vocabulary) -> bool:
+    """Whether two lines stand on terminals of different nets."""
+    first, second = (
+        {s.terminal for s in spots for end in (points[0], points[-1]) if at_spot(end, s)}
+        for points in (one, two)
+    )
+    same = any(first & set(net) and second & set(net) for net in known.nets)
+    return bool(first and second) and not first & second and not same
 
 
 def crossings(one: Sequence[XY], two: Sequence[XY]) -> list[XY]:
@@ -108,16 +116,24 @@ def names_exchanged(svg: str, rng: random.Random, known: Vocabulary) -> str | No
     """Two lugs, parts, points or wires with each other's names, where that makes a difference."""
     root = fromstring(svg)
     texts = [element for element in drawn(root) if element.tag == f"{SVG}text"]
-    pairs = [
-        (one, two)
+    found = [
+        named(texts, name)
         for name in (full_lug(known), *map(first_of, (known.lugs, known.points, known.wires)))
-        for (one, first), (two, second) in combinations(named(texts, name), 2)
+    ]
+    pairs = [
+        (some, first, second)
+        for some in found
+        for first, second in combinations(sorted({told for _, told in some}), 2)
         if not alike(first, second, known)
     ]
     if not pairs:
         return None
-    one, two = rng.choice(pairs)
-    one.text, two.text = two.text, one.text
+    some, first, second = rng.choice(pairs)
+    heads = {told: (element.text or "").split(" ")[0] for element, told in some}
+    for element, told in some:
+        if told in (first, second):
+            other = second if told == first else first
+            element.text = (element.text or "").replace(heads[told], heads[other], 1)
     return tostring(root, encoding="unicode")
 
 

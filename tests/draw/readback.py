@@ -27,6 +27,8 @@ MEETS = 0.3
 """Closer than this things meet for the eye, mm."""
 _BESIDE = 12.0
 """A name stands no farther from what it names, mm."""
+_FROM_BODY = 40.0
+"""The same for a body, which is large, mm."""
 _FAR = 1e6
 _GOES_ON = re.compile(r"\S+ to \S")
 MARK = 5.0
@@ -343,7 +345,7 @@ def split(text: str, known: Vocabulary) -> tuple[str | None, list[str]]:
 
 
 def paired(
-    shapes: Sequence[Shape], words: Iterable[Word], name: Name
+    shapes: Sequence[Shape], words: Iterable[Word], name: Name, beside: float = _BESIDE
 ) -> list[tuple[Shape, str | None]]:
     """Each symbol with its name: as many pairs as can be, and these as close as can be."""
     named = [(word, told) for word in words if (told := name(word)) is not None]
@@ -351,8 +353,8 @@ def paired(
         return [(shape, None) for shape in shapes]
     gaps = np.array([[away(shape.box, word.box) for word, _ in named] for shape in shapes])
     sizes = np.array([[1e-6 * shape.box.width * shape.box.height] for shape in shapes])
-    chosen = linear_sum_assignment(np.where(gaps < _BESIDE, gaps + sizes, _FAR))
-    taken = {int(s): int(w) for s, w in zip(*chosen, strict=True) if gaps[s, w] < _BESIDE}
+    chosen = linear_sum_assignment(np.where(gaps < beside, gaps + sizes, _FAR))
+    taken = {int(s): int(w) for s, w in zip(*chosen, strict=True) if gaps[s, w] < beside}
     return [(shape, named[taken[s]][1] if s in taken else None) for s, shape in enumerate(shapes)]
 
 
@@ -364,10 +366,11 @@ def owners(
     A part is where its body is, or a lug that is called in full.
     """
     bodies = [
-        shape for shape in drawing.shapes
-        if stem(shape) not in (*_LEADS, "tag") and min(shape.box.width, shape.box.height) >= _BODY
+        shape for shape in drawing.shapes if stem(shape) not in (*_LEADS, "tag", "frame")
+        and min(shape.box.width, shape.box.height) >= _BODY
     ]  # fmt: skip
-    at = [(s.box, n) for s, n in paired(bodies, drawing.words, first_of(known.bodies)) if n]
+    called_so = paired(bodies, drawing.words, first_of(known.bodies), _FROM_BODY)
+    at = [(shape.box, name) for shape, name in called_so if name]
     at += [(s.box, part) for s, n in names if n and (part := split(n, known)[0])]
 
     def terminals(shape: Shape, name: str) -> tuple[str, ...]:
