@@ -13,7 +13,7 @@ from typing import Any
 import yaml
 
 from rewire.bench.wire_plan import renumbered
-from rewire.draw.hookup import hook_up
+from rewire.draw.hookup import sound_hook_up
 from rewire.draw.paint import paint_svg
 from rewire.draw.scene import Panel, Scene
 from rewire.draw.schematic import schematic
@@ -23,7 +23,7 @@ from tests.draw.readback import Vocabulary, circuit_vocabulary, vocabulary
 from tests.reference.strategies import random_spec
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
-HOOK_UP = (186.0, 94.0)
+HOOK_UP = (188.0, 90.0)
 """Room of the hook-up on the card, mm."""
 CIRCUIT = 116.0
 """Width of the circuit on the card, mm."""
@@ -38,9 +38,9 @@ class Drawn:
     wiring: str = "substitute"
 
     @cached_property
-    def hook_up(self) -> Panel:
-        """The hook-up."""
-        return hook_up(self.spec, self.spec.wirings[self.wiring], *HOOK_UP)
+    def hook_up(self) -> Panel | None:
+        """The hook-up; None where the card has lug views in its place."""
+        return sound_hook_up(self.spec, self.spec.wirings[self.wiring], *HOOK_UP)
 
     @cached_property
     def circuit(self) -> Panel:

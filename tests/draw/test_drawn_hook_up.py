@@ -18,37 +18,53 @@ DRAWN = [path for path in SPECS if len(shipped(path).spec.wirings["substitute"].
 SEEDS = 120
 IN_ONE = 20
 _MOST_UNSURE = 0.02
-"""Share of numbers that may stand nearer to another wire than to their own, and of random pictures
-with a line that passes over a lug: the routing looks for a course without, and may find none."""
+"""Share of numbers that may stand nearer to another wire than to their own."""
+_MOST_REFUSED = 0.1
+"""Share of random hook-ups that may be refused, so that the card has lug views in their place."""
 
 
 @pytest.mark.parametrize("path", DRAWN, ids=lambda path: path.stem)
 def test_the_hook_up_of_a_shipped_spec_is_its_plan(path: Path) -> None:
     one = shipped(path)
+    assert one.hook_up is not None
     read = read_back(svg(one.hook_up), one.in_hook_up)
     assert read.troubles == ()
     assert read.nets == one.in_hook_up.nets
 
 
 @pytest.mark.parametrize("first", range(0, SEEDS, IN_ONE))
-def test_random_hook_ups_are_their_plans(first: int) -> None:
+def test_random_hook_ups_are_their_plans_or_are_refused(first: int) -> None:
+    refused = 0
     for seed in range(first, first + IN_ONE):
         one = at_random(seed)
-        assert read_back(svg(one.hook_up), one.in_hook_up).nets == one.in_hook_up.nets, seed
+        if one.hook_up is None:
+            refused += 1
+            continue
+        read = read_back(svg(one.hook_up), one.in_hook_up)
+        assert read.nets == one.in_hook_up.nets, seed
+        loose = one.spec.wirings[one.wiring].cut_wires
+        assert len(read.troubles) <= len(loose), seed
+        assert all("on nothing" in trouble for trouble in read.troubles), seed
+    assert refused <= 3
 
 
-def test_numbers_stand_beside_their_own_wires_and_lines_keep_off_lugs() -> None:
+def test_numbers_stand_beside_their_own_wires() -> None:
     drawn = [*map(shipped, DRAWN), *map(at_random, range(SEEDS // 2))]
-    reads = [(read_back(svg(one.hook_up), one.in_hook_up), one.in_hook_up) for one in drawn]
+    reads = [
+        (read_back(svg(one.hook_up), one.in_hook_up), one.in_hook_up)
+        for one in drawn
+        if one.hook_up is not None
+    ]
+    assert len(reads) >= (1.0 - _MOST_REFUSED) * len(drawn)
     wires = sum(len(known.wires) for _, known in reads)
     assert sum(len(list(wires_astray(*each))) for each in reads) <= _MOST_UNSURE * wires
-    assert sum(bool(read.troubles) for read, _ in reads) <= _MOST_UNSURE * len(reads)
 
 
 @pytest.mark.parametrize("fault", [fault for fault in FAULTS if "names" not in fault])
 @pytest.mark.parametrize("path", DRAWN, ids=lambda path: path.stem)
 def test_a_hook_up_with_one_fault_is_not_the_plan(path: Path, fault: str) -> None:
     one = shipped(path)
+    assert one.hook_up is not None
     painted = svg(one.hook_up)
     whole = set(disagreements(painted, one.in_hook_up))
     for seed in range(4):
