@@ -25,6 +25,7 @@ from rewire.report.packet import packet_of
 from rewire.report.page import page
 from rewire.report.pdf import pdf
 from rewire.report.pictures import VIEWS, Picture, Wish, paged, pictures
+from tests.draw.card_figures import figures_of
 from tests.published.page import PAGE, published_page
 
 ROOT = Path(__file__).parents[1]
@@ -92,6 +93,43 @@ def published() -> File:
     return File(PAGE.name, (), lambda: text)
 
 
+def card_of(path: Path) -> tuple[Scene, ...]:
+    """The pages of a spec's card."""
+    (card,) = pictures(Wish(renumbered(read_spec(path))), ("card",)).pictures
+    return card.scenes
+
+
+_FIGURES = """<!-- rewire-made, by `make gallery` -->
+
+# The cards in figures
+
+Crossings are of wires with wires, jumpers left out; bends are per wire. *Used* is the share of the
+first page's squares of 5 mm with something in them.
+
+| spec | paper, mm | pages | crossings | over jumpers | most bends | mean | used | words | text |
+| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |
+"""
+
+
+def card_figures() -> File:
+    """The page of figures about all cards."""
+    rows = [_figures_row(path.stem, card_of(path)) for path in specs()]
+    text = f"{_FIGURES}{''.join(rows)}".encode()
+    return File("card-figures.md", (), lambda: text)
+
+
+def _figures_row(name: str, pages: Sequence[Scene]) -> str:
+    first = pages[0]
+    found = figures_of(first)
+    mean = sum(found.bends) / max(1, len(found.bends))
+    cells = (
+        name, f"{first.width:.0f} × {first.height:.0f}", len(pages), found.crossings,
+        found.over_jumpers, max(found.bends, default=0), f"{mean:.1f}", f"{found.used:.0%}",
+        found.words, f"{found.smallest:g} pt",
+    )  # fmt: skip
+    return f"| {' | '.join(map(str, cells))} |\n"
+
+
 def drawn_anew(path: Path) -> list[str]:
     """Write what comes from one spec."""
     return [written(file) for file in files_of(path)]
@@ -106,7 +144,7 @@ def written(file: File) -> str:
 def main() -> None:
     """Write all files, and remove what is drawn no longer."""
     GALLERY.mkdir(exist_ok=True)
-    names = {written(published())}
+    names = {written(published()), written(card_figures())}
     with ProcessPoolExecutor() as workers:
         names.update(name for made in workers.map(drawn_anew, specs()) for name in made)
     for place in sorted(GALLERY.iterdir()):

@@ -17,7 +17,18 @@ from rewire.draw.scene import Scene
 from rewire.reading import read_spec
 from rewire.records.switches import Switch
 from tests.draw.audit import audit
-from tests.gallery import FLAGSHIP, GALLERY, ROOT, File, files_of, published, specs
+from tests.draw.card_figures import figures_of
+from tests.gallery import (
+    FLAGSHIP,
+    GALLERY,
+    ROOT,
+    File,
+    card_figures,
+    card_of,
+    files_of,
+    published,
+    specs,
+)  # fmt: skip
 from tests.sheet.printed import words
 
 A4 = {(210.0, 297.0), (297.0, 210.0)}
@@ -38,13 +49,28 @@ def flagship() -> tuple[File, ...]:
 
 
 def test_every_spec_has_its_files_and_nothing_else_is_there() -> None:
-    expected = {published().name, *(f.name for path in specs() for f in drawn(path))}
+    pages = {published().name, "card-figures.md"}
+    expected = {*pages, *(f.name for path in specs() for f in drawn(path))}
     assert {place.name for place in GALLERY.iterdir()} == expected, "run `make gallery`"
 
 
 def test_the_page_of_published_figures_is_what_the_records_give() -> None:
     file = published()
     assert (GALLERY / file.name).read_bytes() == file.paint(), "run `make gallery`"
+
+
+def test_the_page_about_the_cards_is_what_the_cards_give() -> None:
+    file = card_figures()
+    assert (GALLERY / file.name).read_bytes() == file.paint(), "run `make gallery`"
+
+
+def test_cards_are_drawn_as_a_draughtsman_would() -> None:
+    """Few crossings, 8 points at least, one page up to 24 wires (common practice, no source)."""
+    cards = {path.stem: card_of(path) for path in specs()}
+    figures = {name: figures_of(pages[0]) for name, pages in cards.items()}
+    assert figures[FLAGSHIP].crossings <= 3
+    assert min(one.smallest for one in figures.values()) >= 8.0
+    assert sum(len(pages) == 1 for pages in cards.values()) >= len(cards) - 1
 
 
 @pytest.mark.parametrize("path", specs(), ids=lambda path: path.stem)

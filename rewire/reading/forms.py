@@ -422,6 +422,6 @@ def _kind_of(node: Node) -> type[Any]:
         return KINDS[kinds[0]]
     if kinds:
         raise Wrong(f"a part has one kind; {' and '.join(kinds)} are given", "keep one of them")
-    guesses = [found for key in node.entries if (found := nearest(key, list(KINDS)))]
-    hint = f"nearest is {shown(guesses[0])}" if guesses else f"give one of {listed(KINDS)}"
+    guesses = [found for key in node.entries if (found := nearest(key, sorted(KINDS)))]
+    hint = f"nearest is {shown(guesses[0])}" if guesses else f"give one of {listed(sorted(KINDS))}"
     raise Wrong("no key names the kind of this part", hint)

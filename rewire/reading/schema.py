@@ -93,7 +93,7 @@ def _of_kind(kind: Any, defs: dict[str, Schema]) -> Schema:
             named = {"patternProperties": patterns, "additionalProperties": False}
         return {"anyOf": [{**named, "type": "object"}, NOTHING]}
     if kind is AnyPart:
-        return {"oneOf": [_referred(keys_of(one), defs) for one in KINDS.values()]}
+        return {"oneOf": [_referred(keys_of(one), defs) for _, one in sorted(KINDS.items())]}
     if kind is AnyNets:
         nets = {"items": MEMBERS.json, "type": "array"}
         by_name = {"additionalProperties": MEMBERS.json, "type": "object"}
