@@ -36,6 +36,11 @@ class Solution:
         """Volts from the first of two nodes to the second, per ampere of a drive."""
         return np.asarray(self.volts[drive, ends[0]] - self.volts[drive, ends[1]])
 
+    def load(self, drive: int, ends: Ends) -> Array:
+        """Ohms that a drive sees between its two nodes; infinite without a path."""
+        lost = self.lost[drive, ends[0]] | self.lost[drive, ends[1]]
+        return np.where(lost, np.inf, self.across(drive, ends))
+
 
 def solve(
     count: int,

@@ -1,448 +1,499 @@
-"""A wiring in many variants at once: each is a sample of the solver.
+"""What happens when one thing fails, and for a moment while switching.
 
-What the meter takes is a matter of a reading, in its own state: what it reads follows the
-reading's drive, what it takes follows what the places can rise to, and the diodes that conduct
-then. Whether a rule breaks or a point rises is a matter of the wiring, in every state.
+Both are variants of the wiring: everything opened, shorted, welded or bridged, one at a time; and
+every combination of old, between and new contacts of the sections that move in a step.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from math import inf, isinf
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise, product
+from math import inf, prod
 
 import numpy as np
-import numpy.typing as npt
 
-from rewire.circuit.dc import Array, Ends, Solution, solve
-from rewire.circuit.ohms import least_beyond, most_within
+from rewire.circuit.circuit import Contact, Groups, circuit_of
+from rewire.circuit.dc import Array, Ends
 from rewire.circuit.states import LimitReached, States
-from rewire.records.parts import Diode, Meter
-from rewire.records.spec import Point, Reading, Rule, Spec
-from rewire.values.answers import BURNING, OVERLOADED, Mishap
-from rewire.values.dc_network import (
-    NO_VALUE,
-    TINY,
-    Branch,
-    DcNetwork,
-    State,
-    Values,
-    ceiling,
-    controls_between,
-    filled,
+from rewire.records.spec import Spec
+from rewire.records.switches import neighbours
+from rewire.values.answers import OVERLOADED, Mishap, Strain
+from rewire.values.cases import (
+    MOST_STATES,
+    Flags,
+    Pointer,
+    Samples,
+    Variant,
+    Watched,
+    at,
+    meter_in,
+    pointer_of,
+    pointer_told,
+    risen,
+    risers,
+    rule_lost,
+    rules_at,
+    samples_of,
+    severity,
+    standing_volts,
+    states_watched,
+    watch,
+    watched_controls,
+    watched_pairs,
 )
-from rewire.values.meter_circuit import Setup
+from rewire.values.dc_network import TINY, DcNetwork, Routes, State, bench_network
+from rewire.values.meter_circuit import Setup, Solved
 from rewire.words.quantity import with_unit
 
-Flags = npt.NDArray[np.bool_]
-SLOPE = 0.3
-"""Ohm in series with a conducting diode, so that an ampere lifts it to a volt; from memory."""
-MOST_STATES = 512
-"""Positions of controls in which rules and rises are looked at."""
-_MOST_TURNS = 20
-"""Rounds in which the diodes that conduct are found; more than any circuit with a few needs."""
-_RISE = 1.0
-"""Volts below which nobody notices a rise."""
-_MORE = 1.5
-"""Times its usual volts that count as a rise."""
-_TIED = 1e-6
-"""Ohms below which two places count as tied."""
-_NOTICED = 0.01
-"""Share of full scale by which a reading must change to be told."""
-_LIVE = 50.0
-"""Volts from which a place counts as live."""
-_NO: Flags = np.zeros(1, dtype=np.bool_)
-_OPEN: Array = np.full(1, inf)
+MOST_COMBINATIONS = 20_000
+"""Combinations of sections in one step."""
+_UNITS = {"watts": "W", "volts": "V", "amps": "A"}
+Move = tuple[str, int, int]
 
 
-@dataclass(frozen=True, slots=True)
-class Variant:
-    """What is otherwise, and the ohms that branches have then."""
+@dataclass(slots=True)
+class _Worst:
+    """The worst that a fault does over all readings and states.
 
-    what: str
-    ohms: Mapping[int, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Samples:
-    """Branches of a network with their ohms in each sample, shape (samples,) or (1,).
-
-    ``failed`` are diodes and the samples in which they conduct nothing, for they are open.
+    ``lost`` are readings that are not known then, for a standing current has no way back.
     """
 
-    network: DcNetwork
-    branches: Sequence[Branch]
-    ohms: Sequence[Array]
-    failed: Mapping[str, Flags] = field(default_factory=dict)
-
-    def loads(self, ohms: Sequence[Array], pairs: Sequence[Ends]) -> Iterator[tuple[Array, Flags]]:
-        """Ohms between the nodes of each pair, and the nodes from which a drive there is lost."""
-        ends = [branch.ends for branch in self.branches]
-        solved = solve(self.network.count, ends, ohms, pairs, pairs[-1][1]) if pairs else None
-        for number, pair in enumerate(pairs):
-            assert solved is not None
-            yield load_of(solved, number, pair), solved.lost[number]
+    reading: Mishap | None = None
+    off: float = 0.0
+    said: list[str] = field(default_factory=list)
+    lost: list[str] = field(default_factory=list)
+    strains: dict[tuple[str, str], Strain] = field(default_factory=dict)
+    rules: dict[int, list[State]] = field(default_factory=dict)
+    rises: dict[str, float] = field(default_factory=dict)
 
 
-def samples_of(
-    network: DcNetwork, values: Values, state: State, variants: Sequence[Variant] = ()
-) -> Samples:
-    """What is closed in a state or by a variant, a sample for each; without any, as it is.
+def single_faults(solved: Solved) -> list[Mishap]:
+    """What each single fault does to the readings, the parts and the rules; worst first.
 
-    What blocks DC is an open branch.
+    Each reading is tried in its own state; rules and points in every state that can matter to
+    them and is not ruled out by ``never``.
+
+    Raises:
+        LimitReached: more states than are looked at.
     """
-    known, count = filled(values), len(variants)
-    hit: dict[int, list[tuple[int, float]]] = {}
-    for row, variant in enumerate(variants):
-        for number, own in variant.ohms.items():
-            hit.setdefault(number, []).append((row, own))
-    branches, columns, failed = [], [], dict[str, Flags]()
-    for number, branch in enumerate([*network.branches, *network.blocked]):
-        conducts = branch.value != NO_VALUE and branch.closed(state)
-        column = np.asarray(branch.ohms(known)) if conducts else _OPEN
-        part = network.parts.get(branch.part)
-        if number in hit:
-            rows = [row for row, _ in hit[number]]
-            column = np.repeat(column, count)
-            column[rows] = [own for _, own in hit[number]]
-            if part is not None and part.open_in_sums:
-                failed[branch.part] = np.isin(np.arange(count), rows)
-        elif isinf(column[0]) and (part is None or branch.control is not None):
-            continue
-        branches.append(branch)
-        columns.append(column)
-    return Samples(network, branches, columns, failed)
+    network, values, bridges = _bench(solved)
+    worst: dict[str, _Worst] = {}
+    for setup in solved.setups.values():
+        state = network.full_state(setup.states[0])
+        for faults in _batches(network, state, bridges):
+            _try_reading(samples_of(network, values, state, faults), setup, faults, worst)
+    tried = [
+        (state, faults, watch(samples_of(network, values, state, faults), rules_at(network, state)))
+        for state in states_watched(network, "single faults")
+        for faults in _batches(network, state, bridges)
+    ]
+    usual, held = standing_volts(watched for *_, watched in tried), dict[int, list[State]]()
+    for state, faults, watched in tried:
+        holding = [number for number, broken in watched.broken.items() if not broken[0]]
+        for number in holding:
+            held.setdefault(number, []).append(state)
+        for sample, fault in enumerate(faults[1:], 1):
+            one = worst.setdefault(fault.what, _Worst())
+            for number in holding:
+                if at(watched.broken[number], sample):
+                    one.rules.setdefault(number, []).append(state)
+            for name, volts in watched.rises(sample, usual).items():
+                one.rises[name] = max(volts, one.rises.get(name, 0.0), key=abs)
+    mishaps = [_fault(solved.spec, what, one, held) for what, one in worst.items()]
+    return sorted(mishaps, key=severity)
 
 
-@dataclass(frozen=True, slots=True)
-class Pointer:
-    """A reading's meter under all samples, in times its full scale; shape (samples,) or (1,).
+def _bench(solved: Solved) -> tuple[DcNetwork, list[Array], list[Variant]]:
+    """The wiring with an open branch across every part and every pair of lugs side by side.
 
-    ``reads`` is where it stands with the reading's drive at full scale, ``takes`` the most that
-    can flow through it: with its places at what they can rise to, if they say. ``lost`` is where
-    a standing current has no way back, and what it reads is not known. ``volts`` are those of
-    every node while it takes that, shape (nodes, samples), ``conducting`` the diodes with the
-    samples in which they conduct then.
+    Also its values as they should be, and the faults that bridge such lugs with solder.
     """
-
-    reads: Array
-    takes: Array
-    lost: Flags
-    volts: Array
-    conducting: dict[str, Flags]
-
-
-def pointer_of(samples: Samples, setup: Setup) -> Pointer | None:
-    """What the meter of a reading reads and takes; None if a place is missing or the meter is.
-
-    Source: superposition; a diode that conducts is its forward volts behind an ohm or less, and
-    which ones do is found by turns.
-    """
-    pairs, part = samples.network.pairs(setup.reading), setup.meter_name
-    meter = next((n for n, b in enumerate(samples.branches) if b.part == part), None)
-    if pairs is None or meter is None or not setup.full_scale:
-        return None
-    columns = list(samples.ohms)
-    columns[meter] = np.maximum(columns[meter], TINY)
-    named = [setup.reading.places, *(drive.places for drive in setup.reading.also)]
-    limited = [ceiling(samples.network.spec, places) for places in named]
-    driven = Samples(samples.network, samples.branches, columns, samples.failed)
-    reads, lost, _ = _driven(driven, setup.reading, pairs, [inf for _ in pairs])
-    takes, _, conducting = _driven(driven, setup.reading, pairs, limited)
-    plus, minus = samples.branches[meter].ends
-    full = columns[meter] * setup.full_scale
-    read, taken = ((volts[plus] - volts[minus]) / full for volts in (reads, takes))
-    return Pointer(read, taken, lost, takes, conducting)
+    network, bridges = bench_network(solved.spec, solved.network.wiring), list[Variant]()
+    for part in network.parts.values():
+        if part.has_role:
+            nodes = network.nodes_of(part)
+            network.add_branch(f"across {part.name}", (nodes[0], nodes[-1]), inf)
+    for part in network.parts.values():
+        for one, other in (map(part.terminal, pair) for pair in neighbours(part)):
+            ends, what = (network.node(one), network.node(other)), f"solder bridge {one} to {other}"
+            if ends[0] != ends[1]:
+                bridges.append(Variant(what, {network.add_branch(what, ends, inf): 0.0}))
+    own = zip(solved.network.values, solved.known, strict=True)
+    known = {(value.part, value.name): found for value, found in own}
+    values = [known.get((v.part, v.name), np.array([v.nominal or 0.0])) for v in network.values]
+    for number, value in enumerate(network.values):
+        own_part = network.parts.get(value.part)
+        rated = own_part is not None and own_part.legs and "amps" in dict(own_part.ratings)
+        if rated and not value.is_setting:
+            values[number] = np.maximum(values[number], TINY)
+    return network, values, bridges
 
 
-def _driven(
-    samples: Samples, reading: Reading, pairs: Sequence[Ends], ceilings: Sequence[float]
-) -> tuple[Array, Flags, dict[str, Flags]]:
-    """Volts of every node, where a standing current is lost, and which diodes conduct."""
-    network = samples.network
-    known = network.spec.all_of(Diode, network.wiring).items()
-    diodes = {name: diode.conducts_at for name, diode in known if diode.conducts_at}
-    ends = [(network.node(f"{name}.A"), network.node(f"{name}.K")) for name in diodes]
-    every = [*(branch.ends for branch in samples.branches), *ends]
-    on: list[Flags] = [_NO for _ in diodes]
-    for _ in range(_MOST_TURNS):
-        columns = [*samples.ohms, *(np.where(one, SLOPE, inf) for one in on)]
-        solved = solve(network.count, every, columns, [*pairs, *ends], pairs[0][1])
-        volts = _volts(reading, solved, pairs, ceilings)
-        for number, (one, own) in enumerate(zip(on, diodes.values(), strict=True), len(pairs)):
-            volts = volts + np.where(one, own / SLOPE, 0.0) * solved.volts[number]
-        volts = _with_own(reading, solved, pairs[0], ceilings[0], volts)
-        now = [
-            (volts[anode] - volts[cathode] > own) & ~samples.failed.get(name, _NO)
-            for (name, own), (anode, cathode) in zip(diodes.items(), ends, strict=True)
-        ]
-        if not any((a != b).any() for a, b in zip(on, now, strict=True)):
-            break
-        on = now
-    lost = [np.isinf(load_of(solved, number, pairs[number])) for number in range(1, len(pairs))]
-    return volts, np.any(lost, axis=0) if lost else _NO, dict(zip(diodes, on, strict=True))
+def _batches(
+    network: DcNetwork, state: State, bridges: Sequence[Variant]
+) -> Iterator[list[Variant]]:
+    """Faults tried together, behind none: each kind links other nodes, and few solve fast."""
+    welded: dict[str, dict[int, float]] = {}
+    for number, branch in enumerate(network.branches):
+        if branch.control is not None and not branch.closed(state):
+            welded.setdefault(f"contact {branch.contact} welded", {})[number] = 0.0
+    for batch in (_opened(network, state), map(Variant, welded, welded.values()), bridges):
+        faults = [Variant("", {}), *batch]
+        if len(faults) > 1:
+            yield faults
 
 
-def _volts(
-    reading: Reading, solved: Solution, pairs: Sequence[Ends], ceilings: Sequence[float]
-) -> Array:
-    """Volts of every node by standing currents; one without a way back does not flow."""
-    total: Array = np.zeros(solved.volts.shape[1:])
-    for number, drive in enumerate(reading.also, 1):
-        load = load_of(solved, number, pairs[number])
-        most = _limited(abs(drive.amps), ceilings[number], load)
-        amps = np.where(np.isinf(load), 0.0, np.sign(drive.amps) * most)
-        total = total + amps * solved.volts[number]
-    return total
+def _opened(network: DcNetwork, state: State) -> Iterator[Variant]:
+    """Contacts and wires that open; parts that open or are shorted."""
+    of_part: dict[str, list[int]] = {}
+    for number, branch in enumerate(network.branches):
+        if branch.control is None:
+            of_part.setdefault(branch.part, []).append(number)
+        elif branch.closed(state):
+            yield Variant(f"contact {network.values[branch.value].name} open", {number: inf})
+    for wire in network.wiring.wires:
+        what = f"{wire.named} ({wire.ends[0]} to {wire.ends[1]}) open"
+        yield Variant(what, dict.fromkeys(of_part[wire.named], inf))
+    for part in (part for part in network.parts.values() if part.name in of_part):
+        opened = dict.fromkeys(of_part[part.name], inf)
+        bypass = of_part[f"across {part.name}"][0]
+        if part.track_ohms is not None:
+            yield Variant(f"{part.name} wiper open", {**opened, bypass: part.track_ohms})
+        yield Variant(f"{part.name} open", opened)
+        yield Variant(f"{part.name} shorted", {bypass: 0.0})
 
 
-def _with_own(reading: Reading, solved: Solution, ends: Ends, most: float, total: Array) -> Array:
-    """The same with the reading's own drive, which sees what stands there already."""
-    standing = total[ends[0]] - total[ends[1]]
-    into = load_of(solved, 0, ends)
-    if reading.quantity == "current":
-        own: Array = _limited(reading.full_scale, most, into, standing)
-    else:
-        whole = np.maximum(np.where(np.isinf(into), 1.0, into + reading.source_resistance), 1e-30)
-        own = ((reading.full_scale if isinf(most) else most) - standing) / whole
-    return np.asarray(total + np.where(np.isinf(into), 0.0, own) * solved.volts[0])
+def _try_reading(
+    samples: Samples, setup: Setup, faults: Sequence[Variant], worst: dict[str, _Worst]
+) -> None:
+    """Keep what each fault does to one reading if it is worse: overloads, then how far off."""
+    pointer = pointer_of(samples, setup)
+    if pointer is None:
+        return
+    strained, usual = list(_strained(samples, pointer)), at(pointer.reads, 0)
+    for sample, fault in enumerate(faults[1:], 1):
+        one = worst.setdefault(fault.what, _Worst())
+        seen = meter_in(fault.what, setup, pointer, sample)
+        reads = usual if seen.deflection is None else seen.deflection
+        off = abs((seen.times_full_scale or 0.0) if seen.overload else reads - usual)
+        if one.reading is None or (seen.overload, off) > (one.reading.overload, one.off):
+            conducting = [diode for diode, on in pointer.conducting.items() if at(on, sample)]
+            one.reading, one.off = seen, off
+            one.said = pointer_told(setup, seen, reads, usual)
+            if seen.overload and conducting:
+                one.said.append(f"{', '.join(conducting)} conducting")
+        if seen.deflection is None and not at(pointer.lost, 0):
+            one.lost.append(setup.reading.name)
+        for part, quantity, may, column in strained:
+            has, known = at(column, sample), one.strains.get((part, quantity))
+            more = has > OVERLOADED * max(may, at(column, 0)) and part not in fault.what
+            if more and (known is None or has > known.has):
+                one.strains[part, quantity] = Strain(part, quantity, has, may)
 
 
-def load_of(solved: Solution, drive: int, ends: Ends) -> Array:
-    """Ohms that a drive sees between its two places; infinite without a way."""
-    lost = solved.lost[drive, ends[0]] | solved.lost[drive, ends[1]]
-    return np.where(lost, np.inf, solved.across(drive, ends))
+def _strained(samples: Samples, pointer: Pointer) -> Iterator[tuple[str, str, float, Array]]:
+    """What each part with a rating may stand and has to, for all samples, by quantity."""
+    of_part: dict[str, list[tuple[Array, Array]]] = {}
+    for branch, ohms in zip(samples.branches, samples.ohms, strict=True):
+        if branch.control is None and branch.part in samples.network.parts:
+            one, other = branch.ends
+            volts = np.abs(pointer.volts[one] - pointer.volts[other])
+            with np.errstate(divide="ignore", invalid="ignore"):
+                amps = np.where(volts > 0.0, volts / ohms, 0.0)
+            of_part.setdefault(branch.part, []).append((volts, amps))
+    for name, carried in of_part.items():
+        has = {
+            "watts": sum((v * i for v, i in carried), start=np.zeros(1)),
+            "volts": np.max(np.broadcast_arrays(*(v for v, _ in carried)), axis=0),
+            "amps": np.max(np.broadcast_arrays(*(i for _, i in carried)), axis=0),
+        }
+        for quantity, may in samples.network.parts[name].ratings:
+            yield name, quantity, may, has[quantity]
 
 
-def _limited(amps: float, most: float, load: Array, standing: Array | float = 0.0) -> Array:
-    """A current through a load, or as much as its source can still drive.
-
-    ``most`` are volts between its places; other currents make some of them there already.
-    """
-    if isinf(most):
-        return np.full(1, amps)
-    ohms = np.maximum(np.where(np.isinf(load), 1.0, load), 1e-30)
-    return np.minimum(amps, np.maximum(most - standing, 0.0) / ohms)
-
-
-@dataclass(frozen=True, slots=True)
-class Watched:
-    """What rules and points come to; arrays of shape (samples,) or (1,).
-
-    ``broken`` has the rules that do not hold, ``volts`` what each point with ``rises_to`` rises
-    to, ``reached`` whether a meter's terminal hangs on such a point that has lost its way to
-    chassis.
-    """
-
-    broken: Mapping[int, Flags]
-    volts: Mapping[str, Array]
-    reached: Mapping[tuple[str, str], Flags]
-
-    def rises(self, sample: int, usual: Mapping[str, float]) -> dict[str, float]:
-        """Points, and meter terminals on them, that rise noticeably in a sample; volts.
-
-        ``usual`` is what the points come to anyway.
-        """
-        found: dict[str, float] = {}
-        for name, volts in self.volts.items():
-            now = at(volts, sample)
-            if abs(now) >= max(_RISE, _MORE * usual.get(name, 0.0)):
-                found[name] = now
-                for (point, terminal), reached in self.reached.items():
-                    if point == name and at(reached, sample):
-                        found[terminal] = now
-        return found
-
-
-def watch(samples: Samples, rules: Iterable[tuple[int, Rule]]) -> Watched:
-    """Try the rules, by their numbers, and let the points rise, for all samples.
-
-    A rule with a place that is missing is passed over.
-    """
-    network, broken = samples.network, dict[int, Flags]()
-    asked = [(n, rule, ends) for n, rule in rules if (ends := network.ends(rule.places))]
-    for kind, columns in _as_rules_see(samples).items():
-        own = [one for one in asked if _kind(one[1]) == kind]
-        loads = list(samples.loads(columns, [ends for *_, ends in own]))
-        for (number, rule, _), (load, _) in zip(own, loads, strict=True):
-            broken[number] = _broken(rule, load)
-    rising = list(risers(network))
-    loads = list(samples.loads(samples.ohms, [ends for _, ends in rising]))
-    meters = network.spec.all_of(Meter, network.wiring).values()
-    return Watched(
-        broken,
-        {p.name: _risen(p, load) for (p, _), (load, _) in zip(rising, loads, strict=True)},
-        {
-            (point.name, terminal): lost[network.node(terminal)]
-            for (point, _), (_, lost) in zip(rising, loads, strict=True)
-            for meter in meters
-            for terminal in meter.full_terminals
-        },
+def _fault(spec: Spec, what: str, worst: _Worst, held: dict[int, list[State]]) -> Mishap:
+    strains = tuple(sorted(worst.strains.values(), key=lambda one: (-one.times, one.part)))
+    back = "cannot be worked out: a standing current has no way back"
+    said = [*(f"{name} {back}" for name in worst.lost[:1]), *worst.said]
+    for strain in strains:
+        has, may = (with_unit(x, _UNITS[strain.quantity], 3) for x in (strain.has, strain.may))
+        verb = "takes" if strain.quantity != "volts" else "has"
+        said.append(f"{strain.part} {verb} {has}, rated {may}")
+    (rises, told), rules = risen(worst.rises), tuple(sorted(worst.rules))
+    said += told
+    said += (f"{rule_lost(spec, n)}{_only_with(spec, worst.rules[n], held[n])}" for n in rules)
+    return replace(
+        worst.reading or Mishap(what, None, None, None),
+        rules=rules,
+        rises=rises,
+        message=f"{what}: {'; '.join(said) or 'nothing to be seen'}",
+        strains=strains,
     )
 
 
-def _as_rules_see(samples: Samples) -> dict[str, list[Array]]:
-    """The branches' ohms for each kind of rule, at what is to its disadvantage.
+def _only_with(spec: Spec, broken: Sequence[State], held: Sequence[State]) -> str:
+    """The positions that it takes to break a rule, where others leave it whole."""
+    told = []
+    for name, control in spec.controls.items():
+        here, anywhere = ({state[name] for state in states} for states in (broken, held))
+        if here < anywhere:
+            told.append(f"{name} at {' or '.join(control.positions[at] for at in sorted(here))}")
+    return f" with {', '.join(told)}" if told else ""
 
-    Contacts tie, a diode may conduct, a lamp may be cold, and a connection without a limit goes
-    by contacts and wires alone.
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """A section in one phase of its move: a word for it, and the branches that it closes."""
+
+    said: str
+    closes: frozenset[int]
+    passed: str = ""
+    """The lug that a wiper is passing over."""
+
+
+@dataclass(frozen=True, slots=True)
+class PhasedSection:
+    """A section that moves: its phases, old first and new last."""
+
+    name: str
+    branches: frozenset[int]
+    phases: tuple[Phase, ...]
+    between: tuple[frozenset[int], ...]
+    """What it closes on the way, by its timing."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Moments:
+    """All combinations of phases in one step, each a sample.
+
+    ``usual`` are volts that the points which can rise come to anyway.
     """
-    within, ties, isolate = [], [], []
-    for branch, ohms in zip(samples.branches, samples.ohms, strict=True):
-        part = None if branch.control is not None else samples.network.parts.get(branch.part)
-        contact = np.where(np.isinf(ohms), np.inf, 0.0)
-        within.append(contact if branch.control is not None else ohms)
-        ties.append(contact if part is None else _OPEN)
-        if part is not None and part.open_in_sums and part.passes_dc:
-            isolate.append(np.where(samples.failed.get(part.name, _NO), ohms, 0.0))
-        else:
-            isolate.append(within[-1] if part is None else part.cold_share * ohms)
-    return {"within": within, "tie": ties, "isolate": isolate}
+
+    setup: Setup | None
+    move: Move
+    usual: Mapping[str, float]
+    sections: Sequence[PhasedSection]
+    combos: Sequence[Sequence[Phase]]
+    pointer: Pointer | None
+    watched: Watched
 
 
-def _kind(rule: Rule) -> str:
-    if rule.kind == "isolate":
-        return "isolate"
-    return "tie" if rule.limit is None else "within"
+def while_switching(solved: Solved, setups: Sequence[Setup | None]) -> list[Mishap]:
+    """The worst moments of every step from or to a state in which a reading is taken.
 
-
-def _broken(rule: Rule, ohms: Array) -> Flags:
-    """Whether a rule fails."""
-    if rule.kind == "connect":
-        return np.asarray(ohms > (_TIED if rule.limit is None else most_within(rule.limit)))
-    if rule.limit is None:
-        return np.isfinite(ohms)
-    return np.asarray(ohms < least_beyond(rule.limit))
-
-
-def _risen(point: Point, load: Array) -> Array:
-    """Volts of a point behind its source resistance, on what load it has left."""
-    alone = np.isinf(load)
-    load = np.where(alone, 1.0, load)
-    share = load / np.maximum(load + point.source_resistance, _TIED)
-    held = np.where(alone, 1.0, np.where(load < _TIED, 0.0, share))
-    return np.asarray((point.rises_to or 0.0) * held)
-
-
-def risers(network: DcNetwork) -> Iterator[tuple[Point, Ends]]:
-    """Points that rise when their load is taken off, each with its node and the chassis's."""
-    for point in network.spec.points.values():
-        if point.rises_to is not None and network.chassis is not None:
-            yield point, (network.node(point.name), network.chassis)
-
-
-def standing_volts(watched: Iterable[Watched]) -> dict[str, float]:
-    """The most each point that can rise stands at while nothing is wrong, in any position."""
-    most: dict[str, float] = {}
-    for one in watched:
-        for name, volts in one.volts.items():
-            most[name] = max(most.get(name, 0.0), abs(float(volts[0])))
-    return most
-
-
-def at(column: Array | Flags, sample: int) -> float:
-    """One sample of a column, or what all samples share; a flag is 1 or 0."""
-    return float(column[sample if column.shape[0] > 1 else 0])
-
-
-def states_watched(network: DcNetwork, asking: str) -> list[dict[str, int]]:
-    """Every state that can matter to a rule or to a rise; none if there is neither.
+    Each reading keeps its drive during the step. Controls that can matter to a rule or to a
+    point that rises stand anywhere ``never`` allows. For None in place of a reading: what rules
+    and points suffer in any step.
 
     Raises:
-        LimitReached: more of them than are looked at.
+        LimitReached: more than 20,000 combinations of sections in one step, or more
+            than 512 states of the other controls.
     """
-    spec = network.spec
-    if not spec.rules and not any(risers(network)):
-        return []
-    states, asking = States(spec.controls, spec.never), f"{asking} of {network.wiring.name}"
-    rules = list(enumerate(spec.rules))
-    frame = states.frame(watched_controls(network, rules), asking)
-    mask = states.possible(frame)
+    network, found = solved.network, dict[tuple[str, ...], Mishap]()
+    watched = watched_controls(network, (r for r in network.spec.rules if r.while_switching))
+    resting = states_watched(network, "volts at rest") if any(risers(network)) else ()
+    usual = standing_volts(watch(samples_of(network, solved.values, rest), ()) for rest in resting)
+    for setup in setups:
+        for move, position in _moves(network, setup, watched):
+            for others in _others(network, setup, watched, move):
+                state = network.full_state({**others, move[0]: position})
+                for told, moment in _worst_of(solved, setup, state, move, usual):
+                    if setup or moment.rules or moment.rises:
+                        found.setdefault(told, moment)
+    return list(found.values())
+
+
+def _moves(
+    network: DcNetwork, setup: Setup | None, watched: set[str]
+) -> Iterator[tuple[Move, int]]:
+    """Steps of controls, and the position that is written of each; from or to a reading's own."""
+    for name, control in network.spec.controls.items():
+        own = setup.states[0].get(name) if setup else None
+        for one, two in control.steps():
+            if setup is None and name in watched:
+                yield (name, one, two), one
+            elif own is not None and own in (one, two):
+                yield (name, one, two), own
+
+
+def _others(
+    network: DcNetwork, setup: Setup | None, watched: set[str], move: Move
+) -> list[dict[str, int]]:
+    """Where the controls that do not move can stand in a step, of a reading or of none."""
+    fixed, asking = setup.states[0] if setup else {}, f"while switching {move[0]}"
+    states = States(network.spec.controls, network.spec.never)
+    frame = states.frame((watched | set(fixed)) - {move[0]}, asking)
+    mask = states.possible_steps(frame, *move)
+    for other, position in fixed.items():
+        if other != move[0]:
+            mask &= frame.where(other, 1 << position)
     if mask.bit_count() > MOST_STATES:
         raise LimitReached(
-            f"{asking}: the controls that can matter to a rule make {mask.bit_count():,} states, "
-            f"more than {MOST_STATES:,}; narrow the rules with 'when', or split the spec"
+            f"{asking}: the other controls that can matter to a rule make "
+            f"{mask.bit_count():,} states, more than {MOST_STATES:,}"
         )
-    return [network.full_state(network.numbered(state)) for state in frame.states(mask)]
+    return [network.numbered(state) for state in frame.states(mask)]
 
 
-def watched_controls(network: DcNetwork, rules: Iterable[tuple[int, Rule]]) -> set[str]:
-    """Controls that can matter to one of some rules, or to a rise."""
-    asked = [rule for _, rule in rules]
-    return controls_between(network, watched_pairs(network, asked)) | {
-        name for rule in asked for name in rule.when
-    }
+def _worst_of(
+    solved: Solved, setup: Setup | None, state: State, move: Move, usual: Mapping[str, float]
+) -> Iterator[tuple[tuple[str, ...], Mishap]]:
+    """The gravest moment of a step, and that with uneven poles where it is graver still.
 
-
-def watched_pairs(network: DcNetwork, rules: Iterable[Rule]) -> list[Ends]:
-    """The nodes of some rules that are here, and of the points that rise."""
-    pairs = [pair for rule in rules if (pair := network.ends(rule.places)) is not None]
-    return [*pairs, *(pair for _, pair in risers(network))]
-
-
-def rules_at(network: DcNetwork, state: State) -> list[tuple[int, Rule]]:
-    """Rules that apply in a state, with their numbers; about resistances alone."""
-    controls = network.spec.controls
-    return [
-        (number, rule)
-        for number, rule in enumerate(network.spec.rules)
-        if all(controls[n].positions[state[n]] in positions for n, positions in rule.when.items())
+    Each with what it does, to know it again by.
+    """
+    network, (name, before, after) = solved.network, move
+    sections = _moving_sections(network, setup, move)
+    if not sections:
+        return
+    combos = list(product(*(section.phases for section in sections)))
+    if state[name] == after:
+        combos.reverse()
+    here, known = {**state, name: before}, solved.known
+    moved = frozenset[int]().union(*(section.branches for section in sections))
+    opened = dict.fromkeys(moved, inf)
+    ohms = {n: float(network.branches[n].ohms(known)[0]) for n in moved}
+    variants = [
+        Variant("", opened | {n: ohms[n] for phase in combo for n in phase.closes})
+        for combo in combos
     ]
+    samples = samples_of(network, solved.values, here, variants)
+    pointer = pointer_of(samples, setup) if setup else None
+    if setup and pointer is None:
+        return
+    rules = [(n, rule) for n, rule in rules_at(network, here) if rule.while_switching]
+    moments, done = (
+        _Moments(setup, move, usual, sections, combos, pointer, watch(samples, rules)),
+        list[Mishap](),
+    )
+    ways = [section.between for section in sections]
+    together = np.array([
+        all(phase.closes in way for phase, way in zip(combo, ways, strict=True)) for combo in combos
+    ])  # fmt: skip
+    for asked in (together, ~together):
+        picked = _picked(moments, asked)
+        found = [_moment(network, moments, n, in_step=bool(together[n])) for n in picked]
+        for told, moment in sorted(found, key=lambda one: severity(one[1])):
+            graver = all(severity(moment) < severity(one) for one in done)
+            if graver or set(moment.rules).difference(*(one.rules for one in done)):
+                done.append(moment)
+                yield told, moment
 
 
-def overloads(takes: float, usual: float) -> bool:
-    """Whether a meter takes too much, in times full scale, and more than it does anyway."""
-    return abs(takes) > OVERLOADED * max(1.0, abs(usual))
+def _picked(moments: _Moments, asked: Flags) -> list[int]:
+    """Of the combinations asked for: the most current, and those that break a rule or let rise.
 
-
-def severity(mishap: Mishap) -> tuple[object, ...]:
-    """Order of mishaps: what burns or becomes live, then rules broken, then what reads wrong."""
-    times = abs(mishap.times_full_scale or 0.0) if mishap.overload else 0.0
-    burns = max([times, *(strain.times for strain in mishap.strains)])
-    highest = max((abs(volts) for _, volts in mishap.rises), default=0.0)
-    off = abs(mishap.deflection - 1.0) if mishap.deflection is not None else 0.0
-    grave = (burns if burns > BURNING else 0.0, highest if highest >= _LIVE else 0.0)
-    return (
-        not any(grave), -grave[0], -grave[1], -len(mishap.rules), -burns, -highest, -off,
-        mishap.what,
-    )  # fmt: skip
-
-
-def rule_lost(spec: Spec, number: int) -> str:
-    """What a broken rule means."""
-    rule = spec.rules[number]
-    lost = "no longer connected" if rule.kind == "connect" else "no longer isolated"
-    return f"{' and '.join(rule.places)} {lost}"
-
-
-def highest_first(rises: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
-    """Places that rise, the highest first."""
-    return tuple(sorted(rises.items(), key=lambda item: (-abs(item[1]), item[0])))
-
-
-def rises_told(rises: Iterable[tuple[str, float]]) -> Iterator[str]:
-    """What rises, in words."""
-    return (f"{name} rises to {with_unit(volts, 'V', 3)}" for name, volts in rises)
-
-
-def pointer_told(takes: float, reads: float, usual: float, said: tuple[str, str]) -> Iterator[str]:
-    """What a meter takes at most or reads wrong, in full scales, in the words of the bench.
-
-    ``usual`` is what it reads without the mishap, ``said`` the reading's name and the meter's.
+    The first and the last are the positions at rest before and after: no moment of the step.
     """
-    reading, meter = said
-    if abs(takes) > OVERLOADED:
-        way = " backwards" if takes < 0.0 else ""
-        yield f"{meter} takes {shown_times(abs(takes))} times full scale{way} in {reading}"
-    elif abs(reads - usual) > _NOTICED:
-        stands = "the pointer rests at 0" if abs(reads) < 5e-4 else f"it reads {100 * reads:.3g} %"
-        yield f"{stands} in {reading}"
+    count = len(asked)
+    between = [n for n in range(1, count - 1) if asked[n]]
+    if not between:
+        return []
+    takes = moments.pointer.takes if moments.pointer else np.zeros(1)
+    current = np.abs(np.broadcast_to(takes, (count,)))
+    worst = [current]
+    for broken in moments.watched.broken.values():
+        if not (at(broken, 0) or at(broken, -1)):
+            worst.append(np.broadcast_to(broken, (count,)) * 1e6 + current)
+    worst += [np.abs(np.broadcast_to(v, (count,))) for v in moments.watched.volts.values()]
+    return sorted({between[int(np.argmax(one[between]))] for one in worst})
 
 
-def shown_times(times: float) -> str:
-    """A factor: two digits where they matter, none beyond a hundred.
+def _moment(
+    network: DcNetwork, moments: _Moments, sample: int, *, in_step: bool
+) -> tuple[tuple[str, ...], Mishap]:
+    setup, watched, spec = moments.setup, moments.watched, network.spec
+    name, *ends = moments.move
+    what = f"{name} between {' and '.join(spec.controls[name].positions[end] for end in ends)}"
+    seen, said = Mishap(what, None, None, None), list[str]()
+    if setup is not None and moments.pointer is not None:
+        seen = meter_in(what, setup, moments.pointer, sample)
+        said = pointer_told(setup, seen, 0.0, 0.0)
+    rises, told = risen(watched.rises(sample, moments.usual))
+    rules = [
+        number
+        for number, broken in sorted(watched.broken.items())
+        if at(broken, sample) and not (at(broken, 0) or at(broken, -1))
+    ]
+    said += [*told, *(rule_lost(spec, number) for number in rules)]
+    stand = list(zip(moments.sections, moments.combos[sample], strict=True))
+    how = ", ".join(f"{section.name} {phase.said}" for section, phase in stand)
+    passed = [phase.passed for _, phase in stand if phase.passed]
+    unless = f"as the knob goes past {', '.join(passed)}" if passed else "if the poles are uneven"
+    when = what if in_step else f"{what}, {unless}"
+    message = f"{when}: {'; '.join(said)} ({how})" if said else f"{when}: nothing over full scale"
+    moment = replace(seen, rules=tuple(rules), rises=rises, message=message, in_step=in_step)
+    return (when, *(said or [seen.reading or ""])), moment
 
-    >>> shown_times(1.407), shown_times(12.34), shown_times(10000.2)
-    ('1.4', '12', '10,000')
+
+def _moving_sections(network: DcNetwork, setup: Setup | None, move: Move) -> list[PhasedSection]:
+    """Sections that move and can matter to the reading or to a rule while switching."""
+    name, before, after = move
+    rules = [rule for rule in network.spec.rules if rule.while_switching]
+    pairs = watched_pairs(network, rules)
+    if setup is not None:
+        pairs = [pair for rule in rules if (pair := network.ends(rule.places)) is not None]
+        pairs += network.pairs(setup.reading) or []
+    telling = {branch.section for branch in Routes.over(network.branches).between(pairs)}
+    sections = [
+        _moving_section(network, number, contact, (before, after))
+        for number, contact in enumerate(circuit_of(network.spec, network.wiring).contacts)
+        if contact.control == name and contact.moves(before, after) and number in telling
+    ]
+    if prod(len(section.phases) for section in sections) > MOST_COMBINATIONS:
+        about = f"reading {setup.reading.name}" if setup else "a rule or a rise"
+        raise LimitReached(
+            f"while switching {name}: {len(sections)} sections that can matter to {about} "
+            f"make more than {MOST_COMBINATIONS:,} combinations"
+        )
+    return sections
+
+
+def _moving_section(network: DcNetwork, number: int, contact: Contact, ends: Ends) -> PhasedSection:
+    by_contact: dict[str, dict[int, set[str]]] = {}
+    for n, branch in enumerate(network.branches):
+        if branch.section == number:
+            by_contact.setdefault(branch.contact, {})[n] = set(branch.lugs)
+    seen: dict[frozenset[int], Phase] = {}
+    between = []
+    for said, groups, on_the_way, lug in _stands(contact, ends):
+        closes = frozenset(
+            n for group in groups for n in _closing(by_contact, set(contact.terminals(group)))
+        )
+        seen.setdefault(closes, Phase(said, closes, lug and f"{contact.switch}.{lug}"))
+        between += [closes] if on_the_way else []
+    name = f"{contact.switch}.{contact.section.pole or contact.section.lugs[0]}"
+    every = frozenset(n for own in by_contact.values() for n in own)
+    return PhasedSection(name, every, tuple(seen.values()), tuple(between))
+
+
+def _closing(by_contact: Mapping[str, Mapping[int, set[str]]], lugs: set[str]) -> list[int]:
+    """The branches that close some lugs: their own, or legs of the least that has them all."""
+    having = [own for own in by_contact.values() if lugs <= set().union(*own.values())]
+    least = min(having, key=len, default=dict[int, set[str]]())
+    return [n for n, own in least.items() if own <= lugs]
+
+
+def _stands(contact: Contact, ends: Ends) -> Iterator[tuple[str, Groups, bool, str]]:
+    """Where a section stands in a step, in order: a word, the groups of lugs that it closes.
+
+    Also whether it is half way there, by its timing, and the throw that a wiper passes over:
+    each in turn, and with a shorting one each two that follow.
     """
-    return f"{times:,.0f}" if abs(times) >= 10 else f"{times:.2g}"
+    (old, new), timing = (contact.section.groups[end] for end in ends), contact.section.timing
+    passed = contact.passing.get(ends, ())
+    yield "at the old contact", old, False, ""
+    if timing != "shorting":
+        yield "between", contact.held(*ends), True, ""
+    if timing != "non-shorting":
+        yield "on both contacts", (*old, *new), True, ""
+    for lugs in passed:
+        yield f"passing {lugs[-1]}", (lugs,), False, lugs[-1]
+    stops = (old, *((lugs,) for lugs in passed), new)
+    for one, other in pairwise(stops) if passed and timing != "non-shorting" else ():
+        throws = dict.fromkeys(lug for group in (*one, *other) for lug in group)
+        throws.pop(passed[0][0])
+        lug = next(lug for lug in throws if (passed[0][0], lug) in passed)
+        yield f"on {' and '.join(sorted(throws))}", (*one, *other), False, lug
+    yield "at the new contact", new, False, ""

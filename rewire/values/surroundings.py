@@ -12,9 +12,7 @@ from rewire.circuit.dc import Ends, solve
 from rewire.records.parts import Capacitor, Diode
 from rewire.records.spec import Point, Reading, Spec
 from rewire.values.answers import Caution
-from rewire.values.dc_network import State, nodes_joined
-from rewire.values.meter_circuit import Setup, Solved
-from rewire.values.mishaps import (
+from rewire.values.cases import (
     Samples,
     at,
     overloads,
@@ -26,6 +24,8 @@ from rewire.values.mishaps import (
     states_watched,
     watch,
 )
+from rewire.values.dc_network import State, nodes_joined
+from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.readings import NOT_A_SUM, reading_circuit
 from rewire.values.tolerance import extremes
 from rewire.words.quantity import in_ohms, with_unit

@@ -23,10 +23,11 @@ from rewire.values.answers import (
     WiringValues,
 )
 from rewire.values.bench_test import bench_test
+from rewire.values.cases import severity
 from rewire.values.dc_network import DcNetwork, changed
 from rewire.values.drawer import Stock, written
-from rewire.values.faults import single_faults
 from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flows
+from rewire.values.mishaps import single_faults, while_switching
 from rewire.values.pots import pot_answers, pot_warnings, trimmed
 from rewire.values.ratings import (
     bleeders,
@@ -50,7 +51,6 @@ from rewire.values.surroundings import (
     wrong_ranges,
 )
 from rewire.values.tolerance import Draw, extremes, monte_carlo, shares, unstated, warmed
-from rewire.values.while_switching import all_moments, while_switching
 from rewire.words.quantity import Piece, in_ohms, with_unit
 
 FAR_PERCENT = 5.0
@@ -215,11 +215,18 @@ def _mishaps(
 
 
 def _switching(solved: Solved, limits: list[Caution]) -> list[Mishap]:
-    """Moments while switching: with each reading, and what rules and points suffer besides."""
-    setups = list(solved.setups.values())
-    read = _unless_limited(lambda: while_switching(solved, setups), limits)
-    unread = _unless_limited(lambda: while_switching(solved, [None]), limits)
-    return all_moments(read, unread)
+    """Moments with each reading, and of those without one what these do not tell already."""
+    kept = _unless_limited(lambda: while_switching(solved, [*solved.setups.values()]), limits)
+    for moment in _unless_limited(lambda: while_switching(solved, [None]), limits):
+        if not any(
+            one.what == moment.what
+            and one.in_step >= moment.in_step
+            and set(one.rules) >= set(moment.rules)
+            and dict(one.rises).keys() >= dict(moment.rises).keys()
+            for one in kept
+        ):
+            kept.append(moment)
+    return sorted(kept, key=severity)
 
 
 def _beside(before: Sequence[Mishap], one: Mishap) -> Mishap:

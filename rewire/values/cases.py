@@ -1,0 +1,438 @@
+"""A wiring in many cases at once, each a sample of the solver.
+
+What a meter takes is a matter of a reading, in its own state: what it reads follows the reading's
+drive, what it takes follows what the places can rise to, and the diodes that conduct then.
+Whether a rule breaks or a point rises is a matter of the wiring, in every state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from math import inf, isinf
+
+import numpy as np
+import numpy.typing as npt
+
+from rewire.circuit.dc import Array, Ends, Solution, solve
+from rewire.circuit.ohms import least_beyond, most_within
+from rewire.circuit.states import LimitReached, States
+from rewire.records.parts import Diode, Meter
+from rewire.records.spec import Point, Reading, Rule, Spec
+from rewire.values.answers import BURNING, OVERLOADED, Mishap
+from rewire.values.dc_network import (
+    NO_VALUE,
+    TINY,
+    Branch,
+    DcNetwork,
+    State,
+    Values,
+    ceiling,
+    controls_between,
+    filled,
+)
+from rewire.values.meter_circuit import Setup
+from rewire.words.quantity import with_unit
+
+Flags = npt.NDArray[np.bool_]
+SLOPE = 0.3
+"""Ohm in series with a conducting diode, so that an ampere lifts it to a volt; from memory."""
+MOST_STATES = 512
+"""Positions of controls in which rules and rises are looked at."""
+_MOST_TURNS = 20
+"""Rounds in which the diodes that conduct are found; more than any circuit with a few needs."""
+_RISE = 1.0
+"""Volts below which nobody notices a rise."""
+_MORE = 1.5
+"""Times its usual volts that count as a rise."""
+_TIED = 1e-6
+"""Ohms below which two places count as tied."""
+_NOTICED = 0.01
+"""Share of full scale by which a reading must change to be told."""
+_LIVE = 50.0
+"""Volts from which a place counts as live."""
+_LEAST_OHMS = 1e-30
+_NO: Flags = np.zeros(1, dtype=np.bool_)
+_OPEN: Array = np.full(1, inf)
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """What is otherwise, and the ohms that branches have then."""
+
+    what: str
+    ohms: Mapping[int, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """Branches of a network with their ohms in each sample, shape (samples,) or (1,).
+
+    ``failed`` are diodes and the samples in which they conduct nothing, for they are open.
+    """
+
+    network: DcNetwork
+    branches: Sequence[Branch]
+    ohms: Sequence[Array]
+    failed: Mapping[str, Flags] = field(default_factory=dict)
+
+    def loads(
+        self, pairs: Sequence[Ends], ohms: Sequence[Array] | None = None
+    ) -> list[tuple[Array, Flags]]:
+        """Ohms between the nodes of each pair, and the nodes from which a drive there is lost."""
+        if not pairs:
+            return []
+        ends = [branch.ends for branch in self.branches]
+        solved = solve(self.network.count, ends, ohms or self.ohms, pairs, pairs[-1][1])
+        return [(solved.load(n, pair), solved.lost[n]) for n, pair in enumerate(pairs)]
+
+
+def samples_of(
+    network: DcNetwork, values: Values, state: State, variants: Sequence[Variant] = ()
+) -> Samples:
+    """What is closed in a state or by a variant, a sample for each; without any, as it is.
+
+    What blocks DC is an open branch.
+    """
+    known, count = filled(values), len(variants)
+    hit: dict[int, dict[int, float]] = {}
+    for row, variant in enumerate(variants):
+        for number, own in variant.ohms.items():
+            hit.setdefault(number, {})[row] = own
+    branches, columns, failed = [], [], dict[str, Flags]()
+    for number, branch in enumerate([*network.branches, *network.blocked]):
+        conducts = branch.value != NO_VALUE and branch.closed(state)
+        column = np.asarray(branch.ohms(known)) if conducts else _OPEN
+        part = network.parts.get(branch.part)
+        if number in hit:
+            rows = list(hit[number])
+            column = np.repeat(column, count)
+            column[rows] = list(hit[number].values())
+            if part is not None and part.open_in_sums:
+                failed[branch.part] = np.isin(np.arange(count), rows)
+        elif isinf(column[0]) and (part is None or branch.control is not None):
+            continue
+        branches.append(branch)
+        columns.append(column)
+    return Samples(network, branches, columns, failed)
+
+
+@dataclass(frozen=True, slots=True)
+class Pointer:
+    """A reading's meter under all samples, in times its full scale; shape (samples,) or (1,).
+
+    ``reads`` is where it stands with the reading's drive at full scale, ``takes`` the most that
+    can flow through it: with its places at what they can rise to, if they say. ``lost`` is where
+    a standing current has no way back, and what it reads is not known. ``volts`` are those of
+    every node while it takes that, shape (nodes, samples), ``conducting`` the diodes with the
+    samples in which they conduct then.
+    """
+
+    reads: Array
+    takes: Array
+    lost: Flags
+    volts: Array
+    conducting: dict[str, Flags]
+
+
+def pointer_of(samples: Samples, setup: Setup) -> Pointer | None:
+    """What the meter of a reading reads and takes; None if a place is missing or the meter is.
+
+    Source: superposition; a diode that conducts is its forward volts behind an ohm or less, and
+    which ones do is found by turns.
+    """
+    pairs, part = samples.network.pairs(setup.reading), setup.meter_name
+    meter = next((n for n, b in enumerate(samples.branches) if b.part == part), None)
+    if pairs is None or meter is None or not setup.full_scale:
+        return None
+    columns = list(samples.ohms)
+    columns[meter] = np.maximum(columns[meter], TINY)
+    driven = Samples(samples.network, samples.branches, columns, samples.failed)
+    named = [setup.reading.places, *(drive.places for drive in setup.reading.also)]
+    limited = [ceiling(samples.network.spec, places) for places in named]
+    reads, lost, _ = _driven(driven, setup.reading, pairs, [inf for _ in pairs])
+    takes, _, conducting = _driven(driven, setup.reading, pairs, limited)
+    plus, minus = samples.branches[meter].ends
+    full = columns[meter] * setup.full_scale
+    read, taken = ((volts[plus] - volts[minus]) / full for volts in (reads, takes))
+    return Pointer(read, taken, lost, takes, conducting)
+
+
+def _driven(
+    samples: Samples, reading: Reading, pairs: Sequence[Ends], ceilings: Sequence[float]
+) -> tuple[Array, Flags, dict[str, Flags]]:
+    """Volts of every node, where a standing current is lost, and which diodes conduct."""
+    network = samples.network
+    known = network.spec.all_of(Diode, network.wiring).items()
+    diodes = {name: diode.conducts_at for name, diode in known if diode.conducts_at}
+    ends = [(network.node(f"{name}.A"), network.node(f"{name}.K")) for name in diodes]
+    every = [*(branch.ends for branch in samples.branches), *ends]
+    on: list[Flags] = [_NO for _ in diodes]
+    for _ in range(_MOST_TURNS):
+        columns = [*samples.ohms, *(np.where(one, SLOPE, inf) for one in on)]
+        solved = solve(network.count, every, columns, [*pairs, *ends], pairs[0][1])
+        loads = [solved.load(number, pair) for number, pair in enumerate(pairs)]
+        volts = _standing(reading, solved, loads, ceilings)
+        for number, (one, own) in enumerate(zip(on, diodes.values(), strict=True), len(pairs)):
+            volts = volts + np.where(one, own / SLOPE, 0.0) * solved.volts[number]
+        there = volts[pairs[0][0]] - volts[pairs[0][1]]
+        volts = volts + _own_amps(reading, loads[0], ceilings[0], there) * solved.volts[0]
+        now = [
+            (volts[anode] - volts[cathode] > own) & ~samples.failed.get(name, _NO)
+            for (name, own), (anode, cathode) in zip(diodes.items(), ends, strict=True)
+        ]
+        if not any((a != b).any() for a, b in zip(on, now, strict=True)):
+            break
+        on = now
+    lost = np.any([np.isinf(load) for load in loads[1:]], axis=0) if loads[1:] else _NO
+    return volts, lost, dict(zip(diodes, on, strict=True))
+
+
+def _standing(
+    reading: Reading, solved: Solution, loads: Sequence[Array], ceilings: Sequence[float]
+) -> Array:
+    """Volts of every node by standing currents; one without a way back does not flow."""
+    total: Array = np.zeros(solved.volts.shape[1:])
+    for number, drive in enumerate(reading.also, 1):
+        most = _limited(abs(drive.amps), ceilings[number], loads[number])
+        amps = np.where(np.isinf(loads[number]), 0.0, np.sign(drive.amps) * most)
+        total = total + amps * solved.volts[number]
+    return total
+
+
+def _own_amps(reading: Reading, load: Array, most: float, there: Array) -> Array:
+    """What the reading's own drive gives, which sees the volts that stand there already."""
+    if reading.quantity == "current":
+        own = _limited(reading.full_scale, most, load, there)
+    else:
+        whole = np.where(np.isinf(load), 1.0, load + reading.source_resistance)
+        volts = reading.full_scale if isinf(most) else most
+        own = (volts - there) / np.maximum(whole, _LEAST_OHMS)
+    return np.where(np.isinf(load), 0.0, own)
+
+
+def _limited(amps: float, most: float, load: Array, there: Array | float = 0.0) -> Array:
+    """A current through a load, or as much as its source can still drive.
+
+    ``most`` are volts between its places; other currents make some of them there already.
+    """
+    if isinf(most):
+        return np.full(1, amps)
+    ohms = np.maximum(np.where(np.isinf(load), 1.0, load), _LEAST_OHMS)
+    return np.minimum(amps, np.maximum(most - there, 0.0) / ohms)
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """What rules and points come to; arrays of shape (samples,) or (1,).
+
+    ``broken`` has the rules that do not hold, ``volts`` what each point with ``rises_to`` rises
+    to, ``reached`` whether a meter's terminal hangs on such a point that has lost its way to
+    chassis.
+    """
+
+    broken: Mapping[int, Flags]
+    volts: Mapping[str, Array]
+    reached: Mapping[tuple[str, str], Flags]
+
+    def rises(self, sample: int, usual: Mapping[str, float]) -> dict[str, float]:
+        """Points, and meter terminals on them, that rise noticeably in a sample; volts.
+
+        ``usual`` is what the points come to anyway.
+        """
+        found: dict[str, float] = {}
+        for name, volts in self.volts.items():
+            now = at(volts, sample)
+            if abs(now) >= max(_RISE, _MORE * usual.get(name, 0.0)):
+                hanging = (t for (p, t), on in self.reached.items() if p == name and at(on, sample))
+                found |= dict.fromkeys([name, *hanging], now)
+        return found
+
+
+def watch(samples: Samples, rules: Iterable[tuple[int, Rule]]) -> Watched:
+    """Try the rules, by their numbers, and let the points rise, for all samples.
+
+    A rule with a place that is missing is passed over.
+    """
+    network, broken = samples.network, dict[int, Flags]()
+    asked = [(n, rule, ends) for n, rule in rules if (ends := network.ends(rule.places))]
+    for kind, columns in _as_rules_see(samples).items():
+        own = [one for one in asked if _kind(one[1]) == kind]
+        loads = samples.loads([ends for *_, ends in own], columns)
+        for (number, rule, _), (load, _) in zip(own, loads, strict=True):
+            broken[number] = _broken(rule, load)
+    meters = network.spec.all_of(Meter, network.wiring).values()
+    rising, volts, reached = list(risers(network)), {}, {}
+    loads = samples.loads([ends for _, ends in rising])
+    for (point, _), (load, lost) in zip(rising, loads, strict=True):
+        volts[point.name] = _risen(point, load)
+        for terminal in (terminal for meter in meters for terminal in meter.full_terminals):
+            reached[point.name, terminal] = lost[network.node(terminal)]
+    return Watched(broken, volts, reached)
+
+
+def _as_rules_see(samples: Samples) -> dict[str, list[Array]]:
+    """The branches' ohms for each kind of rule, at what is to its disadvantage.
+
+    Contacts tie, a diode may conduct, a lamp may be cold, and a connection without a limit goes
+    by contacts and wires alone.
+    """
+    within, ties, isolate = [], [], []
+    for branch, ohms in zip(samples.branches, samples.ohms, strict=True):
+        part = None if branch.control is not None else samples.network.parts.get(branch.part)
+        contact = np.where(np.isinf(ohms), np.inf, 0.0)
+        within.append(contact if branch.control is not None else ohms)
+        ties.append(contact if part is None else _OPEN)
+        if part is not None and part.open_in_sums and part.passes_dc:
+            isolate.append(np.where(samples.failed.get(part.name, _NO), ohms, 0.0))
+        else:
+            isolate.append(within[-1] if part is None else part.cold_share * ohms)
+    return {"within": within, "tie": ties, "isolate": isolate}
+
+
+def _kind(rule: Rule) -> str:
+    if rule.kind == "isolate":
+        return "isolate"
+    return "tie" if rule.limit is None else "within"
+
+
+def _broken(rule: Rule, ohms: Array) -> Flags:
+    """Whether a rule fails."""
+    if rule.kind == "connect":
+        return np.asarray(ohms > (_TIED if rule.limit is None else most_within(rule.limit)))
+    if rule.limit is None:
+        return np.isfinite(ohms)
+    return np.asarray(ohms < least_beyond(rule.limit))
+
+
+def _risen(point: Point, load: Array) -> Array:
+    """Volts of a point behind its source resistance, on what load it has left."""
+    alone = np.isinf(load)
+    load = np.where(alone, 1.0, load)
+    share = load / np.maximum(load + point.source_resistance, _TIED)
+    held = np.where(alone, 1.0, np.where(load < _TIED, 0.0, share))
+    return np.asarray((point.rises_to or 0.0) * held)
+
+
+def risers(network: DcNetwork) -> Iterator[tuple[Point, Ends]]:
+    """Points that rise when their load is taken off, each with its node and the chassis's."""
+    for point in network.spec.points.values():
+        if point.rises_to is not None and network.chassis is not None:
+            yield point, (network.node(point.name), network.chassis)
+
+
+def standing_volts(watched: Iterable[Watched]) -> dict[str, float]:
+    """The most each point that can rise stands at while nothing is wrong, in any position."""
+    most: dict[str, float] = {}
+    for one in watched:
+        for name, volts in one.volts.items():
+            most[name] = max(most.get(name, 0.0), abs(float(volts[0])))
+    return most
+
+
+def at(column: Array | Flags, sample: int) -> float:
+    """One sample of a column, or what all samples share; a flag is 1 or 0."""
+    return float(column[sample if column.shape[0] > 1 else 0])
+
+
+def states_watched(network: DcNetwork, asking: str) -> list[dict[str, int]]:
+    """Every state that can matter to a rule or to a rise; none if there is neither.
+
+    Raises:
+        LimitReached: more of them than are looked at.
+    """
+    spec = network.spec
+    if not spec.rules and not any(risers(network)):
+        return []
+    states, asking = States(spec.controls, spec.never), f"{asking} of {network.wiring.name}"
+    frame = states.frame(watched_controls(network, spec.rules), asking)
+    mask = states.possible(frame)
+    if mask.bit_count() > MOST_STATES:
+        raise LimitReached(
+            f"{asking}: the controls that can matter to a rule make {mask.bit_count():,} states, "
+            f"more than {MOST_STATES:,}; narrow the rules with 'when', or split the spec"
+        )
+    return [network.full_state(network.numbered(state)) for state in frame.states(mask)]
+
+
+def watched_controls(network: DcNetwork, rules: Iterable[Rule]) -> set[str]:
+    """Controls that can matter to one of some rules, or to a rise."""
+    asked = list(rules)
+    named = {name for rule in asked for name in rule.when}
+    return named | controls_between(network, watched_pairs(network, asked))
+
+
+def watched_pairs(network: DcNetwork, rules: Iterable[Rule]) -> list[Ends]:
+    """The nodes of some rules that are here, and of the points that rise."""
+    pairs = [pair for rule in rules if (pair := network.ends(rule.places)) is not None]
+    return [*pairs, *(pair for _, pair in risers(network))]
+
+
+def rules_at(network: DcNetwork, state: State) -> list[tuple[int, Rule]]:
+    """Rules that apply in a state, with their numbers; about resistances alone."""
+    controls = network.spec.controls
+    return [
+        (number, rule)
+        for number, rule in enumerate(network.spec.rules)
+        if all(controls[n].positions[state[n]] in positions for n, positions in rule.when.items())
+    ]
+
+
+def rule_lost(spec: Spec, number: int) -> str:
+    """What a broken rule means."""
+    rule = spec.rules[number]
+    lost = "no longer connected" if rule.kind == "connect" else "no longer isolated"
+    return f"{' and '.join(rule.places)} {lost}"
+
+
+def overloads(takes: float, usual: float) -> bool:
+    """Whether a meter takes too much, in times full scale, and more than it does anyway."""
+    return abs(takes) > OVERLOADED * max(1.0, abs(usual))
+
+
+def shown_times(times: float) -> str:
+    """A factor: two digits where they matter, none beyond a hundred.
+
+    >>> shown_times(1.407), shown_times(12.34), shown_times(10000.2)
+    ('1.4', '12', '10,000')
+    """
+    return f"{times:,.0f}" if abs(times) >= 10 else f"{times:.2g}"
+
+
+def severity(mishap: Mishap) -> tuple[object, ...]:
+    """Order of mishaps: what burns or becomes live, then rules broken, then what reads wrong."""
+    times = abs(mishap.times_full_scale or 0.0) if mishap.overload else 0.0
+    burns = max([times, *(strain.times for strain in mishap.strains)])
+    highest = max((abs(volts) for _, volts in mishap.rises), default=0.0)
+    off = abs(mishap.deflection - 1.0) if mishap.deflection is not None else 0.0
+    grave = (burns if burns > BURNING else 0.0, highest if highest >= _LIVE else 0.0)
+    return (
+        not any(grave), -grave[0], -grave[1], -len(mishap.rules), -burns, -highest, -off,
+        mishap.what,
+    )  # fmt: skip
+
+
+def risen(rises: Mapping[str, float]) -> tuple[tuple[tuple[str, float], ...], list[str]]:
+    """Places that rise, the highest first; and the same in words."""
+    first = tuple(sorted(rises.items(), key=lambda item: (-abs(item[1]), item[0])))
+    return first, [f"{name} rises to {with_unit(volts, 'V', 3)}" for name, volts in first]
+
+
+def pointer_told(setup: Setup, seen: Mishap, reads: float, usual: float) -> list[str]:
+    """What a meter takes at most or reads wrong, in full scales, in the words of the bench."""
+    takes = (seen.times_full_scale or 0.0) if seen.overload else 0.0
+    if abs(takes) > OVERLOADED:
+        times = f"{shown_times(abs(takes))} times full scale{' backwards' if takes < 0.0 else ''}"
+        return [f"{setup.meter_name or ''} takes {times} in {setup.reading.name}"]
+    if abs(reads - usual) <= _NOTICED:
+        return []
+    stands = "the pointer rests at 0" if abs(reads) < 5e-4 else f"it reads {100 * reads:.3g} %"
+    return [f"{stands} in {setup.reading.name}"]
+
+
+def meter_in(what: str, setup: Setup, pointer: Pointer, sample: int) -> Mishap:
+    """What a meter does in a sample; the first of all samples is what it does anyway."""
+    takes = at(pointer.takes, sample)
+    reads = None if at(pointer.lost, sample) else at(pointer.reads, sample)
+    over = overloads(takes, at(pointer.takes, 0))
+    return Mishap(what, setup.reading.name, takes, reads, overload=over)
