@@ -51,7 +51,7 @@ _ASKED_AT_ONCE = 4_000_000
 _LAST = 30
 """Kinds that are told apart at the end, by any touch at all."""
 _FLAT = 0.5
-"""Odds count so much while asking: what is rare is asked about too before it is given up."""
+"""Weight of prior odds while asking; below 1, so that rare mistakes are asked about too."""
 _TURNING = 0.02
 """Bits that a touch must tell more to be worth turning a knob for."""
 _DELICATE = 0.05
@@ -464,6 +464,15 @@ def beliefs(asked: Questions, found: Sequence[TouchReading]) -> Ohms:
         costs = costs + seen.surprises(expected).sum(axis=0)
     costs[-1] = cost_of_none(seen)
     return shares_of(costs)
+
+
+def likeliest(asked: Questions, found: Sequence[TouchReading]) -> tuple[Mistake | None, float]:
+    """The mistake that is believed most, and how far; None while a right wiring is likelier."""
+    believed = beliefs(asked, found)
+    best = int(believed.argmax())
+    if best == len(asked.kinds):
+        return None, float(believed[best])
+    return asked.plan.mistakes[asked.plan.shown.few[asked.kinds[best]]], float(believed[best])
 
 
 def next_touch(

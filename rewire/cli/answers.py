@@ -196,6 +196,10 @@ class SpecAnswers(Generic[Answer]):
         """What a wiring is for."""
         return None if self.judged is None else self.judged.roles.get(wiring)
 
+    def counts(self, wiring: str) -> bool:
+        """Whether a wiring is a plan, or was asked for by name."""
+        return self.judged is None or wiring in self.judged.counting
+
 
 Answerer = Callable[[str], tuple[Answer, int]]
 """From the name of a wiring to what is answered for it, and the exit status that goes with it."""
@@ -272,22 +276,16 @@ def say_notices(notices: Iterable[Notice]) -> None:
 
 def write_text(
     outcomes: Sequence[SpecAnswers[Answer]],
-    told: Callable[[Answer, Role | None], Iterable[ReportSection]],
+    told: Callable[[SpecAnswers[Answer]], Iterable[ReportSection]],
 ) -> None:
-    """The reports of all wirings that were answered for, under their files where there are more.
-
-    Args:
-        outcomes: of each spec.
-        told: what is said of one wiring, from its answer and its role.
-    """
+    """What is ``told`` of each spec that was answered for, under its file where there are more."""
     from rewire.report.section import ReportSection, Words
 
     sections: list[ReportSection] = []
     for outcome in outcomes:
         if len(outcomes) > 1 and outcome.trouble is None:
             sections.append(ReportSection("file", "", (Words(f"{outcome.file}:"),)))
-        for name, answer in outcome.answers.items():
-            sections += told(answer, outcome.role(name))
+        sections += told(outcome)
     write_sections(sections)
 
 

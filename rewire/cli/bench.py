@@ -5,16 +5,16 @@ from __future__ import annotations
 import json
 import signal
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import click
 
 from rewire.bench.calibration import calibration_of
-from rewire.bench.diagnosis import diagnosed, next_touch, questions
+from rewire.bench.diagnosis import Questions, diagnosed, likeliest, next_touch, questions
 from rewire.bench.evidence import TouchReading, evidence, found_of, states_of_log
 from rewire.bench.moves import default_source, default_targets, moves_of, with_verdict
 from rewire.bench.ohmmeter import State, Touch
@@ -52,12 +52,14 @@ from rewire.records.spec import Spec, Wiring
 from rewire.report import buzz as buzz_report, moves as moves_report
 from rewire.report.buzz import Buzz, pair_said, state_said
 from rewire.report.machine import document
+from rewire.report.section import ReportSection
 from rewire.words import quantity
 from rewire.words.quantity import BadQuantity
 from rewire.words.wording import printable
 
 _ANSWERS = "c closed, o open, ohms such as 12.3 or 4k7, s skip, u take back, q end"
 _MOST = 1000
+T = TypeVar("T")
 _SHORT = {"closed": "c", "open": "o", "ol": "o", "skip": "s", "undo": "u", "quit": "q", "end": "q"}
 
 
@@ -95,8 +97,17 @@ def moves_command(
     if as_json:
         write_json("moves", outcomes, moves_report.result_as_json)
     else:
-        write_text(outcomes, lambda told, _: moves_report.sections(told))
+        write_text(outcomes, _told_by(moves_report.sections))
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
+
+
+def _told_by(
+    sections: Callable[[T], Iterable[ReportSection]],
+) -> Callable[[SpecAnswers[T]], Iterator[ReportSection]]:
+    """Each wiring told, one after the other."""
+    return lambda outcome: (
+        section for answer in outcome.answers.values() for section in sections(answer)
+    )
 
 
 def _moves(file: str, source: str | None, targets: Sequence[str]) -> SpecAnswers[Moves]:
@@ -187,7 +198,8 @@ def buzz_command(ctx: click.Context, /, **given: Any) -> None:
     if asked.as_json:
         write_json("buzz", outcomes, lambda told: buzz_report.result_as_json(told, asked.full))
     else:
-        write_text(outcomes, lambda told, _: buzz_report.sections(told, asked.full))
+        told = buzz_report.full_sections if asked.full else buzz_report.sections
+        write_text(outcomes, _told_by(told))
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
@@ -198,6 +210,8 @@ def _buzz(spec: Spec, asked: _Asked) -> tuple[Judged, Answerer[Buzz]]:
         own = wirings_judged(spec, [_only(spec, own)])
         return own, lambda name: _with_status(_answered(spec, name, asked))
     if asked.found is None:
+        if not asked.as_json:  # nobody buzzes out what comes out, unless he names it
+            own = replace(own, names=tuple(name for name in own.names if name in own.counting))
         return own, lambda name: _with_status(
             Buzz(asked.plan(spec, spec.wirings[name]), broken=is_broken(spec, name))
         )
@@ -271,6 +285,7 @@ def _ask(plan: Plan, found: list[TouchReading]) -> None:
         else:
             found.append(_found(touch, answer, number))
             _say(_judged(plan, found[-1]))
+            _say_best_guess(asked, found)
 
 
 def _judged(plan: Plan, one: TouchReading) -> str:
@@ -281,6 +296,12 @@ def _judged(plan: Plan, one: TouchReading) -> str:
     if not seen.odd[0]:
         return "   as it should be"
     return f"   not as it should be: {expected(plan.probe(one.touch))}"
+
+
+def _say_best_guess(asked: Questions, found: Sequence[TouchReading]) -> None:
+    mistake, belief = likeliest(asked, found)
+    if mistake is not None:
+        _say(f"   best guess so far: {mistake.text} ({100 * belief:.0f} %)")
 
 
 def _say(text: str) -> None:

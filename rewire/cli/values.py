@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -33,7 +33,8 @@ from rewire.reading.drawer import read_drawer
 from rewire.records.spec import Spec
 from rewire.report.machine import document
 from rewire.report.section import ReportSection
-from rewire.report.values import result_as_json, sections, sum_sections, wound_section
+from rewire.report.values import MORE, found_section, sections, sum_sections, wound_section
+from rewire.report.values_in_full import full_sections, result_as_json
 from rewire.values.answers import WiringValues
 from rewire.values.drawer import stocks_of
 from rewire.values.options import option_rows
@@ -108,6 +109,7 @@ class _Asked:
     metal: str
     overload: float | None
     seed: int
+    full: bool
 
 
 @click.command(name="values", short_help=HELP["values"])
@@ -129,6 +131,10 @@ class _Asked:
 @click.option(
     "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Of the Monte Carlo."
 )
+@click.option(
+    "--full", is_flag=True,
+    help="Also print what makes each error, the load of every part, bench tests and all faults.",
+)  # fmt: skip
 @click.pass_context
 def values_command(ctx: click.Context, /, **given: Any) -> None:
     """What must shunts, multipliers and pots be, how well does it read, what do parts stand?
@@ -159,8 +165,21 @@ def values_command(ctx: click.Context, /, **given: Any) -> None:
     if asked.as_json:
         write_json("values", outcomes, lambda told: result_as_json(told[0]))
     else:
-        write_text(outcomes, lambda told, role: sections(*told, role, _wound(told[0], asked)))
+        write_text(outcomes, lambda outcome: _report(outcome, asked))
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
+
+
+def _report(outcome: SpecAnswers[Told], asked: _Asked) -> Iterator[ReportSection]:
+    """The plans, or the wirings asked for; of the others the verdict."""
+    whole = full_sections if asked.full else sections
+    for name, (result, broken) in outcome.answers.items():
+        role = outcome.role(name)
+        if outcome.counts(name) or asked.full:
+            yield from whole(result, broken, role, _wound(result, asked))
+        else:
+            yield found_section(result, broken, role)
+    if outcome.answers and not asked.full:
+        yield MORE
 
 
 def _stocks(drawer: Path | None) -> Any:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from rewire.bench.calibration import Calibration
 from rewire.bench.diagnosis import Diagnosis, Suspect, not_excluded, read_by
@@ -12,7 +13,7 @@ from rewire.bench.mistakes import Mistake
 from rewire.bench.ohmmeter import State
 from rewire.bench.probes import Pair, Probe, expected
 from rewire.bench.record import Outcome
-from rewire.bench.short_list import Plan, by_pair
+from rewire.bench.short_list import Hidden, Plan, by_pair
 from rewire.records.parts import Pot
 from rewire.report import measured
 from rewire.report.machine import JSON, Keys, as_json
@@ -24,7 +25,7 @@ from rewire.report.measured import (
     marked,
     note,
 )
-from rewire.report.section import Block, ReportSection, Table, Tone, Words, row
+from rewire.report.section import Block, ReportSection, Table, Tone, Words, row, table_of
 from rewire.words.quantity import in_ohms
 from rewire.words.wording import listing
 
@@ -63,21 +64,33 @@ class Buzz:
         return self.diagnosis is not None and self.diagnosis.verdict == "not settled"
 
 
-def sections(one: Buzz, full: bool) -> Iterator[ReportSection]:
-    """One wiring: what to touch, or what the readings say."""
-    if one.broken:
-        said = (
-            f"{one.plan.wiring.name} does not keep what the original does: do not power it up. "
-            "What follows finds slips against its own wiring, right or wrong (rewire check)"
-        )
-        yield ReportSection("buzz", "", (Words(said, "BROKEN:", tone="bad"),))
+def sections(one: Buzz) -> Iterator[ReportSection]:
+    """One wiring: the shortest list of readings; or what the readings say."""
+    yield from _danger(one)
     if one.diagnosis is None:
-        yield from _to_touch(one.plan, full)
+        yield ReportSection("buzz", "", tuple(_before(one.plan)))
+        yield ReportSection("short", "", tuple(_short(one.plan)))
         return
     yield ReportSection("buzz", "", tuple(_diagnosis(one.plan, one.diagnosis)))
     if one.calibration is not None:
         yield from calibration_sections(one.plan.wiring, one.calibration)
     yield ReportSection("acceptance", "", tuple(acceptance_tables(one.acceptance)))
+
+
+def full_sections(one: Buzz) -> Iterator[ReportSection]:
+    """The same, then contact by contact and every pair of places, position by position."""
+    yield from sections(one)
+    yield from _tables(one.plan, one.plan.table, "Contact by contact")
+    yield from _tables(one.plan, one.plan.everything(), "Every pair of places")
+
+
+def _danger(one: Buzz) -> Iterator[ReportSection]:
+    if one.broken:
+        said = (
+            f"{one.plan.wiring.name} does not keep what the original does: do not power it up. "
+            "What follows finds slips against its own wiring, right or wrong (rewire check)"
+        )
+        yield ReportSection("broken", "", (Words(said, "BROKEN:", tone="bad"),))
 
 
 def telling_controls(states: Sequence[State]) -> list[str]:
@@ -98,19 +111,9 @@ def pair_said(pair: Pair) -> str:
     return f"{pair[0]} to {pair[1]}"
 
 
-def _to_touch(plan: Plan, full: bool) -> Iterator[ReportSection]:
-    head = Words("power off, everything discharged, this wiring alone", f"{plan.wiring.name}:")
-    yield ReportSection("buzz", "", (head, *_before(plan)))
-    if full:
-        yield from _tables(plan, plan.everything(), "Every pair of places")
-        return
-    yield from _tables(plan, plan.table, "What must be found")
-    yield ReportSection("short", "", tuple(_short(plan)))
-    title = f"No touch shows {len(plan.hidden)} more while every switch is at rest"
-    yield ReportSection("hidden", title, tuple(_hidden(plan)))
-
-
 def _before(plan: Plan) -> Iterator[Words]:
+    """What to do before the first reading, and what the readings hang on."""
+    yield Words("power off, everything discharged, this wiring alone", f"{plan.wiring.name}:")
     spec = plan.job.spec
     pots = [p.name for p in spec.all_of(Pot, plan.wiring).values() if p.setting_percent is None]
     settings = {name: at for name in pots if (at := _setting(plan, name)) is not None}
@@ -141,36 +144,41 @@ def _tables(plan: Plan, probes: Sequence[Probe], title: str) -> Iterator[ReportS
 
 
 def _short(plan: Plan) -> Iterator[Block]:
-    count, least = len(plan.short), plan.shortlist.at_least
+    """The fewest readings, and what no reading at rest finds."""
+    count = len(plan.short)
     if not count:
-        yield Words("No touch shows any single mistake.")
+        yield Words("No reading finds any single mistake.")
         return
-    proved = "no list is shorter" if plan.shortlist.is_shortest else f"at least {least} are needed"
-    yield Words(
-        f"The fewest touches that show every one of the {plan.detectable:,} single mistakes that "
-        f"an ohmmeter can show: {count} ({proved}).",
-        tone="good",
-    )
+    proved = "no list is shorter" if plan.shortlist.is_shortest else "fewer may do"
+    finds = f"find any one of the {plan.detectable:,} mistakes that an ohmmeter can show"
+    yield Words(f"{count} readings {finds} ({proved}):", tone="good")
     names = telling_controls(plan.job.states)
-    rows = tuple(
-        row(
-            str(n), state_said(probe.state, names) or "always", *probe.between,
-            marked(expected(probe), probe), good_range(probe),
-        )
-        for n, probe in enumerate(plan.short, 1)
-    )  # fmt: skip
-    yield Table(("", "at", "from", "to", "must read", "good from to"), rows)
+    yield table_of({
+        "": [str(number) for number in range(1, count + 1)],
+        "at": _once([state_said(probe.state, names) or "always" for probe in plan.short]),
+        "from": [probe.between[0] for probe in plan.short],
+        "to": [probe.between[1] for probe in plan.short],
+        "must read": [marked(expected(probe), probe) for probe in plan.short],
+        "good from to": [good_range(probe) for probe in plan.short],
+    }, words=("", "at", "from", "to", "must read", "good from to"))  # fmt: skip
+    yield from _hidden(plan.hidden)
 
 
-def _hidden(plan: Plan) -> Iterator[Words]:
-    by_look = "look at each, and measure the part by itself with one lead off"
-    hidden: dict[Pair | None, list[str]] = {}
-    for one in plan.hidden:
-        hidden.setdefault(one.between, []).append(one.mistake.text)
-    for between, texts in hidden.items():
-        yield note(_some(texts))
-        held = between and f"with the switch held between two positions {pair_said(between)} "
-        yield Words(f"{held}must stay closed" if held else by_look, "→", tone="meant", indent=4)
+def _once(texts: Sequence[str]) -> list[str]:
+    """Each text where it changes, nothing where it stays the same."""
+    return ["" if text == before else text for before, text in pairwise(["", *texts])]
+
+
+def _hidden(hidden: Sequence[Hidden]) -> Iterator[Words]:
+    """What shows only with the knob held half way, and what no ohmmeter finds in the set."""
+    held = dict.fromkeys(pair_said(one.between) for one in hidden if one.between is not None)
+    if held:
+        said = f"then, with the switch held half way between two positions: {listing(list(held))}"
+        yield Words(f"{said} must stay closed", "-", tone="meant", indent=2)
+    look = [one.mistake.text for one in hidden if one.between is None]
+    if look:
+        said = f"no reading finds {len(look)} more: look at each, or lift one lead and measure it"
+        yield Words(f"{said}: {_some(look)}", "-", tone="meant", indent=2)
 
 
 def _some(texts: Sequence[str]) -> str:
@@ -203,8 +211,8 @@ def _diagnosis(plan: Plan, told: Diagnosis) -> Iterator[Words]:
     if told.verdict == "wrong":
         yield from (note(_odd(plan, told.seen.found[n])) for n in told.odd)
         yield from _contradictions(plan, told)
-        yield from _suspects(told)
         yield from _next(plan, told)
+        yield from _suspects(told)
 
 
 def _beeped(plan: Plan, found: TouchReading) -> str:
@@ -307,11 +315,11 @@ def _next(plan: Plan, told: Diagnosis) -> Iterator[Words]:
     at = state_said(probe.state)
     (answers,) = read_by(plan.job, [s.mistakes for s in told.suspects[:3]], [touch])
     numbered = (f"{n}. {_answer(float(ohms))}" for n, ohms in enumerate(answers, 1))
-    said = ", ".join([f"as it should be {expected(probe)}", *numbered]).replace(", 1.", "; 1.")
+    said = ", ".join([f"good {expected(probe)}", *numbered]).replace(", 1.", "; suspect 1.")
     where = f"with {at}, " if at else ""
     mind = " Mind the movement." if probe.overloads else ""
     text = f"{where}{pair_said(probe.between)} ({said}).{mind}"
-    yield Words(text, "Touch next:", tone="meant")
+    yield Words(text, "Read next:", tone="meant")
 
 
 def _answer(ohms: float) -> str:

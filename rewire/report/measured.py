@@ -52,12 +52,12 @@ def before_words(
     yield from map(warning, by_hand(parts))
     yield from map(note, rectified(parts))
     yield note(
-        f"touch the leads together first and take that off; closed is under {LEADS:g} Ω above it. "
-        "A beeper sounds through a low shunt too: where ohms stand here, read ohms"
+        f"touch the leads together and take off what they read; closed means under {LEADS:g} Ω. A "
+        "beeper also sounds through a low-value shunt: where ohms are given, read ohms"
     )
     yield note(
-        "readings assume only the parts in the spec; anything else connected in the set reads in "
-        "parallel, so record the same touches before anything is lifted"
+        "the figures count the parts of the spec alone; whatever else is connected in the set "
+        "reads in parallel: take the same readings before you lift anything, and compare"
     )
     if meters:
         yield warning(

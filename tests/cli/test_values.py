@@ -27,16 +27,17 @@ def rewire(*args: str) -> Result:
 def test_the_flagship_at_80_columns() -> None:
     result = rewire("values", FLAGSHIP)
     assert result.exit_code == 0
-    assert "BAD: as-found, as found on the bench: cathode stands at 24.74 %" in result.stdout
+    assert "BROKEN: as-found, as found on the bench: cathode stands at 24.74 %" in result.stdout
     assert result.stdout.startswith("GOOD: substitute: bias, cathode and screen read right once")
     assert all(len(line) <= 80 for line in result.stdout.splitlines())
     for said in (
         "set RV41 in cathode: 40.0 % from ccw",
         "exactly 38.462 Ω",
-        "Bench test, cathode: feed CHASSIS (+) and HT_MINUS (-)",
         "R31 open",
     ):
         assert said in result.stdout
+    full = rewire("values", FLAGSHIP, "--full").stdout
+    assert "Bench test, cathode: feed CHASSIS (+) and HT_MINUS (-)" in full
 
 
 def test_the_promised_keys() -> None:
