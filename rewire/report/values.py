@@ -19,7 +19,7 @@ from rewire.values.answers import (
     Readout,
     WiringValues,
 )
-from rewire.values.mishaps import rises_told, shown_times
+from rewire.values.cases import shown_times
 from rewire.words.quantity import in_ohms, in_percent, with_unit
 from rewire.words.wire import wire_length, wire_warning
 from rewire.words.wording import listing
@@ -375,7 +375,7 @@ def telling(mishaps: Sequence[Mishap]) -> list[Mishap]:
 
 def _gravest(one: Mishap) -> str:
     """What fails and the worst that comes of it: the meter, what becomes live, or what burns."""
-    told = list(rises_told(one.rises[:2]))
+    told = [f"{place} rises to {with_unit(volts, 'V', 3)}" for place, volts in one.rises[:2]]
     if one.overload and one.times_full_scale:
         times = shown_times(abs(one.times_full_scale))
         told.insert(0, f"meter at {times} times full scale in {one.reading}")
