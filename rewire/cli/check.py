@@ -49,12 +49,21 @@ _WATCHED = 0.5
     "spec's own rules are checked. [default: every one but original]"
 )  # fmt: skip
 @click.option(
+    "--full", is_flag=True, help="With the evidence: each connection lug by lug, as it was and "
+    "as it is now, and every lug that is not used.",
+)  # fmt: skip
+@click.option(
     "--jobs", type=click.IntRange(min=1), metavar="N", default=lambda: os.cpu_count() or 1,
     help="Specs checked at a time. [default: one per processor]",
 )  # fmt: skip
 @click.pass_context
 def check_command(
-    ctx: click.Context, specs: Sequence[str], as_json: bool, wirings: Sequence[str], jobs: int
+    ctx: click.Context,
+    specs: Sequence[str],
+    as_json: bool,
+    wirings: Sequence[str],
+    full: bool,
+    jobs: int,
 ) -> None:
     """Does the wiring keep every original connection, at rest and while switching?
 
@@ -71,7 +80,7 @@ def check_command(
       2  a spec cannot be read
       3  a limit was reached
     """
-    from rewire.report.check import result_as_json, sections
+    from rewire.report.check import full_sections, result_as_json, short_sections
     from rewire.report.section import ReportSection
 
     outcomes = said_aside("checking", _check_many(specs, wirings, jobs), len(specs))
@@ -80,8 +89,9 @@ def check_command(
     elif len(outcomes) > 1:
         lines = ReportSection("verdict", "", tuple(map(summary, outcomes)))
         write_sections([lines], columns=sys.maxsize)
-    else:
-        write_sections(sections(list(outcomes[0].answers.values())))
+    elif outcomes[0].answers:
+        results = list(outcomes[0].answers.values())
+        write_sections(full_sections(results) if full else short_sections(results, specs[0]))
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 

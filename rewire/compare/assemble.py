@@ -13,7 +13,7 @@ from rewire.compare.comparison import Comparison
 from rewire.compare.evidence import (
     Tracer,
     also_connected,
-    ends_in_words,
+    endings,
     figure_in_words,
     link_in_words,
     poles_gone,
@@ -40,26 +40,40 @@ from rewire.records.spec import Change, Spec
 from rewire.words.wording import listing
 
 SAID: Mapping[FindingKind, str] = {
-    "dropped": "{} are no longer joined",
-    "inserted": "{} are joined only through {through}",
-    "joined": "{} are joined, and were not",
-    "linked": "{} are linked through {through}; nothing joined them",
-    "gap": "{} let go of each other for a moment",
-    "bridge": "{} are joined for a moment, and never were",
-    "interrupted": "the current path between {} stops for a moment",
-    "stray": "for a moment current can flow between {}",
+    "dropped": "{} disconnected",
+    "inserted": "{through} now in series between {}",
+    "joined": "{} shorted to each other",
+    "linked": "{through} new across {}, separate circuits in the original",
+    "gap": "{} opens for a moment",
+    "bridge": "{} shorts for a moment",
+    "interrupted": "current from {} stops for a moment",
+    "stray": "current flows for a moment from {}",
 }
 
 
-_LETS_GO = {
+SWITCHING: frozenset[FindingKind] = frozenset({"gap", "bridge", "interrupted", "stray"})
+"""What happens while a control moves."""
+_OPENS = {
     True: "the old contacts open before the new ones close",
-    False: "one pole can let go before another has made contact",
+    False: "one pole can open before another has closed",
 }
 """How a connection is lost for a moment: in step, and where the poles are uneven."""
 
 
-Evidence = tuple[tuple[str, ...], str | None, str | None, tuple[str, ...]]
-"""In one state: the path as it was, what is gone, what is there instead, where paths end."""
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What there is to tell of one state."""
+
+    was: tuple[str, ...]
+    """The path as it was."""
+    gone: str | None
+    """What of it the other wiring no longer has."""
+    now: str | None
+    shortly: str | None
+    """The same in one clause."""
+    ends: tuple[str, ...]
+
+
 MOST_FOLLOWED = 24
 """States of one finding whose paths are followed one by one."""
 
@@ -233,7 +247,7 @@ class Maker:
     ) -> Finding:
         states = [State(tuple(state.items())) for state in told.frame.states(told.mask)]
         followed = [self._evidence(kind, groups, state) for state in states[:MOST_FOLLOWED]]
-        was, _, _, ends = followed[0]
+        first = followed[0]
         held = told.frame, told.mask
         tied_in = self.both.up if kind in ("joined", "linked") else self.both.down
         return Finding(
@@ -243,38 +257,42 @@ class Maker:
             groups=groups,
             states=tuple(states),
             through=through,
-            was=was,
-            was_in=states[0] if any(other != was for other, *_ in followed) else None,
+            was=first.was,
+            was_in=states[0] if any(other.was != first.was for other in followed) else None,
             now="; ".join(_instead(followed, states)) or None,
             why=told.why,
             company=tuple(also_connected(tied_in, self.states, groups, held, self.spec.points)),
-            ends_at=ends,
+            ends_at=first.ends,
+            shortly="; ".join(filter(None, (first.shortly, first.gone))),
         )
 
-    def _evidence(self, kind: FindingKind, groups: Groups, state: State) -> Evidence:
+    def _evidence(self, kind: FindingKind, groups: Groups, state: State) -> Seen:
         """What there is to tell of one state."""
         closed = self._closed(state.as_dict())
         trace = self.here.path(groups, closed)
         was = trace.terminals if trace else ()
-        gone = poles_gone(was, self.here, self.there) if kind == "dropped" else None
-        return was, gone, *self._now(kind, groups, closed)
+        if kind != "dropped":
+            now = self._now(kind, groups, closed)
+            return Seen(was, None, now, now, ())
+        gone = poles_gone(was, self.here, self.there)
+        sides = endings(self.there, groups, closed)
+        shortest = min(sides, key=lambda side: side.reached)
+        lugs = tuple(lug for side in sides for lug in side.lugs)
+        return Seen(was, gone, "; ".join(side.said for side in sides), shortest.said, lugs)
 
-    def _now(
-        self, kind: FindingKind, groups: Groups, closed: Closed
-    ) -> tuple[str | None, tuple[str, ...]]:
-        """What is there instead, in words, and where a dropped path ends."""
-        if kind in ("joined", "bridge"):
-            trace = self.there.path(groups, closed)
-        elif kind in THROUGH_PARTS:
+    def _now(self, kind: FindingKind, groups: Groups, closed: Closed) -> str | None:
+        """The path that there is instead, in words."""
+        if kind in THROUGH_PARTS:
             trace = self.there.over_parts(groups, closed, self.both.roles.added)
         elif kind == "stray":
             trace = self.there.flow(groups, closed)
         else:
-            return ends_in_words(self.there, groups, closed)
-        return (trace.in_words() if trace else None), ()
+            trace = self.there.path(groups, closed)
+        return trace.in_words() if trace else None
 
     def _message(self, kind: FindingKind, groups: Groups, through: tuple[str, ...]) -> str:
-        names = group_names(groups, self.spec.points)
+        joining = "to" if kind in SWITCHING else "and"
+        names = group_names(groups, self.spec.points, joining)
         return SAID[kind].format(names, through=listing(through) or "an added part")
 
     def while_switching(self, facts: StepFacts) -> Iterator[Finding]:
@@ -326,9 +344,9 @@ class Maker:
         kind, groups = key
         find = self.here.flow if kind == "interrupted" else self.here.path
         was = find(groups, self._closed(steps[0].before.as_dict()))
-        now = _LETS_GO[stepped]
+        now = _OPENS[stepped]
         if kind not in ("gap", "interrupted"):
-            now = self._now(kind, groups, self._closed_in(steps[0]))[0] or ""
+            now = self._now(kind, groups, self._closed_in(steps[0])) or ""
         return Finding(
             kind=kind,
             meant=meant,
@@ -394,10 +412,10 @@ class Maker:
         )
         if not steps:
             return
-        now, verb = _LETS_GO[stepped], "are not"
+        now, verb = _OPENS[stepped], "opens"
         if rule.kind == "isolate":
-            now, verb = link_in_words(self.there, rule, self._closed_in(steps[0])), "do not"
-        said = f"{plain.message}; for a moment they {verb}{self._unless(steps[0], stepped, now)}"
+            now, verb = link_in_words(self.there, rule, self._closed_in(steps[0])), "shorts"
+        said = f"{plain.message}; {verb} for a moment{self._unless(steps[0], stepped, now)}"
         yield replace(plain, message=said, now=now, steps=steps, in_step=stepped)
 
     def _link(self, number: int, state: State) -> str:
@@ -413,15 +431,15 @@ class Maker:
             yield Finding(
                 kind="undone",
                 meant=False,
-                message=f"declared but not found: {change.kind} {what}",
+                message=f"declared under changes, but does not happen: {change.kind} {what}",
                 why=change.why,
                 change=number,
             )
 
 
-def _instead(followed: Sequence[Evidence], states: Sequence[State]) -> Iterator[str]:
+def _instead(followed: Sequence[Seen], states: Sequence[State]) -> Iterator[str]:
     """What the other wiring no longer has, and what there is instead."""
-    for said in ([gone for _, gone, _, _ in followed], [now for _, _, now, _ in followed]):
+    for said in ([one.gone for one in followed], [one.now for one in followed]):
         text = told_apart(said, states)
         if text:
             yield text

@@ -114,11 +114,6 @@ class Tracer:
             for lug in joint.members[1:]
         )
 
-    def ends(self, group: Sequence[str], closed: Closed) -> tuple[str, ...]:
-        """Lugs of switches that a group of anchors still reaches with the controls so."""
-        reached = self.web.reached([self.seat[anchor] for anchor in group], closed)
-        return tuple(sorted(t for t in reached if self.is_lug(t)))
-
     def parts_between(self, groups: Groups) -> tuple[str, ...]:
         """Parts on a path for current from the first group to the second; none if there is none.
 
@@ -147,28 +142,41 @@ class Tracer:
         return {switch.name: switch for switch in self.circuit.switches}
 
 
-def ends_in_words(tracer: Tracer, groups: Groups, closed: Closed) -> tuple[str, tuple[str, ...]]:
-    """Where each side of a dropped path ends now, and the lugs named."""
-    said: list[str] = []
-    lugs: list[str] = []
-    for group in groups:
-        seats = [tracer.seat[anchor] for anchor in group]
-        said.append(_ending(tracer, group_name(group, tracer.spec.points), seats, closed))
-        lugs += tracer.ends(group, closed)
-    return "; ".join(said), tuple(lugs)
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """Where one side of a lost path ends now."""
+
+    said: str
+    reached: int
+    """How many places it still reaches."""
+    lugs: tuple[str, ...]
 
 
-def _ending(tracer: Tracer, name: str, seats: Sequence[str], closed: Closed) -> str:
-    """Lugs of switches that some terminals reach, or else what else they are joined with."""
+def endings(tracer: Tracer, groups: Groups, closed: Closed) -> list[Ending]:
+    """Where each side of a lost path ends now."""
+    return [
+        _ending(
+            tracer,
+            group_name(group, tracer.spec.points),
+            [tracer.seat[anchor] for anchor in group],
+            closed,
+        )
+        for group in groups
+    ]
+
+
+def _ending(tracer: Tracer, name: str, seats: Sequence[str], closed: Closed) -> Ending:
+    """Lugs of switches that some terminals reach, or else what else they are connected to."""
     named = {tracer.seat.get(anchor, anchor) for anchor in name.split("/")}
     reached = tracer.web.reached(seats, closed)
-    lugs = sorted(terminal for terminal in reached if tracer.is_lug(terminal))
+    lugs = tuple(sorted(terminal for terminal in reached if tracer.is_lug(terminal)))
     if lugs:
-        return f"{name} ends at {listing(lugs)}"
+        return Ending(f"{name} stops at {listing(lugs)}", len(reached), lugs)
     beside = sorted(reached - named)
     if beside:
-        return f"{name} is joined with {listing(beside)} alone"
-    return f"nothing is joined to {name}"
+        said = f"{name} is connected to {listing(beside)} alone"
+        return Ending(said, len(reached), ())
+    return Ending(f"nothing is connected to {name}", 0, ())
 
 
 def poles_gone(was: Sequence[str], here: Tracer, there: Tracer) -> str | None:
@@ -205,13 +213,14 @@ def _pole_words(switch: Switch, lug: str) -> str:
 
 
 def rule_in_words(rule: Rule) -> str:
-    """What a rule asks for: ``A and B must be joined within 120 ohm``."""
+    """What a rule asks for: ``A and B must be connected within 120 ohm``."""
     places = " and ".join(rule.places)
     if rule.kind == "connect":
         within = "" if rule.limit is None else f" within {as_written(rule.limit)}"
-        return f"{places} must be joined{within}"
-    beyond = "" if rule.limit is None else f" by {as_written(rule.limit)} or more"
-    return f"{places} must stay apart{beyond}"
+        return f"{places} must be connected{within}"
+    if rule.limit is None:
+        return f"{places} must not be connected"
+    return f"{places} must be isolated by {as_written(rule.limit)} or more"
 
 
 def link_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
@@ -222,7 +231,7 @@ def link_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
         return f"{tracer.circuit.wiring.name} has no {listing(gone, 'or')}"
     trace = tracer.web.shortest([start], {end}.__contains__, closed, frozenset(tracer.parts))
     if trace is None:
-        return "; ".join(_ending(tracer, place, [place], closed) for place in (start, end))
+        return "; ".join(_ending(tracer, place, [place], closed).said for place in (start, end))
     unknown = [name for name in _parts_on(trace) if _is_open(tracer.parts[name])]
     if unknown:
         return f"{trace.in_words()}; {_not_counted(unknown, rule)}"

@@ -112,6 +112,9 @@ class Finding:
     """What else is connected with them now; of a lost connection, what else was."""
     first: bool = False
     """``altered``: to be read before the others."""
+    shortly: str = ""
+    """What there is instead in the first state, in one clause; of what happens while switching,
+    nothing."""
     ends_at: tuple[str, ...] = ()
     """Lugs or poles in the other wiring where a dropped path ends (for drawing)."""
 

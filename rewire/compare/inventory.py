@@ -37,7 +37,7 @@ def missing_parts(both: Comparison, why_of: WhyOf) -> Iterator[Finding]:
         gone = [t for t in part.full_terminals if t not in both.roles.seat]
         whole = len(gone) == len(part.terminals)
         what = f"{part.kind} {name}" if whole else f"{listing(gone)} of {part.kind} {name}"
-        said = "is taken out" if why is not None else "has nothing in its place"
+        said = "is removed" if why is not None else "has nothing in its place"
         like = [one.name for one in both.added if whole and one.kind == part.kind]
         if why is None and like:
             said += f"; did you mean {listing([f'{n}: replaces: {name}' for n in like], 'or')}?"
@@ -101,8 +101,8 @@ def added_parts(both: Comparison, here: Tracer) -> Iterator[Finding]:
             kind="added",
             meant=False,
             message=f"{part.kind} {part.name} is new"
-            + (f", on {linked}" if linked else "")
-            + (f"; now beside {listing(beside)}" if beside else ""),
+            + (f", {'across' if len(groups) > 1 else 'at'} {linked}" if linked else "")
+            + (f", beside {listing(beside)}" if beside else ""),
             groups=tuple(groups),
             part=part.name,
         )
@@ -137,7 +137,7 @@ def differences(was: Part, now: Part) -> Iterator[tuple[str, bool]]:
     """What differs in two parts of a kind, in words, and whether that is to be read first."""
     for one, two in zip(was.stated, now.stated, strict=False):
         if not _alike(one, two):
-            yield f"{one.word} {_said(two)} instead of {_said(one)}".strip(), _is_worse(one, two)
+            yield f"{one.word} {_said(two)}, was {_said(one)}".strip(), _is_worse(one, two)
 
 
 def _alike(one: Stated, two: Stated) -> bool:

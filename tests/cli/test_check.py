@@ -115,15 +115,13 @@ def test_kept_is_said_first_and_ends_with_0(kept: str) -> None:
 def test_broken_is_said_first_with_what_and_when_and_ends_with_1(broken: str) -> None:
     done = rewire("check", broken)
     assert done.exit_code == 1, done.stderr
-    first, *rest = done.stdout.splitlines()
-    # By hand: in RUN, FEED-COIL is gone; in IDLE, FEED is joined to CHASSIS.
-    assert first.startswith("BROKEN: planned does not keep every original connection")
-    assert "(2 findings)" in " ".join([first, *rest])
+    first, second, *rest = done.stdout.splitlines()
+    # By hand: in RUN, FEED-COIL is gone; in IDLE, FEED is shorted to CHASSIS.
+    assert first.startswith("BROKEN: planned has 2 faults: COIL and FEED disconnected")
+    assert second.startswith("Next: mend planned")
     text = " ".join(" ".join(rest).split())
-    assert "DROPPED" in text
-    assert "JOINED" in text
-    assert "MODE: RUN" in text
-    assert "was COIL – S1.A2 – S1.A – FEED" in text
+    assert "1. COIL and FEED disconnected (MODE: RUN) was COIL – S1.A2 – S1.A – FEED" in text
+    assert "2. CHASSIS and FEED shorted to each other (MODE: IDLE)" in text
 
 
 def test_the_flagship_names_the_dropped_path_in_the_right_positions() -> None:
@@ -222,8 +220,8 @@ def test_an_unknown_wiring_is_answered_with_the_nearest(kept: str) -> None:
 
 
 @pytest.mark.parametrize(("rule", "status", "verdict"), [
-    ("connect: [A, B]", 1, "BROKEN: original breaks a rule of the spec (1 finding)"),
-    ("isolate: [A, B]", 0, "KEPT: original breaks no rule of the spec"),
+    ("connect: [A, B]", 1, "BROKEN: original has 1 fault: rule 1: A and B must be connected\n"),
+    ("isolate: [A, B]", 0, "KEPT: original keeps every rule of the spec"),
 ])  # fmt: skip
 def test_the_original_is_held_to_the_rules(
     rule: str, status: int, verdict: str, tmp_path: Path
@@ -393,5 +391,19 @@ def test_a_wire_of_what_was_found_bears_no_number_but_that_of_its_label(path: Pa
 
 
 def test_a_wire_of_what_was_found_is_told_by_its_colour() -> None:
-    told = rewire("check", str(ROOT / "specs" / "relay-and-switch.yaml")).stdout
-    assert "RX_HT – wire RDWH – K1.B1 – K1.B – K1.B2 – wire RDBU – TX_HT" in " ".join(told.split())
+    told = rewire("check", "--full", str(ROOT / "specs" / "relay-and-switch.yaml")).stdout
+    assert "TX_HT – wire RDBU – K1.B2 – K1.B – K1.B1 – wire RDWH – RX_HT" in " ".join(told.split())
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_a_report_is_one_screen_and_its_head_says_what_to_do_next(path: Path) -> None:
+    """The plans first, what was found after them; the evidence stands behind --full."""
+    lines = rewire("check", str(path)).stdout.splitlines()
+    assert len(lines) <= 25
+    head = lines[: next(n for n, line in enumerate(lines) if not line)]
+    assert re.match("(KEPT|CHANGED): ", head[0])
+    assert sum(line.startswith("Next: rewire ") for line in head) == 1
+    headings = [line for line in lines if line.endswith(":") and not line.startswith(" ")]
+    assert [*headings] == sorted(headings, key=lambda line: "as-found" in line or "try" in line)
+    full = rewire("check", "--full", str(path)).stdout.splitlines()
+    assert len(full) > len(lines)

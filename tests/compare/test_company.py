@@ -88,15 +88,15 @@ def test_joined_in_every_position_and_with_the_chassis_in_one() -> None:
     (joined,) = (finding for finding in result.findings if finding.kind == "joined")
     assert joined.groups == (("HOT",), ("LEAD",))
     assert [state.as_dict() for state in joined.states] == [{}]
-    assert company(joined) == "with them is CHASSIS in USE: SHUNT"
+    assert company(joined) == "also CHASSIS in USE: SHUNT"
 
 
 @pytest.mark.parametrize(
     ("ruled_out", "told"),
     [
-        (["Q0"], "with them is C in K: P0 with L: Q1"),
+        (["Q0"], "also C in K: P0 with L: Q1"),
         (["Q1"], ""),
-        (["Q0", "Q2"], "with them is C in all of these positions"),
+        (["Q0", "Q2"], "also C in all of these positions"),
     ],
 )
 def test_company_in_states_that_never_rules_out_is_not_told(
@@ -135,8 +135,8 @@ def test_a_way_that_differs_from_position_to_position_says_where_it_holds() -> N
     (dropped,) = (f for f in compare(spec)[0].findings if f.kind == "dropped")
     assert was(dropped) == "X – S1.a – S1.b – Y (in K: P)"
     assert dropped.now == (
-        "in K: P: X ends at S1.a and S1.b; nothing is joined to Y | "
-        "in K: Q: X ends at S1.a and S1.c; nothing is joined to Y"
+        "in K: P: X stops at S1.a and S1.b; nothing is connected to Y | "
+        "in K: Q: X stops at S1.a and S1.c; nothing is connected to Y"
     )
 
 

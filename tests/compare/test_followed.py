@@ -355,7 +355,7 @@ def test_a_dropped_path_ends_at_the_lugs_that_each_side_still_reaches(
             )
         assert list(finding.ends_at) == lugs
         assert finding.now is not None
-        alone = [part for part in finding.now.split("; ") if "ends at" not in part]
+        alone = [part for part in finding.now.split("; ") if "stops at" not in part]
         assert lugs or len(alone) >= len(finding.groups)
 
 

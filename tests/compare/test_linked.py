@@ -75,7 +75,7 @@ def test_a_resistor_beside_another_links_nothing_and_says_beside_which() -> None
     assert result.verdict == "changed"
     assert not of_kind(result, "linked")
     (added,) = of_kind(result, "added")
-    assert added.message == "resistor R40 is new, on CHASSIS and TAP; now beside R36"
+    assert added.message == "resistor R40 is new, across CHASSIS and TAP, beside R36"
 
 
 def test_a_capacitor_links_nothing() -> None:

@@ -106,8 +106,8 @@ METER = {"meter": "1 mA", "resistance": "50 ohm", "between": ["A", "B"]}
     ("changes", "said", "why"),
     [
         ([], "meter M1 of the original has nothing in its place", None),
-        ([{"remove": "M1"}], "meter M1 of the original is taken out", None),
-        ([{"remove": "M1", "why": "burnt"}], "meter M1 of the original is taken out", "burnt"),
+        ([{"remove": "M1"}], "meter M1 of the original is removed", None),
+        ([{"remove": "M1", "why": "burnt"}], "meter M1 of the original is removed", "burnt"),
     ],
 )
 def test_a_part_that_is_gone(changes: list[Spec], said: str, why: str | None) -> None:
@@ -146,6 +146,6 @@ def test_what_was_declared_and_is_not_found_is_said_with_its_reason() -> None:
     spec["wirings"]["substitute"]["parts"] = {"M1": METER}
     told = [(f.change, f.message, f.why) for f in result_of(spec).findings if f.kind == "undone"]
     assert told == [
-        (1, "declared but not found: join A and D", "forgotten"),
-        (2, "declared but not found: remove M1", None),
+        (1, "declared under changes, but does not happen: join A and D", "forgotten"),
+        (2, "declared under changes, but does not happen: remove M1", None),
     ]

@@ -1,4 +1,4 @@
-"""What a broken rule shows: the way there is, what it ends at, which values are not known."""
+"""What a broken rule shows: the way there is, what it stops at, which values are not known."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ wirings:
          "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B: "
          "10.0001 ohm, more than 10 ohm"),
         ("{connect: [A, B], within: 5 ohm, when: {K: TWO}}", "1 ohm",
-         "A ends at S1.A and S1.A2; B is joined with R1.2 alone"),
+         "A stops at S1.A and S1.A2; B is connected to R1.2 alone"),
         ("{isolate: [A, B], beyond: 99 ohm}", "10 ohm",
          "A – wire W1 – S1.A – S1.A1 – wire W2 – R1.1 – R1.2 – wire W3 – B: "
          "10 ohm, less than 99 ohm"),
@@ -80,7 +80,11 @@ wirings:
     ("rule", "broken", "now"),
     [
         ("{connect: [A, M1.+], when: {K: ONE}}", [], None),
-        ("{connect: [A, M1.+]}", [(("K", "TWO"),)], "A ends at S2.A and S2.A2; M2.+ ends at S2.A1"),
+        (
+            "{connect: [A, M1.+]}",
+            [(("K", "TWO"),)],
+            "A stops at S2.A and S2.A2; M2.+ stops at S2.A1",
+        ),
         ("{isolate: [A, M1.+]}", [(("K", "ONE"),)], "A – wire W1 – S2.A – S2.A1 – wire W2 – M2.+"),
         ("{connect: [S1.A, CHASSIS], when: {K: ONE}}", [(("K", "ONE"),)], "other has no S1.A"),
         ("{isolate: [S1.A, A]}", [], None),

@@ -122,10 +122,10 @@ def test_a_pot_of_unknown_setting_is_said_to_be_not_known_and_a_set_one_is_not()
 @pytest.mark.parametrize(
     ("rule", "said"),
     [
-        ("{connect: [A, B]}", "A and B must be joined"),
-        ("{connect: [B, A], within: 9 ohm}", "B and A must be joined within 9 ohm"),
-        ("{isolate: [A, B]}", "A and B must stay apart"),
-        ("{isolate: [A, B], beyond: 2.5 kohm}", "A and B must stay apart by 2.5 kohm or more"),
+        ("{connect: [A, B]}", "A and B must be connected"),
+        ("{connect: [B, A], within: 9 ohm}", "B and A must be connected within 9 ohm"),
+        ("{isolate: [A, B]}", "A and B must not be connected"),
+        ("{isolate: [A, B], beyond: 2.5 kohm}", "A and B must be isolated by 2.5 kohm or more"),
     ],
 )
 def test_a_broken_rule_is_told_by_its_number_in_the_file_with_its_reason(
@@ -151,7 +151,7 @@ def test_a_rule_broken_on_the_way_alone_says_so() -> None:
     rule = "{connect: [A, B], while_switching: yes}"
     wires = MOVED.format(second="B")
     (found,) = broken([rule], MOVING.format(timing="non-shorting"), wires)
-    assert found.message == "rule 1: A and B must be joined; for a moment they are not"
+    assert found.message == "rule 1: A and B must be connected; opens for a moment"
     assert found.now == "the old contacts open before the new ones close"
     assert [(s.before.at, s.after.at) for s in found.steps] == [((("K", "ONE"),), (("K", "TWO"),))]
     assert not found.states
@@ -163,7 +163,7 @@ def test_a_rule_that_isolates_and_is_broken_on_the_way_shows_that_way() -> None:
     rule = "{isolate: [B, C], while_switching: yes}"
     wires = MOVED.format(second="C")
     (found,) = broken([rule], MOVING.format(timing="shorting"), wires)
-    assert found.message == "rule 1: B and C must stay apart; for a moment they do not"
+    assert found.message == "rule 1: B and C must not be connected; shorts for a moment"
     assert found.now == "B – wire W2 – S1.A1 – S1.A – S1.A2 – wire W3 – C"
     assert broken([rule], MOVING.format(timing="non-shorting"), wires) == []
 

@@ -93,7 +93,7 @@ def test_the_sheet_says_what_the_bench_needs() -> None:
     said = words(pdf(packet_of(example(), results())))
     for text in (
         "Meter switch", "An amplifier", "the bench", "2025-03-14", "CC BY 4.0", "BROKEN",
-        "as-found, as found on the bench, does not keep every original connection (1 finding)",
+        "as-found, as found on the bench, has 1 fault: BIAS_RETURN is no longer tied to CHASSIS",
         "12 states compared",
         "dropped: BIAS_RETURN is no longer tied to CHASSIS", "BIAS_RETURN – S3.C – CHASSIS",
         "ends at lug A1", "gap: let go for a moment", "while METER moves between P1 and P2",
