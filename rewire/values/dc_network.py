@@ -170,6 +170,10 @@ class DcNetwork:
         controls, when = self.spec.controls, reading.when
         return {name: controls[name].positions[at] for name, at in state.items() if name in when}
 
+    def ties(self, state: State) -> Joiner:
+        """Nodes that contacts tie in a state."""
+        return joined(self, (branch.ends for branch in self.contacts(state)))
+
     def contacts(self, state: State) -> list[Branch]:
         """The contacts that are closed in a state."""
         return [b for b in self.branches if b.control is not None and b.closed(state)]
@@ -331,11 +335,11 @@ class Routes:
         return any(branch.part == part for branch in self.between(pairs))
 
 
-def nodes_joined(network: DcNetwork, branches: Iterable[Branch]) -> Joiner:
-    """Nodes that some branches join."""
+def joined(network: DcNetwork, pairs: Iterable[Ends]) -> Joiner:
+    """Nodes that some pairs of them join."""
     joiner = Joiner(network.count)
-    for branch in branches:
-        joiner.join(branch.ends)
+    for ends in pairs:
+        joiner.join(ends)
     return joiner
 
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice, permutations, product
-from math import floor, log10, nan, prod, sqrt
+from math import floor, log10, prod, sqrt
 
 import numpy as np
 
@@ -20,9 +20,8 @@ from rewire.circuit import States
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.connectivity import Beside, beside, bonds_at_rest, controls_of, spread
 from rewire.circuit.dc import Array, solve
-from rewire.circuit.graph import Joiner
 from rewire.records.spec import Point, Spec
-from rewire.values.dc_network import Branch, DcNetwork, Values, filled
+from rewire.values.dc_network import Branch, DcNetwork, Values, filled, joined
 from rewire.values.meter_circuit import Solved
 
 HIGH = 50.0
@@ -83,110 +82,88 @@ def volts_of_sources(
     ground = network.chassis or 0
     points = [p for p in network.spec.points.values() if not p.chassis]
     feeds = [(network.node(point.name), ground) for point in points] or [(ground, ground)]
-    inner = [_inner_ohms(point, looks) for point in points] or [np.full(1, np.inf)]
-    columns = [_column(branch, values, looks) for branch in network.branches]
+    inner, columns, known = [np.full(1, np.inf)] * (not points), list[Array](), filled(values)
+    for point in points:
+        own = max(point.source_resistance, _NO_OHMS)
+        inner.append(np.array([
+            _NO_OHMS if look.held == point.name else np.inf if look.volts(point) is None else own
+            for look in looks
+        ]))  # fmt: skip
+    for branch in network.branches:
+        ohms = np.asarray(branch.ohms(known)) if branch.known(values) else np.full(1, np.inf)
+        if branch.control is not None:
+            ohms = np.where([look.closes(branch) for look in looks], ohms, np.inf)
+        columns.append(ohms)
     ends = [*(branch.ends for branch in network.branches), *feeds]
     solved = solve(network.count, ends, [*columns, *inner], feeds, ground)
     steady, swinging = np.zeros((network.count, len(looks))), list[Array]()
     for row, point in enumerate(points):
         volts = np.array([look.volts(point) or 0.0 for look in looks])
-        own = np.broadcast_to(volts / inner[row] * solved.volts[row], steady.shape)
+        seen = np.broadcast_to(volts / inner[row] * solved.volts[row], steady.shape)
         if point.ac:
-            swinging.append(own)
+            swinging.append(seen)
         else:
-            steady = steady + own
+            steady = steady + seen
     return steady, np.array(swinging).reshape(-1, *steady.shape)
-
-
-def _inner_ohms(point: Point, looks: Sequence[WorstMoment]) -> Array:
-    """A source's own ohms: none where it is held, infinite where it has no volts."""
-    own = max(point.source_resistance, _NO_OHMS)
-    return np.array([
-        _NO_OHMS if look.held == point.name else np.inf if look.volts(point) is None else own
-        for look in looks
-    ])  # fmt: skip
-
-
-def _column(branch: Branch, values: Values, looks: Sequence[WorstMoment]) -> Array:
-    """A branch's ohms in each look; infinite where it is open or not known."""
-    ohms = np.asarray(branch.ohms(filled(values))) if branch.known(values) else np.full(1, np.inf)
-    if branch.control is None:
-        return ohms
-    return np.where([look.closes(branch) for look in looks], ohms, np.inf)
 
 
 @dataclass(frozen=True, slots=True)
 class Live:
-    """Volts to chassis of every node in one look.
+    """Volts to chassis of every node in every look; arrays of shape (nodes, looks).
 
-    ``steady`` are those of the DC sources together, shape (nodes,); ``swinging`` the peaks of
-    each AC source, shape (AC sources, nodes). ``known`` is false where a point whose volts are
-    not given, or a diode, may feed the node: what is not given is unknown, never safe.
-    ``floating`` is true where nothing links the node to chassis or to a source.
+    ``steady`` are those of the DC sources together; ``peaks`` those of each AC source, shape
+    (AC sources, nodes, looks). ``known`` is false where a point whose volts are not given, or a
+    diode, may feed the node: what is not given is unknown, never safe. ``floating`` is true where
+    nothing links the node to chassis or to a source.
     """
 
     steady: Array
-    swinging: Array
-    known: Sequence[bool]
-    floating: Sequence[bool]
+    peaks: Array
+    known: Array
+    floating: Array
 
-    def apart(self, one: int, other: int) -> float | None:
-        """The most there can be between two nodes, volts.
+    def apart(self, one: int, other: int) -> Array:
+        """The most there can be between two nodes in each look, volts.
 
-        None if it is not known; NaN if one of them floats, on nothing that is known.
+        NaN where one of them is not known or floats.
 
         Source: one AC source is in step with itself; of several the phases are not
         known, so that their peaks add.
         """
         if one == other:
-            return 0.0
-        if not (self.known[one] and self.known[other]):
-            return None
-        if self.floating[one] or self.floating[other]:
-            return nan
-        swing = np.sum(np.abs(self.swinging[:, one] - self.swinging[:, other]))
-        return float(abs(self.steady[one] - self.steady[other]) + swing)
+            return np.zeros(self.steady.shape[1])
+        swing = np.sum(np.abs(self.peaks[:, one] - self.peaks[:, other]), axis=0)
+        sure = self.known * (1.0 - self.floating)
+        volts = np.abs(self.steady[one] - self.steady[other]) + swing
+        return np.where(sure[one] * sure[other] > 0.0, volts, np.nan)
 
 
-def live(solved: Solved, looks: Sequence[WorstMoment]) -> Iterator[Live]:
-    """Volts of every node of a wiring, look by look; nothing if the spec names no chassis."""
-    network, ground = solved.network, solved.network.chassis
-    if ground is None or not looks:
-        return
-    steady, swinging = volts_of_sources(network, solved.values, looks)
-    for number, look in enumerate(looks):
-        peaks = sqrt(2.0) * swinging[:, :, number]
-        yield Live(steady[:, number], peaks, *_status(network, solved.values, look, ground))
+def live(solved: Solved, looks: Sequence[WorstMoment], ground: int) -> Live:
+    """Volts of every node of a wiring in some looks; ``ground`` is the chassis.
 
-
-def _status(
-    network: DcNetwork, values: Values, look: WorstMoment, ground: int
-) -> tuple[list[bool], list[bool]]:
-    """Which nodes are known, and which float.
-
-    Not known: what is tied to a point whose volts are not given; what floats with
-    such a point, or on a part or a diode that no sum can be made with.
+    Not known is what is tied to a point whose volts are not given; what floats with such a point,
+    or on a part or a diode that no sum can be made with.
     """
+    network, values = solved.network, solved.values
+    steady, swinging = volts_of_sources(network, values, looks)
+    known, floating = np.ones(steady.shape), np.zeros(steady.shape)
     points = [p for p in network.spec.points.values() if not p.chassis]
-    closed = [branch for branch in network.branches if look.closes(branch)]
-    fed = [(network.node(p.name), ground) for p in points if look.volts(p) is not None]
-    paths, ties = Joiner(network.count), Joiner(network.count)
-    for ends in (*(b.ends for b in closed if b.known(values)), *fed):
-        paths.join(ends)
-    for branch in closed:
-        if branch.control is not None:
-            ties.join(branch.ends)
     unsaid = [network.node(point.name) for point in points if point.volts is None]
-    tied = {ties.root(node) for node in unsaid} - {ties.root(ground)}
-    vague = [node for b in closed if not b.known(values) for node in b.ends]
-    vague += [node for branch in network.blocked for node in branch.ends]
-    loose = {paths.root(node) for node in (*unsaid, *vague)}
-    floating = [paths.root(n) != paths.root(ground) for n in range(network.count)]
-    known = [
-        ties.root(n) not in tied and (not floats or paths.root(n) not in loose)
-        for n, floats in enumerate(floating)
-    ]
-    return known, floating
+    for number, look in enumerate(looks):
+        closed = [branch for branch in network.branches if look.closes(branch)]
+        fed = [(network.node(p.name), ground) for p in points if look.volts(p) is not None]
+        paths = joined(network, [*(b.ends for b in closed if b.known(values)), *fed])
+        ties = joined(network, [b.ends for b in closed if b.control is not None])
+        vague = [b.ends for b in (*closed, *network.blocked) if not b.known(values)]
+        loose = {paths.root(node) for ends in (unsaid, *vague) for node in ends}
+        tied = {ties.root(node) for node in unsaid} - {ties.root(ground)}
+        for node in range(network.count):
+            floats = paths.root(node) != paths.root(ground)
+            floating[node, number] = floats
+            known[node, number] = ties.root(node) not in tied and not (
+                floats and paths.root(node) in loose
+            )
+    return Live(steady, sqrt(2.0) * swinging, known, floating)
 
 
 @dataclass(frozen=True, slots=True)

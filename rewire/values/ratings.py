@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import chain, combinations
-from math import ceil, inf, isinf, isnan, log, prod
+from math import ceil, inf, isinf, log, prod
 
 import numpy as np
 
+from rewire.circuit.dc import Ends
 from rewire.circuit.ohms import ohms_between
 from rewire.records.part import Part
 from rewire.records.parts import Capacitor
 from rewire.records.spec import Point
 from rewire.records.switches import Switch
 from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Readout
-from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled, nodes_joined
+from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled
 from rewire.values.lug_volts import Live, WorstMoment, live, possible_states
 from rewire.values.meter_circuit import Load, Setup, Solved, flows, loads_of
 from rewire.words.quantity import in_ohms, with_unit
@@ -36,6 +37,7 @@ _NO_CHASSIS = "no point is said to be the chassis, so no volts to it are known"
 _NOT_CHECKED = "what contacts break and insulate is not checked, and not safe"
 _SAFE = 50.0
 """Volts below which a capacitor's charge is let be, and open contacts without a rating too."""
+_ROUNDING = 1e-9
 _SLOWER = 1.5
 """Times as long that count as another thing."""
 
@@ -163,34 +165,27 @@ def _volts_unstated(one: PartStress) -> Iterator[Caution]:
         yield Caution("working-volts", said, False, one.part)
 
 
-Seen = Sequence[tuple[str, Live]]
-"""When, in words, and what every net stands at then."""
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What every node stands at, the look that it stands so in, in words, and which are at rest."""
 
+    live: Live
+    said: Sequence[str]
+    at_rest: int
+    ground: int
 
-@dataclass(slots=True)
-class _Most:
-    """The most found between two places, and what could not be told."""
+    def most(self, pairs: Mapping[str, Ends]) -> tuple[float, str]:
+        """The most between any of some pairs of nodes, by name; and of which, in which look."""
+        table = np.nan_to_num([self.live.apart(*ends) for ends in pairs.values()])
+        if not table.size or table.max() <= _ROUNDING:
+            return 0.0, ""
+        look, pair = divmod(int(np.argmax(table.max() - _ROUNDING <= table.T)), len(pairs))
+        where = f"{[*pairs][pair]} ({self.said[look]})" if [*pairs][pair] else self.said[look]
+        return float(table[pair, look]), where
 
-    volts: float = 0.0
-    at: str = ""
-    unknown: set[str] = field(default_factory=set)
-    floating: set[str] = field(default_factory=set)
-
-    def take(self, volts: float | None, at: str, lugs: Sequence[str] = ()) -> None:
-        """Note one more voltage; None is unknown, NaN floats."""
-        if volts is None:
-            self.unknown.update(lugs)
-        elif isnan(volts):
-            self.floating.update(lugs)
-        elif volts > self.volts + 1e-9:
-            self.volts, self.at = volts, at
-
-
-def _most_between(seen: Seen, one: int, other: int) -> _Most:
-    most = _Most()
-    for at, now in seen:
-        most.take(now.apart(one, other), at)
-    return most
+    def known(self, ends: Ends) -> bool:
+        """Whether the volts between two nodes are known in every look."""
+        return ends[0] == ends[1] or bool(self.live.known[list(ends)].all())
 
 
 def contact_warnings(solved: Solved) -> Iterator[Caution]:
@@ -206,16 +201,21 @@ def contact_warnings(solved: Solved) -> Iterator[Caution]:
             why = _NO_CHASSIS if ground is None else _NOTHING_GIVEN
             yield Caution("volts-unknown", f"{why}: {_NOT_CHECKED}")
         return
-    looks = _looks(solved)
-    seen = list(
-        zip((at for at, _ in looks), live(solved, [look for _, look in looks]), strict=True)
-    )
-    at_rest = [one for one, (_, look) in zip(seen, looks, strict=True) if look.opened is None]
+    seen = _seen(solved, ground)
     for switch in switches:
-        yield from _volts(network, switch, seen, ground)
-        yield from _floating(network, switch, at_rest, ground)
-    yield from _wires(network, seen, ground)
-    yield from _capacitors(solved, seen)
+        yield from _volts(network, switch, seen)
+    for wire in network.wiring.wires:
+        volts, at = seen.most({"": (network.node(wire.ends[0]), ground)})
+        if wire.insulation_volts is not None and volts > wire.insulation_volts:
+            has, may = with_unit(volts, "V", 3), with_unit(wire.insulation_volts, "V", 3)
+            said = f"wire {wire.id} stands at {has} ({at}), its insulation is for {may}"
+            yield Caution("insulation", said, True)
+    for name, part in solved.spec.all_of(Capacitor, network.wiring).items():
+        one, other = network.nodes_of(part)
+        volts, at = seen.most({"": (one, other)})
+        if part.rating_volts is not None and volts > part.rating_volts:
+            has, may = with_unit(volts, "V", 3), with_unit(part.rating_volts, "V", 3)
+            yield Caution("rating", f"{name} has {has} across it ({at}), rated {may}", True, name)
 
 
 def _amps(solved: Solved) -> Iterator[Caution]:
@@ -234,7 +234,7 @@ def _amps(solved: Solved) -> Iterator[Caution]:
             yield Caution("contact-amps", said, amps > may, name)
 
 
-def _looks(solved: Solved) -> list[tuple[str, WorstMoment]]:
+def _seen(solved: Solved, ground: int) -> _Seen:
     """At rest, in operation and with points risen; and while one control has all contacts open.
 
     In every state; of too many, in those of readings.
@@ -243,89 +243,59 @@ def _looks(solved: Solved) -> list[tuple[str, WorstMoment]]:
     states = [network.full_state(setup.states[0]) for setup in solved.setups.values()]
     if prod(len(control.positions) for control in controls.values()) <= _MOST_STATES:
         states = list(possible_states(solved.spec))
-    said = [network.positions_said(state) for state in states]
-    looks = [(at, WorstMoment(state)) for at, state in zip(said, states, strict=True)]
-    looks += [(at, WorstMoment(state, ())) for at, state in zip(said, states, strict=True)]
+    said = 2 * [network.positions_said(state) for state in states]
+    looks = [WorstMoment(state, opened) for opened in (None, ()) for state in states]
     for name in controls:
         opened = {branch.section for branch in network.branches if branch.control == name}
-        at = f"while {name} moves"
-        looks += [(at, WorstMoment(state, opened)) for state in states if state[name] == 0]
-    return looks
+        moving = [WorstMoment(state, opened) for state in states if state[name] == 0]
+        looks, said = looks + moving, said + [f"while {name} moves"] * len(moving)
+    return _Seen(live(solved, looks, ground), said, len(states), ground)
 
 
-def _volts(network: DcNetwork, switch: Switch, seen: Seen, ground: int) -> Iterator[Caution]:
-    across, to_shaft = _Most(), _Most()
-    for at, now in seen:
-        for section in switch.sections:
-            for one, other in combinations(map(switch.terminal, section.lugs), 2):
-                volts = now.apart(network.node(one), network.node(other))
-                across.take(volts, f"{one} and {other} ({at})", [one, other])
-        for name in switch.full_terminals:
-            to_shaft.take(now.apart(network.node(name), ground), f"{name} ({at})", [name])
-    yield from _judged(switch, across, switch.rating.volts, "between contacts")
+def _volts(network: DcNetwork, switch: Switch, seen: _Seen) -> Iterator[Caution]:
+    """Volts between contacts and to the shaft; lugs of which they are not known, or that float.
+
+    Between two lugs that hang on nothing every open pole floats: only those to chassis count.
+    """
+    node, unknown, floating = network.node, set[str](), set[str]()
+    to_shaft = {name: (node(name), seen.ground) for name in switch.full_terminals}
+    across = {
+        f"{one} and {other}": (node(one), node(other))
+        for section in switch.sections
+        for one, other in combinations(map(switch.terminal, section.lugs), 2)
+    }
     frame = "to its frame" if switch.style == "relay" else "to shaft and panel"
-    yield from _judged(switch, to_shaft, switch.rating.shaft_volts, frame)
+    yield from _judged(switch, seen.most(across), switch.rating.volts, "between contacts")
+    yield from _judged(switch, seen.most(to_shaft), switch.rating.shaft_volts, frame)
+    for names, ends in {**across, **to_shaft}.items():
+        if not seen.known(ends):
+            unknown.update(names.split(" and "))
+    for name, (lug, _) in to_shaft.items():
+        known, floats = (of[lug, : seen.at_rest] for of in (seen.live.known, seen.live.floating))
+        if lug != seen.ground and known.all() and floats.any():
+            floating.add(name)
     said = "are not known in every position: not checked, and not safe; give the points' volts"
-    unknown = across.unknown | to_shaft.unknown
-    yield from _listed(network, switch, unknown, "volts-unknown", said)
+    for kind, lugs, why in (
+        ("volts-unknown", unknown, said),
+        ("floating", floating, "hang on nothing in some position: they float there"),
+    ):
+        told = [lug for lug in sorted(lugs) if len(network.nets.members[node(lug)]) > 1]
+        some = ", ".join(told[:6]) + (" …" if len(told) > 6 else "")
+        if told:
+            yield Caution(kind, f"{switch.name}: the volts at {some} {why}", False, switch.name)
 
 
-def _floating(network: DcNetwork, switch: Switch, at_rest: Seen, ground: int) -> Iterator[Caution]:
-    """Lugs that hang on nothing in a position; between two, every open pole does."""
-    found = _Most()
-    for at, now in at_rest:
-        for name in switch.full_terminals:
-            found.take(now.apart(network.node(name), ground), at, [name])
-    said = "hang on nothing in some position: they float there"
-    yield from _listed(network, switch, found.floating - found.unknown, "floating", said)
-
-
-def _listed(
-    network: DcNetwork, switch: Switch, lugs: set[str], kind: str, said: str
+def _judged(
+    switch: Switch, most: tuple[float, str], may: float | None, said: str
 ) -> Iterator[Caution]:
-    members = network.nets.members
-    connected = [lug for lug in sorted(lugs) if len(members[network.node(lug)]) > 1]
-    if connected:
-        some = ", ".join(connected[:6]) + (" …" if len(connected) > 6 else "")
-        yield Caution(kind, f"{switch.name}: the volts at {some} {said}", False, switch.name)
-
-
-def _judged(switch: Switch, most: _Most, may: float | None, said: str) -> Iterator[Caution]:
-    if most.volts < 1.0:
-        return
-    text = f"{switch.name}: {with_unit(most.volts, 'V', 3)} {said} at {most.at}"
-    if may is None:
-        if most.volts >= _SAFE:
-            unknown = f"{text}, and no rating is stated: unknown"
-            yield Caution("contact-volts", unknown, False, switch.name)
-    elif most.volts > may:
+    volts, at = most
+    text = f"{switch.name}: {with_unit(volts, 'V', 3)} {said} at {at}"
+    if may is None and volts >= _SAFE:
+        unknown = f"{text}, and no rating is stated: unknown"
+        yield Caution("contact-volts", unknown, False, switch.name)
+    elif may is not None and volts > may and volts >= 1.0:
         rated = f"{text}, rated {with_unit(may, 'V', 3)}"
         yield Caution("contact-volts", rated, True, switch.name)
-
-
-def _wires(network: DcNetwork, seen: Seen, ground: int) -> Iterator[Caution]:
-    """Wires whose insulation is stated and stands less than the volts on them."""
-    for wire in network.wiring.wires:
-        if wire.insulation_volts is None:
-            continue
-        most = _most_between(seen, network.node(wire.ends[0]), ground)
-        if most.volts > wire.insulation_volts:
-            volts, may = with_unit(most.volts, "V", 3), with_unit(wire.insulation_volts, "V", 3)
-            said = f"wire {wire.id} stands at {volts} ({most.at}), its insulation is for {may}"
-            yield Caution("insulation", said, True)
-
-
-def _capacitors(solved: Solved, seen: Seen) -> Iterator[Caution]:
-    """Capacitors across more volts than they are rated for."""
-    for name, part in solved.spec.all_of(Capacitor, solved.network.wiring).items():
-        if part.rating_volts is None:
-            continue
-        one, other = solved.network.nodes_of(part)
-        most = _most_between(seen, one, other)
-        if most.volts > part.rating_volts:
-            volts, may = with_unit(most.volts, "V", 3), with_unit(part.rating_volts, "V", 3)
-            when = f" ({most.at})" if most.at else ""
-            yield Caution("rating", f"{name} has {volts} across it{when}, rated {may}", True, name)
 
 
 def telling_contacts(solved: Solved, readouts: Sequence[Readout]) -> Iterator[Caution]:
@@ -372,7 +342,7 @@ def _tied(
     network: DcNetwork, pairs: Sequence[tuple[Point, Point]], state: dict[str, int]
 ) -> list[tuple[Point, Point]]:
     """Those of some pairs that contacts and wires alone tie."""
-    ties = nodes_joined(network, network.contacts(state))
+    ties = network.ties(state)
     root = {p.name: ties.root(network.node(p.name)) for p in chain.from_iterable(pairs)}
     return [pair for pair in pairs if root[pair[0].name] == root[pair[1].name]]
 

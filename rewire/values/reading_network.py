@@ -24,7 +24,7 @@ from rewire.values.dc_network import (
     Routes,
     State,
     filled,
-    nodes_joined,
+    joined,
 )
 from rewire.values.meter_circuit import BranchFlow, Setup, Solved, flows
 from rewire.values.readings import NOT_A_SUM, disagreeing, nominal
@@ -181,7 +181,7 @@ def selected(
         return [], ()
     closed = [branch for branch in network.branches if branch.closed(state)]
     contacts = [branch for branch in closed if branch.control is not None]
-    bare = nodes_joined(network, (b for b in contacts if network.values[b.value].nominal == 0.0))
+    bare = joined(network, (b.ends for b in contacts if not network.values[b.value].nominal))
     if bare.root(pairs[0][0]) == bare.root(pairs[0][1]):
         return Routes.over(contacts).between(pairs[:1]), ()
     kept = _unbridged(closed, bare, pairs)

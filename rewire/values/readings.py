@@ -21,7 +21,6 @@ from rewire.values.dc_network import (
     State,
     Values,
     controls_between,
-    nodes_joined,
 )
 from rewire.values.meter_circuit import Driven, ReadingCircuit, Setup, Solved, answer
 from rewire.words.quantity import with_unit
@@ -82,7 +81,7 @@ def reading_circuit(
     lost = next(standing_without_way(reading, pairs, routes.ways.linked), None)
     carrying = routes.between(pairs)
     diodes = _only_through_diodes(network, closed, pairs, meter, carrying)
-    contacts = nodes_joined(network, (b for b in closed if b.control is not None))
+    contacts = network.ties(state)
     if contacts.root(pairs[0][0]) == contacts.root(pairs[0][1]):
         bare = replace(bare, blind=not current, why="its two places are joined", tied=True)
     elif routes.ways.linked(*pairs[0]):

@@ -24,7 +24,7 @@ from rewire.values.cases import (
     states_watched,
     watch,
 )
-from rewire.values.dc_network import State, nodes_joined
+from rewire.values.dc_network import State
 from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.readings import NOT_A_SUM, reading_circuit
 from rewire.values.tolerance import extremes
@@ -107,8 +107,7 @@ def unfit(solved: Solved, ready: Setup) -> Unfit | None:
         said = f"{ready.meter.name} is made for AC, and the reading does not say ac: yes"
         return Unfit(f"{said}; calibrate against a known source")
     network = solved.network
-    state = network.full_state(ready.states[0])
-    ties = nodes_joined(network, network.contacts(state))
+    ties = network.ties(network.full_state(ready.states[0]))
     at_meter = {ties.root(node) for node in network.nodes_of(ready.meter)}
     for diode in solved.spec.all_of(Diode, network.wiring).values():
         if {ties.root(node) for node in network.nodes_of(diode)} == at_meter:
