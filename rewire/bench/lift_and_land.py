@@ -67,6 +67,7 @@ def _lift(plan: WirePlan, one: WireFate, link: WireOrLead, number: int) -> WorkS
         becomes=one.new.id if one.new else None, colour=link.colour,
         note=link.wire.note if link.wire else None, part=None if link.wire else part_of(other),
         lug=turn.old_name(place), words=f"{named} {source}: {goes.removeprefix('goes ')}",
+        short=f"{named.removeprefix('wire ')} {goes.removeprefix('goes ')}",
         text=f"{turn.old_name(place)}: lift {_coloured(link, named)}, which {comes}; it {goes}",
     )  # fmt: skip
 
@@ -85,7 +86,7 @@ def _freed(plan: WirePlan) -> Iterator[WorkStep]:
         heading = f"to {turn.new_name(to)}" if to else "stays off"
         yield WorkStep(
             stage="lift", kind="free", place=place, destination=to, partners=partners,
-            lug=turn.old_name(place), words=f"{joint}: {heading}",
+            lug=turn.old_name(place), words=f"{joint}: {heading}", short=f"all wires {heading}",
             text=f"{turn.old_name(place)}: lift {joint}; {goes}",
         )  # fmt: skip
 
@@ -151,6 +152,7 @@ def _take_out(plan: WirePlan, part: Part, mine: list[WireOrLead]) -> WorkStep:
         leaves_with=tuple(link.id for link in mine),
         note="; ".join(filter(None, [*part.care, part.note])) or None,
         caution=part.caution, why=why or None,
+        short="; ".join([f"{part.name}{leaving}", *part.care]),
         text=f"Take out {part.name} ({part.described_as(fitted.get(part.name))}{where}){leaving}",
     )  # fmt: skip
 
@@ -194,6 +196,7 @@ def _new(work: Work, link: WireOrLead, circuit: Circuit) -> WorkStep:
         return WorkStep(
             stage="parts", kind="lead", place=place, destination=own, becomes=link.id,
             part=part_of(own), lug=turn.new_name(place), words=f"the lead of {turn.new_name(own)}",
+            short=f"lead of {turn.new_name(own)}",
             text=f"Solder {turn.new_name(own)} to {turn.new_name(place)}",
         )  # fmt: skip
     one, other = sorted(link.ends, key=lambda p: far_first(circuit, p))
@@ -204,11 +207,13 @@ def _new(work: Work, link: WireOrLead, circuit: Circuit) -> WorkStep:
         words, text = f"own lead, or new wire {link.id}", f"Own lead, or new wire {link.id},"
     metres = link.wire.length_metres
     length = "" if metres is None else f", {metres * 1000:g} mm"
+    stands = insulation_asked(link.wire.insulation_volts, work.hot_after.get(one))
     return WorkStep(
         stage=_stage(link), kind="wire", place=one, destination=other, becomes=link.id,
         tag=link.id, colour=link.colour, length_metres=metres,
         note=_asked(link.wire, work.hot_after.get(one)), why=_declared(work.plan, one, other),
         lug=turn.new_name(one), words=f"to {turn.new_name(other)}: {words}{length}",
+        short=f"{link.id} to {turn.new_name(other)}{length}{f', {stands}' if stands else ''}",
         text=f"{text} from {turn.new_name(one)} to {turn.new_name(other)}{length}",
     )  # fmt: skip
 
@@ -232,6 +237,7 @@ def _landed(plan: WirePlan, link: WireOrLead, named: str, place: str, other: str
         stage=_stage(link), kind="land", place=place, other=other, wire=link.id,
         tag=plan.numbers[link.id] if link.wire else None, colour=link.colour,
         lug=lug, words=f"{named}, other end on {far}",
+        short=named.removeprefix("wire "),
         text=f"{lug}: land {_coloured(link, named)}, whose other end is on {far}",
     )  # fmt: skip
 
@@ -247,9 +253,12 @@ def _landings(work: Work, one: WireFate, link: WireOrLead) -> Iterator[WorkStep]
             step = _landed(plan, link, plan.named(link), new, other)
             yield replace(step, stage="wires", note=_net_note(work, new))
             continue
-        told = [*_notes(link, one.new), _insulation(work, one.new, old, new)]
+        stands = _insulation(work, one.new, old, new)
+        told = [*_notes(link, one.new), stands]
+        doubt = [*doubts(link, one.new), stands]
+        step = _landed(plan, link, _named_anew(plan, link, one.new), new, other)
         yield replace(
-            _landed(plan, link, _named_anew(plan, link, one.new), new, other),
+            step, short=", ".join(dict.fromkeys(filter(None, [step.short, *doubt]))),
             stage=_stage(one.new), becomes=one.new.id,
             length_metres=one.new.wire.length_metres if one.new.wire else None,
             note="; ".join(dict.fromkeys(filter(None, told))) or None,
@@ -317,11 +326,13 @@ def _mount(work: Work, part: Part) -> WorkStep:
     new = "new " if part.name in plan.turn.out else ""
     named_in = [c for c in plan.target.changes if part.name in c.parts and c.why]
     described = part.described_as(work.values.get(part.name))
+    instead = f" for {' and '.join(before)}" if place else ""
     return WorkStep(
         stage="parts", kind="mount", part=part.name, place=part.where, instead_of=before,
         note="; ".join(filter(None, [_stop(plan, part.name), part.note])) or None,
         why=named_in[0].why if named_in else None,
         reversible=all(c.reversible for c in named_in),
+        short=f"{new}{part.name} ({described.split(',')[0]}){instead}",
         text=f"Mount {new}{part.name} ({described}{where}){place}",
     )  # fmt: skip
 
@@ -340,10 +351,11 @@ def _joins(work: Work) -> Iterator[WorkStep]:
     name = work.plan.turn.new_name
     for part, base in work.plan.joins:
         tail = f" (with it {', '.join(map(name, part[1:]))})" if part[1:] else ""
-        goes = f"wire to {', '.join(map(name, base))}"
+        goes, volts = f"wire to {', '.join(map(name, base))}", work.hot_after.get(base[0])
         yield WorkStep(
             stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
             note=_net_note(work, base[0]), lug=name(part[0]), words=f"{goes}{tail}",
+            short=", ".join(filter(None, [f"{goes}{tail}", volts.insulation if volts else ""])),
             text=f"{name(part[0])}{tail}: {goes}",
         )  # fmt: skip
 

@@ -27,7 +27,7 @@ STAGES: Mapping[Stage, str] = {
     "found": "Also found on the bench",
     "jumpers": "Jumpers, on a new part before it is mounted",
     "parts": "Parts",
-    "wires": "Wires, far lugs before near ones (the deck nearest the knob is the far one)",
+    "wires": "Wires, from the deck nearest the knob to the rear one",
     "after": "After the wiring, power still off",
     "set": "Set on the bench, power still off",
     "power": "Power on",
@@ -65,6 +65,8 @@ class WorkStep:
     """``place`` as it is said at the bench, ``old S1.A``; only of steps at a lug."""
     words: str | None = None
     """What a column beside lug and colour says, for whoever prints columns."""
+    short: str | None = None
+    """``words`` in brief, or a part in the place of another, for a list of two columns."""
     place: str | None = None
     """Where the iron, or the hand, goes."""
     destination: str | None = None

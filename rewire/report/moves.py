@@ -5,32 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from rewire.bench.moves import measured
 from rewire.bench.work_list import DO_NOT_BUILD, STAGES, LivePoints, Moves, WorkStep
-from rewire.records.spec import change_said
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.section import ReportSection, Words
+from rewire.report.section import Block, ReportSection, Table, Words, row
 from rewire.words.wire import COLOURS
-from rewire.words.wording import listing
 
-_COLOUR = 4
-"""Letters that the column of colours is wide."""
-_WIDEST_LUG = 20
-_BLANK = "______"
+_HALF = 38
+"""Columns of half a line of 80."""
 
 
 def sections(moves: Moves) -> Iterator[ReportSection]:
-    """The summary, what is live, differs and stays, then the steps stage by stage."""
+    """The summary, cautions and what is live, then the steps stage by stage."""
     yield ReportSection("moves", "", tuple(_head(moves)))
     if not moves.steps:
         return
     live = [Words(f"{one.volts.said}: {', '.join(one.lugs)}", "-", indent=2) for one in moves.live]
     yield ReportSection("live", "Live while there is power", tuple(live))
-    yield _differences(moves)
-    yield ReportSection("stays", "Stays as it is", tuple(_stays(moves)))
+    blocks: list[Block] = []
     for stage, steps in groupby(moves.steps, key=lambda step: step.stage):
-        yield ReportSection("steps", STAGES[stage], tuple(_stage(list(steps))))
-    yield ReportSection("colours", "", tuple(_colours(moves)))
+        blocks += [Words(f"{STAGES[stage]}:"), *_stage(list(steps))]
+    yield ReportSection("steps", "", (*blocks, *_colours(moves)))
 
 
 def _head(moves: Moves) -> Iterator[Words]:
@@ -54,62 +48,56 @@ def _summary(moves: Moves) -> str:
         (sum(stays for _, stays in lifted), "wire is moved", "wires are moved"),
         (len(out), "wire comes out", "wires come out"),
         (kinds.count("wire"), "new wire or lead", "new wires and leads"),
-        (kinds.count("free"), "lug is cleared", "lugs are cleared"),
-        (kinds.count("join"), "lug is joined on", "lugs are joined on"),
+        (kinds.count("free"), "lug is unsoldered", "lugs are unsoldered"),
+        (kinds.count("join"), "lug is connected", "lugs are connected"),
         (kinds.count("take-out"), "part comes out", "parts come out"),
         (kinds.count("mount"), "part goes in", "parts go in"),
     )
     return ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in counted if n)
 
 
-def _differences(moves: Moves) -> ReportSection:
-    lines = [
-        Words(f"{change_said(one.kind, one.about)}{f': {one.why}' if one.why else ''}"
-              f"{_final(one.reversible)}", "-", indent=2)
-        for one in moves.differences
-    ]  # fmt: skip
-    return ReportSection("differences", "Intended differences from the original", tuple(lines))
+def _stage(steps: Sequence[WorkStep]) -> Iterator[Block]:
+    """Steps of few words two on a line, all others a line or a sentence each."""
+    for halves, own in groupby(steps, key=_takes_half):
+        run = list(own)
+        if halves:
+            texts = [f"{_box(step)} {_brief(step)}" for step in run] + [""] * (len(run) % 2)
+            pairs = zip(texts[::2], texts[1::2], strict=True)
+            yield Table(("", ""), tuple(row(*pair) for pair in pairs))
+            continue
+        for step in run:
+            yield Words(_brief(step), _box(step), indent=2)
+            yield from (Words(said, "!", tone="bad", indent=11) for said in _cautions(step))
+            if step.note and step.short is None:
+                yield Words(step.note, "note:", tone="faint", indent=11)
 
 
-def _final(reversible: bool) -> str:
-    return "" if reversible else "; cannot be undone"
+def _takes_half(step: WorkStep) -> bool:
+    text = f"{_box(step)} {_brief(step)}"
+    return step.short is not None and not [*_cautions(step)] and len(text) <= _HALF
 
 
-def _stays(moves: Moves) -> Iterator[Words]:
-    for stay in moves.stays:
-        names = " ".join(word for word in (stay.told, stay.colour) if word)
-        note = f"; {stay.note}" if stay.note else ""
-        yield Words(f"{names}: {stay.ends[0]} to {stay.ends[1]}{note}", "-", indent=2)
-    for group in moves.nets_stay:
-        said = f"{listing(group)} stay joined, by whatever wires join them now"
-        yield Words(said, "-", indent=2)
-    if moves.parts_stay:
-        yield Words(f"parts: {', '.join(moves.parts_stay)}", "-", indent=2)
-
-
-def _stage(steps: Sequence[WorkStep]) -> Iterator[Words]:
-    """Steps at a lug in columns, lug and colour first; all others as sentences."""
-    wide = min(max((len(step.lug or "") for step in steps), default=0), _WIDEST_LUG)
-    for step in steps:
-        box = f"[ ] {step.number:>3}."
-        if step.lug:
-            mark = f"{box} {step.lug:<{wide}}  {step.colour or '':<{_COLOUR}} "
-            yield Words("; ".join(filter(None, (step.words, step.note))), mark, indent=2)
-        else:
-            yield Words(_text(step), box, indent=2)
-        if step.caution:
-            yield Words(step.caution, "!", tone="bad", indent=11)
-        if step.why:
-            yield Words(f"{step.why}{_final(step.reversible)}", "why:", tone="faint", indent=11)
-        if step.note and not step.lug:
-            yield Words(step.note, "note:", tone="faint", indent=11)
-
-
-def _text(step: WorkStep) -> str:
+def _brief(step: WorkStep) -> str:
+    """``S3.A1 BU W8 to S4.C``."""
+    if step.short is not None:
+        return " ".join(filter(None, (step.lug, step.colour, step.short)))
     if step.kind != "measure":
         return step.text
-    blanks = [f"{at} {_BLANK} ohm{should}".strip() for at, should in measured(step)]
-    return f"Measure {step.place} to {step.destination}: {', '.join(blanks)}"
+    at = [" ".join(state.values()) for state in step.states] or [""]
+    said = [f"{where} {should}".strip() for where, should in zip(at, step.expects, strict=False)]
+    expected = f", should be {', '.join(said)}" if said else ""
+    return f"Measure {step.place} to {step.destination}{expected}"
+
+
+def _box(step: WorkStep) -> str:
+    return f"[ ] {step.number:>3}."
+
+
+def _cautions(step: WorkStep) -> Iterator[str]:
+    if step.caution:
+        yield step.caution
+    if not step.reversible:
+        yield "cannot be undone"
 
 
 def _colours(moves: Moves) -> Iterator[Words]:
