@@ -330,9 +330,8 @@ class _Sheet:
 
     def place(self, file: str) -> Path:
         """Where the sheet of a spec goes: what was chosen of all there is stands in its name."""
-        some = self.sections if self.sections != tuple(SECTIONS) else ()
         measured = ["measured"] if self.log is not None else []
-        chosen = [*dict.fromkeys(self.wirings), *some, *measured]
+        chosen = [*dict.fromkeys(self.wirings), *self.sections, *measured]
         return self.output or Path(f"{stem_with(Path(file).stem, chosen)}.pdf")
 
 
@@ -350,8 +349,9 @@ class _Sheet:
     "Print this wiring beside the original; may be given again. [default: every one]",
 )  # fmt: skip
 @click.option(
-    "--sections", metavar="NAMES", callback=_words(tuple(SECTIONS)),
-    help=f"Only these, with commas between: {', '.join(SECTIONS)}. [default: all]",
+    "--sections", metavar="NAMES", callback=_words((*SECTIONS, _ALL)),
+    help=f"Only these, with commas between: {', '.join(SECTIONS)}; all prints the evidence too, from "
+    "verdict on. The cautions are always there. [default: all up to owner]",
 )  # fmt: skip
 @click.option(
     "--log", metavar="FILE", type=click.Path(path_type=Path),
@@ -400,7 +400,7 @@ def _printed(file: str, asked: _Sheet) -> tuple[int, JSON]:
     packet = _packet(spec, asked)
     for limit in packet.limits:
         complain_of(f"{file}: not on the sheet: {limit}")
-    sections = asked.sections or tuple(SECTIONS)
+    sections = tuple(SECTIONS) if _ALL in asked.sections else asked.sections or None
     if place.suffix.lower() == ".pdf":
         data = pdf(packet, paper=asked.paper, sections=sections)
     else:

@@ -1,4 +1,4 @@
-"""What stands in the packet, in which order: cautions, verdict, the work, pictures, tests."""
+"""What stands in the packet, in which order: card, cautions, faults, work, buying, proving."""
 
 from __future__ import annotations
 
@@ -7,59 +7,27 @@ from dataclasses import replace
 
 from rewire.bench.record import Record
 from rewire.bench.safety import cautions_of
-from rewire.bench.wire_plan import wire_plan
 from rewire.circuit.states import LimitReached
-from rewire.compare.findings import Result
 from rewire.draw.circuit import circuit_panel
 from rewire.draw.lugview import SwitchView
-from rewire.draw.marked import marked_parts
 from rewire.draw.paint import svg_of
 from rewire.draw.scanned import scanned_panels
-from rewire.draw.scene import Panel, Paper, Scene
-from rewire.draw.sheets import Cell as Pieces
+from rewire.draw.scene import Panel, Paper
 from rewire.records.switches import Switch
+from rewire.report.as_built import log_sections, owner_sections, record_sections
 from rewire.report.card import card_pages
-from rewire.report.check import (
-    Telling,
-    about_finding,
-    as_told,
-    counted,
-    lines_under,
-    reason,
-    tellings,
-)
-from rewire.report.packet import Packet
-from rewire.report.section import (
-    Block,
-    Cell,
-    Illustration,
-    ReportSection,
-    Table,
-    Words,
-    used_columns,
-)
-from rewire.report.to_do import (
-    found_sections,
-    options_sections,
-    parts_sections,
-    wires_sections,
-    work_sections,
-)
-from rewire.report.to_prove import (
-    acceptance_sections,
-    bench_sections,
-    calibration_sections,
-    continuity_sections,
+from rewire.report.evidence import (
     document_sections,
-    log_sections,
-    owner_sections,
-    record_sections,
+    fault_sections,
+    options_sections,
+    verdict_sections,
+    wires_sections,
 )
-
-_WHOSE = (
-    "A picture bears the numbers of the wiring in its title; a label on a wire bears the number of "
-    "the plan. In the wire lists they stand side by side."
-)
+from rewire.report.packet import Packet, illustration
+from rewire.report.section import Block, Illustration, ReportSection, Words
+from rewire.report.to_do import buy_sections, work_sections
+from rewire.report.to_prove import acceptance_sections, bench_sections, continuity_sections
+from rewire.report.wrong import wrong_sections
 
 
 def sections_of(
@@ -72,12 +40,11 @@ def sections_of(
     """
     laid_out = replace(packet, paper=paper)
     for key, made in SECTIONS.items():
-        if key == "cautions" or asked is None or key in asked:
+        if key == "cautions" or (key in asked if asked is not None else key not in EVIDENCE):
             yield from (section for section in made(laid_out) if section.blocks)
 
 
 def _card(packet: Packet) -> Iterator[ReportSection]:
-    """The first page of each plan's card; further ones show what stands in the packet anyway."""
     results = {result.wiring: result for result in packet.results}
     drawn = tuple(
         Illustration(scene.title, svg_of(scene), scene.width, scene.height)
@@ -85,7 +52,7 @@ def _card(packet: Packet) -> Iterator[ReportSection]:
         for scene in card_pages(
             packet.spec, wiring, results.get(wiring.name), packet.values.get(wiring.name),
             packet.paper,
-        )[:1]
+        )
     )  # fmt: skip
     yield ReportSection(CARD, "Card", drawn)
 
@@ -93,21 +60,6 @@ def _card(packet: Packet) -> Iterator[ReportSection]:
 def _cautions(packet: Packet) -> Iterator[ReportSection]:
     words = tuple(Words(caution, mark="⚠") for caution in cautions_of(packet.spec))
     yield ReportSection("cautions", "Cautions", words)
-
-
-def _verdict(packet: Packet) -> Iterator[ReportSection]:
-    """Verdicts on the plans, then the findings; before them what failed as built."""
-    otherwise = built_otherwise(packet.record)
-    first = [Words(otherwise, mark="!", bold=True)] if otherwise and packet.results else []
-    verdicts = list(map(_verdict_on, packet.results))
-    found = [words for telling in tellings(packet.results) for words in _findings(telling)]
-    yield ReportSection("verdict", "Verdict", (*first, *verdicts, *found))
-
-
-def _verdict_on(result: Result) -> Words:
-    compared = f"{counted(result.states, 'state')} compared"
-    said = f"{result.wiring}{as_told(result.role)} {reason(result)}; {compared}"
-    return Words(said, result.verdict.upper(), bold=True)
 
 
 def built_otherwise(record: Record | None) -> str:
@@ -120,24 +72,9 @@ def built_otherwise(record: Record | None) -> str:
     )
 
 
-def _findings(telling: Telling) -> Iterator[Words]:
-    titles = ("Wrong", "Different on purpose", "For information")
-    groups = zip(titles, (telling.wrong, telling.meant, telling.known), strict=True)
-    for title, found in groups:
-        if found:
-            yield Words(f"{title} in {telling.result.wiring}", bold=True)
-        for told in found:
-            numbered = told.number is not None
-            said = f"{told.first.kind}: {told.message}" if numbered else told.message
-            mark, under = f"{told.number}" if numbered else "–", tuple(lines_under(told))
-            yield Words(said, mark, under=under, about=about_finding(telling.result, told))
-
-
 def _lugs(packet: Packet) -> Iterator[ReportSection]:
     """Each switch of each shown wiring."""
     blocks: list[Block] = []
-    if any(wiring.name not in {one.target for one in packet.moves} for wiring in packet.wirings):
-        blocks.append(Words(_WHOSE))
     for wiring in packet.wirings:
         for switch in packet.spec.all_of(Switch, wiring).values():
             view = SwitchView(packet.spec, wiring, switch, "behind", packet.paper)
@@ -145,25 +82,6 @@ def _lugs(packet: Packet) -> Iterator[ReportSection]:
             blocks += (Words(note.text, bold=note.bold) for note in view.notes())
             blocks += _pictures(f"{view.title}, lugs from behind", view.drawn(0.0))
     yield ReportSection("lugs", "Lugs", tuple(blocks))
-
-
-def _marked(packet: Packet) -> Iterator[ReportSection]:
-    blocks: list[Block] = []
-    for wiring in packet.plans:
-        if wiring is not packet.spec.original:
-            values = packet.values.get(wiring.name)
-            plan = wire_plan(packet.spec, "original", wiring.name)
-            panels, tables = marked_parts(packet.spec, wiring, plan, packet.paper, values=values)
-            blocks += _pictures(f"original to {wiring.name}", panels)
-            for table in tables:
-                rows = tuple(tuple(map(_cell, row)) for row in table.rows)
-                blocks += [used_columns(Table(table.head, rows, table.heading))] if rows else []
-    yield ReportSection("marked", "What stays, what goes, what is new", tuple(blocks))
-
-
-def _cell(pieces: Pieces) -> Cell:
-    lines = [Cell(one.text, bold=one.bold, struck=one.struck) for one in pieces]
-    return Cell(below=tuple(lines))
 
 
 def _circuits(packet: Packet) -> Iterator[ReportSection]:
@@ -189,8 +107,7 @@ def _pictures(title: str, panels: Iterable[Panel]) -> Iterator[Illustration]:
     every = list(panels)
     for number, panel in enumerate(every, 1):
         said = f"{title}, part {number} of {len(every)}" if len(every) > 1 else title
-        drawn = Scene(panel.width, panel.height, panel.items, said)
-        yield Illustration(said, svg_of(drawn), panel.width, panel.height)
+        yield illustration(said, panel)
 
 
 CARD = "card"
@@ -198,23 +115,26 @@ CARD = "card"
 SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     CARD: _card,
     "cautions": _cautions,
-    "verdict": _verdict,
-    "found": found_sections,
-    "parts": parts_sections,
+    "wrong": wrong_sections,
     "work": work_sections,
-    "marked": _marked,
-    "lugs": _lugs,
-    "circuits": _circuits,
-    "wires": wires_sections,
-    "options": options_sections,
+    "buy": buy_sections,
     "continuity": continuity_sections,
     "bench": bench_sections,
-    "calibration": calibration_sections,
     "acceptance": acceptance_sections,
     "log": log_sections,
     "record": record_sections,
     "owner": owner_sections,
+    "verdict": verdict_sections,
+    "lugs": _lugs,
+    "circuits": _circuits,
+    "wires": wires_sections,
+    "options": options_sections,
+    "faults": fault_sections,
     "pages": _pages,
     "document": document_sections,
 }
 """What each section is made by, in the order of the packet."""
+EVIDENCE = frozenset({
+    "verdict", "lugs", "circuits", "wires", "options", "faults", "pages", "document",
+})  # fmt: skip
+"""Sections that are printed where they are asked for."""

@@ -9,11 +9,14 @@ from typing import TypeVar
 from rewire.bench.moves import default_source, default_targets, moves_of
 from rewire.bench.probes import Probe, continuity, pairs_to_buzz, states_to_buzz
 from rewire.bench.record import Record
+from rewire.bench.short_list import plan_of
 from rewire.bench.work_list import Moves
 from rewire.circuit.states import LimitReached
 from rewire.compare.findings import Result
-from rewire.draw.scene import Paper
+from rewire.draw.paint import svg_of
+from rewire.draw.scene import Panel, Paper, Scene
 from rewire.records.spec import Spec, Wiring
+from rewire.report.section import Illustration
 from rewire.values.answers import WiringValues
 from rewire.values.meter_circuit import Solved
 from rewire.values.reading_network import Network, network_of
@@ -21,6 +24,8 @@ from rewire.values.solved import solved_of
 from rewire.values.wiring_values import values_of
 
 T = TypeVar("T")
+_MOST_SHORTENED = 150
+"""Readings in a table for whose shortest list is searched."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +41,9 @@ class Packet:
     """Per wiring; one is left out if a limit was reached."""
     probes: Mapping[str, tuple[Probe, ...]]
     """Per wiring what an ohmmeter must find; left out if a limit was reached."""
+    short: Mapping[str, tuple[Probe, ...]]
+    """Per plan the fewest that show every mistake; none where the table itself is as short, or is
+    too long for the search."""
     solved: Mapping[str, Solved]
     """Per wiring its circuits and values; left out if a limit was reached."""
     networks: Mapping[str, tuple[Network, ...]]
@@ -93,10 +101,12 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
     probes = each(solved, "Continuity of", lambda name: _probes(solved[name]))
     source, targets = default_source(spec), _targets(spec, names, results)
     broken = {result.wiring for result in results if result.verdict == "broken"}
+    plans = [name for name in targets if 1 < len(probes.get(name, ())) <= _MOST_SHORTENED]
+    short = {name: _short(spec, name, probes[name]) for name in plans}
     moves = each(targets, f"Moves from {source} to", lambda name: moves_of(spec, source, name))
     return Packet(
         spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in chosen),
-        values=values, probes=probes, solved=solved,
+        values=values, probes=probes, short=short, solved=solved,
         networks={
             name: tuple(network_of(one, reading) for reading in one.network.wiring.readings)
             for name, one in solved.items()
@@ -118,8 +128,23 @@ def _probes(solved: Solved) -> tuple[Probe, ...]:
     return tuple(continuity(spec, wiring, pairs_to_buzz(spec, wiring), states))
 
 
+def _short(spec: Spec, name: str, table: Sequence[Probe]) -> tuple[Probe, ...]:
+    """The readings that tell most, where they are a good deal fewer than all."""
+    try:
+        found = plan_of(spec, spec.wirings[name]).short
+    except LimitReached:
+        return ()  # a shorter way to the same, no more: the whole table is printed anyway
+    return found if 2 * len(found) <= len(table) else ()
+
+
 def _targets(spec: Spec, shown: Sequence[str], results: Sequence[Result]) -> Sequence[str]:
     """The plans shown; a broken one only where there is no other."""
     targets = [name for name in default_targets(spec, default_source(spec)) if name in shown]
     broken = {result.wiring for result in results if result.verdict == "broken"}
     return [name for name in targets if name not in broken] or targets
+
+
+def illustration(title: str, panel: Panel) -> Illustration:
+    """A drawing, and what it shows in words."""
+    drawn = svg_of(Scene(panel.width, panel.height, panel.items, title))
+    return Illustration(title, drawn, panel.width, panel.height)

@@ -19,7 +19,7 @@ from rewire.draw.paint import MARK, fonts, marked_pdf
 from rewire.draw.scene import FONTS, Paper, visible
 from rewire.draw.sheets import CODES
 from rewire.records.spec import Spec
-from rewire.report.contents import CARD, sections_of
+from rewire.report.contents import CARD, built_otherwise, sections_of
 from rewire.report.packet import Packet
 from rewire.report.section import Illustration
 
@@ -42,13 +42,17 @@ def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None
     broken = ", ".join(moves.target for moves in packet.moves if moves.broken)
     told = {
         "title": spec.title,
+        "heading": not any(one.key == CARD for one in parts),
         "author": spec.document.author or "",
         "subject": spec.equipment or "",
-        "lead": [spec.equipment or "", spec.summary or "", paperwork(spec)],
+        "lead": [spec.equipment or "", spec.summary or ""],
         "origin": f"{_revision(spec)}spec {spec.digest[:12]} · rewire {__version__}",
         "codes": CODES,
         "broken": f"BROKEN: {broken} {DO_NOT_BUILD}." if broken else "",
-        "limits": [f"Not on this sheet: {limit}" for limit in packet.limits],
+        "limits": [
+            *filter(None, [built_otherwise(packet.record)]),
+            *(f"Not on this sheet: {limit}" for limit in packet.limits),
+        ],
         "cards": [block for one in parts if one.key == CARD for block in one.blocks],
         "sections": [one for one in parts if one.key != CARD],
         "paper": paper,
@@ -63,16 +67,6 @@ def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None
     made = compiler.compile(format="pdf")
     assert isinstance(made, bytes)
     return marked_pdf(made)
-
-
-def paperwork(spec: Spec) -> str:
-    """Who drew the spec up, when, which revision; empty where it does not say."""
-    document = spec.document
-    known = {
-        "drawn up by": document.author, "date": document.date,
-        "revision": document.revision, "licence": document.licence,
-    }  # fmt: skip
-    return " · ".join(f"{name} {value}" for name, value in known.items() if value)
 
 
 def _revision(spec: Spec) -> str:

@@ -37,6 +37,8 @@ class Table:
     title: str = ""
     figures: frozenset[str] = frozenset()
     """Heads of the columns whose cells end at the right; words begin at the left."""
+    short: bool = False
+    """Whether its rows are short, so that paper has room for two beside each other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,4 +112,5 @@ def used_columns(table: Table, keep: Sequence[str] = ()) -> Table:
         tuple(tuple(line[n] for n in used) for line in table.rows),
         table.title,
         table.figures,
+        table.short,
     )

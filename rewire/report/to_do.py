@@ -1,123 +1,37 @@
-"""Sections of the packet about the work: what was found, what to buy, the moves, the wires."""
+"""Sections of the packet about the work: the moves from what is there to the plan, what to buy."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
 from rewire.bench.moves import measured
 from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Moves, WorkStep
-from rewire.compare.roles import roles_between
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wire, Wiring
 from rewire.records.switches import Switch
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
+from rewire.values.answers import PartStress
 from rewire.values.lug_volts import LugVolts, insulation_asked
 from rewire.values.solved import lug_volts
-from rewire.words.quantity import in_ohms, with_unit
+from rewire.words.quantity import with_unit
+from rewire.words.wording import listing
 
-_ROWS = {"switch": "switch", "meter": "meter", "resistor": "resistors", "pot": "pots"}
-"""Kind of part → its row in the table of options; the others share one."""
-_ACROSS = 4
-"""Wirings side by side in one table; more go into the next."""
-_BOX = Cell(box=True)
-
-
-def found_sections(packet: Packet) -> Iterator[ReportSection]:
-    """The list of finds, and what each shown wiring's author noted of it."""
-    notes = [Words(f"{w.name}: {w.note}") for w in packet.wirings if w.note]
-    rows = tuple(
-        (_BOX, Cell(one.planned, bold=True), *row(one.what, one.where or "", one.why or ""))
-        for one in packet.spec.found
-    )
-    table = used_columns(Table(("", "plan", "what", "where", "why"), rows), ("what",))
-    yield ReportSection("found", "As found", (*([table] if rows else []), *notes))
+BOX = Cell(box=True)
+_ALLOWED = 20
+"""Millimetres that a piece of wire is cut longer, for stripping and bending at both ends; common
+practice, no source."""
+_WATTS = (0.125, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+"""Ratings of resistors that can be bought; common practice, no source."""
+_TWICE = 2.0
+"""Times what a part takes that it should be rated for; common practice, no source."""
+_WORTH_SAYING = 100.0
+"""Volts across a part from which it must be told that it stands them."""
 
 
-def parts_sections(packet: Packet) -> Iterator[ReportSection]:
-    """The parts of each plan, those alike in one line; hook-up wire; what stays in the set."""
-    blocks: list[Block] = [Words("'takes' is the most at full scale of any reading.")]
-    for wiring in packet.plans:
-        live = lug_volts(packet.spec, wiring)
-        rows = tuple(_parts(packet, wiring, wiring.parts.values()))
-        blocks += _parts_table(rows, f"Parts of {wiring.name}")
-        blocks += _hook_up(wiring, live)
-    if packet.plans:
-        rows = tuple(_parts(packet, packet.plans[0], packet.spec.parts.values()))
-        blocks += _parts_table(rows, "Parts that stay in the set")
-    yield ReportSection("parts", "Parts list", tuple(blocks))
-
-
-def _parts_table(rows: tuple[tuple[Cell, ...], ...], title: str) -> Iterator[Table]:
-    head = ("", "pcs", "part", "what", "instead of", "takes", "where and how")
-    if rows:
-        yield used_columns(Table(head, rows, title), ("", "pcs"))
-
-
-def _parts(packet: Packet, wiring: Wiring, parts: Iterable[Part]) -> Iterator[tuple[Cell, ...]]:
-    """Parts with the same words about them share a line."""
-    fitted, values = fitted_words(packet, wiring.name), packet.values.get(wiring.name)
-    watts = {one.part: one.watts for one in values.parts} if values is not None else {}
-    alike: dict[tuple[str, ...], list[str]] = defaultdict(list)
-    for part in parts:
-        takes = watts.get(part.name)
-        remarks = "; ".join(said for said in (part.label, part.where, part.note) if said)
-        words: tuple[str, ...] = (
-            part.described_as(fitted.get(part.name)), _instead_of(packet.spec, wiring, part),
-            "" if takes is None else with_unit(takes, "W", 3), remarks,
-        )  # fmt: skip
-        alike[words].append(part.name)
-    for words, names in alike.items():
-        yield _BOX, Cell(str(len(names))), Cell(", ".join(names), bold=True), *row(*words)
-
-
-def fitted_words(packet: Packet, wiring: str) -> Mapping[str, str]:
-    """Part → chosen value, for those that a wiring leaves to be fitted."""
-    values = packet.values.get(wiring)
-    fits = values.fits if values is not None else ()
-    return {fit.part: f"{fit.chosen} (fitted for {fit.reading})" for fit in fits if fit.chosen}
-
-
-def _instead_of(spec: Spec, wiring: Wiring, part: Part) -> str:
-    roles, original = roles_between(spec, wiring), spec.original.parts
-    switch = spec.all_of(Switch, wiring).get(part.name)
-    if switch is not None:
-        alike = [one for one in spec.all_of(Switch, spec.original).values() if one.name in original]
-        gone = [s.name for s in alike if s.control == switch.control and s.name not in wiring.parts]
-        return ", ".join(gone)
-    gone = [name for name in roles.forerunners(part.name) if name in original and name != part.name]
-    whole = {name for name in gone if roles.takers(original[name]) == (part.name,)
-             and len(original[name].terminals) == len(part.terminals)}  # fmt: skip
-    return ", ".join(name if name in whole else f"part of {name}" for name in gone)
-
-
-def _hook_up(wiring: Wiring, live: Mapping[str, LugVolts]) -> Iterator[Table]:
-    """Wires that can be cut from one reel share a line."""
-    alike: dict[tuple[str, str | None], list[Wire]] = defaultdict(list)
-    for wire in wiring.wires:
-        insulation = insulation_asked(wire.insulation_volts, live.get(wire.ends[0]))
-        kind = (wire.colour, wire.gauge, insulation, "screened" if wire.screened else "")
-        alike[", ".join(said for said in kind if said) or "any", wire.colour].append(wire)
-    rows = tuple(
-        (_BOX, Cell(str(len(same))), Cell(kind, colour), Cell(_length_in_all(same)))
-        for (kind, colour), same in alike.items()
-    )
-    if rows:
-        head = ("", "pcs", "wire", "length in all")
-        title = f"Hook-up wire of {wiring.name}"
-        yield used_columns(Table(head, rows, title), ("", "pcs"))
-
-
-def _length_in_all(wires: Sequence[Wire]) -> str:
-    """Metres add up in any order to the same figure when summed as whole tenths of millimetres."""
-    lengths = [wire.length_metres for wire in wires]
-    total = sum(round(one * 10_000) for one in lengths if one is not None)
-    open_ones = lengths.count(None)
-    said = [f"{total / 10:g} mm"] if total else []
-    said += [f"{open_ones} of a length not given"] if open_ones else []
-    return " and ".join(said)
+# The work ----------------------------------------------------------------------------------
 
 
 def work_sections(packet: Packet) -> Iterator[ReportSection]:
@@ -131,127 +45,149 @@ def _work(moves: Moves) -> Iterator[Block]:
     if moves.broken:
         yield Words(f"BROKEN: {moves.target} {DO_NOT_BUILD}.", mark="!", bold=True)
     if moves.live:
-        volts = tuple(
-            (Cell(one.volts.said, bold=True), Cell(", ".join(one.lugs))) for one in moves.live
-        )
-        yield Table(("volts", "lugs"), volts, "Live while there is power")
+        said = "; ".join(f"{one.volts.said} at {', '.join(one.lugs)}" for one in moves.live)
+        yield Words(f"Live while there is power: {said}.", mark="⚡")
     for stage, steps in groupby(moves.steps, key=lambda step: step.stage):
-        made = Table(("", "", "lug", "", "caution"), tuple(map(_step, steps)), STAGES[stage])
+        made = Table(("",) * 4, tuple(map(_step, steps)), STAGES[stage], short=True)
         yield used_columns(made, ("",))
-    if moves.stays:
-        yield Words("These stay as they are: see that they are there before the work begins.")
-        rows = tuple(
-            (_BOX, Cell(stay.told, bold=True), *row(*stay.ends),
-             Cell(stay.colour or "", stay.colour), Cell(stay.note or ""))
-            for stay in moves.stays
-        )  # fmt: skip
-        head = ("", "wire", "from", "to", "colour", "note")
-        yield used_columns(Table(head, rows, "Wires that stay"), ("",))
 
 
 def _step(step: WorkStep) -> tuple[Cell, ...]:
-    said = step.words if step.lug and step.words else step.text
-    if step.colour:
-        said = f"{step.colour} {said}"
+    cautioned = (Cell(f"⚠ {step.caution}", bold=True),) if step.caution else ()
+    return (
+        BOX, Cell(str(step.number)), Cell(step.lug or "", bold=step.lug is not None),
+        Cell(_said(step), step.colour, below=cautioned),
+    )  # fmt: skip
+
+
+def _said(step: WorkStep) -> str:
+    """The step in few words; a lug and a colour stand beside them."""
+    notes = [one for one in (step.note or "").split("; ") if one and not one.startswith("net ")]
+    why = [step.why] if step.kind == "found" and step.why else []
+    return "; ".join([_what(step), *notes, *why])
+
+
+def _what(step: WorkStep) -> str:
     if step.kind == "measure":
         blanks = (f"{at} ________ Ω{should}".strip() for at, should in measured(step))
-        said = f"Measure {step.place} to {step.destination}: {', '.join(blanks)}"
-    notes = [text for text in (said, step.note, step.why) if text]
-    return (
-        _BOX, Cell(str(step.number)), Cell(step.lug or "", bold=step.lug is not None),
-        Cell("; ".join(notes), step.colour), Cell(step.caution or ""),
-    )  # fmt: skip
+        return f"Measure {step.place} to {step.destination}: {', '.join(blanks)}"
+    if step.kind == "land" and step.tag:
+        return " ".join(filter(None, (step.colour, step.tag)))
+    if step.kind == "lift" and step.tag:
+        goes = (step.words or "").rpartition(": ")[2]
+        return " ".join(filter(None, (step.colour, step.tag, goes)))
+    said = step.words if step.lug and step.words else step.text
+    return f"{step.colour} {said}" if step.colour else said
 
 
-def wires_sections(packet: Packet) -> Iterator[ReportSection]:
-    """Of each shown wiring every wire with both its ends, and every net."""
-    for wiring in packet.wirings:
-        begun = [one for one in packet.moves if one.source == wiring.name and one.steps]
-        moves = [one for one in begun if any(one.tags[w.id] != w.id for w in wiring.wires)]
-        yield ReportSection("wires", f"Wire list: {wiring.name}", tuple(_wires(wiring, moves)))
+# What to buy -------------------------------------------------------------------------------
 
 
-def _wires(wiring: Wiring, moves: Sequence[Moves]) -> Iterator[Block]:
-    if wiring.wires:
-        labels = [f"label, to {one.target}" for one in moves]
-        heads = ("", "no.", "from", "to", *labels, "colour", "length", "note")
-        rows = tuple(_wire(wire, wire.ends, moves) for wire in wiring.wires)
-        yield used_columns(Table(heads, rows), ("", "colour"))
-    else:
-        yield Words("No single wire is known of this wiring.")
-    if wiring.cut_wires:
-        yield Words("Cut off at one end, joined to nothing:")
-        cut = tuple(_wire(w, [e for e in w.ends if e != "cut"], ()) for w in wiring.cut_wires)
-        yield Table(("", "no.", "on", "colour", "length", "note"), cut)
-    if wiring.nets:
-        yield Words("Also joined, by wires that are not listed one by one:")
-        nets = tuple(row(net.name or "", ", ".join(net.members)) for net in wiring.nets)
-        yield Table(("net", "all of these are joined"), nets)
+def buy_sections(packet: Packet) -> Iterator[ReportSection]:
+    """For each plan the new parts and the new wire; then what is used again."""
+    for moves in packet.moves:
+        wiring = packet.spec.wirings[moves.target]
+        blocks = (
+            *_new_parts(packet, wiring, moves),
+            *_new_wire(packet.spec, wiring, moves),
+            *_reused(moves),
+        )
+        yield ReportSection("buy", f"Buy for {moves.target}", blocks if moves.steps else ())
 
 
-def _wire(wire: Wire, ends: Sequence[str], moves: Sequence[Moves]) -> tuple[Cell, ...]:
-    length = "" if wire.length_metres is None else f"{wire.length_metres * 1000:g} mm"
-    volts = wire.insulation_volts
-    remarks = (
-        "jumper" if wire.jumper else "", wire.gauge,
-        "" if volts is None else f"insulation {volts:g} V",
-        f"twisted with {wire.twisted_with}" if wire.twisted_with else "",
-        "screened" if wire.screened else "", wire.note,
-    )  # fmt: skip
-    return (
-        _BOX, Cell(wire.id, bold=True), *row(*ends),
-        *(Cell(one.tags[wire.id], bold=True) for one in moves),
-        Cell(wire.colour or "", wire.colour), Cell(length), Cell("; ".join(filter(None, remarks))),
-    )  # fmt: skip
-
-
-def options_sections(packet: Packet) -> Iterator[ReportSection]:
-    """The plans that can be built, and the original: their parts, readings, verdicts."""
-    broken = {result.wiring for result in packet.results if result.verdict == "broken"}
-    plans = [w for w in packet.wirings if w.role == "plan" and w.name not in broken]
-    if not plans:
-        return
-    said = "One column per wiring: find the one you have the parts for."
-    blocks: list[Block] = [Words(said)] if len(plans) > 1 else []
-    wirings = [*plans, *(w for w in packet.wirings if w.role is None)]
-    for start in range(0, len(wirings), _ACROSS):
-        blocks.append(_options(packet, wirings[start : start + _ACROSS]))
-    yield ReportSection("options", "Options", tuple(blocks))
-
-
-def _options(packet: Packet, wirings: Sequence[Wiring]) -> Table:
-    kinds = (*_ROWS.values(), "other parts")
-    lines = {kind: [_fitted(packet, wiring, kind) for wiring in wirings] for kind in kinds}
-    for name in packet.spec.readings:
-        lines[f"{name} reads"] = [_reads(packet, wiring, name) for wiring in wirings]
-    lines["verdict"] = [_verdict(packet, wiring) for wiring in wirings]
-    rows = tuple((Cell(name, bold=True), *row(*said)) for name, said in lines.items() if any(said))
-    return Table(("", *(wiring.name for wiring in wirings)), rows)
-
-
-def _fitted(packet: Packet, wiring: Wiring, kind: str) -> str:
-    fitted = fitted_words(packet, wiring.name)
-    return "; ".join(
-        f"{part.name}: {part.described_as(fitted.get(part.name))}"
-        for part in wiring.parts.values()
-        if _ROWS.get(part.kind, "other parts") == kind and part.kind != "strip"
+def _new_parts(packet: Packet, wiring: Wiring, moves: Moves) -> Iterator[Table]:
+    """Parts with the same words about them share a line."""
+    fitted, values = fitted_words(packet, wiring.name), packet.values.get(wiring.name)
+    stress = {one.part: one for one in values.parts} if values is not None else {}
+    alike: dict[tuple[str, ...], list[str]] = defaultdict(list)
+    for step in (step for step in moves.steps if step.kind == "mount" and step.part):
+        part = wiring.parts[step.part or ""]
+        needs = _switch_needs(packet, wiring, part) or _needs(part, stress.get(part.name))
+        described = part.described_as(fitted.get(part.name))
+        before = ", ".join(name for name in step.instead_of if name != part.name)
+        where = "; ".join(said for said in (part.label, part.where, part.note) if said)
+        alike[described, needs, before, where].append(part.name)
+    rows = tuple(
+        (BOX, Cell(str(len(names))), Cell(", ".join(names), bold=True), *row(*words))
+        for words, names in alike.items()
     )
+    if rows:
+        head = ("", "pcs", "part", "what", "at least", "instead of", "where and how")
+        yield used_columns(Table(head, rows), ("", "pcs"))
 
 
-def _reads(packet: Packet, wiring: Wiring, name: str) -> str:
-    values = packet.values.get(wiring.name)
-    readout = next((r for r in values.readings if r.name == name), None) if values else None
-    if readout is None:
-        return "not computed"
-    if readout.deflection is None:
-        return readout.note or "unknown"
-    said = f"{100 * readout.deflection:.1f} % at full scale, {readout.allowance}"
-    ohms = readout.insertion_ohms
-    return said if ohms is None else f"{said}; {in_ohms(ohms)} in circuit"
+def fitted_words(packet: Packet, wiring: str) -> Mapping[str, str]:
+    """Part → chosen value, for those that a wiring leaves to be fitted."""
+    values = packet.values.get(wiring)
+    fits = values.fits if values is not None else ()
+    return {fit.part: fit.chosen for fit in fits if fit.chosen}
 
 
-def _verdict(packet: Packet, wiring: Wiring) -> str:
-    if wiring.name == "original":
-        return "as the maker built it"
-    verdicts = (r.verdict.upper() for r in packet.results if r.wiring == wiring.name)
-    return next(verdicts, "not compared here")
+def _needs(part: Part, stress: PartStress | None) -> str:
+    """What a part must stand where the spec does not say what it stands."""
+    if stress is None:
+        return ""
+    watts = max(stress.watts or 0.0, stress.risen_watts or 0.0)
+    volts = max(stress.volts or 0.0, stress.risen_volts or 0.0)
+    said = []
+    if stress.unrated and stress.rating_watts is None and watts > 0.0:
+        said.append(next((with_unit(w, "W") for w in _WATTS if w >= _TWICE * watts),
+                         with_unit(_TWICE * watts, "W", 2)))  # fmt: skip
+    if stress.working_volts is None and volts >= _WORTH_SAYING:
+        said.append(f"{with_unit(volts, 'V', 3)} across it")
+    return ", ".join(said)
+
+
+def _switch_needs(packet: Packet, wiring: Wiring, part: Part) -> str:
+    """Volts of a switch whose rating is not given: the most that stands at a lug of it."""
+    switch = packet.spec.all_of(Switch, wiring).get(part.name)
+    if switch is None or switch.rating.volts is not None:
+        return ""
+    live = lug_volts(packet.spec, wiring)
+    volts = [abs(live[lug].volts) for lug in switch.full_terminals if lug in live]
+    return f"{with_unit(max(volts), 'V', 3)}, contacts and shaft" if volts else ""
+
+
+def _new_wire(spec: Spec, wiring: Wiring, moves: Moves) -> Iterator[Block]:
+    """New wire that can be cut from one reel shares a line."""
+    new = {step.becomes for step in moves.steps if step.kind == "wire"}
+    own = {s.becomes for s in moves.steps if s.kind == "wire" and s.text.startswith("Own lead")}
+    live = lug_volts(spec, wiring)
+    reels: dict[tuple[str, str | None], list[Wire]] = defaultdict(list)
+    for wire in (wire for wire in wiring.wires if wire.id in new - own):
+        hot = max((live[end] for end in wire.ends if end in live), key=_size, default=None)
+        insulation = insulation_asked(wire.insulation_volts, hot)
+        kind = (wire.colour, wire.gauge, insulation, "screened" if wire.screened else "")
+        reels[", ".join(said for said in kind if said) or "any colour", wire.colour].append(wire)
+    rows = [
+        (BOX, Cell(str(len(same))), Cell(kind, colour), Cell(_length_in_all(same)))
+        for (kind, colour), same in sorted(reels.items(), key=lambda reel: reel[0][0])
+    ]
+    joins = sum(step.kind == "join" for step in moves.steps)
+    if joins:
+        rows.append((BOX, Cell(str(joins)), Cell("leads of any that serves"), Cell()))
+    if rows:
+        head = ("", "pcs", "new wire", f"to cut, {_ALLOWED} mm a piece allowed")
+        yield used_columns(Table(head, tuple(rows), short=len(rows) > 4), ("", "pcs"))
+
+
+def _size(volts: LugVolts) -> float:
+    return abs(volts.volts)
+
+
+def _length_in_all(wires: Sequence[Wire]) -> str:
+    """Metres add up in any order to the same figure when summed as whole tenths of millimetres."""
+    lengths = [wire.length_metres for wire in wires if wire.length_metres is not None]
+    total = sum(round(one * 10_000) + 10 * _ALLOWED for one in lengths)
+    unknown = len(wires) - len(lengths)
+    said = [f"{total / 10:g} mm"] if total else []
+    said += [f"{unknown} to be measured in place"] if unknown else []
+    return " and ".join(said)
+
+
+def _reused(moves: Moves) -> Iterator[Words]:
+    again = [step.tag for step in moves.steps if step.kind == "land" and step.tag]
+    shifted = [step.part for step in moves.steps if step.kind == "shift" and step.part]
+    names = list(dict.fromkeys([*again, *shifted, *moves.parts_stay]))
+    if names:
+        yield Words(f"Used again: {listing(names)}.")
