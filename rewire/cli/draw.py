@@ -350,8 +350,8 @@ class _Sheet:
 )  # fmt: skip
 @click.option(
     "--sections", metavar="NAMES", callback=_words((*SECTIONS, _ALL)),
-    help=f"Only these, with commas between: {', '.join(SECTIONS)}; all prints the evidence too, from "
-    "verdict on. The cautions are always there. [default: all up to owner]",
+    help=f"Only these, commas between: {', '.join(SECTIONS)}; all prints the evidence too, which "
+    "begins with verdict. The cautions are always there. [default: all up to owner]",
 )  # fmt: skip
 @click.option(
     "--log", metavar="FILE", type=click.Path(path_type=Path),

@@ -308,12 +308,12 @@ def _in_short(told: Told, states: int) -> Iterator[Words]:
 
 
 def _headed(told: Told, states: int, tone: Tone) -> Words:
-    at = _when_all(told.alike, states)
+    at = when_all(told.alike, states)
     said = f"{told.message} ({at})" if at else told.message
     return Words(said, f"{told.number}.", tone=tone, indent=2)
 
 
-def _when_all(findings: Sequence[Finding], states: int) -> str:
+def when_all(findings: Sequence[Finding], states: int) -> str:
     """When any of some findings holds, as short as can be said."""
     steps = dict.fromkeys(map(bare, (s for f in findings for s in f.steps)))
     moving = [

@@ -102,7 +102,7 @@ def _new_parts(packet: Packet, wiring: Wiring, moves: Moves) -> Iterator[Table]:
     alike: dict[tuple[str, ...], list[str]] = defaultdict(list)
     for step in (step for step in moves.steps if step.kind == "mount" and step.part):
         part = wiring.parts[step.part or ""]
-        needs = _switch_needs(packet, wiring, part) or _needs(part, stress.get(part.name))
+        needs = _switch_needs(packet, wiring, part) or _needs(stress.get(part.name))
         described = part.described_as(fitted.get(part.name))
         before = ", ".join(name for name in step.instead_of if name != part.name)
         where = "; ".join(said for said in (part.label, part.where, part.note) if said)
@@ -123,7 +123,7 @@ def fitted_words(packet: Packet, wiring: str) -> Mapping[str, str]:
     return {fit.part: fit.chosen for fit in fits if fit.chosen}
 
 
-def _needs(part: Part, stress: PartStress | None) -> str:
+def _needs(stress: PartStress | None) -> str:
     """What a part must stand where the spec does not say what it stands."""
     if stress is None:
         return ""

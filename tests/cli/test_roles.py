@@ -131,8 +131,8 @@ def test_every_answer_carries_the_role_of_its_wiring(spec) -> None:  # type: ign
 
 def test_the_sheet_shows_the_plan_first_and_offers_no_find_as_a_choice() -> None:
     from rewire.compare import compare
+    from rewire.report.evidence import options_sections
     from rewire.report.packet import packet_of
-    from rewire.report.to_do import options_sections
 
     spec = read_spec(FLAGSHIP)
     packet = packet_of(spec, compare(spec))

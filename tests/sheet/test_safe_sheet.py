@@ -12,11 +12,11 @@ from rewire.bench.safety import LOCAL_CODES, cautions_of
 from rewire.compare import compare
 from rewire.reading import read_spec
 from rewire.reading.benchlog import read_bench_log
+from rewire.report.as_built import owner_sections
 from rewire.report.packet import Packet, packet_of
 from rewire.report.page import page
 from rewire.report.pdf import pdf
 from rewire.report.section import Words
-from rewire.report.to_prove import owner_sections
 from tests.sheet.printed import faults, pages_of, words
 
 ROOT = Path(__file__).parents[2]
@@ -36,7 +36,7 @@ def test_cautions_stand_over_everything_whatever_is_asked_for(sections: list[str
     assert codes == LOCAL_CODES
     at = [first.index(text[:40]) for text in (*own, codes)]
     assert at == sorted(at)
-    for title in ("Verdict", "Make it safe", "Continuity:", "Bench test:"):
+    for title in ("What was wrong", "Make it safe", "Continuity:", "Bench test and"):
         assert title not in first or at[-1] < first.index(title)
     told = page(made, b"", sections=sections).decode()
     assert told.index(LOCAL_CODES[:40]) < told.index('<main id="main">')
@@ -48,7 +48,7 @@ def test_a_broken_plan_says_so_at_the_head_of_every_page_and_in_the_work() -> No
     plan = replace(spec.wirings["as-found"], name="bad-plan", role="plan")
     spec = replace(spec, wirings={"original": spec.original, "bad-plan": plan})
     made = packet_of(spec, compare(spec))
-    asked = ["cautions", "work", "continuity", "parts"]
+    asked = ["cautions", "work", "continuity", "buy", "wires"]
     data = pdf(made, sections=asked)
     assert list(faults(data)) == []
     pages = pages_of(data)
@@ -96,7 +96,7 @@ def test_the_owner_is_not_told_done_over_a_failure() -> None:
 def test_closed_is_under_three_tenths_of_an_ohm_on_paper_as_on_the_terminal() -> None:
     """The terminal's threshold; a resistor of 1 ohm must not pass for closed."""
     said = words(pdf(packet(), sections=["continuity"]))
-    assert "closed is under 0.3 Ω" in " ".join(said.split())
+    assert "closed means under 0.3 Ω" in " ".join(said.split())
     assert "less than an ohm" not in said
 
 

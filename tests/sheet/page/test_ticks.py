@@ -19,7 +19,7 @@ DENIED = """Object.defineProperty(window, "localStorage", {
 def test_a_tick_and_a_figure_are_there_after_a_reload(show: Show, flagship: Path) -> None:
     tab = show(flagship)
     step = tab.page.locator(".work td input[type=checkbox]").nth(3)
-    blank = tab.page.locator(".calibration td input[type=text]").nth(2)
+    blank = tab.page.locator(".bench td input[type=text]").nth(2)
     done = tab.page.locator(".work .done")
     assert done.inner_text().startswith("0 of ")
     step.check()
