@@ -41,14 +41,14 @@ HELP = {
     "identify": "Which switch is this, what meter is this?",
     "fit": "Land the function on the switch you have, or learn why it cannot be done.",
     "sheet": "Print the bench sheet.",
-    "new": "Write a commented starter spec.",
+    "new": "Write a commented starter spec; or take the spec out of a sheet.",
     "shunt": "Quick sum: the shunt for a meter and a current, or a shunt with taps.",
     "multiplier": "Quick sum: the multiplier for a meter and a voltage.",
     "schema": "Print the JSON Schema of specs, for editors.",
 }
 """Command → its line in the list. A room of this package holds it under its name."""
 ROOMS = {
-    "moves": "bench", "buzz": "bench", "new": "bench", "shunt": "values", "multiplier": "values",
+    "moves": "bench", "buzz": "bench", "shunt": "values", "multiplier": "values",
     "sheet": "draw", "identify": "fit", "schema": "check",
 }  # fmt: skip
 """Command → its room, where that is not called like it."""

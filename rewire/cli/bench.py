@@ -1,4 +1,4 @@
-"""Work at the bench: ``rewire moves`` and ``rewire buzz``; and ``rewire new``, to begin with."""
+"""Work at the bench: ``rewire moves`` and ``rewire buzz``."""
 
 from __future__ import annotations
 
@@ -21,10 +21,9 @@ from rewire.bench.ohmmeter import State, Touch
 from rewire.bench.probes import Probe, expected
 from rewire.bench.record import outcomes
 from rewire.bench.short_list import SECONDS, Plan, plan_of
-from rewire.bench.starters import FORM, UnfitForm, starter
 from rewire.bench.wire_plan import renumbered
 from rewire.bench.work_list import Moves
-from rewire.cli import HELP, NumberRange, json_of_files, json_option, named, specs_argument
+from rewire.cli import HELP, NumberRange, json_option, named, specs_argument
 from rewire.cli.answers import (
     BAD_ANSWER,
     LIMIT,
@@ -34,14 +33,12 @@ from rewire.cli.answers import (
     Refused,
     SpecAnswers,
     answers_of,
-    complain_of,
     is_broken,
     known_names,
     progress_on,
     said_aside,
     wirings_judged,
     worst_of,
-    write_documents,
     write_json,
     write_out,
     write_text,
@@ -51,7 +48,6 @@ from rewire.reading.benchlog import BenchLog, read_bench_log
 from rewire.records.spec import Spec, Wiring
 from rewire.report import buzz as buzz_report, moves as moves_report
 from rewire.report.buzz import Buzz, pair_said, state_said
-from rewire.report.machine import document
 from rewire.report.section import ReportSection
 from rewire.words import quantity
 from rewire.words.quantity import BadQuantity
@@ -425,50 +421,3 @@ def _telling(doing: str) -> Iterator[Callable[[int, int], None] | None]:
             progress.update(task, completed=done, total=of, visible=True)
 
         yield tell
-
-
-@click.command(name="new", short_help=HELP["new"])
-@click.argument("file", default="swap.yaml", type=click.Path(path_type=Path, allow_dash=True))
-@click.option(
-    "--kind", type=click.Choice(["meter-switch", "meter", "jack"]), default="meter-switch",
-    show_default=True, help="What is replaced.",
-)  # fmt: skip
-@click.option("--title", metavar="TEXT", help="Title of the spec. [default: one to be changed]")
-@click.option(
-    "--form", metavar="FORM", help="Poles and throws of the meter switch, 2P6T say. [default: 3P3T]"
-)
-@json_of_files
-@click.pass_context
-def new_command(ctx: click.Context, /, file: Path, **given: Any) -> None:
-    """Write a starter spec to FILE: an invented set with a comment at every key.
-
-    It checks clean and prints as it stands; change it into your own. Nothing is ever
-    overwritten. FILE may be - for standard output. [default: swap.yaml]
-
-    \b
-    Exit status:
-      0  it was written
-      2  FILE is there already, or cannot be written, or no meter switch has that form
-    """
-    kind, form = given["kind"], given["form"]
-    if form is not None and kind != "meter-switch":
-        raise click.UsageError(f"--form is for a meter switch; {kind} has none.", ctx)
-    text = _starter(kind, file, given["title"], form)
-    if str(file) == "-":
-        write_out(text)
-        return
-    if not file.is_dir() and (file.exists() or file.is_symlink()):
-        hint = "name another"  # a starter never replaces a file, not even one of ours
-        raise Refused(Complaint("not written: a file is there already", str(file), hint=hint))
-    write_whole(file, text.encode(), force=False)
-    complain_of(f"{file}: written; change it into your own, then: rewire check {file}")
-    if given["as_json"]:
-        write_documents([document("new", output=str(file), kind=kind)])
-
-
-def _starter(kind: str, file: Path, title: str | None, form: str | None) -> str:
-    name = "FILE" if str(file) == "-" else file.name
-    try:
-        return starter(kind, name, title, FORM if form is None else form)
-    except UnfitForm as error:
-        raise Refused(Complaint(f"--form {form}: {error}")) from error

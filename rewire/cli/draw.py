@@ -42,7 +42,7 @@ from rewire.report.contents import SECTIONS
 from rewire.report.machine import JSON, document
 from rewire.report.packet import Packet, packet_of
 from rewire.report.page import page
-from rewire.report.pdf import pdf
+from rewire.report.pdf import Sources, pdf
 from rewire.report.pictures import VIEWS, Made, Picture, Wish, paged, pictures
 from rewire.words.wording import known_here, nearest, printable, shown
 
@@ -402,7 +402,8 @@ def _printed(file: str, asked: _Sheet) -> tuple[int, JSON]:
         complain_of(f"{file}: not on the sheet: {limit}")
     sections = tuple(SECTIONS) if _ALL in asked.sections else asked.sections or None
     if place.suffix.lower() == ".pdf":
-        data = pdf(packet, paper=asked.paper, sections=sections)
+        log = None if asked.log is None else bytes_of(asked.log, "the bench log")
+        data = pdf(packet, Sources(source, log), paper=asked.paper, sections=sections)
     else:
         data = page(packet, source, paper=asked.paper, sections=sections)
     write_whole(place, data, asked.force)

@@ -6,9 +6,10 @@ Nothing of a spec is markup there: the template is handed every text as a string
 from __future__ import annotations
 
 import json
-from collections.abc import Collection
-from dataclasses import fields, is_dataclass
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, fields, is_dataclass
 from importlib.resources import files
+from pathlib import Path
 
 import typst
 
@@ -18,6 +19,7 @@ from rewire.draw.labels import SHADES
 from rewire.draw.paint import MARK, fonts, marked_pdf
 from rewire.draw.scene import FONTS, Paper, visible
 from rewire.draw.sheets import CODES
+from rewire.reading.carried import LOG, SPEC
 from rewire.records.spec import Spec
 from rewire.report.contents import CARD, built_otherwise, sections_of
 from rewire.report.packet import Packet
@@ -27,11 +29,23 @@ _LONGEST = 6000
 """Characters of one text that are printed; what is cut off is said."""
 
 
-def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None = None) -> bytes:
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """The files that a sheet is made from, which it carries."""
+
+    spec: bytes
+    log: bytes | None = None
+
+
+def pdf(
+    packet: Packet, sources: Sources | None = None, *, paper: Paper = "a4",
+    sections: Collection[str] | None = None,
+) -> bytes:  # fmt: skip
     """The packet as PDF; the same packet gives the same bytes.
 
     Args:
         packet: what it says.
+        sources: attached to it, for who gets the file and wants to change it.
         paper: its size.
         sections: keys of ``rewire.report.contents.SECTIONS``; None for all.
 
@@ -58,6 +72,7 @@ def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None
         "paper": paper,
         "mark": MARK,
         "shades": SHADES,
+        "attached": list(_attached(packet.spec, sources)) if sources else [],
     }
     compiler = typst.Compiler(
         files("rewire.report").joinpath("packet.typ").read_bytes(), root=FONTS,
@@ -69,11 +84,19 @@ def pdf(packet: Packet, *, paper: Paper = "a4", sections: Collection[str] | None
     return marked_pdf(made)
 
 
+def _attached(spec: Spec, sources: Sources) -> Iterator[Mapping[str, object]]:
+    name = Path(spec.file).name if spec.file != "-" else "spec.yaml"
+    yield {"name": visible(name), "said": SPEC, "data": [*sources.spec], "relation": "source"}
+    if sources.log is not None:
+        log = f"{Path(name).stem}-log.yaml"
+        yield {"name": visible(log), "said": LOG, "data": [*sources.log], "relation": "data"}
+
+
 def _revision(spec: Spec) -> str:
-    """Before the digest at the foot of each page."""
+    """Before the digest at the foot of each page; who made it stands on the card."""
     document = spec.document
     revision = f"revision {document.revision}" if document.revision else None
-    known = (revision, document.date, document.author, document.licence)
+    known = (revision, document.date)
     return "".join(f"{one} · " for one in known if one)
 
 

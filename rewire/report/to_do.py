@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
-from rewire.bench.moves import measured
 from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Moves, WorkStep
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wire, Wiring
@@ -25,6 +25,9 @@ _ALLOWED = 20
 practice, no source."""
 _WATTS = (0.125, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 """Ratings of resistors that can be bought; common practice, no source."""
+_INSULATED = re.compile(r"insulation (\S+ k?V) or more")
+_NEEDLESS = ("the resistor's own lead",)
+"""Notes that a picture says better."""
 _TWICE = 2.0
 """Times what a part takes that it should be rated for; common practice, no source."""
 _WORTH_SAYING = 100.0
@@ -62,22 +65,23 @@ def _step(step: WorkStep) -> tuple[Cell, ...]:
 
 def _said(step: WorkStep) -> str:
     """The step in few words; a lug and a colour stand beside them."""
-    notes = [one for one in (step.note or "").split("; ") if one and not one.startswith("net ")]
-    why = [step.why] if step.kind == "found" and step.why else []
-    return "; ".join([_what(step), *notes, *why])
-
-
-def _what(step: WorkStep) -> str:
     if step.kind == "measure":
-        blanks = (f"{at} ________ Ω{should}".strip() for at, should in measured(step))
-        return f"Measure {step.place} to {step.destination}: {', '.join(blanks)}"
-    if step.kind == "land" and step.tag:
-        return " ".join(filter(None, (step.colour, step.tag)))
-    if step.kind == "lift" and step.tag:
-        goes = (step.words or "").rpartition(": ")[2]
-        return " ".join(filter(None, (step.colour, step.tag, goes)))
-    said = step.words if step.lug and step.words else step.text
-    return f"{step.colour} {said}" if step.colour else said
+        return f"{step.place} to {step.destination}: {', '.join(_blanks(step))}"
+    if step.short is None:
+        return "; ".join(filter(None, [step.text, step.note]))
+    notes = (step.note or "").split("; ") if step.lug else []
+    told = [one for one in notes if one and one not in step.short and one not in _NEEDLESS]
+    coloured = " ".join(filter(None, (step.colour, step.short)))
+    said = "; ".join([coloured, *(one for one in told if not one.startswith("net "))])
+    return _INSULATED.sub(r"≥ \1", said)
+
+
+def _blanks(step: WorkStep) -> Iterator[str]:
+    """A line to write on for each position, and what should be found."""
+    for n, state in enumerate(step.states or ({},)):
+        at = " ".join(state.values())
+        should = f" ({step.expects[n]})" if n < len(step.expects) else ""
+        yield f"{at} ______ Ω{should}".strip()
 
 
 # What to buy -------------------------------------------------------------------------------

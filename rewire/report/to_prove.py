@@ -25,8 +25,9 @@ _MOST_COLUMNS = 12
 """Positions side by side in one continuity table; more go into the next."""
 _SIGNS = {"closed": "●", "open": "○"}
 _ZERO = (
-    "Zero the pointer first, power off, the meter in its working position. Rising, then falling; "
-    "tap the glass lightly before each reading (common practice)."
+    "Zero the pointer first, power off, the meter in its working position. Nothing but the supply "
+    "connected: raise it from zero, stop if the pointer does not follow; then down again. Tap the "
+    "glass lightly before each reading (common practice)."
 )
 _ALL = 100.0
 
@@ -170,10 +171,7 @@ def _fed(reading: Reading, test: BenchTest) -> str:
     if test.series_ohms:
         most = max(line.series_watts for line in test.rows)
         how = f" through {in_ohms(test.series_ohms)} (takes {with_unit(most, 'W', 2)})"
-    return (
-        f"{test.reading}, {_where(reading)}: supply{how} to {plus} (+) and {minus} (-), nothing "
-        "else connected. Raise it from zero, and stop if the pointer does not follow."
-    )
+    return f"{test.reading}, {_where(reading)}: supply{how} to {plus} (+) and {minus} (-)"
 
 
 def _millivolts(volts: float) -> str:
@@ -213,8 +211,8 @@ def _pot(pot: PotAnswer, test: BenchTest) -> str:
             "scale by hand."
         )
     return (
-        f"Set {pot.part} so that {pot.reading} stands at full scale: about {at}; set it in this "
-        "position only, before the other readings."
+        f"First set {pot.part} so that {pot.reading} stands at full scale: about {at}; in this "
+        "position only."
     )
 
 

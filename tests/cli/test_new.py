@@ -118,3 +118,56 @@ def test_json_says_where_it_is() -> None:
     assert json.loads(result.stdout) == {
         "rewire": 1, "command": "new", "output": "mine.yaml", "kind": "meter-switch"
     }  # fmt: skip
+
+
+FLAGSHIP = Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml"
+LOG = Path(__file__).parents[2] / "docs" / "examples" / "bench-log.yaml"
+
+
+@pytest.mark.parametrize("sheet", ["sheet.pdf", "page.html"])
+def test_what_a_sheet_was_made_from_is_taken_out_byte_for_byte(folder: Path, sheet: str) -> None:
+    few = ["--sections", "acceptance"]
+    assert rewire("sheet", str(FLAGSHIP), "-o", sheet, "--log", str(LOG), *few).exit_code == 0
+    done = rewire("new", "--from", sheet, "--json")
+    assert done.exit_code == 0, done.stderr
+    assert json.loads(done.stdout)["output"] == "valve-amplifier.yaml"
+    assert (folder / "valve-amplifier.yaml").read_bytes() == FLAGSHIP.read_bytes()
+    log = folder / "valve-amplifier-log.yaml"
+    assert sheet.endswith("html") or log.read_bytes() == LOG.read_bytes()
+    before = {entry: entry.read_bytes() for entry in folder.iterdir()}
+    again = rewire("new", "--from", sheet)
+    assert again.exit_code == 2
+    assert "a file is there already" in again.stderr
+    assert {entry: entry.read_bytes() for entry in folder.iterdir()} == before
+
+
+def test_a_log_in_the_way_keeps_the_spec_back_too(folder: Path) -> None:
+    """Both or neither: half of what a sheet carries is no spec with its log."""
+    few = ["--log", str(LOG), "--sections", "acceptance"]
+    rewire("sheet", str(FLAGSHIP), "-o", "sheet.pdf", *few)
+    (folder / "mine-log.yaml").write_text("mine")
+    assert rewire("new", "--from", "sheet.pdf", "mine.yaml").exit_code == 2
+    assert not (folder / "mine.yaml").exists()
+    assert (folder / "mine-log.yaml").read_text() == "mine"
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"%PDF-1.7\n", b"%PDF-1.7\ntrailer<</Root 1 0 R>>\nstartxref\n0\n%%EOF", b"<p>",
+             b'<script type="application/json" id="data">{"source": 1}</script>',
+             b'<script type="application/json" id="data">{</script>', b"rewire: 1\n"],
+)  # fmt: skip
+def test_what_carries_no_spec_is_refused_by_name(folder: Path, data: bytes) -> None:
+    (folder / "other").write_bytes(data)
+    done = rewire("new", "--from", "other")
+    assert done.exit_code == 2
+    assert done.stderr.startswith("other: it carries no spec that can be read; only")
+    assert [entry.name for entry in folder.iterdir()] == ["other"]
+
+
+def test_the_name_of_a_spec_in_a_sheet_is_no_path(folder: Path) -> None:
+    """What somebody sent is written into this folder and nowhere else."""
+    told = json.dumps({"file": "../../evil.yaml", "source": "rewire: 1\n"})
+    page = f'<script type="application/json" id="data">{told}</script>'
+    (folder / "page.html").write_text(page)
+    assert rewire("new", "--from", "page.html").exit_code == 0
+    assert (folder / "evil.yaml").read_text() == "rewire: 1\n"

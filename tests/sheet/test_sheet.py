@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import io
 import re
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pypdf
 import pytest
@@ -157,9 +160,31 @@ def test_bookmarks_lead_to_every_heading_and_the_language_is_told() -> None:
     data = pdf(packet_of(example(), results()), sections=[*SECTIONS])
     assert headings(data)[0] == "Cautions"
     assert {"Wire list: original", "Wire list: as-found", "Document"} <= set(headings(data))
-    root = pypdf.PdfReader(io.BytesIO(data)).trailer["/Root"]
+    reader = pypdf.PdfReader(io.BytesIO(data))
+    root = reader.trailer["/Root"]
     assert root["/Lang"] == "en"
     assert root["/MarkInfo"]["/Marked"], "tagged: ISO 32000-2, 14.8"
+    kinds = Counter(kinds_in(root["/StructTreeRoot"]))
+    assert kinds["/H1"] == len(headings(data))
+    assert kinds["/Table"] > 3
+    assert kinds["/TH"] > 10
+    figures = [one for one in every(root["/StructTreeRoot"]) if one.get("/S") == "/Figure"]
+    assert figures
+    assert all(one["/Alt"] for one in figures)
+
+
+def every(node: Any) -> Iterator[Any]:
+    """A node of the structure tree, and all under it (ISO 32000-2, 14.7.2)."""
+    yield node
+    kids = node.get("/K", [])
+    for kid in kids if isinstance(kids, list) else [kids]:
+        one = kid.get_object()
+        if isinstance(one, dict):
+            yield from every(one)
+
+
+def kinds_in(tree: Any) -> Iterator[str]:
+    yield from (str(one.get("/S")) for one in every(tree))
 
 
 def test_the_pdf_is_the_same_every_time_and_ours() -> None:

@@ -1,0 +1,115 @@
+"""A spec to begin with: ``rewire new``, a starter, or what a sheet was made from."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from rewire.bench.starters import FORM, UnfitForm, starter
+from rewire.cli import HELP, json_of_files
+from rewire.cli.answers import Complaint, Refused, complain_of, write_documents, write_out
+from rewire.cli.files import write_whole
+from rewire.reading.carried import carried_by
+from rewire.reading.text import bytes_of
+from rewire.report.machine import document
+
+_STARTER = "swap.yaml"
+_KIND = "meter-switch"
+
+
+@click.command(name="new", short_help=HELP["new"])
+@click.argument("file", required=False, type=click.Path(path_type=Path, allow_dash=True))
+@click.option(
+    "--kind", type=click.Choice([_KIND, "meter", "jack"]),
+    help=f"What is replaced. [default: {_KIND}]",
+)  # fmt: skip
+@click.option("--title", metavar="TEXT", help="Title of the spec. [default: one to be changed]")
+@click.option(
+    "--form", metavar="FORM", help="Poles and throws of the meter switch, 2P6T say. [default: 3P3T]"
+)
+@click.option(
+    "--from", "sheet", metavar="SHEET", type=click.Path(path_type=Path),
+    help="A PDF or a page that rewire sheet made: take out the spec it was made from, and the "
+    "bench log beside it where it has one.",
+)  # fmt: skip
+@json_of_files
+@click.pass_context
+def new_command(ctx: click.Context, /, file: Path | None, **given: Any) -> None:
+    """Write a starter spec to FILE: an invented set with a comment at every key.
+
+    It checks clean and prints as it stands; change it into your own. Nothing is ever
+    overwritten. FILE may be - for standard output. [default: swap.yaml, or with --from the name
+    that the spec had]
+
+    \b
+    Exit status:
+      0  it was written
+      2  FILE is there already, or cannot be written, or no meter switch has that form, or the
+         sheet carries no spec
+    """
+    kind, form, sheet = given["kind"], given["form"], given["sheet"]
+    if sheet is not None:
+        if kind or form or given["title"]:
+            raise click.UsageError("--kind, --title and --form are for a starter, not --from.", ctx)
+        file = _taken_out(sheet, file)
+    else:
+        if form is not None and kind not in (None, _KIND):
+            raise click.UsageError(f"--form is for a meter switch; {kind} has none.", ctx)
+        file = file or Path(_STARTER)
+        text = _starter(kind or _KIND, file, given["title"], form)
+        _write(file, text.encode(), f"change it into your own, then: rewire check {file}")
+    if given["as_json"] and str(file) != "-":
+        told = {"kind": kind or _KIND} if sheet is None else {}
+        write_documents([document("new", output=str(file), **told)])
+
+
+def _starter(kind: str, file: Path, title: str | None, form: str | None) -> str:
+    name = "FILE" if str(file) == "-" else file.name
+    try:
+        return starter(kind, name, title, FORM if form is None else form)
+    except UnfitForm as error:
+        raise Refused(Complaint(f"--form {form}: {error}")) from error
+
+
+def _taken_out(sheet: Path, file: Path | None) -> Path:
+    """Write what a sheet carries; both files or neither.
+
+    Raises:
+        Refused: it carries nothing, or a file is there already.
+    """
+    carried = carried_by(bytes_of(sheet, "the sheet"))
+    if carried is None:
+        hint = "only a PDF or a page that rewire sheet made carries one"
+        raise Refused(Complaint("it carries no spec that can be read", str(sheet), hint=hint))
+    place = file or Path(Path(carried.name).name or _STARTER)
+    log = place.with_name(f"{place.stem}-log.yaml")
+    if carried.log is not None and str(place) != "-":
+        _free(log)
+    _write(place, carried.spec, f"next: rewire check {place}")
+    if carried.log is not None and str(place) != "-":
+        _write(log, carried.log, f"next: rewire sheet {place} --log {log}")
+    return place
+
+
+def _write(file: Path, data: bytes, follows: str) -> None:
+    """Write a file that is not there yet, and say so; ``-`` is standard output."""
+    if str(file) == "-":
+        write_out(data.decode("utf-8", "surrogateescape"))
+        return
+    _free(file)
+    write_whole(file, data, force=False)
+    complain_of(f"{file}: written; {follows}")
+
+
+def _free(file: Path) -> None:
+    """See that nothing is there.
+
+    Raises:
+        Refused: a file, or a link, is; not even one of ours is replaced.
+    """
+    if not file.is_dir() and (file.exists() or file.is_symlink()):
+        raise Refused(
+            Complaint("not written: a file is there already", str(file), hint="name another")
+        )
