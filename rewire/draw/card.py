@@ -1,18 +1,36 @@
-"""The card: the whole swap on one page. Blocks in thin frames, the pictures in what room is left.
+"""The card: the whole swap on one page. Blocks in thin frames, as high as what stands in them.
 
-Whoever makes the card says what stands in its blocks; here it gets its place. Blocks of words take
-the height they need; the circuit stands beside what to buy and what it reads, the hook-up has the
-rest. Where that is too little, the paper is taken larger, the letters never smaller.
+Whoever makes the card says what stands in its blocks; here each gets its place: on the smallest
+paper that holds all of them, in the plan that leaves least of it blank. Where there is room,
+letters and pictures are drawn larger; where there is too little the paper is taken larger, the
+letters never smaller.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cache
+from math import inf
+from typing import NamedTuple
 
+from rewire.draw.floorplan import (
+    RULE,
+    Beside,
+    Cell,
+    Cells,
+    Spot,
+    Tree,
+    filled,
+    least_height,
+    pruned,
+    spots,
+    under,
+)
 from rewire.draw.scene import (
     MARGIN,
     PAPER,
+    XY,
     Box,
     Item,
     Panel,
@@ -24,6 +42,7 @@ from rewire.draw.scene import (
     hull,
     line_mm,
     middle_baseline,
+    scaled,
     shortened,
     text_at,
     visible,
@@ -31,23 +50,46 @@ from rewire.draw.scene import (
     wrap,
 )
 
-LEAST = 8.0
-"""No letter of a card is smaller, points."""
-_BODY, _SMALL, _HEAD, _TITLE, _DANGER = 8.0, 8.0, 9.0, 13.0, 9.0
+SIZES = (9.0, 8.0)
+"""Of the letters of the blocks, points: the first with which all of them fit; none is smaller."""
+DANGER = 9.0
+"""Size of the words in the danger line, points."""
+_SMALL, _HEAD, _LOWER, _TITLE = 8.0, 9.0, 11.0, 13.0
 _PAD = 2.6
 """From the frame of a block to what stands in it, mm."""
+_CLEAR = 1.0
+"""From the frame to a picture, mm."""
 _GUTTER = 2.2
-_COLUMN = 71.0
-"""Width of what to buy and what it reads, beside the circuit, mm."""
+_LEAST_LOOSE = 40.0
+"""Width of a column whose cells go on in a second line, mm."""
 _FRAME, _RULE = 0.35, 0.25
 _HAIR = 0.1
 """What a page may lack, mm."""
 _TICK = 2.5
-_MOST_LINES = 3
-"""Of a title; what goes on is cut, with a sign."""
+_SPARSE, _NARROW = 0.8, 140.0
+"""Where less than this share of the sheet is filled, pictures are also tried as they come out on
+paper of so many mm, to be drawn larger."""
+_LARGER = 1.25
+"""A picture is drawn at most so many times larger."""
+_BESIDE = Beside("circuit", under("buy", "reads"))
+_PLANS: tuple[Tree, ...] = (
+    under("hook-up", _BESIDE, "meters", "before"),
+    under("hook-up", Beside("circuit", under("buy", "reads", "meters")), "before"),
+    under("hook-up", Beside("circuit", under("buy", "reads", "before")), "meters"),
+    under("hook-up", Beside("circuit", under("buy", "reads", "meters", "before"))),
+    under("hook-up", "circuit", Beside("buy", "reads"), "meters", "before"),
+    under("hook-up", "circuit", Beside(under("buy", "reads"), under("meters", "before"))),
+    Beside(under("hook-up", "meters", "before"), under("circuit", Beside("buy", "reads"))),
+    Beside(under("hook-up", "before"), under("circuit", "meters", Beside("buy", "reads"))),
+    Beside(under("hook-up", "meters"), under("circuit", Beside("buy", "reads"), "before")),
+    Beside("hook-up", under("circuit", Beside("buy", "reads"), "meters", "before")),
+    Beside(under("hook-up", Beside("buy", "reads")), under("circuit", "meters", "before")),
+    under(Beside("hook-up", "circuit"), Beside(under("buy", "meters"), under("reads", "before"))),
+)
+"""Where blocks may stand, the usual one first."""
 
-Drawing = Callable[[float], Panel]
-"""Width that is there, mm → a picture; it says itself how large it came out."""
+Drawing = Callable[[float], Panel | None]
+"""Width that is there, mm → a picture; None where it cannot be drawn in that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,28 +102,17 @@ class CardLine:
 
 
 @dataclass(frozen=True, slots=True)
-class CardCell:
-    """A cell of a table."""
-
-    text: str
-    bold: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class CardBlock:
     """A heading, a table of words under it, then lines."""
 
-    heading: str
-    aside: str = ""
-    """Beside the heading, in plain letters."""
+    heading: str = ""
     head: tuple[str, ...] = ()
-    rows: tuple[tuple[CardCell, ...], ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
     lines: tuple[CardLine, ...] = ()
-
-    @property
-    def empty(self) -> bool:
-        """Whether nothing stands in it."""
-        return not self.rows and not self.lines
+    bold: int | None = None
+    """The row in bold letters; None has the first column so."""
+    loose: int | None = None
+    """The column whose cells may go on in a second line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,104 +126,148 @@ class Card:
     """Whether it must not be built, or was found so."""
     dangers: tuple[str, ...]
     """White on black."""
-    hook_up: CardBlock
-    """Its lines stand beneath the picture."""
-    circuit: str
-    """Heading of the circuit."""
-    buy: CardBlock
-    reads: CardBlock
-    meters: CardBlock
-    before: CardBlock
+    blocks: Mapping[str, CardBlock]
+    """``buy``, ``reads``, ``meters``, ``before``; ``hook-up`` where words stand for its picture."""
     foot: str
     origin: str
+    headings: Mapping[str, str] = field(default_factory=dict)
+    """Of the pictures."""
 
 
-def card_scene(card: Card, hook_up: Panel | None, circuit: Drawing | None, paper: Paper) -> Scene:
-    """The card on one sheet, upright, else lying, else on paper of twice the size.
+class _Made(NamedTuple):
+    """A card, and the share of its sheet that is filled."""
+
+    scene: Scene
+    filled: float
+
+
+def card_scene(card: Card, pictures: Mapping[str, Drawing], paper: Paper) -> Scene:
+    """The card on one sheet, the smallest that holds it.
 
     Args:
         card: what it says.
-        hook_up: the picture of the wiring; None where it stands on pages of its own.
-        circuit: the picture of the circuit; None where there is none.
+        pictures: ``hook-up`` and ``circuit``, as far as there are any.
         paper: to begin with.
     """
+    wide = {name: _drawn(make, PAPER[paper][0]) for name, make in pictures.items()}
+    for size in _papers(paper):
+        made = _on(card, wide, size)
+        if made is None:
+            continue
+        if made.filled < _SPARSE and size == PAPER[paper]:
+            narrow = {
+                name: (*wide[name], *_drawn(make, _NARROW)) for name, make in pictures.items()
+            }
+            made = _on(card, narrow, size) or made
+        return made.scene
+    raise AssertionError("papers have no end")  # pragma: no cover
+
+
+def _on(card: Card, drawn: Mapping[str, Sequence[Panel]], size: XY) -> _Made | None:
+    """The card on paper of this size; None where it does not fit."""
+    width = size[0] - 2 * MARGIN
+    top, foot = _top(card, width), _foot(card, width)
+    room = size[1] - 2 * MARGIN - top.height - foot.height
+    for points in SIZES:
+        cells = {name: _words(block, points) for name, block in card.blocks.items()}
+        cells |= {name: _picture(card, name, panels) for name, panels in drawn.items()}
+        trees = (pruned(plan, cells) for plan in _PLANS)
+        found = [
+            spots(tree, width, room, cells) for tree in dict.fromkeys(trees)
+            if tree is not None and least_height(tree, width, cells) <= room + _HAIR
+        ]  # fmt: skip
+        if found:
+            best = max(found, key=lambda one: filled(one, cells))
+            scene = _sheet(card, size, (top, _painted(best, cells, width), foot))
+            return _Made(scene, filled(best, cells) / (width * room))
+    return None
+
+
+def _papers(paper: Paper) -> Iterator[XY]:
+    """The paper upright, then lying; then of twice the size, lying first: two pages in one."""
     width, height = PAPER[paper]
-    made: Scene | None = None
-    for wide, tall in ((width, height), (height, 2 * width), (2 * width, height)):
-        made = _on(card, hook_up, circuit, wide, tall)
-        if made.height <= tall + _HAIR:
-            return replace(made, height=tall)
-    assert made is not None
-    return made
+    yield width, height
+    while True:
+        yield height, width
+        width, height = height, 2 * width
+        yield height, width
+        yield width, height
 
 
-def _on(
-    card: Card, hook_up: Panel | None, circuit: Drawing | None, wide: float, tall: float
-) -> Scene:
-    """The card on a sheet of this size, or a longer one where it must be."""
-    full = wide - 2 * MARGIN
-    above = [_title(card, full), *(_danger(said, full) for said in card.dangers)]
-    below = [_block(block, full) for block in (card.meters, card.before) if not block.empty]
-    below.append(_foot(card, full))
-    rest = tall - 2 * MARGIN - sum(panel.height for panel in (*above, *below))
-    row = _middle(card, circuit, full)
-    if hook_up is None:
-        picture = _block(card.hook_up, full)
-    else:
-        picture = _picture(card.hook_up, hook_up, full, rest - row.height)
+def _drawn(make: Drawing, width: float) -> tuple[Panel, ...]:
+    """A picture as it comes out on paper of that width, if it does."""
+    panel = make(width - 2 * MARGIN - 2.0)
+    return () if panel is None else (_trimmed(panel),)
+
+
+def _painted(found: Sequence[Spot], cells: Cells, width: float) -> Panel:
+    """All blocks and the lines between them."""
+    items: list[Item] = []
+    for name, box in found:
+        if name == RULE:
+            items.append(_rule(box))
+        else:
+            items += cells[name].paint(box.width, box.height).moved(box.left, box.top).items
+    return Panel(tuple(items), width, max(box.bottom for _, box in found))
+
+
+def _sheet(card: Card, size: XY, panels: Sequence[Panel]) -> Scene:
+    """Title, blocks and foot under each other in one frame."""
     items: list[Item] = []
     y = MARGIN
-    for number, panel in enumerate((*above, picture, row, *below)):
-        items += panel.moved(MARGIN, y).items
+    for number, panel in enumerate(panels):
         if number:
-            items.append(_rule(((MARGIN, y), (MARGIN + full, y))))
+            items.append(_rule(Box(MARGIN, y, MARGIN + panel.width, y)))
+        items += panel.moved(MARGIN, y).items
         y += panel.height
-    frame = Box(MARGIN, MARGIN, MARGIN + full, y)
-    items.insert(0, Symbol("frame", frame, "frame", width=_FRAME, fill=None, backdrop=True))
-    return Scene(wide, y + MARGIN, tuple(items), visible(card.title))
+    box = Box(MARGIN, MARGIN, size[0] - MARGIN, y)
+    frame = Symbol("frame", box, "frame", width=_FRAME, fill=None, backdrop=True)
+    return Scene(*size, (frame, *items), visible(card.title))
 
 
-def _rule(ends: tuple[tuple[float, float], tuple[float, float]]) -> Symbol:
+def _rule(box: Box) -> Symbol:
     """A line that joins nothing, so that nobody reads it as a wire."""
-    (left, top), (right, bottom) = ends
-    box = Box(left, top, right, bottom)
     return Symbol("rule", box, "frame", width=_RULE, fill=None, backdrop=True)
 
 
-def _title(card: Card, width: float) -> Panel:
+# Title and foot -----------------------------------------------------------------------------
+
+
+def _top(card: Card, width: float) -> Panel:
+    """The title, and what is dangerous under it."""
+    items = list(_title(card, width))
+    y = max(item.box.bottom for item in items) + 1.2
+    for said in card.dangers:
+        texts, end = _paragraph(said, DANGER, True, width - 2 * _PAD, y + 1.0)
+        bar = Symbol("bar", Box(0.0, y, width, end + 1.2), "danger", width=0.0, fill="black")
+        white = (replace(t.moved(_PAD, 0.0), grey=1.0, shows="danger", on="danger") for t in texts)
+        items += (bar, *white)
+        y = end + 1.2
+    return Panel(tuple(items), width, y)
+
+
+def _title(card: Card, width: float) -> Iterator[Item]:
     said = visible(card.verdict)
     badge = width_mm(said, _HEAD, bold=True) + 5.0
-    room = width - 2 * _PAD - badge - _GUTTER
-    lines = wrap(visible(card.title), room, _TITLE, bold=True)
-    points = _TITLE if len(lines) < 2 else 11.0
-    texts, y = _paragraph(card.title, points, True, room, _PAD - 1.0, most=2)
     box = Box(width - _PAD - badge, _PAD - 0.6, width - _PAD, _PAD + 4.8)
+    fill, grey = ("black", 1.0) if card.broken else ("white", 0.0)
+    yield Symbol("badge", box, "verdict", width=_FRAME, fill=fill)
+    baseline = middle_baseline(box.centre[1], _HEAD)
+    yield text_at(said, box.centre[0], baseline, _HEAD, "centre", bold=True, grey=grey,
+                  shows="verdict", on="verdict")  # fmt: skip
+    room = box.left - _PAD - _GUTTER
+    fits = width_mm(visible(card.title), _TITLE, bold=True) <= room
+    texts, y = _paragraph(card.title, _TITLE if fits else _LOWER, True, room, _PAD - 1.0, most=2)
     y = max(y, box.bottom + 0.2)
     for line in card.subtitles:
-        more, y = _paragraph(line, _BODY, False, width - 2 * _PAD, y, most=2)
+        more, y = _paragraph(line, _SMALL, False, width - 2 * _PAD, y, most=2)
         texts += more
-    fill, grey = ("black", 1.0) if card.broken else ("white", 0.0)
-    items: list[Item] = [text.moved(_PAD, 0.0) for text in texts]
-    items.append(Symbol("badge", box, "verdict", width=_FRAME, fill=fill))
-    baseline = middle_baseline(box.centre[1], _HEAD)
-    items.append(text_at(said, box.centre[0], baseline, _HEAD, "centre", bold=True, grey=grey,
-                         shows="verdict", on="verdict"))  # fmt: skip
-    return Panel(tuple(items), width, max(y, box.bottom) + _PAD - 1.4)
-
-
-def _danger(said: str, width: float) -> Panel:
-    """White on black, the full width."""
-    texts, y = _paragraph(said, _DANGER, True, width - 2 * _PAD, 1.0, most=_MOST_LINES)
-    height = y + 1.2
-    bar = Symbol("bar", Box(0.0, 0.0, width, height), "danger", width=0.0, fill="black")
-    white = (replace(t.moved(_PAD, 0.0), grey=1.0, shows="danger", on="danger") for t in texts)
-    return Panel((bar, *white), width, height)
+    yield from (text.moved(_PAD, 0.0) for text in texts)
 
 
 def _foot(card: Card, width: float) -> Panel:
     origin = visible(card.origin)
-    taken = width_mm(origin, _SMALL)
-    room = width - 2 * _PAD - taken - _GUTTER
+    room = width - 2 * _PAD - width_mm(origin, _SMALL) - _GUTTER
     texts, y = _paragraph(card.foot, _SMALL, False, room, 1.0)
     right = text_at(origin, width - _PAD, texts[0].y, _SMALL, "right")
     return Panel((*(text.moved(_PAD, 0.0) for text in texts), right), width, y + 1.3)
@@ -212,64 +287,52 @@ def _paragraph(
     return texts, top + len(lines) * step
 
 
-def _middle(card: Card, circuit: Drawing | None, width: float) -> Panel:
-    """The circuit with what to buy and what it reads beside it; without one these two alone."""
-    blocks = [block for block in (card.buy, card.reads) if not block.empty]
-    if circuit is None:
-        return _side_by_side([_block(block, width / len(blocks)) for block in blocks], width)
-    column = _stacked([_block(block, _COLUMN) for block in blocks], _COLUMN)
-    drawn = _picture(
-        CardBlock(card.circuit), circuit(width - _COLUMN - 2.0), width - _COLUMN, column.height
-    )
-    if drawn.width <= width - _COLUMN + 1e-6:
-        return _side_by_side([drawn, column], width)
-    both = _side_by_side([_block(block, width / len(blocks)) for block in blocks], width)
-    whole = _picture(CardBlock(card.circuit), circuit(width - 2.0), width, 0.0)
-    return _stacked([whole, both], width)
+# Pictures -----------------------------------------------------------------------------------
 
 
-def _side_by_side(panels: Sequence[Panel], width: float) -> Panel:
-    """Panels beside each other with a line between."""
-    if not panels:
-        return Panel((), width, 0.0)
-    height = max(panel.height for panel in panels)
-    items: list[Item] = []
-    x = 0.0
-    for panel in panels:
-        if x:
-            items.append(_rule(((x, 0.0), (x, height))))
-        items += panel.moved(x, 0.0).items
-        x += panel.width
-    return Panel(tuple(items), x, height)
+def _picture(card: Card, name: str, panels: Sequence[Panel]) -> Cell:
+    """A picture under its heading, or beside it, as large as its room lets it be."""
+    said = card.headings.get(name, "")
+    head, below = _paragraph(said, _HEAD, True, inf, _PAD - 0.8) if said else ([], _CLEAR)
+    head = [text.moved(_PAD, 0.0) for text in head]
+    known = [(panel, _top_of(panel, head, below)) for panel in panels]
+    widths = tuple(panel.width + 2 * _CLEAR for panel in panels)
+
+    def best(width: float, height: float) -> tuple[float, Panel, float]:
+        sizes = (
+            min((width - 2 * _CLEAR) / p.width, (height - top - _CLEAR) / p.height, _LARGER)
+            for p, top in known
+        )
+        return max(zip(sizes, *zip(*known, strict=True), strict=True), key=lambda one: one[0])
+
+    def height(width: float) -> float:
+        heights = (
+            top + p.height + _CLEAR for p, top in known if p.width + 2 * _CLEAR <= width + _HAIR
+        )
+        return min(heights, default=inf)
+
+    def most(width: float) -> float:
+        size, panel, top = best(width, inf)
+        return top + size * panel.height + _CLEAR
+
+    def used(width: float, height: float) -> float:
+        size, panel, _ = best(width, height)
+        return size * size * panel.width * panel.height
+
+    def paint(width: float, height: float) -> Panel:
+        size, panel, top = best(width, height)
+        drawn = scaled(panel, size)
+        down = top + (height - top - _CLEAR - drawn.height) / 2
+        moved = drawn.moved((width - drawn.width) / 2, down)
+        return Panel((*head, *moved.items), width, height)
+
+    return Cell(height, most, used, paint, widths)
 
 
-def _stacked(panels: Sequence[Panel], width: float) -> Panel:
-    """Panels under each other with a line between."""
-    items: list[Item] = []
-    y = 0.0
-    for panel in panels:
-        if y:
-            items.append(_rule(((0.0, y), (width, y))))
-        items += panel.moved(0.0, y).items
-        y += panel.height
-    return Panel(tuple(items), width, y)
-
-
-def _picture(block: CardBlock, picture: Panel, width: float, height: float) -> Panel:
-    """A picture under its heading, in the middle of the room; lines of the block beneath it."""
-    head, top = _heading(block, width - 2 * _PAD)
-    under, words = _lines(block.lines, width - 2 * _PAD, 0.0)
-    room = height - top - words - 2.0
-    drawn = _trimmed(picture)
-    slack = max(0.0, room - drawn.height)
-    left = max(1.0, (width - drawn.width) / 2)
-    end = top + max(room, drawn.height)
-    items = [
-        *(text.moved(_PAD, 0.0) for text in head),
-        *drawn.moved(left, top + slack / 2).items,
-        *(item.moved(_PAD, end) for item in under),
-    ]
-    return Panel(tuple(items), max(width, drawn.width + 2.0), end + words + 2.0)
+def _top_of(panel: Panel, head: Sequence[Text], below: float) -> float:
+    """Where a picture begins: beside its heading if nothing of it is there, else below."""
+    boxes = (item.box.moved(_CLEAR, _CLEAR).grown(_CLEAR) for item in panel.items)
+    return below if any(box.meets(text.box) for box in boxes for text in head) else _CLEAR
 
 
 def _trimmed(panel: Panel) -> Panel:
@@ -280,43 +343,52 @@ def _trimmed(panel: Panel) -> Panel:
     return replace(panel.moved(-box.left, -box.top), width=box.width, height=box.height)
 
 
-def _heading(block: CardBlock, width: float) -> tuple[list[Text], float]:
-    """The heading and what stands beside it, or beneath it where the line is too short."""
-    if not block.heading:
-        return [], 0.6
-    texts, y = _paragraph(block.heading, _HEAD, True, width, _PAD - 0.8)
-    if not block.aside:
-        return texts, y
-    left = texts[-1].width + 2 * _GUTTER
-    if left + width_mm(visible(block.aside), _BODY) <= width:
-        return [*texts, text_at(visible(block.aside), left, texts[-1].y, _BODY)], y
-    more, y = _paragraph(block.aside, _BODY, False, width, y)
-    return [*texts, *more], y
+# Words --------------------------------------------------------------------------------------
 
 
-def _block(block: CardBlock, width: float) -> Panel:
+def _words(block: CardBlock, points: float) -> Cell:
     """Words in their frame, as high as they must be."""
+    drawn = cache(lambda width: _block(block, points, width))
+
+    def height(width: float) -> float:
+        panel = drawn(width)
+        return panel.height if panel else inf
+
+    def paint(width: float, _: float) -> Panel:
+        return drawn(width) or Panel((), width, inf)
+
+    def used(width: float, _: float) -> float:
+        panel = paint(width, _)
+        return panel.height * (max(item.box.right for item in panel.items) + _PAD)
+
+    return Cell(height, height, used, paint)
+
+
+def _block(block: CardBlock, points: float, width: float) -> Panel | None:
+    """Heading, table and lines; None where the table is too wide."""
     room = width - 2 * _PAD
-    items: list[Item] = []
-    texts, y = _heading(block, room) if block.heading else ([], _PAD - 0.8)
-    items += texts
-    rows, y = _table(block, room, y + 0.4)
-    items += rows
-    lines, y = _lines(block.lines, room, y + (0.5 if block.rows else 0.0))
-    items += lines
+    texts, y = _paragraph(block.heading, points + 1.0, True, room, _PAD - 0.8)
+    items: list[Item] = [*texts] if block.heading else []
+    rows = _table(block, points, room, (y if block.heading else _PAD - 0.8) + 0.4)
+    if rows is None:
+        return None
+    lines, y = _lines(block.lines, points, room, rows[1] + (0.5 if rows[0] else 0.0))
+    items += (*rows[0], *lines)
     return Panel(tuple(item.moved(_PAD, 0.0) for item in items), width, y + _PAD - 1.0)
 
 
-def _lines(lines: Sequence[CardLine], width: float, y: float) -> tuple[list[Item], float]:
+def _lines(
+    lines: Sequence[CardLine], points: float, width: float, y: float
+) -> tuple[list[Item], float]:
     """Lines one under another; ticks that are short share one."""
     items: list[Item] = []
     x, bottom = 0.0, y
     for line in lines:
         indent = _TICK + 1.4 if line.tick else 0.0
-        needed = indent + width_mm(visible(line.text), _BODY, line.bold)
+        needed = indent + width_mm(visible(line.text), points, line.bold)
         if not line.tick or x + needed > width:
             x, y = 0.0, bottom
-        texts, end = _paragraph(line.text, _BODY, line.bold, width - indent, y)
+        texts, end = _paragraph(line.text, points, line.bold, width - indent, y)
         if line.tick:
             middle = texts[0].y - 0.36 * texts[0].ascent / 0.78
             box = Box(x + 0.2, middle - _TICK / 2, x + 0.2 + _TICK, middle + _TICK / 2)
@@ -327,53 +399,41 @@ def _lines(lines: Sequence[CardLine], width: float, y: float) -> tuple[list[Item
     return items, bottom
 
 
-def _table(block: CardBlock, width: float, y: float) -> tuple[list[Item], float]:
-    """Rows under their head; a column is as wide as its words, long words wrap."""
-    if not block.rows:
-        return [], y
-    head = tuple(CardCell(word, bold=True) for word in block.head)
-    rows = [head, *block.rows] if any(block.head) else [*block.rows]
-    columns = _columns(rows, width)
+def _table(
+    block: CardBlock, points: float, width: float, y: float
+) -> tuple[list[Item], float] | None:
+    """Rows under their head; a column is as wide as its words, and one may go on in more lines.
+
+    None where that is too wide.
+    """
+    heavy = block.rows[block.bold] if block.bold is not None else None
+    rows = [*([block.head] if any(block.head) else []), *block.rows]
+    cells = [
+        [(visible(text), row in (block.head, heavy) or (heavy is None and n == 0))
+         for n, text in enumerate(row)] for row in rows
+    ]  # fmt: skip
+    columns = _columns(cells, points, width, block.loose)
+    if columns is None:
+        return None
     items: list[Item] = []
-    for row in rows:
-        cells, bottom = list(_cells(row, columns, y)), y + line_mm(_BODY)
-        for texts, end in cells:
-            items += texts
-            bottom = max(bottom, end)
+    for row in cells:
+        x, bottom = 0.0, y + line_mm(points)
+        for (text, bold), wide in zip(row, columns, strict=True):
+            texts, end = _paragraph(text, points, bold, wide, y)
+            items += (one.moved(x, 0.0) for one in texts if one.text)
+            x, bottom = x + wide + _GUTTER, max(bottom, end)
         y = bottom + 0.1
     return items, y
 
 
-def _cells(
-    row: Sequence[CardCell], columns: Sequence[float], y: float
-) -> Iterator[tuple[list[Text], float]]:
-    x = 0.0
-    for cell, wide in zip(row, columns, strict=True):
-        texts, end = _paragraph(cell.text, _BODY, cell.bold, wide, y)
-        yield [text.moved(x, 0.0) for text in texts if text.text], end
-        x += wide + _GUTTER
-
-
-def _columns(rows: Sequence[Sequence[CardCell]], width: float) -> list[float]:
-    """As wide as the longest cell; where that is too much, the widest give way down to a word."""
-    columns = list(zip(*rows, strict=True))
-    wished = [max(map(_wide, column)) for column in columns]
-    least = [max(map(_longest_word, column)) for column in columns]
-    over = sum(wished) + _GUTTER * (len(wished) - 1) - width
-    while over > 1e-6:
-        spare = [one - low for one, low in zip(wished, least, strict=True)]
-        widest = max(range(len(wished)), key=lambda n: (spare[n] > 1e-6, wished[n]))
-        if spare[widest] <= 1e-6:
-            return [one * (1.0 - over / sum(wished)) for one in wished]
-        less = min(over, spare[widest], 1.0)
-        wished[widest] -= less
-        over -= less
-    return wished
-
-
-def _wide(cell: CardCell) -> float:
-    return width_mm(visible(cell.text), _BODY, cell.bold) + 0.1
-
-
-def _longest_word(cell: CardCell) -> float:
-    return max(_wide(replace(cell, text=word)) for word in cell.text.split(" "))
+def _columns(
+    rows: Sequence[Sequence[tuple[str, bool]]], points: float, width: float, loose: int | None
+) -> list[float] | None:
+    """As wide as the longest cell, but for the loose one: that has what is left."""
+    wide = [max(width_mm(text, points, bold) + 0.1 for text, bold in column)
+            for column in zip(*rows, strict=True)]  # fmt: skip
+    spare = width - sum(wide) - _GUTTER * (len(wide) - 1)
+    if spare < 0.0 and loose is not None:
+        wide[loose] += spare
+        spare = wide[loose] - _LEAST_LOOSE
+    return wide if spare >= 0.0 else None

@@ -214,6 +214,24 @@ class Panel:
         return replace(self, items=tuple(item.moved(dx, dy) for item in self.items))
 
 
+def scaled(panel: Panel, factor: float) -> Panel:
+    """A panel drawn so many times larger about its origin, with lines as heavy as before."""
+    items = tuple(_scaled(item, factor) for item in panel.items)
+    return Panel(items, panel.width * factor, panel.height * factor)
+
+
+def _scaled(item: Item, factor: float) -> Item:
+    if isinstance(item, Line):
+        return replace(item, points=tuple((x * factor, y * factor) for x, y in item.points))
+    if isinstance(item, Text):
+        sizes = ("x", "y", "points", "width", "ascent", "descent")
+        return replace(item, **{name: getattr(item, name) * factor for name in sizes})
+    box = item.box
+    return replace(
+        item, box=Box(*(side * factor for side in (box.left, box.top, box.right, box.bottom)))
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Scene:
     """One sheet of paper and everything on it."""

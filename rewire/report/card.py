@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from math import ceil, isfinite
 
 from rewire import __version__
@@ -14,13 +15,13 @@ from rewire.bench.probes import Probe, continuity, expected, states_to_buzz
 from rewire.bench.safety import hazards_of, power_steps
 from rewire.bench.work_list import Moves, WorkStep
 from rewire.circuit import LimitReached
-from rewire.compare.findings import INFORMATION, Result
+from rewire.compare.findings import INFORMATION, Finding, Result
 from rewire.compare.roles import roles_between
-from rewire.draw.card import Card, CardBlock, CardCell, CardLine, Drawing, card_scene
+from rewire.draw.card import DANGER, Card, CardBlock, CardLine, Drawing, card_scene
 from rewire.draw.hookup import sound_hook_up
 from rewire.draw.lugview import lug_view
 from rewire.draw.metering import not_metering
-from rewire.draw.scene import MARGIN, PAPER, Paper, Scene
+from rewire.draw.scene import MARGIN, PAPER, Panel, Paper, Scene, width_mm
 from rewire.draw.schematic import chosen_values, schematic
 from rewire.draw.sheets import CODES, footed, on_a_sheet
 from rewire.draw.symbols import Standard
@@ -39,11 +40,13 @@ from rewire.values.solved import lug_volts
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
 
+Circuit = Callable[[float], Panel]
 _UNITS = {"current": "A", "voltage": "V"}
 _MOST_VOLTS = 3
 """Different volts in the danger line, the highest ones."""
-_LINE = 130
-"""Characters that they may take together."""
+_MOST_NAMES = 8
+_LINE = PAPER["a4"][0] - 2 * MARGIN - 6.0
+"""Width of the danger line, mm."""
 _MOST_TOUCHES = 4
 _MOST_POWER = 2
 _MOST_WRONG = 3
@@ -54,6 +57,8 @@ _HOOK_UP = 90.0
 """Height of the hook-up that is wished for, mm; it is higher where it must be."""
 _BROKEN = "BROKEN: this wiring does not keep what the original did"
 _SLACK = 1e-6
+_ALIKE = 1.02
+"""Ohms that differ by less are one reading at the bench (common practice, no source)."""
 _TIMINGS = {"shorting": "make before break", "non-shorting": "break before make"}
 _VERDICTS = {"kept": "KEPT", "changed": "CHANGED, AS MEANT", "broken": "BROKEN"}
 
@@ -69,24 +74,26 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
     """
     live, moves = lug_volts(spec, wiring), _moves(spec, wiring)
     broken = result is not None and result.verdict == "broken"
+    before = tuple(_before(spec, wiring, values, result))
+    blocks = {
+        "buy": CardBlock("Buy", rows=tuple(_buy(moves, wiring, values)) if moves else (), loose=1),
+        "reads": _reads(wiring, values),
+        "meters": _meters(spec, wiring),
+        "before": CardBlock(
+            "Before it is switched on: no power until all of it is so", lines=before
+        ),
+    }
     return Card(
         title=spec.title,
         subtitles=tuple(_subtitles(spec, wiring)),
         verdict=_verdict(wiring, result),
         broken=broken,
         dangers=tuple(_dangers(spec, wiring, live, result)),
-        hook_up=CardBlock(""),
-        circuit="Circuit, all positions",
-        buy=CardBlock("Buy", rows=tuple(_buy(moves, wiring, values)) if moves else ()),
-        reads=_reads(wiring, values),
-        meters=_meters(spec, wiring),
-        before=CardBlock(
-            "Before it is switched on: no power until all of it is so",
-            lines=tuple(_before(spec, wiring, values, result))
-        ),
+        blocks={name: block for name, block in blocks.items() if block.rows or block.lines},
         foot=_foot(wiring),
-        origin=_origin(spec),
-    )  # fmt: skip
+        origin=f"rewire {__version__} · spec {spec.digest[:12]}",
+        headings={"circuit": "Circuit, all positions"},
+    )
 
 
 def _moves(spec: Spec, wiring: Wiring) -> Moves | None:
@@ -139,17 +146,40 @@ def _in_place(spec: Spec, wiring: Wiring) -> Iterator[str]:
         else:
             continue
         if before:
-            old = ", ".join(f"{n} ({_briefly(gone[n])})" for n in before)
-            yield f"{name} ({_briefly(part)}) in place of {old}"
+            both = [part, *(gone[n] for n in before)]
+            new, *old = (
+                f"{one.name} ({said})" for one, said in zip(both, _said(both), strict=True)
+            )
+            yield f"{new} in place of {', '.join(old)}"
+
+
+def _said(parts: Sequence[Part]) -> Iterator[str]:
+    """Each in short; the timing of switches where it is not the same."""
+    timings = {tuple(_timing(part)) for part in parts if isinstance(part, Switch)}
+    for part in parts:
+        timing = _timing(part) if isinstance(part, Switch) and len(timings) > 1 else ()
+        yield ", ".join((_briefly(part), *timing))
+
+
+def _form(switch: Switch) -> str:
+    style = switch.style or "switch"
+    return f"{switch.form} {style}" if switch.value else f"{style} of {len(switch.terminals)} lugs"
+
+
+def _timing(switch: Switch) -> Iterator[str]:
+    """The timing of the contacts; of the poles by name where they differ."""
+    poles: dict[str, list[str]] = defaultdict(list)
+    for section in switch.sections:
+        said = _TIMINGS.get(section.timing, "timing not known")
+        poles[said].append(section.pole or "–".join(section.lugs))
+    for said, names in poles.items():
+        yield said if len(poles) == 1 else f"{listing(names)} {said}"
 
 
 def _briefly(part: Part) -> str:
-    """What a part is, without its scales, ratings and the timing of single decks."""
+    """What a part is, without its scales and ratings."""
     if isinstance(part, Switch):
-        timing = {section.timing for section in part.sections}
-        said = _TIMINGS.get(timing.pop(), "") if len(timing) == 1 else ""
-        first = f"{part.form} {part.style or 'switch'}" if part.value else part.style or "switch"
-        return ", ".join(filter(None, (first, said)))
+        return _form(part)
     if isinstance(part, Meter) and part.resistance is not None:
         return f"{part.value}, {in_ohms(part.resistance)}"
     return part.value
@@ -168,20 +198,20 @@ def _dangers(
     hazards = hazards_of(spec)
     if live:
         first = "Unplug" if hazards.mains else "Cut off every supply"
-        yield f"{volts_said(spec, wiring, live)}. {first}, wait, discharge, prove dead."
+        yield volts_said(spec, wiring, live, f" {first}, wait, discharge, prove dead.")
     if hazards.unknown:
         yield f"Volts not given, so dangerous until measured: {listing(hazards.unknown)}"
 
 
-def _unmeant(result: Result) -> list:  # type: ignore[type-arg]
+def _unmeant(result: Result) -> list[Finding]:
     return [f for f in result.findings if not f.meant and f.kind not in INFORMATION]
 
 
-def volts_said(spec: Spec, wiring: Wiring, live: Mapping[str, LugVolts]) -> str:
+def volts_said(spec: Spec, wiring: Wiring, live: Mapping[str, LugVolts], then: str = "") -> str:
     """The highest volts, each with the lugs, parts and points that can stand there.
 
     Lugs of the switch come first, for they are where the hands are. As many are named as a line
-    or so holds.
+    holds; the lower volts are all told, without their places, before one is left out.
     """
     at: dict[str, list[tuple[int, str]]] = defaultdict(list)
     size: dict[str, float] = {}
@@ -194,14 +224,31 @@ def volts_said(spec: Spec, wiring: Wiring, live: Mapping[str, LugVolts]) -> str:
         size[said] = max(abs(volts.volts), size.get(said, 0.0))
     ordered = sorted(at, key=lambda said: -size[said])
     names = {said: list(dict.fromkeys(name for _, name in sorted(at[said]))) for said in ordered}
-    left = [size[said] for said in ordered[_MOST_VOLTS:]]
-    for most in (8, 6, 5, 4, 3, 2):
-        told = [f"{said} on {_few(names[said], most)}" for said in ordered[:_MOST_VOLTS]]
-        told += [f"{float(f'{min(left):.3g}'):g} V and more elsewhere"] if left else []
-        whole = " · ".join(told)
-        if len(whole) <= _LINE:
+    whole = ""
+    for count in range(min(_MOST_VOLTS, len(ordered)), 0, -1):
+        most = dict.fromkeys(ordered[:count], 1)
+        whole = _volts_line(ordered, names, most, size) + then
+        if width_mm(whole, DANGER, bold=True) <= _LINE:
             break
+    for said in ordered[:count] * _MOST_NAMES:
+        longer = _volts_line(ordered, names, {**most, said: most[said] + 1}, size) + then
+        if width_mm(longer, DANGER, bold=True) <= _LINE:
+            most[said] += 1
+            whole = longer
     return whole
+
+
+def _volts_line(
+    ordered: Sequence[str],
+    names: Mapping[str, Sequence[str]],
+    most: Mapping[str, int],
+    size: Mapping[str, float],
+) -> str:
+    """The volts that are told, each with so many of its places."""
+    told = [f"{said} on {_few(names[said], count)}" for said, count in most.items()]
+    left = [size[said] for said in ordered if said not in most]
+    told += [f"{float(f'{min(left):.3g}'):g} V and more elsewhere"] if left else []
+    return f"{' · '.join(told)}."
 
 
 def _few(names: Sequence[str], most: int) -> str:
@@ -234,27 +281,28 @@ def card_pages(
     Each switch has a page of its own, lug by lug, where there are many wires, or where the
     hook-up could not be drawn with every wire clear of what it does not join.
     """
-    card = card_of(spec, wiring, result, values)
-    picture = None
+    card, circuit = card_of(spec, wiring, result, values), _circuit(spec, wiring, values, symbols)
+    pictures: dict[str, Drawing] = {} if circuit is None else {"circuit": circuit}
     if len(wiring.wires) <= _MOST_WIRES:
-        picture = sound_hook_up(spec, wiring, PAPER[paper][0] - 2 * MARGIN - 2.0, _HOOK_UP)
-    many = picture is None
-    circuit = _circuit(spec, wiring, values, symbols)
-    further = list(_further(spec, wiring, circuit, paper)) if many else []
-    if many:
-        where = CardBlock(
-            f"Hook-up, {wiring.name}: on the pages that follow",
-            lines=tuple(_not_to_omit(spec, wiring)),
-        )
-        card = replace(card, hook_up=where)
-    card = replace(card, origin=f"{card.origin} · page 1 of {1 + len(further)}")
-    first = card_scene(card, picture, None if many else circuit, paper)
+        picture = cache(lambda width: sound_hook_up(spec, wiring, width, _HOOK_UP))
+        if picture(PAPER[paper][0] - 2 * MARGIN - 2.0) is not None:
+            return (card_scene(card, {"hook-up": picture, **pictures}, paper),)
+    further = list(_further(spec, wiring, circuit, paper))
+    where = CardBlock(
+        f"Hook-up, {wiring.name}: on the pages that follow",
+        lines=tuple(_not_to_omit(spec, wiring)),
+    )
+    card = replace(
+        card, blocks={"hook-up": where, **card.blocks},
+        origin=f"{card.origin} · page 1 of {1 + len(further)}",
+    )  # fmt: skip
+    first = card_scene(card, {}, paper)
     broken = _BROKEN if card.broken else None
     numbered = footed([first, *further], spec, [None, *[broken] * len(further)])
     return (first, *numbered[1:])
 
 
-def _further(spec: Spec, wiring: Wiring, circuit: Drawing | None, paper: Paper) -> Iterator[Scene]:
+def _further(spec: Spec, wiring: Wiring, circuit: Circuit | None, paper: Paper) -> Iterator[Scene]:
     """Of many wires: every switch and the circuit on pages of their own."""
     for switch in spec.all_of(Switch, wiring):
         yield from lug_view(spec, wiring, switch, paper=paper)
@@ -265,7 +313,7 @@ def _further(spec: Spec, wiring: Wiring, circuit: Drawing | None, paper: Paper) 
 
 def _circuit(
     spec: Spec, wiring: Wiring, values: WiringValues | None, symbols: Standard
-) -> Drawing | None:
+) -> Circuit | None:
     """The circuit that carries the readings; where nothing is read the hook-up says it all."""
     if values is None or not wiring.readings:
         return None
@@ -276,28 +324,36 @@ def _circuit(
 # What to buy --------------------------------------------------------------------------------
 
 
-def _buy(
-    moves: Moves, wiring: Wiring, values: WiringValues | None
-) -> Iterator[tuple[CardCell, ...]]:
+def _buy(moves: Moves, wiring: Wiring, values: WiringValues | None) -> Iterator[tuple[str, str]]:
     """New parts, then new wire by colour with its length, then what the joins take."""
     fitted = {one.part: one.chosen for one in values.fits if one.chosen} if values else {}
     for step in moves.steps:
         part = wiring.parts.get(step.part or "") if step.kind == "mount" else None
         if part is not None:
             chosen = fitted.get(part.name)
-            said = part.described_as(None if chosen is None else chosen.replace("ohm", "Ω"))
-            said = _briefly(part) if isinstance(part, Meter) else said
             gone = [name for name in step.instead_of if name != part.name]
             was = f" (was {', '.join(gone)})" if gone else ""
-            yield CardCell(part.name, bold=True), CardCell(said.removeprefix(f"{part.kind} ") + was)
+            yield part.name, _bought(part, chosen and chosen.replace("ohm", "Ω")) + was
     wires = [s for s in moves.steps if s.kind == "wire" and not s.text.startswith("Own lead")]
     said_of_wire = list(_wire(wires))
     joins = sum(step.kind == "join" for step in moves.steps)
     sleeved = sum("sleev" in f"{step.note} {step.why}".lower() for step in wires)
-    said_of_wire += [f"{joins} leads of any that serves"] if joins else []
+    said_of_wire += [f"{joins} leads of any wire"] if joins else []
     said_of_wire += [f"sleeving for {sleeved}"] if sleeved else []
     if said_of_wire:
-        yield CardCell("wire", bold=True), CardCell("; ".join(said_of_wire))
+        yield "wire", "; ".join(said_of_wire)
+
+
+def _bought(part: Part, chosen: str | None) -> str:
+    """What to ask for over the counter."""
+    if isinstance(part, Meter):
+        return _briefly(part)
+    if isinstance(part, Switch):
+        rating = (
+            with_unit(v, u) for v, u in ((part.rating.volts, "V"), (part.rating.amps, "A")) if v
+        )
+        return ", ".join((_form(part), *_timing(part), *rating))
+    return part.described_as(chosen).removeprefix(f"{part.kind} ")
 
 
 def _wire(steps: Sequence[WorkStep]) -> Iterator[str]:
@@ -314,23 +370,23 @@ def _wire(steps: Sequence[WorkStep]) -> Iterator[str]:
         said = f"{total} mm" if total else ""
         more = f"{unsaid} piece{'s' if unsaid > 1 else ''}" if unsaid else ""
         many = " and ".join(filter(None, (said, more)))
-        yield f"{colour} {many} {volts}".rstrip()
+        yield (
+            f"{many} any colour {volts}".rstrip()
+            if colour == "any"
+            else f"{colour} {many} {volts}".rstrip()
+        )
 
 
 # What it reads ------------------------------------------------------------------------------
 
 
 def _reads(wiring: Wiring, values: WiringValues | None) -> CardBlock:
-    if values is None or not values.readings:
-        return CardBlock("Reads")
-    rows = [tuple(map(CardCell, _read(wiring.readings[one.name], one))) for one in values.readings]
+    readings = values.readings if values else ()
+    rows = [_read(wiring.readings[one.name], one) for one in readings]
     head = ("", "full scale", "dial", "within")
-    used = [n for n in range(len(head)) if any(row[n].text for row in rows)]
-    return CardBlock(
-        "Reads",
-        head=tuple(head[n] for n in used),
-        rows=tuple(tuple(CardCell(row[n].text, bold=n == 0) for n in used) for row in rows),
-    )
+    used = [n for n in range(len(head)) if any(row[n] for row in rows)]
+    kept = tuple(tuple(row[n] for n in used) for row in rows)
+    return CardBlock("Reads", tuple(head[n] for n in used), kept)
 
 
 def _read(reading: Reading, one: Readout) -> tuple[str, ...]:
@@ -372,13 +428,10 @@ def _meters(spec: Spec, wiring: Wiring) -> CardBlock:
         found = option_rows(spec, wiring)
     except LimitReached:
         found = ()
-    if not found:
-        return CardBlock("")
     table = options_table(found)
-    rows = tuple(
-        tuple(CardCell(cell.text.replace("–", ""), cell.bold) for cell in row) for row in table.rows
-    )
-    return CardBlock("", head=("other meters", *table.head[1:]), rows=rows)
+    rows = tuple(tuple(cell.text.replace("–", "") for cell in row) for row in table.rows)
+    planned = next((n for n, row in enumerate(found) if row.whose == "plan"), None)
+    return CardBlock("", ("other meters", *table.head[1:]), rows, bold=planned)
 
 
 # Before power -------------------------------------------------------------------------------
@@ -390,15 +443,14 @@ def _before(
     touches = list(_touches(spec, wiring))
     for said in touches:
         yield CardLine(said, tick=True)
+    if any("*" in said for said in touches):
+        yield CardLine("* lift one lead of the meter first: an ohmmeter overdrives it.")
     for pot in values.pots if values else ():
         yield CardLine(_set(wiring, values, pot), tick=True)
     if wiring.role in ("plan", None):
         for step in [s for s in power_steps(spec, wiring) if s.stage == "power"][:_MOST_POWER]:
             yield CardLine(step.text, tick=True)
-    if any("*" in said for said in touches):
-        yield CardLine("* lift one lead of the meter first: an ohmmeter overdrives it.")
-    meant = _meant(wiring, result)
-    if meant:
+    if meant := _meant(wiring, result):
         yield CardLine(meant)
 
 
@@ -422,16 +474,30 @@ def _touches(spec: Spec, wiring: Wiring) -> Iterator[str]:
 
 
 def _found(probes: Sequence[Probe]) -> str:
-    """What is read, position by position; once where it is the same everywhere."""
+    """What is read, position by position; once where nobody could tell the positions apart."""
     said = [marked(expected(probe), probe) for probe in probes]
-    if len(set(said)) == 1:
+    ohms = [probe.ohms for probe in probes if probe.ohms]
+    if len(set(said)) == 1 or (len(ohms) == len(said) and max(ohms) <= _ALIKE * min(ohms)):
         return said[0]
+    deciding = _deciding(said, probes)
     at: dict[str, list[str]] = defaultdict(list)
     for text, probe in zip(said, probes, strict=True):
-        at[text].append(" ".join(probe.state.values()))
+        at[text].append(" ".join(probe.state[control] for control in deciding))
     return "; ".join(
         f"{text} in {listing(list(dict.fromkeys(names)))}" for text, names in at.items()
     )
+
+
+def _deciding(said: Sequence[str], probes: Sequence[Probe]) -> list[str]:
+    """The controls without whose positions it is not known what is read."""
+    kept = list(probes[0].state)
+    for control in list(kept):
+        fewer = [other for other in kept if other != control]
+        told = zip(said, probes, strict=True)
+        seen = {(tuple(probe.state[one] for one in fewer), text) for text, probe in told}
+        if len({positions for positions, _ in seen}) == len(seen):
+            kept = fewer
+    return kept
 
 
 def _set(wiring: Wiring, values: WiringValues | None, pot: PotAnswer) -> str:
@@ -445,10 +511,10 @@ def _set(wiring: Wiring, values: WiringValues | None, pot: PotAnswer) -> str:
     fed = ""
     if full is not None:
         series = f" through {in_ohms(tests[0].series_ohms)}" if tests[0].series_ohms else ""
-        fed = f" (about {with_unit(full.knob_volts, 'V')}{series})"
+        fed = f" ({with_unit(full.knob_volts, 'V')}{series})"
     return (
-        f"Set {pot.part} in {position_of(reading)}, from {pot.setting_percent:.0f} % of its "
-        f"travel, until {with_unit(reading.full_scale, unit)}{fed} stands at the end of the dial"
+        f"Set {pot.part} in {position_of(reading)}, from {pot.setting_percent:.0f} %: "
+        f"{with_unit(reading.full_scale, unit)}{fed} to the end of the dial"
     )
 
 
@@ -472,15 +538,10 @@ def _meant(wiring: Wiring, result: Result | None) -> str:
         else:
             said.append(change_said(change.kind, about[0]))
     if not said:
-        return "Changed on purpose: nothing."
+        return ""
     return f"Changed on purpose: {'; '.join(said)}."
 
 
 def _foot(wiring: Wiring) -> str:
     coloured = any(wire.colour for wire in wiring.wires)
-    said = "Colours: IEC 60757. " if coloured else ""
-    return f"{said}A dot joins, a crossing does not. {CODES}"
-
-
-def _origin(spec: Spec) -> str:
-    return f"rewire {__version__} · spec {spec.digest[:12]}"
+    return f"{'Colours: IEC 60757. ' if coloured else ''}Dots join. {CODES}"

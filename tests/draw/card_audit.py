@@ -14,9 +14,14 @@ LEAST_POINTS = 8.0
 _WEIGHTS = 3
 
 
+def audit_page(scene: Scene) -> list[str]:
+    """Everything on a whole card that somebody could misread."""
+    return [*audit(scene), *_small(scene)]
+
+
 def audit_card(scene: Scene) -> list[str]:
     """Everything on a picture of the card that somebody could misread."""
-    return [*audit(scene), *_small(scene), *_weights(scene)]
+    return [*audit_page(scene), *_weights(scene)]
 
 
 def _small(scene: Scene) -> Iterator[str]:

@@ -18,12 +18,10 @@ from rewire.records.spec import Spec, Wiring
 from rewire.report.card import card_of, card_pages
 from rewire.values.solved import lug_volts
 from rewire.values.wiring_values import values_of
-from tests.draw.audit import audit
+from tests.draw.card_audit import audit_page
 from tests.draw.random_circuits import random_circuit
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
-LEAST_POINTS = 8.0
-"""Smaller letters are not read at arm's length (common practice, no source)."""
 
 
 @cache
@@ -36,6 +34,12 @@ def _pages(spec: Spec, wiring: Wiring, paper: Paper = "a4") -> tuple[Scene, ...]
     return card_pages(spec, wiring, result, values_of(spec, [wiring.name])[0], paper)
 
 
+@cache
+def _card(path: Path, paper: Paper = "a4") -> tuple[Scene, ...]:
+    spec = _spec(path)
+    return _pages(spec, spec.wirings["substitute"], paper)
+
+
 def _texts(scene: Scene) -> str:
     return " ".join(text.text for text in scene.texts)
 
@@ -43,15 +47,11 @@ def _texts(scene: Scene) -> str:
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_every_card_can_be_read(path: Path, paper: Paper) -> None:
-    spec = _spec(path)
-    first, *_ = _pages(spec, spec.wirings["substitute"], paper)
-    assert list(audit(first)) == []
-    assert min(text.points for text in first.texts) >= LEAST_POINTS
+    assert audit_page(_card(path, paper)[0]) == []
 
 
 def test_nine_of_ten_cards_are_one_page() -> None:
-    pages = {path.stem: len(_pages(_spec(path), _spec(path).wirings["substitute"]))
-             for path in SPECS}  # fmt: skip
+    pages = {path.stem: len(_card(path)) for path in SPECS}
     assert sum(count == 1 for count in pages.values()) >= 9, pages
 
 
@@ -59,15 +59,12 @@ def test_nine_of_ten_cards_are_one_page() -> None:
 def test_cards_of_random_circuits_can_be_read(seed: int) -> None:
     text = random_circuit(seed, depth=2, longest=8)
     spec = renumbered(read_text(text.encode()))
-    (first, *_) = _pages(spec, spec.original)
-    assert list(audit(first)) == []
-    assert min(text.points for text in first.texts) >= LEAST_POINTS
+    assert audit_page(_pages(spec, spec.original)[0]) == []
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_a_card_says_whose_it_is(path: Path) -> None:
-    spec = _spec(path)
-    said = _texts(_pages(spec, spec.wirings["substitute"])[0])
+    spec, said = _spec(path), _texts(_card(path)[0])
     for word in (spec.title, "wiring substitute", f"revision {spec.document.revision}",
                  spec.document.date or "", spec.document.licence or "", spec.digest[:12],
                  "Local codes and licensed practice come first."):  # fmt: skip
