@@ -81,8 +81,7 @@ def solve(
         injected[leaves][number] -= 1.0
     steps = []
     log_det: Array = np.zeros(1)
-    fed = {node for pair in drives for node in pair}
-    for node in _order(links, fed, ground):
+    for node in _order(links, ground):
         total, shares = _eliminate(node, links, injected)
         log_det = log_det + np.log(np.where(total > 0.0, total, 1.0))
         steps.append((node, total, shares))
@@ -103,11 +102,10 @@ def _conductances(
     return links
 
 
-def _order(links: Sequence[dict[int, Array]], fed: set[int], ground: int) -> Iterator[int]:
-    """Nodes but the ground that are linked or fed, the one with the fewest neighbours first."""
+def _order(links: Sequence[dict[int, Array]], ground: int) -> Iterator[int]:
+    """Nodes but the ground, the one with the fewest neighbours at the time first."""
     near = [set(row) for row in links]
-    used = (n for n, row in enumerate(near) if n != ground and (row or n in fed))
-    waiting = [(len(near[node]), node) for node in used]
+    waiting = [(len(row), node) for node, row in enumerate(near) if node != ground]
     heapify(waiting)
     done: set[int] = set()
     while waiting:

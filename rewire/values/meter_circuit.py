@@ -204,10 +204,17 @@ def _answer(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
 
 
 def _solution(circuit: ReadingCircuit, ohms: Sequence[Array]) -> Solution:
-    """Each drive of one ampere by itself, the reading's own first."""
+    """The nodes that branches or drives are on, solved for, among those of the network."""
     drives = [circuit.ends, *(drive.ends for drive in circuit.also)]
     ends = [branch.ends for branch in circuit.branches]
-    return solve(circuit.count, ends, ohms, drives, circuit.ends[1])
+    nodes = list(dict.fromkeys(node for pair in (*drives, *ends) for node in pair))
+    number = {node: n for n, node in enumerate(nodes)}
+    own, fed = ([(number[a], number[b]) for a, b in pairs] for pairs in (ends, drives))
+    solved = solve(len(nodes), own, ohms, fed, fed[0][1])
+    shape = (len(drives), circuit.count, solved.volts.shape[2])
+    volts, lost = np.zeros(shape), np.zeros(shape, dtype=np.bool_)
+    volts[:, nodes], lost[:, nodes] = solved.volts, solved.lost
+    return Solution(volts, lost, solved.log_det)
 
 
 def _through_no_resistance(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
