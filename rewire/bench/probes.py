@@ -145,7 +145,7 @@ def _network_of(case: Case) -> Assembly:
     node = {name: number for number, name in enumerate(names)}
     solid = [NodePair(ends, soldered=True) for ends in _soldered(spec, wiring, node)]
     wires = [NodePair((node[wire.ends[0]], node[wire.ends[1]])) for wire in wiring.wires]
-    board = bench_network(spec, wiring)
+    board = bench_network(spec, wiring, roles_between(spec, wiring))
     inner: dict[int, int] = {}
     bars = tuple(_bars(board, _samples(spec, wiring, board), node, inner))
     shorts = [NodePair(bar.ends, part=bar.part) for bar in bars if not bar.ohms[0]]

@@ -18,9 +18,9 @@ import numpy as np
 from rewire.circuit.circuit import Nets, circuit_of
 from rewire.circuit.dc import Array, Ends
 from rewire.circuit.graph import ALWAYS, BlockTree, Joiner, Link
-from rewire.compare.roles import roles_between
+from rewire.compare.comparison import Roles
 from rewire.records.part import Part
-from rewire.records.spec import Point, Reading, Spec, Wiring
+from rewire.records.spec import Reading, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.words.quantity import InSeries, Piece, Pieces, in_ohms
 
@@ -114,6 +114,7 @@ class DcNetwork:
 
     spec: Spec
     wiring: Wiring
+    roles: Roles
     nets: Nets
     parts: Mapping[str, Part]
     count: int
@@ -131,7 +132,7 @@ class DcNetwork:
 
     def place(self, named: str) -> int | None:
         """The node of a place of a reading or rule; None if the wiring has no such place."""
-        own = roles_between(self.spec, self.wiring).place(named)
+        own = self.roles.place(named)
         return self.nets.of.get(own) if own else None
 
     def ends(self, places: tuple[str, str]) -> Ends | None:
@@ -141,9 +142,9 @@ class DcNetwork:
 
     def pairs(self, reading: Reading) -> list[Ends] | None:
         """Nodes of the drive and of the standing drives; None if a place is missing here."""
-        named = [reading.places, *(drive.places for drive in reading.also)]
-        known = [ends for places in named if (ends := self.ends(places)) is not None]
-        return known if len(known) == len(named) else None
+        found = [self.ends(p) for p in (reading.places, *(drive.places for drive in reading.also))]
+        known = [ends for ends in found if ends is not None]
+        return known if len(known) == len(found) else None
 
     @property
     def chassis(self) -> int | None:
@@ -157,8 +158,7 @@ class DcNetwork:
 
     def numbered(self, state: Mapping[str, str]) -> dict[str, int]:
         """A state with the numbers of its positions for their names."""
-        controls = self.spec.controls
-        return {name: controls[name].positions.index(at) for name, at in state.items()}
+        return {n: self.spec.controls[n].positions.index(at) for n, at in state.items()}
 
     def positions_said(self, state: State) -> str:
         """``RANGE at 500 V, METER at HT``."""
@@ -223,7 +223,7 @@ def changed(values: Sequence[Array], number: int, ohms: float) -> list[Array]:
 
 
 def dc_network_of(
-    spec: Spec, wiring: Wiring, leads: Mapping[str, float] | None = None
+    spec: Spec, wiring: Wiring, roles: Roles, leads: Mapping[str, float] | None = None
 ) -> DcNetwork:
     """A wiring as branches; its nodes are its nets.
 
@@ -232,7 +232,7 @@ def dc_network_of(
     own = leads or {}
     bare = replace(wiring, wires=tuple(w for w in wiring.wires if w.id not in own))
     circuit = circuit_of(spec, bare if own else wiring)
-    network = DcNetwork(spec, wiring, circuit.nets, circuit.parts, len(circuit.nets.members))
+    network = DcNetwork(spec, wiring, roles, circuit.nets, circuit.parts, len(circuit.nets.members))
     for part in network.parts.values():
         _add_part(network, part)
     for wire in wiring.wires:
@@ -247,9 +247,9 @@ def dc_network_of(
     return network
 
 
-def bench_network(spec: Spec, wiring: Wiring) -> DcNetwork:
+def bench_network(spec: Spec, wiring: Wiring, roles: Roles) -> DcNetwork:
     """A wiring on which any one thing can fail: wires are branches, what blocks DC an open one."""
-    network = dc_network_of(spec, wiring, {wire.id: 0.0 for wire in wiring.wires})
+    network = dc_network_of(spec, wiring, roles, {wire.id: 0.0 for wire in wiring.wires})
     blocked, network.blocked = network.blocked, []
     for branch in blocked:
         network.add_branch(branch.part, branch.ends, inf)
@@ -295,14 +295,13 @@ def _contact(
     network: DcNetwork, switch: Switch, link: Link, nodes: Sequence[int]
 ) -> Iterator[Branch]:
     """A closed group: one branch for two lugs, else a star with half a contact for each lug."""
-    terminals = [switch.terminal(lug) for lug in link.lugs]
+    terminals, stated = [switch.terminal(lug) for lug in link.lugs], switch.contact_resistance
     name, share = "–".join(terminals), 1.0
     legs = [((nodes[0], nodes[1]), name, tuple(terminals))]
     if len(nodes) > 2:
         centre, share = network.new_node(), 0.5
         named = zip(nodes, terminals, strict=True)
         legs = [((node, centre), f"{lug} in {name}", (lug,)) for node, lug in named]
-    stated = switch.contact_resistance
     worn = share * WORN_CONTACT if stated is None else None
     for ends, leg, lugs in legs:
         value = network.add(Value(leg, switch.name, share * (stated or 0.0), most=worn))
@@ -312,27 +311,19 @@ def _contact(
         )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
 class Routes:
-    """The routes over some branches of a network."""
+    """The routes over some branches of a network; those with both ends on one node link nothing."""
 
-    branches: tuple[Branch, ...]
-    ways: BlockTree
-
-    @classmethod
-    def over(cls, branches: Iterable[Branch]) -> Routes:
-        """Routes over branches; those with both ends on one node link nothing."""
-        kept = tuple(b for b in branches if b.ends[0] != b.ends[1])
-        return cls(kept, BlockTree([Link(n, (), b.ends, 0) for n, b in enumerate(kept)]))
+    def __init__(self, branches: Iterable[Branch]) -> None:
+        self._branches = tuple(b for b in branches if b.ends[0] != b.ends[1])
+        links = [Link(n, (), b.ends, 0) for n, b in enumerate(self._branches)]
+        self._ways = BlockTree(links)
+        self.linked = self._ways.linked
 
     def between(self, pairs: Iterable[Ends]) -> list[Branch]:
         """Branches on some route between the two nodes of any pair."""
-        numbers = {link.contact for pair in pairs for link in self.ways.between(pair)}
-        return [self.branches[number] for number in sorted(numbers)]
-
-    def pass_through(self, pairs: Iterable[Ends], part: str | None) -> bool:
-        """Whether a part is on some route between the two nodes of any pair."""
-        return any(branch.part == part for branch in self.between(pairs))
+        numbers = {link.contact for pair in pairs for link in self._ways.between(pair)}
+        return [self._branches[number] for number in sorted(numbers)]
 
 
 def joined(network: DcNetwork, pairs: Iterable[Ends]) -> Joiner:
@@ -345,7 +336,7 @@ def joined(network: DcNetwork, pairs: Iterable[Ends]) -> Joiner:
 
 def controls_between(network: DcNetwork, pairs: Iterable[Ends]) -> set[str]:
     """Controls with a contact on some route between the nodes of any pair."""
-    on_routes = Routes.over([*network.branches, *network.blocked]).between(pairs)
+    on_routes = Routes([*network.branches, *network.blocked]).between(pairs)
     return {branch.control for branch in on_routes if branch.control is not None}
 
 
@@ -358,18 +349,12 @@ def ceiling(spec: Spec, places: tuple[str, str]) -> float:
     Source: a point stands anywhere from 0 to what it rises to, either way round if that is AC.
     Its source resistance would lower the current further and is not counted on.
     """
-    spans = [span for place in places if (span := _span(spec.points.get(place)))]
-    if len(spans) < 2:
-        return inf
+    spans = []
+    for point in map(spec.points.get, places):
+        if point is None or (point.rises_to is None and not point.chassis):
+            return inf
+        stands = (0.0,) if point.chassis else (0.0, point.volts or 0.0, point.rises_to or 0.0)
+        most = max(map(abs, stands))
+        spans.append((-most, most) if point.ac else (min(stands), max(stands)))
     (low, high), (other_low, other_high) = spans
     return max(high - other_low, other_high - low)
-
-
-def _span(point: Point | None) -> tuple[float, float] | None:
-    if point and point.chassis:
-        return 0.0, 0.0
-    if point is None or point.rises_to is None:
-        return None
-    stands = (0.0, point.volts or 0.0, point.rises_to)
-    most = max(map(abs, stands))
-    return (-most, most) if point.ac else (min(stands), max(stands))

@@ -109,7 +109,8 @@ def _bench(solved: Solved) -> tuple[DcNetwork, list[Array], list[Variant]]:
 
     Also its values as they should be, and the faults that bridge such lugs with solder.
     """
-    network, bridges = bench_network(solved.spec, solved.network.wiring), list[Variant]()
+    of, bridges = solved.network, list[Variant]()
+    network = bench_network(of.spec, of.wiring, of.roles)
     for part in network.parts.values():
         if part.has_role:
             nodes = network.nodes_of(part)
@@ -119,7 +120,7 @@ def _bench(solved: Solved) -> tuple[DcNetwork, list[Array], list[Variant]]:
             ends, what = (network.node(one), network.node(other)), f"solder bridge {one} to {other}"
             if ends[0] != ends[1]:
                 bridges.append(Variant(what, {network.add_branch(what, ends, inf): 0.0}))
-    own = zip(solved.network.values, solved.known, strict=True)
+    own = zip(of.values, solved.known, strict=True)
     known = {(value.part, value.name): found for value, found in own}
     values = [known.get((v.part, v.name), np.array([v.nominal or 0.0])) for v in network.values]
     for number, value in enumerate(network.values):
@@ -435,7 +436,7 @@ def _moving_sections(network: DcNetwork, setup: Setup | None, move: Move) -> lis
     if setup is not None:
         pairs = [pair for rule in rules if (pair := network.ends(rule.places)) is not None]
         pairs += network.pairs(setup.reading) or []
-    telling = {branch.section for branch in Routes.over(network.branches).between(pairs)}
+    telling = {branch.section for branch in Routes(network.branches).between(pairs)}
     sections = [
         _moving_section(network, number, contact, (before, after))
         for number, contact in enumerate(circuit_of(network.spec, network.wiring).contacts)

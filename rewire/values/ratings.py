@@ -354,7 +354,7 @@ def _short(network: DcNetwork, pair: tuple[Point, Point], state: dict[str, int])
     behind = f" behind {in_ohms(high.source_resistance)}" if high.source_resistance else ""
     closed = network.contacts(state)
     ends = (network.node(pair[0].name), network.node(pair[1].name))
-    names = dict.fromkeys(b.control or "" for b in Routes.over(closed).between([ends]))
+    names = dict.fromkeys(b.control or "" for b in Routes(closed).between([ends]))
     at = network.positions_said({name: state[name] for name in names})
     where = f" with {at}" if at else ""
     volts = with_unit(_volts_of(high), "V", 3)

@@ -183,14 +183,14 @@ def selected(
     contacts = [branch for branch in closed if branch.control is not None]
     bare = joined(network, (b.ends for b in contacts if not network.values[b.value].nominal))
     if bare.root(pairs[0][0]) == bare.root(pairs[0][1]):
-        return Routes.over(contacts).between(pairs[:1]), ()
+        return Routes(contacts).between(pairs[:1]), ()
     kept = _unbridged(closed, bare, pairs)
-    if meter is not None and not Routes.over(kept).pass_through(pairs, meter.name):
+    if meter and all(branch.part != meter.name for branch in Routes(kept).between(pairs)):
         kept = _unbridged([*closed, *network.blocked], bare, pairs)
     beside = _beside([*closed, *network.blocked], network, bare, meter)
     every = {id(branch) for branch in (*kept, *beside)}
     in_order = [b for b in (*network.branches, *network.blocked) if id(b) in every]
-    return _sharing(Routes.over(in_order), pairs)
+    return _sharing(Routes(in_order), pairs)
 
 
 def _unbridged(closed: Sequence[Branch], bare: Joiner, pairs: Sequence[Ends]) -> list[Branch]:
@@ -200,7 +200,7 @@ def _unbridged(closed: Sequence[Branch], bare: Joiner, pairs: Sequence[Ends]) ->
     """
     merged = [replace(b, ends=(bare.root(b.ends[0]), bare.root(b.ends[1]))) for b in closed]
     roots = [(bare.root(one), bare.root(other)) for one, other in pairs]
-    routes = Routes.over(merged).between(pair for pair in roots if pair[0] != pair[1])
+    routes = Routes(merged).between(pair for pair in roots if pair[0] != pair[1])
     on_way = {id(branch) for branch in routes}
     return [
         branch

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
@@ -11,9 +11,8 @@ import numpy as np
 from rewire.circuit.dc import Array, Ends
 from rewire.circuit.states import LimitReached, States
 from rewire.compare.comparison import part_of
-from rewire.compare.roles import roles_between
 from rewire.records.parts import Meter
-from rewire.records.spec import Reading, Spec, Wiring
+from rewire.records.spec import Drive, Reading
 from rewire.values.dc_network import (
     Branch,
     DcNetwork,
@@ -36,12 +35,13 @@ _TRIALS = 4
 """Sizes at which what is not known is tried."""
 
 
-def meter_of(spec: Spec, wiring: Wiring, reading: Reading) -> Meter | None:
+def meter_of(network: DcNetwork, reading: Reading) -> Meter | None:
     """The meter that is read in a wiring: the original's, or the part in its role."""
+    spec = network.spec
     meters = spec.all_of(Meter, spec.original)
     name = reading.meter or (next(iter(meters)) if len(meters) == 1 else None)
-    plays = roles_between(spec, wiring).seat.get(f"{name}.+")
-    return spec.all_of(Meter, wiring).get(part_of(plays)) if plays else None
+    plays = network.roles.seat.get(f"{name}.+")
+    return spec.all_of(Meter, network.wiring).get(part_of(plays)) if plays else None
 
 
 def setup_of(network: DcNetwork, states: States, reading: Reading) -> Setup | None:
@@ -50,7 +50,7 @@ def setup_of(network: DcNetwork, states: States, reading: Reading) -> Setup | No
     Raises:
         LimitReached: more states than are looked at.
     """
-    meter = meter_of(network.spec, network.wiring, reading)
+    meter = meter_of(network, reading)
     names = controls_between(network, network.pairs(reading) or []) | set(reading.when)
     frame = states.frame(names, f"reading {reading.name}")
     mask = states.possible(frame) & states.selected(frame, reading.when)
@@ -77,16 +77,17 @@ def reading_circuit(
         return ReadingCircuit(0, (), (0, 0), amps, volts, own, blind=True, why=said)
     bare = ReadingCircuit(network.count, (), pairs[0], amps, volts, own)
     closed = [branch for branch in network.branches if branch.closed(state)]
-    routes = Routes.over(closed)
-    lost = next(standing_without_way(reading, pairs, routes.ways.linked), None)
+    routes = Routes(closed)
+    standing = zip(reading.also, pairs[1:], strict=True)
+    lost = next((_no_way(drive) for drive, ends in standing if not routes.linked(*ends)), None)
     carrying = routes.between(pairs)
-    diodes = _only_through_diodes(network, closed, pairs, meter, carrying)
+    diodes = _only_through_diodes(network, closed, pairs, meter)
     contacts = network.ties(state)
     if contacts.root(pairs[0][0]) == contacts.root(pairs[0][1]):
         bare = replace(bare, blind=not current, why="its two places are joined", tied=True)
-    elif routes.ways.linked(*pairs[0]):
+    elif routes.linked(*pairs[0]):
         whole = _carrying(network, reading, meter, replace(bare, branches=tuple(carrying)), pairs)
-        whole = replace(whole, blind=True, why=NOT_A_SUM) if diodes and meter else whole
+        whole = replace(whole, blind=True, why=NOT_A_SUM) if diodes else whole
         return whole if lost is None else replace(whole, blind=True, why=lost)
     else:
         bare = replace(bare, blind=diodes or current, why=NOT_A_SUM if diodes else NO_PATH)
@@ -103,28 +104,22 @@ def reading_circuit(
     return alone if alone.blind else replace(alone, why=bare.why)
 
 
-def standing_without_way(
-    reading: Reading, pairs: Sequence[Ends], linked: Callable[[int, int], bool]
-) -> Iterator[str]:
-    """The standing drives of a reading that find no way from their first place to their second."""
-    for drive, pair in zip(reading.also, pairs[1:], strict=True):
-        if not linked(*pair):
-            one, other = drive.places
-            amps = with_unit(drive.amps, "A")
-            yield f"the standing current of {amps} from {one} to {other} has no way back"
-
-
 def _only_through_diodes(
-    network: DcNetwork,
-    closed: Sequence[Branch],
-    pairs: Sequence[Ends],
-    meter: str | None,
-    carrying: Sequence[Branch],
+    network: DcNetwork, closed: Sequence[Branch], pairs: Sequence[Ends], meter: str | None
 ) -> bool:
     """Whether the meter is reached, but only through what a DC sum takes as open."""
-    if meter is None or not network.blocked or any(b.part == meter for b in carrying):
-        return False
-    return Routes.over([*closed, *network.blocked]).pass_through(pairs, meter)
+    without, through = (
+        any(branch.part == meter for branch in Routes(branches).between(pairs))
+        for branches in (closed, [*closed, *network.blocked])
+    )
+    return meter is not None and through and not without
+
+
+def _no_way(drive: Drive) -> str:
+    """What is said of a standing drive that finds no way from its first place to its second."""
+    one, other = drive.places
+    amps = with_unit(drive.amps, "A")
+    return f"the standing current of {amps} from {one} to {other} has no way back"
 
 
 def _carrying(

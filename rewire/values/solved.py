@@ -16,6 +16,7 @@ import numpy as np
 from rewire.circuit.circuit import Case
 from rewire.circuit.dc import Array
 from rewire.circuit.states import LimitReached, States
+from rewire.compare.roles import roles_between
 from rewire.reading.faults import Fault, SpecError
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
@@ -73,7 +74,7 @@ def _lug_volts(case: Case) -> dict[str, LugVolts]:
     try:
         solved = _solved_of(case)
     except LimitReached:
-        network = dc_network_of(case.spec, case.wiring)
+        network = dc_network_of(case.spec, case.wiring, roles_between(case.spec, case.wiring))
         return most_volts(network, network.nominal())
     return most_volts(solved.network, solved.values)
 
@@ -82,7 +83,7 @@ def with_drawer(
     spec: Spec, wiring: Wiring, stocks: Sequence[Stock]
 ) -> tuple[Solved, dict[str, list[Combination]]]:
     """A wiring worked out with what lies in a drawer, and the best of it for each resistor."""
-    network = dc_network_of(spec, wiring)
+    network = dc_network_of(spec, wiring, roles_between(spec, wiring))
     setups = _readings(network, list(wiring.readings))
     unknowns = unknowns_of(network, setups)
     for unknown in unknowns:
@@ -160,7 +161,7 @@ def with_leads(solved: Solved) -> Callable[[str], Solved]:
     low = [name for name in solved.setups if (insertion(solved, name) or 0.0) < LOW_OHMS]
     if not leads or not low:
         return lambda _: solved
-    network = dc_network_of(solved.spec, wiring, leads)
+    network = dc_network_of(solved.spec, wiring, solved.network.roles, leads)
     values, known = network.nominal(), dict[int, int]()
     numbers = {(v.part, v.name): n for n, v in enumerate(network.values)}
     for number, value in enumerate(solved.network.values):

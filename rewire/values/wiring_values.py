@@ -149,11 +149,11 @@ def _answered(solved: Solved, combined: Combined, original: Solved, wishes: Wish
 
 def _loaded(solved: Solved, one: Readout) -> Readout:
     """The same with what the meter takes away from the set, here and in the original."""
-    reading = solved.network.wiring.readings[one.name]
-    now, was = (
-        loading_percent(solved.spec, reading, ohms)
-        for ohms in (one.insertion_ohms, one.original_insertion_ohms)
+    reading, both = (
+        solved.network.wiring.readings[one.name],
+        (one.insertion_ohms, one.original_insertion_ohms),
     )
+    now, was = (loading_percent(solved.spec, reading, ohms) for ohms in both)
     note = _joined(one.note, loading_note(reading, now, was))
     return replace(one, loading_percent=now, original_loading_percent=was, note=note)
 
@@ -376,21 +376,17 @@ def _fits(solved: Solved, combined: Combined) -> Iterator[Fit]:
             ),
             choose=series_of(part, ohms) or part.choose,
             others=tuple(best),
-            why=_far(best[0]) if best else _choice_note(part, solved.found[part.name]),
+            why=_why_chosen(part, best, solved.found[part.name]),
         )
 
 
-def _far(best: Combination) -> str | None:
-    """What to say of the best in the drawer if it is not good."""
-    if abs(best.error_percent) <= FAR_PERCENT:
-        return None
-    return f"nothing in the drawer comes near: the best is {abs(best.error_percent):,.0f} % off"
-
-
-def _choice_note(part: Part, found: Fitted) -> str | None:
-    if len(found.solutions) > 1:
+def _why_chosen(part: Part, best: Sequence[Combination], found: Fitted) -> str | None:
+    """What to know about a choice: nothing near it in the drawer, or taken for want of better."""
+    if best and abs(off := best[0].error_percent) > FAR_PERCENT:
+        return f"nothing in the drawer comes near: the best is {abs(off):,.0f} % off"
+    if not best and len(found.solutions) > 1:
         return f"{len(found.solutions)} solutions; the first is taken"
-    if part.choose is None:
+    if not best and part.choose is None:
         return "no 'choose' is given: the exact value is taken"
     return None
 
@@ -411,13 +407,13 @@ def _notices(solved: Solved, combined: Combined) -> Iterator[Caution]:
             yield Caution("setting", said, False, name)
 
 
-def _bench_notice(solved: Solved, tests: Sequence[BenchTest]) -> Iterator[Caution]:
-    if tests and solved.spec.bench.series_resistor_ohms is None:
-        said = (
-            "no series resistor is given: add 'bench: {series_resistor: …, rating: …}'; it "
-            "protects the meter if the supply is turned up too far"
-        )
-        yield Caution("bench", said)
+def _bench_notice(solved: Solved, tests: Sequence[BenchTest]) -> list[Caution]:
+    said = (
+        "no series resistor is given: add 'bench: {series_resistor: …, rating: …}'; it "
+        "protects the meter if the supply is turned up too far"
+    )
+    asked = tests and solved.spec.bench.series_resistor_ohms is None
+    return [Caution("bench", said)] if asked else []
 
 
 def _refusals(solved: Solved) -> Iterator[str]:
