@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
@@ -86,20 +86,16 @@ def combinations(
 def _one_each(stocks: Sequence[Stock]) -> list[Stock]:
     """One entry per value, the quantities added up; the poorest of its kind stands for all."""
     by_ohms: dict[float, Stock] = {}
-    for stock in stocks:
-        if stock.ohms <= 0.0 or stock.quantity < 1:
-            continue
-        known = by_ohms.get(stock.ohms)
-        if known is not None:
-            ratings = [r for r in (stock.rating_watts, known.rating_watts) if r is not None]
-            off = (stock.tolerance_percent, known.tolerance_percent)
-            stock = Stock(
-                stock.ohms,
-                stock.quantity + known.quantity,
-                min(ratings, default=None),
-                None if None in off else max(o for o in off if o is not None),
-            )
-        by_ohms[stock.ohms] = stock
+    for stock in (one for one in stocks if one.ohms > 0.0 and one.quantity > 0):
+        known = by_ohms.get(stock.ohms, replace(stock, quantity=0))
+        ratings = [r for r in (stock.rating_watts, known.rating_watts) if r is not None]
+        off = [t for t in (stock.tolerance_percent, known.tolerance_percent) if t is not None]
+        by_ohms[stock.ohms] = Stock(
+            stock.ohms,
+            stock.quantity + known.quantity,
+            min(ratings, default=None),
+            max(off) if len(off) == 2 else None,
+        )
     return sorted(by_ohms.values(), key=lambda stock: stock.ohms)[:_MOST_SINGLES]
 
 
@@ -171,33 +167,18 @@ class _Pairs:
 
 
 def _candidates(pairs: _Pairs, target: float, most_pieces: int) -> Iterator[Pieces]:
-    yield from map(pairs.single, _nearest(pairs.singles, target, 20))
-    if most_pieces < 2:
-        return
-    yield from map(pairs.pair, _nearest(pairs.ohms, target, 60))
-    singles = np.arange(len(pairs.singles))[:, None]
-    for way in _JOINS if most_pieces >= 3 else ():
-        yield from _joined_to_pairs(pairs, way, target, (pairs.singles, singles), pairs.single)
-    for way in _JOINS if most_pieces >= 4 else ():
-        yield from _joined_to_pairs(pairs, way, target, (pairs.ohms, pairs.pieces), pairs.pair)
-        yield from _one_and_three(pairs, way, target)
-
-
-def _nearest(ohms: Array, target: float, count: int) -> Iterator[int]:
-    return map(int, np.argsort(np.abs(ohms / target - 1.0), kind="stable")[:count])
-
-
-def _joined_to_pairs(
-    pairs: _Pairs,
-    way: Join,
-    target: float,
-    sides: tuple[Array, Numbers],
-    side: Callable[[int], Pieces],
-) -> Iterator[Pieces]:
-    """Each of some sides, of so many ohms and pieces, with the pairs that complement it best."""
-    wanted, slope = _complement(target, sides[0], way)
-    for number, pair in pairs.completing(wanted, slope, sides[1]):
-        yield _put_together(way, side(number), pairs.pair(pair))
+    for kind, ohms, count in ((pairs.single, pairs.singles, 20), (pairs.pair, pairs.ohms, 60)):
+        if count == 20 or most_pieces > 1:
+            near = np.argsort(np.abs(ohms / target - 1.0), kind="stable")[:count]
+            yield from map(kind, map(int, near))
+    sides = [(pairs.single, pairs.singles, np.arange(len(pairs.singles))[:, None])]
+    sides.append((pairs.pair, pairs.ohms, pairs.pieces))
+    for way in _JOINS:
+        for side, ohms, beside in sides[: max(most_pieces - 2, 0)]:
+            for number, pair in pairs.completing(*_complement(target, ohms, way), beside):
+                yield _put_together(way, side(number), pairs.pair(pair))
+        if most_pieces > 3:
+            yield from _one_and_three(pairs, way, target)
 
 
 def _one_and_three(pairs: _Pairs, way: Join, target: float) -> Iterator[Pieces]:
@@ -230,9 +211,7 @@ def _complement(target: Array | float, known: Array, way: Join) -> tuple[Array, 
 
 def _put_together(way: Join, *sides: Pieces) -> Pieces:
     """Sides joined, however they are bracketed, the largest of a series first."""
-    flat = [
-        item for side in sides for item in (side.items if isinstance(side, way) else (side,))
-    ]  # fmt: skip
+    flat = [one for side in sides for one in (side.items if isinstance(side, way) else (side,))]
     return way(tuple(sorted(flat, key=lambda p: (total_ohms(p), repr(p)), reverse=way is InSeries)))
 
 
@@ -280,29 +259,25 @@ def loads(
 
 
 def from_drawer(
-    stocks: Sequence[Stock],
-    target: float,
-    watts: float | None,
-    count: int = 5,
-    most_pieces: int = 4,
+    stocks: Sequence[Stock], target: float, watts: float | None, count: int = 5, most: int = 4
 ) -> list[Combination]:
-    """The best combinations of 1 to 4 pieces for a value, ohm, with the load of each piece.
+    """The best combinations of 1 to ``most`` pieces for a value, ohm, with the load of each piece.
 
     ``watts`` is what the whole takes; None if it is not known.
     """
     kept = _one_each(stocks)
     ratings = {stock.ohms: stock.rating_watts for stock in kept}
     tolerances = {stock.ohms: stock.tolerance_percent for stock in kept}
-    return [
-        Combination(
-            written(pieces),
-            total_ohms(pieces),
-            100.0 * error,
-            loads(pieces, watts, ratings),
-            _tolerance(pieces, tolerances),
-        )
-        for error, pieces in combinations(stocks, target, most_pieces, count)
-    ]
+    found = []
+    for error, pieces in combinations(stocks, target, most, count):
+        load, off, whole = loads(pieces, watts, ratings), None, total_ohms(pieces)
+        known = {ohms: t for ohms in _each(pieces) if (t := tolerances[ohms]) is not None}
+        if known.keys() >= set(_each(pieces)):
+            # the whole rises with each of its pieces: its ends are those of all pieces at once
+            ends = (total_ohms(_moved(pieces, known, sign)) for sign in (-1.0, 1.0))
+            off = 100.0 * max(abs(end / whole - 1.0) for end in ends)
+        found.append(Combination(written(pieces), whole, 100.0 * error, load, off))
+    return found
 
 
 def in_stock(stocks: Sequence[Stock], ohms: float, watts: float | None) -> list[Combination]:
@@ -310,30 +285,16 @@ def in_stock(stocks: Sequence[Stock], ohms: float, watts: float | None) -> list[
 
     Those in which a piece takes more than its rating come last, however near they are.
     """
-    if ohms <= 0.0:
-        return []
-    kept = from_drawer(stocks, ohms, watts, count=3)
-    for pieces in (3, 2, 1):
-        fewer = from_drawer(stocks, ohms, watts, count=1, most_pieces=pieces)
-        kept += [one for one in fewer if one not in kept]
+    kept = from_drawer(stocks, ohms, watts, count=3) if ohms > 0.0 else []
+    for most in (3, 2, 1) if ohms > 0.0 else ():
+        kept += [c for c in from_drawer(stocks, ohms, watts, 1, most) if c not in kept]
     return sorted(kept, key=lambda one: one.overloaded)
 
 
-def _tolerance(pieces: Pieces, tolerances: Mapping[float, float | None]) -> float | None:
-    """Percent by which the whole can be off; None if a piece's is not known.
-
-    The whole rises with each of its pieces, so its ends are those of all pieces at once.
-    """
-    if any(tolerances.get(ohms) is None for ohms in _each(pieces)):
-        return None
-    ends = (total_ohms(_moved(pieces, tolerances, sign)) for sign in (-1.0, 1.0))
-    return 100.0 * max(abs(end / total_ohms(pieces) - 1.0) for end in ends)
-
-
-def _moved(pieces: Pieces, tolerances: Mapping[float, float | None], sign: float) -> Pieces:
+def _moved(pieces: Pieces, tolerances: Mapping[float, float], sign: float) -> Pieces:
     """The pieces, each at one end of its tolerance."""
     if isinstance(pieces, Piece):
-        return Piece(pieces.ohms * (1.0 + sign * (tolerances[pieces.ohms] or 0.0) / 100.0))
+        return Piece(pieces.ohms * (1.0 + sign * tolerances[pieces.ohms] / 100.0))
     return type(pieces)(tuple(_moved(item, tolerances, sign) for item in pieces.items))
 
 

@@ -155,38 +155,32 @@ def _driven(circuit: ReadingCircuit) -> dict[int, int]:
     """Signs of the voltages that all drives together put across the branches."""
     signs = _signs(circuit, circuit.ends, source=False)
     for drive in circuit.also:
-        if drive.amps == 0.0:
-            continue
         ends = drive.ends if drive.amps > 0 else (drive.ends[1], drive.ends[0])
-        theirs = _signs(circuit, ends, source=True)
-        signs = {
-            n: signs[n] or theirs[n]
-            for n in signs.keys() & theirs.keys()
-            if signs[n] * theirs[n] >= 0
-        }
+        theirs = _signs(circuit, ends, source=True) if drive.amps else dict.fromkeys(signs, 0)
+        both = signs.keys() & theirs.keys()
+        signs = {n: signs[n] or theirs[n] for n in both if signs[n] * theirs[n] >= 0}
     return signs
 
 
 def _signs(circuit: ReadingCircuit, ends: Ends, *, source: bool) -> dict[int, int]:
     """Which way a current from one node to another goes through each branch.
 
-    +1 with its ends, -1 against them, 0 not at all; left out where routes go both ways. The
-    source of a voltage drive is a branch of its own where ``source`` says so.
+    +1 with its ends, -1 against them, 0 not at all; left out where routes go both ways, or where
+    there are too many to try. The source of a voltage drive is a branch of its own where
+    ``source`` says so.
     """
-    pairs = [branch.ends for branch in circuit.branches]
-    every = [*pairs, circuit.ends] if source and circuit.volts is not None else pairs
     beside: dict[int, set[int]] = {}
+    every = [branch.ends for branch in circuit.branches]
+    if source and circuit.volts is not None:
+        every.append(circuit.ends)
     for a, b in every:
         beside.setdefault(a, set()).add(b)
         beside.setdefault(b, set()).add(a)
-    steps = _steps(beside, ends)
-    signs = {}
-    for number, (a, b) in enumerate(pairs):
-        ways = {1, -1} if steps is None else {
-            way for step, way in (((a, b), 1), ((b, a), -1)) if step in steps
-        }  # fmt: skip
+    steps, signs = _steps(beside, ends), {}
+    for number, (a, b) in enumerate(every[: len(circuit.branches)] if steps is not None else ()):
+        ways = [way for step, way in (((a, b), 1), ((b, a), -1)) if step in (steps or ())]
         if len(ways) < 2:
-            signs[number] = next(iter(ways), 0)
+            signs[number] = ways[0] if ways else 0
     return signs
 
 
@@ -196,7 +190,7 @@ def _steps(beside: Mapping[int, Iterable[int]], ends: Ends) -> set[Ends] | None:
     taken: set[Ends] = set()
     if start == goal or start not in beside:
         return taken
-    route, on_route, left, tried = [start], {start}, [iter(beside[start])], 0
+    route, left, tried = [start], [iter(beside[start])], 0
     while left:
         node = next(left[-1], None)
         tried += 1
@@ -204,13 +198,12 @@ def _steps(beside: Mapping[int, Iterable[int]], ends: Ends) -> set[Ends] | None:
             return None
         if node is None:
             left.pop()
-            on_route.discard(route.pop())
+            route.pop()
         elif node == goal:
             taken.update(pairwise([*route, goal]))
             tried += len(route)
-        elif node not in on_route:
+        elif node not in route:
             route.append(node)
-            on_route.add(node)
             left.append(iter(beside[node]))
     return taken
 
