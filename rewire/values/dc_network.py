@@ -65,7 +65,8 @@ class Value:
 class Branch:
     """A resistance between two nodes.
 
-    ``share`` is the value that sets a pot's leg, ``upper`` tells the leg from wiper to cw.
+    ``share`` is the value that sets a pot's leg, ``upper`` tells the leg from wiper to cw, ``pad``
+    is that of a fixed resistor in series with it.
     ``positions`` are the positions (bits) of ``control`` in which a contact is closed, and
     ``contact`` names the group of lugs that it closes. ``lugs`` are those that it joins itself:
     two, or one where it is a leg of a larger group.
@@ -76,6 +77,7 @@ class Branch:
     value: int
     share: int | None = None
     upper: bool = False
+    pad: int | None = None
     control: str | None = None
     positions: int = ALWAYS
     section: int = -1
@@ -85,14 +87,14 @@ class Branch:
     @property
     def numbers(self) -> tuple[int, ...]:
         """Numbers of the values that its ohms are taken from."""
-        return (self.value,) if self.share is None else (self.value, self.share)
+        return tuple(n for n in (self.value, self.share, self.pad) if n is not None)
 
     def ohms(self, values: Sequence[Array]) -> Array:
         """Its resistance, ohm, from all values of the network; shapes broadcast."""
         whole = values[self.value]
-        if self.share is None:
-            return whole
-        return whole * (1.0 - values[self.share] if self.upper else values[self.share])
+        if self.share is not None:
+            whole = whole * (1.0 - values[self.share] if self.upper else values[self.share])
+        return whole if self.pad is None else whole + values[self.pad]
 
     def known(self, values: Values) -> bool:
         """Whether all that its ohms are taken from is known."""

@@ -14,7 +14,7 @@ import numpy as np
 from rewire.circuit.dc import Array
 from rewire.records.parts import Pot
 from rewire.values.answers import Caution, PotAnswer, Readout
-from rewire.values.dc_network import Branch, Value, changed
+from rewire.values.dc_network import Branch, Value
 from rewire.values.meter_circuit import (
     ReadingCircuit,
     Setup,
@@ -264,13 +264,11 @@ def _sides(solved: Solved, unknown: Unknown, settings: Array) -> Array:
     for sense in (-1, 1):
         amps = sense * climbed(circuit, list(samples), bent, sense)
         table = np.broadcast_to(amps, (count * len(settings),)).reshape(count, -1)
-        off.append(sense * np.max(sense * table, axis=0) / _full_scale(unknown) - 1.0)
+        off.append(
+            sense * np.max(sense * table, axis=0) / (unknown.setup.full_scale or np.nan) - 1.0
+        )
     least, greatest = (np.nan_to_num(o, nan=np.inf) for o in off)
     return np.where(least > _SLACK, 1, np.where(greatest < -_SLACK, -1, 0))
-
-
-def _full_scale(unknown: Unknown) -> float:
-    return unknown.setup.full_scale or np.nan
 
 
 def corner_settings(solved: Solved, unknown: Unknown) -> Array:
@@ -289,7 +287,7 @@ def corner_settings(solved: Solved, unknown: Unknown) -> Array:
 
 def _nearest_root(unknown: Unknown, samples: list[Array], nominal: float) -> Array:
     """Per sample the right setting between the stops that is nearest to the nominal one, or inf."""
-    target = setting_form(unknown, samples).against(_full_scale(unknown))
+    target = setting_form(unknown, samples).against(unknown.setup.full_scale or np.nan)
     zeros = roots(target, -_SLACK, 1.0 + _SLACK)
     near = np.where(np.isnan(zeros), np.inf, np.abs(zeros - nominal))
     best = np.take_along_axis(zeros, np.argmin(near, axis=0)[None], axis=0)[0]
@@ -303,7 +301,7 @@ def _set_anew(unknown: Unknown, samples: list[Array], nominal: float) -> Array:
     if not missing.any():
         return found
     along = setting_form(unknown, samples)
-    target = along.against(_full_scale(unknown))
+    target = along.against(unknown.setup.full_scale or np.nan)
     with np.errstate(divide="ignore", invalid="ignore"):
         at_ccw = np.abs(target[0] / along.denominator[0])
         at_cw = np.abs(target.sum(axis=0) / along.denominator.sum(axis=0))
@@ -415,30 +413,22 @@ def _tried(solved: Solved, unknown: Unknown, padded: _Padded) -> str | None:
 
 def _with_pot(solved: Solved, unknown: Unknown, padded: _Padded) -> Solved:
     """The wiring with another pot, a fixed resistor at each of its ends."""
-    network, count = solved.network.copy(), len(solved.network.values)
+    network, values = solved.network.copy(), list(solved.known)
     whole = network.of_part(unknown.part)[0]
     network.values[whole] = replace(network.values[whole], nominal=padded.track)
-    values = changed(changed(solved.known, whole, padded.track), unknown.number, 0.5)
+    values[whole], values[unknown.number] = np.array([padded.track]), np.array([0.5])
+    pads = []
     for end, ohms in (("ccw", padded.at_ccw), ("cw", padded.at_cw)):
         name = f"pad at {unknown.part}.{end}"
-        network.add(Value(name, name, ohms, _PAD_TOLERANCE))
+        pads.append(network.add(Value(name, name, ohms, _PAD_TOLERANCE)))
         values.append(np.array([ohms]))
-    setups = {
-        name: replace(s, circuits=(_with_pads(s.circuit, unknown, (count, count + 1)),))
-        for name, s in solved.setups.items()
-    }
+
+    def with_pads(circuit: ReadingCircuit) -> ReadingCircuit:
+        branches = (
+            replace(b, pad=pads[b.upper]) if b.share == unknown.number else b
+            for b in circuit.branches
+        )
+        return replace(circuit, branches=tuple(branches))
+
+    setups = {n: replace(s, circuits=(with_pads(s.circuit),)) for n, s in solved.setups.items()}
     return replace(solved, network=network, values=list(values), setups=setups)
-
-
-def _with_pads(circuit: ReadingCircuit, unknown: Unknown, pads: tuple[int, int]) -> ReadingCircuit:
-    """A circuit with a resistor in each of the pot's ends that are in it."""
-    branches, added = list(circuit.branches), []
-    for place, branch in enumerate(branches):
-        if branch.share == unknown.number:
-            (one, two), inner = branch.ends, circuit.count + branch.upper
-            kept, pad = (inner, two), (one, inner)
-            if branch.upper:
-                kept, pad = (one, inner), (inner, two)
-            branches[place] = replace(branch, ends=kept)
-            added.append(Branch(unknown.part, pad, pads[branch.upper]))
-    return replace(circuit, count=circuit.count + 2, branches=(*branches, *added))
