@@ -16,7 +16,7 @@ from rewire.bench.turnover import (
 from rewire.bench.wire_plan import WireFate, WirePlan, doubts
 from rewire.bench.work_list import Stage, WorkStep, step_of
 from rewire.circuit.circuit import Circuit, circuit_of
-from rewire.compare.comparison import part_of
+from rewire.circuit.roles import part_of
 from rewire.records.part import Part
 from rewire.records.spec import CUT, Wire
 from rewire.records.switches import Switch

@@ -35,8 +35,8 @@ from rewire.bench.work_list import (
 )
 from rewire.circuit import LimitReached
 from rewire.circuit.circuit import Circuit, circuit_of
+from rewire.circuit.roles import part_of
 from rewire.compare import compare
-from rewire.compare.comparison import part_of
 from rewire.records.part import Part
 from rewire.records.parts import Pot
 from rewire.records.spec import Point, Spec, Task, Wire, Wiring

@@ -14,7 +14,7 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 import networkx as nx
 
 from rewire.circuit.circuit import Circuit
-from rewire.compare.comparison import part_of
+from rewire.circuit.roles import part_of
 from rewire.compare.roles import roles_between
 from rewire.records.part import Part, Section
 from rewire.records.spec import CUT, Spec, Wire, Wiring

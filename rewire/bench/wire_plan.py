@@ -35,7 +35,7 @@ from rewire.bench.turnover import (
 )
 from rewire.circuit import LimitReached
 from rewire.circuit.circuit import Case
-from rewire.compare.comparison import part_of
+from rewire.circuit.roles import part_of
 from rewire.records.spec import CUT, Spec, Wire, Wiring
 
 END = 10_000_000

@@ -183,7 +183,8 @@ def _report(outcome: SpecAnswers[Told], asked: _Asked) -> Iterator[ReportSection
 
 
 def _stocks(drawer: Path | None) -> Any:
-    return stocks_of(read_drawer(drawer)) if drawer is not None else ()
+    there = read_drawer(drawer).resistors if drawer is not None else ()
+    return stocks_of((one.part, one.quantity) for one in there)
 
 
 def _one(file: str, wirings: Sequence[str], wishes: Wishes) -> SpecAnswers[Told]:

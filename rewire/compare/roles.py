@@ -11,9 +11,10 @@ from dataclasses import replace
 from functools import lru_cache
 
 from rewire.circuit.circuit import Case
+from rewire.circuit.roles import Roles, roles_as_written
 from rewire.circuit.states import States
 from rewire.compare.at_rest import AtRest, net_facts, rest_facts
-from rewire.compare.comparison import Comparison, Direction, Roles, roles_as_written
+from rewire.compare.comparison import Comparison, Direction
 from rewire.compare.findings import RestFacts
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring

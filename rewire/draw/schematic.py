@@ -18,7 +18,7 @@ from typing import Any
 import networkx as nx
 
 from rewire.circuit.circuit import Circuit, circuit_of
-from rewire.compare.comparison import Roles, roles_as_written
+from rewire.circuit.roles import Roles, roles_as_written
 from rewire.draw.net_routing import Drawn, Node, Port, routed
 from rewire.draw.scene import XY, Item, Line, Panel, Symbol, hull, line_mm, text_at, wrap
 from rewire.draw.schematic_symbols import (

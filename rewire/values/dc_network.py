@@ -18,7 +18,7 @@ import numpy as np
 from rewire.circuit.circuit import Nets, circuit_of
 from rewire.circuit.dc import Array, Ends
 from rewire.circuit.graph import ALWAYS, BlockTree, Joiner, Link
-from rewire.compare.comparison import Roles
+from rewire.circuit.roles import Roles
 from rewire.records.part import Part
 from rewire.records.spec import Reading, Spec, Wiring
 from rewire.records.switches import Switch

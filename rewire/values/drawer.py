@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rewire.circuit.dc import Array
-from rewire.reading.drawer import Drawer
+from rewire.records.parts import Resistor
 from rewire.values.answers import Combination, PieceLoad
 from rewire.words.quantity import InParallel, InSeries, Piece, Pieces, in_ohms, total_ohms
 
@@ -36,12 +36,12 @@ class Stock:
     tolerance_percent: float | None = None
 
 
-def stocks_of(drawer: Drawer) -> list[Stock]:
-    """The resistors of a drawer; one that is built up counts as one piece."""
+def stocks_of(resistors: Iterable[tuple[Resistor, int]]) -> list[Stock]:
+    """The resistors of a drawer, each with its quantity; one that is built up is one piece."""
     return [
-        Stock(total_ohms(part.pieces), one.quantity, part.rating_watts, part.tolerance_percent)
-        for one in drawer.resistors
-        if (part := one.part).pieces is not None
+        Stock(total_ohms(part.pieces), quantity, part.rating_watts, part.tolerance_percent)
+        for part, quantity in resistors
+        if part.pieces is not None
     ]
 
 

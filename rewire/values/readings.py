@@ -9,8 +9,8 @@ from math import inf
 import numpy as np
 
 from rewire.circuit.dc import Array, Ends
+from rewire.circuit.roles import part_of
 from rewire.circuit.states import LimitReached, States
-from rewire.compare.comparison import part_of
 from rewire.records.parts import Meter
 from rewire.records.spec import Drive, Reading
 from rewire.values.dc_network import (

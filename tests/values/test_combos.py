@@ -134,4 +134,8 @@ def _timed(stocks: list[Stock], target: float) -> float:
 
 def test_stocks_are_the_resistors_of_a_drawer() -> None:
     text = b"rewire_drawer: 1\nresistors:\n  - {resistor: 4k7, rating: 0.5 W, tolerance: 1 %, quantity: 3}\n  - {resistor: 10 ohm || 10 ohm}\npots: [{pot: 1k}]\n"
-    assert stocks_of(read_drawer_text(text)) == [Stock(4700.0, 3, 0.5, 1.0), Stock(5.0, 1)]
+    there = read_drawer_text(text).resistors
+    assert stocks_of((one.part, one.quantity) for one in there) == [
+        Stock(4700.0, 3, 0.5, 1.0),
+        Stock(5.0, 1),
+    ]
