@@ -340,7 +340,8 @@ def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool
       between: [[]]              # optional: closed with the knob held between two detents
 
     \b
-    Exit status: 0 here it is, 1 readings contradict each other, 2 the file cannot be read.
+    Exit status: 0 here it is, 1 readings contradict each other, 2 the file cannot be read,
+    3 one reading is in doubt.
     """
     _check_name(name, "--name")
     _check_name(control, "--control")
@@ -351,7 +352,7 @@ def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool
     else:
         write_sections([switch_section(found)])
         write_out(f"\n{found.block}")
-    ctx.exit(BAD_ANSWER if found.clashes else 0)
+    ctx.exit(BAD_ANSWER if found.clashes else LIMIT * bool(found.misread))
 
 
 def _check_name(text: str, option: str) -> None:

@@ -5,18 +5,21 @@ For machines each of ``results`` is one switch, best first; docs/json.md says wh
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 
-from rewire.circuit.graph import Joiner
 from rewire.compare.findings import INFORMATION, Finding, when
 from rewire.fit.answer import FitAnswer, WaysOut
 from rewire.fit.offers import Landing, LandingPlan
+from rewire.records.switches import Switch
 from rewire.report.check import counted, finding_as_json
 from rewire.report.machine import JSON, as_json
 from rewire.report.section import Block, ReportSection, Table, Words, row
 from rewire.words.wording import listing
 
 _MOST_CASES = 6
+_MOST_OTHERS = 4
+"""Broken rules, and what happens for a moment, that are told one by one."""
 
 
 def sections(answers: Sequence[FitAnswer]) -> Iterator[ReportSection]:
@@ -70,36 +73,30 @@ def _to_know(answer: FitAnswer) -> Iterator[str]:
 
 
 def _landed(answer: FitAnswer, landing: Landing, plan: LandingPlan) -> Iterator[ReportSection]:
-    yield ReportSection("fit", "", tuple(_verdict(answer, landing)))
-    yield ReportSection("knob", "The knob", tuple(_legend(answer, landing)))
-    yield _lug_by_lug(f"Lug by lug ({plan.switch.name})", landing, plan)
+    blocks = (*_verdict(answer, landing), *_lug_by_lug(landing, plan))
+    yield ReportSection("fit", "", blocks)
     for number, (other, its_plan) in enumerate(answer.others, 2):
         price = f"{counted(other.connections, 'connection')}, {counted(other.jumpers, 'jumper')}"
-        yield _lug_by_lug(f"Landing {number} ({price})", other, its_plan)
+        title = f"Landing {number} ({price})"
+        yield ReportSection("lugs", title, tuple(_lug_by_lug(other, its_plan)))
 
 
 def _verdict(answer: FitAnswer, landing: Landing) -> Iterator[Words]:
-    said = f"{answer.offer.name} takes the place of {answer.task.bare.switch.name}"
+    name, old = answer.offer.name, answer.task.bare.switch.name
+    said = f"{name} takes the place of {old}: {_price(answer, landing)}"
     if answer.settled:
         yield Words(said, "FITS:", tone="good")
     else:
         yield Words(f"{_needed_timing(answer)}. {said}", "FITS IF", tone="meant")
-        yield _mind(
-            "its timing is not known: hold the knob half way between two positions and buzz its "
-            "lugs before you solder"
-        )
-    verdict: str = answer.result.verdict if answer.result else "kept"
-    if verdict == "broken":  # what the original breaks itself is all that a landing may break
-        verdict = "as the original, which itself breaks a rule of the spec"
-    yield Words(f"{_price(answer, landing)}; checked: {verdict}", indent=2)
+        yield _mind("buzz it with the knob held half way between two positions before you solder")
+    yield _knob(answer, landing)
     for ends in answer.task.hardwired:
         yield _mind(f"a plain wire from {ends[0]} to {ends[1]}, past the switch")
     for strain in answer.strains:
         yield Words(strain.message, "!", tone="bad" if strain.bad else "meant", indent=2)
     for finding in answer.result.findings if answer.result else ():
         if finding.kind not in INFORMATION:  # while switching: it was waived
-            text = f"{finding.message} ({when(finding, _MOST_CASES)})"
-            yield Words(text, f"{finding.kind.upper()}:", tone="meant", indent=2)
+            yield _mind(f"{finding.message} ({when(finding, _MOST_CASES)})")
 
 
 def _mind(text: str) -> Words:
@@ -107,14 +104,13 @@ def _mind(text: str) -> Words:
 
 
 def _price(answer: FitAnswer, landing: Landing) -> str:
-    spare = len(landing.spare(answer.offer.switch.terminals))
-    said = (
-        f"{counted(landing.connections, 'connection')}, {counted(landing.jumpers, 'jumper')}, "
-        f"{counted(spare, 'lug')} spare"
-    )
-    if answer.proven:
-        return f"{said}; no landing has less"
-    return f"{said}; the time was over, with {answer.found.least_jumpers} jumpers or more to be had"
+    """What it takes, whether less would do, and what the comparison says of it."""
+    said = f"{counted(landing.connections, 'wire')}, {counted(landing.jumpers, 'jumper')}"
+    least = f"the time was over, with {answer.found.least_jumpers} jumpers or more to be had"
+    verdict: str = answer.result.verdict if answer.result else "kept"
+    if verdict == "broken":  # what the original breaks itself is all that a landing may break
+        verdict = "as the original, which itself breaks a rule of the spec"
+    return f"{said}; {'none needs fewer' if answer.proven else least}; checked: {verdict}"
 
 
 def _needed_timing(answer: FitAnswer) -> str:
@@ -135,60 +131,42 @@ def _poles(poles: Sequence[str]) -> str:
     return f"pole {poles[0]}" if len(poles) == 1 else f"poles {listing(poles)}"
 
 
-def _legend(answer: FitAnswer, landing: Landing) -> Iterator[Block]:
+def _knob(answer: FitAnswer, landing: Landing) -> Words:
+    """Which throw, or detent, serves each position."""
     plain = answer.offer.plain is not None
-    rows = []
-    for index, (position, throw) in enumerate(answer.positions):
-        at = str(throw) if plain else answer.offer.detents[landing.detents[index]]
-        ties = "; ".join(" – ".join(group) for group in _tied(answer, landing, index))
-        rows.append(row(position, at, ties or "nothing"))
+    throws = [
+        str(throw) if plain else answer.offer.detents[landing.detents[index]]
+        for index, (_, throw) in enumerate(answer.positions)
+    ]
+    pairs = zip(answer.positions, throws, strict=True)
+    said = ", ".join(f"{position} on {throw}" for (position, _), throw in pairs)
     control = answer.task.bare.switch.control
-    yield Table((control, "throw" if plain else "detent", "joins"), tuple(rows))
-    if list(landing.detents) != sorted(landing.detents):
-        yield _mind("the knob's legend changes: letter it anew")
+    if list(landing.detents) == sorted(landing.detents):
+        return Words(f"{said}", f"{control}:", indent=2)
+    return Words(
+        f"{said}; the legend changes: letter the knob anew", f"{control}:", tone="meant", indent=2
+    )
 
 
-def _tied(answer: FitAnswer, landing: Landing, position: int) -> Iterator[list[str]]:
-    """Stubs that the new switch ties at a position, by name."""
-    bare, switch = answer.task.bare, answer.offer.switch
-    place = {lug: len(bare.stubs) + number for number, lug in enumerate(switch.terminals)}
-    joiner = Joiner(len(bare.stubs) + len(place))
-    for stubs, of_net in landing.nets:
-        joiner.join([*stubs, *(place[lug] for lug in of_net)])
-    for section in switch.sections:
-        for group in section.groups[landing.detents[position]]:
-            joiner.join([place[lug] for lug in group])
-    groups: dict[int, list[str]] = {}
-    for number, stub in enumerate(bare.stubs):
-        groups.setdefault(joiner.root(number), []).append(stub.name(answer.task.spec.points))
-    yield from (group for group in groups.values() if len(group) > 1)
-
-
-def _lug_by_lug(title: str, landing: Landing, plan: LandingPlan) -> ReportSection:
-    rows = tuple(row(*cells) for lug in plan.switch.terminals for cells in _lug(plan, lug))
-    blocks: list[Block] = [Table(("lug", "lands", "wire", "jumper to"), rows)]
+def _lug_by_lug(landing: Landing, plan: LandingPlan) -> Iterator[Block]:
+    lugs = [wire for wire in plan.wires if not wire.jumper]
+    head = (f"lug of {plan.switch.name}", "goes to", "wire")
+    rows = (row(wire.lug, wire.to, (wire.old.colour if wire.old else None) or "") for wire in lugs)
+    yield Table(head, tuple(rows))
+    jumpers = [f"{one}–{other}" for one, other in plan.jumpers]
+    if jumpers:
+        yield Words(", ".join(jumpers), "jumpers:", indent=2)
     spare = landing.spare(plan.switch.terminals)
     if spare:
-        blocks.append(Words(", ".join(spare), "spare:", tone="faint", indent=2))
-    met = (f"{listing(splice)} met on the old switch: splice them" for splice in plan.splices)
-    return ReportSection("lugs", title, (*blocks, *map(_mind, met)))
-
-
-def _lug(plan: LandingPlan, lug: str) -> Iterator[tuple[str, str, str, str]]:
-    """The row of a lug, if anything lands on it."""
-    lands = [wire for wire in plan.wires if wire.lug == lug and not wire.jumper]
-    jumpers = [wire.to for wire in plan.wires if wire.lug == lug and wire.jumper]
-    jumpers += [wire.lug for wire in plan.wires if wire.jumper and wire.to == lug]
-    colours = [wire.old.colour for wire in lands if wire.old and wire.old.colour]
-    if lands or jumpers:
-        yield lug, ", ".join(w.to for w in lands), ", ".join(colours), ", ".join(jumpers)
+        yield Words(", ".join(spare), "spare:", tone="faint", indent=2)
+    for splice in plan.splices:
+        yield _mind(f"{listing(splice)} met on the old switch: splice them")
 
 
 def _no_landing(answer: FitAnswer) -> Iterator[ReportSection]:
-    name = answer.task.bare.switch.name
-    said = Words(f"{answer.offer.name} cannot take the place of {name}", "NO FIT:", tone="bad")
-    yield ReportSection("fit", "", (said, Words(_why_not(answer), indent=2)))
-    yield ReportSection("lost", "", tuple(_lost(answer)))
+    old = answer.task.bare.switch.name
+    said = f"{answer.offer.name} cannot take the place of {old}: {_why_not(answer)}"
+    yield ReportSection("fit", "", (Words(said, "NO FIT:", tone="bad"), *_lost(answer)))
     would = () if answer.ways_out is None else _would_do(answer, answer.ways_out)
     lines = tuple(Words(line, "-", indent=2) for line in would)
     yield ReportSection("ways out", "What would do", lines)
@@ -203,7 +181,7 @@ def _why_not(answer: FitAnswer) -> str:
         detents = counted(have, "throw" if form else "detent")
         return f"{control} has {need} positions, the switch {detents}"
     if answer.found.at_rest:
-        return "it joins the right places at rest, but not while it moves"
+        return "right at rest, wrong while the knob turns"
     what = counted(form[0], f"{_timing(answer)}pole") if form else f"its {_timing(answer)}contacts"
     return f"no landing on {what} keeps every connection"
 
@@ -219,26 +197,51 @@ def _timing(answer: FitAnswer) -> str:
 
 
 def _lost(answer: FitAnswer) -> Iterator[Words]:
+    """What the best attempt loses, pole by pole of the old switch, and the rules it breaks."""
     if answer.loss is None:
         return
-    best = "The best attempt" if answer.loss.proven else "The best attempt in the time given"
-    ties = f"{counted(answer.loss.connections, 'connection')}, each counted once per position"
-    many = f"Something must go. {best} loses {ties}:"
-    yield Words(many if answer.loss.connections else "The best attempt:")
-    for finding in _told(answer.lost):
+    best = "The closest" if answer.loss.proven else "The closest found in the time given"
+    count = counted(answer.loss.connections, "connection")
+    lost = f" loses {count}, counted in each position" if answer.loss.connections else ""
+    yield Words(f"{best}{lost}:")
+    dropped: dict[str, list[Finding]] = {}
+    for finding in answer.lost:
+        if finding.kind == "dropped":
+            dropped.setdefault(_pole_of(answer.task.bare.switch, finding), []).append(finding)
+    for pole, findings in dropped.items():
+        yield Words("; ".join(_pairs_lost(findings)), f"{pole}:", tone="bad", indent=2)
+    others = [f for f in answer.lost if f.kind == "rule" or not (dropped or f.kind == "dropped")]
+    for finding in sorted(others, key=lambda finding: finding.kind != "rule")[:_MOST_OTHERS]:
+        why = f": {finding.why}" if finding.why else ""
         where = when(finding, _MOST_CASES)
-        text = f"{finding.message} ({where})" if where else finding.message
-        yield Words(text, f"{finding.kind.upper()}:", tone="bad", indent=2)
-        if finding.kind == "dropped" and finding.was:
-            yield Words(" – ".join(finding.was), "was", tone="faint", indent=5)
-        if finding.kind == "rule" and finding.why:
-            yield Words(finding.why, "why", tone="faint", indent=5)
+        said = f"{finding.message}{f' ({where})' if where else ''}{why}"
+        yield Words(said, "!", tone="bad", indent=2)
+    if len(others) > _MOST_OTHERS:
+        yield _mind(f"and {len(others) - _MOST_OTHERS} more while the knob turns")
 
 
-def _told(lost: Sequence[Finding]) -> list[Finding]:
-    """What is lost for good says enough of it: what is lost on the way as well is left out."""
-    for_good = [finding for finding in lost if finding.kind in ("dropped", "rule")]
-    return for_good if any(finding.kind == "dropped" for finding in lost) else list(lost)
+def _pole_of(switch: Switch, finding: Finding) -> str:
+    """The pole, or poles, of the old switch that a lost connection went through."""
+    lugs = {place.removeprefix(f"{switch.name}.") for place in finding.was}
+    poles = [section.lugs[0] for section in switch.sections if lugs.intersection(section.lugs)]
+    return f"pole {listing(poles)}" if poles else "disconnected"
+
+
+def _pairs_lost(findings: Sequence[Finding]) -> Iterator[str]:
+    """``A to B, C and 4 more`` for each place that loses others."""
+    partners: dict[str, list[str]] = {}
+    for finding in findings:
+        one, other = sorted((group[0] for group in finding.groups[:2]), key=_often(findings))
+        partners.setdefault(one, []).append(other)
+    for one, others in partners.items():
+        more = f" and {len(others) - _MOST_CASES} more" if len(others) > _MOST_CASES else ""
+        yield f"{one} to {', '.join(others[:_MOST_CASES])}{more}"
+
+
+def _often(findings: Sequence[Finding]) -> Callable[[str], int]:
+    """The places that lose most come first."""
+    count = Counter(group[0] for finding in findings for group in finding.groups[:2])
+    return lambda place: -count[place]
 
 
 def _would_do(answer: FitAnswer, out: WaysOut) -> Iterator[str]:

@@ -4,35 +4,42 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rewire.bench.identify import Identified, Misread, Pole
+from rewire.bench.identify import Identified, Pole
 from rewire.bench.movement import COVERAGE, Estimate, Movement, least_series
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import ReportSection, Words
 from rewire.words.quantity import in_ohms, with_unit
 
 _MOST = 8
-"""Pairs not touched that are told."""
+"""Pairs not read that are told."""
 _TIMING = {
     "shorting": "shorting: makes before it breaks",
     "non-shorting": "non-shorting: breaks before it makes",
     "mixed": "timing not the same at every step",
-    "unknown": "timing unknown: hold the knob between two detents and touch the throws",
 }
+_NO_TIMING = "timing unknown: hold the knob half way between two detents and read the throws"
 
 
 def switch_section(found: Identified) -> ReportSection:
-    """Poles, throws, commons and timing, and what was not touched."""
-    return ReportSection(
-        "switch", "", (*map(_misread, found.misread), *_form(found), *_doubts(found))
-    )
+    """Poles, throws, commons and timing, what to read again, and what was not read."""
+    said = _misread(found) if found.misread else _form(found)
+    return ReportSection("switch", "", (*said, *_doubts(found)))
 
 
-def _misread(one: Misread) -> Words:
-    pairs = [" to ".join(pair) for pair in (one.closed, one.missing) if pair is not None]
-    read = [f"{pairs[0]} read closed"] if one.closed else []
-    read += [f"{pairs[-1]} did not"] if one.missing else []
-    said = f"in {one.detent} {' and '.join(read)}; touch {' and '.join(pairs)} again"
-    return Words(said, f"{one.form}, but for one reading:", tone="meant")
+def _misread(found: Identified) -> Iterator[Words]:
+    """The plain form that it is but for one reading."""
+    for one in found.misread:
+        read = [f"{_pair(one.closed)} read closed"] if one.closed else []
+        read += [f"{_pair(one.missing)} read open"] if one.missing else []
+        again = " and ".join(_pair(pair) for pair in (one.closed, one.missing) if pair)
+        said = f"{one.form} but for {again}: read again in {one.detent}, where {', '.join(read)}"
+        yield Words(said, tone="meant")
+    count = len(found.sections)
+    yield Words(f"if it reads the same again, it has {count} sections as below", "-", indent=2)
+
+
+def _pair(pair: tuple[str, str]) -> str:
+    return "–".join(pair)
 
 
 def _form(found: Identified) -> Iterator[Words]:
@@ -41,15 +48,20 @@ def _form(found: Identified) -> Iterator[Words]:
         said = f"{len(found.poles)} poles that move alike, {count}"
         yield Words(said, f"{found.form}:", tone="good")
     else:
-        yield Words(f"no plain form; {len(found.sections)} sections, {count}", "table:")
+        said = f"no form such as 4P3T; {len(found.sections)} sections, {count}"
+        yield Words(said, "table:")
+    timings = [_TIMING.get(timing, _NO_TIMING) for timing in found.timings]
+    alike = len(set(timings)) == 1
     for number, section in enumerate(found.sections):
         text = f"lugs {', '.join(section.lugs)}"
         if found.poles:
             pole = found.poles[number]
             text = f"common {pole.common}, throws {', '.join(pole.throws)}"
             text += "; either lug may be the common" if pole.either_way else ""
-        timing = _TIMING.get(found.timings[number], _TIMING["unknown"])
-        yield Words(f"{text}; {timing}", f"{number + 1}.", indent=2)
+        own = "" if alike else f"; {timings[number]}"
+        yield Words(f"{text}{own}", f"{number + 1}.", indent=2)
+    if alike:
+        yield Words(timings[0], "-", indent=2)
     if found.idle:
         yield Words(f"close on nothing: {', '.join(found.idle)}", "-", indent=2)
 
@@ -58,20 +70,20 @@ def _doubts(found: Identified) -> Iterator[Words]:
     for clash in found.clashes:
         said = (
             f"in {clash.detent} {clash.pair[0]} to {clash.pair[1]} read open, yet "
-            f"{' to '.join(clash.way)} read closed: touch them again"
+            f"{' to '.join(clash.way)} read closed: read them again"
         )
         yield Words(said, "contradiction:", tone="bad", indent=2)
     if found.buzzout.opened is None:
-        said = "pairs that are not listed were taken as touched and open"
+        said = "pairs that are not listed were taken as read open"
         yield Words(said, "-", indent=2)
     elif not found.untested:
-        said = "every pair in every detent was touched, or follows from others"
+        said = "every pair in every detent was read, or follows from others"
         yield Words(said, "-", indent=2)
     for detent in dict.fromkeys(detent for detent, _ in found.untested):
         pairs = [f"{a} to {b}" for at, (a, b) in found.untested if at == detent]
         more = f" and {len(pairs) - _MOST} more" if len(pairs) > _MOST else ""
         said = f"{', '.join(pairs[:_MOST])}{more}"
-        yield Words(said, f"not touched in {detent}:", tone="meant", indent=2)
+        yield Words(said, f"not read in {detent}:", tone="meant", indent=2)
 
 
 def switch_as_json(found: Identified) -> JSON:
@@ -181,8 +193,8 @@ def how_to_measure() -> ReportSection:
 
 
 _STEPS = (
-    "Take the meter out of the set, or lift one lead; take the shunt or multiplier inside its "
-    "case off, or it is measured along. Set the zero screw.",
+    "Take the meter out of the set, or lift one lead; disconnect any shunt or multiplier inside "
+    "its case first. Set the zero screw.",
     "A cell of 1.5 V, a variable resistance of 1 MΩ at its highest and a fixed resistor of 10 kΩ, "
     "all in series with the meter: it takes 1.5 µA at first, and never over 150 µA.",
     "Turn the variable resistance down until the pointer stands at full scale. If it goes the "

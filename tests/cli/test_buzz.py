@@ -184,6 +184,18 @@ def test_identify_switch(tmp_path: Path) -> None:
     assert rewire("identify", "switch", str(file), "--name", "7 S").exit_code == 2
 
 
+def test_a_switch_with_one_reading_too_many_is_named_but_for_that_reading(tmp_path: Path) -> None:
+    """By hand: two arms of three throws, but that 5 read closed to A as well as to B."""
+    file = tmp_path / "four.yaml"
+    file.write_text(
+        "rewire_switch: 1\nlugs: [A, 1, 2, 3, B, 4, 5, 6]\ndetents:\n"
+        "  one: [[A, 1], [B, 4]]\n  two: [[A, 2], [B, 5], [5, A]]\n  three: [[A, 3], [B, 6]]\n"
+    )
+    result = rewire("identify", "switch", str(file))
+    assert result.exit_code == 3
+    assert result.stdout.startswith("DP3T but for 5–A: read again in two")
+
+
 def test_identify_meter() -> None:
     """R S / (R - S) with 10 kohm and 100 ohm is 101.01 ohm; 1.5 V behind both is 148.5 uA."""
     asked = ("identify", "meter", "--series", "10k", "--shunt", "100", "--source", "1.5 V")
