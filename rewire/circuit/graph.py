@@ -51,6 +51,10 @@ class Joiner:
             item = parent[item]
         return item
 
+    def joins(self, one: int, other: int) -> bool:
+        """Whether two numbers are in one set."""
+        return self.root(one) == self.root(other)
+
     def join(self, items: Sequence[int]) -> None:
         """Put all ``items`` into one set."""
         first = self.root(items[0]) if items else 0

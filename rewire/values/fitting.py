@@ -236,14 +236,14 @@ def _together(solved: Solved, group: Sequence[Unknown]) -> list[Fitted]:
         names, readings = _named(group)
         said = f"{readings} leave {names} open: many values together do it; state one of them"
         return [Fitted((), said)] * len(group)
-    sound = [spot for spot in solutions if not _absurd(group, spot)]
+    absurd = [_absurd(group, spot) for spot in solutions]
+    sound = [spot for spot, said in zip(solutions, absurd, strict=True) if not said]
     if sound:
         return [Fitted(tuple(float(s[i]) for s in sound)) for i in range(len(group))]
     nearest = spots[np.argmin(offs)]
     said = _no_common(group, nearest, float(np.min(offs)))
     if solutions:
-        absurd = _absurd(group, solutions[0])
-        said = f"only with {absurd} would all be right: no such resistor can be had"
+        said = f"only with {absurd[0]} would all be right: no such resistor can be had"
     return [Fitted((), said, float(nearest[i])) for i in range(len(group))]
 
 

@@ -99,28 +99,21 @@ class _Plan:
 
 def _without_inserted(plan: _Plan) -> _Plan:
     """The plan without the parts that were inserted for its own meter: a wire in their place."""
-    wiring = plan.solved.network.wiring
-    inserted = {name for one in wiring.changes if one.kind == "insert" for name in one.parts}
-    made: dict[str, Part] = {
-        name: replace(part, pieces=Piece(0.0), fit_for=None)
-        for name, part in _resistors(plan.solved).items()
-        if name in inserted
-    }
-    for name, pot in _pots(plan.solved).items():
-        if name in inserted:
-            made[name] = replace(pot, ohms=0.0, setting_percent=0.0, fit_for=None)
-    serves = {name: reading for name, reading in plan.serves.items() if name not in made}
+    wiring, made = plan.solved.network.wiring, dict[str, Part]()
+    for name in (n for change in wiring.changes if change.kind == "insert" for n in change.parts):
+        part = wiring.parts.get(name)
+        if isinstance(part, Resistor):
+            made[name] = replace(part, pieces=Piece(0.0), fit_for=None)
+        elif isinstance(part, Pot):
+            made[name] = replace(part, ohms=0.0, setting_percent=0.0, fit_for=None)
     if not made:
         return plan
+    serves = {name: reading for name, reading in plan.serves.items() if name not in made}
     return replace(plan, solved=_with_parts(plan.solved, made), serves=serves)
 
 
 def _resistors(solved: Solved) -> dict[str, Resistor]:
     return solved.spec.all_of(Resistor, solved.network.wiring)
-
-
-def _pots(solved: Solved) -> dict[str, Pot]:
-    return solved.spec.all_of(Pot, solved.network.wiring)
 
 
 def _movement(meter: Meter) -> tuple[object, ...]:
@@ -230,7 +223,8 @@ def _with_parts(solved: Solved, parts: Mapping[str, Part]) -> Solved:
 def _opened(plan: _Plan, meter: Meter) -> dict[str, Part]:
     """The values that serve left open; a pot of such a reading stands where the plan has it."""
     made: dict[str, Part] = {meter.name: meter}
-    resistors, pots = _resistors(plan.solved), _pots(plan.solved)
+    resistors = _resistors(plan.solved)
+    pots = plan.solved.spec.all_of(Pot, plan.solved.network.wiring)
     for name, reading in plan.serves.items():
         part = resistors[name]
         if part.fit_for is None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import chain, combinations
+from itertools import combinations, islice
 from math import ceil, inf, isinf, log, prod
 
 import numpy as np
@@ -316,51 +316,32 @@ def telling_contacts(solved: Solved, readouts: Sequence[Readout]) -> Iterator[Ca
 
 def shorts(network: DcNetwork, original: DcNetwork) -> Iterator[Caution]:
     """Each pair of points of different volts that a wiring ties and the original does not."""
-    points = [p for p in network.spec.points.values() if p.chassis or p.volts is not None]
-    pairs = [
-        pair for pair in combinations(points, 2)
-        if _apart(*pair) and pair[0].ac == pair[1].ac
-    ]  # fmt: skip
-    for number, state in enumerate(possible_states(network.spec)):
-        if number >= _MOST_STATES or not pairs:
-            return
-        here, there = (_tied(each, pairs, state) for each in (network, original))
-        told = [pair for pair in pairs if pair in here and pair not in there]
-        pairs = [pair for pair in pairs if pair not in told]
-        yield from (_short(network, pair, state) for pair in told)
+    volts = {
+        p: 0.0 if p.chassis else p.volts or 0.0
+        for p in network.spec.points.values()
+        if p.chassis or p.volts is not None
+    }
+    pairs = [(a, b) for a, b in combinations(volts, 2) if volts[a] != volts[b] and a.ac == b.ac]
+    for state in islice(possible_states(network.spec), _MOST_STATES if pairs else 0):
+        ours, theirs = network.ties(state), original.ties(state)
+        for pair in list(pairs):
+            here, there = (tuple(of.node(p.name) for p in pair) for of in (network, original))
+            if ours.joins(*here) and not theirs.joins(*there):
+                pairs.remove(pair)
+                high, low = sorted(pair, key=lambda p: -abs(volts[p]))
+                across = abs(volts[high] - volts[low])
+                controls = Routes(network.contacts(state)).between([(here[0], here[1])])
+                names = dict.fromkeys(branch.control or "" for branch in controls)
+                at = network.positions_said({name: state[name] for name in names})
+                yield _short(high, low, volts[high], across, f" with {at}" if at else "")
 
 
-def _volts_of(point: Point) -> float:
-    return 0.0 if point.chassis else point.volts or 0.0
-
-
-def _apart(one: Point, other: Point) -> float:
-    return abs(_volts_of(one) - _volts_of(other))
-
-
-def _tied(
-    network: DcNetwork, pairs: Sequence[tuple[Point, Point]], state: dict[str, int]
-) -> list[tuple[Point, Point]]:
-    """Those of some pairs that contacts and wires alone tie."""
-    ties = network.ties(state)
-    root = {p.name: ties.root(network.node(p.name)) for p in chain.from_iterable(pairs)}
-    return [pair for pair in pairs if root[pair[0].name] == root[pair[1].name]]
-
-
-def _short(network: DcNetwork, pair: tuple[Point, Point], state: dict[str, int]) -> Caution:
-    high, low = sorted(pair, key=lambda p: -abs(_volts_of(p)))
+def _short(high: Point, low: Point, volts: float, across: float, where: str) -> Caution:
     ohms = high.source_resistance + low.source_resistance
-    amps = with_unit(_apart(high, low) / ohms, "A", 3) if ohms else "no limit"
+    amps = with_unit(across / ohms, "A", 3) if ohms else "no limit"
     behind = f" behind {in_ohms(high.source_resistance)}" if high.source_resistance else ""
-    closed = network.contacts(state)
-    ends = (network.node(pair[0].name), network.node(pair[1].name))
-    names = dict.fromkeys(b.control or "" for b in Routes(closed).between([ends]))
-    at = network.positions_said({name: state[name] for name in names})
-    where = f" with {at}" if at else ""
-    volts = with_unit(_volts_of(high), "V", 3)
-    return Caution(
-        "short", f"{high.name}, {volts}{behind}, is tied to {low.name}{where}: {amps}", True
-    )
+    stands = f"{high.name}, {with_unit(volts, 'V', 3)}{behind}"
+    return Caution("short", f"{stands}, is tied to {low.name}{where}: {amps}", True)
 
 
 def bleeders(solved: Solved, original: Solved) -> Iterator[Caution]:
@@ -370,39 +351,31 @@ def bleeders(solved: Solved, original: Solved) -> Iterator[Caution]:
 
     Source: V e^(-t / RC).
     """
-    before = solved.spec.all_of(Capacitor, original.network.wiring)
+    before, points = solved.spec.all_of(Capacitor, original.network.wiring), solved.spec.points
     for name, part in solved.spec.all_of(Capacitor, solved.network.wiring).items():
-        volts = _most_on(solved.network, part)
+        nodes = solved.network.nodes_of(part)
+        on = (p for p in points.values() if solved.network.node(p.name) in nodes)
+        volts = max((abs(point.most_volts) for point in on), default=0.0)
         if name not in before or volts <= _SAFE:
             continue
         now, then = _across(solved, part), _across(original, before[name])
+        seconds = log(volts / _SAFE) * part.farads
+        told = [
+            "nothing bleeds it"
+            if isinf(ohms)
+            else f"{in_ohms(ohms, 3)} bleed it to {_SAFE:.0f} V in {seconds * ohms:,.0f} s"
+            for ohms in (now, then)
+        ]
         if now > _SLOWER * then:
-            seconds = log(volts / _SAFE) * part.farads
-            stays = "nothing bleeds it" if isinf(now) else _bled(now, seconds)
-            was_so = _bled(then, seconds)
-            said = f"{name}: {stays}, in the original {was_so}; discharge it by hand"
+            said = f"{name}: {told[0]}, in the original {told[1]}; discharge it by hand"
             yield Caution("bleeder", said, False, name)
-
-
-def _bled(ohms: float, seconds: float) -> str:
-    return f"{in_ohms(ohms, 3)} bleed it to {_SAFE:.0f} V in {seconds * ohms:,.0f} s"
-
-
-def _most_on(network: DcNetwork, part: Capacitor) -> float:
-    """What may stand across a capacitor: the most of the points that it hangs on."""
-    nodes, points = network.nodes_of(part), network.spec.points.values()
-    here = (abs(point.most_volts) for point in points if network.node(point.name) in nodes)
-    return max(here, default=0.0)
 
 
 def _across(solved: Solved, part: Capacitor) -> float:
     """Ohms across a capacitor with every contact open."""
-    network, (one, other) = solved.network, part.full_terminals
-    ends = network.ends((one, other))
-    if ends is None:
-        return inf
-    known = filled(solved.values, inf)
+    network, known = solved.network, filled(solved.values, inf)
+    one, other = network.nodes_of(part)
     links = [
         (*b.ends, float(np.ravel(b.ohms(known))[0])) for b in network.branches if b.control is None
     ]
-    return ohms_between(network.count, links, *ends)
+    return ohms_between(network.count, links, one, other)

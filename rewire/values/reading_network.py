@@ -182,7 +182,7 @@ def selected(
     closed = [branch for branch in network.branches if branch.closed(state)]
     contacts = [branch for branch in closed if branch.control is not None]
     bare = joined(network, (b.ends for b in contacts if not network.values[b.value].nominal))
-    if bare.root(pairs[0][0]) == bare.root(pairs[0][1]):
+    if bare.joins(*pairs[0]):
         return Routes(contacts).between(pairs[:1]), ()
     kept = _unbridged(closed, bare, pairs)
     if meter and all(branch.part != meter.name for branch in Routes(kept).between(pairs)):

@@ -82,8 +82,7 @@ def reading_circuit(
     lost = next((_no_way(drive) for drive, ends in standing if not routes.linked(*ends)), None)
     carrying = routes.between(pairs)
     diodes = _only_through_diodes(network, closed, pairs, meter)
-    contacts = network.ties(state)
-    if contacts.root(pairs[0][0]) == contacts.root(pairs[0][1]):
+    if network.ties(state).joins(*pairs[0]):
         bare = replace(bare, blind=not current, why="its two places are joined", tied=True)
     elif routes.linked(*pairs[0]):
         whole = _carrying(network, reading, meter, replace(bare, branches=tuple(carrying)), pairs)

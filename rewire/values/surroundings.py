@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import isinf, sqrt
 
 import numpy as np
@@ -91,28 +91,23 @@ def loading_told(
     yield Caution("loading", said, first=True)
 
 
-@dataclass(frozen=True, slots=True)
-class Unfit:
-    """Why a meter gives no figure for a reading; ``dead``: it shows nothing at all."""
+def unfit(solved: Solved, ready: Setup) -> tuple[str, bool] | None:
+    """Why the meter is not made for the reading: DC on one for AC, AC on a moving coil.
 
-    note: str
-    dead: bool = False
-
-
-def unfit(solved: Solved, ready: Setup) -> Unfit | None:
-    """Why the meter is not made for the reading: DC on one for AC, AC on a moving coil."""
+    Also whether it shows nothing at all then.
+    """
     if ready.meter is None or ready.meter.ac == ready.reading.ac or ready.circuit.why == NOT_A_SUM:
         return None
     if ready.meter.ac:
         said = f"{ready.meter.name} is made for AC, and the reading does not say ac: yes"
-        return Unfit(f"{said}; calibrate against a known source")
+        return f"{said}; calibrate against a known source", False
     network = solved.network
     ties = network.ties(network.full_state(ready.states[0]))
     at_meter = {ties.root(node) for node in network.nodes_of(ready.meter)}
     for diode in solved.spec.all_of(Diode, network.wiring).values():
         if {ties.root(node) for node in network.nodes_of(diode)} == at_meter:
-            return Unfit(_ACROSS)
-    return Unfit(_NOT_RECTIFIED, dead=True)
+            return _ACROSS, False
+    return _NOT_RECTIFIED, True
 
 
 def begins_to_conduct(solved: Solved, ready: Setup) -> str | None:
@@ -137,13 +132,12 @@ def begins_to_conduct(solved: Solved, ready: Setup) -> str | None:
         values = [*solved.known, np.array([_PROBE_OHMS])]
         ends = extremes(probed, seen, values, ready.reading.name)
         most = sqrt(2.0) * max(map(abs, ends)) if ready.reading.ac else ends[1]
-        if most * _PROBE_OHMS > OPEN_SHARE * diode.conducts_at:
-            has, begins = (
-                with_unit(v, "V", 3) for v in (most * _PROBE_OHMS, OPEN_SHARE * diode.conducts_at)
-            )
+        begins = OPEN_SHARE * diode.conducts_at
+        if most * _PROBE_OHMS > begins:
             return (
-                f"{diode.name} gets up to {has} forward at full scale and takes current from about "
-                f"{begins} on: no sum of resistances; calibrate against a known source"
+                f"{diode.name} gets up to {with_unit(most * _PROBE_OHMS, 'V', 3)} forward at full "
+                f"scale and takes current from about {with_unit(begins, 'V', 3)} on: no sum of "
+                "resistances; calibrate against a known source"
             )
     return None
 
@@ -227,16 +221,17 @@ def _capacitors(solved: Solved, ready: Setup) -> Iterator[Caution]:
 
 def wrong_ranges(solved: Solved) -> Iterator[Caution]:
     """For each reading, the worst that full scale of another one's current does to its meter."""
-    setups = solved.setups.values()
+    network, setups = solved.network, solved.setups.values()
     for here in setups:
-        own = _times(solved, here, here)
+        samples = samples_of(network, solved.values, network.full_state(here.states[0]))
+        own = _times(samples, here, here) or 0.0
         found = [
             (abs(times), there.reading)
             for there in setups
             if there.states[0] != here.states[0]
             and there.reading.quantity == "current"
-            and (times := _times(solved, here, there)) is not None
-            and overloads(times, own or 0.0)
+            and (times := _times(samples, here, there)) is not None
+            and overloads(times, own)
         ]
         if not found or here.meter is None:
             continue
@@ -249,10 +244,8 @@ def wrong_ranges(solved: Solved) -> Iterator[Caution]:
         yield Caution("wrong-range", said, False, name)
 
 
-def _times(solved: Solved, here: Setup, there: Setup) -> float | None:
+def _times(samples: Samples, here: Setup, there: Setup) -> float | None:
     """Full scales of one reading's meter, in its position, with the drive of another."""
-    network = solved.network
-    samples = samples_of(network, solved.values, network.full_state(here.states[0]))
     pointer = pointer_of(samples, replace(here, reading=there.reading))
     return None if pointer is None else float(pointer.takes[0])
 
@@ -267,15 +260,11 @@ def rules_at_rest(solved: Solved) -> Iterator[Caution]:
     of a connection is all at the most, of an isolation all at the least.
     """
     network, spec = solved.network, solved.spec
-    broken: set[int] = set()
-    tight: set[int] = set()
+    broken, tight = set[int](), set[int]()
     for state in states_watched(network, "rules") if spec.rules else ():
         watched = watch(_at_ends(solved, state), rules_at(network, state))
-        for number, lost in watched.broken.items():
-            if at(lost, 0):
-                broken.add(number)
-            elif any(at(lost, sample) for sample in (1, 2)):
-                tight.add(number)
+        broken.update(number for number, lost in watched.broken.items() if at(lost, 0))
+        tight.update(number for number, lost in watched.broken.items() if lost.any())
     for number in sorted(broken):
         said = f"rule {number + 1} is broken: {rule_lost(spec, number)}"
         yield Caution("rule", said, bad=True)

@@ -265,7 +265,7 @@ def _readout(solved: Solved, original: Solved, name: str, wishes: Wishes) -> Rea
     found = nominal(network, ready.circuit, solved.values)
     bare, wrong = replace(bare, insertion_ohms=found.insertion), unfit(solved, ready)
     if wrong is not None:
-        return replace(bare, note=wrong.note, dead=wrong.dead)
+        return replace(bare, note=wrong[0], dead=wrong[1])
     if found.amps is None or not ready.full_scale:
         note = found.why or "the meter's full-scale current is not known"
         dead = ready.circuit.meter is None and ready.circuit.why != NOT_A_SUM
