@@ -55,7 +55,7 @@ def _continuity(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iter
         yield replace(words, text=f"{capital(words.text)}.", bold=words.tone == "bad")
     short = packet.short.get(wiring.name, ())
     if short:
-        rows = tuple(_short(packet, probe) for probe in short)
+        rows = tuple(_short(probe) for probe in short)
         title = "First these: together they show every mistake that an ohmmeter can show"
         yield Table(("", "from", "to", "at", "reads"), rows, title, short=True)
     states = list(dict.fromkeys(tuple(probe.state.items()) for probe in probes))
@@ -65,12 +65,11 @@ def _continuity(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iter
         yield _probes(probes, states[start : start + _MOST_COLUMNS])
 
 
-def _short(packet: Packet, probe: Probe) -> tuple[Cell, ...]:
+def _short(probe: Probe) -> tuple[Cell, ...]:
     """One of the readings that tell most."""
-    several = len(packet.spec.controls) > 1
-    at = ", ".join(f"{n} {p}" if several else p for n, p in probe.state.items())
     return (
-        Cell(box=True), *(Cell(end, bold=True) for end in probe.between), Cell(at),
+        Cell(box=True), *(Cell(end, bold=True) for end in probe.between),
+        Cell(" ".join(probe.state.values())),
         Cell(_reads(probe)),
     )  # fmt: skip
 
@@ -97,11 +96,10 @@ def _probes(probes: Sequence[Probe], states: Sequence[At]) -> Table:
 
 
 def _heads(states: Sequence[At]) -> list[str]:
-    """Only the controls that tell the columns apart, or all if there is one column."""
+    """The positions of the controls that tell the columns apart."""
     telling = [n for n, pairs in enumerate(zip(*states, strict=True)) if len({*pairs}) > 1]
     heads = [[state[n] for n in telling] or state for state in states]
-    return [", ".join(f"{name} {position}" for name, position in head) or "always"
-            for head in heads]  # fmt: skip
+    return [" ".join(position for _, position in head) or "always" for head in heads]
 
 
 def _probe(probe: Probe, signs: Mapping[str, str]) -> Cell:

@@ -11,7 +11,7 @@ from rewire.compare.roles import roles_between
 from rewire.draw.faults import FaultMark, with_faults
 from rewire.draw.hookup import sound_hook_up
 from rewire.draw.lugview import SwitchView
-from rewire.draw.scene import MARGIN, PAPER, Panel
+from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
@@ -22,6 +22,8 @@ from rewire.words.wording import listing
 
 _HEIGHT = 80.0
 """Of the picture as it is wished, mm."""
+_DECK = 110.0
+"""Room for one deck, so that each is a picture of its own, mm."""
 _MOST_WIRES = 24
 """With more, the decks with a fault are shown alone."""
 
@@ -73,7 +75,7 @@ def _panels(packet: Packet, wiring: Wiring) -> Iterator[Panel]:
         return
     for switch in packet.spec.all_of(Switch, wiring).values():
         view = SwitchView(packet.spec, wiring, switch, "behind", packet.paper)
-        yield from view.drawn(0.0)
+        yield from view.drawn(PAPER[packet.paper][1] - 2 * MARGIN - FOOT - _DECK)
 
 
 def _shows(spec: Spec, wiring: Wiring, told: Told) -> Iterator[str]:

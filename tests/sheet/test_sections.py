@@ -195,7 +195,7 @@ def test_every_move_has_its_own_box(path: Path) -> None:
 def test_the_continuity_table_has_a_column_for_each_position() -> None:
     (section,) = continuity_sections(packet(FLAGSHIP))
     *_, table = tables(section)
-    assert table.head == ("from", "to", "METER BIAS", "METER CATHODE", "METER SCREEN")
+    assert table.head == ("from", "to", "BIAS", "CATHODE", "SCREEN")
     line = next(r for r in table.rows if r[0].text == "BIAS_RETURN" and r[1].text == "CHASSIS")
     # R46 || (M2 + the pot as set + …) in BIAS is below R46 itself; closed elsewhere.
     assert [cell.text for cell in line[3:]] == ["closed", "closed"]
