@@ -12,17 +12,11 @@ from rewire.draw.circuit import circuit_panel
 from rewire.draw.lugview import SwitchView
 from rewire.draw.paint import svg_of
 from rewire.draw.scanned import scanned_panels
-from rewire.draw.scene import Panel, Paper
+from rewire.draw.scene import PAPER, Panel, Paper
 from rewire.records.switches import Switch
 from rewire.report.as_built import log_sections, owner_sections, record_sections
 from rewire.report.card import card_pages
-from rewire.report.evidence import (
-    document_sections,
-    fault_sections,
-    options_sections,
-    verdict_sections,
-    wires_sections,
-)
+from rewire.report.evidence import fault_sections, verdict_sections, wires_sections
 from rewire.report.packet import Packet, illustration
 from rewire.report.section import Block, Illustration, ReportSection, Words
 from rewire.report.to_do import buy_sections, work_sections
@@ -45,16 +39,20 @@ def sections_of(
 
 
 def _card(packet: Packet) -> Iterator[ReportSection]:
+    """The card of each plan; of further pages those that the paper holds."""
     results = {result.wiring: result for result in packet.results}
-    drawn = tuple(
-        Illustration(scene.title, svg_of(scene), scene.width, scene.height)
-        for wiring in packet.plans
-        for scene in card_pages(
+    drawn = []
+    for wiring in packet.plans:
+        first, *others = card_pages(
             packet.spec, wiring, results.get(wiring.name), packet.values.get(wiring.name),
             packet.paper,
-        )
-    )  # fmt: skip
-    yield ReportSection(CARD, "Card", drawn)
+        )  # fmt: skip
+        fitting = (one for one in others if (one.width, one.height) == PAPER[packet.paper])
+        drawn += [
+            Illustration(scene.title, svg_of(scene), scene.width, scene.height)
+            for scene in (first, *fitting)
+        ]
+    yield ReportSection(CARD, "Card", tuple(drawn))
 
 
 def _cautions(packet: Packet) -> Iterator[ReportSection]:
@@ -128,13 +126,9 @@ SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     "lugs": _lugs,
     "circuits": _circuits,
     "wires": wires_sections,
-    "options": options_sections,
     "faults": fault_sections,
     "pages": _pages,
-    "document": document_sections,
 }
 """What each section is made by, in the order of the packet."""
-EVIDENCE = frozenset({
-    "verdict", "lugs", "circuits", "wires", "options", "faults", "pages", "document",
-})  # fmt: skip
+EVIDENCE = frozenset({"verdict", "lugs", "circuits", "wires", "faults", "pages"})
 """Sections that are printed where they are asked for."""

@@ -58,15 +58,15 @@ def said_on(page: pypdf.PageObject) -> list[Said]:
     return found
 
 
-_CARD = "A dot joins, a crossing does not."
-"""Stands on a card and on no other page."""
-
-
 def _printed(data: bytes) -> Iterator[pypdf.PageObject]:
-    """Every page but the cards, which have paper of their own and are judged in tests/draw."""
-    for page in pypdf.PdfReader(io.BytesIO(data), strict=True).pages:
-        if _CARD not in " ".join(page.extract_text().split()):
-            yield page
+    """Every page but the cards, which have paper of their own and are judged in tests/draw.
+
+    They stand before the first bookmark.
+    """
+    reader = pypdf.PdfReader(io.BytesIO(data), strict=True)
+    first = next((one for one in reader.outline if not isinstance(one, list)), None)
+    begins = reader.get_destination_page_number(first) if first is not None else 0
+    yield from reader.pages[begins or 0 :]
 
 
 def pages_of(data: bytes) -> list[list[Said]]:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import io
 from functools import cache
 from pathlib import Path
 
+import pypdf
 import pytest
 
+from rewire.bench.wire_plan import renumbered
 from rewire.compare import compare
 from rewire.draw.scene import Paper
 from rewire.reading import read_spec, read_text
@@ -14,14 +17,14 @@ from rewire.report.packet import Packet, packet_of
 from rewire.report.pdf import pdf
 from rewire.report.section import Table, Words
 from rewire.report.to_prove import bench_sections
-from tests.sheet.printed import body, faults, pages_of, words
+from tests.sheet.printed import FOOT, MARGIN, PAPERS, body, faults, pages_of, words
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 
 
 @cache
 def packet(path: Path) -> Packet:
-    spec = read_spec(str(path))
+    spec = renumbered(read_spec(str(path)))
     return packet_of(spec, compare(spec))
 
 
@@ -40,16 +43,46 @@ def test_the_lugs_from_which_the_work_lifts_are_drawn() -> None:
     assert seen
 
 
+MOST_PAGES = {"valve-amplifier": 6}
+"""The card among them; ten for all others."""
+
+
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
-def test_every_packet_is_legible_and_no_page_ends_with_a_heading(path: Path, paper: Paper) -> None:
-    """A heading has twelve points, as nothing else has."""
+def test_every_packet_is_short_legible_and_fills_its_pages(path: Path, paper: Paper) -> None:
+    """Ten pages at most; a heading has twelve points, as nothing else has.
+
+    No page but the last is less than a third full.
+    """
     data = pdf(packet(path), paper=paper)
-    assert list(faults(data, paper)) == []
-    for number, page in enumerate(pages_of(data), 1):
+    assert list(faults(data, paper, least=7.0)) == []
+    made = pages_of(data)
+    cards = count(data) - len(made)
+    assert cards
+    assert count(data) <= MOST_PAGES.get(path.stem, 10)
+    top, bottom = MARGIN, PAPERS[paper][1] - MARGIN - FOOT
+    for number, page in enumerate(made, 1):
         said = body(page, paper)
         assert said, f"page {number} is empty"
-        assert max(said, key=lambda one: one.y).points != 12.0, f"page {number}"
+        lowest = max(said, key=lambda one: one.y)
+        assert lowest.points != 12.0, f"page {number}"
+        assert number == len(made) or lowest.y > top + (bottom - top) / 3, f"page {number}"
+
+
+def test_the_flagship_is_told_in_few_words_of_nine_points() -> None:
+    """What is printed beside pictures and feet; a picture's letters are set one by one."""
+    data = pdf(packet(SPECS[-1]))
+    assert SPECS[-1].stem == "valve-amplifier"
+    assert len(words(data).split()) < 3450
+    assert list(faults(data, least=7.95)) == []
+    said = [one for page in pages_of(data) for one in body(page, "a4") if len(one.text) > 1]
+    small = sum(len(one.text) for one in said if one.points < 9.0)
+    assert small < 0.1 * sum(len(one.text) for one in said)
+
+
+def count(data: bytes) -> int:
+    """Pages, the card's too."""
+    return len(pypdf.PdfReader(io.BytesIO(data)).pages)
 
 
 def bench_titles(series: str) -> set[str]:
