@@ -19,7 +19,7 @@ from rewire.draw.scene import (
 )
 
 _POINTS = 9.0
-_FARTHEST = 12.0
+_FARTHEST = 30.0
 """From a place to its tag, mm."""
 _ROUND = 0.9
 """From a place to the ring about it, mm."""
@@ -35,14 +35,15 @@ class FaultMark:
 
 def with_faults(panel: Panel, marks: Sequence[FaultMark]) -> Panel | None:
     """The picture with every fault that it shows marked on it; None where it shows none."""
-    items = list(panel.items)
+    at: dict[Symbol, list[int]] = {}
     for mark in marks:
         place = next(filter(None, (_place(panel.items, shows) for shows in mark.shows)), None)
         if place is not None:
-            items += _tag(items, f"✗{mark.number}", place, panel)
-    if len(items) == len(panel.items):
-        return None
-    return replace(panel, items=tuple(items))
+            at.setdefault(place, []).append(mark.number)
+    items = list(panel.items)
+    for place, numbers in at.items():
+        items += _tag(items, f"✗{' '.join(map(str, numbers))}", place, panel)
+    return replace(panel, items=tuple(items)) if at else None
 
 
 def _place(items: Sequence[Item], shows: str) -> Symbol | None:

@@ -61,18 +61,11 @@ class Label:
     id: str
     text: str
     colour: str | None = None
-    marked: bool = False
-    """Drawn heavy."""
 
     @property
     def shows(self) -> str:
         """How the scene names it."""
         return f"{self.kind}:{self.id}"
-
-    @property
-    def width(self) -> float:
-        """Of the line that leads to it, mm."""
-        return 0.6 if self.marked else 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,11 +91,6 @@ class Block:
         return heights
 
     @property
-    def width(self) -> float:
-        """Of the leader, mm: heavy where every label is marked."""
-        return min(label.width for label, _ in self.entries)
-
-    @property
     def stem(self) -> float:
         """Height of the leader below the top of the block."""
         branches = self.branches()
@@ -114,7 +102,7 @@ def blocks_for(labels: Iterable[Label], room: float) -> dict[str, Block]:
     by_lug: dict[str, list[tuple[Label, tuple[str, ...]]]] = {}
     for label in labels:
         width = max(room - (SWATCH[0] + _TIGHT if label.colour else 0.0), 8.0)
-        lines = wrap(visible(label.text), width, POINTS, label.marked)
+        lines = wrap(visible(label.text), width, POINTS)
         by_lug.setdefault(label.lug, []).append((label, lines))
     return {lug: Block(lug, tuple(entries)) for lug, entries in by_lug.items()}
 
@@ -139,7 +127,7 @@ def paint_block(block: Block, fork: XY, side: int, net: str, branch: float = FOR
     for (label, lines), height in zip(block.entries, heights, strict=True):
         ends = ((x, height), (x + side * (branch - 0.6), height))
         dash: Literal["dotted", "solid"] = "dotted" if label.kind == "net" else "solid"
-        items.append(Line(ends, label.shows, net, lug, label.width, dash))
+        items.append(Line(ends, label.shows, net, lug, dash=dash))
         start = x + side * branch
         if label.colour:
             items += swatch(label.colour, start + side * SWATCH[0] / 2, height, label.shows)
@@ -148,7 +136,7 @@ def paint_block(block: Block, fork: XY, side: int, net: str, branch: float = FOR
             base = middle_baseline(height + number * line_mm(POINTS), POINTS)
             items.append(text_at(
                 line, start, base, POINTS, align="left" if side > 0 else "right",
-                shows=label.shows, net=net, bold=label.marked,
+                shows=label.shows, net=net,
             ))  # fmt: skip
     return items
 

@@ -5,7 +5,7 @@ This is the only room where the lug view reads a wiring; placing and routing see
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rewire.circuit.circuit import circuit_of
@@ -27,6 +27,8 @@ from rewire.records.switches import (
 POINTS = 7.5
 HEIGHT = 4.4
 """Of a lug, mm."""
+JUMPER = 0.5
+"""Width of the line of a jumper, mm."""
 LONGEST = 15.0
 """A wider name gives way to a number, mm."""
 NARROW = 7.0
@@ -98,25 +100,17 @@ class Wafer:
     title: str
     outer: tuple[tuple[str, float], ...]
     inner: tuple[tuple[str, float], ...] = ()
-    tracks: int = 0
-    """Jumper tracks there is room for, at least."""
 
     @property
     def lugs(self) -> tuple[str, ...]:
         """Outer before inner."""
         return tuple(lug for lug, _ in self.outer + self.inner)
 
-    def _turned(self, turn: Callable[[str, float], tuple[str, float]]) -> Wafer:
-        rings = [tuple(turn(lug, at) for lug, at in ring) for ring in (self.outer, self.inner)]
-        return replace(self, outer=rings[0], inner=rings[1])
-
     def mirrored(self) -> Wafer:
         """The wafer as seen from the other side."""
-        return self._turned(lambda lug, at: (lug, -at % 360))
-
-    def renamed(self, name: Callable[[str], str]) -> Wafer:
-        """The wafer with other names for its lugs."""
-        return self._turned(lambda lug, at: (name(lug), at))
+        outer, inner = (tuple((lug, -at % 360) for lug, at in ring)
+                        for ring in (self.outer, self.inner))  # fmt: skip
+        return Wafer(self.title, outer, inner)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,8 +147,6 @@ class Grid:
     rows: tuple[tuple[str | None, ...], ...]
     pile: Pile | None = None
     """The springs of lugs that stand in one column."""
-    lanes: tuple[int, ...] = ()
-    """Jumpers there is room for between the columns, at least; counted from the left edge."""
 
     @property
     def lugs(self) -> tuple[str, ...]:
@@ -165,15 +157,7 @@ class Grid:
         """The lugs as seen from the other side."""
         rows = tuple(row[::-1] for row in self.rows)
         pile = self.pile and replace(self.pile, facing=-self.pile.facing)
-        return replace(self, rows=rows, lanes=self.lanes[::-1], pile=pile)
-
-    def renamed(self, name: Callable[[str], str]) -> Grid:
-        """The same with other names for its lugs."""
-        rows = tuple(tuple(None if lug is None else name(lug) for lug in row) for row in self.rows)
-        pile = self.pile and replace(self.pile, springs=tuple(
-            replace(c, moving=name(c.moving), fixed=name(c.fixed)) for c in self.pile.springs
-        ))  # fmt: skip
-        return replace(self, rows=rows, pile=pile)
+        return Grid(rows, pile)
 
 
 Arrangement = Grid | tuple[Wafer, ...]
@@ -236,18 +220,11 @@ class Jumper:
     """Its number as printed."""
     ends_said: tuple[str, str]
     """Its lugs as printed."""
-    marked: bool = False
-    """Drawn heavy."""
 
     @property
     def shows(self) -> str:
         """How the scene names it."""
         return f"jumper:{self.id}"
-
-    @property
-    def width(self) -> float:
-        """Of its line, mm."""
-        return 0.95 if self.marked else 0.5
 
     def labels(self, deck: Mapping[str, int]) -> Iterator[Label]:
         """Its two ends as labels that refer to each other, where no line can be drawn.
@@ -258,7 +235,7 @@ class Jumper:
         for here, there in ((0, 1), (1, 0)):
             on = f" (deck {deck[self.ends[there]]})" if deck else ""
             text = f"{self.said}{letters} → lug {self.ends_said[there]}{on}"
-            yield Label(self.ends[here], "jumper", self.id, text, self.colour, self.marked)
+            yield Label(self.ends[here], "jumper", self.id, text, self.colour)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ from rewire.draw.lugs import (
     Drawing,
     Face,
     Grid,
+    Jumper,
     Soldered,
     Wafer,
     arrange,
@@ -88,20 +89,30 @@ def panels_of(
     arrangement: Arrangement, faces: Mapping[str, Face], soldered: Soldered, sheet: Sheet
 ) -> list[Panel]:
     """Panels no taller than the sheet, decks in order."""
+    across = [] if isinstance(arrangement, Grid) else _across(arrangement, soldered)
+    panels = decks_of(arrangement, faces, soldered, sheet)
+    return [laned(panel, across) for panel in gathered(panels, sheet.height, _BETWEEN)]
+
+
+def decks_of(
+    arrangement: Arrangement, faces: Mapping[str, Face], soldered: Soldered, sheet: Sheet
+) -> list[Panel]:
+    """A panel for each deck; for more than one where a deck is taller than the sheet."""
     if isinstance(arrangement, Grid):
         drawings = _drawings([arrangement], faces, soldered)
-        return gathered(
-            [p for one in drawings for p in _fitted(one, sheet)], sheet.height, _BETWEEN
-        )
-    where = {lug: number for number, wafer in enumerate(arrangement) for lug in wafer.lugs}
-    across = [j for j in soldered.jumpers if where[j.ends[0]] != where[j.ends[1]]]
+        return [panel for one in drawings for panel in _fitted(one, sheet)]
     drawings = _drawings(arrangement, faces, soldered)
-    if across:
+    if across := _across(arrangement, soldered):
         sheet = with_lanes(sheet, arrangement, across)
         forks = [wafer_panel(*one, sheet)[1] for one in zip(drawings, arrangement, strict=True)]
         sheet = replace(sheet, fork=max(forks))
-    panels = [panel for one in drawings for panel in _fitted(one, sheet)]
-    return [laned(panel, across) for panel in gathered(panels, sheet.height, _BETWEEN)]
+    return [panel for one in drawings for panel in _fitted(one, sheet)]
+
+
+def _across(wafers: Sequence[Wafer], soldered: Soldered) -> list[Jumper]:
+    """Jumpers from deck to deck."""
+    where = {lug: number for number, wafer in enumerate(wafers) for lug in wafer.lugs}
+    return [j for j in soldered.jumpers if where[j.ends[0]] != where[j.ends[1]]]
 
 
 def _drawings(
@@ -145,7 +156,7 @@ def _apart(drawing: Drawing, grid: Grid) -> Sequence[Drawing]:
     grids = []
     for cut in (slice(at), slice(at, None)):
         rows = tuple(row[cut] for row in grid.rows if any(row[cut]))
-        grids.append(replace(grid, rows=rows, lanes=()))
+        grids.append(replace(grid, rows=rows))
     soldered = Soldered(drawing.labels, drawing.jumpers, drawing.net_of)
     return _drawings(grids, drawing.faces, soldered)
 

@@ -19,7 +19,7 @@ from rewire.draw.labels import (
     number_jumpers,
     paint_block,
 )
-from rewire.draw.lugs import HEIGHT, Drawing, Grid, Jumper, Pile, Spring
+from rewire.draw.lugs import HEIGHT, JUMPER, Drawing, Grid, Jumper, Pile, Spring
 from rewire.draw.scene import (
     XY,
     Box,
@@ -242,8 +242,7 @@ def _columns(drawing: Drawing, grid: Grid) -> _Frame:
     count = len(grid.rows[0])
     sprung = {1: 0, -1: count}[grid.pile.facing] if grid.pile else None
     for column in range(count + 1):
-        kept = grid.lanes[column] if grid.lanes else 0
-        places = max(frame.plan.in_lane.get(column, 0), kept)
+        places = frame.plan.in_lane.get(column, 0)
         least = _SPRINGS if column == sprung else _LEAST_LANE if 0 < column < count else 2.0
         room = max(least, (places + 1) * _LANE + 1.0)
         first = frame.width + (room - (places - 1) * _LANE) / 2
@@ -318,7 +317,7 @@ def _leader_line(frame: _Frame, leader: _Leader) -> Line:
         x -= 0.8 if frame.plan.straight(below=cells_of(frame.grid)[lug]) else 0.0
         points = ((x, y), (x, leader.y), frame.fork(leader))
     net = frame.drawing.net_of[lug]
-    return Line(points, f"leader:{lug}", net, (f"lug:{lug}",), leader.block.width)
+    return Line(points, f"leader:{lug}", net, (f"lug:{lug}",))
 
 
 def _jumper_line(frame: _Frame, course: Course) -> Line:
@@ -338,7 +337,7 @@ def _jumper_line(frame: _Frame, course: Course) -> Line:
             points = (*points[:2], (lane, upper), (lane, lower), (x2, lower), (x2, y2))
     joins = (f"lug:{first}", f"lug:{second}")
     jumper = course.jumper
-    return Line(points, jumper.shows, frame.drawing.net_of[first], joins, width=jumper.width)
+    return Line(points, jumper.shows, frame.drawing.net_of[first], joins, width=JUMPER)
 
 
 def _slot(frame: _Frame, course: Course, cell: Cell) -> float:

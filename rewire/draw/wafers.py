@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from itertools import permutations, product
 
 from rewire.draw.labels import FORK, Block, blocks_for, joint, joints, number_jumpers, paint_block
-from rewire.draw.lugs import HEIGHT, Drawing, Face, Jumper, Wafer
+from rewire.draw.lugs import HEIGHT, JUMPER, Drawing, Face, Jumper, Wafer
 from rewire.draw.scene import (
     XY,
     Item,
@@ -175,7 +175,7 @@ def wafer_panel(drawing: Drawing, wafer: Wafer, sheet: Sheet) -> tuple[Panel, fl
     while True:
         arcs, without = plan_arcs(wafer, drawing.jumpers)
         tracks = tracks_of(arcs)
-        rings = _rings_for(wafer, drawing.faces, max(tracks, wafer.tracks), sheet.fork)
+        rings = _rings_for(wafer, drawing.faces, tracks, sheet.fork)
         free = sheet.width / 2 - rings.fork - sheet.branch
         if not without and free < LEAST_ROOM - FORK:
             without = [a.jumper for a in arcs if a.track == tracks - 1]
@@ -305,7 +305,7 @@ def _leader(drawing: Drawing, rings: _Rings, block: Block, side: int, y: float) 
     length = min(way / unit for way, unit in ways if abs(unit) > 1e-9 and way / unit > 0)
     course = dict.fromkeys((spot.centre, on_clock(spot.angle, length), (side * rings.fork, y)))
     lug = f"lug:{spot.lug}"
-    return Line(tuple(course), f"leader:{spot.lug}", drawing.net_of[spot.lug], (lug,), block.width)
+    return Line(tuple(course), f"leader:{spot.lug}", drawing.net_of[spot.lug], (lug,))
 
 
 def _jumper_line(drawing: Drawing, rings: _Rings, course: Arc, arcs: Sequence[Arc]) -> Line:
@@ -320,7 +320,7 @@ def _jumper_line(drawing: Drawing, rings: _Rings, course: Arc, arcs: Sequence[Ar
     )
     joins = (f"lug:{start.lug}", f"lug:{end.lug}")
     jumper = course.jumper
-    return Line(points, jumper.shows, drawing.net_of[start.lug], joins, width=jumper.width)
+    return Line(points, jumper.shows, drawing.net_of[start.lug], joins, width=JUMPER)
 
 
 def _aside(spot: _Spot, course: Arc, arcs: Sequence[Arc]) -> float:
@@ -398,6 +398,6 @@ def laned(panel: Panel, across: Sequence[Jumper]) -> Panel:
             used[side] += 1
             at = [(x, end.points[0][1]) for end in ends]
             net = ends[0].net
-            lanes.append(Line(tuple(at), jumper.shows, net, width=jumper.width))
+            lanes.append(Line(tuple(at), jumper.shows, net, width=JUMPER))
             lanes += (joint(spot, jumper.shows, net) for spot in at)
     return replace(panel, items=(*panel.items, *lanes))

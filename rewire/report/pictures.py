@@ -9,9 +9,8 @@ from itertools import groupby
 from rewire.bench.wire_plan import wire_plan
 from rewire.circuit import LimitReached
 from rewire.compare import Result, compare
-from rewire.draw.beside import beside_view
+from rewire.draw.beside import Side, beside_view
 from rewire.draw.circuit import circuit_panel, circuit_view
-from rewire.draw.counterparts import switch_pairs
 from rewire.draw.lugview import SeenFrom, lug_view
 from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
@@ -21,6 +20,8 @@ from rewire.draw.symbols import Standard
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.report.card import card_pages
+from rewire.report.check import Told, tellings
+from rewire.report.wrong import marks_on, sentence_on
 from rewire.values.answers import WiringValues
 from rewire.values.reading_network import network_of
 from rewire.values.solved import solved_of
@@ -150,20 +151,36 @@ def _lugs(wish: Wish) -> Iterator[Picture]:
 
 
 def _side(wish: Wish) -> Iterator[Picture]:
-    others = [wiring for wiring in wish.drawn_wirings() if wiring is not wish.spec.original]
-    for wiring in others:
-        plan = wire_plan(wish.spec, "original", wiring.name)
-        for pair in switch_pairs(wish.spec, wiring):
-            if wish.switches and not any(
-                s.name in wish.switches for s in (*pair.before, *pair.after)
-            ):
-                continue
-            scenes = beside_view(
-                pair, plan, wish.results[wiring.name].findings, seen_from=wish.seen_from,
-                paper=wish.paper,
+    """The original beside each wiring with something wrong, or that is asked for by name."""
+    for wiring in wish.drawn_wirings():
+        result = wish.results.get(wiring.name)
+        if result is None:
+            continue
+        (telling,) = tellings([result])
+        if telling.wrong or wiring.name in wish.wirings:
+            scene = beside_view(
+                wish.spec, _sides(wish, wiring, telling.wrong),
+                [f"✗{one.number} {sentence_on(one, result.states)}" for one in telling.wrong]
+                or ["Nothing is wrong."],
+                _moved(telling.wrong), wish.paper,
             )  # fmt: skip
-            about = (wiring.name, pair.name, *wish.side)
-            yield Picture("side", about, scenes, broken=wish.broken(wiring))
+            yield Picture("side", (wiring.name,), (scene,), broken=wish.broken(wiring))
+
+
+def _sides(wish: Wish, wiring: Wiring, faults: Sequence[Told]) -> tuple[Side, Side]:
+    both = []
+    for one in (wish.spec.original, wiring):
+        switches = wish.spec.all_of(Switch, one).values()
+        forms = "; ".join(f"{switch.name}, {switch.described}" for switch in switches)
+        both.append(Side(one, f"{one.name}: {forms}", marks_on(wish.spec, one, faults)))
+    return both[0], both[1]
+
+
+def _moved(faults: Sequence[Told]) -> list[str]:
+    """The controls in whose travel something is wrong."""
+    steps = [step for told in faults for finding in told.findings for step in finding.steps]
+    names = (name for step in steps for name, _ in {*step.before.at} ^ {*step.after.at})
+    return sorted(set(names))
 
 
 def _circuit(wish: Wish) -> Iterator[Picture]:

@@ -45,7 +45,7 @@ def _told(packet: Packet, result: Result) -> Iterator[Block]:
     yield from _pictures(packet, wiring, telling.wrong)
     for told in telling.wrong:
         yield Words(
-            _sentence(told, result.states), mark=f"✗{told.number}",
+            sentence_on(told, result.states), mark=f"✗{told.number}",
             about=about_finding(result, told),
         )  # fmt: skip
     yield from _misread(packet, wiring)
@@ -55,14 +55,17 @@ def _told(packet: Packet, result: Result) -> Iterator[Block]:
 
 
 def _pictures(packet: Packet, wiring: Wiring, faults: Sequence[Told]) -> Iterator[Illustration]:
-    marks = [
-        FaultMark(told.number or 0, tuple(_shows(packet.spec, wiring, told))) for told in faults
-    ]
+    marks = marks_on(packet.spec, wiring, faults)
     title = f"{wiring.name} from behind, its faults numbered"
     for panel in _panels(packet, wiring):
         marked = with_faults(panel, marks)
         if marked is not None:
             yield illustration(title, marked)
+
+
+def marks_on(spec: Spec, wiring: Wiring, faults: Sequence[Told]) -> tuple[FaultMark, ...]:
+    """The numbers of faults with what each belongs to on a picture of a wiring."""
+    return tuple(FaultMark(one.number or 0, tuple(_shows(spec, wiring, one))) for one in faults)
 
 
 def _panels(packet: Packet, wiring: Wiring) -> Iterator[Panel]:
@@ -117,7 +120,7 @@ def _lug(terminal: str) -> Iterator[str]:
     yield f"lug:{terminal.partition('.')[2]}"
 
 
-def _sentence(told: Told, states: int) -> str:
+def sentence_on(told: Told, states: int) -> str:
     """What is the matter, when, and what that does to the set."""
     at = when_all(told.alike, states)
     said = [f"{told.message} ({at})" if at else told.message]

@@ -9,16 +9,12 @@ import pypdf
 import pytest
 from click.testing import CliRunner
 
-from rewire.bench.wire_plan import wire_plan
 from rewire.cli import rewire
 from rewire.compare import compare_wiring
-from rewire.draw.beside import beside_view
-from rewire.draw.counterparts import switch_pairs
 from rewire.draw.lugview import lug_view
 from rewire.draw.scene import Scene
 from rewire.reading import read_spec
 from rewire.reading.read import read_text
-from rewire.records.spec import Spec
 from rewire.records.switches import Switch
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
@@ -64,80 +60,6 @@ wirings:
 
 def said(scenes: tuple[Scene, ...]) -> str:
     return " ".join(text.text for scene in scenes for text in scene.texts)
-
-
-def changed(old: bytes, new: bytes, text: bytes) -> Spec:
-    assert old in text
-    head, _, last = text.rpartition(old)
-    return read_text(head + new + last)
-
-
-def beside(spec: Spec, name: str) -> str:
-    other = spec.wirings[name]
-    findings = compare_wiring(spec, other).findings
-    pairs = switch_pairs(spec, other)
-    return " ".join(
-        said(beside_view(pair, wire_plan(spec, "original", other.name), findings)) for pair in pairs
-    )
-
-
-TWO = b"""
-rewire: 1
-title: one pole
-controls: {K: [P, Q, R]}
-points: {X: {}, Y: {}, Z: {}, W: {}}
-wirings:
-  original:
-    parts: {S1: {switch: SP3T, control: K, style: rotary, timing: shorting}}
-    wires: [[S1.A, X], [S1.A1, Y], [S1.A2, Z], [S1.A3, W]]
-  planned:
-    parts: {S1: {switch: SP3T, control: K, style: rotary, timing: shorting}}
-    wires: [[S1.A, X], [S1.A1, Y], [S1.A2, Z], [S1.A3, W]]
-"""
-
-
-def test_the_same_switch_is_said_to_make_no_difference() -> None:
-    assert "No difference" in beside(read_text(TWO), "planned")
-
-
-@pytest.mark.parametrize(
-    ("old", "new", "words"),
-    [
-        (b"timing: shorting", b"timing: non-shorting", "breaks before it makes now"),
-        (b"timing: shorting", b"timing: unknown", "has no known timing now"),
-    ],
-)
-def test_other_timing_or_style_is_not_the_same_switch(old: bytes, new: bytes, words: str) -> None:
-    told = beside(changed(old, new, TWO), "planned")
-    assert "NOT the same switch" in told
-    assert words in told
-    assert "No difference" not in told
-
-
-@pytest.mark.parametrize("path", SPECS, ids=lambda p: p.stem)
-def test_no_difference_is_never_said_over_a_fault_of_the_switch(path: Path) -> None:
-    """Where a switch of the wiring opens or shorts something for a moment, the picture says so."""
-    spec = read_spec(path)
-    for other in spec.others:
-        findings = compare_wiring(spec, other).findings
-        moving = [f for f in findings if f.steps and not f.meant]
-        if moving:
-            told = beside(spec, other.name)
-            assert "✕" in told
-
-
-def test_an_idle_throw_stands_in_the_column_of_its_own_pole() -> None:
-    """A 4-throw switch with three positions: A4 below A, B4 below B."""
-    head, _, last = TWO.rpartition(b"{S1: {switch: SP3T")
-    spec = read_text(head + b"{S2: {switch: 2P4T" + last.replace(b"S1.", b"S2."))
-    other = spec.wirings["planned"]
-    (pair,) = switch_pairs(spec, other)
-    scenes = beside_view(pair, wire_plan(spec, "original", other.name), ())
-    lugs = [s for scene in scenes for s in scene.symbols if s.shows.startswith("lug:")]
-    at = {lug.shows.removeprefix("lug:").partition(" ")[0]: lug.box.centre[0] for lug in lugs}
-    assert {"S2.A", "S2.A4", "S2.B", "S2.B4"} <= set(at)
-    assert abs(at["S2.A"] - at["S2.A4"]) < 1.0
-    assert abs(at["S2.B"] - at["S2.B4"]) < 1.0
 
 
 def bends(points: tuple[tuple[float, float], ...]) -> list[tuple[float, float]]:
