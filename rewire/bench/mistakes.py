@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 from math import inf
 from typing import Literal
 
+from rewire.bench.landings import reversed_throws, seen_from_the_other_side
 from rewire.bench.ohmmeter import Assembly, Edit, Ends
 from rewire.records.spec import Spec, Wire, Wiring
-from rewire.records.switches import Position, Switch, lug_positions, neighbours
+from rewire.records.switches import Switch, neighbours
 
 Kind = Literal[
     "left out", "wrong lug", "exchanged", "bridge", "mirrored", "reversed", "open", "shorted",
@@ -126,14 +127,12 @@ def _switches(desk: _Desk) -> Iterator[Mistake]:
     for switch in desk.spec.all_of(Switch, desk.wiring).values():
         name = switch.name
         turned_over: tuple[tuple[Kind, Mapping[str, str], str], ...] = (
-            ("mirrored", mirrored(switch), "wired as seen from the wrong side"),
-            ("reversed", _reversed_throws(switch), "its throws in reverse order"),
+            ("mirrored", seen_from_the_other_side(switch), "wired as seen from the wrong side"),
+            ("reversed", reversed_throws(switch), "its throws in reverse order"),
         )
         for kind, lands, said in turned_over:
             moved = {
-                desk.node[switch.terminal(lug)]: desk.node[switch.terminal(other)]
-                for lug, other in lands.items()
-                if lug != other
+                desk.node[lug]: desk.node[other] for lug, other in lands.items() if lug != other
             }
             if moved:
                 yield Mistake(kind, f"{name}: {said}", Edit(relanded=moved), ODDS[kind], part=name)
@@ -180,38 +179,3 @@ def _parts(desk: _Desk) -> Iterator[Mistake]:
             for factor, said in ((10.0, "ten times its value"), (0.1, "a tenth of its value")):
                 edit = Edit(scaled=tuple((number, factor) for number in bars))
                 yield mistake("decade", f"has {said}", edit)
-
-
-def mirrored(switch: Switch) -> dict[str, str]:
-    """Lug → the lug that stands there for somebody who takes the wrong side for the right one."""
-    positions = lug_positions(switch)
-    if positions.round:
-        return {lug: other for deck in positions.decks for lug, other in _turned(deck).items()}
-    return {
-        lug: other
-        for row in positions.grid
-        for lug, other in zip(row, reversed(row), strict=True)
-        if lug is not None and other is not None
-    }
-
-
-def _reversed_throws(switch: Switch) -> dict[str, str]:
-    """Lug → lug with the throws in use counted from the other end; empty for a table."""
-    used = sorted({at for at in switch.throw_at or () if at is not None})
-    turned = dict(zip(used, reversed(used), strict=True))
-    return {pole[at]: pole[other] for pole in switch.poles for at, other in turned.items()}
-
-
-def _turned(deck: Sequence[Position]) -> dict[str, str]:
-    """Each lug's mirror image: exact where the lugs allow, else counted from the other end."""
-    ring = sorted(deck, key=lambda p: (p.clock or 0.0, p.inner))
-    at = {_spot(p, 1): p.lug for p in ring}
-    images = {p.lug: at.get(_spot(p, -1)) for p in ring}
-    if None not in images.values():
-        return {lug: image for lug, image in images.items() if image is not None}
-    lugs = [p.lug for p in ring]
-    return dict(zip(lugs, reversed(lugs), strict=True))
-
-
-def _spot(lug: Position, side: int) -> tuple[bool, float]:
-    return lug.inner, round(side * (lug.clock or 0.0) % 360, 3) % 360

@@ -32,10 +32,14 @@ from rewire.cli.answers import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from rewire.cli.answers import Answerer, Judged
-    from rewire.compare import Result
     from rewire.records.spec import Spec, Wiring
+    from rewire.report.checked import Checked
     from rewire.report.section import Words
+
+    Comparing = Callable[[Spec, str], Checked]
 
 _WATCHED = 0.5
 """Seconds between two looks of a worker at whether its parent is still there."""
@@ -80,22 +84,24 @@ def check_command(
       2  a spec cannot be read
       3  a limit was reached
     """
-    from rewire.report.check import full_sections, result_as_json, short_sections
+    from rewire.report.checked import checked_as_json, full_sections, short_sections
     from rewire.report.section import ReportSection
 
-    outcomes = said_aside("checking", _check_many(specs, wirings, jobs), len(specs))
+    how = compared_and_mended if as_json or len(specs) == 1 else compared
+    outcomes = said_aside("checking", _check_many(specs, wirings, jobs, how), len(specs))
     if as_json:
-        write_json("check", outcomes, result_as_json)
+        write_json("check", outcomes, checked_as_json)
     elif len(outcomes) > 1:
         lines = ReportSection("verdict", "", tuple(map(summary, outcomes)))
         write_sections([lines], columns=sys.maxsize)
     elif outcomes[0].answers:
-        results = list(outcomes[0].answers.values())
-        write_sections(full_sections(results) if full else short_sections(results, specs[0]))
+        checked = list(outcomes[0].answers.values())
+        results = [one.result for one in checked]
+        write_sections(full_sections(results) if full else short_sections(checked, specs[0]))
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
-def summary(outcome: SpecAnswers[Result]) -> Words:
+def summary(outcome: SpecAnswers[Checked]) -> Words:
     """One spec among several, in one line."""
     from rewire.report.check import TONES, brief, counted
     from rewire.report.section import Words
@@ -106,24 +112,38 @@ def summary(outcome: SpecAnswers[Result]) -> Words:
         said, mark = ("a limit was reached", "LIMIT:") if limited else (wrong, "UNREADABLE:")
         return Words(f"{outcome.file}: not checked, {said}", mark, tone="bad")
     counting = outcome.judged.counting if outcome.judged else ()
-    worst, said = brief(list(outcome.answers.values()), counting)
+    worst, said = brief([one.result for one in outcome.answers.values()], counting)
     return Words(f"{outcome.file}: {said}", f"{worst.upper()}:", tone=TONES[worst])
 
 
-def check_one(file: str, wirings: Sequence[str]) -> SpecAnswers[Result]:
-    """Read one spec and compare the wirings named, or every one but the original.
+def compared(spec: Spec, name: str) -> Checked:
+    """One wiring compared with the original; the original itself is held to the rules."""
+    from rewire import compare
+    from rewire.report.checked import Checked
 
-    The original compared with itself answers whether it keeps the rules.
-    """
+    (result,) = compare.compare(spec, [name])
+    return Checked(result)
 
-    def work(spec: Spec) -> tuple[Judged, Answerer[Result]]:
-        from rewire import compare
 
+def compared_and_mended(spec: Spec, name: str) -> Checked:
+    """The same, and what mends it where it is broken."""
+    checked = compared(spec, name)
+    if checked.result.verdict != "broken":
+        return checked
+    from rewire.bench.mends import mends_of
+
+    return replace(checked, mends=mends_of(spec, spec.wirings[name], checked.result))
+
+
+def check_one(file: str, wirings: Sequence[str], how: Comparing = compared) -> SpecAnswers[Checked]:
+    """Read one spec and compare the wirings named, or every one but the original."""
+
+    def work(spec: Spec) -> tuple[Judged, Answerer[Checked]]:
         coloured = _by_colour(spec)
 
-        def answer(name: str) -> tuple[Result, int]:
-            (result,) = compare.compare(coloured, [name])
-            return result, BAD_ANSWER * (result.verdict == "broken")
+        def answer(name: str) -> tuple[Checked, int]:
+            checked = how(coloured, name)
+            return checked, BAD_ANSWER * (checked.result.verdict == "broken")
 
         return wirings_judged(spec, wirings), answer
 
@@ -148,12 +168,12 @@ def _coloured(wiring: Wiring) -> Wiring:
 
 
 def _check_many(
-    files: Sequence[str], wirings: Sequence[str], jobs: int
-) -> Iterator[SpecAnswers[Result]]:
+    files: Sequence[str], wirings: Sequence[str], jobs: int, how: Comparing
+) -> Iterator[SpecAnswers[Checked]]:
     """Outcomes in the order of the files; several at a time if ``jobs`` is more than one."""
     processes = min(jobs, len(files))
     if processes == 1:
-        yield from (check_one(file, wirings) for file in files)
+        yield from (check_one(file, wirings, how) for file in files)
         return
     # Loaded here, for one spec does without.
     from concurrent.futures import ProcessPoolExecutor
@@ -162,7 +182,7 @@ def _check_many(
     # Where workers are started anew, not forked, they must not look for modules in this folder.
     os.environ.setdefault("PYTHONSAFEPATH", "1")
     with ProcessPoolExecutor(processes, initializer=_end_with, initargs=(os.getpid(),)) as pool:
-        tasks = [pool.submit(check_one, file, wirings) for file in files]
+        tasks = [pool.submit(check_one, file, wirings, how) for file in files]
         for file, task in zip(files, tasks, strict=True):
             try:
                 yield task.result()

@@ -1,18 +1,14 @@
-"""The comparison: good or not, what is wrong, what to do next; the evidence, and all for machines.
-
-``short_sections`` is for somebody who reads one screen, ``full_sections`` has the evidence.
-"""
+"""What a comparison found, fact by fact: in words, with its evidence, and for machines."""
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count
+from typing import TYPE_CHECKING
 
 from rewire.compare.assemble import SWITCHING
 from rewire.compare.findings import (
-    CUT,
     INFORMATION,
     AlsoConnected,
     Finding,
@@ -27,11 +23,13 @@ from rewire.compare.findings import (
 )
 from rewire.records.spec import Role
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.section import ReportSection, Tone, Words
+from rewire.report.section import Tone
 from rewire.words.wording import listed, listing
 
-_MOST_NOTES = 20
-_MOST_CASES = 6
+if TYPE_CHECKING:
+    pass
+
+MOST_CASES = 6
 _MOST_PLACES = 12
 TONES: dict[str, Tone] = {"broken": "bad", "changed": "meant", "kept": "good"}
 """Verdict → its colour, the worst first."""
@@ -243,76 +241,6 @@ def _among(states: Sequence[State] | None) -> str:
     return f"in {in_positions(states)}" if states else "in all of these positions"
 
 
-def full_sections(results: Sequence[Result]) -> Iterator[ReportSection]:
-    """One spec with the evidence: every verdict, then the findings behind each."""
-    yield ReportSection("verdict", "", tuple(map(_verdict, results)))
-    for telling in tellings(results):
-        yield from _findings(telling, titled=len(results) > 1)
-
-
-def short_sections(results: Sequence[Result], file: str) -> Iterator[ReportSection]:
-    """One spec on one screen: verdicts, what to do next, the plans, then what was found.
-
-    Args:
-        results: the comparisons, the plans first.
-        file: the spec, as the next command is to name it.
-    """
-    verdicts = [*map(_verdict, results), Words(_next_step(results, file), "Next:")]
-    yield ReportSection("verdict", "", tuple(verdicts))
-    for telling in tellings(results):
-        of = f" in {telling.result.wiring}" if len(results) > 1 else ""
-        besides = telling.result.role in ("found", "tried") and len(results) > 1
-        shown = _in_short if besides else _fault
-        states = telling.result.states
-        wrong = tuple(line for told in telling.wrong for line in shown(told, states))
-        yield ReportSection("findings", f"Wrong{of}", wrong)
-        meant = tuple(_headed(told, states, "meant") for told in telling.meant)
-        yield ReportSection("findings", f"Changed on purpose{of}", meant)
-        notes = () if besides else tuple(_worth_knowing(telling))
-        lines = tuple(Words(said, "-", indent=2) for said in cut_short(notes))
-        yield ReportSection("findings", f"Also{of}", lines)
-
-
-def _next_step(results: Sequence[Result], file: str) -> str:
-    """The command that follows, or what to mend."""
-    spec = shlex.quote(file)
-    plans = [result for result in results if result.role == "plan"]
-    bad = next((result.wiring for result in plans if result.verdict == "broken"), None)
-    if bad:
-        return f"mend {bad} from no. 1 on, check again; what is meant goes under 'changes'"
-    if not plans:
-        return "write your plan as another wiring of the spec, and check again"
-    found = next((result.wiring for result in results if result.role == "found"), None)
-    if found:
-        return f"rewire moves {spec} (the work, from {found})"
-    return f"rewire values {spec} (what to fit and set)"
-
-
-def _fault(told: Told, states: int) -> Iterator[Words]:
-    yield _headed(told, states, "bad")
-    first = told.first
-    lost = first.kind in ("dropped", "inserted", "gap", "interrupted")
-    lines = (
-        ("was", was(first) if lost else ""),
-        ("now", first.shortly or first.now or ""),
-        *_rules_under(told),
-        ("why", first.why or ""),
-    )
-    yield from (Words(text, label, indent=5) for label, text in lines if text)
-
-
-def _in_short(told: Told, states: int) -> Iterator[Words]:
-    yield _headed(told, states, "bad")
-    lines = (("now", told.first.shortly), *_rules_under(told), ("why", told.first.why or ""))
-    yield from (Words(text, label, indent=5) for label, text in lines if text)
-
-
-def _headed(told: Told, states: int, tone: Tone) -> Words:
-    at = when_all(told.alike, states)
-    said = f"{told.message} ({at})" if at else told.message
-    return Words(said, f"{told.number}.", tone=tone, indent=2)
-
-
 def when_all(findings: Sequence[Finding], states: int) -> str:
     """When any of some findings holds, as short as can be said."""
     steps = dict.fromkeys(map(bare, (s for f in findings for s in f.steps)))
@@ -327,36 +255,14 @@ def when_all(findings: Sequence[Finding], states: int) -> str:
     said = dict.fromkeys(in_positions(f.states) for f in findings if f.states)
     if len({tuple(name for name, _ in state.at) for state in at}) == 1:
         said = {in_positions(at): None}
-    return listed([*said, *moving], _MOST_CASES)
+    return listed([*said, *moving], MOST_CASES)
 
 
-def _rules_under(told: Told) -> Iterator[tuple[str, str]]:
+def rules_under(told: Told) -> Iterator[tuple[str, str]]:
+    """The rules that a fault breaks, each with its reason."""
     for rule in told.rules:
         asked = rule.message.partition(": ")[2]
         yield f"rule {(rule.rule or 0) + 1}:", rule.why or asked
-
-
-def _worth_knowing(telling: Telling) -> Iterator[str]:
-    """What one may have to act on: slips, new parts, graver values, stops, timings."""
-    named = {part for told in (*telling.wrong, *telling.meant) for part in told.first.through}
-    quiet: list[str] = []
-    for finding in (one.first for one in telling.known):
-        said = finding.message.partition(" ")[2] if finding.kind == "altered" else finding.message
-        if finding.kind == "altered" and not finding.first:
-            quiet.append(said.partition(":")[0])
-        elif finding.kind == "added" and finding.part in named:
-            continue
-        elif finding.kind != "live" and "." not in (finding.place or ""):
-            yield said
-    if quiet:
-        yield f"other values: {listed(quiet)}"
-
-
-def cut_short(notes: Sequence[str]) -> Iterator[str]:
-    """The first notes, and how many more there are."""
-    yield from notes[:_MOST_NOTES]
-    if len(notes) > _MOST_NOTES:
-        yield f"and {len(notes) - _MOST_NOTES} more (--json lists all)"
 
 
 def brief(results: Sequence[Result], counting: Collection[str]) -> tuple[str, str]:
@@ -378,12 +284,6 @@ def _brief(result: Result) -> str:
     if result.verdict != "broken":
         return result.verdict
     return f"broken, {_count(result)}"
-
-
-def _verdict(result: Result) -> Words:
-    as_what = "" if result.wiring == "as-found" else as_told(result.role)
-    said = f"{result.wiring}{as_what} {reason(result)}"
-    return Words(said, f"{result.verdict.upper()}:", tone=TONES[result.verdict])
 
 
 def reason(result: Result) -> str:
@@ -420,34 +320,13 @@ def _unmeant(result: Result) -> list[Finding]:
     return [f for f in result.findings if not f.meant and f.kind not in INFORMATION]
 
 
-def _findings(telling: Telling, titled: bool) -> Iterator[ReportSection]:
-    of = f" in {telling.result.wiring}" if titled else ""
-    groups: tuple[tuple[str, Sequence[Told], Tone], ...] = (
-        ("Wrong", telling.wrong, "bad"),
-        ("Changed on purpose", telling.meant, "meant"),
-    )
-    for title, found, tone in groups:
-        words = tuple(line for told in found for line in _finding(told, tone))
-        yield ReportSection("findings", title + of, words)
-    notes = cut_short([told.message for told in telling.known])
-    lines = tuple(Words(said, "-", indent=2) for said in notes)
-    yield ReportSection("findings", f"For information{of}", lines)
-
-
-def _finding(told: Told, tone: Tone) -> Iterator[Words]:
-    yield Words(told.message, f"{told.number}. {told.first.kind.upper()}:", tone=tone, indent=2)
-    for label, text in lines_under(told):
-        hint = text.replace(CUT, f"{CUT} (--json lists them)") if label == "when" else text
-        yield Words(hint, f"{label:<7}", indent=5)
-
-
 def lines_under(told: Told) -> Iterator[tuple[str, str]]:
     """What stands under a finding: a word in the margin and its text."""
     if told.first.kind in _PATHS and len(told.alike) > 1:
         lines = evidence_of_paths(told)
     else:
         lines = (line for finding in told.alike for line in _evidence(finding))
-    yield from ((label, text) for label, text in (*lines, *_rules_under(told)) if text)
+    yield from ((label, text) for label, text in (*lines, *rules_under(told)) if text)
 
 
 def about_finding(result: Result, told: Told) -> str:
@@ -456,7 +335,7 @@ def about_finding(result: Result, told: Told) -> str:
 
 
 def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
-    yield "when", when(finding, _MOST_CASES)
+    yield "when", when(finding, MOST_CASES)
     yield "between", _between(finding.groups)
     yield "through", ", ".join(finding.through)
     yield "also", company(finding)
@@ -500,6 +379,6 @@ _KEYS: Keys = {
 
 
 def result_as_json(result: Result) -> JSON:
-    """One wiring, as ``rewire check`` gives it."""
+    """One comparison, for machines."""
     told: JSON = as_json(result, _KEYS)
     return told

@@ -16,7 +16,8 @@ from typing import Any
 import networkx as nx
 import numpy as np
 
-from rewire.bench.mistakes import Mistake, mirrored
+from rewire.bench.landings import seen_from_the_other_side
+from rewire.bench.mistakes import Mistake
 from rewire.records.spec import Spec, Wiring
 from tests.reference.circuit import (
     control_positions,
@@ -227,10 +228,10 @@ def turn(wrong: Ohmmeter, spec: Spec, wiring: Wiring, mistake: Mistake) -> None:
         return
     part = wrong.parts[name]
     if mistake.kind == "mirrored":
-        lands = mirrored(spec.parts_of(wiring)[name])  # type: ignore[arg-type]
+        renamed = seen_from_the_other_side(spec.parts_of(wiring)[name])  # type: ignore[arg-type]
     else:
         lands = other_end_first(wrong.spec, part)
-    renamed = {f"{name}.{lug}": f"{name}.{other}" for lug, other in lands.items()}
+        renamed = {f"{name}.{lug}": f"{name}.{other}" for lug, other in lands.items()}
     told = wrong.spec["wirings"][wrong.wiring]
     told["wires"] = [[renamed.get(end, end) for end in ends_of(w)] for w in told.get("wires", [])]
     nets = told.get("nets", [])

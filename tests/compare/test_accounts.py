@@ -9,7 +9,7 @@ import pytest
 
 from rewire.compare import compare
 from rewire.compare.findings import Finding, Result
-from rewire.report.check import full_sections
+from rewire.report.checked import full_sections
 from rewire.report.text import lines_of
 from tests.reading.builders import read
 

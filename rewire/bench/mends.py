@@ -1,0 +1,426 @@
+"""What mends a broken wiring: the smallest change that the comparison, made anew, calls kept.
+
+Changes are those of the bench: a jumper, a wire taken out or moved, two exchanged, a switch wired
+from its other end, a role, a timing. Each is made on the record of the wiring. A quick count of
+what is wrong at rest says which are worth a whole comparison; only what that calls kept is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations, islice
+from typing import Literal
+
+from rewire.bench.apart import Apart
+from rewire.bench.landings import (
+    End,
+    added,
+    ends_of,
+    exchanged,
+    landed,
+    relanded,
+    reversed_throws,
+    seen_from_the_other_side,
+    taken_out,
+)
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.roles import Roles
+from rewire.circuit.states import LimitReached
+from rewire.circuit.tracing import Closed, Web
+from rewire.compare import compare_wiring
+from rewire.compare.findings import DECLARES, INFORMATION, Finding, Result, State
+from rewire.compare.roles import roles_between
+from rewire.records.part import Place, Timing
+from rewire.records.spec import Change, ChangeKind, Spec, Wiring
+from rewire.records.switches import Switch
+
+Kind = Literal["added", "taken out", "moved", "exchanged", "reversed", "role", "timing", "declared"]
+_MOST_COUNTED = 500
+"""Changes that are counted, for one step."""
+_MOST_COMPARED = 8
+"""Changes that are compared whole, for one step."""
+_MOST_STEPS = 3
+"""Changes in a row that are tried where no single one does."""
+_MOST_STATES = 12
+_LARGE = 20_000
+"""States of the controls from which no mend is looked for: each comparison takes too long."""
+_LONG = 100
+"""Wires, likewise."""
+_MANY = 40
+"""Findings from which no single change is to be expected."""
+_MOST_PAIRS = 24
+_LOST = frozenset({"dropped", "inserted", "gap", "interrupted", "rule"})
+_EXTRA = frozenset({"joined", "linked", "bridge", "stray", "inserted", "rule"})
+_ON_PURPOSE: Mapping[str, ChangeKind] = {
+    finding: change
+    for change, finding in DECLARES.items()
+    if finding in ("inserted", "linked", "gap", "bridge", "interrupted", "stray")
+}
+"""What one may well have meant, and how that is declared."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """A change that was tried, and what it takes away."""
+
+    kind: Kind
+    text: str
+    """What to do, in words: ``a jumper S2.7 to S2.9``."""
+    findings: tuple[int, ...]
+    """Findings of the result, by number from 0, that are gone with it."""
+    wiring: Wiring
+    """The wiring with this change made, and those before it."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """A wiring with one thing changed."""
+
+    kind: Kind
+    text: str
+    wiring: Wiring
+
+
+def mends_of(spec: Spec, wiring: Wiring, result: Result) -> tuple[Mend, ...]:
+    """The changes after all of which the comparison calls a broken wiring kept, or changed.
+
+    The first of them mend it together, each by itself the findings that it names. What is merely
+    declared comes last, for what may have been meant. Nothing where no such change was found.
+    """
+    if result.verdict != "broken" or wiring is spec.original:
+        return ()
+    if result.states > _LARGE or len(_wrong(result)) > _MANY or len(wiring.wires) > _LONG:
+        return ()
+    try:
+        found = _on_the_bench(spec, wiring, result)
+        return (*found, *_declared(spec, wiring, result)) if found else ()
+    except LimitReached:
+        return ()
+
+
+def _on_the_bench(spec: Spec, wiring: Wiring, result: Result) -> tuple[Mend, ...]:
+    """One change after the other, each that leaves the least, until nothing is wrong."""
+    found: list[Mend] = []
+    left = result
+    for _ in range(_MOST_STEPS):
+        step = _best(spec, wiring, left)
+        if step is None:
+            return ()
+        trial, after = step
+        gone = _unlike(result, left) - _unlike(result, after)
+        found.append(Mend(trial.kind, trial.text, tuple(sorted(gone)), trial.wiring))
+        if after.verdict != "broken":
+            return tuple(found)
+        wiring, left = trial.wiring, after
+    return ()
+
+
+def _unlike(result: Result, now: Result) -> set[int]:
+    """Findings of the result that there still are, by number."""
+    there = {(f.kind, f.groups, f.part, f.rule, f.change) for f in _wrong(now)}
+    return {
+        number
+        for number, f in enumerate(result.findings)
+        if _is_wrong(f) and (f.kind, f.groups, f.part, f.rule, f.change) in there
+    }
+
+
+def _is_wrong(finding: Finding) -> bool:
+    return not finding.meant and finding.kind not in INFORMATION
+
+
+def _wrong(result: Result) -> list[Finding]:
+    return [finding for finding in result.findings if _is_wrong(finding)]
+
+
+def _best(spec: Spec, wiring: Wiring, result: Result) -> tuple[_Trial, Result] | None:
+    """The first change that leaves nothing wrong, else the one that leaves the fewest findings."""
+    best: tuple[_Trial, Result] | None = None
+    least = len(_wrong(result))
+    for trial in _worth_comparing(spec, wiring, result):
+        after = compare_wiring(spec, trial.wiring)
+        if after.verdict != "broken":
+            return trial, after
+        if len(_wrong(after)) < least:
+            best, least = (trial, after), len(_wrong(after))
+    return best
+
+
+def _worth_comparing(spec: Spec, wiring: Wiring, result: Result) -> Iterator[_Trial]:
+    """Changes of roles and timings, then of the wiring: those that leave least wrong at rest."""
+    yield from _roles(spec, wiring, result)
+    yield from islice(_timings(spec, wiring, result), _MOST_COMPARED)
+    apart = Apart(spec, wiring)
+    before = apart.pairs(wiring)
+    counted: list[tuple[int, int, _Trial]] = []
+    trials = _on_wires(spec, wiring, result, roles_between(spec, wiring))
+    for number, trial in enumerate(islice(trials, _MOST_COUNTED)):
+        pairs = apart.pairs(trial.wiring)
+        if pairs == 0 < before:
+            yield trial
+        elif pairs <= before:
+            counted.append((pairs, number, trial))
+    yield from (trial for *_, trial in sorted(counted, key=lambda one: one[:2])[:_MOST_COMPARED])
+
+
+def _roles(spec: Spec, wiring: Wiring, result: Result) -> Iterator[_Trial]:
+    """A new part that may stand for one that has nothing in its place."""
+    missing = [f.part for f in _wrong(result) if f.kind == "missing" and f.part]
+    new = [f.part for f in result.findings if f.kind == "added" and f.part]
+    for gone in missing:
+        old = spec.original.parts[gone]
+        for part in (wiring.parts[name] for name in new):
+            if part.kind != old.kind:
+                continue
+            for own in (part.terminals, part.terminals[::-1]):
+                seats = dict(zip(own, old.full_terminals, strict=True))
+                parts = {**wiring.parts, part.name: replace(part, replaces=seats)}
+                whole = own is part.terminals
+                said = gone if whole else f"{{{', '.join(f'{a}: {b}' for a, b in seats.items())}}}"
+                text = f"write 'replaces: {said}' with {part.name}"
+                yield _Trial("role", text, replace(wiring, parts=parts))
+
+
+def _timings(spec: Spec, wiring: Wiring, result: Result) -> Iterator[_Trial]:
+    """Another timing for the poles that move where something is wrong for a moment."""
+    moving = {
+        name
+        for finding in _wrong(result)
+        for step in finding.steps
+        for name, at in step.before.at
+        if step.after.as_dict()[name] != at
+    }
+    timings: tuple[tuple[Timing, str], ...] = (
+        ("shorting", "make before it breaks (timing: shorting)"),
+        ("non-shorting", "break before it makes (timing: non-shorting)"),
+    )
+    switches = [s for s in spec.all_of(Switch, wiring).values() if s.control in moving]
+    for switch in switches:
+        of_poles = [
+            ((n,), f": pole {section.pole}")
+            for n, section in enumerate(switch.sections)
+            if section.pole and len(switch.sections) > 1
+        ]
+        for numbers, said in (*of_poles, (tuple(range(len(switch.sections))), "")):
+            for timing, words in timings:
+                sections = tuple(
+                    replace(s, timing=timing, timing_stated=True) if n in numbers else s
+                    for n, s in enumerate(switch.sections)
+                )
+                if sections != switch.sections and switch.name in wiring.parts:
+                    parts = {**wiring.parts, switch.name: replace(switch, sections=sections)}
+                    text = f"{switch.name}{said} must {words}"
+                    yield _Trial("timing", text, replace(wiring, parts=parts))
+
+
+def _on_wires(spec: Spec, wiring: Wiring, result: Result, roles: Roles) -> Iterator[_Trial]:
+    """Changes of what is soldered, the likeliest first."""
+    bench = _Bench(spec, wiring, _wrong(result), roles)
+    yield from bench.jumpers()
+    yield from bench.without()
+    yield from bench.switches()
+    yield from bench.moved()
+    yield from bench.parts()
+    yield from bench.lugs()
+    yield from bench.exchanged()
+
+
+class _Bench:
+    """A wiring, what is wrong with it, and where to look for the reason."""
+
+    def __init__(self, spec: Spec, wiring: Wiring, wrong: Sequence[Finding], roles: Roles) -> None:
+        self.spec, self.wiring, self.wrong, self.roles = spec, wiring, wrong, roles
+        self.circuit = circuit_of(spec, wiring)
+        self.web = Web(self.circuit.joints)
+        self.of = self.circuit.nets.of
+        self.ends = list(ends_of(wiring))
+        self.bridged = list(self._bridged())
+        self.near = self._near()
+
+    def _seats(self, group: Sequence[str]) -> list[str]:
+        seats = (self.roles.place(anchor) for anchor in group)
+        return [seat for seat in seats if seat is not None and seat in self.of]
+
+    def _reached(self, group: Sequence[str], closed: Closed) -> frozenset[int]:
+        return frozenset(self.of[at] for at in self.web.reached(self._seats(group), closed))
+
+    def _closed(self, state: State) -> Closed:
+        controls = self.spec.controls
+        return {name: 1 << controls[name].positions.index(at) for name, at in state.at}
+
+    def _bridged(self) -> Iterator[tuple[str, str]]:
+        """Pairs of lugs between which one jumper closes what is open; throws before commons."""
+        pairs: dict[tuple[int, int], None] = {}
+        for finding in self.wrong:
+            if finding.kind in _LOST and len(finding.groups) > 1:
+                pairs.update(dict.fromkeys(self._pairs(finding)))
+        commons = {
+            switch.terminal(pole[0]) for switch in self.circuit.switches for pole in switch.poles
+        }
+        lugs = [self._lugs_of(one, other) for one, other in pairs]
+        yield from sorted(lugs, key=lambda pair: len(commons.intersection(pair)))
+
+    def _pairs(self, finding: Finding) -> list[tuple[int, int]]:
+        states = [*finding.states, *(end for s in finding.steps for end in (s.before, s.after))]
+        common: set[tuple[int, int]] | None = None
+        for state in states[:_MOST_STATES]:
+            closed = self._closed(state)
+            sides = [self._reached(group, closed) for group in finding.groups]
+            here = {
+                (min(one, other), max(one, other))
+                for first, second in combinations(sides, 2)
+                for one in first
+                for other in second
+                if one != other
+            }
+            common = here if common is None else common & here
+        return sorted(common or ())[:_MOST_PAIRS]
+
+    def _lugs_of(self, one: int, other: int) -> tuple[str, str]:
+        """A lug of either net: on one part if that can be, else a point."""
+        first, second = (self.circuit.nets.members[net] for net in (one, other))
+        on_one = (
+            (min(a, b), max(a, b))
+            for a in first
+            for b in second
+            if "." in a
+            and a.partition(".")[0] == b.partition(".")[0]
+            and not self.circuit.parts[a.partition(".")[0]].has_role
+        )
+        return next(on_one, (self._solder_at(first), self._solder_at(second)))
+
+    def _solder_at(self, members: Sequence[str]) -> str:
+        """A point, else a lug of a switch or strip, else the lead of a part; the first by name."""
+        bare = {p.name for p in self.circuit.parts.values() if not p.has_role}
+        order = {name: "." in name and 1 + (name.partition(".")[0] not in bare) for name in members}
+        return min(members, key=lambda name: (order[name], name))
+
+    def _near(self) -> frozenset[str]:
+        """All that is connected, in any position, with what the findings name."""
+        closed = {name: (1 << len(c.positions)) - 1 for name, c in self.spec.controls.items()}
+        groups = [group for finding in self.wrong for group in finding.groups]
+        turned = [
+            anchor
+            for finding in self.wrong
+            for anchor in self.roles.seat
+            if finding.part and anchor.partition(".")[0] == finding.part
+        ]
+        seats = [seat for group in (*groups, turned) for seat in self._seats(group)]
+        return frozenset(self.web.reached(seats, closed))
+
+    def jumpers(self) -> Iterator[_Trial]:
+        """One jumper or wire more."""
+        for one, other in self.bridged:
+            yield _Trial("added", f"{_join_said(one, other)}", added(self.wiring, one, other))
+
+    def without(self) -> Iterator[_Trial]:
+        """One wire fewer."""
+        if any(finding.kind in _EXTRA for finding in self.wrong):
+            for end in self.ends:
+                if end.place in self.near and end.first:
+                    yield _Trial("taken out", f"take out {end.said}", taken_out(self.wiring, end))
+
+    def switches(self) -> Iterator[_Trial]:
+        """A switch wired from its other end, or from the other side."""
+        for switch in self.spec.all_of(Switch, self.wiring).values():
+            for lands, said in (
+                (reversed_throws(switch), "in the reverse order of its throws"),
+                (seen_from_the_other_side(switch), "mirrored, as seen from its other side"),
+            ):
+                if any(lug != other for lug, other in lands.items()):
+                    text = f"wire {switch.name} {said}"
+                    yield _Trial("reversed", text, relanded(self.wiring, lands))
+
+    def moved(self) -> Iterator[_Trial]:
+        """One end of a wire on another lug."""
+        seen: set[tuple[End, int]] = set()
+        for one, other in self.bridged:
+            for stays, goes in ((one, other), (other, one)):
+                for end in self.ends:
+                    key = end, self.of[goes]
+                    if key in seen or self.of[goes] in (self.of[end.place], self.of[end.stays]):
+                        continue
+                    if self.of[stays] in (self.of[end.stays], self.of[end.place]):
+                        seen.add(key)
+                        text = f"move {end.said} from {end.place} to {goes}"
+                        yield _Trial("moved", text, landed(self.wiring, {end: goes}))
+
+    def parts(self) -> Iterator[_Trial]:
+        """The two leads of a part exchanged, or two parts of a kind."""
+        near = [p for p in self.circuit.parts.values() if self.near & set(p.full_terminals)]
+        for part in (p for p in near if p.two_ended):
+            one, other = part.full_terminals
+            yield self._exchange({one: other, other: one})
+        alike = (p for p in combinations([p for p in near if p.has_role], 2))
+        for first, second in alike:
+            if first.kind == second.kind:
+                lands = dict(zip(first.full_terminals, second.full_terminals, strict=True))
+                lands |= {other: lug for lug, other in lands.items()}
+                text = f"exchange {first.name} and {second.name}"
+                yield _Trial("exchanged", text, relanded(self.wiring, lands))
+
+    def lugs(self) -> Iterator[_Trial]:
+        """All that is on two lugs of a part exchanged."""
+        for part in self.circuit.parts.values():
+            lugs = [lug for lug in part.full_terminals if lug in self.near]
+            if len(part.terminals) > 2:
+                for one, other in combinations(lugs, 2):
+                    yield self._exchange({one: other, other: one})
+
+    def _exchange(self, lands: Mapping[str, str]) -> _Trial:
+        one, other = lands
+        text = f"exchange what is on {one} and {other}"
+        return _Trial("exchanged", text, relanded(self.wiring, lands))
+
+    def exchanged(self) -> Iterator[_Trial]:
+        """The ends of two wires exchanged."""
+        near = [end for end in self.ends if end.place in self.near]
+        for one, other in combinations(near, 2):
+            if (
+                self.of[one.place] != self.of[other.place]
+                and one.whole != other.whole
+                and ((one.of == "net") == (other.of == "net"))
+            ):
+                text = f"exchange {one.said} and {other.said} on {one.place} and {other.place}"
+                yield _Trial("exchanged", text, exchanged(self.wiring, one, other))
+
+
+def _best_place(members: Sequence[str]) -> str:
+    """A point, else a lug; the first by name."""
+    return min(members, key=lambda name: ("." in name, name))
+
+
+def _join_said(one: str, other: str) -> str:
+    same = "." in one and one.partition(".")[0] == other.partition(".")[0]
+    return f"a jumper {one} to {other}" if same else f"a wire {one} to {other}"
+
+
+def _declared(spec: Spec, wiring: Wiring, result: Result) -> Iterator[Mend]:
+    """All that may have been meant, declared at once, where nothing else is wrong then."""
+    wrong = [(n, f) for n, f in enumerate(result.findings) if _is_wrong(f)]
+    if not all(finding.kind in _ON_PURPOSE for _, finding in wrong):
+        return
+    changes = tuple(_changes((finding for _, finding in wrong), wiring.place))
+    trial = replace(wiring, changes=(*wiring.changes, *changes))
+    if compare_wiring(spec, trial).verdict == "broken":
+        return
+    said = ", ".join(map(_change_said, changes))
+    yield Mend("declared", f"changes: {said}", tuple(number for number, _ in wrong), trial)
+
+
+def _changes(findings: Iterable[Finding], place: Place) -> Iterator[Change]:
+    for finding in findings:
+        kind = _ON_PURPOSE[finding.kind]
+        for one, other in zip(finding.groups, finding.groups[1:], strict=False):
+            anchors = _best_place(one), _best_place(other)
+            parts = finding.through if kind in ("insert", "link") else ()
+            yield Change(kind, parts, anchors, {}, None, True, place)
+
+
+def _change_said(change: Change) -> str:
+    places = f"[{', '.join(change.anchors)}]"
+    if not change.parts:
+        return f"{{{change.kind}: {places}}}"
+    parts = change.parts[0] if len(change.parts) == 1 else f"[{', '.join(change.parts)}]"
+    return f"{{{change.kind}: {parts}, between: {places}}}"

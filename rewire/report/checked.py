@@ -1,0 +1,193 @@
+"""The report of a check: good or not, what is wrong, what to do next.
+
+``short_sections`` is for somebody who reads one screen, ``full_sections`` has the evidence.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rewire.compare.findings import CUT, Result
+from rewire.report.check import (
+    TONES,
+    Telling,
+    Told,
+    as_told,
+    lines_under,
+    reason,
+    result_as_json,
+    rules_under,
+    tellings,
+    was,
+    when_all,
+)
+from rewire.report.machine import JSON
+from rewire.report.section import ReportSection, Tone, Words
+from rewire.words.wording import listed, listing
+
+if TYPE_CHECKING:
+    from rewire.bench.mends import Mend
+
+_MOST_NOTES = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A comparison, and what mends it."""
+
+    result: Result
+    mends: tuple[Mend, ...] = ()
+
+
+def full_sections(results: Sequence[Result]) -> Iterator[ReportSection]:
+    """One spec with the evidence: every verdict, then the findings behind each."""
+    yield ReportSection("verdict", "", tuple(map(_verdict, results)))
+    for telling in tellings(results):
+        yield from _findings(telling, titled=len(results) > 1)
+
+
+def short_sections(checked: Sequence[Checked], file: str) -> Iterator[ReportSection]:
+    """One spec on one screen: verdicts, what to do next, the plans, then what was found.
+
+    Args:
+        checked: the comparisons, the plans first.
+        file: the spec, as the next command is to name it.
+    """
+    results = [one.result for one in checked]
+    verdicts = [*map(_verdict, results), Words(_next_step(results, file), "Next:")]
+    yield ReportSection("verdict", "", tuple(verdicts))
+    for telling, one in zip(tellings(results), checked, strict=True):
+        of = f" in {telling.result.wiring}" if len(results) > 1 else ""
+        besides = telling.result.role in ("found", "tried") and len(results) > 1
+        wrong = (_fault(told, telling.result.states, not besides) for told in telling.wrong)
+        mends = _mends_by_fault(telling, one.mends)
+        lines = (
+            line
+            for told, fault in zip(telling.wrong, wrong, strict=True)
+            for line in (*fault, *mends.get(told.number, ()))
+        )
+        yield ReportSection("findings", f"Wrong{of}", tuple(lines))
+        states = telling.result.states
+        meant = tuple(_headed(told, states, "meant") for told in telling.meant)
+        yield ReportSection("findings", f"Changed on purpose{of}", meant)
+        notes = () if besides else tuple(_worth_knowing(telling))
+        also = tuple(Words(said, "-", indent=2) for said in cut_short(notes))
+        yield ReportSection("findings", f"Also{of}", also)
+
+
+def _mends_by_fault(
+    telling: Telling, mends: Sequence[Mend]
+) -> Mapping[int | None, Sequence[Words]]:
+    """Number of a fault → the lines on what mends it, each under the first fault that it mends."""
+    found: dict[int | None, list[Words]] = {}
+    last = telling.wrong[0].number if telling.wrong else None
+    for mend in mends:
+        gone = [telling.result.findings[number] for number in mend.findings]
+        numbers = [
+            told.number
+            for told in telling.wrong
+            if any(f is g for f in told.findings for g in gone)
+        ]
+        last = numbers[0] if numbers else last
+        said = listing([str(number) for number in numbers]) if len(numbers) > 1 else "it"
+        label = f"mends {said}:" if mend.kind != "declared" else f"if {said} is meant:"
+        text = mend.text if numbers else f"then {mend.text}"
+        found.setdefault(last, []).append(Words(text, label, tone="good", indent=5))
+    return found
+
+
+def _next_step(results: Sequence[Result], file: str) -> str:
+    """The command that follows, or what to mend."""
+    spec = shlex.quote(file)
+    plans = [result for result in results if result.role == "plan"]
+    bad = next((result.wiring for result in plans if result.verdict == "broken"), None)
+    if bad:
+        return f"mend {bad} from no. 1 on, check again; what is meant goes under 'changes'"
+    if not plans:
+        return "write your plan as another wiring of the spec, and check again"
+    found = next((result.wiring for result in results if result.role == "found"), None)
+    if found:
+        return f"rewire moves {spec} (the work, from {found})"
+    return f"rewire values {spec} (what to fit and set)"
+
+
+def _fault(told: Told, states: int, with_path: bool) -> Iterator[Words]:
+    """A fault, where it holds, what is there now; ``with_path`` also how it was."""
+    yield _headed(told, states, "bad")
+    first = told.first
+    lost = with_path and first.kind in ("dropped", "inserted", "gap", "interrupted")
+    lines = (
+        ("was", was(first) if lost else ""),
+        ("now", first.shortly or (first.now or "" if with_path else "")),
+        *rules_under(told),
+        ("why", first.why or ""),
+    )
+    yield from (Words(text, label, indent=5) for label, text in lines if text)
+
+
+def _headed(told: Told, states: int, tone: Tone) -> Words:
+    at = when_all(told.alike, states)
+    said = f"{told.message} ({at})" if at else told.message
+    return Words(said, f"{told.number}.", tone=tone, indent=2)
+
+
+def _worth_knowing(telling: Telling) -> Iterator[str]:
+    """What one may have to act on: slips, new parts, graver values, stops, timings."""
+    named = {part for told in (*telling.wrong, *telling.meant) for part in told.first.through}
+    quiet: list[str] = []
+    for finding in (one.first for one in telling.known):
+        said = finding.message.partition(" ")[2] if finding.kind == "altered" else finding.message
+        if finding.kind == "altered" and not finding.first:
+            quiet.append(said.partition(":")[0])
+        elif finding.kind == "added" and finding.part in named:
+            continue
+        elif finding.kind != "live" and "." not in (finding.place or ""):
+            yield said
+    if quiet:
+        yield f"other values: {listed(quiet)}"
+
+
+def cut_short(notes: Sequence[str]) -> Iterator[str]:
+    """The first notes, and how many more there are."""
+    yield from notes[:_MOST_NOTES]
+    if len(notes) > _MOST_NOTES:
+        yield f"and {len(notes) - _MOST_NOTES} more (--json lists all)"
+
+
+def _verdict(result: Result) -> Words:
+    as_what = "" if result.wiring == "as-found" else as_told(result.role)
+    said = f"{result.wiring}{as_what} {reason(result)}"
+    return Words(said, f"{result.verdict.upper()}:", tone=TONES[result.verdict])
+
+
+def _findings(telling: Telling, titled: bool) -> Iterator[ReportSection]:
+    of = f" in {telling.result.wiring}" if titled else ""
+    groups: tuple[tuple[str, Sequence[Told], Tone], ...] = (
+        ("Wrong", telling.wrong, "bad"),
+        ("Changed on purpose", telling.meant, "meant"),
+    )
+    for title, found, tone in groups:
+        words = tuple(line for told in found for line in _finding(told, tone))
+        yield ReportSection("findings", title + of, words)
+    notes = cut_short([told.message for told in telling.known])
+    lines = tuple(Words(said, "-", indent=2) for said in notes)
+    yield ReportSection("findings", f"For information{of}", lines)
+
+
+def _finding(told: Told, tone: Tone) -> Iterator[Words]:
+    yield Words(told.message, f"{told.number}. {told.first.kind.upper()}:", tone=tone, indent=2)
+    for label, text in lines_under(told):
+        hint = text.replace(CUT, f"{CUT} (--json lists them)") if label == "when" else text
+        yield Words(hint, f"{label:<7}", indent=5)
+
+
+def checked_as_json(checked: Checked) -> JSON:
+    """One wiring with what mends it."""
+    mends = [
+        {"kind": mend.kind, "text": mend.text, "findings": list(mend.findings)}
+        for mend in checked.mends
+    ]
+    return {**result_as_json(checked.result), "mends": mends}
