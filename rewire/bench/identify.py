@@ -15,9 +15,7 @@ from rewire.circuit.circuit import gather
 from rewire.reading.buzzout import Buzzout, switch_of, timing_of
 from rewire.reading.switches import linked, sections_of_table
 from rewire.records.part import Section, Timing
-from rewire.records.switches import Groups
-
-_FEW = {1: "S", 2: "D"}
+from rewire.records.switches import Groups, form_named
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,10 +58,8 @@ def _pole(section: Section) -> Pole | None:
     return Pole(common, tuple(throws), tuple(throw_at), len(always) > 1)
 
 
-def form_of(poles: Sequence[Pole]) -> str:
-    """``DPDT``, ``3P4T`` and the like."""
-    count, throws = len(poles), len(poles[0].throws)
-    return f"{_FEW.get(count, count)}P{_FEW.get(throws, throws)}T"
+def _form_of(poles: Sequence[Pole]) -> str:
+    return form_named(len(poles), len(poles[0].throws))
 
 
 Pair = tuple[str, str]
@@ -120,7 +116,12 @@ def _plain(buzzout: Buzzout, trials: Iterable[Trial]) -> Iterator[Misread]:
         if _may_be_plain(every):
             poles = plain_poles(sections_of_table(linked(buzzout.lugs, every), every, {}))
             if poles:
-                yield Misread(form_of(poles), buzzout.detents[number], closed, missing)
+                yield Misread(
+                    _form_of(poles),
+                    buzzout.detents[number],
+                    closed,
+                    missing,
+                )
 
 
 def _without_one(buzzout: Buzzout, number: int) -> Iterator[tuple[Pair, Groups]]:
@@ -207,7 +208,7 @@ def identify(buzzout: Buzzout, name: str = "S1", control: str = "KNOB") -> Ident
     whole = plain_poles(switch.sections)
     timings = tuple(timing_of(buzzout, section) for section in switch.sections)
     found = Identified(
-        buzzout=buzzout, form=form_of(whole) if whole else "table", poles=tuple(whole),
+        buzzout=buzzout, form=_form_of(whole) if whole else "table", poles=tuple(whole),
         sections=switch.sections, timings=timings, idle=switch.idle_lugs,
         clashes=tuple(_clashes(buzzout)), untested=tuple(_untested(buzzout)), block="",
         misread=() if whole else tuple(misreadings(buzzout)),

@@ -37,7 +37,7 @@ from rewire.reading.buzzout import read_buzzout
 from rewire.reading.drawer import read_drawer
 from rewire.records.keys import NAME
 from rewire.records.spec import Spec
-from rewire.records.switches import Switch, read_form
+from rewire.records.switches import Switch, read_form, spoken_form
 from rewire.report.fit import result_as_json, sections
 from rewire.report.identify import (
     how_to_measure,
@@ -248,7 +248,9 @@ def _offer(text: str, timing: str | None) -> Offer:
     if read_form(text.upper()) is not None:
         hint = f"write {text.upper()}"
     else:
-        hint = "write a form such as DPDT, 3P4T or 2P6T, or the file of a buzz-out"
+        hint = spoken_form(text) or (
+            "write a form such as DPDT, 3P4T or 2P6T, or the file of a buzz-out"
+        )
     raise Refused(Complaint(f"--switch: {shown(text)} is no form and no file", hint=hint))
 
 

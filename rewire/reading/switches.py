@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import zip_longest
 from typing import Any, TypeVar, cast
 
 from rewire.reading.faults import Hint, Nearest
@@ -18,6 +19,7 @@ from rewire.records.switches import (
     lug_positions,
     pole_letters,
     read_form,
+    spoken_form,
 )
 from rewire.words.wording import Wrong, shown, two_in_one
 
@@ -206,6 +208,8 @@ def _refuse_form(read: Read, reader: Reader) -> None:
         hint = "write table"
     elif re.fullmatch(r"([SDTQ]|[0-9]+)P([SDT]|[0-9]+)T", upper):
         hint = "1 to 60 poles and 1 to 60 throws can be"
+    else:
+        hint = spoken_form(form) or hint
     reader.fault(read.near("switch"), f"{shown(form)} is no form of a switch", hint)
 
 
@@ -252,12 +256,20 @@ def _throw_at(read: Read, throws: int, control: Control, reader: Reader) -> list
     if throws > 1 and positions <= throws:
         return list(range(1, positions + 1))
     message = f"{read.form} has {throws} throws, {control.name} has {positions} positions"
-    hint = "a switch with more throws is needed, or 'positions' must say which are open"
+    stated = f"positions: {{{', '.join(_as_could_be(throws, control))}}}"
+    hint = f"say which are open, such as {stated}, or write a form of {positions} throws"
     if throws == 1:
         message = f"{read.form} needs 'positions'"
-        hint = f"write positions: {{{control.positions[0]}: 1, …: open}}"
+        hint = f"write {stated}"
     reader.fault(read.near("switch"), message, hint)
     return None
+
+
+def _as_could_be(throws: int, control: Control) -> Iterator[str]:
+    """``UP: 1``: each position with its throw, the middle one of three open, else the last ones."""
+    at = ["1", "open", "2"] if throws == 2 else [str(throw) for throw in range(1, throws + 1)]
+    for position, throw in zip_longest(control.positions, at, fillvalue="open"):
+        yield f"{position}: {throw}"
 
 
 def _stated_throws(

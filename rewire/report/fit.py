@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from rewire.compare.findings import INFORMATION, Finding, when
 from rewire.fit.answer import FitAnswer, WaysOut
 from rewire.fit.offers import Landing, LandingPlan
-from rewire.records.switches import Switch
+from rewire.records.switches import Switch, form_named
 from rewire.report.check import counted, finding_as_json
 from rewire.report.machine import JSON, as_json
 from rewire.report.section import Block, ReportSection, Table, Words, row
@@ -252,7 +252,7 @@ def _would_do(answer: FitAnswer, out: WaysOut) -> Iterator[str]:
         yield f"the same switch with {_timed(out.timing)}"
     if out.poles is not None and form:
         second = f"a second switch of {counted(out.poles - form[0], 'pole')} on the same shaft"
-        yield f"{counted(out.poles, 'pole')}: {_form(out.poles, form[1])}"
+        yield f"{counted(out.poles, 'pole')}: {form_named(out.poles, form[1])}"
         yield f"{second}, turned together with this one"
     if out.relay is not None:
         count, pulled = out.relay
@@ -271,14 +271,6 @@ def _would_do(answer: FitAnswer, out: WaysOut) -> Iterator[str]:
             f"only if nothing needs them apart: {one} and {other} connected for good. The original "
             f"opens them in {listing(shared.opened_at)}; that is lost"
         )
-
-
-def _form(poles: int, throws: int) -> str:
-    """As the trade writes it: two poles and two throws are a DPDT."""
-    few = {1: "S", 2: "D"}
-    if throws <= 2:
-        return f"{few.get(poles, poles)}P{few[throws]}T"
-    return f"{poles}P{throws}T"
 
 
 def _timed(timing: Sequence[tuple[str, str]]) -> str:

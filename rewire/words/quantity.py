@@ -46,7 +46,7 @@ NAMED_VOLTS = Measure("V", "a voltage", "250 V", bare=True)
 """Where the key itself says volts."""
 SIGNED_VOLTS = Measure("V", "a voltage", "-38 V", bare=True, signed=True)
 NAMED_AMPS = Measure("A", "a current", "2 A", bare=True)
-WATTS = Measure("W", "a power", "2 W", zero=False)
+WATTS = Measure("W", "a power", "2 W", bare=True, zero=False)
 FARADS = Measure("F", "a capacitance", "10 nF", zero=False)
 HENRIES = Measure("H", "an inductance", "10 H", zero=False)
 METRES = Measure("m", "a length", "40 mm", zero=False)
@@ -57,6 +57,7 @@ TURNS = Measure("turns", "a number of turns", "10", bare=True, zero=False)
 _UNITS = {
     "ohm": "ohm", "ohms": "ohm", "Ohm": "ohm", "Ohms": "ohm", "OHM": "ohm", "OHMS": "ohm",
     "\N{GREEK CAPITAL LETTER OMEGA}": "ohm", "\N{OHM SIGN}": "ohm", "R": "ohm",
+    "a": "A", "v": "V", "w": "W", "f": "F", "h": "H",
     "A": "A", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A",
     "V": "V", "volt": "V", "volts": "V",
     "W": "W", "watt": "W", "watts": "W",
@@ -92,6 +93,11 @@ _NUMBER = re.compile(
     r"([-+\u2212]?)(\d+\.?\d*|\.\d+)((?:[eE][-+\u2212]?\d+)?)\s*(.*)", re.DOTALL | re.ASCII
 )
 _CODED = re.compile(r"([-+\u2212]?)(\d*)([RFpnuµμmkKMGT])(\d+)\s*(.*)", re.DOTALL | re.ASCII)
+_FRACTION = re.compile(r"^([1-9])/([1-9])(?=\D|$)")
+"""Of a watt, as resistors are sold."""
+_DC = re.compile(r"(?<=[AVavpst])\s*[dD]\.?[cC]\.?$")
+"""After amperes or volts; ``VDC`` is volts."""
+_AC = re.compile(r"(?<=[AVavpst])\s*[aA]\.?[cC]\.?$")
 _EITHER_WAY = re.compile(r"(±|\+/-|\+-)\s*")
 
 
@@ -116,13 +122,17 @@ def read(text: str, measure: Measure) -> float:
 
 def read_either(text: str, measures: tuple[Measure, ...]) -> tuple[float, Measure]:
     """A quantity that may be one of several, told apart by its unit (a meter: A or V)."""
-    for measure in measures:
+    examples = "write " + " or ".join(f"'{measure.example}'" for measure in measures)
+    try:
         value, unit = _split(text, measures[0])
+    except BadQuantity as wrong:
+        own = _such_as(measures[0])
+        raise BadQuantity(wrong.message, examples if wrong.hint == own else wrong.hint) from None
+    for measure in measures:
         if unit == measure.unit:
             return _allowed(value, text, measure), measure
     nouns = " or ".join(measure.noun for measure in measures)
-    examples = " or ".join(f"'{measure.example}'" for measure in measures)
-    raise BadQuantity(f"{shown(text)} is not {nouns}", f"write {examples}")
+    raise BadQuantity(f"{shown(text)} is not {nouns}", examples)
 
 
 def doubt(text: str, unit: str) -> str | None:
@@ -173,6 +183,8 @@ def _split(text: str, measure: Measure) -> tuple[float, str]:
     stripped = text.strip()
     if measure.unit == "%":
         stripped = _EITHER_WAY.sub("", stripped, count=1)
+    if measure.unit == "W":
+        stripped = _FRACTION.sub(lambda found: f"{int(found[1]) / int(found[2]):g}", stripped)
     if not stripped:
         raise BadQuantity(
             "no value stands here", f"write {measure.noun} such as '{measure.example}'"
@@ -226,7 +238,11 @@ def _implied(letter: str, measure: Measure) -> str:
 
 
 def _unit(word: str, text: str, measure: Measure) -> tuple[int, str]:
-    """Power of ten and unit of a unit word (``kohm``, ``µA``)."""
+    """Power of ten and unit of a unit word (``kohm``, ``µA``, ``VDC``)."""
+    word = _DC.sub("", word)
+    if _AC.search(word):
+        hint = f"write {_AC.sub('', text).strip()}, and ac: yes beside it where the key is there"
+        raise BadQuantity(f"{shown(text)} says AC in the unit", hint)
     if word in _OLD_FARADS:
         return _OLD_FARADS[word], "F"
     if word in _UNITS:

@@ -1,0 +1,80 @@
+"""Forms of switches and quantities as people say them: understood, or answered with what to write.
+
+What each saying means is common practice of the trade, no source.
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from rewire.reading import SpecError, read_text
+from rewire.records.spec import Spec
+from rewire.records.switches import Switch
+from rewire.words.quantity import SIGNED_VOLTS, SOME_AMPS, SOME_VOLTS, WATTS, read, read_either
+
+SPEC = """
+rewire: 1
+title: a switch under test
+controls: {{K: [UP, MIDDLE, DOWN]}}
+points: {{A: {{}}, L: {{}}}}
+wirings:
+  original:
+    parts: {{S1: {{switch: {form}, control: K{more}}}}}
+    wires: [[S1.A, L], [S1.A1, A]]
+"""
+
+
+def read_with(form: str, more: str = "") -> Spec:
+    return read_text(SPEC.format(form=form, more=more).encode(), "made.yaml")
+
+
+def way_out(form: str, more: str = "") -> str:
+    with pytest.raises(SpecError) as refused:
+        read_with(form, more)
+    return str(refused.value.faults[0].hint)
+
+
+@pytest.mark.parametrize(("said", "poles", "throws"), [
+    ("2 pole 6 way", 2, 6), ("2-pole 4-way", 2, 4), ("4 pole 3 way rotary", 4, 3),
+    ("double pole, 3 throw", 2, 3), ("3 gang 4 position", 3, 4), ("3P 4T", 3, 4),
+    ("on-off-on", 1, 2), ("DPDT centre off", 2, 2), ("DPDT center-off", 2, 2),
+    ("double pole on-off-on", 2, 2),
+])  # fmt: skip
+def test_the_form_to_write_is_said_and_works(said: str, poles: int, throws: int) -> None:
+    hint = re.fullmatch(r"write (\w+)(?:, with (positions: .*))?", way_out(f"'{said}'"))
+    assert hint is not None
+    form, more = hint.groups()
+    spec = read_with(form, f", {more}" if more else "")
+    (switch,) = spec.all_of(Switch, spec.original).values()
+    assert (len(switch.poles), switch.throws) == (poles, throws)
+
+
+@pytest.mark.parametrize(("said", "form"), [
+    ("single pole changeover", "SPDT"), ("changeover", "SPDT"), ("on-off", "SPST"),
+    ("double pole double throw", "DPDT"),
+    ("SPDT toggle", "SPDT"), ("on-on", "SPDT"), ("dpdt", "DPDT"),
+])  # fmt: skip
+def test_two_throws_for_three_positions_are_told_twice(said: str, form: str) -> None:
+    """The form first; then which position is open, by the names of the control."""
+    assert way_out(f"'{said}'") == f"write {form}"
+    positions = re.search(r"positions: \{.*?\}", way_out(form))
+    assert positions is not None
+    assert read_with(form, f", {positions[0]}")
+
+
+@pytest.mark.parametrize("said", ["10 VDC", "10 V DC", "10 Vdc", "10 volts DC", "10 v", "10"])
+def test_volts(said: str) -> None:
+    assert read(said, SIGNED_VOLTS) == 10.0
+
+
+@pytest.mark.parametrize(("said", "watts"), [("1/2 W", 0.5), ("1/4W", 0.25), ("10", 10.0)])
+def test_watts(said: str, watts: float) -> None:
+    assert read(said, WATTS) == watts
+
+
+@pytest.mark.parametrize("said", ["1 mA DC", "1 ma", "1 mAdc", "1 milliamp", "1000 ua"])
+def test_a_meter(said: str) -> None:
+    value, measure = read_either(said, (SOME_AMPS, SOME_VOLTS))
+    assert (value, measure.unit) == (pytest.approx(1e-3), "A")
