@@ -100,12 +100,12 @@ class _Plan:
 def _without_inserted(plan: _Plan) -> _Plan:
     """The plan without the parts that were inserted for its own meter: a wire in their place."""
     wiring, made = plan.solved.network.wiring, dict[str, Part]()
+    resistors, pots = _resistors(plan.solved), plan.solved.spec.all_of(Pot, wiring)
     for name in (n for change in wiring.changes if change.kind == "insert" for n in change.parts):
-        part = wiring.parts.get(name)
-        if isinstance(part, Resistor):
-            made[name] = replace(part, pieces=Piece(0.0), fit_for=None)
-        elif isinstance(part, Pot):
-            made[name] = replace(part, ohms=0.0, setting_percent=0.0, fit_for=None)
+        if name in resistors:
+            made[name] = replace(resistors[name], pieces=Piece(0.0), fit_for=None)
+        elif name in pots:
+            made[name] = replace(pots[name], ohms=0.0, setting_percent=0.0, fit_for=None)
     if not made:
         return plan
     serves = {name: reading for name, reading in plan.serves.items() if name not in made}
