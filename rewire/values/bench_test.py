@@ -11,7 +11,7 @@ import numpy as np
 
 from rewire.records.spec import Bench, Reading
 from rewire.values.answers import BenchRow, BenchTest, Sense
-from rewire.values.meter_circuit import Setup, Solved, flows, loads_of
+from rewire.values.meter_circuit import Setup, Solved, flow_of, loads_of
 from rewire.values.readings import nominal
 from rewire.words.quantity import in_ohms, with_unit
 
@@ -238,7 +238,7 @@ def _leg_by_leg(solved: Solved, fed: _Fed) -> Iterator[str]:
     whole: dict[str, float] = {}
     own: dict[str, float] = {}
     takes = fed.deflection * (fed.setup.full_scale or 0.0)
-    for branch, flow in flows(fed.setup.circuit, solved.values).items():
+    for branch, flow in flow_of(fed.setup.circuit, solved.values).branches.items():
         part = solved.network.parts.get(branch.part)
         for amps, legs in ((fed.amps, whole), (takes, own)):
             if part is not None and part.fixed_ohms and abs(flow.at_most / amps - 1.0) < _WHOLE:

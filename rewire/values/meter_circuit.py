@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import inf, sqrt
 
@@ -182,13 +182,9 @@ def _answer(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
     ohms = [branch.ohms(values) for branch in circuit.branches]
     solved = _solution(circuit, ohms)
     insertion = solved.load(0, circuit.ends)
-    own, log_det = np.array([circuit.amps or 0.0]), solved.log_det
+    own, log_det = _own_amps(circuit, solved), solved.log_det
     if circuit.volts is not None:
-        standing: Array = np.zeros(1)
-        for number, drive in enumerate(circuit.also, 1):
-            standing = standing + drive.amps * solved.across(number, circuit.ends)
-        whole = circuit.source_ohms + insertion
-        own, log_det = (circuit.volts - standing) / whole, log_det + np.log(whole)
+        log_det = log_det + np.log(circuit.source_ohms + insertion)
     if circuit.meter is None:
         return Answer(np.zeros(insertion.shape), insertion, log_det)
     plus, minus = circuit.branches[circuit.meter].ends
@@ -201,6 +197,17 @@ def _answer(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
     with np.errstate(divide="ignore", invalid="ignore"):
         amps = np.where(lost, np.nan, volts / ohms[circuit.meter])
     return Answer(amps, insertion, log_det)
+
+
+def _own_amps(circuit: ReadingCircuit, solved: Solution, times: float = 1.0) -> Array:
+    """What the reading's own drive gives, beside what the standing ones put across its places."""
+    if circuit.volts is None:
+        return np.array([(circuit.amps or 0.0) * times])
+    whole, standing = circuit.source_ohms + solved.load(0, circuit.ends), np.zeros(1)
+    for number, drive in enumerate(circuit.also, 1):
+        standing = standing + drive.amps * solved.across(number, circuit.ends)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray((circuit.volts * times - standing) / whole)
 
 
 def _solution(circuit: ReadingCircuit, ohms: Sequence[Array]) -> Solution:
@@ -249,35 +256,43 @@ class BranchFlow:
     volts: float
 
 
-def flows(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> dict[Branch, BranchFlow]:
-    """What each branch carries at so many times full scale of the reading; standing drives stay.
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """What flows in a circuit; nothing where it has no branches or a value is not known."""
 
-    Nothing where the circuit has no branches, a value is missing or a drive has no way back.
+    branches: Mapping[Branch, BranchFlow] = field(default_factory=dict)
+    volts: Mapping[int, float] = field(default_factory=dict)
+    """Of its nodes, against one of them."""
+    amps: float | None = None
+    """Of the reading's own drive."""
+
+
+def flow_of(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> Flow:
+    """What flows at so many times full scale of the reading; standing drives stay.
+
+    Nothing where a drive has no way back.
 
     Source: Kirchhoff's current law at the nodes that branches of no resistance join.
     """
     if not circuit.branches or not circuit.known(values):
-        return {}
+        return Flow()
     known = filled(values)
     ohms = [float(np.ravel(branch.ohms(known))[0]) for branch in circuit.branches]
     if circuit.meter is not None and ohms[circuit.meter] == 0.0:
         ohms[circuit.meter] = TINY
     solved = _solution(circuit, [np.array([o]) for o in ohms])
-    own = (circuit.amps or 0.0) * times
-    if circuit.volts is not None:
-        across = [float(solved.across(n, circuit.ends)[0]) for n in range(len(circuit.also) + 1)]
-        whole = circuit.source_ohms + across[0]
-        others = sum(d.amps * u for d, u in zip(circuit.also, across[1:], strict=True))
-        own = (circuit.volts * times - others) / whole if whole else np.inf
+    own = float(_own_amps(circuit, solved, times)[0])
     drives = [Driven(circuit.ends, own), *circuit.also]
     amps = np.array([drive.amps for drive in drives])
     if solved.lost.any() or not np.isfinite(amps).all():
-        return {}
+        return Flow()
     left = np.zeros(circuit.count)
     for drive in drives:
         left[list(drive.ends)] += (drive.amps, -drive.amps)
     volts = np.tensordot(amps, solved.volts[:, :, 0], axes=1)
-    return _with_ties(dict(zip(circuit.branches, ohms, strict=True)), volts, left)
+    nodes = {node for branch in circuit.branches for node in branch.ends}
+    branches = _with_ties(dict(zip(circuit.branches, ohms, strict=True)), volts, left)
+    return Flow(branches, {node: float(volts[node]) for node in nodes}, own)
 
 
 def _with_ties(ohms: dict[Branch, float], volts: Array, left: Array) -> dict[Branch, BranchFlow]:
@@ -329,7 +344,7 @@ class Load:
 def loads_of(solved: Solved, setup: Setup, times: float = 1.0) -> dict[str, Load]:
     """What so many times full scale of a reading puts on each part in its circuit."""
     by_part: dict[str, list[BranchFlow]] = {}
-    for branch, flow in flows(setup.circuit, solved.values, times).items():
+    for branch, flow in flow_of(setup.circuit, solved.values, times).branches.items():
         by_part.setdefault(branch.part, []).append(flow)
     return {
         part: Load(

@@ -18,7 +18,7 @@ from rewire.records.switches import Switch
 from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Readout
 from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled
 from rewire.values.lug_volts import Live, WorstMoment, live, possible_states
-from rewire.values.meter_circuit import Load, Setup, Solved, flows, loads_of
+from rewire.values.meter_circuit import Load, Setup, Solved, flow_of, loads_of
 from rewire.words.quantity import in_ohms, with_unit
 
 _HALF = 0.5
@@ -222,7 +222,7 @@ def _amps(solved: Solved) -> Iterator[Caution]:
     """Contact current at full scale, the most over all readings, against what may be broken."""
     most: dict[str, tuple[float, str, str]] = {}
     for setup in solved.setups.values():
-        for branch, flow in flows(setup.circuit, solved.values).items():
+        for branch, flow in flow_of(setup.circuit, solved.values).branches.items():
             if branch.control is not None and flow.at_most > most.get(branch.part, (0.0,))[0]:
                 name = solved.network.values[branch.value].name
                 most[branch.part] = flow.at_most, name, setup.reading.name

@@ -10,8 +10,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
-import networkx as nx
-
 from rewire.circuit.dc import Ends
 from rewire.circuit.graph import Joiner
 from rewire.records.part import Part
@@ -26,7 +24,7 @@ from rewire.values.dc_network import (
     filled,
     joined,
 )
-from rewire.values.meter_circuit import BranchFlow, Setup, Solved, flows
+from rewire.values.meter_circuit import Flow, Setup, Solved, flow_of
 from rewire.values.readings import NOT_A_SUM, disagreeing, nominal
 from rewire.words.quantity import in_ohms, pieces_said, with_unit
 
@@ -105,9 +103,9 @@ def network_of(solved: Solved, name: str) -> Network:
         return _nothing(solved, ready.reading, ready.circuit.why or "")
     carrying, taken = selected(network, ready.reading, ready.meter, ready.states[0])
     told = ready.circuit.why != NOT_A_SUM and not disagreeing(solved, ready)
-    flowing = flows(ready.circuit, solved.values) if told else {}
-    volts = _potentials(flowing)
-    branches = [_with_flow(symbol, flowing, volts) for symbol in _symbols(solved, carrying)]
+    flow = flow_of(ready.circuit, solved.values) if told else Flow()
+    volts = flow.volts
+    branches = [_with_flow(symbol, flow) for symbol in _symbols(solved, carrying)]
     standing = list(zip(ready.reading.also, pairs[1:], strict=True))
     seen = [pairs[1 + n] for n in taken]
     shown_too = [pair in seen and pair[0] != pair[1] for _, pair in standing]
@@ -129,8 +127,8 @@ def network_of(solved: Solved, name: str) -> Network:
             replace(b, ends=(number[b.ends[0]], number[b.ends[1]])) for b in (*branches, *drives)
         ),
         meter=ready.meter_name,
-        amps=_entering(network, branches, drives, pairs[0]),
-        volts=_across(volts, pairs[0]),
+        amps=flow.amps if branches and ready.circuit.felt else None,
+        volts=_across(volts, pairs[0]) if ready.circuit.felt else None,
         apart=tuple(
             drive for (drive, _), here in zip(standing, shown_too, strict=True) if not here
         ),
@@ -239,32 +237,17 @@ Symbol = tuple[NetworkBranch, tuple[Branch, ...]]
 """A branch of the picture, and those of the network that it stands for."""
 
 
-def _potentials(flowing: Mapping[Branch, BranchFlow]) -> dict[int, float]:
-    """Volts of each node against the first, by the drops between them."""
-    graph: nx.Graph[int] = nx.Graph()
-    for branch, flow in flowing.items():
-        a, b = branch.ends
-        graph.add_edge(a, b, drop=flow.volts, first=a)
-    found = {next(iter(flowing)).ends[0]: 0.0} if flowing else {}
-    for here, there in nx.bfs_edges(graph, next(iter(found))) if found else ():
-        drop = graph.edges[here, there]["drop"]
-        found[there] = found[here] + (-drop if graph.edges[here, there]["first"] == here else drop)
-    return found
-
-
 def _across(volts: Mapping[int, float], ends: Ends) -> float | None:
     """Volts between two nodes; None where nothing is known of them."""
     one, other = (volts.get(end) for end in ends)
     return None if one is None or other is None else one - other
 
 
-def _with_flow(
-    symbol: Symbol, flowing: Mapping[Branch, BranchFlow], volts: Mapping[int, float]
-) -> NetworkBranch:
+def _with_flow(symbol: Symbol, flow: Flow) -> NetworkBranch:
     """A symbol with what flows; pieces of a resistor together carry what their sum does."""
     shown, own = symbol
-    flow, across = flowing.get(own[0]), _across(volts, shown.ends)
-    amps = None if flow is None else flow.amps
+    of, across = flow.branches.get(own[0]), _across(flow.volts, shown.ends)
+    amps = None if of is None else of.amps
     if len(own) > 1 and shown.kind != "contact":
         amps = across / shown.ohms if across is not None and shown.ohms else None
     if own[0].value == NO_VALUE and across is not None:
@@ -356,27 +339,6 @@ def _drive(drive: Drive, ends: Ends, volts: Mapping[int, float]) -> NetworkBranc
     turned, places = (ends[1], ends[0]), (drive.places[1], drive.places[0])
     said, across = with_unit(drive.amps, "A"), _across(volts, turned)
     return NetworkBranch("drive", "", places, turned, said, None, drive.amps, across)
-
-
-def _entering(
-    network: DcNetwork,
-    branches: Sequence[NetworkBranch],
-    drives: Sequence[NetworkBranch],
-    ends: Ends,
-) -> float | None:
-    """Current of the drive: what leaves the places that contacts join to its first."""
-    joiner = Joiner(network.count)
-    for branch in branches:
-        if branch.amps is None or not branch.ohms:
-            joiner.join(branch.ends)
-    root, total = joiner.root(ends[0]), 0.0
-    if root == joiner.root(ends[1]) or all(branch.amps is None for branch in branches):
-        return None
-    for branch in (*branches, *drives):
-        from_here, to_here = (joiner.root(end) == root for end in branch.ends)
-        if from_here != to_here:
-            total += (branch.amps or 0.0) * (1.0 if from_here else -1.0)
-    return total
 
 
 def _node(network: DcNetwork, node: int) -> NetworkNode:

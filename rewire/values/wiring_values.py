@@ -26,7 +26,7 @@ from rewire.values.bench_test import bench_test
 from rewire.values.cases import severity
 from rewire.values.dc_network import DcNetwork, changed
 from rewire.values.drawer import Stock, written
-from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flows
+from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flow_of
 from rewire.values.mishaps import single_faults, while_switching
 from rewire.values.pots import pot_answers, pot_warnings, trimmed
 from rewire.values.ratings import (
@@ -177,7 +177,7 @@ def _surroundings(
 def _leads_told(solved: Solved, name: str) -> Iterator[Caution]:
     """Wires that carry the main current inside the meter's loop, and what that does."""
     ready = solved.setups.get(name)
-    carried = {} if ready is None else flows(ready.circuit, solved.values)
+    carried = {} if ready is None else flow_of(ready.circuit, solved.values).branches
     if ready is None or not carried or ready.circuit.meter is None or not ready.full_scale:
         return
     own = carried[ready.circuit.branches[ready.circuit.meter]].at_most
