@@ -49,7 +49,7 @@ HELP = {
 """Command → its line in the list. A room of this package holds it under its name."""
 ROOMS = {
     "moves": "bench", "buzz": "bench", "shunt": "values", "multiplier": "values",
-    "sheet": "draw", "identify": "fit", "schema": "check",
+    "identify": "fit", "schema": "check",
 }  # fmt: skip
 """Command → its room, where that is not called like it."""
 

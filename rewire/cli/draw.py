@@ -1,19 +1,18 @@
-"""What is drawn: ``rewire sheet``, the bench packet or its page, and ``rewire draw``, pictures.
+"""Pictures: ``rewire draw``.
 
-Opened for these alone, so what they need is imported at the top, drawing included.
+Opened for this alone, so what it needs is imported at the top, drawing included.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 import click
 
-from rewire.bench.record import record_of
 from rewire.bench.wire_plan import renumbered
 from rewire.cli import HELP, json_of_files, named, specs_argument
 from rewire.cli.answers import (
@@ -27,56 +26,21 @@ from rewire.cli.answers import (
     write_files,
 )
 from rewire.cli.files import check_place, safe, stem_with, write_whole
-from rewire.compare import compare
+from rewire.cli.paper import ALL, ONE, Paper, force_option, paper_option, words_of
 from rewire.draw.paint import paint_pdf, paint_png, paint_svg
 from rewire.draw.scene import visible
 from rewire.draw.sheets import alone
 from rewire.draw.symbols import Standard
-from rewire.reading import read_spec, read_text
-from rewire.reading.benchlog import read_bench_log
-from rewire.reading.text import bytes_of
+from rewire.reading import read_spec
 from rewire.records.spec import Spec
 from rewire.records.switches import Switch
 from rewire.report.check import counted
-from rewire.report.contents import SECTIONS
 from rewire.report.machine import JSON, document
-from rewire.report.packet import Packet, packet_of
-from rewire.report.page import page
-from rewire.report.pdf import Sources, pdf
 from rewire.report.pictures import VIEWS, Made, Picture, Wish, paged, pictures
-from rewire.words.wording import known_here, nearest, printable, shown
 
-Paper = Literal["a4", "letter"]
-_paper_option = click.option(
-    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True
-)
-_force_option = click.option(
-    "--force", is_flag=True, help="Replace a file even if rewire did not make it."
-)
 Format = Literal["pdf", "svg", "png"]
 FORMATS: tuple[Format, ...] = ("pdf", "svg", "png")
-_SHEETS = (".pdf", ".html", ".htm")
-"""How the name of a sheet may end."""
 _LONGEST = 80
-_ALL = "all"
-_ONE = "--output names one file: give one"
-
-
-def _words(known: Sequence[str]) -> Callable[..., tuple[str, ...]]:
-    """A list of words of ``known`` with commas between them; empty where it is not given."""
-
-    def checked(ctx: click.Context, param: click.Parameter, text: str | None) -> tuple[str, ...]:
-        words = [word.strip() for word in (text or "").split(",") if word.strip()]
-        for word in words:
-            if word not in known:
-                close = nearest(word, known)
-                hint = f"Did you mean {close}?" if close else f"There are: {', '.join(known)}."
-                raise click.BadParameter(f"{shown(word)} is not known. {hint}", ctx, param)
-        if text is not None and not words:
-            raise click.BadParameter(f"a list is wanted: {', '.join(known)}.", ctx, param)
-        return tuple(word for word in known if word in words)
-
-    return checked
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,8 +97,8 @@ class Order:
 @click.command(name="draw", short_help=HELP["draw"])
 @specs_argument
 @click.option(
-    "--view", "views", metavar="LIST", default="card", callback=_words((*VIEWS, _ALL)),
-    help=f"What to draw, commas between: {', '.join(VIEWS)}, or {_ALL}. [default: card]",
+    "--view", "views", metavar="LIST", default="card", callback=words_of((*VIEWS, ALL)),
+    help=f"What to draw, commas between: {', '.join(VIEWS)}, or {ALL}. [default: card]",
 )  # fmt: skip
 @named("--wiring", "wirings", "Draw this wiring alone; may be given again. [default: every one]")
 @named("--switch", "switches", "Draw this switch alone; may be given again. [default: every one]")
@@ -147,10 +111,10 @@ class Order:
     show_default=True, help="Side the switch is seen from.",
 )  # fmt: skip
 @click.option(
-    "--format", "formats", metavar="LIST", callback=_words(FORMATS),
+    "--format", "formats", metavar="LIST", callback=words_of(FORMATS),
     help="pdf, svg, png, commas between; PDF holds all sheets in one file. [default: pdf]",
 )  # fmt: skip
-@_paper_option
+@paper_option
 @click.option(
     "--symbols", type=click.Choice(["iec", "us"]), default="iec", show_default=True,
     help="Symbols of the circuit: of IEC 60617, or of IEEE 315.",
@@ -159,7 +123,7 @@ class Order:
     "--output", "-o", metavar="PLACE", type=click.Path(path_type=Path),
     help="A folder, or a file where it all goes into one. [default: this folder]",
 )  # fmt: skip
-@_force_option
+@force_option
 @json_of_files
 @click.pass_context
 def draw_command(ctx: click.Context, /, **given: Any) -> None:
@@ -176,10 +140,10 @@ def draw_command(ctx: click.Context, /, **given: Any) -> None:
       3  a limit was reached
     """
     order = Order(**given)
-    views = tuple(VIEWS) if _ALL in order.views else order.views
+    views = tuple(VIEWS) if ALL in order.views else order.views
     order = replace(order, formats=_formats(order), views=views)
     if order.one_file is not None and len(order.specs) > 1:
-        raise click.UsageError(f"{_ONE} SPEC, or a folder that exists.", ctx)
+        raise click.UsageError(f"{ONE} SPEC, or a folder that exists.", ctx)
     for stem, count in Counter(Path(file).stem.casefold() for file in order.specs).items():
         if count > 1:
             raise click.UsageError(f"{count} specs are called {stem}: draw them one by one.", ctx)
@@ -201,7 +165,7 @@ def _formats(order: Order) -> tuple[Format, ...]:
     ending = output.suffix.lower()
     wanted = order.formats or tuple(known for known in FORMATS if f".{known}" == ending)
     if len(wanted) > 1:
-        raise click.UsageError(f"{_ONE} --format, or a folder that exists.")
+        raise click.UsageError(f"{ONE} --format, or a folder that exists.")
     if not wanted:
         message = f"--output {output}: end it in {', '.join(ends)}, or name a folder that exists."
         raise click.UsageError(message)
@@ -312,131 +276,3 @@ def file_stems(stem: str, drawn: Sequence[Picture]) -> list[str]:
         taken.add(name.casefold())
         stems.append(f"{stem}-{name}")
     return stems
-
-
-@dataclass(frozen=True, slots=True)
-class _Sheet:
-    """What ``rewire sheet`` was asked, the same for every spec."""
-
-    specs: tuple[str, ...]
-    output: Path | None
-    paper: Paper
-    wirings: tuple[str, ...]
-    sections: tuple[str, ...]
-    log: Path | None
-    """What was measured."""
-    force: bool
-    as_json: bool
-
-    def place(self, file: str) -> Path:
-        """Where the sheet of a spec goes: what was chosen of all there is stands in its name."""
-        measured = ["measured"] if self.log is not None else []
-        chosen = [*dict.fromkeys(self.wirings), *self.sections, *measured]
-        return self.output or Path(f"{stem_with(Path(file).stem, chosen)}.pdf")
-
-
-@click.command(name="sheet", short_help=HELP["sheet"])
-@specs_argument
-@click.option(
-    "--output", "-o", metavar="FILE", type=click.Path(path_type=Path),
-    help="Where to, for one SPEC: NAME.pdf for paper, NAME.html for a page that turns the "
-    "switches. [default: the spec's name, with the wirings and sections chosen, 'measured' with "
-    "--log, and .pdf, in this folder]",
-)  # fmt: skip
-@_paper_option
-@named(
-    "--wiring", "wirings",
-    "Print this wiring beside the original; may be given again. [default: every one]",
-)  # fmt: skip
-@click.option(
-    "--sections", metavar="NAMES", callback=_words((*SECTIONS, _ALL)),
-    help=f"Only these, commas between: {', '.join(SECTIONS)}; all prints the evidence too, which "
-    "begins with verdict. The cautions are always there. [default: all up to owner]",
-)  # fmt: skip
-@click.option(
-    "--log", metavar="FILE", type=click.Path(path_type=Path),
-    help="A bench log: adds the as-built record and the report for the owner.",
-)  # fmt: skip
-@_force_option
-@json_of_files
-@click.pass_context
-def sheet_command(ctx: click.Context, /, **given: Any) -> None:
-    """Print the bench packet: verdict, cautions, parts, the work in order, lugs, tests.
-
-    A sheet is written for a broken wiring too, with that verdict on it.
-
-    \b
-    Exit status:
-      0  every sheet was written
-      2  a spec cannot be read, or a file cannot be written
-      3  a limit was reached
-    """
-    asked = _Sheet(**given)
-    output = asked.output
-    if asked.log is not None and len(asked.specs) > 1:
-        raise click.UsageError("--log is about one SPEC.", ctx)
-    if output is not None and output.suffix.lower() not in _SHEETS:
-        said = "a sheet is NAME.pdf for paper or NAME.html for a browser."
-        raise click.UsageError(f"{printable(str(output))}: {said}", ctx)
-    if output is not None and len(asked.specs) > 1:
-        raise click.UsageError(f"{_ONE} SPEC, or leave it out.", ctx)
-    files = tuple(dict.fromkeys(asked.specs))
-    for place, count in Counter(map(asked.place, files)).items():
-        if count > 1:
-            raise click.UsageError(f"{count} sheets would be {place}: give them one by one.", ctx)
-    status, told = write_files("sheet", files, lambda file: _printed(file, asked))
-    if asked.as_json:
-        write_documents(told)
-    ctx.exit(status)
-
-
-def _printed(file: str, asked: _Sheet) -> tuple[int, JSON]:
-    """The exit status of one sheet, and its machine output."""
-    place = asked.place(file)
-    check_place(place, asked.force)
-    source = bytes_of(file, "the file")  # once: a pipe gives it once, and an editor may change it
-    spec = renumbered(read_text(source, file))
-    say_notices(spec.notices)
-    packet = _packet(spec, asked)
-    for limit in packet.limits:
-        complain_of(f"{file}: not on the sheet: {limit}")
-    sections = tuple(SECTIONS) if _ALL in asked.sections else asked.sections or None
-    if place.suffix.lower() == ".pdf":
-        log = None if asked.log is None else bytes_of(asked.log, "the bench log")
-        data = pdf(packet, Sources(source, log), paper=asked.paper, sections=sections)
-    else:
-        data = page(packet, source, paper=asked.paper, sections=sections)
-    write_whole(place, data, asked.force)
-    complain_of(f"{place}: written ({_told(packet)})")
-    verdicts = [
-        {"wiring": r.wiring, "role": spec.wirings[r.wiring].role, "verdict": r.verdict}
-        for r in packet.results
-    ]
-    return 0, document("sheet", spec=file, output=str(place), results=verdicts)
-
-
-def _packet(spec: Spec, asked: _Sheet) -> Packet:
-    """What is printed of the wirings named, or of every one but the original if none is.
-
-    Raises:
-        Refused: a name that is no wiring of the spec, or the original's.
-    """
-    others = [wiring.name for wiring in spec.others]
-    if "original" in asked.wirings:
-        message = "'original' is what the others are compared with, and on every sheet beside them"
-        raise Refused(Complaint(message, spec.file, hint=known_here(others)))
-    known_names("wiring", asked.wirings, others, spec.file)
-    names = tuple(dict.fromkeys(asked.wirings or others))
-    packet = packet_of(spec, compare(spec, names), (*names, "original"))
-    if asked.log is None:
-        return packet
-    return replace(packet, record=record_of(spec, read_bench_log(asked.log, spec)))
-
-
-def _told(packet: Packet) -> str:
-    """The verdicts on the sheet, and whether what was built failed its measurements."""
-    verdicts = ", ".join(f"{result.wiring} {result.verdict}" for result in packet.results)
-    verdicts = verdicts or "the original alone"
-    if packet.record is None or not packet.record.failures:
-        return verdicts
-    return f"{verdicts}; but as built {packet.record.failures} of what was measured failed"
