@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rewire.bench.work_list import capital
+from rewire.bench.work_list import DO_NOT_BUILD, capital
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.findings import Finding, Result
 from rewire.compare.roles import roles_between
@@ -42,6 +42,8 @@ def wrong_sections(packet: Packet) -> Iterator[ReportSection]:
 def _told(packet: Packet, result: Result) -> Iterator[Block]:
     spec, wiring = packet.spec, packet.spec.wirings[result.wiring]
     (telling,) = tellings([result])
+    stood = "as it was found" if wiring.role == "found" else DO_NOT_BUILD
+    yield Words(f"{wiring.name} {stood}", "BROKEN", bold=True)
     yield from _pictures(packet, wiring, telling.wrong)
     for told in telling.wrong:
         yield Words(
