@@ -57,7 +57,7 @@ def short_sections(checked: Sequence[Checked], file: str) -> Iterator[ReportSect
         file: the spec, as the next command is to name it.
     """
     results = [one.result for one in checked]
-    verdicts = [*map(_verdict, results), Words(_next_step(results, file), "Next:")]
+    verdicts = [*map(_verdict, results), Words(_next_step(checked, file), "Next:")]
     yield ReportSection("verdict", "", tuple(verdicts))
     for telling, one in zip(tellings(results), checked, strict=True):
         of = f" in {telling.result.wiring}" if len(results) > 1 else ""
@@ -99,13 +99,15 @@ def _mends_by_fault(
     return found
 
 
-def _next_step(results: Sequence[Result], file: str) -> str:
+def _next_step(checked: Sequence[Checked], file: str) -> str:
     """The command that follows, or what to mend."""
     spec = shlex.quote(file)
-    plans = [result for result in results if result.role == "plan"]
-    bad = next((result.wiring for result in plans if result.verdict == "broken"), None)
+    results = [one.result for one in checked]
+    plans = [one for one in checked if one.result.role == "plan"]
+    bad = next((one for one in plans if one.result.verdict == "broken"), None)
     if bad:
-        return f"mend {bad} from no. 1 on, check again; what is meant goes under 'changes'"
+        how = "as said below" if bad.mends else "or declare under 'changes' what is meant"
+        return f"mend {bad.result.wiring} {how}, and check again"
     if not plans:
         return "write your plan as another wiring of the spec, and check again"
     found = next((result.wiring for result in results if result.role == "found"), None)

@@ -1,4 +1,4 @@
-"""Write the answers in docs/guide.md anew; ``make docs`` runs it."""
+"""Write the answers in docs/guide.md and README.md anew; ``make docs`` runs it."""
 
 from __future__ import annotations
 
@@ -7,16 +7,17 @@ import sys
 import tempfile
 from pathlib import Path
 
-from tests.docs.guide import GUIDE, told_anew
+from tests.docs.guide import GUIDE, README, told_anew
 
 
 def main() -> None:
-    """Write the guide if an answer in it is new or different, and say so."""
-    with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
-        text = told_anew(Path(folder))
-    if GUIDE.read_text("utf-8") != text:
-        GUIDE.write_text(text, "utf-8")
-        sys.stdout.write(f"{GUIDE.name} written\n")
+    """Write a page if an answer in it is new or different, and say so."""
+    for page in (GUIDE, README):
+        with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
+            text = told_anew(page, Path(folder))
+        if page.read_text("utf-8") != text:
+            page.write_text(text, "utf-8")
+            sys.stdout.write(f"{page.name} written\n")
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""docs/guide.md tried out: its pieces of YAML make one file, its commands are run on it.
+"""docs/guide.md and README.md tried out: their YAML makes one file, their commands are run on it.
 
 A ``yaml`` block is put behind the file so far. A ``diff`` block changes the file; with ``trap``
 behind it, for the next command alone. A ``text`` block begins with a command; what stands below
@@ -17,15 +17,16 @@ from click.testing import CliRunner
 
 from rewire.cli import rewire
 
-GUIDE = Path(__file__).parents[2] / "docs" / "guide.md"
-SPEC = "charger.yaml"
+ROOT = Path(__file__).parents[2]
+GUIDE = ROOT / "docs" / "guide.md"
+README = ROOT / "README.md"
 _BLOCK = re.compile(r"^```(yaml|diff|diff trap|text)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _COMMAND = re.compile(r"^\$ rewire (.+?)( \| head -(\d+))?(; echo \$\?)?$")
 
 
 @dataclass(frozen=True)
 class Said:
-    """A command of the guide, the file as it was then, what the guide shows, what is answered."""
+    """A command of a page, the file as it was then, what the page shows, what is answered."""
 
     command: str
     spec: str
@@ -51,8 +52,10 @@ def answered(line: str, spec: str, folder: Path) -> tuple[str, int]:
     if told is None:
         raise LookupError(line)
     arguments, _, most, wants_status = told.groups()
-    (folder / SPEC).write_text(spec, "utf-8")
-    result = CliRunner().invoke(rewire, shlex.split(arguments), env={"COLUMNS": "80"})
+    words = shlex.split(arguments)
+    named = next(word for word in words if word.endswith(".yaml"))
+    (folder / named).write_text(spec, "utf-8")
+    result = CliRunner().invoke(rewire, words, env={"COLUMNS": "80"})
     lines = result.output.splitlines()[: int(most) if most else None]
     if wants_status:
         lines.append(str(result.exit_code))
@@ -60,7 +63,7 @@ def answered(line: str, spec: str, folder: Path) -> tuple[str, int]:
 
 
 def walked(text: str, folder: Path) -> Iterator[tuple[re.Match[str], Said]]:
-    """Each command of the guide, in order, with the block it stands in."""
+    """Each command of a page, in order, with the block it stands in."""
     spec, trap = "", None
     for block in _BLOCK.finditer(text):
         kind, body = block.groups()
@@ -77,9 +80,9 @@ def walked(text: str, folder: Path) -> Iterator[tuple[re.Match[str], Said]]:
             trap = None
 
 
-def told_anew(folder: Path) -> str:
-    """The guide with the answers of today."""
-    text = GUIDE.read_text("utf-8")
+def told_anew(page: Path, folder: Path) -> str:
+    """A page with the answers of today."""
+    text = page.read_text("utf-8")
     for block, said in reversed(list(walked(text, folder))):
         again = f"```text\n{said.command}\n{said.answer}```"
         text = text[: block.start()] + again + text[block.end() :]

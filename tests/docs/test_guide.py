@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 from functools import cache
+from pathlib import Path
 
 import pytest
 
@@ -15,7 +16,7 @@ from rewire.compare import compare
 from rewire.reading import read_text
 from rewire.records.spec import Spec
 from rewire.values.wiring_values import values_of
-from tests.docs.guide import GUIDE, Said, walked
+from tests.docs.guide import GUIDE, README, Said, walked
 
 
 @cache
@@ -40,6 +41,19 @@ def test_what_the_guide_shows_is_what_the_program_answers(said: tuple[Said, ...]
     for one in said:
         how = f"docs/guide.md, below {one.command!r}: run `make docs`, read it, commit it"
         assert one.answer == one.shown, how
+
+
+def test_what_the_readme_shows_is_what_the_program_answers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Twelve lines of spec and what is said of them."""
+    monkeypatch.chdir(tmp_path)
+    whole = README.read_text("utf-8")
+    (one,) = (said for _, said in walked(whole, tmp_path))
+    assert one.answer == one.shown, "README.md: run `make docs`, read it, commit it"
+    assert "mends" in one.answer
+    assert len(one.spec.splitlines()) <= 16
+    assert len(one.answer.splitlines()) <= 12
 
 
 def test_the_finished_spec_is_what_the_text_says(said: tuple[Said, ...]) -> None:
