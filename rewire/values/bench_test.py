@@ -111,7 +111,9 @@ def bench_test(solved: Solved, setup: Setup) -> BenchTest | None:
     asked = sorted({*STEPS, *marks})
     rows = tuple(_row(fed, p, marks.get(p)) for p in asked if p <= 100.0 * share * _SLACK)
     left = tuple(p for p in asked if p > 100.0 * share * _SLACK)
-    notes = (*_source_notes(fed), *_left_notes(left, why), *_series_notes(fed, rows))
+    steps = ", ".join(f"{percent:.3g} %" for percent in left)
+    not_here = [f"not on this bench: {steps}; {why}"] if left else []
+    notes = (*_source_notes(fed), *not_here, *_series_notes(fed, rows))
     if reading.quantity != "current":
         return BenchTest(*head, rows, notes, None, left)
     sense = sense_for(reading.full_scale, fed.series + fed.insertion)
@@ -192,12 +194,6 @@ def _source_notes(fed: _Fed) -> Iterator[str]:
         yield "true volts: by a voltmeter at the two places, behind the series resistor"
 
 
-def _left_notes(left: Sequence[float], why: str) -> Iterator[str]:
-    if left:
-        steps = ", ".join(f"{percent:.3g} %" for percent in left)
-        yield f"not on this bench: {steps}; {why}"
-
-
 def _series_notes(fed: _Fed, rows: Sequence[BenchRow]) -> Iterator[str]:
     if not rows:
         return
@@ -244,16 +240,12 @@ def _leg_by_leg(solved: Solved, fed: _Fed) -> Iterator[str]:
             if part is not None and part.fixed_ohms and abs(flow.at_most / amps - 1.0) < _WHOLE:
                 legs[branch.part] = legs.get(branch.part, 0.0) + abs(flow.volts) / amps
     yield f"leg by leg, unplugged and discharged: {_legs(solved, fed, whole, own)}"
+    points = filter(None, map(solved.spec.points.get, fed.reading.places))
+    most = with_unit(max(fed.volts, *(abs(p.most_volts) for p in points), 0.0), "V", 3)
     yield (
         "to look at it in the set: a high-voltage probe, or a meter and leads, rated above "
-        f"{_rated(solved, fed)}, put on with the power off and not touched while it is on"
+        f"{most}, put on with the power off and not touched while it is on"
     )
-
-
-def _rated(solved: Solved, fed: _Fed) -> str:
-    """The most that a probe meets: full scale, or what a place of the reading rises to."""
-    points = filter(None, map(solved.spec.points.get, fed.reading.places))
-    return with_unit(max(fed.volts, *(abs(p.most_volts) for p in points), 0.0), "V", 3)
 
 
 def _legs(solved: Solved, fed: _Fed, whole: dict[str, float], own: dict[str, float]) -> str:
@@ -287,29 +279,20 @@ def _rest_of(solved: Solved, fed: _Fed, whole: Sequence[str]) -> str:
     return f"{one} (+) and {other} (-)"
 
 
-def sense_ohms(full_scale: float) -> float:
-    """A sense resistor for a current, ohm: a power of ten, so that volts read as amperes.
+def sense_for(full_scale: float, loop_ohms: float) -> Sense:
+    """A sense resistor for a current, what it shows, and what it does to the current.
 
-    Source: common practice, no source; 1 Ω (mV = mA) for tens and hundreds of milliamperes.
+    A power of ten, so that volts read as amperes; 1 Ω (mV = mA) for tens and hundreds of
+    milliamperes. ``loop_ohms`` are of all that the supply feeds without it.
 
-    >>> [sense_ohms(amps) for amps in (10.0, 0.25, 0.05, 0.005)]
+    Source: common practice, no source. By Ohm's law the current falls at the same supply volts as
+    the loop's ohms rise, and an old voltmeter across it takes its share of the current.
+
+    >>> [sense_for(amps, 1.0).ohms for amps in (10.0, 0.25, 0.05, 0.005)]
     [0.01, 1.0, 1.0, 10.0]
     """
-    ohms = 10.0 ** floor(log10(_MOST_DROP / full_scale) + 1e-9)
-    return min(max(float(ohms), _LEAST_OHMS), _MOST_OHMS)
-
-
-def sense_for(full_scale: float, loop_ohms: float) -> Sense:
-    """What a sense resistor shows, and what it does to the current that it shows.
-
-    Args:
-        full_scale: ampere.
-        loop_ohms: of all that the supply feeds without it: series resistor and circuit.
-
-    Source: Ohm's law; at the same supply volts the current falls as the loop's ohms rise, and an
-    old voltmeter across it takes its share of the current.
-    """
-    ohms = sense_ohms(full_scale)
+    decade = float(10.0 ** floor(log10(_MOST_DROP / full_scale) + 1e-9))
+    ohms = min(max(decade, _LEAST_OHMS), _MOST_OHMS)
     return Sense(
         ohms=ohms,
         full_scale_volts=ohms * full_scale,

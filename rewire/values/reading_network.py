@@ -25,7 +25,7 @@ from rewire.values.dc_network import (
     joined,
 )
 from rewire.values.meter_circuit import Flow, Setup, Solved, flow_of
-from rewire.values.readings import NOT_A_SUM, disagreeing, nominal
+from rewire.values.readings import NEVER_TAKEN, NOT_A_SUM, depends_on, disagreeing, nominal
 from rewire.words.quantity import in_ohms, pieces_said, with_unit
 
 
@@ -96,8 +96,7 @@ def network_of(solved: Solved, name: str) -> Network:
     """
     ready, network = solved.setups.get(name), solved.network
     if ready is None:
-        said = "'never' forbids every state it could be taken in"
-        return _nothing(solved, network.wiring.readings[name], said)
+        return _nothing(solved, network.wiring.readings[name], NEVER_TAKEN)
     pairs = network.pairs(ready.reading)
     if pairs is None:
         return _nothing(solved, ready.reading, ready.circuit.why or "")
@@ -146,8 +145,7 @@ def _answered(own: Network, solved: Solved, ready: Setup) -> Network:
     """With what the meter makes of it, or why that cannot be told."""
     loose = disagreeing(solved, ready)
     if loose:
-        said = f"it depends on {', '.join(loose)}, which 'when' does not fix to one position"
-        return replace(own, why=said)
+        return replace(own, why=depends_on(loose))
     found = nominal(solved.network, ready.circuit, solved.values)
     share = None if found.amps is None else found.amps / (ready.full_scale or inf)
     return replace(

@@ -29,6 +29,7 @@ MOST_STATES = 4096
 NOT_A_SUM = (
     "a diode or capacitor lies in the only way to the meter: calibrate against a known source"
 )
+NEVER_TAKEN = "'never' forbids every state it could be taken in"
 NO_PATH = "there is no path between its places"
 _SAME = 1e-9
 _TRIALS = 4
@@ -212,6 +213,11 @@ def disagreeing(solved: Solved, ready: Setup) -> tuple[str, ...]:
     if all(_alike(answers[0], one) for one in answers[1:]):
         return ()
     return tuple(_guilty(ready.states, answers)) or tuple(ready.states[0])
+
+
+def depends_on(loose: Sequence[str]) -> str:
+    """What is said of a reading that cannot be told, for some controls may stand anywhere."""
+    return f"it depends on {', '.join(loose)}, which 'when' does not fix to one position"
 
 
 def _guilty(states: Sequence[State], answers: Sequence[Nominal]) -> Iterator[str]:

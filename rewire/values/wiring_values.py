@@ -38,7 +38,14 @@ from rewire.values.ratings import (
     stress_warnings,
     telling_contacts,
 )
-from rewire.values.readings import NOT_A_SUM, Nominal, disagreeing, nominal
+from rewire.values.readings import (
+    NEVER_TAKEN,
+    NOT_A_SUM,
+    Nominal,
+    depends_on,
+    disagreeing,
+    nominal,
+)
 from rewire.values.solved import DRAWER, insertion, series_of, solved_of, with_drawer, with_leads
 from rewire.values.surroundings import (
     begins_to_conduct,
@@ -254,14 +261,12 @@ def _readout(solved: Solved, original: Solved, name: str, wishes: Wishes) -> Rea
     ready, network = solved.setups.get(name), solved.network
     before = insertion(original, name)
     if ready is None:
-        note = "'never' forbids every state it could be taken in"
-        return Readout(name, {}, None, None, None, before, None, note=note)
+        return Readout(name, {}, None, None, None, before, None, note=NEVER_TAKEN)
     state = network.fixed(ready.reading, ready.states[0])
     bare = Readout(name, state, ready.meter_name, None, None, before, None)
     loose = disagreeing(solved, ready)
     if loose:
-        note = f"it depends on {', '.join(loose)}, which 'when' does not fix to one position"
-        return replace(bare, note=note, refused=True)
+        return replace(bare, note=depends_on(loose), refused=True)
     found = nominal(network, ready.circuit, solved.values)
     bare, wrong = replace(bare, insertion_ohms=found.insertion), unfit(solved, ready)
     if wrong is not None:
