@@ -13,6 +13,7 @@ from rewire.circuit.dc import TIED, Array, Ends, Solution, solve
 from rewire.records.part import Part
 from rewire.records.parts import Meter
 from rewire.records.spec import Reading, Spec
+from rewire.values.answers import Combination
 from rewire.values.dc_network import TINY, Branch, DcNetwork, State, Values, changed, filled
 
 _NO_OHMS = 1e-20
@@ -126,6 +127,8 @@ class Solved:
     found: dict[str, Fitted]
     exact: dict[str, float] = field(default_factory=dict)
     chosen: dict[str, float] = field(default_factory=dict)
+    combined: dict[str, list[Combination]] = field(default_factory=dict)
+    """Resistor → the best that a drawer has for it."""
 
     @property
     def spec(self) -> Spec:

@@ -25,7 +25,7 @@ from rewire.values.answers import USUAL_ACCEPT, OptionPart, OptionReading, Optio
 from rewire.values.dc_network import filled
 from rewire.values.meter_circuit import Setup, Solved, answer
 from rewire.values.pots import pot_answers
-from rewire.values.readings import nominal
+from rewire.values.readings import error_percent, nominal
 from rewire.values.solved import EXACT, OR, preferred_near, solved_of
 from rewire.words.quantity import Piece, with_unit
 
@@ -288,16 +288,11 @@ def _off(solved: Solved, meter: Meter) -> str | None:
         if answered.reaches is False:
             return f"{answered.part} cannot reach every setting that {answered.reading} may need"
     for ready in solved.setups.values():
-        error = _error(solved, ready)
+        error = error_percent(solved, ready)
         accept = ready.reading.accept_percent or max(meter.accuracy_percent or 0.0, USUAL_ACCEPT)
         if ready.meter_name == meter.name and error is not None and abs(error) > accept:
             return f"{ready.reading.name} would be {error:+.3g} % of full scale off"
     return None
-
-
-def _error(solved: Solved, ready: Setup) -> float | None:
-    amps, full_scale = nominal(solved.network, ready.circuit, solved.values).amps, ready.full_scale
-    return None if amps is None or not full_scale else 100.0 * (amps / full_scale - 1.0)
 
 
 def _row(
@@ -323,7 +318,7 @@ def _row(
         row,
         parts=tuple(_parts(solved, plan, {one.reading.name for one in mine})),
         readings=tuple(
-            OptionReading(one.reading.name, _error(solved, one), what.insertion)
+            OptionReading(one.reading.name, error_percent(solved, one), what.insertion)
             for one, what in found
         ),
     )

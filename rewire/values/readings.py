@@ -177,6 +177,14 @@ def nominal(network: DcNetwork, circuit: ReadingCircuit, values: Values) -> Nomi
     return Nominal(amps, insertion, circuit.why)
 
 
+def error_percent(solved: Solved, setup: Setup) -> float | None:
+    """How far a reading is off, percent of full scale; None where it is not known."""
+    amps = nominal(solved.network, setup.circuit, solved.values).amps
+    if amps is None or not setup.full_scale:
+        return None
+    return 100.0 * (amps / setup.full_scale - 1.0)
+
+
 def tried(network: DcNetwork, values: Values) -> list[Array]:
     """Values with those that are not known at several sizes, if there are any.
 

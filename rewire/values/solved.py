@@ -20,7 +20,6 @@ from rewire.compare.roles import roles_between
 from rewire.reading.faults import Fault, SpecError
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
-from rewire.values.answers import Combination
 from rewire.values.dc_network import DcNetwork, dc_network_of, filled
 from rewire.values.drawer import Stock, in_stock, what_is_left
 from rewire.values.fitting import fit_values, unknowns_of
@@ -46,20 +45,16 @@ _AS_GOOD = 5e-4
 """Share of full scale that no pointer shows: within it a value of fewer per decade is as good."""
 
 
-def solved_of(spec: Spec, wiring: Wiring) -> Solved:
+def solved_of(spec: Spec, wiring: Wiring, stocks: tuple[Stock, ...] = ()) -> Solved:
     """A wiring worked out: readings set up, what is open fitted and chosen, pots set to it.
 
-    The same records give the same answer, worked out once; nobody changes it.
+    The same records give the same answer, worked out once; nobody changes it. ``stocks`` are
+    what lies in a drawer.
 
     Raises:
         LimitReached, SpecError: as ``values_of``.
     """
-    return _solved_of(Case(spec, wiring))
-
-
-@lru_cache(maxsize=64)
-def _solved_of(case: Case) -> Solved:
-    return with_drawer(case.spec, case.wiring, ())[0]
+    return _solved_of(Case(spec, wiring), stocks)
 
 
 def lug_volts(spec: Spec, wiring: Wiring) -> dict[str, LugVolts]:
@@ -72,17 +67,16 @@ def _lug_volts(case: Case) -> dict[str, LugVolts]:
     if not high_points(case.spec):
         return {}
     try:
-        solved = _solved_of(case)
+        solved = _solved_of(case, ())
     except LimitReached:
         network = dc_network_of(case.spec, case.wiring, roles_between(case.spec, case.wiring))
         return most_volts(network, network.nominal())
     return most_volts(solved.network, solved.values)
 
 
-def with_drawer(
-    spec: Spec, wiring: Wiring, stocks: Sequence[Stock]
-) -> tuple[Solved, dict[str, list[Combination]]]:
-    """A wiring worked out with what lies in a drawer, and the best of it for each resistor."""
+@lru_cache(maxsize=64)
+def _solved_of(case: Case, stocks: tuple[Stock, ...]) -> Solved:
+    spec, wiring = case.spec, case.wiring
     network = dc_network_of(spec, wiring, roles_between(spec, wiring))
     setups = _readings(network, list(wiring.readings))
     unknowns = unknowns_of(network, setups)
@@ -94,7 +88,8 @@ def with_drawer(
         u.part: float(v[0]) for u in unknowns if (v := solved.values[u.number]) is not None
     }
     resistors = [u for u in unknowns if not u.is_setting and u.part in solved.exact]
-    combined = _take_from_drawer(solved, resistors, stocks) if stocks else {}
+    if stocks:
+        _take_from_drawer(solved, resistors, stocks)
     pots = [u for u in unknowns if u.is_setting and u.part in solved.exact]
     by_pot = [u.setup for u in pots]
     counting = [s for s in setups.values() if s not in by_pot]
@@ -104,7 +99,7 @@ def with_drawer(
             solved.values[unknown.number] = None
         fit_values(solved, pots)
         _spoilt(solved, pots)
-    return solved, combined
+    return solved
 
 
 def _readings(network: DcNetwork, names: Sequence[str]) -> dict[str, Setup]:
@@ -117,16 +112,15 @@ def _readings(network: DcNetwork, names: Sequence[str]) -> dict[str, Setup]:
 
 def _take_from_drawer(
     solved: Solved, resistors: Sequence[Unknown], stocks: Sequence[Stock]
-) -> dict[str, list[Combination]]:
+) -> None:
     """The best combination for each resistor in turn; what one takes, the next cannot have."""
     watts: dict[str, float] = {}
     for ready in solved.setups.values():
         for part, load in loads_of(solved, ready).items():
             watts[part] = max(load.watts, watts.get(part, 0.0))
-    combined = {}
     for unknown in resistors:
         best = in_stock(stocks, solved.exact[unknown.part], watts.get(unknown.part))
-        combined[unknown.part] = best
+        solved.combined[unknown.part] = best
         if not best:
             continue
         stocks = what_is_left(stocks, best[0])
@@ -136,7 +130,6 @@ def _take_from_drawer(
             off = best[0].tolerance_percent / 100.0
             value = solved.network.values[unknown.number]
             solved.network.values[unknown.number] = replace(value, tolerance=off)
-    return combined
 
 
 def _spoilt(solved: Solved, pots: Sequence[Unknown]) -> None:

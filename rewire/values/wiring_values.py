@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
@@ -44,9 +44,10 @@ from rewire.values.readings import (
     Nominal,
     depends_on,
     disagreeing,
+    error_percent,
     nominal,
 )
-from rewire.values.solved import DRAWER, insertion, series_of, solved_of, with_drawer, with_leads
+from rewire.values.solved import DRAWER, insertion, series_of, solved_of, with_leads
 from rewire.values.surroundings import (
     begins_to_conduct,
     loading_note,
@@ -79,10 +80,6 @@ class Wishes:
     draw: Draw = field(default_factory=Draw)
 
 
-Combined = Mapping[str, list[Combination]]
-"""Part → the best that the drawer has for it."""
-
-
 def values_of(
     spec: Spec, wirings: Sequence[str] | None = None, wishes: Wishes | None = None
 ) -> tuple[WiringValues, ...]:
@@ -100,23 +97,16 @@ def values_of(
     """
     asked = wishes or Wishes()
     names = [w.name for w in spec.others] if wirings is None else list(wirings)
-    if not asked.stocks:
-        asked = replace(asked, stocks=())
-        return tuple(_wiring_values(Case(spec, spec.wirings[name]), asked) for name in names)
-    original, _ = with_drawer(spec, spec.original, asked.stocks)
-    return tuple(
-        _answered(*with_drawer(spec, spec.wirings[name], asked.stocks), original, asked)
-        for name in names
-    )
+    asked = replace(asked, stocks=tuple(asked.stocks))
+    return tuple(_wiring_values(Case(spec, spec.wirings[name]), asked) for name in names)
 
 
 @lru_cache(maxsize=64)
 def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
-    spec = case.spec
-    return _answered(solved_of(spec, case.wiring), {}, solved_of(spec, spec.original), wishes)
-
-
-def _answered(solved: Solved, combined: Combined, original: Solved, wishes: Wishes) -> WiringValues:
+    solved, original = (
+        solved_of(case.spec, wiring, tuple(wishes.stocks))
+        for wiring in (case.wiring, case.spec.original)
+    )
     network = solved.network
     names = list(network.wiring.readings)
     stresses = part_stresses(solved, wishes.overload)
@@ -129,7 +119,7 @@ def _answered(solved: Solved, combined: Combined, original: Solved, wishes: Wish
     tests = [test for test in asked if test is not None]
     warnings = (
         *limits,
-        *_notices(solved, combined),
+        *_notices(solved),
         *_bench_notice(solved, tests),
         *stress_warnings(solved, stresses),
         *risen_meters(solved),
@@ -142,7 +132,7 @@ def _answered(solved: Solved, combined: Combined, original: Solved, wishes: Wish
     return WiringValues(
         wiring=network.wiring.name,
         readings=readouts,
-        fits=tuple(_fits(solved, combined)),
+        fits=tuple(_fits(solved)),
         pots=pots,
         parts=tuple(stresses),
         bench=tuple(tests),
@@ -156,10 +146,8 @@ def _answered(solved: Solved, combined: Combined, original: Solved, wishes: Wish
 
 def _loaded(solved: Solved, one: Readout) -> Readout:
     """The same with what the meter takes away from the set, here and in the original."""
-    reading, both = (
-        solved.network.wiring.readings[one.name],
-        (one.insertion_ohms, one.original_insertion_ohms),
-    )
+    reading = solved.network.wiring.readings[one.name]
+    both = one.insertion_ohms, one.original_insertion_ohms
     now, was = (loading_percent(solved.spec, reading, ohms) for ohms in both)
     note = _joined(one.note, loading_note(reading, now, was))
     return replace(one, loading_percent=now, original_loading_percent=was, note=note)
@@ -356,7 +344,7 @@ def _notes(ready: Setup, found: Nominal) -> Iterator[str | None]:
         yield "rms values, resistances alone"
 
 
-def _fits(solved: Solved, combined: Combined) -> Iterator[Fit]:
+def _fits(solved: Solved) -> Iterator[Fit]:
     for unknown in solved.unknowns:
         part = solved.network.parts[unknown.part]
         if unknown.is_setting:
@@ -367,18 +355,14 @@ def _fits(solved: Solved, combined: Combined) -> Iterator[Fit]:
             yield Fit(part.name, reading, None, None, None, None, part.choose, why=why)
             continue
         ohms = solved.chosen.get(part.name, exact)
-        best = combined.get(part.name, [])
-        amps = nominal(solved.network, unknown.setup.circuit, solved.values).amps
-        full_scale = unknown.setup.full_scale
+        best = solved.combined.get(part.name, [])
         yield Fit(
             part=part.name,
             reading=reading,
             exact_ohms=exact,
             chosen_ohms=ohms,
             chosen=best[0].written if best else written(Piece(ohms)),
-            error_percent=(
-                None if amps is None or not full_scale else 100.0 * (amps / full_scale - 1.0)
-            ),
+            error_percent=error_percent(solved, unknown.setup),
             choose=series_of(part, ohms) or part.choose,
             others=tuple(best),
             why=_why_chosen(part, best, solved.found[part.name]),
@@ -396,13 +380,13 @@ def _why_chosen(part: Part, best: Sequence[Combination], found: Fitted) -> str |
     return None
 
 
-def _notices(solved: Solved, combined: Combined) -> Iterator[Caution]:
+def _notices(solved: Solved) -> Iterator[Caution]:
     """What was taken for granted: drawers asked for and not given, pots without a setting."""
     for name, part in solved.network.parts.items():
         if part.choose == DRAWER and name in solved.exact and name not in solved.chosen:
             said = f"{name} is to come from a drawer and none was given: --drawer FILE"
             yield Caution("drawer", said, False, name)
-        for piece in (piece for one in combined.get(name, [])[:1] for piece in one.pieces):
+        for piece in (piece for one in solved.combined.get(name, [])[:1] for piece in one.pieces):
             if piece.overloaded:
                 takes, may = (with_unit(w, "W", 3) for w in (piece.watts, piece.rating_watts))
                 said = f"{name}: {in_ohms(piece.ohms)} of it takes {takes}, rated {may}"
