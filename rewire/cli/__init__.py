@@ -39,8 +39,8 @@ HELP = {
     "moves": "From one wiring to another: what to lift, move, add and remove, in order.",
     "buzz": "What must an ohmmeter find; and with readings, which mistake explains them?",
     "identify": "Which switch is this, what meter is this?",
-    "fit": "Land the function on the switch you have, or learn why it cannot be done.",
-    "sheet": "Print the bench sheet.",
+    "fit": "Wire the function to the switch you have, or learn why it cannot be done.",
+    "sheet": "Print the bench packet as a PDF, or make a page (HTML) that turns the switches.",
     "new": "Write a commented starter spec; or take the spec out of a sheet.",
     "shunt": "Quick sum: the shunt for a meter and a current, or a shunt with taps.",
     "multiplier": "Quick sum: the multiplier for a meter and a voltage.",
@@ -143,10 +143,10 @@ specs_argument = click.argument(
     "specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path()
 )
 json_option = click.option(
-    "--json", "as_json", is_flag=True, help="Machine output instead of the report."
+    "--json", "as_json", is_flag=True, help="Print JSON instead of the report."
 )
 json_of_files = click.option(
-    "--json", "as_json", is_flag=True, help="Say what was written as JSON."
+    "--json", "as_json", is_flag=True, help="Print what was written as JSON."
 )
 
 

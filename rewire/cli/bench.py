@@ -63,11 +63,11 @@ _SHORT = {"closed": "c", "open": "o", "ol": "o", "skip": "s", "undo": "u", "quit
 @specs_argument
 @click.option(
     "--from", "source", metavar="WIRING",
-    help="The wiring that is there. [default: what was found on the bench, else original]",
+    help="Begin at this wiring. [default: what was found on the bench, else original]",
 )  # fmt: skip
 @click.option(
     "--to", "targets", metavar="WIRING", multiple=True,
-    help="The wiring that is wanted; may be given again. [default: each that is planned]",
+    help="End at this wiring; may be given again. [default: each that is planned]",
 )  # fmt: skip
 @json_option
 @click.pass_context
@@ -147,26 +147,36 @@ class _Asked:
 @specs_argument
 @named(
     "--wiring", "wirings",
-    "This wiring alone; may be given again. [default: every one but original]",
+    "Read out this wiring alone; may be given again. [default: each that is planned]",
 )  # fmt: skip
-@click.option("--found", metavar="LOG", type=click.Path(), help="A bench log with readings.")
+@click.option(
+    "--found",
+    metavar="LOG",
+    type=click.Path(),
+    help="Say which mistakes explain the readings in this bench log.",
+)
 @click.option("--ask", "asking", is_flag=True, help="Ask for one reading at a time, the best next.")
 @click.option(
-    "--save", metavar="FILE", type=click.Path(), help="With --ask: write the readings as a log."
+    "--save", metavar="FILE", type=click.Path(), help="Write the readings of --ask to a bench log."
 )
-@click.option("--full", is_flag=True, help="Every pair of places in every position.")
+@click.option(
+    "--full",
+    is_flag=True,
+    help="Also print each contact and every pair of lugs and points, in every position.",
+)
 @click.option(
     "--seconds", type=NumberRange(min=0.0), default=60.0, show_default=True,
-    help="Limit of the search for two mistakes at once, and for the shortest list (10 at most).",
+    help="Stop the search for two mistakes at once after so long, and for the shortest list (10 at "
+    "most).",
 )  # fmt: skip
 @json_option
 @click.pass_context
 def buzz_command(ctx: click.Context, /, **given: Any) -> None:
     """What must an ohmmeter find, power off? With readings: which mistake explains them?
 
-    Without readings: the continuity table, and the fewest touches of the leads that show every
-    single mistake. With --found or --ask: the suspects, best first, and what to touch next; a
-    log's calibration runs and acceptance tests are judged too.
+    Without readings: the fewest readings that find any single wiring mistake. With --found or
+    --ask: what to read next, and the suspects, best first; a log's calibration runs and
+    acceptance tests are judged too.
 
     A log is a file such as
 

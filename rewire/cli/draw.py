@@ -98,7 +98,7 @@ class Order:
 @specs_argument
 @click.option(
     "--view", "views", metavar="LIST", default="card", callback=words_of((*VIEWS, ALL)),
-    help=f"What to draw, commas between: {', '.join(VIEWS)}, or {ALL}. [default: card]",
+    help=f"Draw these, commas between: {', '.join(VIEWS)}, or {ALL}. [default: card]",
 )  # fmt: skip
 @named("--wiring", "wirings", "Draw this wiring alone; may be given again. [default: every one]")
 @named("--switch", "switches", "Draw this switch alone; may be given again. [default: every one]")
@@ -108,20 +108,20 @@ class Order:
 )  # fmt: skip
 @click.option(
     "--from", "seen_from", type=click.Choice(["behind", "front"]), default="behind",
-    show_default=True, help="Side the switch is seen from.",
+    show_default=True, help="Show the switches as seen from this side.",
 )  # fmt: skip
 @click.option(
     "--format", "formats", metavar="LIST", callback=words_of(FORMATS),
-    help="pdf, svg, png, commas between; PDF holds all sheets in one file. [default: pdf]",
+    help="Draw as pdf, svg or png, commas between; a PDF holds all in one file. [default: pdf]",
 )  # fmt: skip
 @paper_option
 @click.option(
     "--symbols", type=click.Choice(["iec", "us"]), default="iec", show_default=True,
-    help="Symbols of the circuit: of IEC 60617, or of IEEE 315.",
+    help="Draw the circuit with the symbols of IEC 60617, or of IEEE 315.",
 )  # fmt: skip
 @click.option(
     "--output", "-o", metavar="PLACE", type=click.Path(path_type=Path),
-    help="A folder, or a file where it all goes into one. [default: this folder]",
+    help="Write into this folder, or to this file if all goes into one. [default: this folder]",
 )  # fmt: skip
 @force_option
 @json_of_files

@@ -82,51 +82,63 @@ class _Asked:
 @click.argument("spec_file", metavar="SPEC", type=click.Path())
 @click.option(
     "--switch", "switches", metavar="FORM|FILE", multiple=True,
-    help="A form (3P4T), or a buzz-out file of a switch; may be given again.",
+    help="Try a switch of this form (3P4T), or the one in a buzz-out file; may be given again.",
 )  # fmt: skip
 @click.option(
-    "--drawer", metavar="FILE", type=click.Path(path_type=Path), help="All switches in a drawer."
+    "--drawer",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Try all switches in a drawer file.",
 )
-@click.option("--replace", metavar="PART", help="The switch to replace. [default: the only one]")
+@click.option("--replace", metavar="PART", help="Replace this switch. [default: the only one]")
 @click.option(
     "--timing", type=click.Choice(["non-shorting", "shorting", "unknown"]),
-    help="Timing of the FORM. [default: unstated; the report says which timing is needed]",
+    help="Say how the switch given as FORM moves: break before make, or shorting (make before "
+    "break). [default: unstated; the report says which timing is needed]",
 )  # fmt: skip
 @click.option(
     "--order",
     type=click.Choice(["in-order", "reversed", "any"]),
     default="in-order",
     show_default=True,
-    help="Order in which the knob may pass the positions (the legend follows).",
+    help="Let the knob pass the positions in this order (the legend follows).",
 )
 @click.option(
     "--waive", "waived", type=click.Choice(list(_WAIVED)), multiple=True,
-    help="What may happen while switching though it did not in the original.",
+    help="Allow this while the knob turns, though the original does not do it (see above).",
 )  # fmt: skip
 @click.option(
     "--count", type=click.IntRange(1, 100), default=1, metavar="N",
-    help="Show up to N landings, cheapest first.",
+    help="Show up to N ways to wire it, the one with fewest wires first.",
 )  # fmt: skip
 @click.option(
     "--time-limit", type=NumberRange(min=0.0), metavar="SECONDS",
-    help="For each switch. [default: none; 2 for those of a drawer]",
+    help="Stop trying each switch after so long. [default: none; 2 for those of a drawer]",
 )  # fmt: skip
-@click.option("--write", "name", metavar="NAME", help="Add the landing to SPEC as a new wiring.")
+@click.option(
+    "--write", "name", metavar="NAME", help="Add the answer to SPEC as a wiring of this name."
+)
 @json_option
 @click.pass_context
 def fit_command(ctx: click.Context, /, **given: Any) -> None:
-    """Land the function of a switch on another one, or learn why it cannot be done.
+    """Wire the function of a switch to another one, or learn why it cannot be done.
 
-    The old switch is taken out of the original wiring, with its jumpers; what is left of
-    each net that it had a lug on lands on a lug of the new switch, so that the same places
-    are tied in every position, and nothing lets go or meets on the way that did not. Fewest
-    connections first, then fewest jumpers, then poles in order. When it says no, there is
-    no landing.
+    The old switch is taken out of the original wiring, with its jumpers. Each wire that was
+    on it goes to a lug of the new switch, so that every position makes the same connections
+    and none opens or shorts while the knob turns that did not. Fewest wires first, then fewest
+    jumpers, then poles in order. When it says no, it cannot be done.
+
+    \b
+    What --waive allows while the knob turns:
+      gap        a connection opens for a moment
+      bridge     two circuits are shorted to each other for a moment
+      interrupt  the current in a path stops for a moment
+      stray      current flows for a moment where none should
 
     \b
     Exit status:
-      0  there is a landing, on one of the switches at least
-      1  there is none
+      0  it fits, on one of the switches at least
+      1  it fits on none
       2  the input is bad
       3  it depends on a timing that is not known, or the time ran out first
     """
@@ -323,8 +335,18 @@ def identify_command() -> None:
 
 @identify_command.command(name="switch")
 @click.argument("file", metavar="BUZZOUT", type=click.Path())
-@click.option("--name", default="S1", show_default=True, help="Its reference in the block.")
-@click.option("--control", default="KNOB", show_default=True, help="Its control in the block.")
+@click.option(
+    "--name",
+    default="S1",
+    show_default=True,
+    help="Call the switch by this reference in the block.",
+)
+@click.option(
+    "--control",
+    default="KNOB",
+    show_default=True,
+    help="Call its control by this name in the block.",
+)
 @json_option
 @click.pass_context
 def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool) -> None:
@@ -364,23 +386,32 @@ def _check_name(text: str, option: str) -> None:
 
 
 @identify_command.command(name="meter")
-@click.option("--series", metavar="OHMS", help="Between source and meter, source included.")
-@click.option("--shunt", metavar="OHMS", help="Across the meter in the second reading.")
-@click.option("--then", metavar="OHMS", help="In the place of --series in the second reading.")
-@click.option("--source", metavar="VOLTS", help="Of the source, measured under load.")
 @click.option(
-    "--volts", metavar="VOLTS", help="Across the meter, by a voltmeter of high resistance."
+    "--series",
+    metavar="OHMS",
+    help="Resistance between source and meter, the source's own included.",
 )
-@click.option("--amps", metavar="AMPS", help="Through the meter.")
+@click.option("--shunt", metavar="OHMS", help="Resistance across the meter in the second reading.")
+@click.option(
+    "--then",
+    metavar="OHMS",
+    help="Resistance that took the place of --series in the second reading.",
+)
+@click.option("--source", metavar="VOLTS", help="Voltage of the source, measured under load.")
+@click.option(
+    "--volts", metavar="VOLTS", help="Voltage across the meter, by a voltmeter of high resistance."
+)
+@click.option("--amps", metavar="AMPS", help="Current through the meter.")
 @click.option("--before", metavar="PERCENT", default="100 %", show_default=True,
-              help="Where the pointer stood first.")  # fmt: skip
+              help="Where the pointer stood in the first reading.")  # fmt: skip
 @click.option("--after", metavar="PERCENT", default="50 %", show_default=True,
               help="Where it stood in the second reading.")  # fmt: skip
-@click.option("--resistors-off", metavar="PERCENT", default="1 %", show_default=True)
+@click.option("--resistors-off", metavar="PERCENT", default="1 %", show_default=True,
+              help="How far the resistances given may be off.")  # fmt: skip
 @click.option("--volts-off", metavar="PERCENT", default="1 %", show_default=True,
-              help="Also of --source and --amps.")  # fmt: skip
+              help="How far --volts, --source and --amps may be off.")  # fmt: skip
 @click.option("--pointer-off", metavar="PERCENT", default="1 %", show_default=True,
-              help="Of full scale, in each reading.")  # fmt: skip
+              help="How far each reading of the pointer may be off, of full scale.")  # fmt: skip
 @json_option
 @click.pass_context
 def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:

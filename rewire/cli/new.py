@@ -23,11 +23,13 @@ _KIND = "meter-switch"
 @click.argument("file", required=False, type=click.Path(path_type=Path, allow_dash=True))
 @click.option(
     "--kind", type=click.Choice([_KIND, "meter", "jack"]),
-    help=f"What is replaced. [default: {_KIND}]",
+    help=f"Write a spec for replacing this. [default: {_KIND}]",
 )  # fmt: skip
-@click.option("--title", metavar="TEXT", help="Title of the spec. [default: one to be changed]")
 @click.option(
-    "--form", metavar="FORM", help="Poles and throws of the meter switch, 2P6T say. [default: 3P3T]"
+    "--title", metavar="TEXT", help="Give the spec this title. [default: one to be changed]"
+)
+@click.option(
+    "--form", metavar="FORM", help="Give the meter switch this form, 2P6T say. [default: 3P3T]"
 )
 @click.option(
     "--from", "sheet", metavar="SHEET", type=click.Path(path_type=Path),

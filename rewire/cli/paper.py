@@ -13,7 +13,11 @@ Paper = Literal["a4", "letter"]
 ALL = "all"
 ONE = "--output names one file: give one"
 paper_option = click.option(
-    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="Make the pages for this paper.",
 )
 force_option = click.option(
     "--force", is_flag=True, help="Replace a file even if rewire did not make it."

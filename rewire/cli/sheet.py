@@ -67,7 +67,7 @@ class _Sheet:
 @specs_argument
 @click.option(
     "--output", "-o", metavar="FILE", type=click.Path(path_type=Path),
-    help="Where to, for one SPEC: NAME.pdf for paper, NAME.html for a page that turns the "
+    help="Write here, for one SPEC: NAME.pdf for paper, NAME.html for a page that turns the "
     "switches. [default: the spec's name, with the wirings and sections chosen, 'measured' with "
     "--log, and .pdf, in this folder]",
 )  # fmt: skip
@@ -78,12 +78,12 @@ class _Sheet:
 )  # fmt: skip
 @click.option(
     "--sections", metavar="NAMES", callback=words_of((*SECTIONS, ALL)),
-    help=f"Only these, commas between: {', '.join(SECTIONS)}; all prints the evidence too, which "
-    "begins with verdict. The cautions are always there. [default: all up to owner]",
+    help=f"Print only these, commas between: {', '.join(SECTIONS)}; all prints the evidence too, "
+    "which begins with verdict. The cautions are always there. [default: all up to owner]",
 )  # fmt: skip
 @click.option(
     "--log", metavar="FILE", type=click.Path(path_type=Path),
-    help="A bench log: adds the as-built record and the report for the owner.",
+    help="Add the as-built record and the report for the owner, from this bench log.",
 )  # fmt: skip
 @force_option
 @json_of_files

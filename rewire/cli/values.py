@@ -85,14 +85,17 @@ def _options(*options: Callable[[Command], Command]) -> Callable[[Command], Comm
 
 _wire_options = _options(
     click.option(
-        "--wire", type=click.IntRange(-3, 60), metavar="AWG", help="Wind resistors from this wire."
+        "--wire",
+        type=click.IntRange(-3, 60),
+        metavar="AWG",
+        help="Say how much wire of this gauge winds each resistor.",
     ),
     click.option(
         "--metal",
         type=click.Choice(list(METALS)),
         default=_USUAL_METAL,
         show_default=True,
-        help="Of it.",
+        help="Say the metal of that wire.",
     ),
 )
 
@@ -117,7 +120,8 @@ class _Asked:
 @json_option
 @named(
     "--wiring", "wirings",
-    "This wiring alone, original too; may be given again. [default: every one but original]",
+    "Work out this wiring alone, original too; may be given again. [default: every one but "
+    "original]",
 )  # fmt: skip
 @click.option(
     "--drawer", metavar="FILE", type=click.Path(path_type=Path),
@@ -126,10 +130,14 @@ class _Asked:
 @_wire_options
 @click.option(
     "--overload", metavar="TIMES", type=NumberRange(min=1.0, max=1e6),
-    help="A second sum of watts at so many times full scale.",
+    help="Also work out each part's watts at so many times full scale.",
 )  # fmt: skip
 @click.option(
-    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Of the Monte Carlo."
+    "--seed",
+    type=click.IntRange(min=0),
+    default=1,
+    show_default=True,
+    help="Start the random builds of 'after setting' from this number.",
 )
 @click.option(
     "--full", is_flag=True,
@@ -267,28 +275,38 @@ def _percent_of(text: str | None, option: str) -> float | None:
 
 
 _sum_options = _options(
-    click.option("--meter", required=True, metavar="AMOUNT", help="Full scale: 1 mA, or 50 mV."),
-    click.option("--resistance", required=True, metavar="OHMS", help="Of the meter: 100 ohm."),
     click.option(
-        "--resistance-tolerance", metavar="PERCENT", help="Of the meter, for the worst case."
+        "--meter", required=True, metavar="AMOUNT",
+        help="Say the meter's full scale: 1 mA, or 50 mV.",
+    ),
+    click.option(
+        "--resistance", required=True, metavar="OHMS",
+        help="Say the resistance of the meter's coil: 100 ohm.",
+    ),
+    click.option(
+        "--resistance-tolerance", metavar="PERCENT",
+        help="Say how far that resistance may be off, for the worst case."
     ),
     click.option(
         "--choose", type=click.Choice([EXACT, *SERIES]),
-        help=f"Preferred values.  [default: {_USUAL}]",
+        help=f"Choose from this series of preferred values.  [default: {_USUAL}]",
     ),
     click.option(
         "--drawer", metavar="FILE", type=click.Path(path_type=Path),
-        help="Choose from the parts in a drawer file.",
+        help="Choose resistors from the parts in a drawer file.",
     ),
-    click.option("--tolerance", metavar="PERCENT", help="Of the resistors, for the worst case."),
-    click.option("--json", "as_json", is_flag=True, help="Machine output."),
+    click.option(
+        "--tolerance", metavar="PERCENT",
+        help="Say how far the resistors may be off, for the worst case.",
+    ),
+    click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the report."),
 )  # fmt: skip
 
 
 @click.command(name="shunt", short_help=HELP["shunt"])
 @click.argument("ranges", metavar="AMPS...", nargs=-1, required=True)
 @_sum_options
-@click.option("--tapped", is_flag=True, help="One shunt with a tap for each range.")
+@click.option("--tapped", is_flag=True, help="Make one shunt with a tap for each range.")
 @_wire_options
 @click.pass_context
 def shunt_command(ctx: click.Context, /, **given: Any) -> None:
@@ -310,7 +328,9 @@ def shunt_command(ctx: click.Context, /, **given: Any) -> None:
 @click.command(name="multiplier", short_help=HELP["multiplier"])
 @click.argument("ranges", metavar="VOLTS...", nargs=-1, required=True)
 @_sum_options
-@click.option("--chained", is_flag=True, help="Each range adds a resistor to the ones below.")
+@click.option(
+    "--chained", is_flag=True, help="Let each range add a resistor to those of the ranges below."
+)
 @click.pass_context
 def multiplier_command(ctx: click.Context, /, **given: Any) -> None:
     """The series resistor that makes a meter read VOLTS at full scale; one for each range.

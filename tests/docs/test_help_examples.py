@@ -76,3 +76,32 @@ def test_a_file_is_read_as_written(words: tuple[str, ...], text: str, tmp_path: 
     args = [*words, FLAGSHIP, "--found", str(file)] if words == ("buzz",) else [*words, str(file)]
     done = CliRunner().invoke(rewire, args, catch_exceptions=False)
     assert done.exit_code in (0, 1), done.output
+
+
+@pytest.mark.parametrize("words", list(commands(rewire)), ids=" ".join)
+def test_every_option_says_what_it_does_in_words_of_its_own(words: tuple[str, ...]) -> None:
+    """Two words or more before the brackets, a capital first and a full stop last."""
+    group: click.Command = rewire
+    for word in words:
+        assert isinstance(group, click.Group)
+        found = group.get_command(click.Context(group), word)
+        assert found is not None
+        group = found
+    for option in group.params:
+        if isinstance(option, click.Option):
+            said = (option.help or "").partition("[")[0].strip()
+            assert len(said.split()) > 2, option.name
+            assert said[0].isupper(), option.name
+            assert said.endswith((".", ")")), option.name
+            assert not said.startswith(("Of ", "Its ", "Also of")), option.name
+
+
+def test_what_may_be_waived_is_explained_where_it_is_typed() -> None:
+    said = " ".join(" ".join(helped(("fit",))).split())
+    for word, meaning in (
+        ("gap", "a connection opens for a moment"),
+        ("bridge", "two circuits are shorted to each other for a moment"),
+        ("interrupt", "the current in a path stops for a moment"),
+        ("stray", "current flows for a moment where none should"),
+    ):
+        assert f"{word} {meaning}" in said
