@@ -13,6 +13,7 @@ from rewire.records.parts import Pot
 from rewire.records.spec import Wiring, change_said
 from rewire.report.measured import acceptance_tables, explanations, pass_cell, run_said, run_table
 from rewire.report.packet import Packet
+from rewire.report.plots import run_plots
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.words.quantity import in_ohms
 
@@ -132,6 +133,7 @@ def _calibrated(record: Record) -> Iterator[Block]:
     for run in record.calibration.runs:
         title = f"Calibration: {run.reading}; {run_said(run)}"
         yield replace(run_table(record.wiring, run), title=title)
+        yield from run_plots(run)
     if record.unread:
         yield Words(f"Not calibrated: {', '.join(record.unread)}.")
     yield from explanations(record.calibration)

@@ -18,6 +18,7 @@ from rewire.report.as_built import log_sections, owner_sections, record_sections
 from rewire.report.card import card_pages
 from rewire.report.evidence import fault_sections, verdict_sections, wires_sections
 from rewire.report.packet import Packet, illustration
+from rewire.report.plots import plot_sections
 from rewire.report.section import Block, Illustration, ReportSection, Words
 from rewire.report.to_do import buy_sections, work_sections
 from rewire.report.to_prove import acceptance_sections, bench_sections, continuity_sections
@@ -127,8 +128,9 @@ SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     "circuits": _circuits,
     "wires": wires_sections,
     "faults": fault_sections,
+    "plots": plot_sections,
     "pages": _pages,
 }
 """What each section is made by, in the order of the packet."""
-EVIDENCE = frozenset({"verdict", "lugs", "circuits", "wires", "faults", "pages"})
+EVIDENCE = frozenset({"verdict", "lugs", "circuits", "wires", "faults", "plots", "pages"})
 """Sections that are printed where they are asked for."""
