@@ -26,7 +26,7 @@ _EXAMPLES = {
     "switch": "- {switch: 3P4T, timing: shorting}",
     "meter": "- {meter: 1 mA, resistance: 60 ohm}",
 }
-_TOP = ("rewire_drawer", "title", "note", *_LISTS)
+TOP = ("rewire_drawer", "title", "note", *_LISTS)
 _WIRED = ("between", "replaces", "control", "positions", "for", "choose", "setting")
 """Keys that say how a part is used, and what lies in a drawer is not used."""
 _MOST_DIGITS = 6
@@ -66,8 +66,8 @@ def read_drawer_text(data: bytes, file: str = "<text>") -> Drawer:
     tree = marked_tree(data, report, "rewire_drawer", "a drawer")
     reader = Reader(report)
     for key, at in tree.keys.items():
-        if key not in _TOP:
-            reader.fault(at, f"unknown key {shown(key)}", Nearest(key, _TOP))
+        if key not in TOP:
+            reader.fault(at, f"unknown key {shown(key)}", Nearest(key, TOP))
     lists: dict[str, Any] = {listed: tuple(_stocked(tree, listed, reader)) for listed in _LISTS}
     if report:
         raise report.error()

@@ -21,6 +21,7 @@ from rewire.records.keys import (
     Schema,
     ValueKind,
 )
+from rewire.records.meanings import meaning_of
 from rewire.records.part import KINDS
 from rewire.records.spec import Spec
 
@@ -68,15 +69,25 @@ def _whole(form: Form, defs: dict[str, Schema]) -> Schema:
 def _of_key(form: Form, name: str, defs: dict[str, Schema]) -> Schema:
     key, default = form.keys[name], form.default(name)
     schema, simple = _of_kind(key.kind, defs), isinstance(key.kind, ValueKind)
+    schema = {**schema, "description": _described(form.record, name, schema)}
     title = {} if isinstance(key.kind, type) else {"title": name.replace("_", " ").title()}
     may_be_left = default is not MISSING and not isinstance(default, dict)
     if not may_be_left or (not simple and default is not None):
         return {**schema, **title}
     if key.null and (default is None or key.also):
+        said = {"description": schema.pop("description")}
         either = schema["anyOf"] if set(schema) == {"anyOf"} else [schema]
-        return {"anyOf": [*either, {"type": "null"}], "default": None, **title}
+        return {"anyOf": [*either, {"type": "null"}], "default": None, **said, **title}
     plain_default = list(default) if isinstance(default, tuple) else default
     return {"default": plain_default, **schema, **title}
+
+
+def _described(record: type[Any], name: str, schema: Schema) -> str:
+    """What an editor shows of a key."""
+    meaning = meaning_of(record, name)
+    value = schema.get("description")
+    said = f"{value}: {meaning.said}" if value else meaning.said
+    return f"{said}. Example: {meaning.example}"
 
 
 def _of_kind(kind: Any, defs: dict[str, Schema]) -> Schema:
