@@ -258,7 +258,6 @@ class PhasedSection:
     """A section that moves: its phases, old first and new last."""
 
     name: str
-    branches: frozenset[int]
     phases: tuple[Phase, ...]
     between: tuple[frozenset[int], ...]
     """What it closes on the way, by its timing."""
@@ -351,15 +350,8 @@ def _worst_of(
     combos = list(product(*(section.phases for section in sections)))
     if state[name] == after:
         combos.reverse()
-    here, known = {**state, name: before}, solved.known
-    moved = frozenset[int]().union(*(section.branches for section in sections))
-    opened = dict.fromkeys(moved, inf)
-    ohms = {n: float(network.branches[n].ohms(known)[0]) for n in moved}
-    variants = [
-        Variant("", opened | {n: ohms[n] for phase in combo for n in phase.closes})
-        for combo in combos
-    ]
-    samples = samples_of(network, solved.values, here, variants)
+    here = {**state, name: before}
+    samples = samples_of(network, solved.values, here, _variants(solved, combos))
     pointer = pointer_of(samples, setup) if setup else None
     if setup and pointer is None:
         return
@@ -380,6 +372,15 @@ def _worst_of(
             if graver or set(moment.rules).difference(*(one.rules for one in done)):
                 done.append(moment)
                 yield told, moment
+
+
+def _variants(solved: Solved, combos: Sequence[Sequence[Phase]]) -> list[Variant]:
+    """What the moving sections close in each combination of their phases; the rest is open."""
+    moved = {n for combo in combos for phase in combo for n in phase.closes}
+    ohms = {n: float(solved.network.branches[n].ohms(solved.known)[0]) for n in moved}
+    opened = dict.fromkeys(moved, inf)
+    closed = ([n for phase in combo for n in phase.closes] for combo in combos)
+    return [Variant("", opened | {n: ohms[n] for n in own}) for own in closed]
 
 
 def _picked(moments: _Moments, asked: Flags) -> list[int]:
@@ -465,8 +466,7 @@ def _moving_section(network: DcNetwork, number: int, contact: Contact, ends: End
         seen.setdefault(closes, Phase(said, closes, lug and f"{contact.switch}.{lug}"))
         between += [closes] if on_the_way else []
     name = f"{contact.switch}.{contact.section.pole or contact.section.lugs[0]}"
-    every = frozenset(n for own in by_contact.values() for n in own)
-    return PhasedSection(name, every, tuple(seen.values()), tuple(between))
+    return PhasedSection(name, tuple(seen.values()), tuple(between))
 
 
 def _closing(by_contact: Mapping[str, Mapping[int, set[str]]], lugs: set[str]) -> list[int]:

@@ -81,12 +81,12 @@ def reading_circuit(
     routes = Routes(closed)
     standing = zip(reading.also, pairs[1:], strict=True)
     lost = next((_no_way(drive) for drive, ends in standing if not routes.linked(*ends)), None)
-    carrying = routes.between(pairs)
     diodes = _only_through_diodes(network, closed, pairs, meter)
     if network.ties(state).joins(*pairs[0]):
         bare = replace(bare, blind=not current, why="its two places are joined", tied=True)
     elif routes.linked(*pairs[0]):
-        whole = _carrying(network, reading, meter, replace(bare, branches=tuple(carrying)), pairs)
+        whole = replace(bare, branches=tuple(routes.between(pairs)))
+        whole = _carrying(network, reading, meter, whole, pairs)
         whole = replace(whole, blind=True, why=NOT_A_SUM) if diodes else whole
         return whole if lost is None else replace(whole, blind=True, why=lost)
     else:

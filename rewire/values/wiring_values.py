@@ -107,41 +107,37 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
         solved_of(case.spec, wiring, tuple(wishes.stocks))
         for wiring in (case.wiring, case.spec.original)
     )
-    network = solved.network
-    names = list(network.wiring.readings)
-    stresses = part_stresses(solved, wishes.overload)
+    names = list(solved.network.wiring.readings)
     leaded, was = with_leads(solved), with_leads(original)
-    readouts = tuple(_loaded(solved, _readout(leaded(n), was(n), n, wishes)) for n in names)
-    pots = tuple(pot_answers(solved))
     limits: list[Caution] = []
     faults, switching = _mishaps(solved, original, limits)
-    asked = (bench_test(solved, ready) for ready in solved.setups.values())
-    tests = [test for test in asked if test is not None]
-    warnings = (
-        *limits,
-        *_notices(solved),
-        *_bench_notice(solved, tests),
-        *stress_warnings(solved, stresses),
-        *risen_meters(solved),
-        *contact_warnings(solved),
-        *telling_contacts(solved, readouts),
-        *pot_warnings(solved, pots, readouts),
-        *(said for name in names for said in _leads_told(leaded(name), name)),
-        *_surroundings(solved, original, readouts),
-    )
-    return WiringValues(
-        wiring=network.wiring.name,
-        readings=readouts,
+    tests = (bench_test(solved, ready) for ready in solved.setups.values())
+    found = WiringValues(
+        wiring=solved.network.wiring.name,
+        readings=tuple(_loaded(solved, _readout(leaded(n), was(n), n, wishes)) for n in names),
         fits=tuple(_fits(solved)),
-        pots=pots,
-        parts=tuple(stresses),
-        bench=tuple(tests),
+        pots=tuple(pot_answers(solved)),
+        parts=tuple(part_stresses(solved, wishes.overload)),
+        bench=tuple(test for test in tests if test is not None),
         switching=tuple(switching),
         faults=tuple(faults),
-        warnings=warnings,
         refusals=tuple(_refusals(solved)),
         overload=wishes.overload,
     )
+    leads = (said for name in names for said in _leads_told(leaded(name), name))
+    around = _surroundings(solved, original, found.readings)
+    return replace(found, warnings=(*limits, *_warnings(solved, found), *leads, *around))
+
+
+def _warnings(solved: Solved, found: WiringValues) -> Iterator[Caution]:
+    """What the values themselves give to know."""
+    yield from _notices(solved)
+    yield from _bench_notice(solved, found.bench)
+    yield from stress_warnings(solved, found.parts)
+    yield from risen_meters(solved)
+    yield from contact_warnings(solved)
+    yield from telling_contacts(solved, found.readings)
+    yield from pot_warnings(solved, found.pots, found.readings)
 
 
 def _loaded(solved: Solved, one: Readout) -> Readout:
