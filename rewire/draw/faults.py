@@ -40,9 +40,13 @@ def with_faults(panel: Panel, marks: Sequence[FaultMark]) -> Panel | None:
         place = next(filter(None, (_place(panel.items, shows) for shows in mark.shows)), None)
         if place is not None:
             at.setdefault(place, []).append(mark.number)
-    items = list(panel.items)
+    items, at = list(panel.items), dict[Symbol, list[int]]()
+    for mark in marks:
+        place = next(filter(None, (_place(items, shows) for shows in mark.shows)), None)
+        if place is not None:
+            at.setdefault(place, []).append(mark.number)
     for place, numbers in at.items():
-        items += _tag(items, f"✗{' '.join(map(str, numbers))}", place, panel)
+        items += _tag(items, " ".join(f"✗{number}" for number in numbers), place, panel)
     return replace(panel, items=tuple(items)) if at else None
 
 
