@@ -48,6 +48,9 @@ def test_a_broken_plan_says_so_at_the_head_of_every_page_and_in_the_work() -> No
     plan = replace(spec.wirings["as-found"], name="bad-plan", role="plan")
     spec = replace(spec, wirings={"original": spec.original, "bad-plan": plan})
     made = packet_of(spec, compare(spec))
+    told = words(pdf(made, sections=["wrong"]))
+    assert "What is wrong: bad-plan" in told
+    assert "✗1 BIAS_RETURN and CHASSIS disconnected" in told
     asked = ["cautions", "work", "continuity", "buy", "wires"]
     data = pdf(made, sections=asked)
     assert list(faults(data)) == []
