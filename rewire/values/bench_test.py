@@ -187,11 +187,11 @@ def _source_notes(fed: _Fed) -> Iterator[str]:
         own = in_ohms(reading.source_resistance)
         share = fed.insertion / (fed.insertion + reading.source_resistance)
         yield (
-            f"true volts are those behind the equipment's own {own}: a voltmeter at the two places "
+            f"true volts are those behind the equipment's own {own}: a voltmeter at the two points "
             f"shows {100.0 * share:.4g} % of them"
         )
     elif reading.quantity == "voltage" and fed.series:
-        yield "true volts: by a voltmeter at the two places, behind the series resistor"
+        yield "true volts: by a voltmeter at the two points, behind the series resistor"
 
 
 def _series_notes(fed: _Fed, rows: Sequence[BenchRow]) -> Iterator[str]:
@@ -254,7 +254,7 @@ def _legs(solved: Solved, fed: _Fed, whole: dict[str, float], own: dict[str, flo
     if not whole or rest * fed.amps > MOST_VOLTS or series is None:
         alone = ", ".join(f"{name} {in_ohms(ohms)}" for name, ohms in own.items())
         also = f", and one lead lifted, across {alone}" if alone else ""
-        return f"the ohmmeter must show {in_ohms(fed.insertion)} between the two places{also}"
+        return f"the ohmmeter must show {in_ohms(fed.insertion)} between the two points{also}"
     measured = ", ".join(f"{name} {in_ohms(ohms)}" for name, ohms in whole.items())
     supply = with_unit(knob(fed.amps * (series[0] + rest)), "V")
     return (

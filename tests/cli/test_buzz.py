@@ -60,7 +60,7 @@ def test_every_wiring_but_the_original_is_told() -> None:
 
 
 def test_the_promised_keys() -> None:
-    """3-outputs: tests with state, between, expect, and ohms where expect is ohms."""
+    """Tests with state, between, expect, and ohms where expect is ohms."""
     result = answer(FLAGSHIP, "--wiring", "substitute")
     for test in result["tests"]:
         assert test["expect"] in ("closed", "open", "ohms")

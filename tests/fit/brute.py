@@ -1,6 +1,6 @@
 """Fitting by trying every landing there is. Knows nothing of the program's own layers.
 
-Made from the issue's text: take the switch out, with every jumper and net of its lugs alone;
+Take the switch out, with every jumper and net of its lugs alone;
 what is left of its nets are stubs; a landing puts every lug on some net or none, and every stub
 on one of these nets or none; in every state the ties among stubs are those of the original.
 """
