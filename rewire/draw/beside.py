@@ -12,8 +12,7 @@ from itertools import zip_longest
 
 from rewire.draw.faults import FaultMark, with_faults
 from rewire.draw.hookup import sound_hook_up
-from rewire.draw.lugs import soldered_to
-from rewire.draw.lugview import SwitchView, decks_of
+from rewire.draw.lugview import deck_panels
 from rewire.draw.scene import (
     MARGIN,
     PAPER,
@@ -30,7 +29,6 @@ from rewire.draw.scene import (
     width_mm,
 )
 from rewire.draw.sheets import on_a_sheet
-from rewire.draw.wafers import Sheet
 from rewire.records.part import Section
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
@@ -109,7 +107,7 @@ def _pictures(
             if None not in drawn:
                 return [tuple(drawn)], width
     width = short - 2 * MARGIN
-    decks = list(zip_longest(*(_decks(spec, side.wiring, width, paper) for side in sides)))
+    decks = list(zip_longest(*(deck_panels(spec, side.wiring, width) for side in sides)))
     marked = [tuple(map(_marked, pair, sides)) for pair in decks]
     found = [
         tuple(mark or panel for mark, panel in zip(both, pair, strict=True))
@@ -129,15 +127,6 @@ def _hook_up(spec: Spec, side: Side, width: float) -> Panel | None:
 def _marked(panel: Panel | None, side: Side) -> Panel | None:
     """The picture with what is wrong on it; None where it has none of that."""
     return None if panel is None else with_faults(panel, side.marks)
-
-
-def _decks(spec: Spec, wiring: Wiring, width: float, paper: Paper) -> Iterator[Panel]:
-    """Every deck with what is soldered to it."""
-    for switch in spec.all_of(Switch, wiring).values():
-        view = SwitchView(spec, wiring, switch, "behind", paper)
-        sheet = Sheet(width, PAPER[paper][1], "behind")
-        soldered = soldered_to(spec, wiring, switch)
-        yield from decks_of(view.arrangement, view.faces(), soldered, sheet)
 
 
 # Timing -------------------------------------------------------------------------------------

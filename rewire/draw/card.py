@@ -8,9 +8,10 @@ letters never smaller.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, partial
+from itertools import product
 from math import inf
 from typing import NamedTuple
 
@@ -63,6 +64,8 @@ _GUTTER = 2.2
 _LEAST_LOOSE = 40.0
 """Width of a column whose cells go on in a second line, mm."""
 _FRAME, _RULE = 0.35, 0.25
+_DOUBLED = 8
+"""How often the paper may be doubled."""
 _HAIR = 0.1
 """What a page may lack, mm."""
 _TICK = 2.5
@@ -88,8 +91,8 @@ _PLANS: tuple[Tree, ...] = (
 )
 """Where blocks may stand, the usual one first."""
 
-Drawing = Callable[[float], Panel | None]
-"""Width that is there, mm → a picture; None where it cannot be drawn in that."""
+Drawing = Callable[[float], Iterable[Panel]]
+"""Width that is there, mm → a picture in as many ways as it can be drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +163,7 @@ def card_scene(card: Card, pictures: Mapping[str, Drawing], paper: Paper) -> Sce
             }
             made = _on(card, narrow, size) or made
         return made.scene
-    raise AssertionError("papers have no end")  # pragma: no cover
+    raise AssertionError(f"no paper holds the card of {card.title}")
 
 
 def _on(card: Card, drawn: Mapping[str, Sequence[Panel]], size: XY) -> _Made | None:
@@ -169,25 +172,38 @@ def _on(card: Card, drawn: Mapping[str, Sequence[Panel]], size: XY) -> _Made | N
     top, foot = _top(card, width), _foot(card, width)
     room = size[1] - 2 * MARGIN - top.height - foot.height
     for points in SIZES:
-        cells = {name: _words(block, points) for name, block in card.blocks.items()}
-        cells |= {name: _picture(card, name, panels) for name, panels in drawn.items()}
-        trees = (pruned(plan, cells) for plan in _PLANS)
-        found = [
-            spots(tree, width, room, cells) for tree in dict.fromkeys(trees)
-            if tree is not None and least_height(tree, width, cells) <= room + _HAIR
-        ]  # fmt: skip
+        words = {name: _words(block, points) for name, block in card.blocks.items()}
+        found = [way for cells in _choices(card, words, drawn) for way in _ways(cells, width, room)]
         if found:
-            best = max(found, key=lambda one: filled(one, cells))
-            scene = _sheet(card, size, (top, _painted(best, cells, width), foot))
-            return _Made(scene, filled(best, cells) / (width * room))
+            share, panel = max(found, key=lambda way: way[0])
+            return _Made(_sheet(card, size, (top, panel(), foot)), share / (width * room))
     return None
+
+
+def _choices(card: Card, words: Cells, drawn: Mapping[str, Sequence[Panel]]) -> Iterator[Cells]:
+    """The blocks with each way in which a picture came out."""
+    known = {name: panels for name, panels in drawn.items() if panels}
+    for panels in product(*known.values()):
+        pictures = zip(known, panels, strict=True)
+        yield {**words, **{n: _picture(card.headings.get(n, ""), p) for n, p in pictures}}
+
+
+def _ways(cells: Cells, width: float, room: float) -> Iterator[tuple[float, Callable[[], Panel]]]:
+    """Each plan that fits: how much it fills, mm², and what paints it."""
+    trees = dict.fromkeys(pruned(plan, cells) for plan in _PLANS)
+    for tree in trees:
+        if tree is None:
+            yield 0.0, partial(Panel, (), width, 0.0)
+        elif least_height(tree, width, cells) <= room + _HAIR:
+            found = spots(tree, width, room, cells)
+            yield filled(found, cells), partial(_painted, found, cells, width)
 
 
 def _papers(paper: Paper) -> Iterator[XY]:
     """The paper upright, then lying; then of twice the size, lying first: two pages in one."""
     width, height = PAPER[paper]
     yield width, height
-    while True:
+    for _ in range(_DOUBLED):
         yield height, width
         width, height = height, 2 * width
         yield height, width
@@ -196,8 +212,18 @@ def _papers(paper: Paper) -> Iterator[XY]:
 
 def _drawn(make: Drawing, width: float) -> tuple[Panel, ...]:
     """A picture as it comes out on paper of that width, if it does."""
-    panel = make(width - 2 * MARGIN - 2.0)
-    return () if panel is None else (_trimmed(panel),)
+    return tuple(map(_trimmed, make(width - 2 * MARGIN - 2.0)))
+
+
+def abreast(panels: Sequence[Panel], columns: int) -> Panel:
+    """Panels of one width in rows, so many in each."""
+    items: list[Item] = []
+    y = 0.0
+    for row in (panels[n : n + columns] for n in range(0, len(panels), columns)):
+        for n, panel in enumerate(row):
+            items += panel.moved(n * panel.width, y).items
+        y += max(panel.height for panel in row)
+    return Panel(tuple(items), columns * panels[0].width, y)
 
 
 def _painted(found: Sequence[Spot], cells: Cells, width: float) -> Panel:
@@ -290,43 +316,32 @@ def _paragraph(
 # Pictures -----------------------------------------------------------------------------------
 
 
-def _picture(card: Card, name: str, panels: Sequence[Panel]) -> Cell:
+def _picture(heading: str, panel: Panel) -> Cell:
     """A picture under its heading, or beside it, as large as its room lets it be."""
-    said = card.headings.get(name, "")
-    head, below = _paragraph(said, _HEAD, True, inf, _PAD - 0.8) if said else ([], _CLEAR)
-    head = [text.moved(_PAD, 0.0) for text in head]
-    known = [(panel, _top_of(panel, head, below)) for panel in panels]
-    widths = tuple(panel.width + 2 * _CLEAR for panel in panels)
+    texts, below = _paragraph(heading, _HEAD, True, inf, _PAD - 0.8) if heading else ([], _CLEAR)
+    head = [text.moved(_PAD, 0.0) for text in texts]
+    top = _top_of(panel, head, below)
 
-    def best(width: float, height: float) -> tuple[float, Panel, float]:
-        sizes = (
-            min((width - 2 * _CLEAR) / p.width, (height - top - _CLEAR) / p.height, _LARGER)
-            for p, top in known
-        )
-        return max(zip(sizes, *zip(*known, strict=True), strict=True), key=lambda one: one[0])
+    def larger(width: float, height: float) -> float:
+        down = (height - top - _CLEAR) / panel.height
+        return min((width - 2 * _CLEAR) / panel.width, down, _LARGER)
 
     def height(width: float) -> float:
-        heights = (
-            top + p.height + _CLEAR for p, top in known if p.width + 2 * _CLEAR <= width + _HAIR
-        )
-        return min(heights, default=inf)
+        return top + panel.height + _CLEAR if larger(width + _HAIR, inf) >= 1.0 else inf
 
     def most(width: float) -> float:
-        size, panel, top = best(width, inf)
-        return top + size * panel.height + _CLEAR
+        return top + larger(width, inf) * panel.height + _CLEAR
 
     def used(width: float, height: float) -> float:
-        size, panel, _ = best(width, height)
-        return size * size * panel.width * panel.height
+        return larger(width, height) ** 2 * panel.width * panel.height
 
     def paint(width: float, height: float) -> Panel:
-        size, panel, top = best(width, height)
-        drawn = scaled(panel, size)
+        drawn = scaled(panel, larger(width, height))
         down = top + (height - top - _CLEAR - drawn.height) / 2
         moved = drawn.moved((width - drawn.width) / 2, down)
         return Panel((*head, *moved.items), width, height)
 
-    return Cell(height, most, used, paint, widths)
+    return Cell(height, most, used, paint, (panel.width + 2 * _CLEAR,))
 
 
 def _top_of(panel: Panel, head: Sequence[Text], below: float) -> float:

@@ -27,7 +27,7 @@ from rewire.draw.lugs import (
 )
 from rewire.draw.metering import not_metering
 from rewire.draw.rows import rows_panel
-from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text, paragraphs
+from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text, paragraphs, text_at
 from rewire.draw.sheets import gathered, stacked
 from rewire.draw.wafers import Sheet, has_room, laned, wafer_panel, with_lanes
 from rewire.records.spec import Spec, Wiring
@@ -107,6 +107,20 @@ def decks_of(
         forks = [wafer_panel(*one, sheet)[1] for one in zip(drawings, arrangement, strict=True)]
         sheet = replace(sheet, fork=max(forks))
     return [panel for one in drawings for panel in _fitted(one, sheet)]
+
+
+def deck_panels(spec: Spec, wiring: Wiring, width: float) -> Iterator[Panel]:
+    """Every deck of every switch from behind, with what is soldered to it.
+
+    The switch is named on it where there are several.
+    """
+    switches = spec.all_of(Switch, wiring)
+    for name, switch in switches.items():
+        view = SwitchView(spec, wiring, switch, "behind", "a4")
+        soldered, sheet = soldered_to(spec, wiring, switch), Sheet(width, PAPER["a4"][1], "behind")
+        for panel in decks_of(view.arrangement, view.faces(width), soldered, sheet):
+            title = (text_at(name, 0.0, 4.0, _TITLE, bold=True),) if len(switches) > 1 else ()
+            yield replace(panel, items=(*title, *panel.items))
 
 
 def _across(wafers: Sequence[Wafer], soldered: Soldered) -> list[Jumper]:
@@ -205,7 +219,7 @@ class SwitchView:
         """The lugs as they are drawn."""
         return arrange(self.switch, mirrored=self.seen_from == "front")
 
-    def faces(self) -> dict[str, Face]:
+    def faces(self, width: float) -> dict[str, Face]:
         """Names in full where the wafers leave room for labels beside them."""
         switch, shown = self.switch, self.arrangement
         groups = switch.poles or [section.lugs for section in switch.sections]
@@ -216,14 +230,14 @@ class SwitchView:
             for longest in (LONGEST, NARROW)
         )
         wafers = () if isinstance(shown, Grid) else shown
-        return made if all(has_room(wafer, made, self.width) for wafer in wafers) else short
+        return made if all(has_room(wafer, made, width) for wafer in wafers) else short
 
     def drawn(self, top: float) -> list[Panel]:
         """Panels with ``top`` mm left free over them."""
         height = PAPER[self.paper][1] - 2 * MARGIN - FOOT - top
         soldered = soldered_to(self.spec, self.wiring, self.switch)
         sheet = Sheet(self.width, height, self.seen_from)
-        return panels_of(self.arrangement, self.faces(), soldered, sheet)
+        return panels_of(self.arrangement, self.faces(self.width), soldered, sheet)
 
     def notes(self) -> list[Note]:
         """What is said over the drawing; what can hurt or be missed at a cost is bold."""
@@ -231,7 +245,11 @@ class SwitchView:
         soldered = soldered_to(self.spec, self.wiring, switch)
         jumpers = (f"{wire_named(j.id, j.colour)} {j.ends[0]} – {j.ends[1]}"
                    for j in soldered.jumpers)  # fmt: skip
-        key = (f"{f.shown} is lug {f.name}" for f in self.faces().values() if f.shown != f.name)
+        key = (
+            f"{f.shown} is lug {f.name}"
+            for f in self.faces(self.width).values()
+            if f.shown != f.name
+        )
         assumed = lug_positions(switch).assumed
         which = "" if len(assumed) == len(switch.terminals) else f" {', '.join(assumed)}"
         told = (

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
-from functools import cache
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 from math import ceil, isfinite
 
 from rewire import __version__
@@ -17,13 +16,13 @@ from rewire.bench.work_list import Moves, WorkStep
 from rewire.circuit import LimitReached
 from rewire.compare.findings import INFORMATION, Finding, Result
 from rewire.compare.roles import roles_between
-from rewire.draw.card import DANGER, Card, CardBlock, CardLine, Drawing, card_scene
+from rewire.draw.card import DANGER, Card, CardBlock, CardLine, abreast, card_scene
 from rewire.draw.hookup import sound_hook_up
-from rewire.draw.lugview import lug_view
+from rewire.draw.lugview import deck_panels
 from rewire.draw.metering import not_metering
-from rewire.draw.scene import MARGIN, PAPER, Panel, Paper, Scene, width_mm
+from rewire.draw.scene import MARGIN, PAPER, Panel, Paper, Scene, scaled, width_mm
 from rewire.draw.schematic import chosen_values, schematic
-from rewire.draw.sheets import CODES, footed, on_a_sheet
+from rewire.draw.sheets import CODES
 from rewire.draw.symbols import Standard
 from rewire.reading.benchlog import dial_ends
 from rewire.records.part import Part
@@ -40,7 +39,6 @@ from rewire.values.solved import lug_volts
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
 
-Circuit = Callable[[float], Panel]
 _UNITS = {"current": "A", "voltage": "V"}
 _MOST_VOLTS = 3
 """Different volts in the danger line, the highest ones."""
@@ -53,9 +51,12 @@ _MOST_WRONG = 3
 _MOST_POLES = 3
 _MOST_WIRES = 24
 """Beyond, each switch has a page of its own."""
+_TALLEST = 200.0
+"""A taller circuit, mm, is no part of the card: ``--view circuit`` draws it."""
+_DECK, _LARGER = 160.0, 8.0 / 7.0
+"""Width in which a deck is drawn, mm, and how much larger then, for letters of 8 points."""
 _HOOK_UP = 90.0
 """Height of the hook-up that is wished for, mm; it is higher where it must be."""
-_BROKEN = "BROKEN: this wiring does not keep what the original did"
 _SLACK = 1e-6
 _ALIKE = 1.02
 """Ohms that differ by less are one reading at the bench (common practice, no source)."""
@@ -74,7 +75,7 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
     """
     live, moves = lug_volts(spec, wiring), _moves(spec, wiring)
     broken = result is not None and result.verdict == "broken"
-    before = tuple(_before(spec, wiring, values, result))
+    before = (*_not_to_omit(spec, wiring), *_before(spec, wiring, values, result))
     blocks = {
         "buy": CardBlock("Buy", rows=tuple(_buy(moves, wiring, values)) if moves else (), loose=1),
         "reads": _reads(wiring, values),
@@ -247,18 +248,18 @@ def _volts_line(
     """The volts that are told, each with so many of its places."""
     told = [f"{said} on {_few(names[said], count)}" for said, count in most.items()]
     left = [size[said] for said in ordered if said not in most]
-    told += [f"{float(f'{min(left):.3g}'):g} V and more elsewhere"] if left else []
+    told += [f"{float(f'{min(left):.3g}'):g} V or more elsewhere"] if left else []
     return f"{' · '.join(told)}."
 
 
 def _few(names: Sequence[str], most: int) -> str:
-    if len(names) <= most + 1:
-        return ", ".join(names)
-    return f"{', '.join(names[:most])} and {len(names) - most} more"
+    return ", ".join(names[:most]) + (" …" if len(names) > most else "")
 
 
 def _not_to_omit(spec: Spec, wiring: Wiring) -> Iterator[CardLine]:
-    """What a pole carries that has nothing to do with the meter."""
+    """What a pole carries that has nothing to do with the meter, where no hook-up says it."""
+    if len(wiring.wires) <= _MOST_WIRES:
+        return
     for switch in spec.all_of(Switch, wiring).values():
         told = not_metering(spec, wiring, switch)
         if len(told) > _MOST_POLES:
@@ -275,50 +276,40 @@ def card_pages(
     values: WiringValues | None,
     paper: Paper,
     symbols: Standard = "iec",
-) -> tuple[Scene, ...]:
-    """The card of one wiring: a page.
+) -> tuple[Scene]:
+    """The card of one wiring, on one page.
 
-    Each switch has a page of its own, lug by lug, where there are many wires, or where the
-    hook-up could not be drawn with every wire clear of what it does not join.
+    Where there are many wires, or where the hook-up could not be drawn with every wire clear of
+    what it does not join, every deck stands in its place with what is soldered to it.
     """
-    card, circuit = card_of(spec, wiring, result, values), _circuit(spec, wiring, values, symbols)
-    pictures: dict[str, Drawing] = {} if circuit is None else {"circuit": circuit}
+    card = card_of(spec, wiring, result, values)
+    pictures = {
+        "hook-up": partial(_hook_up, spec, wiring),
+        "circuit": partial(_circuit, spec, wiring, values, symbols),
+    }
+    return (card_scene(card, pictures, paper),)
+
+
+def _hook_up(spec: Spec, wiring: Wiring, width: float) -> Iterator[Panel]:
     if len(wiring.wires) <= _MOST_WIRES:
-        picture = cache(lambda width: sound_hook_up(spec, wiring, width, _HOOK_UP))
-        if picture(PAPER[paper][0] - 2 * MARGIN - 2.0) is not None:
-            return (card_scene(card, {"hook-up": picture, **pictures}, paper),)
-    further = list(_further(spec, wiring, circuit, paper))
-    where = CardBlock(
-        f"Hook-up, {wiring.name}: on the pages that follow",
-        lines=tuple(_not_to_omit(spec, wiring)),
-    )
-    card = replace(
-        card, blocks={"hook-up": where, **card.blocks},
-        origin=f"{card.origin} · page 1 of {1 + len(further)}",
-    )  # fmt: skip
-    first = card_scene(card, {}, paper)
-    broken = _BROKEN if card.broken else None
-    numbered = footed([first, *further], spec, [None, *[broken] * len(further)])
-    return (first, *numbered[1:])
-
-
-def _further(spec: Spec, wiring: Wiring, circuit: Circuit | None, paper: Paper) -> Iterator[Scene]:
-    """Of many wires: every switch and the circuit on pages of their own."""
-    for switch in spec.all_of(Switch, wiring):
-        yield from lug_view(spec, wiring, switch, paper=paper)
-    if circuit is not None:
-        width = PAPER[paper][0] - 2 * MARGIN
-        yield on_a_sheet(circuit(width), paper, f"Circuit of {wiring.name}")
+        panel = sound_hook_up(spec, wiring, width, _HOOK_UP)
+        if panel is not None:
+            yield panel
+            return
+    decks = [scaled(one, _LARGER) for one in deck_panels(spec, wiring, _DECK)]
+    for columns in range(1, min(3, len(decks) + 1)):
+        yield abreast(decks, columns)
 
 
 def _circuit(
-    spec: Spec, wiring: Wiring, values: WiringValues | None, symbols: Standard
-) -> Circuit | None:
+    spec: Spec, wiring: Wiring, values: WiringValues | None, symbols: Standard, width: float
+) -> Iterator[Panel]:
     """The circuit that carries the readings; where nothing is read the hook-up says it all."""
     if values is None or not wiring.readings:
-        return None
-    chosen = chosen_values(spec, wiring, values)
-    return lambda width: schematic(spec, wiring, chosen, width, symbols)
+        return
+    panel = schematic(spec, wiring, chosen_values(spec, wiring, values), width, symbols)
+    if panel.height <= _TALLEST:
+        yield panel
 
 
 # What to buy --------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from rewire.draw.circuit import circuit_panel
 from rewire.draw.lugview import SwitchView
 from rewire.draw.paint import svg_of
 from rewire.draw.scanned import scanned_panels
-from rewire.draw.scene import PAPER, Panel, Paper
+from rewire.draw.scene import Panel, Paper
 from rewire.records.switches import Switch
 from rewire.report.as_built import log_sections, owner_sections, record_sections
 from rewire.report.card import card_pages
@@ -40,19 +40,16 @@ def sections_of(
 
 
 def _card(packet: Packet) -> Iterator[ReportSection]:
-    """The card of each plan; of further pages those that the paper holds."""
+    """The card of each plan."""
     results = {result.wiring: result for result in packet.results}
-    drawn = []
-    for wiring in packet.plans:
-        first, *others = card_pages(
+    drawn = [
+        Illustration(scene.title, svg_of(scene), scene.width, scene.height)
+        for wiring in packet.plans
+        for scene in card_pages(
             packet.spec, wiring, results.get(wiring.name), packet.values.get(wiring.name),
             packet.paper,
-        )  # fmt: skip
-        fitting = (one for one in others if (one.width, one.height) == PAPER[packet.paper])
-        drawn += [
-            Illustration(scene.title, svg_of(scene), scene.width, scene.height)
-            for scene in (first, *fitting)
-        ]
+        )
+    ]  # fmt: skip
     yield ReportSection(CARD, "Card", tuple(drawn))
 
 
