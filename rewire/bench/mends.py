@@ -86,7 +86,8 @@ def mends_of(spec: Spec, wiring: Wiring, result: Result) -> tuple[Mend, ...]:
     """The changes after all of which the comparison calls a broken wiring kept, or changed.
 
     The first of them mend it together, each by itself the findings that it names. What is merely
-    declared comes last, for what may have been meant. Nothing where no such change was found.
+    declared comes last, for what may have been meant; the rest of them go with it. Nothing where no
+    such change was found.
     """
     if result.verdict != "broken" or wiring is spec.original:
         return ()
@@ -280,15 +281,26 @@ class _Bench:
     def _lugs_of(self, one: int, other: int) -> tuple[str, str]:
         """A lug of either net: on one part if that can be, else a point."""
         first, second = (self.circuit.nets.members[net] for net in (one, other))
-        on_one = (
-            (min(a, b), max(a, b))
+        on_one = [
+            (min(a, b, key=_by_name), max(a, b, key=_by_name))
             for a in first
             for b in second
             if "." in a
             and a.partition(".")[0] == b.partition(".")[0]
             and not self.circuit.parts[a.partition(".")[0]].has_role
+        ]
+        apart = self._solder_at(first), self._solder_at(second)
+        return min(on_one, key=self._far, default=apart)
+
+    def _far(self, pair: tuple[str, str]) -> tuple[bool, tuple[str, str]]:
+        """Lugs of one pole before those of two."""
+        sections = (
+            (switch, section) for switch in self.circuit.switches for section in switch.sections
         )
-        return next(on_one, (self._solder_at(first), self._solder_at(second)))
+        together = any(
+            set(pair) <= set(map(switch.terminal, section.lugs)) for switch, section in sections
+        )
+        return not together, pair
 
     def _solder_at(self, members: Sequence[str]) -> str:
         """A point, else a lug of a switch or strip, else the lead of a part; the first by name."""
@@ -391,22 +403,35 @@ def _best_place(members: Sequence[str]) -> str:
     return min(members, key=lambda name: ("." in name, name))
 
 
+def _by_name(terminal: str) -> tuple[int, str]:
+    """Lug 9 before lug 10."""
+    return len(terminal), terminal
+
+
 def _join_said(one: str, other: str) -> str:
     same = "." in one and one.partition(".")[0] == other.partition(".")[0]
     return f"a jumper {one} to {other}" if same else f"a wire {one} to {other}"
 
 
 def _declared(spec: Spec, wiring: Wiring, result: Result) -> Iterator[Mend]:
-    """All that may have been meant, declared at once, where nothing else is wrong then."""
-    wrong = [(n, f) for n, f in enumerate(result.findings) if _is_wrong(f)]
-    if not all(finding.kind in _ON_PURPOSE for _, finding in wrong):
+    """All that may have been meant, declared at once, where the rest can be mended then."""
+    wrong = [
+        (number, finding)
+        for number, finding in enumerate(result.findings)
+        if _is_wrong(finding) and finding.kind in _ON_PURPOSE
+    ]
+    if not wrong:
         return
     changes = tuple(_changes((finding for _, finding in wrong), wiring.place))
     trial = replace(wiring, changes=(*wiring.changes, *changes))
-    if compare_wiring(spec, trial).verdict == "broken":
-        return
+    after = compare_wiring(spec, trial)
+    if after.verdict == "broken":
+        rest = _on_the_bench(spec, trial, after)
+        if not rest:
+            return
+        trial = rest[-1].wiring
     said = ", ".join(map(_change_said, changes))
-    yield Mend("declared", f"changes: {said}", tuple(number for number, _ in wrong), trial)
+    yield Mend("declared", f"changes: [{said}]", tuple(number for number, _ in wrong), trial)
 
 
 def _changes(findings: Iterable[Finding], place: Place) -> Iterator[Change]:

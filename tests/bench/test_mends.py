@@ -203,5 +203,5 @@ def test_a_fuse_that_is_meant_is_declared_after_what_takes_it_away() -> None:
     short, declared = charger(wires, F1={"fuse": "100 mA"})
     assert (short.kind, declared.kind) == ("added", "declared")
     assert {"F1.1", "F1.2"} & set(short.text.split())
-    assert declared.text.startswith("changes: {insert: F1, between: [")
+    assert declared.text.startswith("changes: [{insert: F1, between: [")
     assert declared.findings == short.findings

@@ -64,30 +64,30 @@ def test_the_finished_spec_is_what_the_text_says(said: tuple[Said, ...]) -> None
         "as-found": "broken", "planned": "changed",
     }  # fmt: skip
     kinds = [finding.kind for finding in found["as-found"].findings if not finding.meant]
-    assert kinds == ["dropped", "joined", "rule"]
+    assert kinds == ["dropped", "rule"]
     assert all(f.meant for f in found["planned"].findings if f.kind == "inserted")
     assert not values_of(spec, ["planned"])[0].bad
 
 
 def test_the_values_are_those_of_ohms_law(said: tuple[Said, ...]) -> None:
-    """Ohm's law by hand: 500 uA, 170 ohm; 10 A in 10 mohm; 15 V; a fuse of 1.5 ohm."""
+    """Ohm's law by hand: 500 uA, 120 ohm; 10 A in 10 mohm; 60 V; a pot of 200 ohm as a rheostat."""
     spec = next(one.spec for one in said if one.command.startswith("$ rewire values"))
-    fits = {
-        fit.part: fit.exact_ohms for fit in values_of(read_text(spec.encode()), ["planned"])[0].fits
-    }
-    shunt_volts = (10.0 - 500e-6) * 0.010
-    assert fits["R12"] == pytest.approx(shunt_volts / 500e-6 - 170.0 - 1.5, rel=1e-9)
-    assert fits["R13"] == pytest.approx(15.0 / 500e-6 - 170.0, rel=1e-9)
+    (found,) = values_of(read_text(spec.encode()), ["planned"])
+    rheostat = (10.0 - 500e-6) * 0.010 / 500e-6 - 120.0
+    (pot,) = found.pots
+    assert pot.setting_percent == pytest.approx(100.0 * rheostat / 200.0, rel=1e-6)
+    (fit,) = found.fits
+    assert fit.exact_ohms == pytest.approx(60.0 / 500e-6 - 120.0 - rheostat, rel=1e-9)
 
 
 def test_every_trap_is_refused_or_noted_with_its_place(said: tuple[Said, ...]) -> None:
     whole = next(one.spec for one in said if "sheet" in one.command)
     traps = [
-        one for one in said if one.spec != whole and "rules:" in one.spec and "28.7 ohm" in one.spec
+        one for one in said if one.spec != whole and "rules:" in one.spec and "options:" in one.spec
     ]
     assert len(traps) == text().count("```diff trap")
     for one in traps:
-        assert re.match(r"charger\.yaml:\d+:\d+: ", one.answer), one.command
+        assert re.match(r"exchange\.yaml:\d+:\d+: ", one.answer), one.command
         line = int(one.answer.split(":")[1])
         pairs = zip(whole.splitlines(), one.spec.splitlines(), strict=True)
         at = next(number for number, (was, now) in enumerate(pairs, 1) if was != now)
