@@ -24,6 +24,7 @@ from rewire.records.spec import Spec
 from rewire.report.contents import CARD, built_otherwise, sections_of
 from rewire.report.packet import Packet
 from rewire.report.section import Illustration
+from rewire.report.text import BEFORE_UNIT
 
 _LONGEST = 6000
 """Characters of one text that are printed; what is cut off is said."""
@@ -119,7 +120,7 @@ def _plain(value: object) -> object:
 
 def _printed(text: str) -> str:
     """A spec's text as it is printed: visible, and not endless."""
-    shown = visible(" ".join(text.split()))
+    shown = BEFORE_UNIT.sub("\u00a0", visible(" ".join(text.split())))
     if len(shown) <= _LONGEST:
         return shown
     return f"{shown[:_LONGEST]} … ({len(shown) - _LONGEST} more characters in the spec)"

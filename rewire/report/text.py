@@ -15,7 +15,7 @@ Ink = Callable[[str, Tone], str]
 """Puts a text in a colour."""
 
 _BLANKS = re.compile(r"[ \t\r\n]+")
-_BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|°C|[nµmkMG]?[ΩVAW])(?![A-Za-z0-9]))")
+BEFORE_UNIT = re.compile(r"(?<=≥) |(?<=[0-9]) (?=(?:%|°C|ohm|[nµmkMG]?[ΩVAWm])(?![A-Za-z0-9]))")
 """The blank between a number and its unit, where no line may end."""
 _GLUE = "\ufdd0"
 """A character that no text has, for Unicode keeps it free."""
@@ -84,7 +84,7 @@ def fitted(words: Words, columns: int) -> list[str]:
     if not text:
         return [lead]
     lines = textwrap.wrap(
-        _BEFORE_UNIT.sub(_GLUE, text),
+        BEFORE_UNIT.sub(_GLUE, text),
         columns,
         initial_indent=lead,
         subsequent_indent=" " * min(len(lead), 2 * columns // 5),

@@ -17,7 +17,6 @@ from rewire.values.answers import PartStress
 from rewire.values.lug_volts import LugVolts, insulation_asked
 from rewire.values.solved import lug_volts
 from rewire.words.quantity import with_unit
-from rewire.words.wording import listing
 
 BOX = Cell(box=True)
 _ALLOWED = 20
@@ -194,4 +193,4 @@ def _reused(moves: Moves) -> Iterator[Words]:
     shifted = [step.part for step in moves.steps if step.kind == "shift" and step.part]
     names = list(dict.fromkeys([*again, *shifted, *moves.parts_stay]))
     if names:
-        yield Words(f"Used again: {listing(names)}.")
+        yield Words(f"Used again: {', '.join(names)}.")

@@ -45,7 +45,7 @@ def said_on(page: pypdf.PageObject) -> list[Said]:
     height = float(page.mediabox.height)
 
     def visit(text: str, cm: list[float], tm: list[float], font: Any, size: float) -> None:
-        shown = text.strip()
+        shown = " ".join(text.split())
         if shown:
             x = tm[4] * cm[0] + tm[5] * cm[2] + cm[4]
             y = tm[4] * cm[1] + tm[5] * cm[3] + cm[5]
