@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from rewire.bench.assignment import assigned
+from rewire.bench.turnover import differing
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.roles import roles_between
-from rewire.draw.changes import Chosen, chosen_of, heirs_of, same_part
+from rewire.draw.diagram import Chosen, chosen_values
 from rewire.draw.images import Dark, Upright, images_of
 from rewire.draw.scene import (
     FOOT,
@@ -84,7 +85,7 @@ def _pages(
 ) -> list[tuple[Page, list[Panel]]]:
     width, height = PAPER[paper][0] - 2 * MARGIN, PAPER[paper][1] - 2 * MARGIN - FOOT
     was = Seen(spec, spec.original, {})
-    now = [Seen(spec, w, chosen_of(spec, w, (values or {}).get(w.name))) for w in wirings]
+    now = [Seen(spec, w, chosen_values(spec, w, (values or {}).get(w.name))) for w in wirings]
     images = images_of(spec, max(width, height))
     return [
         (page, list(_panels(page, images[page.image], [was, *now], width, height)))
@@ -308,10 +309,10 @@ def _of_part(was: Seen, now: Seen, part: Part) -> Iterator[str]:
     old, new = was.named(part), now.named(heir)
     if old != new:
         yield f"{old} → {new}"
-    elif not same_part(part, heir):
+    elif heir.name != part.name or differing(part, heir):
         yield f"{old} → another {new}"
     if part.sections and heir.name != part.name:
-        yield "lug by lug in the marked-up view and in the lug view"
+        yield "lug by lug in the lug view"
     else:
         yield from _moves(was, now, part, heir)
 
@@ -326,6 +327,18 @@ def _heir(now: Seen, part: Part) -> Part | None:
     return switches.get(part.name) or next(same, None)
 
 
+def heirs_of(spec: Spec, wiring: Wiring) -> dict[str, str]:
+    """Original part → the one part that stands for all of it, terminal for terminal."""
+    roles, now = roles_between(spec, wiring), circuit_of(spec, wiring).parts
+    found = {}
+    for name, part in circuit_of(spec, spec.original).parts.items():
+        takers = roles.takers(part) if part.has_role and name not in roles.missing else ()
+        heir = now[takers[0]] if len(takers) == 1 else None
+        if heir and (part.kind, len(part.terminals)) == (heir.kind, len(heir.terminals)):
+            found[name] = heir.name
+    return found
+
+
 def _moves(was: Seen, now: Seen, part: Part, heir: Part) -> Iterator[str]:
     """Lugs with something else on them than before."""
     pairs = [(place, heir.terminal(lug)) for lug, place in (heir.replaces or {}).items()]
@@ -338,4 +351,4 @@ def _moves(was: Seen, now: Seen, part: Part, heir: Part) -> Iterator[str]:
             changed.append(f"{named}: {before} → {after}")
     yield from changed[:_MOST_LUGS]
     if len(changed) > _MOST_LUGS:
-        yield f"and {len(changed) - _MOST_LUGS} more lugs, see the marked-up view"
+        yield f"and {len(changed) - _MOST_LUGS} more lugs, see the lug view"

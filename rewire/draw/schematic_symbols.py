@@ -6,15 +6,17 @@ Everything lies on a raster of ``GRID`` mm about an origin of its own.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
+from rewire.draw.diagram import DrawnNet, Fate, Piece, Row
 from rewire.draw.net_routing import Node
 from rewire.draw.scene import (
     XY,
     Box,
+    Dash,
     Drawn,
     Line,
     Symbol,
@@ -24,18 +26,22 @@ from rewire.draw.scene import (
     line_mm,
     middle_baseline,
     text_at,
-    visible,
-    width_mm,
 )
-from rewire.records.part import Part
+from rewire.draw.schematic_words import (
+    POINTS,
+    Word,
+    contact_words,
+    run,
+    wide,
+    words_beside,
+    words_over,
+)
 from rewire.records.parts import Meter
 from rewire.records.spec import Point
-from rewire.records.switches import Switch
 from rewire.words.quantity import with_unit
 
 GRID = 2.0
 """From one line of the raster to the next, mm."""
-_POINTS = 8.0
 _EARTH = 2.8
 """Height of the chassis symbol, mm."""
 _PITCH = 3
@@ -49,6 +55,14 @@ _SIZES = {
     "pot": (4, 8.0),
 }  # fmt: skip
 """Kind of symbol → its length in columns and its width, mm."""
+_Style = tuple[float, Dash, float]
+_LINES: Mapping[Fate, _Style] = {
+    "stays": (0.3, "solid", 0.0), "new": (0.7, "solid", 0.0), "goes": (0.3, "dashed", 0.45),
+}  # fmt: skip
+_SYMBOLS: Mapping[Fate, _Style] = {
+    "stays": (0.35, "solid", 0.0), "new": (0.75, "solid", 0.0), "goes": (0.35, "dashed", 0.45),
+}  # fmt: skip
+"""Width in mm, dash and grey of what stays, is new, goes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +70,7 @@ class Spot:
     """Where a net comes to a symbol: the node, the way out, the terminal and the net."""
 
     terminal: str
-    net: int
+    net: DrawnNet
     at: Node
     out: Node
 
@@ -103,31 +117,32 @@ def _nodes(box: Box) -> Iterator[Node]:
             yield x, y
 
 
-@dataclass(frozen=True, eq=False)
-class Row:
-    """A pole of a switch, or several that are soldered lug by lug side by side."""
-
-    switch: Switch
-    name: str
-    """The switch, where there are several; with a blank behind it."""
-    lugs: tuple[tuple[str, ...], ...]
-    """The common, then every throw: each with the lugs of the poles side by side."""
-    nets: tuple[int, ...]
-    closed: str | None
-    """The throw on which the common is drawn."""
-
-    def label(self, number: int) -> str:
-        """What is written at the common (0) or a throw."""
-        said = "∥".join(self.lugs[number])
-        return f"{self.name}{said}" if number == 0 else said
-
-    def label_columns(self, number: int) -> int:
-        """Columns a label takes beside its contact."""
-        wide = width_mm(visible(self.label(number)), _POINTS, number == 0)
-        return math.ceil((wide + 2.2) / GRID)
+def line(net: DrawnNet, points: Sequence[XY], joins: Sequence[str], fate: Fate) -> Line:
+    """A line of a net."""
+    width, dash, grey = _LINES[fate]
+    return Line(tuple(points), f"net:{net.own}", net.own, tuple(joins), width, dash, grey)
 
 
-def row_element(row: Row, earth: Set[int]) -> Element:
+def _symbol(kind: str, box: Box, shows: str, net: DrawnNet, fate: Fate) -> Symbol:
+    width, dash, grey = _SYMBOLS[fate]
+    return Symbol(kind, box, shows, net.own, width, dash, grey=grey)
+
+
+def _contact(at: XY, shows: str, net: DrawnNet, fate: Fate) -> Symbol:
+    """The small disc of a contact."""
+    disc = _symbol("contact", around(at, _CONTACT, _CONTACT), shows, net, fate)
+    return replace(disc, width=0.6 if fate == "new" else 0.3, dash="solid")
+
+
+# Poles ----------------------------------------------------------------------------------
+
+
+def label_columns(row: Row, number: int) -> int:
+    """Columns a label takes beside its contact."""
+    return math.ceil((wide(contact_words(row, number)) + 2.2) / GRID)
+
+
+def row_element(row: Row) -> Element:
     """Contacts, blade and lugs' names; the common at the left; chassis where it is.
 
     A lug that nothing is ever closed on is a contact alone.
@@ -137,21 +152,16 @@ def row_element(row: Row, earth: Set[int]) -> Element:
     middle = round(_PITCH * max(0, len(row.lugs) - 2) / 2)
     items: list[Drawn] = []
     ports: list[Spot] = []
-    for number, lugs in enumerate(row.lugs):
+    for number, net in enumerate(row.nets):
         x, y = (0, middle) if number == 0 else (_ACROSS, _PITCH * (number - 1))
-        side, net = (-1 if number == 0 else 1), row.nets[number]
-        shows = f"lug:{row.switch.terminal(lugs[0])}"
-        spot = (x * GRID, y * GRID)
-        items.append(
-            Symbol("contact", around(spot, _CONTACT, _CONTACT), shows, str(net), width=0.3)
-        )
-        items.append(text_at(
-            visible(row.label(number)), spot[0] + side * 1.3, spot[1] - _OVER, _POINTS,
-            "right" if number == 0 else "left", bold=number == 0, shows=shows, net=str(net),
-        ))  # fmt: skip
-        if net in earth:
-            goes_on = number > 0 and row.nets[number + 1 : number + 2] == (net,)
-            items += _earthed(row, number, spot, shows, goes_on)
+        side = -1 if number == 0 else 1
+        shows, spot = _lug(row, number), (x * GRID, y * GRID)
+        items.append(_contact(spot, shows, net, row.fate))
+        words = contact_words(row, number)
+        align = "right" if number == 0 else "left"
+        items += run(words, (spot[0] + side * 1.3, spot[1] - _OVER), align, shows)
+        if net.chassis:
+            items += _earthed(row, number, spot)
         else:
             ports.append(Spot(shows, net, (x, y), (side, 0)))
     if len(row.lugs) < 2:
@@ -161,19 +171,32 @@ def row_element(row: Row, earth: Set[int]) -> Element:
     return Element(tuple(items), tuple(ports), (inside,))
 
 
-def _earthed(row: Row, number: int, spot: XY, shows: str, goes_on: bool) -> Iterator[Drawn]:
+def _lug(row: Row, number: int) -> str:
+    """What a contact stands for."""
+    name = row.switch.terminal(row.lugs[number][0])
+    return f"{'gone' if row.fate == 'goes' else 'lug'}:{name}"
+
+
+def _earthed(row: Row, number: int, spot: XY) -> Iterator[Drawn]:
     """A lug's line to chassis, or down to the next lug's line."""
-    net = str(row.nets[number])
+    net, nets, shows = row.nets[number], row.nets, _lug(row, number)
+    goes_on = number > 0 and nets[number + 1 : number + 2] == (net,)
     throws = range(1, len(row.lugs)) if number else (0,)
-    column = (max(row.label_columns(n) for n in throws) + 1) * GRID
+    column = (max(label_columns(row, n) for n in throws) + 1) * GRID
     x, y = spot[0] + (column if number else -column), spot[1]
-    end = (x, y + _PITCH * GRID) if goes_on else (x, y)
-    yield Line((spot, (x, y), end)[: 3 if goes_on else 2], f"net:{net}", net, (shows,), width=0.3)
-    if number > 1 and row.nets[number - 1] == row.nets[number]:
-        yield Symbol("joint", around((x, y), 1.0, 1.0), f"joint:{net}", net, fill="black")
-    if goes_on:
-        return
-    yield Symbol("chassis", Box(x - 2.0, y, x + 2.0, y + _EARTH), f"chassis:{net}", net)
+    points = (spot, (x, y), (x, y + _PITCH * GRID))[: 3 if goes_on else 2]
+    yield line(net, points, [shows], net.fate)
+    if number > 1 and nets[number - 1] == net:
+        yield _dot((x, y), net, net.fate)
+    if not goes_on:
+        yield _ground(x, y, net)
+
+
+def _ground(x: float, y: float, net: DrawnNet) -> Symbol:
+    """The chassis symbol under a place."""
+    box = Box(x - 2.0, y, x + 2.0, y + _EARTH)
+    grey = _LINES[net.fate][2]
+    return Symbol("chassis", box, f"chassis:{net.own}", net.own, grey=grey)
 
 
 def gang(name: str, blades: Sequence[XY]) -> Symbol:
@@ -197,149 +220,108 @@ def on_blade(row: Row) -> XY:
 
 def _blade(row: Row, y: float) -> Symbol:
     """The blade from the common to the throw it stands on; lifted where it stands on none."""
-    throws = [lugs[0] for lugs in row.lugs[1:]]
     left, right = _CONTACT / 2, _ACROSS * GRID - _CONTACT / 2
-    shows = f"blade:{row.switch.name}.{row.lugs[0][0]}"
-    end = _PITCH * GRID * throws.index(row.closed) if row.closed in throws else y - 3.0
-    right = right if row.closed in throws else right - 1.5
-    if abs(end - y) < 1e-6:
-        return Symbol("blade-level", Box(left, y - 0.3, right, y + 0.3), shows, width=0.6)
-    kind = "blade-rising" if end < y else "blade-falling"
-    return Symbol(kind, Box(left, min(y, end), right, max(y, end)), shows, width=0.6)
+    shows = f"blade:{_lug(row, 0)}"
+    end = y - 3.0 if row.closed is None else _PITCH * GRID * (row.closed - 1)
+    right = right if row.closed is not None else right - 1.5
+    kind, box = "blade-level", Box(left, y - 0.3, right, y + 0.3)
+    if abs(end - y) > 1e-6:
+        kind = "blade-rising" if end < y else "blade-falling"
+        box = Box(left, min(y, end), right, max(y, end))
+    _, dash, grey = _SYMBOLS[row.fate]
+    return Symbol(kind, box, shows, width=0.6, dash=dash, grey=grey)
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
-    """What is written beside a part."""
-
-    value: str
-    old: str = ""
-    """The value that it takes the place of, where that was another."""
-    new: bool = False
-    """Whether it is put in: outlined heavily."""
-
-    @property
-    def outline(self) -> float:
-        """Of its symbol, mm."""
-        return _HEAVY if self.new else _THIN
+# Parts ----------------------------------------------------------------------------------
 
 
-_THIN, _HEAVY = 0.35, 0.75
-_BLANK = 1.2
-_BESIDE_EACH_OTHER = 24.0
-"""A value and the old one that take more have a line each, mm."""
-
-
-def _values(said: Said, x: float, y: float, part: Part) -> Iterator[Drawn]:
-    """The value from ``x`` on, then the old one struck through."""
-    if said.value:
-        shows = f"part:{part.name}"
-        value = text_at(visible(said.value), x, y, _POINTS, shows=shows, on=shows)
-        x += value.width + _BLANK
-        yield value
-    yield from _struck(said, x, y, part)
-
-
-def _struck(said: Said, x: float, y: float, part: Part, align: str = "left") -> Iterator[Drawn]:
-    """The old value, struck through."""
-    if said.old:
-        shows = f"old:{part.name}"
-        gone = text_at(visible(said.old), x, y, _POINTS, align, grey=0.3, shows=shows, on=shows)
-        yield gone
-        box = Box(gone.x - 0.3, y - 1.1, gone.x + gone.width + 0.3, y - 0.9)
-        yield Symbol("strike", box, shows, width=0.2)
-
-
-def _wide(said: Said) -> float:
-    """Of the value and the old one, mm."""
-    wide = [width_mm(visible(text), _POINTS) for text in (said.value, said.old) if text]
-    return sum(wide) + _BLANK * max(0, len(wide) - 1)
-
-
-def lying(part: Part, said: Said, nets: Sequence[int], *, flip: bool) -> Element:
+def lying(piece: Piece, *, flip: bool) -> Element:
     """A part on its side; flipped, its first terminal is at the right. A wiper comes from above."""
+    part, shows = piece.part, piece.shows
     kind = part.symbol if part.symbol in _SIZES else "resistor"
-    long, wide = _SIZES[kind]
-    box = Box(0.0, -wide / 2, long * GRID, wide / 2)
+    long, broad = _SIZES[kind]
+    box = Box(0.0, -broad / 2, long * GRID, broad / 2)
     spots: list[tuple[Node, Node]] = [((0, 0), (-1, 0)), ((long, 0), (1, 0))]
     if flip:
         spots.reverse()
-    if len(part.terminals) == 3:
+    if len(piece.nets) == 3:
         spots.insert(1, ((long // 2, -2), (0, -1)))
     turned = "-up" if flip and kind == "diode" else ""
-    shows = f"part:{part.name}"
-    items: list[Drawn] = [Symbol(f"{kind}{turned}-lying", box, shows, str(nets[0]), said.outline)]
-    items += _words_over(part, said, box, shows)
-    items += _sign(part, box, shows, nets[0])
+    name = f"{kind}{turned}-lying"
+    items: list[Drawn] = [_symbol(name, box, shows, piece.nets[0], piece.said.fate)]
+    items += words_over(piece, box)
+    items += _sign(piece, box)
     if kind == "pot":
-        x = 0.0 if flip else box.right
-        items.append(text_at("cw", x, -2.3, _POINTS, "centre", shows=shows, on=shows))
+        items += _mark(piece, "cw", (0.0 if flip else box.right, -2.3), "centre")
     if part.polar and kind != "diode":
-        y = 0.9 + ascent_mm(_POINTS)
-        ends = ((-1.4, flip), (box.right + 1.4, not flip))
-        items += (text_at("−" if neg else "+", x, y, _POINTS, "centre", shows=shows)
-                  for x, neg in ends)  # fmt: skip
-    return Element(tuple(items), _spots(shows, nets, spots))
+        y = 0.9 + ascent_mm(POINTS)
+        for x, negative in ((-1.4, flip), (box.right + 1.4, not flip)):
+            items += _mark(piece, "−" if negative else "+", (x, y), "centre")
+    return Element(tuple(items), _spots(piece, spots))
 
 
-def standing(
-    part: Part, said: Said, nets: Sequence[int], earth: Set[int], *, flip: bool
-) -> Element:
+def standing(piece: Piece, *, flip: bool) -> Element:
     """A part upright; flipped, its first terminal is below. An end on chassis has its symbol."""
+    part, shows = piece.part, piece.shows
     kind = part.symbol if part.symbol in _SIZES else "resistor"
-    long, wide = _SIZES[kind]
-    box = Box(-wide / 2, 0.0, wide / 2, long * GRID)
+    long, broad = _SIZES[kind]
+    box = Box(-broad / 2, 0.0, broad / 2, long * GRID)
     spots: list[tuple[Node, Node]] = [((0, 0), (0, -1)), ((0, long), (0, 1))]
     if flip:
         spots.reverse()
-    if len(part.terminals) == 3:
+    if len(piece.nets) == 3:
         spots.insert(1, ((2, long // 2), (1, 0)))
     turned = "-up" if flip and kind == "diode" else ""
-    shows = f"part:{part.name}"
-    items: list[Drawn] = [Symbol(f"{kind}{turned}", box, shows, str(nets[0]), said.outline)]
-    items += _words_beside(part, said, box, shows)
-    items += _sign(part, box, shows, nets[0])
+    items: list[Drawn] = [_symbol(f"{kind}{turned}", box, shows, piece.nets[0], piece.said.fate)]
+    items += words_beside(piece, box)
+    items += _sign(piece, box)
     if kind == "pot":
-        y = ascent_mm(_POINTS) if flip else box.bottom + 1.2
-        items.append(text_at("cw", 2.2 if flip else 0.8, y, _POINTS, shows=shows, on=shows))
+        y = ascent_mm(POINTS) if flip else box.bottom + 1.2
+        items += _mark(piece, "cw", (2.2 if flip else 0.8, y), "left")
     if part.polar and kind != "diode":
-        ends = ((-0.9, flip), (box.bottom + 0.4 + ascent_mm(_POINTS), not flip))
-        items += (text_at("−" if neg else "+", 2.2, y, _POINTS, shows=shows)
-                  for y, neg in ends)  # fmt: skip
+        below = box.bottom + 0.4 + ascent_mm(POINTS)
+        for y, negative in ((-0.9, flip), (below, not flip)):
+            items += _mark(piece, "−" if negative else "+", (2.2, y), "left")
     ports = []
-    for spot in _spots(shows, nets, spots):
-        if spot.net in earth:
-            items += _grounded(spot, shows, wide / 2 + 3.0)
+    for spot in _spots(piece, spots):
+        if spot.net.chassis:
+            items += _grounded(spot, broad / 2 + 3.0)
         else:
             ports.append(spot)
     return Element(tuple(items), tuple(ports))
 
 
-def _spots(shows: str, nets: Sequence[int], spots: Sequence[tuple[Node, Node]]) -> tuple[Spot, ...]:
-    return tuple(Spot(shows, n, at, out) for n, (at, out) in zip(nets, spots, strict=True))
+def _spots(piece: Piece, spots: Sequence[tuple[Node, Node]]) -> tuple[Spot, ...]:
+    return tuple(
+        Spot(piece.shows, net, at, out) for net, (at, out) in zip(piece.nets, spots, strict=True)
+    )
 
 
-def _grounded(spot: Spot, shows: str, beside: float) -> Iterator[Drawn]:
+def _mark(piece: Piece, text: str, at: XY, align: str) -> Iterator[Text]:
+    """The sign of an end."""
+    grey = _SYMBOLS[piece.said.fate][2]
+    yield text_at(text, *at, POINTS, align, grey=grey, shows=piece.shows, on=piece.shows)
+
+
+def _grounded(spot: Spot, beside: float) -> Iterator[Drawn]:
     """Chassis at the end of a part that stands."""
     x, y = spot.at[0] * GRID, spot.at[1] * GRID
     dx, dy = spot.out[0] * 2 * GRID, max(spot.out[1], 0) * GRID
     if spot.out[1] < 0:
         dx, dy = -beside, -GRID
-    net = str(spot.net)
     way = ((x, y), (x, y + dy), (x + dx, y + dy))
     points = way if dx and dy else (way[0], way[2])
-    yield Line(points, f"net:{net}", net, (shows,), width=0.3)
-    x, y = points[-1]
-    yield Symbol("chassis", Box(x - 2.0, y, x + 2.0, y + _EARTH), f"chassis:{net}", net)
+    yield line(spot.net, points, [spot.terminal], spot.net.fate)
+    yield _ground(*points[-1], spot.net)
 
 
-def _sign(part: Part, box: Box, shows: str, net: int) -> Iterator[Text]:
+def _sign(piece: Piece, box: Box) -> Iterator[Text]:
     """What a meter shows."""
+    part = piece.part
     if isinstance(part, Meter):
-        y = middle_baseline(box.centre[1], _POINTS)
         letter = "V" if part.full_scale_volts is not None else _ampere(part.movement_amps)
-        yield text_at(letter, box.centre[0], y, _POINTS, "centre",
-                      shows=shows, net=str(net), on=shows)  # fmt: skip
+        y = middle_baseline(box.centre[1], POINTS)
+        yield from _mark(piece, letter, (box.centre[0], y), "centre")
 
 
 def _ampere(amps: float | None) -> str:
@@ -349,44 +331,12 @@ def _ampere(amps: float | None) -> str:
     return "µA" if amps < 1e-3 else "mA" if amps < 1.0 else "A"
 
 
-def _words_over(part: Part, said: Said, box: Box, shows: str) -> Iterator[Drawn]:
-    """Reference and value above a part that lies, the old value below it.
-
-    All of it below, in two lines, where a wiper comes from above.
-    """
-    name, x, wide = visible(part.name), box.centre[0], _wide(said)
-    if len(part.terminals) == 3:
-        y = 1.5 + ascent_mm(_POINTS) + 0.8
-        yield text_at(name, x, y, _POINTS, "centre", bold=True, shows=shows, on=shows)
-        yield from _values(said, x - wide / 2, y + line_mm(_POINTS), part)
-        return
-    yield from _struck(said, x, box.bottom + 0.7 + ascent_mm(_POINTS), part, "centre")
-    above = replace(said, old="")
-    long, y, wide = width_mm(name, _POINTS, True), box.top - 0.9, _wide(above)
-    x -= (long + (_BLANK + wide if wide else 0.0)) / 2
-    yield text_at(name, x, y, _POINTS, bold=True, shows=shows, on=shows)
-    yield from _values(above, x + long + _BLANK, y, part)
+# Points, chassis, dots ------------------------------------------------------------------
 
 
-def _words_beside(part: Part, said: Said, box: Box, shows: str) -> Iterator[Drawn]:
-    """Reference and value at the right of a part that stands; at the left of a pot."""
-    below = said.old if _wide(said) > _BESIDE_EACH_OTHER else ""
-    beside = replace(said, old="") if below else said
-    wide = _wide(beside)
-    x, align = box.right + (2.6 if part.polar else 0.8), "left"
-    if len(part.terminals) == 3:
-        x, align = -2.3, "right"
-    y = box.centre[1] - (0.5 if wide else -1.0)
-    yield text_at(visible(part.name), x, y, _POINTS, align, bold=True, shows=shows, on=shows)
-    y += line_mm(_POINTS)
-    yield from _values(beside, x if align == "left" else x - wide, y, part)
-    if below:
-        yield from _struck(said, x, y + line_mm(_POINTS), part, align)
-
-
-def chassis(net: int) -> Element:
+def chassis(net: DrawnNet) -> Element:
     """The chassis symbol, its line coming from above."""
-    symbol = Symbol("chassis", Box(-2.0, 0.0, 2.0, _EARTH), f"chassis:{net}", str(net))
+    symbol = _ground(0.0, 0.0, net)
     return Element((symbol,), (Spot(symbol.shows, net, (0, 0), (0, -1)),))
 
 
@@ -397,18 +347,43 @@ def _most(point: Point) -> str:
     return "" if point.volts is None else with_unit(point.volts, "V").replace("-", "−")
 
 
-def point_element(point: Point, net: int, side: int) -> Element:
+def point_element(point: Point, net: DrawnNet, side: int) -> Element:
     """A place of the set, its name over its volts on the far side of its line."""
     shows = f"point:{point.name}"
-    items: list[Drawn] = [Symbol("point", around((0.0, 0.0), 1.5, 1.5), shows, str(net), width=0.3)]
+    disc = around((0.0, 0.0), _CONTACT, _CONTACT)
+    items: list[Drawn] = [Symbol("point", disc, shows, net.own, width=0.3)]
     align = "left" if side > 0 else "right"
     said = _most(point)
-    name = visible(point.name)
-    y = -0.2 if said else middle_baseline(0.0, _POINTS)
-    items.append(text_at(name, side * 1.4, y, _POINTS, align, bold=True, shows=shows))
-    if said:
-        items.append(text_at(said, side * 1.4, line_mm(_POINTS) - 0.4, _POINTS, align, shows=shows))
+    y = -0.2 if said else middle_baseline(0.0, POINTS)
+    lines = [(Word(point.name, True), y), (Word(said), line_mm(POINTS) - 0.4)]
+    for word, at in lines[: 2 if said else 1]:
+        items += run([word], (side * 1.4, at), align, shows)
     return Element(tuple(items), (Spot(shows, net, (0, 0), (-side, 0)),))
+
+
+def flag(words: Sequence[Word], net: DrawnNet, out: Node) -> Element:
+    """The number of a net whose places are too far apart for a line; the same wherever it is."""
+    shows = f"flag:{net.own}"
+    side, align = (1, "left") if (out[0] or 1) > 0 else (-1, "right")
+    disc = around((0.0, 0.0), _CONTACT, _CONTACT)
+    width, _, grey = _LINES[net.fate]
+    items: list[Drawn] = [Symbol("point", disc, shows, net.own, width=width, grey=grey)]
+    items += run(words, (side * 1.4, middle_baseline(0.0, POINTS)), align, shows)
+    return Element(tuple(items), (Spot(shows, net, (0, 0), (-out[0], -out[1])),))
+
+
+def joint(node: Node, net: DrawnNet, fate: Fate) -> Symbol:
+    """The dot where lines of one net meet."""
+    return _dot((node[0] * GRID, node[1] * GRID), net, fate)
+
+
+def _dot(at: XY, net: DrawnNet, fate: Fate) -> Symbol:
+    grey = _LINES[fate][2]
+    fill = "black" if not grey else "#737373"
+    return Symbol("joint", around(at, 1.0, 1.0), f"joint:{net.own}", net.own, fill=fill, grey=grey)
+
+
+# Dividers -------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -416,44 +391,41 @@ class Divider:
     """Parts in series from a point of the set down to a tap, and what goes on from there."""
 
     point: Point
-    chain: tuple[Part, ...]
-    nets: tuple[int, ...]
+    chain: tuple[Piece, ...]
+    nets: tuple[DrawnNet, ...]
     """From the point's to the tap's."""
-    lower: Part | None
+    lower: Piece | None
     """From the tap to chassis."""
     tap_point: Point | None
-    values: Mapping[str, Said]
-    first: Mapping[str, int]
-    """Part → the net of its first terminal."""
     goes_on: bool
     """Whether a line leads to the tap."""
 
     @property
-    def tap(self) -> int:
+    def tap(self) -> DrawnNet:
         """Its net."""
         return self.nets[-1]
+
+    @property
+    def arms(self) -> int:
+        """Lines that meet at the tap."""
+        return 1 + self.goes_on + (self.lower is not None) + (self.tap_point is not None)
 
 
 def divider_element(divider: Divider, side: int) -> Element:
     """A divider upright, its supply at the top; the line to its tap comes from the switch."""
     items: list[Drawn] = list(point_element(divider.point, divider.nets[0], 1).items)
     y, above = 0, f"point:{divider.point.name}"
-    for part, (upper, lower) in zip(divider.chain, pairwise(divider.nets), strict=True):
-        below = f"part:{part.name}"
-        items.append(_wire(upper, (0, y), (0, y + 2), above, below))
-        flip = divider.first[part.name] != upper
-        nets = (lower, upper) if flip else (upper, lower)
-        element = standing(part, divider.values[part.name], nets, frozenset(), flip=flip)
+    for piece, (upper, _) in zip(divider.chain, pairwise(divider.nets), strict=True):
+        items.append(_wire(upper, (0, y), (0, y + 2), above, piece.shows))
+        element = standing(piece, flip=piece.nets[0] != upper)
         items += (item.moved(0.0, (y + 2) * GRID) for item in element.items)
-        y, above = y + 2 + max(spot.at[1] for spot in element.ports), below
+        y, above = y + 2 + max(spot.at[1] for spot in element.ports), piece.shows
     tap = y + 2
     items.append(_wire(divider.tap, (0, y), (0, tap), above))
     if divider.lower is not None:
-        part = divider.lower
-        flip, earth = divider.first[part.name] != divider.tap, -1_000_000
-        nets = (earth, divider.tap) if flip else (divider.tap, earth)
-        element = standing(part, divider.values[part.name], nets, {earth}, flip=flip)
-        items.append(_wire(divider.tap, (0, tap), (0, tap + 2), f"part:{part.name}"))
+        lower = divider.lower
+        element = standing(lower, flip=lower.nets[0] != divider.tap)
+        items.append(_wire(divider.tap, (0, tap), (0, tap + 2), lower.shows))
         items += (item.moved(0.0, (tap + 2) * GRID) for item in element.items)
     if divider.tap_point is not None:
         named = point_element(divider.tap_point, divider.tap, side)
@@ -461,29 +433,11 @@ def divider_element(divider: Divider, side: int) -> Element:
         items.append(
             _wire(divider.tap, (0, tap), (2 * side, tap), f"point:{divider.tap_point.name}")
         )
-    arms = 1 + divider.goes_on + (divider.lower is not None) + (divider.tap_point is not None)
-    if arms > 2:
-        items.append(joint((0, tap), divider.tap))
+    if divider.arms > 2:
+        items.append(joint((0, tap), divider.tap, "stays"))
     return Element(tuple(items), (Spot(above, divider.tap, (0, tap), (-side, 0)),))
 
 
-def _wire(net: int, start: Node, end: Node, *joins: str) -> Line:
+def _wire(net: DrawnNet, start: Node, end: Node, *joins: str) -> Line:
     """A straight line of a net."""
-    points = tuple((x * GRID, y * GRID) for x, y in (start, end))
-    return Line(points, f"net:{net}", str(net), joins, width=0.3)
-
-
-def flag(number: int, net: int, out: Node) -> Element:
-    """The number of a net whose places are too far apart for a line; the same wherever it is."""
-    shows = f"flag:{number}"
-    side = out[0] or 1
-    name = text_at(f"({number + 1})", side * 1.4, middle_baseline(0.0, _POINTS), _POINTS,
-                   "left" if side > 0 else "right", bold=True, shows=shows)  # fmt: skip
-    mark = Symbol("point", around((0.0, 0.0), 1.5, 1.5), shows, str(net), width=0.3)
-    return Element((mark, name), (Spot(shows, net, (0, 0), (-out[0], -out[1])),))
-
-
-def joint(node: Node, net: int) -> Symbol:
-    """The dot where lines of one net meet."""
-    spot = (node[0] * GRID, node[1] * GRID)
-    return Symbol("joint", around(spot, 1.0, 1.0), f"joint:{net}", str(net), fill="black")
+    return line(net, [(x * GRID, y * GRID) for x, y in (start, end)], joins, net.fate)

@@ -17,11 +17,12 @@ from rewire.circuit import LimitReached
 from rewire.compare.findings import INFORMATION, Finding, Result
 from rewire.compare.roles import roles_between
 from rewire.draw.card import DANGER, Card, CardBlock, CardLine, abreast, card_scene
+from rewire.draw.diagram import chosen_values
 from rewire.draw.hookup import sound_hook_up
 from rewire.draw.lugview import deck_panels
 from rewire.draw.metering import not_metering
 from rewire.draw.scene import MARGIN, PAPER, Panel, Paper, Scene, scaled, width_mm
-from rewire.draw.schematic import chosen_values, schematic
+from rewire.draw.schematic import schematic
 from rewire.draw.sheets import CODES
 from rewire.draw.symbols import Standard
 from rewire.reading.benchlog import dial_ends

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 
+from rewire.bench.moves import default_source
 from rewire.bench.wire_plan import wire_plan
 from rewire.circuit import LimitReached
 from rewire.compare import Result, compare
@@ -201,8 +202,8 @@ def _marked(wish: Wish) -> Iterator[Picture]:
     for wiring in wish.drawn_wirings():
         if wiring is not wish.spec.original:
             (values,) = values_of(wish.spec, [wiring.name])
-            plan = wire_plan(wish.spec, "original", wiring.name)
-            scenes = marked_view(wish.spec, wiring, plan, wish.paper, values=values)
+            source = default_source(wish.spec, [wiring.name])
+            scenes = marked_view(wire_plan(wish.spec, source, wiring.name), wish.paper, values)
             yield Picture("marked", (wiring.name,), scenes, broken=wish.broken(wiring))
 
 

@@ -11,7 +11,7 @@ from rewire.bench.probes import pairs_to_buzz
 from rewire.bench.short_list import plan_of
 from rewire.compare import compare
 from rewire.compare.roles import roles_between
-from rewire.draw.changes import heirs_of
+from rewire.draw.scanned import heirs_of
 from rewire.records.spec import Spec
 from rewire.values.wiring_values import values_of
 from tests.reading.builders import read

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 from xml.etree.ElementTree import Element, fromstring
@@ -21,6 +21,9 @@ _EVEN = 0.02
 """Places that differ by less are level, mm: places are written in hundredths."""
 _PALE = 0x66
 """A grey line at least so light is no wire."""
+_HEAVY = 0.6
+"""A line at least so wide is heavy, mm."""
+Look = Literal["thin", "heavy", "pale"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +33,7 @@ class Shape:
     kind: str
     box: Box
     ink: tuple[XY, ...]
+    look: Look = "thin"
 
     def end(self, side: Literal["left", "right", "top", "bottom"]) -> XY:
         """The middle of what lies outermost on a side."""
@@ -43,6 +47,7 @@ class Word:
 
     text: str
     box: Box
+    look: Look = "thin"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +56,7 @@ class Stroke:
 
     points: tuple[XY, ...]
     ink: str
+    look: Look = "thin"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +69,13 @@ class Drawing:
 
 
 def drawing_of(svg: bytes | str) -> Drawing:
-    """The drawing in an SVG of the painter."""
+    """The drawing in an SVG of the painter, but for pale lines."""
+    whole = whole_drawing(svg)
+    return replace(whole, strokes=tuple(s for s in whole.strokes if s.look != "pale"))
+
+
+def whole_drawing(svg: bytes | str) -> Drawing:
+    """The same with pale lines, which a marked-up circuit has where something goes."""
     strokes: list[Stroke] = []
     shapes: list[Shape] = []
     words: list[Word] = []
@@ -72,7 +84,7 @@ def drawing_of(svg: bytes | str) -> Drawing:
             shapes.append(shape_of(element))
         elif element.tag == f"{SVG}text":
             words.append(word_of(element))
-        elif stroke := stroke_of(element):
+        elif stroke := _line_of(element):
             strokes.append(stroke)
     return Drawing(tuple(strokes), tuple(shapes), tuple(words))
 
@@ -96,7 +108,8 @@ def course(path: Element) -> tuple[XY, ...]:
 def shape_of(group: Element) -> Shape:
     """The symbol that a group of paths draws."""
     points = tuple(p for path in group.iter(f"{SVG}path") for p in course(path))
-    return Shape(group.get("data-kind", ""), box_of(points), points)
+    first = next(group.iter(f"{SVG}path"))
+    return Shape(group.get("data-kind", ""), box_of(points), points, look_of(first))
 
 
 def box_of(points: Sequence[XY]) -> Box:
@@ -110,19 +123,33 @@ def word_of(text: Element) -> Word:
     x, y, wide, size = (
         float(text.get(key, "")) for key in ("x", "y", "textLength", "font-size")
     )  # fmt: skip
-    return Word(text.text or "", Box(x, y - ASCENT * size, x + wide, y + DESCENT * size))
+    box = Box(x, y - ASCENT * size, x + wide, y + DESCENT * size)
+    return Word(text.text or "", box, "thin" if _dark(text.get("fill", "#000000")) else "pale")
 
 
 def stroke_of(element: Element) -> Stroke | None:
     """The wire that a path, or the paths of a cased line, draw; None where it is none."""
+    stroke = _line_of(element)
+    return None if stroke is None or stroke.look == "pale" else stroke
+
+
+def _line_of(element: Element) -> Stroke | None:
+    """The line that they draw, be it pale; white ones are gaps."""
     if element.tag == f"{SVG}text" or element.get("data-kind"):
         return None
     cased = element.get("class") == "cased"
     path = element[2] if cased else element
     ink = path.get("stroke", "none")
-    if path.get("fill", "none") != "none" or (not cased and not _dark(ink)):
+    if path.get("fill", "none") != "none" or ink in ("none", *([] if cased else ["#ffffff"])):
         return None
-    return Stroke(course(path), ink)
+    return Stroke(course(path), ink, "thin" if cased else look_of(path))
+
+
+def look_of(path: Element) -> Look:
+    """How a line looks."""
+    if not _dark(path.get("stroke", "none")):
+        return "pale"
+    return "heavy" if float(path.get("stroke-width", "0")) >= _HEAVY else "thin"
 
 
 def _dark(ink: str) -> bool:

@@ -52,6 +52,7 @@ _NO_TERMINALS = (
     "frame",
     "strike",
     "gang",
+    "number",
 )
 
 Node = tuple[str, int]
@@ -107,7 +108,11 @@ class Read:
 
 def read_back(svg: bytes | str, known: Vocabulary) -> Read:
     """The netlist of a finished SVG."""
-    drawing = drawing_of(svg)
+    return read_drawing(drawing_of(svg), known)
+
+
+def read_drawing(drawing: Drawing, known: Vocabulary) -> Read:
+    """The netlist of a drawing."""
     spots, troubles = spots_of(drawing, known)
     dots = [s.box.centre for s in drawing.shapes if s.kind == "joint"]
     strokes = _once(drawing.strokes)

@@ -1,0 +1,136 @@
+"""What is written beside the symbols of a circuit: names, values, what goes struck through."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from rewire.draw.diagram import Fate, Piece, Row
+from rewire.draw.scene import (
+    XY,
+    Box,
+    Drawn,
+    Symbol,
+    ascent_mm,
+    line_mm,
+    middle_baseline,
+    text_at,
+    visible,
+    width_mm,
+)
+
+POINTS = 8.0
+_BLANK = 1.2
+_BESIDE_EACH_OTHER = 24.0
+"""A value and the old one that take more have a line each, mm."""
+_STRUCK = 0.3
+"""Grey of what goes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A few words in one look; ``framed`` is the number of a change."""
+
+    text: str
+    bold: bool = False
+    struck: bool = False
+    framed: bool = False
+
+    @property
+    def width(self) -> float:
+        """What it takes, mm."""
+        return width_mm(visible(self.text), POINTS, self.bold) + (1.6 if self.framed else 0.0)
+
+
+def wide(words: Sequence[Word]) -> float:
+    """Of words beside each other, mm."""
+    return sum(word.width for word in words) + _BLANK * max(0, len(words) - 1)
+
+
+def run(words: Sequence[Word], at: XY, align: str, shows: str) -> Iterator[Drawn]:
+    """Words beside each other, their baseline at a place."""
+    x, y = at
+    x -= {"left": 0.0, "centre": wide(words) / 2, "right": wide(words)}[align]
+    for word in words:
+        yield from _word(word, x, y, shows)
+        x += word.width + _BLANK
+
+
+def _word(word: Word, x: float, y: float, shows: str) -> Iterator[Drawn]:
+    """One of them, with what is drawn round it or over it."""
+    if word.framed:
+        middle = y - middle_baseline(0.0, POINTS)
+        box = Box(x, middle - 1.6, x + word.width, middle + 1.6)
+        yield Symbol("number", box, f"number:{word.text}:{shows}", width=0.35, backdrop=True)
+        x += 0.8
+    grey = _STRUCK if word.struck else 0.0
+    shows = f"old:{shows.partition(':')[2]}" if word.struck else shows
+    text = text_at(visible(word.text), x, y, POINTS, bold=word.bold, grey=grey,
+                   shows=shows, on=shows)  # fmt: skip
+    yield text
+    if word.struck:
+        box = Box(text.x - 0.3, y - 1.1, text.x + text.width + 0.3, y - 0.9)
+        yield Symbol("strike", box, shows, width=0.2)
+
+
+def _named(piece: Piece) -> list[Word]:
+    """The reference of a part, the number of its change before it."""
+    said = piece.said
+    number = [Word(said.number, True, framed=True)] if said.number else []
+    return [*number, Word(piece.part.name, True, struck=said.fate == "goes")]
+
+
+def _valued(piece: Piece) -> list[Word]:
+    """Its value."""
+    said = piece.said
+    return [Word(said.value, struck=said.fate == "goes")] if said.value else []
+
+
+def _former(piece: Piece) -> list[Word]:
+    """What it takes the place of."""
+    return [Word(piece.said.old, struck=True)] if piece.said.old else []
+
+
+def words_over(piece: Piece, box: Box) -> Iterator[Drawn]:
+    """Reference and value above a part that lies, the old value below it.
+
+    All of it below, in two lines, where a wiper comes from above.
+    """
+    x, shows = box.centre[0], piece.shows
+    name, value, former = _named(piece), _valued(piece), _former(piece)
+    if len(piece.nets) == 3:
+        y = 1.5 + ascent_mm(POINTS) + 0.8
+        yield from run(name, (x, y), "centre", shows)
+        yield from run([*value, *former], (x, y + line_mm(POINTS)), "centre", shows)
+        return
+    yield from run(former, (x, box.bottom + 0.7 + ascent_mm(POINTS)), "centre", shows)
+    yield from run([*name, *value], (x, box.top - 0.9), "centre", shows)
+
+
+def words_beside(piece: Piece, box: Box) -> Iterator[Drawn]:
+    """Reference over value at the right of a part that stands; at the left of a pot."""
+    lines = [_named(piece), [*_valued(piece), *_former(piece)]]
+    if piece.said.old and (piece.said.number or wide(lines[1]) > _BESIDE_EACH_OTHER):
+        lines[1:] = [_valued(piece), _former(piece)]
+    lines = [line for line in lines if line]
+    x, align = box.right + (2.6 if piece.part.polar else 0.8), "left"
+    if len(piece.nets) == 3:
+        x, align = -2.3, "right"
+    y = box.centre[1] - (0.5 if len(lines) > 1 else -1.0)
+    for line in lines:
+        yield from run(line, (x, y), align, piece.shows)
+        y += line_mm(POINTS)
+
+
+def contact_words(row: Row, number: int) -> tuple[Word, ...]:
+    """What is written at the common (0) or a throw, from left to right."""
+    label = Word(row.label(number), number == 0, struck=row.fate == "goes")
+    was = [Word(row.was[number], struck=True)] if row.was and row.was[number] else []
+    if number:
+        return (label, *was)
+    return (*([Word(row.number, True, framed=True)] if row.number else []), *was, label)
+
+
+def with_word(fate: Fate, text: str) -> Word:
+    """A bold name, struck through where it goes."""
+    return replace(Word(text, True), struck=fate == "goes")
