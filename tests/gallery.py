@@ -23,7 +23,7 @@ from rewire.reading import read_spec
 from rewire.records.spec import Spec
 from rewire.report.packet import packet_of
 from rewire.report.page import page
-from rewire.report.pdf import pdf
+from rewire.report.pdf import Sources, pdf
 from rewire.report.pictures import VIEWS, Picture, Wish, paged, pictures
 from tests.draw.card_figures import figures_of
 from tests.published.page import PAGE, published_page
@@ -57,7 +57,7 @@ def files_of(path: Path) -> Iterator[File]:
     yield _pdf(f"{path.stem}-pictures.pdf", spec, paged(drawn, spec, "a4"))
     if path.stem == FLAGSHIP:
         yield from _one_by_one(spec, path.stem, drawn)
-        text = page(packet, path.read_bytes())
+        text = page(packet, Sources(path.read_bytes()))
         yield File(f"{path.stem}-page.html", (), lambda: text)
 
 

@@ -111,6 +111,12 @@ def _limits(text: str) -> tuple[float, float, str] | None:
     return least, most, ends[1][1]
 
 
+def unit_expected(test: Acceptance) -> str:
+    """The unit in which a test wants its figure; empty where it wants words."""
+    limits = _limits(test.expect)
+    return limits[2] if limits is not None else ""
+
+
 def _unit_of(text: str) -> str:
     match = _BARE.fullmatch(text)
     return (match[2] or "").strip() if match else ""

@@ -131,13 +131,14 @@ def _printed(file: str, asked: _Sheet) -> tuple[int, JSON]:
     packet = _packet(spec, asked, beside=() if bare else ("original",))
     for limit in packet.limits:
         complain_of(f"{file}: not on the sheet: {limit}")
+    log = None if asked.log is None else bytes_of(asked.log, "the bench log")
+    sources = Sources(source, log)
     if on_paper:
-        log = None if asked.log is None else bytes_of(asked.log, "the bench log")
-        data = pdf(packet, Sources(source, log), paper=asked.paper, sections=sections)
+        data = pdf(packet, sources, paper=asked.paper, sections=sections)
     else:
         from rewire.report.page import page
 
-        data = page(packet, source, paper=asked.paper, sections=sections)
+        data = page(packet, sources, paper=asked.paper, sections=sections)
     write_whole(place, data, asked.force)
     complain_of(f"{place}: written ({_told(packet)})")
     verdicts = [

@@ -6,7 +6,7 @@ This is the only room where the lug view reads a wiring; placing and routing see
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from rewire.circuit.circuit import circuit_of
 from rewire.draw.labels import Label
@@ -138,6 +138,8 @@ class Pile:
     springs: tuple[Spring, ...]
     facing: int = 1
     """1 where the lugs stand at the right ends of the springs, else -1."""
+    moved: Mapping[str, float] = field(default_factory=dict)
+    """Moving spring → how far it stands from its rest, of its way to the spring it goes to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,11 +165,14 @@ class Grid:
 Arrangement = Grid | tuple[Wafer, ...]
 
 
-def arrange(switch: Switch, *, mirrored: bool = False) -> Arrangement:
-    """The lugs of a switch as seen from behind, or mirrored as from the front."""
+def arrange(switch: Switch, *, mirrored: bool = False, position: int = 0) -> Arrangement:
+    """The lugs of a switch as seen from behind, or mirrored as from the front.
+
+    Springs stand as they do in a position, counted from 0.
+    """
     positions = lug_positions(switch)
     if not positions.round:
-        grid = Grid(positions.grid, _pile(switch) if switch.layout is None else None)
+        grid = Grid(positions.grid, _pile(switch, position) if switch.layout is None else None)
         return grid.mirrored() if mirrored else grid
     decks = positions.decks
     wafers = (_wafer(switch, deck, n, len(decks)) for n, deck in enumerate(decks, start=1))
@@ -191,12 +196,24 @@ def _beside(at: float, outer: Sequence[float]) -> float:
     return (at + _BESIDE) % 360 if barred else at
 
 
-def _pile(switch: Switch) -> Pile | None:
+def _pile(switch: Switch, position: int) -> Pile | None:
     """What touches what in a pile of springs; None where the lugs are no such pile."""
     if pile_column(switch) is None:
         return None
     springs = tuple(one for section in switch.sections for one in _springs(section))
-    return Pile(style_of(switch), springs) if springs else None
+    moved = {one.moving: _moved(switch, one.moving, springs, position) for one in springs}
+    return Pile(style_of(switch), springs, moved=moved) if springs else None
+
+
+def _moved(switch: Switch, moving: str, springs: Sequence[Spring], position: int) -> float:
+    """0 where a spring rests, 1 where it touches what it goes to, between where it touches none."""
+    groups = (g for section in switch.sections for g in section.groups[position] if moving in g)
+    touched = {lug for group in groups for lug in group}
+    own = [one for one in springs if one.moving == moving]
+    if any(one.fixed in touched for one in own if not one.closed):
+        return 1.0
+    resting = [one.fixed for one in own if one.closed]
+    return 0.5 if resting and touched.isdisjoint(resting) else 0.0
 
 
 def _springs(section: Section) -> Iterator[Spring]:

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from rewire.draw.labels import Label
 from rewire.draw.lugs import (
     LONGEST,
     NARROW,
@@ -40,6 +41,8 @@ _BETWEEN = 4.0
 _TITLE = 11.0
 _SMALL = 7.5
 _MOST_LINES = 6
+_ROOMY = 400.0
+"""Sheet on which a switch without labels is never shared out, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +206,8 @@ class SwitchView:
     switch: Switch
     seen_from: SeenFrom
     paper: Paper
+    position: int = 0
+    """Of the control, counted from 0, in which springs are drawn."""
 
     @property
     def title(self) -> str:
@@ -217,7 +222,13 @@ class SwitchView:
     @property
     def arrangement(self) -> Arrangement:
         """The lugs as they are drawn."""
-        return arrange(self.switch, mirrored=self.seen_from == "front")
+        return arrange(self.switch, mirrored=self.seen_from == "front", position=self.position)
+
+    @property
+    def sprung(self) -> bool:
+        """Whether its springs are drawn, which stand otherwise in each position."""
+        shown = self.arrangement
+        return isinstance(shown, Grid) and shown.pile is not None
 
     def faces(self, width: float) -> dict[str, Face]:
         """Names in full where the wafers leave room for labels beside them."""
@@ -239,6 +250,24 @@ class SwitchView:
         sheet = Sheet(self.width, height, self.seen_from)
         return panels_of(self.arrangement, self.faces(self.width), soldered, sheet)
 
+    def bare(self) -> list[Panel]:
+        """Decks or rows with the jumpers within each, without what leads away: see ``labels``."""
+        shown, soldered = self.arrangement, soldered_to(self.spec, self.wiring, self.switch)
+        units = [shown] if isinstance(shown, Grid) else shown
+        within = tuple(j for j in soldered.jumpers if any({*j.ends} <= {*u.lugs} for u in units))
+        alone = replace(soldered, labels=(), jumpers=within)
+        sheet = Sheet(_ROOMY, _ROOMY, self.seen_from)
+        drawings = _drawings(units, self.faces(self.width), alone)
+        return [panel for one in drawings for panel in _fitted(one, sheet)]
+
+    def labels(self) -> Mapping[str, Sequence[Label]]:
+        """Lug → what is soldered to it, jumpers at both ends."""
+        soldered = soldered_to(self.spec, self.wiring, self.switch)
+        found: dict[str, list[Label]] = {lug: [] for lug in self.switch.terminals}
+        for label in (*soldered.labels, *(end for j in soldered.jumpers for end in j.labels({}))):
+            found[label.lug].append(label)
+        return found
+
     def notes(self) -> list[Note]:
         """What is said over the drawing; what can hurt or be missed at a cost is bold."""
         switch = self.switch
@@ -256,19 +285,16 @@ class SwitchView:
             ("Lugs, the common first: ", _own_names(switch)),
             ("Jumpers: ", "; ".join(jumpers)),
             ("Key: ", "; ".join(key)),
-            (
-                "",
-                assumed
-                and f"Places of the lugs{which} assumed: go by the letters, and prove them.",
-            ),
             ("Note: ", switch.note),
         )
         plain = [self._what_it_is(), self._how_seen(), self._positions()]
         plain += [f"{opening}{text}" for opening, text in told if text]
-        bold = [*self._live(), *not_metering(self.spec, self.wiring, switch)]
+        bold = [f"Places of the lugs{which} assumed: go by the letters, and prove them."]
+        bold = [*self.live(), *not_metering(self.spec, self.wiring, switch),
+                *(bold if assumed else [])]  # fmt: skip
         return [Note(text, text in bold) for text in (*plain, *bold)]
 
-    def _live(self) -> Iterator[str]:
+    def live(self) -> Iterator[str]:
         """Lugs that carry 50 V or more with the power on, or may, the highest first."""
         volts = lug_volts(self.spec, self.wiring)
         at = [(here, lug) for lug in self.switch.terminals
@@ -307,8 +333,8 @@ class SwitchView:
                 "(common practice; prove it with the ohmmeter)."
             )
         if shown.pile:
-            first = self.spec.controls[self.switch.control].positions[0]
-            return f"Seen from behind. Springs drawn as they stand in {first}; long ones move."
+            here = self.spec.controls[self.switch.control].positions[self.position]
+            return f"Seen from behind. Springs drawn as they stand in {here}; long ones move."
         return "Seen from behind."
 
     def _positions(self) -> str:

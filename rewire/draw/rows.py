@@ -63,6 +63,8 @@ _TIP = 31.0
 """From the edge of the lug to the end of a moving spring, mm."""
 _GAP = 1.5
 """Between an open contact and the spring that will touch it, mm."""
+_THICK = 0.35
+"""Half of a moving spring, mm."""
 _SMALL = 7.0
 
 Cell = tuple[int, int]
@@ -400,11 +402,12 @@ def _edge(frame: _Frame, pile: Pile, lug: str, at: XY) -> float:
 
 
 def _moving(frame: _Frame, pile: Pile, lug: str, at: XY) -> Line:
-    """A long spring; that of a jack ends in the bend that holds the plug."""
+    """A long spring, pressed down as far as it is; a jack's ends in the bend for the plug."""
     x, y, out = _edge(frame, pile, lug, at), at[1], -pile.facing
     bend = ((_TIP - 5.0, 0.0), (_TIP - 2.5, 1.8), (_TIP, -0.6))
     end = bend if pile.kind == "jack" else ((_TIP, 0.0),)
-    points = ((x, y), *((x + out * dx, y + dy) for dx, dy in end))
+    slope = pile.moved.get(lug, 0.0) * (_GAP - _THICK) / _CONTACT
+    points = ((x, y), *((x + out * dx, y + dy + slope * dx) for dx, dy in end))
     return Line(points, f"spring:{lug}", frame.drawing.net_of[lug], (f"lug:{lug}",), width=0.7)
 
 
@@ -415,7 +418,7 @@ def _fixed(frame: _Frame, pile: Pile, spring: Spring, at: Mapping[str, XY]) -> I
     tip = x - pile.facing * (_CONTACT + _NEXT * (spring.rank - 1))
     moving = at[spring.moving][1]
     towards = 1.0 if moving > y else -1.0
-    point = moving - towards * (0.35 if spring.closed else _GAP)
+    point = moving - towards * (_THICK if spring.closed else _GAP)
     back = point - towards * 1.5
     for points, net in (
         (((x, y), (tip, y)), frame.drawing.net_of[lug]),

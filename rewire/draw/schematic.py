@@ -10,7 +10,7 @@ from typing import Any
 from rewire.circuit import LimitReached
 from rewire.draw.diagram import Chosen, Diagram, DrawnNet, Fate, Member, diagram_of
 from rewire.draw.net_routing import Lines, Node, Strand, routed
-from rewire.draw.scene import Item, Panel, Symbol, hull, line_mm, text_at, wrap
+from rewire.draw.scene import Item, Panel, Symbol, hull, line_mm, text_at, visible, wrap
 from rewire.draw.schematic_placing import RIGHT, Board, Manner, laid_out, put_grounds
 from rewire.draw.schematic_symbols import (
     GRID,
@@ -59,7 +59,7 @@ def schematic(
         replace(item, kind=kind_in(symbols, item.kind)) if isinstance(item, Symbol) else item
         for item in drawn.items
     ]
-    for said in (piece for text in diagram.legend for piece in wrap(text, wide, POINTS)):
+    for said in (piece for text in diagram.legend for piece in wrap(visible(text), wide, POINTS)):
         y += line_mm(POINTS)
         items.append(text_at(said, 0.0, y, POINTS))
     return Panel(tuple(items), wide, y + 1.0)

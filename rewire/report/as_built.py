@@ -11,6 +11,7 @@ from rewire.bench.record import LogLine, Record
 from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves
 from rewire.records.parts import Pot
 from rewire.records.spec import Wiring, change_said
+from rewire.report.entries import field_entry, note_entry
 from rewire.report.measured import acceptance_tables, explanations, pass_cell, run_said, run_table
 from rewire.report.packet import Packet
 from rewire.report.plots import run_plots
@@ -22,9 +23,14 @@ _BLANK = Cell(blank=True)
 
 def log_sections(packet: Packet) -> Iterator[ReportSection]:
     """The as-built log: what was fitted, as measured, and what came out otherwise than planned."""
-    names = ("serial number", "wiring fitted", "work done by", "date", "checked by", "date")
-    pairs = zip(names[::2], names[1::2], strict=True)
-    who = tuple((Cell(a, bold=True), _BLANK, Cell(b, bold=True), _BLANK) for a, b in pairs)
+    plan = packet.plans[0].name if packet.plans else "original"
+    asked = {"serial number": field_entry(plan, "serial"),
+             "wiring fitted": note_entry(plan, "wiring fitted"),
+             "work done by": field_entry(plan, "by"), "date": field_entry(plan, "date"),
+             "checked by": note_entry(plan, "checked by"),
+             "checked on": note_entry(plan, "checked on")}  # fmt: skip
+    cells = [(Cell(name, bold=True), replace(_BLANK, entry=e)) for name, e in asked.items()]
+    who = tuple((*a, *b) for a, b in zip(cells[::2], cells[1::2], strict=True))
     blocks = [Table(("", "", "", ""), who)]
     for wiring in packet.plans:
         fitted = tuple(_fitted(packet, wiring))
@@ -32,7 +38,12 @@ def log_sections(packet: Packet) -> Iterator[ReportSection]:
             title = f"Values fitted: {wiring.name}"
             blocks.append(Table(("part", "planned", "fitted, as measured"), fitted, title))
     head = ("lug, wire or part", "otherwise than this sheet says, and why")
-    blocks.append(Table(head, ((_BLANK, _BLANK),) * 4, "Differences from this sheet"))
+    otherwise = tuple(
+        tuple(replace(_BLANK, entry=note_entry(plan, f"otherwise {n}, {what}"))
+              for what in ("where", "how"))
+        for n in range(1, 5)
+    )  # fmt: skip
+    blocks.append(Table(head, otherwise, "Differences from this sheet"))
     yield ReportSection("log", "As-built log", tuple(blocks))
 
 
@@ -47,7 +58,8 @@ def _fitted(packet: Packet, wiring: Wiring) -> Iterator[tuple[Cell, ...]]:
             at = settings.get(part.name, pots[part.name].setting_percent)
             said = "" if at is None else f"{at:.1f} % of travel from ccw"
         if part.name in pots or part.fit_for:
-            yield Cell(part.name, bold=True), Cell(said), _BLANK
+            entry = note_entry(wiring.name, f"{part.name} fitted")
+            yield Cell(part.name, bold=True), Cell(said), replace(_BLANK, entry=entry)
 
 
 def form(fields: Mapping[str, str | None]) -> Iterator[Table]:

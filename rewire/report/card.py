@@ -16,7 +16,7 @@ from rewire.bench.work_list import Moves, WorkStep
 from rewire.circuit import LimitReached
 from rewire.compare.findings import INFORMATION, Finding, Result
 from rewire.compare.roles import roles_between
-from rewire.draw.card import DANGER, Card, CardBlock, CardLine, abreast, card_scene
+from rewire.draw.card import DANGER, Card, CardBlock, CardLine, Drawing, abreast, card_scene
 from rewire.draw.diagram import chosen_values
 from rewire.draw.hookup import sound_hook_up
 from rewire.draw.lugview import deck_panels
@@ -284,11 +284,17 @@ def card_pages(
     what it does not join, every deck stands in its place with what is soldered to it.
     """
     card = card_of(spec, wiring, result, values)
-    pictures = {
+    return (card_scene(card, card_pictures(spec, wiring, values, symbols), paper),)
+
+
+def card_pictures(
+    spec: Spec, wiring: Wiring, values: WiringValues | None, symbols: Standard = "iec"
+) -> dict[str, Drawing]:
+    """What draws ``hook-up`` and ``circuit``, the best form of each first."""
+    return {
         "hook-up": partial(_hook_up, spec, wiring),
         "circuit": partial(_circuit, spec, wiring, values, symbols),
     }
-    return (card_scene(card, pictures, paper),)
 
 
 def _hook_up(spec: Spec, wiring: Wiring, width: float) -> Iterator[Panel]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from math import inf
 
 from rewire.bench.calibration import (
     Calibration,
@@ -11,7 +12,7 @@ from rewire.bench.calibration import (
     Run,
     RunPoint,
 )
-from rewire.bench.meter_model import LEADS, METER
+from rewire.bench.meter_model import LEADS, LEAKS, METER
 from rewire.bench.moves import by_hand
 from rewire.bench.probes import Probe
 from rewire.bench.record import Outcome
@@ -71,8 +72,18 @@ def good_range(probe: Probe) -> str:
     """From what to what a reading of ohms is good, leads and ohmmeter counted; else nothing."""
     if probe.expect != "ohms" or probe.ohms is None:
         return ""
+    least, most = good_ohms(probe)
+    return f"{in_ohms(least, 3)} to {in_ohms(most, 3)}"
+
+
+def good_ohms(probe: Probe) -> tuple[float, float]:
+    """The least and the most ohms that are good; what is not known may be all but open."""
+    if probe.expect != "ohms":
+        return (0.0, LEADS) if probe.expect == "closed" else (LEAKS, inf)
+    if probe.ohms is None:
+        return 0.0, LEAKS
     off = (probe.spread + METER) * probe.ohms
-    return f"{in_ohms(max(0.0, probe.ohms - off), 3)} to {in_ohms(probe.ohms + off + LEADS, 3)}"
+    return max(0.0, probe.ohms - off), probe.ohms + off + LEADS
 
 
 def marked(said: str, probe: Probe) -> str:

@@ -1,4 +1,4 @@
-// Turns the switches of the page, lights what belongs together, and keeps the ticks.
+// Turns the switches of the page and lights what belongs together.
 // Everything it knows stands in the element "data"; it fetches nothing.
 "use strict";
 
@@ -6,11 +6,13 @@ const data = JSON.parse(document.getElementById("data").textContent);
 const every = (query, within = document) => [...within.querySelectorAll(query)];
 const position = data.controls.map(() => 0);
 let chosen = data.first;
-const wiringOf = (element) => Number(element.closest("[data-wiring]")?.dataset.wiring ?? -1);
-const NOTHING = { names: [], sides: [] };
+const wiringOf = (element) => Number(element.closest("[data-wiring]")?.dataset.wiring ?? data.first);
+const original = data.wirings.findIndex(({ name }) => name === "original");
+// The chosen wiring stands beside the original, on a screen with room for two; that beside a plan.
+const beside = () => (chosen === original ? data.first : original);
+const shown = () => [chosen, beside()];
 const MOST_NAMED = 12;
-let pinned = NOTHING;
-let still = null; // where the hand rests while the page moves under it to a finding
+let pinned = null;
 
 // ---- drawn and named here, for without the script nothing of it is seen
 
@@ -19,22 +21,17 @@ const MOST_SEARCHED = 400;
 
 // Rows say what lights up with them: a wire alone if its name comes first, else all they name.
 function nameRows() {
-  const names = (wirings) => new Map(wirings.flatMap(({ terminals }) => terminals.flatMap((one) => [
+  const known = new Map(data.wirings.flatMap(({ terminals }) => terminals.flatMap((one) => [
     [one, `t:${one}`], ...(one.includes(".") ? [[one.split(".")[0], `p:${one.split(".")[0]}`]] : []),
   ])));
-  const everywhere = names(data.wirings);
-  for (const part of every(".chapter")) {
-    const alone = data.wirings[part.dataset.wiring];
-    const known = alone ? names([alone]) : everywhere;
-    for (const wire of alone?.wires ?? []) known.set(wire.id, `w:${wire.id}`);
-    for (const row of every("tbody tr", part)) {
-      const said = [...row.cells].map((cell) => cell.textContent.slice(0, MOST_SEARCHED)).join(" ");
-      const found = new Set((said.match(NAME) ?? []).map((name) => known.get(name)).filter(Boolean));
-      const [first] = found;
-      if (!first) continue;
-      row.dataset.about = first[0] === "w" ? first : [...found].join(" ");
-      row.setAttribute("tabindex", "-1");
-    }
+  for (const { id } of data.wirings[data.first].wires) known.set(id, `w:${id}`);
+  for (const row of every(".chapter tbody tr")) {
+    const said = [...row.cells].map((cell) => cell.textContent.slice(0, MOST_SEARCHED)).join(" ");
+    const found = new Set((said.match(NAME) ?? []).map((name) => known.get(name)).filter(Boolean));
+    const [first] = found;
+    if (!first) continue;
+    row.dataset.about = first[0] === "w" ? first : [...found].join(" ");
+    row.setAttribute("tabindex", "-1");
   }
 }
 
@@ -141,39 +138,39 @@ const things = every("[data-name], [data-net], [data-about]").map((element) => (
   names: namesOf(element),
   net: "net" in element.dataset ? Number(element.dataset.net.replace("net ", "")) : -1,
   wiring: wiringOf(element),
-  lug: element.closest(".lugs") !== null,
 }));
-const mine = (thing) => thing.wiring < 0 || thing.wiring === chosen;
-const within = (element) => [-1, chosen].includes(wiringOf(element));
 
 function show() {
   if (!document.getElementById("desk")) return;
-  const wiring = data.wirings[chosen];
-  for (const element of every("[data-wiring]")) {
-    element.classList.toggle("aside", Number(element.dataset.wiring) !== chosen);
+  for (const board of every(".wiring")) {
+    const number = Number(board.dataset.wiring);
+    board.classList.toggle("aside", !shown().includes(number));
+    board.classList.toggle("beside", number === beside() && number !== chosen);
   }
-  const section = document.querySelector(`.wiring[data-wiring="${chosen}"]`);
+  const boards = shown().map((number) => [number, showBoard(number)]);
+  showChoice();
+  document.getElementById("status").textContent = statusOf(...boards[0]);
+  light(pinned);
+}
+
+function showBoard(number) {
+  const wiring = data.wirings[number];
+  const section = document.querySelector(`.wiring[data-wiring="${number}"]`);
   const live = carried(wiring);
-  for (const { element, names } of things.filter((one) => one.lug && one.wiring === chosen)) {
+  for (const { element, names } of things.filter((one) => !one.row && one.wiring === number)) {
     element.classList.toggle("live", names.some((name) => live.names.has(name)));
   }
-  const bars = showBars(wiring, section, live);
-  const dials = every(".dial", section);
-  for (const dial of dials) dial.classList.toggle("aside", !matches(JSON.parse(dial.dataset.when)));
-  const taken = dials.filter((dial) => !dial.classList.contains("aside"));
-  const none = section.querySelector(".none");
-  if (none) none.hidden = taken.length > 0;
-  for (const figure of every(".circuit", section)) {
-    figure.classList.toggle("aside", !matches(JSON.parse(figure.dataset.when)));
+  for (const one of every("[data-when]", section)) {
+    one.classList.toggle("aside", !matches(JSON.parse(one.dataset.when)));
   }
-  showChoice();
-  document.getElementById("status").textContent = statusOf(wiring, taken, bars);
-  light(pinned);
+  const taken = every(".dial:not(.aside)", section);
+  section.querySelector(".none").hidden = taken.length > 0;
+  return { taken, bars: showBars(wiring, section, live) };
 }
 
 function showBars(wiring, section, live) {
   const closed = closedGroups(wiring);
-  const told = { live: [], closed: [] };
+  const told = { live: new Set(), closed: new Set() };
   for (const bar of every(".bar", section)) {
     const { contact, a, b } = bar.dataset;
     const ends = [a, b].map((name) => wiring.terminals.indexOf(name));
@@ -181,9 +178,9 @@ function showBars(wiring, section, live) {
     const lit = on && ends.every((end) => live.contacts.has(`${contact} ${wiring.nets[end]}`));
     bar.classList.toggle("closed", on);
     bar.classList.toggle("live", lit);
-    if (on) told[lit ? "live" : "closed"].push(`${a}–${b}`);
+    if (on) told[lit ? "live" : "closed"].add(`${a}–${b}`);
   }
-  return { live: [...new Set(told.live)], closed: [...new Set(told.closed)] };
+  return told;
 }
 
 function showChoice() {
@@ -195,30 +192,27 @@ function showChoice() {
   });
 }
 
-function statusOf(wiring, dials, bars) {
+function statusOf(number, { taken, bars }) {
   const shownAs = (element) => element.textContent.trim();
   const at = every(".control").map((control, n) =>
     `${shownAs(control.querySelector("legend"))} at ${shownAs(every("label", control)[position[n]])}`);
   if (data.never.some((state) => stands(state))) {
     return `${at.join(", ")}: an interlock prevents this, it cannot occur.`;
   }
-  const shown = dials.map((dial) => {
-    const name = dial.querySelector("h4 bdi").textContent;
-    return `${name} ${dial.querySelector(".number").textContent}`;
-  });
+  const dials = taken.map((dial) =>
+    `${dial.querySelector("h4 bdi").textContent} ${dial.querySelector(".number").textContent}`);
   const where = at.length ? `${at.join(", ")}: ` : "";
-  const none = wiring.computed ? "no reading is taken" : "readings are not computed";
-  const said = [`${where}${shown.join(", ") || none}.`];
-  if (bars.live.length) said.push(`Carried by ${bars.live.join(", ")}.`);
-  if (bars.closed.length) said.push(`Also closed: ${bars.closed.join(", ")}.`);
+  const none = data.wirings[number].computed ? "no reading is taken" : "readings are not computed";
+  const said = [`${where}${dials.join(", ") || none}.`];
+  if (bars.live.size) said.push(`Carried by ${[...bars.live].join(", ")}.`);
+  if (bars.closed.size) said.push(`Also closed: ${[...bars.closed].join(", ")}.`);
   return said.join(" ");
 }
 
 // ---- pointing: a wire, a lug, a part or a row, and its partners
 
 // Names: "t:" a terminal, "w:" a wire, "p:" a part.
-function partners(names) {
-  const wiring = data.wirings[chosen];
+function partners(wiring, names) {
   const found = new Set(names);
   for (const name of names) {
     const [kind, rest] = [name[0], name.slice(2)];
@@ -237,36 +231,27 @@ function partners(names) {
   return found;
 }
 
-// Lights what bears the names and their partners, and all that is joined with each side: what is
-// pointed at is one side, the places that a finding tells apart are several.
-function light({ names, sides }) {
-  const wiring = data.wirings[chosen];
-  const lit = partners(names);
+// Lights what is pointed at, its partners, and all that is connected with it in its own wiring.
+function light(what) {
+  const wiring = data.wirings[what?.wiring ?? chosen];
+  const names = what?.names ?? [];
+  const [lit, pointed] = [partners(wiring, names), new Set(names)];
   const groups = groupsOfNets(wiring);
-  const sideOf = new Map();
-  sides.forEach((side, number) => {
-    for (const end of endsOf(wiring, side)) {
-      if (!sideOf.has(groups[end])) sideOf.set(groups[end], number);
-    }
-  });
-  const groupOfNet = new Map(wiring.nets.map((net, n) => [net, groups[n]]));
-  const pointed = new Set(names);
-  for (const thing of things) {
-    const named = thing.row ? pointed : lit;
-    const side = mine(thing) ? sideOf.get(groupOfNet.get(thing.net)) : undefined;
-    const { classList } = thing.element;
-    classList.toggle("lit", mine(thing) && thing.names.some((name) => named.has(name)));
-    classList.toggle("tied", side !== undefined);
-    classList.toggle("other", side > 0);
+  const ends = endsOf(wiring, names);
+  const touched = new Set(ends.map((end) => groups[end]));
+  const tiedNets = new Set(wiring.nets.filter((_, n) => touched.has(groups[n])));
+  for (const { element, row, names: own, net, wiring: where } of things) {
+    const mine = row || where === what?.wiring;
+    element.classList.toggle("lit", mine && own.some((name) => (row ? pointed : lit).has(name)));
+    element.classList.toggle("tied", mine && tiedNets.has(net));
   }
   const said = document.getElementById("pointed");
-  if (said) said.textContent = sides.map((side) => joinedOf(wiring, side, groups)).join(" ");
+  if (said) said.textContent = names.length ? joinedOf(wiring, names, ends, groups) : "";
 }
 
 // Terminals named, and the ends of wires named, by number.
 function endsOf(wiring, names) {
-  const wires = names.filter((name) => name[0] === "w");
-  const ends = new Set([...names, ...partners(wires)]);
+  const ends = new Set([...names, ...partners(wiring, names.filter((name) => name[0] === "w"))]);
   return wiring.terminals.flatMap((terminal, n) => (ends.has(`t:${terminal}`) ? [n] : []));
 }
 
@@ -275,58 +260,49 @@ function listed(names) {
   return more > 1 ? `${names.slice(0, MOST_NAMED).join(", ")} and ${more} more` : names.join(", ");
 }
 
-function joinedOf(wiring, side, groups) {
-  const ends = endsOf(wiring, side);
+function joinedOf(wiring, names, ends, groups) {
   const [first] = ends;
-  if (first === undefined) return side.length === 1 ? side[0].slice(2) : "";
+  if (first === undefined) return names.length === 1 ? names[0].slice(2) : "";
   const all = wiring.terminals.filter((_, n) => groups[n] === groups[first] && !ends.includes(n));
   const named = ends.map((n) => wiring.terminals[n]);
-  const wire = side[0][0] === "w" ? `${side[0].slice(2)}, ${named.join(" to ")}` : named.join(", ");
-  return `${wire}: joined here with ${listed(all) || "nothing else"}.`;
+  const wire = names[0][0] === "w" ? `${names[0].slice(2)}, ${named.join(" to ")}` : named.join(", ");
+  return `${wire}: connected here with ${listed(all) || "nothing else"}.`;
 }
 
-const onSide = (names) => ({ names, sides: [names] });
-
-const pointable = (target) => target.closest?.("[data-name], [data-about]");
-
-function pin(element) {
-  const names = namesOf(element);
-  setPinned(pinned.names.join(" ") === names.join(" ") ? NOTHING : onSide(names));
+// A row is about the wiring that is chosen.
+function pointedAt(target) {
+  const element = target.closest?.("[data-name], [data-about]");
+  if (!element) return null;
+  return { names: namesOf(element), wiring: "about" in element.dataset ? chosen : wiringOf(element) };
 }
 
-function setPinned(what) {
-  pinned = what;
-  const told = what.names.join(" ");
-  for (const { element, names } of things.filter((one) => one.element.role === "button")) {
-    element.ariaPressed = String(told !== "" && names.join(" ") === told);
+const same = (one, other) =>
+  one && other && one.wiring === other.wiring && one.names.join(" ") === other.names.join(" ");
+
+function pin(what) {
+  pinned = same(what, pinned) ? null : what;
+  for (const { element } of things.filter((one) => one.element.role === "button")) {
+    element.ariaPressed = String(Boolean(same(pointedAt(element), pinned)));
   }
   light(pinned);
 }
 
 function wirePointing() {
-  document.addEventListener("pointermove", ({ clientX, clientY }) => {
-    if (still && (still[0] !== clientX || still[1] !== clientY)) still = null;
-  });
-  document.addEventListener("pointerover", (event) => {
-    if (still) return;
-    const element = pointable(event.target);
-    light(element && within(element) ? onSide(namesOf(element)) : pinned);
-  });
-  document.addEventListener("focusin", (event) => {
-    const element = pointable(event.target);
-    if (element && within(element)) light(onSide(namesOf(element)));
+  document.addEventListener("pointerover", ({ target }) => light(pointedAt(target) ?? pinned));
+  document.addEventListener("focusin", ({ target }) => {
+    const what = pointedAt(target);
+    if (what) light(what);
   });
   document.addEventListener("focusout", () => light(pinned));
-  document.addEventListener("click", (event) => {
-    const element = event.target.closest("[data-name]");
-    if (element && within(element)) pin(element);
+  document.addEventListener("click", ({ target }) => {
+    if (target.closest("[data-name]")) pin(pointedAt(target));
   });
   document.addEventListener("keydown", (event) => {
-    if (event.key === "Escape") setPinned(NOTHING);
+    if (event.key === "Escape") pin(null);
     const element = event.target.closest?.(".thing, [data-about][tabindex]");
     if (element === event.target && (event.key === "Enter" || event.key === " ")) {
       event.preventDefault();
-      pin(element);
+      pin(pointedAt(element));
     }
   });
 }
@@ -348,7 +324,7 @@ function rove(holder, query) {
   });
 }
 
-// ---- controls, findings
+// ---- controls
 
 function turn(control, step) {
   const { positions, wraps } = data.controls[control];
@@ -360,10 +336,8 @@ function turn(control, step) {
 }
 
 function wireControls() {
-  document.getElementById("desk")?.addEventListener("change", (event) => {
-    const { name, value } = event.target;
+  document.getElementById("desk")?.addEventListener("change", ({ target: { name, value } }) => {
     if (name === "wiring") chosen = Number(value);
-    if (name === "wiring") requestAnimationFrame(centre);
     if (name.startsWith("control-")) position[Number(name.slice(8))] = Number(value);
     show();
   });
@@ -371,141 +345,6 @@ function wireControls() {
     const control = Number(button.closest("[data-control]").dataset.control);
     button.addEventListener("click", () => turn(control, Number(button.dataset.turn)));
   }
-  for (const button of every(".jump")) {
-    const finding = data.findings[button.dataset.finding];
-    button.hidden = false;
-    if (!finding || !document.getElementById("desk")) button.remove();
-    button.addEventListener("click", ({ clientX, clientY }) => {
-      still = [clientX, clientY];
-      jump(finding);
-    });
-  }
-}
-
-// A drawing wider than its frame begins in its middle, where the switch is.
-function centre() {
-  for (const frame of every(".picture.lugs")) {
-    frame.scrollLeft = (frame.scrollWidth - frame.clientWidth) / 2;
-  }
-}
-
-function jump({ wiring, state, sides }) {
-  chosen = Math.max(data.wirings.findIndex((one) => one.name === wiring), 0);
-  for (const [name, at] of Object.entries(state)) {
-    position[numbers.get(name)] = data.controls[numbers.get(name)].positions.indexOf(at);
-  }
-  setPinned({ names: [], sides: sides.map((side) => side.map((terminal) => `t:${terminal}`)) });
-  show();
-  centre();
-  const section = document.querySelector(`.wiring[data-wiring="${chosen}"]`);
-  const lit = section.querySelector(".thing.tied");
-  const frame = lit?.closest(".picture") ?? section;
-  // The knobs stay in sight above what is shown: nothing may hide behind them.
-  const knobs = document.querySelector(".knobs.few");
-  document.documentElement.style.scrollPaddingTop = `${(knobs?.offsetHeight ?? 0) + 8}px`;
-  frame.scrollIntoView({ block: "start" });
-  if (lit) {
-    const [box, room] = [lit.getBoundingClientRect(), frame.getBoundingClientRect()];
-    const hidden = box.left < room.left || box.right > room.right;
-    if (hidden) frame.scrollLeft += box.left - room.left - room.width / 2;
-  }
-  (lit ?? section.querySelector(".picture"))?.focus({ preventScroll: true });
-  light(pinned); // the focus alone would light but one of them
-}
-
-// ---- ticks and blanks, kept in this browser for this very spec
-
-const KEY = `rewire ${data.digest}`;
-const kept = { ticks: {}, blanks: {} };
-const inputs = every(".chapter td input");
-const isTick = (input) => input.type === "checkbox";
-
-// Each box and blank is known by its section, table, row and column, and called by what they say.
-function nameInputs() {
-  for (const part of every(".chapter")) {
-    every("table", part).forEach((table, t) => {
-      const heads = every("thead th, thead td", table).map((head) => head.textContent);
-      every("tbody tr", table).forEach((row, r) => {
-        const said = [...row.cells].map((cell) => cell.textContent.trim()).filter(Boolean).join(", ");
-        for (const input of every("input", row)) {
-          const column = input.closest("td").cellIndex;
-          input.dataset.key = [part.id, t, r, column].join(".");
-          const label = [heads[column], said].filter(Boolean).join(": ").slice(0, 160);
-          input.setAttribute("aria-label", label || `line ${r + 1}, column ${column + 1}`);
-        }
-      });
-    });
-  }
-}
-
-function tellUnkept() {
-  document.getElementById("unkept").hidden = false;
-}
-
-function keep() {
-  try {
-    localStorage.setItem(KEY, JSON.stringify(kept));
-  } catch {
-    tellUnkept();
-  }
-  count();
-}
-
-function recall() {
-  let found = null;
-  try {
-    found = localStorage.getItem(KEY);
-  } catch {
-    tellUnkept();
-  }
-  const was = parsed(found);
-  for (const input of inputs) {
-    const { key } = input.dataset;
-    if (isTick(input) && was.ticks?.[key] === true) kept.ticks[key] = input.checked = true;
-    const value = was.blanks?.[key];
-    if (!isTick(input) && typeof value === "string") kept.blanks[key] = input.value = value;
-  }
-  count();
-}
-
-// What somebody else wrote under our key is as good as nothing.
-function parsed(text) {
-  try {
-    return JSON.parse(text) ?? {};
-  } catch {
-    return {};
-  }
-}
-
-function count() {
-  for (const part of every(".chapter")) {
-    const boxes = inputs.filter((input) => isTick(input) && part.contains(input));
-    const said = part.querySelector(".done");
-    said.hidden = boxes.length === 0;
-    said.textContent = `${boxes.filter((box) => box.checked).length} of ${boxes.length} done`;
-  }
-}
-
-function wireTicks() {
-  document.addEventListener("change", ({ target }) => {
-    const { key } = target.dataset;
-    if (!key) return;
-    if (!isTick(target)) kept.blanks[key] = target.value;
-    else if (target.checked) kept.ticks[key] = true;
-    else delete kept.ticks[key];
-    keep();
-  });
-  document.getElementById("forget").addEventListener("click", () => {
-    kept.ticks = {};
-    for (const box of inputs.filter(isTick)) box.checked = false;
-    keep();
-  });
-}
-
-function offerSpec() {
-  const link = document.getElementById("download");
-  link.href = URL.createObjectURL(new Blob([data.source], { type: "application/yaml" }));
-  link.download = data.file;
 }
 
 document.documentElement.classList.add("scripted");
@@ -514,9 +353,4 @@ for (const drawing of every(".drawing")) rove(drawing, ".thing");
 for (const table of every("[data-roving]")) rove(table, "tr[data-about]");
 wireControls();
 wirePointing();
-wireTicks();
-nameInputs();
-recall();
-offerSpec();
 show();
-centre();

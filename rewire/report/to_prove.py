@@ -11,6 +11,7 @@ from rewire.bench.probes import Pair, Probe, expected
 from rewire.bench.work_list import capital
 from rewire.reading.benchlog import dial_ends
 from rewire.records.spec import Reading, Wiring
+from rewire.report.entries import point_entry, test_entry, touch_entry
 from rewire.report.measured import before_words, good_range, marked
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
@@ -18,7 +19,6 @@ from rewire.values.answers import BenchRow, BenchTest, PotAnswer, Readout
 from rewire.words.quantity import in_ohms, with_unit
 
 UNITS = {"current": "A", "voltage": "V"}
-_BLANK = Cell(blank=True)
 _ACROSS = 5
 """Positions in whose columns words have room; with more there are signs."""
 _MOST_COLUMNS = 12
@@ -55,22 +55,22 @@ def _continuity(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iter
         yield replace(words, text=f"{capital(words.text)}.", bold=words.tone == "bad")
     short = packet.short.get(wiring.name, ())
     if short:
-        rows = tuple(_short(probe) for probe in short)
+        rows = tuple(_short(wiring, probe) for probe in short)
         title = "First these: together they show every mistake that an ohmmeter can show"
         yield Table(("", "from", "to", "at", "reads"), rows, title, short=True)
     states = list(dict.fromkeys(tuple(probe.state.items()) for probe in probes))
     if len(states) > _ACROSS:
         yield Words("● closed, ○ open; from what to what ohms are good.")
     for start in range(0, len(states), _MOST_COLUMNS):
-        yield _probes(probes, states[start : start + _MOST_COLUMNS])
+        yield _probes(wiring, probes, states[start : start + _MOST_COLUMNS])
 
 
-def _short(probe: Probe) -> tuple[Cell, ...]:
+def _short(wiring: Wiring, probe: Probe) -> tuple[Cell, ...]:
     """One of the readings that tell most."""
     return (
-        Cell(box=True), *(Cell(end, bold=True) for end in probe.between),
-        Cell(" ".join(probe.state.values())),
-        Cell(_reads(probe)),
+        Cell(box=True, entry=touch_entry(wiring.name, probe)),
+        *(Cell(end, bold=True) for end in probe.between),
+        Cell(" ".join(probe.state.values())), Cell(_reads(probe)),
     )  # fmt: skip
 
 
@@ -83,13 +83,13 @@ def _reads(probe: Probe) -> str:
     return marked(f"{least if unit == other else low}–{high}", probe)
 
 
-def _probes(probes: Sequence[Probe], states: Sequence[At]) -> Table:
+def _probes(wiring: Wiring, probes: Sequence[Probe], states: Sequence[At]) -> Table:
     found: dict[Pair, dict[At, Probe]] = defaultdict(dict)
     for probe in probes:
         found[probe.between][tuple(probe.state.items())] = probe
     signs = _SIGNS if len(states) > _ACROSS else {}
     rows = tuple(
-        (*(Cell(end, bold=True) for end in pair), *(_probe(at[s], signs) for s in states))
+        (*(Cell(end, bold=True) for end in pair), *(_probe(wiring, at[s], signs) for s in states))
         for pair, at in found.items()
     )
     return Table(("from", "to", *_heads(states)), rows, short=len(states) <= 1)
@@ -102,11 +102,12 @@ def _heads(states: Sequence[At]) -> list[str]:
     return [" ".join(position for _, position in head) or "always" for head in heads]
 
 
-def _probe(probe: Probe, signs: Mapping[str, str]) -> Cell:
+def _probe(wiring: Wiring, probe: Probe, signs: Mapping[str, str]) -> Cell:
     said = _reads(probe)
     bare = said.removesuffix("*")
     shown = signs.get(bare, bare) + said[len(bare) :]
-    return Cell(shown, box=True, bold=probe.expect == "closed")
+    entry = touch_entry(wiring.name, probe)
+    return Cell(shown, box=True, bold=probe.expect == "closed", entry=entry)
 
 
 # With a supply on the bench -----------------------------------------------------------------
@@ -126,18 +127,19 @@ def bench_sections(packet: Packet) -> Iterator[ReportSection]:
         readouts = {one.name: one for one in values.readings}
         for test in values.bench:
             pot, readout = pots.get(test.reading), readouts.get(test.reading)
-            blocks += _bench(wiring.readings[test.reading], test, readout, pot)
+            blocks += _bench(wiring, test, readout, pot)
         title = f"Bench test and calibration: {wiring.name}"
         yield ReportSection("bench", title, tuple(blocks))
 
 
 def _bench(
-    reading: Reading, test: BenchTest, readout: Readout | None, pot: PotAnswer | None
+    wiring: Wiring, test: BenchTest, readout: Readout | None, pot: PotAnswer | None
 ) -> Iterator[Block]:
+    reading = wiring.readings[test.reading]
     # the sense resistor's note is the last one; it stands in a column of its own
     notes = test.notes[:-1] if test.sense and test.rows else test.notes
     if test.rows:
-        yield _bench_table(reading, test, readout)
+        yield _bench_table(wiring, test, readout)
     else:
         yield Words(f"{test.reading} ({_where(reading)}): leg by leg.", bold=True)
     if pot is not None:
@@ -145,14 +147,20 @@ def _bench(
     yield from (Words(note, mark="–") for note in notes)
 
 
-def _bench_table(reading: Reading, test: BenchTest, readout: Readout | None) -> Table:
-    unit, sense = UNITS[reading.quantity], test.sense
+def _bench_table(wiring: Wiring, test: BenchTest, readout: Readout | None) -> Table:
+    reading, sense = wiring.readings[test.reading], test.sense
+    unit = UNITS[reading.quantity]
     rows = tuple(
         (
             Cell(with_unit(line.true_value, unit), bold=True),
             Cell(_millivolts(line.true_value * sense.ohms) if sense else ""),
             *row(with_unit(line.knob_volts, "V"), *_must(reading, line, readout), line.mark or ""),
-            _BLANK, _BLANK,
+            *(
+                Cell(blank=True, entry=point_entry(
+                    wiring.name, reading, with_unit(line.true_value, unit), run
+                ))
+                for run in ("rising", "falling")
+            ),
         )
         for line in test.rows
     )  # fmt: skip
@@ -219,10 +227,12 @@ def _pot(pot: PotAnswer, test: BenchTest) -> str:
 
 def acceptance_sections(packet: Packet) -> Iterator[ReportSection]:
     """Tests of the finished set, with room for what was found."""
+    plan = packet.plans[0].name if packet.plans else "original"
     rows = tuple(
-        (Cell(box=True), Cell(one.test, bold=True), *row(one.how or "", one.expect), _BLANK)
+        (Cell(box=True), Cell(one.test, bold=True), *row(one.how or "", one.expect),
+         Cell(blank=True, entry=test_entry(plan, one)))
         for one in packet.spec.acceptance
-    )
+    )  # fmt: skip
     if rows:
         table = used_columns(Table(("", "test", "how", "expect", "found"), rows))
         yield ReportSection("acceptance", "Acceptance tests", (table,))

@@ -15,7 +15,7 @@ from rewire.reading.benchlog import read_bench_log
 from rewire.report.as_built import owner_sections
 from rewire.report.packet import Packet, packet_of
 from rewire.report.page import page
-from rewire.report.pdf import pdf
+from rewire.report.pdf import Sources, pdf
 from rewire.report.section import Words
 from tests.sheet.printed import faults, pages_of, words
 
@@ -38,7 +38,7 @@ def test_cautions_stand_over_everything_whatever_is_asked_for(sections: list[str
     assert at == sorted(at)
     for title in ("What was wrong", "Make it safe", "Continuity:", "Bench test and"):
         assert title not in first or at[-1] < first.index(title)
-    told = page(made, b"", sections=sections).decode()
+    told = page(made, Sources(b""), sections=sections).decode()
     assert told.index(LOCAL_CODES[:40]) < told.index('<main id="main">')
 
 
@@ -60,7 +60,7 @@ def test_a_broken_plan_says_so_at_the_head_of_every_page_and_in_the_work() -> No
         top = " ".join(one.text for one in said if one.y < 20.0)
         assert "BROKEN: bad-plan" in top
         assert "do not build it" in top
-    assert "BROKEN: bad-plan" in page(made, b"", sections=asked).decode()
+    assert "BROKEN: bad-plan" in page(made, Sources(b""), sections=asked).decode()
 
 
 def test_a_sound_plan_has_no_such_head() -> None:

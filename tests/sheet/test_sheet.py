@@ -25,7 +25,7 @@ from rewire.records.spec import Document, Spec
 from rewire.report.contents import SECTIONS
 from rewire.report.packet import packet_of
 from rewire.report.page import page
-from rewire.report.pdf import pdf
+from rewire.report.pdf import Sources, pdf
 from tests.draw.builders import (
     meter,
     net,
@@ -239,6 +239,8 @@ def test_a_verdict_on_the_plan_says_first_that_what_was_built_failed() -> None:
     assert f"{record.failures} of what was measured" in said
     assert said.index("as built is not as planned") < said.index("CHANGED")
     assert "as built" not in silent
-    told, untold = (page(replace(bare, record=one), b"").decode() for one in (record, better))
+    told, untold = (
+        page(replace(bare, record=one), Sources(b"")).decode() for one in (record, better)
+    )
     assert f"{record.failures} of what was measured" in told
     assert "as built is not as planned" not in untold

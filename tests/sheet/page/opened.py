@@ -13,6 +13,7 @@ from rewire.compare import compare
 from rewire.reading import read_text
 from rewire.report.packet import packet_of
 from rewire.report.page import page
+from rewire.report.pdf import Sources
 
 SPECS = Path(__file__).parents[3] / "specs"
 FLAGSHIP = SPECS / "valve-amplifier.yaml"
@@ -23,7 +24,7 @@ PHONE = {"width": 360, "height": 740}
 def made(source: bytes, file: str = "spec.yaml", sections: Collection[str] | None = None) -> bytes:
     """The page of a spec."""
     spec = read_text(source, file)
-    return page(packet_of(spec, compare(spec)), source, sections=sections)
+    return page(packet_of(spec, compare(spec)), Sources(source), sections=sections)
 
 
 @dataclass
@@ -55,7 +56,7 @@ class Opened:
 
     def contacts(self, kind: str) -> set[frozenset[str]]:
         """Contacts drawn as ``closed`` or ``live``, by the lugs they join."""
-        query = f".wiring:not(.aside) .bar.{kind}"
+        query = f".wiring:not(.aside, .beside) .bar.{kind}"
         pairs = self.page.eval_on_selector_all(
             query, "all => all.map(e => [e.dataset.a, e.dataset.b])"
         )
@@ -64,7 +65,7 @@ class Opened:
     def named(self, query: str) -> set[str]:
         """Names of elements of the wiring shown."""
         found = self.page.eval_on_selector_all(
-            f".wiring:not(.aside) {query}", "all => all.map(e => e.dataset.name)"
+            f".wiring:not(.aside, .beside) {query}", "all => all.map(e => e.dataset.name)"
         )
         return {name for names in found for name in names.split(" ")}
 
@@ -75,7 +76,8 @@ class Opened:
 
 
 _TIED = """() => {
-  const lugs = [...document.querySelectorAll('.wiring:not(.aside) .lugs .thing[data-name^="t:"]')];
+  const shown = document.querySelector(".wiring:not(.aside, .beside)");
+  const lugs = [...shown.querySelectorAll('.lugs:not(.aside) .thing[data-name^="t:"]')];
   const found = {};
   for (const lug of lugs) {
     lug.focus();

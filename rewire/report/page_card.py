@@ -1,0 +1,67 @@
+"""The card on the page: its pictures from the same scenes, its blocks as tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from rewire.draw.card import Card, CardBlock
+from rewire.draw.scene import MARGIN, PAPER, Paper
+from rewire.records.spec import Wiring
+from rewire.report.card import card_of, card_pictures
+from rewire.report.contents import CARD
+from rewire.report.packet import Packet
+from rewire.report.page_desk import names_in, picture_of
+from rewire.report.section import Block, Cell, ReportSection, Table, Words
+
+_CIRCUIT = 140.0
+"""Width of the circuit, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanCard:
+    """A plan, and what its card says."""
+
+    wiring: Wiring
+    card: Card
+
+
+def plan_cards(packet: Packet) -> list[PlanCard]:
+    """The cards of the plans."""
+    results = {result.wiring: result for result in packet.results}
+    return [
+        PlanCard(w, card_of(packet.spec, w, results.get(w.name), packet.values.get(w.name)))
+        for w in packet.plans
+    ]
+
+
+def card_section(packet: Packet, one: PlanCard, paper: Paper) -> ReportSection:
+    """Hook-up and circuit of a plan, then its card without what to buy, which stands elsewhere."""
+    wiring, card = one.wiring, one.card
+    drawn = card_pictures(packet.spec, wiring, packet.values.get(wiring.name))
+    names = names_in(packet, wiring, str)
+    blocks: list[Block] = []
+    for key, title, width in (
+        ("hook-up", f"Hook-up of {wiring.name}, from behind", PAPER[paper][0] - 2 * MARGIN - 2.0),
+        ("circuit", f"Circuit of {wiring.name}", _CIRCUIT),
+    ):
+        picture = next(iter(drawn[key](width)), None)
+        blocks += [picture_of(title, picture, names)] if picture is not None else []
+    for key, block in card.blocks.items():
+        blocks += _blocks(block) if key != "buy" else []
+    return ReportSection(CARD, f"Hook-up and circuit: {wiring.name}", tuple(blocks))
+
+
+def _blocks(block: CardBlock) -> Iterator[Block]:
+    """A table under its heading; lines to tick are a table too."""
+    rows = tuple(
+        tuple(Cell(text, bold=r == block.bold if block.bold is not None else c == 0)
+              for c, text in enumerate(row))
+        for r, row in enumerate(block.rows)
+    )  # fmt: skip
+    if rows:
+        yield Table(block.head or ("",) * len(rows[0]), rows, block.heading)
+    ticks = tuple((Cell(box=True), Cell(one.text)) for one in block.lines if one.tick)
+    if ticks:
+        yield Table(("", ""), ticks, block.heading)
+    yield from (Words(one.text, bold=one.bold) for one in block.lines if not one.tick)

@@ -1,0 +1,216 @@
+"""What turns on the page: each wiring's switches, what is soldered to each lug, and its dials."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+
+from rewire.draw.labels import Label
+from rewire.draw.lugview import Note, SwitchView
+from rewire.draw.paint import Names, svg_of
+from rewire.draw.scene import Panel, Paper, Scene, hull
+from rewire.records.parts import Meter
+from rewire.records.spec import Reading, Wiring
+from rewire.records.switches import Switch
+from rewire.report.packet import Packet
+from rewire.report.section import Illustration
+from rewire.values.answers import Readout
+from rewire.values.solved import lug_volts
+from rewire.words.quantity import with_unit
+
+When = Mapping[str, list[str]]
+"""Control → positions."""
+_EDGE = 1.0
+"""Round a drawing, mm."""
+_MOST_POSITIONS = 2
+"""Of a lug that are named beside it."""
+_HALF = 48.0
+"""Degrees from the middle of a dial's arc to either end of its scale."""
+_STOP = 0.06
+"""How far past an end of the scale the pointer can go, of the scale."""
+
+
+@dataclass(frozen=True, slots=True)
+class LugRow:
+    """A lug of a switch, and everything that is soldered to it."""
+
+    lug: str
+    terminal: str
+    positions: str
+    """In which it is closed, where that tells it from others."""
+    volts: str
+    """That can stand on it, where they can hurt."""
+    soldered: tuple[tuple[str, Label], ...]
+    """Name for the script, and what is said."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownSwitch:
+    """A switch from behind, with its lugs as a list."""
+
+    title: str
+    notes: tuple[Note, ...]
+    pictures: tuple[tuple[When, Illustration], ...]
+    """Each with the positions in which it is so."""
+    sprung: bool
+    """Whether blades move, so that no contact needs to be drawn between lugs."""
+    lugs: tuple[LugRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownWiring:
+    """A wiring on the page."""
+
+    name: str
+    verdict: str
+    computed: bool
+    dials: tuple[Mapping[str, object], ...]
+    switches: tuple[ShownSwitch, ...]
+
+
+def shown_wiring(packet: Packet, wiring: Wiring, paper: Paper) -> ShownWiring:
+    """One wiring with all that turns of it."""
+    verdicts = {result.wiring: result.verdict for result in packet.results}
+    values = packet.values.get(wiring.name)
+    return ShownWiring(
+        wiring.name,
+        verdicts.get(wiring.name, ""),
+        values is not None,
+        tuple(_dial(packet, wiring, one) for one in values.readings) if values else (),
+        tuple(
+            _switch(packet, wiring, switch, paper)
+            for switch in packet.spec.all_of(Switch, wiring).values()
+        ),
+    )
+
+
+def _switch(packet: Packet, wiring: Wiring, switch: Switch, paper: Paper) -> ShownSwitch:
+    spec, positions = packet.spec, packet.spec.controls[switch.control].positions
+    view = SwitchView(spec, wiring, switch, "behind", paper)
+    names = names_in(packet, wiring, switch.terminal)
+    sprung, live = view.sprung, [*view.live()]  # which the list says lug by lug
+    pictures = []
+    for number, position in enumerate(positions if sprung else positions[:1]):
+        here = {switch.control: [position]} if sprung else {}
+        title = f"{switch.name} in {wiring.name}, lugs from behind"
+        drawn = SwitchView(spec, wiring, switch, "behind", paper, number).bare()
+        said = f"{title}, {switch.control} at {position}" if sprung else title
+        pictures += [(here, picture_of(said, panel, names)) for panel in drawn]
+    notes = tuple(note for note in view.notes() if note.text not in live)
+    lugs = tuple(_lugs(packet, wiring, switch, view))
+    return ShownSwitch(view.title, notes, tuple(pictures), sprung, lugs)
+
+
+def _lugs(packet: Packet, wiring: Wiring, switch: Switch, view: SwitchView) -> Iterator[LugRow]:
+    """Lugs in the order of the switch; those with nothing on them are left out."""
+    positions, volts = (
+        packet.spec.controls[switch.control].positions,
+        lug_volts(packet.spec, wiring),
+    )
+    name_of = names_in(packet, wiring, switch.terminal).of
+    for lug, labels in view.labels().items():
+        closed = [
+            position for number, position in enumerate(positions)
+            if any(lug in g for section in switch.sections for g in section.groups[number])
+        ]  # fmt: skip
+        told = closed if len(closed) <= _MOST_POSITIONS and len(closed) < len(positions) else []
+        terminal = switch.terminal(lug)
+        live = volts.get(terminal)
+        if labels:
+            soldered = tuple((name_of(label.shows), label) for label in labels)
+            said = live.said if live is not None else ""
+            yield LugRow(lug, terminal, ", ".join(told), said, soldered)
+
+
+def picture_of(title: str, panel: Panel, names: Names) -> Illustration:
+    """The drawing without the empty paper around it."""
+    if panel.items:
+        bounds = hull(item.box for item in panel.items).grown(_EDGE)
+        items = panel.moved(-bounds.left, -bounds.top).items
+        panel = Panel(items, bounds.width, bounds.height)
+    drawn = svg_of(Scene(panel.width, panel.height, panel.items, title), names)
+    return Illustration(title, drawn, panel.width, panel.height)
+
+
+def names_in(packet: Packet, wiring: Wiring, terminal: Callable[[str], str]) -> Names:
+    """What the script calls a picture's things: ``t:`` a terminal, ``w:`` a wire, ``p:`` a part.
+
+    Args:
+        packet: with the spec.
+        wiring: that is drawn.
+        terminal: a lug as the picture names it → its terminal.
+    """
+    wires = {wire.id: wire for wire in wiring.wires}
+    parts = packet.spec.parts_of(wiring)
+
+    def of(shows: str) -> str:
+        kind, _, name = shows.partition(":")
+        if kind in {"lug", "spring"}:
+            return f"t:{terminal(name)}"
+        if kind in {"wire", "jumper"}:
+            return f"w:{name}"
+        if kind == "part" and name in parts:
+            return f"p:{name}"
+        return f"t:{name.rpartition('@')[2]}" if kind in {"net", "part", "point"} else ""
+
+    def said(shows: str) -> str:
+        kind, _, name = shows.partition(":")
+        if kind in {"wire", "jumper"} and name in wires:
+            wire = wires[name]
+            colour = f", {wire.colour}" if wire.colour else ""
+            return f"{kind} {name}{colour}, {wire.ends[0]} to {wire.ends[1]}"
+        if kind == "part":
+            return f"{parts[name].kind} {name}" if name in parts else f"lead {name}"
+        return f"{kind} {terminal(name)}" if kind in {"lug", "point"} else ""
+
+    return Names(of, said)
+
+
+def _dial(packet: Packet, wiring: Wiring, readout: Readout) -> Mapping[str, object]:
+    """Where the pointer stands when the true value is full scale: on a dial, and in words."""
+    reading, share = wiring.readings[readout.name], readout.deflection
+    meter = packet.spec.all_of(Meter, wiring).get(readout.meter or "")
+    zero = meter.zero if meter is not None else "left"
+    least = -1.0 if zero == "centre" else 0.0
+
+    def angle(share: float) -> float:
+        """Degrees from upright, held by the stops."""
+        at = {"left": share, "right": 1.0 - share}.get(zero, (1.0 + share) / 2.0)
+        return round(_HALF * (2.0 * min(max(at, -_STOP), 1.0 + _STOP) - 1.0), 2)
+
+    allowed = [] if share is None else [angle(1.0 + end / 100.0) for end in readout.allowed()]
+    steps = [least + (1.0 - least) * n / 10 for n in range(11)]
+    where = (f"{name}: {' or '.join(at)}" for name, at in reading.when.items())
+    return {
+        "name": reading.name,
+        "when": dict(reading.when),
+        "positions": ", ".join(where) or "always",
+        "pointer": "no sum" if share is None else f"{100.0 * share:.1f} %",
+        "words": list(_told(reading, readout, least)),
+        "tip": None if share is None else angle(share),
+        "band": (min(allowed), max(allowed)) if allowed else None,
+        "ticks": [
+            (angle(step), f"{100.0 * step:.0f}" if n % 5 == 0 else "")
+            for n, step in enumerate(steps)
+        ],
+        "off": readout.off,
+    }
+
+
+def _told(reading: Reading, readout: Readout, least: float) -> Iterator[str]:
+    unit = "A" if reading.quantity == "current" else "V"
+    share, meter = readout.deflection, readout.meter or "the meter"
+    if share is not None:
+        of_scale = f" (scale {reading.scale})" if reading.scale else ""
+        yield (
+            f"At a true {with_unit(reading.full_scale, unit)} the pointer of {meter} stands at "
+            f"{100.0 * share:.1f} % of its scale: it reads as "
+            f"{with_unit(reading.full_scale * share, unit)}{of_scale}."
+        )
+        if not least - 0.005 <= share <= 1.005:
+            yield "That is off the scale: the pointer lies against its stop."
+        yield f"{readout.allowance[0].upper()}{readout.allowance[1:]}."
+        if readout.off:
+            yield f"Wrong: it may be more than {readout.accept_percent:g} % of full scale off."
+    if readout.note:
+        yield f"{readout.note}."
