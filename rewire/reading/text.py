@@ -103,9 +103,17 @@ def tree_of(data: bytes, report: Report, key: str = "rewire") -> Mapping:
         report.fault(report.place(1, 1), "the file is empty", f"start with '{key}: 1'")
         raise report.error()
     if not isinstance(root, Mapping):
-        report.fault(root.place, "the file holds no mapping of keys")
+        hint = f"begin with '{key}: 1', then a line 'key: value' for each key"
+        report.fault(root.place, "the file holds no mapping of keys", hint)
         raise report.error()
     return root
+
+
+_FILES = {
+    "rewire": "a spec", "rewire_drawer": "a drawer", "rewire_bench": "a bench log",
+    "rewire_switch": "a buzz-out of a switch",
+}  # fmt: skip
+"""First key of a file → what it is."""
 
 
 def marked_tree(data: bytes, report: Report, key: str, what: str) -> Mapping:
@@ -118,7 +126,9 @@ def marked_tree(data: bytes, report: Report, key: str, what: str) -> Mapping:
     version = tree.entries.get(key)
     if not isinstance(version, Scalar) or version.text.strip() != "1":
         message = f"this is not {what}: '{key}: 1' is needed"
-        report.fault(tree.place, message, "write it on the first line")
+        other = next((what for known, what in _FILES.items() if known in tree.entries), None)
+        hint = f"this is {other}: name another file" if other else "write it on the first line"
+        report.fault(tree.place, message, hint)
         raise report.error()
     return tree
 
@@ -171,7 +181,7 @@ def is_nothing(node: Node) -> bool:
 
 
 def _stop(report: Report, at: Place, message: str, hint: str | None = None) -> NoReturn:
-    later = "the rest is judged once this is mended"
+    later = "mend this first, the rest of the file was not read"
     report.fault(at, message, f"{hint}; {later}" if hint else later)
     raise report.error()
 
@@ -190,7 +200,7 @@ def _decoded(data: bytes, report: Report) -> str:
     except UnicodeDecodeError as error:
         good = data[: error.start].decode("utf-8")
         message = f"byte 0x{data[error.start]:02x} is not UTF-8"
-        _stop(report, _place_of(len(good), good, report), message, "save the file as UTF-8 text")
+        _stop(report, _place_of(len(good), good, report), message, "save it as text, in UTF-8")
 
 
 @dataclass(slots=True)

@@ -19,7 +19,7 @@ from tests.reading.builders import text_faults
 
 SPECS = Path(__file__).parents[2] / "specs"
 LINES = (SPECS / "monitor-jack.yaml").read_text("utf-8").split("\n")
-LATER = "the rest is judged once this is mended"
+LATER = "mend this first, the rest of the file was not read"
 KEY = re.compile(r"( *(?:- )?)([\w-]+):(?= )")
 
 
