@@ -68,7 +68,7 @@ def _pdf(name: str, spec: Spec, scenes: tuple[Scene, ...]) -> File:
 def _one_by_one(spec: Spec, stem: str, drawn: Sequence[Picture]) -> Iterator[File]:
     for name, picture in zip(file_stems(stem, drawn), drawn, strict=True):
         for number, sheet in enumerate(picture.scenes, 1):
-            scene = alone(sheet, spec, picture.broken)
+            scene = alone(sheet, spec, picture.mark)
             part = f"-part{number}" if len(picture.scenes) > 1 else ""
             yield _svg(f"{name}{part}.svg", scene)
             yield _png(f"{name}{part}.png", scene)

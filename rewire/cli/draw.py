@@ -240,7 +240,7 @@ def _files(spec: Spec, made: Made, format_: Format, order: Order) -> Iterator[Wr
         for number, scene in enumerate(picture.scenes, 1):
             page = f"-part{number}" if len(picture.scenes) > 1 else ""
             place = order.place(f"{name}{page}.{format_}")
-            whole = scene if picture.whole else alone(scene, spec, picture.broken)
+            whole = scene if picture.whole else alone(scene, spec, picture.mark)
             data = paint_svg(whole) if format_ == "svg" else paint_png(whole)
             yield Written(place, data, format_, (picture.view,), (scene.title,))
 

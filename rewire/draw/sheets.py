@@ -83,37 +83,53 @@ def on_a_sheet(panel: Panel, paper: Paper, title: str) -> Scene:
         width, height = height, 2 * width
 
 
-def footed(
-    scenes: Sequence[Scene], spec: Spec, broken: Sequence[str | None] = ()
-) -> tuple[Scene, ...]:
-    """The sheets with a foot: set, revision, digest of the spec, page number, caution.
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Of which wiring a picture is, and what its comparison said."""
+
+    whose: str = ""
+    broken: str | None = None
+    """What is said across the picture of a wiring that must not be built."""
+
+
+UNMARKED = Mark()
+"""Of no wiring alone."""
+
+
+def footed(scenes: Sequence[Scene], spec: Spec, marks: Sequence[Mark]) -> tuple[Scene, ...]:
+    """The sheets with a foot: set, wiring, verdict, revision, spec, page number, caution.
 
     Args:
         scenes: pages whose lowest ``FOOT`` millimetres are free.
         spec: what they are of.
-        broken: per page what must not be built, in words; None for a page without such.
+        marks: of each page.
 
     No clock time, so the same spec gives the same bytes.
     """
-    title = visible(spec.title)
     return tuple(
-        _footed(scene, (title, CODES), (f"page {n} of {len(scenes)}", _origin(spec)), mark)
-        for n, (scene, mark) in enumerate(zip_longest(scenes, broken), 1)
-    )
+        _footed(scene, (_title(spec, mark), CODES), (f"page {n} of {len(scenes)}", _origin(spec)),
+                mark.broken)
+        for n, (scene, mark) in enumerate(zip(scenes, marks, strict=True), 1)
+    )  # fmt: skip
 
 
-def alone(scene: Scene, spec: Spec, broken: str | None = None) -> Scene:
+def _title(spec: Spec, mark: Mark) -> str:
+    return visible(" · ".join(filter(None, (spec.title, mark.whose))))
+
+
+def alone(scene: Scene, spec: Spec, mark: Mark) -> Scene:
     """The drawing cut out of its sheet, for a screen, with a foot of its own."""
     if not scene.items:
         return scene
     bounds = hull(item.box for item in scene.items)
     moved = tuple(item.moved(MARGIN - bounds.left, MARGIN - bounds.top) for item in scene.items)
-    said = width_mm(visible(broken or ""), _BAR, bold=True) + 5.0
+    said = width_mm(visible(mark.broken or ""), _BAR, bold=True) + 5.0
     room = max(bounds.width, _NARROWEST, min(said, PAPER["a4"][0] - 2 * MARGIN))
-    lines = [visible(spec.title), *wrap(CODES, room, _POINTS), *wrap(_origin(spec), room, _POINTS)]
+    told = (_title(spec, mark), CODES, _origin(spec))
+    lines = [line for one in told for line in wrap(one, room, _POINTS)]
     height = bounds.height + 2 * MARGIN + FOOT + (len(lines) - 2) * _LINE
     cut = replace(scene, width=room + 2 * MARGIN, height=height, items=moved)
-    return _footed(cut, lines, (), broken)
+    return _footed(cut, lines, (), mark.broken)
 
 
 def _origin(spec: Spec) -> str:

@@ -88,7 +88,7 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
     return Card(
         title=spec.title,
         subtitles=tuple(_subtitles(spec, wiring)),
-        verdict=_verdict(wiring, result),
+        verdict=verdict_said(wiring, result),
         broken=broken,
         dangers=tuple(_dangers(spec, wiring, live, result)),
         blocks={name: block for name, block in blocks.items() if block.rows or block.lines},
@@ -108,7 +108,8 @@ def _moves(spec: Spec, wiring: Wiring) -> Moves | None:
         return None
 
 
-def _verdict(wiring: Wiring, result: Result | None) -> str:
+def verdict_said(wiring: Wiring, result: Result | None) -> str:
+    """In capitals, as it stands in the corner of a card."""
     if result is None:
         return "AS THE MAKER BUILT IT"
     said = _VERDICTS[result.verdict]

@@ -16,11 +16,11 @@ from rewire.draw.lugview import SeenFrom, lug_view
 from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import PAPER, Panel, Paper, Scene
-from rewire.draw.sheets import footed, stacked
+from rewire.draw.sheets import UNMARKED, Mark, footed, stacked
 from rewire.draw.symbols import Standard
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
-from rewire.report.card import card_pages
+from rewire.report.card import card_pages, verdict_said
 from rewire.report.check import Told, tellings
 from rewire.report.wrong import marks_on, sentence_on
 from rewire.values.answers import WiringValues
@@ -54,13 +54,13 @@ class Wish:
             if not self.wirings or wiring.name in self.wirings:
                 yield wiring
 
-    def broken(self, wiring: Wiring) -> str | None:
-        """What is said across a picture of a wiring that must not be built."""
+    def mark(self, wiring: Wiring) -> Mark:
+        """Of which wiring a picture is, and its verdict."""
         result = self.results.get(wiring.name)
-        if result is None or result.verdict != "broken":
-            return None
-        said = "as it was found" if wiring.role == "found" else "do not build"
-        return f"BROKEN ({said}): {wiring.name} does not keep what the original did"
+        verdict = verdict_said(wiring, result)
+        broken = result is not None and result.verdict == "broken"
+        across = f"{verdict}; {wiring.name} does not keep what the original did"
+        return Mark(f"wiring {wiring.name}: {verdict}", across if broken else None)
 
     def switches_of(self, wiring: Wiring) -> Iterator[Switch]:
         """The switches asked for that a wiring has."""
@@ -79,8 +79,7 @@ class Picture:
     scenes: tuple[Scene, ...]
     panel: Panel | None = None
     """The same without a sheet around it, where it may share one with the next."""
-    broken: str | None = None
-    """What is said across it where its wiring must not be built."""
+    mark: Mark = UNMARKED
     whole: bool = False
     """Whether the sheet says all that a foot would."""
 
@@ -89,21 +88,20 @@ def paged(made: Sequence[Picture], spec: Spec, paper: Paper) -> tuple[Scene, ...
     """All pictures on sheets with a foot, but for those that are a page of their own."""
     ready = tuple(scene for picture in made if picture.whole for scene in picture.scenes)
     sheets = on_sheets([picture for picture in made if not picture.whole], paper)
-    scenes, broken = [scene for scene, _ in sheets], [mark for _, mark in sheets]
-    return (*ready, *footed(scenes, spec, broken))
+    return (*ready, *footed([scene for scene, _ in sheets], spec, [mark for _, mark in sheets]))
 
 
-def on_sheets(made: Sequence[Picture], paper: Paper) -> list[tuple[Scene, str | None]]:
+def on_sheets(made: Sequence[Picture], paper: Paper) -> list[tuple[Scene, Mark]]:
     """All pictures, those of a wiring that may share a sheet one under another while they fit.
 
-    With each sheet what is said across it, where its wiring must not be built.
+    With each sheet whose it is.
     """
-    sheets: list[tuple[Scene, str | None]] = []
-    for (panels, broken), pictures in groupby(made, key=lambda p: (p.panel is not None, p.broken)):
+    sheets: list[tuple[Scene, Mark]] = []
+    for (panels, mark), pictures in groupby(made, key=lambda p: (p.panel is not None, p.mark)):
         scenes: Iterable[Scene] = (scene for picture in pictures for scene in picture.scenes)
         if panels:
             scenes = _shared([(p.scenes[0].title, p.panel) for p in pictures if p.panel], paper)
-        sheets += [(scene, broken) for scene in scenes]
+        sheets += [(scene, mark) for scene in scenes]
     return sheets
 
 
@@ -148,7 +146,7 @@ def _lugs(wish: Wish) -> Iterator[Picture]:
                 wish.spec, wiring, switch.name, seen_from=wish.seen_from, paper=wish.paper
             )
             about = (wiring.name, switch.name, *wish.side)
-            yield Picture("lugs", about, scenes, broken=wish.broken(wiring))
+            yield Picture("lugs", about, scenes, mark=wish.mark(wiring))
 
 
 def _side(wish: Wish) -> Iterator[Picture]:
@@ -165,7 +163,7 @@ def _side(wish: Wish) -> Iterator[Picture]:
                 or ["Nothing is wrong."],
                 _moved(telling.wrong), wish.paper,
             )  # fmt: skip
-            yield Picture("side", (wiring.name,), (scene,), broken=wish.broken(wiring))
+            yield Picture("side", (wiring.name,), (scene,), mark=wish.mark(wiring))
 
 
 def _sides(wish: Wish, wiring: Wiring, faults: Sequence[Told]) -> tuple[Side, Side]:
@@ -195,7 +193,7 @@ def _circuit(wish: Wish) -> Iterator[Picture]:
             scenes = circuit_view(network, wish.paper)
             fits = (scenes[0].width, scenes[0].height) == PAPER[wish.paper]
             alone = circuit_panel(network, wish.paper) if fits else None
-            yield Picture("circuit", (wiring.name, name), scenes, alone, wish.broken(wiring))
+            yield Picture("circuit", (wiring.name, name), scenes, alone, wish.mark(wiring))
 
 
 def _marked(wish: Wish) -> Iterator[Picture]:
@@ -204,7 +202,7 @@ def _marked(wish: Wish) -> Iterator[Picture]:
             (values,) = values_of(wish.spec, [wiring.name])
             source = default_source(wish.spec, [wiring.name])
             scenes = marked_view(wire_plan(wish.spec, source, wiring.name), wish.paper, values)
-            yield Picture("marked", (wiring.name,), scenes, broken=wish.broken(wiring))
+            yield Picture("marked", (wiring.name,), scenes, mark=wish.mark(wiring))
 
 
 def _pages(wish: Wish) -> Iterator[Picture]:

@@ -60,7 +60,7 @@ def test_every_fault_is_marked_and_told_and_can_be_read(path: Path) -> None:
                 if t.text.startswith("✗") and not t.shows}  # fmt: skip
         assert _marked(scene)
         assert _marked(scene) <= told
-        assert picture.broken is None or "BROKEN" in picture.broken
+        assert "BROKEN" in picture.mark.whose
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
