@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
-from math import ceil, isfinite
 
 from rewire import __version__
-from rewire.bench.moves import default_source, moves_of
-from rewire.bench.probes import Probe, continuity, expected, states_to_buzz
-from rewire.bench.safety import hazards_of, power_steps
-from rewire.bench.work_list import Moves, WorkStep
-from rewire.circuit import LimitReached
+from rewire.bench.safety import hazards_of
 from rewire.compare.findings import INFORMATION, Finding, Result
 from rewire.compare.roles import roles_between
 from rewire.draw.card import DANGER, Card, CardBlock, CardLine, Drawing, abreast, card_scene
@@ -25,29 +20,21 @@ from rewire.draw.scene import MARGIN, PAPER, Panel, Paper, Scene, scaled, width_
 from rewire.draw.schematic import schematic
 from rewire.draw.sheets import CODES
 from rewire.draw.symbols import Standard
-from rewire.reading.benchlog import dial_ends
 from rewire.records.part import Part
-from rewire.records.parts import Meter
-from rewire.records.spec import Reading, Spec, Wiring, change_said
+from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
+from rewire.report.card_blocks import blocks_of, briefly, timing_said
 from rewire.report.check import together
-from rewire.report.measured import marked
-from rewire.report.options import options_table
-from rewire.values.answers import PotAnswer, Readout, WiringValues
+from rewire.values.answers import WiringValues
 from rewire.values.lug_volts import LugVolts
-from rewire.values.options import option_rows
 from rewire.values.solved import lug_volts
-from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
 
-_UNITS = {"current": "A", "voltage": "V"}
 _MOST_VOLTS = 3
 """Different volts in the danger line, the highest ones."""
 _MOST_NAMES = 8
 _LINE = PAPER["a4"][0] - 2 * MARGIN - 6.0
 """Width of the danger line, mm."""
-_MOST_TOUCHES = 4
-_MOST_POWER = 2
 _MOST_WRONG = 3
 _MOST_POLES = 3
 _MOST_WIRES = 24
@@ -58,10 +45,6 @@ _DECK, _LARGER = 160.0, 8.0 / 7.0
 """Width in which a deck is drawn, mm, and how much larger then, for letters of 8 points."""
 _HOOK_UP = 90.0
 """Height of the hook-up that is wished for, mm; it is higher where it must be."""
-_SLACK = 1e-6
-_ALIKE = 1.02
-"""Ohms that differ by less are one reading at the bench (common practice, no source)."""
-_TIMINGS = {"shorting": "make before break", "non-shorting": "break before make"}
 _VERDICTS = {"kept": "KEPT", "changed": "CHANGED, AS MEANT", "broken": "BROKEN"}
 
 
@@ -74,38 +57,24 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
         result: its comparison with the original; None for the original.
         values: its values; None where a limit was reached.
     """
-    live, moves = lug_volts(spec, wiring), _moves(spec, wiring)
+    live = lug_volts(spec, wiring)
     broken = result is not None and result.verdict == "broken"
-    before = (*_not_to_omit(spec, wiring), *_before(spec, wiring, values, result))
-    blocks = {
-        "buy": CardBlock("Buy", rows=tuple(_buy(moves, wiring, values)) if moves else (), loose=1),
-        "reads": _reads(wiring, values),
-        "meters": _meters(spec, wiring),
-        "before": CardBlock(
-            "Before it is switched on: no power until all of it is so", lines=before
-        ),
-    }
+    blocks = blocks_of(spec, wiring, result, values)
+    if len(wiring.wires) > _MOST_WIRES:
+        before = blocks.get("before", CardBlock())
+        lines = (*_not_to_omit(spec, wiring), *before.lines)
+        blocks = {**blocks, "before": replace(before, lines=lines)}
     return Card(
         title=spec.title,
         subtitles=tuple(_subtitles(spec, wiring)),
         verdict=verdict_said(wiring, result),
         broken=broken,
         dangers=tuple(_dangers(spec, wiring, live, result)),
-        blocks={name: block for name, block in blocks.items() if block.rows or block.lines},
+        blocks=blocks,
         foot=_foot(wiring),
         origin=f"rewire {__version__} · spec {spec.digest[:12]}",
         headings={"circuit": "Circuit, all positions"},
     )
-
-
-def _moves(spec: Spec, wiring: Wiring) -> Moves | None:
-    source = default_source(spec)
-    if wiring.role != "plan" or wiring.name == source:
-        return None
-    try:
-        return moves_of(spec, source, wiring.name)
-    except LimitReached:
-        return None
 
 
 def verdict_said(wiring: Wiring, result: Result | None) -> str:
@@ -158,34 +127,10 @@ def _in_place(spec: Spec, wiring: Wiring) -> Iterator[str]:
 
 def _said(parts: Sequence[Part]) -> Iterator[str]:
     """Each in short; the timing of switches where it is not the same."""
-    timings = {tuple(_timing(part)) for part in parts if isinstance(part, Switch)}
+    timings = {tuple(timing_said(part)) for part in parts if isinstance(part, Switch)}
     for part in parts:
-        timing = _timing(part) if isinstance(part, Switch) and len(timings) > 1 else ()
-        yield ", ".join((_briefly(part), *timing))
-
-
-def _form(switch: Switch) -> str:
-    style = switch.style or "switch"
-    return f"{switch.form} {style}" if switch.value else f"{style} of {len(switch.terminals)} lugs"
-
-
-def _timing(switch: Switch) -> Iterator[str]:
-    """The timing of the contacts; of the poles by name where they differ."""
-    poles: dict[str, list[str]] = defaultdict(list)
-    for section in switch.sections:
-        said = _TIMINGS.get(section.timing, "timing not known")
-        poles[said].append(section.pole or "–".join(section.lugs))
-    for said, names in poles.items():
-        yield said if len(poles) == 1 else f"{listing(names)} {said}"
-
-
-def _briefly(part: Part) -> str:
-    """What a part is, without its scales and ratings."""
-    if isinstance(part, Switch):
-        return _form(part)
-    if isinstance(part, Meter) and part.resistance is not None:
-        return f"{part.value}, {in_ohms(part.resistance)}"
-    return part.value
+        timing = timing_said(part) if isinstance(part, Switch) and len(timings) > 1 else ()
+        yield ", ".join((briefly(part), *timing))
 
 
 def _dangers(
@@ -259,9 +204,7 @@ def _few(names: Sequence[str], most: int) -> str:
 
 
 def _not_to_omit(spec: Spec, wiring: Wiring) -> Iterator[CardLine]:
-    """What a pole carries that has nothing to do with the meter, where no hook-up says it."""
-    if len(wiring.wires) <= _MOST_WIRES:
-        return
+    """What a pole carries that has nothing to do with the meter."""
     for switch in spec.all_of(Switch, wiring).values():
         told = not_metering(spec, wiring, switch)
         if len(told) > _MOST_POLES:
@@ -318,227 +261,6 @@ def _circuit(
     panel = schematic(spec, wiring, chosen_values(spec, wiring, values), width, symbols)
     if panel.height <= _TALLEST:
         yield panel
-
-
-# What to buy --------------------------------------------------------------------------------
-
-
-def _buy(moves: Moves, wiring: Wiring, values: WiringValues | None) -> Iterator[tuple[str, str]]:
-    """New parts, then new wire by colour with its length, then what the joins take."""
-    fitted = {one.part: one.chosen for one in values.fits if one.chosen} if values else {}
-    for step in moves.steps:
-        part = wiring.parts.get(step.part or "") if step.kind == "mount" else None
-        if part is not None:
-            chosen = fitted.get(part.name)
-            gone = [name for name in step.instead_of if name != part.name]
-            was = f" (was {', '.join(gone)})" if gone else ""
-            yield part.name, _bought(part, chosen and chosen.replace("ohm", "Ω")) + was
-    wires = [s for s in moves.steps if s.kind == "wire" and not s.text.startswith("Own lead")]
-    said_of_wire = list(_wire(wires))
-    joins = sum(step.kind == "join" for step in moves.steps)
-    sleeved = sum("sleev" in f"{step.note} {step.why}".lower() for step in wires)
-    said_of_wire += [f"{joins} leads of any wire"] if joins else []
-    said_of_wire += [f"sleeving for {sleeved}"] if sleeved else []
-    if said_of_wire:
-        yield "wire", "; ".join(said_of_wire)
-
-
-def _bought(part: Part, chosen: str | None) -> str:
-    """What to ask for over the counter."""
-    if isinstance(part, Meter):
-        return _briefly(part)
-    if isinstance(part, Switch):
-        rating = (
-            with_unit(v, u) for v, u in ((part.rating.volts, "V"), (part.rating.amps, "A")) if v
-        )
-        return ", ".join((_form(part), *_timing(part), *rating))
-    return part.described_as(chosen).removeprefix(f"{part.kind} ")
-
-
-def _wire(steps: Sequence[WorkStep]) -> Iterator[str]:
-    """Colours with what they come to in all, and what insulation they must have."""
-    reels: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for step in steps:
-        notes = (step.note or "").split("; ")
-        asked = next((n for n in notes if n.startswith("insulation")), "")
-        rated = re.search(r"[0-9.]+ k?V", asked)
-        kind = step.colour or "any", rated[0] if rated else ""
-        reels[kind].append(round(1000 * (step.length_metres or 0.0)))
-    for (colour, volts), lengths in sorted(reels.items()):
-        total, unsaid = sum(lengths), lengths.count(0)
-        said = f"{total} mm" if total else ""
-        more = f"{unsaid} piece{'s' if unsaid > 1 else ''}" if unsaid else ""
-        many = " and ".join(filter(None, (said, more)))
-        yield (
-            f"{many} any colour {volts}".rstrip()
-            if colour == "any"
-            else f"{colour} {many} {volts}".rstrip()
-        )
-
-
-# What it reads ------------------------------------------------------------------------------
-
-
-def _reads(wiring: Wiring, values: WiringValues | None) -> CardBlock:
-    readings = values.readings if values else ()
-    rows = [_read(wiring.readings[one.name], one) for one in readings]
-    head = ("", "full scale", "dial", "within")
-    used = [n for n in range(len(head)) if any(row[n] for row in rows)]
-    kept = tuple(tuple(row[n] for n in used) for row in rows)
-    return CardBlock("Reads", tuple(head[n] for n in used), kept)
-
-
-def _read(reading: Reading, one: Readout) -> tuple[str, ...]:
-    unit = _UNITS[reading.quantity]
-    full_scale = with_unit(reading.full_scale, unit)
-    return position_of(reading), full_scale, _dial(reading, unit), _error(one)
-
-
-def _dial(reading: Reading, unit: str) -> str:
-    """The arc, and by what its figures are multiplied where they are not the reading itself."""
-    ends = dial_ends(reading.scale)
-    if ends is None:
-        return reading.scale or ""
-    end = max(ends, key=abs)
-    number, prefixed = with_unit(reading.full_scale, unit).split(" ")
-    if float(number) == end:
-        return f"{reading.scale} {prefixed}"
-    return f"{reading.scale} ×{with_unit(reading.full_scale / end, unit, 3)}"
-
-
-def position_of(reading: Reading) -> str:
-    """The position that it is read in; its name where several controls give one."""
-    if len(reading.when) != 1:
-        return reading.name
-    return " or ".join(next(iter(reading.when.values())))
-
-
-def _error(one: Readout) -> str:
-    """After setting, in percent of full scale; what is not known is called so."""
-    low, high = one.trimmed_percent or (one.worst_low_percent, one.worst_high_percent)
-    if one.error_percent is None or low is None or high is None:
-        return "not known"
-    most = max(abs(low), abs(high))
-    return f"±{ceil(10 * most - _SLACK) / 10:g} %" if isfinite(most) else "no bound"
-
-
-def _meters(spec: Spec, wiring: Wiring) -> CardBlock:
-    try:
-        found = option_rows(spec, wiring)
-    except LimitReached:
-        found = ()
-    table = options_table(found)
-    rows = tuple(tuple(cell.text.replace("–", "") for cell in row) for row in table.rows)
-    planned = next((n for n, row in enumerate(found) if row.whose == "plan"), None)
-    return CardBlock("", ("other meters", *table.head[1:]), rows, bold=planned)
-
-
-# Before power -------------------------------------------------------------------------------
-
-
-def _before(
-    spec: Spec, wiring: Wiring, values: WiringValues | None, result: Result | None
-) -> Iterator[CardLine]:
-    touches = list(_touches(spec, wiring))
-    for said in touches:
-        yield CardLine(said, tick=True)
-    if any("*" in said for said in touches):
-        yield CardLine("* lift one lead of the meter first: an ohmmeter overdrives it.")
-    for pot in values.pots if values else ():
-        yield CardLine(_set(wiring, values, pot), tick=True)
-    if wiring.role in ("plan", None):
-        for step in [s for s in power_steps(spec, wiring) if s.stage == "power"][:_MOST_POWER]:
-            yield CardLine(step.text, tick=True)
-    if meant := _meant(wiring, result):
-        yield CardLine(meant)
-
-
-def _touches(spec: Spec, wiring: Wiring) -> Iterator[str]:
-    """The places of the rules with what an ohmmeter must read there in each position."""
-    places = list(dict.fromkeys(rule.places for rule in spec.rules))[:_MOST_TOUCHES]
-    if not places:
-        return
-    try:
-        states = states_to_buzz(spec, wiring)
-        found = list(continuity(spec, wiring, places, states))
-    except LimitReached:
-        return
-    by_pair: dict[tuple[str, str], list[Probe]] = defaultdict(list)
-    for probe in found:
-        by_pair[probe.between].append(probe)
-    for pair in places:
-        probes = by_pair.get(pair) or by_pair.get((pair[1], pair[0])) or []
-        if probes:
-            yield f"{pair[0]} to {pair[1]}: {_found(probes)}"
-
-
-def _found(probes: Sequence[Probe]) -> str:
-    """What is read, position by position; once where nobody could tell the positions apart."""
-    said = [marked(expected(probe), probe) for probe in probes]
-    ohms = [probe.ohms for probe in probes if probe.ohms]
-    if len(set(said)) == 1 or (len(ohms) == len(said) and max(ohms) <= _ALIKE * min(ohms)):
-        return said[0]
-    deciding = _deciding(said, probes)
-    at: dict[str, list[str]] = defaultdict(list)
-    for text, probe in zip(said, probes, strict=True):
-        at[text].append(" ".join(probe.state[control] for control in deciding))
-    return "; ".join(
-        f"{text} in {listing(list(dict.fromkeys(names)))}" for text, names in at.items()
-    )
-
-
-def _deciding(said: Sequence[str], probes: Sequence[Probe]) -> list[str]:
-    """The controls without whose positions it is not known what is read."""
-    kept = list(probes[0].state)
-    for control in list(kept):
-        fewer = [other for other in kept if other != control]
-        told = zip(said, probes, strict=True)
-        seen = {(tuple(probe.state[one] for one in fewer), text) for text, probe in told}
-        if len({positions for positions, _ in seen}) == len(seen):
-            kept = fewer
-    return kept
-
-
-def _set(wiring: Wiring, values: WiringValues | None, pot: PotAnswer) -> str:
-    """Where a pot stands, and with what it is set."""
-    if pot.setting_percent is None:
-        return f"{pot.part}: {pot.why or 'no setting does it'}"
-    reading = wiring.readings[pot.reading]
-    unit = _UNITS[reading.quantity]
-    tests = [test for test in values.bench if test.reading == pot.reading] if values else []
-    full = next((row for test in tests for row in test.rows if row.percent == 100.0), None)
-    fed = ""
-    if full is not None:
-        series = f" through {in_ohms(tests[0].series_ohms)}" if tests[0].series_ohms else ""
-        fed = f" ({with_unit(full.knob_volts, 'V')}{series})"
-    return (
-        f"Set {pot.part} in {position_of(reading)}, from {pot.setting_percent:.0f} %: "
-        f"{with_unit(reading.full_scale, unit)}{fed} to the end of the dial"
-    )
-
-
-def _meant(wiring: Wiring, result: Result | None) -> str:
-    """What was changed on purpose, each part once."""
-    if result is None or result.verdict == "broken":
-        return ""
-    groups: dict[tuple[str, tuple[str, ...]], list[tuple[str, ...]]] = defaultdict(list)
-    for change in wiring.changes:
-        groups[change.kind, change.parts or change.anchors].append((*change.parts, *change.anchors))
-    said = []
-    for change in wiring.changes:
-        about = groups.pop((change.kind, change.parts or change.anchors), None)
-        if about is None:
-            continue
-        shared = [n for n in about[0] if all(n in other for other in about)]
-        if change.kind in ("insert", "link") and len(about) > 1:
-            at = [n for n in shared if n not in change.parts]
-            where = f" at {at[0]}" if at else ""
-            said.append(f"{listing(change.parts)} now in series{where}")
-        else:
-            said.append(change_said(change.kind, about[0]))
-    if not said:
-        return ""
-    return f"Changed on purpose: {'; '.join(said)}."
 
 
 def _foot(wiring: Wiring) -> str:
