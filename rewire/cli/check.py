@@ -96,8 +96,7 @@ def check_command(
         write_sections([lines], columns=sys.maxsize)
     elif outcomes[0].answers:
         checked = list(outcomes[0].answers.values())
-        results = [one.result for one in checked]
-        write_sections(full_sections(results) if full else short_sections(checked, specs[0]))
+        write_sections(full_sections(checked) if full else short_sections(checked, specs[0]))
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 

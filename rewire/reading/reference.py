@@ -30,12 +30,12 @@ _HEAD = """# Reference: every key
 
 Made from the program's own records by `python -m rewire.reading.reference docs/spec.md`; the same
 sentences stand in the schema (`rewire schema`), which an editor shows as you type.
-[The guide](guide.md) is the place to begin.
+[The guide](guide.md) is where to begin.
 
 * Quantities are written as on drawings: `4k7`, `0R22`, `10 ohm`, `50 uA`, `-38 V`, `2 %`. Old
   drawings' `mfd` is read.
 * A lug is `PART.LUG`: `S1.A2`, `M1.+`. Poles are A, B, C … (I and O are skipped); `S1.A` is the
-  common of pole A, `S1.A1` its first throw. A *place* is a lug or a point.
+  common of pole A, `S1.A1` its first throw. A *terminal* is a lug or a point.
 * `color`, `license` and `polarized` are read too.
 * *needed* means that the key may not be left out. Where no default is given, leaving it out means
   that it is not known, or that there is none.

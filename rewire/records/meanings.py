@@ -45,7 +45,7 @@ MEANINGS: Mapping[str, Meanings] = {
             "[{SEND: OPERATE, POWER: 'OFF'}]",
         ),
         points=(
-            "places in the set that the wiring must reach and that no swap changes",
+            "points of the set that the wiring must reach and that no swap changes",
             "{CHASSIS: {chassis: yes}, HT: {volts: 420 V}}",
         ),
         parts=(
@@ -107,7 +107,7 @@ MEANINGS: Mapping[str, Meanings] = {
     ),
     "Part": _meanings(
         between=(
-            "the two places its leads go to, for parts of two leads, in the order of its lugs",
+            "of a part with two leads: the two terminals they go to, in the order of its lugs",
             "[CHASSIS, HT_MINUS]",
         ),
         replaces=(
@@ -150,7 +150,7 @@ MEANINGS: Mapping[str, Meanings] = {
         step=("degrees from one throw to the next", "30"),
         clock=("lugs and where they sit, as hours on a clock", "{A1: 12, A2: '1:30'}"),
         inside=("lugs of the inner ring", "[A, B]"),
-        rows=("lugs row by row, a dot for an empty place", "[[A1, B1], [A, B], [A2, B2]]"),
+        rows=("lugs row by row, a dot where there is none", "[[A1, B1], [A, B], [A2, B2]]"),
     ),
     "SwitchRating": _meanings(
         volts=("between contacts", "250 V"),
@@ -210,8 +210,11 @@ MEANINGS: Mapping[str, Meanings] = {
     ),
     "Reading": _meanings(
         when=("positions in which it is read", "{METER: BIAS}"),
-        current=("the current enters at the first place and leaves at the second", "[K, CHASSIS]"),
-        voltage=("the volts stand from the first place to the second", "[HT, CHASSIS]"),
+        current=(
+            "the current enters at the first terminal and leaves at the second",
+            "[K, CHASSIS]",
+        ),
+        voltage=("the volts stand from the first terminal to the second", "[HT, CHASSIS]"),
         full_scale=("true value at which the pointer stands at full scale", "100 mA"),
         source_resistance=("of the voltage that is read", "10 kohm"),
         ac=("whether it is AC; figures are rms then", "yes"),
@@ -230,8 +233,8 @@ MEANINGS: Mapping[str, Meanings] = {
         amount=("how much flows", "6 mA"),
     ),
     "Rule": _meanings(
-        connect=("two places that must be connected", "[BIAS_RETURN, CHASSIS]"),
-        isolate=("two places that must not be connected", "[SCREENS, CHASSIS]"),
+        connect=("two terminals that must be connected", "[BIAS_RETURN, CHASSIS]"),
+        isolate=("two terminals that must not be connected", "[SCREENS, CHASSIS]"),
         within=("with connect: most ohms; not given, zero ohms are asked for", "120 ohm"),
         beyond=("with isolate: least ohms; not given, no path is allowed", "100 kohm"),
         while_switching=("whether it holds while the knob turns too", "yes"),
@@ -274,15 +277,18 @@ MEANINGS: Mapping[str, Meanings] = {
     "Change": _meanings(
         insert=("a new part now in series; with between", "R50"),
         link=("a new part across separate circuits; with between", "R47"),
-        drop=("two places that are disconnected", "[A, B]"),
-        join=("two places that are shorted to each other", "[A, B]"),
+        drop=("two terminals that are disconnected", "[A, B]"),
+        join=("two terminals that are shorted to each other", "[A, B]"),
         gap=("a connection that opens for a moment while the knob turns", "[A, B]"),
-        bridge=("two places that short for a moment while the knob turns", "[A, B]"),
+        bridge=("two terminals that short for a moment while the knob turns", "[A, B]"),
         interrupt=("current that stops for a moment while the knob turns", "[A, B]"),
         stray=("current that flows for a moment while the knob turns", "[A, B]"),
         remove=("an original part that is left out", "C9"),
         reverse=("a part that is turned round", "M1"),
-        between=("with insert and link: the two places, as the original calls them", "[A, M1.+]"),
+        between=(
+            "with insert and link: the two terminals, as the original calls them",
+            "[A, M1.+]",
+        ),
         when=("positions in which it is meant; not given, in all", "{METER: [BIAS, SCREEN]}"),
         why=("the reason; it is printed", "test resistor for a millivoltmeter"),
         reversible=("whether the set can be put back as it was", "no"),
@@ -363,7 +369,7 @@ MEANINGS: Mapping[str, Meanings] = {
     ),
     "Buzzed": _meanings(
         when=("positions of the controls", "{METER: BIAS}"),
-        between=("the two places of the probes", "[S4.A, S4.A1]"),
+        between=("what the two probes are on", "[S4.A, S4.A1]"),
         found=("closed, open, or ohms", "9.1 ohm"),
         note=("for people", "read twice"),
     ),

@@ -224,9 +224,9 @@ def company(finding: Finding) -> str:
     at: dict[str, list[str]] = {}
     for one in finding.company:
         at.setdefault(_among(one.states), []).append(one.place)
-    word = "also" if finding.kind in ("joined", "linked") else "in the original also"
+    word = "is" if finding.kind in ("joined", "linked") else "was"
     said = [f"{', '.join(places)} {among}" for among, places in at.items()]
-    return f"{word} {'; '.join(said)}" if said else ""
+    return f"{word} connected to {'; '.join(said)}" if said else ""
 
 
 def was(finding: Finding) -> str:

@@ -42,11 +42,11 @@ class Checked:
     mends: tuple[Mend, ...] = ()
 
 
-def full_sections(results: Sequence[Result]) -> Iterator[ReportSection]:
+def full_sections(checked: Sequence[Checked]) -> Iterator[ReportSection]:
     """One spec with the evidence: every verdict, then the findings behind each."""
-    yield ReportSection("verdict", "", tuple(map(_verdict, results)))
-    for telling in tellings(results):
-        yield from _findings(telling, titled=len(results) > 1)
+    yield ReportSection("verdict", "", tuple(_verdict(one.result) for one in checked))
+    for telling, one in zip(tellings([one.result for one in checked]), checked, strict=True):
+        yield from _findings(telling, one.mends, titled=len(checked) > 1)
 
 
 def short_sections(checked: Sequence[Checked], file: str) -> Iterator[ReportSection]:
@@ -165,14 +165,19 @@ def _verdict(result: Result) -> Words:
     return Words(said, f"{result.verdict.upper()}:", tone=TONES[result.verdict])
 
 
-def _findings(telling: Telling, titled: bool) -> Iterator[ReportSection]:
+def _findings(telling: Telling, mends: Sequence[Mend], titled: bool) -> Iterator[ReportSection]:
     of = f" in {telling.result.wiring}" if titled else ""
+    by_fault = _mends_by_fault(telling, mends)
     groups: tuple[tuple[str, Sequence[Told], Tone], ...] = (
         ("Wrong", telling.wrong, "bad"),
         ("Changed on purpose", telling.meant, "meant"),
     )
     for title, found, tone in groups:
-        words = tuple(line for told in found for line in _finding(told, tone))
+        words = tuple(
+            line
+            for told in found
+            for line in (*_finding(told, tone), *by_fault.get(told.number, ()))
+        )
         yield ReportSection("findings", title + of, words)
     notes = cut_short([told.message for told in telling.known])
     lines = tuple(Words(said, "-", indent=2) for said in notes)

@@ -9,7 +9,7 @@ import pytest
 
 from rewire.compare import compare
 from rewire.compare.findings import Finding, Result
-from rewire.report.checked import full_sections
+from rewire.report.checked import Checked, full_sections
 from rewire.report.text import lines_of
 from tests.reading.builders import read
 
@@ -174,7 +174,7 @@ def test_a_declared_join_that_shorts_the_supply_stands_in_the_line_of_the_verdic
     assert result.verdict == "changed"
     (live,) = of_kind(result, "live")
     assert [state.as_dict() for state in live.states] == [{"K": "P"}]
-    first = next(lines_of(full_sections([result]), 1000))
+    first = next(lines_of(full_sections([Checked(result)]), 1000))
     assert "but what is declared puts HT on CH in K: P: see that it is meant" in first
 
 
@@ -187,6 +187,8 @@ def test_lugs_nobody_uses_are_one_line_and_ends_are_told_where_wires_are() -> No
             "wires": [["HT", "R9.1"], ["S1.A1", "X"]],
         },
     )
-    assert "  - lugs S1.A, S1.A2, S1.A3 are not used" in lines_of(full_sections([result]), 1000)
+    assert "  - lugs S1.A, S1.A2, S1.A3 are not used" in lines_of(
+        full_sections([Checked(result)]), 1000
+    )
     (dropped,) = of_kind(result, "dropped")
     assert "HT is connected to R9.1 alone" in (dropped.now or "")

@@ -88,15 +88,15 @@ def test_joined_in_every_position_and_with_the_chassis_in_one() -> None:
     (joined,) = (finding for finding in result.findings if finding.kind == "joined")
     assert joined.groups == (("HOT",), ("LEAD",))
     assert [state.as_dict() for state in joined.states] == [{}]
-    assert company(joined) == "also CHASSIS in USE: SHUNT"
+    assert company(joined) == "is connected to CHASSIS in USE: SHUNT"
 
 
 @pytest.mark.parametrize(
     ("ruled_out", "told"),
     [
-        (["Q0"], "also C in K: P0 with L: Q1"),
+        (["Q0"], "is connected to C in K: P0 with L: Q1"),
         (["Q1"], ""),
-        (["Q0", "Q2"], "also C in all of these positions"),
+        (["Q0", "Q2"], "is connected to C in all of these positions"),
     ],
 )
 def test_company_in_states_that_never_rules_out_is_not_told(
