@@ -91,7 +91,7 @@ def _inside(record: type[Any]) -> Iterator[type[Any]]:
             kind = kind.of
         if kind is AnyPart:
             yield Part
-            for one in KINDS.values():
+            for _, one in sorted(KINDS.items()):
                 yield from (one, *_inside(one))
         elif isinstance(kind, type) and kind.__name__ in MEANINGS:
             yield from (kind, *_inside(kind))
