@@ -77,9 +77,8 @@ def moves_command(
 ) -> None:  # fmt: skip
     """What to lift, move, add and remove to get from one wiring to another, in order.
 
-    The shortest honest list: old wires serve again wherever they can. Exchange --from and
-    --to for the way back. Wires carry the numbers of the wiring that is wanted; those that have
-    none there are marked "old".
+    Old wires are used again wherever they can be. Exchange --from and --to for the way back.
+    Wires carry the numbers of the wiring at the end; one that it does not have is marked "old".
 
     \b
     Exit status, the worst of all specs:
@@ -298,7 +297,7 @@ def _judged(plan: Plan, one: TouchReading) -> str:
     seen = evidence(plan.job, [one])
     if seen.only_beeped[0]:
         should = expected(plan.probe(one.touch))
-        return f"   a beep does not tell {should} from a short: read the ohms (u takes it back)"
+        return f"   a beeper cannot tell {should} from a short: read the ohms (u takes it back)"
     if not seen.odd[0]:
         return "   as it should be"
     return f"   not as it should be: {expected(plan.probe(one.touch))}"

@@ -155,7 +155,7 @@ def values_command(ctx: click.Context, /, **given: Any) -> None:
 
     \b
     Exit status, the worst of all specs (2 over 3 over 1 over 0):
-      0  in every plan each reading comes out right and every part stands it
+      0  in every plan each reading is right and no rating is exceeded
       1  a reading is off by more than it accepts, nothing fits, a rating is passed, or
          the meter is overloaded or a rule broken while switching
       2  a spec cannot be read, or leaves a reading open

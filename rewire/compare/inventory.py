@@ -134,7 +134,7 @@ def _heir_of(part: Part, both: Comparison) -> Part | None:
 
 
 def differences(was: Part, now: Part) -> Iterator[tuple[str, bool]]:
-    """What differs in two parts of a kind, in words, and whether that is to be read first."""
+    """What differs in two parts of a kind, in words, and whether to read that first."""
     for one, two in zip(was.stated, now.stated, strict=False):
         if not _alike(one, two):
             yield f"{one.word} {_said(two)}, was {_said(one)}".strip(), _is_worse(one, two)

@@ -141,7 +141,7 @@ Member = Row | Piece
 
 @dataclass(frozen=True, eq=False)
 class Diagram:
-    """Everything that is to be drawn."""
+    """Everything to draw."""
 
     spec: Spec
     rows: tuple[Row, ...]

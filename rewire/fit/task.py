@@ -1,4 +1,4 @@
-"""What is to be landed: the pieces left when a switch is taken out, and what it connected.
+"""What goes to the new switch: the pieces left when a switch is taken out, and what it connected.
 
 With the old switch out, the rest of the wiring connects stubs among themselves in
 some states (P). With it in, the states' connections were R. Whatever takes its place
@@ -123,7 +123,7 @@ class Demand:
 
 @dataclass(frozen=True)
 class SwitchTask:
-    """What is to be landed."""
+    """What goes to the new switch."""
 
     bare: WithoutSwitch
     demands: tuple[Demand | None, ...]
@@ -179,7 +179,7 @@ def task_of(
     waived: frozenset[str] = frozenset(),
     order: Order = "in-order",
 ) -> SwitchTask:
-    """What is to be landed when a switch of the original goes.
+    """What goes to the new switch when one of the original is taken out.
 
     Raises:
         LimitReached: too many states of other controls bear on it.

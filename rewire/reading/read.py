@@ -276,7 +276,7 @@ def _check_fits(
                 near = Nearest(reading, wiring.readings)
                 reader.fault(at, f"for: no reading {shown(reading)}", near)
             elif first.setdefault(reading, name) != name:
-                message = f"{shown(first[reading])} is to be fitted for {shown(reading)} already"
+                message = f"{shown(first[reading])} is fitted for {shown(reading)} already"
                 reader.fault(at, message, "one value can be fitted for one reading")
 
 

@@ -127,7 +127,7 @@ def _touch(record: Record, line: LogLine) -> tuple[Cell, ...]:
     others = (" to ".join(record.lines[n].found.between) for n in line.contradicted)
     remarks = (
         f"contradicts {', '.join(others)}" if line.contradicted else "",
-        "a beep does not tell these ohms from none" if line.passed is None else "",
+        "a beeper cannot tell this resistance from a short" if line.passed is None else "",
         one.note or "",
     )
     ends = (Cell(end, bold=True) for end in one.between)

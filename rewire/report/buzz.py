@@ -217,7 +217,7 @@ def _diagnosis(plan: Plan, told: Diagnosis) -> Iterator[Words]:
 
 def _beeped(plan: Plan, found: TouchReading) -> str:
     should = expected(plan.probe(found.touch))
-    return f"{_touch(plan, found)}: a beep does not tell {should} from a short{_at(found)}"
+    return f"{_touch(plan, found)}: a beeper cannot tell {should} from a short{_at(found)}"
 
 
 def _odd(plan: Plan, found: TouchReading) -> str:
@@ -279,7 +279,7 @@ def _suspect(number: int, suspect: Suspect, odd: int) -> Iterator[Words]:
         tone="bad" if number == 1 else "plain", indent=2,
     )  # fmt: skip
     if others:
-        yield Words(f"no ohmmeter tells it from: {_some(others)}", indent=5)
+        yield Words(f"reads the same: {_some(others)}", indent=5)
 
 
 def _faults(mistakes: Sequence[Mistake]) -> str:

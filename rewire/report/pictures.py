@@ -31,7 +31,7 @@ from rewire.values.wiring_values import values_of
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What is to be drawn of a spec; an empty list of names stands for all there are."""
+    """What to draw of a spec; an empty list of names stands for all there are."""
 
     spec: Spec
     wirings: tuple[str, ...] = ()

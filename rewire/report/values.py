@@ -263,7 +263,7 @@ def _windable(metres: float) -> str:
 
 
 def _set(pot: PotAnswer) -> Iterator[Words]:
-    """Where a calibration pot is to be set."""
+    """Where to set a calibration pot."""
     if pot.setting_percent is None:
         said = f"{pot.part} for {pot.reading}: {pot.why or 'no setting does it'}"
         yield Words(said, "set", tone="bad", indent=2)

@@ -358,7 +358,7 @@ class OptionPart:
     part: str
     reading: str
     ohms: float | None
-    """Of a resistor what is to be bought, of a pot end to end; None where no value does it."""
+    """Of a resistor what to buy, of a pot end to end; None where no value does it."""
     setting_percent: float | None = None
     """Of a pot, from ccw."""
     reaches: bool | None = None

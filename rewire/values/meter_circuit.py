@@ -137,7 +137,7 @@ class Solved:
 
     @property
     def known(self) -> list[Array]:
-        """Values with 1 for what is not known; for circuits that have none of these."""
+        """Values, 1 where one is not known; only for circuits that do not contain it."""
         return filled(self.values)
 
     @property

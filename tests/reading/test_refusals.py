@@ -293,7 +293,7 @@ OTHERS: list[tuple[dict[str, Any], str]] = [
     (put(reading(), ("wirings", "original"), {}), "the original has no meter"),
     (
         put(reading(), (*SUB, "parts"), {"R1": FIT, "R2": FIT}),
-        "'R1' is to be fitted for 'r' already",
+        "'R1' is fitted for 'r' already",
     ),
     (
         put(put(reading(), ("parts", "R1"), FIT), (*SUB, "parts"), {"R2": FIT}),
