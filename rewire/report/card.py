@@ -122,15 +122,16 @@ def _in_place(spec: Spec, wiring: Wiring) -> Iterator[str]:
             new, *old = (
                 f"{one.name} ({said})" for one, said in zip(both, _said(both), strict=True)
             )
-            yield f"{new} in place of {', '.join(old)}"
+            yield f"{new} for {', '.join(old)}"
 
 
 def _said(parts: Sequence[Part]) -> Iterator[str]:
-    """Each in short; the timing of switches where it is not the same."""
+    """Each in short; the timing of switches where it is not the same, the rarer one alone."""
     timings = {tuple(timing_said(part)) for part in parts if isinstance(part, Switch)}
     for part in parts:
-        timing = timing_said(part) if isinstance(part, Switch) and len(timings) > 1 else ()
-        yield ", ".join((briefly(part), *timing))
+        timing = [*timing_said(part)] if isinstance(part, Switch) and len(timings) > 1 else []
+        rarer = [said for said in timing if not said.endswith("break before make")]
+        yield ", ".join((briefly(part), *(rarer if len(timing) > 1 else timing)))
 
 
 def _dangers(

@@ -235,7 +235,7 @@ def _touches(spec: Spec, wiring: Wiring) -> Iterator[str]:
     for pair in places:
         probes = by_pair.get(pair) or by_pair.get((pair[1], pair[0])) or []
         if probes:
-            yield f"{pair[0]} to {pair[1]}: {_found(probes)}"
+            yield f"{pair[0]} – {pair[1]}: {_found(probes)}"
 
 
 def _found(probes: Sequence[Probe]) -> str:
@@ -248,9 +248,7 @@ def _found(probes: Sequence[Probe]) -> str:
     at: dict[str, list[str]] = defaultdict(list)
     for text, probe in zip(said, probes, strict=True):
         at[text].append(" ".join(probe.state[control] for control in deciding))
-    return "; ".join(
-        f"{text} in {listing(list(dict.fromkeys(names)))}" for text, names in at.items()
-    )
+    return "; ".join(f"{text} in {', '.join(dict.fromkeys(names))}" for text, names in at.items())
 
 
 def _deciding(said: Sequence[str], probes: Sequence[Probe]) -> list[str]:
