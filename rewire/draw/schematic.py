@@ -10,7 +10,20 @@ from typing import Any
 from rewire.circuit import LimitReached
 from rewire.draw.diagram import Chosen, Diagram, DrawnNet, Fate, Member, diagram_of
 from rewire.draw.net_routing import Lines, Node, Strand, routed
-from rewire.draw.scene import Item, Panel, Symbol, hull, line_mm, text_at, visible, wrap
+from rewire.draw.scene import (
+    Box,
+    Item,
+    Line,
+    Panel,
+    Symbol,
+    enters,
+    hull,
+    line_mm,
+    text_at,
+    visible,
+    width_mm,
+    wrap,
+)
 from rewire.draw.schematic_placing import RIGHT, Board, Manner, laid_out, put_grounds
 from rewire.draw.schematic_symbols import (
     GRID,
@@ -29,8 +42,10 @@ _BLOCKS = 3
 """Between two drawings that have nothing to do with each other, columns or rows."""
 _EDGE = 4
 """Columns and rows round a drawing that lines may use."""
-_BEND, _SIZE = 4, 2
-"""What a bend of a line, and a column or row of the drawing, count, in steps of a line."""
+_BEND, _WIDE, _HIGH = 4, 2, 6
+"""What a bend of a line, and a column or row of the drawing, count, in steps of a line.
+
+A page has more width than height to spare."""
 _TOO_WIDE = 20
 """What a column counts that is too many."""
 _FARTHEST = 80
@@ -54,15 +69,32 @@ def schematic(
     """
     diagram = diagram_of(spec, wiring, chosen)
     drawn = _packed(drawings(diagram, width), width)
-    wide, y = max(width, drawn.width), drawn.height + 1.0
     items = [
         replace(item, kind=kind_in(symbols, item.kind)) if isinstance(item, Symbol) else item
         for item in drawn.items
     ]
-    for said in (piece for text in diagram.legend for piece in wrap(visible(text), wide, POINTS)):
-        y += line_mm(POINTS)
-        items.append(text_at(said, 0.0, y, POINTS))
-    return Panel(tuple(items), wide, y + 1.0)
+    wide = max(width, drawn.width)
+    lines = [line for text in diagram.legend for line in wrap(visible(text), wide, POINTS)]
+    x, top = _free_corner(items, lines, wide, drawn.height)
+    for number, said in enumerate(lines, 1):
+        items.append(text_at(said, x, top + number * line_mm(POINTS), POINTS))
+    return Panel(tuple(items), wide, max(drawn.height, top + len(lines) * line_mm(POINTS) + 1.0))
+
+
+def _free_corner(
+    items: Sequence[Item], lines: Sequence[str], wide: float, high: float
+) -> tuple[float, float]:
+    """Left and top of some lines: in a lower corner of the drawing that is free, else below it."""
+    broad = max((width_mm(said, POINTS) for said in lines), default=0.0)
+    tall = len(lines) * line_mm(POINTS) + 1.0
+    pieces = [(start, end) for item in items if isinstance(item, Line)
+              for start, end in pairwise(item.points)]  # fmt: skip
+    boxes = [item.box for item in items if not isinstance(item, Line)]
+    for x in (0.0, wide - broad):
+        corner = Box(x, high - tall, x + broad, high).grown(1.5)
+        if not any(enters(piece, corner) for piece in pieces) and not any(map(corner.meets, boxes)):
+            return x, high - tall
+    return 0.0, high
 
 
 def drawings(diagram: Diagram, width: float) -> list[Panel]:
@@ -102,7 +134,7 @@ class _Attempt:
         long = sum(abs(a[0] - b[0]) + abs(a[1] - b[1]) for a, b in pieces)
         xs, ys = [x for x, _ in self.board.taken], [y for _, y in self.board.taken]
         wide, high = max(xs) - min(xs), max(ys) - min(ys)
-        size = _SIZE * (wide + high) + _TOO_WIDE * max(0, wide + 1 - int(self.width / GRID))
+        size = _WIDE * wide + _HIGH * high + _TOO_WIDE * max(0, wide + 1 - int(self.width / GRID))
         return len(self.lines.missed) + len(self.numbers), long + _BEND * (
             len(pieces) - len(courses)
         ) + size
