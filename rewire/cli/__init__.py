@@ -49,7 +49,7 @@ HELP = {
 """Command → its line in the list. A room of this package holds it under its name."""
 ROOMS = {
     "moves": "bench", "buzz": "bench", "shunt": "values", "multiplier": "values",
-    "identify": "fit", "schema": "check",
+    "schema": "check",
 }  # fmt: skip
 """Command → its room, where that is not called like it."""
 

@@ -150,6 +150,14 @@ def test_wizard_reads_lines_and_writes_a_log(tmp_path: Path) -> None:
     assert again.exit_code == result.exit_code
 
 
+def test_wizard_says_its_best_guess_as_it_goes_and_what_to_read_next_first() -> None:
+    result = rewire("buzz", JACK, "--wiring", "substitute", "--ask", said="1k2\nopen\nq\n")
+    assert result.exit_code == 1
+    assert "best guess so far: jumper J1" in result.stderr
+    said = result.stdout
+    assert 0 < said.index("Read next:") < said.index("Suspects, best first:")
+
+
 def test_wizard_on_a_right_wiring_ends_by_itself() -> None:
     """Fed with what the table of every pair says, it has enough before it runs out of questions."""
     tests = answer(JACK, "--wiring", "substitute", "--full")["tests"]
