@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from rewire.bench.wire_plan import Fate, WireFate, WirePlan
 from rewire.circuit.circuit import circuit_of
-from rewire.draw.diagram import chosen_values
+from rewire.draw.diagram import Chosen, chosen_values
 from rewire.draw.metering import not_metering
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, paragraphs
 from rewire.draw.schematic import drawings, in_rows
@@ -51,13 +51,14 @@ def marked_parts(
     """The pictures, and the tables to go under them, for a page that holds other things too."""
     width = PAPER[paper][0] - 2 * MARGIN
     wiring = plan.spec.wirings[plan.target.name]
-    diagram, changes = union_of(plan, chosen_values(plan.spec, wiring, values))
+    chosen = chosen_values(plan.spec, wiring, values)
+    diagram, changes = union_of(plan, chosen)
     rows = in_rows(drawings(diagram, width), width)
     head = _paragraphs(_head(plan), width)
     legend = _paragraphs([(said, 8.0, False) for said in diagram.legend], width)
     tables = (
         SheetTable("What changes", ("No.", "goes", "new", "where, why"), (9, 50, 55, 76),
-                   tuple(_change(change) for change in changes)),
+                   tuple(_change(change, chosen) for change in changes)),
         SheetTable("Wires to be touched", ("wire", "No.", "colour", "stays on", "was on", "goes to",
                                            "note"), (19, 14, 13, 40, 38, 38, 28),
                    tuple(_wire(fate) for fate in _touched(plan))),
@@ -80,19 +81,19 @@ def _head(plan: WirePlan) -> Iterator[tuple[str, float, bool]]:
             yield f"▲ {switch.name}: {note}", 8.0, True
 
 
-def _change(change: Change) -> tuple[tuple[Paragraph, ...], ...]:
+def _change(change: Change, chosen: Chosen) -> tuple[tuple[Paragraph, ...], ...]:
     """A row: number, what goes, what comes, where and why."""
     old, new = change.old, change.new
     return (
         (Paragraph(change.number, f"key:{change.number}", bold=True),),
-        (Paragraph(_said(old), f"goes:{old.name}", struck=True),) if old else (),
-        (Paragraph(_said(new), f"new:{new.name}", bold=True),) if new else (),
+        (Paragraph(_said(old, {}), f"goes:{old.name}", struck=True),) if old else (),
+        (Paragraph(_said(new, chosen), f"new:{new.name}", bold=True),) if new else (),
         tuple(_remarks(new or old)),
     )
 
 
-def _said(part: Part) -> str:
-    return f"{part.name} {part.value}".rstrip()
+def _said(part: Part, chosen: Chosen) -> str:
+    return f"{part.name} {chosen.get(part.name, part.value)}".rstrip()
 
 
 def _remarks(part: Part | None) -> Iterator[Paragraph]:

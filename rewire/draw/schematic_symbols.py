@@ -221,7 +221,7 @@ def on_blade(row: Row) -> XY:
 def _blade(row: Row, y: float) -> Symbol:
     """The blade from the common to the throw it stands on; lifted where it stands on none."""
     left, right = _CONTACT / 2, _ACROSS * GRID - _CONTACT / 2
-    shows = f"blade:{_lug(row, 0)}"
+    shows = f"blade:{row.switch.terminal(row.lugs[0][0])}"
     end = y - 3.0 if row.closed is None else _PITCH * GRID * (row.closed - 1)
     right = right if row.closed is not None else right - 1.5
     kind, box = "blade-level", Box(left, y - 0.3, right, y + 0.3)

@@ -59,7 +59,7 @@ def union_of(plan: WirePlan, chosen: Chosen) -> tuple[Diagram, tuple[Change, ...
         tuple(sorted(rows, key=lambda row: row.fate == "goes")),
         tuple(member for member in placed if isinstance(member, Piece)),
         {name: nets[both.point(name)] for name in plan.spec.points},
-        tuple(legend(both.switches, plan.spec.controls)),
+        tuple(dict.fromkeys(legend(both.switches, plan.spec.controls))),
     )
     return diagram, both.changes
 
