@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 
-from rewire.bench.work_list import Moves
 from rewire.compare.findings import Result
 from rewire.records.spec import Wire, Wiring
 from rewire.report.check import (
@@ -18,7 +17,6 @@ from rewire.report.check import (
 )
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
-from rewire.report.to_do import BOX
 from rewire.values.answers import Mishap
 
 
@@ -51,30 +49,22 @@ def _findings(telling: Telling) -> Iterator[Words]:
 def wires_sections(packet: Packet) -> Iterator[ReportSection]:
     """Of each shown wiring every wire with both its ends, and every net."""
     for wiring in packet.wirings:
-        begun = [one for one in packet.moves if one.source == wiring.name and one.steps]
-        moves = [one for one in begun if any(one.tags[w.id] != w.id for w in wiring.wires)]
-        yield ReportSection("wires", f"Wire list: {wiring.name}", tuple(_wires(wiring, moves)))
+        yield ReportSection("wires", f"Wire list: {wiring.name}", tuple(_wires(wiring)))
 
 
-def _wires(wiring: Wiring, moves: Sequence[Moves]) -> Iterator[Block]:
-    if wiring.wires:
-        labels = [f"label, to {one.target}" for one in moves]
-        heads = ("", "no.", "from", "to", *labels, "colour", "length", "note")
-        rows = tuple(_wire(wire, wire.ends, moves) for wire in wiring.wires)
-        yield used_columns(Table(heads, rows), ("", "colour"))
+def _wires(wiring: Wiring) -> Iterator[Block]:
+    rows = tuple(_wire(wire) for wire in (*wiring.wires, *wiring.cut_wires))
+    if rows:
+        yield used_columns(Table(("no.", "from", "to", "colour", "length", "note"), rows))
     else:
         yield Words("No single wire is known of this wiring.")
-    if wiring.cut_wires:
-        yield Words("Cut off at one end, joined to nothing:")
-        cut = tuple(_wire(w, [e for e in w.ends if e != "cut"], ()) for w in wiring.cut_wires)
-        yield Table(("", "no.", "on", "colour", "length", "note"), cut)
     if wiring.nets:
-        yield Words("Also joined, by wires that are not listed one by one:")
+        yield Words("Also connected, by wires that are not listed one by one:")
         nets = tuple(row(net.name or "", ", ".join(net.members)) for net in wiring.nets)
-        yield Table(("net", "all of these are joined"), nets)
+        yield Table(("net", "all of these are connected"), nets)
 
 
-def _wire(wire: Wire, ends: Sequence[str], moves: Sequence[Moves]) -> tuple[Cell, ...]:
+def _wire(wire: Wire) -> tuple[Cell, ...]:
     length = "" if wire.length_metres is None else f"{wire.length_metres * 1000:g} mm"
     volts = wire.insulation_volts
     remarks = (
@@ -84,9 +74,8 @@ def _wire(wire: Wire, ends: Sequence[str], moves: Sequence[Moves]) -> tuple[Cell
         "screened" if wire.screened else "", wire.note,
     )  # fmt: skip
     return (
-        BOX, Cell(wire.id, bold=True), *row(*ends),
-        *(Cell(one.tags[wire.id], bold=True) for one in moves),
-        Cell(wire.colour or "", wire.colour), Cell(length), Cell("; ".join(filter(None, remarks))),
+        Cell(wire.id, bold=True), *row(*wire.ends), Cell(wire.colour or "", wire.colour),
+        Cell(length), Cell("; ".join(filter(None, remarks))),
     )  # fmt: skip
 
 
