@@ -7,18 +7,38 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
+from rewire.bench.wire_plan import wire_plan
 from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Moves, WorkStep
+from rewire.draw.marked import marked_parts
+from rewire.draw.scene import MARGIN, PAPER
+from rewire.draw.sheets import gathered
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wire, Wiring
 from rewire.records.switches import Switch
-from rewire.report.packet import Packet
-from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
+from rewire.report.packet import Packet, illustration
+from rewire.report.section import (
+    Block,
+    Cell,
+    ReportSection,
+    Table,
+    Words,
+    row,
+    used_columns,
+)
 from rewire.values.answers import PartStress
 from rewire.values.lug_volts import LugVolts, insulation_asked
 from rewire.values.solved import lug_volts
 from rewire.words.quantity import with_unit
 
 BOX = Cell(box=True)
+_BEFORE = ("safe", "record")
+"""Stages before the first lead is lifted."""
+_KEY = (
+    "Marked on the circuit: thin stays; grey, dashed, struck through goes; heavy and numbered is "
+    "new. Only dots join."
+)
+_TALLEST = 115.0
+"""Of the marked circuit beside the work, mm."""
 _ALLOWED = 20
 """Millimetres that a piece of wire is cut longer, for stripping and bending at both ends; common
 practice, no source."""
@@ -40,18 +60,36 @@ def work_sections(packet: Packet) -> Iterator[ReportSection]:
     """For each plan the moves in order, from the wiring that is there."""
     for moves in packet.moves:
         title = f"The work: from {moves.source} to {moves.target}"
-        yield ReportSection("work", title, tuple(_work(moves)) if moves.steps else ())
+        yield ReportSection("work", title, tuple(_work(packet, moves)) if moves.steps else ())
 
 
-def _work(moves: Moves) -> Iterator[Block]:
+def _work(packet: Packet, moves: Moves) -> Iterator[Block]:
+    """The steps stage by stage; where the iron comes in, the picture that it is done from."""
     if moves.broken:
         yield Words(f"BROKEN: {moves.target} {DO_NOT_BUILD}.", mark="!", bold=True)
     if moves.live:
         said = "; ".join(f"{one.volts.said} at {', '.join(one.lugs)}" for one in moves.live)
         yield Words(f"Live while there is power: {said}.", mark="⚡")
-    for stage, steps in groupby(moves.steps, key=lambda step: step.stage):
-        made = Table(("",) * 4, tuple(map(_step, steps)), STAGES[stage], short=True)
-        yield used_columns(made, ("",))
+    stages = {stage: list(own) for stage, own in groupby(moves.steps, key=lambda s: s.stage)}
+    tables = {
+        stage: used_columns(
+            Table(("",) * 4, tuple(map(_step, steps)), STAGES[stage], short=True), ("",)
+        )
+        for stage, steps in stages.items()
+    }
+    yield from (table for stage, table in tables.items() if stage in _BEFORE)
+    yield from _marked(packet, moves)
+    yield from (table for stage, table in tables.items() if stage not in _BEFORE)
+
+
+def _marked(packet: Packet, moves: Moves) -> Iterator[Block]:
+    """What stays, goes and is new, on the circuit; where that is too large, draw has it."""
+    plan = wire_plan(packet.spec, moves.source, moves.target)
+    panels, _ = marked_parts(plan, packet.paper, packet.values.get(moves.target))
+    whole = gathered(panels[1:], _TALLEST, 3.0)  # without its head, which says what stands here
+    if len(whole) == 1 and whole[0].width <= PAPER[packet.paper][0] - 2 * MARGIN:
+        yield Words(_KEY)
+        yield illustration(f"{moves.source} to {moves.target}, marked on the circuit", whole[0])
 
 
 def _step(step: WorkStep) -> tuple[Cell, ...]:
