@@ -38,10 +38,8 @@ from rewire.records.switches import Switch
 Kind = Literal["added", "taken out", "moved", "exchanged", "reversed", "role", "timing", "declared"]
 _MOST_COUNTED = 500
 """Changes that are counted, for one step."""
-_MOST_COMPARED = 8
-"""Changes that are compared whole, for one step."""
-_MOST_STEPS = 3
-"""Changes in a row that are tried where no single one does."""
+_MOST_COMPARED = (7, 3, 3)
+"""Changes that are compared whole: for the first step, and where no single one does for more."""
 _MOST_STATES = 12
 _LARGE = 20_000
 """States of the controls from which no mend is looked for: each comparison takes too long."""
@@ -104,8 +102,8 @@ def _on_the_bench(spec: Spec, wiring: Wiring, result: Result) -> tuple[Mend, ...
     """One change after the other, each that leaves the least, until nothing is wrong."""
     found: list[Mend] = []
     left = result
-    for _ in range(_MOST_STEPS):
-        step = _best(spec, wiring, left)
+    for most in _MOST_COMPARED:
+        step = _best(spec, wiring, left, most)
         if step is None:
             return ()
         trial, after = step
@@ -135,11 +133,11 @@ def _wrong(result: Result) -> list[Finding]:
     return [finding for finding in result.findings if _is_wrong(finding)]
 
 
-def _best(spec: Spec, wiring: Wiring, result: Result) -> tuple[_Trial, Result] | None:
+def _best(spec: Spec, wiring: Wiring, result: Result, most: int) -> tuple[_Trial, Result] | None:
     """The first change that leaves nothing wrong, else the one that leaves the fewest findings."""
     best: tuple[_Trial, Result] | None = None
     least = len(_wrong(result))
-    for trial in _worth_comparing(spec, wiring, result):
+    for trial in _worth_comparing(spec, wiring, result, most):
         after = compare_wiring(spec, trial.wiring)
         if after.verdict != "broken":
             return trial, after
@@ -148,10 +146,10 @@ def _best(spec: Spec, wiring: Wiring, result: Result) -> tuple[_Trial, Result] |
     return best
 
 
-def _worth_comparing(spec: Spec, wiring: Wiring, result: Result) -> Iterator[_Trial]:
+def _worth_comparing(spec: Spec, wiring: Wiring, result: Result, most: int) -> Iterator[_Trial]:
     """Changes of roles and timings, then of the wiring: those that leave least wrong at rest."""
     yield from _roles(spec, wiring, result)
-    yield from islice(_timings(spec, wiring, result), _MOST_COMPARED)
+    yield from islice(_timings(spec, wiring, result), most)
     apart = Apart(spec, wiring)
     before = apart.pairs(wiring)
     counted: list[tuple[int, int, _Trial]] = []
@@ -162,7 +160,7 @@ def _worth_comparing(spec: Spec, wiring: Wiring, result: Result) -> Iterator[_Tr
             yield trial
         elif pairs <= before:
             counted.append((pairs, number, trial))
-    yield from (trial for *_, trial in sorted(counted, key=lambda one: one[:2])[:_MOST_COMPARED])
+    yield from (trial for *_, trial in sorted(counted, key=lambda one: one[:2])[:most])
 
 
 def _roles(spec: Spec, wiring: Wiring, result: Result) -> Iterator[_Trial]:

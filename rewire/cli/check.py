@@ -71,10 +71,13 @@ def check_command(
 ) -> None:
     """Does the wiring keep every original connection, at rest and while switching?
 
-    One SPEC gives the full report, verdict first; several give one line each, and are checked
-    in parallel. With --json, one spec gives one JSON document, several give an array of such
-    documents in the order of the arguments. A spec that cannot be read has "errors" there
-    instead of "results", one that is beyond a limit has "limit".
+    One SPEC gives the verdict, what to do next, and each fault with the smallest change that
+    mends it, if one was found; several give one line each, and are checked in parallel. What
+    mends a fault is about connections alone: rewire values says what stands the volts.
+
+    With --json, one spec gives one JSON document, several give an array of such documents in
+    the order of the arguments. A spec that cannot be read has "errors" there instead of
+    "results", one that is beyond a limit has "limit".
 
     \b
     The plans are told first, then what was found on the bench. Exit status, the worst of all
