@@ -11,9 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rewire.circuit.circuit import Circuit, circuit_of
-from rewire.draw.leads import Lead
+from rewire.draw.leads import FINE, POINTS, Lead
 from rewire.draw.metering import not_metering
-from rewire.draw.off_switch import FINE, LIVE, POINTS
 from rewire.draw.scene import (
     XY,
     Box,
@@ -29,6 +28,7 @@ from rewire.draw.scene import (
     width_mm,
     wrap,
 )
+from rewire.draw.strands import LIVE
 from rewire.draw.switch_back import Back
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
@@ -106,68 +106,24 @@ class Paper:
 
 
 def words_in_place(
-    spec: Spec, wiring: Wiring, stack: Sequence[Back], items: Sequence[Item],
-    leads: Sequence[Lead], told: Sequence[Lead], width: float,
-) -> tuple[list[Item], list[str]]:  # fmt: skip
+    spec: Spec, wiring: Wiring, decks: Sequence[Back], items: Sequence[Item], width: float
+) -> tuple[list[Item], list[str]]:
     """All items with the words that found room, and sentences for those that found none.
 
     Args:
         spec: the swap.
         wiring: what is drawn.
-        stack: the decks.
+        decks: of the switches.
         items: all that is drawn.
-        leads: those that are shown.
-        told: those of them that found no course from end to end.
         width: of the panel, mm.
     """
     paper = Paper(list(items), width)
-    missed = [*_far_ends(paper, told), *_numbers(paper, leads, told)]
-    lugs = {lug: (box, back) for back in stack for lug, box in back.lugs.items()}
-    for back in stack:
+    lugs = {lug: (box, back) for back in decks for lug, box in back.lugs.items()}
+    for back in decks:
         _name(paper, back)
     left = [told for write in (_positions, _uses) for told in write(spec, wiring, paper, lugs)]
     _volts(spec, wiring, paper, lugs)
-    return paper.items, [*missed, *left]
-
-
-def _far_ends(paper: Paper, told: Sequence[Lead]) -> Iterator[str]:
-    """Where a lead goes that could not be drawn, at both its ends."""
-    for lead in told:
-        starts = [item for item in paper.items if isinstance(item, Line)
-                  and item.shows == lead.shows]  # fmt: skip
-        missing = len(starts) < 2
-        for line in starts:
-            end = next((e for e in lead.ends if f"lug:{e}" in line.joins), lead.ends[0])
-            other = lead.ends[1] if end == lead.ends[0] else lead.ends[0]
-            said = f"{lead.said or 'lead'} to {other}"
-            spots = _round(line.points[-1], width_mm(said, POINTS), 7.0)
-            missing |= not paper.write(said, spots, lead.shows, lead.net)
-        if missing:
-            yield f"{lead.said or 'A lead'}: {lead.ends[0]} to {lead.ends[1]}."
-
-
-def _numbers(paper: Paper, leads: Sequence[Lead], told: Sequence[Lead]) -> Iterator[str]:
-    """The number of each wire that is too short for a tag, beside it."""
-    named = {item.shows for item in paper.items if isinstance(item, Symbol) and item.kind == "tag"}
-    for lead in leads:
-        if not lead.said or lead.shows in named or lead in told:
-            continue
-        line = next(i for i in paper.items if isinstance(i, Line) and i.shows == lead.shows)
-        middle = line.points[len(line.points) // 2]
-        if len(line.points) == 2:
-            (x0, y0), (x1, y1) = line.points
-            middle = ((x0 + x1) / 2, (y0 + y1) / 2)
-        spots = _round(middle, width_mm(lead.said, POINTS), 8.0)
-        if not paper.write(lead.said, spots, lead.shows, lead.net):
-            yield f"{lead.said}: {lead.ends[0]} to {lead.ends[1]}."
-
-
-def _round(at: XY, wide: float, farthest: float) -> Iterator[XY]:
-    """Middles for a word about a place, the nearest first."""
-    for step in range(int(farthest * 2)):
-        for dx, dy in _WAYS:
-            far = 0.8 + step / 2
-            yield at[0] + dx * (wide / 2 + far), at[1] + dy * (line_mm(POINTS) / 2 + far)
+    return paper.items, left
 
 
 def _name(paper: Paper, back: Back) -> None:
@@ -353,12 +309,12 @@ def paragraph(
     return items, y
 
 
-def framed(said: Sequence[str], width: float) -> tuple[list[Item], float]:
-    """The warning of what must not be left out, in a frame, and the height it takes."""
-    if not said:
-        return [], 0.0
-    words = [(f"▲ {one}", True) for one in said]
-    items, bottom = paragraph(words, 3.0, 1.0, width - 6.0, "must stay")
-    frame = Symbol("frame", Box(1.0, 0.0, width - 1.0, bottom + 1.0), "must stay", width=FINE,
+def framed(said: Sequence[str], width: float) -> list[Item]:
+    """The warning of what must not be left out, in a frame."""
+    items, bottom = paragraph(
+        [(f"▲ {one}", True) for one in said], 3.0, 1.0, width - 6.0, "must stay"
+    )
+    right = max(item.box.right for item in items) + 2.0
+    frame = Symbol("frame", Box(1.0, 0.0, right, bottom + 1.0), "must stay", width=FINE,
                    fill="#fff4d6", backdrop=True)  # fmt: skip
-    return [frame, *items], bottom + 2.0
+    return [frame, *items]

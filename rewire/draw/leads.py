@@ -8,7 +8,7 @@ nothing is placed yet.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
@@ -16,10 +16,28 @@ from typing import Literal
 from networkx.utils import UnionFind
 
 from rewire.circuit.circuit import Circuit, circuit_of
+from rewire.draw.labels import SHADES
 from rewire.draw.lugs import wire_named
+from rewire.draw.scene import (
+    XY,
+    Dash,
+    Item,
+    Line,
+    Symbol,
+    around,
+    middle_baseline,
+    text_at,
+    visible,
+    width_mm,
+)
 from rewire.records.spec import CUT, Net, Spec, Wiring
 from rewire.records.switches import Position, Switch, lug_positions
 
+POINTS = 8.0
+"""Size of every word, points."""
+FINE, NEW, WIRE = 0.3, 0.7, 1.0
+"""The three line weights: symbols, bare leads, tags and frames; parts that are new; wires; mm."""
+TAG_HEIGHT = 3.3
 _APART, _TO_CHASSIS, _ELSEWHERE, _DECK = 60.0, 26.0, 40.0, 30.0
 """Guesses of how far two terminals are from each other, mm."""
 _RING, _CELL = 22.0, 9.0
@@ -123,3 +141,37 @@ def _between(one: Position, other: Position) -> float:
         for p in (one, other) for r in (_RING / 2 if p.inner else _RING,)
     )  # fmt: skip
     return decks + math.hypot(x - u, y - v)
+
+
+# Lines and tags ---------------------------------------------------------------------------
+
+
+def drawn(lead: Lead, points: Sequence[XY]) -> Line:
+    """The line of a lead: a wire in its colour, an own lead thin, a proposal dashed."""
+    ends = tuple(
+        f"{kind}:{name}" for end in lead.ends
+        for kind, name in (("lug", end), ("part", end.partition(".")[0]))
+    )  # fmt: skip
+    dash: Dash = "dashed" if lead.kind == "net" else "solid"
+    if lead.colour is None or lead.kind in ("lead", "net"):
+        return Line(tuple(points), lead.shows, lead.net, ends, FINE, dash)
+    shades = [SHADES.get(lead.colour[n : n + 2], "#ffffff") for n in range(0, len(lead.colour), 2)]
+    return Line(
+        tuple(points), lead.shows, lead.net, ends, WIRE, colour=shades[0], cased=True,
+        stripe=shades[1] if len(shades) > 1 else None,
+    )  # fmt: skip
+
+
+def tag_size(said: str) -> XY:
+    """Width and height of a wire's tag, mm."""
+    return (width_mm(visible(said), POINTS) + 1.4, TAG_HEIGHT)
+
+
+def tag(lead: Lead, at: XY) -> list[Item]:
+    """Number and letters of a wire upon its line."""
+    box = around(at, *tag_size(lead.said))
+    text = text_at(
+        visible(lead.said), at[0], middle_baseline(at[1], POINTS), POINTS, "centre",
+        shows=lead.shows, net=lead.net, on=lead.shows,
+    )  # fmt: skip
+    return [Symbol("tag", box, lead.shows, lead.net, FINE), text]

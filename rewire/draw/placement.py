@@ -1,10 +1,11 @@
-"""Which side of the switch each part and point stands at, and how high.
+"""Where each part and point stands beside the switches.
 
-Each thing begins at the side and height of the lugs it leads to (the barycentre of Sugiyama,
-Tagawa and Toda, IEEE Trans. SMC 11, 1981). Then moves are tried that lower the sum of crossings,
-bends and lengths: a thing further up or down, turned end for end, or with all that hangs on it to
-the other side; at first some that raise it are taken too (simulated annealing: Kirkpatrick,
-Gelatt and Vecchi, Science 220, 1983). The order of trials is always the same.
+Each thing begins where its leads are shortest, those with most leads to lugs first (the barycentre
+of Sugiyama, Tagawa and Toda, IEEE Trans. SMC 11, 1981). Then, again and again, one or two are taken
+away and put back at the best of all places on a raster, by crossings, bends, lengths and height
+(ruin and recreate: Schrimpf et al., J. Comput. Phys. 159, 2000); at first a worse picture is kept
+too (simulated annealing: Kirkpatrick, Gelatt and Vecchi, Science 220, 1983). The order of trials
+is always the same.
 """
 
 from __future__ import annotations
@@ -12,31 +13,30 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
-import networkx as nx
+import numpy as np
+import numpy.typing as npt
 
+from rewire.draw.blocks import Block
 from rewire.draw.leads import Lead
-from rewire.draw.off_switch import Block, Thing, block_of, moved
+from rewire.draw.routing import Door
 from rewire.draw.scene import XY, Box
 
-_BETWEEN = 2.2
-"""Between two blocks at least, mm: a wire's clearance on both sides."""
-_LANE = 4.0
-"""Room for wires between blocks that stand at one height, mm."""
-_INNER_LANE = 4.0
-"""Between the switch and what stands nearest to it, mm."""
-_CROSSING, _FAR_SIDE, _OVERFLOW, _BEND, _THROUGH = 40.0, 80.0, 60.0, 5.0, 14.0
-"""What a crossing, a way round the switch, a millimetre too low, a wire that is not level, and
-a wire through a block cost, in mm of wire."""
-_TORN = 100.0
-"""What it costs that two things that are joined stand at different sides, mm."""
-_TRIES = 130
-"""Moves that are tried for each thing."""
-_HOT, _COLD = 40.0, 0.8
-_SPOTS = ((-1, False), (-1, True), (1, False), (1, True))
+_CROSSING, _BEND, _THROUGH, _LOW, _RIM = 45.0, 7.0, 30.0, 30.0, 0.3
+"""What a crossing, a bend, a millimetre through what is in the way, a millimetre more than the room is high,
+and a millimetre from the rim cost, in mm of wire."""
+_HOT, _COLD = 50.0, 1.0
+_LEAST_ROUNDS, _MOST_ROUNDS, _TRIALS = 3, 24, 300
+"""Rounds in which each thing is taken once, and about how many trials in all."""
+_AT_DOOR = 2.6
+_LOOKED_AT = 48
+"""Places with the shortest wires whose crossings are counted."""
+_STEP = 4.0
+"""Of the raster, mm; the places that make a lead run straight are tried too."""
+_SAMPLES = np.linspace(0.08, 0.92, 7)
 
-Rect = tuple[float, float, float, float]
+Array = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,358 +44,365 @@ class Room:
     """The frame about the switches, mm."""
 
     box: Box
-    inner: tuple[float, float]
-    """Left and right lines between which only the switches stand."""
-    spread: float = 0.0
-    """Between two blocks more than the least, mm."""
-    number: int = 0
-    """Of the try: each takes its moves in an order of its own."""
+    decks: tuple[Box, ...]
+    """Where the switches stand."""
+    between: float
+    """Between two blocks at least, mm."""
+    seed: int = 0
+    """Of the order of trials."""
 
 
 @dataclass(frozen=True, slots=True)
-class _Stand:
-    """A thing at one side, turned one way: what the search needs to know of its block."""
+class _Variant:
+    """A way to draw a thing, with what the search needs to know of it."""
 
     block: Block
-    x: float
-    box: Rect
-    """Left, top, right, bottom; sideways where it stands, upright about its origin."""
-    ends: tuple[tuple[int, int, float, float], ...]
-    """Number of a lead, which of its ends, x where it stands, y about its origin."""
-    wished: float
-    """Height of the origin at which most of its leads run level."""
+    ends: tuple[tuple[int, int, Array], ...]
+    """Number of a lead, which of its ends, and per door: x, y, and which way it points."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Spot:
+    """Where a thing stands: which variant, and its origin."""
+
+    variant: int
+    at: XY
 
 
 @dataclass(slots=True)
 class _Search:
     room: Room
-    stands: list[tuple[_Stand, ...]]
-    """Per thing its four stands, in the order of ``_SPOTS``."""
-    fixed: list[tuple[XY | None, XY | None]]
-    """Per lead its ends on switches."""
-    groups: list[frozenset[int]]
-    """Per thing all things that hang together with it."""
-    joined: list[list[int]]
-    """Per thing those that it is joined to."""
-    lies: list[bool]
-    stacked: dict[tuple[Row, ...], dict[int, float]] = field(default_factory=dict)
-    """Heights of the things at one side, by what stands there."""
-
-
-Row = tuple[int, int]
-"""A thing and the number of its stand in ``_SPOTS``."""
-State = tuple[tuple[Row, ...], tuple[Row, ...]]
-"""The things at the left and at the right, from the top down."""
+    variants: list[list[_Variant]]
+    fixed: list[tuple[Array | None, Array | None]]
+    """Per lead the doors of its ends on switches."""
+    chance: random.Random
+    spots: dict[int, _Spot] = field(default_factory=dict)
+    ends: dict[tuple[int, int], Array] = field(default_factory=dict)
+    """(lead, which end) → its doors, for all that stand."""
 
 
 def placed(
-    room: Room, things: Sequence[Thing], leads: Sequence[Lead], lug_at: Mapping[str, XY]
-) -> dict[str, Block]:
+    room: Room, things: Sequence[Sequence[Block]], leads: Sequence[Lead],
+    lug_doors: Mapping[str, Sequence[Door]],
+) -> list[Block]:  # fmt: skip
     """Every thing's block where it stands.
 
     Args:
         room: the frame; where it is too low, blocks stand below it.
-        things: what stands beside the switches.
+        things: what stands beside the switches, each as it may be drawn.
         leads: those between things and lugs, or between things.
-        lug_at: terminal of a switch → where its wires come out.
+        lug_doors: terminal of a switch → its ways out.
     """
-    if not things:
-        return {}
-    search = _search(room, things, leads, lug_at)
-    state = _annealed(search, _start(search))
-    things = _rows_in_order(search, state, things, leads)
-    search = _search(room, things, leads, lug_at)
-    state = _annealed(search, state, hot=4.0, tries=_TRIES // 4)
-    ys = _heights(search, state)
-    return {
-        things[n].name: moved(search.stands[n][spot].block, search.stands[n][spot].x, ys[n])
-        for n, spot in (*state[0], *state[1])
-    }
-
-
-# What the search knows --------------------------------------------------------------------
-
-
-def _search(
-    room: Room, things: Sequence[Thing], leads: Sequence[Lead], lug_at: Mapping[str, XY]
-) -> _Search:
     number = {lead.shows: n for n, lead in enumerate(leads)}
-    owner = {(lead.shows, end): n for n, thing in enumerate(things) for lead, end in thing.leads}
-    graph: nx.Graph[int] = nx.Graph()
-    graph.add_nodes_from(range(len(things)))
-    for lead in leads:
-        known = [owner[lead.shows, end] for end in lead.ends if (lead.shows, end) in owner]
-        if len(set(known)) == 2:
-            graph.add_edge(*known)
-    groups = {n: frozenset(group) for group in nx.connected_components(graph) for n in group}
-    pulls = _pulls(things, lug_at, graph)
-    stands = [
-        tuple(_stand(room, thing, spot, number, lug_at, pulls[n]) for spot in _SPOTS)
-        for n, thing in enumerate(things)
-    ]
-    fixed = [(lug_at.get(lead.ends[0]), lug_at.get(lead.ends[1])) for lead in leads]
-    lies, joined = [thing.lies for thing in things], [sorted(graph[n]) for n in range(len(things))]
-    return _Search(room, stands, fixed, [groups[n] for n in range(len(things))], joined, lies)
-
-
-def _pulls(things: Sequence[Thing], lug_at: Mapping[str, XY], graph: nx.Graph[int]) -> list[XY]:
-    """Where each thing is drawn to: its lugs, and what it is joined to, until all is at rest."""
-    own: list[list[XY]] = [
-        [lug_at[end] for lead, _ in thing.leads for end in lead.ends if end in lug_at]
-        for thing in things
-    ]
-    every = [at for spots in own for at in spots] or [(0.0, 0.0)]
-    middle = (sum(x for x, _ in every) / len(every), sum(y for _, y in every) / len(every))
-    at = [middle] * len(things)
-    for _ in range(12):
-        for n in range(len(things)):
-            near = [*own[n], *own[n], *(at[m] for m in graph[n])]
-            if near:
-                at[n] = (sum(x for x, _ in near) / len(near), sum(y for _, y in near) / len(near))
-    return at
-
-
-def _stand(
-    room: Room, thing: Thing, spot: tuple[int, bool], number: Mapping[str, int],
-    lug_at: Mapping[str, XY], pull: XY,
-) -> _Stand:  # fmt: skip
-    block = block_of(thing, *spot)
-    x = _column(room, thing, block, spot[0])
-    ends: list[tuple[int, int, float, float]] = []
-    level: list[float] = []
-    for lead, own in thing.leads:
-        door = block.doors.get((lead.shows, own))
-        if door is None or lead.shows not in number:
-            continue
-        far = door.points[-1]
-        which = 0 if lead.ends[0] == own else 1
-        ends.append((number[lead.shows], which, far[0] + x, far[1]))
-        other = lug_at.get(lead.ends[1 - which])
-        if other is not None:
-            level.append(other[1] - far[1])
-    level.sort()
-    wished = level[(len(level) - 1) // 2] if level else pull[1] - block.box.centre[1]
-    box = block.box
-    return _Stand(block, x, (box.left + x, box.top, box.right + x, box.bottom), tuple(ends), wished)
-
-
-def _column(room: Room, thing: Thing, block: Block, side: int) -> float:
-    """The x of a block's origin: at the rim, else as near the switch as its lane lets it."""
-    left, right = room.inner
-    if block.at_rim:
-        return room.box.right - block.box.right if side > 0 else room.box.left - block.box.left
-    reach = 14.0 if thing.what is not None and any(lead.said for lead, _ in thing.leads) else 6.0
-    reach = max(reach, -block.box.left if side > 0 else block.box.right)
-    return right + _INNER_LANE + reach if side > 0 else left - _INNER_LANE - reach
-
-
-def _start(search: _Search) -> State:
-    """Every group at the side of its lugs, the others where there is more room."""
-    middle = sum(search.room.inner) / 2
-    load = {0: 0.0, 2: 0.0}
-    chosen: dict[int, int] = {}
-    for group in sorted(set(search.groups), key=lambda g: (-len(g), min(g))):
-        xs = [end[0] for n in group for lead, which, _, _ in search.stands[n][0].ends
-              if (end := search.fixed[lead][1 - which]) is not None]  # fmt: skip
-        lean = sum(x - middle for x in xs)
-        side = (2 if lean > 0 else 0) if abs(lean) > 1.0 else min(load, key=lambda s: load[s])
-        for n in group:
-            chosen[n] = side
-            box = search.stands[n][side].box
-            load[side] += box[3] - box[1]
-    order = sorted(chosen, key=lambda n: (search.stands[n][chosen[n]].wished, n))
-    left, right = (tuple((n, chosen[n]) for n in order if chosen[n] == side) for side in (0, 2))
-    return left, right
-
-
-# The search -------------------------------------------------------------------------------
-
-
-def _annealed(search: _Search, state: State, hot: float = _HOT, tries: int = _TRIES) -> State:
-    count = len(state[0]) + len(state[1])
-    chance = random.Random(1000 * search.room.number + count)
-    now = least = _cost(search, state)
-    best = state
-    for number in range(tries * count):
-        warmth = hot * (_COLD / hot) ** (number / (tries * count))
-        tried = _changed(search, state, chance)
-        if tried == state:
-            continue
-        cost = _cost(search, tried)
-        if cost <= now or chance.random() < math.exp((now - cost) / warmth):
-            state, now = tried, cost
-            if cost < least:
-                best, least = tried, cost
-    return best
-
-
-def _changed(search: _Search, state: State, chance: random.Random) -> State:
-    """One move: a thing turned, put elsewhere, or beside what it is joined to; a group across."""
-    sides = [list(state[0]), list(state[1])]
-    side = int(chance.randrange(len(sides[0]) + len(sides[1])) >= len(sides[0]))
-    own = sides[side]
-    at = chance.randrange(len(own))
-    n, spot = own[at]
-    kind = chance.random()
-    if kind < 0.12 and search.lies[n]:
-        own[at] = (n, spot ^ 1)
-    elif kind < 0.22:
-        return _across(search.groups[n], state)
-    elif kind < 0.45 and search.joined[n]:
-        _to_mate(sides, side, at, chance.choice(search.joined[n]), chance.randrange(2))
-    elif kind < 0.6:
-        del own[at]
-        other = sides[1 - side]
-        other.insert(chance.randrange(len(other) + 1), (n, spot ^ 2))
-    elif kind < 0.8 and at:
-        own[at - 1], own[at] = own[at], own[at - 1]
-    else:
-        del own[at]
-        own.insert(chance.randrange(len(own) + 1), (n, spot))
-    return tuple(sides[0]), tuple(sides[1])
-
-
-def _to_mate(sides: list[list[Row]], side: int, at: int, mate: int, below: int) -> None:
-    """Move a thing next to another."""
-    n, spot = sides[side].pop(at)
-    for number, rows in enumerate(sides):
-        for place, (other, _) in enumerate(rows):
-            if other == mate:
-                rows.insert(place + below, (n, 2 * number + (spot & 1)))
-                return
-
-
-def _across(group: frozenset[int], state: State) -> State:
-    """A group of things at the other side, in the order in which they stand."""
-    left, right = (
-        (
-            *(row for row in mine if row[0] not in group),
-            *((n, spot ^ 2) for n, spot in theirs if n in group),
-        )
-        for mine, theirs in (state, state[::-1])
+    search = _Search(
+        room, [[_variant(block, number, leads) for block in blocks] for blocks in things],
+        [(_doors(lug_doors.get(a)), _doors(lug_doors.get(b)))
+         for a, b in (lead.ends for lead in leads)],
+        random.Random(1000 * room.seed + len(things)),
     )  # fmt: skip
-    return left, right
+    for lead, pair in enumerate(search.fixed):
+        search.ends |= {(lead, which): at for which, at in enumerate(pair) if at is not None}
+    for thing in _order(search):
+        _put(search, thing)
+    _improved(search)
+    return [
+        search.variants[n][search.spots[n].variant].block.moved(*search.spots[n].at)
+        for n in range(len(things))
+    ]
 
 
-def _heights(search: _Search, state: State) -> dict[int, float]:
-    """The height of each block's origin: as wished, but below those above it, and in the room."""
-    ys: dict[int, float] = {}
-    for rows in state:
-        found = search.stacked.get(rows)
-        if found is None:
-            own = [(n, search.stands[n][spot]) for n, spot in rows]
-            found = _stack(own, search.room)
-            search.stacked[rows] = found
-        ys.update(found)
-    return ys
+def _doors(ways: Sequence[Door] | None) -> Array | None:
+    """Each door as x, y, the way it points, and what using it costs."""
+    if not ways:
+        return None
+    rows = []
+    for door in ways:
+        (x0, y0), (x, y) = door.points[-2:]
+        far = math.hypot(x - x0, y - y0) or 1.0
+        rows.append((x, y, (x - x0) / far, (y - y0) / far, door.extra))
+    return np.array(rows)
 
 
-def _stack(own: Sequence[tuple[int, _Stand]], room: Room) -> dict[int, float]:
-    top, bottom, between = room.box.top, room.box.bottom, _BETWEEN + room.spread
-    wished: list[float] = []
-    above: list[list[int]] = []
-    for number, (_, stand) in enumerate(own):
-        left, high, right, _ = stand.box
-        low, over = top - high, []
-        for other in range(number):
-            l2, _, r2, b2 = own[other][1].box
-            if left < r2 + _LANE and l2 < right + _LANE:
-                over.append(other)
-                low = max(low, wished[other] + b2 + between - high)
-        above.append(over)
-        wished.append(max(low, stand.wished))
-    for number in range(len(own) - 1, -1, -1):
-        high, low = own[number][1].box[1], own[number][1].box[3]
-        wished[number] = min(wished[number], bottom - low)
-        for other in above[number]:
-            limit = wished[number] + high - between - own[other][1].box[3]
-            wished[other] = min(wished[other], limit)
-    for number, (_, stand) in enumerate(own):
-        high = stand.box[1]
-        low = top - high
-        for other in above[number]:
-            low = max(low, wished[other] + own[other][1].box[3] + between - high)
-        wished[number] = max(wished[number], low)
-    return {n: y for (n, _), y in zip(own, wished, strict=True)}
+def _variant(block: Block, number: Mapping[str, int], leads: Sequence[Lead]) -> _Variant:
+    ends = []
+    for (shows, terminal), ways in block.doors.items():
+        if shows in number:
+            doors = _doors(ways)
+            assert doors is not None
+            which = 0 if leads[number[shows]].ends[0] in (terminal, terminal.split(" ")[0]) else 1
+            ends.append((number[shows], which, doors))
+    return _Variant(block, tuple(ends))
 
 
-def _cost(search: _Search, state: State) -> float:
-    """Crossings, bends and lengths of straight lines, and what does not fit."""
-    ys = _heights(search, state)
-    ends: list[list[XY | None]] = [list(pair) for pair in search.fixed]
-    cost, top, bottom = 0.0, search.room.box.top, search.room.box.bottom
-    rects: list[Rect] = []
-    for n, spot in (*state[0], *state[1]):
-        stand, y = search.stands[n][spot], ys[n]
-        for lead, which, x, dy in stand.ends:
-            ends[lead][which] = (x, y + dy)
-        left, high, right, low = stand.box
-        cost += _OVERFLOW * max(0.0, y + low - bottom)
-        rects.append((left + 2.5, y + high + 1.0, right - 2.5, y + low - 1.0))
-    inner_left, inner_right = search.room.inner
-    pairs: list[tuple[float, float, float, float]] = []
-    for (one, other), fixed in zip(ends, search.fixed, strict=True):
-        torn = fixed == (None, None)
-        if one is None or other is None:
+def _order(search: _Search) -> list[int]:
+    """First the large ones with many leads to lugs."""
+
+    def weight(n: int) -> tuple[float, int]:
+        variant = search.variants[n][0]
+        box = variant.block.box
+        fixed = sum(search.fixed[lead][1 - which] is not None for lead, which, _ in variant.ends)
+        return -(box.width * box.height) - 200.0 * fixed if variant.ends else 0.0, n
+
+    return sorted(range(len(search.variants)), key=weight)
+
+
+def _improved(search: _Search) -> None:
+    """Take one or two away and put them back, until the time is over."""
+    count = len(search.variants)
+    chance = search.chance
+    rounds = max(_LEAST_ROUNDS, min(_MOST_ROUNDS, _TRIALS // (count or 1)))
+    now = least = _total(search)
+    best = dict(search.spots)
+    for step in range(rounds * count):
+        warmth = (
+            _HOT * (_COLD / _HOT) ** (step / (rounds * count))
+            if step < (rounds - 2) * count
+            else 0.0
+        )
+        chosen = (
+            {step % count} if chance.random() < 0.5 else {step % count, chance.randrange(count)}
+        )
+        before = {n: search.spots[n] for n in chosen}
+        for n in chosen:
+            _take(search, n)
+        for n in chance.sample(sorted(chosen), len(chosen)):
+            _put(search, n)
+        cost = _total(search)
+        if cost > now and (warmth == 0.0 or chance.random() >= math.exp((now - cost) / warmth)):
+            for n, spot in before.items():
+                _take(search, n)
+                _stand(search, n, spot)
             continue
-        (x0, y0), (x1, y1) = sorted((one, other))
-        if x0 < inner_left + 1.0 and x1 > inner_right - 1.0:
-            over = min(y0 + y1 - 2 * top, 2 * bottom - y0 - y1)
-            cost += _FAR_SIDE + over + (x1 - x0) * 0.5 + (_TORN if torn else 0.0)
+        now = cost
+        if cost < least:
+            least, best = cost, dict(search.spots)
+    for n, spot in best.items():
+        _stand(search, n, spot)
+
+
+def _take(search: _Search, thing: int) -> None:
+    spot = search.spots.pop(thing)
+    for lead, which, _ in search.variants[thing][spot.variant].ends:
+        del search.ends[lead, which]
+
+
+def _stand(search: _Search, thing: int, spot: _Spot) -> None:
+    search.spots[thing] = spot
+    for lead, which, doors in search.variants[thing][spot.variant].ends:
+        search.ends[lead, which] = doors + np.array([*spot.at, 0.0, 0.0, 0.0])
+
+
+# The cost of a place ----------------------------------------------------------------------
+
+
+def _put(search: _Search, thing: int) -> None:
+    """The thing at the best of all places, beside what stands already."""
+    solid = _solid(search)
+    lines = _lines(search)
+    best: tuple[float, _Spot] | None = None
+    for number, variant in enumerate(search.variants[thing]):
+        at = _places(search, variant, solid)
+        if not len(at):
             continue
-        rise = abs(y1 - y0)
-        cost += (x1 - x0) * 0.5 + rise + (_BEND if rise > 0.1 else 0.0)
-        pairs.append((x0, y0, x1, y1))
-    return cost + _CROSSING * _crossings(pairs) + _THROUGH * _through(pairs, rects)
-
-
-def _crossings(pairs: Sequence[tuple[float, float, float, float]]) -> int:
-    count = 0
-    for number, (ax, ay, bx, by) in enumerate(pairs):
-        dx, dy = bx - ax, by - ay
-        for cx, cy, ex, ey in pairs[:number]:
-            if ex < ax or bx < cx:
-                continue
-            first = dx * (cy - ay) - dy * (cx - ax)
-            second = dx * (ey - ay) - dy * (ex - ax)
-            if first * second < 0:
-                u, v = ex - cx, ey - cy
-                if (u * (ay - cy) - v * (ax - cx)) * (u * (by - cy) - v * (bx - cx)) < 0:
-                    count += 1
-    return count
-
-
-def _through(pairs: Sequence[tuple[float, float, float, float]], rects: Sequence[Rect]) -> int:
-    """How often a straight line goes through a block, at the block's middle."""
-    count = 0
-    for x0, y0, x1, y1 in pairs:
-        if x1 - x0 < 1.0:
+        near, lanes = _lengths(search, variant, at)
+        least = near + _outside(search, variant, at, solid)
+        first = np.argsort(least, kind="stable")[:_LOOKED_AT]
+        if best is not None and least[first[0]] >= best[0]:
             continue
-        slope = (y1 - y0) / (x1 - x0)
-        for left, top, right, bottom in rects:
-            if x0 < left and right < x1 and top < y0 + slope * ((left + right) / 2 - x0) < bottom:
-                count += 1
-    return count
+        at = at[first]
+        cost = least[first] + _crowded(search, variant, at)
+        cost += _crossings(variant, at, [lane[first] for lane in lanes], solid, lines)
+        n = int(np.argmin(cost))
+        if best is None or cost[n] < best[0] - 1e-9:
+            best = float(cost[n]), _Spot(number, (float(at[n, 0]), float(at[n, 1])))
+    assert best is not None
+    _stand(search, thing, best[1])
 
 
-def _rows_in_order(
-    search: _Search, state: State, things: Sequence[Thing], leads: Sequence[Lead]
-) -> list[Thing]:
-    """Leads of one terminal from the top down by where they go."""
-    ys = _heights(search, state)
-    number = {lead.shows: n for n, lead in enumerate(leads)}
-    ends: list[list[float | None]] = [[e and e[1] for e in pair] for pair in search.fixed]
-    for n, spot in (*state[0], *state[1]):
-        for lead, which, _, dy in search.stands[n][spot].ends:
-            ends[lead][which] = ys[n] + dy
+def _solid(search: _Search) -> Array:
+    """Boxes of decks and of all that stands."""
+    boxes = [*search.room.decks]
+    for n, spot in search.spots.items():
+        boxes.append(search.variants[n][spot.variant].block.box.moved(*spot.at))
+    return np.array([(b.left, b.top, b.right, b.bottom) for b in boxes]).reshape(-1, 4)
 
-    def far(lead: Lead, own: str) -> float:
-        row = ends[number[lead.shows]] if lead.shows in number else [None, None]
-        return row[1 if lead.ends[0] == own else 0] or 0.0
 
-    def in_order(thing: Thing) -> Thing:
-        terminals = list(dict.fromkeys(end for _, end in thing.leads))
-        order = sorted(thing.leads, key=lambda one: (terminals.index(one[1]), far(*one)))
-        return replace(thing, leads=tuple(order))
+def _extent(solid: Array) -> tuple[float, float]:
+    """Upper and lower edge of all of them."""
+    return float(solid[:, 1].min(initial=0.0)), float(solid[:, 3].max(initial=0.0))
 
-    return [in_order(thing) for thing in things]
+
+def _lines(search: _Search) -> Array:
+    """Straight lines of all leads with two ends, between their nearest doors."""
+    pairs = [_nearest(search.ends[lead, 0], search.ends[lead, 1])
+             for lead in range(len(search.fixed))
+             if (lead, 0) in search.ends and (lead, 1) in search.ends]  # fmt: skip
+    return np.array(pairs).reshape(-1, 4)
+
+
+def _nearest(one: Array, other: Array) -> Array:
+    far = np.abs(one[:, None, :2] - other[None, :, :2]).sum(axis=2)
+    a, b = np.unravel_index(int(np.argmin(far)), far.shape)
+    return np.concatenate([one[a, :2], other[b, :2]])
+
+
+def _places(search: _Search, variant: _Variant, solid: Array) -> Array:
+    """Origins at which the block is in the frame and clear of all else."""
+    frame, box, gap = search.room.box, variant.block.box, search.room.between
+    top, bottom = _extent(solid)
+    high = min(frame.top, top - gap - box.height) - box.top - _STEP
+    low = max(frame.bottom, bottom + gap + box.height) - box.bottom + _STEP
+    left, right = frame.left - box.left, frame.right - box.right
+    shift = search.chance.random() * _STEP
+    high -= shift
+    xs, ys = [left, *np.arange(left + shift, right, _STEP), right], [*np.arange(high, low, _STEP)]
+    for lead, which, doors in variant.ends:
+        other = search.ends.get((lead, 1 - which))
+        if other is None:
+            continue
+        ys += [y for y in (other[:, None, 1] - doors[None, :, 1]).ravel() if high <= y <= low]
+        if not doors[0, 2]:
+            xs += [x for x in other[:, 0] - doors[0, 0] if left <= x <= right]
+    wide, tall = np.unique(np.round(xs, 2)), np.unique(np.round(ys, 2))
+    across = (wide + box.right + gap > solid[:, 0, None]) & (
+        wide + box.left - gap < solid[:, 2, None]
+    )
+    along = (tall + box.bottom + gap > solid[:, 1, None]) & (
+        tall + box.top - gap < solid[:, 3, None]
+    )
+    j, i = np.nonzero(along.T.astype(np.float32) @ across.astype(np.float32) < 0.5)
+    return np.stack([wide[i], tall[j]], axis=1)
+
+
+def _outside(search: _Search, variant: _Variant, at: Array, solid: Array) -> Array:
+    """What height the block adds to the picture, and how far it is from the rim."""
+    frame, box = search.room.box, variant.block.box
+    top, bottom = _extent(solid)
+    tall = np.maximum(bottom, at[:, 1] + box.bottom) - np.minimum(top, at[:, 1] + box.top)
+    cost = _LOW * np.maximum(0.0, tall - max(frame.height, bottom - top))
+    if not variant.ends:
+        cost += _RIM * np.abs(frame.bottom - box.bottom - at[:, 1])
+    if variant.block.rim is not None:
+        rim = at[:, 0] + variant.block.rim
+        cost += _RIM * np.minimum(rim - frame.left, frame.right - rim)
+    return np.asarray(cost)
+
+
+def _lengths(search: _Search, variant: _Variant, at: Array) -> tuple[Array, list[Array]]:
+    """Lengths and bends of all wires to the block at each place, and the straight lines of each."""
+    cost = np.zeros(len(at))
+    lanes: list[Array] = []
+    for lead, which, doors in variant.ends:
+        other = search.ends.get((lead, 1 - which))
+        if other is None:
+            continue
+        length = _length(at, doors, other).reshape(len(at), -1)
+        best = length.argmin(axis=1)
+        mine, far = np.divmod(best, len(other))
+        cost += length[np.arange(len(at)), best]
+        lanes.append(np.concatenate([at + doors[mine, :2], other[far, :2]], axis=1))
+    return cost, lanes
+
+
+def _crowded(search: _Search, variant: _Variant, at: Array) -> Array:
+    """What doors cost that open on the doors of other leads, which are then shut."""
+    cost = np.zeros(len(at))
+    for lead, _, doors in variant.ends:
+        others = np.concatenate([
+            np.empty((0, 5)), *(ends for (other, _), ends in search.ends.items() if other != lead)
+        ])[:, :2]  # fmt: skip
+        far = np.abs(at[:, None] + doors[0, :2] - others).max(axis=2)
+        cost += _CROSSING * (far < _AT_DOOR).sum(axis=1)
+    return cost
+
+
+def _crossings(
+    variant: _Variant, at: Array, lanes: Sequence[Array], solid: Array, lines: Array
+) -> Array:
+    """What crossings, and wires through what is in the way, cost at each place."""
+    cost = _THROUGH * _under(at, variant.block.box, lines)
+    for number, lane in enumerate(lanes):
+        cost += _CROSSING * _crossed(lane, lines) + _THROUGH * _through(lane, solid)
+        for earlier in lanes[:number]:
+            cost += _CROSSING * _cross(lane, earlier)
+    return np.asarray(cost)
+
+
+def _length(at: Array, doors: Array, others: Array) -> Array:
+    """Length and bends of a wire from each door of a block, at each place, to each other door."""
+    x, y, right, down, extra = (doors[None, :, None, n] for n in range(5))
+    far_x, far_y, far_right, far_down, more = (others[None, None, :, n] for n in range(5))
+    dx = far_x - x - at[:, 0, None, None]
+    dy = far_y - y - at[:, 1, None, None]
+    behind = (dx * right + dy * down < -0.05) * 2.0 + (dx * far_right + dy * far_down > 0.05) * 2.0
+    crosswise = np.abs(right * far_right + down * far_down) < 0.5
+    aside = np.minimum(np.abs(dx), np.abs(dy))
+    bends = (aside > 0.05) * np.where(crosswise, 1.0, 2.0) + 4.0 * ((aside > 0.05) & (aside < 2.5))
+    return np.asarray(np.abs(dx) + np.abs(dy) + _BEND * (bends + behind) + extra + more)
+
+
+def _cross(one: Array, two: Array) -> Array:
+    """Which of the segments of two lists cross each other, pair by pair."""
+    (ax, ay, bx, by), (cx, cy, ex, ey) = one.T, two.T
+    first = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
+    second = (bx - ax) * (ey - ay) - (by - ay) * (ex - ax)
+    third = (ex - cx) * (ay - cy) - (ey - cy) * (ax - cx)
+    fourth = (ex - cx) * (by - cy) - (ey - cy) * (bx - cx)
+    return (first * second < -1e-6) & (third * fourth < -1e-6)
+
+
+def _crossed(lane: Array, lines: Array) -> Array:
+    """How many lines each of the segments crosses."""
+    many, count = len(lane), len(lines)
+    if not count:
+        return np.zeros(many)
+    return (
+        _cross(np.repeat(lane, count, axis=0), np.tile(lines, (many, 1)))
+        .reshape(many, count)
+        .sum(axis=1)
+    )
+
+
+def _sampled(lane: Array) -> tuple[Array, Array]:
+    x = lane[:, 0, None] + (lane[:, 2] - lane[:, 0])[:, None] * _SAMPLES
+    y = lane[:, 1, None] + (lane[:, 3] - lane[:, 1])[:, None] * _SAMPLES
+    return x, y
+
+
+def _through(lane: Array, solid: Array) -> Array:
+    """How many things that are in the way each segment runs through."""
+    x, y = (one[:, :, None] for one in _sampled(lane))
+    left, top, right, bottom = (solid + np.array([0.6, 0.6, -0.6, -0.6])).T
+    return ((x > left) & (x < right) & (y > top) & (y < bottom)).any(axis=1).sum(axis=1)
+
+
+def _under(at: Array, box: Box, lines: Array) -> Array:
+    """How many lines run through a block at each of its places."""
+    if not len(lines):
+        return np.zeros(len(at))
+    x, y = (one.ravel() for one in _sampled(lines))
+    inside = (
+        (x > at[:, :1] + box.left) & (x < at[:, :1] + box.right)
+        & (y > at[:, 1:] + box.top) & (y < at[:, 1:] + box.bottom)
+    )  # fmt: skip
+    return inside.reshape(len(at), len(lines), -1).any(axis=2).sum(axis=1)
+
+
+def _total(search: _Search) -> float:
+    """The cost of the whole picture."""
+    frame = search.room.box
+    solid = _solid(search)
+    top, bottom = _extent(solid)
+    cost = _LOW * max(0.0, bottom - top - frame.height)
+    for n, spot in search.spots.items():
+        block = search.variants[n][spot.variant].block
+        if block.rim is not None:
+            rim = spot.at[0] + block.rim
+            cost += _RIM * min(rim - frame.left, frame.right - rim)
+    for lead in range(len(search.fixed)):
+        one, other = search.ends.get((lead, 0)), search.ends.get((lead, 1))
+        if one is not None and other is not None:
+            cost += float(_length(np.zeros((1, 2)), one, other).min())
+    lines = _lines(search)
+    cost += _CROSSING * float(_crossed(lines, lines).sum()) / 2
+    return cost + _THROUGH * float(_through(lines, solid).sum())

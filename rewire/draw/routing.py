@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from heapq import heapify, heappop, heappush
 from itertools import pairwise
 
@@ -31,7 +31,9 @@ _APART, _CORNER = 1.8, 1.3
 _NEAR = 1e-6
 _PRICE = 60.0
 """What a step where another wire runs costs whoever found no way beside it, mm."""
-_MOST_PUSHED = 1
+_DOOR, _AT_DOOR, _PUSHED = 6.0, 2.1, 6.0
+"""What a step near a door costs, mm; how near that is; and what it costs where one was pushed."""
+_MOST_PUSHED = 2
 """Times the number of wires: so often at most is one put out."""
 
 
@@ -44,6 +46,10 @@ class Door:
     """Whether its last piece is upright; None where it is neither upright nor level."""
     extra: float = 0.0
     """What using it costs, mm."""
+
+    def moved(self, dx: float, dy: float) -> Door:
+        """The door at another place."""
+        return replace(self, points=tuple((x + dx, y + dy) for x, y in self.points))
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +68,10 @@ class Disc:
     centre: XY
     radius: float
 
+    def moved(self, dx: float, dy: float) -> Disc:
+        """The disc at another place."""
+        return Disc((self.centre[0] + dx, self.centre[1] + dy), self.radius)
+
 
 @dataclass(slots=True)
 class Raster:
@@ -78,6 +88,8 @@ class Raster:
     """Per node how many wires run level, and upright, exactly there."""
     turns: list[int] = field(default_factory=list)
     """Per node how many wires bend or end there."""
+    dear: list[float] = field(default_factory=list)
+    """Per node what a step there costs more: at the doors of wires, and where wires were pushed."""
     known: dict[int, tuple[tuple[int, float], ...]] = field(default_factory=dict)
 
     def steps(self, state: int) -> tuple[tuple[int, float], ...]:
@@ -105,7 +117,16 @@ def raster_of(room: Box, through: Iterable[XY], obstacles: Iterable[Box | Disc])
         shut |= _covered(one, wide, tall)
     count = len(xs) * len(ys)
     empty = [0] * count
-    return Raster(xs, ys, shut.ravel().tolist(), empty[:], empty[:], (empty[:], empty[:]), empty[:])
+    return Raster(
+        xs,
+        ys,
+        shut.ravel().tolist(),
+        empty[:],
+        empty[:],
+        (empty[:], empty[:]),
+        empty[:],
+        [0.0] * count,
+    )
 
 
 def _covered(
@@ -161,7 +182,7 @@ def _course(raster: Raster, nodes: tuple[int, ...], doors: tuple[Door, Door]) ->
         bars[way].update(beside for node in runs[way] for beside in _beside(raster, node, way))
     turns = frozenset(_bends(nodes, wide))
     for node in turns:
-        close = list(_about(raster, node))
+        close = list(_about(raster, node, _CORNER))
         bars[0].update(close)
         bars[1].update(close)
     return Course(
@@ -173,6 +194,9 @@ def _course(raster: Raster, nodes: tuple[int, ...], doors: tuple[Door, Door]) ->
 def routed(raster: Raster, wishes: Sequence[Wish]) -> dict[str, tuple[XY, ...]]:
     """``shows`` → the points of its course; a wire without any way is left out."""
     courses: dict[str, Course] = {}
+    for wish in wishes:
+        for door in (*wish.doors[0], *wish.doors[1]):
+            _make_dear(raster, _about(raster, _node(raster, door.points[-1]), _AT_DOOR), _DOOR)
     order = sorted(wishes, key=lambda wish: (_least(wish), wish.shows))
     for wish in order:
         _route(raster, wish, courses)
@@ -200,6 +224,11 @@ def _route(
     return True
 
 
+def _make_dear(raster: Raster, nodes: Iterable[int], by: float) -> None:
+    for node in nodes:
+        raster.dear[node] += by
+
+
 def _push_through(raster: Raster, order: Sequence[Wish], courses: dict[str, Course]) -> None:
     """Wires that found no way take it from others, which are routed again.
 
@@ -221,6 +250,7 @@ def _push_through(raster: Raster, order: Sequence[Wish], courses: dict[str, Cour
             shows for shows, course in courses.items()
             if course is not mine and mine.hurts(course)
         ]  # fmt: skip
+        _make_dear(raster, mine.nodes, _PUSHED)
         for shows in pushed:
             _mark(raster, courses.pop(shows), -1)
             wanting.append(by_name[shows])
@@ -361,7 +391,7 @@ def _moves(
     if barred[node] and not price and node not in starts:
         return
     for there, length in raster.steps(state):
-        more = length + _CROSS if across[there] else length
+        more = length + raster.dear[there] + (_CROSS if across[there] else 0.0)
         if there not in goals:
             if raster.shut[there]:
                 continue
@@ -400,12 +430,12 @@ def _bends(nodes: Sequence[int], wide: int) -> Iterator[int]:
     yield nodes[-1]
 
 
-def _about(raster: Raster, node: int) -> Iterator[int]:
-    """Nodes so near to a bend or an end that no wire may run or bend there."""
+def _about(raster: Raster, node: int, far: float) -> Iterator[int]:
+    """Nodes so near to a bend or an end, mm."""
     wide = len(raster.xs)
     j, i = divmod(node, wide)
-    columns = _within(raster.xs, i, _CORNER)
-    for row in _within(raster.ys, j, _CORNER):
+    columns = _within(raster.xs, i, far)
+    for row in _within(raster.ys, j, far):
         yield from (column + row * wide for column in columns)
 
 

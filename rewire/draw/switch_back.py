@@ -9,18 +9,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 
-from rewire.draw.leads import Lead
+import numpy as np
+import numpy.typing as npt
+
+from rewire.draw.leads import FINE, POINTS, Lead, drawn, tag, tag_size
 from rewire.draw.lugs import Grid, Jumper, Wafer
-from rewire.draw.off_switch import FINE, POINTS, drawn, tag, tag_size
-from rewire.draw.routing import CLEAR, Door
+from rewire.draw.routing import CLEAR, Disc, Door
 from rewire.draw.scene import (
     XY,
     Box,
     Item,
     Line,
+    Segment,
     Symbol,
     around,
     hull,
@@ -31,19 +34,24 @@ from rewire.draw.scene import (
 )
 from rewire.draw.wafers import Arc, on_clock, plan_arcs, round_the_clock, tracks_of
 
+Array = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
 LUG = 4.8
 """Height of a lug, mm."""
-_TRACK = 2.2
+_TRACK = 2.0
 _SHAFT = 1.3
 _HUB = 10.0
 """Least radius of the inner ring, mm."""
 _GAP, _PASS = 1.6, 3.0
 """Between two lugs at least, and where wires from inner lugs pass between them, mm."""
-_LARGEST, _GROWS, _TRIES = 120.0, 1.0, 8
+_LARGEST, _GROWS, _TRIES = 120.0, 0.4, 5
 _NEIGHBOURS = 50.0
 """Lugs of a ring within this angle are joined straight, degrees."""
 _SLOT = 1.5
-_CLEAR = 0.65
+_OUT = 0.8
+"""How far a wire runs straight out of a wafer, mm."""
+_CLEAR = 0.5
 """From a tag to the middle of a line beside it, mm."""
 _ROW, _CLOSE, _COLUMN = 10.0, 8.0, 14.0
 """From row to row, in a single column, and from column to column, mm."""
@@ -61,15 +69,26 @@ class Back:
     doors: Mapping[str, tuple[Door, ...]]
     """Terminal → its ways out, as many as it has leads that leave, or more."""
     square: Box
-    """No wire but through a door."""
     jumpers: frozenset[str]
     """``shows`` of the jumpers that are drawn here."""
     switch: str = ""
     title: str = ""
     solid: tuple[Box, ...] = ()
-    """What else no wire may run through."""
-    open_within: bool = False
-    """Whether wires may run between the lugs."""
+    """Where nothing else may stand."""
+    shut: tuple[Box | Disc, ...] = ()
+    """Where no wire may run but through a door."""
+
+    def moved(self, dx: float, dy: float) -> Back:
+        """The deck at another place."""
+        return replace(
+            self, items=tuple(item.moved(dx, dy) for item in self.items),
+            lugs={lug: box.moved(dx, dy) for lug, box in self.lugs.items()},
+            doors={lug: tuple(door.moved(dx, dy) for door in ways)
+                   for lug, ways in self.doors.items()},
+            square=self.square.moved(dx, dy),
+            solid=tuple(box.moved(dx, dy) for box in self.solid),
+            shut=tuple(one.moved(dx, dy) for one in self.shut),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +156,8 @@ class _Ring:
     """Radius of the outermost track."""
 
     def centre(self, lug: str) -> XY:
-        return on_clock(self.angle[lug], self.radius[lug])
+        x, y = on_clock(self.angle[lug], self.radius[lug])
+        return round(x, 1), round(y, 1)
 
     @property
     def edge(self) -> float:
@@ -146,11 +166,13 @@ class _Ring:
 
 def wafer_back(wafer: Wafer, lugs: Lugs) -> Back:
     """A wafer with its jumpers, as small as their tags let it be."""
+    tries: list[Back] = []
     for more in range(_TRIES):
         back, crowded = _wafer(wafer, lugs, more * _GROWS)
         if not crowded:
-            break
-    return back
+            return back
+        tries.append(back)
+    return tries[0]
 
 
 def _wafer(wafer: Wafer, lugs: Lugs, more: float) -> tuple[Back, bool]:
@@ -183,13 +205,21 @@ def _wafer(wafer: Wafer, lugs: Lugs, more: float) -> tuple[Back, bool]:
     return Back(
         tuple(items), {lugs.terminal(lug): box for lug, box in boxes.items()},
         {lugs.terminal(lug): ways for lug, ways in doors.items()},
-        Box(-half, -half, half, half), here, lugs.switch, wafer.title,
+        Box(-half, -half, half, half), here, lugs.switch, wafer.title, tuple(_stairs(edge)),
+        (Disc((0.0, 0.0), edge + CLEAR),),
     ), crowded  # fmt: skip
 
 
 def _half(ring: _Ring) -> float:
     """From the middle to the lines on which wires leave; on the raster."""
     return 2.0 * math.ceil((ring.edge + CLEAR) / 2.0)
+
+
+def _stairs(radius: float) -> Iterator[Box]:
+    """Boxes that fill a disc."""
+    for degrees in (15, 35, 55, 75):
+        at = math.radians(degrees)
+        yield around((0.0, 0.0), 2 * radius * math.cos(at), 2 * radius * math.sin(at))
 
 
 def _as_jumper(lead: Lead, own: Mapping[str, str]) -> Jumper:
@@ -270,11 +300,10 @@ def _aside(ring: _Ring, lug: str, course: Arc, arcs: Sequence[Arc]) -> float:
 def _doors(
     wafer: Wafer, lugs: Lugs, ring: _Ring, here: frozenset[str], arcs: Sequence[Arc]
 ) -> dict[str, tuple[Door, ...]]:
-    half = _half(ring)
     doors: dict[str, tuple[Door, ...]] = {}
     for lug, at in wafer.outer:
         count = lugs.leaving(lug, here)
-        doors[lug] = tuple(_outer_doors(ring.centre(lug), at, count, half))
+        doors[lug] = tuple(_outer_doors(ring.centre(lug), at, count, ring.edge + CLEAR + _OUT))
     used: list[float] = []
     legs = [ring.angle[lug] for arc in arcs for lug in (arc.start, arc.end)
             if ring.radius[lug] < ring.outer]  # fmt: skip
@@ -283,22 +312,34 @@ def _doors(
         for _ in range(lugs.leaving(lug, here)):
             angle = _free_angle(wafer, lugs, ring, lug, [*used, *legs])
             used.append(angle)
-            ways += _inner_doors(ring, lug, angle, half)
+            ways += _inner_doors(ring, lug, angle)
         doors[lug] = tuple(ways)
+    inner = [door.points for lug, _ in wafer.inner for door in doors[lug]]
+    for lug, _ in wafer.outer:
+        doors[lug] = tuple(door for door in doors[lug] if not door.extra or _apart(door, inner))
     return doors
 
 
-def _outer_doors(centre: XY, at: float, count: int, half: float) -> Iterator[Door]:
+def _apart(door: Door, others: Sequence[Sequence[XY]]) -> bool:
+    """Whether a way out is clear of those from inner lugs."""
+    (x, y), (u, v) = door.points
+    lane = hull([around((x, y), 0.0, 0.0), around((u, v), 0.0, 0.0)]).grown(2.2)
+    return not any(line_enters(other, lane) for other in others)
+
+
+def _outer_doors(centre: XY, at: float, count: int, radius: float) -> Iterator[Door]:
     """Straight out, side by side where there are several."""
-    x, y = centre
     step = min(2.0, (LUG - 0.8) / max(1, count - 1))
-    up = abs(math.cos(math.radians(at))) > abs(math.sin(math.radians(at))) + 1e-6
+    sine, cosine = abs(math.sin(math.radians(at))), abs(math.cos(math.radians(at)))
     for n in range(count):
         aside = (n - (count - 1) / 2) * step
-        if up:
-            yield Door(((x + aside, y), (x + aside, math.copysign(half, y))), True)
-        else:
-            yield Door(((x, y + aside), (math.copysign(half, x), y + aside)), False)
+        for up in (True, False):
+            steep = cosine if up else sine
+            x, y = (centre[0] + aside, centre[1]) if up else (centre[0], centre[1] + aside)
+            far = math.sqrt(max(0.0, radius**2 - (x if up else y) ** 2))
+            if steep > 0.7 or (count == 1 and steep > 0.45):
+                out = (x, math.copysign(far, y)) if up else (math.copysign(far, x), y)
+                yield Door(((x, y), out), up, 0.0 if steep > 0.7 else 2.0)
 
 
 def _free_angle(
@@ -318,23 +359,22 @@ def _free_angle(
     return at
 
 
-def _inner_doors(ring: _Ring, lug: str, angle: float, half: float) -> Iterator[Door]:
+def _inner_doors(ring: _Ring, lug: str, angle: float) -> Iterator[Door]:
     """Out between two outer lugs, then up, down, left or right."""
-    start, bend = ring.centre(lug), on_clock(angle, ring.edge)
-    x, y = (round(value, 2) for value in bend)
+    start, (x, y) = ring.centre(lug), on_clock(angle, ring.edge + CLEAR)
+    x, y = round(x, 1), round(y, 1)
     across, along = abs(x) >= abs(y) * 0.8, abs(y) >= abs(x) * 0.8
     if across:
-        yield Door((start, (x, y), (math.copysign(half, x), y)), False)
+        yield Door((start, (x, y), (x + math.copysign(_OUT, x), y)), False)
     if along:
-        yield Door((start, (x, y), (x, math.copysign(half, y))), True)
+        yield Door((start, (x, y), (x, y + math.copysign(_OUT, y))), True)
 
 
 def _tags(
     lines: Sequence[Line], of: Mapping[str, Lead], out: Sequence[Sequence[XY]], solid: list[Box]
 ) -> tuple[list[Item], bool]:
     """A tag on each jumper or beside it, and whether one found no place."""
-    items: list[Item] = []
-    taken, crowded = list(solid), False
+    items, taken, crowded = list[Item](), list(solid), False
     for line in sorted(lines, key=lambda one: len(one.points)):
         lead = of[line.shows]
         if not lead.said:
@@ -358,37 +398,45 @@ def tag_spot(
 
     ``start`` is where along the line it is wished, from 0 to 1.
     """
-    wide, tall = size
-    places = sorted(_along(points, 0.8), key=lambda one: abs(one[1] - start))
-    beside = [(0.0, 0.0)] + [
-        (dx * (wide / 2 + 0.9), dy * (tall / 2 + 0.9))
-        for dx, dy in ((0, -1), (0, 1), (-1, 0), (1, 0), (1, 1), (1, -1), (-1, 1), (-1, -1))
-    ]
-    for dx, dy in beside:
-        for (x, y), _ in places:
-            box = around((x + dx, y + dy), wide, tall).grown(_CLEAR)
-            if any(map(box.meets, taken)) or any(line_enters(c, box) for c in others):
-                continue
-            if (dx or dy) and line_enters(points, box):
-                continue
-            return (x + dx, y + dy)
-    return None
+    on, share = _along(points, 0.8)
+    on = on[np.argsort(np.abs(share - start), kind="stable")]
+    wide, tall = (side / 2 + _CLEAR for side in size)
+    beside = np.array([(0, -1), (0, 1), (-1, 0), (1, 0), (1, 1), (1, -1), (-1, 1), (-1, -1)])
+    middles = np.concatenate([on, *(on + way * (size[0] / 2 + 0.9, size[1] / 2 + 0.9)
+                                    for way in beside)])  # fmt: skip
+    boxes = np.array([(b.left, b.top, b.right, b.bottom) for b in taken]).reshape(-1, 4)
+    x, y = middles[:, :1], middles[:, 1:]
+    shut = ((x + wide > boxes[:, 0]) & (x - wide < boxes[:, 2])
+            & (y + tall > boxes[:, 1]) & (y - tall < boxes[:, 3])).any(axis=1)  # fmt: skip
+    shut |= _covers(middles, wide, tall, [p for line in others for p in pairwise(line)])
+    shut[len(on) :] |= _covers(middles[len(on) :], wide, tall, list(pairwise(points)))
+    free = np.flatnonzero(~shut)
+    return (float(middles[free[0], 0]), float(middles[free[0], 1])) if len(free) else None
 
 
-def _along(points: Sequence[XY], step: float) -> Iterator[tuple[XY, float]]:
-    """Places on a polyline, each with its share of the length."""
-    pieces = list(pairwise(points))
-    whole = sum(math.dist(a, b) for a, b in pieces) or 1.0
-    gone, carried = 0.0, step / 2
-    for a, b in pieces:
-        length = math.dist(a, b)
-        while carried < length:
-            part = carried / length
-            at = (a[0] + (b[0] - a[0]) * part, a[1] + (b[1] - a[1]) * part)
-            yield at, (gone + carried) / whole
-            carried += step
-        carried -= length
-        gone += length
+def _covers(middles: Array, wide: float, tall: float, pieces: Sequence[Segment]) -> Bools:
+    """Which boxes about some middles hold a point of a straight piece of a line."""
+    if not pieces:
+        return np.zeros(len(middles), dtype=bool)
+    (x0, y0), (x1, y1) = np.array(pieces).transpose(1, 2, 0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        low, high = np.zeros((len(middles), len(pieces))), np.ones((len(middles), len(pieces)))
+        for middle, half, start, delta in (
+            (middles[:, :1], wide, x0, x1 - x0), (middles[:, 1:], tall, y0, y1 - y0),
+        ):  # fmt: skip
+            first, second = (middle - half - start) / delta, (middle + half - start) / delta
+            low = np.fmax(low, np.fmin(first, second))
+            high = np.fmin(high, np.fmax(first, second))
+    return np.asarray((low < high).any(axis=1))
+
+
+def _along(points: Sequence[XY], step: float) -> tuple[Array, Array]:
+    """Places on a polyline, and each one's share of the length."""
+    ends = np.array(points)
+    gone = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ends, axis=0).T))])
+    at = np.arange(step / 2, gone[-1], step)
+    places = np.stack([np.interp(at, gone, ends[:, n]) for n in (0, 1)], axis=1)
+    return places, at / (gone[-1] or 1.0)
 
 
 # Rows -------------------------------------------------------------------------------------
@@ -422,7 +470,7 @@ def rows_back(grid: Grid, lugs: Lugs) -> Back:
     square = Box(*(2.0 * math.floor(v / 2.0) for v in (body.left, body.top)),
                  *(2.0 * math.ceil(v / 2.0) for v in (body.right, body.bottom)))  # fmt: skip
     return Back(tuple(items), {lugs.terminal(lug): box for lug, box in boxes.items()},
-                doors, square, frozenset(), lugs.switch, open_within=True)  # fmt: skip
+                doors, square, frozenset(), lugs.switch, "", (square,), tuple(boxes.values()))  # fmt: skip
 
 
 def _row_doors(centre: XY, width: float, upwards: bool) -> Iterator[Door]:

@@ -13,7 +13,7 @@ from typing import Any
 import yaml
 
 from rewire.bench.wire_plan import renumbered
-from rewire.draw.hookup import sound_hook_up
+from rewire.draw.hookup import hook_up
 from rewire.draw.paint import paint_svg
 from rewire.draw.scene import Panel, Scene
 from rewire.draw.schematic import schematic
@@ -40,7 +40,7 @@ class Drawn:
     @cached_property
     def hook_up(self) -> Panel | None:
         """The hook-up; None where the card has lug views in its place."""
-        return sound_hook_up(self.spec, self.spec.wirings[self.wiring], *HOOK_UP)
+        return hook_up(self.spec, self.spec.wirings[self.wiring], *HOOK_UP)
 
     @cached_property
     def circuit(self) -> Panel:

@@ -1,0 +1,292 @@
+"""What stands beside the switches in the hook-up, and in what rows.
+
+Parts of two leads, points of the set and chassis ends that are wired one after another stand in
+one row, as a draughtsman draws them; a meter, a pot, a strip or a point with many leads stands
+alone. Which leads become links of a row is chosen greedily, each end of a part taking one and a
+point two.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from networkx.utils import UnionFind
+
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.states import LimitReached
+from rewire.draw.leads import Lead
+from rewire.records.part import Part
+from rewire.records.parts import Strip
+from rewire.records.spec import CUT, Point, Spec, Wiring
+from rewire.records.switches import Switch
+from rewire.values.lug_volts import is_high
+from rewire.values.solved import solved_of
+from rewire.words.quantity import in_ohms, with_unit
+
+_LONG_STRIP = 6
+"""A strip with more tags is drawn tag by tag."""
+_MANY_LEADS = 4
+"""A point with more leads is drawn as a bar of its own."""
+_LONGEST = 6
+"""So many things stand in one row at most."""
+LIVE = "⚡"
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """A place to solder to: a point of the set, a tag of a long strip."""
+
+    name: str
+    shows: str
+    volts: str = ""
+    live: bool = False
+    where: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A part, a point, or the chassis at the end of one lead, somewhere in a row."""
+
+    what: Part | Tag | None
+    ends: tuple[str, str]
+    """Its terminal towards the switch and the one away from it; the same of a point."""
+    value: tuple[str, ...] = ()
+    new: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """A row of stops; or one part or point with several lugs."""
+
+    stops: tuple[Stop, ...]
+    links: tuple[Lead, ...]
+    """From each stop to the next."""
+    leads: tuple[tuple[Lead, str], ...]
+    """Those that leave it, or join two lugs of one part; each with the terminal it leaves."""
+    chassis: frozenset[str]
+    """Names of the points that are drawn by the symbol of the chassis."""
+
+    @property
+    def lugged(self) -> bool:
+        """Whether it is one thing with a row of lugs."""
+        what = self.stops[0].what
+        if isinstance(what, Tag):
+            return len(self.leads) > _MANY_LEADS
+        return what is not None and not lies(what)
+
+    def at(self, terminal: str) -> list[Lead]:
+        """The leads that leave one of its terminals."""
+        return [lead for lead, end in self.leads if end == terminal]
+
+
+def lies(part: Part) -> bool:
+    """Whether it is a part of two leads, drawn by its symbol."""
+    return part.two_ended and not part.shows_readings
+
+
+def chassis_of(spec: Spec) -> frozenset[str]:
+    """Names of the points that are the chassis."""
+    return frozenset(point.name for point in spec.points.values() if point.chassis)
+
+
+def things_of(
+    spec: Spec, wiring: Wiring, leads: Sequence[Lead], lugs: Collection[str]
+) -> list[Thing]:
+    """What stands beside the switches.
+
+    Args:
+        spec: the swap.
+        wiring: what is drawn.
+        leads: those that are drawn and do not hang on a switch.
+        lugs: terminals of the switches that are shown; a lead that ends on no part, point or
+            lug ends on a name.
+    """
+    chassis = chassis_of(spec)
+    known = {end for lead in leads for end in lead.ends}
+    stops = {stop.ends: stop for stop in _stops(spec, wiring) if _used(stop, known)}
+    own = {end for stop in stops.values() for end in _terminals(stop)}
+    for lead in leads:
+        for end, other in (lead.ends, lead.ends[::-1]):
+            leaf = (f"{end} {lead.shows}",) * 2
+            if (
+                end not in own
+                and end not in lugs
+                and not _boxed_at(stops.values(), other, end, chassis)
+            ):
+                stops[leaf] = Stop(None, leaf, (end,))
+    return list(_rows(stops.values(), leads, chassis))
+
+
+def _used(stop: Stop, known: Collection[str]) -> bool:
+    """Whether it is drawn: every part is, a point where something is joined to it."""
+    return not isinstance(stop.what, Tag) or stop.ends[0] in known
+
+
+def _terminals(stop: Stop) -> tuple[str, ...]:
+    return stop.what.full_terminals if isinstance(stop.what, Part) else stop.ends[:1]
+
+
+def _boxed_at(stops: Collection[Stop], terminal: str, end: str, chassis: Collection[str]) -> bool:
+    """Whether a lead to the chassis is drawn with the lugged part that it leaves."""
+    return end in chassis and any(
+        isinstance(stop.what, Part) and not lies(stop.what) and terminal in _terminals(stop)
+        for stop in stops
+    )
+
+
+# Rows -------------------------------------------------------------------------------------
+
+
+def _rows(
+    stops: Collection[Stop], leads: Sequence[Lead], chassis: frozenset[str]
+) -> Iterator[Thing]:
+    """All stops, those that follow each other as one thing."""
+    owner = {end: stop for stop in stops for end in _terminals(stop)}
+    ends_of = {lead.shows: _ends(lead, owner) for lead in leads}
+    count = Counter(end for ends in ends_of.values() for end in ends)
+    alone = {stop.ends for stop in stops if isinstance(stop.what, Part) and not lies(stop.what)
+             or isinstance(stop.what, Tag) and count[stop.ends[0]] > _MANY_LEADS}  # fmt: skip
+    links = _links(leads, ends_of, owner, alone)
+    linked: dict[str, list[Lead]] = {}
+    for lead in links:
+        for end in ends_of[lead.shows]:
+            linked.setdefault(end, []).append(lead)
+    inside = {lead.shows for lead in links}
+    leaving = [(lead, end) for lead in leads if lead.shows not in inside
+               for end in dict.fromkeys(ends_of[lead.shows]) if end in owner]  # fmt: skip
+    done: set[tuple[str, str]] = set()
+    for first in stops:
+        at_one_side = sum(len(linked.get(end, ())) for end in set(_terminals(first))) < 2
+        if first.ends in done or not at_one_side:
+            continue
+        row, joined = _followed(first, linked, ends_of, owner)
+        done |= {tuple(sorted(stop.ends)) for stop in row} | {s.ends for s in row}
+        done |= {s.ends[::-1] for s in row}
+        own = {end for stop in row for end in _terminals(stop)}
+        yield Thing(
+            tuple(row),
+            tuple(joined),
+            tuple((lead, end) for lead, end in leaving if end in own),
+            chassis,
+        )
+
+
+def _ends(lead: Lead, owner: Mapping[str, Stop]) -> tuple[str, str]:
+    """The terminals of a lead; where it ends on the chassis or on nothing, its leaf there."""
+    one, other = (leaf if (leaf := f"{end} {lead.shows}") in owner else end for end in lead.ends)
+    return one, other
+
+
+def _links(
+    leads: Sequence[Lead], ends_of: Mapping[str, tuple[str, str]], owner: Mapping[str, Stop],
+    alone: Collection[tuple[str, str]],
+) -> list[Lead]:  # fmt: skip
+    """Leads that become links: those between parts and points before those to the chassis."""
+    free: Counter[str] = Counter()
+    for end, stop in owner.items():
+        free[end] = 2 if isinstance(stop.what, Tag) else 1
+    rows: UnionFind[tuple[str, str]] = UnionFind()
+    chosen: list[Lead] = []
+    size: dict[tuple[str, str], int] = {}
+    order = sorted(leads, key=lambda lead: any(
+        end in owner and owner[end].what is None for end in ends_of[lead.shows]))  # fmt: skip
+    for lead in order:
+        one, other = ends_of[lead.shows]
+        if one not in owner or other not in owner or not free[one] or not free[other]:
+            continue
+        a, b = rows[owner[one].ends], rows[owner[other].ends]
+        long = size.get(a, 1) + size.get(b, 1)
+        if a == b or {owner[one].ends, owner[other].ends} & set(alone) or long > _LONGEST:
+            continue
+        rows.union(a, b)
+        size[rows[a]] = long
+        free[one] -= 1
+        free[other] -= 1
+        chosen.append(lead)
+    return chosen
+
+
+def _followed(
+    first: Stop, linked: Mapping[str, Sequence[Lead]], ends_of: Mapping[str, tuple[str, str]],
+    owner: Mapping[str, Stop],
+) -> tuple[list[Stop], list[Lead]]:  # fmt: skip
+    """A row from one of its ends to the other."""
+    row, joined = list[Stop](), list[Lead]()
+    stop: Stop | None = first
+    entered = ""
+    while stop is not None:
+        near = entered or next((e for e in _terminals(stop) if not linked.get(e)), stop.ends[0])
+        far = next((e for e in _terminals(stop) if e != near), near)
+        row.append(Stop(stop.what, (near, far), stop.value, stop.new))
+        onward = next((lead for lead in linked.get(far, ()) if lead not in joined), None)
+        if onward is None:
+            return row, joined
+        joined.append(onward)
+        one, other = ends_of[onward.shows]
+        entered = other if one == far else one
+        stop = owner[entered]
+    return row, joined
+
+
+# What they are ----------------------------------------------------------------------------
+
+
+def _stops(spec: Spec, wiring: Wiring) -> Iterator[Stop]:
+    """Every part but the switches, long strips tag by tag, and every point but the chassis."""
+    parts = circuit_of(spec, wiring).parts
+    values = _values(spec, wiring, parts)
+    for name, part in parts.items():
+        if isinstance(part, Switch):
+            continue
+        if isinstance(part, Strip) and len(part.terminals) > _LONG_STRIP:
+            for end in part.full_terminals:
+                yield Stop(Tag(end, f"part:{part.name}"), (end, end))
+            continue
+        said = tuple(filter(None, (*values[name].split(", "), _rating(part))))
+        ends = part.full_terminals
+        yield Stop(part, (ends[0], ends[-1]), said, name in wiring.parts)
+    for point in spec.points.values():
+        if not point.chassis:
+            yield Stop(_tag_of(point), (point.name, point.name))
+
+
+def _tag_of(point: Point) -> Tag:
+    """A point of the set with the most volts that can stand there, and a sign where they hurt."""
+    said = ""
+    if point.volts is not None or point.rises_to is not None:
+        said = f"{with_unit(point.most_volts, 'V')}{' AC' if point.ac else ''}"
+    live = is_high(point)
+    volts = (f"{LIVE} {said}" if live and said else said).replace("-", "−")
+    return Tag(point.name, f"point:{point.name}", volts, live, point.where or "")
+
+
+def _values(spec: Spec, wiring: Wiring, parts: Mapping[str, Part]) -> dict[str, str]:
+    """Each part's value as printed; what is fitted with the value that was chosen."""
+    said = {name: part.value for name, part in parts.items()}
+    try:
+        solved = solved_of(spec, wiring)
+    except LimitReached:
+        return said
+    for unknown in solved.unknowns:
+        found = solved.chosen.get(unknown.part, solved.exact.get(unknown.part))
+        if found is not None and unknown.is_setting:
+            said[unknown.part] = f"{parts[unknown.part].value}, set {100.0 * found:.0f} %"
+        elif found is not None:
+            said[unknown.part] = in_ohms(found)
+    return said
+
+
+def _rating(part: Part) -> str:
+    unit = "volts" if part.kind == "capacitor" else "watts"
+    said = [f"{most:g} {what[0].upper()}" for what, most in part.ratings if what == unit]
+    resistance = getattr(part, "resistance", None)
+    if part.kind == "meter" and resistance is not None:
+        said.append(in_ohms(resistance))
+    return ", ".join(said)
+
+
+def loose(end: str) -> str:
+    """What stands at the end of a lead that goes to nothing drawn."""
+    return "cut off" if end == CUT else f"to {end}"
