@@ -6,7 +6,7 @@ a block is turned to the other side by its sign.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
@@ -28,7 +28,7 @@ from rewire.draw.scene import (
     width_mm,
     wrap,
 )
-from rewire.draw.strands import Stop, Tag, Thing, lies, loose
+from rewire.draw.strands import Stop, Tag, Thing, loose
 from rewire.records.part import Part
 from rewire.records.parts import Capacitor, Meter, Pot
 
@@ -74,21 +74,23 @@ class Block:
 
 def blocks_of(thing: Thing) -> list[Block]:
     """The thing as it may be drawn: for the left, for the right; a single part standing too."""
-    if len(thing.stops) == 1 and thing.stops[0].what is None:
+    first, last = thing.stops[0], thing.stops[-1]
+    if first is last and first.what is None:
         return [_end_of_one(thing, side, upright) for side in (-1, 1) for upright in (False, True)]
     if thing.lugged:
         return [_lugged(thing, side) for side in (-1, 1)]
     lying = [_row(thing, side, flat) for side in (-1, 1) for flat in (False, True)]
-    parts = [stop for stop in thing.stops if isinstance(stop.what, Part)]
     ends = [end for _, end in thing.leads]
+    parts = [stop for stop in thing.stops if stop.what is not None]
     if (
-        len(parts) != 1
-        or any(isinstance(s.what, Tag) for s in thing.stops)
-        or len(thing.stops) > 2
-        or len(ends) != len(set(ends))
+        len(thing.stops) > 2
+        or len(parts) > 1
+        or isinstance(parts[0].what, Tag)
+        or len(ends) > len(set(ends))
     ):
         return lying
-    return [*lying, *(_standing(thing, parts[0], side, up) for side in (-1, 1) for up in (-1, 1))]
+    ups = (-1, 1) if first is last else (1,) if first.what is None else (-1,)
+    return [*lying, *(_standing(thing, parts[0], side, up) for side in (-1, 1) for up in ups)]
 
 
 @dataclass(slots=True)
@@ -167,7 +169,9 @@ def _row(thing: Thing, side: int, flat: bool) -> Block:
     u = 0.0
     for number, stop in enumerate(thing.stops):
         link = thing.links[number - 1] if number else None
-        least = u + (_link_length(link) if link else 0.0)
+        length = _link_length(link) if link else 0.0
+        from_leaf = number > 0 and thing.stops[number - 1].what is None
+        least = u + length + (CHASSIS[0] / 2 if from_leaf else 0.0)
         draw = (
             _part if isinstance(stop.what, Part) else _tag if isinstance(stop.what, Tag) else _leaf
         )
@@ -175,7 +179,8 @@ def _row(thing: Thing, side: int, flat: bool) -> Block:
         if link is not None:
             pen.link(link, (u, 0.0), (start, 0.0))
             if link.said:
-                pen.items += tag(link, pen.at((u + start) / 2, 0.0))
+                middle = start - length / 2 if from_leaf else u + length / 2
+                pen.items += tag(link, pen.at(middle, 0.0))
         if isinstance(stop.what, Tag):
             rim = end
         u = end
@@ -204,7 +209,7 @@ def _part(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     body = max(joint + (1.6 if taps else 0.0), free.above + 1.0 + half - _BODY / 2)
     if taps:
         body = max(body, joint + 1.2 + half - _BODY / 2)
-        _joint(pen, near, joint, taps, stub=(joint, body) if number == 0 else (joint, body))
+        _joint(pen, near, joint, taps, (joint, body))
     for lead in first:
         start = joint if taps else body
         pen.door(lead, near, ((start, 0.0), (start - _OUT, 0.0)))
@@ -276,11 +281,12 @@ def _on_one_line(
 
 
 def _shows(stop: Stop) -> str:
+    assert stop.what is not None
     return f"part:{stop.what.name}" if isinstance(stop.what, Part) else stop.what.shows
 
 
 def _height(stop: Stop) -> float:
-    return _SIZES.get(stop.what.kind, 3.2)
+    return _SIZES.get(stop.what.kind, 3.2) if isinstance(stop.what, Part) else 0.0
 
 
 def _symbol(pen: _Pen, stop: Stop, u: float) -> None:
@@ -303,7 +309,7 @@ def _tag(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     assert isinstance(what, Tag)
     said = _tag_said(what)
     wide = max(width_mm(line, POINTS, bold) for line, bold in said)
-    last = number == len(pen.thing.stops) - 1
+    last = 0 < number == len(pen.thing.stops) - 1
     start = max(least, free.below + 1.0 + (wide - _TERMINAL if last else -_TERMINAL / 2))
     if pen.thing.at(what.name):
         start = max(start, max(free.above, free.below) + 1.5 - _TERMINAL / 2)
@@ -319,8 +325,8 @@ def _tag(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     inner = ((middle, 0.0), (start - _OUT, 0.0))
     outer = ((middle, 0.0), (end + _OUT, 0.0))
     up, down = (((middle, 0.0), (middle, sign * (_TERMINAL / 2 + _OUT))) for sign in (-1, 1))
-    ways = ([inner] if number == 0 else []) + ([outer] if last and number else []) + [up]
-    ways += [] if last and number else [] if last else [down]
+    alone = len(pen.thing.stops) == 1
+    ways = [inner] * (number == 0) + [outer] * (last or alone) + [up] + [down] * (not last)
     for lead in pen.thing.at(what.name):
         pen.door(lead, what.name, *ways)
     return start, end
@@ -345,7 +351,7 @@ def _balanced(text: str) -> tuple[str, ...]:
 def _leaf(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     """The chassis at the end of a lead, or words where it goes to nothing drawn."""
     lead, end = pen.thing.links[number - 1 if number else 0], stop.value[0]
-    u = least + CHASSIS[0] / 2 if end in pen.thing.chassis else least
+    u = least + CHASSIS[0] / 2 + 0.6 if end in pen.thing.chassis else least
     u = max(u, free.below + 0.8 + CHASSIS[0] / 2)
     if end in pen.thing.chassis:
         pen.chassis(lead, u, 0.0)
@@ -381,53 +387,39 @@ def _end_of_one(thing: Thing, side: int, upright: bool) -> Block:
 
 
 def _standing(thing: Thing, stop: Stop, side: int, up: int) -> Block:
-    """Upright, its first end up or down, its words at the outer side."""
+    """Upright, its end towards the switch up (-1) or down, its words at the outer side."""
     pen = _Pen(thing, side)
     part = stop.what
     assert isinstance(part, Part)
     tall, wide = _BODY / 2, _height(stop) / 2
-    first = part.full_terminals[0]
-    kind = (
-        "diode-up"
-        if part.symbol == "diode" and (stop.ends[0] == first) == (up > 0)
-        else part.symbol
-    )
+    first_up = (stop.ends[0] == part.full_terminals[0]) == (up < 0)
+    kind = "diode-up" if part.symbol == "diode" and not first_up else part.symbol
     body = pen.box(-wide, wide, -tall, tall)
     pen.symbol(kind, body, _shows(stop), None, NEW if stop.new else FINE)
     said = _said(stop)
     pen.words(said, wide + 0.9, -line_mm(POINTS) * len(said) / 2, "outwards", _shows(stop))
     if isinstance(part, Capacitor) and part.polarised:
-        at = -tall - 0.4 if (stop.ends[0] == first) == (up < 0) else tall - 2.4
+        at = -tall - 0.4 if first_up else tall - 2.4
         pen.words([("+", True)], -wide - 0.2, at, "inwards", _shows(stop), _shows(stop))
     for end, way in zip(stop.ends, (up, -up), strict=True):
         for lead in thing.at(end):
             pen.door(lead, end, ((0.0, way * tall), (0.0, way * (tall + _OUT))))
     for lead in thing.links:
-        leaf = next(s for s in thing.stops if s.what is None)
-        at_far = thing.stops[-1] is leaf
-        way = -up if at_far else up
-        length = 1.5 if not lead.said else TAG_HEIGHT + 1.6
-        if leaf.value[0] in thing.chassis and way > 0:
-            pen.link(lead, (0.0, way * tall), (0.0, way * (tall + length)))
-            pen.chassis(lead, 0.0, way * (tall + length))
-        elif leaf.value[0] in thing.chassis:
-            aside = (
-                -CHASSIS[0] - (tag_size(lead.said)[0] - CHASSIS[0] if lead.said else 0.0) / 2 - 0.6
-            )
-            pen.link(
-                lead,
-                (0.0, way * tall),
-                (0.0, way * (tall + length)),
-                (aside, way * (tall + length)),
-            )
-            pen.chassis(lead, aside, way * (tall + length))
-        else:
-            pen.link(lead, (0.0, way * tall), (0.0, way * (tall + length)))
-            top = way * (tall + length + (0.3 if way > 0 else 0.3 + line_mm(POINTS) * way * -1))
-            pen.words([(visible(loose(leaf.value[0])), True)], 0.0, top, "centre", lead.shows)
-        if lead.said:
-            pen.items += tag(lead, pen.at(0.0, way * (tall + length / 2)))
+        _down(pen, lead, tall)
     return pen.done()
+
+
+def _down(pen: _Pen, lead: Lead, top: float) -> None:
+    """A lead down to the chassis, or to words where it goes, its number in it."""
+    bottom = top + (TAG_HEIGHT + 1.6 if lead.said else 1.5)
+    pen.link(lead, (0.0, top), (0.0, bottom))
+    if lead.said:
+        pen.items += tag(lead, pen.at(0.0, (top + bottom) / 2))
+    end = next(stop.value[0] for stop in pen.thing.stops if stop.what is None)
+    if end in pen.thing.chassis:
+        pen.chassis(lead, 0.0, bottom)
+    else:
+        pen.words([(visible(loose(end)), True)], 0.0, bottom + 0.3, "centre", lead.shows)
 
 
 # Parts with several lugs ------------------------------------------------------------------
@@ -437,21 +429,24 @@ def _lugged(thing: Thing, side: int) -> Block:
     """A meter, a pot, a strip, a point with many leads: its lugs at its inner edge, from behind."""
     pen = _Pen(thing, side)
     what = thing.stops[0].what
+    assert what is not None
     lugs = [what.name] if isinstance(what, Tag) else _turned(what, side)
     straps = _straps(thing, lugs)
     strapped = [straps[shows] for shows in straps]
+    grounded = any(end in thing.chassis for lead, _ in thing.leads for end in lead.ends)
+    row = CHASSIS[1] + 2.0 if grounded else _ROW
     spots: dict[str, float] = {}
     y = 0.0
     for number, terminal in enumerate(lugs):
         leads = [lead for lead in thing.at(terminal) if lead.shows not in straps]
-        tall = _ROW * max(0, len(leads) - 1)
+        tall = row * max(0, len(leads) - 1)
         if number:
             y += _pitch(what, frozenset(lugs[number - 1 : number + 1]) in strapped)
         net = next((lead.net for lead in thing.at(terminal)), None)
         lug = pen.box(-_LUG / 2, _LUG / 2, y - _LUG / 2, y + tall + _LUG / 2)
         pen.symbol("chamfered" if tall else "lug", lug, f"lug:{terminal}", net)
-        for row, lead in enumerate(leads):
-            _out_of_lug(pen, lead, terminal, y + row * _ROW)
+        for count, lead in enumerate(leads):
+            _out_of_lug(pen, lead, terminal, y + count * row)
         spots[terminal] = y + tall / 2
         y += tall
     for lead in {lead.shows: lead for lead, _ in thing.leads}.values():

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from rewire.circuit.circuit import circuit_of
@@ -42,7 +43,9 @@ _TRIES = ((4.0, 1), (4.0, 2), (5.0, 3), (6.0, 4), (8.0, 5))
 """Room between blocks, mm, and an order of trials: tried until a picture is good, at most."""
 _ROUND = 5.0
 """Over and under everything, for wires to pass, mm."""
-_NEAR = 6.0
+_MANY = 12
+"""One try less for so many things."""
+_NEAR = 5.0
 """No more tries where a picture is so much too high at most, mm."""
 _LONG = 50.0
 """A longer wire has its number at both ends, mm."""
@@ -72,7 +75,7 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | 
     laid = _best(spec, wiring, leads, backs, frame, _warning(words.must_stay(), frame.width))
     if not laid.sound:
         return None
-    items, left = words_in_place(spec, wiring, laid.decks, laid.items, width)
+    items, left = words_in_place(spec, wiring, laid.decks, laid.items, leads, width)
     box = hull(item.box for item in items)
     bottom = top + box.height + 1.5
     told, end = paragraph([(" ".join([legend, *left]), False)], 1.0, 0.0, width - 2.0, "legend")
@@ -105,6 +108,9 @@ def misleading(items: Sequence[Item]) -> list[str]:
     ]  # fmt: skip
 
 
+sound_hook_up = hook_up
+
+
 class Laid(NamedTuple):
     """One try: the decks, all that is drawn, what is wrong with it, and its price in mm of wire."""
 
@@ -135,13 +141,19 @@ def _best(
     ]
     arranged = list(_arranged(backs, frame))
     things += warning
-    tries: list[Laid] = []
-    for between, seed in _TRIES:
-        for decks in arranged:
-            tries.append(_laid(frame, decks, things, free, between, seed))
-        if any(one.sound and one.over <= _NEAR for one in tries):
+    first, *others = _TRIES[: max(1, len(_TRIES) - len(things) // _MANY)]
+    tries = [_laid(frame, decks, things, free, *first) for decks in arranged]
+    best = min(tries, key=_rank)
+    for number, (between, seed) in enumerate(others):
+        if best.sound and (best.over <= _NEAR or number):
             break
-    return min(tries, key=lambda one: (not one.sound, one.missing, one.price))
+        best = min(best, _laid(frame, best.decks, things, free, between, seed), key=_rank)
+    return best
+
+
+def _rank(one: Laid) -> tuple[int, float]:
+    """What is missing, then the price."""
+    return one.missing + len(misleading(one.items)), one.price
 
 
 def _laid(
@@ -158,7 +170,7 @@ def _laid(
     items: list[Item] = [item for back in decks for item in back.items]
     items += [item for block in blocks for item in block.items]
     items += lines
-    marks, untagged = _tags(items, lines, {lead.shows: lead for lead in leads})
+    marks, untagged = _tags(items, lines, {lead.shows: lead for lead in leads}, frame)
     items += marks
     box = hull(item.box for item in items)
     over = box.height - frame.height
@@ -244,11 +256,13 @@ def _routed(
 
 
 def _tags(
-    items: Sequence[Item], lines: Sequence[Line], leads: Mapping[str, Lead]
+    items: Sequence[Item], lines: Sequence[Line], leads: Mapping[str, Lead], frame: Box
 ) -> tuple[list[Item], int]:
     """The number of each wire upon it, at both ends of a long one; and how many found no room."""
     marks: list[Item] = []
     taken = [i.box for i in items if isinstance(i, Text | Symbol) and not _backdrop(i)]
+    outside = frame.grown(1e3)
+    taken += [replace(outside, right=frame.left), replace(outside, left=frame.right)]
     every = [item for item in items if isinstance(item, Line)]
     done = {item.shows for item in items if isinstance(item, Symbol) and item.kind == "tag"}
     missing = 0

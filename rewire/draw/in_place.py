@@ -106,7 +106,12 @@ class Paper:
 
 
 def words_in_place(
-    spec: Spec, wiring: Wiring, decks: Sequence[Back], items: Sequence[Item], width: float
+    spec: Spec,
+    wiring: Wiring,
+    decks: Sequence[Back],
+    items: Sequence[Item],
+    leads: Sequence[Lead],
+    width: float,
 ) -> tuple[list[Item], list[str]]:
     """All items with the words that found room, and sentences for those that found none.
 
@@ -115,15 +120,30 @@ def words_in_place(
         wiring: what is drawn.
         decks: of the switches.
         items: all that is drawn.
+        leads: those that are shown.
         width: of the panel, mm.
     """
     paper = Paper(list(items), width)
+    missed = list(_numbers(paper, leads))
     lugs = {lug: (box, back) for back in decks for lug, box in back.lugs.items()}
     for back in decks:
         _name(paper, back)
     left = [told for write in (_positions, _uses) for told in write(spec, wiring, paper, lugs)]
     _volts(spec, wiring, paper, lugs)
-    return paper.items, left
+    return paper.items, [*missed, *left]
+
+
+def _numbers(paper: Paper, leads: Sequence[Lead]) -> Iterator[str]:
+    """The number of each jumper that is too short for a tag, beside it."""
+    named = {item.shows for item in paper.items if isinstance(item, Symbol) and item.kind == "tag"}
+    lines = {item.shows: item for item in paper.items if isinstance(item, Line)}
+    for lead in leads:
+        if not lead.said or lead.shows in named:
+            continue
+        middle = around(lines[lead.shows].box.centre, 0.0, 0.0)
+        spots = paper.beside(lead.said, middle, middle.centre, 4.0, False)
+        if not paper.write(lead.said, spots, lead.shows, lead.net):
+            yield f"{lead.said}: {lead.ends[0]} to {lead.ends[1]}."
 
 
 def _name(paper: Paper, back: Back) -> None:

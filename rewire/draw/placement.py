@@ -19,20 +19,20 @@ import numpy as np
 import numpy.typing as npt
 
 from rewire.draw.blocks import Block
-from rewire.draw.leads import Lead
+from rewire.draw.leads import Lead, tag_size
 from rewire.draw.routing import Door
 from rewire.draw.scene import XY, Box
 
 _CROSSING, _BEND, _THROUGH, _LOW, _RIM = 45.0, 7.0, 30.0, 30.0, 0.3
-"""What a crossing, a bend, a millimetre through what is in the way, a millimetre more than the room is high,
-and a millimetre from the rim cost, in mm of wire."""
+"""What a crossing, a bend, something that a wire runs through, a millimetre more than the
+room is high, and a millimetre from the rim cost, in mm of wire."""
 _HOT, _COLD = 50.0, 1.0
-_LEAST_ROUNDS, _MOST_ROUNDS, _TRIALS = 3, 24, 300
+_LEAST_ROUNDS, _MOST_ROUNDS, _TRIALS = 3, 24, 240
 """Rounds in which each thing is taken once, and about how many trials in all."""
 _AT_DOOR = 2.6
-_LOOKED_AT = 48
+_LOOKED_AT = 24
 """Places with the shortest wires whose crossings are counted."""
-_STEP = 4.0
+_STEP = 5.0
 """Of the raster, mm; the places that make a lead run straight are tried too."""
 _SAMPLES = np.linspace(0.08, 0.92, 7)
 
@@ -75,6 +75,8 @@ class _Search:
     variants: list[list[_Variant]]
     fixed: list[tuple[Array | None, Array | None]]
     """Per lead the doors of its ends on switches."""
+    least: list[float]
+    """Per lead how long it must be for its number, mm."""
     chance: random.Random
     spots: dict[int, _Spot] = field(default_factory=dict)
     ends: dict[tuple[int, int], Array] = field(default_factory=dict)
@@ -98,6 +100,7 @@ def placed(
         room, [[_variant(block, number, leads) for block in blocks] for blocks in things],
         [(_doors(lug_doors.get(a)), _doors(lug_doors.get(b)))
          for a, b in (lead.ends for lead in leads)],
+        [tag_size(lead.said)[0] + 3.0 if lead.said else 0.0 for lead in leads],
         random.Random(1000 * room.seed + len(things)),
     )  # fmt: skip
     for lead, pair in enumerate(search.fixed):
@@ -300,7 +303,10 @@ def _lengths(search: _Search, variant: _Variant, at: Array) -> tuple[Array, list
         best = length.argmin(axis=1)
         mine, far = np.divmod(best, len(other))
         cost += length[np.arange(len(at)), best]
-        lanes.append(np.concatenate([at + doors[mine, :2], other[far, :2]], axis=1))
+        lane = np.concatenate([at + doors[mine, :2], other[far, :2]], axis=1)
+        short = np.abs(lane[:, :2] - lane[:, 2:]).sum(axis=1) < search.least[lead]
+        cost += _CROSSING * short
+        lanes.append(lane)
     return cost, lanes
 
 
@@ -348,7 +354,7 @@ def _cross(one: Array, two: Array) -> Array:
     second = (bx - ax) * (ey - ay) - (by - ay) * (ex - ax)
     third = (ex - cx) * (ay - cy) - (ey - cy) * (ax - cx)
     fourth = (ex - cx) * (by - cy) - (ey - cy) * (bx - cx)
-    return (first * second < -1e-6) & (third * fourth < -1e-6)
+    return np.asarray((first * second < -1e-6) & (third * fourth < -1e-6))
 
 
 def _crossed(lane: Array, lines: Array) -> Array:
@@ -356,11 +362,8 @@ def _crossed(lane: Array, lines: Array) -> Array:
     many, count = len(lane), len(lines)
     if not count:
         return np.zeros(many)
-    return (
-        _cross(np.repeat(lane, count, axis=0), np.tile(lines, (many, 1)))
-        .reshape(many, count)
-        .sum(axis=1)
-    )
+    pairs = _cross(np.repeat(lane, count, axis=0), np.tile(lines, (many, 1)))
+    return np.asarray(pairs.reshape(many, count).sum(axis=1))
 
 
 def _sampled(lane: Array) -> tuple[Array, Array]:
@@ -373,7 +376,8 @@ def _through(lane: Array, solid: Array) -> Array:
     """How many things that are in the way each segment runs through."""
     x, y = (one[:, :, None] for one in _sampled(lane))
     left, top, right, bottom = (solid + np.array([0.6, 0.6, -0.6, -0.6])).T
-    return ((x > left) & (x < right) & (y > top) & (y < bottom)).any(axis=1).sum(axis=1)
+    inside = (x > left) & (x < right) & (y > top) & (y < bottom)
+    return np.asarray(inside.any(axis=1).sum(axis=1))
 
 
 def _under(at: Array, box: Box, lines: Array) -> Array:
@@ -385,7 +389,7 @@ def _under(at: Array, box: Box, lines: Array) -> Array:
         (x > at[:, :1] + box.left) & (x < at[:, :1] + box.right)
         & (y > at[:, 1:] + box.top) & (y < at[:, 1:] + box.bottom)
     )  # fmt: skip
-    return inside.reshape(len(at), len(lines), -1).any(axis=2).sum(axis=1)
+    return np.asarray(inside.reshape(len(at), len(lines), -1).any(axis=2).sum(axis=1))
 
 
 def _total(search: _Search) -> float:

@@ -27,7 +27,7 @@ from rewire.words.quantity import in_ohms, with_unit
 
 _LONG_STRIP = 6
 """A strip with more tags is drawn tag by tag."""
-_MANY_LEADS = 4
+_MANY_LEADS = 3
 """A point with more leads is drawn as a bar of its own."""
 _LONGEST = 6
 """So many things stand in one row at most."""
@@ -45,7 +45,7 @@ class Tag:
     where: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Stop:
     """A part, a point, or the chassis at the end of one lead, somewhere in a row."""
 
@@ -107,14 +107,12 @@ def things_of(
     known = {end for lead in leads for end in lead.ends}
     stops = {stop.ends: stop for stop in _stops(spec, wiring) if _used(stop, known)}
     own = {end for stop in stops.values() for end in _terminals(stop)}
+    with_lugs = {end for stop in stops.values() for end in _terminals(stop)
+                 if isinstance(stop.what, Part) and not lies(stop.what)}  # fmt: skip
     for lead in leads:
         for end, other in (lead.ends, lead.ends[::-1]):
             leaf = (f"{end} {lead.shows}",) * 2
-            if (
-                end not in own
-                and end not in lugs
-                and not _boxed_at(stops.values(), other, end, chassis)
-            ):
+            if end not in own and end not in lugs and not (end in chassis and other in with_lugs):
                 stops[leaf] = Stop(None, leaf, (end,))
     return list(_rows(stops.values(), leads, chassis))
 
@@ -128,14 +126,6 @@ def _terminals(stop: Stop) -> tuple[str, ...]:
     return stop.what.full_terminals if isinstance(stop.what, Part) else stop.ends[:1]
 
 
-def _boxed_at(stops: Collection[Stop], terminal: str, end: str, chassis: Collection[str]) -> bool:
-    """Whether a lead to the chassis is drawn with the lugged part that it leaves."""
-    return end in chassis and any(
-        isinstance(stop.what, Part) and not lies(stop.what) and terminal in _terminals(stop)
-        for stop in stops
-    )
-
-
 # Rows -------------------------------------------------------------------------------------
 
 
@@ -146,8 +136,7 @@ def _rows(
     owner = {end: stop for stop in stops for end in _terminals(stop)}
     ends_of = {lead.shows: _ends(lead, owner) for lead in leads}
     count = Counter(end for ends in ends_of.values() for end in ends)
-    alone = {stop.ends for stop in stops if isinstance(stop.what, Part) and not lies(stop.what)
-             or isinstance(stop.what, Tag) and count[stop.ends[0]] > _MANY_LEADS}  # fmt: skip
+    alone = {stop for stop in stops if not _in_a_row(stop, count)}
     links = _links(leads, ends_of, owner, alone)
     linked: dict[str, list[Lead]] = {}
     for lead in links:
@@ -156,21 +145,23 @@ def _rows(
     inside = {lead.shows for lead in links}
     leaving = [(lead, end) for lead in leads if lead.shows not in inside
                for end in dict.fromkeys(ends_of[lead.shows]) if end in owner]  # fmt: skip
-    done: set[tuple[str, str]] = set()
+    done: set[Stop] = set()
     for first in stops:
-        at_one_side = sum(len(linked.get(end, ())) for end in set(_terminals(first))) < 2
-        if first.ends in done or not at_one_side:
+        at_one_end = sum(len(linked.get(end, ())) for end in set(_terminals(first))) < 2
+        if first in done or not at_one_end:
             continue
         row, joined = _followed(first, linked, ends_of, owner)
-        done |= {tuple(sorted(stop.ends)) for stop in row} | {s.ends for s in row}
-        done |= {s.ends[::-1] for s in row}
         own = {end for stop in row for end in _terminals(stop)}
-        yield Thing(
-            tuple(row),
-            tuple(joined),
-            tuple((lead, end) for lead, end in leaving if end in own),
-            chassis,
-        )
+        done |= {owner[end] for end in own}
+        out = tuple((lead, end) for lead, end in leaving if end in own)
+        yield Thing(tuple(row), tuple(joined), out, chassis)
+
+
+def _in_a_row(stop: Stop, count: Mapping[str, int]) -> bool:
+    """Whether it may stand in a row with others."""
+    if isinstance(stop.what, Tag):
+        return count[stop.ends[0]] <= _MANY_LEADS
+    return stop.what is None or lies(stop.what)
 
 
 def _ends(lead: Lead, owner: Mapping[str, Stop]) -> tuple[str, str]:
@@ -181,24 +172,24 @@ def _ends(lead: Lead, owner: Mapping[str, Stop]) -> tuple[str, str]:
 
 def _links(
     leads: Sequence[Lead], ends_of: Mapping[str, tuple[str, str]], owner: Mapping[str, Stop],
-    alone: Collection[tuple[str, str]],
+    alone: Collection[Stop],
 ) -> list[Lead]:  # fmt: skip
     """Leads that become links: those between parts and points before those to the chassis."""
     free: Counter[str] = Counter()
     for end, stop in owner.items():
         free[end] = 2 if isinstance(stop.what, Tag) else 1
-    rows: UnionFind[tuple[str, str]] = UnionFind()
+    rows: UnionFind[Stop] = UnionFind()
     chosen: list[Lead] = []
-    size: dict[tuple[str, str], int] = {}
+    size: dict[Stop, int] = {}
     order = sorted(leads, key=lambda lead: any(
         end in owner and owner[end].what is None for end in ends_of[lead.shows]))  # fmt: skip
     for lead in order:
         one, other = ends_of[lead.shows]
         if one not in owner or other not in owner or not free[one] or not free[other]:
             continue
-        a, b = rows[owner[one].ends], rows[owner[other].ends]
+        a, b = rows[owner[one]], rows[owner[other]]
         long = size.get(a, 1) + size.get(b, 1)
-        if a == b or {owner[one].ends, owner[other].ends} & set(alone) or long > _LONGEST:
+        if a == b or {owner[one], owner[other]} & set(alone) or long > _LONGEST:
             continue
         rows.union(a, b)
         size[rows[a]] = long

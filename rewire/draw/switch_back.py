@@ -39,7 +39,7 @@ Bools = npt.NDArray[np.bool_]
 
 LUG = 4.8
 """Height of a lug, mm."""
-_TRACK = 2.0
+_TRACK = 2.2
 _SHAFT = 1.3
 _HUB = 10.0
 """Least radius of the inner ring, mm."""
@@ -51,8 +51,10 @@ _NEIGHBOURS = 50.0
 _SLOT = 1.5
 _OUT = 0.8
 """How far a wire runs straight out of a wafer, mm."""
-_CLEAR = 0.5
+_CLEAR = 0.65
 """From a tag to the middle of a line beside it, mm."""
+_FARTHER = 1.0
+"""From a tag that stands beside its line to others, more than from its own, mm."""
 _ROW, _CLOSE, _COLUMN = 10.0, 8.0, 14.0
 """From row to row, in a single column, and from column to column, mm."""
 _LONGEST = 9.0
@@ -307,10 +309,11 @@ def _doors(
     used: list[float] = []
     legs = [ring.angle[lug] for arc in arcs for lug in (arc.start, arc.end)
             if ring.radius[lug] < ring.outer]  # fmt: skip
+    shut = [lugs.box(lug, ring.centre(lug)).grown(0.9) for lug, _ in wafer.outer]
     for lug, _ in wafer.inner:
         ways: list[Door] = []
         for _ in range(lugs.leaving(lug, here)):
-            angle = _free_angle(wafer, lugs, ring, lug, [*used, *legs])
+            angle = _free_angle(ring, lug, [*used, *legs], shut)
             used.append(angle)
             ways += _inner_doors(ring, lug, angle)
         doors[lug] = tuple(ways)
@@ -342,19 +345,16 @@ def _outer_doors(centre: XY, at: float, count: int, radius: float) -> Iterator[D
                 yield Door(((x, y), out), up, 0.0 if steep > 0.7 else 2.0)
 
 
-def _free_angle(
-    wafer: Wafer, lugs: Lugs, ring: _Ring, lug: str, used: Sequence[float]
-) -> float:  # fmt: skip
+def _free_angle(ring: _Ring, lug: str, used: Sequence[float], shut: Sequence[Box]) -> float:
     """The angle nearest to an inner lug's own at which a wire passes between outer lugs."""
     at, start = ring.angle[lug], ring.centre(lug)
-    boxes = [lugs.box(other, ring.centre(other)).grown(0.9) for other, _ in wafer.outer]
     for step in range(90):
         for angle in (at + step * 2, at - step * 2):
             apart = (abs((angle - other + 180) % 360 - 180) for other in used)
             if any(d < 90 and ring.outer * math.sin(math.radians(d)) < 2.6 for d in apart):
                 continue
             way = (start, on_clock(angle, ring.edge))
-            if not any(line_enters(way, box) for box in boxes):
+            if not any(line_enters(way, box) for box in shut):
                 return angle % 360
     return at
 
@@ -409,9 +409,13 @@ def tag_spot(
     shut = ((x + wide > boxes[:, 0]) & (x - wide < boxes[:, 2])
             & (y + tall > boxes[:, 1]) & (y - tall < boxes[:, 3])).any(axis=1)  # fmt: skip
     shut |= _covers(middles, wide, tall, [p for line in others for p in pairwise(line)])
-    shut[len(on) :] |= _covers(middles[len(on) :], wide, tall, list(pairwise(points)))
-    free = np.flatnonzero(~shut)
-    return (float(middles[free[0], 0]), float(middles[free[0], 1])) if len(free) else None
+    aside = middles[len(on) :]
+    shut[len(on) :] |= _covers(aside, wide, tall, list(pairwise(points)))
+    near = shut.copy()
+    pieces = [piece for line in others for piece in pairwise(line)]
+    near[len(on) :] |= _covers(aside, wide + _FARTHER, tall + _FARTHER, pieces)
+    free = [*np.flatnonzero(~near), *np.flatnonzero(~shut)]
+    return (float(middles[free[0], 0]), float(middles[free[0], 1])) if free else None
 
 
 def _covers(middles: Array, wide: float, tall: float, pieces: Sequence[Segment]) -> Bools:
@@ -469,8 +473,10 @@ def rows_back(grid: Grid, lugs: Lugs) -> Back:
         doors[lugs.terminal(lug)] = tuple(_row_doors(centre, lugs.width(lug), columns > 1))
     square = Box(*(2.0 * math.floor(v / 2.0) for v in (body.left, body.top)),
                  *(2.0 * math.ceil(v / 2.0) for v in (body.right, body.bottom)))  # fmt: skip
-    return Back(tuple(items), {lugs.terminal(lug): box for lug, box in boxes.items()},
-                doors, square, frozenset(), lugs.switch, "", (square,), tuple(boxes.values()))  # fmt: skip
+    return Back(
+        tuple(items), {lugs.terminal(lug): box for lug, box in boxes.items()}, doors, square,
+        frozenset(), lugs.switch, "", (square,), tuple(boxes.values()),
+    )  # fmt: skip
 
 
 def _row_doors(centre: XY, width: float, upwards: bool) -> Iterator[Door]:
