@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import zip_longest
 
 from rewire.draw.faults import FaultMark, with_faults
-from rewire.draw.hookup import sound_hook_up
+from rewire.draw.hookup import hook_up
 from rewire.draw.lugview import deck_panels
 from rewire.draw.scene import (
     MARGIN,
@@ -118,7 +118,7 @@ def _pictures(
 
 def _hook_up(spec: Spec, side: Side, width: float) -> Panel | None:
     """As on the card; None where it cannot be drawn so narrow."""
-    panel = sound_hook_up(spec, side.wiring, width, _HEIGHT)
+    panel = hook_up(spec, side.wiring, width, _HEIGHT)
     if panel is None or any(i.box.left < 0.0 or i.box.right > width for i in panel.items):
         return None
     return _marked(panel, side) or panel

@@ -39,7 +39,9 @@ _LANE = 8.0
 """Between decks at least, for wires to pass, mm."""
 _SIDE = 44.0
 """A row of a part and a point takes so much beside a deck, mm."""
-_TRIES = ((4.0, 1), (4.0, 2), (5.0, 3), (6.0, 4), (8.0, 5))
+_TRIES = (
+    (4.0, 1), (4.0, 2), (5.0, 3), (6.0, 4), (8.0, 5), (4.0, 6), (6.0, 7), (10.0, 8), (14.0, 9),
+)  # fmt: skip
 """Room between blocks, mm, and an order of trials: tried until a picture is good, at most."""
 _ROUND = 5.0
 """Over and under everything, for wires to pass, mm."""
@@ -106,9 +108,6 @@ def misleading(items: Sequence[Item]) -> list[str]:
         line.shows for line in lines
         if any(net != line.net and line_enters(line.points, spot) for net, spot in spots)
     ]  # fmt: skip
-
-
-sound_hook_up = hook_up
 
 
 class Laid(NamedTuple):

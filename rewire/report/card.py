@@ -13,7 +13,7 @@ from rewire.compare.findings import INFORMATION, Finding, Result
 from rewire.compare.roles import roles_between
 from rewire.draw.card import DANGER, Card, CardBlock, CardLine, Drawing, abreast, card_scene
 from rewire.draw.diagram import chosen_values
-from rewire.draw.hookup import sound_hook_up
+from rewire.draw.hookup import hook_up
 from rewire.draw.lugview import deck_panels
 from rewire.draw.metering import not_metering
 from rewire.draw.scene import MARGIN, PAPER, Panel, Paper, Scene, scaled, width_mm
@@ -244,7 +244,7 @@ def card_pictures(
 
 def _hook_up(spec: Spec, wiring: Wiring, width: float) -> Iterator[Panel]:
     if len(wiring.wires) <= _MOST_WIRES:
-        panel = sound_hook_up(spec, wiring, width, _HOOK_UP)
+        panel = hook_up(spec, wiring, width, _HOOK_UP)
         if panel is not None:
             yield panel
             return
