@@ -250,15 +250,18 @@ class SwitchView:
         sheet = Sheet(self.width, height, self.seen_from)
         return panels_of(self.arrangement, self.faces(self.width), soldered, sheet)
 
-    def bare(self) -> list[Panel]:
-        """Decks or rows with the jumpers within each, without what leads away: see ``labels``."""
+    def bare(self) -> list[tuple[Sequence[str], Panel]]:
+        """Each deck, or the rows, with its lugs: jumpers within it, nothing of what leads away.
+
+        ``labels`` says that.
+        """
         shown, soldered = self.arrangement, soldered_to(self.spec, self.wiring, self.switch)
         units = [shown] if isinstance(shown, Grid) else shown
         within = tuple(j for j in soldered.jumpers if any({*j.ends} <= {*u.lugs} for u in units))
         alone = replace(soldered, labels=(), jumpers=within)
         sheet = Sheet(_ROOMY, _ROOMY, self.seen_from)
         drawings = _drawings(units, self.faces(self.width), alone)
-        return [panel for one in drawings for panel in _fitted(one, sheet)]
+        return [(one.unit.lugs, panel) for one in drawings for panel in _fitted(one, sheet)]
 
     def labels(self) -> Mapping[str, Sequence[Label]]:
         """Lug → what is soldered to it, jumpers at both ends."""

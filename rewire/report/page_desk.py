@@ -45,16 +45,23 @@ class LugRow:
 
 
 @dataclass(frozen=True, slots=True)
+class ShownDeck:
+    """A deck, or the rows of a switch, from behind; and its lugs as a list."""
+
+    pictures: tuple[tuple[When, Illustration], ...]
+    """Each with the positions in which it is so."""
+    lugs: tuple[LugRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ShownSwitch:
-    """A switch from behind, with its lugs as a list."""
+    """A switch, deck by deck."""
 
     title: str
     notes: tuple[Note, ...]
-    pictures: tuple[tuple[When, Illustration], ...]
-    """Each with the positions in which it is so."""
     sprung: bool
     """Whether blades move, so that no contact needs to be drawn between lugs."""
-    lugs: tuple[LugRow, ...]
+    decks: tuple[ShownDeck, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,16 +96,20 @@ def _switch(packet: Packet, wiring: Wiring, switch: Switch, paper: Paper) -> Sho
     view = SwitchView(spec, wiring, switch, "behind", paper)
     names = names_in(packet, wiring, switch.terminal)
     sprung, live = view.sprung, [*view.live()]  # which the list says lug by lug
-    pictures = []
+    pictures: dict[tuple[str, ...], list[tuple[When, Illustration]]] = {}
     for number, position in enumerate(positions if sprung else positions[:1]):
         here = {switch.control: [position]} if sprung else {}
-        title = f"{switch.name} in {wiring.name}, lugs from behind"
-        drawn = SwitchView(spec, wiring, switch, "behind", paper, number).bare()
-        said = f"{title}, {switch.control} at {position}" if sprung else title
-        pictures += [(here, picture_of(said, panel, names)) for panel in drawn]
+        said = f"{switch.name} in {wiring.name}, lugs from behind"
+        said += f", {switch.control} at {position}" if sprung else ""
+        for lugs, panel in SwitchView(spec, wiring, switch, "behind", paper, number).bare():
+            pictures.setdefault(tuple(lugs), []).append((here, picture_of(said, panel, names)))
     notes = tuple(note for note in view.notes() if note.text not in live)
-    lugs = tuple(_lugs(packet, wiring, switch, view))
-    return ShownSwitch(view.title, notes, tuple(pictures), sprung, lugs)
+    rows = list(_lugs(packet, wiring, switch, view))
+    decks = (
+        ShownDeck(tuple(drawn), tuple(row for row in rows if row.lug in lugs))
+        for lugs, drawn in pictures.items()
+    )
+    return ShownSwitch(view.title, notes, sprung, tuple(decks))
 
 
 def _lugs(packet: Packet, wiring: Wiring, switch: Switch, view: SwitchView) -> Iterator[LugRow]:

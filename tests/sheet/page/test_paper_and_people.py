@@ -173,7 +173,7 @@ def test_without_a_script_everything_is_there_and_nothing_pretends(
     show: Show, flagship: Path
 ) -> None:
     tab = show(flagship, java_script_enabled=False)
-    assert tab.page.locator(".keyed:visible").count() == len(SPEC["wirings"])
+    assert tab.page.locator(".switch:visible").count() == len(SPEC["wirings"])
     assert tab.page.locator(".dial:visible").count() == 3 * len(SPEC["wirings"])
     assert tab.page.locator("button:visible, .button:visible").count() == 0
     assert tab.page.locator("input[type=radio]:visible").count() == 0
