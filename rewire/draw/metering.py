@@ -33,15 +33,6 @@ class _Closed:
     nets: frozenset[int]
 
 
-def apart_from_metering(
-    spec: Spec, wiring: Wiring, switch: Switch
-) -> frozenset[tuple[int, tuple[str, ...]]]:
-    """Position and group of lugs of each such contact; none where no contact has a part in it."""
-    circuit = circuit_of(spec, wiring)
-    idle = _idle(circuit, switch, _closed(circuit, switch))
-    return frozenset((one.position, one.lugs) for one in idle)
-
-
 def not_metering(spec: Spec, wiring: Wiring, switch: Switch) -> list[str]:
     """One sentence for each pole that somewhere joins two places no meter is in between.
 
