@@ -54,6 +54,8 @@ def test_the_log_finds_the_forgotten_jumper_and_prints_as_built(tmp_path: Path) 
         rewire, ["sheet", FLAGSHIP, "--log", log, "--sections", "record,owner", "-o", str(place)]
     )
     assert done.exit_code == 0, done.output
-    said = " ".join(page.extract_text() for page in pypdf.PdfReader(place).pages)
+    said = " ".join(page.extract_text() for page in pypdf.PdfReader(place).pages).replace(
+        "\xa0", " "
+    )
     for word in ("S4.C1", "229 mA", "421 V", "not tested"):
         assert word in said
