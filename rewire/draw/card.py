@@ -373,7 +373,9 @@ def _words(block: CardBlock, points: float) -> Cell:
         return drawn(width) or Panel((), width, inf)
 
     def used(width: float, _: float) -> float:
-        panel = paint(width, _)
+        panel = drawn(width)
+        if panel is None or not panel.items:
+            return 0.0
         return panel.height * (max(item.box.right for item in panel.items) + _PAD)
 
     return Cell(height, height, used, paint)
