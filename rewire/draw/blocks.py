@@ -1,26 +1,18 @@
-"""How each thing beside the switches is drawn: rows of parts, and parts with several lugs.
-
-A block is drawn about an origin at its inner end; ``u`` counts outwards from the switch, so that
-a block is turned to the other side by its sign.
-"""
+"""How each thing beside the switches is drawn: rows of parts and points, single parts upright."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from itertools import pairwise
+from dataclasses import dataclass
 
-from rewire.draw.leads import FINE, NEW, POINTS, TAG_HEIGHT, Lead, drawn, tag, tag_size
-from rewire.draw.routing import Door
+from rewire.draw.leads import FINE, NEW, POINTS, TAG_HEIGHT, Lead, tag, tag_size
+from rewire.draw.lugged import lugged
+from rewire.draw.pen import CHASSIS, OUT, Block, Pen, shows_of, tag_said
 from rewire.draw.scene import (
     XY,
-    Box,
-    Item,
     Line,
     Symbol,
-    Text,
     around,
-    hull,
     line_mm,
     middle_baseline,
     text_at,
@@ -30,46 +22,12 @@ from rewire.draw.scene import (
 )
 from rewire.draw.strands import Stop, Tag, Thing, loose
 from rewire.records.part import Part
-from rewire.records.parts import Capacitor, Meter, Pot
+from rewire.records.parts import Capacitor
 
 _BODY = 8.0
-_WIDEST = 34.0
-"""Of a point's name and place, mm."""
 _SIZES: Mapping[str, float] = {"capacitor": 6.0, "diode": 4.4, "lamp": 8.0}
 """Heights of the symbols when lying, mm; 3.2 of all others."""
 _TERMINAL = 2.6
-_LUG = 4.4
-_OUT = 3.0
-"""How far a wire runs straight out of a block, mm."""
-_ROW = 3.4
-"""From one lead of a lug to the next, mm."""
-CHASSIS = (5.0, 3.0)
-"""Width and height of the symbol, mm."""
-
-
-@dataclass(frozen=True, slots=True)
-class Block:
-    """Something beside the switch, drawn about its own origin."""
-
-    items: tuple[Item, ...]
-    doors: Mapping[tuple[str, str], tuple[Door, ...]]
-    """(``shows`` of a lead, terminal) → where its course may begin."""
-    box: Box
-    solid: tuple[Box, ...]
-    """What no wire may run through."""
-    within: frozenset[str] = frozenset()
-    """``shows`` of the leads that are drawn whole inside the block."""
-    rim: float | None = None
-    """The x of what belongs to the rim of the picture; None where nothing does."""
-
-    def moved(self, dx: float, dy: float) -> Block:
-        """The block at another place."""
-        return replace(
-            self, items=tuple(item.moved(dx, dy) for item in self.items),
-            doors={key: tuple(door.moved(dx, dy) for door in ways)
-                   for key, ways in self.doors.items()},
-            box=self.box.moved(dx, dy), solid=tuple(box.moved(dx, dy) for box in self.solid),
-        )  # fmt: skip
 
 
 def blocks_of(thing: Thing) -> list[Block]:
@@ -78,7 +36,7 @@ def blocks_of(thing: Thing) -> list[Block]:
     if first is last and first.what is None:
         return [_end_of_one(thing, side, upright) for side in (-1, 1) for upright in (False, True)]
     if thing.lugged:
-        return [_lugged(thing, side) for side in (-1, 1)]
+        return [lugged(thing, side) for side in (-1, 1)]
     lying = [_row(thing, side, flat) for side in (-1, 1) for flat in (False, True)]
     ends = [end for _, end in thing.leads]
     parts = [stop for stop in thing.stops if stop.what is not None]
@@ -93,77 +51,12 @@ def blocks_of(thing: Thing) -> list[Block]:
     return [*lying, *(_standing(thing, parts[0], side, up) for side in (-1, 1) for up in ups)]
 
 
-@dataclass(slots=True)
-class _Pen:
-    """A block while it is drawn; the x of a place is ``side`` times its ``u``."""
-
-    thing: Thing
-    side: int
-    flat: bool = False
-    """Whether names and values of parts stand on one line."""
-    items: list[Item] = field(default_factory=list)
-    doors: dict[tuple[str, str], tuple[Door, ...]] = field(default_factory=dict)
-    solid: list[Box] = field(default_factory=list)
-    within: set[str] = field(default_factory=set)
-
-    def at(self, u: float, y: float) -> XY:
-        return (self.side * u, y)
-
-    def box(self, u0: float, u1: float, top: float, bottom: float) -> Box:
-        left, right = sorted((self.side * u0, self.side * u1))
-        return Box(left, top, right, bottom)
-
-    def symbol(self, kind: str, box: Box, shows: str, net: str | None, width: float = FINE) -> None:
-        self.items.append(Symbol(kind, box, shows, net, width))
-        self.solid.append(box)
-
-    def door(self, lead: Lead, terminal: str, *ways: tuple[XY, XY]) -> None:
-        """Ways out, each from a place to another, in ``u`` and y."""
-        self.doors[lead.shows, terminal] = tuple(
-            Door((self.at(*start), self.at(*end)), start[0] == end[0]) for start, end in ways
-        )
-
-    def link(self, lead: Lead, *points: XY) -> None:
-        """A lead that is drawn whole in the block."""
-        self.items.append(drawn(lead, [self.at(*point) for point in points]))
-        self.within.add(lead.shows)
-
-    def chassis(self, lead: Lead, u: float, y: float) -> None:
-        """Its symbol, named where there is more than one chassis."""
-        box = around(self.at(u, y + CHASSIS[1] / 2), *CHASSIS)
-        point = next(end for end in lead.ends if end in self.thing.chassis)
-        self.symbol("chassis", box, f"lug:{point}", lead.net)
-        if len(self.thing.chassis) > 1:
-            self.words([(visible(point), False)], u, box.bottom, "centre", f"point:{point}")
-
-    def words(self, said: Sequence[tuple[str, bool]], u: float, top: float, align: str,
-              shows: str, on: str = "") -> float:  # fmt: skip
-        """Lines of text under each other; the height below them."""
-        how = {"centre": "centre", "outwards": "left" if self.side > 0 else "right",
-               "inwards": "right" if self.side > 0 else "left"}[align]  # fmt: skip
-        for number, (line, bold) in enumerate(said):
-            base = middle_baseline(top + line_mm(POINTS) * (number + 0.5), POINTS)
-            self.items.append(text_at(line, self.side * u, base, POINTS, how, bold=bold,
-                                      shows=shows, on=on))  # fmt: skip
-        return top + line_mm(POINTS) * len(said)
-
-    def done(self, rim: float | None = None) -> Block:
-        texts = [item.box.grown(0.2) for item in self.items if isinstance(item, Text)]
-        lines = [i.box for i in self.items if isinstance(i, Line)]
-        ends = [around(d.points[-1], 0.0, 0.0) for ways in self.doors.values() for d in ways[:1]]
-        solid = (*self.solid, *texts, *(box.grown(0.4) for box in lines))
-        return Block(
-            tuple(self.items), self.doors, hull([*solid, *ends]), solid, frozenset(self.within),
-            rim and self.side * rim,
-        )  # fmt: skip
-
-
 # Rows -------------------------------------------------------------------------------------
 
 
 def _row(thing: Thing, side: int, flat: bool) -> Block:
     """Parts and points one after another, each link straight between two of them."""
-    pen = _Pen(thing, side, flat)
+    pen = Pen(thing, side, flat)
     free = _Free()
     rim = None
     u = 0.0
@@ -199,7 +92,7 @@ def _link_length(lead: Lead) -> float:
     return tag_size(lead.said)[0] + 2.4 if lead.said else 2.0
 
 
-def _part(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
+def _part(pen: Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     """A lying part with its words above; where its leads begin and end."""
     said = _said(stop)
     half = _wide(said, pen.flat) / 2
@@ -212,7 +105,7 @@ def _part(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
         _joint(pen, near, joint, taps, (joint, body))
     for lead in first:
         start = joint if taps else body
-        pen.door(lead, near, ((start, 0.0), (start - _OUT, 0.0)))
+        pen.door(lead, near, ((start, 0.0), (start - OUT, 0.0)))
     if _height(stop) > 4.0:
         body = max(body, free.below + 0.5)
         free.below = body + _BODY
@@ -221,15 +114,15 @@ def _part(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     lines = 1 if pen.flat else len(said)
     top = -_height(stop) / 2 - 0.4 - line_mm(POINTS) * lines
     if pen.flat:
-        _on_one_line(pen, said, body + _BODY / 2, top, _shows(stop))
+        _on_one_line(pen, said, body + _BODY / 2, top, shows_of(stop))
     else:
-        pen.words(said, body + _BODY / 2, top, "centre", _shows(stop))
+        pen.words(said, body + _BODY / 2, top, "centre", shows_of(stop))
     free.above = body + _BODY / 2 + half
     free.below = max(free.below, body)
     return (joint if taps else body), _far_end(pen, stop, far, end, free)
 
 
-def _far_end(pen: _Pen, stop: Stop, far: str, end: float, free: _Free) -> float:
+def _far_end(pen: Pen, stop: Stop, far: str, end: float, free: _Free) -> float:
     last = stop.ends == pen.thing.stops[-1].ends
     straight, taps = _straight_on(pen, far, last)
     joint = end
@@ -237,21 +130,21 @@ def _far_end(pen: _Pen, stop: Stop, far: str, end: float, free: _Free) -> float:
         joint = max(end + 1.6, free.above + 1.2)
         _joint(pen, far, joint, taps, (end, joint))
     for lead in straight:
-        pen.door(lead, far, ((joint, 0.0), (joint + _OUT, 0.0)))
+        pen.door(lead, far, ((joint, 0.0), (joint + OUT, 0.0)))
     return joint
 
 
-def _straight_on(pen: _Pen, end: str, open_end: bool) -> tuple[list[Lead], list[Lead]]:
+def _straight_on(pen: Pen, end: str, open_end: bool) -> tuple[list[Lead], list[Lead]]:
     """The lead that goes on straight at an open end of a row, and those that leave at a dot."""
     leads = pen.thing.at(end)
     return (leads[:1], leads[1:]) if open_end else ([], leads)
 
 
-def _joint(pen: _Pen, end: str, u: float, taps: Sequence[Lead], stub: XY) -> None:
+def _joint(pen: Pen, end: str, u: float, taps: Sequence[Lead], stub: XY) -> None:
     """A dot, from which leads go up and down, and the piece of the part's own lead to it."""
     net, shows = taps[0].net, f"part:{end.partition('.')[0]}"
     for lead in taps:
-        pen.door(lead, end, ((u, 0.0), (u, -_OUT)), ((u, 0.0), (u, _OUT)))
+        pen.door(lead, end, ((u, 0.0), (u, -OUT)), ((u, 0.0), (u, OUT)))
     dot = around(pen.at(u, 0.0), 1.2, 1.2)
     pen.items.append(Symbol("joint", dot, shows, net, FINE, fill="black"))
     pen.items.append(Line(tuple(pen.at(at, 0.0) for at in stub), shows, net, (shows,), FINE))
@@ -270,7 +163,7 @@ def _wide(said: Sequence[tuple[str, bool]], flat: bool) -> float:
 
 
 def _on_one_line(
-    pen: _Pen, said: Sequence[tuple[str, bool]], u: float, top: float, shows: str
+    pen: Pen, said: Sequence[tuple[str, bool]], u: float, top: float, shows: str
 ) -> None:
     """Words of two looks side by side, together about ``u``."""
     x = pen.side * u - _wide(said, True) / 2
@@ -280,16 +173,11 @@ def _on_one_line(
         x += width_mm(line, POINTS, bold) + 1.2
 
 
-def _shows(stop: Stop) -> str:
-    assert stop.what is not None
-    return f"part:{stop.what.name}" if isinstance(stop.what, Part) else stop.what.shows
-
-
 def _height(stop: Stop) -> float:
     return _SIZES.get(stop.what.kind, 3.2) if isinstance(stop.what, Part) else 0.0
 
 
-def _symbol(pen: _Pen, stop: Stop, u: float) -> None:
+def _symbol(pen: Pen, stop: Stop, u: float) -> None:
     part = stop.what
     assert isinstance(part, Part)
     kind, tall = part.symbol, _height(stop)
@@ -297,17 +185,17 @@ def _symbol(pen: _Pen, stop: Stop, u: float) -> None:
     if kind == "diode" and first_inside != (pen.side > 0):
         kind = "diode-up"
     body = pen.box(u, u + _BODY, -tall / 2, tall / 2)
-    pen.symbol(f"{kind}-lying", body, _shows(stop), None, NEW if stop.new else FINE)
+    pen.symbol(f"{kind}-lying", body, shows_of(stop), None, NEW if stop.new else FINE)
     if isinstance(part, Capacitor) and part.polarised:
         plus = u + (1.3 if first_inside else _BODY - 1.3)
-        pen.words([("+", True)], plus, -3.2, "centre", _shows(stop), _shows(stop))
+        pen.words([("+", True)], plus, -3.2, "centre", shows_of(stop), shows_of(stop))
 
 
-def _tag(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
+def _tag(pen: Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     """A point with its name, volts and place below the row."""
     what = stop.what
     assert isinstance(what, Tag)
-    said = _tag_said(what)
+    said = tag_said(what)
     wide = max(width_mm(line, POINTS, bold) for line, bold in said)
     last = 0 < number == len(pen.thing.stops) - 1
     start = max(least, free.below + 1.0 + (wide - _TERMINAL if last else -_TERMINAL / 2))
@@ -322,9 +210,9 @@ def _tag(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     pen.symbol("point", pen.box(start, end, -_TERMINAL / 2, _TERMINAL / 2), f"lug:{what.name}", net)
     pen.words(said, edge, _TERMINAL / 2 + 0.3, "inwards" if last else "outwards", what.shows)
     free.below = max(edge if last else edge + wide, end)
-    inner = ((middle, 0.0), (start - _OUT, 0.0))
-    outer = ((middle, 0.0), (end + _OUT, 0.0))
-    up, down = (((middle, 0.0), (middle, sign * (_TERMINAL / 2 + _OUT))) for sign in (-1, 1))
+    inner = ((middle, 0.0), (start - OUT, 0.0))
+    outer = ((middle, 0.0), (end + OUT, 0.0))
+    up, down = (((middle, 0.0), (middle, sign * (_TERMINAL / 2 + OUT))) for sign in (-1, 1))
     alone = len(pen.thing.stops) == 1
     ways = [inner] * (number == 0) + [outer] * (last or alone) + [up] + [down] * (not last)
     for lead in pen.thing.at(what.name):
@@ -332,23 +220,7 @@ def _tag(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     return start, end
 
 
-def _tag_said(what: Tag) -> list[tuple[str, bool]]:
-    name = visible(what.name)
-    both = f"{name} {what.volts}".rstrip()
-    fits = width_mm(both, POINTS, bold=True) <= _WIDEST
-    first = [both] if fits else [*wrap(name, _WIDEST, POINTS, bold=True), what.volts]
-    where = _balanced(visible(what.where)) if what.where else ()
-    return [*((line, True) for line in first), *((line, False) for line in where)]
-
-
-def _balanced(text: str) -> tuple[str, ...]:
-    """The text in as few lines as it takes, these as narrow as can be."""
-    most = len(wrap(text, _WIDEST, POINTS))
-    widths = (_WIDEST * n / 16 for n in range(8, 17))
-    return next(lines for width in widths if len(lines := wrap(text, width, POINTS)) == most)
-
-
-def _leaf(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
+def _leaf(pen: Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     """The chassis at the end of a lead, or words where it goes to nothing drawn."""
     lead, end = pen.thing.links[number - 1 if number else 0], stop.value[0]
     u = least + CHASSIS[0] / 2 + 0.6 if end in pen.thing.chassis else least
@@ -365,7 +237,7 @@ def _leaf(pen: _Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
 
 def _end_of_one(thing: Thing, side: int, upright: bool) -> Block:
     """The chassis, or words, at the end of one lead, with its number."""
-    pen, stop = _Pen(thing, side), thing.stops[0]
+    pen, stop = Pen(thing, side), thing.stops[0]
     (lead, terminal), end = thing.leads[0], stop.value[0]
     size = tag_size(lead.said) if lead.said else (2.0, 2.0)
     far = (0.0, -size[1] - 1.4) if upright else (-size[0] - CHASSIS[0] / 2 - 1.0, 0.0)
@@ -388,28 +260,28 @@ def _end_of_one(thing: Thing, side: int, upright: bool) -> Block:
 
 def _standing(thing: Thing, stop: Stop, side: int, up: int) -> Block:
     """Upright, its end towards the switch up (-1) or down, its words at the outer side."""
-    pen = _Pen(thing, side)
+    pen = Pen(thing, side)
     part = stop.what
     assert isinstance(part, Part)
     tall, wide = _BODY / 2, _height(stop) / 2
     first_up = (stop.ends[0] == part.full_terminals[0]) == (up < 0)
     kind = "diode-up" if part.symbol == "diode" and not first_up else part.symbol
     body = pen.box(-wide, wide, -tall, tall)
-    pen.symbol(kind, body, _shows(stop), None, NEW if stop.new else FINE)
+    pen.symbol(kind, body, shows_of(stop), None, NEW if stop.new else FINE)
     said = _said(stop)
-    pen.words(said, wide + 0.9, -line_mm(POINTS) * len(said) / 2, "outwards", _shows(stop))
+    pen.words(said, wide + 0.9, -line_mm(POINTS) * len(said) / 2, "outwards", shows_of(stop))
     if isinstance(part, Capacitor) and part.polarised:
         at = -tall - 0.4 if first_up else tall - 2.4
-        pen.words([("+", True)], -wide - 0.2, at, "inwards", _shows(stop), _shows(stop))
+        pen.words([("+", True)], -wide - 0.2, at, "inwards", shows_of(stop), shows_of(stop))
     for end, way in zip(stop.ends, (up, -up), strict=True):
         for lead in thing.at(end):
-            pen.door(lead, end, ((0.0, way * tall), (0.0, way * (tall + _OUT))))
+            pen.door(lead, end, ((0.0, way * tall), (0.0, way * (tall + OUT))))
     for lead in thing.links:
         _down(pen, lead, tall)
     return pen.done()
 
 
-def _down(pen: _Pen, lead: Lead, top: float) -> None:
+def _down(pen: Pen, lead: Lead, top: float) -> None:
     """A lead down to the chassis, or to words where it goes, its number in it."""
     bottom = top + (TAG_HEIGHT + 1.6 if lead.said else 1.5)
     pen.link(lead, (0.0, top), (0.0, bottom))
@@ -420,109 +292,3 @@ def _down(pen: _Pen, lead: Lead, top: float) -> None:
         pen.chassis(lead, 0.0, bottom)
     else:
         pen.words([(visible(loose(end)), True)], 0.0, bottom + 0.3, "centre", lead.shows)
-
-
-# Parts with several lugs ------------------------------------------------------------------
-
-
-def _lugged(thing: Thing, side: int) -> Block:
-    """A meter, a pot, a strip, a point with many leads: its lugs at its inner edge, from behind."""
-    pen = _Pen(thing, side)
-    what = thing.stops[0].what
-    assert what is not None
-    lugs = [what.name] if isinstance(what, Tag) else _turned(what, side)
-    straps = _straps(thing, lugs)
-    strapped = [straps[shows] for shows in straps]
-    grounded = any(end in thing.chassis for lead, _ in thing.leads for end in lead.ends)
-    row = CHASSIS[1] + 2.0 if grounded else _ROW
-    spots: dict[str, float] = {}
-    y = 0.0
-    for number, terminal in enumerate(lugs):
-        leads = [lead for lead in thing.at(terminal) if lead.shows not in straps]
-        tall = row * max(0, len(leads) - 1)
-        if number:
-            y += _pitch(what, frozenset(lugs[number - 1 : number + 1]) in strapped)
-        net = next((lead.net for lead in thing.at(terminal)), None)
-        lug = pen.box(-_LUG / 2, _LUG / 2, y - _LUG / 2, y + tall + _LUG / 2)
-        pen.symbol("chamfered" if tall else "lug", lug, f"lug:{terminal}", net)
-        for count, lead in enumerate(leads):
-            _out_of_lug(pen, lead, terminal, y + count * row)
-        spots[terminal] = y + tall / 2
-        y += tall
-    for lead in {lead.shows: lead for lead, _ in thing.leads}.values():
-        if lead.shows in straps:
-            first, second = sorted(spots[end] for end in lead.ends)
-            pen.link(lead, (0.0, first), (0.0, second))
-            if lead.said:
-                pen.items += tag(lead, pen.at(0.0, (first + second) / 2))
-    if isinstance(what, Tag):
-        pen.words(_tag_said(what), _LUG / 2, y + _LUG / 2 + 0.3, "inwards", what.shows)
-        return pen.done(_LUG / 2)
-    return pen.done(_body(pen, thing.stops[0], spots, y))
-
-
-def _out_of_lug(pen: _Pen, lead: Lead, terminal: str, y: float) -> None:
-    """A wire straight inwards from a lug, or a short one to the chassis."""
-    if not any(end in pen.thing.chassis for end in lead.ends):
-        pen.door(lead, terminal, ((0.0, y), (-_LUG / 2 - _OUT, y)))
-        return
-    length = _LUG / 2 + (tag_size(lead.said)[0] + 1.4 if lead.said else 0.0) + 3.4
-    pen.link(lead, (0.0, y), (-length, y))
-    pen.chassis(lead, -length, y)
-    if lead.said:
-        pen.items += tag(lead, pen.at(-_LUG / 2 - 0.5 - tag_size(lead.said)[0] / 2, y))
-
-
-def _pitch(what: Part | Tag | None, strapped: bool) -> float:
-    if isinstance(what, Meter):
-        return 10.0
-    return 8.2 if strapped else 5.0
-
-
-def _turned(part: Part, side: int) -> list[str]:
-    """The lugs from the top down: a pot is turned, never mirrored (common practice, no source)."""
-    lugs = list(part.full_terminals)
-    return lugs[::-1] if isinstance(part, Pot) and side > 0 else lugs
-
-
-def _straps(thing: Thing, lugs: Sequence[str]) -> dict[str, frozenset[str]]:
-    """``shows`` of the leads between two neighbouring lugs of the part → those lugs."""
-    found: dict[str, frozenset[str]] = {}
-    next_to = [frozenset(pair) for pair in pairwise(lugs)]
-    for lead, _ in thing.leads:
-        ends = frozenset(lead.ends)
-        if ends in next_to and ends not in found.values():
-            found[lead.shows] = ends
-    return found
-
-
-def _body(pen: _Pen, stop: Stop, spots: Mapping[str, float], bottom: float) -> float:
-    """The case behind the lugs, the lugs' names, and what the part is; its outer edge."""
-    part, shows = stop.what, _shows(stop)
-    assert isinstance(part, Part)
-    said = [(visible(part.name), True)]
-    said += [(line, False) for one in stop.value for line in wrap(visible(one), 21.0, POINTS)]
-    meter = isinstance(part, Meter)
-    names = {t: visible(t.partition(".")[2]).replace("-", "−" if meter else "-") for t in spots}
-    wide = 0.0 if meter else max(width_mm(name, POINTS) for name in names.values())
-    text = max(width_mm(line, POINTS, bold) for line, bold in said)
-    tall, middle = line_mm(POINTS) * len(said), bottom / 2
-    begin = _LUG / 2 + 0.8 + wide + (0.0 if meter else 1.4)
-    outer = begin + text + 1.4
-    half = max(tall / 2 + 1.2, bottom / 2 + _LUG / 2 + 1.2)
-    if meter:
-        half = max(half, (outer + 2.2) / 2, 9.0)
-        outer = -2.2 + 2 * half
-    case = pen.box(-2.2 if meter else -0.6, outer, middle - half, middle + half)
-    pen.items.insert(0, Symbol("disc" if meter else "chamfered", case, shows, None, FINE,
-                               fill="#f6f6f6", backdrop=True))  # fmt: skip
-    for terminal, y in spots.items():
-        if meter:
-            pen.words([(names[terminal], True)], 0.0, y - line_mm(POINTS) / 2, "centre",
-                      f"lug:{terminal}", f"lug:{terminal}")  # fmt: skip
-        else:
-            pen.words([(names[terminal], False)], _LUG / 2 + 0.8, y - line_mm(POINTS) / 2,
-                      "outwards", f"lug:{terminal}")  # fmt: skip
-    pen.words(said, begin + text / 2, middle - tall / 2, "centre", shows)
-    pen.solid.append(case)
-    return outer

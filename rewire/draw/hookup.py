@@ -1,7 +1,8 @@
 """The hook-up: the switches from behind with everything that is soldered to them, as it is wired.
 
-Begin reading here; ``leads`` says what is joined, ``strands`` what stands in one row, ``blocks``
-and ``switch_back`` how things look, ``placement`` where they stand, ``routing`` where wires run.
+Begin reading here; ``leads`` says what is joined, ``strands`` what stands in one row, ``blocks``,
+``lugged`` and ``switch_back`` how things look, ``placement`` where they stand, ``routing`` where
+wires run.
 """
 
 from __future__ import annotations
@@ -12,10 +13,11 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from rewire.circuit.circuit import circuit_of
-from rewire.draw.blocks import Block, blocks_of
+from rewire.draw.blocks import blocks_of
 from rewire.draw.in_place import Words, framed, paragraph, words_in_place
 from rewire.draw.leads import Lead, drawn, leads_of, tag, tag_size
 from rewire.draw.lugs import Grid, arrange
+from rewire.draw.pen import Block
 from rewire.draw.placement import Room, placed
 from rewire.draw.routing import Disc, Door, Wish, price_of, raster_of, routed
 from rewire.draw.scene import (

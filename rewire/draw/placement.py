@@ -18,8 +18,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from rewire.draw.blocks import Block
 from rewire.draw.leads import Lead, tag_size
+from rewire.draw.pen import Block
 from rewire.draw.routing import Door
 from rewire.draw.scene import XY, Box
 
