@@ -246,3 +246,38 @@ def test_where_a_limit_was_reached_the_contacts_still_turn(show: Show, tmp_path:
     assert "readings are not computed" in status
     assert frozenset(("S3.A", "S3.A5")) in tab.contacts("closed")
     assert "100,000,000 positions" in tab.page.locator(".limit").first.inner_text()
+
+
+TOUCHING = """() => {
+  const shown = document.querySelector(".wiring:not(.aside, .beside) .sprung:not(.aside)");
+  const springs = [...shown.querySelectorAll('.course[data-name^="t:"]')].map((one) => ({
+    lug: one.dataset.name.slice(2),
+    line: one.querySelector("path").getAttribute("d").slice(1).split("L").map(
+      (point) => point.split(" ").map(Number)),
+  }));
+  const long = springs.filter(({ line }) => Math.abs(line.at(-1)[0] - line[0][0]) > 25);
+  const tips = springs.filter(({ line }) => line.length === 3).map(({ lug, line }) =>
+    ({ lug, x: line[1][0], y: line[1][1] }));
+  const height = ([[ax, ay], [bx, by]], x) => ay + (by - ay) * (x - ax) / (bx - ax);
+  return long.flatMap(({ lug, line }) => tips.filter((tip) =>
+    tip.lug !== lug && Math.abs(height(line, tip.x) - tip.y) < 0.8).map((tip) => [lug, tip.lug]));
+}"""
+"""Long and short springs that touch in the picture: a tip is a hair's breadth off a blade, mm."""
+
+
+@pytest.mark.parametrize("wiring", ["original", "substitute"])
+def test_the_blades_of_a_jack_touch_what_the_position_closes(
+    show: Show, tmp_path: Path, wiring: str
+) -> None:
+    source = (SPECS / "monitor-jack.yaml").read_bytes()
+    spec = yaml.load(source, Loader=yaml.BaseLoader)
+    circuit = read_circuit(spec, wiring)
+    place = tmp_path / "page.html"
+    place.write_bytes(made(source, str(SPECS / "monitor-jack.yaml"), ("lugs",)))
+    tab = show(place)
+    tab.choose(wiring)
+    for state in states_of(spec):
+        tab.turn(state)
+        touching = {frozenset(pair) for pair in tab.page.evaluate(TOUCHING)}
+        assert touching
+        assert touching == closed_pairs(circuit, state), state
