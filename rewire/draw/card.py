@@ -56,11 +56,11 @@ SIZES = (9.0, 8.0)
 DANGER = 9.0
 """Size of the words in the danger line, points."""
 _SMALL, _HEAD, _LOWER, _TITLE = 8.0, 9.0, 11.0, 13.0
-_PAD = 2.6
+_PAD = 2.0
 """From the frame of a block to what stands in it, mm."""
-_CLEAR = 1.0
+_CLEAR = 0.4
 """From the frame to a picture, mm."""
-_GUTTER = 2.2
+_GUTTER = 1.8
 _LEAST_LOOSE = 40.0
 """Width of a column whose cells go on in a second line, mm."""
 _FRAME, _RULE = 0.35, 0.25

@@ -197,7 +197,7 @@ def _volts_line(
     told = [f"{said} on {_few(names[said], count)}" for said, count in most.items()]
     left = [size[said] for said in ordered if said not in most]
     told += [f"{float(f'{min(left):.3g}'):g} V or more elsewhere"] if left else []
-    return f"{' · '.join(told)}."
+    return " · ".join(told) + ("" if told[-1].endswith("…") else ".")
 
 
 def _few(names: Sequence[str], most: int) -> str:

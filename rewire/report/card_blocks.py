@@ -205,7 +205,7 @@ def _meters(spec: Spec, wiring: Wiring) -> CardBlock:
 def _before(
     spec: Spec, wiring: Wiring, values: WiringValues | None, result: Result | None
 ) -> Iterator[CardLine]:
-    touches = list(_touches(spec, wiring))
+    touches = list(_paired(_touches(spec, wiring)))
     for said in touches:
         yield CardLine(said, tick=True)
     if any("*" in said for said in touches):
@@ -217,6 +217,15 @@ def _before(
             yield CardLine(step.text, tick=True)
     if meant := _meant(wiring, result):
         yield CardLine(meant)
+
+
+def _paired(said: Iterator[str]) -> Iterator[str]:
+    """In order, but each followed by the shortest of the rest, so that the two share a line."""
+    left = list(said)
+    while left:
+        yield left.pop(0)
+        if left:
+            yield left.pop(left.index(min(left, key=len)))
 
 
 def _touches(spec: Spec, wiring: Wiring) -> Iterator[str]:

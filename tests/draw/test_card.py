@@ -107,7 +107,7 @@ def _reached(spec: Spec, wiring: Wiring, point: str) -> set[str]:
 
 def _named(said: str) -> Iterator[tuple[float, str]]:
     """``540 V on A, A3 …``: the volts and each name."""
-    for volts, names in re.findall(r"(−?[0-9.]+) V(?: AC)? on ([^·]*?)(?= ·|\.|$)", said):
+    for volts, names in re.findall(r"(−?[0-9.]+) V(?: AC)? on ([^·]*?)(?= ·| …|\.|$)", said):
         for name in names.removesuffix(" …").split(", "):
             yield float(volts.replace("−", "-")), name.strip()
 
