@@ -400,28 +400,34 @@ def tag_spot(
     """
     on, share = _along(points, 0.8)
     on = on[np.argsort(np.abs(share - start), kind="stable")]
+    pieces = [piece for line in others for piece in pairwise(line)]
+    clear = on[~_shut(on, size, taken, pieces)]
+    if len(clear):
+        return float(clear[0, 0]), float(clear[0, 1])
+    away = (size[0] / 2 + 0.9, size[1] / 2 + 0.9)
+    ways = [(0, -1), (0, 1), (-1, 0), (1, 0), (1, 1), (1, -1), (-1, 1), (-1, -1)]
+    aside = np.concatenate([on + np.multiply(way, away) for way in ways])
+    aside = aside[~_shut(aside, size, taken, [*pieces, *pairwise(points)])]
+    far = ~_covers(aside, (size[0] + 2 * _FARTHER, size[1] + 2 * _FARTHER), pieces)
+    free = [*aside[far], *aside]
+    return (float(free[0][0]), float(free[0][1])) if free else None
+
+
+def _shut(middles: Array, size: XY, taken: Sequence[Box], pieces: Sequence[Segment]) -> Bools:
+    """At which middles a tag would lie on a box or on a piece of a line."""
     wide, tall = (side / 2 + _CLEAR for side in size)
-    beside = np.array([(0, -1), (0, 1), (-1, 0), (1, 0), (1, 1), (1, -1), (-1, 1), (-1, -1)])
-    middles = np.concatenate([on, *(on + way * (size[0] / 2 + 0.9, size[1] / 2 + 0.9)
-                                    for way in beside)])  # fmt: skip
     boxes = np.array([(b.left, b.top, b.right, b.bottom) for b in taken]).reshape(-1, 4)
     x, y = middles[:, :1], middles[:, 1:]
-    shut = ((x + wide > boxes[:, 0]) & (x - wide < boxes[:, 2])
-            & (y + tall > boxes[:, 1]) & (y - tall < boxes[:, 3])).any(axis=1)  # fmt: skip
-    shut |= _covers(middles, wide, tall, [p for line in others for p in pairwise(line)])
-    aside = middles[len(on) :]
-    shut[len(on) :] |= _covers(aside, wide, tall, list(pairwise(points)))
-    near = shut.copy()
-    pieces = [piece for line in others for piece in pairwise(line)]
-    near[len(on) :] |= _covers(aside, wide + _FARTHER, tall + _FARTHER, pieces)
-    free = [*np.flatnonzero(~near), *np.flatnonzero(~shut)]
-    return (float(middles[free[0], 0]), float(middles[free[0], 1])) if free else None
+    on_box = ((x + wide > boxes[:, 0]) & (x - wide < boxes[:, 2])
+              & (y + tall > boxes[:, 1]) & (y - tall < boxes[:, 3])).any(axis=1)  # fmt: skip
+    return np.asarray(on_box | _covers(middles, size, pieces))
 
 
-def _covers(middles: Array, wide: float, tall: float, pieces: Sequence[Segment]) -> Bools:
-    """Which boxes about some middles hold a point of a straight piece of a line."""
+def _covers(middles: Array, size: XY, pieces: Sequence[Segment]) -> Bools:
+    """Which boxes about some middles, with a margin, hold a point of a piece of a line."""
     if not pieces:
         return np.zeros(len(middles), dtype=bool)
+    wide, tall = (side / 2 + _CLEAR for side in size)
     (x0, y0), (x1, y1) = np.array(pieces).transpose(1, 2, 0)
     with np.errstate(divide="ignore", invalid="ignore"):
         low, high = np.zeros((len(middles), len(pieces))), np.ones((len(middles), len(pieces)))
