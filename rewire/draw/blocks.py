@@ -30,7 +30,7 @@ _SIZES: Mapping[str, float] = {"capacitor": 6.0, "diode": 4.4, "lamp": 8.0}
 _TERMINAL = 2.6
 
 
-def blocks_of(thing: Thing) -> list[Block]:
+def drawn_forms(thing: Thing) -> list[Block]:
     """The thing as it may be drawn: for the left, for the right; a single part standing too."""
     first, last = thing.stops[0], thing.stops[-1]
     if first is last and first.what is None:

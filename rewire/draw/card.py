@@ -17,12 +17,12 @@ from typing import NamedTuple
 
 from rewire.draw.floorplan import (
     RULE,
+    Area,
     Beside,
-    Cell,
     Cells,
     Spot,
     Tree,
-    filled,
+    area_filled,
     least_height,
     pruned,
     spots,
@@ -196,7 +196,7 @@ def _ways(cells: Cells, width: float, room: float) -> Iterator[tuple[float, Call
             yield 0.0, partial(Panel, (), width, 0.0)
         elif least_height(tree, width, cells) <= room + _HAIR:
             found = spots(tree, width, room, cells)
-            yield filled(found, cells), partial(_painted, found, cells, width)
+            yield area_filled(found, cells), partial(_painted, found, cells, width)
 
 
 def _papers(paper: Paper) -> Iterator[XY]:
@@ -316,7 +316,7 @@ def _paragraph(
 # Pictures -----------------------------------------------------------------------------------
 
 
-def _picture(heading: str, panel: Panel) -> Cell:
+def _picture(heading: str, panel: Panel) -> Area:
     """A picture under its heading, or beside it, as large as its room lets it be."""
     texts, below = _paragraph(heading, _HEAD, True, inf, _PAD - 0.8) if heading else ([], _CLEAR)
     head = [text.moved(_PAD, 0.0) for text in texts]
@@ -341,7 +341,7 @@ def _picture(heading: str, panel: Panel) -> Cell:
         moved = drawn.moved((width - drawn.width) / 2, down)
         return Panel((*head, *moved.items), width, height)
 
-    return Cell(height, most, used, paint, (panel.width + 2 * _CLEAR,))
+    return Area(height, most, used, paint, (panel.width + 2 * _CLEAR,))
 
 
 def _top_of(panel: Panel, head: Sequence[Text], below: float) -> float:
@@ -361,7 +361,7 @@ def _trimmed(panel: Panel) -> Panel:
 # Words --------------------------------------------------------------------------------------
 
 
-def _words(block: CardBlock, points: float) -> Cell:
+def _words(block: CardBlock, points: float) -> Area:
     """Words in their frame, as high as they must be."""
     drawn = cache(lambda width: _block(block, points, width))
 
@@ -378,7 +378,7 @@ def _words(block: CardBlock, points: float) -> Cell:
             return 0.0
         return panel.height * (max(item.box.right for item in panel.items) + _PAD)
 
-    return Cell(height, height, used, paint)
+    return Area(height, height, used, paint)
 
 
 def _block(block: CardBlock, points: float, width: float) -> Panel | None:

@@ -85,7 +85,7 @@ class Said:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class DrawnPart:
     """A part with its words, and the nets of its terminals in their order."""
 
     part: Part
@@ -136,7 +136,7 @@ class Row:
         return tuple({net.place: net for net in self.nets if not net.chassis}.values())
 
 
-Member = Row | Piece
+Member = Row | DrawnPart
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,7 +145,7 @@ class Diagram:
 
     spec: Spec
     rows: tuple[Row, ...]
-    pieces: tuple[Piece, ...]
+    pieces: tuple[DrawnPart, ...]
     points: Mapping[str, DrawnNet]
     legend: tuple[str, ...] = ()
     """Which position closes what."""
@@ -229,7 +229,7 @@ def diagram_of(spec: Spec, wiring: Wiring, chosen: Chosen) -> Diagram:
         spec,
         tuple(alike(rows_of(circuit.switches, circuit.bare, on, len(circuit.switches) > 1))),
         tuple(
-            Piece(part, said[name], tuple(on[t] for t in part.full_terminals))
+            DrawnPart(part, said[name], tuple(on[t] for t in part.full_terminals))
             for name, part in drawn_parts(circuit).items()
         ),
         {name: on[name] for name in spec.points},

@@ -19,7 +19,7 @@ RULE = "rule"
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class Area:
     """A block: the room it needs and the room it can use, mm."""
 
     height: Callable[[float], float]
@@ -50,7 +50,7 @@ class Beside:
 
 
 Tree = str | Under | Beside
-Cells = Mapping[str, Cell]
+Cells = Mapping[str, Area]
 Spot = tuple[str, Box]
 
 
@@ -148,6 +148,6 @@ def _shares(tree: Under, box: Box, cells: Cells) -> list[float]:
     return heights
 
 
-def filled(found: Sequence[Spot], cells: Cells) -> float:
+def area_filled(found: Sequence[Spot], cells: Cells) -> float:
     """How much of the room the blocks fill, mm²."""
     return sum(cells[name].used(box.width, box.height) for name, box in found if name != RULE)

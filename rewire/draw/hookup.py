@@ -13,13 +13,13 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from rewire.circuit.circuit import circuit_of
-from rewire.draw.blocks import blocks_of
-from rewire.draw.in_place import Words, framed, paragraph, words_in_place
+from rewire.draw.blocks import drawn_forms
+from rewire.draw.in_place import LugWords, framed, paragraph, words_in_place
 from rewire.draw.leads import Lead, drawn, leads_of, tag, tag_size
 from rewire.draw.lugs import Grid, arrange
 from rewire.draw.pen import Block
 from rewire.draw.placement import Room, placed
-from rewire.draw.routing import Disc, Door, Wish, price_of, raster_of, routed
+from rewire.draw.routing import Disc, Door, WireToRoute, price_of, raster_of, routed
 from rewire.draw.scene import (
     Box,
     Item,
@@ -71,7 +71,7 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | 
     """
     leads = leads_of(spec, wiring)
     backs = _backs(spec, wiring, leads)
-    words = Words(spec, wiring, frozenset(lug for back in backs for lug in back.lugs))
+    words = LugWords(spec, wiring, frozenset(lug for back in backs for lug in back.lugs))
     head, top = paragraph(words.heading(), 1.0, 0.5, width - 2.0, "heading")
     legend = words.legend(leads)
     below = paragraph([(legend, False)], 1.0, 0.0, width - 2.0, "legend")[1]
@@ -138,7 +138,7 @@ def _best(
     free = [lead for lead in leads if lead.shows not in here]
     lugs = {lug for back in backs for lug in back.lugs}
     things: list[Sequence[Block]] = [
-        blocks_of(thing) for thing in things_of(spec, wiring, free, lugs)
+        drawn_forms(thing) for thing in things_of(spec, wiring, free, lugs)
     ]
     arranged = list(_arranged(backs, frame))
     things += warning
@@ -244,7 +244,7 @@ def _routed(
     for back in decks:
         doors |= {(lead.shows, t): ways for t, ways in back.doors.items() for lead in leads}
     wishes = [
-        Wish(lead.shows, (doors[lead.shows, lead.ends[0]], doors[lead.shows, lead.ends[1]]))
+        WireToRoute(lead.shows, (doors[lead.shows, lead.ends[0]], doors[lead.shows, lead.ends[1]]))
         for lead in leads if all((lead.shows, end) in doors for end in lead.ends)
     ]  # fmt: skip
     obstacles: list[Box | Disc] = [solid for block in blocks for solid in block.solid]

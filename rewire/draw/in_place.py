@@ -207,7 +207,7 @@ def _volts(spec: Spec, wiring: Wiring, paper: Paper, lugs: Mapping[str, tuple[Bo
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
+class LugWords:
     """Sentences about the switches whose lugs are shown."""
 
     spec: Spec

@@ -11,7 +11,7 @@ from rewire.draw.metering import not_metering
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, paragraphs
 from rewire.draw.schematic import drawings, in_rows
 from rewire.draw.sheets import BETWEEN, Paragraph, SheetTable, on_a_sheet, stacked, tabled
-from rewire.draw.union import Change, union_of
+from rewire.draw.union import PartChange, union_of
 from rewire.records.part import Part
 from rewire.values.answers import WiringValues
 
@@ -81,7 +81,7 @@ def _head(plan: WirePlan) -> Iterator[tuple[str, float, bool]]:
             yield f"▲ {switch.name}: {note}", 8.0, True
 
 
-def _change(change: Change, chosen: Chosen) -> tuple[tuple[Paragraph, ...], ...]:
+def _change(change: PartChange, chosen: Chosen) -> tuple[tuple[Paragraph, ...], ...]:
     """A row: number, what goes, what comes, where and why."""
     old, new = change.old, change.new
     return (

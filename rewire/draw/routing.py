@@ -53,7 +53,7 @@ class Door:
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class WireToRoute:
     """A wire that wants a course between two terminals."""
 
     shows: str
@@ -191,7 +191,7 @@ def _course(raster: Raster, nodes: tuple[int, ...], doors: tuple[Door, Door]) ->
     )  # fmt: skip
 
 
-def routed(raster: Raster, wishes: Sequence[Wish]) -> dict[str, tuple[XY, ...]]:
+def routed(raster: Raster, wishes: Sequence[WireToRoute]) -> dict[str, tuple[XY, ...]]:
     """``shows`` → the points of its course; a wire without any way is left out."""
     courses: dict[str, Course] = {}
     for wish in wishes:
@@ -210,7 +210,7 @@ def routed(raster: Raster, wishes: Sequence[Wish]) -> dict[str, tuple[XY, ...]]:
 
 
 def _route(
-    raster: Raster, wish: Wish, courses: dict[str, Course], old: Course | None = None,
+    raster: Raster, wish: WireToRoute, courses: dict[str, Course], old: Course | None = None,
     price: float = 0.0,
 ) -> bool:  # fmt: skip
     """Find a course for a wire and mark it; a price lets it run where others do."""
@@ -229,7 +229,7 @@ def _make_dear(raster: Raster, nodes: Iterable[int], by: float) -> None:
         raster.dear[node] += by
 
 
-def _push_through(raster: Raster, order: Sequence[Wish], courses: dict[str, Course]) -> None:
+def _push_through(raster: Raster, order: Sequence[WireToRoute], courses: dict[str, Course]) -> None:
     """Wires that found no way take it from others, which are routed again.
 
     Source: negotiated congestion (McMurchie and Ebeling, FPGA 1995), here with a price that
@@ -276,7 +276,7 @@ def price_of(courses: Sequence[Sequence[XY]]) -> float:
     return length + _BEND * bends + 3.0 * _CROSS * crossings
 
 
-def _least(wish: Wish) -> float:
+def _least(wish: WireToRoute) -> float:
     return min(
         abs(a.points[-1][0] - b.points[-1][0]) + abs(a.points[-1][1] - b.points[-1][1])
         for a in wish.doors[0] for b in wish.doors[1]

@@ -84,8 +84,10 @@ def _pages(
     spec: Spec, wirings: Sequence[Wiring], paper: Paper, values: Values | None
 ) -> list[tuple[Page, list[Panel]]]:
     width, height = PAPER[paper][0] - 2 * MARGIN, PAPER[paper][1] - 2 * MARGIN - FOOT
-    was = Seen(spec, spec.original, {})
-    now = [Seen(spec, w, chosen_values(spec, w, (values or {}).get(w.name))) for w in wirings]
+    was = NotedWiring(spec, spec.original, {})
+    now = [
+        NotedWiring(spec, w, chosen_values(spec, w, (values or {}).get(w.name))) for w in wirings
+    ]
     images = images_of(spec, max(width, height))
     return [
         (page, list(_panels(page, images[page.image], [was, *now], width, height)))
@@ -94,7 +96,7 @@ def _pages(
 
 
 def _panels(
-    page: Page, image: Upright, seen: Sequence[Seen], width: float, height: float
+    page: Page, image: Upright, seen: Sequence[NotedWiring], width: float, height: float
 ) -> Iterator[Panel]:
     """The image with as many notes as have room beside it, again with the rest, then the table."""
     notes = list(enumerate(page.notes, 1))
@@ -220,7 +222,7 @@ def _balloon(number: str, middle: XY) -> Iterator[Item]:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class NotedWiring:
     """One wiring as a note sees it."""
 
     spec: Spec
@@ -249,14 +251,14 @@ class Seen:
         return f"{part.name} {self.chosen.get(part.name, part.value)}".rstrip()
 
 
-def _table(notes: Sequence[tuple[int, PageNote]], seen: Sequence[Seen]) -> SheetTable:
+def _table(notes: Sequence[tuple[int, PageNote]], seen: Sequence[NotedWiring]) -> SheetTable:
     rows = tuple(tuple(_row(number, note, seen)) for number, note in notes)
     return SheetTable(
         "Notes", ("No.", "at", "in the original", "what changes"), (9, 26, 60, 95), rows
     )
 
 
-def _row(number: int, note: PageNote, seen: Sequence[Seen]) -> Iterator[Cell]:
+def _row(number: int, note: PageNote, seen: Sequence[NotedWiring]) -> Iterator[Cell]:
     was, *others = seen
     said = (Paragraph(note.text, f"text:{number}"),) if note.text else ()
     yield (Paragraph(str(number), f"key:{number}", bold=True),)
@@ -266,7 +268,7 @@ def _row(number: int, note: PageNote, seen: Sequence[Seen]) -> Iterator[Cell]:
     yield (*said, *told) if note.about else said
 
 
-def _as_it_was(was: Seen, about: str) -> Iterator[Paragraph]:
+def _as_it_was(was: NotedWiring, about: str) -> Iterator[Paragraph]:
     part = was.part(about)
     if about in was.spec.points:
         yield Paragraph(was.landing(about))
@@ -277,7 +279,7 @@ def _as_it_was(was: Seen, about: str) -> Iterator[Paragraph]:
         yield from map(Paragraph, was.lugs(part))
 
 
-def _changes(was: Seen, now: Seen, about: str) -> Iterator[Paragraph]:
+def _changes(was: NotedWiring, now: NotedWiring, about: str) -> Iterator[Paragraph]:
     """What becomes of a part or point in another wiring, its name in front."""
     told = list(_told(was, now, about))
     for number, said in enumerate(told or ["stays as it is"]):
@@ -285,7 +287,7 @@ def _changes(was: Seen, now: Seen, about: str) -> Iterator[Paragraph]:
         yield Paragraph(f"{head}{said}", f"told:{now.wiring.name}:{about}", bold=bool(told))
 
 
-def _told(was: Seen, now: Seen, about: str) -> Iterator[str]:
+def _told(was: NotedWiring, now: NotedWiring, about: str) -> Iterator[str]:
     """What is not as it was; nothing where all is."""
     part = was.part(about)
     if about in was.spec.points:
@@ -300,7 +302,7 @@ def _told(was: Seen, now: Seen, about: str) -> Iterator[str]:
         yield from now.lugs(added)
 
 
-def _of_part(was: Seen, now: Seen, part: Part) -> Iterator[str]:
+def _of_part(was: NotedWiring, now: NotedWiring, part: Part) -> Iterator[str]:
     heir = _heir(now, part)
     if heir is None:
         takers = roles_between(now.spec, now.wiring).takers(part) if part.has_role else ()
@@ -317,7 +319,7 @@ def _of_part(was: Seen, now: Seen, part: Part) -> Iterator[str]:
         yield from _moves(was, now, part, heir)
 
 
-def _heir(now: Seen, part: Part) -> Part | None:
+def _heir(now: NotedWiring, part: Part) -> Part | None:
     """The part that stands for all of it; for a switch, one on the same control."""
     switches = now.spec.all_of(Switch, now.wiring)
     here = now.spec.all_of(Switch, now.spec.original).get(part.name)
@@ -339,7 +341,7 @@ def heirs_of(spec: Spec, wiring: Wiring) -> dict[str, str]:
     return found
 
 
-def _moves(was: Seen, now: Seen, part: Part, heir: Part) -> Iterator[str]:
+def _moves(was: NotedWiring, now: NotedWiring, part: Part, heir: Part) -> Iterator[str]:
     """Lugs with something else on them than before."""
     pairs = [(place, heir.terminal(lug)) for lug, place in (heir.replaces or {}).items()]
     pairs = pairs or [(part.terminal(lug), part.terminal(lug)) for lug in part.terminals]

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from rewire.draw.diagram import Diagram, DrawnNet, Member, Piece, Row
+from rewire.draw.diagram import Diagram, DrawnNet, DrawnPart, Member, Row
 from rewire.draw.net_routing import Node, Port
 from rewire.draw.scene import XY
 from rewire.draw.schematic_symbols import (
@@ -110,7 +110,7 @@ def laid_out(diagram: Diagram, members: Sequence[Member], manner: Manner) -> Boa
     board, y = Board(diagram, manner), 0
     for row in (member for member in members if isinstance(member, Row)):
         y = _put_row(board, row, y) + _BETWEEN_ROWS
-    left = _put_dividers(board, [piece for piece in members if isinstance(piece, Piece)])
+    left = _put_dividers(board, [piece for piece in members if isinstance(piece, DrawnPart)])
     _spread(board, left)
     _put_points(board)
     put_grounds(board)
@@ -139,7 +139,7 @@ def _put_row(board: Board, row: Row, y: int) -> int:
 # Dividers -------------------------------------------------------------------------------
 
 
-def _put_dividers(board: Board, pieces: Sequence[Piece]) -> list[Piece]:
+def _put_dividers(board: Board, pieces: Sequence[DrawnPart]) -> list[DrawnPart]:
     """Parts in series from a point down to a net, upright; returns the parts left over."""
     left = list(pieces)
     for name, net in board.diagram.points.items():
@@ -159,21 +159,21 @@ def _put_dividers(board: Board, pieces: Sequence[Piece]) -> list[Piece]:
 
 
 def _divider_from(
-    board: Board, point: Point, start: DrawnNet, pieces: Sequence[Piece]
+    board: Board, point: Point, start: DrawnNet, pieces: Sequence[DrawnPart]
 ) -> Divider | None:
     """The parts in series from a point to the first net that something else is on.
 
     None where there is one part alone and nothing from there to chassis.
     """
     on, split = board.diagram.on, board.diagram.split
-    nets, chain = [start], list[Piece]()
+    nets, chain = [start], list[DrawnPart]()
     while len(nets) < 2 or (len(on[nets[-1].group]) == 2 and nets[-1].place not in board.at):
         here = nets[-1]
         nexts = [p for p in on[here.group] if p in pieces and p not in chain]
         if here.chassis or here.group in split or len(nexts) != 1 or len(on[start.group]) != 2:
             return None
         (piece,) = nexts
-        if not isinstance(piece, Piece) or len(piece.nets) != 2 or piece.part.shows_readings:
+        if not isinstance(piece, DrawnPart) or len(piece.nets) != 2 or piece.part.shows_readings:
             return None
         chain.append(piece)
         nets.append(piece.nets[0] if piece.nets[1] == here else piece.nets[1])
@@ -194,7 +194,7 @@ def _divider_from(
 # Other parts ----------------------------------------------------------------------------
 
 
-def _spread(board: Board, pieces: Sequence[Piece]) -> None:
+def _spread(board: Board, pieces: Sequence[DrawnPart]) -> None:
     """Place parts from the switch outwards; meters last."""
     waiting = list(pieces)
     while waiting:
@@ -207,12 +207,12 @@ def _spread(board: Board, pieces: Sequence[Piece]) -> None:
         _put_part(board, piece)
 
 
-def _ends(piece: Piece) -> tuple[DrawnNet, ...]:
+def _ends(piece: DrawnPart) -> tuple[DrawnNet, ...]:
     """The nets that a part lies between, but what is chassis in the end."""
     return tuple(net for net in piece.members if not net.low)
 
 
-def _rank(board: Board, piece: Piece) -> tuple[int, int]:
+def _rank(board: Board, piece: DrawnPart) -> tuple[int, int]:
     """How far from the switch the part begins; what ends at chassis first."""
     nets = _ends(piece)
     known = [board.at[net.place] for net in nets if net.place in board.at]
@@ -221,14 +221,14 @@ def _rank(board: Board, piece: Piece) -> tuple[int, int]:
     return (-len(nets), near) if board.manner.outward else (near, len(nets))
 
 
-def _seed(board: Board, piece: Piece) -> None:
+def _seed(board: Board, piece: DrawnPart) -> None:
     """A first place for a drawing, or a piece of it, that no switch leads to."""
     bottom = max((y for _, y in board.taken), default=0)
     for net in _ends(piece)[:1]:
         board.at[net.place] = (RIGHT, [(_THROW + 2, bottom + 4)])
 
 
-def _put_part(board: Board, piece: Piece) -> None:
+def _put_part(board: Board, piece: DrawnPart) -> None:
     """A part: lying on its way outwards, standing to chassis or between two known nets."""
     known = [net for net in _ends(piece) if net.place in board.at]
     new = [net for net in _ends(piece) if net.place not in board.at]
@@ -252,7 +252,7 @@ def _put_part(board: Board, piece: Piece) -> None:
             board.put(chassis(spot.net), [(x + 2 * spot.out[0], y + 2)])
 
 
-def _put_standing(board: Board, piece: Piece) -> None:
+def _put_standing(board: Board, piece: DrawnPart) -> None:
     """A part upright: its upper end is the net that is higher up, chassis is below."""
     heights = [
         10_000 if net.low else min((y for _, y in board.at[net.place][1]), default=0)

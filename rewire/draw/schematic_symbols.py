@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
-from rewire.draw.diagram import DrawnNet, Fate, Piece, Row
+from rewire.draw.diagram import DrawnNet, DrawnPart, Fate, Row
 from rewire.draw.net_routing import Node
 from rewire.draw.scene import (
     XY,
@@ -235,7 +235,7 @@ def _blade(row: Row, y: float) -> Symbol:
 # Parts ----------------------------------------------------------------------------------
 
 
-def lying(piece: Piece, *, flip: bool) -> Element:
+def lying(piece: DrawnPart, *, flip: bool) -> Element:
     """A part on its side; flipped, its first terminal is at the right. A wiper comes from above."""
     part, shows = piece.part, piece.shows
     kind = part.symbol if part.symbol in _SIZES else "resistor"
@@ -260,7 +260,7 @@ def lying(piece: Piece, *, flip: bool) -> Element:
     return Element(tuple(items), _spots(piece, spots))
 
 
-def standing(piece: Piece, *, flip: bool) -> Element:
+def standing(piece: DrawnPart, *, flip: bool) -> Element:
     """A part upright; flipped, its first terminal is below. An end on chassis has its symbol."""
     part, shows = piece.part, piece.shows
     kind = part.symbol if part.symbol in _SIZES else "resistor"
@@ -291,13 +291,13 @@ def standing(piece: Piece, *, flip: bool) -> Element:
     return Element(tuple(items), tuple(ports))
 
 
-def _spots(piece: Piece, spots: Sequence[tuple[Node, Node]]) -> tuple[Spot, ...]:
+def _spots(piece: DrawnPart, spots: Sequence[tuple[Node, Node]]) -> tuple[Spot, ...]:
     return tuple(
         Spot(piece.shows, net, at, out) for net, (at, out) in zip(piece.nets, spots, strict=True)
     )
 
 
-def _mark(piece: Piece, text: str, at: XY, align: str) -> Iterator[Text]:
+def _mark(piece: DrawnPart, text: str, at: XY, align: str) -> Iterator[Text]:
     """The sign of an end."""
     grey = _SYMBOLS[piece.said.fate][2]
     yield text_at(text, *at, POINTS, align, grey=grey, shows=piece.shows, on=piece.shows)
@@ -315,7 +315,7 @@ def _grounded(spot: Spot, beside: float) -> Iterator[Drawn]:
     yield _ground(*points[-1], spot.net)
 
 
-def _sign(piece: Piece, box: Box) -> Iterator[Text]:
+def _sign(piece: DrawnPart, box: Box) -> Iterator[Text]:
     """What a meter shows."""
     part = piece.part
     if isinstance(part, Meter):
@@ -391,10 +391,10 @@ class Divider:
     """Parts in series from a point of the set down to a tap, and what goes on from there."""
 
     point: Point
-    chain: tuple[Piece, ...]
+    chain: tuple[DrawnPart, ...]
     nets: tuple[DrawnNet, ...]
     """From the point's to the tap's."""
-    lower: Piece | None
+    lower: DrawnPart | None
     """From the tap to chassis."""
     tap_point: Point | None
     goes_on: bool

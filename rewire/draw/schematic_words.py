@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from rewire.draw.diagram import Fate, Piece, Row
+from rewire.draw.diagram import DrawnPart, Fate, Row
 from rewire.draw.scene import (
     XY,
     Box,
@@ -73,25 +73,25 @@ def _word(word: Word, x: float, y: float, shows: str) -> Iterator[Drawn]:
         yield Symbol("strike", box, shows, width=0.2)
 
 
-def _named(piece: Piece) -> list[Word]:
+def _named(piece: DrawnPart) -> list[Word]:
     """The reference of a part, the number of its change before it."""
     said = piece.said
     number = [Word(said.number, True, framed=True)] if said.number else []
     return [*number, Word(piece.part.name, True, struck=said.fate == "goes")]
 
 
-def _valued(piece: Piece) -> list[Word]:
+def _valued(piece: DrawnPart) -> list[Word]:
     """Its value."""
     said = piece.said
     return [Word(said.value, struck=said.fate == "goes")] if said.value else []
 
 
-def _former(piece: Piece) -> list[Word]:
+def _former(piece: DrawnPart) -> list[Word]:
     """What it takes the place of."""
     return [Word(piece.said.old, struck=True)] if piece.said.old else []
 
 
-def words_over(piece: Piece, box: Box) -> Iterator[Drawn]:
+def words_over(piece: DrawnPart, box: Box) -> Iterator[Drawn]:
     """Reference and value above a part that lies, the old value below it.
 
     All of it below, in two lines, where a wiper comes from above.
@@ -107,7 +107,7 @@ def words_over(piece: Piece, box: Box) -> Iterator[Drawn]:
     yield from run([*name, *value], (x, box.top - 0.9), "centre", shows)
 
 
-def words_beside(piece: Piece, box: Box) -> Iterator[Drawn]:
+def words_beside(piece: DrawnPart, box: Box) -> Iterator[Drawn]:
     """Reference over value at the right of a part that stands; at the left of a pot."""
     lines = [_named(piece), [*_valued(piece), *_former(piece)]]
     if piece.said.old and (piece.said.number or wide(lines[1]) > _BESIDE_EACH_OTHER):

@@ -16,8 +16,8 @@ from rewire.draw.diagram import (
     Chosen,
     Diagram,
     DrawnNet,
+    DrawnPart,
     Member,
-    Piece,
     Row,
     Said,
     alike,
@@ -35,7 +35,7 @@ Pair = tuple[int | None, int | None]
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class PartChange:
     """A part that goes, one that comes, or one that takes the place of another."""
 
     number: str
@@ -44,7 +44,7 @@ class Change:
     new: Part | None
 
 
-def union_of(plan: WirePlan, chosen: Chosen) -> tuple[Diagram, tuple[Change, ...]]:
+def union_of(plan: WirePlan, chosen: Chosen) -> tuple[Diagram, tuple[PartChange, ...]]:
     """The circuit of both wirings of a plan, and its changes by their numbers.
 
     A pole or a part that takes over from another at the same place is drawn once.
@@ -57,7 +57,7 @@ def union_of(plan: WirePlan, chosen: Chosen) -> tuple[Diagram, tuple[Change, ...
     diagram = Diagram(
         plan.spec,
         tuple(sorted(rows, key=lambda row: row.fate == "goes")),
-        tuple(member for member in placed if isinstance(member, Piece)),
+        tuple(member for member in placed if isinstance(member, DrawnPart)),
         {name: nets[both.point(name)] for name in plan.spec.points},
         tuple(dict.fromkeys(legend(both.switches, plan.spec.controls))),
     )
@@ -176,13 +176,13 @@ class _Both:
         return dict(zip(drawn, map(str, count(1)), strict=False))
 
     @cached_property
-    def changes(self) -> tuple[Change, ...]:
+    def changes(self) -> tuple[PartChange, ...]:
         """All changes in the order of their numbers."""
         was = {new: self.turn.old[old] for old, new in self.heirs.items()}
         number = self.numbers.get
         return (
-            *(Change(number(("new", n), ""), was.get(n), self.turn.new[n]) for n in self.came),
-            *(Change(number(("old", n), ""), self.turn.old[n], None) for n in self.gone),
+            *(PartChange(number(("new", n), ""), was.get(n), self.turn.new[n]) for n in self.came),
+            *(PartChange(number(("old", n), ""), self.turn.old[n], None) for n in self.gone),
         )
 
     # Poles
@@ -258,11 +258,11 @@ class _Both:
     # Parts
 
     @cached_property
-    def pieces(self) -> tuple[tuple[Piece, list[Pair]], ...]:
+    def pieces(self) -> tuple[tuple[DrawnPart, list[Pair]], ...]:
         """Parts that stay, take over, come, go; each with its nets."""
         return tuple(self._pieces())
 
-    def _pieces(self) -> Iterator[tuple[Piece, list[Pair]]]:
+    def _pieces(self) -> Iterator[tuple[DrawnPart, list[Pair]]]:
         old, new = (drawn_parts(circuit) for circuit in self.sides)
         forerunners = {heir: name for name, heir in self.heirs.items()}
         lands = {own: theirs for theirs, own in self.turn.passes.items()}
@@ -284,13 +284,13 @@ class _Both:
 
     def _piece(
         self, part: Part, said: Said, was: Sequence[str | None], now: Sequence[str | None]
-    ) -> tuple[Piece, list[Pair]]:
+    ) -> tuple[DrawnPart, list[Pair]]:
         before, after = (circuit.nets.of for circuit in self.sides)
         pairs: list[Pair] = [
             (before[o] if o else None, after[n] if n else None)
             for o, n in zip(was, now, strict=True)
         ]
-        return Piece(part, said, ()), pairs
+        return DrawnPart(part, said, ()), pairs
 
 
 def _spoken(part: Part) -> str:

@@ -17,9 +17,9 @@ from rewire.fit.offers import (
     LandingPlan,
     Offer,
     changes_for,
-    compared,
     detents_for,
     free_name,
+    landing_compared,
     landing_plan,
     mapped,
     offer_of_form,
@@ -462,7 +462,7 @@ def _asked(task: SwitchTask, offer: Offer, landing: Landing) -> Iterator[tuple[s
             continue
         either = [*timings[:number], "unknown", *timings[number + 1 :]]
         trial = replace(landing, timings=tuple(either))
-        if not task.obstacles(compared(task, offer, trial)):
+        if not task.obstacles(landing_compared(task, offer, trial)):
             timings = either
         elif landing.timings[number] != "unknown":
             yield section.pole or section.lugs[0], landing.timings[number]

@@ -393,7 +393,7 @@ def same_lugs(old: Switch, new: Switch) -> dict[str, str]:
     return {lug: lug for lug in new.terminals if lug in old.terminals}
 
 
-def compared(task: SwitchTask, offer: Offer, landing: Landing) -> Result:
+def landing_compared(task: SwitchTask, offer: Offer, landing: Landing) -> Result:
     """A landing held against the original."""
     plan = landing_plan(task.bare, offer, landing, "new")
     return compare_wiring(task.spec, wiring_of(task.bare, plan, "fit"))

@@ -18,10 +18,10 @@ from rewire.fit.encoding import Connecting, Encoding, keep_apart, steps_needed
 from rewire.fit.offers import (
     Landing,
     Offer,
-    compared,
     detents_for,
     in_order_of,
     keeps_neighbours,
+    landing_compared,
     landing_plan,
     same_lugs,
     wiring_of,
@@ -224,7 +224,7 @@ class LandingSearch:
 
     def _obstacles(self, landing: Landing) -> list[Finding]:
         task, offer = self.task, self.encoding.offer
-        found = task.obstacles(compared(task, offer, landing))
+        found = task.obstacles(landing_compared(task, offer, landing))
         wrong = [f.message for f in found if f.kind not in (*WAIVABLE, "rule")]
         if wrong:
             raise AssertionError(f"a landing that is not right at rest: {wrong[0]}")
@@ -365,4 +365,4 @@ def least_loss(task: SwitchTask, offer: Offer, clock: Clock) -> Loss | None:
             landing = landing and one.polish(engine, landing, price.at_most(count))
     if landing is None:
         return None
-    return Loss(landing, compared(task, one.encoding.offer, landing), count, proven)
+    return Loss(landing, landing_compared(task, one.encoding.offer, landing), count, proven)

@@ -23,7 +23,7 @@ from rewire.draw.symbols import Standard
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
-from rewire.report.card_blocks import blocks_of, briefly, timing_said
+from rewire.report.card_blocks import briefly, card_blocks, timing_said
 from rewire.report.check import together
 from rewire.values.answers import WiringValues
 from rewire.values.lug_volts import LugVolts
@@ -59,7 +59,7 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
     """
     live = lug_volts(spec, wiring)
     broken = result is not None and result.verdict == "broken"
-    blocks = blocks_of(spec, wiring, result, values)
+    blocks = card_blocks(spec, wiring, result, values)
     if len(wiring.wires) > _MOST_WIRES:
         before = blocks.get("before", CardBlock())
         lines = (*_not_to_omit(spec, wiring), *before.lines)

@@ -35,7 +35,7 @@ _ALIKE = 1.02
 _TIMINGS = {"shorting": "make before break", "non-shorting": "break before make"}
 
 
-def blocks_of(
+def card_blocks(
     spec: Spec, wiring: Wiring, result: Result | None, values: WiringValues | None
 ) -> Mapping[str, CardBlock]:
     """``buy``, ``reads``, ``meters``, ``before``, as far as there is something to say."""

@@ -174,7 +174,7 @@ class DcNetwork:
 
     def ties(self, state: State) -> Joiner:
         """Nodes that contacts tie in a state."""
-        return joined(self, (branch.ends for branch in self.contacts(state)))
+        return joined_nodes(self, (branch.ends for branch in self.contacts(state)))
 
     def contacts(self, state: State) -> list[Branch]:
         """The contacts that are closed in a state."""
@@ -328,7 +328,7 @@ class Routes:
         return [self._branches[number] for number in sorted(numbers)]
 
 
-def joined(network: DcNetwork, pairs: Iterable[Ends]) -> Joiner:
+def joined_nodes(network: DcNetwork, pairs: Iterable[Ends]) -> Joiner:
     """Nodes that some pairs of them join."""
     joiner = Joiner(network.count)
     for ends in pairs:

@@ -260,7 +260,7 @@ class BranchFlow:
 
 
 @dataclass(frozen=True, slots=True)
-class Flow:
+class Currents:
     """What flows in a circuit; nothing where it has no branches or a value is not known."""
 
     branches: Mapping[Branch, BranchFlow] = field(default_factory=dict)
@@ -270,7 +270,7 @@ class Flow:
     """Of the reading's own drive."""
 
 
-def flow_of(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> Flow:
+def flow_of(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> Currents:
     """What flows at so many times full scale of the reading; standing drives stay.
 
     Nothing where a drive has no way back.
@@ -278,7 +278,7 @@ def flow_of(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> Flow
     Source: Kirchhoff's current law at the nodes that branches of no resistance join.
     """
     if not circuit.branches or not circuit.known(values):
-        return Flow()
+        return Currents()
     known = filled(values)
     ohms = [float(np.ravel(branch.ohms(known))[0]) for branch in circuit.branches]
     if circuit.meter is not None and ohms[circuit.meter] == 0.0:
@@ -288,14 +288,14 @@ def flow_of(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> Flow
     drives = [Driven(circuit.ends, own), *circuit.also]
     amps = np.array([drive.amps for drive in drives])
     if solved.lost.any() or not np.isfinite(amps).all():
-        return Flow()
+        return Currents()
     left = np.zeros(circuit.count)
     for drive in drives:
         left[list(drive.ends)] += (drive.amps, -drive.amps)
     volts = np.tensordot(amps, solved.volts[:, :, 0], axes=1)
     nodes = {node for branch in circuit.branches for node in branch.ends}
     branches = _with_ties(dict(zip(circuit.branches, ohms, strict=True)), volts, left)
-    return Flow(branches, {node: float(volts[node]) for node in nodes}, own)
+    return Currents(branches, {node: float(volts[node]) for node in nodes}, own)
 
 
 def _with_ties(ohms: dict[Branch, float], volts: Array, left: Array) -> dict[Branch, BranchFlow]:

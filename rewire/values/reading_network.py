@@ -22,9 +22,9 @@ from rewire.values.dc_network import (
     Routes,
     State,
     filled,
-    joined,
+    joined_nodes,
 )
-from rewire.values.meter_circuit import Flow, Setup, Solved, flow_of
+from rewire.values.meter_circuit import Currents, Setup, Solved, flow_of
 from rewire.values.readings import NEVER_TAKEN, NOT_A_SUM, depends_on, disagreeing, nominal
 from rewire.words.quantity import in_ohms, pieces_said, with_unit
 
@@ -102,7 +102,7 @@ def network_of(solved: Solved, name: str) -> Network:
         return _nothing(solved, ready.reading, ready.circuit.why or "")
     carrying, taken = selected(network, ready.reading, ready.meter, ready.states[0])
     told = ready.circuit.why != NOT_A_SUM and not disagreeing(solved, ready)
-    flow = flow_of(ready.circuit, solved.values) if told else Flow()
+    flow = flow_of(ready.circuit, solved.values) if told else Currents()
     volts = flow.volts
     branches = [_with_flow(symbol, flow) for symbol in _symbols(solved, carrying)]
     standing = list(zip(ready.reading.also, pairs[1:], strict=True))
@@ -177,7 +177,7 @@ def selected(
         return [], ()
     closed = [branch for branch in network.branches if branch.closed(state)]
     contacts = [branch for branch in closed if branch.control is not None]
-    bare = joined(network, (b.ends for b in contacts if not network.values[b.value].nominal))
+    bare = joined_nodes(network, (b.ends for b in contacts if not network.values[b.value].nominal))
     if bare.joins(*pairs[0]):
         return Routes(contacts).between(pairs[:1]), ()
     kept = _unbridged(closed, bare, pairs)
@@ -241,7 +241,7 @@ def _across(volts: Mapping[int, float], ends: Ends) -> float | None:
     return None if one is None or other is None else one - other
 
 
-def _with_flow(symbol: Symbol, flow: Flow) -> NetworkBranch:
+def _with_flow(symbol: Symbol, flow: Currents) -> NetworkBranch:
     """A symbol with what flows; pieces of a resistor together carry what their sum does."""
     shown, own = symbol
     of, across = flow.branches.get(own[0]), _across(flow.volts, shown.ends)
