@@ -300,7 +300,7 @@ def _uses(
 
 
 def _use(circuit: Circuit, switch: Switch, lug: str) -> str:
-    """The meter's terminal, directly or through one part, else a point."""
+    """The meter's terminal, directly or through one part but not by the chassis, else a point."""
     nets, parts = circuit.nets, circuit.parts
     here = nets.of[switch.terminal(lug)]
     meters = {m.terminal(t): f"{m.name} {t}" for m in parts.values() if isinstance(m, Meter)
@@ -310,6 +310,7 @@ def _use(circuit: Circuit, switch: Switch, lug: str) -> str:
         ends = {nets.of[t] for t in part.full_terminals}
         if here in ends and not isinstance(part, Switch | Meter):
             beside |= ends
+    beside -= {nets.of[name] for name, point in circuit.spec.points.items() if point.chassis}
     near = sorted(meters, key=lambda t: nets.of[t] != here)
     point = next((m for m in nets.members[here] if m in circuit.spec.points), "")
     return next((meters[t] for t in near if nets.of[t] in beside), point)

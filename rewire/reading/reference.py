@@ -44,7 +44,7 @@ _FILES: Sequence[tuple[str, str, type[Any]]] = (
     ("A spec", "One YAML file for one swap.", Spec),
     (
         "A bench log",
-        "What was measured: for `buzz --found`, `values --log`, `sheet --log`.",
+        "What was measured: for `buzz --found` and `sheet --log`.",
         BenchLog,
     ),
     ("A buzz-out", "An unknown switch, buzzed: for `identify switch` and `fit --switch`.", Buzzout),

@@ -30,6 +30,8 @@ _UNITS = {"current": "A", "voltage": "V"}
 _MOST_TOUCHES = 4
 _MOST_POWER = 2
 _SLACK = 1e-6
+_BUZZ = "Buzz every lug in every position: all as the continuity table says"
+"""Asked for where the spec has no rule whose two terminals could be measured."""
 _ALIKE = 1.02
 """Ohms that differ by less are one reading at the bench (common practice, no source)."""
 _TIMINGS = {"shorting": "make before break", "non-shorting": "break before make"}
@@ -212,7 +214,10 @@ def _before(
         yield CardLine("* lift one lead of the meter first: an ohmmeter overdrives it.")
     for pot in values.pots if values else ():
         yield CardLine(_set(wiring, values, pot), tick=True)
-    if wiring.role in ("plan", None):
+    broken = result is not None and result.verdict == "broken"
+    if wiring.role in ("plan", None) and not broken:
+        if not touches:
+            yield CardLine(_BUZZ, tick=True)
         for step in [s for s in power_steps(spec, wiring) if s.stage == "power"][:_MOST_POWER]:
             yield CardLine(step.text, tick=True)
     if meant := _meant(wiring, result):

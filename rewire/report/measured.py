@@ -21,6 +21,7 @@ from rewire.records.parts import COLD, Lamp, Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.report.machine import JSON, Keys
 from rewire.report.section import Cell, ReportSection, Table, Tone, Words, row, used_columns
+from rewire.values.cases import shown_times
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
 
@@ -99,9 +100,9 @@ def overdriven(probes: Iterable[Probe]) -> Iterator[str]:
             worst[name] = max(times, worst.get(name, 0.0))
     for name, times in worst.items():
         yield (
-            f"a digital ohmmeter drives about 1 mA on its lowest range, {times:.2g} times full "
-            f"scale of {name} where * stands: use the highest that still shows the figure there, "
-            f"or lift one lead of {name} and touch that pair without it"
+            f"a digital ohmmeter drives about 1 mA on its lowest range, {shown_times(times)} times "
+            f"full scale of {name} where * stands: use the highest that still shows the figure "
+            f"there, or lift one lead of {name} and touch that pair without it"
         )
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from rewire.circuit.dc import Array
 from rewire.records.parts import Pot
 from rewire.values.answers import Caution, PotAnswer, Readout
+from rewire.values.cases import shown_times
 from rewire.values.dc_network import Branch, Value
 from rewire.values.meter_circuit import (
     ReadingCircuit,
@@ -406,8 +407,9 @@ def _tried(solved: Solved, unknown: Unknown, padded: _Padded) -> str | None:
     if most > _HURT or None in seen:
         return None
     return (
-        f"needs {100 * low:.0f} to {100 * high:.0f} % of its travel, with {most:.2g} times full "
-        "scale at the worse stop; put it into the spec and run this again"
+        f"needs {100 * low:.0f} to {100 * high:.0f} % of its travel, with "
+        f"{shown_times(most)} times full scale at the worse stop; "
+        "put it into the spec and run this again"
     )
 
 

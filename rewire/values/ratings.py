@@ -16,6 +16,7 @@ from rewire.records.parts import Capacitor
 from rewire.records.spec import Point
 from rewire.records.switches import Switch
 from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Readout
+from rewire.values.cases import shown_times
 from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled
 from rewire.values.lug_volts import Live, WorstMoment, live, possible_states
 from rewire.values.meter_circuit import Load, Setup, Solved, flow_of, loads_of
@@ -81,7 +82,7 @@ def risen_meters(solved: Solved) -> Iterator[Caution]:
         takes = load.amps / setup.full_scale
         if takes > OVERLOADED:
             name = setup.meter_name
-            said = f"{name} takes {takes:.2g} times full scale in {load.reading}"
+            said = f"{name} takes {shown_times(takes)} times full scale in {load.reading}"
             yield Caution("risen", said, takes > BURNING * (1.0 + 1e-9), name)
 
 

@@ -147,3 +147,42 @@ def test_no_lug_on_a_high_point_is_missing_from_the_volts(path: Path) -> None:
             if point.name in wire.ends:
                 other = wire.ends[wire.ends[0] == point.name]
                 assert abs(live[other].volts) >= abs(point.most_volts) * (1.0 - 1e-6), other
+
+
+def _panel(cathode: str) -> str:
+    """The card of a small plan whose pole C is wired to a point; the original's is on CATH."""
+    parts = (
+        "parts: {S1: {switch: 3P2T, control: RANGE, timing: non-shorting}, "
+        "M1: {meter: 1 mA, resistance: 100 ohm}, R2: {resistor: 200 kohm, between: [S1.A2, HT]}}"
+    )
+    wires = "wires: [[S1.A, M1.+], [M1.-, GND], [S1.B, GND], [S1.B1, LOW], [S1.C1, LAMP], "
+    whole = f"""
+rewire: 1
+title: Meter switch
+controls: {{RANGE: [LOW, HIGH]}}
+points: {{GND: {{chassis: yes}}, HT: {{volts: 200 V}}, CATH: {{volts: 3 V}}, LOW: {{}}, LAMP: {{}}}}
+parts: {{R1: {{resistor: 10 ohm, between: [CATH, GND]}}}}
+wirings:
+  original:
+    {parts}
+    {wires}[S1.C, CATH]]
+  planned:
+    {parts}
+    {wires}[S1.C, {cathode}]]
+"""
+    spec = renumbered(read_text(whole.encode()))
+    return " ".join(_texts(page) for page in _pages(spec, spec.wirings["planned"]))
+
+
+def test_nobody_is_told_to_power_up_a_broken_plan_or_one_that_was_not_buzzed() -> None:
+    """Common practice, no source: continuity is read before there is power."""
+    good, broken = _panel("CATH"), _panel("HT")
+    assert good.index("Buzz every lug") < good.index("Put the supply back")
+    assert "do not build" in broken
+    assert "supply back" not in broken
+
+
+def test_a_common_that_meets_the_meter_at_the_chassis_only_is_not_called_the_meters() -> None:
+    """Common practice, no source: whatever goes to the chassis is at the chassis."""
+    assert "M1 +" in (said := _panel("CATH"))
+    assert "M1 -" not in said
