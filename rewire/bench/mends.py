@@ -36,7 +36,7 @@ from rewire.records.spec import Change, ChangeKind, Spec, Wiring
 from rewire.records.switches import Switch
 
 Kind = Literal["added", "taken out", "moved", "exchanged", "reversed", "role", "timing", "declared"]
-_MOST_COUNTED = 500
+_MOST_COUNTED = 1000
 """Changes that are counted, for one step."""
 _MOST_COMPARED = (7, 3, 3)
 """Changes that are compared whole: for the first step, and where no single one does for more."""
@@ -50,6 +50,7 @@ _MANY = 40
 _MOST_PAIRS = 24
 _LOST = frozenset({"dropped", "inserted", "gap", "interrupted", "rule"})
 _EXTRA = frozenset({"joined", "linked", "bridge", "stray", "inserted", "rule"})
+_PUT_IN = frozenset({"added", "role", "timing"})
 _ON_PURPOSE: Mapping[str, ChangeKind] = {
     finding: change
     for change, finding in DECLARES.items()
@@ -84,45 +85,81 @@ def mends_of(spec: Spec, wiring: Wiring, result: Result) -> tuple[Mend, ...]:
     """The changes after all of which the comparison calls a broken wiring kept, or changed.
 
     The first of them mend it together, each by itself the findings that it names. What is merely
-    declared comes last, for what may have been meant; the rest of them go with it. Nothing where no
-    such change was found.
+    declared comes last, for what may have been meant, with what must be done besides. Where some
+    faults have no such change, those of the others are told if the two have nothing in common.
     """
     if result.verdict != "broken" or wiring is spec.original:
         return ()
     if result.states > _LARGE or len(_wrong(result)) > _MANY or len(wiring.wires) > _LONG:
         return ()
     try:
-        found = _on_the_bench(spec, wiring, result)
-        return (*found, *_declared(spec, wiring, result)) if found else ()
+        found, left = _on_the_bench(spec, wiring, result)
+        if left.verdict == "broken":
+            return found if _apart(result, found, left) else ()
+        return (*found, *_declared(spec, wiring, result))
     except LimitReached:
         return ()
 
 
-def _on_the_bench(spec: Spec, wiring: Wiring, result: Result) -> tuple[Mend, ...]:
-    """One change after the other, each that leaves the least, until nothing is wrong."""
+def mends_all(result: Result, mends: Sequence[Mend]) -> bool:
+    """Whether every fault of a wiring is gone when all of its mends are made."""
+    gone = {number for mend in mends if mend.kind != "declared" for number in mend.findings}
+    return all(n in gone for n, finding in enumerate(result.findings) if _is_wrong(finding))
+
+
+def _apart(result: Result, found: Sequence[Mend], left: Result) -> bool:
+    """Whether what is still wrong was so before, and at other places than what was mended.
+
+    Nothing may have been taken off: it may belong to a part that is not there.
+    """
+    if any(mend.kind not in _PUT_IN for mend in found):
+        return False
+    old, still = _wrong(result), _wrong(left)
+    gone = [result.findings[number] for mend in found for number in mend.findings]
+    about, others = (_about(findings) for findings in (gone, still))
+    return not about & others and all(any(_alike(one, f) for f in old) for one in still)
+
+
+def _about(findings: Iterable[Finding]) -> set[str]:
+    """The parts and points that some findings name."""
+    names = {name for f in findings for group in f.groups for name in group}
+    names |= {name for f in findings for name in (f.part, f.place, *f.through) if name}
+    return names | {name.partition(".")[0] for name in names}
+
+
+def _on_the_bench(spec: Spec, wiring: Wiring, result: Result) -> tuple[tuple[Mend, ...], Result]:
+    """One change after the other, each that leaves the least, and what is wrong then."""
     found: list[Mend] = []
     left = result
     for most in _MOST_COMPARED:
         step = _best(spec, wiring, left, most)
         if step is None:
-            return ()
+            break
         trial, after = step
         gone = _unlike(result, left) - _unlike(result, after)
         found.append(Mend(trial.kind, trial.text, tuple(sorted(gone)), trial.wiring))
-        if after.verdict != "broken":
-            return tuple(found)
         wiring, left = trial.wiring, after
-    return ()
+        if after.verdict != "broken":
+            break
+    return tuple(found), left
 
 
 def _unlike(result: Result, now: Result) -> set[int]:
     """Findings of the result that there still are, by number."""
-    there = {(f.kind, f.groups, f.part, f.rule, f.change) for f in _wrong(now)}
+    there = _wrong(now)
     return {
         number
-        for number, f in enumerate(result.findings)
-        if _is_wrong(f) and (f.kind, f.groups, f.part, f.rule, f.change) in there
+        for number, finding in enumerate(result.findings)
+        if _is_wrong(finding) and any(_alike(finding, other) for other in there)
     }
+
+
+def _alike(one: Finding, other: Finding) -> bool:
+    """Whether two findings are of one fault, between places that may have more on them now."""
+    about = [(f.kind, f.part, f.rule, f.change, len(f.groups)) for f in (one, other)]
+    return about[0] == about[1] and all(
+        any(set(group) & set(same) for same in other.groups) for group in one.groups
+    )
 
 
 def _is_wrong(finding: Finding) -> bool:
@@ -134,15 +171,21 @@ def _wrong(result: Result) -> list[Finding]:
 
 
 def _best(spec: Spec, wiring: Wiring, result: Result, most: int) -> tuple[_Trial, Result] | None:
-    """The first change that leaves nothing wrong, else the one that leaves the fewest findings."""
+    """The first change that leaves nothing wrong, else the one that leaves the fewest findings.
+
+    Of two that leave as many, the one that brings no fault of its own.
+    """
     best: tuple[_Trial, Result] | None = None
-    least = len(_wrong(result))
+    before = _wrong(result)
+    least = len(before) - 1, len(before)
     for trial in _worth_comparing(spec, wiring, result, most):
         after = compare_wiring(spec, trial.wiring)
         if after.verdict != "broken":
             return trial, after
-        if len(_wrong(after)) < least:
-            best, least = (trial, after), len(_wrong(after))
+        wrong = _wrong(after)
+        left = len(wrong), sum(not any(_alike(one, old) for old in before) for one in wrong)
+        if left < least:
+            best, least = (trial, after), left
     return best
 
 
@@ -320,9 +363,24 @@ class _Bench:
         return frozenset(self.web.reached(seats, closed))
 
     def jumpers(self) -> Iterator[_Trial]:
-        """One jumper or wire more."""
+        """One jumper or wire more, but none that shorts out the parts that are now in series."""
         for one, other in self.bridged:
+            if self._shorts_out(one, other):
+                continue
             yield _Trial("added", f"{_join_said(one, other)}", added(self.wiring, one, other))
+
+    def _shorts_out(self, one: str, other: str) -> bool:
+        """Whether two lugs are the ends of parts that were put in series: a fuse, a multiplier."""
+        for finding in self.wrong:
+            parts = [self.circuit.parts[name] for name in finding.through if finding.kind in _LOST]
+            left = [{self.of[lug] for lug in part.full_terminals} for part in parts]
+            chain = {self.of[one]}
+            while reached := [nets for nets in left if nets & chain]:
+                chain.update(*reached)
+                left = [nets for nets in left if nets not in reached]
+            if self.of[other] in chain:
+                return True
+        return False
 
     def without(self) -> Iterator[_Trial]:
         """One wire fewer."""
@@ -423,13 +481,14 @@ def _declared(spec: Spec, wiring: Wiring, result: Result) -> Iterator[Mend]:
     changes = tuple(_changes((finding for _, finding in wrong), wiring.place))
     trial = replace(wiring, changes=(*wiring.changes, *changes))
     after = compare_wiring(spec, trial)
+    text = f"changes: [{', '.join(map(_change_said, changes))}]"
     if after.verdict == "broken":
-        rest = _on_the_bench(spec, trial, after)
-        if not rest:
+        rest, after = _on_the_bench(spec, trial, after)
+        if after.verdict == "broken":
             return
         trial = rest[-1].wiring
-    said = ", ".join(map(_change_said, changes))
-    yield Mend("declared", f"changes: [{said}]", tuple(number for number, _ in wrong), trial)
+        text = "; then ".join([text, *(one.text for one in rest)])
+    yield Mend("declared", text, tuple(number for number, _ in wrong), trial)
 
 
 def _changes(findings: Iterable[Finding], place: Place) -> Iterator[Change]:

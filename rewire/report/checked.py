@@ -93,7 +93,8 @@ def _mends_by_fault(
         ]
         last = numbers[0] if numbers else last
         said = listing([str(number) for number in numbers]) if len(numbers) > 1 else "it"
-        label = f"mends {said}:" if mend.kind != "declared" else f"if {said} is meant:"
+        is_meant = f"{'are' if len(numbers) > 1 else 'is'} meant"
+        label = f"mends {said}:" if mend.kind != "declared" else f"if {said} {is_meant}:"
         text = mend.text if numbers else f"then {mend.text}"
         found.setdefault(last, []).append(Words(text, label, tone="good", indent=5))
     return found
@@ -106,14 +107,23 @@ def _next_step(checked: Sequence[Checked], file: str) -> str:
     plans = [one for one in checked if one.result.role == "plan"]
     bad = next((one for one in plans if one.result.verdict == "broken"), None)
     if bad:
-        how = "as said below" if bad.mends else "or declare under 'changes' what is meant"
-        return f"mend {bad.result.wiring} {how}, and check again"
+        how = _how(bad)
+        return f"mend {bad.result.wiring} {how}, check again, then see what rewire values says"
     if not plans:
         return "write your plan as another wiring of the spec, and check again"
     found = next((result.wiring for result in results if result.role == "found"), None)
     if found:
         return f"rewire moves {spec} (the work, from {found})"
     return f"rewire values {spec} (what to fit and set)"
+
+
+def _how(bad: Checked) -> str:
+    if not bad.mends:
+        return "or declare under 'changes' what is meant"
+    # Loaded here: a wiring that is good needs none of it.
+    from rewire.bench.mends import mends_all
+
+    return "as said below" if mends_all(bad.result, bad.mends) else "as far as is said below"
 
 
 def _fault(told: Told, states: int, with_path: bool) -> Iterator[Words]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rewire.bench.mends import mends_of
+from rewire.bench.mends import mends_all, mends_of
 from rewire.bench.work_list import DO_NOT_BUILD, capital
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.findings import Finding, Result
@@ -53,8 +53,9 @@ def _told(packet: Packet, result: Result) -> Iterator[Block]:
         )  # fmt: skip
     yield from _misread(packet, wiring)
     if wiring.role != "found":
-        mends = [one.text for one in mends_of(spec, wiring, result) if one.kind != "declared"]
-        yield from (Words(f"Tried, and it mends that: {text}.", mark="→") for text in mends)
+        mends = [one for one in mends_of(spec, wiring, result) if one.kind != "declared"]
+        what = "that" if mends_all(result, mends) else "part of that"
+        yield from (Words(f"Tried, and it mends {what}: {one.text}.", mark="→") for one in mends)
     kept = [one.what for one in spec.found if one.planned == "keep"]
     if kept and wiring.role == "found":
         yield Words(f"Found, and stays as it is: {'; '.join(kept)}.")
