@@ -70,11 +70,11 @@ def sections(
 
 
 def found_section(result: WiringValues, broken: bool, role: Role | None) -> ReportSection:
-    """Of a wiring that comes out: what is wrong with it."""
+    """Of a wiring that comes out: what is wrong with it, and the warnings on it."""
     label, tone = _LABELS["broken" if broken else result.answer]
     warning = ["do not power it up (rewire check)"] if broken else []
     said = f"{_named(result, role)}: {'; '.join([*_reasons(result), *warning])}"
-    return ReportSection("values", "", (Words(said, label, tone=tone),))
+    return ReportSection("values", "", (Words(said, label, tone=tone), *_first_words(result)))
 
 
 def sum_sections(
@@ -112,7 +112,11 @@ def verdict_words(result: WiringValues, broken: bool, role: Role | None) -> Iter
     label, tone = _LABELS[result.answer]
     said = f"{_named(result, role)}: {'; '.join(_reasons(result))}. {_ratings(result)}"
     yield Words(said, label, tone=tone)
-    yield from (Words(w.message, "!", tone="bad", indent=2) for w in result.warnings if w.first)
+    yield from _first_words(result)
+
+
+def _first_words(result: WiringValues) -> Iterator[Words]:
+    return (Words(w.message, "!", tone="bad", indent=2) for w in result.warnings if w.first)
 
 
 def _named(result: WiringValues, role: Role | None) -> str:

@@ -53,9 +53,12 @@ def _told(packet: Packet, result: Result) -> Iterator[Block]:
         )  # fmt: skip
     yield from _misread(packet, wiring)
     if wiring.role != "found":
-        mends = [one for one in mends_of(spec, wiring, result) if one.kind != "declared"]
+        mends = mends_of(spec, wiring, result)
         what = "that" if mends_all(result, mends) else "part of that"
-        yield from (Words(f"Tried, and it mends {what}: {one.text}.", mark="→") for one in mends)
+        for one in mends:
+            meant = one.kind == "declared"
+            said = "Or, if it is meant" if meant else f"Tried, and it mends {what}"
+            yield Words(f"{said}: {one.text}.", mark="→")
     kept = [one.what for one in spec.found if one.planned == "keep"]
     if kept and wiring.role == "found":
         yield Words(f"Found, and stays as it is: {'; '.join(kept)}.")

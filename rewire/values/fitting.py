@@ -187,6 +187,9 @@ def _would_do(
 ) -> str:
     """Which other resistor could be changed so that it can be done, and to how many ohms."""
     circuit, found = unknown.setup.circuit, []
+    if not all(np.isfinite(value).all() for value in tried):
+        # What is left open lets no current through, whatever the others are.
+        return ""
     for number in circuit.values:
         part, now = network.values[number].part, float(tried[number][0])
         if network.parts[part].fixed_ohms and part != unknown.part and now:

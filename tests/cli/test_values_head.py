@@ -180,3 +180,31 @@ def test_a_broken_wiring_is_told_so_above_its_figures_and_its_continuity_table()
         assert told.startswith("BROKEN: second-try does not keep what the original does")
         sound = CliRunner().invoke(group, [command, spec, "--wiring", "substitute"]).stdout
         assert "BROKEN" not in sound
+
+
+SPECS = Path(__file__).parents[2] / "specs"
+
+
+def test_a_meter_the_wrong_way_round_reads_backwards(tmp_path: Path) -> None:
+    """By hand: full scale and the same current backwards; numpy's warnings are errors here."""
+    text = (SPECS / "bench-supply.yaml").read_text("utf-8")
+    turned = text.replace("S2.A, to: M2.+", "S2.A, to: M2.-").replace(
+        "S2.B, to: M2.-", "S2.B, to: M2.+"
+    )
+    assert len(turned) == len(text)
+    assert turned != text
+    said, status = head(tmp_path, turned)
+    assert "volts stands at -100 % of full scale, not at 100 %" in said
+    assert status == 1
+
+
+def test_what_was_found_is_told_with_its_warnings(tmp_path: Path) -> None:
+    """420 V on the lead of the meter that comes out: it is still in the set."""
+    text = (SPECS / "valve-amplifier.yaml").read_text("utf-8")
+    lead = "      - {from: S3.A2, to: CHASSIS, colour: BK}\n"
+    assert text.count(lead) == 1
+    path = tmp_path / "made.yaml"
+    path.write_text(text.replace(lead, f"{lead}      - {{from: S3.A1, to: SCREENS}}\n"), "utf-8")
+    result = CliRunner().invoke(group, ["values", str(path)], env={"COLUMNS": "80"})
+    found = " ".join(result.stdout[result.stdout.index("BROKEN: as-found") :].split())
+    assert "! bias: SCREENS (420 V) stands in the meter's own circuit" in found
