@@ -165,3 +165,10 @@ def step_of(stage: Stage, kind: Kind, text: str, caution: str | None = None) -> 
 def capital(text: str) -> str:
     """A spec's text as a sentence begins."""
     return text[:1].upper() + text[1:]
+
+
+def heading_of(moves: Moves, stage: Stage) -> str:
+    """What stands above the steps of a stage; there is no power for a wiring that is broken."""
+    if moves.broken and stage == "power":
+        return "No power before it is mended and checked; then"
+    return STAGES[stage]

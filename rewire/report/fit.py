@@ -183,7 +183,7 @@ def _why_not(answer: FitAnswer) -> str:
     if answer.found.at_rest:
         return "right at rest, wrong while the knob turns"
     what = counted(form[0], f"{_timing(answer)}pole") if form else f"its {_timing(answer)}contacts"
-    return f"no landing on {what} keeps every connection"
+    return f"no way to wire {what} keeps every connection"
 
 
 def _timing(answer: FitAnswer) -> str:

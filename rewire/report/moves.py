@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from rewire.bench.work_list import DO_NOT_BUILD, STAGES, LivePoints, Moves, WorkStep
+from rewire.bench.work_list import DO_NOT_BUILD, LivePoints, Moves, WorkStep, heading_of
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import Block, ReportSection, Table, Words, row
 from rewire.words.wire import COLOURS
@@ -23,7 +23,7 @@ def sections(moves: Moves) -> Iterator[ReportSection]:
     yield ReportSection("live", "Live while there is power", tuple(live))
     blocks: list[Block] = []
     for stage, steps in groupby(moves.steps, key=lambda step: step.stage):
-        blocks += [Words(f"{STAGES[stage]}:"), *_stage(list(steps))]
+        blocks += [Words(f"{heading_of(moves, stage)}:"), *_stage(list(steps))]
     yield ReportSection("steps", "", (*blocks, *_colours(moves)))
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
 from rewire.bench.wire_plan import wire_plan
-from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Moves, WorkStep
+from rewire.bench.work_list import DO_NOT_BUILD, Moves, WorkStep, heading_of
 from rewire.draw.marked import marked_parts
 from rewire.draw.scene import MARGIN, PAPER
 from rewire.draw.sheets import gathered
@@ -73,7 +73,7 @@ def _work(packet: Packet, moves: Moves) -> Iterator[Block]:
     stages = {stage: list(own) for stage, own in groupby(moves.steps, key=lambda s: s.stage)}
     tables = {
         stage: used_columns(
-            Table(("",) * 4, tuple(map(_step, steps)), STAGES[stage], short=True), ("",)
+            Table(("",) * 4, tuple(map(_step, steps)), heading_of(moves, stage), short=True), ("",)
         )
         for stage, steps in stages.items()
     }

@@ -54,6 +54,7 @@ def test_a_broken_plan_says_so_at_the_head_of_every_page_and_in_the_work() -> No
     asked = ["cautions", "work", "continuity", "buy", "wires"]
     data = pdf(made, sections=asked)
     assert list(faults(data)) == []
+    assert "No power before it is mended and checked" in words(data)
     pages = pages_of(data)
     assert len(pages) > 2
     for said in pages:
