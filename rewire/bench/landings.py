@@ -106,6 +106,11 @@ def _new_wire(one: str, other: str, place: Place) -> Wire:
     )  # fmt: skip
 
 
+def join_said(one: str, other: str) -> str:
+    """A wire more, in words; on one part it is a jumper."""
+    return f"a {'jumper' if _on_one_part(one, other) else 'wire'} {one} to {other}"
+
+
 def added(wiring: Wiring, one: str, other: str) -> Wiring:
     """The wiring with a wire more."""
     return replace(wiring, wires=(*wiring.wires, _new_wire(one, other, wiring.place)))

@@ -18,6 +18,7 @@ from rewire.bench.landings import (
     added,
     ends_of,
     exchanged,
+    join_said,
     landed,
     relanded,
     reversed_throws,
@@ -367,7 +368,7 @@ class _Bench:
         for one, other in self.bridged:
             if self._shorts_out(one, other):
                 continue
-            yield _Trial("added", f"{_join_said(one, other)}", added(self.wiring, one, other))
+            yield _Trial("added", join_said(one, other), added(self.wiring, one, other))
 
     def _shorts_out(self, one: str, other: str) -> bool:
         """Whether two lugs are the ends of parts that were put in series: a fuse, a multiplier."""
@@ -454,19 +455,9 @@ class _Bench:
                 yield _Trial("exchanged", text, exchanged(self.wiring, one, other))
 
 
-def _best_place(members: Sequence[str]) -> str:
-    """A point, else a lug; the first by name."""
-    return min(members, key=lambda name: ("." in name, name))
-
-
 def _by_name(terminal: str) -> tuple[int, str]:
     """Lug 9 before lug 10."""
     return len(terminal), terminal
-
-
-def _join_said(one: str, other: str) -> str:
-    same = "." in one and one.partition(".")[0] == other.partition(".")[0]
-    return f"a jumper {one} to {other}" if same else f"a wire {one} to {other}"
 
 
 def _declared(spec: Spec, wiring: Wiring, result: Result) -> Iterator[Mend]:
@@ -495,9 +486,10 @@ def _changes(findings: Iterable[Finding], place: Place) -> Iterator[Change]:
     for finding in findings:
         kind = _ON_PURPOSE[finding.kind]
         for one, other in zip(finding.groups, finding.groups[1:], strict=False):
-            anchors = _best_place(one), _best_place(other)
+            # Points before lugs.
+            first, second = (min(g, key=lambda name: ("." in name, name)) for g in (one, other))
             parts = finding.through if kind in ("insert", "link") else ()
-            yield Change(kind, parts, anchors, {}, None, True, place)
+            yield Change(kind, parts, (first, second), {}, None, True, place)
 
 
 def _change_said(change: Change) -> str:
