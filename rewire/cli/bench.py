@@ -13,8 +13,9 @@ from typing import Any, TypeVar
 
 import click
 
+from rewire.bench.asking import Questions, likeliest, next_touch, questions
 from rewire.bench.calibration import calibration_of
-from rewire.bench.diagnosis import Questions, diagnosed, likeliest, next_touch, questions
+from rewire.bench.diagnosis import diagnosed
 from rewire.bench.evidence import TouchReading, evidence, found_of, states_of_log
 from rewire.bench.moves import default_source, default_targets, moves_of, with_verdict
 from rewire.bench.ohmmeter import State, Touch

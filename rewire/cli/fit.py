@@ -31,8 +31,9 @@ from rewire.fit.writing import with_landing
 from rewire.reading import SpecError, read_spec, read_text
 from rewire.reading.buzzout import read_buzzout
 from rewire.reading.drawer import read_drawer
+from rewire.reading.switches import spoken_form
 from rewire.records.spec import Spec
-from rewire.records.switches import Switch, read_form, spoken_form
+from rewire.records.switches import Switch, read_form
 from rewire.report.fit import result_as_json, sections
 from rewire.report.machine import document
 from rewire.words.wording import listed, shown

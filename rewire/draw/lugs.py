@@ -300,11 +300,6 @@ def wire_named(number: str, colour: str | None) -> str:
     return f"{number} {colour}" if colour else number
 
 
-def net_names(wiring: Wiring) -> dict[str, Net]:
-    """The id of a label of kind ``net`` → that net."""
-    return {_net_id(net, member): net for net in wiring.nets for member in net.members}
-
-
 def _net_id(net: Net, member: str) -> str:
     return f"{net.name or net.place}@{member}"
 

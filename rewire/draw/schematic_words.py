@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from rewire.draw.diagram import DrawnPart, Fate, Row
+from rewire.draw.diagram import DrawnPart, Row
 from rewire.draw.scene import (
     XY,
     Box,
@@ -129,8 +129,3 @@ def contact_words(row: Row, number: int) -> tuple[Word, ...]:
     if number:
         return (label, *was)
     return (*([Word(row.number, True, framed=True)] if row.number else []), *was, label)
-
-
-def with_word(fate: Fate, text: str) -> Word:
-    """A bold name, struck through where it goes."""
-    return replace(Word(text, True), struck=fate == "goes")

@@ -36,10 +36,6 @@ _NEAR = 360.0 / _ON_A_WAFER + 1.0
 """Lugs of a wafer within this angle can be bridged by a drop of solder, degrees."""
 _MOST_POLES = 60
 _WORDS = {"S": 1, "D": 2, "T": 3, "Q": 4}
-_COUNTS = {
-    "single": 1, "one": 1, "double": 2, "two": 2, "triple": 3, "three": 3, "four": 4, "five": 5,
-    "six": 6, "eight": 8, "ten": 10, "twelve": 12,
-}  # fmt: skip
 _FORM = re.compile(r"([SDTQ]|[0-9]{1,3})P([SDT]|[0-9]{1,3})T")
 
 Groups = tuple[tuple[str, ...], ...]
@@ -175,37 +171,6 @@ def form_named(poles: int, throws: int) -> str:
     """``DPDT``, ``3P4T``: one and two are said by letters."""
     few = {1: "S", 2: "D"}
     return f"{few.get(poles, poles)}P{few.get(throws, throws)}T"
-
-
-def spoken_form(text: str) -> str | None:
-    """What to write for a form as people say it; None where it is no such saying.
-
-    >>> spoken_form("2 pole 6 way"), spoken_form("single pole changeover")
-    ('write DP6T', 'write SPDT')
-    """
-    said = " ".join(text.lower().replace("-", " ").split())
-    if "on on on" in said:
-        return "such a toggle links its lugs in pairs: read it out lug by lug and write a table"
-    off = re.search(r"cent(re|er) off|on off on", said)
-    written = next((form for word in said.upper().split() if (form := read_form(word))), None)
-    poles = _counted(said, r"(?:poles?|p|gangs?)\b") or (written[0] if written else 1)
-    throws = _counted(said, r"(?:ways?|throws?|positions?|pos|t)\b") or (
-        written[1] if written else 0
-    )
-    if off or re.search(r"change ?over|on on", said):
-        throws = 2
-    elif not throws and re.search(r"\bon off\b|\boff on\b", said):
-        throws = 1
-    if not throws or not read_form(form_named(poles, throws)):
-        return None
-    hint = f"write {form_named(poles, throws)}"
-    return f"{hint}, with positions: {{UP: 1, MIDDLE: open, DOWN: 2}}" if off else hint
-
-
-def _counted(said: str, what: str) -> int:
-    """How many of something, in figures or in words; 0 where it is not said."""
-    match = re.search(rf"({'|'.join(_COUNTS)}|[0-9]{{1,3}}) ?{what}", said)
-    return 0 if match is None else _COUNTS.get(match[1]) or int(match[1])
 
 
 def default_lugs(poles: int, throws: int) -> list[list[str]]:

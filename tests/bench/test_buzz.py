@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 import yaml
 
-from rewire.bench.diagnosis import diagnosed, next_touch, not_excluded, questions
+from rewire.bench.asking import next_touch, questions
+from rewire.bench.diagnosis import diagnosed, not_excluded
 from rewire.bench.evidence import TouchReading, contradictions
 from rewire.bench.meter_model import BEEPS, LEADS, LEAKS, METER, differs
 from rewire.bench.mistakes import Mistake
