@@ -114,7 +114,7 @@ def test_a_number_comes_back_as_the_very_float(value: float) -> None:
         ("2 in", quantity.METRES, 0.0508),
         ("1 ft", quantity.METRES, 0.3048),
         ("30 cm", quantity.METRES, 0.3),
-        ("1/2 W", quantity.WATTS, None),
+        ("1/2 W", quantity.WATTS, 0.5),
         ("4,7 V", quantity.VOLTS, None),
         ("10,000 ohm", quantity.OHMS, None),
         ("8 MF", quantity.FARADS, None),
