@@ -68,7 +68,7 @@ class Meter(Part):
 
     @property
     def care(self) -> tuple[str, ...]:
-        return ("join its terminals with a wire for carrying: that brakes the pointer",)
+        return ("short its terminals while it is carried: that brakes the pointer",)
 
     @property
     def per_kelvin(self) -> float:
