@@ -99,17 +99,28 @@ def _warning(said: Sequence[str], width: float) -> list[list[Block]]:
 
 
 def misleading(items: Sequence[Item]) -> list[str]:
-    """Lines that run over a lug, a joint or an end of another net, by what they show."""
+    """Lines that run over what they do not join, or end on nothing, by what they show."""
     lines = [item for item in items if isinstance(item, Line) and item.net]
     spots: list[tuple[str | None, Box]] = [
              (item.net, item.box.grown(-0.1)) for item in items
              if isinstance(item, Symbol) and item.kind in _JOINING and item.net]  # fmt: skip
     spots += [(line.net, around(end, 0.4, 0.4)) for line in lines
               for end in (line.points[0], line.points[-1])]  # fmt: skip
+    symbols = [item for item in items if isinstance(item, Symbol)]
+    chassis = [item.box.grown(-0.3) for item in symbols if item.kind == "chassis"]
+    ends = [item.box.grown(0.4) for item in symbols]
     return [
         line.shows for line in lines
         if any(net != line.net and line_enters(line.points, spot) for net, spot in spots)
+        or any(line_enters(line.points, box) for box in chassis)
+        or (line.shows.startswith("part:") and not _ends_on(line, ends))
     ]  # fmt: skip
+
+
+def _ends_on(line: Line, boxes: Sequence[Box]) -> bool:
+    """Whether both ends of a part's lead are on something."""
+    ends = [around(end, 0.1, 0.1) for end in (line.points[0], line.points[-1])]
+    return all(any(box.meets(end) for box in boxes) for end in ends)
 
 
 class Laid(NamedTuple):

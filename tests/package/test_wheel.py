@@ -92,7 +92,7 @@ def test_it_checks_prints_and_writes_without_the_repository(installed: Installed
     assert schema == json.loads((ROOT / "rewire/reading/schema.json").read_text("utf-8"))
     for output in ("swap.html", "swap.pdf"):
         line = ("rewire", "sheet", "swap.yaml", "--wiring", "substitute", "--output", output)
-        sheet = installed.run(*line, "--sections", "verdict,document")
+        sheet = installed.run(*line, "--sections", "verdict,log")
         assert sheet.returncode == 0, sheet.stderr
         assert (installed.folder / output).stat().st_size > 1000
     for kind in ("meter-switch", "meter", "jack"):
