@@ -141,7 +141,7 @@ class Live:
 def live(solved: Solved, looks: Sequence[WorstMoment], ground: int) -> Live:
     """Volts of every node of a wiring in some looks; ``ground`` is the chassis.
 
-    Not known is what is tied to a point whose volts are not given; what floats with such a point,
+    Not known is what is connected to a point whose volts are not given; what floats with it,
     or on a part or a diode that no sum can be made with.
     """
     network, values = solved.network, solved.values

@@ -342,7 +342,7 @@ def _short(high: Point, low: Point, volts: float, across: float, where: str) -> 
     amps = with_unit(across / ohms, "A", 3) if ohms else "no limit"
     behind = f" behind {in_ohms(high.source_resistance)}" if high.source_resistance else ""
     stands = f"{high.name}, {with_unit(volts, 'V', 3)}{behind}"
-    return Caution("short", f"{stands}, is tied to {low.name}{where}: {amps}", True)
+    return Caution("short", f"{stands}, is connected to {low.name}{where}: {amps}", True)
 
 
 def bleeders(solved: Solved, original: Solved) -> Iterator[Caution]:

@@ -148,7 +148,7 @@ def test_two_points_of_different_volts_that_are_tied_are_bad() -> None:
     """400 V behind 10 ohm."""
     result = answered("short")
     assert result.bad
-    assert "X, 400 V behind 10 Ω, is tied to CH with K at Q: 40 A" in said(result)
+    assert "X, 400 V behind 10 Ω, is connected to CH with K at Q: 40 A" in said(result)
     assert not answered("short", "original").bad
 
 
