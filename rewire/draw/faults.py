@@ -21,7 +21,7 @@ from rewire.draw.scene import (
 _POINTS = 9.0
 _FARTHEST = 30.0
 """From a place to its tag, mm."""
-_ROUND = 0.9
+_ROUND = 0.4
 """From a place to the ring about it, mm."""
 
 
@@ -35,11 +35,6 @@ class FaultMark:
 
 def with_faults(panel: Panel, marks: Sequence[FaultMark]) -> Panel | None:
     """The picture with every fault that it shows marked on it; None where it shows none."""
-    at: dict[Symbol, list[int]] = {}
-    for mark in marks:
-        place = next(filter(None, (_place(panel.items, shows) for shows in mark.shows)), None)
-        if place is not None:
-            at.setdefault(place, []).append(mark.number)
     items, at = list(panel.items), dict[Symbol, list[int]]()
     for mark in marks:
         place = next(filter(None, (_place(items, shows) for shows in mark.shows)), None)
