@@ -42,7 +42,7 @@ def drawn_forms(thing: Thing) -> list[Block]:
     parts = [stop for stop in thing.stops if stop.what is not None]
     if (
         len(thing.stops) > 2
-        or len(parts) > 1
+        or len(parts) != 1
         or isinstance(parts[0].what, Tag)
         or len(ends) > len(set(ends))
     ):
