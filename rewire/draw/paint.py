@@ -201,7 +201,7 @@ def _net(net: str | None) -> str:
 
 
 def _named_line(line: Line, names: Names) -> str:
-    drawn = _cased(line) if line.cased else _path(line.points, line)
+    drawn = _cased(line) if line.cased else _path(line.points, line, line.fill)
     name = names.of(line.shows)
     if not name and not (line.net and names is not _NAMELESS):
         return drawn
@@ -260,8 +260,10 @@ def _text(text: Text) -> str:
     weight = ' font-weight="bold"' if text.bold else ""
     grey = f' fill="{_grey(text.grey)}"' if text.grey else ""
     size = _number(text.points * MM_PER_POINT)
+    around = _number(2 * text.x + text.width)
+    turned = f' transform="matrix(-1 0 0 1 {around} 0)"' if text.mirrored else ""
     return (
-        f'<text x="{_number(text.x)}" y="{_number(text.y)}" font-size="{size}" '
+        f'<text x="{_number(text.x)}" y="{_number(text.y)}" font-size="{size}"{turned} '
         f'textLength="{_number(text.width)}" lengthAdjust="spacingAndGlyphs"{weight}{grey}>'
         f"{escape(text.text)}</text>"
     )

@@ -114,6 +114,8 @@ class Text:
     net: str | None = None
     on: str = ""
     """``shows`` of the symbol or line that this text is written upon, if any."""
+    mirrored: bool = False
+    """Written backwards in its own box, for a film that is laid face down."""
 
     @property
     def box(self) -> Box:
@@ -143,6 +145,8 @@ class Line:
     """Second colour of a wire of two, as dashes upon the first."""
     cased: bool = False
     """A dark edge along both sides, and a white gap where it passes over another line."""
+    fill: str | None = None
+    """Colour inside an outline that ends where it begins."""
 
     @property
     def box(self) -> Box:
