@@ -53,6 +53,7 @@ _WHERE = {
     "Document": "`document`", "Control": "Each of `controls`", "Point": "Each of `points`",
     "Procedure": "`procedure`", "Task": "Each of `before` and `after`",
     "Layout": "`layout` of a switch", "SwitchRating": "`rating` of a switch",
+    "Dial": "`dial` of a meter",
     "Reading": "Each of `readings`", "Drive": "Each of a reading's `also`",
     "Rule": "Each of `rules`",
     "Wiring": "Each of `wirings`", "Wire": "Each of `wires`", "Change": "Each of `changes`",

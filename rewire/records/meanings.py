@@ -165,6 +165,27 @@ MEANINGS: Mapping[str, Meanings] = {
         zero=("where the pointer rests: left, centre or right", "centre"),
         scales=("the arcs printed on the dial", "[0-75, 0-250]"),
         ac=("made for AC, with its rectifier in the case or an iron", "yes"),
+        dial=("a new plate to be printed: rewire draw --view dial", "{radius: 38 mm}"),
+    ),
+    "Dial": _meanings(
+        radius=("from the pivot to the outer arc", "38 mm"),
+        sweep=(
+            "of the pointer from one end of the scale to the other; not given, 90 deg",
+            "90 deg",
+        ),
+        pivot=(
+            "from the plate's lower left to the right and up, below it where negative; not given, "
+            "in the middle",
+            "[32 mm, 8 mm]",
+        ),
+        plate=("width and height; not given, what the arcs need", "[64 mm, 58 mm]"),
+        outline=(
+            "rectangle, circle, or sector: a rectangle whose upper edge is an arc about the pivot",
+            "sector",
+        ),
+        screws=("holes, from the plate's lower left", "[[6 mm, 5 mm], [58 mm, 5 mm]]"),
+        screw_hole=("their diameter; not given, 3 mm", "2.5 mm"),
+        flaps=("of a rectangle: to be folded behind the plate at its left and right", "6 mm"),
     ),
     "Resistor": _meanings(
         resistor=(

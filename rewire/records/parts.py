@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 
 from rewire.records import keys
 from rewire.records.keys import OHMS, SHARE, TEXT, VOLTS, WATTS, Key, WrittenAs, amount, word
+from rewire.records.panel import Dial
 from rewire.records.part import Figure, Leg, Part, Stated
 from rewire.words import quantity
 from rewire.words.quantity import (
@@ -61,6 +62,8 @@ class Meter(Part):
     scales: Annotated[tuple[str, ...], Key(keys.ONE_OR_MORE, default=())]
     ac: Annotated[bool, Key(keys.YES_OR_NO)] = False
     """Made for AC, with a rectifier in its case or an iron: what it is given for is rms."""
+    dial: Annotated[Dial | None, Key(Dial)] = None
+    """The plate to be printed for it."""
 
     @property
     def polar(self) -> bool:

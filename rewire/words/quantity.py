@@ -66,6 +66,7 @@ _UNITS = {
     "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
     "%": "%", "percent": "%", "per cent": "%",
     "turn": "turns", "turns": "turns",
+    "deg": "deg", "degree": "deg", "degrees": "deg", "°": "deg",
 }  # fmt: skip
 _PREFIXES = {
     "": 0, "f": -15, "p": -12, "n": -9, "u": -6, "m": -3, "c": -2,
@@ -83,7 +84,7 @@ _INCHES = {"in": 25.4e-3, "inch": 25.4e-3, "inches": 25.4e-3, '"': 25.4e-3}
 _FEET = {"ft": 0.3048, "foot": 0.3048, "feet": 0.3048}
 _NAMES = {
     "ohm": "ohms", "A": "amperes", "V": "volts", "W": "watts", "F": "farads", "H": "henries",
-    "m": "metres", "%": "percent", "turns": "turns",
+    "m": "metres", "%": "percent", "turns": "turns", "deg": "degrees",
 }  # fmt: skip
 _CODE = {"R": ("ohm", 0), "F": ("F", 0)} | {
     letter: ("", _PREFIXES[letter]) for letter in ("p", "n", "u", "µ", "μ", "m", *"kKMGT")
@@ -252,7 +253,7 @@ def _unit(word: str, text: str, measure: Measure) -> tuple[int, str]:
         raise BadQuantity(f"{shown(text)} has no clear unit", hint)
     for cut in range(len(word), 0, -1):
         rest = word[cut:].strip()
-        if word[:cut].strip() in _PREFIXES and _UNITS.get(rest) not in (None, "%", "turns"):
+        if word[:cut].strip() in _PREFIXES and _UNITS.get(rest) not in (None, "%", "turns", "deg"):
             return _PREFIXES[word[:cut].strip()], _UNITS[rest]
     raise BadQuantity(f"{shown(word)} is not a unit known here", _such_as(measure))
 
