@@ -1,18 +1,18 @@
 """Courses for wires: level and upright runs round everything that is in the way.
 
-The least of length, bends and crossings is found by A* (Hart, Nilsson and Raphael, IEEE Trans.
-SSC 4, 1968) over the lines through all terminals and an even raster: the orthogonal connectors
-round obstacles of Wybrow, Marriott and Stuckey (Graph Drawing 2009). Each wire keeps its lines to
-itself, so no two run along each other. Then every wire is taken out and routed once more beside
-the others as they lie then (rip-up and reroute).
+Wires run on the lines through all terminals and on an even raster between them: the orthogonal
+connectors round obstacles of Wybrow, Marriott and Stuckey (Graph Drawing 2009). What a wire costs
+to every node with no bend, one, two and so on is found a whole line at a time, as distances in
+pictures are (Rosenfeld and Pfaltz, J. ACM 13, 1966), so the least of length, bends and crossings
+is exact. Each wire keeps its lines to itself, so no two run along each other. Then every wire is
+taken out and routed once more beside the others as they lie then (rip-up and reroute).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from heapq import heapify, heappop, heappush
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -24,8 +24,8 @@ PITCH = 2.0
 """From one line of the raster to the next, and least distance of two wires, mm."""
 CLEAR = 1.0
 """From the middle of a wire to what is in its way, mm."""
-_BEND, _CROSS, _AGAINST = 8.0, 18.0, 6.0
-"""What a bend, a crossing, and a longer door cost, in mm of wire."""
+_BEND, _CROSS = 8.0, 18.0
+"""What a bend and a crossing cost, in mm of wire."""
 _APART, _CORNER = 1.8, 1.3
 """Least distance of two wires that run side by side, and of a wire from another's corner, mm."""
 _NEAR = 1e-6
@@ -35,6 +35,18 @@ _DOOR, _AT_DOOR, _PUSHED = 6.0, 2.1, 6.0
 """What a step near a door costs, mm; how near that is; and what it costs where one was pushed."""
 _MOST_PUSHED = 2
 """Times the number of wires: so often at most is one put out."""
+_FEW, _MANY_BENDS, _MOST_BENDS = 3, 16.0, 12
+"""Bends that a draughtsman allows a wire; what each more costs, mm; and how many at most."""
+_ROUNDS = 2
+"""So often is each wire taken out and routed again."""
+_UNIT = 1000
+"""Costs are counted in whole thousandths of a mm, so that sums are exact."""
+_WALL, _NEVER = 10**10, 10**15
+
+Costs = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+Node = tuple[int, int]
+"""Number of its level line (from above), and of its upright line (from the left)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +70,6 @@ class WireToRoute:
 
     shows: str
     doors: tuple[tuple[Door, ...], tuple[Door, ...]]
-    ends: tuple[str, str] = ("", "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,37 +84,45 @@ class Disc:
         return Disc((self.centre[0] + dx, self.centre[1] + dy), self.radius)
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A wire's course: the nodes at which it begins, bends and ends, and its doors."""
+
+    nodes: tuple[Node, ...]
+    doors: tuple[Door, Door]
+
+
+@dataclass(frozen=True, slots=True)
 class Raster:
-    """Lines for wires, what is in the way, and what runs where."""
+    """Lines for wires, what is in the way, and per node what runs there."""
 
-    xs: list[float]
-    ys: list[float]
-    shut: list[bool]
-    """Per node whether something is in the way; node ``i + j * len(xs)``."""
-    level: list[int] = field(default_factory=list)
-    upright: list[int] = field(default_factory=list)
-    """Per node how many wires forbid a level (upright) run there."""
-    runs: tuple[list[int], list[int]] = field(default_factory=lambda: ([], []))
-    """Per node how many wires run level, and upright, exactly there."""
-    turns: list[int] = field(default_factory=list)
-    """Per node how many wires bend or end there."""
-    dear: list[float] = field(default_factory=list)
-    """Per node what a step there costs more: at the doors of wires, and where wires were pushed."""
-    known: dict[int, tuple[tuple[int, float], ...]] = field(default_factory=dict)
+    lines: tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]
+    """y of the level lines, x of the upright ones, mm."""
+    shut: Bools
+    """Whether something is in the way."""
+    runs: tuple[Costs, Costs]
+    """How many wires run level, and upright, exactly there."""
+    bars: tuple[Costs, Costs]
+    """How many wires forbid a level, and an upright, run there."""
+    turns: Costs
+    """How many wires bend or end there."""
+    dear: Costs
+    """What a step there costs more: at the doors of wires, and where wires were pushed."""
 
-    def steps(self, state: int) -> tuple[tuple[int, float], ...]:
-        """Nodes next to a node on its level (way 0) or upright (1) line, and how far they are."""
-        found = self.known.get(state)
-        if found is None:
-            wide = len(self.xs)
-            j, i = divmod(state >> 1, wide)
-            lines, at, step = (self.ys, j, wide) if state & 1 else (self.xs, i, 1)
-            found = self.known[state] = tuple(
-                ((state >> 1) + sign * step, abs(lines[at + sign] - lines[at]))
-                for sign in (-1, 1) if 0 <= at + sign < len(lines)
-            )  # fmt: skip
-        return found
+    def node(self, at: XY) -> Node:
+        """The node nearest to a place."""
+        j, i = (int(np.argmin(np.abs(lines - v)))
+                for lines, v in zip(self.lines, reversed(at), strict=True))  # fmt: skip
+        return j, i
+
+    def about(self, node: Node, far: float) -> tuple[slice, slice]:
+        """The nodes nearer than this to a node, mm."""
+        j, i = node
+        return _within(self.lines[0], j, far), _within(self.lines[1], i, far)
+
+    def spot(self, node: Node) -> XY:
+        """Where a node is, mm."""
+        return float(self.lines[1][node[1]]), float(self.lines[0][node[0]])
 
 
 def raster_of(room: Box, through: Iterable[XY], obstacles: Iterable[Box | Disc]) -> Raster:
@@ -112,83 +131,34 @@ def raster_of(room: Box, through: Iterable[XY], obstacles: Iterable[Box | Disc])
     xs = _lines(room.left, room.right, [x for x, _ in spots])
     ys = _lines(room.top, room.bottom, [y for _, y in spots])
     shut = np.zeros((len(ys), len(xs)), dtype=bool)
-    wide, tall = np.array(xs), np.array(ys)
     for one in obstacles:
-        shut |= _covered(one, wide, tall)
-    count = len(xs) * len(ys)
-    empty = [0] * count
+        if isinstance(one, Disc):
+            far = (xs - one.centre[0]) ** 2 + ((ys - one.centre[1]) ** 2)[:, None]
+            shut |= far < (one.radius - _NEAR) ** 2
+        else:
+            box = one.grown(CLEAR - _NEAR)
+            left, right = np.searchsorted(xs, (box.left, box.right))
+            top, bottom = np.searchsorted(ys, (box.top, box.bottom))
+            shut[top:bottom, left:right] = True
+    runs, low, high, turns, dear = np.zeros((5, *shut.shape), dtype=np.int64)
     return Raster(
-        xs,
-        ys,
-        shut.ravel().tolist(),
-        empty[:],
-        empty[:],
-        (empty[:], empty[:]),
-        empty[:],
-        [0.0] * count,
-    )
-
-
-def _covered(
-    one: Box | Disc, xs: npt.NDArray[np.float64], ys: npt.NDArray[np.float64]
-) -> npt.NDArray[np.bool_]:
-    if isinstance(one, Disc):
-        far = (xs[None, :] - one.centre[0]) ** 2 + (ys[:, None] - one.centre[1]) ** 2
-        return np.asarray(far < (one.radius - _NEAR) ** 2)
-    box = one.grown(CLEAR - _NEAR)
-    return np.logical_and(
-        ((ys > box.top) & (ys < box.bottom))[:, None],
-        ((xs > box.left) & (xs < box.right))[None, :],
-    )
-
-
-def _lines(low: float, high: float, wanted: Sequence[float]) -> list[float]:
-    """The wanted lines, and even ones that do not crowd them."""
-    exact = sorted({round(at, 4) for at in wanted if low <= at <= high})
-    first = math.ceil(low / PITCH)
-    even = (n * PITCH for n in range(first, math.floor(high / PITCH) + 1))
-    kept = [at for at in even if all(abs(at - one) >= 1.0 for one in exact)]
-    return sorted({*exact, *kept})
-
-
-@dataclass(frozen=True, slots=True)
-class Course:
-    """A wire's course over nodes of the raster, and its doors."""
-
-    nodes: tuple[int, ...]
-    doors: tuple[Door, Door]
-    runs: tuple[frozenset[int], frozenset[int]]
-    """Nodes on which it runs level, and upright."""
-    bars: tuple[frozenset[int], frozenset[int]]
-    """Nodes on which no other wire may run level, or upright."""
-    turns: frozenset[int]
-    """Nodes at which it bends or ends."""
-
-    def hurts(self, other: Course) -> bool:
-        """Whether the two run along or touch each other."""
-        return any(mine & theirs for mine, theirs in (
-            *zip(self.runs, other.bars, strict=True), (self.turns, other.runs[0]),
-            (self.turns, other.runs[1]), (other.turns, self.runs[0]), (other.turns, self.runs[1]),
-        ))  # fmt: skip
-
-
-def _course(raster: Raster, nodes: tuple[int, ...], doors: tuple[Door, Door]) -> Course:
-    wide = len(raster.xs)
-    runs, bars = (set[int](), set[int]()), (set[int](), set[int]())
-    for here, there in pairwise(nodes):
-        way = abs(here - there) >= wide
-        runs[way].update((here, there))
-    for way in (False, True):
-        bars[way].update(beside for node in runs[way] for beside in _beside(raster, node, way))
-    turns = frozenset(_bends(nodes, wide))
-    for node in turns:
-        close = list(_about(raster, node, _CORNER))
-        bars[0].update(close)
-        bars[1].update(close)
-    return Course(
-        nodes, doors, (frozenset(runs[0]), frozenset(runs[1])),
-        (frozenset(bars[0]), frozenset(bars[1])), turns,
+        (ys, xs), shut, (runs, runs.copy()), (low, high), turns, dear,
     )  # fmt: skip
+
+
+def _lines(low: float, high: float, wanted: Sequence[float]) -> npt.NDArray[np.float64]:
+    """The wanted lines, and even ones that do not crowd them."""
+    exact = np.unique(np.round([at for at in wanted if low <= at <= high], 4))
+    even = np.arange(math.ceil(low / PITCH), math.floor(high / PITCH) + 1) * PITCH
+    if len(exact):
+        even = even[np.abs(even[:, None] - exact).min(axis=1) >= 1.0]
+    return np.union1d(exact, even)
+
+
+def _within(lines: npt.NDArray[np.float64], at: int, far: float) -> slice:
+    """Which lines are nearer than this to one of them."""
+    low = np.searchsorted(lines, lines[at] - far, "right")
+    return slice(int(low), int(np.searchsorted(lines, lines[at] + far, "left")))
 
 
 def routed(raster: Raster, wishes: Sequence[WireToRoute]) -> dict[str, tuple[XY, ...]]:
@@ -196,17 +166,28 @@ def routed(raster: Raster, wishes: Sequence[WireToRoute]) -> dict[str, tuple[XY,
     courses: dict[str, Course] = {}
     for wish in wishes:
         for door in (*wish.doors[0], *wish.doors[1]):
-            _make_dear(raster, _about(raster, _node(raster, door.points[-1]), _AT_DOOR), _DOOR)
+            raster.dear[raster.about(raster.node(door.points[-1]), _AT_DOOR)] += int(_DOOR * _UNIT)
     order = sorted(wishes, key=lambda wish: (_least(wish), wish.shows))
     for wish in order:
         _route(raster, wish, courses)
     _push_through(raster, order, courses)
-    for wish in order[::-1]:
-        old = courses.pop(wish.shows, None)
-        if old is not None:
-            _mark(raster, old, -1)
-            _route(raster, wish, courses, old)
+    for _ in range(_ROUNDS):
+        before = dict(courses)
+        for wish in order[::-1]:
+            old = courses.pop(wish.shows, None)
+            if old is not None:
+                _mark(raster, old, -1)
+                _route(raster, wish, courses, old)
+        if courses == before:
+            break
     return {shows: _points(raster, course) for shows, course in courses.items()}
+
+
+def _least(wish: WireToRoute) -> float:
+    return min(
+        abs(a.points[-1][0] - b.points[-1][0]) + abs(a.points[-1][1] - b.points[-1][1])
+        for a in wish.doors[0] for b in wish.doors[1]
+    )  # fmt: skip
 
 
 def _route(
@@ -214,19 +195,16 @@ def _route(
     price: float = 0.0,
 ) -> bool:  # fmt: skip
     """Find a course for a wire and mark it; a price lets it run where others do."""
-    taken = {door for course in courses.values() for door in course.doors}
-    first, second = ([d for d in doors if d not in taken] for doors in wish.doors)
-    found = _search(raster, first, second, price) or old
+    starts, goals = (
+        {node: door for door in doors if not raster.turns[node := raster.node(door.points[-1])]}
+        for doors in wish.doors
+    )
+    found = _cheapest(raster, starts, goals, int(price * _UNIT)) or old
     if found is None:
         return False
     courses[wish.shows] = found
     _mark(raster, found, 1)
     return True
-
-
-def _make_dear(raster: Raster, nodes: Iterable[int], by: float) -> None:
-    for node in nodes:
-        raster.dear[node] += by
 
 
 def _push_through(raster: Raster, order: Sequence[WireToRoute], courses: dict[str, Course]) -> None:
@@ -248,9 +226,10 @@ def _push_through(raster: Raster, order: Sequence[WireToRoute], courses: dict[st
         mine = courses[wish.shows]
         pushed = [
             shows for shows, course in courses.items()
-            if course is not mine and mine.hurts(course)
+            if course is not mine and _hurt(raster, mine, course)
         ]  # fmt: skip
-        _make_dear(raster, mine.nodes, _PUSHED)
+        for run in _runs(mine):
+            raster.dear[run[1:]] += int(_PUSHED * _UNIT)
         for shows in pushed:
             _mark(raster, courses.pop(shows), -1)
             wanting.append(by_name[shows])
@@ -258,35 +237,179 @@ def _push_through(raster: Raster, order: Sequence[WireToRoute], courses: dict[st
         _route(raster, wish, courses)
 
 
-def price_of(courses: Sequence[Sequence[XY]]) -> float:
-    """Lengths of courses in mm, with what bends, and three times what crossings, cost."""
-    pieces = [
-        (n, min(piece), max(piece))
-        for n, points in enumerate(courses) for piece in pairwise(points)
-    ]  # fmt: skip
-    level = [(n, a, b) for n, a, b in pieces if abs(a[1] - b[1]) < _NEAR]
-    upright = [(n, a, b) for n, a, b in pieces if abs(a[0] - b[0]) < _NEAR]
-    crossings = sum(
-        1
-        for n, a, b in level for m, c, d in upright
-        if n != m and a[0] < c[0] < b[0] and c[1] < a[1] < d[1]
-    )  # fmt: skip
-    length = sum(math.dist(a, b) for _, a, b in pieces)
-    bends = sum(len(points) - 2 for points in courses)
-    return length + _BEND * bends + 3.0 * _CROSS * crossings
+# Marks on the raster ----------------------------------------------------------------------
 
 
-def _least(wish: WireToRoute) -> float:
-    return min(
-        abs(a.points[-1][0] - b.points[-1][0]) + abs(a.points[-1][1] - b.points[-1][1])
-        for a in wish.doors[0] for b in wish.doors[1]
+def _runs(course: Course) -> list[tuple[int, slice, slice]]:
+    """Per straight run: whether it is upright, and its nodes."""
+    return [
+        (int(i == k), slice(min(j, m), max(j, m) + 1), slice(min(i, k), max(i, k) + 1))
+        for (j, i), (m, k) in pairwise(course.nodes)
+    ]
+
+
+def _mark(raster: Raster, course: Course, by: int) -> None:
+    """Take or give back the lines of a course."""
+    for way, rows, columns in _runs(course):
+        raster.runs[way][rows, columns] += by
+        if way:
+            columns = _within(raster.lines[1], columns.start, _APART)
+        else:
+            rows = _within(raster.lines[0], rows.start, _APART)
+        raster.bars[way][rows, columns] += by
+    for node in course.nodes:
+        raster.turns[node] += by
+        about = raster.about(node, _CORNER)
+        raster.bars[0][about] += by
+        raster.bars[1][about] += by
+
+
+def _hurt(raster: Raster, one: Course, other: Course) -> bool:
+    """Whether two courses run along or touch each other."""
+    alone = replace(
+        raster, runs=(np.zeros_like(raster.turns), np.zeros_like(raster.turns)),
+        bars=(np.zeros_like(raster.turns), np.zeros_like(raster.turns)),
+        turns=np.zeros_like(raster.turns),
     )  # fmt: skip
+    _mark(alone, one, 1)
+    return any(
+        alone.bars[way][rows, columns].any() or alone.turns[rows, columns].any()
+        for way, rows, columns in _runs(other)
+    ) or any(
+        (alone.runs[0] | alone.runs[1])[raster.about(node, _CORNER)].any() for node in other.nodes
+    )
+
+
+# The cheapest course ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Lanes:
+    """All lines of one way, along the first axis: what going there costs."""
+
+    along: Costs
+    back: Costs
+    """Cost from the first node of a line on, going up; and the same going down."""
+    into: Costs
+    """What turning into the line costs at each node, but for the bend."""
+
+    def swept(self, at: Costs) -> Costs:
+        """The least cost at each node where one may begin anywhere on its line at a cost."""
+        ahead = np.minimum.accumulate(at - self.along) + self.along
+        behind = np.minimum.accumulate((at + self.back)[::-1])[::-1] - self.back
+        return np.minimum(ahead, behind)
+
+    def origin(self, at: Costs, node: Node) -> int:
+        """The node of the line from which another is come to at least cost."""
+        j, i = node
+        ahead = at[: j + 1, i] - self.along[: j + 1, i] + self.along[j, i]
+        behind = at[j:, i] + self.back[j:, i] - self.back[j, i]
+        first, last = int(np.argmin(ahead)), int(np.argmin(behind))
+        return first if ahead[first] < behind[last] else j + last
+
+
+def _lanes(raster: Raster, way: int, own: Sequence[Node], price: int) -> _Lanes:
+    """The lines of one way, for a wire with these nodes at its ends."""
+    crowded = (raster.bars[way] > 0) | (raster.turns > 0)
+    taken = (raster.runs[0] > 0) | (raster.runs[1] > 0) | (raster.turns > 0)
+    step = raster.dear + int(_CROSS * _UNIT) * (raster.runs[1 - way] > 0)
+    walls = _WALL * raster.shut + (price or _WALL) * crowded
+    for node in own:
+        walls[node] = 0
+    step = step + walls
+    into = (price or _WALL) * (taken if price else taken | (raster.bars[way] > 0))
+    if not way:
+        step, into = step.T, into.T
+    at = np.round(raster.lines[1 - way] * _UNIT).astype(np.int64)[:, None]
+    along = np.cumsum(step, axis=0) + at
+    return _Lanes(along, along - step, np.ascontiguousarray(into))
+
+
+def _cheapest(
+    raster: Raster, starts: Mapping[Node, Door], goals: Mapping[Node, Door], price: int
+) -> Course | None:
+    """The course of least length, bends and crossings beside all that lies already.
+
+    With a price above 0 it may run where others do, and pays that for each step.
+    """
+    if not starts or not goals:
+        return None
+    lanes = [_lanes(raster, way, [*starts, *goals], price) for way in (0, 1)]
+    begun = [np.full_like(lane.into, _NEVER) for lane in lanes]
+    for node, door in starts.items():
+        for way in (0, 1):
+            begun[way][_turned(node, way)] = _at_door(door, way)
+    layers = [(begun, [lane.swept(at) for lane, at in zip(lanes, begun, strict=True)])]
+    total, finished = _ended(layers, goals, (_WALL, ()))
+    while len(layers) <= _MOST_BENDS:
+        bend = int((_BEND if len(layers) <= _FEW else _MANY_BENDS) * _UNIT)
+        reached = layers[-1][1]
+        begun = [reached[1 - way].T + lanes[way].into + bend for way in (0, 1)]
+        swept = [np.minimum(lanes[way].swept(begun[way]), reached[way]) for way in (0, 1)]
+        nearer = [int(swept[way][swept[way] < reached[way]].min(initial=_NEVER)) for way in (0, 1)]
+        layers.append((begun, swept))
+        if min(nearer) >= total:
+            break
+        total, finished = _ended(layers, goals, (total, finished))
+    if not finished:
+        return None
+    nodes = _traced(lanes, layers, *finished)
+    return Course(nodes, (starts[nodes[0]], goals[nodes[-1]]))
+
+
+def _turned(node: Node, way: int) -> Node:
+    """The node's place among lines of a way, which lie along the first axis."""
+    return node if way else (node[1], node[0])
+
+
+def _at_door(door: Door, way: int) -> int:
+    """What a door costs whose wire is level or upright outside it."""
+    return int((door.extra + (_BEND if door.upright not in (None, bool(way)) else 0.0)) * _UNIT)
+
+
+_Layer = tuple[list[Costs], list[Costs]]
+"""Of level and of upright lines: the cost of turning into the line at each node, and the least cost
+of being there with so many bends."""
+_Ended = tuple[int, tuple[Node, int, int] | tuple[()]]
+"""The least cost of a course; its last node, whether it comes upright there, and its bends."""
+
+
+def _ended(layers: Sequence[_Layer], goals: Mapping[Node, Door], best: _Ended) -> _Ended:
+    """The cheapest course to a goal with as many bends as there are layers, or the one so far."""
+    for node, door in goals.items():
+        for way in (0, 1):
+            cost = int(layers[-1][1][way][_turned(node, way)]) + _at_door(door, way)
+            if cost < best[0]:
+                best = cost, (node, way, len(layers) - 1)
+    return best
+
+
+def _traced(
+    lanes: Sequence[_Lanes], layers: Sequence[_Layer], end: Node, way: int, bends: int
+) -> tuple[Node, ...]:
+    """Nodes of the course from its beginning, from bend to bend backwards."""
+    nodes = [end]
+    while True:
+        at = _turned(nodes[-1], way)
+        cost = layers[bends][1][way][at]
+        while bends and layers[bends - 1][1][way][at] == cost:
+            bends -= 1
+        origin = lanes[way].origin(layers[bends][0][way], at)
+        node = _turned((origin, at[1]), way)
+        if node != nodes[-1]:
+            nodes.append(node)
+        if not bends:
+            return tuple(nodes[::-1])
+        way, bends = 1 - way, bends - 1
+
+
+# Points -----------------------------------------------------------------------------------
 
 
 def _points(raster: Raster, course: Course) -> tuple[XY, ...]:
-    wide = len(raster.xs)
-    way = [(raster.xs[n % wide], raster.ys[n // wide]) for n in course.nodes]
-    return straightened((*course.doors[0].points[:-1], *way, *course.doors[1].points[-2::-1]))
+    first, last = course.doors
+    way = [raster.spot(node) for node in course.nodes]
+    return straightened((*first.points[:-1], *way, *last.points[-2::-1]))
 
 
 def straightened(points: Sequence[XY]) -> tuple[XY, ...]:
@@ -307,149 +430,20 @@ def _straight(a: XY, b: XY, c: XY) -> bool:
     return abs(cross) < _NEAR and ahead > 0
 
 
-def _node(raster: Raster, at: XY) -> int:
-    i, j = _index(raster.xs, at[0]), _index(raster.ys, at[1])
-    return i + j * len(raster.xs)
-
-
-def _index(lines: Sequence[float], at: float) -> int:
-    return min(range(len(lines)), key=lambda n: abs(lines[n] - at))
-
-
-def _search(
-    raster: Raster, first: Sequence[Door], second: Sequence[Door], price: float
-) -> Course | None:
-    """The cheapest course between two terminals beside all that lies already.
-
-    With a price above 0 it may run where others do, and pays that for each step.
-    """
-    starts = {_node(raster, door.points[-1]): door for door in first}
-    goals = {_node(raster, door.points[-1]): door for door in second}
-    if not starts or not goals:
-        return None
-    nodes = _cheapest(raster, starts, goals, price)
-    return _course(raster, nodes, (starts[nodes[0]], goals[nodes[-1]])) if nodes else None
-
-
-def _cheapest(
-    raster: Raster, starts: Mapping[int, Door], goals: Mapping[int, Door], price: float
-) -> tuple[int, ...]:
-    """A* over nodes, each with the way it was come by: level (0) or upright (1)."""
-    ahead = _ahead(raster, goals)
-    best = {2 * node + way: _at_door(door, way) for node, door in starts.items() for way in (0, 1)}
-    queue = [(cost + ahead(state), cost, state) for state, cost in best.items()]
-    heapify(queue)
-    before: dict[int, int] = {}
-    finished, total = -1, math.inf
-    while queue and queue[0][0] < total:
-        _, cost, state = heappop(queue)
-        if cost > best[state]:
-            continue
-        node = state >> 1
-        if node in goals and cost + _at_door(goals[node], state & 1) < total:
-            total, finished = cost + _at_door(goals[node], state & 1), state
-        for there, more in _moves(raster, state, starts, goals, price):
-            reached = cost + more
-            if reached < best.get(there, math.inf):
-                best[there] = reached
-                before[there] = state
-                heappush(queue, (reached + ahead(there), reached, there))
-    return _traced(finished, before) if finished >= 0 else ()
-
-
-def _at_door(door: Door, way: int) -> float:
-    """What a door costs whose wire is level or upright outside it."""
-    return door.extra + (_BEND if door.upright not in (None, bool(way)) else 0.0)
-
-
-def _ahead(raster: Raster, goals: Iterable[int]) -> Callable[[int], float]:
-    """What a state still costs at least: the way to the box about all goals, and a bend."""
-    wide, xs, ys = len(raster.xs), raster.xs, raster.ys
-    left, right = min(xs[n % wide] for n in goals), max(xs[n % wide] for n in goals)
-    top, bottom = min(ys[n // wide] for n in goals), max(ys[n // wide] for n in goals)
-    across = [max(left - x, x - right, 0.0) for x in xs]
-    along = [max(top - y, y - bottom, 0.0) for y in ys]
-
-    def ahead(state: int) -> float:
-        j, i = divmod(state >> 1, wide)
-        dx, dy = across[i], along[j]
-        return dx + dy + (_BEND if (dx if state & 1 else dy) else 0.0)
-
-    return ahead
-
-
-def _moves(
-    raster: Raster, state: int, starts: Mapping[int, Door], goals: Mapping[int, Door], price: float
-) -> Iterator[tuple[int, float]]:
-    """States next to one, each with what it costs to go there."""
-    node, way = state >> 1, state & 1
-    across, turns = raster.runs[1 - way], raster.turns
-    barred = raster.upright if way else raster.level
-    crowded = across[node] or turns[node]
-    if price or not crowded:
-        yield state ^ 1, _BEND + (price if crowded else 0.0)
-    if barred[node] and not price and node not in starts:
-        return
-    for there, length in raster.steps(state):
-        more = length + raster.dear[there] + (_CROSS if across[there] else 0.0)
-        if there not in goals:
-            if raster.shut[there]:
-                continue
-            if barred[there] or turns[there]:
-                if not price:
-                    continue
-                more += price
-        yield 2 * there + way, more
-
-
-def _traced(state: int, before: Mapping[int, int]) -> tuple[int, ...]:
-    nodes = [state >> 1]
-    while state in before:
-        state = before[state]
-        if state >> 1 != nodes[-1]:
-            nodes.append(state >> 1)
-    return tuple(nodes[::-1])
-
-
-def _mark(raster: Raster, course: Course, by: int) -> None:
-    """Take or give back the lines of a course."""
-    for count, nodes in (
-        (raster.runs[0], course.runs[0]), (raster.runs[1], course.runs[1]),
-        (raster.level, course.bars[0]), (raster.upright, course.bars[1]),
-        (raster.turns, course.turns),
-    ):  # fmt: skip
-        for node in nodes:
-            count[node] += by
-
-
-def _bends(nodes: Sequence[int], wide: int) -> Iterator[int]:
-    yield nodes[0]
-    for a, b, c in zip(nodes, nodes[1:], nodes[2:], strict=False):
-        if (abs(a - b) >= wide) != (abs(b - c) >= wide):
-            yield b
-    yield nodes[-1]
-
-
-def _about(raster: Raster, node: int, far: float) -> Iterator[int]:
-    """Nodes so near to a bend or an end, mm."""
-    wide = len(raster.xs)
-    j, i = divmod(node, wide)
-    columns = _within(raster.xs, i, far)
-    for row in _within(raster.ys, j, far):
-        yield from (column + row * wide for column in columns)
-
-
-def _within(lines: Sequence[float], at: int, far: float) -> range:
-    low = high = at
-    while low and lines[at] - lines[low - 1] < far:
-        low -= 1
-    while high + 1 < len(lines) and lines[high + 1] - lines[at] < far:
-        high += 1
-    return range(low, high + 1)
-
-
-def _beside(raster: Raster, node: int, is_upright: bool) -> Iterator[int]:
-    """The node itself and those on lines too near to run beside it."""
-    wide = len(raster.xs)
-    lines, at, step = (raster.xs, node % wide, 1) if is_upright else (raster.ys, node // wide, wide)
-    yield from (node + (n - at) * step for n in _within(lines, at, _APART))
+def price_of(courses: Sequence[Sequence[XY]]) -> float:
+    """Lengths of courses in mm, with what bends, and three times what crossings, cost."""
+    pieces = [
+        (n, min(piece), max(piece))
+        for n, points in enumerate(courses) for piece in pairwise(points)
+    ]  # fmt: skip
+    level = [(n, a, b) for n, a, b in pieces if abs(a[1] - b[1]) < _NEAR]
+    upright = [(n, a, b) for n, a, b in pieces if abs(a[0] - b[0]) < _NEAR]
+    crossings = sum(
+        1
+        for n, a, b in level for m, c, d in upright
+        if n != m and a[0] < c[0] < b[0] and c[1] < a[1] < d[1]
+    )  # fmt: skip
+    length = sum(math.dist(a, b) for _, a, b in pieces)
+    bends = sum(len(points) - 2 for points in courses)
+    many = sum(max(0, len(points) - 2 - _FEW) for points in courses)
+    return length + _BEND * bends + (_MANY_BENDS - _BEND) * many + 3.0 * _CROSS * crossings
