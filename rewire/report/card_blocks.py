@@ -14,7 +14,6 @@ from rewire.bench.work_list import Moves, WorkStep
 from rewire.circuit import LimitReached
 from rewire.compare.findings import Result
 from rewire.draw.card import CardBlock, CardLine
-from rewire.reading.benchlog import dial_ends
 from rewire.records.part import Part
 from rewire.records.parts import Meter
 from rewire.records.spec import Reading, Spec, Wiring, change_said
@@ -22,11 +21,11 @@ from rewire.records.switches import Switch
 from rewire.report.measured import marked
 from rewire.report.options import options_table
 from rewire.values.answers import PotAnswer, Readout, WiringValues
+from rewire.values.dial_factors import UNITS, shown_arc
 from rewire.values.options import option_rows
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
 
-_UNITS = {"current": "A", "voltage": "V"}
 _MOST_TOUCHES = 4
 _MOST_POWER = 2
 _SLACK = 1e-6
@@ -157,21 +156,9 @@ def _reads(wiring: Wiring, values: WiringValues | None) -> CardBlock:
 
 
 def _read(reading: Reading, one: Readout) -> tuple[str, ...]:
-    unit = _UNITS[reading.quantity]
-    full_scale = with_unit(reading.full_scale, unit)
-    return position_of(reading), full_scale, _dial(reading, unit), _error(one)
-
-
-def _dial(reading: Reading, unit: str) -> str:
-    """The arc, and by what its figures are multiplied where they are not the reading itself."""
-    ends = dial_ends(reading.scale)
-    if ends is None:
-        return reading.scale or ""
-    end = max(ends, key=abs)
-    number, prefixed = with_unit(reading.full_scale, unit).split(" ")
-    if float(number) == end:
-        return f"{reading.scale} {prefixed}"
-    return f"{reading.scale} ×{with_unit(reading.full_scale / end, unit, 3)}"
+    full_scale = with_unit(reading.full_scale, UNITS[reading.quantity])
+    dial = f"{shown_arc(one.dial.scale)} {one.dial.times}".rstrip() if one.dial else ""
+    return position_of(reading), full_scale, dial, _error(one)
 
 
 def position_of(reading: Reading) -> str:
@@ -282,7 +269,7 @@ def _set(wiring: Wiring, values: WiringValues | None, pot: PotAnswer) -> str:
     if pot.setting_percent is None:
         return f"{pot.part}: {pot.why or 'no setting does it'}"
     reading = wiring.readings[pot.reading]
-    unit = _UNITS[reading.quantity]
+    unit = UNITS[reading.quantity]
     tests = [test for test in values.bench if test.reading == pot.reading] if values else []
     full = next((row for test in tests for row in test.rows if row.percent == 100.0), None)
     fed = ""

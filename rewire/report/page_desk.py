@@ -212,7 +212,7 @@ def _told(reading: Reading, readout: Readout, least: float) -> Iterator[str]:
     unit = "A" if reading.quantity == "current" else "V"
     share, meter = readout.deflection, readout.meter or "the meter"
     if share is not None:
-        of_scale = f" (scale {reading.scale})" if reading.scale else ""
+        of_scale = f" ({readout.dial.said})" if readout.dial else ""
         yield (
             f"At a true {with_unit(reading.full_scale, unit)} the pointer of {meter} stands at "
             f"{100.0 * share:.1f} % of its scale: it reads as "

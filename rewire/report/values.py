@@ -160,7 +160,13 @@ def _unknown(result: WiringValues) -> Iterator[str]:
 
 
 def _wrong(result: WiringValues) -> Iterator[str]:
-    yield from (_off(one) for one in result.readings if one.off)
+    off = [one for one in result.readings if one.off]
+    far = [one for one in off if abs(one.error_percent or 0.0) > one.accept_percent]
+    if far:
+        stands = [f"{one.name}{'' if n else ' stands'} at {100 * (one.deflection or 0.0):.4g} %"
+                  for n, one in enumerate(far)]  # fmt: skip
+        yield f"{listing(stands)} of full scale, not at 100 %"
+    yield from (_off(one) for one in off if one not in far)
     unfit = [fit.part for fit in result.fits if fit.exact_ohms is None]
     unfit += [pot.part for pot in result.pots if pot.setting_percent is None]
     if unfit:
@@ -176,11 +182,9 @@ def _wrong(result: WiringValues) -> Iterator[str]:
 
 
 def _off(one: Readout) -> str:
-    """What is wrong with a reading that is off."""
+    """What is wrong with a reading that cannot be read, or is off at the end of its tolerances."""
     if one.deflection is None or one.error_percent is None:
         return f"{one.name} cannot be read: {one.note}"
-    if abs(one.error_percent) > one.accept_percent:
-        return f"{one.name} stands at {100 * one.deflection:.4g} % of full scale, not at 100 %"
     most = max(abs(end) for end in one.allowed())
     much = f"{most:.1f} % of full scale off" if isfinite(most) else "off without bound"
     return f"{one.name} may be {much}, more than {one.accept_percent:g} %"
@@ -304,11 +308,23 @@ def reading_blocks(readings: Sequence[Readout]) -> Iterator[Block]:
         "in circuit": [_in_path(one.insertion_ohms) for one in readings],
         "was": [_in_path(one.original_insertion_ohms) for one in readings],
     }, words=("reading",))  # fmt: skip
+    yield from _factors(readings)
     for one in readings:
         if one.note:
             yield Words(f"{one.name}: {one.note}", "-", indent=2)
         if one.unstated and not one.trimmed_percent:
             yield Words(f"{one.name}: {one.not_known}", "-", indent=2)
+
+
+def _factors(readings: Sequence[Readout]) -> Iterator[Words]:
+    """The readings that are not what the dial prints, and how they are got from it."""
+    for one in readings:
+        dial = one.dial
+        if dial is None or dial.factor in (None, 1.0):
+            continue
+        sight = "" if dial.at_sight else ", not at sight"
+        better = f"; {dial.better_said}" if dial.better else ""
+        yield Words(f"{one.name}: {dial.said}{sight}{better}", "-", indent=2)
 
 
 def pointer_said(deflection: float | None) -> str:

@@ -34,6 +34,7 @@ from rewire.values.answers import (
     Spread,
     WiringValues,
 )
+from rewire.values.dial_factors import DialFactor
 from rewire.words.quantity import in_ohms, in_percent, with_unit
 
 _MOST = 12
@@ -189,7 +190,8 @@ _KEYS: Keys = {
     Readout: "name state meter deflection error_percent worst_low_percent worst_high_percent "
     "no_tolerance=unstated accuracy_percent accept_percent insertion_ohms "
     "original_insertion_ohms loading_percent original_loading_percent meter_amps off refused "
-    "percent_per_10_kelvin contributions=shares monte_carlo=spread trimmed_percent note",
+    "percent_per_10_kelvin contributions=shares monte_carlo=spread trimmed_percent note dial",
+    DialFactor: "scale factor unit at_sight on_meter better said",
     Spread: _spread,
     Fit: "part reading exact_ohms chosen_ohms chosen error_percent choose combinations=others why",
     PotAnswer: _pot,

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from rewire.values.dial_factors import DialFactor
+
 OVERLOADED = 1.05
 """Times full scale beyond which a meter counts as overloaded."""
 BURNING = 2.0
@@ -54,6 +56,8 @@ class Readout:
     """Percent of the true value that the meter itself takes away, here and in the original."""
     dead: bool = False
     """The drive or the meter has no path here: nothing can be read."""
+    dial: DialFactor | None = None
+    """How it is taken off the dial; None where no arc is known."""
 
     @property
     def error_percent(self) -> float | None:

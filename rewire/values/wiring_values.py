@@ -25,6 +25,7 @@ from rewire.values.answers import (
 from rewire.values.bench_test import bench_test
 from rewire.values.cases import severity
 from rewire.values.dc_network import DcNetwork, changed
+from rewire.values.dial_factors import dial_factor
 from rewire.values.drawer import Stock, written
 from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flow_of
 from rewire.values.mishaps import single_faults, while_switching
@@ -45,6 +46,7 @@ from rewire.values.readings import (
     depends_on,
     disagreeing,
     error_percent,
+    meter_of,
     nominal,
 )
 from rewire.values.solved import DRAWER, insertion, series_of, solved_of, with_leads
@@ -141,12 +143,13 @@ def _warnings(solved: Solved, found: WiringValues) -> Iterator[Caution]:
 
 
 def _loaded(solved: Solved, one: Readout) -> Readout:
-    """The same with what the meter takes away from the set, here and in the original."""
+    """The same with what the meter takes away from the set, and how its dial is read."""
     reading = solved.network.wiring.readings[one.name]
     both = one.insertion_ohms, one.original_insertion_ohms
     now, was = (loading_percent(solved.spec, reading, ohms) for ohms in both)
     note = _joined(one.note, loading_note(reading, now, was))
-    return replace(one, loading_percent=now, original_loading_percent=was, note=note)
+    dial = dial_factor(reading, meter_of(solved.network, reading))
+    return replace(one, loading_percent=now, original_loading_percent=was, note=note, dial=dial)
 
 
 def _surroundings(
@@ -158,6 +161,9 @@ def _surroundings(
         reading = solved.network.wiring.readings[one.name]
         both = one.loading_percent, one.original_loading_percent
         yield from loading_told(solved.spec, reading, *both)
+        if one.dial is not None and not one.dial.on_meter:
+            arc = f"{one.name} is read on the {one.dial.scale} arc, which {one.meter} does not have"
+            yield Caution("scale", arc)
     yield from bleeders(solved, original)
     if solved.all_known:
         yield from neglected(solved)
