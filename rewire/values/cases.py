@@ -385,6 +385,16 @@ def rule_lost(spec: Spec, number: int) -> str:
     return f"{' and '.join(rule.places)} {lost}"
 
 
+def only_with(spec: Spec, here: Sequence[State], every: Sequence[State]) -> str:
+    """The positions in which something is so, where it is not in others."""
+    told = []
+    for name, control in spec.controls.items():
+        own, anywhere = ({state[name] for state in states} for states in (here, every))
+        if own < anywhere:
+            told.append(f"{name} at {' or '.join(control.positions[at] for at in sorted(own))}")
+    return f" with {', '.join(told)}" if told else ""
+
+
 def overloads(takes: float, usual: float) -> bool:
     """Whether a meter takes too much, in times full scale, and more than it does anyway."""
     return abs(takes) > OVERLOADED * max(1.0, abs(usual))

@@ -28,6 +28,7 @@ from rewire.values.cases import (
     Watched,
     at,
     meter_in,
+    only_with,
     pointer_of,
     pointer_told,
     risen,
@@ -223,7 +224,7 @@ def _fault(spec: Spec, what: str, worst: _Worst, held: dict[int, list[State]]) -
         said.append(f"{strain.part} {verb} {has}, rated {may}")
     (rises, told), rules = risen(worst.rises), tuple(sorted(worst.rules))
     said += told
-    said += (f"{rule_lost(spec, n)}{_only_with(spec, worst.rules[n], held[n])}" for n in rules)
+    said += (f"{rule_lost(spec, n)}{only_with(spec, worst.rules[n], held[n])}" for n in rules)
     return replace(
         worst.reading or Mishap(what, None, None, None),
         rules=rules,
@@ -231,16 +232,6 @@ def _fault(spec: Spec, what: str, worst: _Worst, held: dict[int, list[State]]) -
         message=f"{what}: {'; '.join(said) or 'nothing to be seen'}",
         strains=strains,
     )
-
-
-def _only_with(spec: Spec, broken: Sequence[State], held: Sequence[State]) -> str:
-    """The positions that it takes to break a rule, where others leave it whole."""
-    told = []
-    for name, control in spec.controls.items():
-        here, anywhere = ({state[name] for state in states} for states in (broken, held))
-        if here < anywhere:
-            told.append(f"{name} at {' or '.join(control.positions[at] for at in sorted(here))}")
-    return f" with {', '.join(told)}" if told else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,22 +43,32 @@ _SLOWER = 1.5
 """Times as long that count as another thing."""
 
 
-def part_stresses(solved: Solved, overload: float | None = None) -> list[PartStress]:
+def part_stresses(
+    solved: Solved, supplies: Mapping[str, Sequence[str]], overload: float | None = None
+) -> list[PartStress]:
     """The worst of every part that carries current, over all readings, in the order of the parts.
 
     A rating holds for a part as a whole, its working volts for each of its pieces. ``overload``
-    is so many times full scale, for a second sum of watts.
+    is so many times full scale, for a second sum of watts, ``supplies`` what is too much for a part
+    on the supplies of the set.
     """
     setups = solved.setups.values()
     at_full = [loads_of(solved, setup) for setup in setups]
     beyond = [loads_of(solved, setup, overload) for setup in setups] if overload else []
     risen = [_risen(solved, setup) for setup in setups]
-    return [
+    stresses = [
         _stress(part, *([of[part.name] for of in each if part.name in of]
                         for each in (at_full, beyond, risen)))
         for part in solved.network.parts.values()
         if part.legs
     ]  # fmt: skip
+    return [_on_supplies(one, supplies.get(one.part, ())) for one in stresses]
+
+
+def _on_supplies(one: PartStress, faults: Sequence[str]) -> PartStress:
+    """The same with what the set's supplies put on the part beyond its rating, in words."""
+    why = "; ".join([one.why, *faults] if one.why else faults)
+    return replace(one, ok=False, why=why) if faults else one
 
 
 def _risen(solved: Solved, setup: Setup) -> dict[str, Load]:

@@ -50,6 +50,7 @@ from rewire.values.readings import (
     nominal,
 )
 from rewire.values.solved import DRAWER, insertion, series_of, solved_of, with_leads
+from rewire.values.supply_loads import supplied
 from rewire.values.surroundings import (
     begins_to_conduct,
     loading_note,
@@ -114,12 +115,13 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
     limits: list[Caution] = []
     faults, switching = _mishaps(solved, original, limits)
     tests = (bench_test(solved, ready) for ready in solved.setups.values())
+    supplies = supplied(solved, original)
     found = WiringValues(
         wiring=solved.network.wiring.name,
         readings=tuple(_loaded(solved, _readout(leaded(n), was(n), n, wishes)) for n in names),
         fits=tuple(_fits(solved)),
         pots=tuple(pot_answers(solved)),
-        parts=tuple(part_stresses(solved, wishes.overload)),
+        parts=tuple(part_stresses(solved, supplies.parts, wishes.overload)),
         bench=tuple(test for test in tests if test is not None),
         switching=tuple(switching),
         faults=tuple(faults),
@@ -128,7 +130,8 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
     )
     leads = (said for name in names for said in _leads_told(leaded(name), name))
     around = _surroundings(solved, original, found.readings)
-    return replace(found, warnings=(*limits, *_warnings(solved, found), *leads, *around))
+    told = (*limits, *_warnings(solved, found), *supplies.cautions, *leads, *around)
+    return replace(found, warnings=told)
 
 
 def _warnings(solved: Solved, found: WiringValues) -> Iterator[Caution]:
