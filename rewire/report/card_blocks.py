@@ -157,7 +157,8 @@ def _reads(wiring: Wiring, values: WiringValues | None) -> CardBlock:
 
 def _read(reading: Reading, one: Readout) -> tuple[str, ...]:
     full_scale = with_unit(reading.full_scale, UNITS[reading.quantity])
-    dial = f"{shown_arc(one.dial.scale)} {one.dial.times}".rstrip() if one.dial else ""
+    times = one.dial.times.replace("= ", "") if one.dial else ""
+    dial = f"{shown_arc(one.dial.scale)} {times}".rstrip() if one.dial else ""
     return position_of(reading), full_scale, dial, _error(one)
 
 
