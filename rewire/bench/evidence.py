@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice, pairwise
 from math import inf
+from typing import get_args
 
 import networkx as nx
 import numpy as np
@@ -83,12 +84,22 @@ class Evidence:
             self.loosest,
             self.spread[:, None],
         )
-        rows = [
-            surprise(expected[n], "closed" if one.ohms is None and one.told != "open" else one.told,
-                     one.ohms or 0.0, spread[n])
-            for n, one in enumerate(self.found)
-        ]  # fmt: skip
-        return np.array(rows).reshape(expected.shape)
+        told = np.array([_as_noticed(one) for one in self.found])
+        found = np.array([one.ohms or 0.0 for one in self.found])[:, None]
+        told_by = np.zeros(expected.shape)
+        for each in get_args(Told):
+            rows = told == each
+            told_by[rows] = surprise(expected[rows], each, found[rows], spread[rows])
+        return told_by
+
+
+def _as_noticed(one: TouchReading) -> Told:
+    """So many ohms that a display may say open are open; ohms without a number are a beep."""
+    if one.told != "ohms":
+        return one.told
+    if one.ohms is None:
+        return "closed"
+    return "open" if one.ohms >= LEAKS else "ohms"
 
 
 def evidence(job: Job, found: Sequence[TouchReading]) -> Evidence:

@@ -45,17 +45,17 @@ def differs(planned: Ohms, found: Ohms, spread: Ohms) -> Mask:
     return np.asarray(np.where(far_one | far_other, far_one != far_other, apart & ~unknown))
 
 
-def surprise(planned: Ohms, told: Told, found: float, spread: Ohms) -> Ohms:
-    """Minus the logarithm of how likely a reading is, against one that is as planned.
+def surprise(planned: Ohms, told: Told, found: Ohms, spread: Ohms) -> Ohms:
+    """Minus the logarithm of how likely readings are, against such as are as planned.
 
     Args:
         planned: what should be read, as for ``differs``.
         told: ``open``, ``closed`` by a beeper, which may sound through some ohms; or a number.
-        found: that number, ohm.
+        found: that number, ohm; shapes broadcast.
         spread: share by which the planned one may be off.
     """
     misread = -log(MISREAD)
-    if told == "open" or (told == "ohms" and found >= LEAKS):
+    if told == "open":
         return np.asarray(np.where(planned >= LEAKS, 0.0, misread))
     if told == "closed":
         usual = np.where(planned <= BEEPS, log(2.0), misread)

@@ -134,7 +134,7 @@ class Ohmmeter:
 
         def known(pair: frozenset[str]) -> float:
             one, two = found(pair), other(pair)
-            return one if one == two or np.isclose(one, two, rtol=1e-7) else np.nan
+            return one if one == two or np.isclose(one, two, rtol=1e-6) else np.nan
 
         return known
 

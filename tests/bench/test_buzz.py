@@ -34,6 +34,8 @@ SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 LARGE = {"bandswitch"}
 """Measured by the tests' ohmmeter at fewer mistakes: it takes seconds for each."""
 SMALL = [path for path in SPECS if path.stem not in LARGE]
+MANY = 3
+"""States in which the tests' ohmmeter reads a wiring and its mistakes."""
 Case = tuple[Spec, Plan, Ohmmeter]
 
 
@@ -73,7 +75,7 @@ def some(plan: Plan, rng: random.Random, count: int) -> list[Mistake]:
 
 def measured(plan: Plan, meter: Ohmmeter, touches: list[Touch]) -> np.ndarray[Any, Any]:
     """What the tests' own ohmmeter reads at some touches."""
-    by_state = {n: meter.all_ohms(state) for n, state in enumerate(plan.job.states)}
+    by_state = {n: meter.all_ohms(plan.job.states[n]) for n in {one.state for one in touches}}
     return picked(plan, by_state, touches)
 
 
@@ -112,16 +114,22 @@ def same(one: np.ndarray[Any, Any], other: np.ndarray[Any, Any]) -> bool:
 
 def agrees_and_shows_all(case: Case, rng: random.Random, count: int) -> None:
     """The program reads what the tests' ohmmeter reads, on the wiring and on mistaken ones; and
-    whatever any touch of the full table shows, some touch of the short list shows."""
+    whatever any touch of the full table shows, some touch of the short list shows.
+
+    In many states the tests' ohmmeter reads some of them.
+    """
     spec, plan, meter = case
     short = set(plan.shortlist.chosen)
-    touches = list(plan.shown.touches)
-    right = measured(plan, meter, touches)
-    assert same(plan.shown.ohms, right)
+    touches, states = list(plan.shown.touches), range(len(plan.job.states))
+    read = set(rng.sample(states, min(MANY, len(states))))
+    ours = [n for n, touch in enumerate(touches) if touch.state in read]
+    here = [touches[n] for n in ours]
+    right = plan.shown.ohms
+    assert same(right[ours], measured(plan, meter, here))
     for mistake in some(plan, rng, count):
-        wrong = measured(plan, mistaken(meter, spec, plan.wiring, mistake), touches)
-        here = readings(plan.job.network, [mistake.edit], plan.job.states, touches)[:, 0]
-        assert same(here, wrong), mistake.text
+        wrong = readings(plan.job.network, [mistake.edit], plan.job.states, touches)[:, 0]
+        with_ours = measured(plan, mistaken(meter, spec, plan.wiring, mistake), here)
+        assert same(wrong[ours], with_ours), mistake.text
         shown = np.nonzero(differs(right, wrong, plan.shown.spread))[0]
         assert not len(shown) or short.intersection(shown.tolist()), mistake.text
 
@@ -129,14 +137,14 @@ def agrees_and_shows_all(case: Case, rng: random.Random, count: int) -> None:
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_readings_and_short_list_on_shipped_specs(path: Path) -> None:
     case = shipped(path)
-    agrees_and_shows_all(case, random.Random(2), 8 if path.stem in LARGE else 140)
+    agrees_and_shows_all(case, random.Random(2), 2 if path.stem in LARGE else 60)
     shortlist = case[1].shortlist
     assert shortlist.at_least <= len(shortlist.chosen)
 
 
 @pytest.mark.parametrize("chunk", range(4))
 def test_readings_on_random_specs(chunk: int) -> None:
-    for seed in range(15 * chunk, 15 * chunk + 15):
+    for seed in range(8 * chunk, 8 * chunk + 8):
         case = made(seed, seconds=0.0)
         if case is not None:
             agrees_and_shows_all(case, random.Random(seed), 12)
@@ -144,7 +152,7 @@ def test_readings_on_random_specs(chunk: int) -> None:
 
 @pytest.mark.parametrize("chunk", range(4))
 def test_short_list_on_random_specs(chunk: int) -> None:
-    for seed in range(1000 + 12 * chunk, 1012 + 12 * chunk):
+    for seed in range(1000 + 8 * chunk, 1008 + 8 * chunk):
         case = made(seed, seconds=1.0)
         if case is not None:
             agrees_and_shows_all(case, random.Random(seed), 30)
@@ -202,13 +210,13 @@ def test_true_mistake_on_shipped_specs(path: Path, which: str) -> None:
     touches = list(plan.shown.touches)
     if which == "short":
         touches = [touches[n] for n in plan.shortlist.chosen]
-    for mistake in some(plan, rng, 16):
+    for mistake in some(plan, rng, 9):
         found_out(case, mistake, touches, rng)
 
 
 @pytest.mark.parametrize("chunk", range(4))
 def test_true_mistake_on_random_specs(chunk: int) -> None:
-    for seed in range(2000 + 10 * chunk, 2010 + 10 * chunk):
+    for seed in range(2000 + 5 * chunk, 2005 + 5 * chunk):
         case = made(seed, seconds=0.0)
         if case is None:
             continue
@@ -217,7 +225,7 @@ def test_true_mistake_on_random_specs(chunk: int) -> None:
             found_out(case, mistake, list(plan.shown.touches), rng)
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(9))
 def test_a_resistor_of_another_value_is_among_the_first_three(seed: int) -> None:
     """The full table read on a wiring with one resistor 1/300 to 300 times its value."""
     rng = random.Random(seed)
@@ -225,7 +233,7 @@ def test_a_resistor_of_another_value_is_among_the_first_three(seed: int) -> None
     names = [p.name for p in spec.parts_of(plan.wiring).values() if type(p).__name__ == "Resistor"]
     touches = list(plan.shown.touches)
     right = measured(plan, meter, touches)
-    for name in rng.sample(names, min(3, len(names))):
+    for name in rng.sample(names, min(2, len(names))):
         wrong = copy.deepcopy(meter)
         wrong.factor[name] = 10.0 ** rng.choice((-2.5, -1.4, -0.6, 0.6, 1.4, 2.5))
         there = measured(plan, wrong, touches)
@@ -238,7 +246,7 @@ def test_a_resistor_of_another_value_is_among_the_first_three(seed: int) -> None
         assert any(m.part == name for one in first for m in one), (name, wrong.factor[name])
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(9))
 def test_a_beep_where_a_shunt_must_be_read_settles_nothing(seed: int) -> None:
     """The shunt may be shorted: a beeper sounds through it either way."""
     rng = random.Random(seed)
@@ -279,7 +287,7 @@ def test_left_out_bias_jumper_is_the_first_suspect() -> None:
         assert not diagnosis.suspects[0].contradicts
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(9))
 def test_right_wiring_is_good_in_spite_of_leads(seed: int) -> None:
     _, plan, meter = shipped(SMALL[seed % len(SMALL)])
     touches = list(plan.shown.touches)
@@ -386,7 +394,7 @@ def test_wizard_finds_what_is_wrong(seed: int) -> None:
     ).any(), f"{best.mistakes[0].text} for {mistake.text} after {len(found)}"
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(9))
 def test_contradictions(seed: int) -> None:
     """True readings never contradict each other; one opened beside a closed way does."""
     rng = random.Random(seed)
