@@ -9,7 +9,7 @@ from tests.simulator.ledger import Ledger
 from tests.simulator.readings import Taken
 
 SPECS = sorted((told.ROOT / "specs").glob("*.yaml"))
-WITH_ALL_PAIRS = ("bench-supply", "linear-amplifier", "monitor-jack", "valve-amplifier")
+WITH_ALL_PAIRS = ("bench-supply", "monitor-jack", "valve-amplifier")
 WITH_PICTURES = ("light-meter", "monitor-jack", "valve-amplifier")
 
 
