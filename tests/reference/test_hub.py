@@ -73,7 +73,7 @@ def mistaken(wires: Wires, luck: random.Random) -> Wires:
 
 @pytest.mark.parametrize("chunk", range(4))
 def test_switches_around_a_chassis(chunk: int) -> None:
-    for seed in range(chunk * 25, chunk * 25 + 25):
+    for seed in range(chunk * 12, chunk * 12 + 12):
         spec = hub(random.Random(seed))
         found = disagreements(spec)
         assert not found, f"seed {seed}: {found[:3]}\n{json.dumps(spec)}"
