@@ -66,7 +66,8 @@ def _lift(plan: WirePlan, one: WireFate, link: WireOrLead, number: int) -> WorkS
         tag=plan.numbers[link.id] if link.wire else None,
         becomes=one.new.id if one.new else None, colour=link.colour,
         note=link.wire.note if link.wire else None, part=None if link.wire else part_of(other),
-        lug=turn.old_name(place), words=f"{named} {source}: {goes.removeprefix('goes ')}",
+        far=turn.new_name(to) if to and to != CUT else None, lug=turn.old_name(place),
+        words=f"{named} {source}: {goes.removeprefix('goes ')}",
         short=f"{named.removeprefix('wire ')} {goes.removeprefix('goes ')}",
         text=f"{turn.old_name(place)}: lift {_coloured(link, named)}, which {comes}; it {goes}",
     )  # fmt: skip
@@ -86,7 +87,8 @@ def _freed(plan: WirePlan) -> Iterator[WorkStep]:
         heading = f"to {turn.new_name(to)}" if to else "stays off"
         yield WorkStep(
             stage="lift", kind="free", place=place, destination=to, partners=partners,
-            lug=turn.old_name(place), words=f"{joint}: {heading}", short=f"all wires {heading}",
+            far=turn.new_name(to) if to else None, lug=turn.old_name(place),
+            words=f"{joint}: {heading}", short=f"all wires {heading}",
             text=f"{turn.old_name(place)}: lift {joint}; {goes}",
         )  # fmt: skip
 
@@ -128,8 +130,8 @@ def taken_out(plan: WirePlan) -> list[WorkStep]:
     if freed:
         steps.append(step_of(
             "remove", "task",
-            f"Take out each wire that now hangs loose where {_some(freed, 12)} was lifted, "
-            "or keep it for a new wire below if it is fit for that",
+            f"Take out what now hangs loose where {_some(freed, 12)} was lifted, or keep it for a "
+            "wire below",
         ))  # fmt: skip
     return steps
 
@@ -212,7 +214,8 @@ def _new(work: Work, link: WireOrLead, circuit: Circuit) -> WorkStep:
         stage=_stage(link), kind="wire", place=one, destination=other, becomes=link.id,
         tag=link.id, colour=link.colour, length_metres=metres,
         note=_asked(link.wire, work.hot_after.get(one)), why=_declared(work.plan, one, other),
-        lug=turn.new_name(one), words=f"to {turn.new_name(other)}: {words}{length}",
+        far=turn.new_name(other), lug=turn.new_name(one),
+        words=f"to {turn.new_name(other)}: {words}{length}",
         short=f"{link.id} to {turn.new_name(other)}{length}{f', {stands}' if stands else ''}",
         text=f"{text} from {turn.new_name(one)} to {turn.new_name(other)}{length}",
     )  # fmt: skip
@@ -354,7 +357,8 @@ def _joins(work: Work) -> Iterator[WorkStep]:
         goes, volts = f"wire to {', '.join(map(name, base))}", work.hot_after.get(base[0])
         yield WorkStep(
             stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
-            note=_net_note(work, base[0]), lug=name(part[0]), words=f"{goes}{tail}",
+            note=_net_note(work, base[0]), far=", ".join(map(name, base)), lug=name(part[0]),
+            words=f"{goes}{tail}",
             short=", ".join(filter(None, [f"{goes}{tail}", volts.insulation if volts else ""])),
             text=f"{name(part[0])}{tail}: {goes}",
         )  # fmt: skip

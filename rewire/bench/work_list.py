@@ -73,6 +73,8 @@ class WorkStep:
     """Where the end goes; for a new wire its other end."""
     other: str | None = None
     """Where the other end of a lifted or landed wire is, by its name in that wiring."""
+    far: str | None = None
+    """``destination`` as it is said at the bench; only of steps at a lug."""
     wire: str | None = None
     """Id in the first wiring; ``lead R5.1`` for a part's own lead."""
     becomes: str | None = None

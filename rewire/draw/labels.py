@@ -28,7 +28,7 @@ from rewire.draw.scene import (
     wrap,
 )
 
-POINTS = 7.5
+POINTS = 8.0
 FORK = 2.4
 """From the fork to the text, mm."""
 SWATCH = (4.6, 2.0)
@@ -42,9 +42,9 @@ SHADES = {
 _GAP = 1.1
 """Between one label and the next, mm."""
 _TIGHT = 1.2
-_NUMBER = 7.0
+_NUMBER = 8.0
 """Size of a jumper's number, points; its height follows, mm."""
-_NUMBER_HEIGHT = 2.7
+_NUMBER_HEIGHT = 3.0
 _CLEAR = 0.25
 _BESIDE = ((0, -1), (0, 1), (-1, 0), (1, 0), (-1, -1), (1, -1), (-1, 1), (1, 1))
 _NEAR = 1e-6

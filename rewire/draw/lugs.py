@@ -24,7 +24,7 @@ from rewire.records.switches import (
     style_of,
 )
 
-POINTS = 7.5
+POINTS = 8.0
 HEIGHT = 4.4
 """Of a lug, mm."""
 JUMPER = 0.5

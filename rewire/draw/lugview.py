@@ -39,7 +39,7 @@ SeenFrom = Literal["behind", "front"]
 _BETWEEN = 4.0
 """From one deck or column to the next, mm."""
 _TITLE = 11.0
-_SMALL = 7.5
+_SMALL = 8.0
 _MOST_LINES = 6
 _ROOMY = 400.0
 """Sheet on which a switch without labels is never shared out, mm."""

@@ -65,7 +65,7 @@ _GAP = 1.5
 """Between an open contact and the spring that will touch it, mm."""
 _THICK = 0.35
 """Half of a moving spring, mm."""
-_SMALL = 7.0
+_SMALL = 8.0
 
 Cell = tuple[int, int]
 

@@ -121,7 +121,7 @@ def _panels(
 def _head(page: Page, part: str, width: float) -> Panel:
     said = f"Notes on the scan {page.image}; the numbers are keyed to the table."
     title = f"{page.title or 'Scanned page'}{part}"
-    texts, height = paragraphs([(title, 11.0, True), (said, 7.5, False)], width)
+    texts, height = paragraphs([(title, 11.0, True), (said, 8.0, False)], width)
     return Panel(tuple(texts), width, height + 3.0)
 
 

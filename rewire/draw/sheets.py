@@ -34,14 +34,14 @@ from rewire.records.spec import Spec
 BETWEEN = 6.0
 """From one panel to the next, mm."""
 CODES = "Local codes and licensed practice come first."
-_POINTS = 7.0
+_POINTS = 8.0
 _LINE = 3.2
 _BAR = 9.0
 """Size of the words in the bar over the foot of a broken wiring, points."""
 _BAR_HEIGHT = 4.6
 _NARROWEST = 90.0
 """Millimetres; a small drawing stands at the left of its sheet."""
-_CELL = 7.5
+_CELL = 8.0
 """Size of the words of a table, points."""
 _HEADING = 9.0
 _PAD = 0.9

@@ -63,7 +63,7 @@ def short_sections(checked: Sequence[Checked], file: str) -> Iterator[ReportSect
         of = f" in {telling.result.wiring}" if len(results) > 1 else ""
         besides = telling.result.role in ("found", "tried") and len(results) > 1
         wrong = (_fault(told, telling.result.states, not besides) for told in telling.wrong)
-        mends = _mends_by_fault(telling, one.mends)
+        mends = mends_by_fault(telling, one.mends)
         lines = (
             line
             for told, fault in zip(telling.wrong, wrong, strict=True)
@@ -78,9 +78,7 @@ def short_sections(checked: Sequence[Checked], file: str) -> Iterator[ReportSect
         yield ReportSection("findings", f"Also{of}", also)
 
 
-def _mends_by_fault(
-    telling: Telling, mends: Sequence[Mend]
-) -> Mapping[int | None, Sequence[Words]]:
+def mends_by_fault(telling: Telling, mends: Sequence[Mend]) -> Mapping[int | None, Sequence[Words]]:
     """Number of a fault → the lines on what mends it, each under the first fault that it mends."""
     found: dict[int | None, list[Words]] = {}
     last = telling.wrong[0].number if telling.wrong else None
@@ -177,7 +175,7 @@ def _verdict(result: Result) -> Words:
 
 def _findings(telling: Telling, mends: Sequence[Mend], titled: bool) -> Iterator[ReportSection]:
     of = f" in {telling.result.wiring}" if titled else ""
-    by_fault = _mends_by_fault(telling, mends)
+    by_fault = mends_by_fault(telling, mends)
     groups: tuple[tuple[str, Sequence[Told], Tone], ...] = (
         ("Wrong", telling.wrong, "bad"),
         ("Changed on purpose", telling.meant, "meant"),

@@ -54,12 +54,12 @@ def before_words(
     yield from map(warning, by_hand(parts))
     yield from map(note, rectified(parts))
     yield note(
-        f"touch the leads together and take off what they read; closed means under {LEADS:g} Ω. A "
-        "beeper also sounds through a low-value shunt: where ohms are given, read ohms"
+        f"take off what the leads read when they touch; closed means under {LEADS:g} Ω; where ohms "
+        "are given read ohms: a beeper sounds through a low-value shunt too"
     )
     yield note(
-        "the figures count the parts of the spec alone; whatever else is connected in the set "
-        "reads in parallel: take the same readings before you lift anything, and compare"
+        "only the parts of the spec are counted; what else is connected in the set reads in "
+        "parallel: take the same readings before the work, and compare"
     )
     if meters:
         yield warning(

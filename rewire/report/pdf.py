@@ -13,7 +13,6 @@ from pathlib import Path
 
 import typst
 
-from rewire import __version__
 from rewire.bench.work_list import DO_NOT_BUILD
 from rewire.draw.labels import SHADES
 from rewire.draw.paint import MARK, fonts, marked_pdf
@@ -60,8 +59,8 @@ def pdf(
         "heading": not any(one.key == CARD for one in parts),
         "author": spec.document.author or "",
         "subject": spec.equipment or "",
-        "lead": [spec.equipment or "", spec.summary or ""],
-        "origin": f"{_revision(spec)}spec {spec.digest[:12]} · rewire {__version__}",
+        "lead": spec.summary or spec.equipment or "",
+        "origin": ", ".join(_origin(spec)),
         "codes": CODES,
         "broken": f"BROKEN: {broken} {DO_NOT_BUILD}." if broken else "",
         "limits": [
@@ -93,12 +92,14 @@ def _attached(spec: Spec, sources: Sources) -> Iterator[Mapping[str, object]]:
         yield {"name": visible(log), "said": LOG, "data": [*sources.log], "relation": "data"}
 
 
-def _revision(spec: Spec) -> str:
-    """Before the digest at the foot of each page; who made it stands on the card."""
+def _origin(spec: Spec) -> Iterator[str]:
+    """At the foot of each page, to know one of an older revision; who made it is on the card."""
     document = spec.document
-    revision = f"revision {document.revision}" if document.revision else None
-    known = (revision, document.date)
-    return "".join(f"{one} · " for one in known if one)
+    if document.revision:
+        yield f"revision {document.revision}"
+    if document.date:
+        yield document.date
+    yield f"spec {spec.digest[:12]}"
 
 
 def _plain(value: object) -> object:

@@ -26,6 +26,8 @@ class Cell:
     """Of something that goes."""
     below: tuple[Cell, ...] = ()
     """Further lines of the cell."""
+    across: tuple[Cell, ...] = ()
+    """Further lines, under the rest of the row too."""
     entry: Mapping[str, object] | None = None
     """Of a box or a blank: the line of a bench log that it fills, with what is good there."""
 

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
 from rewire.bench.wire_plan import wire_plan
-from rewire.bench.work_list import DO_NOT_BUILD, Moves, WorkStep, heading_of
+from rewire.bench.work_list import DO_NOT_BUILD, Moves, Stage, WorkStep, heading_of
 from rewire.draw.marked import marked_parts
 from rewire.draw.scene import MARGIN, PAPER
 from rewire.draw.sheets import gathered
 from rewire.records.part import Part
-from rewire.records.spec import Spec, Wire, Wiring
-from rewire.records.switches import Switch
+from rewire.records.spec import CUT, Spec, Wire, Wiring
+from rewire.records.switches import Switch, lug_positions
 from rewire.report.packet import Packet, illustration
 from rewire.report.section import (
     Block,
@@ -33,10 +33,12 @@ from rewire.words.quantity import with_unit
 BOX = Cell(box=True)
 _BEFORE = ("safe", "record")
 """Stages before the first lead is lifted."""
-_KEY = (
-    "Marked on the circuit: thin stays; grey, dashed, struck through goes; heavy and numbered is "
-    "new. Only dots join."
-)
+_KEY = "Thin stays; grey, dashed or struck through goes; heavy is new. Only dots join."
+_LABEL = "Label both ends of each wire under Lift: its number, its lug"
+_AT_LUGS = ("lift", "jumpers", "wires")
+"""Stages whose every step is a wire at a lug."""
+_FEW = 2
+"""Of a thing that need not be said for all at once."""
 _TALLEST = 115.0
 """Of the marked circuit beside the work, mm."""
 _ALLOWED = 20
@@ -44,7 +46,9 @@ _ALLOWED = 20
 practice, no source."""
 _WATTS = (0.125, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 """Ratings of resistors that can be bought; common practice, no source."""
-_INSULATED = re.compile(r"insulation (\S+ k?V) or more")
+_STANDS = re.compile(r"insulation (?:for )?([0-9.]+) (k?)V(?: or more)?")
+_TYPED = re.compile(r" \(rewire [^)]*\)")
+"""What is typed at a terminal, of which paper has none."""
 _NEEDLESS = ("the resistor's own lead",)
 """Notes that a picture says better."""
 _TWICE = 2.0
@@ -68,18 +72,20 @@ def _work(packet: Packet, moves: Moves) -> Iterator[Block]:
     if moves.broken:
         yield Words(f"BROKEN: {moves.target} {DO_NOT_BUILD}.", mark="!", bold=True)
     if moves.live:
-        said = "; ".join(f"{one.volts.said} at {', '.join(one.lugs)}" for one in moves.live)
-        yield Words(f"Live while there is power: {said}.", mark="⚡")
-    stages = {stage: list(own) for stage, own in groupby(moves.steps, key=lambda s: s.stage)}
-    tables = {
-        stage: used_columns(
-            Table(("",) * 4, tuple(map(_step, steps)), heading_of(moves, stage), short=True), ("",)
-        )
-        for stage, steps in stages.items()
-    }
+        yield Words(f"Live while there is power: {'; '.join(_live(moves))}.", mark="⚡")
+    stages = [(stage, list(own)) for stage, own in groupby(moves.steps, key=lambda s: s.stage)]
+    tables = {stage: _stage(packet.spec, moves, stage, steps) for stage, steps in stages}
     yield from (table for stage, table in tables.items() if stage in _BEFORE)
     yield from _marked(packet, moves)
     yield from (table for stage, table in tables.items() if stage not in _BEFORE)
+
+
+def _live(moves: Moves) -> Iterator[str]:
+    """The lugs at each voltage."""
+    at: dict[str, list[str]] = defaultdict(list)
+    for one in moves.live:
+        at[f"{one.volts.volts:.3g} V{' AC' if one.volts.ac else ''}"] += one.lugs
+    yield from (f"{volts} at {', '.join(lugs)}" for volts, lugs in at.items())
 
 
 def _marked(packet: Packet, moves: Moves) -> Iterator[Block]:
@@ -92,33 +98,115 @@ def _marked(packet: Packet, moves: Moves) -> Iterator[Block]:
         yield illustration(f"{moves.source} to {moves.target}, marked on the circuit", whole[0])
 
 
+def _stage(spec: Spec, moves: Moves, stage: Stage, steps: Sequence[WorkStep]) -> Table:
+    """The steps of a stage, a box before each; what is said of most wires stands in the title."""
+    heading = heading_of(moves, stage)
+    if stage == "wires" and not _decked(spec.wirings[moves.target], spec):
+        heading = "Wires"
+    if stage not in _AT_LUGS:
+        return used_columns(Table(("",) * 4, tuple(map(_step, steps)), heading, short=True), ("",))
+    shared = _shared(steps)
+    rows = tuple(_at_lug(step, n, steps, shared) for n, step in enumerate(steps))
+    but = ", ".join(step.tag or step.lug or "" for step in steps if shared not in _notes(step))
+    title = f"{heading}; {shared}{f', but not {but}' if but else ''}" if shared else heading
+    head = ("", "", "at", "wire", "to", "mm", "≥ V")
+    return used_columns(Table(head, rows, title, short=True), ("",))
+
+
+def _decked(wiring: Wiring, spec: Spec) -> bool:
+    """Whether a switch has decks behind each other, so that the order of the wires matters."""
+    switches = spec.all_of(Switch, wiring).values()
+    return any(len(lug_positions(switch).decks) > 1 for switch in switches)
+
+
 def _step(step: WorkStep) -> tuple[Cell, ...]:
     cautioned = (Cell(f"⚠ {step.caution}", bold=True),) if step.caution else ()
+    name = step.part if step.kind == "mount" else step.lug
     return (
-        BOX, Cell(str(step.number)), Cell(step.lug or "", bold=step.lug is not None),
+        BOX, Cell(str(step.number)), Cell(name or "", bold=name is not None),
         Cell(_said(step), step.colour, below=cautioned),
     )  # fmt: skip
 
 
 def _said(step: WorkStep) -> str:
-    """The step in few words; a lug and a colour stand beside them."""
+    """The step in few words; a lug, a new part and a colour stand beside them."""
     if step.kind == "measure":
         return f"{step.place} to {step.destination}: {', '.join(_blanks(step))}"
+    if step.kind == "label" and step.stage == "record":
+        return _LABEL
+    if step.kind == "mount":
+        before = [name for name in step.instead_of if name != step.part]
+        instead = f"for {', '.join(before)}" if before else ""
+        return "; ".join(filter(None, (instead, step.place, step.note))) or "mount it"
     if step.short is None:
-        return "; ".join(filter(None, [step.text, step.note]))
-    notes = (step.note or "").split("; ") if step.lug else []
-    told = [one for one in notes if one and one not in step.short and one not in _NEEDLESS]
-    coloured = " ".join(filter(None, (step.colour, step.short)))
-    said = "; ".join([coloured, *(one for one in told if not one.startswith("net "))])
-    return _INSULATED.sub(r"≥ \1", said)
+        return _TYPED.sub("", "; ".join(filter(None, [step.text, step.note])))
+    return step.short
+
+
+def _at_lug(
+    step: WorkStep, number: int, steps: Sequence[WorkStep], shared: str
+) -> tuple[Cell, ...]:
+    """A wire at its lug: where to, how long at least, what insulation, what else is to be seen."""
+    notes = [note for note in _notes(step) if note != shared]
+    stands = next((note for note in notes if _STANDS.fullmatch(note)), "")
+    needs = next((note for note in notes if note.startswith("needs ")), "")
+    cut = step.kind == "wire" and step.length_metres is not None
+    if any(step.tag and step.tag == other.tag for other in steps[:number]):
+        needs = ""  # said at its other end
+    told = [note for note in notes if note != stands and not note.startswith("needs ")]
+    under = [Cell("; ".join(told))] if told else []
+    under += [Cell(f"⚠ {step.caution}", bold=True)] if step.caution else []
+    return (
+        BOX, Cell(str(step.number)), Cell(step.lug or "", bold=True),
+        Cell(_wire(step), step.colour, across=tuple(under)), Cell(_goes(step)),
+        Cell(f"{1000.0 * (step.length_metres or 0.0):g}" if cut or needs else ""),
+        Cell(_volts(stands)),
+    )  # fmt: skip
+
+
+def _wire(step: WorkStep) -> str:
+    if step.kind in ("free", "join"):
+        return "all wires" if step.kind == "free" else "any"
+    named = step.tag or (step.short or "").partition(",")[0].partition(" goes ")[0]
+    return "\u00a0".join(filter(None, (step.colour, named)))
+
+
+def _goes(step: WorkStep) -> str:
+    if step.far is not None or step.kind not in ("lift", "free"):
+        return step.far or ""
+    if step.destination == CUT:
+        return "insulate, tie back"
+    return "out" if step.kind == "lift" else "stays off"
+
+
+def _notes(step: WorkStep) -> list[str]:
+    notes = (step.note or "").split("; ")
+    return [n for n in notes if n and n not in _NEEDLESS and not n.startswith("net ")]
+
+
+def _shared(steps: Sequence[WorkStep]) -> str:
+    """A note that most wires of a stage bear; empty where there is none."""
+    counts = Counter(note for step in steps for note in set(_notes(step)) if _plain(note))
+    note, count = next(iter(counts.most_common(1)), ("", 0))
+    return note if count > max(_FEW, len(steps) / 2) else ""
+
+
+def _plain(note: str) -> bool:
+    return not _STANDS.fullmatch(note) and not note.startswith("needs ")
+
+
+def _volts(stands: str) -> str:
+    """``insulation for 1.2 kV``: 1200."""
+    found = _STANDS.fullmatch(stands)
+    return f"{float(found[1]) * (1000 if found[2] else 1):g}" if found else ""
 
 
 def _blanks(step: WorkStep) -> Iterator[str]:
     """A line to write on for each position, and what should be found."""
     for n, state in enumerate(step.states or ({},)):
         at = " ".join(state.values())
-        should = f" ({step.expects[n]})" if n < len(step.expects) else ""
-        yield f"{at} ______ Ω{should}".strip()
+        should = f"({step.expects[n]})" if n < len(step.expects) else "Ω"
+        yield f"{at} ______ {should}".strip()
 
 
 # What to buy -------------------------------------------------------------------------------
@@ -144,17 +232,20 @@ def _new_parts(packet: Packet, wiring: Wiring, moves: Moves) -> Iterator[Table]:
     for step in (step for step in moves.steps if step.kind == "mount" and step.part):
         part = wiring.parts[step.part or ""]
         needs = _switch_needs(packet, wiring, part) or _needs(stress.get(part.name))
-        described = part.described_as(fitted.get(part.name))
-        before = ", ".join(name for name in step.instead_of if name != part.name)
-        where = "; ".join(said for said in (part.label, part.where, part.note) if said)
-        alike[described, needs, before, where].append(part.name)
+        said = filter(None, (part.described_as(fitted.get(part.name)), part.label))
+        alike[", ".join(said), needs].append(part.name)
     rows = tuple(
-        (BOX, Cell(str(len(names))), Cell(", ".join(names), bold=True), *row(*words))
+        (BOX, _pieces(len(names)), Cell(", ".join(names), bold=True), *row(*words))
         for words, names in alike.items()
     )
     if rows:
-        head = ("", "pcs", "part", "what", "at least", "instead of", "where and how")
-        yield used_columns(Table(head, rows), ("", "pcs"))
+        head = ("", "pcs", "part", "what", "at least")
+        yield used_columns(Table(head, rows, short=len(rows) > _FEW), ("",))
+
+
+def _pieces(count: int) -> Cell:
+    """How many, where it is more than one."""
+    return Cell(str(count) if count > 1 else "")
 
 
 def fitted_words(packet: Packet, wiring: str) -> Mapping[str, str]:
@@ -194,22 +285,25 @@ def _new_wire(spec: Spec, wiring: Wiring, moves: Moves) -> Iterator[Block]:
     new = {step.becomes for step in moves.steps if step.kind == "wire"}
     own = {s.becomes for s in moves.steps if s.kind == "wire" and s.text.startswith("Own lead")}
     live = lug_volts(spec, wiring)
-    reels: dict[tuple[str, str | None], list[Wire]] = defaultdict(list)
+    reels: dict[tuple[str, str, str], list[Wire]] = defaultdict(list)
     for wire in (wire for wire in wiring.wires if wire.id in new - own):
         hot = max((live[end] for end in wire.ends if end in live), key=_size, default=None)
-        insulation = insulation_asked(wire.insulation_volts, hot)
-        kind = (wire.colour, wire.gauge, insulation, "screened" if wire.screened else "")
-        reels[", ".join(said for said in kind if said) or "any colour", wire.colour].append(wire)
+        insulation = insulation_asked(wire.insulation_volts, hot) or ""
+        kind = (wire.gauge, "screened" if wire.screened else "")
+        said = ", ".join(filter(None, (wire.colour, *kind))) or "any colour"
+        reels[said, wire.colour or "", _volts(insulation) or insulation].append(wire)
     rows = [
-        (BOX, Cell(str(len(same))), Cell(kind, colour), Cell(_length_in_all(same)))
-        for (kind, colour), same in sorted(reels.items(), key=lambda reel: reel[0][0])
-    ]
+        (BOX, _pieces(len(same)), Cell(kind, colour or None), Cell(volts),
+         Cell(_length_in_all(same)))
+        for (kind, colour, volts), same in sorted(reels.items())
+    ]  # fmt: skip
     joins = sum(step.kind == "join" for step in moves.steps)
     if joins:
-        rows.append((BOX, Cell(str(joins)), Cell("leads of any that serves"), Cell()))
+        rows.append((BOX, _pieces(joins), Cell("any leads"), Cell(), Cell()))
     if rows:
-        head = ("", "pcs", "new wire", f"to cut, {_ALLOWED} mm a piece allowed")
-        yield used_columns(Table(head, tuple(rows), short=len(rows) > 4), ("", "pcs"))
+        head = ("", "pcs", "new wire", "≥ V", "mm to cut")
+        title = f"{_ALLOWED} mm a piece allowed for both ends"
+        yield used_columns(Table(head, tuple(rows), title, short=True), ("",))
 
 
 def _size(volts: LugVolts) -> float:
@@ -221,8 +315,8 @@ def _length_in_all(wires: Sequence[Wire]) -> str:
     lengths = [wire.length_metres for wire in wires if wire.length_metres is not None]
     total = sum(round(one * 10_000) + 10 * _ALLOWED for one in lengths)
     unknown = len(wires) - len(lengths)
-    said = [f"{total / 10:g} mm"] if total else []
-    said += [f"{unknown} to be measured in place"] if unknown else []
+    said = [f"{total / 10:g}"] if total else []
+    said += [f"{unknown} as measured"] if unknown else []
     return " and ".join(said)
 
 

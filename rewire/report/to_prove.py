@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import floor, isclose, log10
 
 from rewire.bench.probes import Pair, Probe, expected
@@ -25,9 +25,9 @@ _MOST_COLUMNS = 12
 """Positions side by side in one continuity table; more go into the next."""
 _SIGNS = {"closed": "●", "open": "○"}
 _ZERO = (
-    "Zero the pointer first, power off, the meter in its working position. Nothing but the supply "
-    "connected: raise it from zero, stop if the pointer does not follow; then down again. Tap the "
-    "glass lightly before each reading (common practice)."
+    "Power off, zero the pointer in the meter's working position. Then connect the supply alone: "
+    "raise it from zero, stop if the pointer does not follow; then down again. Tap the glass "
+    "before each reading (common practice)."
 )
 _ALL = 100.0
 
@@ -150,11 +150,13 @@ def _bench(
 def _bench_table(wiring: Wiring, test: BenchTest, readout: Readout | None) -> Table:
     reading, sense = wiring.readings[test.reading], test.sense
     unit = UNITS[reading.quantity]
+    true = _in_one_unit([line.true_value for line in test.rows], unit)
+    knob = _in_one_unit([line.knob_volts for line in test.rows], "V")
     rows = tuple(
         (
-            Cell(with_unit(line.true_value, unit), bold=True),
-            Cell(_millivolts(line.true_value * sense.ohms) if sense else ""),
-            *row(with_unit(line.knob_volts, "V"), *_must(reading, line, readout), line.mark or ""),
+            Cell(true.figures[n], bold=True),
+            Cell(f"{1000.0 * line.true_value * sense.ohms:.4g}" if sense else ""),
+            *row(knob.figures[n], *_must(reading, line, readout), line.mark or ""),
             *(
                 Cell(blank=True, entry=point_entry(
                     wiring.name, reading, with_unit(line.true_value, unit), run
@@ -162,12 +164,28 @@ def _bench_table(wiring: Wiring, test: BenchTest, readout: Readout | None) -> Ta
                 for run in ("rising", "falling")
             ),
         )
-        for line in test.rows
+        for n, line in enumerate(test.rows)
     )  # fmt: skip
-    across = f"across {in_ohms(sense.ohms)}" if sense else ""
-    head = (f"true {test.quantity}", across, "supply, about", "must read", "good", "mark",
+    across = f"mV across {in_ohms(sense.ohms)}" if sense else ""
+    head = (f"true {true.unit}", across, f"supply about {knob.unit}", "must read", "good", "mark",
             "rising", "falling")  # fmt: skip
     return used_columns(Table(head, rows, _fed(reading, test)), ("rising", "falling"))
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """Figures in a unit that stands at their head."""
+
+    unit: str
+    figures: tuple[str, ...]
+
+
+def _in_one_unit(values: Sequence[float], unit: str) -> _Column:
+    """In the unit that suits the largest."""
+    largest = max(values, key=abs)
+    number, prefixed = with_unit(largest, unit).split(" ")
+    size = largest / float(number) if float(number) else 1.0
+    return _Column(prefixed, tuple(f"{value / size:.4g}" for value in values))
 
 
 def _fed(reading: Reading, test: BenchTest) -> str:
@@ -178,10 +196,6 @@ def _fed(reading: Reading, test: BenchTest) -> str:
         most = max(line.series_watts for line in test.rows)
         how = f" through {in_ohms(test.series_ohms)} (takes {with_unit(most, 'W', 2)})"
     return f"{test.reading}, {_where(reading)}: supply{how} to {plus} (+) and {minus} (-)"
-
-
-def _millivolts(volts: float) -> str:
-    return f"{1000.0 * volts:.4g} mV"
 
 
 def _must(reading: Reading, line: BenchRow, readout: Readout | None) -> tuple[str, str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rewire.bench.mends import mends_all, mends_of
+from rewire.bench.mends import mends_of
 from rewire.bench.work_list import DO_NOT_BUILD, capital
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.findings import Finding, Result
@@ -17,6 +17,7 @@ from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.report.check import Told, about_finding, tellings, when_all
+from rewire.report.checked import mends_by_fault
 from rewire.report.packet import Packet, illustration
 from rewire.report.section import Block, Illustration, ReportSection, Words
 from rewire.words.wording import listing
@@ -43,22 +44,19 @@ def wrong_sections(packet: Packet) -> Iterator[ReportSection]:
 def _told(packet: Packet, result: Result) -> Iterator[Block]:
     spec, wiring = packet.spec, packet.spec.wirings[result.wiring]
     (telling,) = tellings([result])
-    stood = "as it was found" if wiring.role == "found" else DO_NOT_BUILD
-    yield Words(f"{wiring.name} {stood}", "BROKEN", bold=True)
+    if wiring.role != "found":
+        yield Words(f"{wiring.name} {DO_NOT_BUILD}", "BROKEN", bold=True)
     yield from _pictures(packet, wiring, telling.wrong)
+    # what was found is mended by the work that follows
+    mends = () if wiring.role == "found" else mends_of(spec, wiring, result)
+    by_fault = mends_by_fault(telling, mends)
     for told in telling.wrong:
+        mended = ((one.mark.rstrip(":"), one.text) for one in by_fault.get(told.number, ()))
         yield Words(
-            sentence_on(told, result.states), mark=f"✗{told.number}",
+            sentence_on(told, result.states), mark=f"✗{told.number}", under=tuple(mended),
             about=about_finding(result, told),
         )  # fmt: skip
     yield from _misread(packet, wiring)
-    if wiring.role != "found":
-        mends = mends_of(spec, wiring, result)
-        what = "that" if mends_all(result, mends) else "part of that"
-        for one in mends:
-            meant = one.kind == "declared"
-            said = "Or, if it is meant" if meant else f"Tried, and it mends {what}"
-            yield Words(f"{said}: {one.text}.", mark="→")
     kept = [one.what for one in spec.found if one.planned == "keep"]
     if kept and wiring.role == "found":
         yield Words(f"Found, and stays as it is: {'; '.join(kept)}.")

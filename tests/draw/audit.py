@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from rewire.draw.scene import MARGIN, XY, Box, Item, Line, Scene, Symbol, Text
 
-_LEAST_POINTS = 7.0
+_LEAST_POINTS = 8.0
 """Smaller text is not read at the bench (common practice, no source)."""
 _HAIR = 0.05
 """Millimetres by which things may touch: half a printer's dot."""

@@ -125,7 +125,7 @@ FAULTS: list[tuple[Callable[[Scene], Scene], str]] = [
     (on_another_text, "meets text"),
     (on_a_lug, "meets symbol lug:C2"),
     (on_a_line, "runs through text"),
-    (too_small, "smaller than 7 points"),
+    (too_small, "smaller than 8 points"),
     (in_the_margin, "into the margin"),
     (through_a_lug, "runs through symbol lug:B2"),
     (along_another_net, "runs along"),

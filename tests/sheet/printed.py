@@ -90,7 +90,7 @@ def body(said: list[Said], paper: str) -> list[Said]:
     return [one for one in said if one.y < PAPERS[paper][1] - MARGIN - FOOT]
 
 
-def faults(data: bytes, paper: str = "a4", least: float = 7.9) -> Iterator[str]:
+def faults(data: bytes, paper: str = "a4", least: float = 7.95) -> Iterator[str]:
     """Pages of another size, letters too small or in the margin, letters on letters."""
     for number, page in enumerate(_printed(data), 1):
         size = (float(page.mediabox.width) / MM, float(page.mediabox.height) / MM)

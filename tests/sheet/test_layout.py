@@ -55,7 +55,7 @@ def test_every_packet_is_short_legible_and_fills_its_pages(path: Path, paper: Pa
     No page but the last is less than a third full.
     """
     data = pdf(packet(path), paper=paper)
-    assert list(faults(data, paper, least=7.0)) == []
+    assert list(faults(data, paper)) == []
     made = pages_of(data)
     cards = count(data) - len(made)
     assert cards
@@ -74,7 +74,7 @@ def test_the_flagship_is_told_in_few_words_of_nine_points() -> None:
     data = pdf(packet(SPECS[-1]))
     assert SPECS[-1].stem == "valve-amplifier"
     assert len(words(data).split()) < 3600
-    assert list(faults(data, least=7.95)) == []
+    assert list(faults(data)) == []
     said = [one for page in pages_of(data) for one in body(page, "a4") if len(one.text) > 1]
     small = sum(len(one.text) for one in said if one.points < 9.0)
     assert small < 0.1 * sum(len(one.text) for one in said)

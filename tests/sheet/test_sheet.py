@@ -13,7 +13,6 @@ from typing import Any
 import pypdf
 import pytest
 
-from rewire import __version__
 from rewire.bench.record import record_of
 from rewire.compare import compare
 from rewire.compare.findings import Finding, Result, State, Step
@@ -90,7 +89,7 @@ def test_every_page_is_legible(paper: Paper) -> None:
 
 def test_what_is_not_a_picture_has_eight_points_or_more() -> None:
     asked = ["verdict", "work", "wires", "buy", "faults", "log"]
-    assert list(faults(pdf(packet_of(example(), results()), sections=asked), least=7.95)) == []
+    assert list(faults(pdf(packet_of(example(), results()), sections=asked))) == []
 
 
 def test_the_sheet_says_what_the_bench_needs() -> None:
@@ -127,8 +126,7 @@ def test_feet_count_pages_and_name_where_the_sheet_came_from() -> None:
     for number, said in enumerate(pages, 2):
         foot = " ".join(one.text for one in said if one not in body(said, "a4"))
         assert f"page {number} of {len(pages) + 1}" in foot
-        assert "revision B" in foot
-        assert f"spec {example().digest[:12]} · rewire {__version__}" in foot
+        assert f"revision B, 2025-03-14, spec {example().digest[:12]}" in foot
 
 
 def test_a_long_table_sets_its_head_again_on_every_page() -> None:
