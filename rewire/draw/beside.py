@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import zip_longest
+from itertools import chain, zip_longest
 
 from rewire.draw.faults import FaultMark, with_faults
 from rewire.draw.hookup import hook_up
@@ -103,11 +103,12 @@ def _pictures(
     short, tall = PAPER[paper]
     if all(len(side.wiring.wires) <= _MOST_WIRES for side in sides):
         for width in ((edge - 2 * MARGIN - _GUTTER) / 2 for edge in (tall, 2 * short)):
-            drawn = [_hook_up(spec, side, width) for side in sides]
-            if None not in drawn:
-                return [tuple(drawn)], width
+            hook_ups = [_hook_up(spec, side, width) for side in sides]
+            if None not in hook_ups:
+                return [tuple(hook_ups)], width
     width = short - 2 * MARGIN
-    decks = list(zip_longest(*(deck_panels(spec, side.wiring, width) for side in sides)))
+    drawn = (chain.from_iterable(deck_panels(spec, side.wiring, width)) for side in sides)
+    decks = list(zip_longest(*drawn))
     marked = [tuple(map(_marked, pair, sides)) for pair in decks]
     found = [
         tuple(mark or panel for mark, panel in zip(both, pair, strict=True))

@@ -20,7 +20,7 @@ from rewire.draw.scene import (
     width_mm,
     wrap,
 )
-from rewire.draw.strands import Stop, Tag, Thing, loose
+from rewire.draw.strands import Stop, Tag, Thing
 from rewire.records.part import Part
 from rewire.records.parts import Capacitor
 
@@ -230,7 +230,7 @@ def _leaf(pen: Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
         free.below = u + CHASSIS[0] / 2
     else:
         pen.words(
-            [(visible(loose(end)), True)], u + 1.0, -line_mm(POINTS) / 2, "outwards", lead.shows
+            [(visible(stop.value[1]), True)], u + 1.0, -line_mm(POINTS) / 2, "outwards", lead.shows
         )
     return u, u
 
@@ -250,7 +250,7 @@ def _end_of_one(thing: Thing, side: int, upright: bool) -> Block:
         pen.chassis(lead, 0.0, 0.0)
         return pen.done()
     top = 0.3 if upright else -line_mm(POINTS) / 2
-    pen.words([(visible(loose(end)), True)], 0.0 if upright else 0.8, top,
+    pen.words([(visible(stop.value[1]), True)], 0.0 if upright else 0.8, top,
               "centre" if upright else "outwards", lead.shows)  # fmt: skip
     return pen.done()
 
@@ -287,8 +287,8 @@ def _down(pen: Pen, lead: Lead, top: float) -> None:
     pen.link(lead, (0.0, top), (0.0, bottom))
     if lead.said:
         pen.items += tag(lead, pen.at(0.0, (top + bottom) / 2))
-    end = next(stop.value[0] for stop in pen.thing.stops if stop.what is None)
+    end, said = next(stop.value for stop in pen.thing.stops if stop.what is None)
     if end in pen.thing.chassis:
         pen.chassis(lead, 0.0, bottom)
     else:
-        pen.words([(visible(loose(end)), True)], 0.0, bottom + 0.3, "centre", lead.shows)
+        pen.words([(visible(said), True)], 0.0, bottom + 0.3, "centre", lead.shows)

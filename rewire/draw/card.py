@@ -215,17 +215,6 @@ def _drawn(make: Drawing, width: float) -> tuple[Panel, ...]:
     return tuple(map(_trimmed, make(width - 2 * MARGIN - 2.0)))
 
 
-def abreast(panels: Sequence[Panel], columns: int) -> Panel:
-    """Panels of one width in rows, so many in each."""
-    items: list[Item] = []
-    y = 0.0
-    for row in (panels[n : n + columns] for n in range(0, len(panels), columns)):
-        for n, panel in enumerate(row):
-            items += panel.moved(n * panel.width, y).items
-        y += max(panel.height for panel in row)
-    return Panel(tuple(items), columns * panels[0].width, y)
-
-
 def _painted(found: Sequence[Spot], cells: Cells, width: float) -> Panel:
     """All blocks and the lines between them."""
     items: list[Item] = []

@@ -8,7 +8,7 @@ wires run.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -21,6 +21,7 @@ from rewire.draw.pen import Block
 from rewire.draw.placement import Room, placed
 from rewire.draw.routing import Disc, Door, WireToRoute, price_of, raster_of, routed
 from rewire.draw.scene import (
+    XY,
     Box,
     Item,
     Line,
@@ -31,7 +32,7 @@ from rewire.draw.scene import (
     hull,
     line_enters,
 )  # fmt: skip
-from rewire.draw.strands import things_of
+from rewire.draw.strands import Around, things_of
 from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, tag_spot, wafer_back
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
@@ -70,19 +71,43 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | 
         height: that is wished, mm; the panel is taller where it must be.
     """
     leads = leads_of(spec, wiring)
-    backs = _backs(spec, wiring, leads)
+    backs = backs_of(spec, wiring, leads)
     words = LugWords(spec, wiring, frozenset(lug for back in backs for lug in back.lugs))
-    head, top = paragraph(words.heading(), 1.0, 0.5, width - 2.0, "heading")
-    legend = words.legend(leads)
-    below = paragraph([(legend, False)], 1.0, 0.0, width - 2.0, "legend")[1]
+    share = Share(backs, leads, frozenset(circuit_of(spec, wiring).parts))
+    said = Said(words.heading(), words.legend(leads), words.must_stay())
+    return share_drawn(spec, wiring, share, said, (width, height))
+
+
+class Share(NamedTuple):
+    """What one picture shows: decks, leads, and the parts beside them."""
+
+    backs: Sequence[Back]
+    leads: Sequence[Lead]
+    parts: Collection[str]
+
+
+class Said(NamedTuple):
+    """The words over, under and in a picture."""
+
+    heading: Sequence[tuple[str, bool]]
+    legend: str
+    must_stay: Sequence[str]
+
+
+def share_drawn(spec: Spec, wiring: Wiring, share: Share, said: Said, size: XY) -> Panel | None:
+    """The picture of some decks; None as for all of them. ``size`` as there, mm."""
+    width, height = size
+    head, top = paragraph(said.heading, 1.0, 0.5, width - 2.0, "heading")
+    below = paragraph([(said.legend, False)], 1.0, 0.0, width - 2.0, "legend")[1]
     frame = Box(1.0, 0.0, width - 1.0, height - top - below - 2.0)
-    laid = _best(spec, wiring, leads, backs, frame, _warning(words.must_stay(), frame.width))
+    laid = _best(spec, wiring, share, frame, _warning(said.must_stay, frame.width))
     if not laid.sound:
         return None
-    items, left = words_in_place(spec, wiring, laid.decks, laid.items, leads, width)
+    items, left = words_in_place(spec, wiring, laid.decks, laid.items, share.leads, width)
     box = hull(item.box for item in items)
     bottom = top + box.height + 1.5
-    told, end = paragraph([(" ".join([legend, *left]), False)], 1.0, 0.0, width - 2.0, "legend")
+    under = " ".join(filter(None, [said.legend, *left]))
+    told, end = paragraph([(under, False)], 1.0, 0.0, width - 2.0, "legend")
     return Panel((
         *head, *(item.moved(0.0, top + 0.5 - box.top) for item in items),
         *(item.moved(0.0, bottom) for item in told),
@@ -141,17 +166,16 @@ class Laid(NamedTuple):
 
 
 def _best(
-    spec: Spec, wiring: Wiring, leads: Sequence[Lead], backs: Sequence[Back], frame: Box,
-    warning: Sequence[Sequence[Block]],
-) -> Laid:  # fmt: skip
+    spec: Spec, wiring: Wiring, share: Share, frame: Box, warning: Sequence[Sequence[Block]]
+) -> Laid:
     """The best of a few tries."""
-    here = {shows for back in backs for shows in back.jumpers}
-    free = [lead for lead in leads if lead.shows not in here]
-    lugs = {lug for back in backs for lug in back.lugs}
+    here = {shows for back in share.backs for shows in back.jumpers}
+    free = [lead for lead in share.leads if lead.shows not in here]
+    around_decks = Around(free, {lug for back in share.backs for lug in back.lugs}, share.parts)
     things: list[Sequence[Block]] = [
-        drawn_forms(thing) for thing in things_of(spec, wiring, free, lugs)
+        drawn_forms(thing) for thing in things_of(spec, wiring, around_decks)
     ]
-    arranged = list(_arranged(backs, frame))
+    arranged = list(_arranged(share.backs, frame))
     things += warning
     first, *others = _TRIES[: max(1, len(_TRIES) - len(things) // _MANY)]
     tries = [_laid(frame, decks, things, free, *first) for decks in arranged]
@@ -194,7 +218,8 @@ def _laid(
 # Switches ---------------------------------------------------------------------------------
 
 
-def _backs(spec: Spec, wiring: Wiring, leads: Sequence[Lead]) -> list[Back]:
+def backs_of(spec: Spec, wiring: Wiring, leads: Sequence[Lead]) -> list[Back]:
+    """Every deck of every switch."""
     circuit = circuit_of(spec, wiring)
     live = lug_volts(spec, wiring)
     backs: list[Back] = []

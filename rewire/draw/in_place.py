@@ -28,7 +28,7 @@ from rewire.draw.scene import (
     width_mm,
     wrap,
 )
-from rewire.draw.strands import LIVE
+from rewire.draw.strands import LIVE, rails_of
 from rewire.draw.switch_back import Back
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
@@ -224,8 +224,9 @@ class LugWords:
 
     def legend(self, leads: Sequence[Lead]) -> str:
         """Where the chassis is, and what the lines and marks mean."""
+        rails = rails_of(self.spec, leads)
         said = [f"{point.name}: {point.where}." for point in self.spec.points.values()
-                if point.chassis and point.where]  # fmt: skip
+                if (point.chassis or point.name in rails) and point.where]  # fmt: skip
         if any(lead.kind == "net" for lead in leads):
             said.append("Dashed: a proposal.")
         if any(part.kind == "resistor" for part in self.wiring.parts.values()):

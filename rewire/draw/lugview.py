@@ -93,27 +93,27 @@ def panels_of(
 ) -> list[Panel]:
     """Panels no taller than the sheet, decks in order."""
     across = [] if isinstance(arrangement, Grid) else _across(arrangement, soldered)
-    panels = decks_of(arrangement, faces, soldered, sheet)
+    panels = [one for deck in decks_of(arrangement, faces, soldered, sheet) for one in deck]
     return [laned(panel, across) for panel in gathered(panels, sheet.height, _BETWEEN)]
 
 
 def decks_of(
     arrangement: Arrangement, faces: Mapping[str, Face], soldered: Soldered, sheet: Sheet
-) -> list[Panel]:
-    """A panel for each deck; for more than one where a deck is taller than the sheet."""
+) -> list[list[Panel]]:
+    """A panel for each deck; several where a deck is taller than the sheet."""
     if isinstance(arrangement, Grid):
         drawings = _drawings([arrangement], faces, soldered)
-        return [panel for one in drawings for panel in _fitted(one, sheet)]
+        return [list(_fitted(one, sheet)) for one in drawings]
     drawings = _drawings(arrangement, faces, soldered)
     if across := _across(arrangement, soldered):
         sheet = with_lanes(sheet, arrangement, across)
         forks = [wafer_panel(*one, sheet)[1] for one in zip(drawings, arrangement, strict=True)]
         sheet = replace(sheet, fork=max(forks))
-    return [panel for one in drawings for panel in _fitted(one, sheet)]
+    return [list(_fitted(one, sheet)) for one in drawings]
 
 
-def deck_panels(spec: Spec, wiring: Wiring, width: float) -> Iterator[Panel]:
-    """Every deck of every switch from behind, with what is soldered to it.
+def deck_panels(spec: Spec, wiring: Wiring, width: float) -> Iterator[list[Panel]]:
+    """Every deck of every switch from behind, with what is soldered to it; a list for each.
 
     The switch is named on it where there are several.
     """
@@ -121,9 +121,9 @@ def deck_panels(spec: Spec, wiring: Wiring, width: float) -> Iterator[Panel]:
     for name, switch in switches.items():
         view = SwitchView(spec, wiring, switch, "behind", "a4")
         soldered, sheet = soldered_to(spec, wiring, switch), Sheet(width, PAPER["a4"][1], "behind")
-        for panel in decks_of(view.arrangement, view.faces(width), soldered, sheet):
-            title = (text_at(name, 0.0, 4.0, _TITLE, bold=True),) if len(switches) > 1 else ()
-            yield replace(panel, items=(*title, *panel.items))
+        title = (text_at(name, 0.0, 4.0, _TITLE, bold=True),) if len(switches) > 1 else ()
+        for panels in decks_of(view.arrangement, view.faces(width), soldered, sheet):
+            yield [replace(panel, items=(*title, *panel.items)) for panel in panels]
 
 
 def _across(wafers: Sequence[Wafer], soldered: Soldered) -> list[Jumper]:

@@ -72,9 +72,9 @@ class Thing:
     def lugged(self) -> bool:
         """Whether it is one thing with a row of lugs."""
         what = self.stops[0].what
-        if isinstance(what, Tag):
-            return len(self.leads) > _MANY_LEADS
-        return what is not None and not lies(what)
+        if len(self.stops) > 1 or what is None:
+            return False
+        return len(self.leads) > _MANY_LEADS if isinstance(what, Tag) else not lies(what)
 
     def at(self, terminal: str) -> list[Lead]:
         """The leads that leave one of its terminals."""
@@ -86,44 +86,61 @@ def lies(part: Part) -> bool:
     return part.two_ended and not part.shows_readings
 
 
+def tag_by_tag(part: Part) -> bool:
+    """Whether it is a strip so long that each tag stands where it is wired to."""
+    return isinstance(part, Strip) and len(part.terminals) > _LONG_STRIP
+
+
 def chassis_of(spec: Spec) -> frozenset[str]:
     """Names of the points that are the chassis."""
     return frozenset(point.name for point in spec.points.values() if point.chassis)
 
 
-def things_of(
-    spec: Spec, wiring: Wiring, leads: Sequence[Lead], lugs: Collection[str]
-) -> list[Thing]:
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What one picture shows round its decks."""
+
+    leads: Sequence[Lead]
+    """Those that are drawn and do not hang on a switch."""
+    lugs: Collection[str]
+    """Terminals of the switches that are shown."""
+    parts: Collection[str]
+    """Names of the parts that are shown; of a long strip the tags that leads end on."""
+
+
+def things_of(spec: Spec, wiring: Wiring, shown: Around) -> list[Thing]:
     """What stands beside the switches.
 
-    Args:
-        spec: the swap.
-        wiring: what is drawn.
-        leads: those that are drawn and do not hang on a switch.
-        lugs: terminals of the switches that are shown; a lead that ends on no part, point or
-            lug ends on a name.
+    A lead that ends on no part, point or lug that is shown ends on a name.
     """
-    chassis = chassis_of(spec)
-    known = {end for lead in leads for end in lead.ends}
-    stops = {stop.ends: stop for stop in _stops(spec, wiring) if _used(stop, known)}
+    chassis, leads, lugs = chassis_of(spec), shown.leads, shown.lugs
+    rails = rails_of(spec, leads)
+    known = {end for lead in leads for end in lead.ends if lead.kind != "lead" or end not in rails}
+    stops = {stop.ends: stop for stop in _stops(spec, wiring)
+             if (stop.ends[0] in known if isinstance(stop.what, Tag)
+                 else stop.what is not None and stop.what.name in shown.parts)}  # fmt: skip
     own = {end for stop in stops.values() for end in _terminals(stop)}
     with_lugs = {end for stop in stops.values() for end in _terminals(stop)
                  if isinstance(stop.what, Part) and not lies(stop.what)}  # fmt: skip
     for lead in leads:
         for end, other in (lead.ends, lead.ends[::-1]):
             leaf = (f"{end} {lead.shows}",) * 2
-            if end not in own and end not in lugs and not (end in chassis and other in with_lugs):
-                stops[leaf] = Stop(None, leaf, (end,))
+            on_rail = lead.kind == "lead" and end in rails
+            drawn = end in own or end in lugs or (end in chassis and other in with_lugs)
+            if on_rail or not drawn:
+                stops[leaf] = Stop(None, leaf, (end, _loose(spec, end)))
     return list(_rows(stops.values(), leads, chassis))
-
-
-def _used(stop: Stop, known: Collection[str]) -> bool:
-    """Whether it is drawn: every part is, a point where something is joined to it."""
-    return not isinstance(stop.what, Tag) or stop.ends[0] in known
 
 
 def _terminals(stop: Stop) -> tuple[str, ...]:
     return stop.what.full_terminals if isinstance(stop.what, Part) else stop.ends[:1]
+
+
+def rails_of(spec: Spec, leads: Sequence[Lead]) -> set[str]:
+    """Points that so many parts lead to that each says so by itself, as it does of chassis."""
+    ends = Counter(end for lead in leads if lead.kind == "lead" for end in lead.ends)
+    return {name for name, point in spec.points.items()
+            if not point.chassis and ends[name] > _MANY_LEADS}  # fmt: skip
 
 
 # Rows -------------------------------------------------------------------------------------
@@ -231,7 +248,7 @@ def _stops(spec: Spec, wiring: Wiring) -> Iterator[Stop]:
     for name, part in parts.items():
         if isinstance(part, Switch):
             continue
-        if isinstance(part, Strip) and len(part.terminals) > _LONG_STRIP:
+        if tag_by_tag(part):
             for end in part.full_terminals:
                 yield Stop(Tag(end, f"part:{part.name}"), (end, end))
             continue
@@ -278,6 +295,7 @@ def _rating(part: Part) -> str:
     return ", ".join(said)
 
 
-def loose(end: str) -> str:
-    """What stands at the end of a lead that goes to nothing drawn."""
-    return "cut off" if end == CUT else f"to {end}"
+def _loose(spec: Spec, end: str) -> str:
+    """What stands at the end of a lead that goes to nothing drawn; of a point with its volts."""
+    volts = f" {_tag_of(spec.points[end]).volts}" if end in spec.points else ""
+    return "cut off" if end == CUT else f"to {end}{volts}".rstrip()

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from functools import partial
 
 from rewire import __version__
 from rewire.bench.safety import hazards_of
 from rewire.compare.findings import INFORMATION, Finding, Result
 from rewire.compare.roles import roles_between
-from rewire.draw.card import DANGER, Card, CardBlock, CardLine, Drawing, abreast, card_scene
+from rewire.draw.card import DANGER, Card, Drawing, card_scene
+from rewire.draw.decks import deck_by_deck
 from rewire.draw.diagram import chosen_values
 from rewire.draw.hookup import hook_up
-from rewire.draw.lugview import deck_panels
-from rewire.draw.metering import not_metering
-from rewire.draw.scene import MARGIN, PAPER, Panel, Paper, Scene, scaled, width_mm
+from rewire.draw.scene import MARGIN, PAPER, Panel, Paper, Scene, width_mm
 from rewire.draw.schematic import schematic
 from rewire.draw.sheets import CODES
 from rewire.draw.symbols import Standard
@@ -36,13 +34,12 @@ _MOST_NAMES = 8
 _LINE = PAPER["a4"][0] - 2 * MARGIN - 6.0
 """Width of the danger line, mm."""
 _MOST_WRONG = 3
-_MOST_POLES = 3
 _MOST_WIRES = 24
-"""Beyond, each switch has a page of its own."""
+"""Beyond, the hook-up is drawn deck by deck."""
 _TALLEST = 200.0
 """A taller circuit, mm, is no part of the card: ``--view circuit`` draws it."""
-_DECK, _LARGER = 160.0, 8.0 / 7.0
-"""Width in which a deck is drawn, mm, and how much larger then, for letters of 8 points."""
+_DECK = 95.0
+"""Height of a deck with what is soldered to it, mm; it is higher where it must be."""
 _HOOK_UP = 90.0
 """Height of the hook-up that is wished for, mm; it is higher where it must be."""
 _VERDICTS = {"kept": "KEPT", "changed": "CHANGED, AS MEANT", "broken": "BROKEN"}
@@ -59,18 +56,13 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
     """
     live = lug_volts(spec, wiring)
     broken = result is not None and result.verdict == "broken"
-    blocks = card_blocks(spec, wiring, result, values)
-    if len(wiring.wires) > _MOST_WIRES:
-        before = blocks.get("before", CardBlock())
-        lines = (*_not_to_omit(spec, wiring), *before.lines)
-        blocks = {**blocks, "before": replace(before, lines=lines)}
     return Card(
         title=spec.title,
         subtitles=tuple(_subtitles(spec, wiring)),
         verdict=verdict_said(wiring, result),
         broken=broken,
         dangers=tuple(_dangers(spec, wiring, live, result)),
-        blocks=blocks,
+        blocks=card_blocks(spec, wiring, result, values),
         foot=_foot(wiring),
         origin=f"rewire {__version__} · spec {spec.digest[:12]}",
         headings={"circuit": "Circuit, all positions"},
@@ -204,17 +196,6 @@ def _few(names: Sequence[str], most: int) -> str:
     return ", ".join(names[:most]) + (" …" if len(names) > most else "")
 
 
-def _not_to_omit(spec: Spec, wiring: Wiring) -> Iterator[CardLine]:
-    """What a pole carries that has nothing to do with the meter."""
-    for switch in spec.all_of(Switch, wiring).values():
-        told = not_metering(spec, wiring, switch)
-        if len(told) > _MOST_POLES:
-            poles = [said.split()[1] for said in told]
-            told = [f"Poles {listing(poles)} have nothing to do with the meter: do not omit them"]
-        for said in told:
-            yield CardLine(f"▲ {switch.name}: {said}", bold=True)
-
-
 def card_pages(
     spec: Spec,
     wiring: Wiring,
@@ -226,7 +207,7 @@ def card_pages(
     """The card of one wiring, on one page.
 
     Where there are many wires, or where the hook-up could not be drawn with every wire clear of
-    what it does not join, every deck stands in its place with what is soldered to it.
+    what it does not join, it is drawn deck by deck.
     """
     card = card_of(spec, wiring, result, values)
     return (card_scene(card, card_pictures(spec, wiring, values, symbols), paper),)
@@ -248,9 +229,7 @@ def _hook_up(spec: Spec, wiring: Wiring, width: float) -> Iterator[Panel]:
         if panel is not None:
             yield panel
             return
-    decks = [scaled(one, _LARGER) for one in deck_panels(spec, wiring, _DECK)]
-    for columns in range(1, min(3, len(decks) + 1)):
-        yield abreast(decks, columns)
+    yield from deck_by_deck(spec, wiring, width, _DECK)
 
 
 def _circuit(

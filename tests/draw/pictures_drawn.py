@@ -13,6 +13,7 @@ from typing import Any
 import yaml
 
 from rewire.bench.wire_plan import renumbered
+from rewire.draw.decks import abreast, decks_drawn
 from rewire.draw.hookup import hook_up
 from rewire.draw.paint import paint_svg
 from rewire.draw.scene import Panel, Scene
@@ -25,6 +26,8 @@ from tests.reference.strategies import random_spec
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 HOOK_UP = (188.0, 90.0)
 """Room of the hook-up on the card, mm."""
+DECK = (188.0, 95.0)
+"""Room of each deck where the hook-up is drawn deck by deck, mm."""
 CIRCUIT = 116.0
 """Width of the circuit on the card, mm."""
 
@@ -41,6 +44,19 @@ class Drawn:
     def hook_up(self) -> Panel | None:
         """The hook-up; None where the card has lug views in its place."""
         return hook_up(self.spec, self.spec.wirings[self.wiring], *HOOK_UP)
+
+    @cached_property
+    def by_decks(self) -> Panel | None:
+        """The hook-up deck by deck, two abreast; None where a deck has a list of its wires."""
+        wiring = self.spec.wirings[self.wiring]
+        decks = [panel for deck in decks_drawn(self.spec, wiring, *DECK) for panel in deck]
+        listed = any(item.shows.startswith("leader:") for deck in decks for item in deck.items)
+        return None if listed else abreast(decks, 2)
+
+    @property
+    def on_card(self) -> Panel | None:
+        """The hook-up as it is on the card: whole up to 24 wires, beyond deck by deck."""
+        return self.hook_up if len(self.spec.wirings[self.wiring].wires) <= 24 else self.by_decks
 
     @cached_property
     def circuit(self) -> Panel:

@@ -31,6 +31,8 @@ _FROM_BODY = 40.0
 """The same for a body, which is large, mm."""
 _FAR = 1e6
 _GOES_ON = re.compile(r"\S+ to \S")
+_ENDS_AT = re.compile(r"to (\S+)( .*)?")
+"""Beside the end of a line: what it is joined to, which stands elsewhere."""
 MARK = 5.0
 """The sign at the end of a pot's track stands no farther from the pot, mm."""
 _BODY = 7.0
@@ -126,6 +128,7 @@ def read_drawing(drawing: Drawing, known: Vocabulary) -> Read:
         for m, n, at in along(strokes) if net_of["line", m] != net_of["line", n]
     )  # fmt: skip
     misread += through_parts(strokes, drawing.shapes)
+    misread += flags_astray(groups, spots)
     nets = Counter(net for group in groups if len(net := called(group, spots, known)) > 1)
     terminals = Counter(spot.terminal for spot in spots)
 
@@ -260,8 +263,28 @@ def spots_of(drawing: Drawing, known: Vocabulary) -> tuple[list[Spot], list[str]
     for shape in drawing.shapes:
         if stem(shape) == "chassis":
             spots += [lead_end(name, shape.end("top")) for name in known.chassis]
+    spots += flags_of(words, known)
     said = [f"{s.kind} at {spot_said(s.box.centre)} has no name" for s in nameless]
     return spots, said
+
+
+def flags_of(words: Iterable[Word], known: Vocabulary) -> Iterator[Spot]:
+    """``to X`` at the end of a line: it is joined to X; one end of a part that turns is told."""
+    terminals = {f"{part}.{lug}": part for part, lugs in known.lugs.items() for lug in lugs}
+    for word in words:
+        told = _ENDS_AT.fullmatch(word.text)
+        name = told[1] if told else ""
+        if name in known.points or name in terminals:
+            turned = terminals.get(name) in known.turns
+            yield Spot(f"(to {terminals[name]})" if turned else name, word.box.grown(1.0))
+
+
+def flags_astray(groups: Iterable[Iterable[Node]], spots: Sequence[Spot]) -> Iterator[str]:
+    """Ends that say that they go to a part which is not joined to them."""
+    for group in groups:
+        own = {spots[number].terminal for kind, number in group if kind == "spot"}
+        yield from (f"a line says {one}, which is on another net" for one in sorted(own)
+                    if one.startswith("(to ") and one[4:-1] not in own)  # fmt: skip
 
 
 def round_terminals(drawing: Drawing, known: Vocabulary) -> list[tuple[Shape, tuple[str, ...]]]:
@@ -279,6 +302,7 @@ def round_terminals(drawing: Drawing, known: Vocabulary) -> list[tuple[Shape, tu
 def names_of(drawing: Drawing, known: Vocabulary) -> list[tuple[Shape, str | None]]:
     """Lugs, contacts and points with their names: in them, else the nearest beside them."""
     bare, point = lug_name(known), first_of(known.points)
+    tag = first_of(f"{part}.{lug}" for part in known.bodies for lug in known.lugs[part])
     shapes = [
         shape for shape in drawing.shapes
         if stem(shape).partition("-")[0] not in _NO_TERMINALS
@@ -295,7 +319,7 @@ def names_of(drawing: Drawing, known: Vocabulary) -> list[tuple[Shape, str | Non
     lugs = [s for s in shapes if s not in within and s.kind != "point"]
     found += paired(lugs, left, lambda word: bare(word) or point(word))
     points = [s for s in shapes if s.kind == "point"]
-    return found + paired(points, left, lambda word: point(word) or flag(word))
+    return found + paired(points, left, lambda word: point(word) or flag(word) or tag(word))
 
 
 def flag(word: Word) -> str | None:

@@ -1,6 +1,7 @@
 """The hook-up on the card, read back from its finished SVG: it is the plan, terminal by terminal.
 
-A card has a hook-up up to 24 wires; beyond, each switch has a page of its own.
+Up to 24 wires it is one picture; beyond, each deck is drawn with what is soldered to it, and a lead
+that goes to another deck says at both where its other end is.
 """
 
 from __future__ import annotations
@@ -10,11 +11,14 @@ from pathlib import Path
 
 import pytest
 
+from rewire.draw.scene import Text
 from tests.draw.marred import FAULTS
 from tests.draw.pictures_drawn import SPECS, at_random, shipped, svg
 from tests.draw.readback import disagreements, read_back, wires_astray
 
 DRAWN = [path for path in SPECS if len(shipped(path).spec.wirings["substitute"].wires) <= 24]
+SEVERAL = [12, 15, 23]
+"""Random specs of several decks, with leads from one to another."""
 SEEDS = 120
 IN_ONE = 20
 _MOST_UNSURE = 0.02
@@ -23,13 +27,21 @@ _MOST_REFUSED = 0.1
 """Share of random hook-ups that may be refused, so that the card has lug views in their place."""
 
 
-@pytest.mark.parametrize("path", DRAWN, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_the_hook_up_of_a_shipped_spec_is_its_plan(path: Path) -> None:
     one = shipped(path)
-    assert one.hook_up is not None
-    read = read_back(svg(one.hook_up), one.in_hook_up)
+    assert one.on_card is not None
+    read = read_back(svg(one.on_card), one.in_hook_up)
     assert read.troubles == ()
     assert read.nets == one.in_hook_up.nets
+
+
+@pytest.mark.parametrize("seed", SEVERAL)
+def test_a_random_hook_up_deck_by_deck_is_its_plan(seed: int) -> None:
+    one = at_random(seed)
+    assert one.by_decks is not None
+    assert any("to " in item.text for item in one.by_decks.items if isinstance(item, Text))
+    assert disagreements(svg(one.by_decks), one.in_hook_up) == []
 
 
 @pytest.mark.parametrize("first", range(0, SEEDS, IN_ONE))

@@ -148,6 +148,13 @@ SCENES: dict[str, tuple[list[Item | list[Item]], tuple[str, ...]]] = {
          text_at("W9 to A", 35, 64, 8)],
         ("S1.A S1.A1",),
     ),
+    "leads that say where they go": (
+        [A, A1, lying("resistor", "R1", (20, 50)), wire((10, 10), (10, 20)),
+         text_at("to S1.A1", 4, 23.3, 8), wire((40, 10), (40, 20)), text_at("to R1.2", 36, 23.3, 8),
+         wire((30, 50), (40, 50)), text_at("to S1.A1", 40.8, 51, 8), wire((10, 50), (20, 50)),
+         text_at("to HT", 9.2, 51, 8, "right")],
+        ("S1.A S1.A1 R1", "HT R1"),
+    ),
     "a pot": (
         [A, A1, A2, Symbol("pot-lying", Box(20, 28, 30, 32)), text_at("RV1", 21, 35, 8),
          wire((20, 30), (10, 30), (10, 10)), wire((25, 28), (25, 10), (40, 10)),
@@ -181,6 +188,11 @@ UNREADABLE: dict[str, tuple[list[Item | list[Item]], str]] = {
     "a wire over a lug": (
         [A, A2, lug("A1", (25, 20)), wire((10, 10), (40, 30))],
         "a line runs over S1.A1 at 25.0, 20.0",
+    ),
+    "a lead that says it goes to a part on another net": (
+        [A, lying("resistor", "R1", (20, 50)), wire((10, 10), (10, 20)),
+         text_at("to R1.2", 6, 23.3, 8)],
+        "a line says (to R1), which is on another net",
     ),
     "a dot of nothing": ([A, dot(20, 10)], "dot at 20.0, 10.0 joins nothing"),
     "a resistor without a name": (
