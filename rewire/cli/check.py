@@ -124,7 +124,7 @@ def compared(spec: Spec, name: str) -> Checked:
     from rewire.report.checked import Checked
 
     (result,) = compare.compare(spec, [name])
-    return Checked(result)
+    return Checked(result, readings=tuple(spec.wirings[name].readings))
 
 
 def compared_and_mended(spec: Spec, name: str) -> Checked:

@@ -36,10 +36,11 @@ _MOST_NOTES = 20
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """A comparison, and what mends it."""
+    """A comparison, what mends it, and what is read in the wiring."""
 
     result: Result
     mends: tuple[Mend, ...] = ()
+    readings: tuple[str, ...] = ()
 
 
 def full_sections(checked: Sequence[Checked]) -> Iterator[ReportSection]:
@@ -100,18 +101,21 @@ def mends_by_fault(telling: Telling, mends: Sequence[Mend]) -> Mapping[int | Non
 
 def _next_step(checked: Sequence[Checked], file: str) -> str:
     """The command that follows, or what to mend."""
-    spec = shlex.quote(file)
+    spec, read = shlex.quote(file), any(one.readings for one in checked)
     results = [one.result for one in checked]
     plans = [one for one in checked if one.result.role == "plan"]
     bad = next((one for one in plans if one.result.verdict == "broken"), None)
     if bad:
         how = _how(bad)
-        return f"mend {bad.result.wiring} {how}, check again, then see what rewire values says"
+        then = ", then see what rewire values says" if read else ""
+        return f"mend {bad.result.wiring} {how}, check again{then}"
     if not plans:
         return "write your plan as another wiring of the spec, and check again"
     found = next((result.wiring for result in results if result.role == "found"), None)
     if found:
         return f"rewire moves {spec} (the work, from {found})"
+    if not read:
+        return f"rewire sheet {spec} (the packet for the bench)"
     return f"rewire values {spec} (what to fit and set)"
 
 

@@ -72,8 +72,7 @@ def sections(
 def found_section(result: WiringValues, broken: bool, role: Role | None) -> ReportSection:
     """Of a wiring that comes out: what is wrong with it, and the warnings on it."""
     label, tone = _LABELS["broken" if broken else result.answer]
-    warning = ["do not power it up (rewire check)"] if broken else []
-    said = f"{_named(result, role)}: {'; '.join([*_reasons(result), *warning])}"
+    said = _broken_said(result) if broken else _good_or_bad(result, role)
     return ReportSection("values", "", (Words(said, label, tone=tone), *_first_words(result)))
 
 
@@ -104,14 +103,9 @@ def sum_sections(
 
 def verdict_words(result: WiringValues, broken: bool, role: Role | None) -> Iterator[Words]:
     """The answer with its reasons and counts, then the warnings that must not be missed."""
-    if broken:
-        yield Words(
-            f"{result.wiring} does not keep what the original does: do not power it up, "
-            "whatever its figures (rewire check)", "BROKEN:", tone="bad",
-        )  # fmt: skip
-    label, tone = _LABELS[result.answer]
-    said = f"{_named(result, role)}: {'; '.join(_reasons(result))}. {_ratings(result)}"
-    yield Words(said, label, tone=tone)
+    label, tone = _LABELS["broken" if broken else result.answer]
+    said = _broken_said(result) if broken else f"{_good_or_bad(result, role)}."
+    yield Words(f"{said} {_ratings(result)}", label, tone=tone)
     yield from _first_words(result)
 
 
@@ -123,8 +117,19 @@ def _named(result: WiringValues, role: Role | None) -> str:
     return f"{result.wiring}{as_told(role).rstrip(',')}"
 
 
-def _reasons(result: WiringValues) -> list[str]:
-    return [*_wrong(result), *_right(result), *_unknown(result)] or ["nothing is read"]
+def _good_or_bad(result: WiringValues, role: Role | None) -> str:
+    reasons = [*_wrong(result), *_right(result), *_unknown(result)] or ["nothing is read"]
+    return f"{_named(result, role)}: {'; '.join(reasons)}"
+
+
+def _broken_said(result: WiringValues) -> str:
+    """Of a wiring that does not keep what the original does: that first, then what else is bad."""
+    said = (
+        f"{result.wiring} does not keep what the original does: do not power it up, "
+        "whatever its figures (rewire check)."
+    )
+    wrong = "; ".join([*_wrong(result), *_unknown(result)])
+    return f"{said} Besides: {wrong}." if wrong else said
 
 
 def _ratings(result: WiringValues) -> str:

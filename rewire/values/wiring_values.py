@@ -168,10 +168,34 @@ def _surroundings(
             arc = f"{one.name} is read on the {one.dial.scale} arc, which {one.meter} does not have"
             yield Caution("scale", arc)
     yield from bleeders(solved, original)
+    fitted = {unknown.setup.reading.name for unknown in solved.unknowns}
+    asked = [one for one in readouts if one.off or one.name in fitted]
+    yield from _off_from_the_first(original, asked)
     if solved.all_known:
         yield from neglected(solved)
         yield from wrong_ranges(solved)
         yield from rules_at_rest(solved)
+
+
+def _off_from_the_first(original: Solved, readouts: Sequence[Readout]) -> Iterator[Caution]:
+    """Readings that are off in the original: the spec may be wrong there.
+
+    The maker's meter read right once, so that a full scale typed wrong is the likeliest reason;
+    what was off here for it, or fitted to it, is not what the set needs.
+    """
+    for one in readouts:
+        ready = original.setups.get(one.name)
+        if ready is None or not ready.full_scale:
+            continue
+        amps = nominal(original.network, ready.circuit, original.values).amps
+        if not amps or abs(100.0 * (amps / ready.full_scale - 1.0)) <= one.accept_percent:
+            continue
+        reading, share = ready.reading, amps / ready.full_scale
+        said = f"{one.name}: in the original too the pointer stands at {100.0 * share:.4g} %"
+        if share > 0.0 and not reading.also:
+            unit = "A" if reading.quantity == "current" else "V"
+            said += f", right for full_scale: {with_unit(reading.full_scale / share, unit, 3)}"
+        yield Caution("original-off", f"{said}; see {reading.place} of the spec", first=True)
 
 
 def _leads_told(solved: Solved, name: str) -> Iterator[Caution]:

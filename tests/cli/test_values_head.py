@@ -178,6 +178,8 @@ def test_a_broken_wiring_is_told_so_above_its_figures_and_its_continuity_table()
     for command in ("values", "buzz"):
         told = CliRunner().invoke(group, [command, spec, "--wiring", "second-try"]).stdout
         assert told.startswith("BROKEN: second-try does not keep what the original does")
+        assert "GOOD" not in told
+        assert "read right" not in told.partition("\n\n")[0]
         sound = CliRunner().invoke(group, [command, spec, "--wiring", "substitute"]).stdout
         assert "BROKEN" not in sound
 
@@ -208,3 +210,21 @@ def test_what_was_found_is_told_with_its_warnings(tmp_path: Path) -> None:
     result = CliRunner().invoke(group, ["values", str(path)], env={"COLUMNS": "80"})
     found = " ".join(result.stdout[result.stdout.index("BROKEN: as-found") :].split())
     assert "! bias: SCREENS (420 V) stands in the meter's own circuit" in found
+
+
+@pytest.mark.parametrize("multiplier", [
+    "{resistor: 100 kohm, tolerance: 1 %, rating: 0.5 W, working_volts: 250 V, replaces: R2}",
+    "{resistor: fit, for: b_battery, rating: 0.5 W, working_volts: 250 V, replaces: R2}",
+])  # fmt: skip
+def test_a_full_scale_typed_wrong_is_traced_to_the_spec(tmp_path: Path, multiplier: str) -> None:
+    """10 V for 100 V: the maker's own meter would miss it as well, 100 % of 199.8 kohm x 500 uA.
+
+    A multiplier fitted to it reads right, and lets 90 V drive the meter nine times over.
+    """
+    text = (SPECS / "portable-battery-check.yaml").read_text("utf-8")
+    lines = text.replace("full_scale: 100 V", "full_scale: 10 V").splitlines()
+    lines = [f"      R12: {multiplier}" if "      R12: " in line else line for line in lines]
+    said, status = head(tmp_path, "\n".join(lines))
+    assert status == 1
+    assert "in the original too the pointer stands at 10.01 %, right for full_scale: 99.9 V" in said
+    assert ("M2 takes 9.6 times full scale" in said) is ("fit" in multiplier)
