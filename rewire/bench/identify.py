@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Literal
@@ -11,6 +11,7 @@ from typing import Literal
 import networkx as nx
 from jinja2 import Environment
 
+from rewire.bench.by_hand import flow
 from rewire.circuit.circuit import gather
 from rewire.reading.buzzout import Buzzout, switch_of, timing_of
 from rewire.reading.switches import linked, sections_of_table
@@ -284,20 +285,8 @@ def _block(found: Identified, name: str, control: str) -> str:
     )  # fmt: skip
 
 
-def _yaml(value: object) -> str:
-    """A text, a list or a mapping as it stands in one line of a spec."""
-    if isinstance(value, Mapping):
-        return f"{{{', '.join(f'{_yaml(key)}: {_yaml(one)}' for key, one in value.items())}}}"
-    if isinstance(value, str):
-        plain = value.replace("_", "").replace("-", "").isalnum() and value.isascii()
-        return (
-            value if plain and not value.startswith("-") else json.dumps(value, ensure_ascii=False)
-        )
-    return f"[{', '.join(map(_yaml, value))}]" if isinstance(value, Iterable) else str(value)
-
-
 _SETTING = Environment(trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True)
-_SETTING.filters["yaml"] = _yaml
+_SETTING.filters["yaml"] = flow
 _BLOCK = _SETTING.from_string("""\
 controls:
   {{ control }}: {{ found.buzzout.detents | yaml }}          # in order of travel

@@ -10,7 +10,7 @@ import click
 from rewire.bench.starters import FORM, UnfitForm, starter
 from rewire.cli import HELP, json_of_files
 from rewire.cli.answers import Complaint, Refused, complain_of, write_documents, write_out
-from rewire.cli.files import write_whole
+from rewire.cli.files import check_place, write_whole
 from rewire.reading.carried import carried_by
 from rewire.reading.text import bytes_of
 from rewire.report.machine import document
@@ -36,6 +36,15 @@ _KIND = "meter-switch"
     help="A PDF or a page that rewire sheet made: take out the spec it was made from, and the "
     "bench log beside it where it has one.",
 )  # fmt: skip
+@click.option(
+    "--ask", "asking", is_flag=True,
+    help="Ask for the set, the switch and every lug of it in the order of the work, and write the "
+    "spec from the answers. Answers are kept beside it (FILE.answers) until it is written.",
+)  # fmt: skip
+@click.option(
+    "--answers", metavar="ANSWERS", type=click.Path(path_type=Path),
+    help="Take the answers for --ask from this file, one a line, as far as they go.",
+)  # fmt: skip
 @json_of_files
 @click.pass_context
 def new_command(ctx: click.Context, /, file: Path | None, **given: Any) -> None:
@@ -52,6 +61,11 @@ def new_command(ctx: click.Context, /, file: Path | None, **given: Any) -> None:
          sheet carries no spec
     """
     kind, form, sheet = given["kind"], given["form"], given["sheet"]
+    if given["asking"] or given["answers"]:
+        if kind or form or given["title"] or sheet or str(file) == "-":
+            raise click.UsageError("--ask takes FILE and --answers alone, and asks the rest.", ctx)
+        file = file or Path(_STARTER)
+        ctx.exit(_interviewed(ctx, file, given["answers"], given["as_json"]))
     if sheet is not None:
         if kind or form or given["title"]:
             raise click.UsageError("--kind, --title and --form are for a starter, not --from.", ctx)
@@ -65,6 +79,33 @@ def new_command(ctx: click.Context, /, file: Path | None, **given: Any) -> None:
     if given["as_json"] and str(file) != "-":
         told = {"kind": kind or _KIND} if sheet is None else {}
         write_documents([document("new", output=str(file), **told)])
+
+
+def _interviewed(ctx: click.Context, file: Path, answers: Path | None, as_json: bool) -> int:
+    """Ask, and write what was told; then have it fitted, if that is wished."""
+    from rewire.cli.ask import interviewed, kept_beside
+
+    _free(file)
+    check_place(file, force=False)
+    text, draft = interviewed(file, answers)
+    follows = f"next: rewire check {file}"
+    if len(draft.block["wirings"]) == 1:
+        follows = f"next: rewire draw {file}"
+    fit = draft.fit
+    words: list[str] = []
+    if fit is not None:
+        words = [str(file), "--switch", fit.form, "--replace", fit.old, "--timing", fit.timing]
+        words += ["--write", "planned"]
+        follows = "rewire fit follows" if fit.at_once else f"next: rewire fit {' '.join(words)}"
+    _write(file, text.encode(), follows)
+    kept_beside(file).unlink(missing_ok=True)
+    if as_json:
+        write_documents([document("new", output=str(file))])
+    if fit is not None and fit.at_once:
+        from rewire.cli.fit import fit_command
+
+        return int(fit_command.main(words, standalone_mode=False, parent=ctx) or 0)
+    return 0
 
 
 def _starter(kind: str, file: Path, title: str | None, form: str | None) -> str:

@@ -365,10 +365,23 @@ def spoken_form(text: str) -> str | None:
     >>> spoken_form("2 pole 6 way"), spoken_form("single pole changeover")
     ('write DP6T', 'write SPDT')
     """
-    said = " ".join(text.lower().replace("-", " ").split())
-    if "on on on" in said:
+    if _in_pairs(text):
         return "such a toggle links its lugs in pairs: read it out lug by lug and write a table"
-    off = re.search(r"cent(re|er) off|on off on", said)
+    meant = form_said(text)
+    if meant is None:
+        return None
+    hint = f"write {meant[0]}"
+    return f"{hint}, with positions: {{UP: 1, MIDDLE: open, DOWN: 2}}" if meant[1] else hint
+
+
+def form_said(text: str) -> tuple[str, bool] | None:
+    """The form that is meant, and whether the middle position is off; None if it is no saying.
+
+    >>> form_said("2 pole 6 way"), form_said("DPDT centre off"), form_said("on-on-on")
+    (('DP6T', False), ('DPDT', True), None)
+    """
+    said = _plain_words(text)
+    off = bool(re.search(r"cent(re|er) off|on off on", said))
     written = next((form for word in said.upper().split() if (form := read_form(word))), None)
     poles = _counted(said, r"(?:poles?|p|gangs?)\b") or (written[0] if written else 1)
     throws = _counted(said, r"(?:ways?|throws?|positions?|pos|t)\b") or (
@@ -378,10 +391,17 @@ def spoken_form(text: str) -> str | None:
         throws = 2
     elif not throws and re.search(r"\bon off\b|\boff on\b", said):
         throws = 1
-    if not throws or not read_form(form_named(poles, throws)):
+    if _in_pairs(text) or not throws or not read_form(form_named(poles, throws)):
         return None
-    hint = f"write {form_named(poles, throws)}"
-    return f"{hint}, with positions: {{UP: 1, MIDDLE: open, DOWN: 2}}" if off else hint
+    return form_named(poles, throws), off
+
+
+def _plain_words(text: str) -> str:
+    return " ".join(text.lower().replace("-", " ").split())
+
+
+def _in_pairs(text: str) -> bool:
+    return "on on on" in _plain_words(text)
 
 
 def _counted(said: str, what: str) -> int:

@@ -173,3 +173,18 @@ def read_colour(text: str) -> str:
     known = ", ".join(f"{pair} {name}" for pair, name in COLOURS.items())
     message = f"{shown(text)}: these are not letters of IEC 60757"
     raise Wrong(message, f"write two letters for each: {known}")
+
+
+def colour_said(text: str) -> str:
+    """The letters of a colour as people say it, or as it is written.
+
+    Raises:
+        Wrong: neither.
+
+    >>> colour_said("red"), colour_said("black/white"), colour_said("gnye")
+    ('RD', 'BKWH', 'GNYE')
+    """
+    words = re.split(r"[-/+]", text.strip().lower())
+    if all(word in _OTHER_NAMES for word in words):
+        return read_colour("".join(_OTHER_NAMES[word] for word in words))
+    return read_colour(text)

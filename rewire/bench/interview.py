@@ -1,0 +1,413 @@
+"""The interview: from what is told at the bench, answer by answer, to a spec.
+
+Questions come in the order of the work. Which one is next, and what is known by then, follows
+from the answers alone: so one can be taken back, and a broken-off interview goes on where it
+stopped. What an answer says is held against the rules by which a spec is read.
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import re
+from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Sequence
+from copy import deepcopy
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any, TypeVar
+
+import yaml
+
+from rewire.bench import told
+from rewire.bench.by_hand import Block, spec_text
+from rewire.bench.differences import differ
+from rewire.bench.identify import Identified, identify
+from rewire.bench.questions import CAUTION, Question, choice, proposing, question, yes_or_no
+from rewire.reading import SpecError, read_text
+from rewire.reading.buzzout import read_buzzout_text
+from rewire.records.part import KINDS
+from rewire.records.spec import CUT, Spec
+from rewire.records.switches import Switch, pole_letters, read_form
+from rewire.words.wire import COLOURS
+from rewire.words.wording import Wrong, listing
+
+T = TypeVar("T")
+Asking = Generator[Question, Any, T]
+_FORMS = ("DPDT", "3PDT", "2P6T", "3P3T", "ohmmeter")
+_STYLES = ("rotary", "toggle", "slide", "push", "relay", "jack")
+_TIMINGS = ("unknown", "non-shorting", "shorting")
+_GROUNDS = ("CHASSIS", "EARTH", "GROUND", "GND")
+_ALIKE = 0.8
+"""How alike two names are of which one may be a slip of the pen."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """What ``fit`` has to do: replace a switch of the original by one at hand."""
+
+    old: str
+    form: str
+    timing: str
+    at_once: bool
+
+
+@dataclass(slots=True)
+class Draft:
+    """What is known so far."""
+
+    block: Block
+    fit: Fitting | None = None
+
+    @property
+    def original(self) -> Block:
+        """The maker's wiring."""
+        found: Block = self.block["wirings"]["original"]
+        return found
+
+    def places(self) -> tuple[str, ...]:
+        """Every point and lug that is named so far."""
+        own = (told.lug_ends(one["wires"]) for one in self.block["wirings"].values())
+        stays = (end for part in self.block["parts"].values() for end in part["between"])
+        return tuple(dict.fromkeys([*(end for ends in own for end in ends), *stays]))
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Where an interview stands after some answers."""
+
+    question: Question | None
+    """The next one; None where all is told."""
+    draft: Draft
+    spec: Spec
+    """What is told so far, as it reads."""
+    asked: tuple[str, ...]
+    """The questions answered so far."""
+
+
+def stage_after(answers: Sequence[str]) -> Stage:
+    """Where an interview stands; all answers but the last are taken for good.
+
+    Raises:
+        Wrong: the last answer cannot be; with the words of whoever reads a spec.
+    """
+    block: Block = {"title": "", "equipment": "", "controls": {}, "points": {}, "parts": {}}
+    draft = Draft({**block, "readings": {}, "wirings": {"original": {"parts": {}, "wires": []}}})
+    asking = _interview(draft)
+    one: Question | None = next(asking)
+    asked = []
+    for answer in answers:
+        if one is None:
+            raise Wrong("all is told already", "take this answer out")
+        asked.append(one.asks)
+        try:
+            one = asking.send(one.read(answer.strip() or one.default))
+        except StopIteration:
+            one = None
+    return Stage(one, draft, _as_read(draft.block), tuple(asked))
+
+
+def _as_read(block: Block) -> Spec:
+    """A draft as it reads, with stand-ins for what is named and not yet described.
+
+    Raises:
+        Wrong: it cannot be so; the first thing that is wrong.
+    """
+    whole = deepcopy(block)
+    whole["title"] = whole["title"] or "not told yet"
+    stays = {end for part in whole["parts"].values() for end in part["between"]}
+    for wiring in whole["wirings"].values():
+        ends = {*told.lug_ends(wiring["wires"]), *stays}
+        whole["points"] = {end: {} for end in ends if "." not in end} | whole["points"]
+        wiring["parts"] |= _stand_ins(ends, {*wiring["parts"], *whole["parts"]})
+    return _read(lambda: read_text(spec_text(whole, "SPEC").encode()))
+
+
+def _stand_ins(ends: Iterable[str], known: Collection[str]) -> Block:
+    """A strip for each part that is not described yet, with the lugs that it will have."""
+    lugs: dict[str, list[str]] = {}
+    for end in sorted(ends):
+        name, dot, lug = end.partition(".")
+        if dot and name not in known:
+            lugs.setdefault(name, []).append(lug)
+    kinds = {name: KINDS.get(told.kind_by_letter(name)) for name in lugs}
+    return {
+        name: {"strip": list(kind.lugs) if kind is not None and kind.lugs else lugs[name]}
+        for name, kind in kinds.items()
+    }
+
+
+def _read(read: Callable[[], T]) -> T:
+    try:
+        return read()
+    except SpecError as error:
+        raise Wrong(error.faults[0].message, error.faults[0].hint) from None
+
+
+def _interview(draft: Draft) -> Asking[None]:
+    draft.block["title"] = yield question("title", told.needed)
+    draft.block["equipment"] = yield question("equipment")
+    yield from _knobs(draft)
+    for name in list(draft.original["parts"]):
+        yield from _lugs_of_switch(draft, name)
+    yield from _parts(draft)
+    yield from _staying(draft)
+    yield from _points(draft)
+    yield from _readings(draft)
+    if (yield yes_or_no("found", "no")):
+        yield from _different(draft, "as-found")
+    yield from _planned(draft)
+
+
+def _knobs(draft: Draft) -> Asking[None]:
+    controls, key = draft.block["controls"], "knob"
+    while name := (yield question(key, told.name_told)):
+        controls[name] = yield question("positions", told.positions_told, control=name)
+        yield from _switch(draft, name, controls[name])
+        key = "another knob"
+
+
+def _switch(draft: Draft, control: str, positions: Sequence[str]) -> Asking[None]:
+    """What kind of switch a control moves."""
+    parts = draft.original["parts"]
+    usual = f"S{len(parts) + 1}"
+    name = yield proposing(question("switch", told.name_told, control=control), usual)
+    form = yield proposing(question("form", told.switch_told, name=name), "", _FORMS)
+    if form is None:
+        block = yield from _buzzed(name, control, positions)
+    else:
+        block = yield from _plain(form, name, control, positions)
+    parts[name] = block
+    is_toggle = len(positions) < 3 or (form is not None and form[1])
+    style = choice(question("style", name=name), _STYLES, _STYLES[is_toggle])
+    block["style"] = yield style
+    timing = question("timing", told.timing_told, name=name)
+    block["timing"] = yield proposing(timing, _TIMINGS[0], _TIMINGS)
+    if form is not None:
+        lugs = yield question("numbered", told.groups_told, name=name)
+        block |= {"lugs": lugs} if lugs else {}
+    if block["style"] == "rotary":
+        decks = yield question("decks", name=name)
+        block |= {"layout": {"decks": decks}} if decks else {}
+
+
+def _plain(
+    form: tuple[str, bool], name: str, control: str, positions: Sequence[str]
+) -> Asking[Block]:
+    """A switch of poles and throws, with its throws where there are fewer than positions."""
+    block = {"switch": form[0], "control": control}
+    throws, count = (read_form(form[0]) or (1, 1))[1], len(positions)
+    if throws >= count:
+        return block
+    usual = [str(n) if n <= throws else "open" for n in range(1, count + 1)]
+    if form[1] and count == 3:
+        usual = ["1", "open", "2"]
+    names = {"name": name, "control": control, "at": listing(positions)}
+    asked = question(
+        "throws", partial(told.throws_told, count), throws=throws, count=count, **names
+    )
+    at = yield proposing(asked, ", ".join(usual))
+    return {**block, "positions": dict(zip(positions, at, strict=True))}
+
+
+def _buzzed(name: str, control: str, positions: Sequence[str]) -> Asking[Block]:
+    """A switch found out with the ohmmeter, position by position."""
+    lugs = yield replace(question("lugs", told.words_told, name=name), caution=CAUTION)
+    closed = {}
+    for position in positions:
+        asked = question("closed", told.groups_told, control=control, position=position)
+        closed[position] = yield proposing(asked, "", lugs)
+    text = json.dumps({"rewire_switch": "1", "lugs": lugs, "detents": closed})
+    found = identify(_read(lambda: read_buzzout_text(text.encode())), name, control)
+    yield question("identified", name=name, said=_found_to_be(found))
+    block = yaml.load(found.block, yaml.BaseLoader)["parts"][name]
+    return {key: value for key, value in block.items() if key != "timing"}
+
+
+def _found_to_be(found: Identified) -> str:
+    if found.misread:
+        one = found.misread[0]
+        pair = " and ".join(one.closed or one.missing or ())
+        return f"no plain switch; a {one.form} if {pair} were misread at {one.detent}"
+    if not found.poles:
+        return "no plain switch: its contacts are listed, position by position"
+    poles = (f"common {pole.common} to {listing(pole.throws)}" for pole in found.poles)
+    return f"a {found.form}; {'; '.join(poles)}"
+
+
+def _lugs_of_switch(draft: Draft, name: str) -> Asking[None]:
+    switch = _as_read(draft.block).original.parts[name]
+    if isinstance(switch, Switch):
+        for lug, said in _lugs_said(switch, draft.block["controls"][switch.control]):
+            yield from _soldered(draft, f"{name}.{lug}", said)
+
+
+def _lugs_said(switch: Switch, positions: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Every lug, and which it is."""
+    for letter, pole in zip(pole_letters(len(switch.poles)), switch.poles, strict=True):
+        yield pole[0], f"pole {letter}, common"
+        for throw, lug in enumerate(pole[1:], 1):
+            pairs = zip(positions, switch.throw_at or (), strict=True)
+            at = [position for position, here in pairs if here == throw]
+            where = f"{switch.control} at {listing(at)}" if at else "in no position"
+            yield lug, f"pole {letter}, throw {throw}; {where}"
+    if not switch.poles:
+        yield from ((lug, "no plain pole") for lug in switch.terminals)
+
+
+def _soldered(draft: Draft, end: str, said: str) -> Asking[None]:
+    """Every wire on a lug; what was told from its other end is not asked again."""
+    wires = draft.original["wires"]
+    while True:
+        others = [a if b == end else b for a, b, *_ in wires if end in (a, b)]
+        key = "soldered too" if others else "soldered"
+        asked = question(key, told.wire_told, end=end, said=said, others=listing(others))
+        wire = yield proposing(asked, "", (*draft.places(), *COLOURS, CUT))
+        if wire is None:
+            return
+        if wire[0] in others:
+            raise Wrong(f"a wire from {end} to {wire[0]} is told already", "empty: nothing else")
+        place = yield from _meant(draft, wire[0])
+        wires.append([end, place, wire[1]])
+
+
+def _meant(draft: Draft, place: str) -> Asking[str]:
+    """A place, or the known one that it may be a slip of the pen for."""
+    points = [known for known in draft.places() if "." not in known]
+    close = difflib.get_close_matches(place, points, 1, _ALIKE)
+    if place in points or "." in place or not close or _unnumbered(place) == _unnumbered(close[0]):
+        return place
+    asked = question("meant", place=place, close=close[0])
+    answer: str = yield choice(asked, (close[0], "new"))
+    return place if answer == "new" else answer
+
+
+def _unnumbered(name: str) -> str:
+    return re.sub(r"[0-9]", "", name)
+
+
+def _parts(draft: Draft) -> Asking[None]:
+    """Every part that a wire goes to, the meters first; then any other with wires of its own."""
+    original, name = draft.original, ""
+    while True:
+        todo = list(_not_described(draft, original, name))
+        while todo:
+            original["parts"][todo[0]] = yield from _values(todo[0])
+            part = _as_read(draft.block).original.parts[todo[0]]
+            for lug in part.terminals:
+                yield from _soldered(draft, part.terminal(lug), part.kind)
+            todo = list(_not_described(draft, original))
+        name = yield question("another part", told.name_told)
+        if not name:
+            return
+        if name in original["parts"]:
+            raise Wrong(f"{name} is told already", "empty: no more")
+
+
+def _not_described(draft: Draft, wiring: Block, *names: str) -> list[str]:
+    """Parts that are named in a wire and not known yet, meters first."""
+    named = [end.partition(".")[0] for end in told.lug_ends(wiring["wires"]) if "." in end]
+    known = {"", *wiring["parts"], *draft.block["parts"]}
+    todo = [name for name in dict.fromkeys([*names, *named]) if name not in known]
+    return sorted(todo, key=lambda one: told.kind_by_letter(one) != "meter")
+
+
+def _values(name: str) -> Asking[Block]:
+    kinds = [*told.VALUES]
+    kind = yield choice(question("kind", name=name), kinds, told.kind_by_letter(name))
+    _, values, example = told.VALUES[kind]
+    read = partial(told.values_told, kind)
+    block: Block = yield question(
+        "values", read, name=name, kind=kind, values=values, example=example
+    )
+    return block
+
+
+def _staying(draft: Draft) -> Asking[None]:
+    """Parts between two points, which stay whatever is fitted."""
+    key = "staying"
+    while words := (yield proposing(question(key, told.part_told), "", draft.places())):
+        values = yield from _values(words[0])
+        draft.block["parts"][words[0]] = {**values, "between": words[1:]}
+        key = "another staying"
+
+
+def _points(draft: Draft) -> Asking[None]:
+    points = draft.block["points"]
+    names = [place for place in draft.places() if "." not in place]
+    if not names:
+        return
+    usual = next((name for name in names if name.upper() in _GROUNDS), "none")
+    chassis = yield choice(question("chassis"), [*names, "none"], usual)
+    if chassis != "none":
+        live = yield yes_or_no("live", "no")
+        points[chassis] = {"chassis": "live" if live else "yes"}
+    caution = CAUTION
+    for name in names:
+        if name != chassis:
+            asked = question("volts", told.point_told, name=name)
+            points[name] = yield replace(asked, caution=caution)
+            caution = ""
+
+
+def _readings(draft: Draft) -> Asking[None]:
+    """What the meter shows in each position."""
+    meters = [name for name, part in draft.original["parts"].items() if "meter" in part]
+    for control, positions in draft.block["controls"].items() if meters else ():
+        for position in positions:
+            asked = question("shows", told.reading_told, control=control, position=position)
+            what = yield proposing(asked, "", ("volts", "current", *draft.places()))
+            if what:
+                first = {"when": {control: position}, what[0]: what[1]}
+                yield from _reading(draft, position, first, meters)
+
+
+def _reading(draft: Draft, position: str, first: Block, meters: Sequence[str]) -> Asking[None]:
+    readings, name = draft.block["readings"], told.name_for(position)
+    some = "1 V" if "voltage" in first else "1 A"
+    readings[name] = {**first, "full_scale": some, "meter": meters[0]}
+    full, *scale = yield question("full scale", told.pieces_told, position=position)
+    block = {**first, "full_scale": told.needed(full)} | ({"scale": scale[0]} if scale else {})
+    readings[name] = {**block, "meter": meters[0]}
+    if len(meters) > 1:
+        asked = question("which meter", position=position)
+        block["meter"] = yield choice(asked, meters, meters[0])
+    readings[name] = block
+
+
+def _different(draft: Draft, wiring: str) -> Asking[None]:
+    """A wiring told by what is different from the original."""
+    block = draft.block["wirings"][wiring] = deepcopy(draft.original)
+    known = ("in", "out", "cut", "is", "replaces")
+    asked = replace(question("different", told.difference_told, wiring=wiring), help=told.WAYS)
+    while one := (yield proposing(asked, "", (*known, *draft.places()))):
+        differ(block, one, lambda: _lugs_in(draft, block))
+        for name in _not_described(draft, block):
+            block["parts"][name] = yield from _values(name)
+
+
+def _lugs_in(draft: Draft, block: Block) -> set[str]:
+    """Every lug of the parts of a wiring."""
+    bare = {**draft.block, "wirings": {"original": {**block, "wires": []}}, "readings": {}}
+    parts = _as_read(_unroled(bare)).original.parts.values()
+    return {part.terminal(lug) for part in parts for lug in part.terminals}
+
+
+def _unroled(block: Block) -> Block:
+    bare = deepcopy(block)
+    for part in bare["wirings"]["original"]["parts"].values():
+        part.pop("replaces", None)
+    return bare
+
+
+def _planned(draft: Draft) -> Asking[None]:
+    switches = [name for name, part in draft.original["parts"].items() if "switch" in part]
+    said = yield proposing(question("planned", told.plan_told), "", ("differences",))
+    if said == "differences":
+        yield from _different(draft, "planned")
+    elif said and switches:
+        old = switches[0]
+        if len(switches) > 1:
+            old = yield choice(question("replaced"), switches, old)
+        timing = yield choice(question("new timing"), _TIMINGS, _TIMINGS[0])
+        at_once = yield yes_or_no("fit now", "yes")
+        draft.fit = Fitting(old, said, timing, at_once)

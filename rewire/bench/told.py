@@ -1,0 +1,287 @@
+"""What is told at the bench, as people say it: a wire, the values of a part, a difference."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rewire.reading.switches import form_said, spoken_form
+from rewire.records.keys import ID, LUG, NAME
+from rewire.records.spec import CUT
+from rewire.records.switches import read_form
+from rewire.words.quantity import without_comma
+from rewire.words.wire import colour_said
+from rewire.words.wording import Wrong, shown
+
+_PLACE = re.compile(rf"{NAME}(\.{LUG})?")
+_WHOLE_COMMA = re.compile(r"[0-9]+,[0-9]+\S*")
+_AMOUNT = re.compile(r"[-+.0-9]")
+_IN_OHMS = re.compile(r"(ohms?|[kKMm]?Ω|[0-9][RkK]|R[0-9]+|[kM]ohms?)$")
+_BARE = ("bare", "tinned", "-")
+VALUES: dict[str, tuple[tuple[str, ...], str, str]] = {
+    "meter": (
+        ("meter", "resistance", "resistance_tolerance", "accuracy"),
+        "full scale, resistance of the coil, its tolerance, accuracy",
+        "1 mA, 100 ohm, 2 %, 2 %",
+    ),
+    "resistor": (("resistor", "tolerance", "rating"), "value, tolerance, watts", "4k7, 5 %, 0.5 W"),
+    "pot": (("pot", "tolerance", "rating"), "value, tolerance, watts", "200 ohm, 10 %, 0.5 W"),
+    "capacitor": (("capacitor", "rating"), "value, volts", "100 nF, 400 V"),
+    "choke": (("choke", "resistance"), "value, its resistance", "10 H, 200 ohm"),
+    "diode": (("diode",), "silicon, germanium or a forward voltage", "silicon"),
+    "lamp": (("lamp", "current"), "volts, current", "6.3 V, 150 mA"),
+    "fuse": (("fuse", "resistance"), "rated current, its resistance", "2 A"),
+    "strip": (("strip",), "number of tags", "6"),
+}
+"""Kind of part → keys of its values in the order told, the same in words, an example."""
+_LETTERS = {
+    "M": "meter", "R": "resistor", "RV": "pot", "VR": "pot", "P": "pot", "C": "capacitor",
+    "L": "choke", "D": "diode", "LP": "lamp", "F": "fuse", "TS": "strip",
+}  # fmt: skip
+"""Letters of reference → kind (common practice, no source)."""
+
+
+def needed(text: str) -> str:
+    """An answer that may not be empty."""
+    if not text:
+        raise Wrong("an answer is needed here", "'?' says more, 'back' takes the last answer back")
+    return text
+
+
+def name_for(position: str) -> str:
+    """The name of a reading, from the position that it is taken in.
+
+    >>> name_for("HT 1"), name_for("1.5 A")
+    ('ht_1', 'at_1_5_a')
+    """
+    name = re.sub(r"[^A-Za-z0-9_-]", "_", position.lower())
+    return name if re.match(r"[a-z]", name) else f"at_{name}"
+
+
+def name_told(text: str) -> str:
+    """A name, or nothing."""
+    return str(ID.read(text)) if text else ""
+
+
+def pieces_told(text: str) -> list[str]:
+    """What stands between commas; a comma in a number is none of these."""
+    comma = _WHOLE_COMMA.search(text)
+    if comma is not None:
+        message = f"{shown(comma[0])} has a comma in the number"
+        raise Wrong(message, f"{without_comma(comma[0])}; a blank follows a comma between two")
+    return [piece.strip() for piece in text.split(",")]
+
+
+def words_told(text: str) -> list[str]:
+    """Names with commas or blanks between them."""
+    return needed(text).replace(",", " ").split()
+
+
+def positions_told(text: str) -> list[str]:
+    """Positions with commas between them; with blanks, where there is no comma."""
+    return [one for one in pieces_told(text) if one] if "," in text else words_told(text)
+
+
+def kind_by_letter(name: str) -> str:
+    """The kind that the letters of a reference mean; empty where they mean none."""
+    match = re.fullmatch(r"([A-Z]+)[0-9]+[A-Z]?", name)
+    return _LETTERS.get(match[1], "") if match else ""
+
+
+def place_told(text: str) -> str:
+    """A point, a lug, or ``cut``."""
+    place = text.replace("\N{MINUS SIGN}", "-").replace("\N{EN DASH}", "-")
+    if _PLACE.fullmatch(place) is None:
+        raise Wrong(
+            f"{shown(text)} is no point and no lug", "write one such as EARTH, R3.1 or M1.+"
+        )
+    if "." not in place and kind_by_letter(place):
+        raise Wrong(
+            f"{shown(place)} is a part: to which of its lugs?",
+            "write R3.1 or R3.2, M1.+ or M1.-; a part that is put down for the first time too",
+        )
+    return place
+
+
+def wire_told(text: str) -> tuple[str, str] | None:
+    """Where a wire goes, and its colour or nothing; None for no wire.
+
+    >>> wire_told("RD M1.+"), wire_told("EARTH"), wire_told("bare S1.C2")
+    (('M1.+', 'RD'), ('EARTH', ''), ('S1.C2', ''))
+    """
+    words = text.replace(",", " ").split()
+    if not words:
+        return None
+    if len(words) > 2:
+        raise Wrong(f"{shown(text)} is more than a colour and where it goes", "one wire a line")
+    if len(words) == 1:
+        return place_told(words[0]), ""
+    first, last = words
+    if _is_colour(last) and not _is_colour(first):
+        first, last = last, first
+    return place_told(last), "" if first.lower() in _BARE else colour_said(first)
+
+
+def _is_colour(word: str) -> bool:
+    try:
+        return word.lower() in _BARE or bool(colour_said(word))
+    except Wrong:
+        return False
+
+
+def values_told(kind: str, text: str) -> dict[str, str]:
+    """The values of a part, by their keys.
+
+    >>> values_told("resistor", "59.9 kohm, 1 %")
+    {'resistor': '59.9 kohm', 'tolerance': '1 %'}
+    """
+    keys, names, _ = VALUES[kind]
+    told = pieces_told(needed(text))
+    if len(told) > len(keys):
+        raise Wrong(f"{len(told)} values are told", f"the order is: {names}")
+    values = {key: value for key, value in zip(keys, told, strict=False) if value or key == kind}
+    return (
+        {**values, "resistance": values.get("resistance", "unknown")} if kind == "meter" else values
+    )
+
+
+def point_told(text: str) -> dict[str, str]:
+    """What is known of a point: volts, what it rises to, source resistance, where it is.
+
+    >>> point_told("52 V, 58 V, 0.05 ohm, busbar")
+    {'volts': '52 V', 'rises_to': '58 V', 'source_resistance': '0.05 ohm', 'where': 'busbar'}
+    """
+    told = [piece for piece in (pieces_told(text) if text else []) if piece]
+    amounts = [piece for piece in told if _AMOUNT.match(piece.replace("\N{MINUS SIGN}", "-"))]
+    ohms = [piece for piece in amounts if _IN_OHMS.search(piece)]
+    volts = [piece for piece in amounts if piece not in ohms]
+    if len(volts) > 2 or len(ohms) > 1:
+        raise Wrong(f"{shown(text)} is more than two voltages and a resistance")
+    alternating = any(re.search(r"V ?ac$", one, re.IGNORECASE) for one in volts)
+    volts = [re.sub(r" ?ac$", "", one, flags=re.IGNORECASE) for one in volts]
+    found = dict(zip(("volts", "rises_to"), volts, strict=False))
+    found |= {"ac": "yes"} if alternating else {}
+    found |= {"source_resistance": ohms[0]} if ohms else {}
+    where = ", ".join(piece for piece in told if piece not in amounts)
+    return found | ({"where": where} if where else {})
+
+
+def switch_told(text: str) -> tuple[str, bool] | None:
+    """Form of a switch and whether its middle is off; None for: lug by lug, with the ohmmeter."""
+    if needed(text).lower().startswith("ohm"):
+        return None
+    if read_form(text.upper()):
+        return text.upper(), False
+    meant = form_said(text)
+    if meant is None:
+        hint = spoken_form(text) or "write poles and throws (3P3T, 2 pole 6 way), or: ohmmeter"
+        raise Wrong(f"{shown(text)} is no form of a switch", hint)
+    return meant
+
+
+def throws_told(count: int, text: str) -> list[str]:
+    """A throw, or open, for each position."""
+    told = words_told(text)
+    if len(told) != count:
+        raise Wrong(f"{len(told)} are told, {count} are needed", "write 1, open, 2 and the like")
+    return told
+
+
+def timing_told(text: str) -> str | dict[str, str]:
+    """A timing, or one for each pole.
+
+    >>> timing_told("shorting"), timing_told("A non-shorting, C shorting")
+    ('shorting', {'A': 'non-shorting', 'C': 'shorting'})
+    """
+    pairs = [piece.replace(":", " ").split() for piece in text.split(",") if piece.strip()]
+    if all(len(pair) == 2 for pair in pairs):
+        return dict(pairs)
+    return text
+
+
+def groups_told(text: str) -> list[list[str]]:
+    """Lugs that go together, blanks between them and commas between the groups."""
+    groups = [piece.split() for piece in text.split(",") if piece.strip()]
+    alone = next((group for group in groups if len(group) < 2), None)
+    if alone is not None:
+        raise Wrong(f"{shown(alone[0])} stands alone", "write lugs that go together: 1 2, 4 5")
+    return groups
+
+
+def part_told(text: str) -> list[str]:
+    """A part and its two points; nothing for none."""
+    words = text.replace(",", " ").split()
+    if len(words) not in (0, 3):
+        raise Wrong(f"{shown(text)} is no part and its two points", "write R1 BATTERY LOAD")
+    return [name_told(words[0]), *map(place_told, words[1:])] if words else []
+
+
+def reading_told(text: str) -> tuple[str, list[str]] | None:
+    """The kind of a reading and its two places; None for none."""
+    words = text.replace(",", " ").split()
+    if not words:
+        return None
+    kind = {"v": "voltage", "c": "current", "a": "current"}.get(words[0][0].lower())
+    if kind is None or len(words) != 3:
+        raise Wrong(f"{shown(text)} is no reading", "write volts BATTERY EARTH, or current A B")
+    return kind, [*map(place_told, words[1:])]
+
+
+def plan_told(text: str) -> str:
+    """Nothing, ``differences``, or the form of a switch."""
+    if text in ("", "differences"):
+        return text
+    form = switch_told(text)
+    if form is None:
+        hint = "buzz it out into a file, and give that to rewire fit --switch; leave this empty"
+        raise Wrong("here a form is needed", hint)
+    return form[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One difference from the original: what is done, to which end or part, and with what."""
+
+    does: str
+    """``in``, ``out``, ``cut`` a wire; ``is``: a part is another one."""
+    end: str
+    to: str = ""
+    colour: str = ""
+    name: str = ""
+    """Of the part that takes another's place, where it has a new one."""
+
+
+def difference_told(text: str) -> Difference | None:
+    """A difference; None for none.
+
+    >>> difference_told("cut S1.C ALARM")
+    Difference(does='cut', end='S1.C', to='ALARM', colour='', name='')
+    >>> difference_told("S1 is DP3T")
+    Difference(does='is', end='S1', to='DP3T', colour='', name='S1')
+    """
+    if not text:
+        return None
+    does, _, rest = text.partition(" ")
+    another = re.fullmatch(rf"({NAME}) (?:is|replaces ({NAME}):?) (.+)", text)
+    if another is not None:
+        return Difference("is", another[2] or another[1], another[3], name=another[1])
+    end, _, other = rest.strip().partition(" ")
+    wire = wire_told(other)
+    if does not in ("in", "out", "cut") or wire is None:
+        raise Wrong(f"{shown(text)} is no difference", WAYS)
+    return Difference(does, place_told(end), wire[0], wire[1])
+
+
+WAYS = (
+    "write: cut S1.C ALARM (a wire cut off at its first end); out S1.C ALARM (taken out); "
+    "in S1.B1 EARTH BK (put in); S1 is DP3T (another switch or value); "
+    "M2 replaces M1: 500 uA, 120 ohm"
+)
+"""How differences are told."""
+
+
+def lug_ends(wires: Sequence[Sequence[str]]) -> list[str]:
+    """Every end of some wires in order of appearance, each once, without ``cut``."""
+    ends = (end for wire in wires for end in wire[:2])
+    return list(dict.fromkeys(end for end in ends if end != CUT))
