@@ -41,6 +41,7 @@ HELP = {
     "identify": "Which switch is this, what meter is this?",
     "fit": "Wire the function to the switch you have, or learn why it cannot be done.",
     "sheet": "Print the bench packet as a PDF, or make a page (HTML) that turns the switches.",
+    "watch": "Show the page in your browser, drawn anew at each save of the spec.",
     "new": "Write a commented starter spec; or take the spec out of a sheet.",
     "shunt": "Quick sum: the shunt for a meter and a current, or a shunt with taps.",
     "multiplier": "Quick sum: the multiplier for a meter and a voltage.",

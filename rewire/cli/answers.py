@@ -211,9 +211,14 @@ def answers_of(file: str, work: Work[Answer]) -> SpecAnswers[Answer]:
     """Read a spec and answer for its wirings; what the user can mend comes back as trouble."""
     from rewire.reading import read_spec
 
+    return answers_about(file, lambda: read_spec(file), work)
+
+
+def answers_about(file: str, read: Callable[[], Spec], work: Work[Answer]) -> SpecAnswers[Answer]:
+    """The same, of a spec that ``read`` gives."""
     notices: tuple[Notice, ...] = ()
     try:
-        spec = read_spec(file)
+        spec = read()
         notices = spec.notices
         asked, answer = work(spec)
         answers, limits = _one_by_one(asked.names, answer)

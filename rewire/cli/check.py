@@ -10,6 +10,7 @@ import threading
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import click
@@ -22,6 +23,7 @@ from rewire.cli.answers import (
     Complaint,
     SpecAnswers,
     Trouble,
+    answers_about,
     answers_of,
     said_aside,
     wirings_judged,
@@ -139,17 +141,25 @@ def compared_and_mended(spec: Spec, name: str) -> Checked:
 
 def check_one(file: str, wirings: Sequence[str], how: Comparing = compared) -> SpecAnswers[Checked]:
     """Read one spec and compare the wirings named, or every one but the original."""
+    return answers_of(file, partial(_judged, wirings, how))
 
-    def work(spec: Spec) -> tuple[Judged, Answerer[Checked]]:
-        coloured = _by_colour(spec)
 
-        def answer(name: str) -> tuple[Checked, int]:
-            checked = how(coloured, name)
-            return checked, BAD_ANSWER * (checked.result.verdict == "broken")
+def check_text(source: bytes, file: str) -> SpecAnswers[Checked]:
+    """The same of a spec in memory, every wiring compared and mended."""
+    from rewire.reading import read_text
 
-        return wirings_judged(spec, wirings), answer
+    judged = partial(_judged, (), compared_and_mended)
+    return answers_about(file, lambda: read_text(source, file), judged)
 
-    return answers_of(file, work)
+
+def _judged(wirings: Sequence[str], how: Comparing, spec: Spec) -> tuple[Judged, Answerer[Checked]]:
+    coloured = _by_colour(spec)
+
+    def answer(name: str) -> tuple[Checked, int]:
+        checked = how(coloured, name)
+        return checked, BAD_ANSWER * (checked.result.verdict == "broken")
+
+    return wirings_judged(spec, wirings), answer
 
 
 def _by_colour(spec: Spec) -> Spec:

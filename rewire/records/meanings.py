@@ -354,7 +354,11 @@ MEANINGS: Mapping[str, Meanings] = {
         notes=("what to write on it", "[{at: [0.42, 0.31], about: R40}]"),
     ),
     "PageNote": _meanings(
-        at=("fractions of width and height, from the top left", "[0.42, 0.31]"),
+        at=(
+            "fractions of width and height, from the top left; a click on the page that "
+            "`rewire watch` shows gives them",
+            "[0.42, 0.31]",
+        ),
         about=("a part or point: what becomes of it is written there", "R40"),
         text=("your own words", "count the poles"),
     ),

@@ -67,7 +67,20 @@ class Packet:
 
 
 def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None = None) -> Packet:
-    """Gather the answers for a sheet.
+    """Gather the answers for a sheet, as ``gathered``, with the readings that tell most."""
+    return shortened(gathered(spec, results, names))
+
+
+def shortened(packet: Packet) -> Packet:
+    """The packet with the readings that tell most for each plan, which take a search."""
+    targets = _targets(packet.spec, [one.name for one in packet.wirings], packet.results)
+    plans = [n for n in targets if 1 < len(packet.probes.get(n, ())) <= _MOST_SHORTENED]
+    short = {name: _short(packet.spec, name, packet.probes[name]) for name in plans}
+    return replace(packet, short=short)
+
+
+def gathered(spec: Spec, results: Sequence[Result], names: Sequence[str] | None = None) -> Packet:
+    """Gather all answers for a sheet that take no search.
 
     Args:
         spec: the checked model.
@@ -101,12 +114,10 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
     probes = each(solved, "Continuity of", lambda name: _probes(solved[name]))
     source, targets = default_source(spec), _targets(spec, names, results)
     broken = {result.wiring for result in results if result.verdict == "broken"}
-    plans = [name for name in targets if 1 < len(probes.get(name, ())) <= _MOST_SHORTENED]
-    short = {name: _short(spec, name, probes[name]) for name in plans}
     moves = each(targets, f"Moves from {source} to", lambda name: moves_of(spec, source, name))
     return Packet(
         spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in chosen),
-        values=values, probes=probes, short=short, solved=solved,
+        values=values, probes=probes, short={}, solved=solved,
         networks={
             name: tuple(network_of(one, reading) for reading in one.network.wiring.readings)
             for name, one in solved.items()

@@ -340,6 +340,13 @@ function wireLog() {
     const [file] = event.dataTransfer.files;
     if (file) open(await file.text());
   });
+  // The same page in another tab has kept something.
+  window.addEventListener("storage", ({ key, newValue }) => {
+    if (key !== KEY || newValue === null) return;
+    [kept.ticks, kept.blanks] = [{}, {}];
+    recall();
+    fill();
+  });
   const link = document.getElementById("download");
   link.href = URL.createObjectURL(new Blob([data.source], { type: "application/yaml" }));
   link.download = data.file;

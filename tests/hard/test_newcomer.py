@@ -32,7 +32,7 @@ MISTAKES: list[tuple[str, Sequence[str], str]] = [
     *(
         (f"{name} --jsn", (name, "--jsn"), "--json")
         for name in HELP
-        if name not in ("schema", "identify")
+        if name not in ("schema", "identify", "watch")
     ),
     *((f"{name} without a spec", (name,), "SPEC") for name in ("check", "values", "draw", "fit")),
     *(
@@ -103,6 +103,7 @@ MISTAKES: list[tuple[str, Sequence[str], str]] = [
     ("shunt 1e-99", ("shunt", *METER, "1e-99 A"), "too small"),
     ("multiplier in amps", ("multiplier", *METER, "1 A"), "'50 V'"),
     ("multiplier --tolerance", ("multiplier", *METER, "9 V", "--tolerance", "x"), "'2 %'"),
+    ("watch a folder", ("watch", "."), "only a file can be watched"),
     ("schema of something", ("schema", "x"), "unexpected extra argument"),
 ]
 

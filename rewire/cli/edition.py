@@ -1,0 +1,62 @@
+"""What ``rewire watch`` shows of a save: what is said of it first, then pictures as they come.
+
+Imported by the process that draws, and not by the one that serves, which so stays light.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from rewire.bench.wire_plan import renumbered
+from rewire.circuit import LimitReached
+from rewire.cli.answers import SpecAnswers, trouble_of
+from rewire.cli.board import Leaf, Told, faults_of
+from rewire.cli.check import check_text
+from rewire.compare import compare
+from rewire.reading import SpecError, read_text
+from rewire.report.checked import Checked, short_sections
+from rewire.report.contents import CARD, EVIDENCE, SECTIONS
+from rewire.report.packet import gathered, shortened
+from rewire.report.page import page
+from rewire.report.pdf import Sources
+from rewire.report.section import ReportSection, Words
+
+_FIRST = ("lugs", CARD)
+"""Drawn before the rest: what is soldered to the switches and what it reads, then the card."""
+_WHOLE = {*SECTIONS} - EVIDENCE | {"pages"}
+"""The packet's sections, and scanned pages, on which spots for notes are found by clicking."""
+
+
+def edition(source: bytes, file: str) -> Iterator[Told | Leaf]:
+    """All that is shown of a save, in the order in which it is ready.
+
+    Args:
+        source: the spec.
+        file: its name; scanned pages are read from its folder.
+    """
+    outcome = check_text(source, file)
+    told = Told(faults_of(outcome.trouble, source), tuple(_said(outcome)))
+    yield told
+    if told.faults:
+        return
+    try:
+        spec = renumbered(read_text(source, file))
+        packet, sources = gathered(spec, compare(spec)), Sources(source)
+        for first in _FIRST:
+            yield Leaf(page(packet, sources, sections=[first]), spec.digest, whole=False)
+        whole = page(shortened(packet), sources, sections=_WHOLE)
+    except (SpecError, LimitReached) as error:  # a scanned page is missing, say
+        yield replace(told, faults=faults_of(trouble_of(error, file), source))
+        return
+    yield Leaf(whole, spec.digest, whole=True)
+
+
+def _said(outcome: SpecAnswers[Checked]) -> Iterator[ReportSection]:
+    """The report of ``rewire check``, then what the reader took note of."""
+    if outcome.answers:
+        yield from short_sections(list(outcome.answers.values()), outcome.file)
+    limits = [f"{name} left out: {limit}" for name, limit in outcome.limits.items()]
+    notes = [f"line {one.place.line}: {one.message}" for one in outcome.notices]
+    blocks = tuple(Words(text, "-", indent=2) for text in (*limits, *notes))
+    yield ReportSection("notes", "Notes", blocks)

@@ -1,0 +1,196 @@
+// Shows what `rewire watch` tells: faults, verdict, and the page, which is exchanged when there is a
+// new one. What was typed, the place that was looked at and the positions of the switches stay.
+"use strict";
+
+const by = (id) => document.getElementById(id);
+const made = (tag, text = "", className = "") =>
+  Object.assign(document.createElement(tag), { textContent: text, className });
+let frame = null; // the page that is seen
+let next = null; // the one that is being loaded
+let asked = 0; // its number
+
+// ---- what is said
+
+function tell(news) {
+  const { faults, drawing } = news;
+  const count = faults.length === 1 ? "1 fault" : `${faults.length} faults`;
+  const below = news.page ? "; the page below is the last good one" : "; mend it and save, then its page is drawn";
+  by("state").textContent = faults.length ? `${news.file}: ${count}${below}`
+    : drawing ? `${news.file}: drawing …` : `${news.file}: drawn ${new Date().toLocaleTimeString()}`;
+  by("state").classList.toggle("wrong", faults.length > 0);
+  document.title = `${faults.length ? "✗ " : drawing ? "… " : ""}${news.file}`;
+  by("faults").replaceChildren(...faults.map(faultLine));
+  by("faults").hidden = faults.length === 0;
+  const [verdict, ...rest] = news.sections.map(linesOf);
+  by("verdict").replaceChildren(...(verdict ?? []));
+  by("rest").replaceChildren(...rest.flat());
+  by("report").hidden = !by("rest").hasChildNodes();
+  const mark = verdict?.[0]?.textContent.split(" ")[0];
+  if (mark !== by("report").dataset.verdict) by("report").open = mark === "BROKEN:";
+  by("report").dataset.verdict = mark;
+}
+
+function faultLine({ line, column, message, source }) {
+  const item = made("li", line ? `Line ${line}: ${message}` : message);
+  if (!source.trim()) return item;
+  const at = Math.max((column ?? 1) - 1, 0);
+  const word = /^[\w.+-]+|^./u.exec(source.slice(at))?.[0] ?? "";
+  const text = made("pre", source.slice(0, at));
+  text.append(made("mark", word), source.slice(at + word.length));
+  item.append(text);
+  return item;
+}
+
+function linesOf({ title, blocks }) {
+  const lines = blocks.map(({ mark, text, tone, indent }) => {
+    const line = made("p", mark ? ` ${text}` : text, `${mark ? "" : tone} ${indent > 2 ? "deeper" : ""}`);
+    if (mark) line.prepend(made("b", mark, tone));
+    return line;
+  });
+  return title && lines.length ? [made("h2", `${title}:`), ...lines] : lines;
+}
+
+// ---- the page
+
+const LAST = "rewire watch";
+
+// A save gives the spec another digest, under which its page looks for what was ticked and typed.
+function carry(digest) {
+  try {
+    const before = localStorage.getItem(LAST);
+    const kept = localStorage.getItem(`rewire ${before}`);
+    if (kept !== null && before !== digest) {
+      localStorage.setItem(`rewire ${digest}`, kept);
+      localStorage.removeItem(`rewire ${before}`);
+    }
+    localStorage.setItem(LAST, digest);
+  } catch (trouble) {
+    if (trouble.name !== "SecurityError") throw trouble; // the page says that nothing is kept
+  }
+}
+
+function load(news) {
+  asked = news.page;
+  next?.remove();
+  carry(news.digest);
+  const coming = made("iframe", "", "waiting");
+  coming.title = "The page";
+  coming.src = `page?${news.page}`;
+  coming.addEventListener("load", () => exchange(coming, news));
+  by("pages").append(coming);
+  next = coming;
+}
+
+function exchange(coming, { whole }) {
+  if (coming !== next) return;
+  const stands = whole || !frame || hasPlace(coming, placeIn(frame));
+  if (!stands) return; // what is looked at is not drawn yet
+  if (frame) restore(frame, coming);
+  coming.classList.remove("waiting");
+  if (frame) goOnTyping(frame, coming); // what is hidden takes no keys
+  frame?.remove();
+  [frame, next] = [coming, null];
+  by("alone").hidden = false;
+  offerSpots(frame.contentDocument);
+}
+
+const chapters = (page) => [...page.contentDocument.querySelectorAll("#turn, .chapter")];
+const named = ({ id }) => id.replace(/-\d+$/, "");
+
+// The chapter that is looked at, and how far its top is above the edge.
+function placeIn(page) {
+  const begun = chapters(page).filter((one) => one.getBoundingClientRect().top <= 1);
+  const last = begun.at(-1);
+  return last ? { name: named(last), id: last.id, top: last.getBoundingClientRect().top } : null;
+}
+
+function chapterAt(page, place) {
+  const every = chapters(page);
+  return every.find(({ id }) => id === place.id) ?? every.find((one) => named(one) === place.name);
+}
+
+const hasPlace = (page, place) => !place || Boolean(chapterAt(page, place));
+
+function restore(from, to) {
+  const [old, now] = [from.contentDocument, to.contentDocument];
+  for (const { name, value } of old.querySelectorAll("#desk input:checked")) {
+    const same = [...now.querySelectorAll("#desk input")].find((one) => one.name === name && one.value === value);
+    if (same && !same.checked) same.click();
+  }
+  const place = placeIn(from);
+  const chapter = place && chapterAt(to, place);
+  const top = chapter ? chapter.getBoundingClientRect().top - place.top : from.contentWindow.scrollY;
+  to.contentWindow.scrollTo({ top, behavior: "instant" });
+}
+
+function goOnTyping(from, to) {
+  const { dataset, type, selectionStart } = from.contentDocument.activeElement ?? {};
+  const inputs = [...to.contentDocument.querySelectorAll("td input")];
+  const same = dataset?.key && inputs.find((one) => one.dataset.key === dataset.key && one.type === type);
+  if (!same) return;
+  same.focus({ preventScroll: true });
+  if (type === "text") same.setSelectionRange(selectionStart, selectionStart);
+}
+
+// ---- spots for notes: a click on a scanned page gives the at: to write
+
+function offerSpots(page) {
+  for (const picture of page.querySelectorAll(".pages .picture")) {
+    const drawing = picture.closest("svg") ?? picture.querySelector("svg");
+    const scan = scanIn(drawing);
+    if (!scan) continue;
+    const said = page.createElement("p");
+    said.className = "spot";
+    said.textContent = "Click on the scan: the at: of a note there is told here.";
+    picture.after(said);
+    drawing.style.cursor = "crosshair";
+    drawing.addEventListener("click", (event) => tellSpot(said, spotIn(drawing, scan, event)));
+  }
+}
+
+// The scan in a drawing; on a narrow screen in the one that a piece is cut from.
+function scanIn(drawing) {
+  const use = drawing.querySelector("use");
+  return (use ? drawing.ownerDocument.querySelector(use.getAttribute("href")) : drawing).querySelector("image");
+}
+
+function spotIn(drawing, scan, { clientX, clientY }) {
+  const { x, y } = new DOMPoint(clientX, clientY).matrixTransform(drawing.getScreenCTM().inverse());
+  const box = ["x", "y", "width", "height"].map((name) => scan[name].baseVal.value);
+  return [(x - box[0]) / box[2], (y - box[1]) / box[3]];
+}
+
+async function tellSpot(said, spot) {
+  if (spot.some((share) => share < 0 || share > 1)) return;
+  const text = `at: [${spot.map((share) => Number(share.toFixed(3))).join(", ")}]`;
+  said.textContent = text;
+  try {
+    await navigator.clipboard.writeText(text);
+    said.textContent = `${text} (copied)`;
+  } catch (trouble) {
+    if (trouble.name !== "NotAllowedError") throw trouble; // then it is copied by hand
+  }
+}
+
+// ---- news, while the page can be seen: a browser has few lines to one computer
+
+let line = null;
+
+function listen() {
+  line?.close();
+  line = null;
+  if (document.hidden) return;
+  line = new EventSource("news");
+  line.addEventListener("message", ({ data }) => {
+    const news = JSON.parse(data);
+    tell(news);
+    if (news.page && news.page !== asked) load(news);
+  });
+  line.addEventListener("error", () => {
+    by("state").textContent = "rewire watch has ended: start it again, and open the address that it says.";
+    by("state").classList.add("wrong");
+  });
+}
+
+document.addEventListener("visibilitychange", listen);
+listen();

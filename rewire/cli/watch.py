@@ -1,0 +1,161 @@
+"""``rewire watch``: the page in the browser, drawn anew at each save of the spec."""
+
+from __future__ import annotations
+
+import os
+import signal
+import webbrowser
+from collections.abc import Iterator
+from contextlib import suppress
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from multiprocessing.context import SpawnProcess
+from pathlib import Path
+from threading import Thread
+
+import click
+from watchfiles import watch
+
+from rewire.cli import HELP
+from rewire.cli.answers import Complaint, Refused, complain_of, trouble_of, write_out
+from rewire.cli.board import Board, Told, faults_of, served
+from rewire.reading import SpecError, read_text
+from rewire.reading.text import bytes_of
+
+_QUIET, _GATHERED = 50, 400
+"""Milliseconds without a change after which a save is over; and after which it is looked at
+though changes go on: an editor writes in several goes, and its own files beside the spec."""
+_LOOK = 1000
+"""Milliseconds after which the spec is looked at though the system reported nothing."""
+
+
+@click.command(name="watch", short_help=HELP["watch"])
+@click.argument("spec", metavar="SPEC", type=click.Path(path_type=Path))
+@click.option(
+    "--no-browser", is_flag=True, help="Open no browser; only say the address of the page."
+)
+@click.pass_context
+def watch_command(ctx: click.Context, spec: Path, no_browser: bool) -> None:
+    """Show the page of SPEC in your browser, and draw it anew at each save.
+
+    Verdict and faults come first, the pictures when they are drawn. While the spec has faults,
+    they stand with their lines above the last good page. What you tick and type on the page
+    stays while this runs: save the bench log before you end it. A click on a scanned page gives
+    the at: of a note.
+
+    Nobody but you can see the page: it is on this computer alone, at an address that cannot be
+    guessed. Ctrl-C ends it.
+
+    \b
+    Exit status:
+      0  it was ended with Ctrl-C
+      2  SPEC is no file that can be read
+    """
+    if str(spec) == "-" or (spec.exists() and not spec.is_file()):
+        raise Refused(Complaint("only a file can be watched", str(spec), hint="name a file"))
+    bytes_of(spec, "the file")
+    board = Board()
+    with suppress(KeyboardInterrupt), served(board, spec.name) as address:
+        write_out(f"{address}\n")
+        complain_of(f"{spec}: its page is at this address until you press Ctrl-C")
+        if not no_browser:
+            webbrowser.open(address)
+        desk = _Desk(board, spec)
+        for source, told in saves(spec):
+            desk.show(source, told)
+    ctx.exit(0)
+
+
+def saves(spec: Path) -> Iterator[tuple[bytes, Told]]:
+    """The spec as it is, and again at each save; with its faults, where it has any."""
+    seen: object = None
+    folders = {place.parent for place in (spec.absolute(), spec.resolve())}
+    changes = watch(
+        *folders,
+        watch_filter=None,
+        debounce=_GATHERED,
+        step=_QUIET,
+        recursive=False,
+        rust_timeout=_LOOK,
+        yield_on_timeout=True,
+    )
+    while True:
+        stamp = _stamp(spec)
+        if stamp != seen:
+            seen = stamp
+            yield _held(spec)
+        next(changes)
+
+
+def _stamp(spec: Path) -> tuple[int, ...]:
+    """What differs after each save; empty where there is no such file."""
+    try:
+        status = spec.stat()
+    except OSError:
+        return ()
+    return (status.st_dev, status.st_ino, status.st_size, status.st_mtime_ns)
+
+
+def _held(spec: Path) -> tuple[bytes, Told]:
+    """Read here and not by the process that draws: faults are there at once, and it is saved."""
+    source = b""
+    try:
+        source = bytes_of(spec, "the file")
+        read_text(source, str(spec))
+    except SpecError as error:
+        return source, Told(faults_of(trouble_of(error), source))
+    return source, Told()
+
+
+class _Desk:
+    """Has each save drawn, by a process that is ready for it, and shown on the board."""
+
+    def __init__(self, board: Board, spec: Path) -> None:
+        os.environ.setdefault("PYTHONSAFEPATH", "1")  # processes import nothing from this folder
+        self._board, self._file = board, str(spec)
+        self._busy: SpawnProcess | None = None
+        self._ready = _ready()
+
+    def show(self, source: bytes, told: Told) -> None:
+        """Show a save; what is still being drawn of the one before is dropped."""
+        number = self._board.begin()
+        if self._busy is not None:
+            self._busy.kill()
+            self._busy.join()
+        if told.faults:
+            self._board.take(number, told)
+            return
+        (self._busy, pipe), self._ready = self._ready, _ready()
+        Thread(target=self._follow, args=(number, pipe, source), daemon=True).start()
+
+    def _follow(self, number: int, pipe: Connection, source: bytes) -> None:
+        with suppress(EOFError, OSError), pipe:  # it has ended, or was ended
+            pipe.send((source, self._file))
+            while True:
+                self._board.take(number, pipe.recv())
+        self._board.end(number)
+
+
+def _ready() -> tuple[SpawnProcess, Connection]:
+    """A process that waits for a save; started anew, for a copy would hold the server's sockets."""
+    context = get_context("spawn")
+    here, there = context.Pipe()
+    process = context.Process(target=serve_one, args=(there,), daemon=True)
+    heeded = signal.signal(signal.SIGINT, signal.SIG_IGN)  # as the new process finds it
+    process.start()
+    signal.signal(signal.SIGINT, heeded)
+    there.close()
+    return process, here
+
+
+def serve_one(asked: Connection) -> None:
+    """Wait for one save with everything imported, send what is shown of it piece by piece, end.
+
+    Ends as well when nobody is at the other end any more.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the program that started this
+    from rewire.cli.edition import edition
+
+    with suppress(EOFError, ConnectionError):
+        for piece in edition(*asked.recv()):
+            asked.send(piece)

@@ -1,0 +1,147 @@
+"""`rewire watch` from outside the browser: who is answered, who is refused, how it ends."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+from click.testing import CliRunner
+
+from rewire.cli import rewire
+from rewire.cli.board import Board, Leaf, Told, served
+from rewire.report.section import ReportSection, Words
+
+PAGE = b"<!doctype html><title>the page</title>"
+
+
+@pytest.fixture(scope="module")
+def address() -> Iterator[str]:
+    board = Board()
+    save = board.begin()
+    board.take(save, Told(sections=(ReportSection("verdict", "", (Words("all kept", "KEPT:"),)),)))
+    board.take(save, Leaf(PAGE, "digest", whole=True))
+    with served(board, "a\u202e.yaml") as there:
+        yield there
+
+
+def asked(address: str, path: str, method: str = "GET", **headers: str) -> http.client.HTTPResponse:
+    """An answer, its headers read; ``path`` as it is sent, whatever a browser would make of it."""
+    parts = urlsplit(address)
+    assert parts.hostname == "127.0.0.1"
+    line = http.client.HTTPConnection(parts.hostname, parts.port or 0, timeout=60)
+    line.putrequest(method, path, skip_host="Host" in headers)
+    for name, value in headers.items():
+        line.putheader(name, value)
+    line.endheaders()
+    answer = line.getresponse()
+    if path.endswith("news") and answer.status == 200:
+        return answer
+    answer.body = answer.read()  # type: ignore[attr-defined]
+    line.close()
+    return answer
+
+
+def own(address: str) -> str:
+    return urlsplit(address).path
+
+
+def test_the_page_is_given_to_who_knows_the_token(address: str) -> None:
+    assert re.fullmatch(r"http://127\.0\.0\.1:\d+/[\w-]{32}/", address)
+    for path in ("", "watch.js", "watch.css", "page", "page?3"):
+        answer = asked(address, own(address) + path)
+        assert answer.status == 200
+        assert answer.headers["Cache-Control"] == "no-store"
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+        assert answer.headers["Access-Control-Allow-Origin"] is None
+        assert "frame-ancestors" in answer.headers["Content-Security-Policy"]
+    assert asked(address, own(address) + "page").body == PAGE  # type: ignore[attr-defined]
+    port = urlsplit(address).port
+    for host in (f"localhost:{port}", f"127.0.0.1:{port}"):
+        same = {"Host": host, "Origin": f"http://{host}"}
+        assert asked(address, own(address), **same).status == 200
+
+
+def test_news_come_as_events_and_say_what_is_shown(address: str) -> None:
+    answer = asked(address, own(address) + "news")
+    assert answer.headers["Content-Type"].startswith("text/event-stream")
+    told = json.loads(answer.readline().removeprefix(b"data: "))
+    answer.close()
+    assert told["file"] == "a‹U+202E›.yaml"
+    assert (told["page"], told["digest"], told["drawing"]) == (1, "digest", False)
+    assert told["sections"][0]["blocks"][0]["text"] == "all kept"
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/favicon.ico", "/TOKEN", "/TOKENx/", "/x/page", "/%00/", "/%c3%bc%ff/"]
+)
+def test_without_the_token_everything_is_refused(address: str, path: str) -> None:
+    answer = asked(address, path.replace("TOKEN", own(address).strip("/")))
+    assert (answer.status, answer.headers["Cache-Control"]) == (403, "no-store")
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Host": "evil.example:PORT"},
+        {"Host": "127.0.0.1.evil.example:PORT"},
+        {"Host": "127.0.0.1"},
+        {"Host": "127.0.0.1:1"},
+        {"Host": ""},
+        {"Origin": "http://evil.example"},
+        {"Origin": "http://127.0.0.1:1"},
+        {"Origin": "https://127.0.0.1:PORT"},
+        {"Origin": "null"},
+    ],
+)
+def test_other_names_and_pages_from_elsewhere_are_refused(
+    address: str, headers: dict[str, str]
+) -> None:
+    """The name, because a page from elsewhere can have its own name lead to this computer."""
+    port = str(urlsplit(address).port)
+    sent = {name: value.replace("PORT", port) for name, value in headers.items()}
+    assert asked(address, own(address) + "page", **sent).status == 403
+
+
+@pytest.mark.parametrize(
+    "path", ["../../etc/passwd", "%2e%2e/%2e%2e/etc/passwd", "..%2fboard.py", "board.py", "page/"]
+)
+def test_there_is_no_file_to_be_had(address: str, path: str) -> None:
+    assert asked(address, own(address) + path).status == 404
+
+
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "OPTIONS"])
+def test_one_can_only_ask(address: str, method: str) -> None:
+    assert asked(address, own(address), method).status == 405
+
+
+def test_only_the_last_save_is_shown_and_the_last_good_page_stays() -> None:
+    board = Board()
+    first = board.begin()
+    board.take(first, Leaf(b"first", "1", whole=True))
+    second = board.begin()
+    board.take(first, Leaf(b"late", "1", whole=True))
+    board.end(first)
+    assert board.news(-1).drawing
+    board.end(second)
+    news = board.news(-1)
+    assert news.leaf is not None
+    assert (news.leaf.html, news.drawing) == (b"first", False)
+    assert "has ended" in news.told.faults[0].message
+
+
+@pytest.mark.parametrize("spec", [".", "-", "/dev/null"])
+def test_only_a_file_can_be_watched(spec: str) -> None:
+    done = CliRunner().invoke(rewire, ["watch", spec])
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert f"{spec}: only a file can be watched" in done.stderr
+
+
+def test_a_spec_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    done = CliRunner().invoke(rewire, ["watch", str(tmp_path / "gone.yaml")])
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert "gone.yaml:1:1: the file cannot be read: No such file" in done.stderr

@@ -1,0 +1,108 @@
+"""`rewire watch` as a user runs it: the program, and a browser at the address that it says."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from playwright.sync_api import Browser, FrameLocator, Page, expect
+
+from tests.docs.guide import README
+
+DRAWN = re.compile("drawn [0-9]")
+CHARGER = re.findall(r"```yaml\n(.*?)```", README.read_text("utf-8"), re.DOTALL)[0]
+"""The spec of the README: its plan is broken."""
+MENDED = CHARGER.replace("[RELAY, S2.B, BU]", "[RELAY, S2.B1, BU]")
+PATIENCE = 60_000
+"""Milliseconds: a busy machine is no fault."""
+
+
+@dataclass
+class Watched:
+    """A spec that is watched."""
+
+    spec: Path
+    program: subprocess.Popen[str]
+    address: str
+
+    def save(self, text: str) -> None:
+        """As editors do: written beside it, then put in its place."""
+        beside = self.spec.with_name(".#draft")
+        beside.write_text(text, "utf-8")
+        beside.replace(self.spec)
+
+    def children(self) -> list[int]:
+        """Processes that it has started."""
+        ended = subprocess.run(
+            ["ps", "-o", "pid=", "--ppid", str(self.program.pid)],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        return [int(word) for word in ended.stdout.split()]
+
+
+@contextmanager
+def watched(spec: Path, *options: str) -> Iterator[Watched]:
+    """Watch a spec without a browser; what it wrote to stderr shows on failure."""
+    program = subprocess.Popen(
+        [sys.executable, "-m", "rewire", "watch", str(spec), "--no-browser", *options],
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    )
+    assert program.stdout is not None
+    try:
+        yield Watched(spec, program, program.stdout.readline().strip())
+    finally:
+        program.send_signal(signal.SIGINT)
+        program.wait(60)
+        program.stdout.close()
+
+
+@dataclass
+class Tab:
+    """A tab of the browser at the page that is watched, with what it complained of."""
+
+    page: Page
+    complaints: list[str] = field(default_factory=list)
+
+    @property
+    def seen(self) -> FrameLocator:
+        """The page that is seen, not one that is being loaded."""
+        return self.page.frame_locator("iframe:not(.waiting)")
+
+    def told(self, said: str | re.Pattern[str]) -> None:
+        """Wait until the line of state says so."""
+        expect(self.page.locator("#state")).to_contain_text(said, timeout=PATIENCE)
+
+    def drawn(self, title: str) -> None:
+        """Wait until the page with this title is seen, and whole."""
+        expect(self.seen.locator("h1")).to_have_text(title, timeout=PATIENCE)
+        self.told(DRAWN)
+        expect(self.seen.locator(".continuity")).to_be_visible(timeout=PATIENCE)
+
+
+@contextmanager
+def tab_at(browser: Browser, *addresses: str) -> Iterator[list[Tab]]:
+    """Tabs of one browser, which share what it keeps; sees that no page complained."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    tabs = []
+    for address in addresses:
+        page = context.new_page()
+        tab = Tab(page)
+        page.on("pageerror", lambda error, tab=tab: tab.complaints.append(str(error)))
+        page.on("console", lambda message, tab=tab: tab.complaints.append(message.text))
+        page.goto(address)
+        tabs.append(tab)
+    yield tabs
+    complaints = [complaint for tab in tabs for complaint in tab.complaints]
+    context.close()
+    assert complaints == []
