@@ -44,6 +44,7 @@ SERIES = {
     "3.3 3.6 3.9 4.3 4.7 5.1 5.6 6.2 6.8 7.5 8.2 9.1",
 }  # fmt: skip
 """The decades that do not follow their formula; E48, E96, E192 do, but for 9.20 in E192."""
+_LETTERS = "IEC 60757, table, as GOST 28763-90 carries it"
 _RKM = {
     "R10": 0.10, "R332": 0.332, "1R0": 1.0, "1R5": 1.5, "3R32": 3.32, "10R": 10.0, "33R2": 33.2,
     "590R": 590.0, "1K0": 1e3, "1K5": 1.5e3, "33K2": 33.2e3, "332K": 332e3, "1M0": 1e6,
@@ -134,7 +135,7 @@ def _codes() -> Iterator[Record]:
     yield Record(
         topic="letter codes",
         source="international yard and pound agreement of 1959",
-        known="standard",
+        known=MEMORY,
         what="one foot",
         published=FOOT,
         ours=partial(_read, "1 ft", METRES),
@@ -148,7 +149,7 @@ def _read(code: str, measure: Measure) -> float:
 
 
 def _colours() -> Iterator[Record]:
-    letters = partial(Record, topic="colour letters", source="IEC 60757, table", known="standard")
+    letters = partial(Record, topic="colour letters", source=_LETTERS, known="secondary copy")
     named = {
         "BK": "black", "BN": "brown", "RD": "red", "OG": "orange", "YE": "yellow", "GN": "green",
         "BU": "blue", "VT": "violet", "GY": "grey", "WH": "white", "PK": "pink", "GD": "gold",
@@ -174,8 +175,8 @@ def _wire() -> Iterator[Record]:
         name = f"{1 - gauge}/0" if gauge < 0 else str(gauge)
         yield Record(
             topic="wire",
-            source="ASTM B258, diameters to a tenth of a mil",
-            known=MEMORY,
+            source="ASTM B258, diameters to a tenth of a mil; a university's table (HyperPhysics)",
+            known="secondary copy",
             what=f"diameter of AWG {name}",
             published=mils,
             ours=partial(_mils, gauge),
@@ -186,13 +187,14 @@ def _wire() -> Iterator[Record]:
         yield Record(
             topic="wire",
             source="NBS Circular 31, copper wire tables, annealed, 20 °C "
-            "(Handbook 100 rounds the diameters first)",
-            known=MEMORY,
+            "(Handbook 100 rounds the diameters first); a university's table (HyperPhysics)",
+            known="secondary copy",
             what=f"resistance of 1000 ft of AWG {gauge}",
             published=ohms,
             ours=partial(_per_1000_feet, gauge),
             unit="Ω",
             within=max(half_digit(ohms), 5e-4 * ohms),
+            looser="the table rounds the diameters first",
         )
 
 
@@ -206,7 +208,7 @@ def _per_1000_feet(gauge: int) -> float:
 
 def _copper() -> Iterator[Record]:
     standard = partial(
-        Record, topic="copper", source="IEC 60028, annealed copper at 20 °C", known="standard"
+        Record, topic="copper", source="IEC 60028, annealed copper at 20 °C", known=MEMORY
     )
     yield standard(
         what="resistivity, 1/58 Ω mm²/m",
@@ -223,12 +225,19 @@ def _copper() -> Iterator[Record]:
         within=1e-9,
     )
     yield standard(
-        source="winding rise by resistance, (234.5 + t2) / (234.5 + t1), as in IEC 60034-1",
-        known=MEMORY,
+        source="winding rise by resistance, (235 + t2) / (235 + t1), as in IEC 60034-1",
         what="75 °C to 20 °C, ratio of resistances",
-        published=round((234.5 + 75.0) / (234.5 + 20.0), 3),
+        published=round((235.0 + 75.0) / (235.0 + 20.0), 3),
         ours=lambda: 1.0 + 55.0 * COPPER,
         within=5.01e-4,
+    )
+    yield standard(
+        source="NBS Circular 31: copper's resistance, drawn on in a line, is nothing at -234.5 °C",
+        what="where 0.393 %/K at 20 °C leads to nothing",
+        published=-234.5,
+        ours=lambda: 20.0 - 1.0 / COPPER,
+        unit="°C",
+        within=0.0501,
     )
 
 
@@ -458,7 +467,7 @@ def _trade() -> Iterator[Record]:
     yield Record(
         topic="contacts",
         source="MIL-DTL-18396E, 3.5.4.10: 10 mΩ new, 20 mΩ after endurance",
-        known="standard",
+        known="standard seen",
         what="most that a contact of unknown resistance counts",
         published=20.0,
         ours=lambda: 1000.0 * WORN_CONTACT,
@@ -469,8 +478,8 @@ def _trade() -> Iterator[Record]:
     definition = partial(
         Record,
         topic="contacts",
-        source="MIL-DTL-18396E, 3.2.5 and 3.2.6: shorting, nonshorting",
-        known="standard",
+        source="Ohm's law; which contact opens first is MIL-DTL-18396E, 3.2.5 and 3.2.6 (seen)",
+        known="mathematics",
         unit="times full scale",
         within=1e-6,
     )
@@ -515,8 +524,8 @@ wirings:
 
 def _paper() -> Iterator[Record]:
     sizes = {
-        "a4": ("ISO 216", "standard", 210.0, 297.0),
-        "letter": ("ANSI/ASME Y14.1, 8.5 × 11 in", "standard", 8.5 * 25.4, 11 * 25.4),
+        "a4": ("ISO 216", MEMORY, 210.0, 297.0),
+        "letter": ("ANSI/ASME Y14.1, 8.5 × 11 in", MEMORY, 8.5 * 25.4, 11 * 25.4),
     }
     for paper, (source, how, *sides) in sizes.items():
         for side, published in zip(("width", "height"), sides, strict=True):

@@ -12,9 +12,12 @@ from rewire.values.wiring_values import values_of
 
 Numbers = dict[str, Any]
 Known = Literal[
-    "as printed", "standard", "standard, from memory", "mathematics", "common practice, no source"
-]
-"""How we know the published figure. ``mathematics``: a theorem that anybody can prove again."""
+    "seen in print", "standard seen", "worksheet to the book", "secondary copy",
+    "standard, from memory", "mathematics", "common practice, no source",
+]  # fmt: skip
+"""How we know the published figure: the page itself was read; somebody's open worksheet to the
+book was; a copy or a table made after it was; it was written down without the text at hand; a
+theorem that anybody can prove again; the trade says so."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +34,8 @@ class Record:
     unit: str = ""
     within: float = 0.0
     """By how much a print may differ: half a unit of its last digit, in ``unit``."""
+    looser: str | None = None
+    """Why it may differ by more than that."""
     exact: float | None = None
     """What exact arithmetic gives, where that was worked out apart from the print."""
     departs: str | None = None

@@ -264,12 +264,13 @@ def _record(example: Numbers, key: str, printed: float) -> Record:
     return Record(
         topic=example["topic"],
         source=example["source"],
-        known="as printed",
+        known=example["known"],
         what=f"{named(key)}, from {given}",
         published=printed,
         ours=partial(_ours, name, key),
         unit=_UNITS.get(key.rpartition("_")[2], "divisions"),
         within=within,
+        looser="the source rounded on the way" if within > half_digit(printed) else None,
         exact=None if key in _ROUNDED else exact,
         departs=_why(example) if off else None,
     )
