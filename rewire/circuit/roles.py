@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
+from rewire.records.switches import Switch
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,3 +83,22 @@ def roles_as_written(spec: Spec, wiring: Wiring) -> Roles:
         if part.has_role and not seat.keys() >= set(part.full_terminals)
     )
     return Roles(seat=seat, missing=tuple(sorted(missing)), added=tuple(sorted(added)))
+
+
+def forerunners(spec: Spec, wiring: Wiring, part: Part) -> Iterator[Part]:
+    """Parts of the original itself whose place a part takes, the one of the same name first.
+
+    A switch takes the place of those that its control moved and that are gone.
+    """
+    gone = spec.original.parts
+    if wiring is spec.original:
+        return
+    if not isinstance(part, Switch):
+        names = roles_as_written(spec, wiring).forerunners(part.name)
+        yield from (gone[name] for name in names if name in gone)
+        return
+    if isinstance(gone.get(part.name), Switch):
+        yield gone[part.name]
+    for name, old in gone.items():
+        if isinstance(old, Switch) and old.control == part.control and name not in wiring.parts:
+            yield old

@@ -6,7 +6,7 @@
     detents:                     # in order of travel, clockwise from the front
       up: [[1, 2], [4, 5]]       # groups, or pairs as they were buzzed; pairs that share a
       down: [[2, 3], [5, 6]]     # lug are one group
-    timing: unknown              # optional, as are rating, style and note
+    timing: unknown              # optional, as are rating, style, mount and note
     open: {up: [[1, 3]]}         # optional: pairs that were touched and read open
     between: [[[1, 2, 3]]]       # optional: what read closed with the knob held between two
                                  # detents, one list for each step
@@ -38,6 +38,7 @@ from rewire.reading.text import (
     plain,
 )
 from rewire.records.keys import ANYTHING, TEXT, Key, ValueKind, WrittenAs, word
+from rewire.records.mount import SwitchMount
 from rewire.records.part import Place, Section, Style, Timing
 from rewire.records.switches import Groups, Switch, SwitchRating
 from rewire.words.wording import Wrong, shown
@@ -82,6 +83,7 @@ class Buzzout:
     """Per detent the groups no two lugs of which read closed; None where none are listed."""
     halfway: tuple[Groups, ...] | None = None
     """Per step from detent to detent the groups that read closed in between."""
+    mount: Annotated[SwitchMount | None, Key(SwitchMount)] = None
 
 
 def read_buzzout(path: str | Path) -> Buzzout:
@@ -136,6 +138,7 @@ def switch_of(buzzout: Buzzout, name: str) -> Switch:
         layout=None,
         rating=buzzout.rating,
         contact_resistance=None,
+        mount=buzzout.mount,
     )
 
 

@@ -54,6 +54,7 @@ _WHERE = {
     "Procedure": "`procedure`", "Task": "Each of `before` and `after`",
     "Layout": "`layout` of a switch", "SwitchRating": "`rating` of a switch",
     "Dial": "`dial` of a meter",
+    "SwitchMount": "`mount` of a switch", "MeterMount": "`mount` of a meter",
     "Reading": "Each of `readings`", "Drive": "Each of a reading's `also`",
     "Rule": "Each of `rules`",
     "Wiring": "Each of `wirings`", "Wire": "Each of `wires`", "Change": "Each of `changes`",

@@ -144,6 +144,7 @@ MEANINGS: Mapping[str, Meanings] = {
         layout=("where the lugs sit, seen from behind", "{decks: 3}"),
         rating=("what its contacts stand", "{volts: 250 V, amps: 1 A, shaft_volts: 500 V}"),
         contact_resistance=("of a closed contact; not given is 0 to 20 milliohm", "10 mohm"),
+        mount=("what the panel sees of it", "{bush: M9x0.75, shaft: 6 mm, index: 30 deg}"),
     ),
     "Layout": _meanings(
         decks=("number of wafers, or the poles on each, nearest the knob first", "[[A, C], [B]]"),
@@ -157,6 +158,31 @@ MEANINGS: Mapping[str, Meanings] = {
         amps=("that a contact may break", "1 A"),
         shaft_volts=("from a contact to shaft and panel", "500 V"),
     ),
+    "SwitchMount": _meanings(
+        hole=("diameter of the hole in the panel", "9.5 mm"),
+        bush=("its thread, or its diameter", "M9x0.75"),
+        shaft=("diameter", "6.35 mm"),
+        shaft_form=("round, flat (a D), splined, slotted or square", "flat"),
+        shaft_length=("in front of the panel", "12 mm"),
+        body=("behind the panel: a diameter, or width and height", "[32 mm, 28 mm]"),
+        depth=("behind the panel, lugs included", "38 mm"),
+        room=("free behind the panel, where it sits", "45 mm"),
+        index=("from one position to the next", "30 deg"),
+        stops=("positions that its stops leave; none where it turns all round", "3"),
+    ),
+    "MeterMount": _meanings(
+        hole=("diameter of the hole in the panel", "66 mm"),
+        bezel=("in front of the panel: a diameter, or width and height", "[80 mm, 70 mm]"),
+        studs=(
+            "their places from the centre of the hole, seen from the front, right and up; or a "
+            "circle's diameter and angles clockwise from twelve: {circle: 70 mm, at: [90 deg]}",
+            "[[-19 mm, 0 mm], [19 mm, 0 mm]]",
+        ),
+        stud=("thread or diameter of its studs", "M3"),
+        body=("behind the panel: a diameter, or width and height", "64 mm"),
+        depth=("behind the panel, studs included", "35 mm"),
+        room=("free behind the panel, where it sits", "50 mm"),
+    ),
     "Meter": _meanings(
         meter=("current or voltage at full scale; lugs + and -", "1 mA"),
         resistance=("of the coil; unknown is enough for check", "60 ohm"),
@@ -166,6 +192,7 @@ MEANINGS: Mapping[str, Meanings] = {
         scales=("the arcs printed on the dial", "[0-75, 0-250]"),
         ac=("made for AC, with its rectifier in the case or an iron", "yes"),
         dial=("a new plate to be printed: rewire draw --view dial", "{radius: 38 mm}"),
+        mount=("what the panel sees of it", "{hole: 66 mm, bezel: [80 mm, 80 mm]}"),
     ),
     "Dial": _meanings(
         radius=("from the pivot to the outer arc", "38 mm"),
@@ -426,6 +453,7 @@ MEANINGS: Mapping[str, Meanings] = {
         timing=("if it is known", "shorting"),
         style=("how it is built", "rotary"),
         rating=("what is printed on it", "{volts: 250 V, amps: 1 A}"),
+        mount=("what the panel sees of it", "{bush: 3/8-32, shaft: 1/4 in, depth: 38 mm}"),
     ),
 }
 """Record → key → what it means. A part has the keys of ``Part`` too."""

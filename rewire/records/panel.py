@@ -24,7 +24,7 @@ def _mm(value: Any, measure: Measure = quantity.METRES) -> float:
     """A length in mm, written with its unit."""
     if not isinstance(value, str):
         raise Wrong("a length with its unit is needed", f"write {measure.example}")
-    found = 1000.0 * quantity.read(value, measure)
+    found = round(1000.0 * quantity.read(value, measure), 9)
     if abs(found) > _MOST_MM:
         raise Wrong(f"{value.strip()} is larger than any panel", "see whether mm is meant")
     return found

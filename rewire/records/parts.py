@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 
 from rewire.records import keys
 from rewire.records.keys import OHMS, SHARE, TEXT, VOLTS, WATTS, Key, WrittenAs, amount, word
+from rewire.records.mount import MeterMount
 from rewire.records.panel import Dial
 from rewire.records.part import Figure, Leg, Part, Stated
 from rewire.words import quantity
@@ -64,6 +65,7 @@ class Meter(Part):
     """Made for AC, with a rectifier in its case or an iron: what it is given for is rms."""
     dial: Annotated[Dial | None, Key(Dial)] = None
     """The plate to be printed for it."""
+    mount: Annotated[MeterMount | None, Key(MeterMount)] = None
 
     @property
     def polar(self) -> bool:

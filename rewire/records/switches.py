@@ -15,6 +15,7 @@ from typing import Annotated
 
 from rewire.records import keys
 from rewire.records.keys import OHMS, TEXT, VOLTS, Key, WrittenAs, word
+from rewire.records.mount import SwitchMount
 from rewire.records.part import Figure, Part, Section, Style
 from rewire.words.quantity import with_unit
 from rewire.words.wording import Wrong, listed, nearest, shown
@@ -115,6 +116,7 @@ class Switch(Part):
     layout: Annotated[Layout | None, Key(Layout, default=None)]
     rating: Annotated[SwitchRating, Key(SwitchRating, default=SwitchRating())]
     contact_resistance: Annotated[float | None, Key(OHMS, default=None)]
+    mount: Annotated[SwitchMount | None, Key(SwitchMount)] = None
 
     @property
     def value(self) -> str:

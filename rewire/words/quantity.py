@@ -94,8 +94,8 @@ _NUMBER = re.compile(
     r"([-+\u2212]?)(\d+\.?\d*|\.\d+)((?:[eE][-+\u2212]?\d+)?)\s*(.*)", re.DOTALL | re.ASCII
 )
 _CODED = re.compile(r"([-+\u2212]?)(\d*)([RFpnuµμmkKMGT])(\d+)\s*(.*)", re.DOTALL | re.ASCII)
-_FRACTION = re.compile(r"^([1-9])/([1-9])(?=\D|$)")
-"""Of a watt, as resistors are sold."""
+_FRACTION = re.compile(r"^([-\u2212]?)(?:([0-9]{1,2})[ -])?([0-9]{1,2})/([1-9][0-9]?)(?=\D|$)")
+"""Of a watt, as resistors are sold, and of an inch: 1/4 W, 15/32 in, 2-1/2 in."""
 _DC = re.compile(r"(?<=[AVavpst])\s*[dD]\.?[cC]\.?$")
 """After amperes or volts; ``VDC`` is volts."""
 _AC = re.compile(r"(?<=[AVavpst])\s*[aA]\.?[cC]\.?$")
@@ -184,8 +184,8 @@ def _split(text: str, measure: Measure) -> tuple[float, str]:
     stripped = text.strip()
     if measure.unit == "%":
         stripped = _EITHER_WAY.sub("", stripped, count=1)
-    if measure.unit == "W":
-        stripped = _FRACTION.sub(lambda found: f"{int(found[1]) / int(found[2]):g}", stripped)
+    if measure.unit in ("W", "m"):
+        stripped = _FRACTION.sub(_in_decimals, stripped)
     if not stripped:
         raise BadQuantity(
             "no value stands here", f"write {measure.noun} such as '{measure.example}'"
@@ -199,6 +199,10 @@ def _split(text: str, measure: Measure) -> tuple[float, str]:
     if number is None:
         raise _not_a_number(text, measure)
     return _plain(number, text, measure)
+
+
+def _in_decimals(found: re.Match[str]) -> str:
+    return f"{found[1]}{int(found[2] or 0) + int(found[3]) / int(found[4]):.10g}"
 
 
 def _plain(match: re.Match[str], text: str, measure: Measure) -> tuple[float, str]:

@@ -1,0 +1,377 @@
+"""Will it go in? What the panel sees of a new switch or meter beside the one that goes.
+
+Sizes that no standard gives (clearances, what a knob forgives) are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from math import ceil, hypot, inf
+from typing import Generic, Literal, TypeVar
+
+from rewire.circuit.roles import forerunners
+from rewire.records.mount import MeterMount, SwitchMount, Thread, size_said
+from rewire.records.part import Part
+from rewire.records.parts import Meter
+from rewire.records.spec import Control, Spec, Wiring
+from rewire.records.switches import Switch
+from rewire.words.wording import listing
+
+Mount = TypeVar("Mount", SwitchMount, MeterMount)
+MisfitKind = Literal["hole", "shaft", "index", "stops", "bezel", "studs", "body", "depth"]
+_CLEARANCE = 0.2
+_DRILLS = 0.5
+"""From one drill of a common set to the next."""
+_LOOSE = 1.0
+"""A bush with more play than that is centred by something."""
+_SAME = 0.1
+_NOTICED = 3.0
+"""A shaft longer or shorter by less is the knob's own play."""
+_MET = 0.5
+"""A stud goes into a hole that is off by no more."""
+_WALL = 1.0
+"""Panel that must stay between two holes."""
+_SEEN = 2.0
+"""Degrees beside its mark that a pointer is seen to be."""
+_GOES_ON = {
+    "round": ("round", "flat", "slotted"),
+    "flat": ("flat",),
+    "splined": ("splined",),
+    "slotted": ("slotted",),
+    "square": ("square",),
+}
+"""Form of the shaft that a knob was made for → shafts that it goes on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """Something that the panel, the knob or what stands behind does not take as it is."""
+
+    kind: MisfitKind
+    message: str
+    grave: bool = False
+    """Whether it does not go in, or misleads, whatever is drilled."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pointing:
+    """Where a position is lettered and where the new knob points; degrees clockwise from twelve.
+
+    The legend is taken to stand evenly about twelve, and the knob is set where it is least off.
+    """
+
+    position: str
+    legend: float
+    knob: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mounting:
+    """One part in the place of another, as the panel sees it."""
+
+    part: str
+    old: str
+    misfits: tuple[Misfit, ...]
+    pointing: tuple[Pointing, ...] = ()
+    unknown: tuple[str, ...] = field(default=())
+    """What decides and is not given: ``depth of S4``."""
+
+    @property
+    def cost(self) -> tuple[int, int, int]:
+        """Grave misfits, misfits, and what is not known: the less the better."""
+        return sum(one.grave for one in self.misfits), len(self.misfits), len(self.unknown)
+
+    @property
+    def not_given(self) -> str:
+        """What is to be measured, in a sentence; empty for nothing."""
+        if not self.unknown:
+            return ""
+        return f"not given, so not compared: {listing(self.unknown)}; measure before you drill"
+
+
+def mountings(spec: Spec, wiring: Wiring) -> Iterator[Mounting]:
+    """Every switch and meter of a wiring that takes another's place, if a mount is given."""
+    for part in wiring.parts.values():
+        if not isinstance(part, Switch | Meter):
+            continue
+        old = next(iter(forerunners(spec, wiring, part)), None)
+        if old is not None and (found := mounted(spec, old, part)) is not None:
+            yield found
+
+
+def mounted(
+    spec: Spec, old: Part, new: Part, detents: Sequence[int] | None = None
+) -> Mounting | None:
+    """One part beside the one that goes; None where neither says anything of the panel.
+
+    Args:
+        spec: whose controls they are moved by.
+        old: the part that goes.
+        new: the part that comes.
+        detents: of a new switch, per position of its control, where they are known.
+    """
+    if isinstance(old, Switch) and isinstance(new, Switch) and (old.mount or new.mount):
+        pair = _Pair(old.name, new.name, old.mount or SwitchMount(), new.mount or SwitchMount())
+        control = spec.controls[old.control]
+        pointing = _pointing(pair, control, _detents(old), detents or _detents(new))
+        misfits = (
+            *_bush(pair), *_shaft(pair), *_index(pair, pointing),
+            *_stops(pair, control, detents or _detents(new)), *_behind(pair),
+        )  # fmt: skip
+        return Mounting(new.name, old.name, misfits, pointing, tuple(_unknown(pair, control)))
+    if isinstance(old, Meter) and isinstance(new, Meter) and (old.mount or new.mount):
+        both = _Pair(old.name, new.name, old.mount or MeterMount(), new.mount or MeterMount())
+        misfits = (*_body_hole(both), *_bezel(both), *_studs(both), *_behind(both))
+        return Mounting(new.name, old.name, misfits, unknown=tuple(_unknown_of_meter(both)))
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair(Generic[Mount]):
+    old_name: str
+    new_name: str
+    old: Mount
+    new: Mount
+
+
+def clearance(thread: Thread) -> float:
+    """The hole that a thread is put through: the next drill with a little play."""
+    return ceil(round((thread.diameter + _CLEARANCE) / _DRILLS, 6)) * _DRILLS
+
+
+def hole_of(mount: SwitchMount) -> float | None:
+    """The hole of a switch: as given, else what its bush goes through."""
+    if mount.hole is not None or mount.bush is None:
+        return mount.hole
+    return clearance(mount.bush)
+
+
+# Switches -----------------------------------------------------------------------------------
+
+
+def _bush(pair: _Pair[SwitchMount]) -> Iterator[Misfit]:
+    have, need, bush = hole_of(pair.old), hole_of(pair.new), pair.new.bush
+    if have is None or need is None:
+        return
+    through = bush.diameter if bush else need - _CLEARANCE
+    said = f"bush {bush.said}" if bush else f"{pair.new_name}'s"
+    if have < through + _SAME / 2:
+        yield Misfit("hole", f"ream the hole from {size_said(have)} to {size_said(need)} ({said})")
+    elif have - through > _LOOSE:
+        yield Misfit(
+            "hole",
+            f"the hole is {size_said(have)}, {said} {size_said(through)}: "
+            "bush the hole, or centre it with shouldered washers on both sides",
+        )
+
+
+def _shaft(pair: _Pair[SwitchMount]) -> Iterator[Misfit]:
+    old, new = pair.old, pair.new
+    if old.shaft and new.shaft and abs(new.shaft - old.shaft) > _SAME:
+        both = f"the knob is for {size_said(old.shaft)}, the shaft is {size_said(new.shaft)}"
+        cure = "sleeve it" if new.shaft < old.shaft else "bore the knob out, or find another"
+        yield Misfit("shaft", f"{both}: {cure}")
+    if old.shaft_form and new.shaft_form:
+        if new.shaft_form not in _GOES_ON[old.shaft_form]:
+            both = f"the knob is for a {old.shaft_form} shaft, the new one is {new.shaft_form}"
+            filed = old.shaft_form == "flat" and new.shaft_form == "round"
+            yield Misfit("shaft", f"{both}: {'file a flat' if filed else 'find another knob'}")
+        elif new.shaft_form == "splined":
+            yield Misfit("shaft", "both shafts are splined: count the teeth before you trust it")
+        elif new.shaft_form == "slotted" != old.shaft_form:
+            yield Misfit("shaft", "the shaft is slotted: pack the slot, or the screw closes it")
+    if old.shaft_length and new.shaft_length:
+        longer = new.shaft_length - old.shaft_length
+        if longer > _NOTICED:
+            cure = f"saw {size_said(longer)} off, with the shaft in the vice and not the switch"
+            yield Misfit("shaft", f"the shaft is {size_said(longer)} longer: {cure}")
+        elif longer < -_NOTICED:
+            yield Misfit(
+                "shaft", f"the shaft is {size_said(-longer)} shorter: see that the knob grips"
+            )
+
+
+def _detents(switch: Switch) -> tuple[int, ...]:
+    """Per position of the control, counted on from any number; an open throw goes in order."""
+    known = tuple(at for at in switch.throw_at or () if at is not None)
+    count = len(switch.throw_at or ()) or max((len(s.groups) for s in switch.sections), default=0)
+    return known if len(known) == count else tuple(range(1, count + 1))
+
+
+def _pointing(
+    pair: _Pair[SwitchMount], control: Control, was: Sequence[int], now: Sequence[int]
+) -> tuple[Pointing, ...]:
+    """Where each position points before and after; none where an angle is not known."""
+    if not pair.old.index or not pair.new.index or not len(was) == len(now) > 1:
+        return ()
+    legend = _about_the_middle([pair.old.index * at for at in was])
+    turned = [pair.new.index * at for at in now]
+    off = _about_the_middle([b - a for a, b in zip(legend, turned, strict=True)])
+    return tuple(
+        Pointing(position, mark, mark + beside)
+        for position, mark, beside in zip(control.positions, legend, off, strict=True)
+    )
+
+
+def _about_the_middle(angles: Sequence[float]) -> list[float]:
+    middle = (min(angles) + max(angles)) / 2
+    return [angle - middle for angle in angles]
+
+
+def _index(pair: _Pair[SwitchMount], pointing: Sequence[Pointing]) -> Iterator[Misfit]:
+    off = max((abs(one.knob - one.legend) for one in pointing), default=0.0)
+    if off < _SEEN:
+        return
+    step = f"{pair.new.index:g}° from position to position, the legend has {pair.old.index:g}°"
+    wrong = [(one, mark) for one in pointing if (mark := _nearest(one, pointing)) is not one]
+    if wrong:
+        said = listing([f"{one.position} points at {mark.position}" for one, mark in wrong])
+        yield Misfit("index", f"{step}: {said}; letter it anew, it misleads", grave=True)
+    else:
+        cure = "letter it anew, or put a new dial behind the knob"
+        yield Misfit("index", f"{step}: up to {off:.3g}° beside the marks; {cure}")
+
+
+def _nearest(one: Pointing, pointing: Sequence[Pointing]) -> Pointing:
+    """The position at whose mark, or just as near, the knob points; its own if that is nearest."""
+    nearest = min(pointing, key=lambda other: abs(other.legend - one.knob))
+    own = abs(one.legend - one.knob)
+    return nearest if abs(nearest.legend - one.knob) < own - 1e-6 else one
+
+
+def _stops(pair: _Pair[SwitchMount], control: Control, detents: Sequence[int]) -> Iterator[Misfit]:
+    if pair.new.stops is None or control.wraps or control.moves_any:
+        return
+    needed = max(detents, default=0) - min(detents, default=0) + 1
+    left = pair.new.stops or inf
+    allowed = len(control.positions) if pair.old.stops is None else pair.old.stops or inf
+    if left < needed:
+        said = f"its stops leave {left} positions, {needed} are needed: see whether they can be set"
+        yield Misfit("stops", said, grave=True)
+    elif left > allowed:
+        turns = "it turns all round" if left == inf else f"its stops leave {left} positions"
+        cure = f"set or fit stops for {max(allowed, needed)}"
+        yield Misfit("stops", f"{turns}, the old one stopped after {allowed}: {cure}")
+
+
+# Meters -------------------------------------------------------------------------------------
+
+
+def _body_hole(pair: _Pair[MeterMount]) -> Iterator[Misfit]:
+    have, need, bezel = pair.old.hole, pair.new.hole, pair.new.bezel
+    if have is not None and need is not None and need > have + _SAME:
+        yield Misfit("hole", f"open the hole out from {size_said(have)} to {size_said(need)}")
+    if have is not None and bezel is not None and min(bezel) < have + 2 * _WALL:
+        said = f"the hole is {size_said(have)}, the bezel {size_said(min(bezel))}"
+        cure = "it does not cover the hole: put a plate under it"
+        yield Misfit("bezel", f"{said}: {cure}", grave=min(bezel) < have)
+
+
+def _bezel(pair: _Pair[MeterMount]) -> Iterator[Misfit]:
+    old, new = pair.old.bezel, pair.new.bezel
+    if old is None or new is None:
+        return
+    less = max(old[0] - new[0], old[-1] - new[-1])
+    if less > 2 * _WALL:
+        said = f"the bezel is {size_said(less)} smaller: panel that it covered will show"
+        yield Misfit("bezel", said)
+
+
+def _studs(pair: _Pair[MeterMount]) -> Iterator[Misfit]:
+    if pair.old.studs is None or pair.new.studs is None:
+        return
+    reach = _radius(pair.new.stud)
+    hole = (pair.old.hole or 0.0) / 2
+    drilled = []
+    for x, y in pair.new.studs:
+        near = min((hypot(x - a, y - b) for a, b in pair.old.studs), default=inf)
+        if hypot(x, y) < hole + reach:
+            said = f"the stud at {_at(x, y)} is in the old hole, nothing holds it there"
+            yield Misfit("studs", f"{said}: put a plate under the meter", grave=True)
+        elif near > _MET:
+            if near < reach + _radius(pair.old.stud) + _WALL:
+                said = f"the stud at {_at(x, y)} runs into an old hole"
+                yield Misfit("studs", f"{said}: file a slot, and put a large washer on it")
+            else:
+                drilled.append(_at(x, y))
+    if drilled:
+        yield Misfit("studs", f"drill for the stud{'s' * (len(drilled) > 1)} at {listing(drilled)}")
+    if left := [_at(*at) for at in pair.old.studs if _shows(at, pair.new)]:
+        holes = "the old stud holes at" if len(left) > 1 else "the old stud hole at"
+        yield Misfit("studs", f"{holes} {listing(left)} will show beside the bezel: plug")
+
+
+def _radius(stud: Thread | None) -> float:
+    """Of the hole that a stud is put through; 0 where that is not known."""
+    return clearance(stud) / 2 if stud else 0.0
+
+
+def _at(x: float, y: float) -> str:
+    return f"{size_said(x)}, {size_said(y)}"
+
+
+def _shows(at: tuple[float, float], new: MeterMount) -> bool:
+    """Whether the new bezel leaves an old hole to be seen; not where it is not known."""
+    if new.bezel is None:
+        return False
+    if len(new.bezel) == 1:
+        return hypot(*at) > new.bezel[0] / 2
+    return abs(at[0]) > new.bezel[0] / 2 or abs(at[1]) > new.bezel[1] / 2
+
+
+# Behind the panel, and what is not known -----------------------------------------------------
+
+
+def _behind(pair: _Pair[SwitchMount] | _Pair[MeterMount]) -> Iterator[Misfit]:
+    old, new = pair.old, pair.new
+    if old.body is not None and new.body is not None:
+        wider = max(new.body[0] - old.body[0], new.body[-1] - old.body[-1])
+        if wider > _SAME:
+            said = f"{size_said(wider)} larger behind the panel: see what stands beside it"
+            yield Misfit("body", said)
+    if new.depth is None:
+        return
+    if old.room is not None:
+        if new.depth > old.room:
+            said = f"{size_said(new.depth)} deep, {size_said(old.room)} are free behind the panel"
+            yield Misfit("depth", said, grave=True)
+    elif old.depth is not None and new.depth > old.depth + _SAME:
+        said = f"{size_said(new.depth - old.depth)} deeper: see that so much is free behind it"
+        yield Misfit("depth", said)
+
+
+def _unknown(pair: _Pair[SwitchMount], control: Control) -> Iterator[str]:
+    old, new = pair.old, pair.new
+    known = {
+        "hole": (hole_of(old), hole_of(new)),
+        "shaft": (old.shaft, new.shaft),
+        "form of the shaft": (old.shaft_form, new.shaft_form),
+        "depth": (old.room or old.depth, new.depth),
+    }
+    if len(control.positions) > 2:
+        known["index"] = (old.index, new.index)
+    yield from _one_sided(pair, known)
+
+
+def _unknown_of_meter(pair: _Pair[MeterMount]) -> Iterator[str]:
+    old, new = pair.old, pair.new
+    yield from _one_sided(
+        pair,
+        {
+            "hole": (old.hole, new.hole),
+            "studs": (old.studs, new.studs),
+            "depth": (old.room or old.depth, new.depth),
+        },
+    )
+
+
+def _one_sided(
+    pair: _Pair[SwitchMount] | _Pair[MeterMount], known: Mapping[str, tuple[object, object]]
+) -> Iterator[str]:
+    """What only one of the two says."""
+    for name, without in ((pair.old_name, 0), (pair.new_name, 1)):
+        lacking = [word for word, both in known.items() if both[without] is None
+                   and both[1 - without] is not None]  # fmt: skip
+        if lacking:
+            yield f"{listing(lacking)} of {name}"
