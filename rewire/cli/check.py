@@ -130,13 +130,16 @@ def compared(spec: Spec, name: str) -> Checked:
 
 
 def compared_and_mended(spec: Spec, name: str) -> Checked:
-    """The same, and what mends it where it is broken."""
-    checked = compared(spec, name)
+    """The same, whether it goes into the panel, and what mends it where it is broken."""
+    from rewire.compare.mounting import mountings
+
+    wiring = spec.wirings[name]
+    checked = replace(compared(spec, name), mountings=tuple(mountings(spec, wiring)))
     if checked.result.verdict != "broken":
         return checked
     from rewire.bench.mends import mends_of
 
-    return replace(checked, mends=mends_of(spec, spec.wirings[name], checked.result))
+    return replace(checked, mends=mends_of(spec, wiring, checked.result))
 
 
 def check_one(file: str, wirings: Sequence[str], how: Comparing = compared) -> SpecAnswers[Checked]:

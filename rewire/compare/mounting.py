@@ -96,8 +96,14 @@ def mountings(spec: Spec, wiring: Wiring) -> Iterator[Mounting]:
         if not isinstance(part, Switch | Meter):
             continue
         old = next(iter(forerunners(spec, wiring, part)), None)
-        if old is not None and (found := mounted(spec, old, part)) is not None:
+        stays = old is not None and old.name == part.name and _says_the_same(old, part)
+        if old is not None and not stays and (found := mounted(spec, old, part)) is not None:
             yield found
+
+
+def _says_the_same(old: Part, part: Switch | Meter) -> bool:
+    """Whether a part of the same name may well be the same one, screwed in where it was."""
+    return part.mount is None or (isinstance(old, Switch | Meter) and old.mount == part.mount)
 
 
 def mounted(
@@ -138,6 +144,13 @@ class _Pair(Generic[Mount]):
 def clearance(thread: Thread) -> float:
     """The hole that a thread is put through: the next drill with a little play."""
     return ceil(round((thread.diameter + _CLEARANCE) / _DRILLS, 6)) * _DRILLS
+
+
+def panel_hole(part: Part) -> float | None:
+    """The hole of a switch or meter; None where it is not known."""
+    if isinstance(part, Switch):
+        return hole_of(part.mount) if part.mount else None
+    return part.mount.hole if isinstance(part, Meter) and part.mount else None
 
 
 def hole_of(mount: SwitchMount) -> float | None:
@@ -287,19 +300,21 @@ def _studs(pair: _Pair[MeterMount]) -> Iterator[Misfit]:
     for x, y in pair.new.studs:
         near = min((hypot(x - a, y - b) for a, b in pair.old.studs), default=inf)
         if hypot(x, y) < hole + reach:
-            said = f"the stud at {_at(x, y)} is in the old hole, nothing holds it there"
+            said = f"the stud at {_at(x, y)} mm is in the old hole, nothing holds it there"
             yield Misfit("studs", f"{said}: put a plate under the meter", grave=True)
         elif near > _MET:
             if near < reach + _radius(pair.old.stud) + _WALL:
-                said = f"the stud at {_at(x, y)} runs into an old hole"
+                said = f"the stud at {_at(x, y)} mm runs into an old hole"
                 yield Misfit("studs", f"{said}: file a slot, and put a large washer on it")
             else:
                 drilled.append(_at(x, y))
     if drilled:
-        yield Misfit("studs", f"drill for the stud{'s' * (len(drilled) > 1)} at {listing(drilled)}")
+        studs = "studs" if len(drilled) > 1 else "stud"
+        size = f" {size_said(2 * reach)}" if reach else ""
+        yield Misfit("studs", f"drill{size} for the {studs} at {listing(drilled)} mm")
     if left := [_at(*at) for at in pair.old.studs if _shows(at, pair.new)]:
         holes = "the old stud holes at" if len(left) > 1 else "the old stud hole at"
-        yield Misfit("studs", f"{holes} {listing(left)} will show beside the bezel: plug")
+        yield Misfit("studs", f"{holes} {listing(left)} mm will show beside the bezel: plug")
 
 
 def _radius(stud: Thread | None) -> float:
@@ -308,12 +323,14 @@ def _radius(stud: Thread | None) -> float:
 
 
 def _at(x: float, y: float) -> str:
-    return f"{size_said(x)}, {size_said(y)}"
+    """To the right and up from the centre of the hole, mm."""
+    return f"({round(x, 2) + 0.0:g}, {round(y, 2) + 0.0:g})".replace("-", "−")
 
 
 def _shows(at: tuple[float, float], new: MeterMount) -> bool:
-    """Whether the new bezel leaves an old hole to be seen; not where it is not known."""
-    if new.bezel is None:
+    """Whether an old hole is used no more and the new bezel, if it is known, leaves it open."""
+    used = any(hypot(at[0] - x, at[1] - y) <= _MET for x, y in new.studs or ())
+    if new.bezel is None or used or hypot(*at) < (new.hole or 0.0) / 2:
         return False
     if len(new.bezel) == 1:
         return hypot(*at) > new.bezel[0] / 2

@@ -75,19 +75,20 @@ paper of so many mm, to be drawn larger."""
 _LARGER = 1.25
 """A picture is drawn at most so many times larger."""
 _BESIDE = Beside("circuit", under("buy", "reads"))
+_BEFORE = Beside("before", "knob")
 _PLANS: tuple[Tree, ...] = (
-    under("hook-up", _BESIDE, "meters", "before"),
-    under("hook-up", Beside("circuit", under("buy", "reads", "meters")), "before"),
-    under("hook-up", Beside("circuit", under("buy", "reads", "before")), "meters"),
-    under("hook-up", Beside("circuit", under("buy", "reads", "meters", "before"))),
-    under("hook-up", "circuit", Beside("buy", "reads"), "meters", "before"),
-    under("hook-up", "circuit", Beside(under("buy", "reads"), under("meters", "before"))),
-    Beside(under("hook-up", "meters", "before"), under("circuit", Beside("buy", "reads"))),
-    Beside(under("hook-up", "before"), under("circuit", "meters", Beside("buy", "reads"))),
-    Beside(under("hook-up", "meters"), under("circuit", Beside("buy", "reads"), "before")),
-    Beside("hook-up", under("circuit", Beside("buy", "reads"), "meters", "before")),
-    Beside(under("hook-up", Beside("buy", "reads")), under("circuit", "meters", "before")),
-    under(Beside("hook-up", "circuit"), Beside(under("buy", "meters"), under("reads", "before"))),
+    under("hook-up", _BESIDE, "meters", _BEFORE),
+    under("hook-up", Beside("circuit", under("buy", "reads", "meters")), _BEFORE),
+    under("hook-up", Beside("circuit", under("buy", "reads", _BEFORE)), "meters"),
+    under("hook-up", Beside("circuit", under("buy", "reads", "meters", _BEFORE))),
+    under("hook-up", "circuit", Beside("buy", "reads"), "meters", _BEFORE),
+    under("hook-up", "circuit", Beside(under("buy", "reads"), under("meters", _BEFORE))),
+    Beside(under("hook-up", "meters", _BEFORE), under("circuit", Beside("buy", "reads"))),
+    Beside(under("hook-up", _BEFORE), under("circuit", "meters", Beside("buy", "reads"))),
+    Beside(under("hook-up", "meters"), under("circuit", Beside("buy", "reads"), _BEFORE)),
+    Beside("hook-up", under("circuit", Beside("buy", "reads"), "meters", _BEFORE)),
+    Beside(under("hook-up", Beside("buy", "reads")), under("circuit", "meters", _BEFORE)),
+    under(Beside("hook-up", "circuit"), Beside(under("buy", "meters"), under("reads", _BEFORE))),
 )
 """Where blocks may stand, the usual one first."""
 
@@ -149,7 +150,7 @@ def card_scene(card: Card, pictures: Mapping[str, Drawing], paper: Paper) -> Sce
 
     Args:
         card: what it says.
-        pictures: ``hook-up`` and ``circuit``, as far as there are any.
+        pictures: ``hook-up``, ``circuit`` and ``knob``, as far as there are any.
         paper: to begin with.
     """
     wide = {name: _drawn(make, PAPER[paper][0]) for name, make in pictures.items()}

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare, compare_wiring
 from rewire.compare.findings import INFORMATION
+from rewire.compare.mounting import Mounting, mounted
 from rewire.fit.clauses import Clock, OutOfTime
 from rewire.fit.offers import (
     Detents,
@@ -337,6 +338,14 @@ class FitAnswer:
         ]
 
     @property
+    def mounting(self) -> Mounting | None:
+        """Whether it goes into the panel; None where nothing is known of that."""
+        if self.landing is None or self.plan is None:
+            return None
+        old = self.task.bare.switch
+        return mounted(self.task.spec, old, self.plan.switch, self.landing.detents)
+
+    @property
     def lost(self) -> tuple[Finding, ...]:
         """What the best attempt loses."""
         findings = () if self.loss is None else self.loss.result.findings
@@ -422,7 +431,10 @@ def with_others(answer: FitAnswer, count: int, seconds: float | None) -> FitAnsw
 
 
 def ranked(answers: Sequence[FitAnswer]) -> list[FitAnswer]:
-    """Those that fit first: within their ratings, whatever their timing, with few lugs to spare."""
+    """Those that fit first: within their ratings, whatever their timing, with few lugs to spare.
+
+    Of those that are wired as well, the ones that go into the panel with least work come first.
+    """
     return sorted(answers, key=_rank)
 
 
@@ -432,7 +444,8 @@ def _rank(answer: FitAnswer) -> tuple[object, ...]:
         return 1, throws, not answer.found.at_rest, len(answer.offer.switch.terminals)
     over = any(strain.bad for strain in answer.strains)
     spare = len(answer.landing.spare(answer.offer.switch.terminals))
-    return 0, over, not answer.settled, spare, *answer.landing.cost
+    panel = answer.mounting.cost if answer.mounting else ()
+    return 0, over, not answer.settled, spare, *answer.landing.cost, *panel
 
 
 def _landed(task: SwitchTask, offer: Offer, found: SearchResult, landing: Landing) -> FitAnswer:

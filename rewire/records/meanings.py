@@ -174,8 +174,8 @@ MEANINGS: Mapping[str, Meanings] = {
         hole=("diameter of the hole in the panel", "66 mm"),
         bezel=("in front of the panel: a diameter, or width and height", "[80 mm, 70 mm]"),
         studs=(
-            "their places from the centre of the hole, seen from the front, right and up; or a "
-            "circle's diameter and angles clockwise from twelve: {circle: 70 mm, at: [90 deg]}",
+            "from the centre of the hole to the right and up, seen from the front; or on a circle, "
+            "clockwise from twelve: {circle: 70 mm, at: [90 deg, 270 deg]}",
             "[[-19 mm, 0 mm], [19 mm, 0 mm]]",
         ),
         stud=("thread or diameter of its studs", "M3"),

@@ -9,6 +9,7 @@ from functools import partial
 from rewire import __version__
 from rewire.bench.safety import hazards_of
 from rewire.compare.findings import INFORMATION, Finding, Result
+from rewire.compare.mounting import mountings
 from rewire.compare.roles import roles_between
 from rewire.draw.card import DANGER, Card, Drawing, card_scene
 from rewire.draw.decks import deck_by_deck
@@ -18,6 +19,7 @@ from rewire.draw.scene import MARGIN, PAPER, Panel, Paper, Scene, width_mm
 from rewire.draw.schematic import schematic
 from rewire.draw.sheets import CODES
 from rewire.draw.symbols import Standard
+from rewire.draw.template import knob_picture
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
@@ -216,11 +218,20 @@ def card_pages(
 def card_pictures(
     spec: Spec, wiring: Wiring, values: WiringValues | None, symbols: Standard = "iec"
 ) -> dict[str, Drawing]:
-    """What draws ``hook-up`` and ``circuit``, the best form of each first."""
+    """What draws ``hook-up``, ``circuit`` and ``knob``, the best form of each first."""
     return {
         "hook-up": partial(_hook_up, spec, wiring),
         "circuit": partial(_circuit, spec, wiring, values, symbols),
+        "knob": partial(_knob, spec, wiring),
     }
+
+
+def _knob(spec: Spec, wiring: Wiring, _: float) -> Iterator[Panel]:
+    """Where the knob of a new switch points, if that is not where the legend is."""
+    for one in mountings(spec, wiring):
+        if any(misfit.kind == "index" for misfit in one.misfits):
+            yield knob_picture(one.pointing)
+            return
 
 
 def _hook_up(spec: Spec, wiring: Wiring, width: float) -> Iterator[Panel]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rewire.compare.findings import CUT, Result
+from rewire.compare.mounting import Mounting
 from rewire.report.check import (
     TONES,
     Telling,
@@ -25,6 +26,7 @@ from rewire.report.check import (
     when_all,
 )
 from rewire.report.machine import JSON
+from rewire.report.mounting import mounting_as_json, mounting_words
 from rewire.report.section import ReportSection, Tone, Words
 from rewire.words.wording import listed, listing
 
@@ -41,6 +43,8 @@ class Checked:
     result: Result
     mends: tuple[Mend, ...] = ()
     readings: tuple[str, ...] = ()
+    mountings: tuple[Mounting, ...] = ()
+    """Its switches and meters beside those whose place they take, as the panel sees them."""
 
 
 def full_sections(checked: Sequence[Checked]) -> Iterator[ReportSection]:
@@ -48,6 +52,9 @@ def full_sections(checked: Sequence[Checked]) -> Iterator[ReportSection]:
     yield ReportSection("verdict", "", tuple(_verdict(one.result) for one in checked))
     for telling, one in zip(tellings([one.result for one in checked]), checked, strict=True):
         yield from _findings(telling, one.mends, titled=len(checked) > 1)
+        lines = tuple(line for mounting in one.mountings for line in mounting_words(mounting))
+        of = f" of {one.result.wiring}" if len(checked) > 1 else ""
+        yield ReportSection("panel", f"In the panel{of}", lines)
 
 
 def short_sections(checked: Sequence[Checked], file: str) -> Iterator[ReportSection]:
@@ -209,4 +216,5 @@ def checked_as_json(checked: Checked) -> JSON:
         {"kind": mend.kind, "text": mend.text, "findings": list(mend.findings)}
         for mend in checked.mends
     ]
-    return {**result_as_json(checked.result), "mends": mends}
+    mountings = [mounting_as_json(one) for one in checked.mountings]
+    return {**result_as_json(checked.result), "mends": mends, "mountings": mountings}

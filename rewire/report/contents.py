@@ -18,6 +18,7 @@ from rewire.report.as_built import log_sections, owner_sections, record_sections
 from rewire.report.card import card_pages
 from rewire.report.evidence import fault_sections, verdict_sections, wires_sections
 from rewire.report.packet import Packet, illustration
+from rewire.report.panel import panel_sections
 from rewire.report.plots import plot_sections
 from rewire.report.section import Block, Illustration, ReportSection, Words
 from rewire.report.to_do import buy_sections, work_sections
@@ -114,6 +115,7 @@ SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     "wrong": wrong_sections,
     "work": work_sections,
     "buy": buy_sections,
+    "panel": panel_sections,
     "continuity": continuity_sections,
     "bench": bench_sections,
     "acceptance": acceptance_sections,

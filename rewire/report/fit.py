@@ -14,6 +14,7 @@ from rewire.fit.offers import Landing, LandingPlan
 from rewire.records.switches import Switch, form_named
 from rewire.report.check import counted, finding_as_json
 from rewire.report.machine import JSON, as_json
+from rewire.report.mounting import mounting_as_json, mounting_words
 from rewire.report.section import Block, ReportSection, Table, Words, row
 from rewire.words.wording import listing
 
@@ -70,6 +71,9 @@ def _to_know(answer: FitAnswer) -> Iterator[str]:
     yield from over
     if not over and any(s.kind in ("contact-volts", "volts-unknown") for s in answer.strains):
         yield "rating unknown"
+    if answer.mounting and answer.mounting.misfits:
+        kinds = dict.fromkeys(one.kind for one in answer.mounting.misfits)
+        yield f"in the panel: {', '.join(kinds)}"
 
 
 def _landed(answer: FitAnswer, landing: Landing, plan: LandingPlan) -> Iterator[ReportSection]:
@@ -94,6 +98,8 @@ def _verdict(answer: FitAnswer, landing: Landing) -> Iterator[Words]:
         yield _mind(f"a plain wire from {ends[0]} to {ends[1]}, past the switch")
     for strain in answer.strains:
         yield Words(strain.message, "!", tone="bad" if strain.bad else "meant", indent=2)
+    if answer.offer.switch.mount is not None:
+        yield from mounting_words(answer.mounting)
     for finding in answer.result.findings if answer.result else ():
         if finding.kind not in INFORMATION:  # while switching: it was waived
             yield _mind(f"{finding.message} ({when(finding, _MOST_CASES)})")
@@ -312,6 +318,7 @@ def _landed_as_json(answer: FitAnswer) -> JSON:
         "least_jumpers": answer.found.least_jumpers,
         "timing": dict(answer.asked),
         "wires": [list(pair) for pair in answer.task.hardwired],
+        "mounting": mounting_as_json(answer.mounting),
         "verdict": result.verdict,
         "findings": [finding_as_json(finding) for finding in different],
     }

@@ -16,12 +16,13 @@ from rewire.draw.lugview import SeenFrom, lug_view
 from rewire.draw.marked import marked_view
 from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import PAPER, Panel, Paper, Scene
-from rewire.draw.sheets import UNMARKED, Mark, footed, stacked
+from rewire.draw.sheets import UNMARKED, Mark, footed, on_a_sheet, stacked
 from rewire.draw.symbols import Standard
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.report.card import card_pages, verdict_said
 from rewire.report.check import Told, tellings
+from rewire.report.panel import template_pages
 from rewire.report.wrong import marks_on, sentence_on
 from rewire.values.answers import WiringValues
 from rewire.values.reading_network import network_of
@@ -205,6 +206,14 @@ def _marked(wish: Wish) -> Iterator[Picture]:
             yield Picture("marked", (wiring.name,), scenes, mark=wish.mark(wiring))
 
 
+def _templates(wish: Wish) -> Iterator[Picture]:
+    """A page at true size for each new switch or meter of which the panel's side is known."""
+    for wiring in wish.drawn_wirings():
+        for name, panel in template_pages(wish.spec, wiring):
+            scene = on_a_sheet(panel, wish.paper, f"Template for {name} in {wiring.name}, 1:1")
+            yield Picture("template", (wiring.name, name), (scene,), mark=wish.mark(wiring))
+
+
 def _pages(wish: Wish) -> Iterator[Picture]:
     if not wish.spec.pages:
         return
@@ -220,6 +229,7 @@ VIEWS: dict[str, Callable[[Wish], Iterator[Picture]]] = {
     "side": _side,
     "circuit": _circuit,
     "marked": _marked,
+    "template": _templates,
     "pages": _pages,
 }
 """Name of a view → what draws it."""

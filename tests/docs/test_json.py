@@ -61,7 +61,8 @@ def runs(files: dict[str, str]) -> Iterator[list[str]]:
     yield ["moves", "specs/bandswitch.yaml"]
     yield ["buzz", SPECS[2]]
     yield ["buzz", "--found", files["log"], "--seconds", "1", FLAGSHIP]
-    yield ["fit", "--switch", "4P3T", "--switch", "DP3T", "--count", "2", FLAGSHIP]
+    drawer = "docs/examples/drawer.yaml"
+    yield ["fit", "--switch", "4P3T", "--drawer", drawer, "--count", "2", FLAGSHIP]
     yield ["fit", "--switch", "4P2T", FLAGSHIP]
     yield ["draw", "--view", "lugs", "--format", "svg", "-o", files["folder"], FLAGSHIP]
     yield ["sheet", "--sections", "verdict", "-o", files["sheet"], FLAGSHIP]
