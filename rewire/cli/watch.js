@@ -135,29 +135,16 @@ function goOnTyping(from, to) {
 // ---- spots for notes: a click on a scanned page gives the at: to write
 
 function offerSpots(page) {
-  for (const picture of page.querySelectorAll(".pages .picture")) {
-    const drawing = picture.closest("svg") ?? picture.querySelector("svg");
-    const scan = scanIn(drawing);
-    if (!scan) continue;
-    const said = page.createElement("p");
-    said.className = "spot";
+  for (const scan of page.querySelectorAll(".pages image")) {
+    const [drawing, said] = [scan.ownerSVGElement, page.createElement("p")];
     said.textContent = "Click on the scan: the at: of a note there is told here.";
-    picture.after(said);
+    drawing.closest(".picture").after(said);
     drawing.style.cursor = "crosshair";
-    drawing.addEventListener("click", (event) => tellSpot(said, spotIn(drawing, scan, event)));
+    drawing.addEventListener("click", ({ clientX, clientY }) => {
+      const { left, top, width, height } = scan.getBoundingClientRect();
+      tellSpot(said, [(clientX - left) / width, (clientY - top) / height]);
+    });
   }
-}
-
-// The scan in a drawing; on a narrow screen in the one that a piece is cut from.
-function scanIn(drawing) {
-  const use = drawing.querySelector("use");
-  return (use ? drawing.ownerDocument.querySelector(use.getAttribute("href")) : drawing).querySelector("image");
-}
-
-function spotIn(drawing, scan, { clientX, clientY }) {
-  const { x, y } = new DOMPoint(clientX, clientY).matrixTransform(drawing.getScreenCTM().inverse());
-  const box = ["x", "y", "width", "height"].map((name) => scan[name].baseVal.value);
-  return [(x - box[0]) / box[2], (y - box[1]) / box[3]];
 }
 
 async function tellSpot(said, spot) {

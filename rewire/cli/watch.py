@@ -5,8 +5,9 @@ from __future__ import annotations
 import os
 import signal
 import webbrowser
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import suppress
+from itertools import chain
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
@@ -70,21 +71,35 @@ def saves(spec: Path) -> Iterator[tuple[bytes, Told]]:
     """The spec as it is, and again at each save; with its faults, where it has any."""
     seen: object = None
     folders = {place.parent for place in (spec.absolute(), spec.resolve())}
-    changes = watch(
-        *folders,
-        watch_filter=None,
-        debounce=_GATHERED,
-        step=_QUIET,
-        recursive=False,
-        rust_timeout=_LOOK,
-        yield_on_timeout=True,
-    )
-    while True:
+    for _ in chain([None], _changes(folders)):
         stamp = _stamp(spec)
         if stamp != seen:
             seen = stamp
             yield _held(spec)
-        next(changes)
+
+
+def _changes(folders: Collection[Path], poll: bool | None = None) -> Iterator[object]:
+    """One for each change in the folders, and at least one a second.
+
+    Args:
+        folders: without those in them.
+        poll: look at them again and again; None to leave it to the system where it can.
+    """
+    try:
+        yield from watch(
+            *folders,
+            watch_filter=None,
+            debounce=_GATHERED,
+            step=_QUIET,
+            recursive=False,
+            rust_timeout=_LOOK,
+            yield_on_timeout=True,
+            force_polling=poll,
+        )
+    except (OSError, RuntimeError):  # the system has no more to give to so many programs
+        if poll:
+            raise
+        yield from _changes(folders, poll=True)
 
 
 def _stamp(spec: Path) -> tuple[int, ...]:

@@ -134,7 +134,7 @@ class Strips:
 def strips(picture: Illustration) -> Strips:
     """How a phone shows a drawing with its letters in full size."""
     strip = _STRIP * min(map(float, _SIZE.findall(picture.svg)), default=picture.width)
-    if picture.width <= strip:
+    if picture.width <= strip or "<image " in picture.svg:  # a scan is no text: it is shown whole
         return Strips(strip, (), ())
     texts = [(float(x), float(w), unescape(said)) for x, w, said in _TEXT.findall(picture.svg)]
     lefts = [0.0]

@@ -7,13 +7,16 @@ import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
 from click.testing import CliRunner
+from watchfiles import watch
 
 from rewire.cli import rewire
 from rewire.cli.board import Board, Leaf, Told, served
+from rewire.cli.watch import saves
 from rewire.report.section import ReportSection, Words
 
 PAGE = b"<!doctype html><title>the page</title>"
@@ -132,6 +135,26 @@ def test_only_the_last_save_is_shown_and_the_last_good_page_stays() -> None:
     assert news.leaf is not None
     assert (news.leaf.html, news.drawing) == (b"first", False)
     assert "has ended" in news.told.faults[0].message
+
+
+def test_saves_are_seen_where_the_system_cannot_report_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def looks_only(*folders: Path, force_polling: bool | None, **given: Any) -> Iterator[object]:
+        if not force_polling:
+            raise OSError(24, "Too many open files")
+        return watch(*folders, force_polling=True, **given)
+
+    monkeypatch.setattr("rewire.cli.watch.watch", looks_only)
+    spec = tmp_path / "spec.yaml"
+    spec.write_text("rewire: [", "utf-8")
+    seen = saves(spec)
+    source, told = next(seen)
+    assert (source, told.faults[0].line) == (b"rewire: [", 1)
+    spec.write_text("", "utf-8")
+    assert next(seen)[0] == b""
+    spec.unlink()
+    assert "No such file" in next(seen)[1].faults[0].message
 
 
 @pytest.mark.parametrize("spec", [".", "-", "/dev/null"])

@@ -139,7 +139,7 @@ def test_a_click_on_a_scan_gives_the_place_of_a_note(tmp_path: Path, browser: Br
         box = image.bounding_box()
         assert box is not None
         tab.page.mouse.click(box["x"] + 0.42 * box["width"], box["y"] + 0.31 * box["height"])
-        said = tab.seen.locator(".spot:visible")
+        said = tab.seen.locator(".pages > p")
         expect(said).to_contain_text("at: [")
         at = [float(share) for share in said.inner_text()[5:].partition("]")[0].split(", ")]
         assert at == pytest.approx([0.42, 0.31], abs=0.004)
