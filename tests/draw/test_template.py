@@ -19,6 +19,9 @@ import yaml
 from click.testing import CliRunner
 
 from rewire.cli import rewire
+from rewire.compare.mounting import Pointing
+from rewire.draw.scene import Line, Text
+from rewire.draw.template import knob_picture
 
 MM, DEGREES = 0.05, 0.05
 """How exact a template must be."""
@@ -148,3 +151,20 @@ def test_a_spoilt_template_does_not_pass(tmp_path: Path) -> None:
     small, level = measured(svg.replace(f'width="{wide:g}mm"', f'width="{0.998 * wide:.4f}mm"'))
     assert abs(small[NEW].circles[0][2] - 33.0) > MM
     assert not any(abs(length - 50.0) < MM for length in level)
+
+
+def test_the_picture_of_the_knob_has_its_angles_in_lines_and_words() -> None:
+    """Three positions 36° apart on a legend of 30°: the sum is done by hand."""
+    marks = {"P": (-30.0, -36.0), "Q": (0.0, 0.0), "R": (30.0, 36.0)}
+    picture = knob_picture([Pointing(name, *at) for name, at in marks.items()])
+    lines = {item.shows: item for item in picture.items if isinstance(item, Line)}
+    hub = np.mean(lines["knob"].points[:-1], axis=0)
+    for name, angles in marks.items():
+        for what, wanted in zip(("mark", "pointer"), angles, strict=True):
+            drawn_to = np.array(lines[f"{what} {name}"].points[-1]) - hub
+            found = degrees(atan2(drawn_to[0], -drawn_to[1]))
+            assert found == pytest.approx(wanted, abs=DEGREES)
+    said = [item.text for item in picture.items if isinstance(item, Text)]
+    assert "1 P: 6° anticlockwise of its mark" in said
+    assert "2 Q: at its mark" in said
+    assert "3 R: 6° clockwise of its mark" in said
