@@ -20,6 +20,8 @@ _HEAD = """\
 #   rewire check  {0}    does the new wiring keep every connection?
 #   rewire draw   {0}    the card: what is soldered where, and the circuit
 #   rewire values {0}    how well does the meter read, what do the parts stand?
+# yaml-language-server: $schema=schema.json
+# (for editors that complete as you type; once, in this folder: rewire schema > schema.json)
 rewire: 1
 """
 _SAID = {

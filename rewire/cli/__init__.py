@@ -27,6 +27,7 @@ from rewire.cli.answers import (
     open_streams,
     trouble_of,
 )
+from rewire.cli.completion import names_of
 from rewire.words.wording import nearest, shown
 
 if TYPE_CHECKING:
@@ -122,8 +123,11 @@ class NumberRange(click.FloatRange):
 def named(
     option: str, word: str, what: str
 ) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """An option that takes a name and may be given again; ``what`` is its help."""
-    return click.option(option, word, metavar="NAME", multiple=True, help=what)
+    """An option that takes names out of the spec, ``word`` says of what; ``what`` is its help."""
+    complete = names_of(word)
+    return click.option(
+        option, word, metavar="NAME", multiple=True, help=what, shell_complete=complete
+    )
 
 
 def quantity_of(text: str, measure: Measure, option: str) -> float:

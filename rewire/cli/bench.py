@@ -44,6 +44,7 @@ from rewire.cli.answers import (
     write_out,
     write_text,
 )
+from rewire.cli.completion import names_of
 from rewire.cli.files import check_place, write_whole
 from rewire.reading.benchlog import BenchLog, read_bench_log
 from rewire.records.spec import Spec, Wiring
@@ -63,11 +64,11 @@ _SHORT = {"closed": "c", "open": "o", "ol": "o", "skip": "s", "undo": "u", "quit
 @click.command(name="moves", short_help=HELP["moves"])
 @specs_argument
 @click.option(
-    "--from", "source", metavar="WIRING",
+    "--from", "source", metavar="WIRING", shell_complete=names_of("wirings"),
     help="Begin at this wiring. [default: what was found on the bench, else original]",
 )  # fmt: skip
 @click.option(
-    "--to", "targets", metavar="WIRING", multiple=True,
+    "--to", "targets", metavar="WIRING", multiple=True, shell_complete=names_of("wirings"),
     help="End at this wiring; may be given again. [default: each that is planned]",
 )  # fmt: skip
 @json_option

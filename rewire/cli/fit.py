@@ -22,6 +22,7 @@ from rewire.cli.answers import (
     write_documents,
     write_sections,
 )
+from rewire.cli.completion import names_of
 from rewire.cli.files import alone_in_folder, write_whole
 from rewire.compare import compare
 from rewire.fit.answer import FitAnswer, explained, fit_all, ranked, with_others
@@ -77,7 +78,12 @@ class _Asked:
     type=click.Path(path_type=Path),
     help="Try all switches in a drawer file.",
 )
-@click.option("--replace", metavar="PART", help="Replace this switch. [default: the only one]")
+@click.option(
+    "--replace",
+    metavar="PART",
+    help="Replace this switch. [default: the only one]",
+    shell_complete=names_of("switches"),
+)
 @click.option(
     "--timing", type=click.Choice(["non-shorting", "shorting", "unknown"]),
     help="Say how the switch given as FORM moves: break before make, or shorting (make before "

@@ -187,7 +187,8 @@ def _throws_beyond(switch: Switch, wraps: bool) -> Iterator[Finding]:
         if throw in served:
             continue
         within = any(one < throw for one in served) and any(one > throw for one in served)
-        do = "no stop keeps the knob off it" if within or wraps else "set the stop"
+        has_stop = switch.style in (None, "rotary") and not within and not wraps
+        do = "set the stop" if has_stop else "no stop keeps the knob off it"
         yield _spare(
             f"{switch.name} throw {throw}",
             f"{switch.name} has a throw {throw} that no position of {switch.control} uses: {do}",

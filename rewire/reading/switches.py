@@ -119,7 +119,23 @@ def _switch(read: Read, reader: Reader) -> Any:
     switch: Switch = read.record(idle_lugs=idle, replaces=None, **found)
     if switch.layout is not None:
         _check_layout(switch, read, reader)
+    if switch.style == "toggle" and switch.throws == 3:
+        _ask_which_toggle(switch, read, reader)
     return switch
+
+
+def _ask_which_toggle(switch: Switch, read: Read, reader: Reader) -> None:
+    """Note that such a lever has three lugs to a pole (common practice, no source)."""
+    control, poles = reader.controls[switch.control], len(switch.poles)
+    named = control.positions if control is not None and len(control.positions) == 3 else ()
+    first, middle, last = named or ("UP", "MIDDLE", "DOWN")
+    off = f"switch: {form_named(poles, 2)}, positions: {{{first}: 1, {middle}: open, {last}: 2}}"
+    reader.report.notice(
+        read.key("switch").place,
+        f"{switch.name}: a toggle of three positions usually has {3 * poles} lugs, not "
+        f"{4 * poles}: if its middle is off, write {off}; if its middle closes as well (on-on-on), "
+        "write switch: table with the contacts that you read (rewire identify switch)",
+    )
 
 
 def _check_layout(switch: Switch, read: Read, reader: Reader) -> None:

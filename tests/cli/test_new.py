@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
+import jsonschema
 import pytest
 import yaml
 from click.testing import CliRunner, Result
@@ -39,6 +41,18 @@ def test_a_starter_goes_through_every_command(kind: str) -> None:
     assert rewire("moves", "mine.yaml").exit_code == 0
     assert rewire("sheet", "mine.yaml").exit_code == 0
     assert Path("mine.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_an_editor_finds_the_schema_by_the_line_in_a_starter(folder: Path) -> None:
+    """The comment is the convention of the open YAML language server."""
+    rewire("new", "mine.yaml", "--kind", "meter")
+    text = Path("mine.yaml").read_text("utf-8")
+    match = re.search(r"^# yaml-language-server: \$schema=(\S+)$", text, re.MULTILINE)
+    assert match is not None
+    (folder / match[1]).write_text(rewire("schema").stdout)
+    assert "rewire schema > schema.json" in text
+    schema = json.loads((folder / match[1]).read_text())
+    jsonschema.validate(yaml.load(text, yaml.BaseLoader), schema)
 
 
 @pytest.mark.parametrize("form", ["DPDT", "2P12T", "3p4t", "4P2T", "12P12T"])

@@ -10,8 +10,9 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from click.shell_completion import BashComplete
 
-from rewire.cli import HELP
+from rewire.cli import HELP, rewire
 from rewire.compare import compare
 from rewire.reading import read_text
 from rewire.records.spec import Spec
@@ -113,22 +114,28 @@ def completed(environment: dict[str, str]) -> str:
 
 
 @pytest.mark.parametrize("shell", ["zsh", "fish"])
-def test_a_shell_gets_its_script_as_the_guide_says(shell: str) -> None:
-    assert f"_REWIRE_COMPLETE={shell}_source rewire" in text()
+def test_a_shell_gets_its_script_as_the_readme_says(shell: str) -> None:
+    assert f"_REWIRE_COMPLETE={shell}_source rewire" in README.read_text("utf-8")
     assert f"_REWIRE_COMPLETE={shell}_complete" in completed(
         {"_REWIRE_COMPLETE": f"{shell}_source"}
     )
 
 
 def test_a_shell_is_told_commands_and_options() -> None:
+    judge = BashComplete(rewire, {}, "rewire", "_REWIRE_COMPLETE")
+
     def words(line: str) -> set[str]:
-        """Protocol of click's own script: the words so far, and which of them is asked for."""
-        told = completed({
-            "_REWIRE_COMPLETE": "bash_complete", "COMP_WORDS": line,
-            "COMP_CWORD": str(len(line.split(" ")) - 1),
-        })  # fmt: skip
-        return {one.partition(",")[2] for one in told.splitlines()}
+        """What click's own script would be told: the words so far, the last not finished."""
+        *before, last = line.split(" ")[1:]
+        return {item.value for item in judge.get_completions(before, last)}
 
     assert words("rewire ") == set(HELP)
     assert {"--wiring", "--drawer"} <= words("rewire values --")
     assert words("rewire draw --from ") == {"behind", "front"}
+    spec = "specs/valve-amplifier.yaml"
+    assert words(f"rewire check {spec} --wiring ") == {"original", "as-found", "substitute"}
+    assert words(f"rewire check {spec} --wiring original --wiring s") == {"substitute"}
+    assert words(f"rewire draw {spec} --reading ") == {"bias", "cathode", "screen"}
+    assert words(f"rewire draw {spec} --switch S") == {"S3", "S4"}
+    assert words(f"rewire fit {spec} --replace ") == {"S3", "S4"}
+    assert words("rewire check nowhere.yaml --wiring ") == set()

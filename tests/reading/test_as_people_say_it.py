@@ -78,3 +78,18 @@ def test_watts(said: str, watts: float) -> None:
 def test_a_meter(said: str) -> None:
     value, measure = read_either(said, (SOME_AMPS, SOME_VOLTS))
     assert (value, measure.unit) == (pytest.approx(1e-3), "A")
+
+
+def test_a_toggle_of_three_throws_is_asked_which_kind_it_is() -> None:
+    """A lever of three positions has six lugs on two poles (common practice, no source)."""
+    keys = ", style: toggle"
+    spec = read_with("DP3T", keys)
+    (asked,) = [notice.message for notice in spec.notices if "toggle" in notice.message]
+    assert "usually has 6 lugs, not 8" in asked
+    positions = re.search(r"positions: \{.*?\}", asked)
+    assert positions is not None
+    mended = read_with("DPDT", f"{keys}, {positions[0]}")
+    assert not [notice for notice in mended.notices if "toggle" in notice.message]
+    (switch,) = mended.all_of(Switch, mended.original).values()
+    assert len(switch.terminals) == 6
+    assert switch.throw_at == (1, None, 2)
