@@ -25,7 +25,7 @@ def log_sections(packet: Packet) -> Iterator[ReportSection]:
     """The as-built log: what was fitted, as measured, and what came out otherwise than planned."""
     plan = packet.plans[0].name if packet.plans else "original"
     asked = {"serial number": field_entry(plan, "serial"),
-             "wiring fitted": note_entry(plan, "wiring fitted"),
+             "measured with": field_entry(plan, "instruments"),
              "work done by": field_entry(plan, "by"), "date": field_entry(plan, "date"),
              "checked by": note_entry(plan, "checked by"),
              "checked on": note_entry(plan, "checked on")}  # fmt: skip

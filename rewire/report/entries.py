@@ -42,7 +42,7 @@ def test_entry(wiring: str, test: Acceptance) -> Entry:
 
 
 def field_entry(wiring: str, key: str) -> Entry:
-    """A line of the log's head: ``by``, ``date``, ``serial``."""
+    """A line of the log's head: ``by``, ``date``, ``serial``, ``instruments``."""
     return {"in": key, "wiring": wiring}
 
 

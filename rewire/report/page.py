@@ -17,6 +17,7 @@ from importlib.resources import files
 from itertools import count
 from pathlib import Path
 
+import yaml
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
@@ -203,6 +204,7 @@ def _data(packet: Packet, sources: Sources) -> dict[str, object]:
         "file": Path(spec.file).name,
         "source": sources.spec.decode("utf-8", "replace"),
         "log": None if log is None else log.decode("utf-8", "replace"),
+        "measured": None if log is None else yaml.load(log, yaml.BaseLoader),  # texts, as written
         "digest": spec.digest,
         "controls": [
             {"name": control.name, "positions": control.positions, "wraps": control.wraps}

@@ -209,59 +209,18 @@ function save() {
   tell(made.size ? `Saved.${left}` : `Nothing was measured yet.${left}`);
 }
 
-// A value in YAML's flow style, as logs are written: {a: b}, [a, b], quoted or plain text.
-function flow(text) {
-  const tokens = text.match(/"(?:[^"\\]|\\.)*"|'(?:[^']|'')*'|[{}[\],]|:(?=\s|$)|(?:[^\s{}[\],:#"']|:(?!\s|$)|(?<=\S)#)(?:[^{}[\],:]|:(?!\s|$))*/g) ?? [];
-  const scalar = (token) => {
-    if (token[0] === '"') return JSON.parse(token);
-    return token[0] === "'" ? token.slice(1, -1).replaceAll("''", "'") : token.replace(/\s+#.*/, "").trim();
-  };
-  const value = () => {
-    const token = tokens.shift() ?? "";
-    if (token === "[") return items("]", value);
-    if (token !== "{") return scalar(token);
-    return Object.fromEntries(items("}", () => {
-      const key = scalar(tokens.shift());
-      tokens.shift();
-      return [key, value()];
-    }));
-  };
-  const items = (end, one) => {
-    const found = [];
-    while (tokens.length && tokens[0] !== end) {
-      found.push(one());
-      if (tokens[0] === ",") tokens.shift();
-    }
-    tokens.shift();
-    return found;
-  };
-  return value();
-}
-
-// A bench log: keys with text, and lists whose items are in flow style or have a key on each line.
+// A log as this page writes it: after each key JSON, or a list with JSON on each line.
 function parsed(text) {
   const log = {};
-  let [list, item] = [null, null];
-  for (const raw of text.split(/\r?\n/)) {
-    const [, indent, dash, rest] = /^(\s*)(- +)?(.*)$/.exec(raw);
-    if (!rest.trim() || /^(#|---|\.\.\.)/.test(rest)) continue;
-    const [, key, held] = /^["']?(\w+)["']?:(?:\s+(.*))?$/.exec(rest) ?? [];
-    if (!indent && !dash) {
-      if (key === undefined) throw new Error(rest);
-      [list, item] = [null, null];
-      if (held && !held.startsWith("#")) log[key] = key === "notes" ? [].concat(flow(held)) : text1(held);
-      else list = log[key] = [];
-    } else if (!list) throw new Error(rest);
-    else if (dash && key === undefined) list.push(/^[{["']/.test(rest) ? flow(rest) : text1(rest));
-    else if (key !== undefined) {
-      if (dash) list.push((item = {}));
-      item[key] = flow(held ?? "");
-    } else throw new Error(rest);
+  let list = null;
+  for (const line of text.split(/\r?\n/).filter(Boolean)) {
+    const [, key, item] = /^(?:(\w+):|  -) ?(.*)$/.exec(line);
+    if (key && !item) list = log[key] = [];
+    else if (key) log[key] = JSON.parse(item);
+    else list.push(JSON.parse(item));
   }
   return log;
 }
-
-const text1 = (held) => (/^["'[{]/.test(held) ? flow(held) : held.replace(/\s+#.*/, "").trim());
 
 const alike = (one, other) => JSON.stringify(one) === JSON.stringify(other);
 const stateOf = (when) => Object.entries(when ?? {}).map(String).sort();
@@ -295,15 +254,17 @@ function place(wiring, list, line, taken) {
   return true;
 }
 
-// Fills the page from a log; lines that have no place on it are kept, and saved again.
+// What somebody else wrote fills the page when it is made with it: then Python has read it.
 function open(text) {
-  let log = null;
   try {
-    log = parsed(text);
+    return take(parsed(text));
   } catch {
-    return tell("This is no bench log that the page can read; rewire sheet --log reads any.");
+    return tell("This is no bench log that this page saved; rewire sheet --log makes a page with any.");
   }
-  const { rewire_bench: mark, wiring, ...held } = log;
+}
+
+// Fills the page from a log; lines that have no place on it are kept, and saved again.
+function take({ rewire_bench: mark, wiring, ...held }) {
   if (!mark || !data.wirings.some(({ name }) => name === wiring)) {
     return tell(`This is no bench log of a wiring on this page${wiring ? `: ${wiring}` : ""}.`);
   }
@@ -354,6 +315,6 @@ function wireLog() {
 
 nameInputs();
 recall();
-if (data.log && !Object.keys(kept.blanks).length) open(data.log);
+if (data.measured && !Object.keys(kept.blanks).length) take(data.measured);
 fill();
 wireLog();

@@ -69,10 +69,12 @@ def test_what_is_measured_on_the_page_is_read_by_buzz_and_sheet(
     touch(tab, "S4.C", "S4.C1", 2).locator("input[type=text]").fill("O.L")
     tab.page.locator(".bench td input[type=text]").first.fill("7.5")
     tab.page.locator(".acceptance td input[type=text]").nth(1).fill("421")
+    tab.page.locator(".log td input[type=text]").nth(1).fill("the set's own meter")
     tab.page.locator(".log td input[type=text]").nth(2).fill("a neighbour: 'x' # \"y\"")
     place = saved(tab, tmp_path)
     told = yaml.safe_load(place.read_text("utf-8"))
     assert told["wiring"] == "substitute"
+    assert told["instruments"] == "the set's own meter"
     assert told["by"] == "a neighbour: 'x' # \"y\""
     lines = {
         (line["when"]["METER"], *line["between"], line["found"]) for line in told["continuity"]
@@ -95,23 +97,41 @@ def test_what_is_measured_on_the_page_is_read_by_buzz_and_sheet(
 def test_a_log_fills_the_page_and_comes_out_again(
     show: Show, flagship: Path, tmp_path: Path
 ) -> None:
-    """Written by hand, in flow style and unquoted; a line with no place on the page is kept."""
-    tab = show(flagship)
-    dropped(tab, LOG.read_text("utf-8"))
+    """Written by hand, with the page made from it; what that saved, on a page made without it.
+
+    A line with no place on the page is kept.
+    """
+    filled = tmp_path / "filled.html"
+    made = run("sheet", str(FLAGSHIP), "--log", str(LOG), "-o", str(filled))
+    assert made.exit_code == 0, made.stderr
+    before = yaml.safe_load(LOG.read_text("utf-8"))
+    tab = show(filled)
+    _is_filled(tab)
+    place = saved(tab, tmp_path)
+    _is_alike(before, yaml.safe_load(place.read_text("utf-8")))
+    other = show(flagship)
+    dropped(other, place.read_text("utf-8"))
+    _is_filled(other)
+    _is_alike(before, yaml.safe_load(saved(other, tmp_path).read_text("utf-8")))
+
+
+def _is_filled(tab: Opened) -> None:
     ticked = touch(tab, "BIAS_RETURN", "CHASSIS", 2).locator("input[type=checkbox]")
     expect(ticked).to_be_checked()
-    expect(touch(tab, "BIAS_RETURN", "CHASSIS", 1).locator("input[type=text]")).to_have_value(
-        "24.9 ohm"
-    )
-    before = yaml.safe_load(LOG.read_text("utf-8"))
-    after = yaml.safe_load(saved(tab, tmp_path).read_text("utf-8"))
+    ohms = touch(tab, "BIAS_RETURN", "CHASSIS", 1).locator("input[type=text]")
+    expect(ohms).to_have_value("24.9 ohm")
+
+
+def _is_alike(before: Any, after: Any) -> None:
     for key in ("continuity", "calibration", "acceptance"):
         lines = [sorted(json.dumps(line, sort_keys=True) for line in log[key])
                  for log in (before, after)]  # fmt: skip
         assert lines[0] == lines[1]
 
 
-@pytest.mark.parametrize("text", ["<p>no log</p>", "rewire_bench: 1\nwiring: another\n", "- [", ""])
+@pytest.mark.parametrize(
+    "text", ["<p>no log</p>", 'rewire_bench: 1\nwiring: "another"\n', "- [", ""]
+)
 def test_what_is_no_log_of_this_set_changes_nothing(show: Show, flagship: Path, text: str) -> None:
     tab = show(flagship)
     dropped(tab, text)
