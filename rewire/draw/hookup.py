@@ -225,8 +225,11 @@ def backs_of(spec: Spec, wiring: Wiring, leads: Sequence[Lead]) -> list[Back]:
     backs: list[Back] = []
     for switch in spec.all_of(Switch, wiring).values():
         shown = arrange(switch)
+        commons = {pole[0] for pole in switch.poles}
+        if isinstance(shown, Grid) and shown.pile:
+            commons |= {spring.moving for spring in shown.pile.springs}
         lugs = Lugs(
-            switch.name, frozenset(pole[0] for pole in switch.poles), numbered(switch.terminals),
+            switch.name, frozenset(commons), numbered(switch.terminals),
             {lug: f"net {circuit.nets.of[switch.terminal(lug)]}" for lug in switch.terminals},
             leads, frozenset(lug for lug in switch.terminals if switch.terminal(lug) in live),
         )  # fmt: skip
@@ -234,7 +237,7 @@ def backs_of(spec: Spec, wiring: Wiring, leads: Sequence[Lead]) -> list[Back]:
             backs.append(rows_back(shown, lugs))
         else:
             backs += [wafer_back(wafer, lugs) for wafer in shown]
-    return backs
+    return sorted(backs, key=lambda back: not back.sprung)
 
 
 def _arranged(backs: Sequence[Back], frame: Box) -> Iterator[list[Back]]:
@@ -252,15 +255,26 @@ def _in_columns(backs: Sequence[Back], columns: int, frame: Box) -> Iterator[Bac
     lane = max(_LANE, free / (len(rows) + 1))
     y = max(2.0, (frame.height - sum(heights) - lane * (len(rows) - 1)) / 2)
     for row, height in zip(rows, heights, strict=True):
-        free = frame.width - sum(_hull(back).width for back in row)
-        gap = free / len(row) if free / len(row) >= 2 * _SIDE else min(free / 4, 12.0)
-        x = frame.left + (free - gap * (len(row) - 1)) / 2
-        for back in row:
+        for back, x in zip(row, _lefts(row, frame.left, frame.width), strict=True):
             box = _hull(back)
             middle = y + height / 2 - box.centre[1]
             yield back.moved(2.0 * round((x - box.left) / 2), 2.0 * round(middle / 2))
-            x += box.width + gap
         y += height + lane
+
+
+def _lefts(row: Sequence[Back], left: float, width: float) -> Iterator[float]:
+    """Where each deck of a row begins; one whose wires all leave to the right is at the edge."""
+    if row and row[0].sprung:
+        yield left
+        taken = _hull(row[0]).width + _SIDE
+        row, left, width = row[1:], left + taken, width - taken
+    free = width - sum(_hull(back).width for back in row)
+    gap = free / max(1, len(row))
+    gap = gap if gap >= 2 * _SIDE else min(free / 4, 12.0)
+    x = left + (free - gap * (len(row) - 1)) / 2
+    for back in row:
+        yield x
+        x += _hull(back).width + gap
 
 
 def _hull(back: Back) -> Box:

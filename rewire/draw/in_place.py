@@ -171,6 +171,9 @@ def _positions(
     """The name of each position at a throw that it closes."""
     for switch in spec.all_of(Switch, wiring).values():
         positions, left = spec.controls[switch.control].positions, []
+        if any(back.sprung and back.switch == switch.name for _, back in lugs.values()):
+            yield f"{switch.name} drawn at {positions[0]}."
+            continue
         for number, position in enumerate(positions):
             closed = [lug for section in switch.sections for group in section.groups[number]
                       for lug in group]  # fmt: skip

@@ -19,7 +19,7 @@ from rewire.draw.labels import (
     number_jumpers,
     paint_block,
 )
-from rewire.draw.lugs import HEIGHT, JUMPER, Drawing, Grid, Jumper, Pile, Spring
+from rewire.draw.lugs import HEIGHT, JUMPER, Drawing, Grid, Jumper, Pile
 from rewire.draw.scene import (
     XY,
     Box,
@@ -28,10 +28,8 @@ from rewire.draw.scene import (
     Panel,
     Symbol,
     hull,
-    line_mm,
-    middle_baseline,
-    text_at,
 )
+from rewire.draw.springs import HEAD, LONG_REACH, Rear, springs
 
 _MOST_TRACKS = 6
 _MOST_IN_LANE = 6
@@ -53,19 +51,11 @@ _STRAIGHT = 1.6
 """A straight jumper's distance from the middle of its column, mm."""
 _SPRINGS = 44.0
 """Room for springs beside the lugs, mm."""
-_HEAD = 10.0
-"""Over the topmost spring, where what moves the springs is drawn and named, mm."""
-_CONTACT = 13.0
-"""From the edge of the lug to the nearest contact, mm."""
-_NEXT = 4.0
-"""From one contact to the contact that reaches over it, mm."""
-_TIP = 31.0
-"""From the edge of the lug to the end of a moving spring, mm."""
-_GAP = 1.5
-"""Between an open contact and the spring that will touch it, mm."""
-_THICK = 0.35
-"""Half of a moving spring, mm."""
-_SMALL = 8.0
+_SAID = {
+    "relay": ("coil (its two lugs are", "not in this spec)"),
+    "jack": ("bushing in the panel:", "the plug comes in here"),
+}
+"""Beside what moves the springs."""
 
 Cell = tuple[int, int]
 
@@ -233,9 +223,9 @@ def rows_panel(drawing: Drawing, grid: Grid, width: float) -> Panel | None:
             break
         given_up = (j for j in drawing.jumpers if j in frame.plan.without or j.shows in crowded)
         drawing = drawing.told(given_up)
-    springs = _springs(frame, grid.pile) if grid.pile else []
+    moved = _sprung(frame, grid.pile) if grid.pile else []
     dots = joints([*lines, *leaders])
-    return _framed(frame, [*springs, *leaders, *lines, *dots, *numbers, *upright], width)
+    return _framed(frame, [*moved, *leaders, *lines, *dots, *numbers, *upright], width)
 
 
 def _columns(drawing: Drawing, grid: Grid) -> _Frame:
@@ -260,7 +250,7 @@ def _columns(drawing: Drawing, grid: Grid) -> _Frame:
 def _place_rows(frame: _Frame, blocks: Mapping[str, Block]) -> None:
     """Heights of rows, tracks and labels, from the top down."""
     floor = {-1: 0.0, 1: 0.0}
-    zone = _HEAD if frame.grid.pile else 0.0
+    zone = HEAD if frame.grid.pile else 0.0
     for number, row in enumerate(frame.grid.rows):
         if not any(row):
             frame.rows.append(zone + _BETWEEN_SECTIONS / 2)
@@ -379,84 +369,8 @@ def _framed(frame: _Frame, items: Sequence[Item], width: float) -> Panel:
     return Panel(tuple(i.moved(left, 1.0 - top) for i in (symbol, *items)), width, height)
 
 
-def _springs(frame: _Frame, pile: Pile) -> list[Item]:
-    """Every spring from its lug, contacts, and the coil or the bushing that moves them."""
-    at = frame.centres()
-    shown = [c for c in pile.springs if c.moving in at and c.fixed in at]
-    movers = list(dict.fromkeys(spring.moving for spring in shown))
-    items: list[Item] = [_moving(frame, pile, lug, at[lug]) for lug in movers]
-    for spring in shown:
-        items += _fixed(frame, pile, spring, at)
-    if not movers:
-        return items
-    heights = [at[lug][1] for lug in movers]
-    roof = min(y for _, y in at.values()) - _HEAD
-    tip = _edge(frame, pile, movers[0], at[movers[0]]) - pile.facing * _TIP
-    mover = _coil if pile.kind == "relay" else _bushing
-    return [*items, *mover(pile.facing, tip, heights, roof)]
-
-
-def _edge(frame: _Frame, pile: Pile, lug: str, at: XY) -> float:
-    """Where a spring leaves its lug."""
-    return at[0] - pile.facing * frame.drawing.faces[lug].width / 2
-
-
-def _moving(frame: _Frame, pile: Pile, lug: str, at: XY) -> Line:
-    """A long spring, pressed down as far as it is; a jack's ends in the bend for the plug."""
-    x, y, out = _edge(frame, pile, lug, at), at[1], -pile.facing
-    bend = ((_TIP - 5.0, 0.0), (_TIP - 2.5, 1.8), (_TIP, -0.6))
-    end = bend if pile.kind == "jack" else ((_TIP, 0.0),)
-    slope = pile.moved.get(lug, 0.0) * (_GAP - _THICK) / _CONTACT
-    points = ((x, y), *((x + out * dx, y + dy + slope * dx) for dx, dy in end))
-    return Line(points, f"spring:{lug}", frame.drawing.net_of[lug], (f"lug:{lug}",), width=0.7)
-
-
-def _fixed(frame: _Frame, pile: Pile, spring: Spring, at: Mapping[str, XY]) -> Iterator[Line]:
-    """A short spring with its contact, which touches the moving spring or stays off it."""
-    lug = spring.fixed
-    x, y = _edge(frame, pile, lug, at[lug]), at[lug][1]
-    tip = x - pile.facing * (_CONTACT + _NEXT * (spring.rank - 1))
-    moving = at[spring.moving][1]
-    towards = 1.0 if moving > y else -1.0
-    point = moving - towards * (_THICK if spring.closed else _GAP)
-    back = point - towards * 1.5
-    for points, net in (
-        (((x, y), (tip, y)), frame.drawing.net_of[lug]),
-        (((tip, y), (tip, point)), None),
-        (((tip - 0.8, back), (tip, point), (tip + 0.8, back)), None),
-    ):
-        yield Line(points, f"spring:{lug}", net, (f"lug:{lug}",), width=0.45)
-
-
-def _coil(facing: int, tip: float, heights: Sequence[float], roof: float) -> Iterator[Item]:
-    """Over the far ends of the springs, linked to every moving one by the armature."""
-    x = tip + facing * 2.5
-    box = Box(x - 3.5, roof + 0.8, x + 3.5, roof + 5.8)
-    yield Symbol("coil", box, "coil", width=0.4)
-    away = x - facing * 3.5
-    for y in (box.top + 1.2, box.bottom - 1.2):
-        yield Line(((away, y), (away - facing * 3.0, y)), "coil", None, width=0.4)
-    arm = ((x, box.bottom), (x, max(heights)))
-    yield Line(arm, "coil", None, width=0.3, dash="dashed")
-    yield from _words(facing, x + facing * 5.0, roof, "coil (its two lugs are", "not in this spec)")
-
-
-def _bushing(facing: int, tip: float, heights: Sequence[float], roof: float) -> Iterator[Item]:
-    """In the panel, the plug's way through it; about level with the springs it meets first."""
-    first = heights[:2]
-    y = sum(first) / len(first) + (4.0 if len(heights) == 1 else 0.0)
-    inner, flange, outer = (tip - facing * far for far in (1.5, 6.5, 8.0))
-    tube = Box(min(inner, flange), y - 4.0, max(inner, flange), y + 4.0)
-    rim = Box(min(flange, outer), y - 7.0, max(flange, outer), y + 7.0)
-    axis = ((outer - facing * 2.5, y), (tip + facing * 3.0, y))
-    yield Symbol("bushing", tube, "bushing", width=0.4)
-    yield Symbol("bushing", rim, "bushing's rim", width=0.4, fill="#d0d0d0")
-    yield Line(axis, "bushing", None, ("bushing's rim",), width=0.3, dash="dashdot")
-    yield from _words(facing, outer, roof, "bushing in the panel:", "the plug comes in here")
-
-
-def _words(facing: int, x: float, roof: float, *lines: str) -> Iterator[Item]:
-    for number, line in enumerate(lines):
-        base = middle_baseline(roof + 2.0 + number * line_mm(_SMALL), _SMALL)
-        align = "left" if facing > 0 else "right"
-        yield text_at(line, x, base, _SMALL, align=align, shows="words")
+def _sprung(frame: _Frame, pile: Pile) -> list[Item]:
+    """The springs of a pile, with what moves them."""
+    faces, net_of = frame.drawing.faces, frame.drawing.net_of
+    rear = {lug: Rear(at, faces[lug].width / 2, net_of[lug]) for lug, at in frame.centres().items()}
+    return springs(pile, rear, LONG_REACH, _SAID[pile.kind])

@@ -15,13 +15,16 @@ from rewire.draw.diagram import Diagram, DrawnNet, DrawnPart, Member, Row
 from rewire.draw.net_routing import Node, Port
 from rewire.draw.scene import XY
 from rewire.draw.schematic_symbols import (
+    GANG,
     GRID,
+    MOVER,
     Divider,
     Element,
     chassis,
     divider_element,
     label_columns,
     lying,
+    mover_element,
     on_blade,
     point_element,
     row_element,
@@ -118,7 +121,11 @@ def laid_out(diagram: Diagram, members: Sequence[Member], manner: Manner) -> Boa
 
 
 def _put_row(board: Board, row: Row, y: int) -> int:
-    """A pole; returns its lowest row."""
+    """A pole, over the first of a relay or jack what moves them; returns its lowest row."""
+    if row.switch.style in ("relay", "jack") and row is _first_of(board.diagram, row):
+        _, y = board.put(mover_element(row), [(0, y + n) for n in range(40)])
+        y += MOVER
+        board.blades[row.switch.name] = [(GANG * GRID, y * GRID)]
     element = row_element(row)
     _, y = board.put(element, [(0, y + n) for n in range(40)])
     if len(row.lugs) > 1:
@@ -134,6 +141,11 @@ def _put_row(board: Board, row: Row, y: int) -> int:
         anchor = (spot.at[0] + side * beside, y + spot.at[1])
         board.at.setdefault(place, (side, []))[1].append(anchor)
     return y + element.rows
+
+
+def _first_of(diagram: Diagram, row: Row) -> Row:
+    """The first pole of its switch that closes anything."""
+    return next((r for r in diagram.rows if r.switch is row.switch and len(r.lugs) > 1), row)
 
 
 # Dividers -------------------------------------------------------------------------------

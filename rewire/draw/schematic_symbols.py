@@ -49,6 +49,10 @@ _PITCH = 3
 _ACROSS = 4
 """Columns from common to throws."""
 _CONTACT, _OVER = 1.5, 1.3
+GANG = 2.5
+"""Columns from a common to the line of its gang."""
+MOVER = 2
+"""Height of a coil or a plug, rows."""
 _SIZES = {
     "resistor": (4, 3.0), "rheostat": (4, 5.0), "meter": (4, 8.0), "lamp": (3, 6.0),
     "fuse": (4, 3.0), "choke": (5, 3.0), "capacitor": (2, 5.0), "diode": (3, 4.6),
@@ -206,11 +210,23 @@ def gang(name: str, blades: Sequence[XY]) -> Symbol:
                   fill=None, grey=0.45, backdrop=True)  # fmt: skip
 
 
+def mover_element(row: Row) -> Element:
+    """What throws the contacts of a relay or jack: over its gang, which begins at its foot."""
+    kind, wide, said = ("relay-coil", 10.0, "coil") if row.switch.relay else ("plug", 8.0, "plug")
+    width, dash, grey = _SYMBOLS[row.fate]
+    x, shows = GANG * GRID, f"mover:{row.switch.name}"
+    box = Box(x - wide / 2, 0.0, x + wide / 2, MOVER * GRID)
+    symbol = Symbol(kind, box, shows, width=width, dash=dash, grey=grey)
+    word = Word(f"{row.switch.name} {said}", True, struck=row.fate == "goes")
+    at = (box.right + 1.2, middle_baseline(box.centre[1], POINTS))
+    return Element((symbol, *run([word], at, "left", shows)), ())
+
+
 def on_blade(row: Row) -> XY:
     """Where the line of its gang meets a blade: between two columns, so that no net runs along."""
     middle = round(_PITCH * (len(row.lugs) - 2) / 2) * GRID
     box = _blade(row, middle).box
-    x = 2.5 * GRID
+    x = GANG * GRID
     part = (x - box.left) / box.width
     if box.height < 1.0:
         return x, middle

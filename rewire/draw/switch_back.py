@@ -32,6 +32,7 @@ from rewire.draw.scene import (
     text_at,
     width_mm,
 )
+from rewire.draw.springs import SHORT_REACH, Rear, springs
 from rewire.draw.wafers import Arc, on_clock, plan_arcs, round_the_clock, tracks_of
 
 Array = npt.NDArray[np.float64]
@@ -57,6 +58,8 @@ _FARTHER = 1.0
 """From a tag that stands beside its line to others, more than from its own, mm."""
 _ROW, _CLOSE, _COLUMN = 10.0, 8.0, 14.0
 """From row to row, in a single column, and from column to column, mm."""
+_SAID = {"relay": ("coil",), "jack": ("panel side",)}
+"""Beside what moves the springs."""
 _LONGEST = 9.0
 """A wider name gives way to a number, mm."""
 
@@ -79,6 +82,8 @@ class Back:
     """Where nothing else may stand."""
     shut: tuple[Box | Disc, ...] = ()
     """Where no wire may run but through a door."""
+    sprung: bool = False
+    """Whether springs run to the left of its lugs, so that all wires leave to the right."""
 
     def moved(self, dx: float, dy: float) -> Back:
         """The deck at another place."""
@@ -473,16 +478,33 @@ def rows_back(grid: Grid, lugs: Lugs) -> Back:
     body = hull(boxes.values()).grown(2.4)
     items: list[Item] = [Symbol("chamfered", body, "body", width=FINE, grey=0.6, fill="#f4f4f4",
                                 backdrop=True)]  # fmt: skip
+    moved = _sprung(grid, at, lugs)
     doors: dict[str, tuple[Door, ...]] = {}
     for lug, centre in at.items():
         items += lugs.painted(lug, centre)
-        doors[lugs.terminal(lug)] = tuple(_row_doors(centre, lugs.width(lug), columns > 1))
+        ways = _row_doors(centre, lugs.width(lug), columns > 1)
+        doors[lugs.terminal(lug)] = tuple(
+            way for way in ways if not moved or way.points[-1][0] >= centre[0]
+        )
+    shut = [*boxes.values()]
+    if moved:
+        items += moved
+        body = hull([body, *(item.box for item in moved)])
+        shut.append(replace(body, right=min(box.left for box in boxes.values()) - 0.4))
     square = Box(*(2.0 * math.floor(v / 2.0) for v in (body.left, body.top)),
                  *(2.0 * math.ceil(v / 2.0) for v in (body.right, body.bottom)))  # fmt: skip
     return Back(
         tuple(items), {lugs.terminal(lug): box for lug, box in boxes.items()}, doors, square,
-        frozenset(), lugs.switch, "", (square,), tuple(boxes.values()),
+        frozenset(), lugs.switch, "", (square,), tuple(shut), bool(moved),
     )  # fmt: skip
+
+
+def _sprung(grid: Grid, at: Mapping[str, XY], lugs: Lugs) -> list[Item]:
+    """The springs of a relay or jack, with what moves them."""
+    if grid.pile is None:
+        return []
+    rear = {lug: Rear(centre, lugs.width(lug) / 2, lugs.net_of[lug]) for lug, centre in at.items()}
+    return springs(grid.pile, rear, SHORT_REACH, _SAID[grid.pile.kind])
 
 
 def _row_doors(centre: XY, width: float, upwards: bool) -> Iterator[Door]:

@@ -68,6 +68,15 @@ _DRAWN: Mapping[str, tuple[Shape, ...]] = {
         ("body", ((0.31, 0.0), (0.69, 0.0), (0.69, 1.0), (0.31, 1.0))),
         ("stroke", ((0.69, 0.5), (1.0, 0.5))), ("ink", ((0.69, 0.5), (0.85, 0.42), (0.85, 0.58))),
     ),
+    "relay-coil": (  # 07-15-01, its two leads at the sides
+        ("body", ((0.25, 0.0), (0.75, 0.0), (0.75, 1.0), (0.25, 1.0))),
+        ("stroke", ((0.0, 0.5), (0.25, 0.5))), ("stroke", ((0.75, 0.5), (1.0, 0.5))),
+    ),
+    "plug": (  # of a jack: sleeve, then tip
+        ("ink", ((0.0, 0.1), (0.5, 0.1), (0.5, 0.9), (0.0, 0.9))),
+        ("ink", ((0.6, 0.2), (0.85, 0.2), (1.0, 0.5), (0.85, 0.8), (0.6, 0.8))),
+        ("stroke", ((0.5, 0.5), (0.6, 0.5))),
+    ),
     "meter": (_DISC,),  # 08-01-01, indicating instrument; the letter stands inside
     "fuse": (_BODY, _LEAD),  # 07-21-01
     "voltage": (_DISC, _LEAD),  # 02-16-02, ideal voltage source

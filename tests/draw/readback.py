@@ -54,6 +54,10 @@ _NO_TERMINALS = (
     "frame",
     "strike",
     "gang",
+    "coil",
+    "relay",
+    "plug",
+    "bushing",
     "number",
 )
 

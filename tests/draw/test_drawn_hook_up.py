@@ -12,9 +12,12 @@ from pathlib import Path
 import pytest
 
 from rewire.draw.scene import Text
+from tests.draw.contacts import closed_meant
 from tests.draw.marred import FAULTS
 from tests.draw.pictures_drawn import SPECS, at_random, shipped, svg
 from tests.draw.readback import disagreements, read_back, wires_astray
+from tests.draw.springs_back import contacts_drawn
+from tests.reference.circuit import read_circuit
 
 DRAWN = [path for path in SPECS if len(shipped(path).spec.wirings["substitute"].wires) <= 24]
 SEVERAL = [12, 15, 23]
@@ -58,6 +61,19 @@ def test_random_hook_ups_are_their_plans_or_are_refused(first: int) -> None:
         assert len(read.troubles) <= len(loose), seed
         assert all("on nothing" in trouble for trouble in read.troubles), seed
     assert refused <= 3
+
+
+@pytest.mark.parametrize("name", ["monitor-jack", "relay-and-switch"])
+def test_springs_touch_at_rest_what_the_spec_closes_first(name: str) -> None:
+    one = shipped(next(path for path in SPECS if path.stem == name))
+    parts = read_circuit(one.plain, one.wiring).parts
+    (switch,) = (n for n, part in parts.items() if part.get("style") in ("relay", "jack"))
+    assert one.on_card is not None
+    found = dict(contacts_drawn(svg(one.on_card), one.in_hook_up))
+    closed = closed_meant(one.plain, one.wiring)
+    at = [groups for (part, _), groups in closed.items() if part == switch]
+    assert set(found) == {group for groups in at for group in groups}
+    assert {pair for pair, touches in found.items() if touches} == set(at[0])
 
 
 def test_numbers_stand_beside_their_own_wires() -> None:
