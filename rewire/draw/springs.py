@@ -104,17 +104,17 @@ def _fixed(pile: Pile, spring: Spring, rear: Rears, reach: Reach) -> Iterator[Li
         (((tip, y), (tip, point)), None),
         (((tip - 0.8, back), (tip, point), (tip + 0.8, back)), None),
     ):
-        yield Line(points, f"spring:{lug}", net, (f"lug:{lug}",), width=0.45, grey=_GREY)
+        yield Line(points, f"spring:{lug}", net, (f"lug:{lug}",), width=0.3, grey=_GREY)
 
 
 def _coil(facing: int, tip: float, heights: Sequence[float], roof: float) -> Iterator[Item]:
     """Over the far ends of the springs, linked to every moving one by the armature."""
     x = tip + facing * 2.5
     box = Box(x - 3.5, roof + 0.8, x + 3.5, roof + 5.8)
-    yield Symbol("coil", box, "coil", width=0.4)
+    yield Symbol("coil", box, "coil", width=0.3)
     away = x - facing * 3.5
     for y in (box.top + 1.2, box.bottom - 1.2):
-        yield Line(((away, y), (away - facing * 3.0, y)), "coil", None, width=0.4, grey=_GREY)
+        yield Line(((away, y), (away - facing * 3.0, y)), "coil", None, width=0.3, grey=_GREY)
     arm = ((x, box.bottom), (x, max(heights)))
     yield Line(arm, "coil", None, width=0.3, dash="dashed", grey=_GREY)
 
@@ -127,8 +127,8 @@ def _bushing(facing: int, tip: float, heights: Sequence[float]) -> Iterator[Item
     tube = Box(min(inner, flange), y - 4.0, max(inner, flange), y + 4.0)
     rim = Box(min(flange, outer), y - 7.0, max(flange, outer), y + 7.0)
     axis = ((outer - facing * 2.5, y), (tip + facing * 3.0, y))
-    yield Symbol("bushing", tube, "bushing", width=0.4)
-    yield Symbol("bushing", rim, "bushing's rim", width=0.4, fill="#d0d0d0")
+    yield Symbol("bushing", tube, "bushing", width=0.3)
+    yield Symbol("bushing", rim, "bushing's rim", width=0.3, fill="#d0d0d0")
     yield Line(axis, "bushing", None, ("bushing's rim",), width=0.3, dash="dashdot", grey=_GREY)
 
 
