@@ -19,7 +19,8 @@ from watchfiles import watch
 
 from rewire.cli import HELP
 from rewire.cli.answers import Complaint, Refused, complain_of, trouble_of, write_out
-from rewire.cli.board import Board, Told, faults_of, served
+from rewire.cli.board import Board, Told, faults_of
+from rewire.cli.watch_server import served
 from rewire.reading import SpecError, read_text
 from rewire.reading.text import bytes_of
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import http.client
 import json
+import os
 import re
+import select
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -15,9 +18,12 @@ from click.testing import CliRunner
 from watchfiles import watch
 
 from rewire.cli import rewire
-from rewire.cli.board import Board, Leaf, Told, served
+from rewire.cli.board import Board, Leaf, Told
 from rewire.cli.watch import saves
+from rewire.cli.watch_server import served
 from rewire.report.section import ReportSection, Words
+from tests.hard.commands import SMALL
+from tests.sheet.page.watching import watched
 
 PAGE = b"<!doctype html><title>the page</title>"
 
@@ -168,3 +174,21 @@ def test_a_spec_that_is_not_there_is_refused(tmp_path: Path) -> None:
     done = CliRunner().invoke(rewire, ["watch", str(tmp_path / "gone.yaml")])
     assert (done.exit_code, done.stdout) == (2, "")
     assert "gone.yaml:1:1: the file cannot be read: No such file" in done.stderr
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL], ids=["Ctrl-C", "killed"])
+def test_nothing_is_left_running(how: signal.Signals) -> None:
+    with watched(SMALL) as running:
+        news = asked(running.address, own(running.address) + "news")
+        told: dict[str, object] = {"sections": []}
+        while not told["sections"]:  # by then one process draws, and one waits for the next save
+            line = news.readline()
+            told = json.loads(line[6:]) if line.startswith(b"data: ") else told
+        started = [os.pidfd_open(process) for process in running.children()]
+        assert len(started) >= 2
+        running.program.send_signal(how)
+        assert running.program.wait(60) == (0 if how == signal.SIGINT else -signal.SIGKILL)
+    for process in started:
+        ready, _, _ = select.select([process], [], [], 60)
+        assert ready, "a process goes on without the program that started it"
+        os.close(process)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import select
 import signal
 from collections.abc import Iterator
 from pathlib import Path
@@ -29,7 +27,9 @@ def titled(text: str, title: str) -> str:
     return text.replace(TITLE, title)
 
 
-def test_edit_fault_and_mend(charger: Watched, browser: Browser) -> None:
+def test_edit_fault_mend_delete_and_write_anew_in_many_goes(
+    charger: Watched, browser: Browser
+) -> None:
     charger.save(titled(CHARGER, "edited"))
     with tab_at(browser, charger.address) as [tab]:
         tab.drawn("edited")
@@ -47,6 +47,16 @@ def test_edit_fault_and_mend(charger: Watched, browser: Browser) -> None:
         expect(tab.page.locator("#faults")).to_be_hidden()
         expect(verdict).to_contain_text("KEPT: planned")
         expect(tab.seen.locator(".plan .badge")).to_have_text("KEPT")
+        charger.spec.unlink()
+        expect(tab.page.locator("#faults")).to_contain_text("No such file", timeout=PATIENCE)
+        expect(tab.seen.locator("h1")).to_have_text("mended")
+        text = titled(MENDED, "back")
+        with charger.spec.open("w", encoding="utf-8") as file:
+            for start in range(0, len(text), 40):
+                file.write(text[start : start + 40])
+                file.flush()
+        tab.drawn("back")
+        expect(tab.page.locator("#faults")).to_be_hidden()
 
 
 def test_what_is_typed_and_looked_at_stays_in_both_tabs(charger: Watched, browser: Browser) -> None:
@@ -72,30 +82,6 @@ def test_what_is_typed_and_looked_at_stays_in_both_tabs(charger: Watched, browse
         assert one.seen.locator(cell.format("text")).evaluate("e => e === document.activeElement")
         assert where.evaluate(top) == pytest.approx(stood, abs=2)
         assert other.seen.locator("body").evaluate("() => window.scrollY") == 0
-
-
-def test_the_spec_is_deleted_and_comes_back(charger: Watched, browser: Browser) -> None:
-    charger.save(titled(MENDED, "there"))
-    with tab_at(browser, charger.address) as [tab]:
-        tab.drawn("there")
-        charger.spec.unlink()
-        expect(tab.page.locator("#faults")).to_contain_text("No such file", timeout=PATIENCE)
-        expect(tab.seen.locator("h1")).to_have_text("there")
-        charger.save(titled(MENDED, "back"))
-        tab.drawn("back")
-
-
-def test_a_save_in_many_goes_ends_in_its_page(charger: Watched, browser: Browser) -> None:
-    charger.save(titled(MENDED, "whole"))
-    with tab_at(browser, charger.address) as [tab]:
-        tab.drawn("whole")
-        text = titled(MENDED, "in pieces")
-        with charger.spec.open("w", encoding="utf-8") as file:
-            for start in range(0, len(text), 40):
-                file.write(text[start : start + 40])
-                file.flush()
-        tab.drawn("in pieces")
-        expect(tab.page.locator("#faults")).to_be_hidden()
 
 
 def test_a_spec_that_is_broken_from_the_start_and_a_name_that_is_hostile(
@@ -144,23 +130,6 @@ def test_a_click_on_a_scan_gives_the_place_of_a_note(tmp_path: Path, browser: Br
         at = [float(share) for share in said.inner_text()[5:].partition("]")[0].split(", ")]
         assert at == pytest.approx([0.42, 0.31], abs=0.004)
         assert scan.getpixel((round(at[0] * 400), round(at[1] * 600))) == (255, 0, 0)
-
-
-@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL], ids=["Ctrl-C", "killed"])
-def test_nothing_is_left_running(tmp_path: Path, browser: Browser, how: signal.Signals) -> None:
-    spec = tmp_path / "charger.yaml"
-    spec.write_text(MENDED, "utf-8")
-    with watched(spec) as running:
-        with tab_at(browser, running.address) as [tab]:
-            tab.drawn(TITLE)
-            started = [os.pidfd_open(process) for process in running.children()]
-            assert started, "a process waits for the next save"
-            running.program.send_signal(how)
-            assert running.program.wait(60) == (0 if how == signal.SIGINT else -signal.SIGKILL)
-            tab.told("rewire watch has ended")
-            tab.complaints.clear()  # the browser says that nobody answers any more
-            tab.page.close()
-        for process in started:
-            ready, _, _ = select.select([process], [], [], 60)
-            assert ready, "a process goes on without the program that started it"
-            os.close(process)
+        running.program.send_signal(signal.SIGINT)
+        tab.told("rewire watch has ended")
+        tab.complaints.clear()  # the browser says that nobody answers any more
