@@ -137,6 +137,9 @@ def hazards_of(spec: Spec) -> Hazards:
 
 
 def _texts(spec: Spec) -> Iterator[str | None]:
+    meters = (spec.all_of(Meter, wiring).values() for wiring in spec.wirings.values())
+    if any(meter.dial for found in meters for meter in found):
+        yield "open the dial"  # for its new plate
     yield from (spec.title, spec.equipment, spec.summary, *spec.cautions)
     for point in spec.points.values():
         yield from (point.where, point.note)

@@ -32,9 +32,11 @@ from rewire.draw.scene import visible
 from rewire.draw.sheets import alone
 from rewire.draw.symbols import Standard
 from rewire.reading import read_spec
+from rewire.reading.benchlog import read_bench_log
 from rewire.records.spec import Spec
 from rewire.records.switches import Switch
 from rewire.report.check import counted
+from rewire.report.dial import DARK, MIRRORED, Finish
 from rewire.report.machine import JSON, document
 from rewire.report.pictures import VIEWS, Made, Picture, Wish, paged, pictures
 
@@ -67,6 +69,9 @@ class Order:
     formats: tuple[Format, ...]
     paper: Paper
     symbols: Standard
+    log: Path | None
+    mirrored: bool
+    dark: bool
     output: Path | None
     force: bool
     as_json: bool
@@ -82,12 +87,19 @@ class Order:
         several = self.views if 1 < len(self.views) < len(VIEWS) else ()
         side = ("front",) if self.seen_from == "front" else ()
         words = (*several, *self.wirings, *self.switches, *self.readings, *side)
-        return tuple(dict.fromkeys(words))
+        return tuple(dict.fromkeys((*words, *sorted(self.finish))))
+
+    @property
+    def finish(self) -> Finish:
+        """How a plate is printed."""
+        both = {MIRRORED: self.mirrored, DARK: self.dark}
+        return frozenset(name for name, asked in both.items() if asked)
 
     def wish(self, spec: Spec) -> Wish:
         """What is drawn of one spec."""
+        log = None if self.log is None else read_bench_log(self.log, spec)
         return Wish(spec, self.wirings, self.switches, self.readings, self.seen_from, self.paper,
-                    self.symbols)  # fmt: skip
+                    self.symbols, log=log, finish=self.finish)  # fmt: skip
 
     def place(self, name: str) -> Path:
         """Where a file of this name goes."""
@@ -120,6 +132,12 @@ class Order:
     help="Draw the circuit with the symbols of IEC 60617, or of IEEE 315.",
 )  # fmt: skip
 @click.option(
+    "--log", metavar="FILE", type=click.Path(path_type=Path),
+    help="Draw the dial to what the movement was measured to do, by this bench log.",
+)  # fmt: skip
+@click.option("--mirrored", is_flag=True, help="Mirror the dial, for a film laid face down.")
+@click.option("--dark", is_flag=True, help="Draw the dial white on black.")
+@click.option(
     "--output", "-o", metavar="PLACE", type=click.Path(path_type=Path),
     help="Write into this folder, or to this file if all goes into one. [default: this folder]",
 )  # fmt: skip
@@ -144,6 +162,8 @@ def draw_command(ctx: click.Context, /, **given: Any) -> None:
     order = replace(order, formats=_formats(order), views=views)
     if order.one_file is not None and len(order.specs) > 1:
         raise click.UsageError(f"{ONE} SPEC, or a folder that exists.", ctx)
+    if order.log is not None and len(order.specs) > 1:
+        raise click.UsageError("--log is about one SPEC.", ctx)
     for stem, count in Counter(Path(file).stem.casefold() for file in order.specs).items():
         if count > 1:
             raise click.UsageError(f"{count} specs are called {stem}: draw them one by one.", ctx)
@@ -194,6 +214,8 @@ def _drawn(file: str, order: Order) -> tuple[int, JSON]:
         some = wish.switches or wish.readings or wish.wirings
         all_there_is = "leave out --wiring, --switch or --reading to draw all there is"
         hint = all_there_is if some else f"other views: {', '.join(VIEWS)}"
+        if order.views == ("dial",) and not some:
+            hint = "give the meter a plate, such as dial: {radius: 38 mm}"
         raise Refused(Complaint(message, file, hint=hint))
     files = [one for format_ in order.formats for one in _files(spec, made, format_, order)]
     for one in files:

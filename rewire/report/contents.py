@@ -16,6 +16,7 @@ from rewire.draw.scene import Panel, Paper
 from rewire.records.switches import Switch
 from rewire.report.as_built import log_sections, owner_sections, record_sections
 from rewire.report.card import card_pages
+from rewire.report.dial import dial_pages
 from rewire.report.evidence import fault_sections, verdict_sections, wires_sections
 from rewire.report.packet import Packet, illustration
 from rewire.report.panel import panel_sections
@@ -93,6 +94,15 @@ def _circuits(packet: Packet) -> Iterator[ReportSection]:
     yield ReportSection("circuits", "Circuits", tuple(blocks))
 
 
+def _dials(packet: Packet) -> Iterator[ReportSection]:
+    """The plate of each meter that has a dial to be printed."""
+    for wiring in packet.plans:
+        values = packet.values.get(wiring.name)
+        made = dial_pages(packet.spec, wiring, values) if values else ()
+        drawn = tuple(illustration(f"A new plate for {one.meter}", one.panel) for one in made)
+        yield ReportSection("dial", "A new plate for the dial", drawn)
+
+
 def _pages(packet: Packet) -> Iterator[ReportSection]:
     others = [wiring for wiring in packet.plans if wiring is not packet.spec.original]
     panels = scanned_panels(packet.spec, others, packet.paper, values=packet.values)
@@ -116,6 +126,7 @@ SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     "work": work_sections,
     "buy": buy_sections,
     "panel": panel_sections,
+    "dial": _dials,
     "continuity": continuity_sections,
     "bench": bench_sections,
     "acceptance": acceptance_sections,

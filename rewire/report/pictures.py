@@ -18,10 +18,12 @@ from rewire.draw.scanned import scanned_view
 from rewire.draw.scene import PAPER, Panel, Paper, Scene
 from rewire.draw.sheets import UNMARKED, Mark, footed, on_a_sheet, stacked
 from rewire.draw.symbols import Standard
+from rewire.reading.benchlog import BenchLog
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.report.card import card_pages, verdict_said
 from rewire.report.check import Told, tellings
+from rewire.report.dial import Finish, dial_pages
 from rewire.report.panel import template_pages
 from rewire.report.wrong import marks_on, sentence_on
 from rewire.values.answers import WiringValues
@@ -43,6 +45,9 @@ class Wish:
     symbols: Standard = "iec"
     results: Mapping[str, Result] = field(default_factory=dict)
     """The comparison of each drawn wiring with the original."""
+    log: BenchLog | None = None
+    """What was measured: a dial is drawn to it."""
+    finish: Finish = frozenset()
 
     @property
     def side(self) -> tuple[str, ...]:
@@ -122,15 +127,29 @@ def _stacked(panels: Sequence[tuple[str, Panel]], paper: Paper) -> tuple[Scene, 
 
 def _card(wish: Wish) -> Iterator[Picture]:
     """A card for each plan; for any wiring that is asked for; for what there is without a plan."""
-    asked = tuple(wish.drawn_wirings())
-    plans = tuple(wiring for wiring in asked if wish.wirings or wiring.role == "plan")
-    shown = plans or asked[-1:]
-    for wiring in shown:
+    for wiring in _planned(wish):
         result = wish.results.get(wiring.name)
         scenes = card_pages(
             wish.spec, wiring, result, _values(wish.spec, wiring), wish.paper, wish.symbols
         )
         yield Picture("card", (wiring.name,), scenes, whole=True)
+
+
+def _planned(wish: Wish) -> Sequence[Wiring]:
+    asked = tuple(wish.drawn_wirings())
+    plans = tuple(wiring for wiring in asked if wish.wirings or wiring.role == "plan")
+    return plans or asked[-1:]
+
+
+def _dial(wish: Wish) -> Iterator[Picture]:
+    """The plate of each meter that has a dial to be printed, at its true size."""
+    for wiring in _planned(wish):
+        (values,) = values_of(wish.spec, [wiring.name])
+        made = dial_pages(wish.spec, wiring, values, wish.readings, wish.log, wish.finish)
+        for one in made:
+            scene = on_a_sheet(one.panel, wish.paper, f"A new plate for {one.meter}")
+            about = (wiring.name, one.meter, *sorted(wish.finish))
+            yield Picture("dial", about, (scene,), mark=wish.mark(wiring))
 
 
 def _values(spec: Spec, wiring: Wiring) -> WiringValues | None:
@@ -231,6 +250,7 @@ VIEWS: dict[str, Callable[[Wish], Iterator[Picture]]] = {
     "marked": _marked,
     "template": _templates,
     "pages": _pages,
+    "dial": _dial,
 }
 """Name of a view → what draws it."""
 
