@@ -27,7 +27,8 @@ class Apart:
     def __init__(self, spec: Spec, wiring: Wiring) -> None:
         self.spec = spec
         roles = roles_as_written(spec, wiring)
-        self.states = _few_states(spec)
+        self.states = few_states(spec)
+        self._meant = _meant(spec, wiring)
         self._closed = self._contacts(wiring)
         anchors = sorted(roles.seat)
         here = circuit_of(spec, spec.original)
@@ -63,6 +64,8 @@ class Apart:
         soldered = Joiner(len(index))
         for joint in circuit.soldered:
             soldered.join([index[name] for name in joint])
+        for lugs in self._meant:
+            soldered.join([index[name] for name in lugs if name in index])
         numbers = [index[seat] for seat in seats]
         found = []
         for groups in closed:
@@ -73,7 +76,14 @@ class Apart:
         return found
 
 
-def _few_states(spec: Spec) -> list[dict[str, int]]:
+def _meant(spec: Spec, wiring: Wiring) -> list[tuple[str, ...]]:
+    """Lugs of the parts that are declared as now in series: they count as connected."""
+    parts = spec.parts_of(wiring)
+    names = (name for c in wiring.changes if c.kind == "insert" for name in c.parts)
+    return [parts[name].full_terminals for name in dict.fromkeys(names) if name in parts]
+
+
+def few_states(spec: Spec) -> list[dict[str, int]]:
     """Every position of each control, the others at their first; all states where these are few."""
     sizes = {name: len(control.positions) for name, control in spec.controls.items()}
     if prod(sizes.values()) <= _MOST_STATES:

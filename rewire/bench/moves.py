@@ -40,9 +40,10 @@ from rewire.compare import compare
 from rewire.records.part import Part
 from rewire.records.parts import Pot
 from rewire.records.spec import Point, Spec, Task, Wire, Wiring
-from rewire.values.lug_volts import HIGH, LugVolts
+from rewire.values.lug_volts import LugVolts
 from rewire.values.solved import lug_volts
 from rewire.values.wiring_values import values_of
+from rewire.words.wire import HIGH
 
 _MOST_STATES = 24
 _ALIKE = 0.1

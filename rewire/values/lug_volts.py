@@ -23,11 +23,8 @@ from rewire.circuit.dc import Array, solve
 from rewire.records.spec import Point, Spec
 from rewire.values.dc_network import Branch, DcNetwork, Values, filled, joined_nodes
 from rewire.values.meter_circuit import Solved
+from rewire.words.wire import HIGH, insulation_for
 
-HIGH = 50.0
-"""Volts from which a lug gets a caution: the project's own limit, DC or rms."""
-INSULATION = (300, 600, 1000, 5000, 10_000, 15_000, 20_000, 30_000, 40_000)
-"""Usual ratings of hook-up and high-tension wire, volts; common practice, no source."""
 _MOST_STATES = 10_000
 _MOST_LOOKS = 20_000
 _ANY_OHMS = (1e-3, 1e12)
@@ -186,12 +183,7 @@ class LugVolts:
     @property
     def insulation(self) -> str:
         """What a wire here must stand: the next usual rating."""
-        volts = abs(self.volts)
-        least = next((rating for rating in INSULATION if rating >= volts * (1.0 - _SLACK)), None)
-        if least is None:
-            return f"insulation for more than {volts / 1000:g} kV"
-        said = f"{least / 1000:g} kV" if least >= 1000 else f"{least} V"
-        return f"insulation {said} or more"
+        return insulation_for(self.volts)
 
     def exceeds(self, other: LugVolts | None) -> bool:
         """Whether there are more volts here, but for rounding."""

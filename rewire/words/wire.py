@@ -188,3 +188,23 @@ def colour_said(text: str) -> str:
     if all(word in _OTHER_NAMES for word in words):
         return read_colour("".join(_OTHER_NAMES[word] for word in words))
     return read_colour(text)
+
+
+HIGH = 50.0
+"""Volts from which a lug or a wire gets a caution: the project's own limit, DC or rms."""
+INSULATION = (300, 600, 1000, 5000, 10_000, 15_000, 20_000, 30_000, 40_000)
+"""Usual ratings of hook-up and high-tension wire, volts; common practice, no source."""
+_SLACK = 1e-6
+
+
+def insulation_for(volts: float) -> str:
+    """What a wire must stand at so many volts: the next usual rating.
+
+    >>> insulation_for(-540.0), insulation_for(3300.0)
+    ('insulation 600 V or more', 'insulation 5 kV or more')
+    """
+    least = next((one for one in INSULATION if one >= abs(volts) * (1.0 - _SLACK)), None)
+    if least is None:
+        return f"insulation for more than {abs(volts) / 1000:g} kV"
+    said = f"{least / 1000:g} kV" if least >= 1000 else f"{least} V"
+    return f"insulation {said} or more"

@@ -7,12 +7,14 @@ import random
 from collections import Counter
 from collections.abc import Callable
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from rewire.bench.mends import Mend, mends_all, mends_of
 from rewire.compare import compare_wiring
+from rewire.reading import read_text
 from rewire.records.spec import Wiring
 from rewire.records.switches import Switch
 from tests.reading.builders import read
@@ -239,3 +241,40 @@ def test_what_cannot_be_mended_does_not_hide_what_can() -> None:
     """The relay's jumper forgotten and the meter not there at all: the jumper is told; by hand."""
     wires = [*RIGHT[1:3], *RIGHT[4:5], ["S1.B1", "MINUS"]]
     assert [mend.text for mend in charger(wires, M1=None)] == ["a jumper S1.B1 to S1.B2"]
+
+
+R32, R35 = "rating: 0.5 W, replaces: R32}", "rating: 0.5 W, replaces: R35}"
+NEW_METER = "        replaces: M1\n"
+TURNED = (
+    ("{from: RV41.wiper, to: M2.+, colour: RD", "{from: RV41.wiper, to: M2.-, colour: RD"),
+    ("{from: S4.B, to: M2.-,", "{from: S4.B, to: M2.+,"),
+)
+TO_TAP = "      - {from: S4.A3, to: SCREEN_TAP, colour: YE, length: 80 mm, insulation: 600 V}\n"
+
+
+@pytest.mark.parametrize(("spec", "slips", "told"), [
+    # Six leads soldered wrong, or two words exchanged: the words.
+    ("valve-amplifier", [(R32, "R_"), (R35, R32), ("R_", R35)],
+     ["write 'replaces: R32' with R42 and 'replaces: R35' with R45"]),
+    ("valve-amplifier", [("bias_board: [BIAS_RETURN, R47.1]", "bias_board: [HT_MINUS, R47.1]")],
+     ["solder R47.1 to BIAS_RETURN, not to HT_MINUS"]),
+    # 58 V at the most, at BIAS_RETURN.
+    ("valve-amplifier", [("      bias_board: [BIAS_RETURN, R47.1]\n", "")],
+     ["solder R47.1 to BIAS_RETURN, insulation 300 V or more"]),
+    ("linear-amplifier", [("between: [HV_TAP, CHASSIS]", "between: [HV, CHASSIS]")],
+     ["solder R61.1 to HV_TAP, not to HV"]),
+    ("valve-amplifier", [(NEW_METER, ""), *TURNED],
+     ["write 'replaces: M1' with M2", "exchange what is on M2.+ and M2.-"]),
+    # Not past the pot, and for the 540 V to which the tap can rise.
+    ("valve-amplifier", [(TO_TAP, "")], ["a wire SCREEN_TAP to S4.A3, insulation 600 V or more"]),
+])  # fmt: skip
+def test_a_slip_in_a_shipped_plan_is_undone_where_it_was_made(
+    spec: str, slips: list[tuple[str, str]], told: list[str]
+) -> None:
+    text = (Path("specs") / f"{spec}.yaml").read_text("utf-8")
+    for old, new in slips:
+        assert text.count(old) == 1
+        text = text.replace(old, new)
+    made = read_text(text.encode())
+    plan = made.wirings["substitute"]
+    assert [mend.text for mend in mends_of(made, plan, compare_wiring(made, plan))] == told

@@ -111,7 +111,7 @@ def test_kept_is_said_first_and_ends_with_0(kept: str) -> None:
     assert done.exit_code == 0, done.stderr
     first, following, *_ = done.stdout.splitlines()
     assert first == "KEPT: planned keeps every original connection"
-    assert following.startswith("Next: rewire sheet ")  # nothing is read in it
+    assert following.startswith("Next: rewire sheet")  # nothing is read in it
 
 
 def test_broken_is_said_first_with_what_and_when_and_ends_with_1(broken: str) -> None:
