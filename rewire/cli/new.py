@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -9,14 +10,28 @@ import click
 
 from rewire.bench.starters import FORM, UnfitForm, starter
 from rewire.cli import HELP, json_of_files
-from rewire.cli.answers import Complaint, Refused, complain_of, write_documents, write_out
+from rewire.cli.answers import (
+    Complaint,
+    Refused,
+    complain_of,
+    wirings_judged,
+    write_documents,
+    write_out,
+)
+from rewire.cli.completion import names_of
 from rewire.cli.files import check_place, write_whole
 from rewire.reading.carried import carried_by
 from rewire.reading.text import bytes_of
 from rewire.report.machine import document
 
 _STARTER = "swap.yaml"
+_LOG = "bench-log.yaml"
 _KIND = "meter-switch"
+_THEN = {"drawer": "rewire values SPEC --drawer {}", "buzz-out": "rewire identify switch {}"}
+"""What is no spec → what it is for."""
+_OPTIONS = (
+    "kind", "drawer", "buzz_out", "log", "wiring", "title", "form", "sheet", "asking", "answers",
+)  # fmt: skip
 
 
 @click.command(name="new", short_help=HELP["new"])
@@ -25,6 +40,28 @@ _KIND = "meter-switch"
     "--kind", type=click.Choice([_KIND, "meter", "jack"]),
     help=f"Write a spec for replacing this. [default: {_KIND}]",
 )  # fmt: skip
+@click.option(
+    "--drawer",
+    is_flag=True,
+    help="Write a drawer: a list of your own parts. As a table if FILE ends with .csv.",
+)
+@click.option(
+    "--buzz-out",
+    is_flag=True,
+    help="Write a buzz-out, for a switch that nobody knows.",
+)
+@click.option(
+    "--log",
+    metavar="SPEC",
+    type=click.Path(),
+    help="Write a bench log for SPEC, in which every reading waits to be filled in.",
+)
+@click.option(
+    "--wiring",
+    metavar="NAME",
+    shell_complete=names_of("wirings"),
+    help="With --log: the wiring that is measured. [default: the one that is planned]",
+)
 @click.option(
     "--title", metavar="TEXT", help="Give the spec this title. [default: one to be changed]"
 )
@@ -50,9 +87,10 @@ _KIND = "meter-switch"
 def new_command(ctx: click.Context, /, file: Path | None, **given: Any) -> None:
     """Write a starter spec to FILE: an invented set with a comment at every key.
 
-    It checks clean and prints as it stands; change it into your own. Nothing is ever
-    overwritten. FILE may be - for standard output. [default: swap.yaml, or with --from the name
-    that the spec had]
+    With --ask it is your own set, told answer by answer. The starter checks clean and prints as
+    it stands; change it into your own. Nothing is ever overwritten. FILE may be - for standard
+    output. [default: swap.yaml, drawer.yaml, buzz-out.yaml or bench-log.yaml; with --from the
+    name that the spec had]
 
     \b
     Exit status:
@@ -60,25 +98,56 @@ def new_command(ctx: click.Context, /, file: Path | None, **given: Any) -> None:
       2  FILE is there already, or cannot be written, or no meter switch has that form, or the
          sheet carries no spec
     """
-    kind, form, sheet = given["kind"], given["form"], given["sheet"]
     if given["asking"] or given["answers"]:
-        if kind or form or given["title"] or sheet or str(file) == "-":
-            raise click.UsageError("--ask takes FILE and --answers alone, and asks the rest.", ctx)
+        _alone(ctx, given, "asking", "answers")
         file = file or Path(_STARTER)
         ctx.exit(_interviewed(ctx, file, given["answers"], given["as_json"]))
-    if sheet is not None:
-        if kind or form or given["title"]:
-            raise click.UsageError("--kind, --title and --form are for a starter, not --from.", ctx)
-        file = _taken_out(sheet, file)
+    told = {}
+    if given["log"] is not None:
+        _alone(ctx, given, "log", "wiring")
+        file = file or Path(_LOG)
+        _write_log(given["log"], given["wiring"], file)
+    elif given["sheet"] is not None:
+        _alone(ctx, given, "sheet")
+        file = _taken_out(given["sheet"], file)
     else:
-        if form is not None and kind not in (None, _KIND):
-            raise click.UsageError(f"--form is for a meter switch; {kind} has none.", ctx)
-        file = file or Path(_STARTER)
-        text = _starter(kind or _KIND, file, given["title"], form)
-        _write(file, text.encode(), f"change it into your own, then: rewire check {file}")
+        told["kind"] = kind = _kind(ctx, given)
+        file = file or Path(f"{kind}.yaml" if kind in _THEN else _STARTER)
+        text = _starter(kind, file, given["title"], given["form"])
+        then = _THEN.get(kind, "rewire check {}").format(file)
+        _write(file, text.encode(), f"change it into your own, then: {then}")
     if given["as_json"] and str(file) != "-":
-        told = {"kind": kind or _KIND} if sheet is None else {}
         write_documents([document("new", output=str(file), **told)])
+
+
+def _alone(ctx: click.Context, given: Mapping[str, Any], *own: str) -> None:
+    """See that no option is given beside those that go together.
+
+    Raises:
+        click.UsageError: one is.
+    """
+    words = {"sheet": "from", "asking": "ask", "buzz_out": "buzz-out"}
+    strange = [key for key in _OPTIONS if given[key] and key not in own]
+    if strange:
+        one, other = (words.get(key, key) for key in (own[0], strange[0]))
+        raise click.UsageError(f"--{one} does not go with --{other}.", ctx)
+
+
+def _kind(ctx: click.Context, given: Mapping[str, Any]) -> str:
+    """What a starter is to be of.
+
+    Raises:
+        click.UsageError: of two things at once, or of one that the other options are not for.
+    """
+    lists = [name for name in _THEN if given[name.replace("-", "_")]]
+    kind: str = lists[0] if lists else given["kind"] or _KIND
+    if lists:
+        _alone(ctx, given, kind.replace("-", "_"), "title")
+    if given["form"] is not None and kind != _KIND:
+        raise click.UsageError(f"--form is for a meter switch; {kind} has none.", ctx)
+    if given["wiring"]:
+        raise click.UsageError("--wiring goes with --log.", ctx)
+    return kind
 
 
 def _interviewed(ctx: click.Context, file: Path, answers: Path | None, as_json: bool) -> int:
@@ -106,6 +175,25 @@ def _interviewed(ctx: click.Context, file: Path, answers: Path | None, as_json: 
 
         return int(fit_command.main(words, standalone_mode=False, parent=ctx) or 0)
     return 0
+
+
+def _write_log(spec_file: str, name: str | None, file: Path) -> None:
+    """Write a log in which nothing is filled in, for the one plan or the wiring that is named.
+
+    Raises:
+        Refused: it is not clear which wiring, or there is none of that name.
+    """
+    from rewire.bench.log_starter import log_starter
+    from rewire.reading import read_spec
+
+    spec = read_spec(spec_file)
+    judged = wirings_judged(spec, [name] if name else [])
+    if len(judged.names) > 1 and len(judged.counting) != 1:
+        hint = f"name one: --wiring {judged.names[0]}"
+        raise Refused(Complaint("a log is of one wiring", spec_file, hint=hint))
+    one = judged.names[0] if len(judged.names) == 1 else next(iter(judged.counting))
+    text = log_starter(spec, spec.wirings[one], file.name)
+    _write(file, text.encode(), f"fill it in, then: rewire buzz {spec_file} --found {file}")
 
 
 def _starter(kind: str, file: Path, title: str | None, form: str | None) -> str:

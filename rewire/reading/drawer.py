@@ -1,4 +1,4 @@
-"""Reading a drawer: parts on hand, with the keys of a spec and ``quantity``."""
+"""Reading a drawer: parts on hand, with the keys of a spec and ``quantity``, in YAML or a table."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import Any, Generic, TypeVar
 from rewire.reading import entries as entries, switches as switches  # who makes parts
 from rewire.reading.faults import Nearest, Report
 from rewire.reading.forms import BAD, At, Reader, keys_of
+from rewire.reading.table import is_table, tree_of_table
 from rewire.reading.text import Mapping, Node, Scalar, Sequence, bytes_of, is_nothing, marked_tree
 from rewire.records.part import KINDS, Part
 from rewire.records.parts import Meter, Pot, Resistor
@@ -63,7 +64,10 @@ def read_drawer(path: str | Path) -> Drawer:
 def read_drawer_text(data: bytes, file: str = "<text>") -> Drawer:
     """Read and check a drawer that is already in memory; see ``read_drawer``."""
     report = Report(file)
-    tree = marked_tree(data, report, "rewire_drawer", "a drawer")
+    if is_table(data, file):
+        tree = tree_of_table(data, report)
+    else:
+        tree = marked_tree(data, report, "rewire_drawer", "a drawer")
     reader = Reader(report)
     for key, at in tree.keys.items():
         if key not in TOP:

@@ -121,7 +121,9 @@ def _drawer() -> Iterator[str]:
         "",
         "## A drawer",
         "",
-        "Parts on hand: for `fit --drawer` and `values --drawer`.",
+        "Parts on hand: for `fit --drawer` and `values --drawer`. Or a table (CSV, as spreadsheet "
+        "programs save it) with a line for each part and the columns `kind`, `value`, `tolerance`, "
+        "`rating`, `quantity` …: `rewire new drawer.csv --drawer` writes one to begin with.",
         "",
     )
     yield from _rows((key, "", "", MEANINGS["Drawer"][key]) for key in TOP)

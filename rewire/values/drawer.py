@@ -24,6 +24,8 @@ _KEPT = 100
 _ALIKE = 1e-9
 """Values that differ by less than this share count as equally good."""
 _MOST_SINGLES = 1000
+_GOOD_ENOUGH = 1.0
+"""Percent that a combination may be off where the part states no tolerance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,18 +229,16 @@ def pieces_in(pieces: Pieces) -> int:
     return len(_each(pieces))
 
 
-def written(pieces: Pieces, within: bool = False) -> str:
-    """A combination as a spec writes it.
+def written(pieces: Pieces) -> str:
+    """A combination as a spec writes it, bracketed, so that nobody must know what binds tighter.
 
     >>> written(InSeries((Piece(10.0), InParallel((Piece(4700.0), Piece(22.0))))))
-    '10 ohm + 4.7 kohm || 22 ohm'
+    '10 ohm + (4.7 kohm || 22 ohm)'
     """
     if isinstance(pieces, Piece):
         return in_ohms(pieces.ohms, 6).replace("Ω", "ohm")
-    if isinstance(pieces, InParallel):
-        return " || ".join(written(item, within=True) for item in pieces.items)
-    text = " + ".join(written(item) for item in pieces.items)
-    return f"({text})" if within else text
+    each = [written(p) if isinstance(p, Piece) else f"({written(p)})" for p in pieces.items]
+    return (" || " if isinstance(pieces, InParallel) else " + ").join(each)
 
 
 def loads(
@@ -280,15 +280,29 @@ def from_drawer(
     return found
 
 
-def in_stock(stocks: Sequence[Stock], ohms: float, watts: float | None) -> list[Combination]:
-    """The best combinations from a drawer, then the best with fewer pieces, each once.
+def in_stock(
+    stocks: Sequence[Stock], ohms: float, watts: float | None, within: float | None = None
+) -> list[Combination]:
+    """The combinations from a drawer that are good enough, the fewest pieces first.
 
-    Those in which a piece takes more than its rating come last, however near they are.
+    Those in which a piece takes more than its rating come last. Where none is good enough, the
+    nearest ones.
+
+    Args:
+        stocks: what is in the drawer.
+        ohms: the value wanted.
+        watts: what the whole takes; None if that is not known.
+        within: percent that the value may be off; None for 1 %.
     """
-    kept = from_drawer(stocks, ohms, watts, count=3) if ohms > 0.0 else []
-    for most in (3, 2, 1) if ohms > 0.0 else ():
-        kept += [c for c in from_drawer(stocks, ohms, watts, 1, most) if c not in kept]
-    return sorted(kept, key=lambda one: one.overloaded)
+    if ohms <= 0.0:
+        return []
+    by_count = [c for most in (1, 2, 3, 4) for c in from_drawer(stocks, ohms, watts, 2, most)]
+    found = list(dict.fromkeys(by_count))
+    limit = (_GOOD_ENOUGH if within is None else within) + 100.0 * _ALIKE
+    good = [one for one in found if abs(one.error_percent) <= limit]
+    if good:
+        return sorted(good, key=lambda c: (c.overloaded, len(c.pieces), abs(c.error_percent)))
+    return sorted(found, key=lambda c: (c.overloaded, abs(c.error_percent)))[:3]
 
 
 def _moved(pieces: Pieces, tolerances: Mapping[float, float], sign: float) -> Pieces:

@@ -119,7 +119,10 @@ def _take_from_drawer(
         for part, load in loads_of(solved, ready).items():
             watts[part] = max(load.watts, watts.get(part, 0.0))
     for unknown in resistors:
-        best = in_stock(stocks, solved.exact[unknown.part], watts.get(unknown.part))
+        value = solved.network.values[unknown.number]
+        off = None if value.tolerance is None else 100.0 * value.tolerance
+        exact = solved.exact[unknown.part]
+        best = in_stock(stocks, exact, watts.get(unknown.part), off)
         solved.combined[unknown.part] = best
         if not best:
             continue
@@ -127,9 +130,8 @@ def _take_from_drawer(
         solved.chosen[unknown.part] = best[0].ohms
         solved.values[unknown.number] = np.array([best[0].ohms])
         if best[0].tolerance_percent is not None:
-            off = best[0].tolerance_percent / 100.0
-            value = solved.network.values[unknown.number]
-            solved.network.values[unknown.number] = replace(value, tolerance=off)
+            spread = best[0].tolerance_percent / 100.0
+            solved.network.values[unknown.number] = replace(value, tolerance=spread)
 
 
 def _spoilt(solved: Solved, pots: Sequence[Unknown]) -> None:

@@ -12,6 +12,7 @@ import yaml
 from click.testing import CliRunner, Result
 
 from rewire.cli import rewire as group
+from rewire.reading.drawer import read_drawer
 
 pytestmark = pytest.mark.usefixtures("folder")
 KINDS = ("meter-switch", "meter", "jack")
@@ -185,3 +186,47 @@ def test_the_name_of_a_spec_in_a_sheet_is_no_path(folder: Path) -> None:
     (folder / "page.html").write_text(page)
     assert rewire("new", "--from", "page.html").exit_code == 0
     assert (folder / "evil.yaml").read_text() == "rewire: 1\n"
+
+
+def test_a_drawer_to_begin_with_is_used_as_it_stands() -> None:
+    """In YAML and as a table the same parts, and no note."""
+    drawers = []
+    for file in ("drawer.yaml", "trays.csv"):
+        assert rewire("new", file, "--drawer").exit_code == 0
+        drawers.append(read_drawer(file))
+        used = rewire("values", str(FLAGSHIP), "--drawer", file, "--wiring", "substitute")
+        assert used.exit_code in (0, 1)
+        assert not used.stderr
+    for name in ("resistors", "pots", "switches", "meters"):
+        one, other = ([(s.part.value, s.quantity) for s in getattr(d, name)] for d in drawers)
+        assert one == other
+        assert one
+    assert rewire("new", "--drawer").exit_code == 2  # drawer.yaml is there
+    assert rewire("new", "x.yaml", "--drawer", "--form", "DPDT").exit_code == 2
+
+
+def test_a_buzz_out_to_begin_with_is_identified() -> None:
+    assert rewire("new", "--buzz-out").exit_code == 0
+    assert rewire("identify", "switch", "buzz-out.yaml").stdout.startswith("DPDT")
+
+
+def test_a_log_to_begin_with_takes_what_is_filled_in(folder: Path) -> None:
+    """Every blank filled in with what should be there: nothing is wrong, nothing untested."""
+    spec = str(FLAGSHIP)
+    assert rewire("new", "--log", spec).exit_code == 0
+    text = Path("bench-log.yaml").read_text("utf-8")
+    empty = rewire("buzz", spec, "--found", "bench-log.yaml")
+    assert "nothing was buzzed" in empty.stdout
+    filled = re.sub(r"# - (\{when.*found:) \}   # ([^;\n]*).*", r"- \1 \2}", text)
+    filled = filled.replace("# - {reading", "- {reading").replace(
+        "indicated: }", "indicated: 100 %}"
+    )
+    Path("bench-log.yaml").write_text(filled)
+    done = rewire("buzz", spec, "--found", "bench-log.yaml", "--json")
+    assert done.exit_code == 0, done.stdout + done.stderr
+    (result,) = json.loads(done.stdout)["results"]
+    assert not result["suspects"]
+    assert rewire("new", "x.yaml", "--log", "nowhere.yaml").exit_code == 2
+    assert "no wiring is called" in rewire("new", "x.yaml", "--log", spec, "--wiring", "x").stderr
+    assert rewire("new", "x.yaml", "--wiring", "x").exit_code == 2
+    assert [path.name for path in folder.iterdir()] == ["bench-log.yaml"]

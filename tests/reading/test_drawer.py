@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
 import pytest
@@ -106,3 +107,70 @@ def test_any_bytes_are_read_or_refused(data: bytes) -> None:
             read_drawer_text(text)
         return
     assert all(one.quantity >= 0 for one in drawer.resistors)
+
+
+TABLE = """Kind;Value;Tolerance;Rating;Quantity;Resistance;Timing;Volts;Note
+resistor;4k7;1 %;0,5 W;3;;;;"blue box; left, 2,5 mm leads"
+resistor;0,33 ohm;5 %;;;;;;
+;;;;;;;;
+pot;1 kohm;;;2;;;;
+switch;3P4T;;;1;;shorting;250 V;
+meter;1 mA;;;;62,5 ohm;;;
+"""
+"""As a spreadsheet saves it where the comma is the decimal sign (common practice, no source)."""
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        TABLE.encode(), b"\xef\xbb\xbf" + TABLE.encode(), TABLE.replace("\n", "\r\n").encode(),
+        TABLE.replace(";;;;;;;;\n", "\n").encode(),
+    ],
+)  # fmt: skip
+def test_a_table_is_read_as_a_spreadsheet_saves_it(data: bytes) -> None:
+    drawer = read_drawer_text(data, "drawer.csv")
+    found = [(s.part.pieces and total_ohms(s.part.pieces), s.quantity) for s in drawer.resistors]
+    assert found == [(4700.0, 3), (0.33, 1)]
+    assert drawer.resistors[0].part.rating_watts == 0.5
+    assert drawer.resistors[0].part.note == "blue box; left, 2,5 mm leads"
+    assert drawer.resistors[1].part.place.line == 3
+    assert [s.quantity for s in drawer.pots] == [2]
+    (switch,) = (s.part for s in drawer.switches)
+    assert (switch.form, switch.rating.volts) == ("3P4T", 250.0)
+    assert switch.sections[0].timing == "shorting"
+    assert drawer.meters[0].part.resistance == 62.5
+
+
+def test_a_table_with_commas_and_signs_of_an_old_spreadsheet() -> None:
+    data = 'kind,value,quantity\nmeter,50 \N{MICRO SIGN}A,1\n"resistor","1.5 kohm",7\n'
+    drawer = read_drawer_text(data.encode("cp1252"), "old.csv")
+    assert drawer.resistors[0].quantity == 7
+    assert drawer.meters[0].part.full_scale_amps == pytest.approx(50e-6)
+
+
+def test_all_that_is_wrong_in_a_table_is_said_at_once() -> None:
+    with pytest.raises(SpecError) as caught:
+        read_drawer_text(
+            b"kind;value;tolerence;quantity\nresistr;1k;;\nresistor;one;;many\n;5k;;\n", "d.csv"
+        )
+    said = [str(fault) for fault in caught.value.faults]
+    assert said == [
+        "d.csv:1:3: unknown column 'tolerence'; nearest is 'tolerance'",
+        "d.csv:2:1: 'resistr' is no kind of part; write one of resistor, pot, switch, meter",
+        "d.csv:3:2: resistor: 'one' is not a resistance; write a resistance such as '10 ohm'",
+        "d.csv:3:4: 'many' is no number of pieces; write quantity: 5",
+        "d.csv:4:2: the kind of this part is missing; write one of resistor, pot, switch, meter",
+    ]
+
+
+@pytest.mark.parametrize("data", [b"", b"a;b\n1;2\n", b"rewire: 1\n"])
+def test_a_table_without_columns_is_told_how_to_begin(data: bytes) -> None:
+    with pytest.raises(SpecError) as caught:
+        read_drawer_text(data, "d.csv")
+    assert "names its columns first; write kind, value" in str(caught.value.faults[0])
+
+
+@given(st.binary(max_size=120) | st.text(max_size=120).map(str.encode))
+def test_any_table_is_read_or_refused(rest: bytes) -> None:
+    with contextlib.suppress(SpecError):
+        read_drawer_text(b"kind,value,quantity\n" + rest, "d.csv")

@@ -14,6 +14,7 @@ from rewire.values.drawer import (
     Stock,
     combinations,
     from_drawer,
+    in_stock,
     loads,
     pieces_in,
     stocks_of,
@@ -71,6 +72,34 @@ def test_what_is_there_itself_comes_before_what_makes_it_up() -> None:
     found = combinations([Stock(ohms, 4) for ohms in (50.0, 100.0, 200.0)], 100.0)
     assert found[0] == (0.0, Piece(100.0))
     assert pieces_in(found[1][1]) == 2
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_the_fewest_pieces_that_are_good_enough_come_first(seed: int) -> None:
+    """Held against every series-parallel network of the drawer's pieces."""
+    rng = np.random.default_rng(seed)
+    values = sorted({float(f"{10 ** rng.uniform(0, 3):.2g}") for _ in range(6)})
+    target, within = float(10 ** rng.uniform(0.5, 2.8)), float(rng.choice([0.5, 2.0, 10.0]))
+    enough = [
+        count for count in (1, 2, 3, 4)
+        if any(abs(ohms / target - 1) <= within / 100
+               for pieces in combinations_with_replacement(values, count)
+               for ohms in networks(pieces))
+    ]  # fmt: skip
+    found = in_stock([Stock(value, 4) for value in values], target, None, within)
+    if not enough:
+        assert all(abs(one.error_percent) > within for one in found)
+        return
+    assert len(found[0].pieces) == enough[0]
+    assert all(abs(one.error_percent) <= within + 1e-6 for one in found)
+    counts = [len(one.pieces) for one in found]
+    assert counts == sorted(counts)
+
+
+def test_a_combination_is_bracketed() -> None:
+    """Nobody need know that || binds tighter than +."""
+    one = InSeries((Piece(10.0), InParallel((InSeries((Piece(4.7), Piece(3.3))), Piece(22.0)))))
+    assert written(one) == "10 ohm + ((4.7 ohm + 3.3 ohm) || 22 ohm)"
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -13,8 +13,10 @@ TITLES = {
     "meter-switch": "Meter switch of an invented amplifier",
     "meter": "Panel meter of an invented charger",
     "jack": "Metering jack of an invented exciter",
+    "drawer": "The trays beside the bench",
+    "buzz-out": "Switch from the box of spares",
 }
-"""What is replaced → the title of its starter where none is asked for."""
+"""What is replaced, or told → the title of its starter where none is asked for."""
 FORM = "3P3T"
 """The form of the starter's switch where none is asked for."""
 MOST = 12
@@ -42,7 +44,8 @@ def starter(kind: str, file: str, title: str | None = None, form: str = FORM) ->
     """
     poles, throws = _read(form)
     named = title or TITLES[kind]
-    text = resources.files(__package__).joinpath(f"{kind}.yaml").read_text("utf-8")
+    ending = ".csv" if kind == "drawer" and file.lower().endswith(".csv") else ".yaml"
+    text = resources.files(__package__).joinpath(f"{kind}{ending}").read_text("utf-8")
     return _YAML.from_string(text).render(
         # In a comment: nothing in a name may end the line.
         file=file if file.isprintable() else "FILE",
