@@ -8,11 +8,12 @@ from threading import Condition
 from typing import Any
 
 from rewire.cli.answers import Complaint, Trouble
+from rewire.reading.slips import yaml_lines
 from rewire.report.machine import as_json
 from rewire.report.section import ReportSection
 from rewire.words.wording import printable
 
-_LONGEST = 160
+_LONGEST = 400
 """Characters shown of a line of the spec."""
 
 
@@ -78,14 +79,15 @@ class News:
 
 def faults_of(trouble: Trouble | None, source: bytes = b"") -> tuple[Fault, ...]:
     """What is wrong with a spec, each with the line where it stands."""
-    lines = source.decode("utf-8", "replace").splitlines()
+    lines = yaml_lines(source.decode("utf-8", "replace"))
     return tuple(_fault(one, lines) for one in trouble.complaints) if trouble else ()
 
 
 def _fault(one: Complaint, lines: list[str]) -> Fault:
     message = f"{one.message}; {one.hint}" if one.hint else one.message
     at = lines[one.line - 1 : one.line] if one.line else []
-    return Fault(printable(message), one.line, one.column, "".join(at)[:_LONGEST])
+    line = one.line if at else None  # of a file that is not there none is told
+    return Fault(printable(message), line, one.column, "".join(at)[:_LONGEST])
 
 
 class Board:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from functools import partial
+from functools import lru_cache, partial
 
 from rewire import __version__
 from rewire.bench.safety import hazards_of
+from rewire.circuit.circuit import Case
 from rewire.compare.findings import INFORMATION, Finding, Result
 from rewire.compare.mounting import mountings
 from rewire.compare.roles import roles_between
@@ -236,11 +237,17 @@ def _knob(spec: Spec, wiring: Wiring, _: float) -> Iterator[Panel]:
 
 def _hook_up(spec: Spec, wiring: Wiring, width: float) -> Iterator[Panel]:
     if len(wiring.wires) <= _MOST_WIRES:
-        panel = hook_up(spec, wiring, width, _HOOK_UP)
+        panel = _hooked_up(Case(spec, wiring), width)
         if panel is not None:
             yield panel
             return
     yield from deck_by_deck(spec, wiring, width, _DECK)
+
+
+@lru_cache(maxsize=8)
+def _hooked_up(case: Case, width: float) -> Panel | None:
+    """Drawn once for the same records: it takes longest of all that is on a card."""
+    return hook_up(case.spec, case.wiring, width, _HOOK_UP)
 
 
 def _circuit(
