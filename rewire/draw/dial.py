@@ -24,6 +24,7 @@ from rewire.draw.scene import (
     text_at,
     visible,
     width_mm,
+    wrap,
 )
 from rewire.records.panel import Dial
 from rewire.values.plate_arcs import PlateArc
@@ -40,6 +41,7 @@ _EDGE = 0.8
 _FEW = 2
 """Figures; where no more than these have room, some that are left out do better."""
 _RED = "#c00000"
+_BETWEEN_NAMES, _UNBROKEN = " · ", "\N{NO-BREAK SPACE}"
 Ink = Line | Text
 USUAL_SWEEP, USUAL_HOLE = 90.0, 3.0
 
@@ -123,7 +125,7 @@ def dial_plate(
     plate = plate_of(dial)
     ink = 1.0 if dark else 0.0
     drawn, inner = _arcs(plate, arcs, law)
-    names = list(_names(plate, [visible(name) for arc in arcs for name in arc.names], inner))
+    names = _named(plate, [visible(name) for arc in arcs for name in arc.names], drawn, inner)
     items = [*drawn, *names]
     _see_that_it_fits(plate, items)
     width, height = plate.size
@@ -248,7 +250,7 @@ class _Arc:
         for one in marks:
             if one.label:
                 text = self._figure(one)
-                room = _ink(text).grown(_CLEAR)
+                room = _ink(text).grown(1.8 * _CLEAR)
                 if not any(room.meets(_ink(other)) for other in placed):
                     placed.append(text)
         return placed
@@ -292,24 +294,54 @@ def _nearest(pivot: XY, box: Box) -> float:
 # Names --------------------------------------------------------------------------------------
 
 
-def _names(plate: Plate, lines: Sequence[str], inner: float) -> Iterator[Text]:
-    """The readings within the arcs, outer ones first, above the pivot and then below it."""
-    points, inner = max(LEAST_POINTS, 0.8 * plate.points), inner - 0.05 * plate.radius
+def _named(plate: Plate, names: Sequence[str], drawn: Sequence[Ink], inner: float) -> list[Text]:
+    """A name on each line; where that takes too much room, several on one, and smaller."""
+    best: list[Text] = []
+    wide, whole = plate.size[0] - 4.0 * _EDGE, [name.replace(" ", _UNBROKEN) for name in names]
+    for points in dict.fromkeys((max(LEAST_POINTS, 0.8 * plate.points), LEAST_POINTS)):
+        packed = (
+            wrap(_BETWEEN_NAMES.join(whole), share * wide, points) for share in (0.5, 0.75, 1)
+        )
+        for lines in (names, *packed):
+            made = list(_names(plate, lines, points, drawn, inner))
+            if len(made) == len(lines):
+                return made
+            best = max(best, made, key=lambda texts: sum(len(text.text) for text in texts))
+    return best
+
+
+def _names(
+    plate: Plate, lines: Sequence[str], points: float, drawn: Sequence[Ink], inner: float
+) -> Iterator[Text]:
+    """The readings within the arcs, outer ones first, where nothing else is; not on the boss."""
     high, (x, pivot) = _cap(points), plate.pivot
-    hub, y = _HUB * plate.radius, plate.pivot[1] + inner - high
+    hub, y = _HUB * plate.radius, pivot + inner - 0.05 * plate.radius - high
+    solid = [_bounds(one).grown(2.0 * _CLEAR) for one in drawn if one.shows != "arc"]
+    solid += [Box(u, v, u, v).grown(2.0 * _CLEAR)
+              for one in drawn if isinstance(one, Line) and one.shows == "arc"
+              for u, v in one.points]  # fmt: skip
+    solid.append(Box(x - hub, pivot - hub, x + hub, pivot + hub))
+    outline = _outline(plate)
     for line in lines:
-        half = width_mm(line, points) / 2.0 + _CLEAR
-        while y > _EDGE:
-            if y < pivot + hub and y + high > pivot - hub:
-                y = pivot - hub - high
-            far = max(abs(y + high - pivot), abs(y - pivot))
-            if hypot(half, far) <= inner and half <= min(x, plate.size[0] - x) - _EDGE:
-                break
+        said = line.replace(_UNBROKEN, " ").removesuffix(_BETWEEN_NAMES.rstrip())
+        text = replace(text_at(said, x, y, points, "centre"), shows="name")
+        while y > _EDGE and not _is_clear(text, solid, outline):
             y -= 0.25
-        else:
+            text = replace(text, y=y)
+        if y <= _EDGE:
             return
-        yield replace(text_at(line, x, y, points, "centre"), shows="name")
+        yield text
         y -= 1.7 * high
+
+
+def _bounds(item: Ink) -> Box:
+    return _ink(item) if isinstance(item, Text) else item.box
+
+
+def _is_clear(text: Text, solid: Sequence[Box], outline: Sequence[XY]) -> bool:
+    box = _ink(text)
+    inside = all(_within(corner, outline) for corner in _corners(box))
+    return inside and not any(box.meets(one) for one in solid)
 
 
 # Outline ------------------------------------------------------------------------------------

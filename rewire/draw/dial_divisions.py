@@ -78,19 +78,19 @@ def _divides(step: float, span: float) -> bool:
 
 
 def _even(arc: PlateArc, along: Along) -> Iterator[tuple[Division, ...]]:
+    """Even divisions, the figures at either end first: they have the better right."""
     low, high = _ends(arc)
     span = arc.high - arc.low
     step = _fine_step(arc, along, low, high)
     for figured in _figure_steps(step, span, arc.low):
         half = figured / (2.0 if figured / step % 2 < 1e-6 else 5.0)
         medium = half if half / step > 1.5 and _divides(step, half) else figured
-        yield tuple(
-            _even_mark(figure, figured, medium, arc) for figure in _multiples(step, low, high)
-        )
+        first, *others, last = _multiples(step, low, high)
+        yield tuple(_even_mark(one, figured, medium, arc) for one in (first, last, *others))
 
 
 def _even_mark(figure: float, figured: float, medium: float, arc: PlateArc) -> Division:
-    if _divides(figured, figure) or figure == arc.low:
+    if _divides(figured, figure) or figure in (arc.low, arc.high):
         return Division(figure, _LONG, f"{abs(figure):g}")
     return Division(figure, _MEDIUM if _divides(medium, figure) else _SHORT)
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from rewire.bench.movement_law import MovementLaw, movement_law
 from rewire.draw.dial import DialRefused, Plate, dial_plate, plate_of
-from rewire.draw.scene import Panel
+from rewire.draw.scene import Panel, Text, visible
 from rewire.draw.true_size import at_true_size, face_down
 from rewire.reading.benchlog import BenchLog
 from rewire.reading.faults import Fault, SpecError
@@ -21,7 +21,7 @@ from rewire.words.wording import listing
 Finish = frozenset[str]
 """``mirrored``, ``dark``, neither or both."""
 MIRRORED, DARK = "mirrored", "dark"
-_WORK = (
+_CARE = (
     "Photograph the old plate first. Better lay a print over a copy of it than open a sealed "
     "case. Figures that glow, or are brown and crumble, may be radium: leave the case shut.",
     "Inside: breathe on nothing, the hairspring bends for good; steel tools and filings fly to "
@@ -30,7 +30,18 @@ _WORK = (
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class PlateWish:
+    """What is asked of a plate."""
+
+    readings: Collection[str] = ()
+    """Those to be read on it; empty for all."""
+    log: BenchLog | None = None
+    """What was measured: it is drawn to that."""
+    finish: Finish = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class PlatePage:
     """The page of one meter's plate."""
 
     meter: str
@@ -38,68 +49,74 @@ class Drawn:
 
 
 def dial_pages(
-    spec: Spec, wiring: Wiring, values: WiringValues, readings: Collection[str] = (),
-    log: BenchLog | None = None, finish: Finish = frozenset(),
-) -> Iterator[Drawn]:  # fmt: skip
+    spec: Spec, wiring: Wiring, values: WiringValues, asked: PlateWish | None = None
+) -> Iterator[PlatePage]:
     """A page for each meter of a wiring that has a dial to be printed and something to read.
 
     Raises:
         SpecError: its arcs do not go on its plate, or what the log says is no law.
     """
+    wish = asked or PlateWish()
     for name, meter in spec.all_of(Meter, wiring).items():
-        readouts = [one for one in values.readings
-                    if one.meter == name and (not readings or one.name in readings)]  # fmt: skip
-        arcs = plate_arcs(wiring, meter, readouts)
+        readouts = [one for one in values.readings if one.meter == name]
+        wanted = [one for one in readouts if not wish.readings or one.name in wish.readings]
+        arcs = plate_arcs(wiring, meter, wanted)
         if meter.dial is None or not arcs:
             continue
-        measured = log is not None and log.wiring == wiring.name
-        every = [one.name for one in values.readings if one.meter == name]
-        law = movement_law(log, wiring, every) if log is not None and measured else None
-        plate = plate_of(meter.dial)
-        try:
-            drawn = dial_plate(meter.dial, arcs, law.at if law else float, DARK in finish)
-        except DialRefused as refused:
-            raise SpecError(
-                [Fault(meter.place, f"{name}: {refused.message}", refused.hint)]
-            ) from None
-        left_out = {one.name for one in readouts} - {n for arc in arcs for n in arc.readings}
-        said = [
-            *_said(plate, arcs),
-            _law_said(law),
-            *_left(sorted(left_out)),
-            _finish(meter.dial, finish),
-        ]
-        if MIRRORED in finish:
-            drawn = face_down(drawn)
-        title = f"A new plate for {name}, {wiring.name}"
-        yield Drawn(name, at_true_size(title, [drawn], [*said, *_WORK]))
+        log = wish.log if wish.log and wish.log.wiring == wiring.name else None
+        law = movement_law(log, wiring, [one.name for one in readouts]) if log else None
+        drawn = _drawn(meter, meter.dial, arcs, law, wish.finish)
+        without = {one.name for one in wanted}.difference(*(arc.readings for arc in arcs))
+        said = (
+            *_arcs_said(plate_of(meter.dial), arcs, sorted(without)),
+            *_names_left(drawn, arcs), _law_said(law, wish.log),
+            _work_said(meter.dial, wish.finish), *_CARE,
+        )  # fmt: skip
+        yield PlatePage(name, at_true_size(f"A new plate for {name}, {wiring.name}", [drawn], said))
 
 
-def _said(plate: Plate, arcs: tuple[PlateArc, ...]) -> Iterator[str]:
+def _drawn(
+    meter: Meter, dial: Dial, arcs: Sequence[PlateArc], law: MovementLaw | None, finish: Finish
+) -> Panel:
+    try:
+        drawn = dial_plate(dial, arcs, law.at if law else float, DARK in finish)
+    except DialRefused as refused:
+        fault = Fault(meter.place, f"{meter.name}: {refused.message}", refused.hint)
+        raise SpecError([fault]) from None
+    return face_down(drawn) if MIRRORED in finish else drawn
+
+
+def _arcs_said(plate: Plate, arcs: Sequence[PlateArc], without: Sequence[str]) -> Iterator[str]:
     yield f"Arcs from the outside: {'; '.join(arc.said for arc in arcs)}."
+    if without:
+        yield f"Without an arc: {listing(without)}, for the ohms its probes see are not known."
     if plate.assumed:
         yield f"Assumed, not given under dial: {'; '.join(plate.assumed)}. Measure yours."
 
 
-def _law_said(law: MovementLaw | None) -> str:
-    if law is None:
-        return "Drawn for a linear movement; draw --log draws it to what yours was measured to do."
-    share, off = law.worst
-    return (
-        f"Drawn to the movement's law by {law.measured} points of {law.reading}: a linear plate "
-        f"would be up to {abs(100 * off):.1f} % of full scale off, at {100 * share:.0f} %."
-    )
+def _names_left(drawn: Panel, arcs: Sequence[PlateArc]) -> Iterator[str]:
+    """Names for which the plate has no room."""
+    lines = [one.text for one in drawn.items if isinstance(one, Text) and one.shows == "name"]
+    said = " ".join(lines)
+    left = [name for arc in arcs for name in arc.names if visible(name) not in said]
+    if left:
+        yield f"No room on the plate for: {'; '.join(left)}."
 
 
-def _left(names: list[str]) -> Iterator[str]:
-    if names:
-        yield f"Without an arc: {listing(names)}, for the ohms its probes see are not known."
+def _law_said(law: MovementLaw | None, log: BenchLog | None) -> str:
+    if law is not None:
+        share, off = law.worst
+        far = f"{abs(100 * off):.1f} % of full scale off, at {100 * share:.0f} %"
+        return (
+            f"Drawn to the movement's law by {law.measured} points of {law.reading}: a linear "
+            f"plate would be up to {far}."
+        )
+    if log is not None:
+        return f"Drawn for a linear movement: the log has no calibration of it in {log.wiring}."
+    return "Drawn for a linear movement; draw --log draws it to what yours was measured to do."
 
 
-def _finish(dial: Dial, finish: Finish) -> str:
-    cut = "Cut along the outer line; the small cross is the pivot."
-    if dial.flaps:
-        cut += " Fold the flaps back along the dashes."
-    if MIRRORED in finish:
-        cut = f"Mirrored: for a film that is laid face down. {cut}"
-    return cut
+def _work_said(dial: Dial, finish: Finish) -> str:
+    film = "Mirrored, for a film that is laid face down. " if MIRRORED in finish else ""
+    folds = " Fold the flaps back along the dashes." if dial.flaps else ""
+    return f"{film}Cut along the outer line; the small cross is the pivot.{folds}"

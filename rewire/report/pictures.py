@@ -23,7 +23,7 @@ from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.report.card import card_pages, verdict_said
 from rewire.report.check import Told, tellings
-from rewire.report.dial import Finish, dial_pages
+from rewire.report.dial import Finish, PlateWish, dial_pages
 from rewire.report.panel import template_pages
 from rewire.report.wrong import marks_on, sentence_on
 from rewire.values.answers import WiringValues
@@ -145,7 +145,8 @@ def _dial(wish: Wish) -> Iterator[Picture]:
     """The plate of each meter that has a dial to be printed, at its true size."""
     for wiring in _planned(wish):
         (values,) = values_of(wish.spec, [wiring.name])
-        made = dial_pages(wish.spec, wiring, values, wish.readings, wish.log, wish.finish)
+        asked = PlateWish(wish.readings, wish.log, wish.finish)
+        made = dial_pages(wish.spec, wiring, values, asked)
         for one in made:
             scene = on_a_sheet(one.panel, wish.paper, f"A new plate for {one.meter}")
             about = (wiring.name, one.meter, *sorted(wish.finish))
