@@ -56,10 +56,10 @@ def template(old: Part, new: Part, mounting: Mounting) -> Panel | None:
     ]
     if not lines:
         return None
-    reach = max(abs(at) for line in lines for xy in line.points for at in xy) + _BEYOND
-    for ends in (((-reach, 0.0), (reach, 0.0)), ((0.0, -reach), (0.0, reach))):
-        lines.append(replace(_CENTRE, points=ends, shows="centre"))
-    key = _key(old.name, new.name, bool(mounting.pointing)).moved(reach + 8.0, -reach)
+    box = hull(line.box for line in lines).grown(_BEYOND)
+    across, upright = ((box.left, 0.0), (box.right, 0.0)), ((0.0, box.top), (0.0, box.bottom))
+    lines += (replace(_CENTRE, points=ends, shows="centre") for ends in (across, upright))
+    key = _key(old.name, new.name, bool(mounting.pointing)).moved(box.right + 8.0, box.top)
     return _from_zero([*lines, *key.items])
 
 
