@@ -41,6 +41,8 @@ from rewire.words.wording import listed, shown
 
 _EACH = 2.0
 """Seconds for each switch of a drawer, where nothing else is said."""
+_ALONE = 120.0
+"""Seconds for each switch that is named."""
 _WAIVED = {"gap": "gap", "bridge": "bridge", "interrupt": "interrupted", "stray": "stray"}
 
 
@@ -63,7 +65,9 @@ class _Asked:
     @property
     def seconds(self) -> float | None:
         """What each switch may take."""
-        return _EACH if self.drawer is not None and self.time_limit is None else self.time_limit
+        if self.time_limit is not None:
+            return self.time_limit
+        return _ALONE if self.drawer is None else _EACH
 
 
 @click.command(name="fit", short_help=HELP["fit"])
@@ -106,7 +110,7 @@ class _Asked:
 )  # fmt: skip
 @click.option(
     "--time-limit", type=NumberRange(min=0.0), metavar="SECONDS",
-    help="Stop trying each switch after so long. [default: none; 2 for those of a drawer]",
+    help="Stop trying each switch after so long. [default: 120; 2 for those of a drawer]",
 )  # fmt: skip
 @click.option(
     "--write", "name", metavar="NAME", help="Add the answer to SPEC as a wiring of this name."

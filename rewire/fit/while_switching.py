@@ -96,11 +96,18 @@ class Switching:
     def rule_out(self, landing: Landing, finding: Finding, waived: frozenset[str]) -> None:
         """Add clauses that no landing with this finding satisfies, and that every good one does."""
         eased = {"interrupted": "gap", "stray": "bridge"}.get(finding.kind) in waived
-        told = finding.kind in WAIVABLE and not eased
+        told = (finding.kind in WAIVABLE and not eased) or self._opens(finding)
         for step in finding.steps[:_MOST_STEPS] if told else ():
             told &= self._demand(landing, self._moment(finding, step))
         if not told:
             self.encoding.clauses.add(*self.other_nets(landing), *self._other_timings(landing))
+
+    def _opens(self, finding: Finding) -> bool:
+        """Whether it is a rule that asks for a connection, broken while switching."""
+        rules = self.bare.spec.rules
+        return bool(finding.rule is not None and finding.steps) and (
+            rules[finding.rule or 0].kind == "connect"
+        )
 
     def other_nets(self, landing: Landing) -> list[Literal]:
         """One of these holds in a landing with other nets, or served by other detents."""
@@ -122,14 +129,21 @@ class Switching:
             after=positions.index(pair[1]),
             state=_completed(self.bare, control, pair, others),
             ends=tuple(self.bare.node(group[0]) for group in finding.groups[:2]),
-            breaks=finding.kind in _BREAKS,
+            breaks=finding.kind in (*_BREAKS, "rule"),
             in_step=bool(finding.in_step),
-            bars=tuple(self._bars()) if finding.kind in _THROUGH_PARTS else (),
+            bars=tuple(self._bars(finding)),
         )
 
-    def _bars(self) -> Iterator[Places]:
+    def _bars(self, finding: Finding) -> Iterator[Places]:
+        """Parts that carry what a finding is about; of a rule with a limit those it can count on.
+
+        Whatever their ohms: connected over none of them is never within a limit.
+        """
+        rule = None if finding.rule is None else self.bare.spec.rules[finding.rule]
+        if finding.kind not in _THROUGH_PARTS and (rule is None or rule.limit is None):
+            return
         for part in self.bare.spec.parts_of(self.bare.wiring).values():
-            if part.passes_dc:
+            if part.passes_dc and not (rule and part.open_in_sums):
                 yield tuple(self.bare.node(part.terminal(lug)) for lug in part.terminals)
 
     def _contacts(self, landing: Landing) -> list[Contact]:

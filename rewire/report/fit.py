@@ -33,7 +33,10 @@ def sections(answers: Sequence[FitAnswer]) -> Iterator[ReportSection]:
     elif first.proven:
         yield from _no_landing(first)
     else:
-        said = f"{first.offer.name}: the time was over before a landing was found, or refused"
+        said = (
+            f"{first.offer.name}: the time was over before a wiring was found, or proved "
+            "impossible; the rest was not tried: give it more with --time-limit"
+        )
         yield ReportSection("fit", "", (Words(said, "LIMIT:", tone="bad"),))
 
 

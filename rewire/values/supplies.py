@@ -38,7 +38,7 @@ _NAMED = 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class SupplyLook:
     """One position of all controls; ``risen`` with points at what they rise to, load off."""
 
     state: Mapping[str, int]
@@ -50,12 +50,12 @@ class Look:
         return point.rises_to if rises else point.volts
 
 
-def looks_at(spec: Spec) -> list[Look]:
+def looks_at(spec: Spec) -> list[SupplyLook]:
     """Every position that can occur, in operation and risen; none where they are too many."""
     states = list(islice(possible_states(spec), MOST_STATES + 1))
     if len(states) > MOST_STATES:
         return []
-    return [Look(state, risen) for risen in (False, True) for state in states]
+    return [SupplyLook(state, risen) for risen in (False, True) for state in states]
 
 
 def most_amps(spec: Spec) -> dict[str, float]:
@@ -95,7 +95,7 @@ class Source:
         return f"{point.name} (up to {with_unit(point.most_volts, 'V', 3)} behind {behind})"
 
 
-def sources_of(original: DcNetwork, looks: Sequence[Look]) -> list[Source]:
+def sources_of(original: DcNetwork, looks: Sequence[SupplyLook]) -> list[Source]:
     """Every point of known volts, as a source in each look."""
     spec, most = original.spec, most_amps(original.spec)
     points = [p for p in spec.points.values() if not p.chassis and most.get(p.name) != 0.0]
@@ -106,7 +106,9 @@ def sources_of(original: DcNetwork, looks: Sequence[Look]) -> list[Source]:
     ]
 
 
-def _own_volts(original: DcNetwork, points: Sequence[Point], look: Look) -> list[float | None]:
+def _own_volts(
+    original: DcNetwork, points: Sequence[Point], look: SupplyLook
+) -> list[float | None]:
     """Volts that each point stands at by itself in a look.
 
     None where the original connects it to one that has as much, or to the chassis and nothing is
@@ -184,7 +186,7 @@ class Fed:
         return [self.sources[n] for volts, n in ranked if volts > _NAMED * max(own)]
 
 
-def fed(solved: Solved, sources: Sequence[Source], looks: Sequence[Look]) -> Fed:
+def fed(solved: Solved, sources: Sequence[Source], looks: Sequence[SupplyLook]) -> Fed:
     """Solve a wiring with every point of known volts as a source, in every look.
 
     Source: superposition; a diode that conducts is its forward volts behind an ohm or less, and
@@ -203,7 +205,7 @@ def fed(solved: Solved, sources: Sequence[Source], looks: Sequence[Look]) -> Fed
     return Fed(network, sources, trials, ohms, alone, diodes)
 
 
-def _ohms(branch: Branch, known: Sequence[Array], looks: Sequence[Look]) -> Array:
+def _ohms(branch: Branch, known: Sequence[Array], looks: Sequence[SupplyLook]) -> Array:
     if branch.control is None:
         return np.maximum(branch.ohms(known), TINY)
     closed = [branch.closed(look.state) for look in looks]

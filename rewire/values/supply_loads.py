@@ -20,7 +20,7 @@ from rewire.values.answers import BURNING, OVERLOADED, Caution
 from rewire.values.cases import only_with, shown_times
 from rewire.values.dc_network import Branch, DcNetwork
 from rewire.values.meter_circuit import Solved
-from rewire.values.supplies import Fed, Look, fed, looks_at, sources_of
+from rewire.values.supplies import Fed, SupplyLook, fed, looks_at, sources_of
 from rewire.words.quantity import with_unit
 from rewire.words.wording import listing
 
@@ -59,7 +59,7 @@ class _Both:
 
     here: Fed
     there: Fed
-    looks: Sequence[Look]
+    looks: Sequence[SupplyLook]
 
     def where(self, over: Flags) -> str:
         """The positions in which something is over, where others are not."""

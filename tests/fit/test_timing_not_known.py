@@ -13,6 +13,7 @@ from rewire.compare import compare_wiring
 from rewire.fit.answer import fit_one
 from rewire.fit.offers import Landing, landing_plan, offer_of_form, wiring_of
 from rewire.fit.task import task_of
+from rewire.reading import read_spec
 from rewire.records.switches import Switch
 from tests.fit.rigs import random_spec, read
 from tests.fit.test_done_when import FLAGSHIP, run
@@ -94,3 +95,24 @@ def test_a_buzz_out_with_readings_between_detents_states_its_timing(tmp_path) ->
         )
         result = run(str(spec), "--switch", str(buzzed))
         assert result.exit_code == status, result.output
+    assert run(str(spec), "--switch", str(buzzed), "--write", "new").exit_code == 0
+    (switch,) = read_spec(spec).wirings["new"].parts.values()
+    assert [(one.timing, one.timing_stated) for one in switch.sections] == [("non-shorting", True)]
+
+
+def test_a_rule_that_no_waiver_lifts_refuses_at_once(tmp_path) -> None:
+    """Four poles that break before they make: the bias return opens, waived or not.
+
+    Each wiring that is right at rest would have to be tried, had the rule nothing to teach: more
+    of them than anybody can wait for.
+    """
+    poles = {lug: [lug + throw for throw in (1, 2, 3)] for lug in (1, 5, 9, 13)}
+    detents = {at: [[lug, of[at]] for lug, of in poles.items()] for at in range(3)}
+    buzzed = tmp_path / "switch.yaml"
+    document = {"rewire_switch": 1, "lugs": [*range(1, 17)], "detents": detents}
+    buzzed.write_text(json.dumps({**document, "between": [[], []]}))
+    waived = ("--waive", "gap", "--waive", "interrupt")
+    result = run(str(FLAGSHIP), "--switch", str(buzzed), *waived)
+    assert result.exit_code == 1
+    assert "rule 1: BIAS_RETURN and CHASSIS" in result.output
+    assert "stops for a moment" not in result.output
