@@ -125,7 +125,7 @@ def dial_plate(
     plate = plate_of(dial)
     ink = 1.0 if dark else 0.0
     drawn, inner = _arcs(plate, arcs, law)
-    names = _named(plate, [visible(name) for arc in arcs for name in arc.names], drawn, inner)
+    names = _named(plate, [tuple(map(visible, arc.names)) for arc in arcs], drawn, inner)
     items = [*drawn, *names]
     _see_that_it_fits(plate, items)
     width, height = plate.size
@@ -294,15 +294,17 @@ def _nearest(pivot: XY, box: Box) -> float:
 # Names --------------------------------------------------------------------------------------
 
 
-def _named(plate: Plate, names: Sequence[str], drawn: Sequence[Ink], inner: float) -> list[Text]:
-    """A name on each line; where that takes too much room, several on one, and smaller."""
+def _named(
+    plate: Plate, names: Sequence[Sequence[str]], drawn: Sequence[Ink], inner: float
+) -> list[Text]:
+    """A name on each line; where that takes too much room, those of an arc on one, and smaller."""
     best: list[Text] = []
-    wide, whole = plate.size[0] - 4.0 * _EDGE, [name.replace(" ", _UNBROKEN) for name in names]
+    apart = [name for of_arc in names for name in of_arc]
+    joined = [_BETWEEN_NAMES.join(of_arc) for of_arc in names]
+    all_in_one = _BETWEEN_NAMES.join(name.replace(" ", _UNBROKEN) for name in apart)
     for points in dict.fromkeys((max(LEAST_POINTS, 0.8 * plate.points), LEAST_POINTS)):
-        packed = (
-            wrap(_BETWEEN_NAMES.join(whole), share * wide, points) for share in (0.5, 0.75, 1)
-        )
-        for lines in (names, *packed):
+        packed = wrap(all_in_one, 1.2 * inner, points)
+        for lines in (apart, joined, packed):
             made = list(_names(plate, lines, points, drawn, inner))
             if len(made) == len(lines):
                 return made
@@ -313,22 +315,25 @@ def _named(plate: Plate, names: Sequence[str], drawn: Sequence[Ink], inner: floa
 def _names(
     plate: Plate, lines: Sequence[str], points: float, drawn: Sequence[Ink], inner: float
 ) -> Iterator[Text]:
-    """The readings within the arcs, outer ones first, where nothing else is; not on the boss."""
+    """The readings within the arcs, outer ones first, where nothing else is.
+
+    Below the pivot many a movement hides its plate.
+    """
     high, (x, pivot) = _cap(points), plate.pivot
-    hub, y = _HUB * plate.radius, pivot + inner - 0.05 * plate.radius - high
+    least = max(_EDGE, pivot + _HUB * plate.radius)
+    y = pivot + inner - 0.05 * plate.radius - high
     solid = [_bounds(one).grown(2.0 * _CLEAR) for one in drawn if one.shows != "arc"]
     solid += [Box(u, v, u, v).grown(2.0 * _CLEAR)
               for one in drawn if isinstance(one, Line) and one.shows == "arc"
               for u, v in one.points]  # fmt: skip
-    solid.append(Box(x - hub, pivot - hub, x + hub, pivot + hub))
     outline = _outline(plate)
     for line in lines:
         said = line.replace(_UNBROKEN, " ").removesuffix(_BETWEEN_NAMES.rstrip())
         text = replace(text_at(said, x, y, points, "centre"), shows="name")
-        while y > _EDGE and not _is_clear(text, solid, outline):
+        while y > least and not _is_clear(text, solid, outline):
             y -= 0.25
             text = replace(text, y=y)
-        if y <= _EDGE:
+        if y <= least:
             return
         yield text
         y -= 1.7 * high
