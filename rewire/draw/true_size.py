@@ -23,6 +23,8 @@ _EVERY = 10.0
 """From one mark of the bar to the next, mm."""
 _TICK = 1.5
 _BETWEEN = 8.0
+_INSET = 0.5
+"""So that a line along the left edge is not cut in half, mm."""
 _WIDTH = 180.0
 """Of what is said, mm."""
 _POINTS, _HEAD = 8.5, 11.0
@@ -52,7 +54,7 @@ def at_true_size(title: str, drawings: Sequence[Panel], said: Sequence[str]) -> 
     items: list[Item] = list(texts)
     for panel in (proof_bar(), *drawings):
         y += _BETWEEN
-        items += panel.moved(0.0, y).items
+        items += panel.moved(_INSET, y).items
         y += panel.height
     width = max([_WIDTH, *(panel.width for panel in drawings)])
     return Panel(tuple(items), width, y)
