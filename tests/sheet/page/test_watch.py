@@ -82,6 +82,9 @@ def test_what_is_typed_and_looked_at_stays_in_both_tabs(charger: Watched, browse
         assert one.seen.locator(cell.format("text")).evaluate("e => e === document.activeElement")
         assert where.evaluate(top) == pytest.approx(stood, abs=2)
         assert other.seen.locator("body").evaluate("() => window.scrollY") == 0
+        with other.page.expect_download() as download:
+            other.seen.get_by_role("button", name="Save the bench log").click()
+        assert "0.2 ohm" in Path(download.value.path()).read_text("utf-8")
 
 
 def test_a_spec_that_is_broken_from_the_start_and_a_name_that_is_hostile(
