@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, expect
 
@@ -41,6 +42,8 @@ def test_edit_fault_mend_delete_and_write_anew_in_many_goes(
         fault = tab.page.locator("#faults li")
         expect(fault).to_contain_text("Line 11: no control 'METRE'; nearest is 'METER'")
         assert fault.locator("mark").inner_text() == "METRE"
+        frame_left_out = {"exclude": [["iframe"]]}  # the page is judged elsewhere
+        assert Axe().run(tab.page, context=frame_left_out).response["violations"] == []
         expect(tab.seen.locator("h1")).to_have_text("edited")
         charger.save(titled(MENDED, "mended"))
         tab.drawn("mended")
