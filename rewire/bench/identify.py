@@ -15,7 +15,7 @@ from rewire.bench.by_hand import flow
 from rewire.circuit.circuit import gather
 from rewire.reading.buzzout import Buzzout, switch_of, timing_of
 from rewire.reading.switches import linked, sections_of_table
-from rewire.records.mount import written
+from rewire.records.mount import mount_written
 from rewire.records.part import Section, Timing
 from rewire.records.switches import Groups, form_named
 
@@ -282,7 +282,7 @@ def _block(found: Identified, name: str, control: str) -> str:
         contacts={} if poles else dict(zip(buzzout.detents, buzzout.closed, strict=True)),
         timing=dict(zip(keys, timings, strict=True)) if len(set(timings)) > 1
         else [*timings, "unknown"][0],
-        rating=", ".join(said), mount=written(buzzout.mount),
+        rating=", ".join(said), mount=mount_written(buzzout.mount),
         note=note and json.dumps(note, ensure_ascii=False),
     )  # fmt: skip
 

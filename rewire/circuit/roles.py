@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from rewire.records.part import Part
@@ -85,20 +85,19 @@ def roles_as_written(spec: Spec, wiring: Wiring) -> Roles:
     return Roles(seat=seat, missing=tuple(sorted(missing)), added=tuple(sorted(added)))
 
 
-def forerunners(spec: Spec, wiring: Wiring, part: Part) -> Iterator[Part]:
+def forerunners(spec: Spec, wiring: Wiring, part: Part) -> tuple[Part, ...]:
     """Parts of the original itself whose place a part takes, the one of the same name first.
 
     A switch takes the place of those that its control moved and that are gone.
     """
     gone = spec.original.parts
     if wiring is spec.original:
-        return
-    if not isinstance(part, Switch):
+        return ()
+    switches = spec.all_of(Switch, spec.original)
+    mine = spec.all_of(Switch, wiring).get(part.name)
+    if mine is None:
         names = roles_as_written(spec, wiring).forerunners(part.name)
-        yield from (gone[name] for name in names if name in gone)
-        return
-    if isinstance(gone.get(part.name), Switch):
-        yield gone[part.name]
-    for name, old in gone.items():
-        if isinstance(old, Switch) and old.control == part.control and name not in wiring.parts:
-            yield old
+        return tuple(gone[name] for name in names if name in gone)
+    same = [part.name] if part.name in gone and part.name in switches else []
+    left = (n for n, old in switches.items() if old.control == mine.control and n in gone)
+    return tuple(gone[n] for n in (*same, *(n for n in left if n not in wiring.parts)))

@@ -7,22 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from math import ceil, hypot, inf
+from math import hypot, inf
 from typing import Generic, Literal, TypeVar
 
 from rewire.circuit.roles import forerunners
 from rewire.records.mount import MeterMount, SwitchMount, Thread, size_said
-from rewire.records.part import Part
 from rewire.records.parts import Meter
 from rewire.records.spec import Control, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.words.wording import listing
 
-Mount = TypeVar("Mount", SwitchMount, MeterMount)
+Side = TypeVar("Side", SwitchMount, MeterMount)
 MisfitKind = Literal["hole", "shaft", "index", "stops", "bezel", "studs", "body", "depth"]
 _CLEARANCE = 0.2
-_DRILLS = 0.5
-"""From one drill of a common set to the next."""
 _LOOSE = 1.0
 """A bush with more play than that is centred by something."""
 _SAME = 0.1
@@ -91,80 +88,82 @@ class Mounting:
 
 
 def mountings(spec: Spec, wiring: Wiring) -> Iterator[Mounting]:
-    """Every switch and meter of a wiring that takes another's place, if a mount is given."""
-    for part in wiring.parts.values():
-        if not isinstance(part, Switch | Meter):
-            continue
-        old = next(iter(forerunners(spec, wiring, part)), None)
-        stays = old is not None and old.name == part.name and _says_the_same(old, part)
-        if old is not None and not stays and (found := mounted(spec, old, part)) is not None:
+    """Every switch and meter of a wiring that takes another's place, if a mount is given.
+
+    A part of the same name that says nothing else stays, screwed in where it was.
+    """
+    before = spec.all_of(Switch, spec.original), spec.all_of(Meter, spec.original)
+    after = spec.all_of(Switch, wiring), spec.all_of(Meter, wiring)
+    if not any(part.mount for some in (*before, *after) for part in some.values()):
+        return
+    pairs = [
+        (old.name, name)
+        for name in wiring.parts
+        if name in after[0] or name in after[1]
+        for old in forerunners(spec, wiring, wiring.parts[name])[:1]
+    ]
+    for was, name in pairs:
+        found = None
+        if name in after[0] and was in before[0]:
+            found = switch_mounted(spec, before[0][was], after[0][name])
+        elif name in after[1] and was in before[1]:
+            found = meter_mounted(before[1][was], after[1][name])
+        if found is not None:
             yield found
 
 
-def _says_the_same(old: Part, part: Switch | Meter) -> bool:
-    """Whether a part of the same name may well be the same one, screwed in where it was."""
-    return part.mount is None or (isinstance(old, Switch | Meter) and old.mount == part.mount)
-
-
-def mounted(
-    spec: Spec, old: Part, new: Part, detents: Sequence[int] | None = None
+def switch_mounted(
+    spec: Spec, old: Switch, new: Switch, detents: Sequence[int] = ()
 ) -> Mounting | None:
-    """One part beside the one that goes; None where neither says anything of the panel.
+    """A switch beside the one that goes; None where nothing new is known of the panel.
 
     Args:
         spec: whose controls they are moved by.
-        old: the part that goes.
-        new: the part that comes.
-        detents: of a new switch, per position of its control, where they are known.
+        old: the switch that goes.
+        new: the switch that comes.
+        detents: per position of the control, where they are known otherwise than from the switch.
     """
-    if isinstance(old, Switch) and isinstance(new, Switch) and (old.mount or new.mount):
-        pair = _Pair(old.name, new.name, old.mount or SwitchMount(), new.mount or SwitchMount())
-        control = spec.controls[old.control]
-        pointing = _pointing(pair, control, _detents(old), detents or _detents(new))
-        misfits = (
-            *_bush(pair), *_shaft(pair), *_index(pair, pointing),
-            *_stops(pair, control, detents or _detents(new)), *_behind(pair),
-        )  # fmt: skip
-        return Mounting(new.name, old.name, misfits, pointing, tuple(_unknown(pair, control)))
-    if isinstance(old, Meter) and isinstance(new, Meter) and (old.mount or new.mount):
-        both = _Pair(old.name, new.name, old.mount or MeterMount(), new.mount or MeterMount())
-        misfits = (*_body_hole(both), *_bezel(both), *_studs(both), *_behind(both))
-        return Mounting(new.name, old.name, misfits, unknown=tuple(_unknown_of_meter(both)))
-    return None
+    pair = _Pair(old.name, new.name, old.mount or SwitchMount(), new.mount or SwitchMount())
+    if pair.stays:
+        return None
+    control, at = spec.controls[old.control], detents or _detents(new)
+    pointing = _pointing(pair, control, _detents(old), at)
+    misfits = (
+        *_bush(pair), *_shaft(pair), *_index(pair, pointing), *_stops(pair, control, at),
+        *_behind(pair),
+    )  # fmt: skip
+    return Mounting(new.name, old.name, misfits, pointing, tuple(_unknown(pair, control)))
+
+
+def meter_mounted(old: Meter, new: Meter) -> Mounting | None:
+    """A meter beside the one that goes; None where nothing new is known of the panel."""
+    pair = _Pair(old.name, new.name, old.mount or MeterMount(), new.mount or MeterMount())
+    if pair.stays:
+        return None
+    misfits = (*_body_hole(pair), *_bezel(pair), *_studs(pair), *_behind(pair))
+    return Mounting(new.name, old.name, misfits, unknown=tuple(_unknown_of_meter(pair)))
 
 
 @dataclass(frozen=True, slots=True)
-class _Pair(Generic[Mount]):
+class _Pair(Generic[Side]):
     old_name: str
     new_name: str
-    old: Mount
-    new: Mount
+    old: Side
+    new: Side
 
-
-def clearance(thread: Thread) -> float:
-    """The hole that a thread is put through: the next drill with a little play."""
-    return ceil(round((thread.diameter + _CLEARANCE) / _DRILLS, 6)) * _DRILLS
-
-
-def panel_hole(part: Part) -> float | None:
-    """The hole of a switch or meter; None where it is not known."""
-    if isinstance(part, Switch):
-        return hole_of(part.mount) if part.mount else None
-    return part.mount.hole if isinstance(part, Meter) and part.mount else None
-
-
-def hole_of(mount: SwitchMount) -> float | None:
-    """The hole of a switch: as given, else what its bush goes through."""
-    if mount.hole is not None or mount.bush is None:
-        return mount.hole
-    return clearance(mount.bush)
+    @property
+    def stays(self) -> bool:
+        """Whether nothing is known of either, or of a part of the same name nothing new."""
+        nothing = type(self.new)()
+        same = self.old_name == self.new_name and self.new in (nothing, self.old)
+        return same or self.old == self.new == nothing
 
 
 # Switches -----------------------------------------------------------------------------------
 
 
 def _bush(pair: _Pair[SwitchMount]) -> Iterator[Misfit]:
-    have, need, bush = hole_of(pair.old), hole_of(pair.new), pair.new.bush
+    have, need, bush = pair.old.panel_hole, pair.new.panel_hole, pair.new.bush
     if have is None or need is None:
         return
     through = bush.diameter if bush else need - _CLEARANCE
@@ -319,7 +318,7 @@ def _studs(pair: _Pair[MeterMount]) -> Iterator[Misfit]:
 
 def _radius(stud: Thread | None) -> float:
     """Of the hole that a stud is put through; 0 where that is not known."""
-    return clearance(stud) / 2 if stud else 0.0
+    return stud.clearance / 2 if stud else 0.0
 
 
 def _at(x: float, y: float) -> str:
@@ -361,7 +360,7 @@ def _behind(pair: _Pair[SwitchMount] | _Pair[MeterMount]) -> Iterator[Misfit]:
 def _unknown(pair: _Pair[SwitchMount], control: Control) -> Iterator[str]:
     old, new = pair.old, pair.new
     known = {
-        "hole": (hole_of(old), hole_of(new)),
+        "hole": (old.panel_hole, new.panel_hole),
         "shaft": (old.shaft, new.shaft),
         "form of the shaft": (old.shaft_form, new.shaft_form),
         "depth": (old.room or old.depth, new.depth),

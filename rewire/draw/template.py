@@ -11,7 +11,7 @@ from dataclasses import replace
 from itertools import pairwise
 from math import cos, radians, sin
 
-from rewire.compare.mounting import Mounting, Pointing, clearance, panel_hole
+from rewire.compare.mounting import Mounting, Pointing
 from rewire.draw.scene import (
     XY,
     Item,
@@ -23,9 +23,8 @@ from rewire.draw.scene import (
     text_at,
     visible,
 )
-from rewire.records.mount import Size
+from rewire.records.mount import MeterMount, Mount, Size
 from rewire.records.part import Part
-from rewire.records.parts import Meter
 
 Courses = Iterator[tuple[str, tuple[XY, ...]]]
 """What each line is of, and its points about the centre of the hole, y down."""
@@ -52,7 +51,7 @@ def template(old: Part, new: Part, mounting: Mounting) -> Panel | None:
     lines = [
         replace(look, points=points, shows=f"{which}:{what}")
         for part, which, look in ((old, "old", _OLD), (new, "new", _NEW))
-        for what, points in (*_outlines(part), *_marks(mounting.pointing, which))
+        for what, points in (*_outlines(part.mount), *_marks(mounting.pointing, which))
     ]
     if not lines:
         return None
@@ -63,18 +62,17 @@ def template(old: Part, new: Part, mounting: Mounting) -> Panel | None:
     return _from_zero([*lines, *key.items])
 
 
-def _outlines(part: Part) -> Courses:
+def _outlines(mount: Mount | None) -> Courses:
     """What is cut and what covers it, as far as it is known."""
-    if hole := panel_hole(part):
-        yield "hole", _circle(hole / 2)
-    if not isinstance(part, Meter) or part.mount is None:
+    if mount is not None and mount.panel_hole:
+        yield "hole", _circle(mount.panel_hole / 2)
+    if not isinstance(mount, MeterMount):
         return
-    mount = part.mount
     if mount.bezel:
         yield "bezel", _outline(mount.bezel)
     for x, y in mount.studs or ():
         if mount.stud:
-            yield "stud", _circle(clearance(mount.stud) / 2, (x, -y))
+            yield "stud", _circle(mount.stud.clearance / 2, (x, -y))
         yield "stud centre", ((x - _CROSS, -y), (x + _CROSS, -y))
         yield "stud centre", ((x, -y - _CROSS), (x, -y + _CROSS))
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare, compare_wiring
 from rewire.compare.findings import INFORMATION
-from rewire.compare.mounting import Mounting, mounted
+from rewire.compare.mounting import Mounting, switch_mounted
 from rewire.fit.clauses import Clock, OutOfTime
 from rewire.fit.offers import (
     Detents,
@@ -343,7 +343,7 @@ class FitAnswer:
         if self.landing is None or self.plan is None:
             return None
         old = self.task.bare.switch
-        return mounted(self.task.spec, old, self.plan.switch, self.landing.detents)
+        return switch_mounted(self.task.spec, old, self.plan.switch, self.landing.detents)
 
     @property
     def lost(self) -> tuple[Finding, ...]:

@@ -11,7 +11,7 @@ from yaml.nodes import MappingNode, Node, ScalarNode
 
 from rewire.fit.answer import FitAnswer
 from rewire.fit.offers import LandingPlan, NewWire, changes_for
-from rewire.records.mount import written
+from rewire.records.mount import mount_written
 from rewire.records.part import Part
 from rewire.records.switches import default_lugs
 
@@ -188,7 +188,7 @@ def _further(answer: FitAnswer) -> Block:
         "style": switch.style,
         "rating": rating,
         "contact_resistance": None if resistance is None else f"{resistance:.12g} ohm",
-        "mount": written(switch.mount),
+        "mount": mount_written(switch.mount),
         "note": switch.note,
     }
     return {key: value for key, value in found.items() if value}

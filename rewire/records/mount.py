@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, fields
 from fractions import Fraction
-from math import cos, radians, sin
+from math import ceil, cos, radians, sin
 from typing import Annotated, Any, Literal, get_args
 
 from rewire.records.keys import LIST, TYPED, Key, ValueKind, amount, text_of, word
@@ -33,6 +33,8 @@ _UNIFIED = re.compile(
 _BA = re.compile(r"(1?[0-9]|2[0-5])\s*B\.?A\.?", re.I)
 """BS 93: the pitch is 0.9 to the power of the number, the diameter 6 pitch^1.2; from memory."""
 _MOST_STUDS = 12
+_PLAY, _DRILLS = 0.2, 0.5
+"""Between a thread and its hole; from one drill of a common set to the next."""
 _TURN = Measure("deg", "an angle", "45 deg", signed=True, most=360.0)
 _INDEX = Measure("deg", "an angle", "30 deg", zero=False, most=180.0)
 
@@ -45,6 +47,14 @@ class Thread:
     """As it was written."""
     diameter: float
     """Over the crests."""
+
+    @property
+    def clearance(self) -> float:
+        """The hole that it is put through: the next drill with a little play.
+
+        Play and drills: common practice, no source.
+        """
+        return ceil(round((self.diameter + _PLAY) / _DRILLS, 6)) * _DRILLS
 
 
 def _thread(value: Any) -> Thread:
@@ -121,6 +131,17 @@ class SwitchMount:
     stops: Annotated[int | None, Key(ValueKind(_stops, TYPED))] = None
     """Positions that the stops leave; 0 where there are no stops."""
 
+    @property
+    def panel_hole(self) -> float | None:
+        """As given, else what its bush goes through."""
+        return self.bush.clearance if self.hole is None and self.bush else self.hole
+
+    @property
+    def hole_asked(self) -> str:
+        """The hole in words; empty where it is not known."""
+        said = size_said(self.panel_hole) if self.panel_hole else ""
+        return f"{said} for its bush {self.bush.said}" if said and self.bush else said
+
 
 @dataclass(frozen=True, slots=True)
 class MeterMount:
@@ -129,14 +150,27 @@ class MeterMount:
     hole: Length = None
     bezel: Annotated[Size | None, Key(SIZE)] = None
     studs: Annotated[tuple[XY, ...] | None, Key(STUDS)] = None
-    """Places from the centre of the hole, seen from the front: right and up."""
+    """From the centre of the hole to the right and up, seen from the front."""
     stud: Annotated[Thread | None, Key(THREAD)] = None
     body: Annotated[Size | None, Key(SIZE)] = None
     depth: Length = None
     room: Length = None
 
+    @property
+    def panel_hole(self) -> float | None:
+        """As given."""
+        return self.hole
 
-def written(mount: SwitchMount | MeterMount | None) -> dict[str, Any]:
+    @property
+    def hole_asked(self) -> str:
+        """The hole in words; empty where it is not known."""
+        return size_said(self.hole) if self.hole else ""
+
+
+Mount = SwitchMount | MeterMount
+
+
+def mount_written(mount: Mount | None) -> dict[str, Any]:
     """What is known of a mount, as a spec writes it."""
     known = ((one.name, getattr(mount, one.name)) for one in fields(mount)) if mount else ()
     return {name: _written(name, value) for name, value in known if value is not None}

@@ -9,6 +9,7 @@ from typing import Annotated, ClassVar, Literal
 
 from rewire.records import keys
 from rewire.records.keys import TEXT, Key, WrittenAs
+from rewire.records.mount import Mount
 from rewire.words.quantity import Pieces, in_ohms, with_unit
 
 Timing = Literal["non-shorting", "shorting", "unknown"]
@@ -226,6 +227,11 @@ class Part:
     def care(self) -> tuple[str, ...]:
         """What to mind with it in hand."""
         return ()
+
+    @property
+    def mount(self) -> Mount | None:
+        """What the panel sees of it, where that is given."""
+        return None
 
     @property
     def relay(self) -> bool:

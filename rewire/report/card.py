@@ -9,9 +9,9 @@ from functools import lru_cache, partial
 from rewire import __version__
 from rewire.bench.safety import hazards_of
 from rewire.circuit.circuit import Case
+from rewire.circuit.roles import forerunners
 from rewire.compare.findings import INFORMATION, Finding, Result
 from rewire.compare.mounting import mountings
-from rewire.compare.roles import roles_between
 from rewire.draw.card import DANGER, Card, Drawing, card_scene
 from rewire.draw.decks import deck_by_deck
 from rewire.draw.diagram import chosen_values
@@ -100,20 +100,13 @@ def _subtitles(spec: Spec, wiring: Wiring) -> Iterator[str]:
 
 def _in_place(spec: Spec, wiring: Wiring) -> Iterator[str]:
     """Switches and meters with what they replace."""
-    if wiring is spec.original:
-        return
-    roles, gone = roles_between(spec, wiring), spec.original.parts
-    switches = spec.all_of(Switch, spec.original)
+    switches = spec.all_of(Switch, wiring)
     for name, part in wiring.parts.items():
-        if isinstance(part, Switch):
-            before = [n for n, old in switches.items() if old.control == part.control and n != name
-                      and n in gone and n not in wiring.parts]  # fmt: skip
-        elif part.shows_readings:
-            before = [n for n in roles.forerunners(name) if n in gone and n != name]
-        else:
+        if name not in switches and not part.shows_readings:
             continue
+        before = [one for one in forerunners(spec, wiring, part) if one.name != name]
         if before:
-            both = [part, *(gone[n] for n in before)]
+            both = [part, *before]
             new, *old = (
                 f"{one.name} ({said})" for one, said in zip(both, _said(both), strict=True)
             )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rewire.compare.mounting import Mounting, mountings, panel_hole
+from rewire.compare.mounting import Mounting, mountings
 from rewire.draw.scene import PAPER, Panel, Paper
 from rewire.draw.sheets import gathered
 from rewire.draw.template import template
@@ -12,7 +12,6 @@ from rewire.draw.true_size import at_true_size
 from rewire.records.mount import size_said
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
-from rewire.records.switches import Switch
 from rewire.report.mounting import mounting_said
 from rewire.report.packet import Packet, illustration
 from rewire.report.section import Block, ReportSection, Words
@@ -70,10 +69,8 @@ def _drawn(spec: Spec, wiring: Wiring, one: Mounting) -> Panel | None:
 
 def _served(spec: Spec, wiring: Wiring, one: Mounting) -> Iterator[str]:
     """The hole that is asked for, where it need not be changed or the old one is not known."""
-    old, new = _pair(spec, wiring, one)
-    have, need = panel_hole(old), panel_hole(new)
-    if need is None or any(misfit.kind == "hole" for misfit in one.misfits):
+    old, new = (part.mount for part in _pair(spec, wiring, one))
+    if new is None or not new.hole_asked or any(m.kind == "hole" for m in one.misfits):
         return
-    bush = new.mount.bush if isinstance(new, Switch) and new.mount else None
-    asked = f"{size_said(need)}{f' for its bush {bush.said}' if bush else ''}"
-    yield f"Hole: {asked}; the old one, {size_said(have)}, serves." if have else f"Hole: {asked}."
+    serves = f"; the old one, {size_said(old.panel_hole)}, serves" if old and old.panel_hole else ""
+    yield f"Hole: {new.hole_asked}{serves}."

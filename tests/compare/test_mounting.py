@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize_scalar
 
-from rewire.compare.mounting import Mounting, mounted, mountings
+from rewire.compare.mounting import Mounting, meter_mounted, mountings, switch_mounted
 from rewire.reading import read_text
 from rewire.records.mount import FORMS, MeterMount, SwitchMount, Thread
 from rewire.records.parts import Meter
@@ -45,7 +45,7 @@ def switched(
     one, other = spec.original.parts["S1"], spec.wirings["plan"].parts["S2"]
     assert isinstance(one, Switch)
     assert isinstance(other, Switch)
-    found = mounted(
+    found = switch_mounted(
         spec, replace(one, mount=SwitchMount(**old)), replace(other, mount=SwitchMount(**new)),
         detents,
     )  # fmt: skip
@@ -57,8 +57,8 @@ def metered(spec: Spec, old: dict[str, Any], new: dict[str, Any]) -> Mounting:
     one, other = spec.original.parts["M1"], spec.wirings["plan"].parts["M2"]
     assert isinstance(one, Meter)
     assert isinstance(other, Meter)
-    found = mounted(
-        spec, replace(one, mount=MeterMount(**old)), replace(other, mount=MeterMount(**new))
+    found = meter_mounted(
+        replace(one, mount=MeterMount(**old)), replace(other, mount=MeterMount(**new))
     )
     assert found is not None
     return found

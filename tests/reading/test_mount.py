@@ -10,7 +10,7 @@ import pytest
 from rewire.reading import SpecError, read_text
 from rewire.reading.buzzout import read_buzzout_text, switch_of
 from rewire.reading.drawer import read_drawer_text
-from rewire.records.mount import MeterMount, SwitchMount, written
+from rewire.records.mount import MeterMount, SwitchMount, mount_written
 from rewire.records.switches import Switch
 
 from . import builders
@@ -52,8 +52,8 @@ METER = {
 @pytest.mark.parametrize(("kind", "mount"), [("switch", SWITCH), ("meter", METER)])
 def test_what_is_written_back_reads_the_same(kind: str, mount: dict[str, Any]) -> None:
     found = mount_of(kind, mount)
-    assert written(found).keys() == mount.keys()
-    assert mount_of(kind, written(found)) == found
+    assert mount_written(found).keys() == mount.keys()
+    assert mount_of(kind, mount_written(found)) == found
 
 
 def test_sizes_are_millimetres() -> None:
