@@ -36,14 +36,16 @@ def log_sections(packet: Packet) -> Iterator[ReportSection]:
         fitted = tuple(_fitted(packet, wiring))
         if fitted:
             title = f"Values fitted: {wiring.name}"
-            blocks.append(Table(("part", "planned", "fitted, as measured"), fitted, title))
+            blocks.append(
+                Table(("part", "planned", "fitted, as measured"), fitted, title, short=True)
+            )
     head = ("lug, wire or part", "otherwise than this sheet says, and why")
     otherwise = tuple(
         tuple(replace(_BLANK, entry=note_entry(plan, f"otherwise {n}, {what}"))
               for what in ("where", "how"))
         for n in range(1, 5)
     )  # fmt: skip
-    blocks.append(Table(head, otherwise, "Differences from this sheet"))
+    blocks.append(Table(head, otherwise, "Differences from this sheet", short=True))
     yield ReportSection("log", "As-built log", tuple(blocks))
 
 

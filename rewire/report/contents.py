@@ -19,7 +19,7 @@ from rewire.report.card import card_pages
 from rewire.report.dial import dial_pages
 from rewire.report.evidence import fault_sections, verdict_sections, wires_sections
 from rewire.report.packet import Packet, illustration
-from rewire.report.panel import panel_sections
+from rewire.report.panel import panel_sections, template_sections
 from rewire.report.plots import plot_sections
 from rewire.report.section import Block, Illustration, ReportSection, Words
 from rewire.report.to_do import buy_sections, work_sections
@@ -139,8 +139,11 @@ SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     "wires": wires_sections,
     "faults": fault_sections,
     "plots": plot_sections,
+    "template": template_sections,
     "pages": _pages,
 }
 """What each section is made by, in the order of the packet."""
-EVIDENCE = frozenset({"verdict", "lugs", "circuits", "wires", "faults", "plots", "pages"})
+EVIDENCE = frozenset(
+    {"verdict", "lugs", "circuits", "wires", "faults", "plots", "template", "pages"}
+)
 """Sections that are printed where they are asked for."""

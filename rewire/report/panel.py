@@ -27,17 +27,26 @@ CARE = (
 
 
 def panel_sections(packet: Packet) -> Iterator[ReportSection]:
-    """What the panel and the knob need for each plan, with a template at true size."""
+    """What the panel and the knob need for each plan."""
     blocks: list[Block] = []
     for wiring in packet.plans:
-        found = list(mountings(packet.spec, wiring))
-        for one in found:
+        for one in mountings(packet.spec, wiring):
             said = (*_served(packet.spec, wiring, one), *mounting_said(one))
             blocks += (Words(_titled(one), bold=True), *(Words(line, mark="▫") for line in said))
+    if blocks:
+        blocks = [*(Words(said, mark="⚠") for said in CARE), *blocks]
+        blocks.append(Words("Templates at true size: rewire draw --view template."))
+    yield ReportSection("panel", "Panel and knob", tuple(blocks))
+
+
+def template_sections(packet: Packet) -> Iterator[ReportSection]:
+    """The templates of each plan at true size."""
+    for wiring in packet.plans:
+        found = mountings(packet.spec, wiring)
         drawn = [panel for one in found if (panel := _drawn(packet.spec, wiring, one))]
-        blocks += (illustration("Templates, 1:1", page) for page in _on_pages(drawn, packet.paper))
-    care = [Words(said, mark="⚠") for said in CARE] if blocks else []
-    yield ReportSection("panel", "Panel and knob", (*care, *blocks))
+        pages = tuple(illustration("Templates, 1:1", page)
+                      for page in _on_pages(drawn, packet.paper))  # fmt: skip
+        yield ReportSection("template", f"Templates: {wiring.name}", pages)
 
 
 def _on_pages(drawn: Sequence[Panel], paper: Paper) -> Iterator[Panel]:

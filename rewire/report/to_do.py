@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import groupby
+from math import inf
 
+from rewire.bench.probes import UNKNOWN
 from rewire.bench.wire_plan import wire_plan
 from rewire.bench.work_list import DO_NOT_BUILD, Moves, Stage, WorkStep, heading_of
 from rewire.draw.marked import marked_parts
@@ -84,7 +86,7 @@ def _live(moves: Moves) -> Iterator[str]:
     """The lugs at each voltage."""
     at: dict[str, list[str]] = defaultdict(list)
     for one in moves.live:
-        at[f"{one.volts.volts:.3g} V{' AC' if one.volts.ac else ''}"] += one.lugs
+        at[f"{with_unit(one.volts.volts, 'V', 3)}{' AC' if one.volts.ac else ''}"] += one.lugs
     yield from (f"{volts} at {', '.join(lugs)}" for volts, lugs in at.items())
 
 
@@ -107,8 +109,7 @@ def _stage(spec: Spec, moves: Moves, stage: Stage, steps: Sequence[WorkStep]) ->
         return used_columns(Table(("",) * 4, tuple(map(_step, steps)), heading, short=True), ("",))
     shared = _shared(steps)
     rows = tuple(_at_lug(step, n, steps, shared) for n, step in enumerate(steps))
-    but = ", ".join(step.tag or step.lug or "" for step in steps if shared not in _notes(step))
-    title = f"{heading}; {shared}{f', but not {but}' if but else ''}" if shared else heading
+    title = "; ".join([heading, *(_of_several(note, steps) for note in shared)])
     head = ("", "", "at", "wire", "to", "mm", "≥ V")
     return used_columns(Table(head, rows, title, short=True), ("",))
 
@@ -144,10 +145,10 @@ def _said(step: WorkStep) -> str:
 
 
 def _at_lug(
-    step: WorkStep, number: int, steps: Sequence[WorkStep], shared: str
+    step: WorkStep, number: int, steps: Sequence[WorkStep], shared: Collection[str]
 ) -> tuple[Cell, ...]:
     """A wire at its lug: where to, how long at least, what insulation, what else is to be seen."""
-    notes = [note for note in _notes(step) if note != shared]
+    notes = [note for note in _notes(step) if note not in shared]
     stands = next((note for note in notes if _STANDS.fullmatch(note)), "")
     needs = next((note for note in notes if note.startswith("needs ")), "")
     cut = step.kind == "wire" and step.length_metres is not None
@@ -184,11 +185,20 @@ def _notes(step: WorkStep) -> list[str]:
     return [n for n in notes if n and n not in _NEEDLESS and not n.startswith("net ")]
 
 
-def _shared(steps: Sequence[WorkStep]) -> str:
-    """A note that most wires of a stage bear; empty where there is none."""
+def _shared(steps: Sequence[WorkStep]) -> list[str]:
+    """The notes that several wires of a stage bear."""
     counts = Counter(note for step in steps for note in set(_notes(step)) if _plain(note))
-    note, count = next(iter(counts.most_common(1)), ("", 0))
-    return note if count > max(_FEW, len(steps) / 2) else ""
+    return [note for note, count in counts.items() if count > _FEW]
+
+
+def _of_several(note: str, steps: Sequence[WorkStep]) -> str:
+    """A note with the wires that bear it, or those few that do not."""
+    told: dict[bool, list[str]] = {True: [], False: []}
+    for step in steps:
+        told[note in _notes(step)].append(step.tag or step.lug or "")
+    if len(told[False]) < len(told[True]):
+        return f"{note}, but not {', '.join(told[False])}" if told[False] else note
+    return f"{', '.join(dict.fromkeys(told[True]))}: {note}"
 
 
 def _plain(note: str) -> bool:
@@ -202,11 +212,11 @@ def _volts(stands: str) -> str:
 
 
 def _blanks(step: WorkStep) -> Iterator[str]:
-    """A line to write on for each position, and what should be found."""
+    """A line to write on for each position, and what should be found; kept on one line."""
     for n, state in enumerate(step.states or ({},)):
-        at = " ".join(state.values())
-        should = f"({step.expects[n]})" if n < len(step.expects) else "Ω"
-        yield f"{at} ______ {should}".strip()
+        should = step.expects[n] if n < len(step.expects) else UNKNOWN
+        found = "Ω" if should == UNKNOWN else f"({should})"
+        yield " ".join((*state.values(), "______", found)).replace(" ", "\u00a0")
 
 
 # What to buy -------------------------------------------------------------------------------
@@ -240,7 +250,7 @@ def _new_parts(packet: Packet, wiring: Wiring, moves: Moves) -> Iterator[Table]:
     )
     if rows:
         head = ("", "pcs", "part", "what", "at least")
-        yield used_columns(Table(head, rows, short=len(rows) > _FEW), ("",))
+        yield used_columns(Table(head, rows, short=True), ("",))
 
 
 def _pieces(count: int) -> Cell:
@@ -323,6 +333,19 @@ def _length_in_all(wires: Sequence[Wire]) -> str:
 def _reused(moves: Moves) -> Iterator[Words]:
     again = [step.tag for step in moves.steps if step.kind == "land" and step.tag]
     shifted = [step.part for step in moves.steps if step.kind == "shift" and step.part]
-    names = list(dict.fromkeys([*again, *shifted, *moves.parts_stay]))
+    names = [*_in_runs({*again}), *dict.fromkeys([*shifted, *moves.parts_stay])]
     if names:
         yield Words(f"Used again: {', '.join(names)}.")
+
+
+def _in_runs(tags: Collection[str]) -> Iterator[str]:
+    """``W1 to W5, W7``: a wire of more than two that follow each other is not named."""
+    order = sorted(tags, key=lambda tag: (tag[:1], _number(tag), tag))
+    numbers = enumerate(order)
+    for _, run in groupby(numbers, key=lambda one: (one[1][:1], _number(one[1]) - one[0])):
+        own = [tag for _, tag in run]
+        yield from [f"{own[0]} to {own[-1]}"] if len(own) > _FEW else own
+
+
+def _number(tag: str) -> float:
+    return int(tag[1:]) if tag[1:].isdigit() else inf

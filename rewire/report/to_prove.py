@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import floor, isclose, log10
 
-from rewire.bench.probes import Pair, Probe, expected
+from rewire.bench.probes import UNKNOWN, Pair, Probe, expected
 from rewire.bench.work_list import capital
 from rewire.reading.benchlog import dial_ends
 from rewire.records.spec import Reading, Wiring
@@ -23,7 +23,7 @@ _ACROSS = 5
 """Positions in whose columns words have room; with more there are signs."""
 _MOST_COLUMNS = 12
 """Positions side by side in one continuity table; more go into the next."""
-_SIGNS = {"closed": "●", "open": "○"}
+_SIGNS = {"closed": "●", "open": "○", UNKNOWN: "?"}
 _ZERO = (
     "Power off, zero the pointer in the meter's working position. Then connect the supply alone: "
     "raise it from zero, stop if the pointer does not follow; then down again. Tap the glass "
@@ -60,7 +60,7 @@ def _continuity(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iter
         yield Table(("", "from", "to", "at", "reads"), rows, title, short=True)
     states = list(dict.fromkeys(tuple(probe.state.items()) for probe in probes))
     if len(states) > _ACROSS:
-        yield Words("● closed, ○ open; from what to what ohms are good.")
+        yield Words("● closed, ○ open, ? not known; figures without a unit are ohms.")
     for start in range(0, len(states), _MOST_COLUMNS):
         yield _probes(wiring, probes, states[start : start + _MOST_COLUMNS])
 
@@ -105,7 +105,7 @@ def _heads(states: Sequence[At]) -> list[str]:
 def _probe(wiring: Wiring, probe: Probe, signs: Mapping[str, str]) -> Cell:
     said = _reads(probe)
     bare = said.removesuffix("*")
-    shown = signs.get(bare, bare) + said[len(bare) :]
+    shown = signs.get(bare, bare.removesuffix(" Ω") if signs else bare) + said[len(bare) :]
     entry = touch_entry(wiring.name, probe)
     return Cell(shown, box=True, bold=probe.expect == "closed", entry=entry)
 
