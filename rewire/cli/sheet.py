@@ -79,7 +79,7 @@ class _Sheet:
 @click.option(
     "--sections", metavar="NAMES", callback=words_of((*SECTIONS, ALL)),
     help=f"Print only these, commas between: {', '.join(SECTIONS)}; all prints the evidence too, "
-    "which begins with verdict. The cautions are always there. [default: all up to owner]",
+    "which begins with verdict. The cautions are always there. [default: all before verdict]",
 )  # fmt: skip
 @click.option(
     "--log", metavar="FILE", type=click.Path(path_type=Path),

@@ -24,7 +24,7 @@ _EVERY = 10.0
 _TICK = 1.5
 _BETWEEN = 8.0
 _INSET = 0.5
-"""So that a line along the left edge is not cut in half, mm."""
+"""So that a line along the edge is not cut in half, mm."""
 _WIDTH = 180.0
 """Of what is said, mm."""
 _POINTS, _HEAD = 8.5, 11.0
@@ -56,8 +56,8 @@ def at_true_size(title: str, drawings: Sequence[Panel], said: Sequence[str]) -> 
         y += _BETWEEN
         items += panel.moved(_INSET, y).items
         y += panel.height
-    width = max([_WIDTH, *(panel.width for panel in drawings)])
-    return Panel(tuple(items), width, y)
+    width = max([_WIDTH, *(panel.width + 2 * _INSET for panel in drawings)])
+    return Panel(tuple(items), width, y + _INSET)
 
 
 def face_down(panel: Panel) -> Panel:

@@ -16,7 +16,7 @@ from rewire.draw.scene import Panel, Paper
 from rewire.records.switches import Switch
 from rewire.report.as_built import log_sections, owner_sections, record_sections
 from rewire.report.card import card_pages
-from rewire.report.dial import dial_pages
+from rewire.report.dial import dial_sections
 from rewire.report.evidence import fault_sections, verdict_sections, wires_sections
 from rewire.report.packet import Packet, illustration
 from rewire.report.panel import panel_sections, template_sections
@@ -94,15 +94,6 @@ def _circuits(packet: Packet) -> Iterator[ReportSection]:
     yield ReportSection("circuits", "Circuits", tuple(blocks))
 
 
-def _dials(packet: Packet) -> Iterator[ReportSection]:
-    """The plate of each meter that has a dial to be printed."""
-    for wiring in packet.plans:
-        values = packet.values.get(wiring.name)
-        made = dial_pages(packet.spec, wiring, values) if values else ()
-        drawn = tuple(illustration(f"A new plate for {one.meter}", one.panel) for one in made)
-        yield ReportSection("dial", "A new plate for the dial", drawn)
-
-
 def _pages(packet: Packet) -> Iterator[ReportSection]:
     others = [wiring for wiring in packet.plans if wiring is not packet.spec.original]
     panels = scanned_panels(packet.spec, others, packet.paper, values=packet.values)
@@ -125,7 +116,6 @@ SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     "wrong": wrong_sections,
     "work": work_sections,
     "buy": buy_sections,
-    "dial": _dials,
     "continuity": continuity_sections,
     "bench": bench_sections,
     "acceptance": acceptance_sections,
@@ -133,6 +123,7 @@ SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     "record": record_sections,
     "owner": owner_sections,
     "panel": panel_sections,
+    "dial": dial_sections,
     "verdict": verdict_sections,
     "lugs": _lugs,
     "circuits": _circuits,

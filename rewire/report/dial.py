@@ -14,6 +14,8 @@ from rewire.reading.faults import Fault, SpecError
 from rewire.records.panel import Dial
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
+from rewire.report.packet import Packet, illustration
+from rewire.report.section import Block, ReportSection, Words
 from rewire.values.answers import WiringValues
 from rewire.values.plate_arcs import PlateArc, plate_arcs
 from rewire.words.wording import listing
@@ -21,7 +23,7 @@ from rewire.words.wording import listing
 Finish = frozenset[str]
 """``mirrored``, ``dark``, neither or both."""
 MIRRORED, DARK = "mirrored", "dark"
-_CARE = (
+PLATE_CARE = (
     "Photograph the old plate first. Better lay a print over a copy of it than open a sealed "
     "case. Figures that glow, or are brown and crumble, may be radium: leave the case shut.",
     "Inside: breathe on nothing, the hairspring bends for good; steel tools and filings fly to "
@@ -42,10 +44,29 @@ class PlateWish:
 
 @dataclass(frozen=True, slots=True)
 class PlatePage:
-    """The page of one meter's plate."""
+    """One meter's plate, and what is said with it."""
 
     meter: str
-    panel: Panel
+    title: str
+    plate: Panel
+    said: tuple[str, ...]
+
+    @property
+    def panel(self) -> Panel:
+        """A page of its own: title, what is said, the care it needs, the bar, the plate."""
+        return at_true_size(self.title, [self.plate], (*self.said, *PLATE_CARE))
+
+
+def dial_sections(packet: Packet) -> Iterator[ReportSection]:
+    """The plate of each meter that has a dial to be printed, last: it is cut out."""
+    blocks: list[Block] = []
+    for wiring in packet.plans:
+        values = packet.values.get(wiring.name)
+        for one in dial_pages(packet.spec, wiring, values) if values else ():
+            blocks += (Words(one.title, bold=True), *(Words(said, mark="▫") for said in one.said))
+            blocks.append(illustration("Plate, 1:1", at_true_size("", [one.plate], ())))
+    care = [Words(said, mark="⚠") for said in PLATE_CARE] if blocks else []
+    yield ReportSection("dial", "A new plate for the dial", (*care, *blocks))
 
 
 def dial_pages(
@@ -70,9 +91,9 @@ def dial_pages(
         said = (
             *_arcs_said(plate_of(meter.dial), arcs, sorted(without)),
             *_names_left(drawn, arcs), _law_said(law, wish.log),
-            _work_said(meter.dial, wish.finish), *_CARE,
+            _work_said(meter.dial, wish.finish),
         )  # fmt: skip
-        yield PlatePage(name, at_true_size(f"A new plate for {name}, {wiring.name}", [drawn], said))
+        yield PlatePage(name, f"{name}, {wiring.name}: a new plate, 1:1", drawn, said)
 
 
 def _drawn(
