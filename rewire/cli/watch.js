@@ -83,8 +83,7 @@ function load(news) {
 
 function exchange(coming, { whole }) {
   if (coming !== next) return;
-  const stands = whole || !frame || hasPlace(coming, placeIn(frame));
-  if (!stands) return; // what is looked at is not drawn yet
+  if (!whole && frame && !reaches(frame, coming)) return; // what is looked at is not drawn yet
   if (frame) restore(frame, coming);
   coming.classList.remove("waiting");
   if (frame) goOnTyping(frame, coming); // what is hidden takes no keys
@@ -96,40 +95,47 @@ function exchange(coming, { whole }) {
 
 const chapters = (page) => [...page.contentDocument.querySelectorAll("#turn, .chapter")];
 const named = ({ id }) => id.replace(/-\d+$/, "");
+const topOf = (element) => element.getBoundingClientRect().top;
 
-// The chapter that is looked at, and how far its top is above the edge.
-function placeIn(page) {
-  const begun = chapters(page).filter((one) => one.getBoundingClientRect().top <= 1);
-  const last = begun.at(-1);
-  return last ? { name: named(last), id: last.id, top: last.getBoundingClientRect().top } : null;
+// How far a page is scrolled where the chapter at its upper edge stands as it does on another page;
+// undefined where it has no such chapter.
+function scrollLike(from, to) {
+  const last = chapters(from).filter((one) => topOf(one) <= 1).at(-1);
+  if (!last) return from.contentWindow.scrollY;
+  const there = chapters(to);
+  const same = there.find(({ id }) => id === last.id) ?? there.find((one) => named(one) === named(last));
+  return same && to.contentWindow.scrollY + topOf(same) - topOf(last);
 }
 
-function chapterAt(page, place) {
-  const every = chapters(page);
-  return every.find(({ id }) => id === place.id) ?? every.find((one) => named(one) === place.name);
+// The input of a page in which one types on another; null where one does, and it has none.
+function inputLike(from, to) {
+  const { dataset, type } = from.contentDocument.activeElement ?? {};
+  if (!dataset?.key) return undefined;
+  const inputs = [...to.contentDocument.querySelectorAll("td input")];
+  return inputs.find((one) => one.dataset.key === dataset.key && one.type === type) ?? null;
 }
 
-const hasPlace = (page, place) => !place || Boolean(chapterAt(page, place));
+// Whether a page that is not whole reaches as far as one looks, and has what one types in.
+function reaches(from, to) {
+  const { scrollHeight, clientHeight } = to.contentDocument.documentElement;
+  return scrollLike(from, to) <= scrollHeight - clientHeight && inputLike(from, to) !== null;
+}
 
 function restore(from, to) {
-  const [old, now] = [from.contentDocument, to.contentDocument];
-  for (const { name, value } of old.querySelectorAll("#desk input:checked")) {
-    const same = [...now.querySelectorAll("#desk input")].find((one) => one.name === name && one.value === value);
+  const now = [...to.contentDocument.querySelectorAll("#desk input")];
+  for (const { name, value } of from.contentDocument.querySelectorAll("#desk input:checked")) {
+    const same = now.find((one) => one.name === name && one.value === value);
     if (same && !same.checked) same.click();
   }
-  const place = placeIn(from);
-  const chapter = place && chapterAt(to, place);
-  const top = chapter ? chapter.getBoundingClientRect().top - place.top : from.contentWindow.scrollY;
+  const top = scrollLike(from, to) ?? from.contentWindow.scrollY;
   to.contentWindow.scrollTo({ top, behavior: "instant" });
 }
 
 function goOnTyping(from, to) {
-  const { dataset, type, selectionStart } = from.contentDocument.activeElement ?? {};
-  const inputs = [...to.contentDocument.querySelectorAll("td input")];
-  const same = dataset?.key && inputs.find((one) => one.dataset.key === dataset.key && one.type === type);
-  if (!same) return;
-  same.focus({ preventScroll: true });
-  if (type === "text") same.setSelectionRange(selectionStart, selectionStart);
+  const same = inputLike(from, to);
+  const { selectionStart } = from.contentDocument.activeElement ?? {};
+  same?.focus({ preventScroll: true });
+  if (same?.type === "text") same.setSelectionRange(selectionStart, selectionStart);
 }
 
 // ---- spots for notes: a click on a scanned page gives the at: to write

@@ -11,7 +11,7 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, expect
 
-from tests.sheet.page.watching import CHARGER, MENDED, PATIENCE, Watched, tab_at, watched
+from tests.sheet.page.watching import ALONE, CHARGER, MENDED, PATIENCE, Watched, tab_at, watched
 
 TITLE = "Meter switch of a 12 V battery charger"
 
@@ -63,7 +63,7 @@ def test_edit_fault_mend_delete_and_write_anew_in_many_goes(
 
 
 def test_what_is_typed_and_looked_at_stays_in_both_tabs(charger: Watched, browser: Browser) -> None:
-    charger.save(titled(MENDED, "before"))
+    charger.save(titled(ALONE, "before"))
     with tab_at(browser, charger.address, charger.address) as [one, other]:
         for tab in (one, other):
             tab.drawn("before")
@@ -76,7 +76,7 @@ def test_what_is_typed_and_looked_at_stays_in_both_tabs(charger: Watched, browse
         where = one.seen.locator(".continuity h2")
         where.evaluate("e => e.scrollIntoView({ block: 'start', behavior: 'instant' })")
         stood = where.evaluate(top)
-        charger.save(titled(MENDED, "after").replace("title:", "summary: a line more\ntitle:"))
+        charger.save(titled(ALONE, "after").replace("title:", "summary: a line more\ntitle:"))
         for tab in (one, other):
             tab.drawn("after")
             expect(tab.seen.locator(cell.format("checkbox"))).to_be_checked()
@@ -105,11 +105,11 @@ def test_a_spec_that_is_broken_from_the_start_and_a_name_that_is_hostile(
         assert "<img src=x onerror=" in tab.page.locator("#state").inner_text()
         assert "\u202e" not in tab.page.locator("body").inner_text()
         hostile = "</script><script>window.caught = 3</script>"
-        running.save(titled(MENDED, hostile))
+        running.save(titled(ALONE, hostile))
         tab.drawn(hostile)
-        running.save(titled(MENDED, "linked") + "pages: [{image: link.png}]\n")
+        running.save(titled(ALONE, "linked") + "pages: [{image: link.png}]\n")
         expect(tab.page.locator("#faults")).to_contain_text(
-            "Line 14: image 'link.png': a link that leads outside of the spec's folder",
+            "Line 9: image 'link.png': a link that leads outside of the spec's folder",
             timeout=PATIENCE,
         )
         expect(tab.seen.locator("h1")).to_have_text("linked")
@@ -123,7 +123,7 @@ def test_a_click_on_a_scan_gives_the_place_of_a_note(tmp_path: Path, browser: Br
     ImageDraw.Draw(scan).ellipse((164, 182, 172, 190), fill="red")  # (0.42, 0.31) of 400 × 600
     scan.save(tmp_path / "page 12.png")
     spec = tmp_path / "charger.yaml"
-    spec.write_text(titled(MENDED, "scanned") + "pages: [{image: page 12.png}]\n", "utf-8")
+    spec.write_text(titled(ALONE, "scanned") + "pages: [{image: page 12.png}]\n", "utf-8")
     with watched(spec) as running, tab_at(browser, running.address) as [tab]:
         tab.drawn("scanned")
         image = tab.seen.locator(".pages image")

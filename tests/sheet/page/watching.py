@@ -20,6 +20,17 @@ DRAWN = re.compile("drawn [0-9]")
 CHARGER = re.findall(r"```yaml\n(.*?)```", README.read_text("utf-8"), re.DOTALL)[0]
 """The spec of the README: its plan is broken."""
 MENDED = CHARGER.replace("[RELAY, S2.B, BU]", "[RELAY, S2.B1, BU]")
+ALONE = """\
+title: Meter switch of a 12 V battery charger
+rewire: 1
+controls: {METER: [VOLTS, AMPS]}
+points: {MINUS: {chassis: yes}, MULTIPLIER: {}, SHUNT: {}}
+wirings:
+  original:
+    parts: {S1: {switch: SPDT, control: METER}}
+    wires: [[MINUS, S1.A], [S1.A1, MULTIPLIER], [S1.A2, SHUNT]]
+"""
+"""The least that can be drawn: quick."""
 PATIENCE = 60_000
 """Milliseconds: a busy machine is no fault."""
 
