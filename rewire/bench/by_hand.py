@@ -73,8 +73,8 @@ def spec_text(block: Block, file: str, spec: Spec | None = None) -> str:
         elif key == "wirings":
             lines += ["", "wirings:"]
             for number, name in enumerate(value):
-                record = spec.wirings[name] if spec is not None else None
-                lines += [*([""] if number else []), *_wiring(name, value[name], record)]
+                poles = {} if spec is None else dict(_poles(spec, spec.wirings[name]))
+                lines += [*([""] if number else []), *_wiring(name, value[name], poles)]
         elif value:
             lines += ["", f"# {_SAID[key]}", f"{key}:"]
             lines += [line for name in value for line in _entry(2, name, value[name])]
@@ -92,14 +92,13 @@ def _entry(indent: int, key: str, value: Any) -> Iterator[str]:
         yield from _entry(indent + 2, name, one)
 
 
-def _wiring(name: str, block: Block, wiring: Wiring | None) -> Iterator[str]:
+def _wiring(name: str, block: Block, poles: Mapping[str, str]) -> Iterator[str]:
     yield f"  # {_OF_WIRINGS.get(name, 'Another wiring.')}"
     yield f"  {name}:"
     yield "    parts:" if block["parts"] else "    parts: {}"
     for part, value in block["parts"].items():
         yield from _entry(6, part, value)
     yield "    wires:" if block["wires"] else "    wires: []"
-    poles = dict(_poles(wiring)) if wiring is not None else {}
     groups: dict[str, list[list[str]]] = {}
     for wire in block["wires"]:
         group = poles.get(wire[0]) or wire[0].partition(".")[0]
@@ -109,8 +108,9 @@ def _wiring(name: str, block: Block, wiring: Wiring | None) -> Iterator[str]:
         yield from (f"      - {flow([one for one in wire if one])}" for wire in wires)
 
 
-def _poles(wiring: Wiring) -> Iterator[tuple[str, str]]:
-    for name, part in wiring.parts.items():
-        if isinstance(part, Switch) and len(part.poles) > 1:
-            for letter, lugs in zip(pole_letters(len(part.poles)), part.poles, strict=True):
-                yield from ((part.terminal(lug), f"{name}, pole {letter}") for lug in lugs)
+def _poles(spec: Spec, wiring: Wiring) -> Iterator[tuple[str, str]]:
+    """Every lug of a switch of several poles, and which pole it is of."""
+    for name, switch in spec.all_of(Switch, wiring).items():
+        if len(switch.poles) > 1:
+            for letter, lugs in zip(pole_letters(len(switch.poles)), switch.poles, strict=True):
+                yield from ((switch.terminal(lug), f"{name}, pole {letter}") for lug in lugs)

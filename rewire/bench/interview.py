@@ -13,7 +13,7 @@ import re
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any, TypeVar
 
 import yaml
@@ -103,6 +103,7 @@ def stage_after(answers: Sequence[str]) -> Stage:
             one = asking.send(one.read(answer.strip() or one.default))
         except StopIteration:
             one = None
+            _read(lambda: _spec_of(spec_text(draft.block, "SPEC")))  # no stand-ins any more
     return Stage(one, draft, _as_read(draft.block), tuple(asked))
 
 
@@ -119,7 +120,14 @@ def _as_read(block: Block) -> Spec:
         ends = {*told.lug_ends(wiring["wires"]), *stays}
         whole["points"] = {end: {} for end in ends if "." not in end} | whole["points"]
         wiring["parts"] |= _stand_ins(ends, {*wiring["parts"], *whole["parts"]})
-    return _read(lambda: read_text(spec_text(whole, "SPEC").encode()))
+    text = spec_text(whole, "SPEC")
+    return _read(lambda: _spec_of(text))
+
+
+@lru_cache(maxsize=256)
+def _spec_of(text: str) -> Spec:
+    """A spec as it reads; kept, for an interview is gone through again at each answer."""
+    return read_text(text.encode())
 
 
 def _stand_ins(ends: Iterable[str], known: Collection[str]) -> Block:
@@ -144,7 +152,7 @@ def _read(read: Callable[[], T]) -> T:
 
 
 def _interview(draft: Draft) -> Asking[None]:
-    draft.block["title"] = yield question("title", told.needed)
+    draft.block["title"] = yield question("title", told.answered)
     draft.block["equipment"] = yield question("equipment")
     yield from _knobs(draft)
     for name in list(draft.original["parts"]):
@@ -235,8 +243,9 @@ def _found_to_be(found: Identified) -> str:
 
 
 def _lugs_of_switch(draft: Draft, name: str) -> Asking[None]:
-    switch = _as_read(draft.block).original.parts[name]
-    if isinstance(switch, Switch):
+    spec = _as_read(draft.block)
+    switch = spec.all_of(Switch, spec.original).get(name)
+    if switch is not None:
         for lug, said in _lugs_said(switch, draft.block["controls"][switch.control]):
             yield from _soldered(draft, f"{name}.{lug}", said)
 
@@ -312,13 +321,14 @@ def _not_described(draft: Draft, wiring: Block, *names: str) -> list[str]:
 
 
 def _values(name: str) -> Asking[Block]:
-    kinds = [*told.VALUES]
-    kind = yield choice(question("kind", name=name), kinds, told.kind_by_letter(name))
+    """Kind and values of a part; the kind is asked where the letters of its name do not say it."""
+    kind = told.kind_by_letter(name)
+    if not kind:
+        kind = yield choice(question("kind", name=name), [*told.VALUES])
     _, values, example = told.VALUES[kind]
-    read = partial(told.values_told, kind)
-    block: Block = yield question(
-        "values", read, name=name, kind=kind, values=values, example=example
-    )
+    asked = question("values", partial(told.values_told, kind), name=name, kind=kind,
+                     values=values, example=example)  # fmt: skip
+    block: Block = yield asked
     return block
 
 
@@ -332,7 +342,6 @@ def _staying(draft: Draft) -> Asking[None]:
 
 
 def _points(draft: Draft) -> Asking[None]:
-    points = draft.block["points"]
     names = [place for place in draft.places() if "." not in place]
     if not names:
         return
@@ -340,10 +349,15 @@ def _points(draft: Draft) -> Asking[None]:
     chassis = yield choice(question("chassis"), [*names, "none"], usual)
     if chassis != "none":
         live = yield yes_or_no("live", "no")
-        points[chassis] = {"chassis": "live" if live else "yes"}
-    caution = CAUTION
-    for name in names:
-        if name != chassis:
+        draft.block["points"][chassis] = {"chassis": "live" if live else "yes"}
+    yield from _volts(draft)
+
+
+def _volts(draft: Draft) -> Asking[None]:
+    """Volts and whereabouts of every point that is named and not described."""
+    points, caution = draft.block["points"], CAUTION
+    for name in draft.places():
+        if "." not in name and name not in points:
             asked = question("volts", told.point_told, name=name)
             points[name] = yield replace(asked, caution=caution)
             caution = ""
@@ -366,7 +380,7 @@ def _reading(draft: Draft, position: str, first: Block, meters: Sequence[str]) -
     some = "1 V" if "voltage" in first else "1 A"
     readings[name] = {**first, "full_scale": some, "meter": meters[0]}
     full, *scale = yield question("full scale", told.pieces_told, position=position)
-    block = {**first, "full_scale": told.needed(full)} | ({"scale": scale[0]} if scale else {})
+    block = {**first, "full_scale": told.answered(full)} | ({"scale": scale[0]} if scale else {})
     readings[name] = {**block, "meter": meters[0]}
     if len(meters) > 1:
         asked = question("which meter", position=position)
@@ -380,9 +394,12 @@ def _different(draft: Draft, wiring: str) -> Asking[None]:
     known = ("in", "out", "cut", "is", "replaces")
     asked = replace(question("different", told.difference_told, wiring=wiring), help=told.WAYS)
     while one := (yield proposing(asked, "", (*known, *draft.places()))):
+        if one.does == "in":
+            one = replace(one, to=(yield from _meant(draft, one.to)))
         differ(block, one, lambda: _lugs_in(draft, block))
         for name in _not_described(draft, block):
             block["parts"][name] = yield from _values(name)
+    yield from _volts(draft)
 
 
 def _lugs_in(draft: Draft, block: Block) -> set[str]:

@@ -42,7 +42,7 @@ _LETTERS = {
 """Letters of reference → kind (common practice, no source)."""
 
 
-def needed(text: str) -> str:
+def answered(text: str) -> str:
     """An answer that may not be empty."""
     if not text:
         raise Wrong("an answer is needed here", "'?' says more, 'back' takes the last answer back")
@@ -75,7 +75,7 @@ def pieces_told(text: str) -> list[str]:
 
 def words_told(text: str) -> list[str]:
     """Names with commas or blanks between them."""
-    return needed(text).replace(",", " ").split()
+    return answered(text).replace(",", " ").split()
 
 
 def positions_told(text: str) -> list[str]:
@@ -131,13 +131,18 @@ def _is_colour(word: str) -> bool:
 
 
 def values_told(kind: str, text: str) -> dict[str, str]:
-    """The values of a part, by their keys.
+    """The values of a part, by their keys; of another kind, if the answer begins with one.
 
     >>> values_told("resistor", "59.9 kohm, 1 %")
     {'resistor': '59.9 kohm', 'tolerance': '1 %'}
+    >>> values_told("resistor", "lamp: 6.3 V")
+    {'lamp': '6.3 V'}
     """
+    first, colon, rest = text.partition(":")
+    if colon and first.strip().lower() in VALUES:
+        return values_told(first.strip().lower(), rest.strip())
     keys, names, _ = VALUES[kind]
-    told = pieces_told(needed(text))
+    told = pieces_told(answered(text))
     if len(told) > len(keys):
         raise Wrong(f"{len(told)} values are told", f"the order is: {names}")
     values = {key: value for key, value in zip(keys, told, strict=False) if value or key == kind}
@@ -169,7 +174,7 @@ def point_told(text: str) -> dict[str, str]:
 
 def switch_told(text: str) -> tuple[str, bool] | None:
     """Form of a switch and whether its middle is off; None for: lug by lug, with the ohmmeter."""
-    if needed(text).lower().startswith("ohm"):
+    if answered(text).lower().startswith("ohm"):
         return None
     if read_form(text.upper()):
         return text.upper(), False
