@@ -138,7 +138,7 @@ class Order:
 @click.option("--mirrored", is_flag=True, help="Mirror the dial, for a film laid face down.")
 @click.option("--dark", is_flag=True, help="Draw the dial white on black.")
 @click.option(
-    "--output", "-o", metavar="PLACE", type=click.Path(path_type=Path),
+    "--output", "-o", metavar="PATH", type=click.Path(path_type=Path),
     help="Write into this folder, or to this file if all goes into one. [default: this folder]",
 )  # fmt: skip
 @force_option

@@ -120,7 +120,7 @@ def _caption(network: Network) -> Iterator[str]:
             f"{with_unit(network.meter_amps, 'A')} and stands at {percent} % of its scale{beyond}."
         )
     if network.insertion_ohms is not None:
-        yield f"Between the two places the set sees {in_ohms(network.insertion_ohms)}."
+        yield f"Between the two points the set sees {in_ohms(network.insertion_ohms)}."
     if network.deflection is not None and network.deflection < -1e-9:
         yield "The current goes through the meter from − to +."
     for drive in network.apart:
@@ -143,7 +143,7 @@ class Nodes:
 
     network: Network
     names: Mapping[int, str]
-    """Names written at nodes: those with points, and the two places of the reading."""
+    """Names written at nodes: those with points, and the two points of the reading."""
 
     def point(self, node: int) -> str:
         """What the ring at a node shows."""
@@ -187,7 +187,7 @@ class Diagram:
 
 
 def _drawing(network: Network) -> Panel:
-    """The whole network, its source at the left, with the two places of the reading."""
+    """The whole network, its source at the left, with the two points of the reading."""
     nodes = Nodes(network, _names(network))
     top, bottom = network.entry, network.exit
     inner = arranged(structure_of([b.ends for b in network.branches], top, bottom), network)

@@ -277,7 +277,7 @@ def _seen(switch: Switch) -> str:
         seen += ", the lever closes the lugs on its far side"
     assumed = positions.assumed
     where = "" if len(assumed) == len(switch.terminals) else f" {', '.join(assumed)}"
-    tail = f". Lug places{where} assumed: go by the letters" if assumed else ""
+    tail = f". Lug layout{where} assumed: go by the letters" if assumed else ""
     return f"{switch.name}{form} {seen}{tail}."
 
 

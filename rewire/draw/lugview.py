@@ -292,7 +292,7 @@ class SwitchView:
         )
         plain = [self._what_it_is(), self._how_seen(), self._positions()]
         plain += [f"{opening}{text}" for opening, text in told if text]
-        bold = [f"Lug places{which} assumed: go by the letters, and prove them."]
+        bold = [f"Lug layout{which} assumed: go by the letters, and prove them."]
         bold = [*self.live(), *not_metering(self.spec, self.wiring, switch),
                 *(bold if assumed else [])]  # fmt: skip
         return [Note(text, text in bold) for text in (*plain, *bold)]

@@ -34,7 +34,7 @@ class _Closed:
 
 
 def not_metering(spec: Spec, wiring: Wiring, switch: Switch) -> list[str]:
-    """One sentence for each pole that somewhere joins two places no meter is in between.
+    """One sentence for each pole that somewhere connects two points no meter is in between.
 
     Nothing is said of a switch that has no part in metering at all.
     """

@@ -1,4 +1,4 @@
-"""The answer for each switch: how it is landed, or what would be lost."""
+"""The answer for each switch: how it is wired, or what would be lost."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ _SECONDS = 5.0
 
 @dataclass(frozen=True)
 class Shared:
-    """Two places connected for good, and what is lost by it."""
+    """Two points connected for good, and what is lost by it."""
 
     places: tuple[str, str]
     opened_at: tuple[str, ...]
@@ -73,7 +73,7 @@ class WaysOut:
     timing: tuple[tuple[str, str], ...] = ()
     """Per pole, or first lug of a section, the timing with which the same switch would do."""
     waive: tuple[str, ...] = ()
-    """It lands if these are waived."""
+    """It fits if these are waived."""
     relay: tuple[int, tuple[str, ...]] | None = None
     """Changeover poles of a relay whose coil one pole works, and where it is pulled in.
 
@@ -81,7 +81,7 @@ class WaysOut:
     connected, and of two alike those that begin the travel.
     """
     combine: tuple[Shared, ...] = ()
-    """Two places, connected for good, would save what is missing, at a price."""
+    """Two points, connected for good, would save what is missing, at a price."""
 
 
 def ways_out(task: SwitchTask, offer: Offer) -> WaysOut:
@@ -292,30 +292,30 @@ class FitAnswer:
     """What came of one offer."""
 
     task: SwitchTask
-    """What was landed; with the plain wires that it takes."""
+    """What was wired; with the plain wires that it takes."""
     offer: Offer
     found: SearchResult
     plan: LandingPlan | None = None
     result: Result | None = None
-    """The comparison of the landing."""
+    """The comparison of the wiring."""
     loss: Loss | None = None
     ways_out: WaysOut | None = None
     others: tuple[tuple[Landing, LandingPlan], ...] = ()
-    """Further landings, cheapest first."""
+    """Further wirings, cheapest first."""
     strains: tuple[Caution, ...] = ()
     """What its contacts break and carry, where that is beyond a rating, near it or unknown."""
     asked: tuple[tuple[str, Timing], ...] = ()
     """Poles (or sections, by their first lug) whose timing is not known, and the timing without
-    which the landing is not right. Empty: it is right whatever those timings are."""
+    which the wiring is not right. Empty: it is right whatever those timings are."""
 
     @property
     def landing(self) -> Landing | None:
-        """How it is landed, if it can be."""
+        """How it is wired, if it can be."""
         return self.found.landing
 
     @property
     def feasible(self) -> bool:
-        """Whether it can be landed."""
+        """Whether it can be wired."""
         return self.landing is not None
 
     @property
@@ -325,7 +325,7 @@ class FitAnswer:
 
     @property
     def proven(self) -> bool:
-        """The landing is the cheapest there is; without a landing: there is none."""
+        """The wiring is the cheapest there is; without a wiring: there is none."""
         return self.found.proven
 
     @property
@@ -354,10 +354,10 @@ class FitAnswer:
 
 
 def fit_one(task: SwitchTask, offer: Offer, seconds: float | None = None) -> FitAnswer:
-    """Land a task on one offer.
+    """Wire a task to one offer.
 
     Raises:
-        LimitReached: the comparison of a landing is beyond its limits.
+        LimitReached: the comparison of a wiring is beyond its limits.
     """
     clock = Clock(seconds)
     found = search(task, offer, clock)
@@ -395,7 +395,7 @@ def explained(answer: FitAnswer, seconds: float | None) -> FitAnswer:
 
 
 def rated(answer: FitAnswer) -> FitAnswer:
-    """A landing with what its contacts break and carry against their ratings.
+    """A wiring with what its contacts break and carry against their ratings.
 
     What is unknown says so.
     """
@@ -417,7 +417,7 @@ def rated(answer: FitAnswer) -> FitAnswer:
 
 
 def with_others(answer: FitAnswer, count: int, seconds: float | None) -> FitAnswer:
-    """A landing with as many further ones as were asked for."""
+    """A wiring with as many further ones as were asked for."""
     if answer.landing is None or answer.plan is None or count == 1:
         return answer
     task = answer.task

@@ -1,4 +1,4 @@
-"""The landing as a question in clauses: where every lug may be, what must be connected or apart.
+"""The wiring as a question in clauses: where every lug may be, what must be connected or apart.
 
 Every lug of the new switch is on the net of one stub, on a *private* net (lugs
 that are only jumpered with each other, known by the first of them), or spare.
@@ -44,9 +44,9 @@ class Encoding:
     used: list[Literal] = field(init=False)
     """Per lug: something is on it."""
     lands: list[Literal] = field(init=False)
-    """Per stub: it lands somewhere."""
+    """Per stub: it goes somewhere."""
     absorbed: dict[tuple[int, int], Literal] = field(init=False, default_factory=dict)
-    """Per pair of stubs that are always connected: the second lands with the first."""
+    """Per pair of stubs that are always connected: the second goes with the first."""
     served_by: list[Literal] = field(init=False)
     """Per choice of detents: it is the one."""
     shorting: list[Literal] = field(init=False)
@@ -143,7 +143,7 @@ class Encoding:
                     yield Closed(tuple(self.number[lug] for lug in group), only_if)
 
     def read(self, model: Sequence[Literal]) -> Landing:
-        """The landing that a solution of the clauses describes."""
+        """The wiring that a solution of the clauses describes."""
         true = {literal for literal in model if literal > 0}
         nets = []
         for stub in range(self.stubs):
@@ -169,7 +169,7 @@ class Encoding:
         )
 
     def literals_of(self, landing: Landing) -> list[Literal]:
-        """What holds in a landing: the net of every lug, what is absorbed, the detents."""
+        """What holds in a wiring: the net of every lug, what is absorbed, the detents."""
         found = [self.served_by[self.detents.index(landing.detents)]]
         net_of = {lug: (stubs, lugs[0]) for stubs, lugs in landing.nets for lug in lugs}
         for number, lug in enumerate(self.lugs):
@@ -204,7 +204,7 @@ def keep_two_apart(
     sides: Sequence[set[int]],
     unless: Guards,
 ) -> None:
-    """Two places are not connected here.
+    """Two points are not connected here.
 
     Args:
         encoding: the question.
@@ -336,7 +336,7 @@ class Connecting:
         return found
 
     def _shared(self, blob: int, at: Reached) -> Iterator[Literal]:
-        """Reached because a stub of another blob that is reached lands on the same net."""
+        """Reached because a stub of another blob that is reached is on the same net."""
         for (one, other), literal in self.encoding.absorbed.items():
             for near, far in ((one, other), (other, one)):
                 if self.given[near] == blob and self.given[far] in at:
@@ -349,7 +349,7 @@ def steps_needed(encoding: Encoding, position: int, goals: Sequence[Sequence[int
     """Contacts that a path between two blobs of a goal may have at most, at a position.
 
     Every other goal needs contacts of its own; where each group has two lugs, one
-    contact connects two blobs and no more. Landing on one net counts as a step.
+    contact connects two blobs and no more. Being on one net counts as a step.
     """
     sections = encoding.offer.switch.sections
     by_choice = [

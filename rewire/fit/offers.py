@@ -80,7 +80,7 @@ class Offer:
         return replace(self, switch=replace(self.switch, sections=sections))
 
     def with_open_timings_non_shorting(self) -> Offer:
-        """Sections of unknown timing taken as non-shorting until a landing needs otherwise."""
+        """Sections of unknown timing taken as non-shorting until a wiring needs otherwise."""
         sections = self.switch.sections
         timings = ["non-shorting" if s.timing == "unknown" else s.timing for s in sections]
         pairs = zip(sections, timings, strict=True)
@@ -256,7 +256,7 @@ class LandingPlan:
 
     @property
     def landed(self) -> dict[str, list[str]]:
-        """Per lug the terminals and points landed there."""
+        """Per lug the terminals and points wired there."""
         found: dict[str, list[str]] = {}
         for wire in self.wires:
             if not wire.jumper:
@@ -272,7 +272,7 @@ class LandingPlan:
 def landing_plan(bare: WithoutSwitch, offer: Offer, landing: Landing, name: str) -> LandingPlan:
     """Choose the lug of each net that its stubs land on, and lay the jumpers.
 
-    A stub lands where its wire was if that lug is on its net, else on the first lug of
+    A stub goes where its wire was if that lug is on its net, else on the first lug of
     the net; jumpers run from lug to lug in the order of the lugs.
     """
     wires: list[NewWire] = []
@@ -394,6 +394,6 @@ def same_lugs(old: Switch, new: Switch) -> dict[str, str]:
 
 
 def landing_compared(task: SwitchTask, offer: Offer, landing: Landing) -> Result:
-    """A landing held against the original."""
+    """A wiring held against the original."""
     plan = landing_plan(task.bare, offer, landing, "new")
     return compare_wiring(task.spec, wiring_of(task.bare, plan, "fit"))

@@ -1,9 +1,9 @@
-"""The search: cheapest landing first, each compared with the original before it counts.
+"""The search: cheapest wiring first, each compared with the original before it counts.
 
 The solver proposes, the comparison disposes: what it finds while switching comes
-back as further clauses until a landing is kept, or no landing is left. Each round
-adds demands that every good landing meets, so a refusal is a proof, and so is the
-price of the landing that is kept.
+back as further clauses until a wiring is kept, or no wiring is left. Each round
+adds demands that every good wiring meets, so a refusal is a proof, and so is the
+price of the wiring that is kept.
 """
 
 from __future__ import annotations
@@ -31,9 +31,9 @@ from rewire.fit.task import SwitchTask, Wanted
 from rewire.fit.while_switching import WAIVABLE, Switching
 
 _PATIENCE = 300
-"""Conflicts spent on one wish among landings that cost the same."""
+"""Conflicts spent on one wish among wirings that cost the same."""
 _MOST_WISHES = 60
-"""Wishes dropped at most before the landing is left as it is."""
+"""Wishes dropped at most before the wiring is left as it is."""
 
 
 @dataclass(frozen=True)
@@ -42,11 +42,11 @@ class SearchResult:
 
     landing: Landing | None
     proven: bool = True
-    """The landing is the cheapest, or there is none; false if the time ran out."""
+    """The wiring is the cheapest, or there is none; false if the time ran out."""
     least_jumpers: int = 0
-    """No landing has fewer."""
+    """No wiring has fewer."""
     at_rest: bool = True
-    """Whether it could be landed, but for what happens while switching."""
+    """Whether it could be wired, but for what happens while switching."""
 
 
 @dataclass(frozen=True)
@@ -121,7 +121,7 @@ class LandingSearch:
             encoding.clauses.add(*here, *shared)
 
     def cheapest_at_rest(self) -> Landing | None:
-        """A landing with the fewest jumpers, whatever it does while switching."""
+        """A wiring with the fewest jumpers, whatever it does while switching."""
         self.ask_at_rest()
         with Engine(self.encoding.clauses) as engine:
             jumpers = Price(engine, self.encoding.jumpers())
@@ -131,7 +131,7 @@ class LandingSearch:
             return self.encoding.read(engine.model())
 
     def cheapest(self, known: Landing | None = None) -> SearchResult:
-        """The landing with the fewest connections, then jumpers, then poles in order.
+        """The wiring with the fewest connections, then jumpers, then poles in order.
 
         Args:
             known: one that is kept, to begin with.
@@ -150,7 +150,7 @@ class LandingSearch:
         return SearchResult(self._best, proven=False, least_jumpers=self._least)
 
     def _climb(self, engine: Engine) -> tuple[Landing, list[Literal]]:
-        """The first landing that is kept as the price rises, and that price. There is one."""
+        """The first wiring that is kept as the price rises, and that price. There is one."""
         connections = Price(engine, self.encoding.landing_somewhere())
         jumpers = Price(engine, self.encoding.jumpers())
         landed, floor = self.floor()
@@ -175,7 +175,7 @@ class LandingSearch:
         ]
 
     def floor(self) -> tuple[int, int]:
-        """So many connections, and so many connections and jumpers, every landing has.
+        """So many connections, and so many connections and jumpers, every wiring has.
 
         Stubs land that nothing else connects to what they need. A group of n that a position
         connects needs n - 1 contacts, each with a throw lug of its own; the commons must be
@@ -203,7 +203,7 @@ class LandingSearch:
             self._best = better
 
     def _settle(self, engine: Engine, under: Sequence[Literal]) -> Landing | None:
-        """A landing that is kept, under some assumptions; None if there is none.
+        """A wiring that is kept, under some assumptions; None if there is none.
 
         Solve, compare, add what was found, until one is kept or none is left.
         """
@@ -214,7 +214,7 @@ class LandingSearch:
         return None
 
     def _is_kept(self, landing: Landing) -> bool:
-        """Compare a landing with the original; what stands in its way becomes clauses."""
+        """Compare a wiring with the original; what stands in its way becomes clauses."""
         if landing not in self._judged:
             obstacles = list(self._obstacles(landing))
             self._judged[landing] = not obstacles
@@ -238,7 +238,7 @@ class LandingSearch:
         return [finding for finding in findings if finding.kind in kinds]
 
     def polish(self, engine: Engine, landing: Landing, under: Sequence[Literal]) -> Landing:
-        """Of all landings under some assumptions, one that is much as it was.
+        """Of all wirings under some assumptions, one that is much as it was.
 
         All wishes at once; of those that cannot hold together the last is dropped, and so
         on. (That poles are used in order is among the clauses.)
@@ -270,10 +270,10 @@ class LandingSearch:
 
 
 def search(task: SwitchTask, offer: Offer, clock: Clock) -> SearchResult:
-    """The cheapest landing of a task on an offer.
+    """The cheapest wiring of a task on an offer.
 
     Timings that the offer does not state are read as the format says first; if that
-    leaves no landing, as few of them as will do are asked to be shorting.
+    leaves no wiring, as few of them as will do are asked to be shorting.
     """
     found = SearchResult(None)
     if len(offer.detents) < len(task.demands):
@@ -327,7 +327,7 @@ def without_idle_throws(task: SwitchTask, offer: Offer) -> Offer:
 
 
 def alternatives(task: SwitchTask, offer: Offer, clock: Clock, first: Landing) -> Iterator[Landing]:
-    """Other landings than the first, cheapest first, until there is none or the time is over.
+    """Other wirings than the first, cheapest first, until there is none or the time is over.
 
     They differ in the nets of the lugs, not in the order of poles that are alike.
     """
@@ -344,12 +344,12 @@ def alternatives(task: SwitchTask, offer: Offer, clock: Clock, first: Landing) -
 
 
 def least_loss(task: SwitchTask, offer: Offer, clock: Clock) -> Loss | None:
-    """The landing that gives up the fewest connections, as far as the clock allows.
+    """The wiring that gives up the fewest connections, as far as the clock allows.
 
     What must be apart stays apart: a connection can be missed, a wrong one can kill.
 
     Returns:
-        None if the detents are too few, or the clock ran out before there was any landing.
+        None if the detents are too few, or the clock ran out before there was any wiring.
     """
     if len(offer.detents) < len(task.demands):
         return None

@@ -32,7 +32,7 @@ _TRIAL = "fit"
 
 @dataclass(frozen=True, slots=True)
 class Stub:
-    """What is left of a net when the old switch is gone; it lands as one.
+    """What is left of a net when the old switch is gone; it goes as one.
 
     A lug of the old switch may have been all that held several pieces together;
     each of them then needs its own wire to the new lug.
@@ -132,7 +132,7 @@ class SwitchTask:
     order: Order = "in-order"
     """In which the knob may serve the positions."""
     hardwired: tuple[tuple[str, str], ...] = ()
-    """Pairs of places that a plain wire joins, past the switch."""
+    """Pairs of points that a plain wire joins, past the switch."""
 
     @property
     def spec(self) -> Spec:
@@ -145,7 +145,7 @@ class SwitchTask:
         return self.spec.controls[self.bare.switch.control].positions
 
     def always_connected(self) -> list[tuple[str, str]]:
-        """Pairs of places that a plain wire may join for good: every position connects them."""
+        """Pairs of points that a plain wire may join for good: every position connects them."""
         labels = [demand.may for demand in self.demands if demand is not None]
         groups: dict[tuple[int, ...], list[str]] = {}
         for number, stub in enumerate(self.bare.stubs):
@@ -189,7 +189,7 @@ def task_of(
 
 
 def hardwired(task: SwitchTask, pairs: list[tuple[str, str]]) -> SwitchTask:
-    """The same task with a plain wire between the places of each pair.
+    """The same task with a plain wire between the points of each pair.
 
     Raises:
         LimitReached: too many states of other controls bear on it.

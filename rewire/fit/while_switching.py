@@ -1,10 +1,10 @@
-"""While switching: the combination in which a landing fails, and the clauses that rule it out.
+"""While switching: the combination in which a wiring fails, and the clauses that rule it out.
 
-A landing that is right at rest is compared with the original. What the
+A wiring that is right at rest is compared with the original. What the
 comparison finds while switching holds in some combination of moving sections;
-it is looked up here and put to the solver as a demand on every landing: connected
+it is looked up here and put to the solver as a demand on every wiring: connected
 there, or not connected there. A finding that cannot be told in that way rules out
-the landing it was found on and nothing else. So nothing good is ever ruled out.
+the wiring it was found on and nothing else. So nothing good is ever ruled out.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ class Moment:
     state: Mapping[str, int]
     ends: Places
     breaks: bool
-    """Two places must stay connected; else they must stay apart."""
+    """Two points must stay connected; else they must stay apart."""
     in_step: bool
     bars: tuple[Places, ...]
     """Parts that pass DC, where current through them counts, as nodes they link."""
@@ -73,7 +73,7 @@ class Moment:
         return still, movers
 
     def fails(self, still: Sequence[Places], movers: Sequence[Mover]) -> tuple[Stand, ...] | None:
-        """The first combination in which the two places are not connected (or are)."""
+        """The first combination in which the two points are not connected (or are)."""
         stands = [mover.least if self.breaks else mover.most for mover in movers]
         combinations: Iterable[tuple[Stand, ...]] = product(*stands)
         if self.in_step and movers:
@@ -87,14 +87,14 @@ class Moment:
 
 @dataclass
 class Switching:
-    """The moves of an original without its old switch, and of landings on an offer."""
+    """The moves of an original without its old switch, and of wirings on an offer."""
 
     bare: WithoutSwitch
     encoding: Encoding
     _moves_at: dict[tuple[object, ...], Literal] = field(init=False, default_factory=dict)
 
     def rule_out(self, landing: Landing, finding: Finding, waived: frozenset[str]) -> None:
-        """Add clauses that no landing with this finding satisfies, and that every good one does."""
+        """Add clauses that no wiring with this finding satisfies, and that every good one does."""
         eased = {"interrupted": "gap", "stray": "bridge"}.get(finding.kind) in waived
         told = (finding.kind in WAIVABLE and not eased) or self._opens(finding)
         for step in finding.steps[:_MOST_STEPS] if told else ():
@@ -110,7 +110,7 @@ class Switching:
         )
 
     def other_nets(self, landing: Landing) -> list[Literal]:
-        """One of these holds in a landing with other nets, or served by other detents."""
+        """One of these holds in a wiring with other nets, or served by other detents."""
         return [-literal for literal in self.encoding.literals_of(landing)]
 
     def _other_timings(self, landing: Landing) -> Iterator[Literal]:

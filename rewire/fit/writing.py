@@ -1,4 +1,4 @@
-"""A landing as one more wiring in the text of a spec: every other byte stays."""
+"""What was found, as one more wiring in the text of a spec: every other byte stays."""
 
 from __future__ import annotations
 
@@ -34,11 +34,11 @@ class _Texts(yaml.SafeDumper):
 
 
 def with_landing(text: str, answer: FitAnswer, name: str) -> str:
-    """The text of a spec with a landing as one more wiring.
+    """The text of a spec with an answer as one more wiring.
 
     Args:
         text: the whole file, good as it stands.
-        answer: a landing.
+        answer: one that fits.
         name: of the new wiring; none of this name is there.
     """
     assert answer.plan is not None

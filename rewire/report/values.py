@@ -72,7 +72,8 @@ def sections(
 def found_section(result: WiringValues, broken: bool, role: Role | None) -> ReportSection:
     """Of a wiring that comes out: what is wrong with it, and the warnings on it."""
     label, tone = _LABELS["broken" if broken else result.answer]
-    said = _broken_said(result) if broken else _good_or_bad(result, role)
+    wrong = ["do not power it up (rewire check)", *_wrong(result), *_unknown(result)]
+    said = f"{result.wiring}: {'; '.join(wrong)}" if broken else _good_or_bad(result, role)
     return ReportSection("values", "", (Words(said, label, tone=tone), *_first_words(result)))
 
 

@@ -135,7 +135,7 @@ def test_the_flagship_names_its_positions_its_dangers_and_what_must_stay() -> No
 
 
 def test_lug_places_that_the_spec_does_not_give_are_said_to_be_assumed() -> None:
-    assert "Lug places assumed" in words(picture("valve-amplifier"))
+    assert "Lug layout assumed" in words(picture("valve-amplifier"))
 
 
 def test_a_way_to_join_a_net_is_dashed_and_said_to_be_a_proposal() -> None:
