@@ -44,6 +44,7 @@ def drawn_forms(thing: Thing) -> list[Block]:
         len(thing.stops) > 2
         or len(parts) != 1
         or isinstance(parts[0].what, Tag)
+        or parts[0].clip
         or len(ends) > len(set(ends))
     ):
         return lying
@@ -99,7 +100,8 @@ def _part(pen: Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     near, far = stop.ends
     first, taps = _straight_on(pen, near, number == 0)
     joint = max(least, free.above + 1.2) if taps else least
-    body = max(joint + (1.6 if taps else 0.0), free.above + 1.0 + half - _BODY / 2)
+    clipped = 1.4 if stop.clip else 0.0
+    body = max(joint + (1.6 + clipped if taps else clipped), free.above + 1.0 + half - _BODY / 2)
     if taps:
         body = max(body, joint + 1.2 + half - _BODY / 2)
         _joint(pen, near, joint, taps, (joint, body))
@@ -109,6 +111,7 @@ def _part(pen: Pen, stop: Stop, least: float, free: _Free, number: int) -> XY:
     if _height(stop) > 4.0:
         body = max(body, free.below + 0.5)
         free.below = body + _BODY
+    body = _clips(pen, stop, body, free)
     _symbol(pen, stop, body)
     end = body + _BODY
     lines = 1 if pen.flat else len(said)
@@ -127,7 +130,7 @@ def _far_end(pen: Pen, stop: Stop, far: str, end: float, free: _Free) -> float:
     straight, taps = _straight_on(pen, far, last)
     joint = end
     if taps:
-        joint = max(end + 1.6, free.above + 1.2)
+        joint = max(end + (3.0 if stop.clip else 1.6), free.above + 1.2)
         _joint(pen, far, joint, taps, (end, joint))
     for lead in straight:
         pen.door(lead, far, ((joint, 0.0), (joint + OUT, 0.0)))
@@ -175,6 +178,19 @@ def _on_one_line(
 
 def _height(stop: Stop) -> float:
     return _SIZES.get(stop.what.kind, 3.2) if isinstance(stop.what, Part) else 0.0
+
+
+def _clips(pen: Pen, stop: Stop, u: float, free: _Free) -> float:
+    """Where a voltmeter is clipped on, and what it says, below a part; where the part begins."""
+    if not stop.clip:
+        return u
+    reach = width_mm(stop.clip, POINTS) / 2
+    u = max(u, free.below + 0.5 + reach - _BODY / 2)
+    free.below = u + _BODY / 2 + reach
+    for middle in (u - 1.0, u + _BODY + 1.0):
+        pen.symbol("clip", pen.box(middle - 0.7, middle + 0.7, 0.4, 1.8), "clip", None)
+    pen.words([(stop.clip, False)], u + _BODY / 2, 2.0, "centre", shows_of(stop))
+    return u
 
 
 def _symbol(pen: Pen, stop: Stop, u: float) -> None:

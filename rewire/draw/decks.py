@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import networkx as nx
 
 from rewire.circuit.circuit import circuit_of
-from rewire.draw.hookup import Said, Share, backs_of, share_drawn
+from rewire.draw.hookup import Lettering, Share, backs_of, share_drawn
 from rewire.draw.in_place import LugWords, paragraph
 from rewire.draw.leads import POINTS, Lead, leads_of
 from rewire.draw.lugview import deck_panels
@@ -62,7 +62,7 @@ def decks_drawn(spec: Spec, wiring: Wiring, width: float, height: float) -> Iter
     shares = _shares(spec, wiring, backs, leads)
     lists = deck_panels(spec, wiring, width * POINTS_OF_LISTS / POINTS)
     for share, heading, listed in zip(shares, _headings(backs), lists, strict=True):
-        said = Said([(heading, True)], "", [])
+        said = Lettering([(heading, True)], "", [])
         panel = share_drawn(spec, wiring, share, said, (width, height))
         yield [panel] if panel else [scaled(one, POINTS / POINTS_OF_LISTS) for one in listed]
 

@@ -23,6 +23,7 @@ from rewire.records.parts import Pot, Strip
 from rewire.records.spec import Control, Point, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.values.answers import WiringValues
+from rewire.values.sense_resistors import sense_factors
 from rewire.words.quantity import in_ohms
 
 Fate = Literal["stays", "new", "goes"]
@@ -82,6 +83,8 @@ class Said:
     """Of the part itself: what is put in is outlined heavily."""
     number: str = ""
     """Of the change, in a table beside the picture."""
+    clip: str = ""
+    """What a voltmeter clipped across it says of a current."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,7 +227,9 @@ def diagram_of(spec: Spec, wiring: Wiring, chosen: Chosen) -> Diagram:
         DrawnNet(n, n, n, n, (n in chassis, n in chassis)) for n in range(len(circuit.nets.members))
     ]
     on = {place: nets[number] for place, number in circuit.nets.of.items()}
-    said = {name: _said(circuit, part, chosen) for name, part in drawn_parts(circuit).items()}
+    clips = sense_factors(spec, wiring)
+    said = {name: replace(_said(circuit, part, chosen), clip=clips.get(name, ""))
+            for name, part in drawn_parts(circuit).items()}  # fmt: skip
     return Diagram(
         spec,
         tuple(alike(rows_of(circuit.switches, circuit.bare, on, len(circuit.switches) > 1))),

@@ -43,7 +43,7 @@ _LANE = 8.0
 _SIDE = 44.0
 """A row of a part and a point takes so much beside a deck, mm."""
 _TRIES = (
-    (4.0, 1), (4.0, 2), (5.0, 3), (6.0, 4), (8.0, 5), (4.0, 6), (6.0, 7), (10.0, 8), (14.0, 9),
+    (4.0, 1), (4.0, 2), (4.0, 3), (4.0, 4), (4.0, 5), (4.0, 6), (6.0, 7), (10.0, 8), (14.0, 9),
 )  # fmt: skip
 """Room between blocks, mm, and an order of trials: tried until a picture is good, at most."""
 _ROUND = 5.0
@@ -52,6 +52,8 @@ _MANY = 12
 """One try less for so many things."""
 _NEAR = 5.0
 """No more tries where a picture is so much too high at most, mm."""
+_PATIENT = 4
+"""So many more tries while a picture is too high."""
 _LONG = 50.0
 """A longer wire has its number at both ends, mm."""
 _JOINING = ("lug", "point", "round", "chamfered", "joint", "chassis")
@@ -74,8 +76,8 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | 
     backs = backs_of(spec, wiring, leads)
     words = LugWords(spec, wiring, frozenset(lug for back in backs for lug in back.lugs))
     share = Share(backs, leads, frozenset(circuit_of(spec, wiring).parts))
-    said = Said(words.heading(), words.legend(leads), words.must_stay())
-    return share_drawn(spec, wiring, share, said, (width, height))
+    lettering = Lettering(words.heading(), words.legend(leads), words.must_stay())
+    return share_drawn(spec, wiring, share, lettering, (width, height))
 
 
 class Share(NamedTuple):
@@ -86,7 +88,7 @@ class Share(NamedTuple):
     parts: Collection[str]
 
 
-class Said(NamedTuple):
+class Lettering(NamedTuple):
     """The words over, under and in a picture."""
 
     heading: Sequence[tuple[str, bool]]
@@ -94,7 +96,9 @@ class Said(NamedTuple):
     must_stay: Sequence[str]
 
 
-def share_drawn(spec: Spec, wiring: Wiring, share: Share, said: Said, size: XY) -> Panel | None:
+def share_drawn(
+    spec: Spec, wiring: Wiring, share: Share, said: Lettering, size: XY
+) -> Panel | None:
     """The picture of some decks; None as for all of them. ``size`` as there, mm."""
     width, height = size
     head, top = paragraph(said.heading, 1.0, 0.5, width - 2.0, "heading")
@@ -181,7 +185,7 @@ def _best(
     tries = [_laid(frame, decks, things, free, *first) for decks in arranged]
     best = min(tries, key=_rank)
     for number, (between, seed) in enumerate(others):
-        if best.sound and (best.over <= _NEAR or number):
+        if best.sound and (best.over <= _NEAR or number >= _PATIENT):
             break
         best = min(best, _laid(frame, best.decks, things, free, between, seed), key=_rank)
     return best

@@ -33,6 +33,7 @@ from rewire.draw.switch_back import Back
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch, lug_positions, pole_letters, style_of
+from rewire.values.sense_resistors import sense_factors
 from rewire.values.solved import lug_volts
 from rewire.words.quantity import with_unit
 
@@ -234,6 +235,8 @@ class LugWords:
             said.append("Dashed: a proposal.")
         if any(part.kind == "resistor" for part in self.wiring.parts.values()):
             said.append("Heavy: new.")
+        if sense_factors(self.spec, self.wiring):
+            said.append("▲: voltmeter clips, power off first.")
         if lug_volts(self.spec, self.wiring):
             said.append(f"Tinted, {LIVE}: can be live.")
         return " ".join(said)

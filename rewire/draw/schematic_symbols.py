@@ -265,7 +265,7 @@ def lying(piece: DrawnPart, *, flip: bool) -> Element:
     turned = "-up" if flip and kind == "diode" else ""
     name = f"{kind}{turned}-lying"
     items: list[Drawn] = [_symbol(name, box, shows, piece.nets[0], piece.said.fate)]
-    items += words_over(piece, box)
+    items += [*words_over(piece, box), *_clips(piece, box)]
     items += _sign(piece, box)
     if kind == "pot":
         items += _mark(piece, "cw", (0.0 if flip else box.right, -2.3), "centre")
@@ -289,7 +289,7 @@ def standing(piece: DrawnPart, *, flip: bool) -> Element:
         spots.insert(1, ((2, long // 2), (1, 0)))
     turned = "-up" if flip and kind == "diode" else ""
     items: list[Drawn] = [_symbol(f"{kind}{turned}", box, shows, piece.nets[0], piece.said.fate)]
-    items += words_beside(piece, box)
+    items += [*words_beside(piece, box), *_clips(piece, box)]
     items += _sign(piece, box)
     if kind == "pot":
         y = ascent_mm(POINTS) if flip else box.bottom + 1.2
@@ -305,6 +305,18 @@ def standing(piece: DrawnPart, *, flip: bool) -> Element:
         else:
             ports.append(spot)
     return Element(tuple(items), tuple(ports))
+
+
+def _clips(piece: DrawnPart, box: Box) -> Iterator[Symbol]:
+    """Where a voltmeter is clipped on: at both ends of a part, below one that lies."""
+    if not piece.said.clip:
+        return
+    lies = box.width > box.height
+    for end in (-1, 1):
+        x, y = (end * (box.width / 2 + 1.0), 1.3) if lies else (-1.1, end * (box.height / 2 + 1.0))
+        place = around((box.centre[0] + x, box.centre[1] + y), 1.4, 1.4)
+        kind, shows = "clip" if lies else "clip-right", f"clip:{piece.part.name}"
+        yield _symbol(kind, place, shows, piece.nets[0], "stays")
 
 
 def _spots(piece: DrawnPart, spots: Sequence[tuple[Node, Node]]) -> tuple[Spot, ...]:

@@ -103,7 +103,11 @@ def words_over(piece: DrawnPart, box: Box) -> Iterator[Drawn]:
         yield from run(name, (x, y), "centre", shows)
         yield from run([*value, *former], (x, y + line_mm(POINTS)), "centre", shows)
         return
-    yield from run(former, (x, box.bottom + 0.7 + ascent_mm(POINTS)), "centre", shows)
+    y = box.bottom + 0.7 + ascent_mm(POINTS)
+    yield from run(former, (x, y), "centre", shows)
+    if piece.said.clip:
+        down = line_mm(POINTS) if former else 1.0
+        yield from run([Word(piece.said.clip)], (x, y + down), "centre", shows)
     yield from run([*name, *value], (x, box.top - 0.9), "centre", shows)
 
 
@@ -112,11 +116,13 @@ def words_beside(piece: DrawnPart, box: Box) -> Iterator[Drawn]:
     lines = [_named(piece), [*_valued(piece), *_former(piece)]]
     if piece.said.old and (piece.said.number or wide(lines[1]) > _BESIDE_EACH_OTHER):
         lines[1:] = [_valued(piece), _former(piece)]
+    lines.append([Word(piece.said.clip)] if piece.said.clip else [])
     lines = [line for line in lines if line]
     x, align = box.right + (2.6 if piece.part.polar else 0.8), "left"
     if len(piece.nets) == 3:
         x, align = -2.3, "right"
     y = box.centre[1] - (0.5 if len(lines) > 1 else -1.0)
+    y -= line_mm(POINTS) if piece.said.clip else 0.0
     for line in lines:
         yield from run(line, (x, y), align, piece.shows)
         y += line_mm(POINTS)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from networkx.utils import UnionFind
 
@@ -22,6 +22,7 @@ from rewire.records.parts import Strip
 from rewire.records.spec import CUT, Point, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.values.lug_volts import is_high
+from rewire.values.sense_resistors import sense_factors
 from rewire.values.solved import solved_of
 from rewire.words.quantity import in_ohms, with_unit
 
@@ -54,6 +55,8 @@ class Stop:
     """Its terminal towards the switch and the one away from it; the same of a point."""
     value: tuple[str, ...] = ()
     new: bool = False
+    clip: str = ""
+    """What a voltmeter clipped across it says of a current."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,7 +230,7 @@ def _followed(
     while stop is not None:
         near = entered or next((e for e in _terminals(stop) if not linked.get(e)), stop.ends[0])
         far = next((e for e in _terminals(stop) if e != near), near)
-        row.append(Stop(stop.what, (near, far), stop.value, stop.new))
+        row.append(replace(stop, ends=(near, far)))
         onward = next((lead for lead in linked.get(far, ()) if lead not in joined), None)
         if onward is None:
             return row, joined
@@ -244,7 +247,7 @@ def _followed(
 def _stops(spec: Spec, wiring: Wiring) -> Iterator[Stop]:
     """Every part but the switches, long strips tag by tag, and every point but the chassis."""
     parts = circuit_of(spec, wiring).parts
-    values = _values(spec, wiring, parts)
+    values, clips = _values(spec, wiring, parts), sense_factors(spec, wiring)
     for name, part in parts.items():
         if isinstance(part, Switch):
             continue
@@ -254,7 +257,8 @@ def _stops(spec: Spec, wiring: Wiring) -> Iterator[Stop]:
             continue
         said = tuple(filter(None, (*values[name].split(", "), _rating(part))))
         ends = part.full_terminals
-        yield Stop(part, (ends[0], ends[-1]), said, name in wiring.parts)
+        clip = clips.get(name, "")
+        yield Stop(part, (ends[0], ends[-1]), said, name in wiring.parts, clip)
     for point in spec.points.values():
         if not point.chassis:
             yield Stop(_tag_of(point), (point.name, point.name))

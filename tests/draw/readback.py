@@ -54,6 +54,7 @@ _NO_TERMINALS = (
     "frame",
     "strike",
     "gang",
+    "clip",
     "coil",
     "relay",
     "plug",

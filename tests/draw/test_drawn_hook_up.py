@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from rewire.draw.scene import Text
+from tests.draw.clips_back import clips_drawn
 from tests.draw.contacts import closed_meant
 from tests.draw.marred import FAULTS
 from tests.draw.pictures_drawn import SPECS, at_random, shipped, svg
@@ -74,6 +75,24 @@ def test_springs_touch_at_rest_what_the_spec_closes_first(name: str) -> None:
     at = [groups for (part, _), groups in closed.items() if part == switch]
     assert set(found) == {group for groups in at for group in groups}
     assert {pair for pair, touches in found.items() if touches} == set(at[0])
+
+
+SENSED = {
+    "bench-supply": {"RS1": 0.0667},
+    "linear-amplifier": {"R51": 0.5, "R52": 0.1},
+    "relay-and-switch": {"R5": 5.0},
+    "valve-amplifier": {"R31": 1.0},
+}
+"""Resistors that lie between the two places of a current reading, ohm, from the specs' own text."""
+
+
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_a_voltmeter_is_clipped_across_each_sense_resistor(path: Path) -> None:
+    """Volts are amperes times ohms (Ohm's law); the meter beside it takes less than 1 %."""
+    one, meant = shipped(path), SENSED.get(path.stem, {})
+    assert one.on_card is not None
+    for panel, known in ((one.on_card, one.in_hook_up), (one.circuit, one.in_circuit)):
+        assert dict(clips_drawn(svg(panel), known)) == pytest.approx(meant, rel=0.011)
 
 
 def test_numbers_stand_beside_their_own_wires() -> None:
