@@ -162,15 +162,16 @@ def _interviewed(ctx: click.Context, file: Path, answers: Path | None, as_json: 
         follows = f"next: rewire draw {file}"
     fit = draft.fit
     words: list[str] = []
+    at_once = fit is not None and fit.at_once and not as_json  # one document, then: not two
     if fit is not None:
         words = [str(file), "--switch", fit.form, "--replace", fit.old, "--timing", fit.timing]
         words += ["--write", "planned"]
-        follows = "rewire fit follows" if fit.at_once else f"next: rewire fit {' '.join(words)}"
+        follows = "rewire fit follows" if at_once else f"next: rewire fit {' '.join(words)}"
     _write(file, text.encode(), follows)
     kept_beside(file).unlink(missing_ok=True)
     if as_json:
         write_documents([document("new", output=str(file))])
-    if fit is not None and fit.at_once:
+    if at_once:
         from rewire.cli.fit import fit_command
 
         return int(fit_command.main(words, standalone_mode=False, parent=ctx) or 0)
