@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rewire.draw.card import Card, CardBlock
-from rewire.draw.scene import MARGIN, PAPER, Paper
+from rewire.draw.scene import MARGIN, PAPER, Item, Panel, Paper, hull
 from rewire.records.spec import Wiring
 from rewire.report.card import card_of, card_pictures
 from rewire.report.contents import CARD
@@ -16,6 +16,10 @@ from rewire.report.section import Block, Cell, ReportSection, Table, Words
 
 _CIRCUIT = 140.0
 """Width of the circuit, mm."""
+_TALLEST = 230.0
+"""Of a picture on one sheet of paper, mm."""
+_GAP = 1.5
+"""White across a picture where it may be cut, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +50,26 @@ def card_section(packet: Packet, one: PlanCard, paper: Paper) -> ReportSection:
         ("circuit", f"Circuit of {wiring.name}", _CIRCUIT),
     ):
         picture = next(iter(drawn[key](width)), None)
-        blocks += [picture_of(title, picture, names)] if picture is not None else []
+        pieces = low_pieces(picture) if picture is not None else ()
+        blocks += (picture_of(title, piece, names) for piece in pieces)
     for key, block in card.blocks.items():
         blocks += _blocks(block) if key != "buy" else []
     return ReportSection(CARD, f"Hook-up and circuit: {wiring.name}", tuple(blocks))
+
+
+def low_pieces(panel: Panel) -> Iterator[Panel]:
+    """A picture too high for a sheet of paper as pieces that are not, cut where nothing crosses."""
+    rest = sorted(panel.items, key=lambda item: item.box.top)
+    piece: list[Item] = []
+    low = 0.0
+    for number, item in enumerate(rest):
+        ahead = hull(one.box for one in rest[number:])
+        if piece and item.box.top > low + _GAP and ahead.bottom - piece[0].box.top > _TALLEST:
+            yield Panel(tuple(piece), panel.width, low)
+            piece = []
+        piece.append(item)
+        low = max(low, item.box.bottom)
+    yield Panel(tuple(piece), panel.width, low)
 
 
 def _blocks(block: CardBlock) -> Iterator[Block]:

@@ -186,13 +186,20 @@ def kinds_in(tree: Any) -> Iterator[str]:
 
 
 def test_the_pdf_is_the_same_every_time_and_ours() -> None:
-    data = pdf(packet_of(example(), results()), sections=[*SECTIONS])
-    assert data == pdf(packet_of(example(), results()), sections=[*SECTIONS])
+    sources = Sources(b"rewire: 1\n", b"rewire_bench: 1\n")
+    data = pdf(packet_of(example(), results()), sources, sections=[*SECTIONS])
+    assert data == pdf(packet_of(example(), results()), sources, sections=[*SECTIONS])
     assert MARK.encode() in data[:4096] + data[-4096:]
-    info = pypdf.PdfReader(io.BytesIO(data), strict=True).metadata
+    reader = pypdf.PdfReader(io.BytesIO(data), strict=True)
+    attached = {one.name: one.content for one in reader.attachment_list}
+    assert sorted(attached.values()) == sorted([sources.spec, sources.log])
+    info = reader.metadata
     assert info is not None
     assert info.title == "Meter switch"
     assert info.author == "the bench"
+    assert not {"/CreationDate", "/ModDate"} & info.keys()
+    xmp = reader.xmp_metadata
+    assert xmp is None or (xmp.xmp_create_date, xmp.xmp_modify_date) == (None, None)
     said = words(data)
     for each in WIRES:
         assert re.search(rf"\b{each.id}\b", said)
