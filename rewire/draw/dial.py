@@ -40,6 +40,8 @@ _EDGE = 0.8
 """From the ink to the edge of the plate, mm."""
 _FEW = 2
 """Figures; where no more than these have room, some that are left out do better."""
+_LEAST_RADIUS = 12.0
+"""Of an arc whose figures can be read, mm."""
 _RED = "#c00000"
 _BETWEEN_NAMES, _UNBROKEN = " · ", "\N{NO-BREAK SPACE}"
 Ink = Line | Text
@@ -123,6 +125,7 @@ def dial_plate(
         DialRefused: it has no room for them.
     """
     plate = plate_of(dial)
+    _check_shape(plate)
     ink = 1.0 if dark else 0.0
     drawn, inner = _arcs(plate, arcs, law)
     names = _named(plate, [tuple(map(visible, arc.names)) for arc in arcs], drawn, inner)
@@ -143,13 +146,16 @@ def _arcs(
     plate: Plate, arcs: Sequence[PlateArc], law: Callable[[float], float]
 ) -> tuple[list[Ink], float]:
     """All arcs, two to a line (figures outside, then inside), and the radius free within."""
+    if plate.radius < _LEAST_RADIUS:
+        message = f"figures on a radius of {plate.radius:g} mm could not be read"
+        raise DialRefused(message, f"give {_LEAST_RADIUS:g} mm or more")
     items: list[Ink] = []
     base = free = plate.radius
     for number, arc in enumerate(arcs):
         side = 1 if number % 2 == 0 else -1
         if number and side == 1:
             base = free - plate.mark - 3.0 * _CLEAR - _widest(plate, arc)
-        if base < 0.45 * plate.radius:
+        if base < max(0.45 * plate.radius, _LEAST_RADIUS):
             message = f"there is room for {number} of the {len(arcs)} arcs"
             raise DialRefused(message, "choose with --reading, or give a larger radius")
         if side == 1:
@@ -224,6 +230,9 @@ class _Arc:
             if len(texts) == sum(1 for one in marks if one.label) and len(texts) > _FEW:
                 best = marks, texts
                 break
+        if len(best[1]) < _FEW:
+            message = f"no two figures have room on the arc {self.arc.said}"
+            raise DialRefused(message, "give a larger radius or sweep")
         for text in best[1]:
             self.inner = min(self.inner, _nearest(self.plate.pivot, _ink(text)) - _CLEAR)
         shown = {text.shows for text in best[1]}
@@ -368,6 +377,23 @@ def _outline(plate: Plate) -> list[XY]:
     return [(0.0, 0.0), (0.0, high), (wide, high), (wide, 0.0), (0.0, 0.0)]
 
 
+def _check_shape(plate: Plate) -> None:
+    """Whether the sizes go together.
+
+    Raises:
+        DialRefused: they do not.
+    """
+    (wide, high), (x, y), outline = plate.size, plate.pivot, plate.dial.outline
+    if outline == "circle" and abs(wide - high) > 0.01:
+        raise DialRefused("a circle has one diameter", f"write plate: [{wide:g} mm, {wide:g} mm]")
+    if outline == "sector" and not (y < high and 0.0 < x < wide):
+        raise DialRefused(
+            "the pivot lies over or beside the plate", "it is measured from the lower left"
+        )
+    if outline != "rectangle" and plate.dial.flaps:
+        raise DialRefused("only a rectangle has flaps", "take flaps out, or the outline")
+
+
 def _see_that_it_fits(plate: Plate, items: Iterable[Ink]) -> None:
     """Whether all ink lies on the plate.
 
@@ -375,10 +401,6 @@ def _see_that_it_fits(plate: Plate, items: Iterable[Ink]) -> None:
         DialRefused: it does not.
     """
     wide, high = plate.size
-    if plate.dial.outline == "circle" and abs(wide - high) > 0.01:
-        raise DialRefused("a circle has one diameter", f"write plate: [{wide:g} mm, {wide:g} mm]")
-    if plate.dial.outline == "sector" and high <= plate.pivot[1]:
-        raise DialRefused("the pivot lies over the plate", "it is measured from the lower left")
     outline = _outline(plate)
     points: list[XY] = []
     for item in items:
@@ -425,8 +447,6 @@ def _cross(plate: Plate) -> Iterator[Line]:
 def _flaps(plate: Plate) -> list[Line]:
     """What is folded behind a rectangle: cut round about, folded along the dashes."""
     (wide, high), flap = plate.size, plate.dial.flaps or 0.0
-    if plate.dial.outline != "rectangle":
-        raise DialRefused("only a rectangle has flaps", "take flaps out, or the outline")
     slant = min(2.0, high / 4.0)
     lines = []
     for edge, out in ((0.0, -flap), (wide, wide + flap)):

@@ -85,8 +85,9 @@ def _even(arc: PlateArc, along: Along) -> Iterator[tuple[Division, ...]]:
     for figured in _figure_steps(step, span, arc.low):
         half = figured / (2.0 if figured / step % 2 < 1e-6 else 5.0)
         medium = half if half / step > 1.5 and _divides(step, half) else figured
-        first, *others, last = _multiples(step, low, high)
-        yield tuple(_even_mark(one, figured, medium, arc) for one in (first, last, *others))
+        figures = _multiples(step, low, high)
+        ordered = dict.fromkeys((*figures[:1], *figures[-1:], *figures))
+        yield tuple(_even_mark(one, figured, medium, arc) for one in ordered)
 
 
 def _even_mark(figure: float, figured: float, medium: float, arc: PlateArc) -> Division:

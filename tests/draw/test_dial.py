@@ -318,6 +318,9 @@ def test_a_red_line_stands_at_its_figure() -> None:
         (Dial(radius=38.0, pivot=(32.0, 50.0), plate=(64.0, 58.0)), "measured from the lower left"),
         (Dial(radius=38.0, outline="circle", plate=(90.0, 80.0)), "plate: .90 mm, 90 mm"),
         (Dial(radius=38.0, outline="circle", flaps=5.0), "take flaps out"),
+        (Dial(radius=8.0), "12 mm or more"),
+        (Dial(radius=38.0, outline="sector", pivot=(90.0, 0.0), plate=(80.0, 60.0)), "lower left"),
+        (Dial(radius=20.0, sweep=3.0), "larger radius or sweep"),
     ],
 )
 def test_what_does_not_go_on_the_plate_is_refused(dial: Dial, said: str) -> None:
