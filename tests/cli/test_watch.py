@@ -177,13 +177,24 @@ def test_a_spec_that_is_not_there_is_refused(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL], ids=["Ctrl-C", "killed"])
-def test_nothing_is_left_running(how: signal.Signals) -> None:
-    with watched(SMALL) as running:
+def test_nothing_is_left_running_and_nothing_beside_the_spec_runs(
+    tmp_path: Path, how: signal.Signals
+) -> None:
+    spec = tmp_path / "spec.yaml"
+    spec.write_bytes(SMALL.read_bytes())
+    caught = tmp_path / "caught"
+    for name in ("multiprocessing", "signal", "pickle", "json", "numpy", "rewire", "sitecustomize"):
+        trap = f"open({str(caught)!r}, 'a').write(__name__)"
+        spec.with_name(f"{name}.py").write_text(trap, "utf-8")
+    with watched(spec) as running:
         news = asked(running.address, own(running.address) + "news")
-        told: dict[str, object] = {"sections": []}
-        while not told["sections"]:  # by then one process draws, and one waits for the next save
+        told: dict[str, object] = {"sections": [], "faults": []}
+        while not (
+            told["sections"] or told["faults"]
+        ):  # by then one process draws, and one waits for the next save
             line = news.readline()
             told = json.loads(line[6:]) if line.startswith(b"data: ") else told
+        assert told["faults"] == []
         started = [os.pidfd_open(process) for process in running.children()]
         assert len(started) >= 2
         running.program.send_signal(how)
@@ -192,3 +203,4 @@ def test_nothing_is_left_running(how: signal.Signals) -> None:
         ready, _, _ = select.select([process], [], [], 60)
         assert ready, "a process goes on without the program that started it"
         os.close(process)
+    assert not caught.exists(), caught.read_text("utf-8")

@@ -6,7 +6,7 @@ import os
 import re
 import signal
 import subprocess
-import sys
+import sysconfig
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -61,13 +61,14 @@ class Watched:
 
 
 @contextmanager
-def watched(spec: Path, *options: str) -> Iterator[Watched]:
-    """Watch a spec without a browser; what it wrote to stderr shows on failure."""
+def watched(spec: Path) -> Iterator[Watched]:
+    """Watch a spec from its own folder, without a browser."""
     program = subprocess.Popen(
-        [sys.executable, "-m", "rewire", "watch", str(spec), "--no-browser", *options],
+        [str(Path(sysconfig.get_path("scripts")) / "rewire"), "watch", spec.name, "--no-browser"],
+        cwd=spec.parent,
         stdout=subprocess.PIPE,
         text=True,
-        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        env={name: value for name, value in os.environ.items() if name != "PYTHONSAFEPATH"},
     )
     assert program.stdout is not None
     try:
