@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from rewire.draw.diagram import Diagram, DrawnNet, DrawnPart, Member, Row
 from rewire.draw.net_routing import Node, Port
 from rewire.draw.scene import XY
+from rewire.draw.schematic_ladder import ladder_element, ladders
 from rewire.draw.schematic_symbols import (
     GANG,
     GRID,
@@ -113,7 +114,8 @@ def laid_out(diagram: Diagram, members: Sequence[Member], manner: Manner) -> Boa
     board, y = Board(diagram, manner), 0
     for row in (member for member in members if isinstance(member, Row)):
         y = _put_row(board, row, y) + _BETWEEN_ROWS
-    left = _put_dividers(board, [piece for piece in members if isinstance(piece, DrawnPart)])
+    left = _put_ladders(board, [piece for piece in members if isinstance(piece, DrawnPart)])
+    left = _put_dividers(board, left)
     _spread(board, left)
     _put_points(board)
     put_grounds(board)
@@ -146,6 +148,24 @@ def _put_row(board: Board, row: Row, y: int) -> int:
 def _first_of(diagram: Diagram, row: Row) -> Row:
     """The first pole of its switch that closes anything."""
     return next((r for r in diagram.rows if r.switch is row.switch and len(r.lugs) > 1), row)
+
+
+def _put_ladders(board: Board, pieces: Sequence[DrawnPart]) -> list[DrawnPart]:
+    """Rings of shunts beside the pole that taps them; returns the parts left over."""
+    left = list(pieces)
+    for ladder in ladders(board.diagram, pieces):
+        if not all(piece in left for piece in (ladder.meter, *ladder.chain)):
+            continue
+        element = ladder_element(ladder)
+        taps = [(spot.at[1], board.at[spot.net.place][1]) for spot in element.ports
+                if spot.net.place in board.at]  # fmt: skip
+        far = max(x for _, at in taps for x, _ in at) + board.manner.gap
+        down, ((_, first), *_) = taps[0]
+        x, y = board.put(element, [(far, first - down)], RIGHT)
+        for spot in element.ports:
+            board.at.setdefault(spot.net.place, (RIGHT, [(x, y + spot.at[1] + 2)]))
+        left = [piece for piece in left if piece not in (ladder.meter, *ladder.chain)]
+    return left
 
 
 # Dividers -------------------------------------------------------------------------------

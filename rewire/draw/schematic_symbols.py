@@ -444,28 +444,28 @@ def divider_element(divider: Divider, side: int) -> Element:
     items: list[Drawn] = list(point_element(divider.point, divider.nets[0], 1).items)
     y, above = 0, f"point:{divider.point.name}"
     for piece, (upper, _) in zip(divider.chain, pairwise(divider.nets), strict=True):
-        items.append(_wire(upper, (0, y), (0, y + 2), above, piece.shows))
+        items.append(wire(upper, (0, y), (0, y + 2), above, piece.shows))
         element = standing(piece, flip=piece.nets[0] != upper)
         items += (item.moved(0.0, (y + 2) * GRID) for item in element.items)
         y, above = y + 2 + max(spot.at[1] for spot in element.ports), piece.shows
     tap = y + 2
-    items.append(_wire(divider.tap, (0, y), (0, tap), above))
+    items.append(wire(divider.tap, (0, y), (0, tap), above))
     if divider.lower is not None:
         lower = divider.lower
         element = standing(lower, flip=lower.nets[0] != divider.tap)
-        items.append(_wire(divider.tap, (0, tap), (0, tap + 2), lower.shows))
+        items.append(wire(divider.tap, (0, tap), (0, tap + 2), lower.shows))
         items += (item.moved(0.0, (tap + 2) * GRID) for item in element.items)
     if divider.tap_point is not None:
         named = point_element(divider.tap_point, divider.tap, side)
         items += (item.moved(side * 2 * GRID, tap * GRID) for item in named.items)
         items.append(
-            _wire(divider.tap, (0, tap), (2 * side, tap), f"point:{divider.tap_point.name}")
+            wire(divider.tap, (0, tap), (2 * side, tap), f"point:{divider.tap_point.name}")
         )
     if divider.arms > 2:
         items.append(joint((0, tap), divider.tap, "stays"))
     return Element(tuple(items), (Spot(above, divider.tap, (0, tap), (-side, 0)),))
 
 
-def _wire(net: DrawnNet, start: Node, end: Node, *joins: str) -> Line:
+def wire(net: DrawnNet, start: Node, end: Node, *joins: str) -> Line:
     """A straight line of a net."""
     return line(net, [(x * GRID, y * GRID) for x, y in (start, end)], joins, net.fate)

@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from rewire.draw.scene import XY
 from tests.draw.contacts import closed_drawn, closed_meant, idle, lying_on
 from tests.draw.drawing import drawing_of
 from tests.draw.marred import FAULTS
 from tests.draw.pictures_drawn import SPECS, Drawn, at_random, shipped, svg
-from tests.draw.readback import disagreements
+from tests.draw.readback import disagreements, spots_of
 
 SEEDS = 400
 IN_ONE = 50
@@ -34,6 +35,22 @@ def check(one: Drawn) -> None:
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_the_circuit_of_a_shipped_spec_is_its_plan(path: Path) -> None:
     check(shipped(path))
+
+
+def test_a_ring_of_shunts_is_one_column_with_the_meter_across_it() -> None:
+    """In order from the first throw to the last, as universal shunts are (common practice)."""
+    one = shipped(next(path for path in SPECS if path.stem == "light-meter"))
+    ends: dict[str, list[XY]] = {}
+    for spot in spots_of(drawing_of(svg(one.circuit)), one.in_circuit)[0]:
+        ends.setdefault(spot.terminal.partition(".")[0], []).append(spot.at)
+    column = [sorted(ends[name]) for name in ("R11", "R12", "R13", "R14")]
+    assert len({round(x, 1) for both in column for x, _ in both}) == 1
+    heights = [y for both in column for _, y in both]
+    assert heights == sorted(heights)
+    (left, *_), meter = heights, sorted(ends["M2"])
+    assert meter[0][0] == meter[1][0] > column[0][0][0]
+    assert left < min(y for _, y in meter)
+    assert max(y for _, y in meter) < heights[-1]
 
 
 @pytest.mark.parametrize("first", range(0, SEEDS, IN_ONE))
