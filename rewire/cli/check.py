@@ -55,12 +55,12 @@ _WATCHED = 0.5
     "spec's own rules are checked. [default: every one but original]"
 )  # fmt: skip
 @click.option(
-    "--full", is_flag=True, help="With the evidence: each connection lug by lug, as it was and "
-    "as it is now, and every lug that is not used.",
+    "--full", is_flag=True, help="Also print the evidence: each connection lug by lug, as it was "
+    "and as it is now, and every lug that is not used.",
 )  # fmt: skip
 @click.option(
     "--jobs", type=click.IntRange(min=1), metavar="N", default=lambda: os.cpu_count() or 1,
-    help="Specs checked at a time. [default: one per processor]",
+    help="Check so many specs at a time. [default: one per processor]",
 )  # fmt: skip
 @click.pass_context
 def check_command(

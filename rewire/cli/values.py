@@ -153,6 +153,9 @@ def values_command(ctx: click.Context, /, **given: Any) -> None:
     after setting  99 % of builds, once the pots are set in each
     in circuit     ohms that the set sees; was: in the original
 
+    Every point of known volts is a source too: what goes over its rating on it is told,
+    whatever is read, in every position.
+
     \b
     Exit status, the worst of all specs (2 over 3 over 1 over 0):
       0  in every plan each reading is right and no rating is exceeded
