@@ -162,6 +162,8 @@ def draw_command(ctx: click.Context, /, **given: Any) -> None:
     order = replace(order, formats=_formats(order), views=views)
     if order.one_file is not None and len(order.specs) > 1:
         raise click.UsageError(f"{ONE} SPEC, or a folder that exists.", ctx)
+    if (order.log is not None or order.finish) and "dial" not in order.views:
+        raise click.UsageError("--log, --mirrored and --dark are about --view dial.", ctx)
     if order.log is not None and len(order.specs) > 1:
         raise click.UsageError("--log is about one SPEC.", ctx)
     for stem, count in Counter(Path(file).stem.casefold() for file in order.specs).items():

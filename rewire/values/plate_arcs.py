@@ -6,7 +6,7 @@ Rin / (Rin + Rx) of a series ohmmeter (textbooks), Rin being what its probes see
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import inf, isfinite, log10
 from typing import Literal
@@ -163,9 +163,3 @@ def _times(reading: Reading, factor: float, unit: str, drawn: str) -> str:
 def _marks(reading: Reading, high: float) -> tuple[tuple[float, str], ...]:
     """The marks of a reading as figures of an arc that ends in ``high``."""
     return tuple((high * value / reading.full_scale, why) for value, why in reading.marks)
-
-
-def read_on(readouts: Sequence[Readout]) -> Mapping[str, tuple[Readout, ...]]:
-    """The readouts of each meter, by its name in the wiring."""
-    meters = dict.fromkeys(one.meter for one in readouts if one.meter)
-    return {name: tuple(one for one in readouts if one.meter == name) for name in meters}

@@ -79,6 +79,11 @@ def test_without_a_dial_it_says_how_to_ask_for_one(tmp_path: Path) -> None:
     assert "dial: {radius: 38 mm}" in said
 
 
+def test_what_is_about_the_dial_alone_is_refused_without_it() -> None:
+    said = run("draw", str(SPECS / "light-meter.yaml"), "--mirrored", status=2)
+    assert "about --view dial" in said
+
+
 def test_the_packet_has_the_plate_and_its_caution(tmp_path: Path) -> None:
     place = tmp_path / "packet.pdf"
     run("sheet", str(SPECS / "light-meter.yaml"), "-o", str(place))
