@@ -45,8 +45,7 @@ def watch_command(ctx: click.Context, spec: Path, no_browser: bool) -> None:
     stays while this runs: save the bench log before you end it. A click on a scanned page gives
     the at: of a note.
 
-    Nobody but you can see the page: it is on this computer alone, at an address that cannot be
-    guessed. Ctrl-C ends it.
+    The page is on this computer alone, at an address that cannot be guessed. Ctrl-C ends it.
 
     \b
     Exit status:
