@@ -303,6 +303,8 @@ def _span(low: float, high: float) -> str:
 
 def reading_blocks(readings: Sequence[Readout]) -> Iterator[Block]:
     """A row for each reading, and a line under it where it is off or not known."""
+    pairs = [(_in_path(r.insertion_ohms), _in_path(r.original_insertion_ohms)) for r in readings]
+    is_as_before = all(now == before for now, before in pairs)
     yield table_of({
         "reading": [one.name for one in readings],
         "pointer": [pointer_said(one.deflection) for one in readings],
@@ -311,8 +313,8 @@ def reading_blocks(readings: Sequence[Readout]) -> Iterator[Block]:
         ],
         "worst case": [_band((r.worst_low_percent, r.worst_high_percent)) for r in readings],
         "after setting": [_band(one.trimmed_percent) for one in readings],
-        "in circuit": [_in_path(one.insertion_ohms) for one in readings],
-        "was": [_in_path(one.original_insertion_ohms) for one in readings],
+        "in circuit": [now for now, _ in pairs],
+        "was": ["" if is_as_before else before for _, before in pairs],
     }, words=("reading",))  # fmt: skip
     yield from _factors(readings)
     for one in readings:

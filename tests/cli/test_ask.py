@@ -204,6 +204,20 @@ def test_three_wafers_found_with_the_ohmmeter() -> None:
     assert switch.layout.decks == 3
 
 
+def test_an_original_alone_is_worth_telling(folder: Path) -> None:
+    """What it reads, what it must read on the ohmmeter, its card; then a switch for it."""
+    alone = GUIDE[: GUIDE.index("yes\nS1 is DP3T")] + "no\n\n"
+    assert rewire("new", "mine.yaml", "--ask", told=alone).exit_code == 0
+    values = rewire("values", "mine.yaml").stdout
+    assert values.startswith("GOOD: original: volts, load and charge read right.")
+    assert " was" not in values.splitlines()[3]  # nothing was before it
+    assert rewire("buzz", "mine.yaml").stdout.startswith("original: power off")
+    assert rewire("draw", "mine.yaml", "--view", "lugs").exit_code == 0
+    assert list(folder.glob("mine-lugs*.pdf"))
+    fitted = rewire("fit", "mine.yaml", "--switch", "3P4T", "--timing", "non-shorting")
+    assert fitted.stdout.startswith("FITS: 3P4T takes the place of S1: 8 wires, 3 jumpers")
+
+
 def test_a_plan_told_by_its_differences() -> None:
     """Another meter with a pot in its lead, a slip of the pen, a point that is new."""
     told = (
