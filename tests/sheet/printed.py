@@ -58,20 +58,24 @@ def said_on(page: pypdf.PageObject) -> list[Said]:
     return found
 
 
-def _printed(data: bytes) -> Iterator[pypdf.PageObject]:
-    """Every page but the cards, which have paper of their own and are judged in tests/draw.
+@cache
+def _printed(data: bytes) -> tuple[tuple[tuple[float, float], list[Said]], ...]:
+    """Size (mm) and words of every page but the cards, which are judged in tests/draw.
 
-    They stand before the first bookmark.
+    They have paper of their own and stand before the first bookmark.
     """
     reader = pypdf.PdfReader(io.BytesIO(data), strict=True)
     first = next((one for one in reader.outline if not isinstance(one, list)), None)
     begins = reader.get_destination_page_number(first) if first is not None else 0
-    yield from reader.pages[begins or 0 :]
+    return tuple(
+        ((float(page.mediabox.width) / MM, float(page.mediabox.height) / MM), said_on(page))
+        for page in reader.pages[begins or 0 :]
+    )
 
 
 def pages_of(data: bytes) -> list[list[Said]]:
     """What is said on each page but the cards."""
-    return [said_on(page) for page in _printed(data)]
+    return [said for _, said in _printed(data)]
 
 
 def words(data: bytes) -> str:
@@ -92,11 +96,9 @@ def body(said: list[Said], paper: str) -> list[Said]:
 
 def faults(data: bytes, paper: str = "a4", least: float = 7.95) -> Iterator[str]:
     """Pages of another size, letters too small or in the margin, letters on letters."""
-    for number, page in enumerate(_printed(data), 1):
-        size = (float(page.mediabox.width) / MM, float(page.mediabox.height) / MM)
+    for number, (size, said) in enumerate(_printed(data), 1):
         if np.abs(np.subtract(size, PAPERS[paper])).max() > 0.1:
             yield f"page {number}: {size}"
-        said = said_on(page)
         for one in said:
             right, low = PAPERS[paper][0] - MARGIN + _HAIR, PAPERS[paper][1] - MARGIN + _HAIR
             if one.x < MARGIN - _HAIR or one.x + one.width > right or not MARGIN < one.y < low:

@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -82,6 +83,12 @@ def results() -> list[Result]:
     return [Result("as-found", "broken", 12, FINDINGS, "found")]
 
 
+@cache
+def whole() -> bytes:
+    """The example with every section."""
+    return pdf(packet_of(example(), results()), sections=[*SECTIONS])
+
+
 @pytest.mark.parametrize("paper", PAPERS)
 def test_every_page_is_legible(paper: Paper) -> None:
     assert list(faults(pdf(packet_of(example(), results()), paper=paper), paper)) == []
@@ -93,7 +100,7 @@ def test_what_is_not_a_picture_has_eight_points_or_more() -> None:
 
 
 def test_the_sheet_says_what_the_bench_needs() -> None:
-    said = words(pdf(packet_of(example(), results()), sections=[*SECTIONS]))
+    said = words(whole())
     for text in (
         "Meter switch", "An amplifier", "the bench", "2025-03-14", "CC BY 4.0", "BROKEN",
         "as-found, as found on the bench, has 1 fault: BIAS_RETURN is no longer tied to CHASSIS",
@@ -155,7 +162,7 @@ def test_a_heading_never_stands_alone_at_the_foot() -> None:
 
 
 def test_bookmarks_lead_to_every_heading_and_the_language_is_told() -> None:
-    data = pdf(packet_of(example(), results()), sections=[*SECTIONS])
+    data = whole()
     assert headings(data)[0] == "Cautions"
     assert {"Wire list: original", "Wire list: as-found"} <= set(headings(data))
     reader = pypdf.PdfReader(io.BytesIO(data))
