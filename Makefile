@@ -46,6 +46,7 @@ test: $(READY) browser simulator
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+	$(BIN)/mypy --platform win32 --cache-dir .mypy_cache/win32
 	$(BIN)/lint-imports
 	$(BIN)/python -m pytest -n 2
 

@@ -165,10 +165,9 @@ def _line(question: Question) -> str:
 
 def _complete(known: Sequence[str]) -> None:
     """Let the tab key complete these words, where the system can."""
-    try:
-        import readline
-    except ImportError:  # there is none on Windows; the words are typed whole then
+    if sys.platform == "win32":  # there is no readline; the words are typed whole then
         return
+    import readline
 
     def fitting(begun: str, number: int) -> str | None:
         found = [one for one in known if one.lower().startswith(begun.lower())]

@@ -22,6 +22,7 @@ import os
 import re
 import secrets
 import stat
+import sys
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -73,11 +74,11 @@ def alone_in_folder(path: Path) -> Iterator[None]:
     The folder is locked, for the file itself is replaced. Where the system has no such lock, two
     runs may still meet.
     """
-    try:
-        import fcntl
-    except ImportError:
+    if sys.platform == "win32":
         yield
         return
+    import fcntl
+
     folder = os.open(Path(os.path.realpath(path)).parent, os.O_RDONLY)
     try:
         fcntl.flock(folder, fcntl.LOCK_EX)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 import webbrowser
 from collections.abc import Collection, Iterator
 from contextlib import suppress
 from itertools import chain
 from multiprocessing import get_context
-from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
 from pathlib import Path
 from threading import Thread
@@ -23,6 +23,11 @@ from rewire.cli.board import Board, Told, faults_of
 from rewire.cli.watch_server import served
 from rewire.reading import SpecError, read_text
 from rewire.reading.text import bytes_of
+
+if sys.platform == "win32":
+    from multiprocessing.connection import PipeConnection as Pipe
+else:
+    from multiprocessing.connection import Connection as Pipe
 
 _QUIET, _GATHERED = 50, 400
 """Milliseconds without a change after which a save is over; and after which it is looked at
@@ -143,7 +148,7 @@ class _Desk:
         (self._busy, pipe), self._ready = self._ready, _ready()
         Thread(target=self._follow, args=(number, pipe, source), daemon=True).start()
 
-    def _follow(self, number: int, pipe: Connection, source: bytes) -> None:
+    def _follow(self, number: int, pipe: Pipe, source: bytes) -> None:
         with suppress(EOFError, OSError), pipe:  # it has ended, or was ended
             pipe.send((source, self._file))
             while True:
@@ -151,7 +156,7 @@ class _Desk:
         self._board.end(number)
 
 
-def _ready() -> tuple[SpawnProcess, Connection]:
+def _ready() -> tuple[SpawnProcess, Pipe]:
     """A process that waits for a save; started anew, for a copy would hold the server's sockets."""
     context = get_context("spawn")
     here, there = context.Pipe()
@@ -163,7 +168,7 @@ def _ready() -> tuple[SpawnProcess, Connection]:
     return process, here
 
 
-def serve_one(asked: Connection) -> None:
+def serve_one(asked: Pipe) -> None:
     """Wait for one save with everything imported, send what is shown of it piece by piece, end.
 
     Ends as well when nobody is at the other end any more.

@@ -400,7 +400,7 @@ def _open_pipe(path: str, flags: int) -> int:
         OSError: nothing came for ``_PATIENCE`` seconds.
     """
     descriptor = os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
-    if stat.S_ISFIFO(os.fstat(descriptor).st_mode):
+    if sys.platform != "win32" and stat.S_ISFIFO(os.fstat(descriptor).st_mode):
         if not select.select([descriptor], [], [], _PATIENCE)[0]:
             os.close(descriptor)
             raise TimeoutError(errno.ETIMEDOUT, "nothing comes out of this pipe", path)
