@@ -42,18 +42,17 @@ _LANE = 8.0
 """Between decks at least, for wires to pass, mm."""
 _SIDE = 44.0
 """A row of a part and a point takes so much beside a deck, mm."""
-_TRIES = (
-    (4.0, 1), (4.0, 2), (4.0, 3), (4.0, 4), (4.0, 5), (4.0, 6), (6.0, 7), (10.0, 8), (14.0, 9),
-)  # fmt: skip
-"""Room between blocks, mm, and an order of trials: tried until a picture is good, at most."""
+_BETWEEN = (4.0, 4.0, 5.0, 6.0, 8.0, 4.0, 6.0, 10.0, 14.0)
+"""Room between blocks, mm, in one try after another until a picture is sound; with the first
+while it is sound and too high."""
 _ROUND = 5.0
 """Over and under everything, for wires to pass, mm."""
 _MANY = 12
 """One try less for so many things."""
 _NEAR = 5.0
 """No more tries where a picture is so much too high at most, mm."""
-_PATIENT = 4
-"""So many more tries while a picture is too high."""
+_PATIENT = 5
+"""No more tries than so many for a picture that is only too high."""
 _LONG = 50.0
 """A longer wire has its number at both ends, mm."""
 _JOINING = ("lug", "point", "round", "chamfered", "joint", "chassis")
@@ -181,12 +180,12 @@ def _best(
     ]
     arranged = list(_arranged(share.backs, frame))
     things += warning
-    first, *others = _TRIES[: max(1, len(_TRIES) - len(things) // _MANY)]
-    tries = [_laid(frame, decks, things, free, *first) for decks in arranged]
-    best = min(tries, key=_rank)
-    for number, (between, seed) in enumerate(others):
-        if best.sound and (best.over <= _NEAR or number >= _PATIENT):
+    most = max(1, len(_BETWEEN) - len(things) // _MANY)
+    best = min((_laid(frame, decks, things, free, _BETWEEN[0], 1) for decks in arranged), key=_rank)
+    for seed in range(2, most + 1):
+        if best.sound and (best.over <= _NEAR or seed > _PATIENT):
             break
+        between = _BETWEEN[0] if best.sound else _BETWEEN[seed - 1]
         best = min(best, _laid(frame, best.decks, things, free, between, seed), key=_rank)
     return best
 

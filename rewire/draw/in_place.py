@@ -28,7 +28,7 @@ from rewire.draw.scene import (
     width_mm,
     wrap,
 )
-from rewire.draw.strands import LIVE, rails_of
+from rewire.draw.strands import LIVE, lies, rails_of
 from rewire.draw.switch_back import Back
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
@@ -233,7 +233,8 @@ class LugWords:
                 if (point.chassis or point.name in rails) and point.where]  # fmt: skip
         if any(lead.kind == "net" for lead in leads):
             said.append("Dashed: a proposal.")
-        if any(part.kind == "resistor" for part in self.wiring.parts.values()):
+        changed = self.wiring is not self.spec.original
+        if changed and any(map(lies, self.wiring.parts.values())):
             said.append("Heavy: new.")
         if sense_factors(self.spec, self.wiring):
             said.append("▲: voltmeter clips, power off first.")

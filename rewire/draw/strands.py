@@ -247,6 +247,7 @@ def _followed(
 def _stops(spec: Spec, wiring: Wiring) -> Iterator[Stop]:
     """Every part but the switches, long strips tag by tag, and every point but the chassis."""
     parts = circuit_of(spec, wiring).parts
+    new = wiring.parts if wiring is not spec.original else {}
     values, clips = _values(spec, wiring, parts), sense_factors(spec, wiring)
     for name, part in parts.items():
         if isinstance(part, Switch):
@@ -258,7 +259,7 @@ def _stops(spec: Spec, wiring: Wiring) -> Iterator[Stop]:
         said = tuple(filter(None, (*values[name].split(", "), _rating(part))))
         ends = part.full_terminals
         clip = clips.get(name, "")
-        yield Stop(part, (ends[0], ends[-1]), said, name in wiring.parts, clip)
+        yield Stop(part, (ends[0], ends[-1]), said, name in new, clip)
     for point in spec.points.values():
         if not point.chassis:
             yield Stop(_tag_of(point), (point.name, point.name))
