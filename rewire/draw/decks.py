@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import networkx as nx
 
 from rewire.circuit.circuit import circuit_of
-from rewire.draw.hookup import Lettering, Share, backs_of, share_drawn
+from rewire.draw.hookup import Lettering, Portion, backs_of, portion_drawn
 from rewire.draw.in_place import LugWords, paragraph
 from rewire.draw.leads import POINTS, Lead, leads_of
 from rewire.draw.lugview import deck_panels
@@ -59,11 +59,11 @@ def decks_drawn(spec: Spec, wiring: Wiring, width: float, height: float) -> Iter
     """A panel for each deck; more of one whose list is too long for a page."""
     leads = leads_of(spec, wiring)
     backs = backs_of(spec, wiring, leads)
-    shares = _shares(spec, wiring, backs, leads)
+    portions = _portions(spec, wiring, backs, leads)
     lists = deck_panels(spec, wiring, width * POINTS_OF_LISTS / POINTS)
-    for share, heading, listed in zip(shares, _headings(backs), lists, strict=True):
+    for portion, heading, listed in zip(portions, _headings(backs), lists, strict=True):
         said = Lettering([(heading, True)], "", [])
-        panel = share_drawn(spec, wiring, share, said, (width, height))
+        panel = portion_drawn(spec, wiring, portion, said, (width, height))
         yield [panel] if panel else [scaled(one, POINTS / POINTS_OF_LISTS) for one in listed]
 
 
@@ -96,16 +96,16 @@ def _headings(backs: Sequence[Back]) -> Iterator[str]:
         yield f"{name}{back.title}".strip()
 
 
-def _shares(
+def _portions(
     spec: Spec, wiring: Wiring, backs: Sequence[Back], leads: Sequence[Lead]
-) -> Iterator[Share]:
+) -> Iterator[Portion]:
     """What stands at each deck."""
     deck_of = _decks(spec, wiring, backs, leads)
     named = _names(spec, wiring)
     for number, back in enumerate(backs):
         own = [lead for lead in leads if number in _ends(lead, deck_of, named, spec)]
         parts = {name for name in named.values() if deck_of.get(name) == number}
-        yield Share([back], own, parts)
+        yield Portion([back], own, parts)
 
 
 def _names(spec: Spec, wiring: Wiring) -> Mapping[str, str]:

@@ -33,7 +33,8 @@ from rewire.draw.scene import (
     line_enters,
 )  # fmt: skip
 from rewire.draw.strands import Around, things_of
-from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, tag_spot, wafer_back
+from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, wafer_back
+from rewire.draw.tag_spots import tag_spot
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.values.solved import lug_volts
@@ -74,12 +75,12 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | 
     leads = leads_of(spec, wiring)
     backs = backs_of(spec, wiring, leads)
     words = LugWords(spec, wiring, frozenset(lug for back in backs for lug in back.lugs))
-    share = Share(backs, leads, frozenset(circuit_of(spec, wiring).parts))
+    portion = Portion(backs, leads, frozenset(circuit_of(spec, wiring).parts))
     lettering = Lettering(words.heading(), words.legend(leads), words.must_stay())
-    return share_drawn(spec, wiring, share, lettering, (width, height))
+    return portion_drawn(spec, wiring, portion, lettering, (width, height))
 
 
-class Share(NamedTuple):
+class Portion(NamedTuple):
     """What one picture shows: decks, leads, and the parts beside them."""
 
     backs: Sequence[Back]
@@ -95,18 +96,18 @@ class Lettering(NamedTuple):
     must_stay: Sequence[str]
 
 
-def share_drawn(
-    spec: Spec, wiring: Wiring, share: Share, said: Lettering, size: XY
+def portion_drawn(
+    spec: Spec, wiring: Wiring, portion: Portion, said: Lettering, size: XY
 ) -> Panel | None:
     """The picture of some decks; None as for all of them. ``size`` as there, mm."""
     width, height = size
     head, top = paragraph(said.heading, 1.0, 0.5, width - 2.0, "heading")
     below = paragraph([(said.legend, False)], 1.0, 0.0, width - 2.0, "legend")[1]
     frame = Box(1.0, 0.0, width - 1.0, height - top - below - 2.0)
-    laid = _best(spec, wiring, share, frame, _warning(said.must_stay, frame.width))
+    laid = _best(spec, wiring, portion, frame, _warning(said.must_stay, frame.width))
     if not laid.sound:
         return None
-    items, left = words_in_place(spec, wiring, laid.decks, laid.items, share.leads, width)
+    items, left = words_in_place(spec, wiring, laid.decks, laid.items, portion.leads, width)
     box = hull(item.box for item in items)
     bottom = top + box.height + 1.5
     under = " ".join(filter(None, [said.legend, *left]))
@@ -169,16 +170,16 @@ class Laid(NamedTuple):
 
 
 def _best(
-    spec: Spec, wiring: Wiring, share: Share, frame: Box, warning: Sequence[Sequence[Block]]
+    spec: Spec, wiring: Wiring, portion: Portion, frame: Box, warning: Sequence[Sequence[Block]]
 ) -> Laid:
     """The best of a few tries."""
-    here = {shows for back in share.backs for shows in back.jumpers}
-    free = [lead for lead in share.leads if lead.shows not in here]
-    around_decks = Around(free, {lug for back in share.backs for lug in back.lugs}, share.parts)
+    here = {shows for back in portion.backs for shows in back.jumpers}
+    free = [lead for lead in portion.leads if lead.shows not in here]
+    around_decks = Around(free, {lug for back in portion.backs for lug in back.lugs}, portion.parts)
     things: list[Sequence[Block]] = [
         drawn_forms(thing) for thing in things_of(spec, wiring, around_decks)
     ]
-    arranged = list(_arranged(share.backs, frame))
+    arranged = list(_arranged(portion.backs, frame))
     things += warning
     most = max(1, len(_BETWEEN) - len(things) // _MANY)
     best = min((_laid(frame, decks, things, free, _BETWEEN[0], 1) for decks in arranged), key=_rank)
