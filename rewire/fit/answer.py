@@ -431,10 +431,7 @@ def with_others(answer: FitAnswer, count: int, seconds: float | None) -> FitAnsw
 
 
 def ranked(answers: Sequence[FitAnswer]) -> list[FitAnswer]:
-    """Those that fit first: within their ratings, whatever their timing, with few lugs to spare.
-
-    Of those that are wired as well, the ones that go into the panel with least work come first.
-    """
+    """Those that fit first: within ratings, timing known, few lugs spare, least panel work."""
     return sorted(answers, key=_rank)
 
 
