@@ -12,7 +12,8 @@ from click.testing import CliRunner, Result
 from rewire.cli import rewire
 from rewire.cli.files import is_ours
 from rewire.draw.paint import paint_pdf
-from rewire.draw.scene import sheet_of
+from rewire.draw.scene import Scene, sheet_of
+from rewire.report import contents
 
 SPECS = Path(__file__).parents[2] / "specs"
 FLAGSHIP = str(SPECS / "valve-amplifier.yaml")
@@ -138,11 +139,14 @@ def test_what_was_chosen_stands_in_the_name_and_no_other_sheet_is_lost(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
+    # The card is judged in tests/draw, and takes most of a sheet's time.
+    monkeypatch.setattr(contents, "card_pages", lambda *_: (Scene(210.0, 297.0, (), "card"),))
+    verdict = ["--sections", "verdict"]
     choices = (
-        [], ["--wiring", "substitute"], ["--wiring", "as-found"],
-        ["--wiring", "as-found", "--wiring", "substitute"], ["--sections", "verdict"],
-        ["--sections", "verdict", "--wiring", "substitute"],
-        ["--sections", "verdict", "--log", str(LOG)],
+        [], ["--wiring", "substitute"], verdict, [*verdict, "--wiring", "substitute"],
+        [*verdict, "--wiring", "as-found"],
+        [*verdict, "--wiring", "as-found", "--wiring", "substitute"],
+        [*verdict, "--log", str(LOG)],
     )  # fmt: skip
     outputs = []
     for choice in choices:
