@@ -14,12 +14,12 @@ from typing import NamedTuple
 
 from rewire.circuit.circuit import circuit_of
 from rewire.draw.blocks import drawn_forms
+from rewire.draw.courses import price_of
 from rewire.draw.in_place import LugWords, framed, paragraph, words_in_place
 from rewire.draw.leads import Lead, drawn, leads_of, tag, tag_size
 from rewire.draw.lugs import Grid, arrange
 from rewire.draw.pen import Block
 from rewire.draw.placement import Room, placed
-from rewire.draw.routing import Disc, Door, WireToRoute, price_of, raster_of, routed
 from rewire.draw.scene import (
     XY,
     Box,
@@ -32,6 +32,7 @@ from rewire.draw.scene import (
     hull,
     line_enters,
 )  # fmt: skip
+from rewire.draw.settling import Board, settled
 from rewire.draw.strands import Around, things_of
 from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, wafer_back
 from rewire.draw.tag_spots import tag_spot
@@ -44,16 +45,11 @@ _LANE = 8.0
 _SIDE = 44.0
 """A row of a part and a point takes so much beside a deck, mm."""
 _BETWEEN = (4.0, 4.0, 5.0, 6.0, 8.0, 4.0, 6.0, 10.0, 14.0)
-"""Room between blocks, mm, in one try after another until a picture is sound; with the first
-while it is sound and too high."""
-_ROUND = 5.0
-"""Over and under everything, for wires to pass, mm."""
+"""Room between blocks, mm, in one try after another until a picture is sound."""
+_TAG_ROOM = 5.0
+"""A wire is so much longer than its number, mm."""
 _MANY = 12
 """One try less for so many things."""
-_NEAR = 5.0
-"""No more tries where a picture is so much too high at most, mm."""
-_PATIENT = 5
-"""No more tries than so many for a picture that is only too high."""
 _LONG = 50.0
 """A longer wire has its number at both ends, mm."""
 _JOINING = ("lug", "point", "round", "chamfered", "joint", "chassis")
@@ -105,7 +101,7 @@ def portion_drawn(
     below = paragraph([(said.legend, False)], 1.0, 0.0, width - 2.0, "legend")[1]
     frame = Box(1.0, 0.0, width - 1.0, height - top - below - 2.0)
     laid = _best(spec, wiring, portion, frame, _warning(said.must_stay, frame.width))
-    if not laid.sound:
+    if laid.wrong:
         return None
     items, left = words_in_place(spec, wiring, laid.decks, laid.items, portion.leads, width)
     box = hull(item.box for item in items)
@@ -139,8 +135,9 @@ def misleading(items: Sequence[Item]) -> list[str]:
     chassis = [item.box.grown(-0.3) for item in symbols if item.kind == "chassis"]
     ends = [item.box.grown(0.4) for item in symbols]
     return [
-        line.shows for line in lines
-        if any(net != line.net and line_enters(line.points, spot) for net, spot in spots)
+        line.shows for line, bounds in zip(lines, [line.box for line in lines], strict=True)
+        if any(net != line.net and bounds.meets(spot) and line_enters(line.points, spot)
+               for net, spot in spots)
         or any(line_enters(line.points, box) for box in chassis)
         or (line.shows.startswith("part:") and not _ends_on(line, ends))
     ]  # fmt: skip
@@ -157,16 +154,11 @@ class Laid(NamedTuple):
 
     decks: list[Back]
     items: list[Item]
-    missing: int
-    """Wires without a course or without their number."""
+    wrong: int
+    """Wires without a course or without their number, and lines that mislead."""
     over: float
     """Height beyond the wished one, mm."""
     price: float
-
-    @property
-    def sound(self) -> bool:
-        """Whether the wiring can be read from it."""
-        return not self.missing and not misleading(self.items)
 
 
 def _best(
@@ -182,18 +174,17 @@ def _best(
     arranged = list(_arranged(portion.backs, frame))
     things += warning
     most = max(1, len(_BETWEEN) - len(things) // _MANY)
-    best = min((_laid(frame, decks, things, free, _BETWEEN[0], 1) for decks in arranged), key=_rank)
+    tries = [_laid(frame, decks, things, free, _BETWEEN[0], 1) for decks in arranged]
     for seed in range(2, most + 1):
-        if best.sound and (best.over <= _NEAR or seed > _PATIENT):
+        if not all(one.wrong for one in tries):
             break
-        between = _BETWEEN[0] if best.sound else _BETWEEN[seed - 1]
-        best = min(best, _laid(frame, best.decks, things, free, between, seed), key=_rank)
-    return best
+        decks = min(tries, key=lambda one: one.price).decks
+        tries.append(_laid(frame, decks, things, free, _BETWEEN[seed - 1], seed))
+    return min(tries, key=_rank)
 
 
 def _rank(one: Laid) -> tuple[int, float]:
-    """What is missing, then the price."""
-    return one.missing + len(misleading(one.items)), one.price
+    return one.wrong, one.price
 
 
 def _laid(
@@ -202,21 +193,37 @@ def _laid(
 ) -> Laid:  # fmt: skip
     ways = {lug: doors for back in decks for lug, doors in back.doors.items()}
     boxes = tuple(box for back in decks for box in back.solid)
-    blocks = placed(Room(frame, boxes, between, seed), things, leads, ways)
-    whole = hull([frame, *(block.box for block in blocks), *boxes])
-    room = Box(frame.left, whole.top - _ROUND, frame.right, whole.bottom + _ROUND)
-    lines = _routed(room, decks, blocks, leads)
+    board = Board(
+        frame, boxes, tuple(one for back in decks for one in back.shut), between, seed,
+        {lead.shows: lead for lead in leads}, _least(things, leads), ways,
+    )  # fmt: skip
+    first = placed(Room(frame, boxes, between, seed), things, leads, ways)
+    standing, courses = settled(board, things, first)
+    blocks = standing.values()
+    lines = [drawn(board.leads[s], course.points) for s, course in courses.items()]
     within = {shows for block in blocks for shows in block.within}
     items: list[Item] = [item for back in decks for item in back.items]
     items += [item for block in blocks for item in block.items]
     items += lines
-    marks, untagged = _tags(items, lines, {lead.shows: lead for lead in leads}, frame)
+    marks, untagged = _tags(items, lines, board.leads, frame)
     items += marks
     box = hull(item.box for item in items)
     over = box.height - frame.height
     lost = len(leads) - len(lines) - len(within)
-    price = price_of([line.points for line in lines]) + 25.0 * max(0.0, over) + 60.0 * untagged
-    return Laid(decks, items, lost + untagged, over, price)
+    price = (
+        price_of({line.shows: line.points for line in lines})
+        + 25.0 * max(0.0, over)
+        + 60.0 * untagged
+    )
+    return Laid(decks, items, lost + untagged + len(misleading(items)), over, price)
+
+
+def _least(things: Sequence[Sequence[Block]], leads: Sequence[Lead]) -> dict[str, float]:
+    """``shows`` of a lead whose number stands on its course → how long that must be, mm."""
+    done = {item.shows for forms in things for item in forms[0].items
+            if isinstance(item, Symbol) and item.kind == "tag"}  # fmt: skip
+    return {lead.shows: tag_size(lead.said)[0] + _TAG_ROOM
+            for lead in leads if lead.said and lead.shows not in done}  # fmt: skip
 
 
 # Switches ---------------------------------------------------------------------------------
@@ -287,27 +294,6 @@ def _hull(back: Back) -> Box:
 
 
 # Wires ------------------------------------------------------------------------------------
-
-
-def _routed(
-    room: Box, decks: Sequence[Back], blocks: Sequence[Block], leads: Sequence[Lead]
-) -> list[Line]:
-    doors: dict[tuple[str, str], tuple[Door, ...]] = {}
-    for block in blocks:
-        doors |= {(shows, end.split(" ")[0]): ways for (shows, end), ways in block.doors.items()}
-    for back in decks:
-        doors |= {(lead.shows, t): ways for t, ways in back.doors.items() for lead in leads}
-    wishes = [
-        WireToRoute(lead.shows, (doors[lead.shows, lead.ends[0]], doors[lead.shows, lead.ends[1]]))
-        for lead in leads if all((lead.shows, end) in doors for end in lead.ends)
-    ]  # fmt: skip
-    obstacles: list[Box | Disc] = [solid for block in blocks for solid in block.solid]
-    for back in decks:
-        obstacles += back.shut
-    ends = {door.points[-1] for wish in wishes for ways in wish.doors for door in ways}
-    raster = raster_of(room, ends, [*obstacles, *(Disc(end, 0.1) for end in ends)])
-    by_name = {lead.shows: lead for lead in leads}
-    return [drawn(by_name[shows], points) for shows, points in routed(raster, wishes).items()]
 
 
 def _tags(

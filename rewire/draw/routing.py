@@ -11,39 +11,42 @@ taken out and routed once more beside the others as they lie then (rip-up and re
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import islice, pairwise
 
 import numpy as np
 import numpy.typing as npt
 
+from rewire.draw.courses import BEND, FEW, MANY_BENDS, straightened
 from rewire.draw.scene import XY, Box
 
 PITCH = 2.0
 """From one line of the raster to the next, and least distance of two wires, mm."""
 CLEAR = 1.0
 """From the middle of a wire to what is in its way, mm."""
-_BEND, _CROSS = 8.0, 18.0
-"""What a bend and a crossing cost, in mm of wire."""
+_CROSS = 28.0
+"""What a crossing costs a wire that is routed, in mm of wire."""
 _APART, _CORNER = 1.8, 1.3
 """Least distance of two wires that run side by side, and of a wire from another's corner, mm."""
-_NEAR = 1e-6
+_NEAR, _ON_LINE = 1e-6, 1e-3
 _PRICE = 60.0
 """What a step where another wire runs costs whoever found no way beside it, mm."""
 _DOOR, _AT_DOOR, _PUSHED = 6.0, 2.1, 6.0
 """What a step near a door costs, mm; how near that is; and what it costs where one was pushed."""
 _MOST_PUSHED = 2
 """Times the number of wires: so often at most is one put out."""
-_FEW, _MANY_BENDS, _MOST_BENDS = 3, 16.0, 12
-"""Bends that a draughtsman allows a wire; what each more costs, mm; and how many at most."""
+_MOST_BENDS = 12
 _ROUNDS = 2
 """So often is each wire taken out and routed again."""
-_UNIT = 1000
-"""Costs are counted in whole thousandths of a mm, so that sums are exact."""
-_WALL, _NEVER = 10**10, 10**15
+UNIT = 100
+"""Costs are counted in whole hundredths of a mm, so that sums are exact."""
+WALL, _NEVER = 2 * 10**6, 5 * 10**8
+"""What a step into a wall costs, and more than any course: together they fit 32 bits."""
 
-Costs = npt.NDArray[np.int64]
+Lines = npt.NDArray[np.float64]
+Costs = npt.NDArray[np.int32]
 Bools = npt.NDArray[np.bool_]
 Node = tuple[int, int]
 """Number of its level line (from above), and of its upright line (from the left)."""
@@ -86,17 +89,23 @@ class Disc:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """A wire's course: the nodes at which it begins, bends and ends, and its doors."""
+    """A wire's course: where it begins, bends and ends on the raster, mm, and its doors."""
 
-    nodes: tuple[Node, ...]
+    spots: tuple[XY, ...]
     doors: tuple[Door, Door]
+
+    @property
+    def points(self) -> tuple[XY, ...]:
+        """From terminal to terminal."""
+        first, last = self.doors
+        return straightened((*first.points[:-1], *self.spots, *last.points[-2::-1]))
 
 
 @dataclass(frozen=True, slots=True)
 class Raster:
     """Lines for wires, what is in the way, and per node what runs there."""
 
-    lines: tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]
+    lines: tuple[list[float], list[float]]
     """y of the level lines, x of the upright ones, mm."""
     shut: Bools
     """Whether something is in the way."""
@@ -110,43 +119,54 @@ class Raster:
     """What a step there costs more: at the doors of wires, and where wires were pushed."""
 
     def node(self, at: XY) -> Node:
-        """The node nearest to a place."""
-        j, i = (int(np.argmin(np.abs(lines - v)))
-                for lines, v in zip(self.lines, reversed(at), strict=True))  # fmt: skip
-        return j, i
+        """The node at a place on two of the lines."""
+        (ys, xs), (x, y) = self.lines, at
+        return bisect_left(ys, y - _ON_LINE), bisect_left(xs, x - _ON_LINE)
 
     def about(self, node: Node, far: float) -> tuple[slice, slice]:
         """The nodes nearer than this to a node, mm."""
         j, i = node
         return _within(self.lines[0], j, far), _within(self.lines[1], i, far)
 
+    def inside(self, box: Box) -> tuple[slice, slice]:
+        """The nodes within a box."""
+        ys, xs = self.lines
+        return (slice(bisect_left(ys, box.top), bisect_left(ys, box.bottom)),
+                slice(bisect_left(xs, box.left), bisect_left(xs, box.right)))  # fmt: skip
+
     def spot(self, node: Node) -> XY:
         """Where a node is, mm."""
-        return float(self.lines[1][node[1]]), float(self.lines[0][node[0]])
+        return self.lines[1][node[1]], self.lines[0][node[0]]
 
 
-def raster_of(room: Box, through: Iterable[XY], obstacles: Iterable[Box | Disc]) -> Raster:
-    """Lines in a room: even ones, and one through each of some places."""
-    spots = list(through)
+def raster_of(
+    room: Box, obstacles: Iterable[Box | Disc], doors: Iterable[Door],
+    courses: Iterable[Course] = (),
+) -> Raster:  # fmt: skip
+    """Even lines in a room, one through each door and bend, and what lies there already."""
+    ends, lying = {door.points[-1] for door in doors}, list(courses)
+    spots = [*ends, *(spot for course in lying for spot in course.spots)]
     xs = _lines(room.left, room.right, [x for x, _ in spots])
     ys = _lines(room.top, room.bottom, [y for _, y in spots])
     shut = np.zeros((len(ys), len(xs)), dtype=bool)
+    runs, low, high, turns, dear = np.zeros((5, *shut.shape), dtype=np.int32)
+    raster = Raster((ys.tolist(), xs.tolist()), shut, (runs, runs.copy()), (low, high), turns, dear)
     for one in obstacles:
         if isinstance(one, Disc):
             far = (xs - one.centre[0]) ** 2 + ((ys - one.centre[1]) ** 2)[:, None]
             shut |= far < (one.radius - _NEAR) ** 2
         else:
-            box = one.grown(CLEAR - _NEAR)
-            left, right = np.searchsorted(xs, (box.left, box.right))
-            top, bottom = np.searchsorted(ys, (box.top, box.bottom))
-            shut[top:bottom, left:right] = True
-    runs, low, high, turns, dear = np.zeros((5, *shut.shape), dtype=np.int64)
-    return Raster(
-        (ys, xs), shut, (runs, runs.copy()), (low, high), turns, dear,
-    )  # fmt: skip
+            shut[raster.inside(one.grown(CLEAR - _NEAR))] = True
+    for end in sorted(ends):
+        node = raster.node(end)
+        shut[node] = True
+        dear[raster.about(node, _AT_DOOR)] += int(_DOOR * UNIT)
+    for course in lying:
+        _mark(raster, course, 1)
+    return raster
 
 
-def _lines(low: float, high: float, wanted: Sequence[float]) -> npt.NDArray[np.float64]:
+def _lines(low: float, high: float, wanted: Sequence[float]) -> Lines:
     """The wanted lines, and even ones that do not crowd them."""
     exact = np.unique(np.round([at for at in wanted if low <= at <= high], 4))
     even = np.arange(math.ceil(low / PITCH), math.floor(high / PITCH) + 1) * PITCH
@@ -155,51 +175,55 @@ def _lines(low: float, high: float, wanted: Sequence[float]) -> npt.NDArray[np.f
     return np.union1d(exact, even)
 
 
-def _within(lines: npt.NDArray[np.float64], at: int, far: float) -> slice:
+def _within(lines: Sequence[float], at: int, far: float) -> slice:
     """Which lines are nearer than this to one of them."""
-    low = np.searchsorted(lines, lines[at] - far, "right")
-    return slice(int(low), int(np.searchsorted(lines, lines[at] + far, "left")))
+    middle = lines[at]
+    return slice(bisect_right(lines, middle - far), bisect_left(lines, middle + far))
 
 
-def routed(raster: Raster, wishes: Sequence[WireToRoute]) -> dict[str, tuple[XY, ...]]:
-    """``shows`` → the points of its course; a wire without any way is left out."""
+def routed(raster: Raster, wishes: Sequence[WireToRoute]) -> dict[str, Course]:
+    """``shows`` → its course; a wire without any way is left out."""
     courses: dict[str, Course] = {}
-    for wish in wishes:
-        for door in (*wish.doors[0], *wish.doors[1]):
-            raster.dear[raster.about(raster.node(door.points[-1]), _AT_DOOR)] += int(_DOOR * _UNIT)
-    order = sorted(wishes, key=lambda wish: (_least(wish), wish.shows))
+    order = sorted(wishes, key=shortest)
     for wish in order:
-        _route(raster, wish, courses)
+        route(raster, wish, courses)
     _push_through(raster, order, courses)
+    return rerouted(raster, wishes, courses)
+
+
+def rerouted(
+    raster: Raster, wishes: Sequence[WireToRoute], lying: Mapping[str, Course]
+) -> dict[str, Course]:
+    """The same wires, each taken out and routed again beside the others."""
+    courses = dict(lying)
+    order = sorted(wishes, key=shortest, reverse=True)
     for _ in range(_ROUNDS):
         before = dict(courses)
-        for wish in order[::-1]:
+        for wish in order:
             old = courses.pop(wish.shows, None)
             if old is not None:
                 _mark(raster, old, -1)
-                _route(raster, wish, courses, old)
+            route(raster, wish, courses, old)
         if courses == before:
             break
-    return {shows: _points(raster, course) for shows, course in courses.items()}
+    return courses
 
 
-def _least(wish: WireToRoute) -> float:
+def shortest(wish: WireToRoute) -> tuple[float, str]:
+    """How long a wire is at least, mm, and its name: the order in which wires are routed."""
     return min(
         abs(a.points[-1][0] - b.points[-1][0]) + abs(a.points[-1][1] - b.points[-1][1])
         for a in wish.doors[0] for b in wish.doors[1]
-    )  # fmt: skip
+    ), wish.shows  # fmt: skip
 
 
-def _route(
+def route(
     raster: Raster, wish: WireToRoute, courses: dict[str, Course], old: Course | None = None,
     price: float = 0.0,
 ) -> bool:  # fmt: skip
     """Find a course for a wire and mark it; a price lets it run where others do."""
-    starts, goals = (
-        {node: door for door in doors if not raster.turns[node := raster.node(door.points[-1])]}
-        for doors in wish.doors
-    )
-    found = _cheapest(raster, starts, goals, int(price * _UNIT)) or old
+    starts, goals = (_free(raster, doors) for doors in wish.doors)
+    found = _cheapest(raster, starts, goals, int(price * UNIT)) or old
     if found is None:
         return False
     courses[wish.shows] = found
@@ -219,45 +243,45 @@ def _push_through(raster: Raster, order: Sequence[WireToRoute], courses: dict[st
         if not wanting:
             break
         wish = wanting.pop(0)
-        if _route(raster, wish, courses):
+        if route(raster, wish, courses):
             continue
-        if not _route(raster, wish, courses, price=_PRICE + number):
+        if not route(raster, wish, courses, price=_PRICE + number):
             continue
         mine = courses[wish.shows]
         pushed = [
             shows for shows, course in courses.items()
             if course is not mine and _hurt(raster, mine, course)
         ]  # fmt: skip
-        for run in _runs(mine):
-            raster.dear[run[1:]] += int(_PUSHED * _UNIT)
+        for run in _runs(raster, mine):
+            raster.dear[run[1:]] += int(_PUSHED * UNIT)
         for shows in pushed:
             _mark(raster, courses.pop(shows), -1)
             wanting.append(by_name[shows])
     for wish in wanting:
-        _route(raster, wish, courses)
+        route(raster, wish, courses)
 
 
 # Marks on the raster ----------------------------------------------------------------------
 
 
-def _runs(course: Course) -> list[tuple[int, slice, slice]]:
+def _runs(raster: Raster, course: Course) -> list[tuple[int, slice, slice]]:
     """Per straight run: whether it is upright, and its nodes."""
     return [
         (int(i == k), slice(min(j, m), max(j, m) + 1), slice(min(i, k), max(i, k) + 1))
-        for (j, i), (m, k) in pairwise(course.nodes)
+        for (j, i), (m, k) in pairwise(map(raster.node, course.spots))
     ]
 
 
 def _mark(raster: Raster, course: Course, by: int) -> None:
     """Take or give back the lines of a course."""
-    for way, rows, columns in _runs(course):
+    for way, rows, columns in _runs(raster, course):
         raster.runs[way][rows, columns] += by
         if way:
             columns = _within(raster.lines[1], columns.start, _APART)
         else:
             rows = _within(raster.lines[0], rows.start, _APART)
         raster.bars[way][rows, columns] += by
-    for node in course.nodes:
+    for node in map(raster.node, course.spots):
         raster.turns[node] += by
         about = raster.about(node, _CORNER)
         raster.bars[0][about] += by
@@ -274,9 +298,10 @@ def _hurt(raster: Raster, one: Course, other: Course) -> bool:
     _mark(alone, one, 1)
     return any(
         alone.bars[way][rows, columns].any() or alone.turns[rows, columns].any()
-        for way, rows, columns in _runs(other)
+        for way, rows, columns in _runs(raster, other)
     ) or any(
-        (alone.runs[0] | alone.runs[1])[raster.about(node, _CORNER)].any() for node in other.nodes
+        (alone.runs[0] | alone.runs[1])[raster.about(node, _CORNER)].any()
+        for node in map(raster.node, other.spots)
     )
 
 
@@ -295,9 +320,9 @@ class _Lanes:
 
     def swept(self, at: Costs) -> Costs:
         """The least cost at each node where one may begin anywhere on its line at a cost."""
-        ahead = np.minimum.accumulate(at - self.along) + self.along
-        behind = np.minimum.accumulate((at + self.back)[::-1])[::-1] - self.back
-        return np.minimum(ahead, behind)
+        ahead = _least_so_far(at - self.along) + self.along
+        behind = _least_so_far((at + self.back)[::-1])[::-1] - self.back
+        return np.asarray(np.minimum(ahead, behind))
 
     def origin(self, at: Costs, node: Node) -> int:
         """The node of the line from which another is come to at least cost."""
@@ -308,20 +333,30 @@ class _Lanes:
         return first if ahead[first] < behind[last] else j + last
 
 
+def _least_so_far(at: Costs) -> Costs:
+    """The running minimum along the first axis (Hillis and Steele, Commun. ACM 29, 1986)."""
+    step = 1
+    while step < len(at):
+        nearer = at.copy()
+        np.minimum(at[step:], at[:-step], out=nearer[step:])
+        at, step = nearer, 2 * step
+    return at
+
+
 def _lanes(raster: Raster, way: int, own: Sequence[Node], price: int) -> _Lanes:
     """The lines of one way, for a wire with these nodes at its ends."""
     crowded = (raster.bars[way] > 0) | (raster.turns > 0)
     taken = (raster.runs[0] > 0) | (raster.runs[1] > 0) | (raster.turns > 0)
-    step = raster.dear + int(_CROSS * _UNIT) * (raster.runs[1 - way] > 0)
-    walls = _WALL * raster.shut + (price or _WALL) * crowded
+    step = raster.dear + int(_CROSS * UNIT) * (raster.runs[1 - way] > 0)
+    walls = WALL * raster.shut + (price or WALL) * crowded
     for node in own:
         walls[node] = 0
     step = step + walls
-    into = (price or _WALL) * (taken if price else taken | (raster.bars[way] > 0))
+    into = (price or WALL) * (taken if price else taken | (raster.bars[way] > 0))
     if not way:
         step, into = step.T, into.T
-    at = np.round(raster.lines[1 - way] * _UNIT).astype(np.int64)[:, None]
-    along = np.cumsum(step, axis=0) + at
+    at = np.round(np.multiply(raster.lines[1 - way], UNIT)).astype(np.int32)[:, None]
+    along = np.cumsum(step, axis=0, dtype=np.int32) + at
     return _Lanes(along, along - step, np.ascontiguousarray(into))
 
 
@@ -335,26 +370,54 @@ def _cheapest(
     if not starts or not goals:
         return None
     lanes = [_lanes(raster, way, [*starts, *goals], price) for way in (0, 1)]
-    begun = [np.full_like(lane.into, _NEVER) for lane in lanes]
-    for node, door in starts.items():
-        for way in (0, 1):
-            begun[way][_turned(node, way)] = _at_door(door, way)
-    layers = [(begun, [lane.swept(at) for lane, at in zip(lanes, begun, strict=True)])]
-    total, finished = _ended(layers, goals, (_WALL, ()))
-    while len(layers) <= _MOST_BENDS:
-        bend = int((_BEND if len(layers) <= _FEW else _MANY_BENDS) * _UNIT)
-        reached = layers[-1][1]
-        begun = [reached[1 - way].T + lanes[way].into + bend for way in (0, 1)]
-        swept = [np.minimum(lanes[way].swept(begun[way]), reached[way]) for way in (0, 1)]
-        nearer = [int(swept[way][swept[way] < reached[way]].min(initial=_NEVER)) for way in (0, 1)]
-        layers.append((begun, swept))
-        if min(nearer) >= total:
+    layers: list[_Layer] = []
+    total, finished = _NOWHERE
+    for layer, least in _layers(lanes, starts):
+        layers.append(layer)
+        if least >= total:
             break
         total, finished = _ended(layers, goals, (total, finished))
     if not finished:
         return None
     nodes = _traced(lanes, layers, *finished)
-    return Course(nodes, (starts[nodes[0]], goals[nodes[-1]]))
+    return Course(tuple(map(raster.spot, nodes)), (starts[nodes[0]], goals[nodes[-1]]))
+
+
+def _layers(lanes: Sequence[_Lanes], starts: Mapping[Node, Door]) -> Iterator[tuple[_Layer, int]]:
+    """With no bend, one, two and so on: all costs, and the least of those that went down."""
+    begun = [np.full_like(lane.into, _NEVER) for lane in lanes]
+    for node, door in starts.items():
+        for way in (0, 1):
+            begun[way][_turned(node, way)] = _at_door(door, way)
+    swept = [lane.swept(at) for lane, at in zip(lanes, begun, strict=True)]
+    yield (begun, swept), 0
+    for bends in range(1, _MOST_BENDS + 1):
+        bend = int((BEND if bends <= FEW else MANY_BENDS) * UNIT)
+        reached = swept
+        begun = [reached[1 - way].T + lanes[way].into + bend for way in (0, 1)]
+        swept = [np.minimum(lanes[way].swept(begun[way]), reached[way]) for way in (0, 1)]
+        least = min(
+            int(swept[way][swept[way] < reached[way]].min(initial=_NEVER)) for way in (0, 1)
+        )
+        yield (begun, swept), least
+
+
+def fields(raster: Raster, doors: Sequence[Door]) -> tuple[Costs, Costs] | None:
+    """What a wire from one of these doors costs to each node, coming level, and coming upright."""
+    starts = _free(raster, doors)
+    if not starts:
+        return None
+    lanes = [_lanes(raster, way, list(starts), 0) for way in (0, 1)]
+    swept: list[Costs] = []
+    for (_, swept), _ in islice(_layers(lanes, starts), FEW + 1):  # noqa: B007
+        pass
+    return swept[0].T, swept[1]
+
+
+def _free(raster: Raster, doors: Iterable[Door]) -> dict[Node, Door]:
+    """The doors that no wire uses."""
+    ends = ((raster.node(door.points[-1]), door) for door in doors)
+    return {node: door for node, door in ends if not raster.turns[node]}
 
 
 def _turned(node: Node, way: int) -> Node:
@@ -364,7 +427,7 @@ def _turned(node: Node, way: int) -> Node:
 
 def _at_door(door: Door, way: int) -> int:
     """What a door costs whose wire is level or upright outside it."""
-    return int((door.extra + (_BEND if door.upright not in (None, bool(way)) else 0.0)) * _UNIT)
+    return int((door.extra + (BEND if door.upright not in (None, bool(way)) else 0.0)) * UNIT)
 
 
 _Layer = tuple[list[Costs], list[Costs]]
@@ -372,6 +435,7 @@ _Layer = tuple[list[Costs], list[Costs]]
 of being there with so many bends."""
 _Ended = tuple[int, tuple[Node, int, int] | tuple[()]]
 """The least cost of a course; its last node, whether it comes upright there, and its bends."""
+_NOWHERE: _Ended = (WALL, ())
 
 
 def _ended(layers: Sequence[_Layer], goals: Mapping[Node, Door], best: _Ended) -> _Ended:
@@ -401,49 +465,3 @@ def _traced(
         if not bends:
             return tuple(nodes[::-1])
         way, bends = 1 - way, bends - 1
-
-
-# Points -----------------------------------------------------------------------------------
-
-
-def _points(raster: Raster, course: Course) -> tuple[XY, ...]:
-    first, last = course.doors
-    way = [raster.spot(node) for node in course.nodes]
-    return straightened((*first.points[:-1], *way, *last.points[-2::-1]))
-
-
-def straightened(points: Sequence[XY]) -> tuple[XY, ...]:
-    """The course without points at which it goes straight on."""
-    kept: list[XY] = []
-    for point in points:
-        if kept and math.dist(kept[-1], point) < _NEAR:
-            continue
-        if len(kept) > 1 and _straight(kept[-2], kept[-1], point):
-            kept.pop()
-        kept.append(point)
-    return tuple(kept)
-
-
-def _straight(a: XY, b: XY, c: XY) -> bool:
-    cross = (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
-    ahead = (b[0] - a[0]) * (c[0] - b[0]) + (b[1] - a[1]) * (c[1] - b[1])
-    return abs(cross) < _NEAR and ahead > 0
-
-
-def price_of(courses: Sequence[Sequence[XY]]) -> float:
-    """Lengths of courses in mm, with what bends, and three times what crossings, cost."""
-    pieces = [
-        (n, min(piece), max(piece))
-        for n, points in enumerate(courses) for piece in pairwise(points)
-    ]  # fmt: skip
-    level = [(n, a, b) for n, a, b in pieces if abs(a[1] - b[1]) < _NEAR]
-    upright = [(n, a, b) for n, a, b in pieces if abs(a[0] - b[0]) < _NEAR]
-    crossings = sum(
-        1
-        for n, a, b in level for m, c, d in upright
-        if n != m and a[0] < c[0] < b[0] and c[1] < a[1] < d[1]
-    )  # fmt: skip
-    length = sum(math.dist(a, b) for _, a, b in pieces)
-    bends = sum(len(points) - 2 for points in courses)
-    many = sum(max(0, len(points) - 2 - _FEW) for points in courses)
-    return length + _BEND * bends + (_MANY_BENDS - _BEND) * many + 3.0 * _CROSS * crossings

@@ -1,0 +1,348 @@
+"""Things moved to where their wires run best, as the router lays them.
+
+Again and again one or two of those whose wires cross or bend often are taken away with their
+wires, and put back where these are cheapest: from the other end of each wire the router says what
+one to every node would cost, beside all that lies already. The better picture stays (ruin and
+recreate: Schrimpf et al., J. Comput. Phys. 159, 2000). The order of trials is always the same.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import chain
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from rewire.draw.courses import badness, length_of
+from rewire.draw.leads import Lead
+from rewire.draw.pen import Block
+from rewire.draw.routing import (
+    CLEAR,
+    UNIT,
+    WALL,
+    Costs,
+    Course,
+    Disc,
+    Door,
+    Lines,
+    Raster,
+    WireToRoute,
+    fields,
+    raster_of,
+    rerouted,
+    route,
+    routed,
+    shortest,
+)
+from rewire.draw.scene import XY, Box, around, hull
+
+_TRIALS, _TWO = 40, 0.6
+"""So often are things taken away and put back; how often two at once."""
+_LOW, _ROUND, _ROOM = 30.0, 5.0, 12.0
+"""What a millimetre more than the frame is high costs; room for wires over and under everything,
+and for things that do not fit, mm."""
+_GOOD = 16.0
+"""A thing stays whose wires bend and cross for no more than this, mm."""
+_MISSING, _RIM, _SHORT, _BEHIND, _BESIDE = 500.0, 0.3, 150.0, 24.0, 8.0
+"""What a wire without a course, a millimetre from the rim, a wire too short for its number, one
+that leaves the wrong way, and a door between two lines cost, in mm of wire."""
+_OUT = 4.0
+"""So far outside a door is looked which way the wire goes, mm."""
+
+_ON_LINE = 0.05
+_AT_DOORS = 24.0
+"""About what the doors of a short wire make it cost more than its length, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """What does not move, mm."""
+
+    frame: Box
+    """Where things stand; where it is too low, also above and below it."""
+    decks: tuple[Box, ...]
+    shut: tuple[Box | Disc, ...]
+    """Where no other thing may stand, and where no wire may run."""
+    between: float
+    """Between two things at least."""
+    seed: int
+    """Of the order of trials."""
+    leads: Mapping[str, Lead]
+    least: Mapping[str, float]
+    """``shows`` of a lead → how long it must be for its number."""
+    doors: Mapping[str, tuple[Door, ...]]
+    """Terminal of a switch → its ways out."""
+
+    def to_rim(self, x: float) -> float:
+        """How far a place is from the nearer side of the frame."""
+        return min(x - self.frame.left, self.frame.right - x)
+
+
+class Picture(NamedTuple):
+    """What stands where, and the courses of all wires between them."""
+
+    blocks: dict[int, Block]
+    """Number of a thing → how and where it stands."""
+    courses: dict[str, Course]
+
+
+def settled(board: Board, things: Sequence[Sequence[Block]], blocks: Sequence[Block]) -> Picture:
+    """Things where their wires run best, and every wire that finds a course.
+
+    Args:
+        board: what does not move.
+        things: each as it may be drawn, about its own origin.
+        blocks: how and where each stands at first.
+    """
+    doors = _doors(board, blocks)
+    wishes = _wishes(doors, board.leads.values())
+    one = Picture(dict(enumerate(blocks)), routed(_raster(board, blocks, doors), wishes))
+    least = _price(board, one)
+    chance = random.Random(board.seed)
+    for _ in range(_TRIALS):
+        worst = _worst_first(board, one)
+        if not worst:
+            break
+        chosen = {worst[min(int(chance.expovariate(0.7)), len(worst) - 1)]: None}
+        if chance.random() < _TWO:
+            chosen[chance.randrange(len(things))] = None
+        tried = _put_back(board, things, one, list(chosen))
+        if tried is not None and _price(board, tried) < least:
+            one = _rerouted(board, tried)
+            least = _price(board, one)
+    return one
+
+
+def _rerouted(board: Board, one: Picture) -> Picture:
+    """Every wire taken out and routed once more."""
+    doors = _doors(board, one.blocks.values())
+    raster = _raster(board, one.blocks.values(), doors, one.courses.values())
+    return Picture(one.blocks, rerouted(raster, _wishes(doors, board.leads.values()), one.courses))
+
+
+def _without(one: Picture, chosen: Sequence[int]) -> Picture:
+    """The picture without some things and their wires."""
+    gone = {shows for n in chosen for shows, _ in one.blocks[n].doors}
+    return Picture(
+        {n: block for n, block in one.blocks.items() if n not in chosen},
+        {shows: course for shows, course in one.courses.items() if shows not in gone},
+    )
+
+
+def _doors(board: Board, blocks: Iterable[Block]) -> dict[tuple[str, str], tuple[Door, ...]]:
+    """(``shows`` of a lead, terminal) → the ways out there, of what stands."""
+    found = {
+        (lead.shows, end): board.doors[end]
+        for lead in board.leads.values() for end in lead.ends if end in board.doors
+    }  # fmt: skip
+    for block in blocks:
+        found |= {(shows, end.split(" ")[0]): ways for (shows, end), ways in block.doors.items()}
+    return found
+
+
+def _wishes(
+    doors: Mapping[tuple[str, str], tuple[Door, ...]], leads: Iterable[Lead]
+) -> list[WireToRoute]:
+    """The leads that have doors at both ends."""
+    return [
+        WireToRoute(lead.shows, (doors[lead.shows, lead.ends[0]], doors[lead.shows, lead.ends[1]]))
+        for lead in leads if all((lead.shows, end) in doors for end in lead.ends)
+    ]  # fmt: skip
+
+
+def _raster(
+    board: Board, blocks: Iterable[Block], doors: Mapping[tuple[str, str], Sequence[Door]],
+    courses: Iterable[Course] = (),
+) -> Raster:  # fmt: skip
+    """The raster with all that lies."""
+    standing = list(blocks)
+    whole = hull([board.frame, *board.decks, *(block.box for block in standing)])
+    room = Box(board.frame.left, whole.top - _ROOM, board.frame.right, whole.bottom + _ROOM)
+    obstacles = [*board.shut, *(solid for block in standing for solid in block.solid)]
+    return raster_of(room, obstacles, chain.from_iterable(doors.values()), courses)
+
+
+def _bad(board: Board, one: Picture) -> dict[str, float]:
+    """What is wrong with each wire that has a course: bends, crossings, no room for its number."""
+    cost = badness({shows: course.points for shows, course in one.courses.items()})
+    for shows, course in one.courses.items():
+        cost[shows] += _SHORT * (length_of(course.spots) < board.least.get(shows, 0.0))
+    return cost
+
+
+def _worst_first(board: Board, one: Picture) -> list[int]:
+    """Things with bad or missing wires, by how bad these are."""
+    bad = _bad(board, one)
+    price = {n: sum(bad.get(shows, _MISSING) for shows, _ in block.doors)
+             for n, block in one.blocks.items()}  # fmt: skip
+    return sorted((n for n, cost in price.items() if cost > _GOOD), key=lambda n: (-price[n], n))
+
+
+def _price(board: Board, one: Picture) -> float:
+    """Of all wires, of too much height, and of how far things are from the rim, in mm of wire."""
+    blocks = one.blocks.values()
+    rims = (board.to_rim(block.rim) for block in blocks if block.rim is not None)
+    bends = (around(spot, 2.0, 2.0) for course in one.courses.values() for spot in course.spots)
+    whole = hull([*board.decks, *(block.box for block in blocks), *bends])
+    tall = whole.height - board.frame.height
+    lengths = sum(length_of(course.points) - _MISSING for course in one.courses.values())
+    return lengths + sum(_bad(board, one).values()) + _RIM * sum(rims) + _LOW * max(0.0, tall)
+
+
+def _put_back(
+    board: Board, things: Sequence[Sequence[Block]], one: Picture, chosen: Sequence[int]
+) -> Picture | None:
+    """The picture with some things taken away and put where their wires are cheapest."""
+    one = _without(one, chosen)
+    for n in chosen:
+        own = {shows for shows, _ in things[n][0].doors}
+        leads = [lead for lead in board.leads.values() if lead.shows in own]
+        place = _best_place(board, things[n], one, leads)
+        if place is None:
+            return None
+        one = _with_wires(board, {**one.blocks, n: place}, one.courses, leads)
+    return one
+
+
+def _best_place(
+    board: Board, forms: Sequence[Block], one: Picture, leads: Sequence[Lead]
+) -> Block | None:
+    """A thing in the form and at the place with the cheapest wires."""
+    doors = _doors(board, one.blocks.values())
+    raster = _raster(board, one.blocks.values(), doors, one.courses.values())
+    costs = _costs(board, raster, leads, doors)
+    free = _free(board, raster, one.blocks.values())
+    found = [(form, _origin(board, raster, costs, form, free, one)) for form in forms]
+    form, (cost, at) = min(found, key=lambda place: place[1][0])
+    return form.moved(*at) if cost < WALL else None
+
+
+def _with_wires(
+    board: Board, blocks: dict[int, Block], courses: Mapping[str, Course], leads: Sequence[Lead]
+) -> Picture:
+    """The picture with some leads routed beside those that lie."""
+    doors, laid = _doors(board, blocks.values()), dict(courses)
+    raster = _raster(board, blocks.values(), doors, courses.values())
+    for wish in sorted(_wishes(doors, leads), key=shortest):
+        route(raster, wish, laid)
+    return Picture(blocks, laid)
+
+
+# Where wires are cheapest -----------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Cost:
+    """What a wire to each node costs, coming level and coming upright, at a door of one end."""
+
+    at: tuple[Costs, Costs]
+    least: int
+    """A shorter wire has no room for its number."""
+
+
+def _costs(
+    board: Board, raster: Raster, leads: Sequence[Lead],
+    doors: Mapping[tuple[str, str], Sequence[Door]],
+) -> dict[str, _Cost]:  # fmt: skip
+    """``shows`` of each lead whose other end stands → its costs."""
+    found = {}
+    for lead in leads:
+        ways = [doors[lead.shows, end] for end in lead.ends if (lead.shows, end) in doors]
+        at = fields(raster, ways[0]) if len(ways) == 1 else None
+        if at is not None:
+            found[lead.shows] = _Cost(
+                at,
+                int((board.least[lead.shows] + _AT_DOORS) * UNIT)
+                if lead.shows in board.least
+                else 0,
+            )
+    return found
+
+
+def _free(board: Board, raster: Raster, blocks: Iterable[Block]) -> Costs:
+    """For the number of nodes that are taken in any box: their sums from the upper left corner."""
+    taken = (raster.runs[0] > 0) | (raster.runs[1] > 0) | (raster.dear > 0)
+    for box in (*board.decks, *(block.box for block in blocks)):
+        taken[raster.inside(box.grown(board.between - CLEAR))] = True
+    return np.pad(taken.cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
+
+
+def _origin(
+    board: Board,
+    raster: Raster,
+    costs: Mapping[str, _Cost],
+    form: Block,
+    free: Costs,
+    one: Picture,
+) -> tuple[int, XY]:
+    """The origin at which the wires to a block cost least, with its first door on the raster."""
+    (ys, xs), doors = map(np.array, raster.lines), list(form.doors.values())
+    x0, y0 = doors[0][0].points[-1] if doors else (form.box.left, form.box.bottom)
+    y, x = ys - y0, xs - x0
+    total = np.where(_clear(board, raster, form, (y, x), free), 0, 2 * WALL)
+    total = total + _outside(board, form, one, y)[:, None]
+    for (shows, _), ways in form.doors.items():
+        if shows in costs:
+            total = total + _wire_cost(raster, costs[shows], ways, (y, x))
+    if form.rim is not None:
+        total = total + np.array([int(_RIM * UNIT * board.to_rim(form.rim + at)) for at in x])
+    j, i = divmod(int(np.argmin(total)), len(x))
+    return int(total[j, i]), (float(x[i]), float(y[j]))
+
+
+def _outside(board: Board, form: Block, one: Picture, y: Lines) -> Costs:
+    """What height the block adds to the picture; how far it is from the bottom without wires."""
+    whole = hull([*board.decks, *(block.box for block in one.blocks.values())])
+    low = np.maximum(y + form.box.bottom, whole.bottom)
+    tall = low - np.minimum(y + form.box.top, whole.top)
+    cost = _LOW * np.maximum(0.0, tall - max(whole.height, board.frame.height))
+    if not form.doors:
+        cost = cost + _RIM * np.abs(board.frame.bottom - form.box.bottom - y)
+    return np.round(cost * UNIT).astype(np.int32)
+
+
+def _clear(
+    board: Board, raster: Raster, form: Block, at: tuple[Lines, Lines], free: Costs
+) -> npt.NDArray[np.bool_]:
+    """At which origins the block is in the frame and over nothing."""
+    (y, x), (ys, xs), box = at, map(np.array, raster.lines), form.box.grown(CLEAR)
+    top, bottom = np.searchsorted(ys, y + box.top), np.searchsorted(ys, y + box.bottom)
+    left, right = np.searchsorted(xs, x + box.left), np.searchsorted(xs, x + box.right)
+    low, high = free[top], free[bottom]
+    count = high[:, right] - high[:, left] - low[:, right] + low[:, left]
+    in_x = (x + form.box.left >= board.frame.left) & (
+        (x + form.box.right <= board.frame.right) | (form.box.width > board.frame.width)
+    )
+    in_y = (y + form.box.top >= ys[0] + _ROUND) & (y + form.box.bottom <= ys[-1] - _ROUND)
+    return np.asarray((count == 0) & in_x & in_y[:, None])
+
+
+def _wire_cost(raster: Raster, cost: _Cost, ways: Sequence[Door], at: tuple[Lines, Lines]) -> Costs:
+    """What a wire costs at each origin, at the best of the block's doors."""
+    found = []
+    for door in ways:
+        (x0, y0), (x, y) = door.points[-2:]
+        far = max(abs(x - x0), abs(y - y0)) or 1.0
+        node, off = _nearest(raster, (at[0] + y, at[1] + x), bool(door.upright))
+        beyond = (at[0] + y + (y - y0) / far * _OUT, at[1] + x + (x - x0) / far * _OUT)
+        field = cost.at[bool(door.upright)]
+        here, out = field[node], field[_nearest(raster, beyond, bool(door.upright))[0]]
+        more = int(_BEHIND * UNIT) * (out >= here) + off + int(door.extra * UNIT)
+        found.append(here + more + int(_SHORT * UNIT) * (here < cost.least))
+    return np.asarray(np.minimum(np.minimum.reduce(found), int(_MISSING * UNIT)))
+
+
+def _nearest(
+    raster: Raster, at: tuple[Lines, Lines], is_upright: bool
+) -> tuple[tuple[npt.NDArray[np.intp], ...], Costs]:
+    """The nodes nearest to some places, and what those cost that lie beside the door's own line."""
+    lines = [np.array(one) for one in raster.lines]
+    near = [np.searchsorted((one[1:] + one[:-1]) / 2, v) for one, v in zip(lines, at, strict=True)]
+    across = int(is_upright)
+    off = np.abs(lines[across][near[across]] - at[across]) > _ON_LINE
+    price = int(_BESIDE * UNIT) * off
+    return np.ix_(*near), price if is_upright else price[:, None]
