@@ -263,13 +263,17 @@ def _lugs_said(switch: Switch, positions: Sequence[str]) -> Iterator[tuple[str, 
         yield from ((lug, "no plain pole") for lug in switch.terminals)
 
 
+def _told(others: Sequence[str]) -> str:
+    return f"wire to {listing(others)} is" if len(others) < 2 else f"wires to {listing(others)} are"
+
+
 def _soldered(draft: Draft, end: str, said: str) -> Asking[None]:
     """Every wire on a lug; what was told from its other end is not asked again."""
     wires = draft.original["wires"]
     while True:
         others = [a if b == end else b for a, b, *_ in wires if end in (a, b)]
         key = "soldered too" if others else "soldered"
-        asked = question(key, told.wire_told, end=end, said=said, others=listing(others))
+        asked = question(key, told.wire_told, end=end, said=said, told=_told(others))
         wire = yield proposing(asked, "", (*draft.places(), *COLOURS, CUT))
         if wire is None:
             return

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from rewire.reading.switches import form_said, spoken_form
 from rewire.records.keys import ID, LUG, NAME
+from rewire.records.part import KINDS
 from rewire.records.spec import CUT
 from rewire.records.switches import read_form
 from rewire.words.quantity import without_comma
@@ -96,11 +97,10 @@ def place_told(text: str) -> str:
         raise Wrong(
             f"{shown(text)} is no point and no lug", "write one such as EARTH, R3.1 or M1.+"
         )
-    if "." not in place and kind_by_letter(place):
-        raise Wrong(
-            f"{shown(place)} is a part: to which of its lugs?",
-            "write R3.1 or R3.2, M1.+ or M1.-; a part that is put down for the first time too",
-        )
+    kind = kind_by_letter(place)
+    if "." not in place and kind:
+        lugs = " or ".join(f"{place}.{lug}" for lug in KINDS[kind].lugs or ("1", "2"))
+        raise Wrong(f"{shown(place)} is a part, and has lugs", f"write {lugs}, new here or not")
     return place
 
 

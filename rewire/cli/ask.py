@@ -77,6 +77,8 @@ def _from_file(file: Path) -> list[str]:
 
 def _plain(line: str) -> str:
     answer = line.strip()
+    if answer in ("?", "back"):
+        raise Wrong(f"{answer!r} is for a talk at the terminal", "take this line out")
     if not answer.isprintable() or answer.startswith("#"):
         raise Wrong("that cannot stand in an answer", "write letters and figures, no # first")
     return answer
@@ -136,7 +138,7 @@ def _helped(question: Question) -> str:
     words = f"Known here: {listed(question.known, 40)}." if question.known else ""
     usual = f"Enter alone: {question.default}." if question.default else ""
     said = " ".join(one for one in (question.help, words, usual) if one)
-    return said or "Write it as you would say it; an empty line where there is nothing."
+    return said or "Write it as the brackets show, or an empty line where the question says so."
 
 
 def _line(question: Question) -> str:

@@ -348,13 +348,19 @@ def _behind(pair: _Pair[SwitchMount] | _Pair[MeterMount]) -> Iterator[Misfit]:
             yield Misfit("body", said)
     if new.depth is None:
         return
-    if old.room is not None:
-        if new.depth > old.room:
-            said = f"{size_said(new.depth)} deep, {size_said(old.room)} are free behind the panel"
+    room = _room(old, new)
+    if room is not None:
+        if new.depth > room:
+            said = f"{size_said(new.depth)} deep, {size_said(room)} are free behind the panel"
             yield Misfit("depth", said, grave=True)
     elif old.depth is not None and new.depth > old.depth + _SAME:
         said = f"{size_said(new.depth - old.depth)} deeper: see that so much is free behind it"
         yield Misfit("depth", said)
+
+
+def _room(old: SwitchMount | MeterMount, new: SwitchMount | MeterMount) -> float | None:
+    """What is free behind the panel, mm: as told of the old or of the new, the less of two."""
+    return min((room for room in (old.room, new.room) if room is not None), default=None)
 
 
 def _unknown(pair: _Pair[SwitchMount], control: Control) -> Iterator[str]:
@@ -363,7 +369,7 @@ def _unknown(pair: _Pair[SwitchMount], control: Control) -> Iterator[str]:
         "hole": (old.panel_hole, new.panel_hole),
         "shaft": (old.shaft, new.shaft),
         "form of the shaft": (old.shaft_form, new.shaft_form),
-        "depth": (old.room or old.depth, new.depth),
+        "depth": (_room(old, new) or old.depth, new.depth),
     }
     if len(control.positions) > 2:
         known["index"] = (old.index, new.index)
@@ -377,7 +383,7 @@ def _unknown_of_meter(pair: _Pair[MeterMount]) -> Iterator[str]:
         {
             "hole": (old.hole, new.hole),
             "studs": (old.studs, new.studs),
-            "depth": (old.room or old.depth, new.depth),
+            "depth": (_room(old, new) or old.depth, new.depth),
         },
     )
 

@@ -120,7 +120,9 @@ class _Roles:
     def _roles(self, part: Part, replaces: str | dict[str, str], at: Node) -> dict[str, str]:
         if not part.has_role:
             key = key_at(self.node, part.name, "replaces")
-            self.reader.fault(key, f"a {part.kind} has no role to replace", "take 'replaces' out")
+            hint = "take it out: a switch takes the place of the one that its control moved"
+            hint = hint if part.kind == "switch" else "take it out"
+            self.reader.fault(key, f"a {part.kind} has no 'replaces'", hint)
             return {}
         if isinstance(replaces, str):
             return self._whole(part, replaces, at)

@@ -175,7 +175,9 @@ def _error(one: Readout) -> str:
     if one.error_percent is None or low is None or high is None:
         return "not known"
     most = max(abs(low), abs(high))
-    return f"±{ceil(10 * most - _SLACK) / 10:g} %" if isfinite(most) else "no bound"
+    if not isfinite(most):
+        return "no bound"
+    return f"±{ceil(10 * most - _SLACK) / 10:g} %{': too much' if one.off else ''}"
 
 
 def _meters(spec: Spec, wiring: Wiring) -> CardBlock:

@@ -26,7 +26,7 @@ MIRRORED, DARK = "mirrored", "dark"
 PLATE_CARE = (
     "Photograph the old plate first. Better lay a print over a copy of it than open a sealed "
     "case. Figures that glow, or are brown and crumble, may be radium: leave the case shut.",
-    "Inside: breathe on nothing, the hairspring bends for good; steel tools and filings fly to "
+    "Inside: do not breathe on it, the hairspring bends for good; steel tools and filings fly to "
     "the magnet: brass tweezers, clean paper, away from the vice.",
 )
 

@@ -20,7 +20,7 @@ from rewire.values.answers import (
     WiringValues,
 )
 from rewire.values.cases import shown_times
-from rewire.words.quantity import in_ohms, in_percent, with_unit
+from rewire.words.quantity import in_full_scale, in_ohms, in_percent, with_unit
 from rewire.words.wire import wire_length, wire_warning
 from rewire.words.wording import listing
 
@@ -169,7 +169,7 @@ def _wrong(result: WiringValues) -> Iterator[str]:
     off = [one for one in result.readings if one.off]
     far = [one for one in off if abs(one.error_percent or 0.0) > one.accept_percent]
     if far:
-        stands = [f"{one.name}{'' if n else ' stands'} at {100 * (one.deflection or 0.0):.4g} %"
+        stands = [f"{one.name}{'' if n else ' stands'} at {in_full_scale(one.deflection or 0.0)}"
                   for n, one in enumerate(far)]  # fmt: skip
         yield f"{listing(stands)} of full scale, not at 100 %"
     yield from (_off(one) for one in off if one not in far)

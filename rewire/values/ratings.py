@@ -319,7 +319,7 @@ def telling_contacts(solved: Solved, readouts: Sequence[Readout]) -> Iterator[Ca
             if part in switches and share.size > one.accept_percent:
                 said = (
                     f"{one.name}: contact {share.value} lies where its milliohms count: worn, it "
-                    f"alone makes {share.size:.3g} % of full scale; land the meter's leads so "
+                    f"alone makes {share.size:.3g} % of full scale; solder the meter's leads so "
                     "that no contact stands between them and the shunt"
                 )
                 yield Caution("contact", said, part=part, first=True)

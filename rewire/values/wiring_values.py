@@ -62,7 +62,7 @@ from rewire.values.surroundings import (
     wrong_ranges,
 )
 from rewire.values.tolerance import Draw, extremes, monte_carlo, shares, unstated, warmed
-from rewire.words.quantity import Piece, in_ohms, with_unit
+from rewire.words.quantity import Piece, in_full_scale, in_ohms, with_unit
 
 FAR_PERCENT = 5.0
 """Percent of its value by which a resistor is off too much for any panel meter; common
@@ -191,7 +191,7 @@ def _off_from_the_first(original: Solved, readouts: Sequence[Readout]) -> Iterat
         if not amps or abs(100.0 * (amps / ready.full_scale - 1.0)) <= one.accept_percent:
             continue
         reading, share = ready.reading, amps / ready.full_scale
-        said = f"{one.name}: in the original too the pointer stands at {100.0 * share:.4g} %"
+        said = f"{one.name}: in the original too the pointer stands at {in_full_scale(share)}"
         if share > 0.0 and not reading.also:
             unit = "A" if reading.quantity == "current" else "V"
             said += f", right for full_scale: {with_unit(reading.full_scale / share, unit, 3)}"
@@ -215,7 +215,7 @@ def _leads_told(solved: Solved, name: str) -> Iterator[Caution]:
             said = (
                 f"{name}: {branch.part} ({in_ohms(float(solved.known[branch.value][0]), 2)}) "
                 f"carries the main current inside the meter's loop: {off:+.1f} % of full scale; "
-                "land the meter's leads on the shunt itself (four-terminal)"
+                "solder the meter's leads to the shunt itself (four-terminal)"
             )
             yield Caution("leads", said, first=True)
 

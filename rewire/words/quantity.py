@@ -349,6 +349,15 @@ def in_percent(value: float | None, digits: int = 2) -> str:
     )
 
 
+def in_full_scale(deflection: float) -> str:
+    """Where a pointer stands, 1 at full scale, as a percentage of four digits.
+
+    >>> in_full_scale(0.79984), in_full_scale(213.33333)
+    ('79.98 %', '21,330 %')
+    """
+    return f"{float(f'{100.0 * deflection:.4g}'):,.9g} %"
+
+
 def _rounded(value: float, digits: int) -> str:
     text = f"{float(f'{value:.{digits}g}'):.{digits}f}"
     return text.rstrip("0").rstrip(".")

@@ -283,7 +283,7 @@ def test_what_was_told_is_kept_and_taken_back(folder: Path) -> None:
         (7, "slow", "timing: 'slow' is no timing; write one of non-shorting, shorting, unknown"),
         (8, "1 2, 4 5", "3P3T has 3 times 4 lugs; other lists are given"),
         (9, "0", "'0' is not a number of decks; 1 to 60 can be"),
-        (11, "R3", "'R3' is a part: to which of its lugs?"),
+        (11, "R3", "'R3' is a part, and has lugs; write R3.1 or R3.2, new"),
         (11, "R3.5", "'R3' has no lug '5'"),
         (11, "S1.A9", "'S1' has no lug 'A9'; nearest is 'S1.A"),
         (11, "M1.+ S1.A purple RD", "is more than a colour and where it goes; one wire a line"),
@@ -317,6 +317,8 @@ def test_nothing_of_the_users_is_lost(folder: Path) -> None:
     assert "answers are kept there already" in done.stderr
     (folder / "wrong.txt").write_text("# a comment\n\n")
     assert "wrong.txt:2: an answer is needed here" in rewire("new", "--answers", "wrong.txt").stderr
+    (folder / "asks.txt").write_text("A title\n?\n")
+    assert "asks.txt:2: '?' is for a talk" in rewire("new", "--answers", "asks.txt").stderr
     assert (folder / "new.yaml.answers").read_text() == "A title\n"
 
 

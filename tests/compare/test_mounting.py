@@ -200,6 +200,11 @@ def test_depth_that_is_not_there_is_grave_and_what_is_not_known_is_not_said_to_b
 ) -> None:
     (short,) = metered(spec, {"room": 40.0}, {"depth": 40.5}).misfits
     assert (short.kind, short.grave) == ("depth", True)
+    (of_new,) = metered(spec, {"depth": 50.0}, {"room": 40.0, "depth": 40.5}).misfits
+    assert (of_new.kind, of_new.grave) == ("depth", True)
+    (least,) = metered(spec, {"room": 40.0}, {"room": 60.0, "depth": 40.5}).misfits
+    assert least.grave
+    assert "40 mm are free" in least.message
     (deeper,) = metered(spec, {"depth": 35.0}, {"depth": 40.5}).misfits
     assert (deeper.kind, deeper.grave) == ("depth", False)
     assert "5.5 mm deeper" in deeper.message

@@ -68,7 +68,7 @@ ROLES: list[tuple[str, dict[str, Any], str]] = [
     (
         "by a switch",
         claims({"R1": R}, {"S1": {"switch": "SP3T", "control": "K", "replaces": "R1"}}),
-        "a switch has no role to replace",
+        "a switch has no 'replaces'; take it out: a switch takes the place of the one",
     ),
     (
         "by a strip",

@@ -110,7 +110,7 @@ def test_a_sense_lead_at_the_far_end_of_the_heavy_wire() -> None:
     expected = 10.0 * shunt / (100.0 + shunt) / 1e-3
     assert reading(far, "amps").deflection == pytest.approx(expected, rel=1e-9)
     assert far.bad
-    assert "land the meter's leads on the shunt itself (four-terminal)" in said(far)
+    assert "solder the meter's leads to the shunt itself (four-terminal)" in said(far)
     near = answered("p6-kelvin", "original")
     assert reading(near, "amps").deflection == pytest.approx(1.0, rel=1e-6)
     assert "four-terminal" not in said(near)
