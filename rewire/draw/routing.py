@@ -123,6 +123,14 @@ class Raster:
         (ys, xs), (x, y) = self.lines, at
         return bisect_left(ys, y - _ON_LINE), bisect_left(xs, x - _ON_LINE)
 
+    def holds(self, at: XY) -> bool:
+        """Whether a place lies on two of the lines; none does outside the room."""
+        (ys, xs), (x, y), (j, i) = self.lines, at, self.node(at)
+        return (
+            j < len(ys) and i < len(xs)
+            and abs(ys[j] - y) < _ON_LINE and abs(xs[i] - x) < _ON_LINE
+        )  # fmt: skip
+
     def about(self, node: Node, far: float) -> tuple[slice, slice]:
         """The nodes nearer than this to a node, mm."""
         j, i = node
@@ -157,7 +165,7 @@ def raster_of(
             shut |= far < (one.radius - _NEAR) ** 2
         else:
             shut[raster.inside(one.grown(CLEAR - _NEAR))] = True
-    for end in sorted(ends):
+    for end in sorted(filter(raster.holds, ends)):
         node = raster.node(end)
         shut[node] = True
         dear[raster.about(node, _AT_DOOR)] += int(_DOOR * UNIT)
@@ -415,8 +423,9 @@ def fields(raster: Raster, doors: Sequence[Door]) -> tuple[Costs, Costs] | None:
 
 
 def _free(raster: Raster, doors: Iterable[Door]) -> dict[Node, Door]:
-    """The doors that no wire uses."""
-    ends = ((raster.node(door.points[-1]), door) for door in doors)
+    """The doors that no wire uses, and that do not lead out of the room."""
+    inside = (door for door in doors if raster.holds(door.points[-1]))
+    ends = ((raster.node(door.points[-1]), door) for door in inside)
     return {node: door for node, door in ends if not raster.turns[node]}
 
 

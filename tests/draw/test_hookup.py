@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from rewire.draw.hookup import hook_up
-from rewire.draw.scene import MARGIN, Line, Panel, Scene, Symbol, Text
+from rewire.draw.routing import Door, WireToRoute, raster_of, routed
+from rewire.draw.scene import MARGIN, Box, Line, Panel, Scene, Symbol, Text
 from rewire.reading.read import read_spec, read_text
 from rewire.records.spec import Spec, Wiring
 from tests.draw.audit import audit
@@ -180,3 +181,14 @@ def test_random_hook_ups_are_clear_or_are_refused() -> None:
             continue
         assert audit(scene_of(panel)) == [], seed
     assert refused <= 1
+
+
+def test_a_wire_is_routed_where_both_its_doors_are_in_the_room() -> None:
+    luck = random.Random(5)
+    room = Box(0.0, 0.0, 60.0, 40.0)
+    for _ in range(60):
+        ends = [(luck.uniform(-20.0, 80.0), luck.uniform(-20.0, 60.0)) for _ in range(2)]
+        doors = [Door((end, end)) for end in ends]
+        wish = WireToRoute("wire:W1", ((doors[0],), (doors[1],)))
+        inside = all(0.0 <= x <= 60.0 and 0.0 <= y <= 40.0 for x, y in ends)
+        assert bool(routed(raster_of(room, [], doors), [wish])) == inside, ends
