@@ -188,7 +188,7 @@ def _formats(order: Order) -> tuple[Format, ...]:
     wanted = order.formats or tuple(known for known in FORMATS if f".{known}" == ending)
     if len(wanted) > 1:
         raise click.UsageError(f"{ONE} --format, or a folder that exists.")
-    if not wanted:
+    if not wanted or not (ending or output.exists()):
         message = f"--output {output}: end it in {', '.join(ends)}, or name a folder that exists."
         raise click.UsageError(message)
     if ending in ends and ending != f".{wanted[0]}":

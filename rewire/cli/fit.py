@@ -255,11 +255,9 @@ def _offer(text: str, timing: str | None) -> Offer:
     if Path(text).is_file():
         return offer_of_buzzout(read_buzzout(text))
     if read_form(text.upper()) is not None:
-        hint = f"write {text.upper()}"
-    else:
-        hint = spoken_form(text) or (
-            "write a form such as DPDT, 3P4T or 2P6T, or the file of a buzz-out"
-        )
+        return offer_of_form(text.upper(), timing)
+    usual = "write a form such as DPDT, 3P4T or 2P6T, or the file of a buzz-out"
+    hint = spoken_form(text) or usual
     raise Refused(Complaint(f"--switch: {shown(text)} is no form and no file", hint=hint))
 
 

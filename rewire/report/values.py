@@ -192,7 +192,8 @@ def _off(one: Readout) -> str:
     if one.deflection is None or one.error_percent is None:
         return f"{one.name} cannot be read: {one.note}"
     most = max(abs(end) for end in one.allowed())
-    much = f"{most:.1f} % of full scale off" if isfinite(most) else "off without bound"
+    digits = next((n for n in (1, 2) if round(most, n) > one.accept_percent), 3)
+    much = f"{most:.{digits}f} % of full scale off" if isfinite(most) else "off without bound"
     return f"{one.name} may be {much}, more than {one.accept_percent:g} %"
 
 

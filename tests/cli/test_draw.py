@@ -179,6 +179,14 @@ def test_a_place_that_will_not_do_is_told_with_a_way_out(
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_file_without_an_ending_is_refused_where_the_format_is_told_too(tmp_path: Path) -> None:
+    """Nothing opens a picture called 'out': a folder was meant."""
+    done = draw(FLAGSHIP, "--format", "png", "-o", tmp_path / "out")
+    assert done.exit_code == 2
+    assert "folder that exists" in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_layout_that_cannot_be_drawn_is_bad_input_with_its_place(tmp_path: Path) -> None:
     spec = tmp_path / "odd.yaml"
     text = FLAGSHIP.read_text("utf-8").replace("layout: {decks: 3}", "layout: {deks: 3}")

@@ -62,6 +62,16 @@ def test_what_is_worked_out_counts(
     assert head(tmp_path, text) == (said, status)
 
 
+def test_what_a_reading_is_off_is_never_said_to_be_what_it_accepts(tmp_path: Path) -> None:
+    """With parts exact what is left is the accuracy of the meter."""
+    text = RANGES.format(timing="shorting", rating=", rating: 0.5 W", watts="0.5 W")
+    text = text.replace("1 %", "0 %").replace("2 %", "2.04 %")
+    text = text.replace("full_scale: 2 mA", "full_scale: 2 mA, accept: 2 %")
+    said, status = head(tmp_path, text)
+    assert status == 1
+    assert "low may be 2.04 % of full scale off, more than 2 %" in said
+
+
 RULED = """
 rewire: 1
 title: a rule that must hold while the knob turns

@@ -92,7 +92,7 @@ def test_nothing_is_written_where_nothing_fits(copy: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "status", "said"),
     [
-        (["--switch", "4p3t"], 2, "write 4P3T"),
+        (["--switch", "dpdt"], 1, "DPDT cannot take the place of S3"),
         (["--switch", "fish"], 2, "no form and no file"),
         ([], 2, "--switch"),
         (["--switch", "4P3T", "--replace", "S9"], 2, "no switch is called 'S9'"),
