@@ -77,20 +77,20 @@ def movement_law(log: BenchLog, wiring: Wiring, readings: Collection[str]) -> Mo
     for entry in entries:
         rows[entry.applied / full_scale].append(entry.indicated / full_scale)
     points = sorted((true, sum(found) / len(found)) for true, found in rows.items())
-    said = _refused(points)
+    if points[0][0] > _AT_REST:
+        points.insert(0, (0.0, 0.0))
+    said = _refused(points, len(rows))
     if said is not None:
         raise SpecError([Fault(entries[0].place, f"no plate can be drawn by {name}: {said[0]}",
                                said[1])])  # fmt: skip
-    if points[0][0] > _AT_REST:
-        points.insert(0, (0.0, 0.0))
     true, pointer = zip(*points, strict=True)
     return MovementLaw(name, true, pointer, _slopes(points), len(rows))
 
 
-def _refused(points: Sequence[tuple[float, float]]) -> tuple[str, str] | None:
+def _refused(points: Sequence[tuple[float, float]], measured: int) -> tuple[str, str] | None:
     """Why no law can be had of these points, and what to do."""
-    if len(points) < LEAST_POINTS:
-        return f"{len(points)} points were measured", f"measure {LEAST_POINTS} or more"
+    if measured < LEAST_POINTS:
+        return f"{measured} points were measured", f"measure {LEAST_POINTS} or more"
     if points[-1][0] < _REACH:
         return f"measured up to {100 * points[-1][0]:.0f} % of full scale", "measure to full scale"
     for (x0, y0), (x1, y1) in pairwise(points):

@@ -218,6 +218,8 @@ def _drawn(file: str, order: Order) -> tuple[int, JSON]:
         hint = all_there_is if some else f"other views: {', '.join(VIEWS)}"
         if order.views == ("dial",) and not some:
             hint = "give the meter a plate, such as dial: {radius: 38 mm}"
+        elif order.views == ("template",) and not some:
+            hint = "give the switches or meters a mount, such as mount: {bush: M9, shaft: 6 mm}"
         raise Refused(Complaint(message, file, hint=hint))
     files = [one for format_ in order.formats for one in _files(spec, made, format_, order)]
     for one in files:

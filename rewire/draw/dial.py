@@ -202,7 +202,9 @@ class _Arc:
 
     def turn(self, figure: float) -> float:
         """Degrees from upright at a figure."""
-        return self.plate.turn(self.law(self.arc.share(figure)), self.arc.zero)
+        rest = self.arc.rest
+        stands = self.law(rest + (1.0 - rest) * self.arc.share(figure))
+        return self.plate.turn((stands - rest) / (1.0 - rest), self.arc.zero)
 
     def drawn(self) -> Iterator[Ink]:
         """Marks, figures, and what the spec marks on it."""

@@ -207,8 +207,8 @@ def _amount(read: Read, key: str, reading: Reading, reader: Reader) -> float | N
 
 
 def _on_dial(text: str, reading: Reading) -> float | None:
-    """Deflection that a bare number on the reading's arc stands for, if the arc says its ends."""
-    ends = dial_ends(reading.scale)
+    """Share of full scale that a bare number on the reading's arc stands for."""
+    ends = figures_of(reading.scale)
     try:
         number = float(text)
     except ValueError:
@@ -216,6 +216,21 @@ def _on_dial(text: str, reading: Reading) -> float | None:
     if ends is None or not isfinite(number):
         return None
     return (number - ends[0]) / (ends[1] - ends[0])
+
+
+def figures_of(scale: str | None) -> tuple[float, float] | None:
+    """The figures on an arc at nothing and at full scale; None where it is not named by its ends.
+
+    An arc with its zero in the middle, or below its first figure, goes by its last figure alone.
+
+    >>> figures_of("0-250"), figures_of("-50 to 50"), figures_of("10-15"), figures_of("20-0")
+    ((0.0, 250.0), (0.0, 50.0), (0.0, 15.0), (20.0, 0.0))
+    """
+    ends = dial_ends(scale)
+    if ends is None:
+        return None
+    by_last = ends[0] == -ends[1] < 0.0 or 0.0 < ends[0] < ends[1]
+    return (0.0, ends[1]) if by_last else ends
 
 
 def dial_ends(scale: str | None) -> tuple[float, float] | None:

@@ -9,7 +9,7 @@ from math import floor, isclose, log10
 
 from rewire.bench.probes import UNKNOWN, Pair, Probe, expected
 from rewire.bench.work_list import capital
-from rewire.reading.benchlog import dial_ends
+from rewire.reading.benchlog import figures_of
 from rewire.records.spec import Reading, Wiring
 from rewire.report.entries import point_entry, test_entry, touch_entry
 from rewire.report.measured import before_words, good_range, marked
@@ -205,7 +205,7 @@ def _must(reading: Reading, line: BenchRow, readout: Readout | None) -> tuple[st
     share = line.percent / 100.0
     low, high = readout.allowed(share) if readout is not None else (0.0, 0.0)
     at = [line.deflection, share + low / 100.0, share + high / 100.0]
-    ends = dial_ends(reading.scale)
+    ends = figures_of(reading.scale)
     if ends is None:
         said = [f"{100.0 * one:.1f}" for one in at]
         return f"{said[0]} %", f"{said[1]}–{said[2]} %"

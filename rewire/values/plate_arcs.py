@@ -54,6 +54,11 @@ class PlateArc:
         return (figure - low) / (self.high - low)
 
     @property
+    def rest(self) -> float:
+        """Share of full scale at which the pointer just leaves its stop: of a suppressed zero."""
+        return self.low / self.high if self.kind == "linear" and self.zero != "centre" else 0.0
+
+    @property
     def said(self) -> str:
         """``0–250 mA: cathode``."""
         if self.kind == "ohm":

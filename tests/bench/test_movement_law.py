@@ -67,6 +67,7 @@ def test_the_error_of_a_linear_plate_is_the_farthest_point() -> None:
     [
         ([(20, 20), (60, 60), (100, 100)], "3 points were measured; measure 4 or more"),
         ([(20, 20), (40, 45), (60, 44), (100, 100)], "turns back between 40 and 60 %"),
+        ([(4, 0), (40, 40), (60, 60), (100, 100)], "turns back between 0 and 4 %"),
         ([(20, 20), (40, 45), (60, 61), (80, 80)], "measured up to 80 % of full scale"),
     ],
 )

@@ -182,6 +182,15 @@ def test_ohms_stand_where_the_series_ohmmeter_puts_them() -> None:
         assert turn(pivot, text.middle) == pytest.approx(angle, abs=EXACT)
 
 
+def test_a_suppressed_zero_follows_the_movement_from_its_first_figure() -> None:
+    """The square of what is fed, by hand: at 7 of 5 to 10 it has gone (49 - 25) / (100 - 25)."""
+    arc = PlateArc("linear", 5.0, 10.0, "V", "left", ("BATTERY 5–10 V",), ("battery",))
+    found = read(dial_plate(DIAL, [arc], lambda share: (share * share - 0.25) / 1.5 + 0.5))
+    for label, share in {"5": 0.0, "7": 0.32, "10": 1.0}.items():
+        (text,) = [one for one in found.texts if one.text == label]
+        assert turn(PIVOT, text.middle) == pytest.approx(90 * share - 45, abs=EXACT)
+
+
 def test_an_arc_follows_the_movement() -> None:
     """A pointer that goes with the square of what is fed, as an iron's does."""
     found = read(dial_plate(DIAL, [linear(10.0)], lambda share: share * share))

@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from rewire.reading.benchlog import BenchLog, dial_ends, read_bench_log_text
+from rewire.reading.benchlog import BenchLog, dial_ends, figures_of, read_bench_log_text
 from rewire.reading.faults import SpecError
 from rewire.reading.read import read_text
 from rewire.records.spec import Spec
@@ -170,3 +170,22 @@ def outcome(data: bytes) -> BenchLog | SpecError:
 )  # fmt: skip
 def test_arcs(scale: str | None, ends: tuple[float, float] | None) -> None:
     assert dial_ends(scale) == ends
+
+
+@pytest.mark.parametrize(
+    ("scale", "figures"),
+    [("0-250", (0.0, 250.0)), ("-50 to 50", (0.0, 50.0)), ("10-15", (0.0, 15.0)), ("red", None)],
+)
+def test_zero_in_the_middle_or_suppressed_is_still_zero(
+    scale: str, figures: tuple[float, float] | None
+) -> None:
+    """A linear dial: its figures go with what is fed, wherever the pointer rests."""
+    assert figures_of(scale) == figures
+
+
+@pytest.mark.parametrize(("scale", "figure"), [("-50 to 50", 25), ("10-15", 7.5), ("0-250", 125)])
+def test_a_figure_of_half_the_arc_is_half_of_full_scale(scale: str, figure: float) -> None:
+    spec = SPEC.decode().replace("scale: 0-250", f"scale: {scale}")
+    entry = f"calibration:\n  - {{reading: amps, applied: 25 mA, indicated: {figure}}}\n"
+    (point,) = read_bench_log_text((HEAD + entry).encode(), read_text(spec.encode())).calibration
+    assert point.indicated == pytest.approx(0.025)
