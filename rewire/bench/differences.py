@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 
 from rewire.bench.by_hand import Block
-from rewire.bench.told import VALUES, Difference, switch_told, values_told
+from rewire.bench.told import VALUES, Difference, switch_told, timing_told, values_told
 from rewire.records.spec import CUT
 from rewire.words.wording import Wrong, known_here, listed, shown
 
@@ -55,11 +55,13 @@ def _replace(block: Block, one: Difference) -> None:
 
 
 def _switch(old: Block, said: str) -> Block:
+    said, _, timing = said.partition(",")
     form = switch_told(said)
     if form is None:
-        raise Wrong("say its form here", "write S1 is DP3T")
+        raise Wrong("say its form here", "write S1 is DP3T, non-shorting")
     kept: Block = {key: old[key] for key in ("control", "style", "timing") if key in old}
-    return {"switch": form[0], **kept}
+    told: Block = {"timing": timing_told(timing.strip())} if timing else {}
+    return {"switch": form[0], **kept, **told}
 
 
 def _part(old: Block, one: Difference) -> Block:

@@ -224,7 +224,7 @@ def test_a_plan_told_by_its_differences() -> None:
         GUIDE[: GUIDE.index("yes\nS1 is DP3T")]
         + """no
 differences
-S1 is 3P4T
+S1 is 3P4T, shorting
 M2 replaces M1: 500 uA, 120 ohm, 10 %, 2 %
 out S1.A M2.+
 in S1.A RV1.ccw RD
@@ -245,6 +245,10 @@ in S1.C3 LAMP_TAG
     assert "inserted" in kinds
     spec = read_spec("mine.yaml")
     plan = spec.wirings["planned"]
+    assert (
+        "switch: 3P4T, control: METER, style: rotary, timing: shorting"
+        in Path("mine.yaml").read_text()
+    )
     assert plan.parts["M2"].replaces == {"+": "M1.+", "-": "M1.-"}
     assert ("S1.C", "ALARM") in {wire.ends for wire in plan.wires}
     assert spec.points["LAMP_TAG"].rises_to == 8.0
