@@ -18,7 +18,7 @@ _LONGEST = 400
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class LineFault:
     """What is wrong, and the line of the spec where it stands; line and column from 1, or None."""
 
     message: str
@@ -27,20 +27,20 @@ class Fault:
     source: str = ""
 
 
-_ENDED = Fault("the process that draws has ended, the terminal may say why; save again")
+_ENDED = LineFault("the process that draws has ended, the terminal may say why; save again")
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class SaveTold:
     """What is said of a save, before anything is drawn or because something cannot be."""
 
-    faults: tuple[Fault, ...] = ()
+    faults: tuple[LineFault, ...] = ()
     sections: tuple[ReportSection, ...] = ()
     """The verdicts and what to do next, as ``rewire check`` says them."""
 
 
 @dataclass(frozen=True, slots=True)
-class Leaf:
+class SavedPage:
     """A page of a save: with the card alone, which comes first, or the whole packet."""
 
     html: bytes
@@ -56,8 +56,8 @@ class News:
     number: int = 0
     """One more each time."""
     drawing: bool = True
-    told: Told = Told()
-    leaf: Leaf | None = None
+    told: SaveTold = SaveTold()
+    leaf: SavedPage | None = None
     """The last good page; None where there was none yet."""
     pages: int = 0
     """How many there were."""
@@ -77,20 +77,20 @@ class News:
         )
 
 
-def faults_of(trouble: Trouble | None, source: bytes = b"") -> tuple[Fault, ...]:
+def faults_of(trouble: Trouble | None, source: bytes = b"") -> tuple[LineFault, ...]:
     """What is wrong with a spec, each with the line where it stands."""
     lines = yaml_lines(source.decode("utf-8", "replace"))
     return tuple(_fault(one, lines) for one in trouble.complaints) if trouble else ()
 
 
-def _fault(one: Complaint, lines: list[str]) -> Fault:
+def _fault(one: Complaint, lines: list[str]) -> LineFault:
     message = f"{one.message}; {one.hint}" if one.hint else one.message
     at = lines[one.line - 1 : one.line] if one.line else []
     line = one.line if at else None  # of a file that is not there none is told
-    return Fault(printable(message), line, one.column, "".join(at)[:_LONGEST])
+    return LineFault(printable(message), line, one.column, "".join(at)[:_LONGEST])
 
 
-class Board:
+class NewsBoard:
     """Where what is shown is changed, save by save, and waited for."""
 
     def __init__(self) -> None:
@@ -104,12 +104,12 @@ class Board:
             self._tell(drawing=True)
             return self._save
 
-    def take(self, save: int, piece: Told | Leaf) -> None:
+    def take(self, save: int, piece: SaveTold | SavedPage) -> None:
         """Show a piece of a save: the last is its whole page, or what is wrong."""
         with self._changed:
             if save != self._save:
                 return
-            if isinstance(piece, Told):
+            if isinstance(piece, SaveTold):
                 self._tell(told=piece, drawing=not piece.faults)
             else:
                 self._tell(leaf=piece, pages=self._news.pages + 1, drawing=not piece.whole)

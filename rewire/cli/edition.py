@@ -11,13 +11,13 @@ from dataclasses import replace
 from rewire.bench.wire_plan import renumbered
 from rewire.circuit import LimitReached
 from rewire.cli.answers import SpecAnswers, trouble_of
-from rewire.cli.board import Leaf, Told, faults_of
+from rewire.cli.board import SavedPage, SaveTold, faults_of
 from rewire.cli.check import check_text
 from rewire.compare import compare
 from rewire.reading import SpecError, read_text
 from rewire.report.checked import Checked, short_sections
 from rewire.report.contents import CARD, EVIDENCE, SECTIONS
-from rewire.report.packet import gathered, shortened
+from rewire.report.packet import short_packet, whole_packet
 from rewire.report.page import page
 from rewire.report.pdf import Sources
 from rewire.report.section import ReportSection, Words
@@ -28,7 +28,7 @@ _WHOLE = {*SECTIONS} - EVIDENCE | {"pages"}
 """The packet's sections, and scanned pages, on which spots for notes are found by clicking."""
 
 
-def edition(source: bytes, file: str) -> Iterator[Told | Leaf]:
+def edition(source: bytes, file: str) -> Iterator[SaveTold | SavedPage]:
     """All that is shown of a save, in the order in which it is ready.
 
     Args:
@@ -36,20 +36,20 @@ def edition(source: bytes, file: str) -> Iterator[Told | Leaf]:
         file: its name; scanned pages are read from its folder.
     """
     outcome = check_text(source, file)
-    told = Told(faults_of(outcome.trouble, source), tuple(_said(outcome)))
+    told = SaveTold(faults_of(outcome.trouble, source), tuple(_said(outcome)))
     yield told
     if told.faults:
         return
     try:
         spec = renumbered(read_text(source, file))
-        packet, sources = gathered(spec, compare(spec)), Sources(source)
+        packet, sources = whole_packet(spec, compare(spec)), Sources(source)
         for first in _FIRST:
-            yield Leaf(page(packet, sources, sections=[first]), spec.digest, whole=False)
-        whole = page(shortened(packet), sources, sections=_WHOLE)
+            yield SavedPage(page(packet, sources, sections=[first]), spec.digest, whole=False)
+        whole = page(short_packet(packet), sources, sections=_WHOLE)
     except (SpecError, LimitReached) as error:  # a scanned page is missing, say
         yield replace(told, faults=faults_of(trouble_of(error, file), source))
         return
-    yield Leaf(whole, spec.digest, whole=True)
+    yield SavedPage(whole, spec.digest, whole=True)
 
 
 def _said(outcome: SpecAnswers[Checked]) -> Iterator[ReportSection]:

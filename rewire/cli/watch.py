@@ -19,7 +19,7 @@ from watchfiles import watch
 
 from rewire.cli import HELP
 from rewire.cli.answers import Complaint, Refused, complain_of, trouble_of, write_out
-from rewire.cli.board import Board, Told, faults_of
+from rewire.cli.board import NewsBoard, SaveTold, faults_of
 from rewire.cli.watch_server import served
 from rewire.reading import SpecError, read_text
 from rewire.reading.text import bytes_of
@@ -60,7 +60,7 @@ def watch_command(ctx: click.Context, spec: Path, no_browser: bool) -> None:
     if str(spec) == "-" or (spec.exists() and not spec.is_file()):
         raise Refused(Complaint("only a file can be watched", str(spec), hint="name a file"))
     bytes_of(spec, "the file")
-    board = Board()
+    board = NewsBoard()
     with suppress(KeyboardInterrupt), served(board, spec.name) as address:
         write_out(f"{address}\n")
         complain_of(f"{spec}: its page is at this address until you press Ctrl-C")
@@ -72,7 +72,7 @@ def watch_command(ctx: click.Context, spec: Path, no_browser: bool) -> None:
     ctx.exit(0)
 
 
-def saves(spec: Path) -> Iterator[tuple[bytes, Told]]:
+def saves(spec: Path) -> Iterator[tuple[bytes, SaveTold]]:
     """The spec as it is, and again at each save; with its faults, where it has any."""
     seen: object = None
     folders = {place.parent for place in (spec.absolute(), spec.resolve())}
@@ -116,27 +116,27 @@ def _stamp(spec: Path) -> tuple[int, ...]:
     return (status.st_dev, status.st_ino, status.st_size, status.st_mtime_ns)
 
 
-def _held(spec: Path) -> tuple[bytes, Told]:
+def _held(spec: Path) -> tuple[bytes, SaveTold]:
     """Read here and not by the process that draws: faults are there at once, and it is saved."""
     source = b""
     try:
         source = bytes_of(spec, "the file")
         read_text(source, str(spec))
     except SpecError as error:
-        return source, Told(faults_of(trouble_of(error), source))
-    return source, Told()
+        return source, SaveTold(faults_of(trouble_of(error), source))
+    return source, SaveTold()
 
 
 class _Desk:
     """Has each save drawn, by a process that is ready for it, and shown on the board."""
 
-    def __init__(self, board: Board, spec: Path) -> None:
+    def __init__(self, board: NewsBoard, spec: Path) -> None:
         os.environ.setdefault("PYTHONSAFEPATH", "1")  # processes import nothing from this folder
         self._board, self._file = board, str(spec)
         self._busy: SpawnProcess | None = None
         self._ready = _ready()
 
-    def show(self, source: bytes, told: Told) -> None:
+    def show(self, source: bytes, told: SaveTold) -> None:
         """Show a save; what is still being drawn of the one before is dropped."""
         number = self._board.begin()
         if self._busy is not None:

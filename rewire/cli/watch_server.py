@@ -19,7 +19,7 @@ from werkzeug import Request, Response
 from werkzeug.exceptions import Forbidden, HTTPException, MethodNotAllowed, NotFound
 from werkzeug.serving import WSGIRequestHandler, make_server
 
-from rewire.cli.board import Board
+from rewire.cli.board import NewsBoard
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import WSGIApplication
@@ -52,7 +52,7 @@ class _Silent(WSGIRequestHandler):
 
 
 @contextmanager
-def served(board: Board, file: str) -> Iterator[str]:
+def served(board: NewsBoard, file: str) -> Iterator[str]:
     """Serve a board to this computer alone until the block ends; gives the address of its page."""
     token = secrets.token_urlsafe(24)
     app = application(board, file, token)
@@ -65,7 +65,7 @@ def served(board: Board, file: str) -> Iterator[str]:
         server.server_close()
 
 
-def application(board: Board, file: str, token: str) -> WSGIApplication:
+def application(board: NewsBoard, file: str, token: str) -> WSGIApplication:
     """What answers a browser: 403 for whoever may not ask, 404 for what there is not."""
 
     @Request.application
@@ -102,7 +102,7 @@ def _asked(request: Request, token: str) -> str:
     return asked
 
 
-def _answer(board: Board, file: str, asked: str) -> Response:
+def _answer(board: NewsBoard, file: str, asked: str) -> Response:
     if asked in _OWN:
         name, kind = _OWN[asked]
         return Response(files("rewire.cli").joinpath(name).read_bytes(), mimetype=kind)
@@ -115,7 +115,7 @@ def _answer(board: Board, file: str, asked: str) -> Response:
     return Response(leaf.html, mimetype="text/html", headers=own_policy)
 
 
-def _stream(board: Board, file: str) -> Iterator[str]:
+def _stream(board: NewsBoard, file: str) -> Iterator[str]:
     """News as server-sent events (HTML standard, 9.2), for ever; a comment where there are none."""
     known = -1
     while True:

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import networkx as nx
 
 from rewire.circuit.circuit import circuit_of
-from rewire.draw.hookup import Lettering, Portion, backs_of, portion_drawn
+from rewire.draw.hookup import Lettering, Pictured, backs_of, portion_drawn
 from rewire.draw.in_place import LugWords, paragraph
 from rewire.draw.leads import POINTS, Lead, leads_of
 from rewire.draw.lugview import deck_panels
@@ -98,14 +98,14 @@ def _headings(backs: Sequence[Back]) -> Iterator[str]:
 
 def _portions(
     spec: Spec, wiring: Wiring, backs: Sequence[Back], leads: Sequence[Lead]
-) -> Iterator[Portion]:
+) -> Iterator[Pictured]:
     """What stands at each deck."""
     deck_of = _decks(spec, wiring, backs, leads)
     named = _names(spec, wiring)
     for number, back in enumerate(backs):
         own = [lead for lead in leads if number in _ends(lead, deck_of, named, spec)]
         parts = {name for name in named.values() if deck_of.get(name) == number}
-        yield Portion([back], own, parts)
+        yield Pictured([back], own, parts)
 
 
 def _names(spec: Spec, wiring: Wiring) -> Mapping[str, str]:

@@ -71,12 +71,12 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | 
     leads = leads_of(spec, wiring)
     backs = backs_of(spec, wiring, leads)
     words = LugWords(spec, wiring, frozenset(lug for back in backs for lug in back.lugs))
-    portion = Portion(backs, leads, frozenset(circuit_of(spec, wiring).parts))
+    portion = Pictured(backs, leads, frozenset(circuit_of(spec, wiring).parts))
     lettering = Lettering(words.heading(), words.legend(leads), words.must_stay())
     return portion_drawn(spec, wiring, portion, lettering, (width, height))
 
 
-class Portion(NamedTuple):
+class Pictured(NamedTuple):
     """What one picture shows: decks, leads, and the parts beside them."""
 
     backs: Sequence[Back]
@@ -93,7 +93,7 @@ class Lettering(NamedTuple):
 
 
 def portion_drawn(
-    spec: Spec, wiring: Wiring, portion: Portion, said: Lettering, size: XY
+    spec: Spec, wiring: Wiring, portion: Pictured, said: Lettering, size: XY
 ) -> Panel | None:
     """The picture of some decks; None as for all of them. ``size`` as there, mm."""
     width, height = size
@@ -162,7 +162,7 @@ class Laid(NamedTuple):
 
 
 def _best(
-    spec: Spec, wiring: Wiring, portion: Portion, frame: Box, warning: Sequence[Sequence[Block]]
+    spec: Spec, wiring: Wiring, portion: Pictured, frame: Box, warning: Sequence[Sequence[Block]]
 ) -> Laid:
     """The best of a few tries."""
     here = {shows for back in portion.backs for shows in back.jumpers}

@@ -82,7 +82,7 @@ class Board:
         return min(x - self.frame.left, self.frame.right - x)
 
 
-class Picture(NamedTuple):
+class Settled(NamedTuple):
     """What stands where, and the courses of all wires between them."""
 
     blocks: dict[int, Block]
@@ -90,7 +90,7 @@ class Picture(NamedTuple):
     courses: dict[str, Course]
 
 
-def settled(board: Board, things: Sequence[Sequence[Block]], blocks: Sequence[Block]) -> Picture:
+def settled(board: Board, things: Sequence[Sequence[Block]], blocks: Sequence[Block]) -> Settled:
     """Things where their wires run best, and every wire that finds a course.
 
     Args:
@@ -100,7 +100,7 @@ def settled(board: Board, things: Sequence[Sequence[Block]], blocks: Sequence[Bl
     """
     doors = _doors(board, blocks)
     wishes = _wishes(doors, board.leads.values())
-    one = Picture(dict(enumerate(blocks)), routed(_raster(board, blocks, doors), wishes))
+    one = Settled(dict(enumerate(blocks)), routed(_raster(board, blocks, doors), wishes))
     least = _price(board, one)
     chance = random.Random(board.seed)
     for _ in range(_TRIALS):
@@ -117,17 +117,17 @@ def settled(board: Board, things: Sequence[Sequence[Block]], blocks: Sequence[Bl
     return one
 
 
-def _rerouted(board: Board, one: Picture) -> Picture:
+def _rerouted(board: Board, one: Settled) -> Settled:
     """Every wire taken out and routed once more."""
     doors = _doors(board, one.blocks.values())
     raster = _raster(board, one.blocks.values(), doors, one.courses.values())
-    return Picture(one.blocks, rerouted(raster, _wishes(doors, board.leads.values()), one.courses))
+    return Settled(one.blocks, rerouted(raster, _wishes(doors, board.leads.values()), one.courses))
 
 
-def _without(one: Picture, chosen: Sequence[int]) -> Picture:
+def _without(one: Settled, chosen: Sequence[int]) -> Settled:
     """The picture without some things and their wires."""
     gone = {shows for n in chosen for shows, _ in one.blocks[n].doors}
-    return Picture(
+    return Settled(
         {n: block for n, block in one.blocks.items() if n not in chosen},
         {shows: course for shows, course in one.courses.items() if shows not in gone},
     )
@@ -166,7 +166,7 @@ def _raster(
     return raster_of(room, obstacles, chain.from_iterable(doors.values()), courses)
 
 
-def _bad(board: Board, one: Picture) -> dict[str, float]:
+def _bad(board: Board, one: Settled) -> dict[str, float]:
     """What is wrong with each wire that has a course: bends, crossings, no room for its number."""
     cost = badness({shows: course.points for shows, course in one.courses.items()})
     for shows, course in one.courses.items():
@@ -174,7 +174,7 @@ def _bad(board: Board, one: Picture) -> dict[str, float]:
     return cost
 
 
-def _worst_first(board: Board, one: Picture) -> list[int]:
+def _worst_first(board: Board, one: Settled) -> list[int]:
     """Things with bad or missing wires, by how bad these are."""
     bad = _bad(board, one)
     price = {n: sum(bad.get(shows, _MISSING) for shows, _ in block.doors)
@@ -182,7 +182,7 @@ def _worst_first(board: Board, one: Picture) -> list[int]:
     return sorted((n for n, cost in price.items() if cost > _GOOD), key=lambda n: (-price[n], n))
 
 
-def _price(board: Board, one: Picture) -> float:
+def _price(board: Board, one: Settled) -> float:
     """Of all wires, of too much height, and of how far things are from the rim, in mm of wire."""
     blocks = one.blocks.values()
     rims = (board.to_rim(block.rim) for block in blocks if block.rim is not None)
@@ -194,8 +194,8 @@ def _price(board: Board, one: Picture) -> float:
 
 
 def _put_back(
-    board: Board, things: Sequence[Sequence[Block]], one: Picture, chosen: Sequence[int]
-) -> Picture | None:
+    board: Board, things: Sequence[Sequence[Block]], one: Settled, chosen: Sequence[int]
+) -> Settled | None:
     """The picture with some things taken away and put where their wires are cheapest."""
     one = _without(one, chosen)
     for n in chosen:
@@ -209,7 +209,7 @@ def _put_back(
 
 
 def _best_place(
-    board: Board, forms: Sequence[Block], one: Picture, leads: Sequence[Lead]
+    board: Board, forms: Sequence[Block], one: Settled, leads: Sequence[Lead]
 ) -> Block | None:
     """A thing in the form and at the place with the cheapest wires."""
     doors = _doors(board, one.blocks.values())
@@ -223,13 +223,13 @@ def _best_place(
 
 def _with_wires(
     board: Board, blocks: dict[int, Block], courses: Mapping[str, Course], leads: Sequence[Lead]
-) -> Picture:
+) -> Settled:
     """The picture with some leads routed beside those that lie."""
     doors, laid = _doors(board, blocks.values()), dict(courses)
     raster = _raster(board, blocks.values(), doors, courses.values())
     for wish in sorted(_wishes(doors, leads), key=shortest):
         route(raster, wish, laid)
-    return Picture(blocks, laid)
+    return Settled(blocks, laid)
 
 
 # Where wires are cheapest -----------------------------------------------------------------
@@ -277,7 +277,7 @@ def _origin(
     costs: Mapping[str, _Cost],
     form: Block,
     free: Costs,
-    one: Picture,
+    one: Settled,
 ) -> tuple[int, XY]:
     """The origin at which the wires to a block cost least, with its first door on the raster."""
     (ys, xs), doors = map(np.array, raster.lines), list(form.doors.values())
@@ -294,7 +294,7 @@ def _origin(
     return int(total[j, i]), (float(x[i]), float(y[j]))
 
 
-def _outside(board: Board, form: Block, one: Picture, y: Lines) -> Costs:
+def _outside(board: Board, form: Block, one: Settled, y: Lines) -> Costs:
     """What height the block adds to the picture; how far it is from the bottom without wires."""
     whole = hull([*board.decks, *(block.box for block in one.blocks.values())])
     low = np.maximum(y + form.box.bottom, whole.bottom)

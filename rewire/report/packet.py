@@ -67,11 +67,11 @@ class Packet:
 
 
 def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None = None) -> Packet:
-    """Gather the answers for a sheet, as ``gathered``, with the readings that tell most."""
-    return shortened(gathered(spec, results, names))
+    """Gather the answers for a sheet, as ``whole_packet``, with the readings that tell most."""
+    return short_packet(whole_packet(spec, results, names))
 
 
-def shortened(packet: Packet) -> Packet:
+def short_packet(packet: Packet) -> Packet:
     """The packet with the readings that tell most for each plan, which take a search."""
     targets = _targets(packet.spec, [one.name for one in packet.wirings], packet.results)
     plans = [n for n in targets if 1 < len(packet.probes.get(n, ())) <= _MOST_SHORTENED]
@@ -79,7 +79,9 @@ def shortened(packet: Packet) -> Packet:
     return replace(packet, short=short)
 
 
-def gathered(spec: Spec, results: Sequence[Result], names: Sequence[str] | None = None) -> Packet:
+def whole_packet(
+    spec: Spec, results: Sequence[Result], names: Sequence[str] | None = None
+) -> Packet:
     """Gather all answers for a sheet that take no search.
 
     Args:

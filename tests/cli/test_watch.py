@@ -18,7 +18,7 @@ from click.testing import CliRunner
 from watchfiles import watch
 
 from rewire.cli import rewire
-from rewire.cli.board import Board, Leaf, Told
+from rewire.cli.board import NewsBoard, SavedPage, SaveTold
 from rewire.cli.watch import saves
 from rewire.cli.watch_server import served
 from rewire.report.section import ReportSection, Words
@@ -30,10 +30,12 @@ PAGE = b"<!doctype html><title>the page</title>"
 
 @pytest.fixture(scope="module")
 def address() -> Iterator[str]:
-    board = Board()
+    board = NewsBoard()
     save = board.begin()
-    board.take(save, Told(sections=(ReportSection("verdict", "", (Words("all kept", "KEPT:"),)),)))
-    board.take(save, Leaf(PAGE, "digest", whole=True))
+    board.take(
+        save, SaveTold(sections=(ReportSection("verdict", "", (Words("all kept", "KEPT:"),)),))
+    )
+    board.take(save, SavedPage(PAGE, "digest", whole=True))
     with served(board, "a\u202e.yaml") as there:
         yield there
 
@@ -129,11 +131,11 @@ def test_one_can_only_ask(address: str, method: str) -> None:
 
 
 def test_only_the_last_save_is_shown_and_the_last_good_page_stays() -> None:
-    board = Board()
+    board = NewsBoard()
     first = board.begin()
-    board.take(first, Leaf(b"first", "1", whole=True))
+    board.take(first, SavedPage(b"first", "1", whole=True))
     second = board.begin()
-    board.take(first, Leaf(b"late", "1", whole=True))
+    board.take(first, SavedPage(b"late", "1", whole=True))
     board.end(first)
     assert board.news(-1).drawing
     board.end(second)
