@@ -152,11 +152,13 @@ def _bench_table(wiring: Wiring, test: BenchTest, readout: Readout | None) -> Ta
     unit = UNITS[reading.quantity]
     true = _in_one_unit([line.true_value for line in test.rows], unit)
     knob = _in_one_unit([line.knob_volts for line in test.rows], "V")
+    can_be_set = all(line.knob_volts for line in test.rows if line.supply_volts)
     rows = tuple(
         (
             Cell(true.figures[n], bold=True),
             Cell(f"{1000.0 * line.true_value * sense.ohms:.4g}" if sense else ""),
-            *row(knob.figures[n], *_must(reading, line, readout), line.mark or ""),
+            *row(knob.figures[n] if can_be_set else "", *_must(reading, line, readout),
+                 line.mark or ""),
             *(
                 Cell(blank=True, entry=point_entry(
                     wiring.name, reading, with_unit(line.true_value, unit), run

@@ -168,6 +168,30 @@ def test_the_dial_is_read_in_its_own_units_and_the_sense_resistor_in_millivolts(
     assert marks["230"] == "red line"
 
 
+MILLIVOLTS = """
+rewire: 1
+title: a shunt that no supply is set for
+points: {IN: {}, OUT: {chassis: yes}}
+readings: {r: {current: [IN, OUT], full_scale: 10 mA}}
+wirings:
+  original: &same
+    parts:
+      M1: {meter: 1 mA, resistance: 75 ohm, between: [IN, OUT]}
+      R1: {resistor: 8.333 ohm, between: [IN, OUT]}
+  plan: *same
+"""
+
+
+def test_a_supply_that_no_knob_can_be_set_to_has_no_column() -> None:
+    """75 mV at full scale: a tenth of it is 7.5 mV, and no column says 'about 0'."""
+    spec = read_text(MILLIVOLTS.encode())
+    (section,) = bench_sections(packet_of(spec, compare(spec), ["plan"]))
+    (table,) = tables(section)
+    assert not [head for head in table.head if head.startswith("supply")]
+    said = [b.text for b in section.blocks if isinstance(b, Words)]
+    assert any("too few volts for the knob of a supply" in text for text in said)
+
+
 def test_a_range_of_hundreds_of_volts_has_no_table_and_says_what_to_do_instead() -> None:
     (section,) = bench_sections(packet(FLAGSHIP))
     assert not any(t.title.startswith("screen") for t in tables(section))
