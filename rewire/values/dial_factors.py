@@ -69,7 +69,7 @@ def shown_arc(scale: str) -> str:
 def arc_kind(scale: str | None) -> ArcKind:
     """The law that an arc is drawn by, from its name: ``-20 to +3 dB``, ``ohm``, or linear."""
     words = (scale or "").lower()
-    if re.search(r"\b(db|vu)\b", words):
+    if re.search(r"(?<![a-z])(db|vu)\b", words):
         return "dB"
     return "ohm" if re.search(r"\bohms?\b|ω", words) else "linear"
 

@@ -6,6 +6,7 @@ Rin / (Rin + Rx) of a series ohmmeter (textbooks), Rin being what its probes see
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import inf, isfinite, log10
@@ -129,10 +130,11 @@ def _linear(reading: Reading, meter: Meter, _: Readout) -> PlateArc:
 
 
 def _decibels(reading: Reading, meter: Meter, _: Readout) -> PlateArc:
-    words = (reading.scale or "").replace("−", "-").split()
+    said = (reading.scale or "").replace("−", "-")
+    words = re.sub(r"(?<=[0-9])(?=[dDvV])", " ", said).split()
     found = [float(w) for w in words if w.lstrip("+-").replace(".", "", 1).isdigit()]
     low, high = (min(found), max(found)) if len(found) > 1 else (_LEAST_DB, 0.0)
-    unit = "VU" if "VU" in words else "dB"
+    unit = "VU" if "vu" in said.lower() else "dB"
     marks = tuple(
         (high + 20.0 * log10(value / reading.full_scale), why)
         for value, why in reading.marks if value > 0.0

@@ -54,8 +54,9 @@ def test_readings_alike_but_for_a_power_of_ten_share_an_arc() -> None:
     assert len(arcs("full_scale: 1.5 V")) == 2
 
 
-def test_decibels_begin_and_end_as_the_scale_says() -> None:
-    level, _ = arcs('full_scale: 1.5 V, scale: "-20 to +3 dB", marks: {0.75 V: half}')
+@pytest.mark.parametrize("scale", ["-20 to +3 dB", "-20 to +3dB", "−20dB to +3dB"])
+def test_decibels_begin_and_end_as_the_scale_says(scale: str) -> None:
+    level, _ = arcs(f'full_scale: 1.5 V, scale: "{scale}", marks: {{0.75 V: half}}')
     assert (level.low, level.high, level.unit) == (-20.0, 3.0, "dB")
     assert level.share(3.0) == 1.0
     assert level.marks[0][0] == pytest.approx(3.0 - 6.02, abs=0.001)  # half is 6.02 dB less
