@@ -7,7 +7,7 @@ import signal
 import sys
 import webbrowser
 from collections.abc import Collection, Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from itertools import chain
 from multiprocessing import get_context
 from multiprocessing.context import SpawnProcess
@@ -161,11 +161,23 @@ def _ready() -> tuple[SpawnProcess, Pipe]:
     context = get_context("spawn")
     here, there = context.Pipe()
     process = context.Process(target=serve_one, args=(there,), daemon=True)
-    heeded = signal.signal(signal.SIGINT, signal.SIG_IGN)  # as the new process finds it
-    process.start()
-    signal.signal(signal.SIGINT, heeded)
+    with _ctrl_c_waits():  # the new process finds it held back until it ignores it
+        process.start()
     there.close()
     return process, here
+
+
+@contextmanager
+def _ctrl_c_waits() -> Iterator[None]:
+    """Ctrl-C is heeded at the end of the block, not lost in it."""
+    if sys.platform == "win32":
+        yield
+        return
+    signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
 
 
 def serve_one(asked: Pipe) -> None:

@@ -83,5 +83,6 @@ def test_the_shipped_specs_have_two_to_five_lines(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
-def test_no_shipped_spec_has_an_old_dial_opened(path: Path) -> None:
-    assert "radium" not in " ".join(cautions_of(read_spec(path)))
+def test_radium_is_said_where_a_plate_is_printed_and_an_old_dial_opened(path: Path) -> None:
+    cautions = " ".join(cautions_of(read_spec(path)))
+    assert ("radium" in cautions) == ("dial:" in path.read_text("utf-8"))

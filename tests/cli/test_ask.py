@@ -358,7 +358,10 @@ def test_whatever_is_answered_is_taken_or_refused_in_a_sentence(
 def test_at_a_terminal(folder: Path) -> None:
     """Asked again after a slip, the tab key completes, Ctrl-C keeps what was told."""
     main, far = pty.openpty()
-    program = "from rewire.cli import main; main()"
+    program = (
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "from rewire.cli import main; main()"
+    )
     words = [sys.executable, "-c", program, "new", "mine.yaml", "--ask"]
     run = subprocess.Popen(words, stdin=far, stdout=far, stderr=far, cwd=folder)
     os.close(far)

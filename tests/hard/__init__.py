@@ -8,7 +8,7 @@ Any input
     guided by coverage → `make fuzz` (atheris); what it tried: tests/fuzz
     YAML broken in any line → tests/reading/test_slips
     deep nesting, alias bombs, a million wires → test_reader::an_attack, test_reader::memory_stays
-    names and values of a megabyte → test_reader::a_megabyte_in_any_place
+    names and values of a quarter of a megabyte → test_reader::a_long_text_in_any_place
     NUL bytes, line ends, byte-order mark, right to left → test_reader::a_nul_byte,
         test_reader::a_byte_order_mark, test_reader::writing_from_right_to_left
 A spec from a stranger

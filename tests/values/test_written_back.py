@@ -162,14 +162,17 @@ def test_an_overload_that_a_part_does_not_stand_is_a_bad_answer(
 
 
 @pytest.mark.parametrize("seed", range(12))
-def test_eighty_columns_hold_whatever_the_names_are(seed: int, tmp_path: Path) -> None:
+def test_eighty_columns_hold_whatever_the_names_are(
+    seed: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     rng = np.random.default_rng(seed)
     text = random_spec(rng)
     for name in ("r1", "r2", "r3", "M1", "R1", "R2", "RV1", "S1", "RANGE", "P1", "P2", "IN", "OUT"):
         longer = name + "".join(rng.choice(list("abcdefgh_-"), int(rng.integers(0, 22)))) + "x"
         text = re.sub(rf"\b{name}\b(?!\.)", longer, text) if "." not in name else text
         text = re.sub(rf"\b{name}\.", f"{longer}.", text)
-    path = tmp_path / "made.yaml"
+    monkeypatch.chdir(tmp_path)  # a file is named in one piece, however long its folder's name is
+    path = Path("made.yaml")
     path.write_text(text, "utf-8")
     result = rewire("values", str(path))
     assert result.exit_code in (0, 1), result.output

@@ -60,6 +60,11 @@ class Watched:
         return [int(word) for word in ended.stdout.split()]
 
 
+def heeds_ctrl_c() -> None:
+    """For a program that is started: what a shell runs in the background ignores Ctrl-C."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @contextmanager
 def watched(spec: Path) -> Iterator[Watched]:
     """Watch a spec from its own folder, without a browser."""
@@ -69,6 +74,7 @@ def watched(spec: Path) -> Iterator[Watched]:
         stdout=subprocess.PIPE,
         text=True,
         env={name: value for name, value in os.environ.items() if name != "PYTHONSAFEPATH"},
+        preexec_fn=heeds_ctrl_c,
     )
     assert program.stdout is not None
     try:
