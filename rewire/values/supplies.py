@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 import numpy as np
+import numpy.typing as npt
 
 from rewire.circuit.dc import Array, solve
 from rewire.records.parts import Diode
@@ -136,7 +137,8 @@ class Fed:
     """A wiring on its supplies: what each source alone puts on the nodes, shape (nodes, samples).
 
     A sample is a look, and in it a trial of what is not known; ``diodes`` is what those that
-    conduct put there, ``ohms`` are the branches'.
+    conduct put there, ``ohms`` are the branches'. ``through`` is ``alone`` with every diode
+    conducting, which AC finds in the one half of its swing or the other.
     """
 
     network: DcNetwork
@@ -144,6 +146,7 @@ class Fed:
     trials: int
     ohms: Sequence[Array]
     alone: Sequence[Array]
+    through: Sequence[Array]
     diodes: Array
 
     @property
@@ -155,13 +158,14 @@ class Fed:
         """Volts from its first end to its second: DC with its sign, and rms of AC.
 
         Source: of several AC sources the phases are not known: the least that they can come to.
+        Where diodes conduct in a part of the swing, the lesser of with them and without.
         """
         one, other = branch.ends
         steady, swinging = self.diodes[one] - self.diodes[other], list[Array]()
-        for source, volts in zip(self.sources, self.alone, strict=True):
+        for source, volts, on in zip(self.sources, self.alone, self.through, strict=True):
             own = volts[one] - volts[other]
             if source.point.ac:
-                swinging.append(np.abs(own))
+                swinging.append(np.minimum(np.abs(own), np.abs(on[one] - on[other])))
             else:
                 steady = steady + own
         most = np.max(swinging, axis=0) if swinging else np.zeros(1)
@@ -190,7 +194,7 @@ def fed(solved: Solved, sources: Sequence[Source], looks: Sequence[SupplyLook]) 
     """Solve a wiring with every point of known volts as a source, in every look.
 
     Source: superposition; a diode that conducts is its forward volts behind an ohm or less, and
-    which ones do is found by turns. With AC about, a diode is taken by the DC alone.
+    which ones do is found by turns, with AC about by the DC alone.
     """
     network, values = solved.network, tried(solved.network, solved.values)
     trials = max((value.shape[0] for value in values), default=1)
@@ -201,8 +205,8 @@ def fed(solved: Solved, sources: Sequence[Source], looks: Sequence[SupplyLook]) 
         replace(s, volts=np.repeat(s.volts, trials), ohms=np.repeat(s.ohms, trials))
         for s in sources
     ]
-    alone, diodes = _by_source(network, ohms, driven, len(every))
-    return Fed(network, sources, trials, ohms, alone, diodes)
+    alone, through, diodes = _by_source(network, ohms, driven, len(every))
+    return Fed(network, sources, trials, ohms, alone, through, diodes)
 
 
 def _ohms(branch: Branch, known: Sequence[Array], looks: Sequence[SupplyLook]) -> Array:
@@ -214,28 +218,36 @@ def _ohms(branch: Branch, known: Sequence[Array], looks: Sequence[SupplyLook]) -
 
 def _by_source(
     network: DcNetwork, ohms: Sequence[Array], sources: Sequence[Source], count: int
-) -> tuple[list[Array], Array]:
-    """What each source and all diodes that conduct put on the nodes; (nodes, samples) each."""
+) -> tuple[list[Array], list[Array], Array]:
+    """What each source puts on the nodes, alike with all diodes on, and what those on put there.
+
+    Of shape (nodes, samples) each.
+    """
     ground = network.count if network.chassis is None else network.chassis
     feeds = [(network.node(source.point.name), ground) for source in sources]
     known = network.spec.all_of(Diode, network.wiring).items()
     forward = {name: diode.conducts_at for name, diode in known if diode.conducts_at}
     ends = [(network.node(f"{name}.A"), network.node(f"{name}.K")) for name in forward]
     every = [*(branch.ends for branch in network.branches), *feeds, *ends]
-    on = [np.zeros(count, dtype=np.bool_) for _ in forward]
-    for _ in range(_MOST_TURNS):
+
+    def with_diodes(on: Sequence[npt.NDArray[np.bool_]]) -> tuple[list[Array], Array]:
+        """Each source alone; and the volts that an ampere into each diode puts on the nodes."""
         columns = [*ohms, *(s.ohms for s in sources), *(np.where(one, SLOPE, np.inf) for one in on)]
         solved = solve(network.count + 1, every, columns, [*feeds, *ends], ground)
         volts = np.broadcast_to(solved.volts, (*solved.volts.shape[:2], count))
-        alone = [s.volts / s.ohms * volts[row] for row, s in enumerate(sources)]
-        held = zip(on, forward.values(), volts[len(sources) :], strict=True)
+        return [s.volts / s.ohms * volts[n] for n, s in enumerate(sources)], volts[len(sources) :]
+
+    on = [np.zeros(count, dtype=np.bool_) for _ in forward]
+    for _ in range(_MOST_TURNS):
+        alone, into = with_diodes(on)
         diodes = sum(
-            (np.where(one, own / SLOPE, 0.0) * column for one, own, column in held),
-            start=np.zeros(volts.shape[1:]),
-        )
+            (np.where(one, own / SLOPE, 0.0) * column
+             for one, own, column in zip(on, forward.values(), into, strict=True)),
+            start=np.zeros((network.count + 1, count)),
+        )  # fmt: skip
         dc = diodes + sum(v for v, s in zip(alone, sources, strict=True) if not s.point.ac)
         now = [dc[a] - dc[k] > own for own, (a, k) in zip(forward.values(), ends, strict=True)]
         if all((was == is_on).all() for was, is_on in zip(on, now, strict=True)):
             break
         on = now
-    return alone, diodes
+    return alone, with_diodes([np.ones(count, dtype=np.bool_) for _ in forward])[0], diodes

@@ -212,3 +212,15 @@ def test_what_the_original_has_too_is_judged_by_what_that_stands(
 
 
 OLD = ", R1: {resistor: 1 kohm, %sbetween: [HT, CHASSIS]}"
+
+
+@pytest.mark.parametrize("both", [True, False])
+def test_diodes_that_hold_ac_down_are_counted(both: bool) -> None:
+    """90 V behind 1 kohm is 2 W in 1 kohm; but not with diodes across it, one for each half."""
+    pair = "D1: {diode: silicon, between: [HT, CHASSIS]}, "
+    pair += "D2: {diode: silicon, between: [CHASSIS, HT]}, "
+    point = "HT: {volts: 90 V, ac: yes, source_resistance: 1 kohm}"
+    text = SET.format(points=point, ohms="1 kohm", at="HT", old="", more="")
+    found = answered(text.replace("R1: {", f"{pair if both else ''}R1: {{"))
+    said = [w.message for w in found.warnings if w.message.startswith("R1 takes 2.0")]
+    assert len(said) == (not both)
