@@ -352,7 +352,7 @@ def _points(draft: Draft) -> Asking[None]:
     usual = next((name for name in names if name.upper() in _GROUNDS), "none")
     chassis = yield choice(question("chassis"), [*names, "none"], usual)
     if chassis != "none":
-        live = yield yes_or_no("live", "no")
+        live = yield yes_or_no("live", "")
         draft.block["points"][chassis] = {"chassis": "live" if live else "yes"}
     yield from _volts(draft)
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import yaml
 
+from rewire.bench.told import answered
 from rewire.records.keys import YES_OR_NO, word
 
 CAUTION = (
@@ -53,8 +54,8 @@ def choice(one: Question, known: Sequence[str], default: str = "") -> Question:
 
 
 def yes_or_no(key: str, default: str, /, **names: object) -> Question:
-    """A question that is answered by yes or no."""
-    one = question(key, YES_OR_NO.read, **names)
+    """A question that is answered by yes or no; one without a default must be answered."""
+    one = question(key, lambda text: YES_OR_NO.read(answered(text)), **names)
     return replace(one, asks=f"{one.asks} yes / no", known=("yes", "no"), default=default)
 
 

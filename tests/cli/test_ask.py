@@ -145,7 +145,7 @@ HT
 
 
 CHASSIS
-
+no
 -20 V
 400 V
 
@@ -392,3 +392,12 @@ def _until(terminal: int, said: str) -> str:
         seen += os.read(terminal, 4096).decode("utf-8", "replace")
     assert re.search(said, seen, re.DOTALL)
     return seen
+
+
+def test_whether_the_chassis_is_on_the_mains_must_be_said() -> None:
+    """Nobody declares it safe by leaving a line empty."""
+    answers = GUIDE.splitlines()
+    at = answers.index("no")
+    done = rewire("new", "mine.yaml", "--ask", told="\n".join([*answers[:at], ""]) + "\n")
+    assert done.exit_code == 2
+    assert "an answer is needed here" in done.stderr
