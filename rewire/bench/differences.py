@@ -59,9 +59,8 @@ def _switch(old: Block, said: str) -> Block:
     form = switch_told(said)
     if form is None:
         raise Wrong("say its form here", "write S1 is DP3T, non-shorting")
-    kept: Block = {key: old[key] for key in ("control", "style", "timing") if key in old}
-    told: Block = {"timing": timing_told(timing.strip())} if timing else {}
-    return {"switch": form[0], **kept, **told}
+    kept: Block = {key: old[key] for key in ("control", "style") if key in old}
+    return {"switch": form[0], **kept, "timing": timing_told(timing.strip() or "unknown")}
 
 
 def _part(old: Block, one: Difference) -> Block:

@@ -280,8 +280,8 @@ def difference_told(text: str) -> Difference | None:
 
 WAYS = (
     "write: cut S1.C ALARM (a wire cut off at its first end); out S1.C ALARM (taken out); "
-    "in S1.B1 EARTH BK (put in); S1 is DP3T, shorting (another switch or value; no timing "
-    "told: as before); "
+    "in S1.B1 EARTH BK (put in); S1 is DP3T, shorting (another switch or value; a timing that is "
+    "not told is unknown); "
     "M2 replaces M1: 500 uA, 120 ohm"
 )
 """How differences are told."""

@@ -84,7 +84,7 @@ current BATTERY EXCHANGE
 current RECTIFIER BATTERY
 5 A, 0-5
 yes
-S1 is DP3T
+S1 is DP3T, non-shorting
 out EARTH cut
 out EARTH S1.B1
 in S1.B1 EARTH BK
@@ -401,3 +401,11 @@ def test_whether_the_chassis_is_on_the_mains_must_be_said() -> None:
     done = rewire("new", "mine.yaml", "--ask", told="\n".join([*answers[:at], ""]) + "\n")
     assert done.exit_code == 2
     assert "an answer is needed here" in done.stderr
+
+
+def test_the_timing_of_another_switch_is_unknown_until_it_is_told() -> None:
+    told = GUIDE.replace("S1 is DP3T, non-shorting", "S1 is DP3T")
+    assert rewire("new", "mine.yaml", "--ask", told=told).exit_code == 0
+    switch = read_spec("mine.yaml").wirings["as-found"].parts["S1"]
+    assert isinstance(switch, Switch)
+    assert {pole.timing for pole in switch.sections} == {"unknown"}
