@@ -228,7 +228,7 @@ def test_hostile_texts_are_printed_as_texts() -> None:
     assert data[:5] == b"%PDF-"
 
 
-@pytest.mark.parametrize("seed", range(600, 612))
+@pytest.mark.parametrize("seed", range(600, 604))
 def test_sheets_of_random_switches_are_legible(seed: int) -> None:
     made, _, _ = random_view(seed)
     paper: Paper = "letter" if seed % 2 else "a4"
