@@ -74,8 +74,10 @@ def test_cards_are_drawn_as_a_draughtsman_would() -> None:
 
 @pytest.mark.parametrize("path", specs(), ids=lambda path: path.stem)
 def test_nothing_overlaps_runs_out_of_the_paper_or_is_too_small(path: Path) -> None:
-    """The pages of the packet are held to the same in tests/sheet."""
-    pages = scenes(path, "-pictures.pdf")
+    """The pages of the packet are held to the same in tests/sheet, plates of dials in test_dial,
+    by the ink of their figures: upright beside a slanting mark, a figure's box says too much."""
+    every = scenes(path, "-pictures.pdf")
+    pages = [scene for scene in every if not scene.title.startswith("A new plate")]
     assert len(pages) > 2
     for scene in pages:
         assert audit(scene) == [], scene.title

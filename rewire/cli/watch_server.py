@@ -22,7 +22,7 @@ from werkzeug.serving import WSGIRequestHandler, make_server
 from rewire.cli.board import NewsBoard
 
 if TYPE_CHECKING:
-    from _typeshed.wsgi import WSGIApplication
+    from wsgiref.types import WSGIApplication
 
 _ALIVE = 15.0
 """Seconds after which a word is sent to a browser for which there is no news: it may be gone."""

@@ -296,7 +296,8 @@ def _origin(
 
 def _outside(board: Board, form: Block, one: Settled, y: Lines) -> Costs:
     """What height the block adds to the picture; how far it is from the bottom without wires."""
-    whole = hull([*board.decks, *(block.box for block in one.blocks.values())])
+    standing = [*board.decks, *(block.box for block in one.blocks.values())]
+    whole = hull(standing or [form.box])
     low = np.maximum(y + form.box.bottom, whole.bottom)
     tall = low - np.minimum(y + form.box.top, whole.top)
     cost = _LOW * np.maximum(0.0, tall - max(whole.height, board.frame.height))
