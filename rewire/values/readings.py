@@ -83,9 +83,7 @@ def reading_circuit(
     lost = next((_no_way(drive) for drive, ends in standing if not routes.linked(*ends)), None)
     diodes = _only_through_diodes(network, closed, pairs, meter)
     if network.ties(state).joins(*pairs[0]):
-        bare = replace(
-            bare, blind=not current, why="its two points are shorted to each other", tied=True
-        )
+        bare = replace(bare, blind=not current, why="its two places are joined", tied=True)
     elif routes.linked(*pairs[0]):
         whole = replace(bare, branches=tuple(routes.between(pairs)))
         whole = _carrying(network, reading, meter, whole, pairs)
