@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import get_args
 
 from tests.published.known import known
+from tests.published.range_switches import range_switches
 from tests.published.record import Known, Record
 from tests.published.worked import worked
 
@@ -31,13 +32,13 @@ hand), **mathematics** (a theorem that can be proved again), **common practice, 
 _TITLES = {
     "ayrton": "Universal shunt (tapped)", "swamping": "Warmth, and swamping resistors",
     "loading": "A voltmeter loads what it measures", "insertion": "An ammeter takes its share",
-    "vu": "Volume indicator", "class": "Class index",
+    "range switch": "Range switches, whole", "vu": "Volume indicator", "class": "Class index",
 }  # fmt: skip
 
 
 def records() -> tuple[Record, ...]:
     """All of them, in the order of the page."""
-    return (*worked(), *known())
+    return (*worked(), *range_switches(), *known())
 
 
 def published_page() -> str:
