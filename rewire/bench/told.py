@@ -70,7 +70,7 @@ def pieces_told(text: str) -> list[str]:
     comma = _WHOLE_COMMA.search(text)
     if comma is not None:
         message = f"{shown(comma[0])} has a comma in the number"
-        raise Wrong(message, f"{without_comma(comma[0])}; a blank follows a comma between two")
+        raise Wrong(message, f"{without_comma(comma[0])}; put a space after a comma between two")
     return [piece.strip() for piece in text.split(",")]
 
 
@@ -181,7 +181,7 @@ def switch_told(text: str) -> tuple[str, bool] | None:
     meant = form_said(text)
     if meant is None:
         hint = spoken_form(text) or "write poles and throws (3P3T, 2 pole 6 way), or: ohmmeter"
-        raise Wrong(f"{shown(text)} is no form of a switch", hint)
+        raise Wrong(f"{shown(text)} is not a switch form", hint)
     return meant
 
 

@@ -50,8 +50,8 @@ def _reading(read: Read, reader: Reader) -> Any:
     full_scale = amps if kind == "current" else volts
     if full_scale is None:
         measure = _MEASURES[kind]
-        message = f"full_scale: {measure.noun} is needed, for this is a reading of {kind}"
-        reader.fault(read.near("full_scale"), message, f"such as {measure.example}")
+        message = f"full_scale: {measure.noun} is needed for a reading of {kind}"
+        reader.fault(read.near("full_scale"), message, f"write {measure.example} or the like")
     return read.record(
         quantity=kind,
         places=read.current or read.voltage,
@@ -150,6 +150,9 @@ def _check_colour(read: Read, ends: tuple[str, str], reader: Reader) -> None:
 
 @makes(Control)
 def _control(read: Read, reader: Reader) -> Any:
+    if len(read.positions) == 1 and " " in read.positions[0].strip():
+        said = f"{read.name} has one position, {shown(read.positions[0])}: is a comma missing?"
+        reader.report.notice(read.near("positions", 0).place, said)
     positions = ((position, read.head.place) for position in read.positions)
     refuse_look_alikes(positions, "positions", reader.report)
     return read.record()

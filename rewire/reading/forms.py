@@ -13,7 +13,7 @@ from typing import Any, TypeVar, get_type_hints
 
 from rewire.reading.faults import Hint, Nearest, Report
 from rewire.reading.names import Lugs, Original, Scope
-from rewire.reading.slips import IN_QUOTES, after_comma
+from rewire.reading.slips import IN_QUOTES, after_comma, lacks_colon
 from rewire.reading.text import Mapping, Node, Scalar, Sequence, child, is_nothing, key_at, plain
 from rewire.records import parts as parts, switches as switches  # the kinds of parts
 from rewire.records.keys import (
@@ -28,9 +28,10 @@ from rewire.records.keys import (
     ValueKind,
     WrittenAs,
 )
+from rewire.records.meanings import example_of, meaning_of
 from rewire.records.part import KINDS
 from rewire.records.spec import Control, Net, Reading, Spec, Wiring
-from rewire.words.wording import Wrong, listed, nearest, shown, two_in_one
+from rewire.words.wording import Wrong, in_brackets, listed, nearest, shown, two_in_one
 
 BRITISH = {"color": "colour", "license": "licence", "polarized": "polarised"}
 BAD: Any = object()
@@ -237,24 +238,37 @@ class Form:
     def begin(self, node: Node, at: At, reader: Reader) -> Any:
         """What stands in a node, before any of its keys is read; BAD where that is no record."""
         try:
-            entries = self._entries(node)
+            entries = self._entries(node, at)
             if self.written.american:
                 entries = _in_british(entries)
-            if self.written.check is not None:
-                self.written.check(entries)
         except Wrong as wrong:
             return reader.refuse(node, at.key, wrong)
         read = Read(self, dict(self.defaults), entries, node, at)
+        unknown = [name for name in entries if name not in self.keys]
+        wrong_together = self._wrong_together(entries)
+        if wrong_together is not None and not unknown:
+            return reader.refuse(node, at.key, wrong_together)
+        meant = {nearest(name, self.keys) for name in unknown}
         for name in self.needed:
-            if name not in entries:
-                reader.fault(read.head, f"'{name}' is missing")
-                read.good = False
-        for name in entries:
-            if name not in self.keys:
-                self._refuse(name, read, reader)
-        return read
+            if name in entries:
+                continue
+            read.good = False
+            if name not in meant:
+                hint = f"write {name}: {meaning_of(self.record, name).example}"
+                reader.fault(read.head, f"'{name}' is missing", hint)
+        for name in unknown:
+            self._refuse(name, read, reader)
+        return read if wrong_together is None else BAD
 
-    def _entries(self, node: Node) -> dict[str, Node]:
+    def _wrong_together(self, entries: dict[str, Node]) -> Wrong | None:
+        try:
+            if self.written.check is not None:
+                self.written.check(entries)
+        except Wrong as wrong:
+            return wrong
+        return None
+
+    def _entries(self, node: Node, at: At) -> dict[str, Node]:
         """The keys of a record, however it is written."""
         written = self.written
         if isinstance(node, Scalar) and node.text in written.nothing:
@@ -263,10 +277,12 @@ class Form:
             return {written.as_whole: node}
         if isinstance(node, Mapping):
             return node.entries
+        if written.as_whole:
+            raise Wrong(f"a list of {written.as_whole} is needed", "write [ONE, OTHER]")
         if not written.as_list:
-            raise Wrong("a mapping is needed (key: value)")
+            raise Wrong("keys and values are needed here", example_of(at.key))
         if isinstance(node, Scalar):
-            raise Wrong("a wire has two ends", "write [from, to]")
+            raise Wrong("a wire has two ends", f"write {in_brackets(node.text)}")
         if 2 <= len(node.items) <= len(written.as_list):
             return dict(zip(written.as_list, node.items, strict=False))
         texts = (item.text for item in node.items if isinstance(item, Scalar))
@@ -282,7 +298,8 @@ class Form:
             names = list(read.entries)
             before = read.entries[names[max(names.index(name) - 1, 0)]]
             text = before.text if isinstance(before, Scalar) else ""
-            message, hint = after_comma(name, text) or (message, IN_QUOTES)
+            torn = after_comma(name, text) or lacks_colon(name, self.keys)
+            message, hint = torn or (message, IN_QUOTES)
         reader.fault(read.key(name), message, hint)
 
     def read(self, name: str, read: Read, reader: Reader) -> None:
@@ -372,14 +389,14 @@ def _take_rows(kind: Any, node: Node, at: At, reader: Reader) -> Any:
         return {} if isinstance(kind, Named) else ()
     if isinstance(kind, Items):
         if not isinstance(node, Sequence):
-            raise Wrong("a list is needed")
+            raise Wrong("a list is needed", example_of(at.key))
         return tuple(value for _, _, value in _rows(kind.of, TEXT, node, at, reader))
     if isinstance(kind, Named):
         if not isinstance(node, Mapping):
-            raise Wrong("a mapping is needed (key: value)")
+            raise Wrong("names with their values are needed here", example_of(at.key))
         return {one.key: value for one, _, value in _rows(kind.of, kind.names, node, at, reader)}
     if isinstance(node, Scalar):
-        raise Wrong("a list is needed")
+        raise Wrong("a list is needed", example_of(at.key))
     return tuple(
         Net(
             one.node.text if one.node else None,
@@ -422,6 +439,9 @@ def _kind_of(node: Node) -> type[Any]:
         return KINDS[kinds[0]]
     if kinds:
         raise Wrong(f"a part has one kind; {' and '.join(kinds)} are given", "keep one of them")
+    torn = next(filter(None, (lacks_colon(key, KINDS) for key in node.entries)), None)
+    if torn is not None:
+        raise Wrong(*torn)
     guesses = [found for key in node.entries if (found := nearest(key, sorted(KINDS)))]
     hint = f"nearest is {shown(guesses[0])}" if guesses else f"give one of {listed(sorted(KINDS))}"
-    raise Wrong("no key names the kind of this part", hint)
+    raise Wrong("no key says what kind of part this is", hint)

@@ -5,20 +5,20 @@ Names are checked while the value that has them is read: the reader knows which 
 
 from __future__ import annotations
 
-import functools
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from rewire.reading.faults import Nearest, Report
+from rewire.reading.faults import Hint, Nearest, Report
 from rewire.records.keys import LUG
 from rewire.records.part import Part, Place
-from rewire.words.wording import shown, two_in_one
+from rewire.words.wording import listed, shown, two_in_one
 
 Lugs = dict[str, tuple[str, ...] | None]
 """Part → its lugs; None where they are not known because the part is malformed."""
 _MANY = 1000
+_FEW = 12
 _LATIN = str.maketrans(
     "АВЕЗКМНОРСТУХаеорсухіј" "ΑΒΕΖΗΙΚΜΝΟΡΤΥΧο" "−–—‐‑",
     "ABE3KMHOPCTYXaeopcyxij" "ABEZHIKMNOPTYXo" "-----",
@@ -70,12 +70,20 @@ class Scope:
             near = Nearest(name, among) if among else Nearest(part, self.lugs)
             report.fault(place, f"no part {shown(part)} {self.said}", near)
         else:
-            lugs = functools.partial(self._terminals, part)
-            report.fault(place, f"{shown(part)} has no lug {shown(lug)}", Nearest(name, lugs))
+            report.fault(
+                place, f"{shown(part)} has no lug {shown(lug)}", self._lug_meant(part, lug)
+            )
         return False
 
-    def _terminals(self, part: str) -> list[str]:
-        return [f"{part}.{lug}" for lug in self.lugs[part] or ()]
+    def _lug_meant(self, part: str, lug: str) -> Hint:
+        """The lug that differs in case alone, else all of them, or the nearest of many."""
+        lugs = self.lugs[part] or ()
+        alike = next((one for one in lugs if one.casefold() == lug.casefold()), None)
+        if alike is not None:
+            return f"write {part}.{alike}"
+        if len(lugs) <= _FEW and any(letter.isdigit() for letter in lug):
+            return f"its lugs are {listed(lugs)}"
+        return Nearest(f"{part}.{lug}", [f"{part}.{one}" for one in lugs])
 
 
 def refuse_look_alikes(

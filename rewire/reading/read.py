@@ -27,9 +27,10 @@ from rewire.reading.text import (
     tree_of,
 )
 from rewire.records.keys import TEXT
+from rewire.records.meanings import example_of
 from rewire.records.part import KINDS, Part
 from rewire.records.spec import CUT, PARTS, Role, Spec, Wire, Wiring
-from rewire.words.wording import Wrong, listed, shown
+from rewire.words.wording import Wrong, listed, nearest, shown
 
 ORIGINAL, AS_FOUND = "original", "as-found"
 _MOST_TRIALS = 20_000
@@ -146,15 +147,19 @@ class _Whole:
             self.read.by.read(name, self.read, self.reader)
 
     def _refuse_nameless(self, read: Read, *keys: str) -> None:
-        """Where something else stands in the place of names, nothing else can be judged.
+        """Where names cannot be read, or their key is misspelt, nothing else can be judged.
 
         Raises:
             SpecError: so it is.
         """
+        meant = {nearest(name, read.by.keys) for name in read.entries if name not in read.by.keys}
+        if meant & {*(keys or _NAMING)} - read.entries.keys():
+            raise self.reader.report.error()
         for key in keys or _NAMING:
             node = read.entries.get(key)
             if node is not None and not is_nothing(node) and not isinstance(node, MappingNode):
-                self.reader.refuse(node, key, Wrong("a mapping is needed (key: value)"))
+                wrong = Wrong("names with their values are needed here", example_of(key))
+                self.reader.refuse(node, key, wrong)
                 raise self.reader.report.error()
 
     def _begin_wirings(self, here: Scope) -> dict[str, _Begun]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +14,7 @@ QUOTE = "put text that holds ': ', ' #' or a comma in quotes"
 IN_QUOTES = "a comma inside a text begins a new key: put the text in quotes"
 _ONE_PAIR = "put the whole text in one pair of quotes, \" where ' stands in it"
 _OTHER_QUOTE = "write the same sign at its end, and the other kind around a text that holds it"
-_ALIKE = "indent the keys of one mapping, and the items of one list, alike"
+_ALIKE = "indent keys that belong together alike, and the items of a list too"
 _ENDS = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
 _COMMENT = re.compile(r"(^|\s)#.*")
 _KEY_END = re.compile(r":\s")
@@ -81,6 +81,18 @@ def after_comma(key: str, before: str) -> tuple[str, str] | None:
     return f"{shown(number)} has a comma in the number", without_comma(number)
 
 
+def lacks_colon(key: str, known: Collection[str]) -> tuple[str, str] | None:
+    """What is wrong with a key that holds its value (``switch DPDT``), and the way out.
+
+    >>> lacks_colon("switch:DPDT", ["switch"])
+    ("no ': ' in 'switch:DPDT'", 'write switch: DPDT')
+    """
+    word, value = [*re.split(r":| +", key, maxsplit=1), ""][:2]
+    if word not in known or not value.strip():
+        return None
+    return f"no ': ' in {shown(key)}", f"write {word}: {value.strip()}"
+
+
 def slip_of(at: Stumble) -> Slip:
     """What it comes from that a parser stumbled."""
     if at.last is not None and at.last.style in ("'", '"'):
@@ -141,7 +153,11 @@ def _escape(at: Stumble) -> Slip:
 def _lacks_colon(at: Stumble, spot: Spot | None = None) -> Slip:
     line, column = spot or at.begun
     text = _COMMENT.sub("", at.text_of(line)[column:]).strip()
-    hint = "write key: value; a text that goes on from the line above stands deeper"
+    if re.fullmatch(r"[A-Za-z_]+", text):
+        return (line, column), f"a colon is missing after {shown(text)}", f"write {text}:"
+    if re.match(r"-[^\s-]", text):
+        return (line, column), f"a space is missing in {shown(text)}", f"write - {text[1:]}"
+    hint = "write key: value; indent a line further that goes on with the text above"
     return (line, column), f"no ': ' in {shown(text)}", hint
 
 
@@ -187,13 +203,13 @@ def _unlike(at: Stumble) -> Slip:
         return _lacks_colon(at, spot)
     if rest.startswith("- ") and at.sign_at(at.begun) != "-":
         return at.met, "an item of a list where a key should be", _ALIKE
-    return at.met, "the indent of this line fits none above it", _ALIKE
+    return at.met, "this line is indented unlike any line above it", _ALIKE
 
 
 def _no_beginning(at: Stumble) -> Slip:
     sign = at.sign_at(at.met)
     if sign == "\t":
-        return at.met, "a tab before a text", "use blanks"
+        return at.met, "a tab before a text", "use spaces"
     return at.met, f"a text cannot begin with '{sign}'", "put the text in quotes"
 
 

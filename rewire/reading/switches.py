@@ -219,18 +219,13 @@ def _noted(lugs: tuple[str, ...], read: Read, key: str, reader: Reader) -> Contr
 
 
 def _refuse_form(read: Read, reader: Reader) -> None:
-    form = read.form
-    upper = form.strip().upper()
+    form, control = read.form, reader.controls.get(read.control)
     hint: Hint = Nearest(form, _FORMS)
-    if read_form(upper):
-        hint = f"write {upper}"
-    elif form.strip().lower() == "table":
-        hint = "write table"
-    elif re.fullmatch(r"([SDTQ]|[0-9]+)P([SDT]|[0-9]+)T", upper):
-        hint = "1 to 60 poles and 1 to 60 throws can be"
+    if re.fullmatch(r"([SDTQ]|[0-9]+)P([SDT]|[0-9]+)T", form.upper()):
+        hint = "a switch has 1 to 60 poles and 1 to 60 throws"
     else:
-        hint = spoken_form(form) or hint
-    reader.fault(read.near("switch"), f"{shown(form)} is no form of a switch", hint)
+        hint = spoken_form(form, control) or hint
+    reader.fault(read.near("switch"), f"{shown(form)} is not a switch form", hint)
 
 
 def _poles(read: Read, form: tuple[int, int], reader: Reader) -> Poles:
@@ -375,7 +370,7 @@ def _check_groups(read: Read, reader: Reader) -> bool:
     return good
 
 
-def spoken_form(text: str) -> str | None:
+def spoken_form(text: str, control: Control | None = None) -> str | None:
     """What to write for a form as people say it; None where it is no such saying.
 
     >>> spoken_form("2 pole 6 way"), spoken_form("single pole changeover")
@@ -386,8 +381,13 @@ def spoken_form(text: str) -> str | None:
     meant = form_said(text)
     if meant is None:
         return None
-    hint = f"write {meant[0]}"
-    return f"{hint}, with positions: {{UP: 1, MIDDLE: open, DOWN: 2}}" if meant[1] else hint
+    if not meant[1]:
+        return f"write {meant[0]}"
+    known = control.positions if control is not None else ()
+    first, middle, last = known if len(known) == 3 else ("UP", "MIDDLE", "DOWN")
+    hint = f"write {meant[0]}, with positions: {{{first}: 1, {middle}: open, {last}: 2}}"
+    few = control is not None and len(known) != 3
+    return f"{hint}; its control needs three positions for that" if few else hint
 
 
 def form_said(text: str) -> tuple[str, bool] | None:

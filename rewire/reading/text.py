@@ -104,7 +104,7 @@ def tree_of(data: bytes, report: Report, key: str = "rewire") -> Mapping:
         raise report.error()
     if not isinstance(root, Mapping):
         hint = f"begin with '{key}: 1', then a line 'key: value' for each key"
-        report.fault(root.place, "the file holds no mapping of keys", hint)
+        report.fault(root.place, "this file has no keys", hint)
         raise report.error()
     return root
 
@@ -199,8 +199,9 @@ def _decoded(data: bytes, report: Report) -> str:
         return data.decode("utf-8").removeprefix("\ufeff")
     except UnicodeDecodeError as error:
         good = data[: error.start].decode("utf-8")
-        message = f"byte 0x{data[error.start]:02x} is not UTF-8"
-        _stop(report, _place_of(len(good), good, report), message, "save it as text, in UTF-8")
+        message = f"this is not text in UTF-8 (byte 0x{data[error.start]:02x})"
+        report.fault(_place_of(len(good), good, report), message, "save it as text, in UTF-8")
+        raise report.error() from None
 
 
 @dataclass(slots=True)

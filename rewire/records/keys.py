@@ -14,12 +14,16 @@ from typing import Any
 from rewire.words import quantity
 from rewire.words.quantity import Measure, doubt, read_pieces, values_and_signs
 from rewire.words.wire import read_colour
-from rewire.words.wording import Wrong, listed, shown, two_in_one
+from rewire.words.wording import Wrong, in_brackets, listed, shown, two_in_one
 
 NAME = r"[A-Za-z][A-Za-z0-9_-]*"
 LUG = r"[A-Za-z0-9_+-]+"
 VERSION = "1"
 TIMINGS = ("non-shorting", "shorting", "unknown")
+_TIMINGS_SAID = {
+    ("break before make", "bbm", "nonshorting", "non shorting"): "non-shorting",
+    ("make before break", "mbb"): "shorting",
+}
 MISSING: Any = object()
 Schema = dict[str, Any]
 NOTHING: Schema = {"enum": [None, ""]}
@@ -188,11 +192,12 @@ def _pair(value: Any) -> tuple[str, str]:
         if forgotten:
             raise Wrong(*forgotten)
     if not isinstance(value, list) or len(value) != 2:
-        raise Wrong("two places are needed here", "write [one, other]")
+        written = in_brackets(value) if isinstance(value, str) else "[one, other]"
+        raise Wrong("two points or terminals are needed here", f"write {written}")
     if not all(isinstance(item, str) and item.strip() for item in value):
         raise Wrong("two names are needed here", "write [one, other], names of points or terminals")
     if value[0] == value[1]:
-        raise Wrong(f"both places are {shown(value[0])}")
+        raise Wrong(f"both ends are {shown(value[0])}", "name the other one")
     return value[0], value[1]
 
 
@@ -357,10 +362,13 @@ def _decks(value: Any) -> int | tuple[tuple[str, ...], ...]:
 
 
 def _timing(value: Any) -> str | dict[str, str]:
+    said = str(value).strip().lower().replace("-", " ")
+    meant = next((one for words, one in _TIMINGS_SAID.items() if said in words), None)
     hint = f"write one of {listed(TIMINGS)} (shorting is make before break)"
+    hint = f"write {meant}" if meant else hint
     if isinstance(value, dict):
         return _mapped(value, lambda word: _timing(text_of(word)), "", hint)
-    return _matched(value, "|".join(TIMINGS), "is no timing", hint)
+    return _matched(value, "|".join(TIMINGS), "is not a timing", hint)
 
 
 def _throws(value: Any) -> dict[str, int | None]:

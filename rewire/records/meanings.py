@@ -459,6 +459,12 @@ MEANINGS: Mapping[str, Meanings] = {
 """Record → key → what it means. A part has the keys of ``Part`` too."""
 
 
+def example_of(key: str | None) -> str | None:
+    """How a key is written, as a way out; None for a name of the user's choice."""
+    told = next((keys[key] for keys in MEANINGS.values() if key in keys), None) if key else None
+    return f"write {key}: {told.example}" if told else None
+
+
 def meaning_of(record: type, key: str) -> Meaning:
     """What a key of a record means.
 

@@ -11,10 +11,10 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import singledispatch
 from itertools import count, islice, pairwise, product
-from typing import Annotated
+from typing import Annotated, Any
 
 from rewire.records import keys
-from rewire.records.keys import OHMS, TEXT, VOLTS, Key, WrittenAs, word
+from rewire.records.keys import OHMS, TEXT, TYPED, VOLTS, Key, ValueKind, WrittenAs, word
 from rewire.records.mount import SwitchMount
 from rewire.records.part import Figure, Part, Section, Style
 from rewire.words.quantity import with_unit
@@ -77,6 +77,14 @@ def _letters() -> Iterator[str]:
         yield from ("".join(letters) for letters in product(POLE_LETTERS, repeat=length))
 
 
+def _form(value: Any) -> str:
+    """A form in capitals, ``table``, or whatever else was written."""
+    said = str(keys.text_of(value)).strip()
+    if read_form(said):
+        return said.upper()
+    return "table" if said.lower() == "table" else said
+
+
 _TIMINGS = {"shorting": "make before break", "non-shorting": "break before make"}
 
 
@@ -98,7 +106,7 @@ class Switch(Part):
             "contacts": Key(keys.CONTACTS, default=None, vital=True),
         }
     )
-    form: Annotated[str, Key(TEXT, "switch")]
+    form: Annotated[str, Key(ValueKind(_form, TYPED), "switch")]
     """``3P4T`` and the like, or ``table``."""
     control: Annotated[str, Key(TEXT)]
     sections: tuple[Section, ...] = field()
@@ -159,10 +167,10 @@ class Switch(Part):
 def read_form(form: str) -> tuple[int, int] | None:
     """Poles and throws of ``3P4T`` and the like; None if it is no such form.
 
-    >>> read_form("DPDT"), read_form("3P11T"), read_form("table")
+    >>> read_form("DPDT"), read_form("3p11t"), read_form("table")
     ((2, 2), (3, 11), None)
     """
-    match = _FORM.fullmatch(form)
+    match = _FORM.fullmatch(form.strip().upper())
     if match is None:
         return None
     poles, throws = (_WORDS.get(word) or int(word) for word in match.groups())

@@ -55,14 +55,14 @@ SOME_PERCENT = Measure("%", "a percentage", "5 %", bare=True, zero=False, most=1
 TURNS = Measure("turns", "a number of turns", "10", bare=True, zero=False)
 
 _UNITS = {
-    "ohm": "ohm", "ohms": "ohm", "Ohm": "ohm", "Ohms": "ohm", "OHM": "ohm", "OHMS": "ohm",
+    "ohm": "ohm", "ohms": "ohm",
     "\N{GREEK CAPITAL LETTER OMEGA}": "ohm", "\N{OHM SIGN}": "ohm", "R": "ohm",
     "a": "A", "v": "V", "w": "W", "f": "F", "h": "H",
     "A": "A", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A",
     "V": "V", "volt": "V", "volts": "V",
     "W": "W", "watt": "W", "watts": "W",
     "F": "F", "farad": "F", "farads": "F",
-    "H": "H", "henry": "H", "henries": "H", "henrys": "H", "Hy": "H",
+    "H": "H", "henry": "H", "henries": "H", "henrys": "H", "hy": "H",
     "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
     "%": "%", "percent": "%", "per cent": "%",
     "turn": "turns", "turns": "turns",
@@ -246,20 +246,26 @@ def _unit(word: str, text: str, measure: Measure) -> tuple[int, str]:
     """Power of ten and unit of a unit word (``kohm``, ``µA``, ``VDC``)."""
     word = _DC.sub("", word)
     if _AC.search(word):
-        hint = f"write {_AC.sub('', text).strip()}, and ac: yes beside it where the key is there"
+        hint = f"write {_AC.sub('', text).strip()}; a meter or a reading says ac: yes for AC"
         raise BadQuantity(f"{shown(text)} says AC in the unit", hint)
     if word in _OLD_FARADS:
         return _OLD_FARADS[word], "F"
-    if word in _UNITS:
-        return 0, _UNITS[word]
+    if _unit_named(word):
+        return 0, _unit_named(word)
     if word in ("MF", "mf", "Mf"):
         hint = "an old drawing's MF is microfarad: write uF, or mfd"
         raise BadQuantity(f"{shown(text)} has no clear unit", hint)
     for cut in range(len(word), 0, -1):
-        rest = word[cut:].strip()
-        if word[:cut].strip() in _PREFIXES and _UNITS.get(rest) not in (None, "%", "turns", "deg"):
-            return _PREFIXES[word[:cut].strip()], _UNITS[rest]
+        prefix, rest = word[:cut].strip(), word[cut:].strip()
+        unit = _unit_named(rest)
+        if prefix in _PREFIXES and unit not in ("", "%", "turns", "deg"):
+            return _PREFIXES[prefix], unit
     raise BadQuantity(f"{shown(word)} is not a unit known here", _such_as(measure))
+
+
+def _unit_named(word: str) -> str:
+    """A unit by its sign, or by its name in small letters or capitals; empty if it is none."""
+    return _UNITS.get(word) or (_UNITS.get(word.lower(), "") if len(word) > 1 else "")
 
 
 def _value(sign: str, digits: str, exponent: str, scale: int) -> float:

@@ -166,10 +166,10 @@ def read_colour(text: str) -> str:
     if letters and len(pairs) <= _MOST and all(pair in COLOURS for pair in pairs):
         return letters
     word = text.strip().lower()
-    if word in _OTHER_NAMES:
-        raise Wrong(
-            f"{shown(text)}: a colour is written in letters", f"{word} is {_OTHER_NAMES[word]}"
-        )
+    words = [_OTHER_NAMES.get(one, "") for one in re.split(r"[-/+ ]+", word)]
+    if all(words):
+        message = f"{shown(text)}: a colour is written in letters"
+        raise Wrong(message, f"{word} is {''.join(words)}")
     known = ", ".join(f"{pair} {name}" for pair, name in COLOURS.items())
     message = f"{shown(text)}: these are not letters of IEC 60757"
     raise Wrong(message, f"write two letters for each: {known}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
@@ -106,7 +107,21 @@ def two_in_one(text: str) -> tuple[str, str] | None:
     words = text.split()
     if len(words) < 2 or len(text) > _LONGEST_PLACES:
         return None
-    return f"{shown(text)} is not one place", f"write a comma between two: {', '.join(words)}"
+    message = f"{shown(text)} is not one name"
+    if words[0].endswith(".") or words[1].startswith("."):
+        return message, f"write it without the space: {''.join(words)}"
+    return message, f"write a comma between two: {', '.join(words)}"
+
+
+def in_brackets(text: str) -> str:
+    """Two names in a text, as the list that they should be; ``[one, other]`` for any other text.
+
+    >>> in_brackets("S2.A1 - METER"), in_brackets("S2.A1")
+    ('[S2.A1, METER]', '[one, other]')
+    """
+    words = [word for word in re.split(r"[\s,]+", text) if word.strip("-–>") not in ("", "to")]
+    two = len(words) == 2 and len(text) <= _LONGEST_PLACES
+    return f"[{printable(', '.join(words))}]" if two else "[one, other]"
 
 
 def _one_slip_away(word: str, among: Iterable[str]) -> Iterator[str]:

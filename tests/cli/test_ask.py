@@ -282,7 +282,7 @@ def test_what_was_told_is_kept_and_taken_back(folder: Path) -> None:
     [
         (0, "", "an answer is needed here"),
         (2, "2nd knob", "'2nd knob' cannot be a name; a name begins with a letter"),
-        (5, "two pairs", "'two pairs' is no form of a switch; write poles and throws"),
+        (5, "two pairs", "'two pairs' is not a switch form; write poles and throws"),
         (6, "round", "this word is not known here; write 'rotary', 'toggle'"),
         (7, "slow", "timing: 'slow' is no timing; write one of non-shorting, shorting, unknown"),
         (8, "1 2, 4 5", "3P3T has 3 times 4 lugs; other lists are given"),
@@ -293,7 +293,7 @@ def test_what_was_told_is_kept_and_taken_back(folder: Path) -> None:
         (11, "M1.+ S1.A purple RD", "is more than a colour and where it goes; one wire a line"),
         (11, "mauve M1.+", "these are not letters of IEC 60757"),
         (11, "S1.A", "both ends of this wire are 'S1.A'"),
-        (METER, "1,5 mA, 100 ohm", "'1,5' has a comma in the number; write 1.5; a blank follows"),
+        (METER, "1,5 mA, 100 ohm", "'1,5' has a comma in the number; write 1.5; put a space after"),
         (METER, "1 mA, 100 V", "resistance: '100 V' is in volts; a resistance is needed here"),
         (METER, "", "an answer is needed here"),
     ],

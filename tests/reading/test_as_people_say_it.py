@@ -54,7 +54,7 @@ def test_the_form_to_write_is_said_and_works(said: str, poles: int, throws: int)
 @pytest.mark.parametrize(("said", "form"), [
     ("single pole changeover", "SPDT"), ("changeover", "SPDT"), ("on-off", "SPST"),
     ("double pole double throw", "DPDT"),
-    ("SPDT toggle", "SPDT"), ("on-on", "SPDT"), ("dpdt", "DPDT"),
+    ("SPDT toggle", "SPDT"), ("on-on", "SPDT"),
 ])  # fmt: skip
 def test_two_throws_for_three_positions_are_told_twice(said: str, form: str) -> None:
     """The form first; then which position is open, by the names of the control."""
@@ -93,3 +93,51 @@ def test_a_toggle_of_three_throws_is_asked_which_kind_it_is() -> None:
     (switch,) = mended.all_of(Switch, mended.original).values()
     assert len(switch.terminals) == 6
     assert switch.throw_at == (1, None, 2)
+
+
+SWAP = """\
+rewire: 1
+title: a swap with a slip of the pen
+controls: {K: [UP, DOWN]}
+points: {X: {}, Y: {}, CH: {chassis: yes}}
+rules:
+  - {connect: [X, CH]}
+wirings:
+  original:
+    parts: {S1: {switch: DPDT, control: K, timing: shorting}}
+    wires:
+      - [S1.A, X, WHBU]
+      - [S1.B, Y]
+      - [S1.A1, S1.A2]
+      - [S1.A2, CH]
+"""
+
+
+@pytest.mark.parametrize(("slip", "meant"), [
+    ("switch DPDT", "switch: DPDT"), ("switch:DPDT", "switch: DPDT"), ("control K", "control: K"),
+    ("connect: X CH", "[X, CH]"), ("conect: [X, CH]", "connect"), ("- S1.A2 - CH", "[S1.A2, CH]"),
+    ("-[S1.A2, CH]", "- [S1.A2, CH]"), ("S1. B,", "S1.B"), ("S1.b,", "S1.B"), ("wires\n", "wires:"),
+    ("white-blue", "WHBU"), ("make before break", "shorting"), ("point:", "points"),
+    ("S1.A3,", "A, A1, A2, B, B1, B2"), ("  - [X, CH]", "{connect: ["),
+])  # fmt: skip
+def test_a_slip_is_answered_with_what_was_meant(slip: str, meant: str) -> None:
+    """One fault for one slip, and its way out says what to write."""
+    right = {
+        "connect: X CH": "connect: [X, CH]", "- S1.A2 - CH": "- [S1.A2, CH]", "S1. B,": "S1.B,",
+        "S1.b,": "S1.B,", "wires\n": "wires:\n", "point:": "points:", "S1.A3,": "S1.A1,",
+        "conect: [X, CH]": "connect: [X, CH]", "  - [X, CH]": "  - {connect: [X, CH]}",
+    }.get(slip, meant)  # fmt: skip
+    assert right in SWAP
+    read_text(SWAP.encode())
+    with pytest.raises(SpecError) as refused:
+        read_text(SWAP.replace(right, slip).encode())
+    assert len(refused.value.faults) == 1
+    assert meant in str(refused.value.faults[0].hint)
+
+
+@pytest.mark.parametrize("form", ["2p6t", "dp6t", " DP6T "])
+def test_a_form_is_read_in_small_letters(form: str) -> None:
+    spec = read_text(SWAP.replace("DPDT", f"'{form}'").encode())
+    (switch,) = spec.all_of(Switch, spec.original).values()
+    assert (len(switch.poles), switch.throws) == (2, 6)
+    assert switch.form == form.strip().upper()

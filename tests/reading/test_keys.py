@@ -241,7 +241,7 @@ NAMES: list[tuple[Path, Any, str]] = [
     ((*OP, "S2", "timing"), {"TT": "shorting"}, "no lug 'TT'; nearest is 'T'"),
     (("parts", "R1", "between"), ["FEED", "CHASIS"], "no point 'CHASIS'; nearest is 'CHASSIS'"),
     (("parts", "R1", "between"), ["FEED", "C1.3"], "'C1' has no lug '3'"),
-    ((*O, "nets", 0), ["FEED", "S1.13"], "'S1' has no lug '13'; nearest is 'S1.1"),
+    ((*O, "nets", 0), ["FEED", "S1.13"], "'S1' has no lug '13'; its lugs are 1, 2, 3, 4"),
     ((*S, "nets", "feed"), ["FEED", "RV1.wipper"], "nearest is 'RV1.wiper'"),
     ((*O, "wires", 0), ["S1.5", "M11.+"], "no part 'M11' in wiring 'original'"),
     ((*O, "wires", 0), ["S1.5", "M1.p"], "'M1' has no lug 'p'"),

@@ -125,7 +125,7 @@ def test_a_common_in_line_with_a_throw_is_read_and_drawn() -> None:
 @pytest.mark.parametrize(
     ("layout", "said"),
     [
-        ("side by side", "layout: a mapping is needed"),
+        ("side by side", "layout: keys and values are needed here; write layout: {"),
         ({"deks": "2"}, "unknown key 'deks'; nearest is 'decks'"),
         ({"decks": "9"}, "write a number from 1 to 2"),
         ({"decks": "x"}, "'x' is not a number of decks"),

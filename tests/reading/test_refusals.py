@@ -166,11 +166,11 @@ SWITCHES: list[tuple[dict[str, Any], str]] = [
     (switch(positions={"P": "4"}), "no throw 4"),
     (switch(positions={"P": "0"}), "not a throw"),
     (switch(positions={"Z": "1"}), "no position 'Z'"),
-    (switch(switch="spdt"), "write SPDT"),
+    (switch(switch="spdt"), "SPDT has 2 throws"),
     (switch(switch="DP99T"), "1 to 60 throws"),
-    (switch(switch="DPXT"), "no form of a switch"),
+    (switch(switch="DPXT"), "not a switch form"),
     (switch(switch="DPD"), "nearest is 'DPDT'"),
-    (switch(switch="Table"), "write table"),
+    (switch(switch="Table"), "a table needs 'contacts'"),
     (switch(lugs=["C", "1", "2"]), "SP3T has 1 times 4 lugs"),
     (switch(lugs=[["C", "1", "2", "2"]]), "lug '2' stands twice"),
     (switch(lugs=[["C", "a", "A", "2"]]), "differ in case alone"),
@@ -243,7 +243,7 @@ OTHERS: list[tuple[dict[str, Any], str]] = [
     (put(bare(), ("controls", "L"), []), "a list of names is needed"),
     (bare() | {"never": [{}]}, "a state is needed"),
     (bare() | {"never": [{"K": ["P", "Q"]}]}, "one position for each control"),
-    (with_parts(R2={**R, "between": ["X", "X"]}), "both places are 'X'"),
+    (with_parts(R2={**R, "between": ["X", "X"]}), "both ends are 'X'"),
     (with_parts(R2={**R, "between": ["X", "R1.1"]}), "substitute has no 'R1.1'"),
     (with_parts(R2={**R, "between": ["X", "R7.1"]}), "no part 'R7'"),
     (
@@ -275,7 +275,7 @@ OTHERS: list[tuple[dict[str, Any], str]] = [
     (change(why="no kind"), "a change is of one kind; none given"),
     (change(drop=["X", "CH"], between=["X", "CH"]), "'between' goes with 'insert'"),
     (change(drop=["X", "S1.A"]), "'S1.A' is a lug of a switch"),
-    (change(drop=["X", "X"]), "both places are 'X'"),
+    (change(drop=["X", "X"]), "both ends are 'X'"),
     (change(drop=["X", "R5.1"]), "no part 'R5' in wiring 'original'"),
     (change(insert="R1", between=["X", "CH"]), "no part 'R1' in this wiring"),
     (change(insert="R9", between=["X", "CH"]), "'R9' stays in every wiring"),
@@ -286,7 +286,7 @@ OTHERS: list[tuple[dict[str, Any], str]] = [
     (reading(voltage=["X", "CH"]), "either 'current' or 'voltage'"),
     (reading(current=None), "either 'current' or 'voltage'"),
     (reading(full_scale="1 V"), "a current is needed"),
-    (reading(current=["X", "X"]), "both places are 'X'"),
+    (reading(current=["X", "X"]), "both ends are 'X'"),
     (reading(marks={"5 V": "red"}), "marks: '5 V' is in volts"),
     (reading(also=[{"current": ["X", "CH"], "amount": "1 V"}]), "in volts"),
     (put(reading(), ("parts", "M2"), M), "several meters; say which by 'meter'"),
@@ -354,7 +354,7 @@ def test_a_malformed_part_is_not_called_unknown_as_well() -> None:
         original={"parts": {"S1": {"switch": "nonsense", "control": "K"}}, "wires": [["X", "S1.A"]]}
     )
     said = faults(spec)
-    assert "no form of a switch" in said
+    assert "not a switch form" in said
     assert "\n" not in said
 
 

@@ -126,8 +126,8 @@ def test_without_libyaml_slips_are_told_in_the_same_lines(monkeypatch: pytest.Mo
 
 HEAD = "rewire: 1\ntitle: t\ncontrols: {K: [P, Q]}\npoints: {CH: {chassis: yes}, X: }\n"
 SAID = {
-    "- [CH R1.1]": "'CH R1.1' is not one place; write a comma between two: CH, R1.1",
-    "- [CH, R1.1 RD]": "'R1.1 RD' is not one place; write a comma between two: R1.1, RD",
+    "- [CH R1.1]": "'CH R1.1' is not one name; write a comma between two: CH, R1.1",
+    "- [CH, R1.1 RD]": "'R1.1 RD' is not one name; write a comma between two: R1.1, RD",
     "- {from: CH to: R1.1}": "a comma is missing before 'to'",
     "- [CH, R1.1": "this '[' is not closed; write ] where it ends",
     "- {from: CH, to: R1.1": "this '{' is not closed; write } where it ends",
@@ -163,7 +163,7 @@ def test_a_slip_in_a_wire_is_called_by_its_name(wire: str) -> None:
 
 
 ROOT = {
-    " title2: x\n": "the indent of this line fits none above it",
+    " title2: x\n": "this line is indented unlike any line above it",
     "- x\n": "an item of a list where a key should be",
     "? [a, b]\n: c\n": "used as a key",
     "<<: x\n": "merge keys",

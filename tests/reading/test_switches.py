@@ -26,7 +26,7 @@ def built(control: list[str], **keys: Any) -> Switch:
         ("SPST", (1, 1)), ("SPDT", (1, 2)), ("DPDT", (2, 2)), ("3PDT", (3, 2)), ("3P4T", (3, 4)),
         ("2P6T", (2, 6)), ("SP12T", (1, 12)), ("4PST", (4, 1)), ("24P11T", (24, 11)),
         ("60P60T", (60, 60)), ("61P2T", None), ("0PDT", None), ("SP0T", None), ("table", None),
-        ("spdt", None), ("SPDTX", None), ("SP٣T", None), ("", None),
+        ("spdt", (1, 2)), ("SPDTX", None), ("SP٣T", None), ("", None),
     ],
 )  # fmt: skip
 def test_forms(form: str, size: tuple[int, int] | None) -> None:

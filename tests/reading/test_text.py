@@ -104,12 +104,12 @@ def test_deep_nesting_is_refused(opening: str) -> None:
 BYTES: list[tuple[bytes, str]] = [
     (b"", "the file is empty"),
     (b"# nothing\n", "the file is empty"),
-    (b"rewire: 1\ntitle: caf\xe9\n", "s.yaml:2:11: byte 0xe9 is not UTF-8"),
-    (b"\xff\xfer\x00e\x00", "is not UTF-8"),
+    (b"rewire: 1\ntitle: caf\xe9\n", "s.yaml:2:11: this is not text in UTF-8 (byte 0xe9)"),
+    (b"\xff\xfer\x00e\x00", "is not text in UTF-8"),
     (b"rewire: 1\ntitle: a\x00b\n", "s.yaml:2:9"),
     (b"rewire: 1\ntitle: a\x1b[31mb\n", "s.yaml:2:9"),
-    (b"- a\n- b\n", "holds no mapping"),
-    (b"text", "holds no mapping"),
+    (b"- a\n- b\n", "this file has no keys"),
+    (b"text", "this file has no keys"),
     (b"x" * (16 * 1024 * 1024 + 1), "over 16 MiB"),
     (b"%YAML 9.9\n---\na: b\n", "s.yaml:1:"),
 ]
