@@ -296,8 +296,7 @@ def moving(
         step: control, position before, position after.
         shorting: whether a contact, by number, is taken as shorting.
     """
-    control, *ends = step
-    before, after = ends
+    control, before, after = step
     still: list[Bond] = []
     by_section: dict[int, list[Link]] = {}
     for link in links:
@@ -307,10 +306,10 @@ def moving(
         contact = contacts[link.contact]
         if contact.control != control:
             still.append((link.places, frame.where(contact.control, link.positions)))
-        elif contact.moves(before, after):
+        elif not contact.moves(before, after):
+            still += [(link.places, frame.full)] if link.positions >> before & 1 else []
+        elif link.positions & (1 << before | 1 << after) or (before, after) in link.passed:
             by_section.setdefault(link.contact, []).append(link)
-        elif link.positions >> before & 1:
-            still.append((link.places, frame.full))
     movers = tuple(
         _mover(contacts[number], theirs, (before, after), shorting(number))
         for number, theirs in by_section.items()

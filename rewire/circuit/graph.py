@@ -10,7 +10,7 @@ check takes, so they are found here.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Sequence, Set
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -36,6 +36,9 @@ class Joiner:
 
     def __init__(self, count: int) -> None:
         self._parent = list(range(count))
+
+    def __len__(self) -> int:
+        return len(self._parent)
 
     def copy(self) -> Joiner:
         """The same sets, to be joined further on their own."""
@@ -258,6 +261,10 @@ def _ring(places: Sequence[int]) -> Iterator[Edge]:
         yield (a, b) if a < b else (b, a)
 
 
+_SHARED = -2
+"""In place of a contact's number: of several contacts, or of one that closes all at once."""
+
+
 @dataclass(slots=True)
 class CandidatePairs:
     """The pairs of places that a move of one control can connect at all, found together.
@@ -272,9 +279,20 @@ class CandidatePairs:
     """What the control moves."""
     places: Sequence[int]
     """The places asked about, rising."""
+    shorting: Callable[[int], bool]
+    """Whether a contact, by its number, can close its old and its new contacts at once."""
     _node_of: dict[int, int] = field(init=False, default_factory=dict)
+    """Nodes are places, those that what stands still may connect taken as one."""
     _still: Joiner = field(init=False)
-    _labels: dict[tuple[int, ...], list[int]] = field(init=False, default_factory=dict)
+    """Over every node twice: as the old contacts reach it, and apart as the new ones do."""
+    _standing: set[int] = field(init=False, default_factory=set)
+    """Nodes with a link in a moved block that the control does not move."""
+    _closed: dict[int, list[Link]] = field(init=False, default_factory=dict)
+    """By position."""
+    _may: dict[int, list[int]] = field(init=False, default_factory=dict)
+    """By position, labels of the places: alike if they may be connected there."""
+    _sure: dict[int, dict[int, int]] = field(init=False, default_factory=dict)
+    """By position and place, alike if they are connected there wherever the others stand."""
 
     def __post_init__(self) -> None:
         blocks = {self.tree.block_of(link) for link in self.moved}
@@ -283,44 +301,99 @@ class CandidatePairs:
         for place in sorted(beside.union(self.places)):
             top = self.tree.top_of(place, blocks)
             self._node_of[place] = tops.setdefault(top, len(tops))
-        self._still = Joiner(len(tops))
+        self._still = Joiner(2 * len(tops))
         own = set(map(id, self.moved))
         for block in blocks:
             for link in self.tree.in_block[block]:
                 if id(link) not in own:
-                    self._still.join(self._nodes(link.places))
+                    self._still.join(self._nodes(link))
+                    self._standing.update(self._nodes(link))
+        for link in self.moved:
+            for position in bits(link.positions):
+                self._closed.setdefault(position, []).append(link)
 
-    def held(self, before: int, after: int) -> Iterator[tuple[int, int]]:
+    def held(self, before: int, after: int) -> Iterator[Edge]:
         """Pairs that may be connected before a move and after it."""
-        was, will = self._labels_at((before,)), self._labels_at((after,))
-        yield from self._pairs(zip(was, will, strict=True))
+        labels = zip(self._may_be(before), self._may_be(after), strict=True)
+        yield from _alike(zip(labels, self.places, strict=True))
 
-    def met(self, before: int, after: int) -> Iterator[tuple[int, int]]:
-        """Pairs that may be connected at some moment of a move."""
-        yield from self._pairs(self._labels_at((before, after)))
+    def met(self, before: int, after: int) -> Iterator[Edge]:
+        """Pairs that may be connected at a moment of a move and are not surely so at rest.
 
-    def _pairs(self, labels: Iterable[object]) -> Iterator[tuple[int, int]]:
-        groups: dict[object, list[int]] = {}
-        for place, label in zip(self.places, labels, strict=True):
-            groups.setdefault(label, []).append(place)
-        for group in groups.values():
-            yield from combinations(group, 2)
+        Where nothing but a section that does not short is on a place, what its old contacts
+        connect there never meets what its new ones do.
+        """
+        old, new = self._closed.get(before, []), self._closed.get(after, [])
+        passed = [link for link in self.moved if (before, after) in link.passed]
+        both = [link for link in old if link.positions >> after & 1]
+        every = [*old, *new, *passed]
+        own = self._of_one_section(every, {link.contact for link in (*both, *passed)})
+        twin, joiner = len(self._still) // 2, self._still.copy()
+        for link in every:
+            at_new = not link.positions >> before & 1
+            joiner.join([n + twin if at_new and n in own else n for n in self._nodes(link)])
+        seen = [
+            (joiner.root(node), place)
+            for place in self.places
+            for here in [self._node_of[place]]
+            for node in ((here, here + twin) if here in own else (here,))
+        ]
+        at_rest = [self._surely(position) for position in (before, after)]
+        for one, other in dict.fromkeys(_alike(seen)):
+            if not any(labels[one] == labels[other] for labels in at_rest):
+                yield one, other
 
-    def _labels_at(self, positions: tuple[int, ...]) -> list[int]:
-        labels = self._labels.get(positions)
+    def _of_one_section(self, every: Iterable[Link], holding: Set[int]) -> set[int]:
+        """Nodes with nothing but one section that lets go of all before it closes anything."""
+        owner = dict.fromkeys(self._standing, _SHARED)
+        for link in every:
+            holds = link.contact in holding or self.shorting(link.contact)
+            number = _SHARED if holds else link.contact
+            for node in self._nodes(link):
+                owner[node] = number if owner.get(node, number) == number else _SHARED
+        return {node for node, number in owner.items() if number != _SHARED}
+
+    def _may_be(self, position: int) -> list[int]:
+        labels = self._may.get(position)
         if labels is None:
             joiner = self._still.copy()
-            for link in self.moved:
-                closed = any(link.positions >> at & 1 for at in positions)
-                if closed or positions in link.passed:
-                    joiner.join(self._nodes(link.places))
+            for link in self._closed.get(position, ()):
+                joiner.join(self._nodes(link))
             labels = [joiner.root(self._node_of[place]) for place in self.places]
-            self._labels[positions] = labels
+            self._may[position] = labels
         return labels
 
-    def _nodes(self, places: Sequence[int]) -> list[int]:
-        return [self._node_of[place] for place in places]
+    def _surely(self, position: int) -> Mapping[int, int]:
+        labels = self._sure.get(position)
+        if labels is None:
+            numbers = dict(zip(self._node_of, range(len(self._node_of)), strict=True))
+            joiner = Joiner(len(numbers))
+            for link in self._closed.get(position, ()):
+                joiner.join([numbers[place] for place in link.places])
+            labels = {place: joiner.root(numbers[place]) for place in self.places}
+            self._sure[position] = labels
+        return labels
+
+    def _nodes(self, link: Link) -> list[int]:
+        return [self._node_of[place] for place in link.places]
 
 
-PairsIn = Callable[[CandidatePairs, int, int], Iterator[tuple[int, int]]]
+def _alike(labelled: Iterable[tuple[object, int]]) -> Iterator[Edge]:
+    """Pairs of places of the same label."""
+    groups: dict[object, list[int]] = {}
+    for label, place in labelled:
+        groups.setdefault(label, []).append(place)
+    for group in groups.values():
+        yield from combinations(group, 2)
+
+
+def bits(positions: int) -> Iterator[int]:
+    """The numbers of the bits that are set."""
+    while positions:
+        lowest = positions & -positions
+        yield lowest.bit_length() - 1
+        positions ^= lowest
+
+
+PairsIn = Callable[[CandidatePairs, int, int], Iterator[Edge]]
 """``CandidatePairs.held`` or ``CandidatePairs.met``, for a move from one position to another."""

@@ -7,7 +7,7 @@ control moves begin and end. ``passages`` answers each single question.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
@@ -79,6 +79,10 @@ class SwitchingSearch:
         frame = self.states.frame(names, f"moving {move[0]}: the {asking}")
         return Passage(spans, frame, move, kinds, self.assumed)
 
+    def _shorting(self, graph: ContactGraph) -> Callable[[int], bool]:
+        """Whether a contact of a graph, by its number, can be taken as shorting."""
+        return lambda number: self.assumed.shorting(graph.contacts[number], True)
+
     # Between nets
 
     @cached_property
@@ -99,7 +103,8 @@ class SwitchingSearch:
         tree = way.first.tree
         if fresh.isdisjoint(tree.blocks_between(nets)):
             return
-        candidates = CandidatePairs(tree, way.first.links_by_control.get(control.name, ()), nets)
+        moved = way.first.links_by_control.get(control.name, ())
+        candidates = CandidatePairs(tree, moved, nets, self._shorting(way.first))
         differing: dict[tuple[int, int], bool] = {}
         for move, one in reaching.items():
             for pair in kinds.pairs_in(candidates, *move[1:]):
@@ -156,7 +161,8 @@ class SwitchingSearch:
         if not moved or not (unlike.split or unlike.blocks):
             return
         places = sorted({place for block in moved for place in graph.tree.places_in[block]})
-        candidates = CandidatePairs(graph.tree, graph.links_by_control[control.name], places)
+        own = graph.links_by_control[control.name]
+        candidates = CandidatePairs(graph.tree, own, places, self._shorting(graph))
         gates: dict[tuple[int, int], Gate | None] = {}
         for move in _moves(graph, control):
             for pair in kinds.pairs_in(candidates, *move[1:]):
