@@ -17,14 +17,14 @@ from rewire.compare import compare
 from rewire.reading import SpecError, read_text
 from rewire.report.checked import Checked, short_sections
 from rewire.report.contents import CARD, EVIDENCE, SECTIONS
-from rewire.report.packet import short_packet, whole_packet
+from rewire.report.packet import packet_of
 from rewire.report.page import page
 from rewire.report.pdf import Sources
 from rewire.report.section import ReportSection, Words
 
 _FIRST = ("lugs", CARD)
 """Drawn before the rest: what is soldered to the switches and what it reads, then the card."""
-_WHOLE = {*SECTIONS} - EVIDENCE | {"pages"}
+_WHOLE = {*SECTIONS} - EVIDENCE | {"table", "pages"}
 """The packet's sections, and scanned pages, on which spots for notes are found by clicking."""
 
 
@@ -42,10 +42,10 @@ def edition(source: bytes, file: str) -> Iterator[SaveTold | SavedPage]:
         return
     try:
         spec = renumbered(read_text(source, file))
-        packet, sources = whole_packet(spec, compare(spec)), Sources(source)
+        packet, sources = packet_of(spec, compare(spec)), Sources(source)
         for first in _FIRST:
             yield SavedPage(page(packet, sources, sections=[first]), spec.digest, whole=False)
-        whole = page(short_packet(packet), sources, sections=_WHOLE)
+        whole = page(packet, sources, sections=_WHOLE)
     except (SpecError, LimitReached) as error:  # a scanned page is missing, say
         yield replace(told, faults=faults_of(trouble_of(error, file), source))
         return

@@ -78,8 +78,8 @@ class _Sheet:
 )  # fmt: skip
 @click.option(
     "--sections", metavar="NAMES", callback=words_of((*SECTIONS, ALL)),
-    help=f"Print only these, commas between: {', '.join(SECTIONS)}; all prints the evidence too, "
-    "which begins with verdict. The cautions are always there. [default: all before verdict]",
+    help=f"Print only these, commas between: {', '.join(SECTIONS)}; all for all. The cautions "
+    f"are always there. [default: without {', '.join(n for n in SECTIONS if n in EVIDENCE)}]",
 )  # fmt: skip
 @click.option(
     "--log", metavar="FILE", type=click.Path(path_type=Path),

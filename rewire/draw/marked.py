@@ -11,7 +11,7 @@ from rewire.draw.metering import not_metering
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, paragraphs
 from rewire.draw.schematic import drawings, in_rows
 from rewire.draw.sheets import BETWEEN, Paragraph, SheetTable, on_a_sheet, stacked, tabled
-from rewire.draw.union import PartChange, union_of
+from rewire.draw.union import Numbers, PartChange, union_of
 from rewire.records.part import Part
 from rewire.values.answers import WiringValues
 
@@ -46,13 +46,17 @@ def marked_view(
 
 
 def marked_parts(
-    plan: WirePlan, paper: Paper = "a4", values: WiringValues | None = None
-) -> tuple[list[Panel], tuple[SheetTable, ...]]:
-    """The pictures, and the tables to go under them, for a page that holds other things too."""
+    plan: WirePlan, paper: Paper = "a4", values: WiringValues | None = None,
+    numbers: Numbers | None = None,
+) -> tuple[list[Panel], tuple[SheetTable, ...]]:  # fmt: skip
+    """The pictures, and the tables to go under them, for a page that holds other things too.
+
+    ``numbers`` are those of another list, in which the changes are to be found.
+    """
     width = PAPER[paper][0] - 2 * MARGIN
     wiring = plan.spec.wirings[plan.target.name]
     chosen = chosen_values(plan.spec, wiring, values)
-    diagram, changes = union_of(plan, chosen)
+    diagram, changes = union_of(plan, chosen, numbers)
     rows = in_rows(drawings(diagram, width), width)
     head = _paragraphs(_head(plan), width)
     legend = _paragraphs([(said, 8.0, False) for said in diagram.legend], width)

@@ -6,6 +6,7 @@ from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import count
+from typing import Literal
 
 import networkx as nx
 
@@ -32,6 +33,8 @@ from rewire.records.switches import Switch
 
 Pair = tuple[int | None, int | None]
 """Number of a net before and after."""
+Numbers = Mapping[tuple[Literal["old", "new"], str], str]
+"""Part that goes and has no heir, or that comes → the number of its change."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +47,15 @@ class PartChange:
     new: Part | None
 
 
-def union_of(plan: WirePlan, chosen: Chosen) -> tuple[Diagram, tuple[PartChange, ...]]:
+def union_of(
+    plan: WirePlan, chosen: Chosen, numbers: Numbers | None = None
+) -> tuple[Diagram, tuple[PartChange, ...]]:
     """The circuit of both wirings of a plan, and its changes by their numbers.
 
-    A pole or a part that takes over from another at the same place is drawn once.
+    A pole or a part that takes over from another at the same place is drawn once. Without
+    ``numbers`` the changes are counted from 1.
     """
-    both = _Both(plan, chosen)
+    both = _Both(plan, chosen, numbers)
     members: list[tuple[Member, list[Pair]]] = [*both.rows, *both.pieces]
     nets = _nets(both, [pair for _, pairs in members for pair in pairs])
     placed = [_on(member, [nets[pair] for pair in pairs]) for member, pairs in members]
@@ -111,6 +117,7 @@ class _Both:
 
     plan: WirePlan
     chosen: Chosen
+    given: Numbers | None
 
     @property
     def turn(self) -> Turnover:
@@ -168,11 +175,14 @@ class _Both:
         return tuple(name for name in self.turn.out if name not in self.heirs)
 
     @cached_property
-    def numbers(self) -> Mapping[tuple[str, str], str]:
-        """Wiring and part that comes, or that goes and has no heir → the number of its change."""
+    def numbers(self) -> Numbers:
+        """The number of each change that is drawn."""
+        keys: list[tuple[Literal["old", "new"], str]]
         keys = [*(("new", name) for name in self.came), *(("old", name) for name in self.gone)]
         parts = {"new": self.turn.new, "old": self.turn.old}
         drawn = [key for key in keys if not isinstance(parts[key[0]][key[1]], Strip)]
+        if self.given is not None:
+            return {key: self.given.get(key, "") for key in drawn}
         return dict(zip(drawn, map(str, count(1)), strict=False))
 
     @cached_property

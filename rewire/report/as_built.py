@@ -39,11 +39,11 @@ def log_sections(packet: Packet) -> Iterator[ReportSection]:
             blocks.append(
                 Table(("part", "planned", "fitted, as measured"), fitted, title, short=True)
             )
-    head = ("lug, wire or part", "otherwise than this sheet says, and why")
+    head = ("where", "what, and why")
     otherwise = tuple(
         tuple(replace(_BLANK, entry=note_entry(plan, f"otherwise {n}, {what}"))
               for what in ("where", "how"))
-        for n in range(1, 5)
+        for n in range(1, 4)
     )  # fmt: skip
     blocks.append(Table(head, otherwise, "Differences from this sheet", short=True))
     yield ReportSection("log", "As-built log", tuple(blocks))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from math import ceil, isfinite
@@ -10,7 +9,7 @@ from math import ceil, isfinite
 from rewire.bench.moves import default_source, moves_of
 from rewire.bench.probes import Probe, continuity, expected, states_to_buzz
 from rewire.bench.safety import power_steps
-from rewire.bench.work_list import Moves, WorkStep
+from rewire.bench.work_list import Moves
 from rewire.circuit import LimitReached
 from rewire.compare.findings import Result
 from rewire.draw.card import CardBlock, CardLine
@@ -18,6 +17,7 @@ from rewire.records.part import Part
 from rewire.records.parts import Meter
 from rewire.records.spec import Reading, Spec, Wiring, change_said
 from rewire.records.switches import Switch
+from rewire.report.buying import purchases, reels
 from rewire.report.measured import marked
 from rewire.report.options import options_table
 from rewire.values.answers import PotAnswer, Readout, WiringValues
@@ -41,8 +41,9 @@ def card_blocks(
 ) -> Mapping[str, CardBlock]:
     """``buy``, ``reads``, ``meters``, ``before``, as far as there is something to say."""
     moves = _moves(spec, wiring)
+    bought = tuple(_buy(spec, wiring, moves, values)) if moves else ()
     blocks = {
-        "buy": CardBlock("Buy", rows=tuple(_buy(moves, wiring, values)) if moves else (), loose=1),
+        "buy": CardBlock("Buy", rows=bought, loose=1),
         "reads": _reads(wiring, values),
         "meters": _meters(spec, wiring),
         "before": CardBlock(
@@ -90,19 +91,18 @@ def briefly(part: Part) -> str:
 # What to buy --------------------------------------------------------------------------------
 
 
-def _buy(moves: Moves, wiring: Wiring, values: WiringValues | None) -> Iterator[tuple[str, str]]:
+def _buy(
+    spec: Spec, wiring: Wiring, moves: Moves, values: WiringValues | None
+) -> Iterator[tuple[str, str]]:
     """New parts, then new wire by colour with its length, then what the joins take."""
-    fitted = {one.part: one.chosen for one in values.fits if one.chosen} if values else {}
-    for step in moves.steps:
-        part = wiring.parts.get(step.part or "") if step.kind == "mount" else None
-        if part is not None:
-            chosen = fitted.get(part.name)
-            gone = [name for name in step.instead_of if name != part.name]
-            was = f" (was {', '.join(gone)})" if gone else ""
-            yield part.name, _bought(part, chosen and chosen.replace("ohm", "Ω")) + was
-    wires = [s for s in moves.steps if s.kind == "wire" and not s.text.startswith("Own lead")]
-    said_of_wire = list(_wire(wires))
+    for one in purchases(spec, wiring, moves, values):
+        chosen = one.chosen and one.chosen.replace("ohm", "Ω")
+        was = f" (was {', '.join(one.instead_of)})" if one.instead_of else ""
+        least = f", at least {one.least}" if one.least else ""
+        yield one.names, f"{_bought(one.parts[0], chosen)}{least}{was}"
+    said_of_wire = list(_wire(spec, wiring, moves))
     joins = sum(step.kind == "join" for step in moves.steps)
+    wires = [step for step in moves.steps if step.kind == "wire"]
     sleeved = sum("sleev" in f"{step.note} {step.why}".lower() for step in wires)
     said_of_wire += [f"{joins} leads of any wire"] if joins else []
     said_of_wire += [f"sleeving for {sleeved}"] if sleeved else []
@@ -122,25 +122,15 @@ def _bought(part: Part, chosen: str | None) -> str:
     return part.described_as(chosen).removeprefix(f"{part.kind} ")
 
 
-def _wire(steps: Sequence[WorkStep]) -> Iterator[str]:
-    """Colours with what they come to in all, and what insulation they must have."""
-    reels: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for step in steps:
-        notes = (step.note or "").split("; ")
-        asked = next((n for n in notes if n.startswith("insulation")), "")
-        rated = re.search(r"[0-9.]+ k?V", asked)
-        kind = step.colour or "any", rated[0] if rated else ""
-        reels[kind].append(round(1000 * (step.length_metres or 0.0)))
-    for (colour, volts), lengths in sorted(reels.items()):
-        total, unsaid = sum(lengths), lengths.count(0)
-        said = f"{total} mm" if total else ""
-        more = f"{unsaid} piece{'s' if unsaid > 1 else ''}" if unsaid else ""
-        many = " and ".join(filter(None, (said, more)))
-        yield (
-            f"{many} any colour {volts}".rstrip()
-            if colour == "any"
-            else f"{colour} {many} {volts}".rstrip()
-        )
+def _wire(spec: Spec, wiring: Wiring, moves: Moves) -> Iterator[str]:
+    """Colours with what they come to in all, ends included, and what insulation they must have."""
+    for reel in reels(spec, wiring, moves):
+        pieces = f"{reel.unmeasured} piece{'s' if reel.unmeasured > 1 else ''}"
+        length = f"{reel.millimetres:g} mm" if reel.millimetres else ""
+        many = " and ".join(filter(None, (length, pieces if reel.unmeasured else "")))
+        volts = f"{with_unit(float(reel.volts), 'V')}" if reel.volts[:1].isdigit() else reel.volts
+        said = (reel.kind, many) if reel.colour else (many, reel.kind)
+        yield " ".join(filter(None, (*said, volts)))
 
 
 # What it reads ------------------------------------------------------------------------------

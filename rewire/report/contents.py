@@ -15,6 +15,7 @@ from rewire.draw.scanned import scanned_panels
 from rewire.draw.scene import Panel, Paper
 from rewire.records.switches import Switch
 from rewire.report.as_built import log_sections, owner_sections, record_sections
+from rewire.report.buying import buy_sections
 from rewire.report.card import card_pages
 from rewire.report.dial import dial_sections
 from rewire.report.evidence import fault_sections, verdict_sections, wires_sections
@@ -22,8 +23,13 @@ from rewire.report.packet import Packet, illustration
 from rewire.report.panel import panel_sections, template_sections
 from rewire.report.plots import plot_sections
 from rewire.report.section import Block, Illustration, ReportSection, Words
-from rewire.report.to_do import buy_sections, work_sections
-from rewire.report.to_prove import acceptance_sections, bench_sections, continuity_sections
+from rewire.report.to_prove import (
+    acceptance_sections,
+    bench_sections,
+    continuity_sections,
+    table_sections,
+)
+from rewire.report.work import work_sections
 from rewire.report.wrong import wrong_sections
 
 
@@ -125,6 +131,7 @@ SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     "owner": owner_sections,
     "dial": dial_sections,
     "verdict": verdict_sections,
+    "table": table_sections,
     "lugs": _lugs,
     "circuits": _circuits,
     "wires": wires_sections,
@@ -135,6 +142,6 @@ SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
 }
 """What each section is made by, in the order of the packet."""
 EVIDENCE = frozenset(
-    {"verdict", "lugs", "circuits", "wires", "faults", "plots", "template", "pages"}
+    {"buy", "verdict", "table", "lugs", "circuits", "wires", "faults", "plots", "template", "pages"}
 )
-"""Sections that are printed where they are asked for."""
+"""Sections that are printed where they are asked for: what is said in brief before."""

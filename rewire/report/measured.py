@@ -54,12 +54,12 @@ def before_words(
     yield from map(warning, by_hand(parts))
     yield from map(note, rectified(parts))
     yield note(
-        f"take off what the leads read when they touch; closed means under {LEADS:g} Ω; where ohms "
-        "are given read ohms: a beeper sounds through a low-value shunt too"
+        f"take off what the leads read when they touch; closed means under {LEADS:g} Ω; read ohms "
+        "where they are given: a beeper sounds through a low shunt too"
     )
     yield note(
-        "only the parts of the spec are counted; what else is connected in the set reads in "
-        "parallel: take the same readings before the work, and compare"
+        "what the spec does not name reads in parallel: take the same readings before the work, "
+        "and compare"
     )
     if meters:
         yield warning(

@@ -9,7 +9,6 @@ from typing import TypeVar
 from rewire.bench.moves import default_source, default_targets, moves_of
 from rewire.bench.probes import Probe, continuity, pairs_to_buzz, states_to_buzz
 from rewire.bench.record import Record
-from rewire.bench.short_list import plan_of
 from rewire.bench.work_list import Moves
 from rewire.circuit.states import LimitReached
 from rewire.compare.findings import Result
@@ -24,8 +23,6 @@ from rewire.values.solved import solved_of
 from rewire.values.wiring_values import values_of
 
 T = TypeVar("T")
-_MOST_SHORTENED = 150
-"""Readings in a table for whose shortest list is searched."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +38,6 @@ class Packet:
     """Per wiring; one is left out if a limit was reached."""
     probes: Mapping[str, tuple[Probe, ...]]
     """Per wiring what an ohmmeter must find; left out if a limit was reached."""
-    short: Mapping[str, tuple[Probe, ...]]
-    """Per plan the fewest that show every mistake; none where the table itself is as short, or is
-    too long for the search."""
     solved: Mapping[str, Solved]
     """Per wiring its circuits and values; left out if a limit was reached."""
     networks: Mapping[str, tuple[Network, ...]]
@@ -67,22 +61,7 @@ class Packet:
 
 
 def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None = None) -> Packet:
-    """Gather the answers for a sheet, as ``whole_packet``, with the readings that tell most."""
-    return short_packet(whole_packet(spec, results, names))
-
-
-def short_packet(packet: Packet) -> Packet:
-    """The packet with the readings that tell most for each plan, which take a search."""
-    targets = _targets(packet.spec, [one.name for one in packet.wirings], packet.results)
-    plans = [n for n in targets if 1 < len(packet.probes.get(n, ())) <= _MOST_SHORTENED]
-    short = {name: _short(packet.spec, name, packet.probes[name]) for name in plans}
-    return replace(packet, short=short)
-
-
-def whole_packet(
-    spec: Spec, results: Sequence[Result], names: Sequence[str] | None = None
-) -> Packet:
-    """Gather all answers for a sheet that take no search.
+    """Gather all answers for a sheet.
 
     Args:
         spec: the checked model.
@@ -119,7 +98,7 @@ def whole_packet(
     moves = each(targets, f"Moves from {source} to", lambda name: moves_of(spec, source, name))
     return Packet(
         spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in chosen),
-        values=values, probes=probes, short={}, solved=solved,
+        values=values, probes=probes, solved=solved,
         networks={
             name: tuple(network_of(one, reading) for reading in one.network.wiring.readings)
             for name, one in solved.items()
@@ -139,15 +118,6 @@ def _probes(solved: Solved) -> tuple[Probe, ...]:
     spec, wiring = solved.network.spec, solved.network.wiring
     states = states_to_buzz(spec, wiring)
     return tuple(continuity(spec, wiring, pairs_to_buzz(spec, wiring), states))
-
-
-def _short(spec: Spec, name: str, table: Sequence[Probe]) -> tuple[Probe, ...]:
-    """The readings that tell most, where they are a good deal fewer than all."""
-    try:
-        found = plan_of(spec, spec.wirings[name]).short
-    except LimitReached:
-        return ()  # a shorter way to the same, no more: the whole table is printed anyway
-    return found if 2 * len(found) <= len(table) else ()
 
 
 def _targets(spec: Spec, shown: Sequence[str], results: Sequence[Result]) -> Sequence[str]:

@@ -70,7 +70,7 @@ def page(
     style, script = _asset("page.css"), _asset("page.js") + _asset("page_log.js")
     spec = packet.spec
     cards = plan_cards(packet)
-    asked = {*SECTIONS} - EVIDENCE if sections is None else {*sections}
+    asked = {*SECTIONS} - EVIDENCE | {"table"} if sections is None else {*sections}
     made = list(sections_of(packet, paper, asked - {CARD, _DESK}))
     if CARD in asked:
         made += (card_section(packet, card, paper) for card in cards)

@@ -31,8 +31,8 @@ def panel_sections(packet: Packet) -> Iterator[ReportSection]:
     blocks: list[Block] = []
     for wiring in packet.plans:
         for one in mountings(packet.spec, wiring):
-            said = (*_served(packet.spec, wiring, one), *mounting_said(one))
-            blocks += (Words(_titled(one), bold=True), *(Words(line, mark="▫") for line in said))
+            said = tuple(Words(line, mark="▫") for line in mounting_said(one))
+            blocks += (Words(_titled(one), bold=True), *said) if said else ()
     if blocks:
         blocks = [*(Words(said, mark="⚠") for said in CARE), *blocks]
         blocks.append(Words("Templates at true size: rewire draw --view template."))

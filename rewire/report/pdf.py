@@ -53,13 +53,14 @@ def pdf(
         SpecError: a scanned page that cannot be used.
     """
     spec, parts = packet.spec, list(sections_of(packet, paper, sections))
+    carded = any(one.key == CARD for one in parts)
     broken = ", ".join(moves.target for moves in packet.moves if moves.broken)
     told = {
         "title": spec.title,
-        "heading": not any(one.key == CARD for one in parts),
+        "heading": not carded,
         "author": spec.document.author or "",
         "subject": spec.equipment or "",
-        "lead": spec.summary or spec.equipment or "",
+        "lead": "" if carded else spec.summary or spec.equipment or "",
         "origin": ", ".join(_origin(spec)),
         "codes": CODES,
         "broken": f"BROKEN: {broken} {DO_NOT_BUILD}." if broken else "",

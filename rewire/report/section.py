@@ -73,6 +73,8 @@ class Illustration:
 
 
 Block = Table | Words | Illustration
+BOX = Cell(box=True)
+"""A box to tick."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import floor, isclose, log10
 
 from rewire.bench.probes import UNKNOWN, Pair, Probe, expected
+from rewire.bench.short_list import plan_of
 from rewire.bench.work_list import capital
+from rewire.circuit.circuit import Case
+from rewire.circuit.states import LimitReached
 from rewire.reading.benchlog import figures_of
-from rewire.records.spec import Reading, Wiring
+from rewire.records.spec import Reading, Spec, Wiring
 from rewire.report.entries import point_entry, test_entry, touch_entry
 from rewire.report.measured import before_words, good_range, marked
 from rewire.report.packet import Packet
@@ -19,16 +23,18 @@ from rewire.values.answers import BenchRow, BenchTest, PotAnswer, Readout
 from rewire.words.quantity import in_ohms, with_unit
 
 UNITS = {"current": "A", "voltage": "V"}
+_MOST_SHORTENED = 150
+"""Readings in a table for whose shortest list is searched."""
 _ACROSS = 5
 """Positions in whose columns words have room; with more there are signs."""
 _MOST_COLUMNS = 12
 """Positions side by side in one continuity table; more go into the next."""
 _SIGNS = {"closed": "●", "open": "○", UNKNOWN: "?"}
 _ZERO = (
-    "Power off, zero the pointer in the meter's working position. Then connect the supply alone: "
-    "raise it from zero, stop if the pointer does not follow; then down again. Tap the glass "
-    "before each reading (common practice)."
+    "Power off, zero the pointer as the meter will sit. Then the supply alone: up from zero, stop "
+    "if the pointer does not follow, then down. Tap the glass before each reading."
 )
+"""Common practice, no source."""
 _ALL = 100.0
 
 At = tuple[tuple[str, str], ...]
@@ -42,22 +48,57 @@ def continuity_sections(packet: Packet) -> Iterator[ReportSection]:
     """For each plan what the ohmmeter must find between lugs, the telling readings first."""
     for wiring in packet.plans:
         probes = packet.probes.get(wiring.name, ())
-        blocks = tuple(_continuity(packet, wiring, probes)) if probes else ()
-        yield ReportSection("continuity", f"Continuity: {wiring.name}", blocks)
+        blocks = (*_before(packet, wiring, probes), *_readings(packet, wiring, probes))
+        yield ReportSection("continuity", f"Continuity: {wiring.name}", blocks if probes else ())
 
 
-def _continuity(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Block]:
+def table_sections(packet: Packet) -> Iterator[ReportSection]:
+    """For each plan every reading of the ohmmeter, where the section above has the fewest."""
+    for wiring in packet.plans:
+        probes = packet.probes.get(wiring.name, ())
+        blocks = tuple(_table(wiring, probes))
+        if not short_list(packet.spec, wiring, probes):
+            blocks = (Words("Every reading stands under Continuity."),)
+        yield ReportSection("table", f"Every reading: {wiring.name}", blocks if probes else ())
+
+
+def short_list(spec: Spec, wiring: Wiring, table: Sequence[Probe]) -> tuple[Probe, ...]:
+    """The readings that tell most, where they are a good deal fewer than the whole table."""
+    if not 1 < len(table) <= _MOST_SHORTENED:
+        return ()
+    found = _fewest(Case(spec, wiring))
+    return found if 2 * len(found) <= len(table) else ()
+
+
+@lru_cache(maxsize=8)
+def _fewest(case: Case) -> tuple[Probe, ...]:
+    try:
+        return plan_of(case.spec, case.wiring).short
+    except LimitReached:
+        return ()  # a shorter way to the same, no more: the whole table is printed then
+
+
+def _before(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Words]:
     values = packet.values.get(wiring.name)
     pots = values.pots if values is not None else ()
     settings = {p.part: p.setting_percent for p in pots if p.setting_percent is not None}
     yield Words("Power off, everything discharged, this wiring alone.", bold=True)
     for words in before_words(packet.spec, wiring, settings, probes):
         yield replace(words, text=f"{capital(words.text)}.", bold=words.tone == "bad")
-    short = packet.short.get(wiring.name, ())
-    if short:
-        rows = tuple(_short(wiring, probe) for probe in short)
-        title = "First these: together they show every mistake that an ohmmeter can show"
-        yield Table(("", "from", "to", "at", "reads"), rows, title, short=True)
+
+
+def _readings(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Block]:
+    short = short_list(packet.spec, wiring, probes)
+    if not short:
+        yield from _table(wiring, probes)
+        return
+    rows = tuple(_short(wiring, probe) for probe in short)
+    title = "Together these show every mistake that an ohmmeter can show"
+    yield Table(("", "from", "to", "at", "reads"), rows, title, short=True)
+
+
+def _table(wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Block]:
+    """Pair by pair, a column for each position."""
     states = list(dict.fromkeys(tuple(probe.state.items()) for probe in probes))
     if len(states) > _ACROSS:
         yield Words("● closed, ○ open, ? not known; figures without a unit are ohms.")
@@ -141,7 +182,7 @@ def _bench(
     if test.rows:
         yield _bench_table(wiring, test, readout)
     else:
-        yield Words(f"{test.reading} ({_where(reading)}): leg by leg.", bold=True)
+        yield Words(f"{test.reading} ({_where(reading)}):", bold=True)
     if pot is not None:
         yield Words(_pot(pot, test), mark="–")
     yield from (Words(note, mark="–") for note in notes)
@@ -232,10 +273,7 @@ def _pot(pot: PotAnswer, test: BenchTest) -> str:
             f"Set {pot.part} by ohmmeter, power off, to {at}: {pot.reading} is not fed to full "
             "scale by hand."
         )
-    return (
-        f"First set {pot.part} so that {pot.reading} stands at full scale: about {at}; in this "
-        "position only."
-    )
+    return f"First set {pot.part} so that {pot.reading} stands at full scale: about {at}."
 
 
 # In the finished set ------------------------------------------------------------------------

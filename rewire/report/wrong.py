@@ -57,9 +57,6 @@ def _told(packet: Packet, result: Result) -> Iterator[Block]:
             about=about_finding(result, told),
         )  # fmt: skip
     yield from _misread(packet, wiring)
-    kept = [one.what for one in spec.found if one.planned == "keep"]
-    if kept and wiring.role == "found":
-        yield Words(f"Found, and stays as it is: {'; '.join(kept)}.")
 
 
 def _pictures(packet: Packet, wiring: Wiring, faults: Sequence[Told]) -> Iterator[Illustration]:

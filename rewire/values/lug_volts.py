@@ -9,6 +9,7 @@ around it make of its source resistance: what held it down may have failed.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice, permutations, product
@@ -30,6 +31,7 @@ _MOST_LOOKS = 20_000
 _ANY_OHMS = (1e-3, 1e12)
 _SLACK = 1e-6
 _NO_OHMS = 1e-9
+_ASKED = re.compile(r"insulation (?:for )?([0-9.]+) (k?)V(?: or more)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +199,16 @@ def insulation_asked(given: float | None, volts: LugVolts | None) -> str | None:
     if volts and abs(volts.volts) > given:
         return f"{volts.insulation}, the {given:g} V of the plan are too little"
     return f"insulation for {given:g} V"
+
+
+def insulation_volts(asked: str) -> str:
+    """The volts alone, where no more than an insulation is asked for.
+
+    >>> insulation_volts("insulation for 1.2 kV"), insulation_volts("sleeve it")
+    ('1200', '')
+    """
+    found = _ASKED.fullmatch(asked)
+    return f"{float(found[1]) * (1000 if found[2] else 1):g}" if found else ""
 
 
 def is_high(point: Point) -> bool:

@@ -18,7 +18,8 @@ from rewire.report.packet import Packet, packet_of
 from rewire.report.pdf import pdf
 from rewire.report.plots import plot_sections
 from rewire.report.section import Illustration, ReportSection, Table, Words, row, used_columns
-from rewire.report.to_do import buy_sections, work_sections
+from rewire.report.buying import buy_sections
+from rewire.report.work import work_sections
 from rewire.report.to_prove import acceptance_sections, bench_sections, continuity_sections
 from rewire.values.solved import lug_volts
 from tests.sheet.printed import headings
