@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import floor, isclose, log10
@@ -16,7 +16,7 @@ from rewire.circuit.states import LimitReached
 from rewire.reading.benchlog import figures_of
 from rewire.records.spec import Reading, Spec, Wiring
 from rewire.report.entries import point_entry, test_entry, touch_entry
-from rewire.report.measured import before_words, good_range, marked
+from rewire.report.measured import before_words, good_range, marked, overdriven
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.values.answers import BenchRow, BenchTest, PotAnswer, Readout
@@ -48,17 +48,24 @@ def continuity_sections(packet: Packet) -> Iterator[ReportSection]:
     """For each plan what the ohmmeter must find between lugs, the telling readings first."""
     for wiring in packet.plans:
         probes = packet.probes.get(wiring.name, ())
-        blocks = (*_before(packet, wiring, probes), *_readings(packet, wiring, probes))
-        yield ReportSection("continuity", f"Continuity: {wiring.name}", blocks if probes else ())
+        short = short_list(packet.spec, wiring, probes)
+        blocks: Iterable[Block] = _table(wiring, probes)
+        if short:
+            rows = tuple(_short(wiring, probe) for probe in short)
+            title = "Together these show every mistake that an ohmmeter can show"
+            blocks = [Table(("", "from", "to", "at", "reads"), rows, title, short=True)]
+        told = (*_before(packet, wiring, short or probes), *blocks) if probes else ()
+        yield ReportSection("continuity", f"Continuity: {wiring.name}", told)
 
 
 def table_sections(packet: Packet) -> Iterator[ReportSection]:
     """For each plan every reading of the ohmmeter, where the section above has the fewest."""
     for wiring in packet.plans:
         probes = packet.probes.get(wiring.name, ())
-        blocks = tuple(_table(wiring, probes))
-        if not short_list(packet.spec, wiring, probes):
-            blocks = (Words("Every reading stands under Continuity."),)
+        blocks: tuple[Block, ...] = (Words("Every reading stands under Continuity."),)
+        if short_list(packet.spec, wiring, probes):
+            warnings = (Words(f"{capital(said)}.", mark="!") for said in overdriven(probes))
+            blocks = (*warnings, *_table(wiring, probes))
         yield ReportSection("table", f"Every reading: {wiring.name}", blocks if probes else ())
 
 
@@ -85,16 +92,6 @@ def _before(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator
     yield Words("Power off, everything discharged, this wiring alone.", bold=True)
     for words in before_words(packet.spec, wiring, settings, probes):
         yield replace(words, text=f"{capital(words.text)}.", bold=words.tone == "bad")
-
-
-def _readings(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Block]:
-    short = short_list(packet.spec, wiring, probes)
-    if not short:
-        yield from _table(wiring, probes)
-        return
-    rows = tuple(_short(wiring, probe) for probe in short)
-    title = "Together these show every mistake that an ohmmeter can show"
-    yield Table(("", "from", "to", "at", "reads"), rows, title, short=True)
 
 
 def _table(wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Block]:

@@ -47,7 +47,7 @@ def dropped(tab: Opened, text: str) -> None:
 
 def touch(tab: Opened, first: str, second: str, column: int) -> Locator:
     """The cell of the whole continuity table for two places, in a position."""
-    rows = tab.page.locator(".continuity table").last.locator("tbody tr")
+    rows = tab.page.locator(".table table").locator("tbody tr")
     ends = rows.evaluate_all(
         "all => all.map((row) => [...row.cells].slice(0, 2).map((cell) => cell.innerText.trim()))"
     )
