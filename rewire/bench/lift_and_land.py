@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
@@ -22,6 +23,8 @@ from rewire.records.spec import CUT, Wire
 from rewire.records.switches import Switch
 from rewire.values.lug_volts import LugVolts, insulation_asked
 from rewire.words.wording import listing
+
+_INSULATION = re.compile(r"insulation (?:for )?([0-9.]+ k?V)(?: or more)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +212,7 @@ def _new(work: Work, link: WireOrLead, circuit: Circuit) -> WorkStep:
         words, text = f"own lead, or new wire {link.id}", f"Own lead, or new wire {link.id},"
     metres = link.wire.length_metres
     length = "" if metres is None else f", {metres * 1000:g} mm"
-    stands = insulation_asked(link.wire.insulation_volts, work.hot_after.get(one))
+    stands = _in_brief(insulation_asked(link.wire.insulation_volts, work.hot_after.get(one)))
     return WorkStep(
         stage=_stage(link), kind="wire", place=one, destination=other, becomes=link.id,
         tag=link.id, colour=link.colour, length_metres=metres,
@@ -219,6 +222,11 @@ def _new(work: Work, link: WireOrLead, circuit: Circuit) -> WorkStep:
         short=f"{link.id} to {turn.new_name(other)}{length}{f', {stands}' if stands else ''}",
         text=f"{text} from {turn.new_name(one)} to {turn.new_name(other)}{length}",
     )  # fmt: skip
+
+
+def _in_brief(stands: str | None) -> str | None:
+    """``≥ 600 V`` for ``insulation 600 V or more``; whatever else is said as it is."""
+    return _INSULATION.sub(r"≥ \1", stands) if stands else None
 
 
 def _asked(wire: Wire, volts: LugVolts | None) -> str | None:
@@ -258,7 +266,7 @@ def _landings(work: Work, one: WireFate, link: WireOrLead) -> Iterator[WorkStep]
             continue
         stands = _insulation(work, one.new, old, new)
         told = [*_notes(link, one.new), stands]
-        doubt = [*doubts(link, one.new), stands]
+        doubt = [*doubts(link, one.new), _in_brief(stands)]
         step = _landed(plan, link, _named_anew(plan, link, one.new), new, other)
         yield replace(
             step, short=", ".join(dict.fromkeys(filter(None, [step.short, *doubt]))),
@@ -359,7 +367,7 @@ def _joins(work: Work) -> Iterator[WorkStep]:
             stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
             note=_net_note(work, base[0]), far=", ".join(map(name, base)), lug=name(part[0]),
             words=f"{goes}{tail}",
-            short=", ".join(filter(None, [f"{goes}{tail}", volts.insulation if volts else ""])),
+            short=", ".join(filter(None, [f"{goes}{tail}", _in_brief(volts and volts.insulation)])),
             text=f"{name(part[0])}{tail}: {goes}",
         )  # fmt: skip
 

@@ -220,7 +220,7 @@ def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> I
         yield replace(step, note="; ".join([f"numbers are those of {plan.target.name}", *said]))
     yield step_of(
         "record", "photograph",
-        "Photograph every deck and every lug from behind and from both sides, labels in view",
+        "Photograph every deck from behind and from both sides, labels in view",
     )  # fmt: skip
     meters = [part.name for part in plan.turn.old.values() if part.shows_readings]
     care = (

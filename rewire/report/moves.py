@@ -2,29 +2,37 @@
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from rewire.bench.work_list import DO_NOT_BUILD, LivePoints, Moves, WorkStep, heading_of
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.section import Block, ReportSection, Table, Words, row
+from rewire.report.section import Block, ReportSection, Row, Words
+from rewire.words.quantity import with_unit
 from rewire.words.wire import COLOURS
-
-_HALF = 38
-"""Columns of half a line of 80."""
 
 
 def sections(moves: Moves) -> Iterator[ReportSection]:
-    """The summary, cautions and what is live, then the steps stage by stage."""
+    """The summary with cautions and what is live, then the steps stage by stage."""
     yield ReportSection("moves", "", tuple(_head(moves)))
     if not moves.steps:
         return
-    live = [Words(f"{one.volts.said}: {', '.join(one.lugs)}", "-", indent=2) for one in moves.live]
-    yield ReportSection("live", "Live while there is power", tuple(live))
     blocks: list[Block] = []
-    for stage, steps in groupby(moves.steps, key=lambda step: step.stage):
-        blocks += [Words(f"{heading_of(moves, stage)}:"), *_stage(list(steps))]
+    for stage, own in groupby(moves.steps, key=lambda step: step.stage):
+        steps = list(own)
+        stands = any("≥" in (step.short or "") for step in steps)
+        heading = heading_of(moves, stage) + "; ≥: its insulation" * stands
+        blocks += [Words(f"{heading}:"), *_stage(steps)]
     yield ReportSection("steps", "", (*blocks, *_colours(moves)))
+
+
+def live_lugs(moves: Moves) -> Iterator[str]:
+    """The lugs at each voltage: ``540 V at SCREEN_TAP, S3.A``."""
+    at: dict[str, list[str]] = defaultdict(list)
+    for one in moves.live:
+        at[f"{with_unit(one.volts.volts, 'V', 3)}{' AC' if one.volts.ac else ''}"] += one.lugs
+    yield from (f"{volts} at {', '.join(lugs)}" for volts, lugs in at.items())
 
 
 def _head(moves: Moves) -> Iterator[Words]:
@@ -36,45 +44,45 @@ def _head(moves: Moves) -> Iterator[Words]:
         return
     yield Words(f"{way}: {_summary(moves)}", tone="bad" if moves.broken else "good")
     yield from (Words(caution, "!", tone="bad", indent=2) for caution in moves.cautions)
+    if moves.live:
+        yield Words("Live while there is power:")
+        yield from (Words(said, "-", indent=2) for said in live_lugs(moves))
 
 
 def _summary(moves: Moves) -> str:
-    kinds = [step.kind for step in moves.steps]
+    kinds = Counter(step.kind for step in moves.steps)
     lifted = {(s.wire, bool(s.destination)) for s in moves.steps if s.kind == "lift" and s.wire}
     out = {wire for wire, stays in lifted if not stays}
     out = out.union(*(step.leaves_with for step in moves.steps))
-    counted = (
-        (len(moves.stays), "wire stays", "wires stay"),
-        (sum(stays for _, stays in lifted), "wire is moved", "wires are moved"),
-        (len(out), "wire comes out", "wires come out"),
-        (kinds.count("wire"), "new wire or lead", "new wires and leads"),
-        (kinds.count("free"), "lug is unsoldered", "lugs are unsoldered"),
-        (kinds.count("join"), "lug is connected", "lugs are connected"),
-        (kinds.count("take-out"), "part comes out", "parts come out"),
-        (kinds.count("mount"), "part goes in", "parts go in"),
-    )
-    return ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in counted if n)
+    counted = {
+        "wires": {
+            "stay": len(moves.stays), "moved": sum(stays for _, stays in lifted),
+            "out": len(out), "new": kinds["wire"],
+        },
+        "lugs": {"unsoldered": kinds["free"], "connected": kinds["join"]},
+        "parts": {"out": kinds["take-out"], "in": kinds["mount"]},
+    }  # fmt: skip
+    told = {
+        what: ", ".join(f"{n} {does}" for does, n in of.items() if n)
+        for what, of in counted.items()
+    }
+    return "; ".join(f"{what}: {said}" for what, said in told.items() if said)
 
 
 def _stage(steps: Sequence[WorkStep]) -> Iterator[Block]:
-    """Steps of few words two on a line, all others a line or a sentence each."""
-    for halves, own in groupby(steps, key=_takes_half):
-        run = list(own)
-        if halves:
-            texts = [f"{_box(step)} {_brief(step)}" for step in run] + [""] * (len(run) % 2)
-            pairs = zip(texts[::2], texts[1::2], strict=True)
-            yield Table(("", ""), tuple(row(*pair) for pair in pairs))
+    """Steps of few words beside each other, all others a line or a sentence each."""
+    for is_short, own in groupby(steps, key=_is_short):
+        if is_short:
+            yield Row(tuple(f"{_box(step)} {_brief(step)}" for step in own))
             continue
-        for step in run:
-            yield Words(_brief(step), _box(step), indent=2)
-            yield from (Words(said, "!", tone="bad", indent=11) for said in _cautions(step))
-            if step.note and step.short is None:
-                yield Words(step.note, "note:", tone="faint", indent=11)
+        for step in own:
+            note = f" ({step.note})" if step.note and step.short is None else ""
+            yield Words(f"{_brief(step)}{note}", _box(step), indent=2)
+            yield from (Words(said, "!", tone="bad", indent=10) for said in _cautions(step))
 
 
-def _takes_half(step: WorkStep) -> bool:
-    text = f"{_box(step)} {_brief(step)}"
-    return step.short is not None and not [*_cautions(step)] and len(text) <= _HALF
+def _is_short(step: WorkStep) -> bool:
+    return step.short is not None and not [*_cautions(step)]
 
 
 def _brief(step: WorkStep) -> str:
@@ -90,7 +98,7 @@ def _brief(step: WorkStep) -> str:
 
 
 def _box(step: WorkStep) -> str:
-    return f"[ ] {step.number:>3}."
+    return f"[ ] {step.number:>2}."
 
 
 def _cautions(step: WorkStep) -> Iterator[str]:

@@ -72,7 +72,14 @@ class Illustration:
     height: float
 
 
-Block = Table | Words | Illustration
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Short lines that a terminal sets beside each other, as many as there is room for."""
+
+    items: tuple[str, ...]
+
+
+Block = Table | Words | Illustration | Row
 BOX = Cell(box=True)
 """A box to tick."""
 

@@ -8,7 +8,7 @@ import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import zip_longest
 
-from rewire.report.section import Block, Illustration, ReportSection, Table, Tone, Words
+from rewire.report.section import Block, Illustration, ReportSection, Row, Table, Tone, Words
 from rewire.words.wording import printable
 
 Ink = Callable[[str, Tone], str]
@@ -58,6 +58,9 @@ def _block(block: Block, columns: int, ink: Ink) -> Iterator[str]:
     if isinstance(block, Words):
         yield from _worded(block, columns, ink)
         return
+    if isinstance(block, Row):
+        yield from _row(block, columns)
+        return
     if block.title:
         yield from _worded(Words(f"{block.title}:"), columns, ink)
     if block.rows:
@@ -92,6 +95,25 @@ def fitted(words: Words, columns: int) -> list[str]:
         break_on_hyphens=False,
     )
     return [line.replace(_GLUE, " ") for line in lines]
+
+
+def _row(row: Row, columns: int) -> Iterator[str]:
+    """Items beside each other; one that is longer than a line is wrapped alone."""
+    line = ""
+    for item in map(printable, row.items):
+        longer = f"{line}  {item}" if line else item
+        if line and _INDENT + _columns_of(longer) > columns:
+            yield from _in_row(line, columns)
+            longer = item
+        line = longer
+    yield from _in_row(line, columns) if line else ()
+
+
+def _in_row(line: str, columns: int) -> list[str]:
+    if _INDENT + _columns_of(line) <= columns:
+        return [" " * _INDENT + line]
+    mark, _, text = line.partition(". ")
+    return fitted(Words(text, f"{mark}.", indent=_INDENT), columns)
 
 
 def _table(table: Table, columns: int) -> Iterator[str]:

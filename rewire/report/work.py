@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Literal
@@ -17,10 +17,10 @@ from rewire.draw.sheets import gathered
 from rewire.draw.union import Numbers
 from rewire.records.spec import CUT, Spec, Wiring
 from rewire.records.switches import Switch, lug_positions
+from rewire.report.moves import live_lugs
 from rewire.report.packet import Packet, illustration
 from rewire.report.section import BOX, Block, Cell, ReportSection, Table, Words, used_columns
 from rewire.values.lug_volts import insulation_volts
-from rewire.words.quantity import with_unit
 
 _BEFORE = ("safe", "record")
 """Stages before the first lead is lifted."""
@@ -52,20 +52,12 @@ def _work(packet: Packet, moves: Moves) -> Iterator[Block]:
     if moves.broken:
         yield Words(f"BROKEN: {moves.target} {DO_NOT_BUILD}.", mark="!", bold=True)
     if moves.live:
-        yield Words(f"Live while there is power: {'; '.join(_live(moves))}.", mark="⚡")
+        yield Words(f"Live while there is power: {'; '.join(live_lugs(moves))}.", mark="⚡")
     stages = [(stage, list(own)) for stage, own in groupby(moves.steps, key=lambda s: s.stage)]
     tables = {stage: _stage(packet, moves, stage, steps) for stage, steps in stages}
     yield from (table for stage, table in tables.items() if stage in _BEFORE)
     yield from _marked(packet, moves)
     yield from (table for stage, table in tables.items() if stage not in _BEFORE)
-
-
-def _live(moves: Moves) -> Iterator[str]:
-    """The lugs at each voltage."""
-    at: dict[str, list[str]] = defaultdict(list)
-    for one in moves.live:
-        at[f"{with_unit(one.volts.volts, 'V', 3)}{' AC' if one.volts.ac else ''}"] += one.lugs
-    yield from (f"{volts} at {', '.join(lugs)}" for volts, lugs in at.items())
 
 
 def _marked(packet: Packet, moves: Moves) -> Iterator[Block]:
