@@ -367,7 +367,7 @@ def _joins(work: Work) -> Iterator[WorkStep]:
             stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
             note=_net_note(work, base[0]), far=", ".join(map(name, base)), lug=name(part[0]),
             words=f"{goes}{tail}",
-            short=", ".join(filter(None, [f"{goes}{tail}", _in_brief(volts and volts.insulation)])),
+            short=", ".join(filter(None, [f"{goes}{tail}", _in_brief(volts.insulation if volts else None)])),
             text=f"{name(part[0])}{tail}: {goes}",
         )  # fmt: skip
 
