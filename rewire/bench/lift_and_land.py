@@ -363,11 +363,12 @@ def _joins(work: Work) -> Iterator[WorkStep]:
     for part, base in work.plan.joins:
         tail = f" (with it {', '.join(map(name, part[1:]))})" if part[1:] else ""
         goes, volts = f"wire to {', '.join(map(name, base))}", work.hot_after.get(base[0])
+        stands = _in_brief(volts.insulation) if volts else None
         yield WorkStep(
             stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
             note=_net_note(work, base[0]), far=", ".join(map(name, base)), lug=name(part[0]),
             words=f"{goes}{tail}",
-            short=", ".join(filter(None, [f"{goes}{tail}", _in_brief(volts.insulation if volts else None)])),
+            short=", ".join(filter(None, [f"{goes}{tail}", stands])),
             text=f"{name(part[0])}{tail}: {goes}",
         )  # fmt: skip
 
