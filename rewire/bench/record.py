@@ -11,6 +11,7 @@ from rewire.bench.calibration import Calibration, calibration_of
 from rewire.bench.evidence import contradictions, evidence, found_of, states_of_log
 from rewire.bench.ohmmeter import State
 from rewire.bench.probes import Job, Probe, job_of, pairs_to_buzz, probes, states_to_buzz
+from rewire.bench.short_list import asked_for
 from rewire.reading.benchlog import Accepted, BenchLog, Buzzed
 from rewire.reading.faults import Fault, SpecError
 from rewire.records.spec import Acceptance, Spec, Wiring
@@ -158,7 +159,7 @@ class Record:
     wiring: Wiring
     lines: tuple[LogLine, ...]
     untouched: tuple[Probe, ...]
-    """Touches of the continuity table that the log leaves out."""
+    """Touches that are asked for and that the log leaves out."""
     calibration: Calibration
     acceptance: tuple[Outcome, ...]
 
@@ -202,7 +203,11 @@ def record_of(spec: Spec, log: BenchLog) -> Record:
     touched = {(_key(line.state), frozenset(line.found.between)) for line in lines}
     pairs = pairs_to_buzz(spec, wiring)
     table = probes(job, [job.touch(state, pair) for state in job.states[:usual] for pair in pairs])
-    untouched = tuple(p for p in table if (_key(p.state), frozenset(p.between)) not in touched)
+    left = (
+        tuple(p for p in asked if (_key(p.state), frozenset(p.between)) not in touched)
+        for asked in (asked_for(spec, wiring, table), table)
+    )
+    untouched = min(left, key=len)
     calibration = calibration_of(spec, wiring, log)
     return Record(log, wiring, lines, untouched, calibration, tuple(outcomes(spec, log)))
 

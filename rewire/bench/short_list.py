@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from itertools import islice
 from threading import Timer
 from time import monotonic
@@ -35,7 +36,7 @@ from rewire.bench.probes import (
     spreads,
     states_to_buzz,
 )
-from rewire.circuit.circuit import circuit_of
+from rewire.circuit.circuit import Case, circuit_of
 from rewire.circuit.states import LimitReached
 from rewire.records.spec import Spec, Wiring
 
@@ -43,6 +44,8 @@ SECONDS = 10.0
 """After so long the search ends with what it has and the bound it has proved."""
 MOST_CELLS = 3_000_000_000
 """Touches times single mistakes that are looked at."""
+_MOST_SHORTENED = 150
+"""Readings in a table for whose shortest list is searched where nobody asked for it."""
 _MOST_COMPARED = 10_000
 _COMPARED_AT_ONCE = 500
 _AT_ONCE = 150
@@ -175,6 +178,25 @@ def plan_of(
         table=tuple(probes(job, [job.touch(s, pair) for s in job.states for pair in pairs])),
         hidden=tuple(hidden), harmless=harmless,
     )  # fmt: skip
+
+
+def asked_for(spec: Spec, wiring: Wiring, table: Sequence[Probe]) -> tuple[Probe, ...]:
+    """The readings of a table that a person is asked for: few that show as much, where there are.
+
+    Without them, and where the search would be long, all of the table.
+    """
+    if not 1 < len(table) <= _MOST_SHORTENED:
+        return tuple(table)
+    few = _fewest(Case(spec, wiring))
+    return few if few and 2 * len(few) <= len(table) else tuple(table)
+
+
+@lru_cache(maxsize=8)
+def _fewest(case: Case) -> tuple[Probe, ...]:
+    try:
+        return plan_of(case.spec, case.wiring).short
+    except LimitReached:
+        return ()  # a shorter way to the same, no more: the whole table is asked for then
 
 
 def _so_many(job: Job, mistakes: Iterator[Mistake], touches: int) -> tuple[Mistake, ...]:

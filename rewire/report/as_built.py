@@ -116,7 +116,7 @@ def _touched(record: Record) -> Iterator[Block]:
         rows = tuple(_touch(record, line) for line in record.lines)
         yield used_columns(Table(head, rows, "Continuity"))
     if record.untouched:
-        yield Words(f"Of the continuity table {len(record.untouched)} touches were not made:")
+        yield Words(f"{len(record.untouched)} readings were not made:")
         left: dict[str, list[str]] = defaultdict(list)
         for probe in record.untouched:
             left[_at(probe.state) or "always"].append(" to ".join(probe.between))
@@ -213,7 +213,7 @@ def _measured(record: Record) -> Iterator[Table]:
 
 def _connections(record: Record) -> tuple[Cell, ...]:
     good = sum(line.passed is True for line in record.lines)
-    left = f", {len(record.untouched)} of the table not made" if record.untouched else ""
+    left = f", {len(record.untouched)} not made" if record.untouched else ""
     text = f"{good} of {len(record.lines)} connections as they should be{left}"
     failed = any(line.passed is False for line in record.lines)
     verdict = False if failed else True if good == len(record.lines) else None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rewire.bench.movement_law import MovementLaw, movement_law
 from rewire.draw.dial import DialRefused, Plate, dial_plate, plate_of
@@ -61,12 +61,26 @@ def dial_sections(packet: Packet) -> Iterator[ReportSection]:
     """The plate of each meter that has a dial to be printed, last: it is cut out."""
     blocks: list[Block] = []
     for wiring in packet.plans:
-        values = packet.values.get(wiring.name)
-        for one in dial_pages(packet.spec, wiring, values) if values else ():
+        for one in _plates(packet, wiring):
             blocks += (Words(one.title, bold=True), *(Words(said, mark="▫") for said in one.said))
             blocks.append(illustration("Plate, 1:1", at_true_size("", [one.plate], ())))
     care = [Words(said, mark="⚠") for said in PLATE_CARE] if blocks else []
     yield ReportSection("dial", "A new plate for the dial", (*care, *blocks))
+
+
+def _plates(packet: Packet, wiring: Wiring) -> Iterator[PlatePage]:
+    """Drawn to what the bench log says, where that is a law; else it is said why not."""
+    spec, values = packet.spec, packet.values.get(wiring.name)
+    if values is None:
+        return
+    log = packet.record.log if packet.record else None
+    try:
+        yield from [*dial_pages(spec, wiring, values, PlateWish(log=log))]
+    except SpecError as refused:
+        (fault, *_) = refused.faults
+        why = f"Not drawn to the bench log: {fault.message}; {fault.hint}."
+        for one in dial_pages(spec, wiring, values):
+            yield replace(one, said=(why, *one.said))
 
 
 def dial_pages(

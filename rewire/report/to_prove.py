@@ -5,16 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from math import floor, isclose, log10
 
 from rewire.bench.probes import UNKNOWN, Pair, Probe, expected
-from rewire.bench.short_list import plan_of
+from rewire.bench.short_list import asked_for
 from rewire.bench.work_list import capital
-from rewire.circuit.circuit import Case
-from rewire.circuit.states import LimitReached
 from rewire.reading.benchlog import figures_of
-from rewire.records.spec import Reading, Spec, Wiring
+from rewire.records.spec import Reading, Wiring
 from rewire.report.entries import point_entry, test_entry, touch_entry
 from rewire.report.measured import before_words, good_range, marked, overdriven
 from rewire.report.packet import Packet
@@ -23,8 +20,6 @@ from rewire.values.answers import BenchRow, BenchTest, PotAnswer, Readout
 from rewire.words.quantity import in_ohms, with_unit
 
 UNITS = {"current": "A", "voltage": "V"}
-_MOST_SHORTENED = 150
-"""Readings in a table for whose shortest list is searched."""
 _ACROSS = 5
 """Positions in whose columns words have room; with more there are signs."""
 _MOST_COLUMNS = 12
@@ -48,13 +43,13 @@ def continuity_sections(packet: Packet) -> Iterator[ReportSection]:
     """For each plan what the ohmmeter must find between lugs, the telling readings first."""
     for wiring in packet.plans:
         probes = packet.probes.get(wiring.name, ())
-        short = short_list(packet.spec, wiring, probes)
+        asked = asked_for(packet.spec, wiring, probes)
         blocks: Iterable[Block] = _table(wiring, probes)
-        if short:
-            rows = tuple(_short(wiring, probe) for probe in short)
+        if len(asked) < len(probes):
+            rows = tuple(_short(wiring, probe) for probe in asked)
             title = "Together these show every mistake that an ohmmeter can show"
             blocks = [Table(("", "from", "to", "at", "reads"), rows, title, short=True)]
-        told = (*_before(packet, wiring, short or probes), *blocks) if probes else ()
+        told = (*_before(packet, wiring, asked), *blocks) if probes else ()
         yield ReportSection("continuity", f"Continuity: {wiring.name}", told)
 
 
@@ -63,26 +58,10 @@ def table_sections(packet: Packet) -> Iterator[ReportSection]:
     for wiring in packet.plans:
         probes = packet.probes.get(wiring.name, ())
         blocks: tuple[Block, ...] = (Words("Every reading stands under Continuity."),)
-        if short_list(packet.spec, wiring, probes):
+        if len(asked_for(packet.spec, wiring, probes)) < len(probes):
             warnings = (Words(f"{capital(said)}.", mark="!") for said in overdriven(probes))
             blocks = (*warnings, *_table(wiring, probes))
         yield ReportSection("table", f"Every reading: {wiring.name}", blocks if probes else ())
-
-
-def short_list(spec: Spec, wiring: Wiring, table: Sequence[Probe]) -> tuple[Probe, ...]:
-    """The readings that tell most, where they are a good deal fewer than the whole table."""
-    if not 1 < len(table) <= _MOST_SHORTENED:
-        return ()
-    found = _fewest(Case(spec, wiring))
-    return found if 2 * len(found) <= len(table) else ()
-
-
-@lru_cache(maxsize=8)
-def _fewest(case: Case) -> tuple[Probe, ...]:
-    try:
-        return plan_of(case.spec, case.wiring).short
-    except LimitReached:
-        return ()  # a shorter way to the same, no more: the whole table is printed then
 
 
 def _before(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Words]:

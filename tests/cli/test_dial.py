@@ -53,6 +53,21 @@ def test_a_plate_is_drawn_to_what_the_movement_did(tmp_path: Path) -> None:
     assert "3.0 % of full scale off, at 50 %" in said  # 14.1 V of 15 V on 30 V
 
 
+def test_the_plate_of_a_packet_is_drawn_to_its_log_or_it_is_said_why_not(tmp_path: Path) -> None:
+    """A packet holds much else: a pointer that turns back is no reason to have none."""
+    spec, log, place = (
+        str(SPECS / "bench-supply.yaml"), tmp_path / "log.yaml", tmp_path / "packet.pdf"
+    )  # fmt: skip
+    for third, told in (
+        ("21.9 V", "3.0 % of full scale off, at 50 %"),
+        ("13 V", "Not drawn to the bench log: no plate can be drawn by volts: the pointer turns"),
+    ):
+        log.write_text(LOG.format(third=third), "utf-8")
+        run("sheet", spec, "--sections", "dial", "--log", str(log), "-o", str(place), "--force")
+        said = " ".join(page.extract_text() for page in pypdf.PdfReader(place).pages)
+        assert told in " ".join(said.split())
+
+
 def test_a_log_in_which_the_pointer_turns_back_is_refused(tmp_path: Path) -> None:
     log = tmp_path / "log.yaml"
     log.write_text(LOG.format(third="13 V"), "utf-8")
