@@ -19,7 +19,7 @@ import networkx as nx
 from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.circuit.roles import roles_as_written
 from rewire.records.part import Part, Section
-from rewire.records.parts import Pot, Strip
+from rewire.records.parts import Meter, Pot, Strip
 from rewire.records.spec import Control, Point, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.values.answers import WiringValues
@@ -85,20 +85,28 @@ class Said:
     """Of the change, in a table beside the picture."""
     clip: str = ""
     """What a voltmeter clipped across it says of a current."""
+    volts: str = ""
+    """Across it, in one position."""
+    amps: float = 0.0
+    """From its first terminal on, in one position; 0 is not written."""
 
 
 @dataclass(frozen=True, slots=True)
 class DrawnPart:
     """A part with its words, and the nets of its terminals in their order."""
 
-    part: Part
+    name: str
+    symbol: str
     said: Said
     nets: tuple[DrawnNet, ...]
+    polar: bool = False
+    letter: str = ""
+    """In the symbol of a meter: the unit that it shows."""
 
     @property
     def shows(self) -> str:
         """What its symbol stands for; a part that goes may have a namesake."""
-        return f"{'gone' if self.said.fate == 'goes' else 'part'}:{self.part.name}"
+        return f"{'gone' if self.said.fate == 'goes' else 'part'}:{self.name}"
 
     @property
     def members(self) -> tuple[DrawnNet, ...]:
@@ -234,12 +242,28 @@ def diagram_of(spec: Spec, wiring: Wiring, chosen: Chosen) -> Diagram:
         spec,
         tuple(alike(rows_of(circuit.switches, circuit.bare, on, len(circuit.switches) > 1))),
         tuple(
-            DrawnPart(part, said[name], tuple(on[t] for t in part.full_terminals))
+            drawn_part(part, said[name], [on[t] for t in part.full_terminals])
             for name, part in drawn_parts(circuit).items()
         ),
         {name: on[name] for name in spec.points},
         tuple(legend(circuit.switches, spec.controls)),
     )
+
+
+def drawn_part(part: Part, said: Said, nets: Sequence[DrawnNet]) -> DrawnPart:
+    """A part with its words on its nets."""
+    letter = _letter(part) if isinstance(part, Meter) else ""
+    return DrawnPart(part.name, part.symbol, said, tuple(nets), part.polar, letter)
+
+
+def _letter(meter: Meter) -> str:
+    """The unit that a meter shows; M where its full scale is not known."""
+    if meter.full_scale_volts is not None:
+        return "V"
+    amps = meter.movement_amps
+    if amps is None:
+        return "M"
+    return "µA" if amps < 1e-3 else "mA" if amps < 1.0 else "A"
 
 
 def _said(circuit: Circuit, part: Part, chosen: Chosen) -> Said:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 from rewire.draw.scene import (
@@ -270,50 +270,3 @@ def _walk(points: Sequence[XY], step: float) -> Iterator[XY]:
             yield (x0 + (x1 - x0) * part, y0 + (y1 - y0) * part)
             carried += step
         carried -= length
-
-
-def lines_joined(items: Iterable[Item]) -> Iterator[Item]:
-    """Level and upright lines of one net that continue each other as one line.
-
-    A dot stands wherever three or more of a net's lines meet. Everything else stays.
-    """
-    nets: dict[str, list[Line]] = {}
-    for item in items:
-        if isinstance(item, Line) and item.net is not None:
-            nets.setdefault(item.net, []).append(item)
-        else:
-            yield item
-    for pieces in nets.values():
-        lines = list(_merged(pieces))
-        yield from lines
-        ends = {(round(x, 3), round(y, 3)): (x, y) for piece in pieces for x, y in piece.points}
-        for at in ends.values():
-            if sum(_arms(line, at) for line in lines) > 2:
-                first = pieces[0]
-                yield Symbol("joint", around(at, 1.2, 1.2), first.shows, first.net, fill="black")
-
-
-def _merged(pieces: Sequence[Line]) -> Iterator[Line]:
-    lanes: dict[tuple[bool, float], list[tuple[float, float]]] = {}
-    for piece in pieces:
-        box = piece.box
-        if box.width > _NEAR:
-            lanes.setdefault((True, round(box.top, 6)), []).append((box.left, box.right))
-        elif box.height > _NEAR:
-            lanes.setdefault((False, round(box.left, 6)), []).append((box.top, box.bottom))
-    for (level, at), spans in lanes.items():
-        united: list[tuple[float, float]] = []
-        for low, high in sorted(spans):
-            if united and low <= united[-1][1] + _NEAR:
-                low, high = united[-1][0], max(high, united.pop()[1])
-            united.append((low, high))
-        for low, high in united:
-            ends = ((low, at), (high, at)) if level else ((at, low), (at, high))
-            yield replace(pieces[0], points=ends)
-
-
-def _arms(line: Line, at: XY) -> int:
-    """In how many directions a line leaves a place: none, one at its end, two inside it."""
-    if not line.box.grown(_NEAR).meets(around(at, 0.0, 0.0)):
-        return 0
-    return 1 if any(math.dist(at, end) < 2 * _NEAR for end in line.points) else 2

@@ -68,7 +68,7 @@ def schematic(
     It may come out wider than it should, mm.
     """
     diagram = diagram_of(spec, wiring, chosen)
-    drawn = _packed(drawings(diagram, width), width)
+    drawn = drawn_in(diagram, width)
     items = [
         replace(item, kind=kind_in(symbols, item.kind)) if isinstance(item, Symbol) else item
         for item in drawn.items
@@ -79,6 +79,11 @@ def schematic(
     for number, said in enumerate(lines, 1):
         items.append(text_at(said, x, top + number * line_mm(POINTS), POINTS))
     return Panel(tuple(items), wide, max(drawn.height, top + len(lines) * line_mm(POINTS) + 1.0))
+
+
+def drawn_in(diagram: Diagram, width: float) -> Panel:
+    """All of a diagram; it may come out wider than it should, mm."""
+    return _packed(drawings(diagram, width), width)
 
 
 def _free_corner(
@@ -209,7 +214,7 @@ def _put_flags(tried: _Attempt, group: int) -> None:
             own = board.fresh(net)
             board.ports[own] = [port]
             (x, y), (dx, dy) = port.at, port.out
-            wishes = [(x + n * dx, y + n * dy) for n in range(3, 40)]
+            wishes = [(x + n * dx, y + n * dy) for n in range(3, 40, 4)]
             board.put(flag(words, own, port.out), wishes)
 
 

@@ -35,7 +35,7 @@ class Ladder:
 def ladders(diagram: Diagram, pieces: Sequence[DrawnPart]) -> Iterator[Ladder]:
     """Rings of a meter and two resistors or more, with a pole that taps them twice or oftener."""
     for meter in pieces:
-        if not meter.part.shows_readings or len(meter.nets) != 2 or meter.nets[0] == meter.nets[1]:
+        if not meter.letter or len(meter.nets) != 2 or meter.nets[0] == meter.nets[1]:
             continue
         for start, end in (meter.nets, meter.nets[::-1]):
             found = _chain(diagram, pieces, meter, (start, end))
@@ -56,7 +56,7 @@ def _chain(
         if here.group in diagram.split or here.chassis or len(nexts) != 1:
             return None
         (piece,) = nexts
-        if len(piece.nets) != 2 or piece.nets[0] == piece.nets[1] or piece.part.shows_readings:
+        if len(piece.nets) != 2 or piece.nets[0] == piece.nets[1] or piece.letter:
             return None
         chain.append(piece)
         nets.append(piece.nets[0] if piece.nets[1] == here else piece.nets[1])

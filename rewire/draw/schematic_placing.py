@@ -205,7 +205,7 @@ def _divider_from(
         if here.chassis or here.group in split or len(nexts) != 1 or len(on[start.group]) != 2:
             return None
         (piece,) = nexts
-        if not isinstance(piece, DrawnPart) or len(piece.nets) != 2 or piece.part.shows_readings:
+        if not isinstance(piece, DrawnPart) or len(piece.nets) != 2 or piece.letter:
             return None
         chain.append(piece)
         nets.append(piece.nets[0] if piece.nets[1] == here else piece.nets[1])
@@ -213,7 +213,7 @@ def _divider_from(
     if tap.chassis or tap in nets[:-1] or tap.group in split:
         return None
     points = [m for m in on[tap.group] if isinstance(m, Point)]
-    lowers = [p for p in pieces if p not in chain and not p.part.shows_readings
+    lowers = [p for p in pieces if p not in chain and not p.letter
               and len(p.nets) == 2 and p.members == (tap,)
               and any(net.chassis for net in p.nets)]  # fmt: skip
     if len(chain) < 2 and not lowers:
@@ -231,7 +231,7 @@ def _spread(board: Board, pieces: Sequence[DrawnPart]) -> None:
     waiting = list(pieces)
     while waiting:
         reached = [p for p in waiting if any(net.place in board.at for net in _ends(p))]
-        plain = [p for p in reached if not p.part.shows_readings] or reached
+        plain = [p for p in reached if not p.letter] or reached
         if not plain:
             _seed(board, waiting[0])
         piece = min(plain or waiting[:1], key=lambda p: (_rank(board, p), waiting.index(p)))

@@ -36,7 +36,6 @@ from rewire.draw.schematic_words import (
     words_beside,
     words_over,
 )
-from rewire.records.parts import Meter
 from rewire.records.spec import Point
 from rewire.words.quantity import with_unit
 
@@ -56,9 +55,11 @@ MOVER = 2
 _SIZES = {
     "resistor": (4, 3.0), "rheostat": (4, 5.0), "meter": (4, 8.0), "lamp": (3, 6.0),
     "fuse": (4, 3.0), "choke": (5, 3.0), "capacitor": (2, 5.0), "diode": (3, 4.6),
-    "pot": (4, 8.0),
+    "pot": (4, 8.0), "current": (4, 8.0), "voltage": (4, 8.0),
 }  # fmt: skip
 """Kind of symbol → its length in columns and its width, mm."""
+_POINTED = ("diode", "current")
+"""These say themselves which way round they are."""
 _Style = tuple[float, Dash, float]
 _LINES: Mapping[Fate, _Style] = {
     "stays": (0.3, "solid", 0.0), "new": (0.7, "solid", 0.0), "goes": (0.3, "dashed", 0.45),
@@ -253,8 +254,8 @@ def _blade(row: Row, y: float) -> Symbol:
 
 def lying(piece: DrawnPart, *, flip: bool) -> Element:
     """A part on its side; flipped, its first terminal is at the right. A wiper comes from above."""
-    part, shows = piece.part, piece.shows
-    kind = part.symbol if part.symbol in _SIZES else "resistor"
+    shows = piece.shows
+    kind = piece.symbol if piece.symbol in _SIZES else "resistor"
     long, broad = _SIZES[kind]
     box = Box(0.0, -broad / 2, long * GRID, broad / 2)
     spots: list[tuple[Node, Node]] = [((0, 0), (-1, 0)), ((long, 0), (1, 0))]
@@ -262,14 +263,14 @@ def lying(piece: DrawnPart, *, flip: bool) -> Element:
         spots.reverse()
     if len(piece.nets) == 3:
         spots.insert(1, ((long // 2, -2), (0, -1)))
-    turned = "-up" if flip and kind == "diode" else ""
+    turned = "-up" if flip and kind in _POINTED else ""
     name = f"{kind}{turned}-lying"
     items: list[Drawn] = [_symbol(name, box, shows, piece.nets[0], piece.said.fate)]
-    items += [*words_over(piece, box), *_clips(piece, box)]
+    items += [*words_over(piece, box, flip=flip), *_clips(piece, box)]
     items += _sign(piece, box)
     if kind == "pot":
         items += _mark(piece, "cw", (0.0 if flip else box.right, -2.3), "centre")
-    if part.polar and kind != "diode":
+    if piece.polar and kind not in _POINTED:
         y = 0.9 + ascent_mm(POINTS)
         for x, negative in ((-1.4, flip), (box.right + 1.4, not flip)):
             items += _mark(piece, "−" if negative else "+", (x, y), "centre")
@@ -278,8 +279,8 @@ def lying(piece: DrawnPart, *, flip: bool) -> Element:
 
 def standing(piece: DrawnPart, *, flip: bool) -> Element:
     """A part upright; flipped, its first terminal is below. An end on chassis has its symbol."""
-    part, shows = piece.part, piece.shows
-    kind = part.symbol if part.symbol in _SIZES else "resistor"
+    shows = piece.shows
+    kind = piece.symbol if piece.symbol in _SIZES else "resistor"
     long, broad = _SIZES[kind]
     box = Box(-broad / 2, 0.0, broad / 2, long * GRID)
     spots: list[tuple[Node, Node]] = [((0, 0), (0, -1)), ((0, long), (0, 1))]
@@ -287,14 +288,14 @@ def standing(piece: DrawnPart, *, flip: bool) -> Element:
         spots.reverse()
     if len(piece.nets) == 3:
         spots.insert(1, ((2, long // 2), (1, 0)))
-    turned = "-up" if flip and kind == "diode" else ""
+    turned = "-up" if flip and kind in _POINTED else ""
     items: list[Drawn] = [_symbol(f"{kind}{turned}", box, shows, piece.nets[0], piece.said.fate)]
-    items += [*words_beside(piece, box), *_clips(piece, box)]
+    items += [*words_beside(piece, box, flip=flip), *_clips(piece, box)]
     items += _sign(piece, box)
     if kind == "pot":
         y = ascent_mm(POINTS) if flip else box.bottom + 1.2
         items += _mark(piece, "cw", (2.2 if flip else 0.8, y), "left")
-    if part.polar and kind != "diode":
+    if piece.polar and kind not in _POINTED:
         below = box.bottom + 0.4 + ascent_mm(POINTS)
         for y, negative in ((-0.9, flip), (below, not flip)):
             items += _mark(piece, "−" if negative else "+", (2.2, y), "left")
@@ -315,7 +316,7 @@ def _clips(piece: DrawnPart, box: Box) -> Iterator[Symbol]:
     for end in (-1, 1):
         x, y = (end * (box.width / 2 + 1.0), 1.3) if lies else (-1.1, end * (box.height / 2 + 1.0))
         place = around((box.centre[0] + x, box.centre[1] + y), 1.4, 1.4)
-        kind, shows = "clip" if lies else "clip-right", f"clip:{piece.part.name}"
+        kind, shows = "clip" if lies else "clip-right", f"clip:{piece.name}"
         yield _symbol(kind, place, shows, piece.nets[0], "stays")
 
 
@@ -345,18 +346,9 @@ def _grounded(spot: Spot, beside: float) -> Iterator[Drawn]:
 
 def _sign(piece: DrawnPart, box: Box) -> Iterator[Text]:
     """What a meter shows."""
-    part = piece.part
-    if isinstance(part, Meter):
-        letter = "V" if part.full_scale_volts is not None else _ampere(part.movement_amps)
+    if piece.letter:
         y = middle_baseline(box.centre[1], POINTS)
-        yield from _mark(piece, letter, (box.centre[0], y), "centre")
-
-
-def _ampere(amps: float | None) -> str:
-    """The unit a movement of that full scale is marked with; M where it is not known."""
-    if amps is None:
-        return "M"
-    return "µA" if amps < 1e-3 else "mA" if amps < 1.0 else "A"
+        yield from _mark(piece, piece.letter, (box.centre[0], y), "centre")
 
 
 # Points, chassis, dots ------------------------------------------------------------------

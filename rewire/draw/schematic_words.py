@@ -18,11 +18,16 @@ from rewire.draw.scene import (
     visible,
     width_mm,
 )
+from rewire.words.quantity import with_unit
 
 POINTS = 8.0
 _BLANK = 1.2
 _BESIDE_EACH_OTHER = 24.0
 """A value and the old one that take more have a line each, mm."""
+_IN_ONE_LINE = 36.0
+"""A name and a value that take more have a line each over the part, mm."""
+_NOTHING = 1e-15
+"""A smaller current is only rounding, A."""
 _STRUCK = 0.3
 """Grey of what goes."""
 
@@ -35,6 +40,7 @@ class Word:
     bold: bool = False
     struck: bool = False
     framed: bool = False
+    quiet: bool = False
 
     @property
     def width(self) -> float:
@@ -63,7 +69,7 @@ def _word(word: Word, x: float, y: float, shows: str) -> Iterator[Drawn]:
         box = Box(x, middle - 1.6, x + word.width, middle + 1.6)
         yield Symbol("number", box, f"number:{word.text}:{shows}", width=0.35, backdrop=True)
         x += 0.8
-    grey = _STRUCK if word.struck else 0.0
+    grey = _STRUCK if word.struck or word.quiet else 0.0
     shows = f"old:{shows.partition(':')[2]}" if word.struck else shows
     text = text_at(visible(word.text), x, y, POINTS, bold=word.bold, grey=grey,
                    shows=shows, on=shows)  # fmt: skip
@@ -77,7 +83,7 @@ def _named(piece: DrawnPart) -> list[Word]:
     """The reference of a part, the number of its change before it."""
     said = piece.said
     number = [Word(said.number, True, framed=True)] if said.number else []
-    return [*number, Word(piece.part.name, True, struck=said.fate == "goes")]
+    return [*number, Word(piece.name, True, struck=said.fate == "goes")]
 
 
 def _valued(piece: DrawnPart) -> list[Word]:
@@ -91,7 +97,15 @@ def _former(piece: DrawnPart) -> list[Word]:
     return [Word(piece.said.old, struck=True)] if piece.said.old else []
 
 
-def words_over(piece: DrawnPart, box: Box) -> Iterator[Drawn]:
+def _flow(piece: DrawnPart, along: str, against: str) -> list[Word]:
+    """What flows in it, with an arrow that says which way, and the volts across it."""
+    said, arrow = piece.said, along if piece.said.amps > 0.0 else against
+    amps = f"{with_unit(abs(said.amps), 'A')} {arrow}" if abs(said.amps) > _NOTHING else ""
+    told = "  ".join(one for one in (amps, said.volts) if one)
+    return [Word(told, quiet=True)] if told else []
+
+
+def words_over(piece: DrawnPart, box: Box, *, flip: bool) -> Iterator[Drawn]:
     """Reference and value above a part that lies, the old value below it.
 
     All of it below, in two lines, where a wiper comes from above.
@@ -105,24 +119,31 @@ def words_over(piece: DrawnPart, box: Box) -> Iterator[Drawn]:
         return
     y = box.bottom + 0.7 + ascent_mm(POINTS)
     yield from run(former, (x, y), "centre", shows)
+    yield from run(_flow(piece, *("←→" if flip else "→←")), (x, y), "centre", shows)
     if piece.said.clip:
         down = line_mm(POINTS) if former else 1.0
         yield from run([Word(piece.said.clip)], (x, y + down), "centre", shows)
-    yield from run([*name, *value], (x, box.top - 0.9), "centre", shows)
+    y = box.top - (1.4 if piece.symbol == "rheostat" else 0.9)
+    if wide([*name, *value]) > _IN_ONE_LINE:
+        yield from run(value, (x, y), "centre", shows)
+        yield from run(name, (x, y - line_mm(POINTS)), "centre", shows)
+    else:
+        yield from run([*name, *value], (x, y), "centre", shows)
 
 
-def words_beside(piece: DrawnPart, box: Box) -> Iterator[Drawn]:
+def words_beside(piece: DrawnPart, box: Box, *, flip: bool) -> Iterator[Drawn]:
     """Reference over value at the right of a part that stands; at the left of a pot."""
     lines = [_named(piece), [*_valued(piece), *_former(piece)]]
     if piece.said.old and (piece.said.number or wide(lines[1]) > _BESIDE_EACH_OTHER):
         lines[1:] = [_valued(piece), _former(piece)]
     lines.append([Word(piece.said.clip)] if piece.said.clip else [])
+    lines.append(_flow(piece, *("↑↓" if flip else "↓↑")))
     lines = [line for line in lines if line]
-    x, align = box.right + (2.6 if piece.part.polar else 0.8), "left"
+    x, align = box.right + (2.6 if piece.polar else 0.8), "left"
     if len(piece.nets) == 3:
         x, align = -2.3, "right"
     y = box.centre[1] - (0.5 if len(lines) > 1 else -1.0)
-    y -= line_mm(POINTS) if piece.said.clip else 0.0
+    y -= line_mm(POINTS) if piece.said.clip or lines[-1][0].quiet else 0.0
     for line in lines:
         yield from run(line, (x, y), align, piece.shows)
         y += line_mm(POINTS)

@@ -36,7 +36,7 @@ _ELEMENTS: Mapping[str, tuple[str, float, float]] = {
     "capacitor": ("Capacitor", 0.38, 0.62),
     "diode": ("Diode", 0.1, 0.9),
     "diode-up": ("Diode", 0.9, 0.1),
-    "current-down": ("SourceI", 0.0, 1.0),
+    "current": ("SourceI", 0.0, 1.0),
     "current-up": ("SourceI", 1.0, 0.0),
 }
 """Kind → schemdraw's element, and where along the leads it begins and ends."""
@@ -86,8 +86,6 @@ _DRAWN: Mapping[str, tuple[Shape, ...]] = {
         ("stroke", ((0.5, 0.0), (0.5, 0.35))), ("stroke", ((0.14, 0.35), (1.0, 0.35))),
         *(("stroke", ((x, 0.35), (x - 0.14, 1.0))) for x in (0.14, 0.57, 1.0)),
     ),
-    "flow-down": (("ink", ((0.0, 0.0), (1.0, 0.0), (0.5, 1.0))),),
-    "flow-up": (("ink", ((0.0, 1.0), (1.0, 1.0), (0.5, 0.0))),),
     "rising": (("stroke", ((0.0, 1.0), (1.0, 0.0))),),
 }  # fmt: skip
 

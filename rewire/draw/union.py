@@ -23,6 +23,7 @@ from rewire.draw.diagram import (
     Said,
     alike,
     chassis_of,
+    drawn_part,
     drawn_parts,
     legend,
     rows_of,
@@ -300,7 +301,7 @@ class _Both:
             (before[o] if o else None, after[n] if n else None)
             for o, n in zip(was, now, strict=True)
         ]
-        return DrawnPart(part, said, ()), pairs
+        return drawn_part(part, said, ()), pairs
 
 
 def _spoken(part: Part) -> str:

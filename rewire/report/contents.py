@@ -91,10 +91,12 @@ def _lugs(packet: Packet) -> Iterator[ReportSection]:
 def _circuits(packet: Packet) -> Iterator[ReportSection]:
     blocks: list[Block] = []
     for wiring in packet.plans:
-        for network in packet.networks.get(wiring.name, ()):
-            title = f"Circuit of {network.reading.name} in {wiring.name}"
+        if (solved := packet.solved.get(wiring.name)) is None:
+            continue
+        for name in wiring.readings:
+            title = f"Circuit of {name} in {wiring.name}"
             try:
-                blocks += _pictures(title, [circuit_panel(network, packet.paper)])
+                blocks += _pictures(title, [circuit_panel(solved, name, packet.paper)])
             except LimitReached as limit:
                 blocks.append(Words(f"Not drawn: {limit}", mark="!", bold=True))
     yield ReportSection("circuits", "Circuits", tuple(blocks))

@@ -18,7 +18,6 @@ from rewire.records.spec import Spec, Wiring
 from rewire.report.section import Illustration
 from rewire.values.answers import WiringValues
 from rewire.values.meter_circuit import Solved
-from rewire.values.reading_network import Network, network_of
 from rewire.values.solved import solved_of
 from rewire.values.wiring_values import values_of
 
@@ -40,8 +39,6 @@ class Packet:
     """Per wiring what an ohmmeter must find; left out if a limit was reached."""
     solved: Mapping[str, Solved]
     """Per wiring its circuits and values; left out if a limit was reached."""
-    networks: Mapping[str, tuple[Network, ...]]
-    """Per wiring the circuit of each reading; left out if a limit was reached."""
     moves: tuple[Moves, ...]
     """From what is there to each plan that is shown."""
     limits: tuple[str, ...]
@@ -99,10 +96,6 @@ def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None
     return Packet(
         spec=spec, wirings=shown, results=tuple(r for r in results if r.wiring in chosen),
         values=values, probes=probes, solved=solved,
-        networks={
-            name: tuple(network_of(one, reading) for reading in one.network.wiring.readings)
-            for name, one in solved.items()
-        },
         moves=tuple(replace(one, broken=one.target in broken) for one in moves.values()),
         limits=tuple(dict.fromkeys(limits)),
     )  # fmt: skip

@@ -27,7 +27,6 @@ from rewire.report.dial import Finish, PlateWish, dial_pages
 from rewire.report.panel import template_pages
 from rewire.report.wrong import marks_on, sentence_on
 from rewire.values.answers import WiringValues
-from rewire.values.reading_network import network_of
 from rewire.values.solved import solved_of
 from rewire.values.wiring_values import values_of
 
@@ -210,10 +209,9 @@ def _circuit(wish: Wish) -> Iterator[Picture]:
             continue
         worked = solved_of(wish.spec, wiring)
         for name in wanted:
-            network = network_of(worked, name)
-            scenes = circuit_view(network, wish.paper)
+            scenes = circuit_view(worked, name, wish.paper)
             fits = (scenes[0].width, scenes[0].height) == PAPER[wish.paper]
-            alone = circuit_panel(network, wish.paper) if fits else None
+            alone = circuit_panel(worked, name, wish.paper) if fits else None
             yield Picture("circuit", (wiring.name, name), scenes, alone, wish.mark(wiring))
 
 

@@ -40,7 +40,8 @@ _BODY = 7.0
 TURNS = ("resistor", "capacitor", "choke", "lamp", "fuse")
 """Kinds whose ends may be turned round."""
 _LUGGED = ("switch", "meter", "pot", "strip")
-_LEADS = (*TURNS, "diode", "diode-up", "meter", "polarised", "polarised-up", "rheostat")
+_SOURCES = ("current", "current-up", "voltage")
+_LEADS = (*TURNS, "diode", "diode-up", "meter", "polarised", "polarised-up", "rheostat", *_SOURCES)
 _NO_TERMINALS = (
     *_LEADS,
     "joint",
