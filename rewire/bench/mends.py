@@ -7,13 +7,16 @@ what is wrong at rest says which are worth a whole comparison; only what that ca
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
+from itertools import chain, islice, product
+from math import prod
 
-from rewire.bench.apart import Apart, few_states
 from rewire.bench.repairs import Faulty, Kind, Trial, new_roles, new_timings, roles_exchanged
-from rewire.circuit.circuit import circuit_of
+from rewire.circuit.circuit import Circuit, circuit_of
+from rewire.circuit.graph import Joiner
+from rewire.circuit.roles import roles_as_written
 from rewire.circuit.states import LimitReached
 from rewire.circuit.tracing import Web
 from rewire.compare import compare_wiring
@@ -21,13 +24,12 @@ from rewire.compare.findings import DECLARES, INFORMATION, Finding, Result
 from rewire.compare.roles import roles_between
 from rewire.records.part import Place
 from rewire.records.spec import Change, ChangeKind, Spec, Wiring
+from rewire.records.switches import Switch
 from rewire.words.wire import HIGH, insulation_for
 
 _Tries = Sequence[tuple[int, int]]
 """For each step: how many changes are compared whole, how many are counted for it."""
 _TRIES: _Tries = ((7, 1000), (3, 1000), (3, 1000))
-_LIKELIEST = 60
-"""Changes after which the best so far are compared, before the unlikelier ones are counted."""
 _BESIDES: _Tries = ((3, 150),)
 """Beside what is declared."""
 _LARGE = 20_000
@@ -36,6 +38,8 @@ _LONG = 100
 """Wires, likewise."""
 _MANY = 40
 """Findings from which no single change is to be expected."""
+_MOST_STATES = 24
+"""States in which all pairs are counted; where there are more, one control at a time is moved."""
 _PUT_IN = frozenset({"added", "role", "timing"})
 _ON_PURPOSE: Mapping[str, ChangeKind] = {
     finding: change
@@ -127,7 +131,7 @@ def _on_the_bench(
 def _insulated(spec: Spec, trial: Trial) -> str:
     """What a new wire must stand: the most that it is connected to in any position."""
     web, reached = Web(circuit_of(spec, trial.wiring).joints), set[str]()
-    for state in few_states(spec) if trial.joins else ():
+    for state in _few_states(spec) if trial.joins else ():
         reached |= web.reached(trial.joins, {name: 1 << at for name, at in state.items()})
     live = [abs(spec.points[name].most_volts) for name in reached & spec.points.keys()]
     volts = max(live, default=0.0)
@@ -184,28 +188,27 @@ def _best(
 def _worth_comparing(
     spec: Spec, wiring: Wiring, result: Result, most: int, most_counted: int
 ) -> Iterator[Trial]:
-    """Changes of roles and timings, then of the wiring: those that leave least wrong at rest."""
+    """Changes of roles, then those that leave nothing wrong at rest, then those that leave least.
+
+    A timing mends nothing at rest: it is tried first where there is nothing wrong at rest.
+    """
     wrong = _wrong(result)
     yield from new_roles(spec, wiring, result)
     yield from roles_exchanged(wiring, wrong)
-    bench = Faulty(spec, wiring, wrong, roles_between(spec, wiring))
-    yield from islice(bench.straight(), most)
-    yield from islice(new_timings(spec, wiring, wrong), most)
     apart = Apart(spec, wiring)
     before = apart.pairs(wiring)
-    counted: list[tuple[int, int, Trial]] = []
-    for number, trial in enumerate(islice(bench.on_wires(), most_counted)):
+    timings = list(islice(new_timings(spec, wiring, wrong), most))
+    yield from timings if before == 0 else ()
+    bench = Faulty(spec, wiring, wrong, roles_between(spec, wiring))
+    counted: list[tuple[int, Trial]] = []
+    for trial in islice(chain(bench.straight(), bench.on_wires()), most_counted):
         pairs = apart.pairs(trial.wiring)
         if pairs == 0 < before:
             yield trial
         elif pairs <= before:
-            counted.append((pairs, number, trial))
-        if number == _LIKELIEST:
-            counted.sort(key=lambda one: one[:2])
-            while counted and counted[0][0] < before and most:
-                yield counted.pop(0)[2]
-                most -= 1
-    yield from (trial for *_, trial in sorted(counted, key=lambda one: one[:2])[:most])
+            counted.append((pairs, trial))
+    yield from timings if before else ()
+    yield from (trial for _, trial in sorted(counted, key=lambda one: one[0])[:most])
 
 
 def _declared(spec: Spec, wiring: Wiring, result: Result, found: Sequence[Mend]) -> Iterator[Mend]:
@@ -249,3 +252,89 @@ def _change_said(change: Change) -> str:
         return f"{{{change.kind}: {places}}}"
     parts = change.parts[0] if len(change.parts) == 1 else f"[{', '.join(change.parts)}]"
     return f"{{{change.kind}: {parts}, between: {places}}}"
+
+
+# What is worth a comparison
+
+
+class Apart:
+    """How far a wiring is from the original at rest, counted quickly: what is worth a comparison.
+
+    Which of its terminals contacts connect is asked for a few states, for what has a role in both.
+    """
+
+    def __init__(self, spec: Spec, wiring: Wiring) -> None:
+        self.spec = spec
+        roles = roles_as_written(spec, wiring)
+        self.states = _few_states(spec)
+        self._meant = _meant(spec, wiring)
+        self._closed = self._contacts(wiring)
+        anchors = sorted(roles.seat)
+        here = circuit_of(spec, spec.original)
+        self._was = self._labels(here, self._contacts(spec.original), anchors)
+        self._seats = [roles.seat[anchor] for anchor in anchors]
+
+    def pairs(self, wiring: Wiring) -> int:
+        """Pairs of terminals that only one of the two connects, over all the states."""
+        now = self._labels(circuit_of(self.spec, wiring), self._closed, self._seats)
+        return sum(map(_pairs_apart, self._was, now))
+
+    def _contacts(self, wiring: Wiring) -> list[list[tuple[str, ...]]]:
+        """Per state the groups of terminals that contacts close."""
+        sections = [
+            (switch, section)
+            for switch in self.spec.all_of(Switch, wiring).values()
+            for section in switch.sections
+        ]
+        return [
+            [
+                tuple(map(switch.terminal, group))
+                for switch, section in sections
+                for group in section.groups[state[switch.control]]
+            ]
+            for state in self.states
+        ]
+
+    def _labels(
+        self, circuit: Circuit, closed: Sequence[Sequence[tuple[str, ...]]], seats: Sequence[str]
+    ) -> list[list[int]]:
+        """Per state which terminals are connected: those that have a number in common."""
+        index = {name: number for number, name in enumerate(circuit.terminals)}
+        soldered = Joiner(len(index))
+        for joint in circuit.soldered:
+            soldered.join([index[name] for name in joint])
+        for lugs in self._meant:
+            soldered.join([index[name] for name in lugs if name in index])
+        numbers = [index[seat] for seat in seats]
+        found = []
+        for groups in closed:
+            joiner = soldered.copy()
+            for group in groups:
+                joiner.join([index[name] for name in group])
+            found.append([joiner.root(number) for number in numbers])
+        return found
+
+
+def _meant(spec: Spec, wiring: Wiring) -> list[tuple[str, ...]]:
+    """Lugs of the parts that are declared as now in series: they count as connected."""
+    parts = spec.parts_of(wiring)
+    names = (name for c in wiring.changes if c.kind == "insert" for name in c.parts)
+    return [parts[name].full_terminals for name in dict.fromkeys(names) if name in parts]
+
+
+def _few_states(spec: Spec) -> list[dict[str, int]]:
+    """Every position of each control, the others at their first; all states where these are few."""
+    sizes = {name: len(control.positions) for name, control in spec.controls.items()}
+    if prod(sizes.values()) <= _MOST_STATES:
+        every = product(*(range(size) for size in sizes.values()))
+        return [dict(zip(sizes, at, strict=True)) for at in every]
+    first = dict.fromkeys(sizes, 0)
+    return [{**first, name: at} for name, size in sizes.items() for at in range(size)]
+
+
+def _pairs_apart(was: Sequence[int], now: Sequence[int]) -> int:
+    """Pairs that are together in one of two partitions and not in the other."""
+    one, other, both = Counter(was), Counter(now), Counter(zip(was, now, strict=True))
+    together = (sum(n * (n - 1) for n in of.values()) for of in (one, other, both))
+    first, second, shared = together
+    return (first + second) // 2 - shared
