@@ -85,9 +85,9 @@ def _freed(plan: WirePlan) -> Iterator[WorkStep]:
     turn = plan.turn
     for place, partners in plan.freed:
         to = _destination(plan, place, partners)
-        goes = f"in {plan.target.name} that goes to {turn.new_name(to)}" if to else "it stays off"
+        goes = f"in {plan.target.name} that goes to {turn.new_name(to)}" if to else "leave it off"
         joint = f"whatever joins it to {_some([turn.old_name(p) for p in partners])}"
-        heading = f"to {turn.new_name(to)}" if to else "stays off"
+        heading = f"to {turn.new_name(to)}" if to else "left off"
         yield WorkStep(
             stage="lift", kind="free", place=place, destination=to, partners=partners,
             far=turn.new_name(to) if to else None, lug=turn.old_name(place),
@@ -133,8 +133,7 @@ def taken_out(plan: WirePlan) -> list[WorkStep]:
     if freed:
         steps.append(step_of(
             "remove", "task",
-            f"Take out what now hangs loose where {_some(freed, 12)} was lifted, or keep it for a "
-            "wire below",
+            f"Take out what is loose now at {_some(freed, 12)}, or use it again for a wire below",
         ))  # fmt: skip
     return steps
 
@@ -142,8 +141,8 @@ def taken_out(plan: WirePlan) -> list[WorkStep]:
 def _take_out(plan: WirePlan, part: Part, mine: list[WireOrLead]) -> WorkStep:
     same = plan.turn.new.get(part.name)
     with_it = [plan.numbers[link.id] for link in mine if link.wire]
-    leave = "leave" if len(with_it) > 1 else "leaves"
-    leaving = f"; with it {leave} {listing(with_it)}" if with_it else ""
+    come = "come" if len(with_it) > 1 else "comes"
+    leaving = f"; {listing(with_it)} {come} out with it" if with_it else ""
     where = f", {part.where}" if part.where else ""
     whys = [c.why for c in plan.target.changes if c.kind == "remove" and part.name in c.parts]
     why = "; ".join(dict.fromkeys(filter(None, whys)))

@@ -336,11 +336,12 @@ def doubts(old: WireOrLead, new: WireOrLead) -> Iterator[str]:
     if not old.wire or not new.wire:
         return
     if CUT in old.ends and CUT not in new.ends:
-        yield "it was cut off: see that it reaches and is sound, else a new wire"
+        yield "it was cut off: check that it reaches and is sound, else fit a new wire"
     if new.wire.insulation_volts is not None and old.wire.insulation_volts is None:
-        yield f"see that its insulation stands {new.wire.insulation_volts:g} V, else a new wire"
+        volts = f"{new.wire.insulation_volts:g} V"
+        yield f"check that its insulation is good for {volts}, else fit a new wire"
     if new.wire.gauge and not old.wire.gauge:
-        yield f"see that it is {new.wire.gauge}, else a new wire"
+        yield f"check that it is {new.wire.gauge}, else fit a new wire"
     if new.wire.twisted_with:
         yield f"twisted with {new.wire.twisted_with}"
 

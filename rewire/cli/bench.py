@@ -79,7 +79,7 @@ def moves_command(
 ) -> None:  # fmt: skip
     """What to lift, move, add and remove to get from one wiring to another, in order.
 
-    Old wires are used again wherever they can be. Exchange --from and --to for the way back.
+    Reuses old wires where it can. Exchange --from and --to for the way back.
     Wires carry the numbers of the wiring at the end; one that it does not have is marked "old".
 
     \b

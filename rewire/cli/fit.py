@@ -37,7 +37,7 @@ from rewire.records.spec import Spec
 from rewire.records.switches import Switch, read_form
 from rewire.report.fit import result_as_json, sections
 from rewire.report.machine import document
-from rewire.words.wording import listed, shown
+from rewire.words.wording import listed, listing, shown
 
 _EACH = 2.0
 """Seconds for each switch of a drawer, where nothing else is said."""
@@ -156,7 +156,9 @@ def fit_command(ctx: click.Context, /, **given: Any) -> None:
     else:
         write_sections(sections(answers))
     if written:
-        complain_of(f"{asked.spec_file}: wiring {asked.name} added, and checked")
+        meters = [part.described for part in spec.original.parts.values() if part.shows_readings]
+        same = f"; it has the original's {listing(meters)}" if meters else ""
+        complain_of(f"{asked.spec_file}: wiring {asked.name} added, and checked{same}")
     ctx.exit(_status(answers))
 
 

@@ -87,10 +87,10 @@ _OPTIONS = (
 def new_command(ctx: click.Context, /, file: Path | None, **given: Any) -> None:
     """Write a starter spec to FILE: an invented set with a comment at every key.
 
-    With --ask it is your own set, told answer by answer. The starter checks clean and prints as
-    it stands; change it into your own. Nothing is ever overwritten. FILE may be - for standard
-    output. [default: swap.yaml, drawer.yaml, buzz-out.yaml or bench-log.yaml; with --from the
-    name that the spec had]
+    The starter checks clean and prints as it stands; change it into your own. With --ask it asks
+    about your own set and writes the spec from your answers. Nothing is ever overwritten.
+    FILE may be - for standard output. [default: swap.yaml, drawer.yaml, buzz-out.yaml or
+    bench-log.yaml; with --from the name that the spec had]
 
     \b
     Exit status:

@@ -122,7 +122,8 @@ def _block(original: Block, answer: FitAnswer, plan: LandingPlan) -> Block:
 
 def _note(answer: FitAnswer, plan: LandingPlan) -> str:
     old = answer.task.bare.switch.name
-    said = f"{old} replaced by {plan.switch.name} ({answer.offer.name}), as fitted"
+    new = f"{plan.switch.name} ({answer.offer.name})"
+    said = f"{old} replaced by {new} as fitted, all else as in the original"
     if answer.settled:
         return said
     return f"{said}. Its timing is what it must be, not what is known: buzz it before you solder"

@@ -119,7 +119,7 @@ def _price(answer: FitAnswer, landing: Landing) -> str:
     verdict: str = answer.result.verdict if answer.result else "kept"
     if verdict == "broken":  # what the original breaks itself is all that a landing may break
         verdict = "as the original, which itself breaks a rule of the spec"
-    return f"{said}; {'none needs fewer' if answer.proven else least}; checked: {verdict}"
+    return f"{said}; {'no wiring needs fewer' if answer.proven else least}; checked: {verdict}"
 
 
 def _needed_timing(answer: FitAnswer) -> str:

@@ -54,7 +54,7 @@ def before_words(
     yield from map(warning, by_hand(parts))
     yield from map(note, rectified(parts))
     yield note(
-        f"take off what the leads read when they touch; closed means under {LEADS:g} Ω; read ohms "
+        f"subtract what the leads read when they touch; closed means under {LEADS:g} Ω; read ohms "
         "where they are given: a beeper sounds through a low shunt too"
     )
     yield note(
@@ -102,7 +102,7 @@ def overdriven(probes: Iterable[Probe]) -> Iterator[str]:
         yield (
             f"a digital ohmmeter drives about 1 mA on its lowest range, {shown_times(times)} times "
             f"full scale of {name} where * stands: use the highest that still shows the figure "
-            f"there, or lift one lead of {name} and touch that pair without it"
+            f"there, or lift one lead of {name} and read that pair without it"
         )
 
 

@@ -169,7 +169,7 @@ def _goes(step: WorkStep) -> str:
         return step.far or ""
     if step.destination == CUT:
         return "insulate, tie back"
-    return "out" if step.kind == "lift" else "stays off"
+    return "out" if step.kind == "lift" else "left off"
 
 
 def _notes(step: WorkStep) -> list[str]:

@@ -266,7 +266,7 @@ def _seen(solved: Solved, ground: int) -> _Seen:
 def _volts(network: DcNetwork, switch: Switch, seen: _Seen) -> Iterator[Caution]:
     """Volts between contacts and to the shaft; lugs of which they are not known, or that float.
 
-    Between two lugs that hang on nothing every open pole floats: only those to chassis count.
+    Between two lugs every open pole floats: only volts to chassis count.
     """
     node, unknown, floating = network.node, set[str](), set[str]()
     to_shaft = {name: (node(name), seen.ground) for name in switch.full_terminals}
@@ -285,10 +285,10 @@ def _volts(network: DcNetwork, switch: Switch, seen: _Seen) -> Iterator[Caution]
         known, floats = (of[lug, : seen.at_rest] for of in (seen.live.known, seen.live.floating))
         if lug != seen.ground and known.all() and floats.any():
             floating.add(name)
-    said = "are not known in every position: not checked, and not safe; give the points' volts"
+    said = "are not known in every position: not checked, so not safe; give the points' volts"
     for kind, lugs, why in (
         ("volts-unknown", unknown, said),
-        ("floating", floating, "hang on nothing in some position: they float there"),
+        ("floating", floating, "float in some position"),
     ):
         told = [lug for lug in sorted(lugs) if len(network.nets.members[node(lug)]) > 1]
         some = ", ".join(told[:6]) + (" …" if len(told) > 6 else "")

@@ -239,7 +239,7 @@ def wrong_ranges(solved: Solved) -> Iterator[Caution]:
         amps, name = with_unit(reading.full_scale, "A", 3), here.meter.name
         said = (
             f"{name} takes {shown_times(times)} times full scale in {here.reading.name} "
-            f"while the {amps} of {reading.name} flow: set the range before the current"
+            f"while the {amps} of {reading.name} flows: set the range before the current"
         )
         yield Caution("wrong-range", said, False, name)
 
