@@ -289,12 +289,8 @@ def moving(
 ) -> Moving:
     """Split links into those that stand still in a step and the sections that move.
 
-    Args:
-        links: links on the paths that matter.
-        contacts: the contacts they belong to.
-        frame: the controls of the links, without the one that moves.
-        step: control, position before, position after.
-        shorting: whether a contact, by number, is taken as shorting.
+    ``frame`` has the controls of the links without the one that moves, ``step`` is that control
+    with its position before and after, ``shorting`` tells how a contact is taken, by its number.
     """
     control, before, after = step
     still: list[Bond] = []

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from heapq import heapify, heappop, heappush
 from itertools import combinations
 
 import numpy as np
@@ -51,17 +50,10 @@ def solve(
 ) -> Solution:
     """Solve one network for many samples and several drives of one ampere.
 
-    Args:
-        count: number of nodes, numbered from 0.
-        ends: the two nodes of each branch.
-        ohms: for each branch its resistance, ohm, of shape (samples,) or (1,)
-            where all samples share it; 0 joins its nodes, infinity is open.
-        drives: for each, the node one ampere enters at and the one it leaves at.
-        ground: the node whose volts are 0. Whatever is not linked to it floats
-            and is given 0 V at one node of its own.
-
-    Returns:
-        Volts per ampere (which is ohm), see ``Solution``.
+    ``ends`` are the two nodes (numbered from 0 to ``count``) of each branch and ``ohms`` its
+    resistance, of shape (samples,) or (1,) where all samples share it; 0 joins its nodes, infinity
+    is open. ``drives`` are the nodes that one ampere enters and leaves at. ``ground`` has 0 V;
+    whatever is not linked to it floats and is given 0 V at one node of its own.
 
     Error: nodes are eliminated one by one into the meshes that take their place.
     Conductances are only ever added, multiplied and divided, never subtracted, so
@@ -79,9 +71,11 @@ def solve(
     for number, (enters, leaves) in enumerate(drives):
         injected[enters][number] += 1.0
         injected[leaves][number] -= 1.0
-    steps = []
-    log_det: Array = np.zeros(1)
-    for node in _order(links, ground):
+    steps, log_det = [], np.zeros(1)
+    waiting = set(range(count)) - {ground}
+    while waiting:
+        node = min(waiting, key=lambda one: (len(links[one]), one))  # few neighbours: few new links
+        waiting.remove(node)
         total, shares = _eliminate(node, links, injected)
         log_det = log_det + np.log(np.where(total > 0.0, total, 1.0))
         steps.append((node, total, shares))
@@ -100,25 +94,6 @@ def _conductances(
             known = links[here].get(there)
             links[here][there] = siemens if known is None else known + siemens
     return links
-
-
-def _order(links: Sequence[dict[int, Array]], ground: int) -> Iterator[int]:
-    """Nodes but the ground, the one with the fewest neighbours at the time first."""
-    near = [set(row) for row in links]
-    waiting = [(len(row), node) for node, row in enumerate(near) if node != ground]
-    heapify(waiting)
-    done: set[int] = set()
-    while waiting:
-        degree, node = heappop(waiting)
-        if node in done or degree != len(near[node]):
-            continue
-        done.add(node)
-        for other in near[node]:
-            near[other] |= near[node]
-            near[other] -= {node, other}
-            if other != ground:
-                heappush(waiting, (len(near[other]), other))
-        yield node
 
 
 def _eliminate(

@@ -51,14 +51,7 @@ def ohms_between(count: int, resistances: Iterable[Resistance], a: int, b: int) 
     the equivalent mesh (A. Rosen, "A new network theorem", Journal of the IEE
     62, 1924): exact, and no worse conditioned than elimination.
 
-    Args:
-        count: number of nets, numbered from 0.
-        resistances: what links them, ohm.
-        a: one net.
-        b: the other.
-
-    Returns:
-        Ohm; 0.0 if the nets are one, infinity if nothing links them.
+    Nets are numbered from 0 to ``count``. 0 if the two are one, infinity if nothing links them.
 
     >>> ohms_between(3, [(0, 1, 30.0), (1, 2, 30.0), (0, 2, 60.0)], 0, 2)
     30.0

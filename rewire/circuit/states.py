@@ -101,10 +101,9 @@ class States:
     _total: int | None = None
 
     def frame(self, names: Iterable[str], asking: str = "this question") -> Frame:
-        """The frame of some controls.
+        """The frame of some controls; ``LimitReached`` of more than a million states.
 
-        Raises:
-            LimitReached: more than a million states; ``asking`` says of what.
+        ``asking`` says in it what was asked.
         """
         key = frozenset(names)
         frame = self._frames.get(key)
@@ -234,11 +233,7 @@ def _refuse_large(controls: tuple[Control, ...], asking: str) -> None:
 
 
 def position_bits(control: Control, positions: Iterable[str]) -> int:
-    """Positions by name as a set of bits.
-
-    Raises:
-        ValueError: a position that the control does not have.
-    """
+    """Positions by name as a set of bits; ``ValueError`` for one that the control has not."""
     bits = 0
     for position in positions:
         bits |= 1 << control.positions.index(position)

@@ -50,14 +50,8 @@ class Web:
     ) -> Trace | None:
         """A trace with the fewest steps, and of these the first in order of names.
 
-        Breadth first from all of ``start``; each joint is gone through once, so
-        the work grows with the joints and not with the pairs of their members.
-
-        Args:
-            start: terminals to start from.
-            is_end: tells a terminal to end at.
-            closed: where the controls stand.
-            parts: names of the parts that may be gone through.
+        ``parts`` are those that may be gone through. Each joint is gone through once, so the work
+        grows with the joints and not with the pairs of their members.
         """
         came: Came = dict.fromkeys(sorted(start))
         layer = list(came)

@@ -21,11 +21,7 @@ __all__ = ["Finding", "Result", "State", "Step", "compare", "compare_wiring"]
 
 
 def compare(spec: Spec, wirings: Sequence[str] | None = None) -> tuple[Result, ...]:
-    """Compare wirings of a spec with its original.
-
-    Args:
-        spec: the checked model.
-        wirings: names, in the order wanted; None for every wiring but the original.
+    """Compare wirings of a spec, by name, with its original; None for every one but that.
 
     Raises:
         LimitReached: a question is larger than the stated limit.

@@ -251,9 +251,7 @@ def as_written(value: float, unit: str = "ohm") -> str:
 def when(finding: Finding, most: int) -> str:
     """When a finding holds, in words; empty where it is not a matter of positions.
 
-    Args:
-        finding: any finding.
-        most: phrases after which the rest is counted.
+    The rest is counted after ``most`` phrases.
     """
     phrases = [*_states(finding.states), *_steps(finding.steps)]
     left = len(phrases) - most
@@ -275,20 +273,12 @@ def moves(finding: Finding) -> str:
 
 
 def in_positions(states: Sequence[State]) -> str:
-    """States in words: ``METER: GRID, PLATE; or METER: HV with SEND: ON``.
-
-    Args:
-        states: over the same controls; at least one.
-    """
+    """States of the same controls in words: ``METER: GRID, PLATE; or METER: HV with SEND: ON``."""
     return "; or ".join(map(_said, _gathered(states)))
 
 
 def in_states(states: Sequence[State]) -> str:
-    """States in words: ``in METER: GRID, PLATE``, or ``in every position``.
-
-    Args:
-        states: over the same controls; at least one.
-    """
+    """States in words: ``in METER: GRID, PLATE``, or ``in every position``."""
     return "in every position" if any(not s.at for s in states) else f"in {in_positions(states)}"
 
 
@@ -303,10 +293,7 @@ def _states(states: Sequence[State]) -> list[str]:
 def told_apart(said: Sequence[str | None], states: Sequence[State], most: int = 4) -> str | None:
     """What is said of each state as one text: alike, or each with the states it holds in.
 
-    Args:
-        said: of the first states, one text each.
-        states: all of them, over the same controls.
-        most: different texts after which the rest is counted.
+    ``said`` has a text for each of the first states. The rest is counted after ``most`` texts.
     """
     at: dict[str, list[State]] = {}
     for text, state in zip(said, states, strict=False):

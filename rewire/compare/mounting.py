@@ -117,11 +117,7 @@ def switch_mounted(
 ) -> Mounting | None:
     """A switch beside the one that goes; None where nothing new is known of the panel.
 
-    Args:
-        spec: whose controls they are moved by.
-        old: the switch that goes.
-        new: the switch that comes.
-        detents: per position of the control, where they are known otherwise than from the switch.
+    ``detents`` are those of each position, where they are known otherwise than from the switch.
     """
     pair = _Pair(old.name, new.name, old.mount or SwitchMount(), new.mount or SwitchMount())
     if pair.stays:

@@ -39,8 +39,7 @@ def _roles_between(case: Case) -> Roles:
 def turn(spec: Spec, other: Wiring, states: States) -> tuple[Comparison, AtRest]:
     """Try each part of two terminals both ways, in order of names, and keep what fits better.
 
-    Returns:
-        The comparison with every exchange in place that leaves fewer facts, and those facts.
+    The comparison with every exchange in place that leaves fewer facts, and those facts.
     """
     both = Comparison(spec, other, roles_as_written(spec, other))
     if other is spec.original:

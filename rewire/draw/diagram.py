@@ -23,7 +23,7 @@ from rewire.records.parts import Meter, Pot, Strip
 from rewire.records.spec import Control, Point, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.values.answers import WiringValues
-from rewire.values.sense_resistors import sense_factors
+from rewire.values.solved import sense_factors
 from rewire.words.quantity import in_ohms
 
 Fate = Literal["stays", "new", "goes"]

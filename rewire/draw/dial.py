@@ -27,7 +27,7 @@ from rewire.draw.scene import (
     wrap,
 )
 from rewire.records.panel import Dial
-from rewire.values.plate_arcs import PlateArc
+from rewire.values.dial_arcs import PlateArc
 
 LEAST_POINTS = 8.0
 _CAP = 0.73

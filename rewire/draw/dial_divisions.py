@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, floor, inf, log10
 
-from rewire.values.plate_arcs import PlateArc
+from rewire.values.dial_arcs import PlateArc
 
 LEAST_GAP = 0.75
 """Millimetres from one mark to the next."""

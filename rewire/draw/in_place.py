@@ -33,8 +33,7 @@ from rewire.draw.switch_back import Back
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch, lug_positions, pole_letters, style_of
-from rewire.values.sense_resistors import sense_factors
-from rewire.values.solved import lug_volts
+from rewire.values.solved import lug_volts, sense_factors
 from rewire.words.quantity import with_unit
 
 _CLEAR = 0.3

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
@@ -26,6 +25,7 @@ from rewire.records.keys import (
 from rewire.records.part import Place
 from rewire.records.spec import Reading, Spec
 from rewire.words import quantity
+from rewire.words.arcs import figures_of
 from rewire.words.quantity import BadQuantity, Measure
 from rewire.words.wording import Wrong, shown
 
@@ -40,7 +40,6 @@ _WORDS: dict[str, Told] = {
     **dict.fromkeys(("open", "OL", "O.L", "0L", "OPEN", "∞"), "open"),
     **dict.fromkeys(("closed", "CLOSED", "beep"), "closed"),
 }
-_ARC = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?)\s*(?:-|–|to)\s*(-?[0-9]+(?:\.[0-9]+)?)")
 
 
 def _found(value: Any) -> tuple[Told, float | None]:
@@ -216,33 +215,6 @@ def _on_dial(text: str, reading: Reading) -> float | None:
     if ends is None or not isfinite(number):
         return None
     return (number - ends[0]) / (ends[1] - ends[0])
-
-
-def figures_of(scale: str | None) -> tuple[float, float] | None:
-    """The figures on an arc at nothing and at full scale; None where it is not named by its ends.
-
-    An arc with its zero in the middle, or below its first figure, goes by its last figure alone.
-
-    >>> figures_of("0-250"), figures_of("-50 to 50"), figures_of("10-15"), figures_of("20-0")
-    ((0.0, 250.0), (0.0, 50.0), (0.0, 15.0), (20.0, 0.0))
-    """
-    ends = dial_ends(scale)
-    if ends is None:
-        return None
-    by_last = ends[0] == -ends[1] < 0.0 or 0.0 < ends[0] < ends[1]
-    return (0.0, ends[1]) if by_last else ends
-
-
-def dial_ends(scale: str | None) -> tuple[float, float] | None:
-    """The two ends of an arc that is named by them; None for any other text.
-
-    >>> dial_ends("0-250"), dial_ends("red arc")
-    ((0.0, 250.0), None)
-    """
-    match = _ARC.fullmatch((scale or "").strip())
-    if match is None or float(match[1]) == float(match[2]):
-        return None
-    return float(match[1]), float(match[2])
 
 
 @makes(Accepted)

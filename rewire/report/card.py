@@ -62,7 +62,7 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
     return Card(
         title=spec.title,
         subtitles=tuple(_subtitles(spec, wiring)),
-        verdict=verdict_said(wiring, result),
+        verdict=verdict_said(wiring, result, values),
         broken=broken,
         dangers=tuple(_dangers(spec, wiring, live, result)),
         blocks=card_blocks(spec, wiring, result, values),
@@ -72,13 +72,13 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
     )
 
 
-def verdict_said(wiring: Wiring, result: Result | None) -> str:
-    """In capitals, as it stands in the corner of a card."""
+def verdict_said(wiring: Wiring, result: Result | None, values: WiringValues | None) -> str:
+    """In capitals, as it stands in the corner of a card; bad values are no less a verdict."""
     if result is None:
         return "AS THE MAKER BUILT IT"
     said = _VERDICTS[result.verdict]
     if result.verdict != "broken":
-        return said
+        return f"{said}, BUT VALUES BAD" if values is not None and values.bad else said
     return f"{said}: as it was found" if wiring.role == "found" else f"{said}: do not build"
 
 

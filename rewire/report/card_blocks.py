@@ -21,8 +21,9 @@ from rewire.report.buying import purchases, reels
 from rewire.report.measured import marked
 from rewire.report.options import options_table
 from rewire.values.answers import PotAnswer, Readout, WiringValues
-from rewire.values.dial_factors import UNITS, shown_arc
+from rewire.values.dial_arcs import UNITS
 from rewire.values.options import option_rows
+from rewire.words.arcs import shown_arc
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
 

@@ -17,7 +17,7 @@ from rewire.records.spec import Spec, Wiring
 from rewire.report.packet import Packet, illustration
 from rewire.report.section import Block, ReportSection, Words
 from rewire.values.answers import WiringValues
-from rewire.values.plate_arcs import PlateArc, plate_arcs
+from rewire.values.dial_arcs import PlateArc, plate_arcs
 from rewire.words.wording import listing
 
 Finish = frozenset[str]
@@ -104,7 +104,7 @@ def dial_pages(
         without = {one.name for one in wanted}.difference(*(arc.readings for arc in arcs))
         said = (
             *_arcs_said(plate_of(meter.dial), arcs, sorted(without)),
-            *_names_left(drawn, arcs), _law_said(law, wish.log),
+            *_names_left(drawn, arcs), _law_said(law, meter, wish.log),
             _work_said(meter.dial, wish.finish),
         )  # fmt: skip
         yield PlatePage(name, f"{name}, {wiring.name}: a new plate, 1:1", drawn, said)
@@ -138,13 +138,16 @@ def _names_left(drawn: Panel, arcs: Sequence[PlateArc]) -> Iterator[str]:
         yield f"No room on the plate for: {'; '.join(left)}."
 
 
-def _law_said(law: MovementLaw | None, log: BenchLog | None) -> str:
+def _law_said(law: MovementLaw | None, meter: Meter, log: BenchLog | None) -> str:
     if law is not None:
         share, off = law.worst
+        one_sided = meter.zero == "centre" and law.true[0] >= 0.0
+        other = " Only one side of its zero was measured: the other is drawn as its mirror image, "
+        other = f"{other}so measure that too before you trust it." if one_sided else ""
         far = f"{abs(100 * off):.1f} % of full scale off, at {100 * share:.0f} %"
         return (
             f"Drawn to the movement's law by {law.measured} points of {law.reading}: a linear "
-            f"plate would be up to {far}."
+            f"plate would be up to {far}.{other}"
         )
     if log is not None:
         return f"Drawn for a linear movement: the log has no calibration of it in {log.wiring}."

@@ -8,9 +8,9 @@ from math import isfinite
 from rewire.bench.meter_model import BEEPS
 from rewire.bench.probes import Probe
 from rewire.bench.record import unit_expected
-from rewire.reading.benchlog import dial_ends
 from rewire.records.spec import Acceptance, Reading
 from rewire.report.measured import good_ohms
+from rewire.words.arcs import dial_ends
 
 Entry = dict[str, object]
 

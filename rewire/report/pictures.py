@@ -62,7 +62,7 @@ class Wish:
     def mark(self, wiring: Wiring) -> Mark:
         """Of which wiring a picture is, and its verdict."""
         result = self.results.get(wiring.name)
-        verdict = verdict_said(wiring, result)
+        verdict = verdict_said(wiring, result, None)
         broken = result is not None and result.verdict == "broken"
         across = f"{verdict}; {wiring.name} does not keep what the original did"
         return Mark(f"wiring {wiring.name}: {verdict}", across if broken else None)

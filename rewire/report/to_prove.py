@@ -10,13 +10,13 @@ from math import floor, isclose, log10
 from rewire.bench.probes import UNKNOWN, Pair, Probe, expected
 from rewire.bench.short_list import asked_for
 from rewire.bench.work_list import capital
-from rewire.reading.benchlog import figures_of
 from rewire.records.spec import Reading, Wiring
 from rewire.report.entries import point_entry, test_entry, touch_entry
 from rewire.report.measured import before_words, good_range, marked, overdriven
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.values.answers import BenchRow, BenchTest, PotAnswer, Readout
+from rewire.words.arcs import figures_of
 from rewire.words.quantity import in_ohms, with_unit
 
 UNITS = {"current": "A", "voltage": "V"}

@@ -24,6 +24,7 @@ from rewire.report.values import (
 from rewire.values.answers import (
     BenchRow,
     BenchTest,
+    DialFactor,
     Fit,
     Mishap,
     OptionRow,
@@ -34,7 +35,6 @@ from rewire.values.answers import (
     Spread,
     WiringValues,
 )
-from rewire.values.dial_factors import DialFactor
 from rewire.words.quantity import in_ohms, in_percent, with_unit
 
 _MOST = 12

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from rewire.values.dial_factors import DialFactor
+from rewire.words.arcs import PENCIL, ease, shown_arc
 
 OVERLOADED = 1.05
 """Times full scale beyond which a meter counts as overloaded."""
@@ -21,6 +21,44 @@ USUAL_ACCEPT = 5.0
 common practice, no source."""
 _SLACK = 1e-7
 """Percent of full scale that rounding may come to."""
+
+
+@dataclass(frozen=True, slots=True)
+class DialFactor:
+    """How one reading is taken off the printed dial of its meter."""
+
+    scale: str
+    """The arc, as the reading names it; the meter's best where it names none."""
+    factor: float | None
+    """The figures on the arc times this are the reading in ``unit``; None where the arc does not
+    say its figures, or has a law of its own (dB, ohm)."""
+    unit: str
+    """``mA``, ``kV``; of AC, rms."""
+    on_meter: bool
+    """Whether the meter has that arc; also where its arcs are not given."""
+    better: str | None = None
+    """An arc of the same meter that is easier to read."""
+    better_said: str = ""
+
+    @property
+    def at_sight(self) -> bool | None:
+        """Whether nobody needs a pencil for it."""
+        return None if self.factor is None else ease(self.factor) < PENCIL
+
+    @property
+    def said(self) -> str:
+        """``0–5 arc: × 40 = mA``; without a factor where the figures are the reading."""
+        if self.factor is None:
+            return f"{shown_arc(self.scale)} arc"
+        return f"{shown_arc(self.scale)} arc: {self.times}"
+
+    @property
+    def times(self) -> str:
+        """``× 40 = mA``, ``÷ 15 = mA``, or the unit alone."""
+        if self.factor is None or self.factor == 1.0:
+            return "" if self.factor is None else self.unit
+        sign, number = ("×", self.factor) if self.factor > 1.0 else ("÷", 1.0 / self.factor)
+        return f"{sign} {number:.4g} = {self.unit}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +123,8 @@ class Readout:
     def allowed(self, share: float = 1.0) -> tuple[float, float]:
         """Errors that a build that is right may have, with its pots set.
 
-        Args:
-            share: of full scale. What the values do grows with the deflection; the
-                meter's accuracy is of full scale everywhere.
-
-        Returns:
-            Percent of full scale, least and greatest, the meter's accuracy in them;
-            what the reading accepts where the worst case is not known.
+        Percent of full scale at a share of it, least and greatest, the meter's accuracy in them,
+        which is the same everywhere; what the reading accepts where the worst case is not known.
         """
         band = self._set()
         if band is None:

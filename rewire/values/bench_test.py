@@ -89,12 +89,9 @@ class _Fed:
 def bench_test(solved: Solved, setup: Setup) -> BenchTest | None:
     """The table for one reading: supply and series resistor to the places of the reading.
 
-    The wiring stands alone on the bench: nothing else is connected.
-
-    Returns:
-        Rows at 10, 25, 50, 75 and 100 % and at the marks, as far as no part, no resistor
-        and no hand is harmed; without rows where full scale needs over 50 V at the places.
-        None if no current flows or the pointer would not rise.
+    The wiring stands alone on the bench. Rows at 10, 25, 50, 75 and 100 % and at the marks, as far
+    as no part, no resistor and no hand is harmed; without rows where full scale needs over 50 V at
+    the places. None if no current flows or the pointer would not rise.
 
     Source: supply volts = current × (series resistor + insertion resistance),
     watts in the series resistor = current² × its resistance.

@@ -56,15 +56,8 @@ def combinations(
     other the nearest pair that complements it is looked up among sorted values. So a drawer of n
     values costs about n² look-ups and not n⁴ trials.
 
-    Args:
-        stocks: what is in the drawer; no piece is used more often than it is there.
-        target: ohm, above 0.
-        most_pieces: 1 to 4.
-        count: how many to return.
-
-    Returns:
-        Error of the value (a share of it, with sign) and the pieces; by error, those
-        within one part in 10⁹ of each other by number of pieces.
+    Each with the error of its value, a share with sign; by error, those within one part in 10⁹ of
+    each other by number of pieces. At most four, and no piece more often than it is there.
 
     Error: exact for small drawers. In one of hundreds of values six neighbours on
     either side are looked at, so the best may be missed where all of them would
@@ -286,13 +279,7 @@ def in_stock(
     """The combinations from a drawer that are good enough, the fewest pieces first.
 
     Those in which a piece takes more than its rating come last. Where none is good enough, the
-    nearest ones.
-
-    Args:
-        stocks: what is in the drawer.
-        ohms: the value wanted.
-        watts: what the whole takes; None if that is not known.
-        within: percent that the value may be off; None for 1 %.
+    nearest ones. ``watts`` is what the whole takes, ``within`` percent that the value may be off.
     """
     if ohms <= 0.0:
         return []

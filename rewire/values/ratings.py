@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, islice
-from math import ceil, inf, isinf, log, prod
+from math import ceil, inf, isinf, log
 
 import numpy as np
 
@@ -248,12 +248,13 @@ def _amps(solved: Solved) -> Iterator[Caution]:
 def _seen(solved: Solved, ground: int) -> _Seen:
     """At rest, in operation and with points risen; and while one control has all contacts open.
 
-    In every state; of too many, in those of readings.
+    In every state; of too many, in those of readings, or in the first.
     """
     network, controls = solved.network, solved.spec.controls
-    states = [network.full_state(setup.states[0]) for setup in solved.setups.values()]
-    if prod(len(control.positions) for control in controls.values()) <= _MOST_STATES:
-        states = list(possible_states(solved.spec))
+    states = list(islice(possible_states(solved.spec), _MOST_STATES + 1))
+    if len(states) > _MOST_STATES:
+        read = [network.full_state(setup.states[0]) for setup in solved.setups.values()]
+        states = read or states[:1]
     said = 2 * [network.positions_said(state) for state in states]
     looks = [WorstMoment(state, opened) for opened in (None, ()) for state in states]
     for name in controls:

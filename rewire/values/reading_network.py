@@ -166,11 +166,7 @@ def selected(
     Left out: whatever closed contacts bridge (no current flows in it), the meter
     and what lies beside it excepted; what hangs on the rest by one end. What a DC
     sum takes as open (capacitors, diodes) is there where it lies beside the meter,
-    or in the only way to it.
-
-    Returns:
-        Branches of the network (those that block DC without a value) and numbers of
-        ``reading.also``.
+    or in the only way to it. The standing currents are numbers of ``reading.also``.
     """
     pairs = network.pairs(reading)
     if pairs is None or pairs[0][0] == pairs[0][1]:

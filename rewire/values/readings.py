@@ -31,6 +31,7 @@ NOT_A_SUM = (
 )
 NEVER_TAKEN = "'never' forbids every state it could be taken in"
 NO_PATH = "there is no path between its places"
+SHORTED = "its two points are shorted to each other"
 _SAME = 1e-9
 _TRIALS = 4
 """Sizes at which what is not known is tried."""
@@ -83,7 +84,7 @@ def reading_circuit(
     lost = next((_no_way(drive) for drive, ends in standing if not routes.linked(*ends)), None)
     diodes = _only_through_diodes(network, closed, pairs, meter)
     if network.ties(state).joins(*pairs[0]):
-        bare = replace(bare, blind=not current, why="its two places are joined", tied=True)
+        bare = replace(bare, blind=not current, why=SHORTED, tied=True)
     elif routes.linked(*pairs[0]):
         whole = replace(bare, branches=tuple(routes.between(pairs)))
         whole = _carrying(network, reading, meter, whole, pairs)

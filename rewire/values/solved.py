@@ -13,7 +13,7 @@ from itertools import product
 import eseries
 import numpy as np
 
-from rewire.circuit.circuit import Case
+from rewire.circuit.circuit import Case, circuit_of
 from rewire.circuit.dc import Array
 from rewire.circuit.states import LimitReached, States
 from rewire.compare.roles import roles_between
@@ -26,7 +26,7 @@ from rewire.values.fitting import fit_values, unknowns_of
 from rewire.values.lug_volts import LugVolts, high_points, most_volts
 from rewire.values.meter_circuit import Fitted, Setup, Solved, Unknown, answer, loads_of
 from rewire.values.readings import nominal, setup_of
-from rewire.words.quantity import in_ohms
+from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import nearest, shown
 
 LOW_OHMS = 10.0
@@ -37,6 +37,14 @@ EXACT = "exact"
 DRAWER = "drawer"
 OR = " or "
 """Between two series that a value may come from."""
+_MOST_OF_IT = 0.9
+"""Share of the current that goes through a sense resistor, at least."""
+_ROUNDING = 1e-3
+"""So much more, with the wires' own copper, the places may have between them than the resistor."""
+_ONE = 0.005
+"""As near to 1 Ω as this a voltmeter's millivolts are milliamperes."""
+_ONE_FACTOR = 0.01
+"""Factors of several readings that differ by less are told as one."""
 _MOST_AT_ONCE = 1024
 """Combinations of preferred values that are tried at once."""
 _ALIKE = 1e-9
@@ -176,6 +184,42 @@ def insertion(solved: Solved, name: str) -> float | None:
     """Insertion resistance of a reading, ohm; None where it is not known."""
     ready = solved.setups.get(name)
     return nominal(solved.network, ready.circuit, solved.values).insertion if ready else None
+
+
+def sense_factors(spec: Spec, wiring: Wiring) -> dict[str, str]:
+    """Resistor → what a voltmeter across it says of the current: ``mV = mA``, ``1 A = 66.7 mV``.
+
+    A resistor counts that lies straight between the two places of a current reading and takes
+    nearly all of the current. The meter beside it is reckoned with. Empty where a limit is reached.
+    """
+    circuit = circuit_of(spec, wiring)
+    try:
+        solved = solved_of(spec, wiring)
+    except LimitReached:
+        return {}
+    found: dict[str, list[float]] = {}
+    for name, setup in solved.setups.items():
+        ohms = insertion(solved, name)
+        if setup.reading.quantity != "current" or not ohms:
+            continue
+        places = {circuit.nets.of[place] for place in setup.reading.places}
+        for part in circuit.parts.values():
+            own = part.legs[0].ohms if part.fixed_ohms and part.two_ended else None
+            between = {circuit.nets.of[terminal] for terminal in part.full_terminals}
+            if own and between == places and _MOST_OF_IT * own <= ohms <= own * (1.0 + _ROUNDING):
+                found.setdefault(part.name, []).append(ohms)
+    return {
+        name: _as_volts(sum(each) / len(each)) for name, each in found.items()
+        if max(each) <= min(each) * (1.0 + _ONE_FACTOR)
+    }  # fmt: skip
+
+
+def _as_volts(ohms: float) -> str:
+    if abs(ohms - 1.0) <= _ONE:
+        return "mV = mA"
+    if ohms < 1.0:
+        return f"1 A = {with_unit(ohms, 'V', 3)}"
+    return f"1 mA = {with_unit(ohms / 1e3, 'V', 3)}"
 
 
 def checked_choice(part: Part) -> None:

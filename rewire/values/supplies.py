@@ -62,16 +62,18 @@ def looks_at(spec: Spec) -> list[SupplyLook]:
 def most_amps(spec: Spec) -> dict[str, float]:
     """Point → the most that it gives: full scale of the current that is read there.
 
-    0 for one that is only the load of the point which the same current passes first.
+    0 for one that is only the load of the point which the same current passes first. A standing
+    current is what flows there anyway, and no limit of what the point can give.
     """
     points = {name: point for name, point in spec.points.items() if not point.chassis}
     readings = [reading for w in spec.wirings.values() for reading in w.readings.values()]
     currents = [(r.places, r.full_scale) for r in readings if r.quantity == "current"]
+    read = {name for places, _ in currents for name in places}
     currents += [(drive.places, abs(drive.amps)) for r in readings for drive in r.also]
     most, loads = dict[str, float](), set[str]()
     for places, amps in currents:
         here = [points[name] for name in places if name in points]
-        most |= {p.name: max(amps, most.get(p.name, 0.0)) for p in here}
+        most |= {p.name: max(amps, most.get(p.name, 0.0)) for p in here if p.name in read}
         if len(here) == 2:
             loads.add(min(reversed(here), key=lambda p: abs(p.most_volts)).name)
     return most | dict.fromkeys(loads, 0.0)

@@ -6,7 +6,7 @@ takes from the points of known volts, whichever reading is taken or none.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +20,7 @@ from rewire.values.answers import BURNING, OVERLOADED, Caution
 from rewire.values.cases import only_with, shown_times
 from rewire.values.dc_network import Branch, DcNetwork
 from rewire.values.meter_circuit import Solved
-from rewire.values.supplies import Fed, SupplyLook, fed, looks_at, sources_of
+from rewire.values.supplies import MOST_STATES, Fed, SupplyLook, fed, looks_at, sources_of
 from rewire.words.quantity import with_unit
 from rewire.words.wording import listing
 
@@ -34,6 +34,10 @@ _NOTHING = 1e-12
 """Watts that are only rounding."""
 _NO_LIMIT = 1e4
 """Ampere beyond which nothing that is written limits a current."""
+TOO_MANY = (
+    f"the controls have more than {MOST_STATES} positions together: what the set's own supplies "
+    "put on parts, contacts and meters was not worked out"
+)
 _VERBS = {"watts": ("takes", "W"), "volts": ("has", "V"), "amps": ("carries", "A")}
 
 
@@ -72,15 +76,18 @@ class _Both:
         return listing([source.said for source in self.here.feeding(branch, look)])
 
 
-def supplied(solved: Solved, original: Solved) -> Supplied:
+def supplied(solved: Solved, original: Solved, risen: Collection[str]) -> Supplied:
     """What the points of known volts put on the parts, the contacts and the meters of a wiring.
 
-    Nothing where no volts are given, or the controls have more positions than are looked at.
+    Nothing where no volts are given; one caution where the controls have too many positions.
+    ``risen`` are meters of which it is told already what they take when a point rises.
     """
-    looks = looks_at(solved.spec)
-    sources = sources_of(original.network, looks)
-    if not looks or not sources:
+    if all(not (point.volts or point.rises_to) for point in solved.spec.points.values()):
         return Supplied({}, ())
+    looks = looks_at(solved.spec)
+    if not looks:
+        return Supplied({}, (Caution("supplies-unknown", TOO_MANY, first=True),))
+    sources = sources_of(original.network, looks)
     there = fed(original, sources, looks)
     wrong = set(_not_so(there))
     if wrong:
@@ -89,7 +96,7 @@ def supplied(solved: Solved, original: Solved) -> Supplied:
     both = _Both(fed(solved, sources, looks), there, looks)
     cautions = list[Caution]()
     parts = {name: _part(both, part, cautions) for name, part in solved.network.parts.items()}
-    return Supplied(parts, (*cautions, *_contacts(both), *_meters(both)))
+    return Supplied(parts, (*cautions, *_contacts(both), *_meters(both, risen)))
 
 
 def _not_so(original: Fed) -> Iterator[str]:
@@ -214,7 +221,7 @@ def _amps(network: DcNetwork, branch: Branch) -> float | None:
     return dict(network.parts[branch.part].ratings).get("amps")
 
 
-def _meters(both: _Both) -> Iterator[Caution]:
+def _meters(both: _Both, risen: Collection[str]) -> Iterator[Caution]:
     """Meters that go beyond full scale in operation, or burn at what a point can rise to."""
     network, may = both.here.network, [BURNING if o.risen else OVERLOADED for o in both.looks]
     for meter in network.spec.all_of(Meter, network.wiring).values():
@@ -228,6 +235,8 @@ def _meters(both: _Both) -> Iterator[Caution]:
             if name in stock and (found := _times(both.there, stock[name])) is not None
         ]
         over, _ = _judged(times / may, 1.0, likes)
+        if meter.name in risen:
+            over &= [not look.risen for look in both.looks]
         if over.any():
             worst = int(np.argmax(np.where(over, times, -1.0)))
             branch = network.branches[_own(network, meter.name)[0]]

@@ -358,24 +358,16 @@ def monte_carlo(
     return Spread(draw.samples, draw.seed, found[0], found[1])
 
 
-def warmed(
-    solved: Solved,
-    circuit: ReadingCircuit,
-    kelvin: float,
-    per_kelvin: Mapping[str, float] | None = None,
-) -> float:
+def warmed(solved: Solved, circuit: ReadingCircuit, kelvin: float) -> float:
     """Change of a reading, percent of the reading, when everything warms by some kelvin.
 
-    ``per_kelvin`` has the coefficients of parts that are not those of their kind: copper for
-    meters, 0 for all else, so that a swamping resistor in series with the meter counts as one.
-
-    Source: R (1 + α ΔT), α taken as constant between the two temperatures.
+    Source: R (1 + α ΔT), α taken as constant between the two temperatures: of copper for meters,
+    0 for all else, so that a swamping resistor in series with the meter counts as one.
     """
     network, warm = solved.network, []
     for value, ohms in zip(network.values, solved.known, strict=True):
         part = network.parts.get(value.part)
-        usual = part.per_kelvin if part else 0.0
-        alpha = 0.0 if value.is_setting else (per_kelvin or {}).get(value.part, usual)
+        alpha = part.per_kelvin if part and not value.is_setting else 0.0
         warm.append(ohms * (1.0 + alpha * kelvin))
     hot, cold = (answer(circuit, values).amps for values in (warm, solved.known))
     return float(100.0 * np.ravel(hot / cold - 1.0)[0])

@@ -25,7 +25,7 @@ from rewire.values.answers import (
 from rewire.values.bench_test import bench_test
 from rewire.values.cases import severity
 from rewire.values.dc_network import DcNetwork, changed
-from rewire.values.dial_factors import dial_factor
+from rewire.values.dial_arcs import dial_factor, scales_told
 from rewire.values.drawer import Stock, written
 from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flow_of
 from rewire.values.mishaps import single_faults, while_switching
@@ -86,12 +86,9 @@ class Wishes:
 def values_of(
     spec: Spec, wirings: Sequence[str] | None = None, wishes: Wishes | None = None
 ) -> tuple[WiringValues, ...]:
-    """What the shunts, multipliers and pots must be, and what follows from it.
+    """What the shunts, multipliers and pots of some wirings must be, and what follows from it.
 
-    Args:
-        spec: the checked model.
-        wirings: names, in the order wanted; None for every wiring but the original.
-        wishes: a drawer, an overload, a seed.
+    ``wirings`` are names, None for every wiring but the original.
 
     Raises:
         LimitReached: a question is larger than the stated limit.
@@ -115,7 +112,8 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
     limits: list[Caution] = []
     faults, switching = _mishaps(solved, original, limits)
     tests = (bench_test(solved, ready) for ready in solved.setups.values())
-    supplies = supplied(solved, original)
+    risen = list(risen_meters(solved))
+    supplies = supplied(solved, original, {told.part or "" for told in risen if told.bad})
     found = WiringValues(
         wiring=solved.network.wiring.name,
         readings=tuple(_loaded(solved, _readout(leaded(n), was(n), n, wishes)) for n in names),
@@ -130,16 +128,16 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
     )
     leads = (said for name in names for said in _leads_told(leaded(name), name))
     around = _surroundings(solved, original, found.readings)
-    told = (*limits, *_warnings(solved, found), *supplies.cautions, *leads, *around)
+    told = (*limits, *_warnings(solved, found, risen), *supplies.cautions, *leads, *around)
     return replace(found, warnings=told)
 
 
-def _warnings(solved: Solved, found: WiringValues) -> Iterator[Caution]:
+def _warnings(solved: Solved, found: WiringValues, risen: Sequence[Caution]) -> Iterator[Caution]:
     """What the values themselves give to know."""
     yield from _notices(solved)
     yield from _bench_notice(solved, found.bench)
     yield from stress_warnings(solved, found.parts)
-    yield from risen_meters(solved)
+    yield from risen
     yield from contact_warnings(solved)
     yield from telling_contacts(solved, found.readings)
     yield from pot_warnings(solved, found.pots, found.readings)
@@ -164,9 +162,7 @@ def _surroundings(
         reading = solved.network.wiring.readings[one.name]
         both = one.loading_percent, one.original_loading_percent
         yield from loading_told(solved.spec, reading, *both)
-        if one.dial is not None and not one.dial.on_meter:
-            arc = f"{one.name} is read on the {one.dial.scale} arc, which {one.meter} does not have"
-            yield Caution("scale", arc)
+    yield from scales_told(readouts)
     yield from bleeders(solved, original)
     fitted = {unknown.setup.reading.name for unknown in solved.unknowns}
     asked = [one for one in readouts if one.off or one.name in fitted]

@@ -216,7 +216,7 @@ def test_a_standing_current_in_the_same_parts_is_drawn() -> None:
 def test_places_on_one_net_are_said_not_drawn() -> None:
     one = made([METER], ["[IN, OUT, M1.+]"])
     assert network_of(*one).branches == ()
-    assert "joined" in texts_of(one)
+    assert "shorted" in texts_of(one)
 
 
 @pytest.mark.parametrize("count", [MOST_BRANCHES - 1, MOST_BRANCHES])

@@ -18,7 +18,7 @@ from rewire.draw.paint import svg_of
 from rewire.draw.scene import Panel, Scene
 from rewire.draw.true_size import face_down
 from rewire.records.panel import Dial
-from rewire.values.plate_arcs import PlateArc
+from rewire.values.dial_arcs import PlateArc
 
 XY = tuple[float, float]
 EXACT = 0.05

@@ -6,10 +6,11 @@ import random
 
 import pytest
 
-from rewire.reading.benchlog import BenchLog, dial_ends, figures_of, read_bench_log_text
+from rewire.reading.benchlog import BenchLog, read_bench_log_text
 from rewire.reading.faults import SpecError
 from rewire.reading.read import read_text
 from rewire.records.spec import Spec
+from rewire.words.arcs import dial_ends, figures_of
 
 SPEC = b"""
 rewire: 1

@@ -8,8 +8,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from rewire.reading import read_text
-from rewire.values.answers import Readout
-from rewire.values.dial_factors import DialFactor
+from rewire.values.answers import DialFactor, Readout
 from rewire.values.wiring_values import values_of
 
 SPEC = """
@@ -95,3 +94,25 @@ def test_a_figure_times_the_factor_is_the_reading(number: int, unit: str, end: f
              for n in range(-9, 10)}  # fmt: skip
     exact = true / Fraction(str(end)) / Fraction(10) ** SIZES[found.unit[:-1]]
     assert found.at_sight == (exact in leads)
+
+
+@pytest.mark.parametrize(
+    ("scale", "zero", "why"),
+    [
+        ("20-0", "left", "the figures of the 20–0 arc fall towards full scale"),
+        ("20-0", "right", None),
+        ("-20 to 3", "left", "the figures of the -20 to 3 arc have their 0 at neither end"),
+        ("-20 to 3 dB", "left", None),
+        ("0-20", "left", None),
+    ],
+)
+def test_figures_that_cannot_be_used_are_said(scale: str, zero: str, why: str | None) -> None:
+    text = SPEC.format(full="20 mA", quantity="current", scale=f', scale: "{scale}"', scales=(
+        f", zero: {zero}"
+    ))  # fmt: skip
+    found = values_of(read_text(text.encode()), ["original"])[0]
+    told = [w.message for w in found.warnings if w.kind == "scale"]
+    assert told == ([f"r: {why}, so no factor is given for them"] if why else [])
+    dial = found.readings[0].dial
+    assert dial is not None
+    assert (dial.factor == 1.0) is (scale in {"0-20", "20-0"} and why is None)

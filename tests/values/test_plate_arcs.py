@@ -8,7 +8,7 @@ import pytest
 
 from rewire.reading import read_text
 from rewire.records.parts import Meter
-from rewire.values.plate_arcs import PlateArc, plate_arcs
+from rewire.values.dial_arcs import PlateArc, plate_arcs
 from rewire.values.wiring_values import values_of
 
 SPEC = """

@@ -224,3 +224,37 @@ def test_diodes_that_hold_ac_down_are_counted(both: bool) -> None:
     found = answered(text.replace("R1: {", f"{pair if both else ''}R1: {{"))
     said = [w.message for w in found.warnings if w.message.startswith("R1 takes 2.0")]
     assert len(said) == (not both)
+
+
+def test_a_standing_current_is_no_limit_of_the_supply_it_is_drawn_from() -> None:
+    """By hand: 100 V behind 1 ohm over 1 kohm are 9.98 W, whatever 5 mA flow there anyway."""
+    more = (
+        "readings: {i: {current: [K1, CHASSIS], full_scale: 10 mA, "
+        "also: [{current: [HT, CHASSIS], amount: 5 mA}]}}\n"
+    )
+    (said,) = told("HT: {volts: 100 V, source_resistance: 1 ohm}, K1: {}", "1 kohm", more=more)
+    assert said.startswith("R1 takes 9.98 W from HT")
+
+
+def test_a_meter_over_full_scale_when_its_point_rises_is_told_once() -> None:
+    """By hand: 60 V over 10 kohm are 6 mA through 1 mA; 9 V in operation are less than it."""
+    point = "HT: {volts: 9 V, rises_to: 60 V, source_resistance: 1 mohm}"
+    more = "readings: {v: {when: {K: ON}, voltage: [HT, CHASSIS], full_scale: 10 V}}\n"
+    text = SET.format(points=point, ohms="1 Mohm", at="HT", old="", more=more)
+    meter = "M1: {meter: 1 mA, resistance: 10 kohm, between: [HT, CHASSIS]}"
+    original, plan = text.split("  plan:")
+    found = answered(f"{original}  plan:{plan.replace('M1: {meter: 1 mA}', meter)}")
+    over = [w.message for w in found.warnings if w.message.startswith("M1 takes 6 times")]
+    assert over == ["M1 takes 6 times full scale in v at 60 V, to which it can rise"]
+
+
+def test_more_positions_than_are_looked_at_are_said() -> None:
+    """Ten switches of two positions: 1024."""
+    knobs = ", ".join(f"K{n}: [OFF, ON]" for n in range(10))
+    text = SET.format(points="HT: {volts: 100 V}", ohms="1 kohm", at="HT", old="", more="")
+    found = answered(text.replace("controls: {", f"controls: {{{knobs}, "))
+    said = [w.message for w in found.warnings if w.kind == "supplies-unknown"]
+    assert said == [
+        "the controls have more than 512 positions together: what the set's own supplies put on "
+        "parts, contacts and meters was not worked out"
+    ]

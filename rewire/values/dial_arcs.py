@@ -1,4 +1,4 @@
-"""The arcs that a new plate needs: which readings share one, its figures, and its law.
+"""How a reading is taken off its dial, and the arcs that a new plate needs.
 
 The deflections of dB and ohm arcs are mathematics: 20 log10 of the ratio to full scale, and
 Rin / (Rin + Rx) of a series ohmmeter (textbooks), Rin being what its probes see.
@@ -7,23 +7,92 @@ Rin / (Rin + Rx) of a series ohmmeter (textbooks), Rin being what its probes see
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import inf, isfinite, log10
 from typing import Literal
 
-from rewire.reading.benchlog import dial_ends
 from rewire.records.parts import Meter
 from rewire.records.spec import Reading, Wiring
-from rewire.values.answers import Readout
-from rewire.values.dial_factors import UNITS, ArcKind, arc_kind, in_prefix
+from rewire.values.answers import Caution, DialFactor, Readout
+from rewire.words.arcs import (
+    PENCIL,
+    ArcKind,
+    arc_kind,
+    dial_ends,
+    ease,
+    figure_at_end,
+    shown_arc,
+)
 from rewire.words.quantity import with_unit
 
+UNITS = {"current": "A", "voltage": "V"}
+_PREFIXES = {"µ": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3, "M": 1e6}
+_SMALLER = 0.05
+"""Below this factor the next smaller prefix is tried: × 10 = µA rather than ÷ 100 = mA."""
 _USUAL_ACCURACY = 2.0
 """Percent of full scale of a panel meter that does not say it; common practice, no source."""
 _LEAST_DB = -20.0
 """Where a dB arc begins whose name does not say it; common practice, no source."""
 Zero = Literal["left", "centre", "right"]
+
+
+def dial_factor(reading: Reading, meter: Meter | None) -> DialFactor | None:
+    """How a reading is taken off the dial of its meter; None where no arc is known."""
+    arcs = meter.scales if meter is not None else ()
+    zero = meter.zero if meter is not None else "left"
+    ends = {arc: end for arc in arcs if (end := figure_at_end(arc, zero)) is not None}
+    ranked = sorted(ends, key=lambda arc: ease(in_prefix(reading, ends[arc])[0]))
+    scale = reading.scale or (ranked[0] if ranked else None)
+    if scale is None:
+        return None
+    end = figure_at_end(scale, zero)
+    factor, unit = (None, _unit(reading)) if end is None else in_prefix(reading, end)
+    own = DialFactor(scale, factor, unit, not arcs or scale in arcs)
+    if factor is None or not ranked:
+        return own
+    best, its_unit = in_prefix(reading, ends[ranked[0]])
+    if ease(best) >= ease(factor):
+        return own
+    better = DialFactor(ranked[0], best, its_unit, on_meter=True)
+    return replace(own, better=better.scale, better_said=better.said)
+
+
+def scales_told(readouts: Sequence[Readout]) -> Iterator[Caution]:
+    """Arcs that a meter does not have, and those whose figures cannot be used."""
+    for one in readouts:
+        if one.dial is None:
+            continue
+        if not one.dial.on_meter:
+            arc = f"{one.name} is read on the {one.dial.scale} arc, which {one.meter} does not have"
+            yield Caution("scale", arc)
+        if one.dial.factor is None and arc_kind(one.dial.scale) == "linear":
+            yield from _unused(one.name, one.dial.scale)
+
+
+def _unused(reading: str, scale: str) -> Iterator[Caution]:
+    ends = dial_ends(scale)
+    if ends is not None:
+        why = "fall towards full scale" if ends[0] > ends[1] else "have their 0 at neither end"
+        said = f"the figures of the {shown_arc(scale)} arc {why}, so no factor is given for them"
+        yield Caution("scale", f"{reading}: {said}")
+
+
+def in_prefix(reading: Reading, end: float) -> tuple[float, str]:
+    """The factor of an arc that ends in this figure, and the unit that makes it easiest."""
+    unit, full_scale = UNITS[reading.quantity], reading.full_scale
+    plain = {p: float(f"{full_scale / size / end:.9g}") for p, size in _PREFIXES.items()}
+    exact = next((p for p, factor in plain.items() if factor == 1.0), None)
+    own = with_unit(full_scale, unit).split(" ")[1].removesuffix(unit)
+    natural = exact if exact is not None else own if own in plain else ""
+    below = [*_PREFIXES][max(0, [*_PREFIXES].index(natural) - 1)]
+    small = plain[natural] < _SMALLER and ease(plain[below]) < PENCIL
+    chosen = below if small and exact is None else natural
+    return plain[chosen], chosen + unit
+
+
+def _unit(reading: Reading) -> str:
+    return with_unit(reading.full_scale, UNITS[reading.quantity]).split(" ")[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +142,9 @@ class PlateArc:
 
 
 def plate_arcs(wiring: Wiring, meter: Meter, readouts: Sequence[Readout]) -> tuple[PlateArc, ...]:
-    """The arcs of a meter's plate, in the order of the readings.
+    """The arcs of a meter's plate for some of a wiring's readings, in their order.
 
     Readings whose full scales are alike but for a power of ten share an arc.
-
-    Args:
-        wiring: with its readings.
-        meter: whose plate it is.
-        readouts: those of its readings that are wanted.
     """
     made: dict[object, PlateArc] = {}
     for readout in readouts:
