@@ -31,6 +31,8 @@ _ZERO = (
 )
 """Common practice, no source."""
 _ALL = 100.0
+_WARM = 0.1
+"""Watts of a series resistor from which it matters what it is rated for; common practice."""
 
 At = tuple[tuple[str, str], ...]
 """Positions of the controls."""
@@ -47,8 +49,8 @@ def continuity_sections(packet: Packet) -> Iterator[ReportSection]:
         blocks: Iterable[Block] = _table(wiring, probes)
         if len(asked) < len(probes):
             rows = tuple(_short(wiring, probe) for probe in asked)
-            title = "Together these show every mistake that an ohmmeter can show"
-            blocks = [Table(("", "from", "to", "at", "reads"), rows, title, short=True)]
+            said = Words("Together these show every mistake that an ohmmeter can show.")
+            blocks = [said, Table(("", "from", "to", "at", "reads"), rows, short=True)]
         told = (*_before(packet, wiring, asked), *blocks) if probes else ()
         yield ReportSection("continuity", f"Continuity: {wiring.name}", told)
 
@@ -213,7 +215,8 @@ def _fed(reading: Reading, test: BenchTest) -> str:
     how = ""
     if test.series_ohms:
         most = max(line.series_watts for line in test.rows)
-        how = f" through {in_ohms(test.series_ohms)} (takes {with_unit(most, 'W', 2)})"
+        takes = f" (takes {with_unit(most, 'W', 2)})" if most >= _WARM else ""
+        how = f" through {in_ohms(test.series_ohms)}{takes}"
     return f"{test.reading}, {_where(reading)}: supply{how} to {plus} (+) and {minus} (-)"
 
 

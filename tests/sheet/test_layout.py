@@ -110,8 +110,8 @@ wirings:
 
 
 def test_what_the_series_resistor_takes_is_told_where_there_is_one() -> None:
-    with_one, without = bench_titles("bench: {series_resistor: 100 ohm}"), bench_titles("")
-    assert any("through 100 Ω (takes 10 mW)" in title for title in with_one)
+    with_one, without = bench_titles("bench: {series_resistor: 1 kohm}"), bench_titles("")
+    assert any("through 1 kΩ (takes 100 mW)" in title for title in with_one)
     assert not any("through" in title for title in without)
 
 
