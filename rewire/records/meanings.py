@@ -35,7 +35,7 @@ MEANINGS: Mapping[str, Meanings] = {
         ),
         equipment=("the set in a sentence", "Charger for lead batteries with one meter"),
         summary=("what the job is, in a few sentences", "The switch was replaced once already."),
-        document=("who answers for the paper", "{author: the bench, revision: B}"),
+        document=("who answers for it", "{author: the bench, revision: B}"),
         controls=(
             "what the operator moves: name and positions, in order of travel",
             "{METER: [BIAS, CATHODE, SCREEN]}",
@@ -85,9 +85,9 @@ MEANINGS: Mapping[str, Meanings] = {
         ),
     ),
     "Document": _meanings(
-        author=("who answers for the paper", "the bench"),
+        author=("who answers for it", "the bench"),
         date=("of this revision, as you write dates", "2025-03-14"),
-        revision=("which one this is", "B"),
+        revision=("its letter or number", "B"),
         licence=("under which terms it may be shared", "CC BY 4.0"),
     ),
     "Control": _meanings(
@@ -98,12 +98,12 @@ MEANINGS: Mapping[str, Meanings] = {
     ),
     "Point": _meanings(
         chassis=("yes for the chassis; live where the set has no mains transformer", "yes"),
-        volts=("to chassis, in operation; not given is unknown, never safe", "-38 V"),
+        volts=("to chassis, in operation; unknown if not given, never safe", "-38 V"),
         ac=("whether the volts are AC", "yes"),
         rises_to=("what it rises to with its load taken off", "540 V"),
         source_resistance=("what the volts come through", "15 kohm"),
         note=("for people", "low end of the screen divider"),
-        where=("the physical spot", "tag 4 of the bias board"),
+        where=("where it is", "tag 4 of the bias board"),
     ),
     "Part": _meanings(
         between=(
@@ -116,7 +116,7 @@ MEANINGS: Mapping[str, Meanings] = {
             "M1",
         ),
         note=("for people", "two in one sleeve"),
-        where=("the physical spot", "strip behind the meter, tags 5 and 6"),
+        where=("where it is", "strip behind the meter, tags 5 and 6"),
         label=("what is printed on it", "Z12"),
     ),
     "Switch": _meanings(
@@ -126,8 +126,8 @@ MEANINGS: Mapping[str, Meanings] = {
         ),
         control=("the control that moves it", "METER"),
         timing=(
-            "shorting makes before it breaks; unknown is taken to the disadvantage of the new "
-            "wiring; one word, or one for each pole by any of its lugs; not stated is non-shorting",
+            "shorting makes before it breaks; unknown is taken at its worst for the new "
+            "wiring; one word, or one for each pole by any of its lugs; if not stated, non-shorting",
             "{A: non-shorting, C: shorting}",
         ),
         positions=(
@@ -142,8 +142,8 @@ MEANINGS: Mapping[str, Meanings] = {
         ),
         style=("how it is built: decides how it is drawn and what a wiper passes over", "rotary"),
         layout=("where the lugs sit, seen from behind", "{decks: 3}"),
-        rating=("what its contacts stand", "{volts: 250 V, amps: 1 A, shaft_volts: 500 V}"),
-        contact_resistance=("of a closed contact; not given is 0 to 20 milliohm", "10 mohm"),
+        rating=("ratings of its contacts", "{volts: 250 V, amps: 1 A, shaft_volts: 500 V}"),
+        contact_resistance=("of a closed contact; if not given, 0 to 20 milliohm", "10 mohm"),
         mount=("what the panel sees of it", "{bush: M9x0.75, shaft: 6 mm, index: 30 deg}"),
     ),
     "Layout": _meanings(
@@ -197,21 +197,21 @@ MEANINGS: Mapping[str, Meanings] = {
     "Dial": _meanings(
         radius=("from the pivot to the outer arc", "38 mm"),
         sweep=(
-            "of the pointer from one end of the scale to the other; not given, 90 deg",
+            "of the pointer from one end of the scale to the other; if not given, 90 deg",
             "90 deg",
         ),
         pivot=(
-            "from the plate's lower left to the right and up, below it where negative; not given, "
+            "from the plate's lower left to the right and up, below it where negative; if not given, "
             "in the middle",
             "[32 mm, 8 mm]",
         ),
-        plate=("width and height; not given, what the arcs need", "[64 mm, 58 mm]"),
+        plate=("width and height; if not given, what the arcs need", "[64 mm, 58 mm]"),
         outline=(
             "rectangle, circle, or sector: a rectangle whose upper edge is an arc about the pivot",
             "sector",
         ),
         screws=("holes, from the plate's lower left", "[[6 mm, 5 mm], [58 mm, 5 mm]]"),
-        screw_hole=("their diameter; not given, 3 mm", "2.5 mm"),
+        screw_hole=("their diameter; if not given, 3 mm", "2.5 mm"),
         flaps=("of a rectangle: to be folded behind the plate at its left and right", "6 mm"),
     ),
     "Resistor": _meanings(
@@ -221,8 +221,8 @@ MEANINGS: Mapping[str, Meanings] = {
         ),
         for_=("with fit: the reading that it must make right", "bias"),
         choose=("with fit: the series to take it from", "E96"),
-        tolerance=("not given is unknown: then there is no worst case", "1 %"),
-        rating=("watts it stands", "0.5 W"),
+        tolerance=("unknown if not given: then there is no worst case", "1 %"),
+        rating=("its rating in watts", "0.5 W"),
         working_volts=("volts it may have across it", "500 V"),
     ),
     "Pot": _meanings(
@@ -230,12 +230,12 @@ MEANINGS: Mapping[str, Meanings] = {
         setting=("percent of its travel from ccw, or fit: to be worked out", "fit"),
         for_=("with fit: the reading that it is set in", "cathode"),
         tolerance=("of its value from end to end", "10 %"),
-        rating=("watts of the whole track", "0.5 W"),
+        rating=("its rating in watts, over the whole track", "0.5 W"),
         turns=("of the shaft, from end to end", "10"),
     ),
     "Capacitor": _meanings(
         capacitor=("value; no path for DC; lugs 1 and 2", "8 uF"),
-        rating=("volts it stands", "450 V"),
+        rating=("its rating in volts", "450 V"),
         polarised=("an electrolytic: lug 1 is plus", "yes"),
     ),
     "Choke": _meanings(
@@ -251,7 +251,7 @@ MEANINGS: Mapping[str, Meanings] = {
     ),
     "Fuse": _meanings(
         fuse=("rated current; lugs 1 and 2", "100 mA"),
-        resistance=("cold; not given is a band from zero", "1.5 ohm"),
+        resistance=("cold; if not given, anything from zero up", "1.5 ohm"),
     ),
     "Strip": _meanings(
         strip=("number of tags, or their names; they are not connected to each other", "6"),
@@ -271,7 +271,7 @@ MEANINGS: Mapping[str, Meanings] = {
         also=("currents that flow as well", "[{current: [SCREEN, CHASSIS], amount: 6 mA}]"),
         marks=("points that must be checked, and why", "{60 mA: red line}"),
         accept=(
-            "percent of full scale that it may be off; not given, the accuracy of the meter, at "
+            "percent of full scale that it may be off; if not given, the accuracy of the meter, at "
             "least 5 %",
             "5 %",
         ),
@@ -283,10 +283,10 @@ MEANINGS: Mapping[str, Meanings] = {
     "Rule": _meanings(
         connect=("two terminals that must be connected", "[BIAS_RETURN, CHASSIS]"),
         isolate=("two terminals that must not be connected", "[SCREENS, CHASSIS]"),
-        within=("with connect: most ohms; not given, zero ohms are asked for", "120 ohm"),
-        beyond=("with isolate: least ohms; not given, no path is allowed", "100 kohm"),
+        within=("with connect: most ohms; if not given, zero", "120 ohm"),
+        beyond=("with isolate: least ohms; if not given, no path is allowed", "100 kohm"),
         while_switching=("whether it holds while the knob turns too", "yes"),
-        when=("positions in which it holds; not given, always", "{METER: [BIAS, SCREEN]}"),
+        when=("positions in which it holds; if not given, always", "{METER: [BIAS, SCREEN]}"),
         why=("what happens otherwise; it is printed", "without bias the valves run away"),
     ),
     "Wiring": _meanings(
@@ -295,7 +295,7 @@ MEANINGS: Mapping[str, Meanings] = {
             "{S2: {switch: 4P3T, control: METER}}",
         ),
         nets=(
-            "what a schematic tells: all of these are connected; a list, or names and lists",
+            "what a schematic shows: all of these are connected; a list, or names and lists",
             "[[CHASSIS, R35.2, R36.2]]",
         ),
         wires=("what you see: one wire each", "[[S3.A, M1.+, RD]]"),
@@ -306,14 +306,14 @@ MEANINGS: Mapping[str, Meanings] = {
         ),
         note=("for people", "as on the maker's sheet 12"),
         role=(
-            "plan, found (what lay on the bench; the default of the name as-found) or tried",
+            "plan, found (on the bench; the default for the name as-found) or tried and given up",
             "found",
         ),
     ),
     "Wire": _meanings(
         from_=("one end: a point or a lug; [from, to, colour] says the same in short", "S3.A"),
         to=("the other end; cut for one that was cut off", "M1.+"),
-        id=("its number; not given, W1, W2 … and J1, J2 … for jumpers", "W7"),
+        id=("its number; if not given, W1, W2 … and J1, J2 … for jumpers", "W7"),
         colour=("letters of IEC 60757, two for each colour", "BKWH"),
         gauge=("AWG, or mm2", "0.5 mm2"),
         insulation=("volts that its insulation is good for", "600 V"),
@@ -337,7 +337,7 @@ MEANINGS: Mapping[str, Meanings] = {
             "with insert and link: the two terminals, as the original calls them",
             "[A, M1.+]",
         ),
-        when=("positions in which it is meant; not given, in all", "{METER: [BIAS, SCREEN]}"),
+        when=("positions in which it is meant; if not given, in all", "{METER: [BIAS, SCREEN]}"),
         why=("the reason; it is printed", "test resistor for a millivoltmeter"),
         reversible=("whether the set can be put back as it was", "no"),
     ),
@@ -351,13 +351,13 @@ MEANINGS: Mapping[str, Meanings] = {
     ),
     "Bench": _meanings(
         series_resistor=("between supply and set in the bench test: protects the meter", "100 ohm"),
-        rating=("watts that it stands", "10 W"),
+        rating=("its rating in watts", "10 W"),
         supply_volts=("the most your supply gives", "30 V"),
         supply_amps=("likewise", "2 A"),
     ),
     "Found": _meanings(
         what=("what was found", "wax-paper capacitor across the mains inlet"),
-        where=("the physical spot", "rear of the chassis"),
+        where=("where it is", "rear of the chassis"),
         plan=("keep, remove or replace", "replace"),
         why=("the reason", "leaky, and not a safety type"),
     ),
@@ -367,7 +367,7 @@ MEANINGS: Mapping[str, Meanings] = {
     ),
     "Task": _meanings(
         do=("what to do", "discharge both reservoir capacitors through 10 kohm"),
-        where=("the physical spot", "first and second reservoir capacitor"),
+        where=("where it is", "first and second reservoir capacitor"),
         caution=("what can hurt", "up to 540 V"),
     ),
     "Acceptance": _meanings(

@@ -114,8 +114,8 @@ def completed(environment: dict[str, str]) -> str:
 
 
 @pytest.mark.parametrize("shell", ["zsh", "fish"])
-def test_a_shell_gets_its_script_as_the_readme_says(shell: str) -> None:
-    assert f"_REWIRE_COMPLETE={shell}_source rewire" in README.read_text("utf-8")
+def test_a_shell_gets_its_script_as_the_guide_says(shell: str) -> None:
+    assert f"_REWIRE_COMPLETE={shell}_source rewire" in GUIDE.read_text("utf-8")
     assert f"_REWIRE_COMPLETE={shell}_complete" in completed(
         {"_REWIRE_COMPLETE": f"{shell}_source"}
     )
