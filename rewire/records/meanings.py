@@ -127,7 +127,7 @@ MEANINGS: Mapping[str, Meanings] = {
         control=("the control that moves it", "METER"),
         timing=(
             "shorting makes before it breaks; unknown is taken at its worst for the new "
-            "wiring; one word, or one for each pole by any of its lugs; if not stated, non-shorting",
+            "wiring; one word, or one a pole by any of its lugs; if left out, non-shorting",
             "{A: non-shorting, C: shorting}",
         ),
         positions=(
@@ -201,7 +201,7 @@ MEANINGS: Mapping[str, Meanings] = {
             "90 deg",
         ),
         pivot=(
-            "from the plate's lower left to the right and up, below it where negative; if not given, "
+            "from the lower left of the plate, right and up, negative below it; if not given, "
             "in the middle",
             "[32 mm, 8 mm]",
         ),
