@@ -8,8 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rewire.bench.diagnosis import cost_of_none, costs_of, shares_of
-from rewire.bench.evidence import TouchReading, evidence
-from rewire.bench.meter_model import information
+from rewire.bench.evidence import TouchReading, evidence, information
 from rewire.bench.mistakes import Mistake
 from rewire.bench.ohmmeter import Mask, Ohms, Touch
 from rewire.bench.probes import overloaded_movements, planned

@@ -61,10 +61,8 @@ def flow(value: object) -> str:
 def spec_text(block: Block, file: str, spec: Spec | None = None) -> str:
     """The text of a spec.
 
-    Args:
-        block: all of it but ``rewire: 1``; what is empty is left out.
-        file: the name it will have, for the commands in its first comment.
-        spec: the same as a record, once it can be read: which lug is of which pole.
+    The block is all of it but ``rewire: 1``; what is empty is left out. The file's name is for the
+    commands in its first comment; the same as a record tells which lug is of which pole.
     """
     lines = [_HEAD.format(file if file.isprintable() else "SPEC").rstrip("\n")]
     for key, value in block.items():

@@ -14,8 +14,16 @@ from time import monotonic
 
 import numpy as np
 
-from rewire.bench.evidence import Contradiction, Evidence, TouchReading, contradictions, evidence
-from rewire.bench.meter_model import AGREES, differs, information
+from rewire.bench.evidence import (
+    AGREES,
+    Contradiction,
+    Evidence,
+    TouchReading,
+    contradictions,
+    differs,
+    evidence,
+    information,
+)
 from rewire.bench.mistakes import ODDS, Mistake
 from rewire.bench.ohmmeter import Assembly, Edit, Ohms, Touch, apply, readings
 from rewire.bench.probes import Job, planned, spreads
@@ -95,17 +103,11 @@ def pairs(
     seconds: float,
     tell: Callable[[int, int], None] | None = None,
 ) -> PairSearch:
-    """Two mistakes at once, those first whose one half explains most.
+    """Two mistakes at once, those first whose one half explains most; ``single`` is their costs.
 
-    Args:
-        seen: the readings.
-        mistakes: one of each kind that can be told apart is enough.
-        single: the cost of each alone.
-        seconds: stop after so long.
-        tell: called with how many first halves are done, and of how many.
-
-    A pair is dropped as soon as the readings that are odd, alone, make it dearer than the best
-    so far; the rest is measured in full.
+    One mistake of each kind that can be told apart is enough. ``tell`` hears how many first halves
+    are done, and of how many; after so many seconds the search ends. A pair is dropped as soon as
+    the odd readings alone make it dearer than the best so far; the rest is measured in full.
     """
     before = costs_of(mistakes)
     dear = before + log(ONE / TWO)
@@ -277,14 +279,7 @@ def diagnosed(
     seconds: float = 20.0,
     tell: Callable[[int, int], None] | None = None,
 ) -> Diagnosis:
-    """Find what explains the readings.
-
-    Args:
-        plan: what may have been done wrong, and what may be touched next.
-        found: what was read.
-        seconds: limit of the search for two mistakes.
-        tell: progress of that search.
-    """
+    """What explains the readings; the search for two mistakes ends after so many seconds."""
     plan.look_at([one.touch for one in found])
     seen = evidence(plan.job, found)
     odd = tuple(int(n) for n in np.flatnonzero(seen.odd))

@@ -1,4 +1,4 @@
-"""Readings beside what they should have been: which are odd, which cannot all be right.
+"""What a person with an ohmmeter notices; which readings are odd, which cannot all be right.
 
 Resistance between places is a distance: from A to C it is at most that from A to B and on
 from B to C (D. J. Klein and M. Randic, "Resistance distance", J. Math. Chem. 12, 1993; from
@@ -12,21 +12,12 @@ import functools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice, pairwise
-from math import inf
+from math import inf, log
 from typing import get_args
 
 import networkx as nx
 import numpy as np
 
-from rewire.bench.meter_model import (
-    AGREES,
-    BEEPS,
-    LEADS,
-    LEAKS,
-    METER,
-    differs,
-    surprise,
-)
 from rewire.bench.ohmmeter import Mask, Ohms, State, Touch
 from rewire.bench.probes import Job, planned, spreads
 from rewire.circuit.circuit import circuit_of
@@ -35,8 +26,87 @@ from rewire.reading.benchlog import BenchLog, Buzzed, Told
 from rewire.reading.faults import Fault, SpecError
 from rewire.records.spec import Spec, Wiring
 
+LEADS = 0.3
+"""Ohms that leads, clips and oxide may add after the leads were touched together and that was
+taken off; common practice, no source."""
+METER = 0.03
+"""Share by which an ohmmeter may be off; common practice, no source."""
+LEAKS = 1e7
+"""Ohms from which an ohmmeter's display may say open; common practice, no source."""
+BEEPS = 50.0
+"""Ohms below which a beeper may sound; common practice, no source."""
+MISREAD = 0.001
+"""How often a reading is simply wrong; common practice, no source."""
+AGREES = 2.2
+"""Surprise up to which a reading agrees: two standard deviations, or a beeper through ohms."""
+_STEP = 0.14
+"""Readings closer than this, as logarithm, are one answer when a touch is chosen."""
 _TRIED = 64
 """States in which a line that leaves controls open is tried."""
+
+
+def differs(planned: Ohms, found: Ohms, spread: Ohms) -> Mask:
+    """Whether a person would notice that one reading is not the other.
+
+    True where they are apart by more than leads, meter and ``spread``, the share by which the
+    planned one may be off, account for. Ohms: 0 closed, infinity open, nan not known, which
+    differs from an open circuit alone. Shapes broadcast.
+    """
+    far_one, far_other = planned >= LEAKS, found >= LEAKS
+    with np.errstate(invalid="ignore"):
+        apart = np.abs(planned - found) > LEADS + (METER + spread) * np.maximum(planned, found)
+    unknown = np.isnan(planned) | np.isnan(found)
+    return np.asarray(np.where(far_one | far_other, far_one != far_other, apart & ~unknown))
+
+
+def surprise(planned: Ohms, told: Told, found: Ohms, spread: Ohms) -> Ohms:
+    """Minus the logarithm of how likely readings are, against such as are as planned.
+
+    Told is ``open``, ``closed`` by a beeper, which may sound through some ohms, or a number found.
+    Ohms and shapes as for ``differs``.
+    """
+    misread = -log(MISREAD)
+    if told == "open":
+        return np.asarray(np.where(planned >= LEAKS, 0.0, misread))
+    if told == "closed":
+        usual = np.where(planned <= BEEPS, log(2.0), misread)
+        heard = np.where(planned <= 3.0 * LEADS, 0.0, usual)
+        return np.asarray(np.where(np.isnan(planned), log(3.0), heard))
+    sigma = (LEADS + (METER + spread) * np.where(np.isfinite(planned), planned, 1.0)) / 2.0
+    with np.errstate(invalid="ignore"):
+        off = np.minimum((planned - found) / sigma, 1e3)
+    usual = np.where(np.isnan(planned), log(3.0), off**2 / 2.0)
+    return np.asarray(np.minimum(np.where(planned >= LEAKS, np.inf, usual), misread))
+
+
+def information(answers: Ohms, weights: Ohms) -> Ohms:
+    """Bits that each touch is expected to tell between hypotheses, believed in by ``weights``.
+
+    Answers are what each hypothesis reads, of shape (touches, hypotheses).
+    """
+    share = weights / weights.sum()
+    answer = _answered(answers)
+    bits = np.zeros(len(answers))
+    for row, line in enumerate(answer):
+        _, which = np.unique(line, return_inverse=True)
+        parts = np.bincount(which.ravel(), weights=share)
+        parts = parts[parts > 0.0]
+        bits[row] = -float((parts * np.log2(parts)).sum())
+    return bits
+
+
+def _answered(ohms: Ohms) -> Ohms:
+    """Readings as answers that a person tells apart.
+
+    -1 is closed, -2 open, -3 not known, the rest steps of ohms.
+    """
+    with np.errstate(invalid="ignore"):
+        steps = np.round(np.log(np.maximum(ohms, LEADS) / LEADS) / _STEP)
+        near = np.where(ohms <= LEADS, -1.0, np.where(ohms >= LEAKS, -2.0, steps))
+    return np.asarray(np.where(np.isnan(ohms), -3.0, near))
+
+
+# Readings
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,6 @@ from itertools import combinations
 from typing import Literal
 
 import networkx as nx
-from jinja2 import Environment
 
 from rewire.bench.by_hand import flow
 from rewire.circuit.circuit import gather
@@ -195,16 +194,9 @@ class Identified:
 
 
 def identify(buzzout: Buzzout, name: str = "S1", control: str = "KNOB") -> Identified:
-    """Find out what a switch is.
+    """What a switch is: form and poles where all arms move alike throw by throw, else a table.
 
-    Args:
-        buzzout: what was buzzed on it.
-        name: its reference in the block.
-        control: the name of its control in the block.
-
-    Returns:
-        Its form and poles where every section is an arm that closes on one throw at a time and
-        all arms move alike; else a table.
+    Name and control are its references in the block for a spec.
     """
     switch = switch_of(buzzout, name)
     whole = plain_poles(switch.sections)
@@ -260,60 +252,53 @@ def _untested(buzzout: Buzzout) -> Iterator[tuple[str, tuple[str, str]]]:
 
 
 def _block(found: Identified, name: str, control: str) -> str:
+    """Lines for a spec; what is not known is left out."""
     buzzout, poles = found.buzzout, found.poles
     used = {lug for section in found.sections for lug in section.lugs}
+    idle = ", ".join(lug for lug in buzzout.lugs if poles and lug not in used)
+    lugs = [(p.common, *p.throws) for p in poles] or buzzout.lugs
     throws = ["open" if at is None else at for at in poles[0].throw_at] if poles else []
     in_order = len(set(throws)) > 1 and throws == list(range(1, len(throws) + 1))
-    keys = [pole.common for pole in poles] or [section.lugs[0] for section in found.sections]
+    positions = {} if in_order else dict(zip(buzzout.detents, throws, strict=False))
+    contacts = [] if poles else [*zip(buzzout.detents, buzzout.closed, strict=True)]
+    mount, note = mount_written(buzzout.mount), buzzout.note or buzzout.title
+    lines = [
+        f"switch: {found.form}",
+        f"control: {control}",
+        f"lugs: {flow(lugs)}{f'   # {idle}: no contact' if idle else ''}",
+        f"positions: {flow(positions)}" if positions else "",
+        "contacts:" if contacts else "",
+        *(f"  {flow(detent)}: {flow(groups)}" for detent, groups in contacts),
+        f"timing: {flow(_timing(found))}",
+        f"style: {buzzout.style}" if buzzout.style else "",
+        f"rating: {_rated(buzzout)}" if _rated(buzzout) else "",
+        f"mount: {flow(mount)}" if mount else "",
+        f"note: {json.dumps(note, ensure_ascii=False)}" if note else "",
+    ]
+    return "\n".join([
+        "controls:",
+        f"  {control}: {flow(buzzout.detents)}          # in order of travel",
+        "parts:",
+        f"  {name}:",
+        *(f"    {line}" for line in lines if line),
+        "",
+    ])  # fmt: skip
+
+
+def _timing(found: Identified) -> object:
+    """One timing for all sections, or one for each by its common or first lug."""
+    keys = [pole.common for pole in found.poles] or [one.lugs[0] for one in found.sections]
     timings = ["unknown" if timing == "mixed" else timing for timing in found.timings]
+    if len(set(timings)) > 1:
+        return dict(zip(keys, timings, strict=True))
+    return next(iter(timings), "unknown")
+
+
+def _rated(buzzout: Buzzout) -> str:
     rating = buzzout.rating
     rated = (
-        ("volts", rating.volts, "V"),
-        ("amps", rating.amps, "A"),
+        ("volts", rating.volts, "V"), ("amps", rating.amps, "A"),
         ("shaft_volts", rating.shaft_volts, "V"),
-    )
-    said = [f"{key}: {value:g} {unit}" for key, value, unit in rated if value is not None]
-    note = buzzout.note or buzzout.title
-    return _BLOCK.render(
-        name=name, control=control, found=found,
-        lugs=[(p.common, *p.throws) for p in poles] or buzzout.lugs,
-        idle=[lug for lug in buzzout.lugs if poles and lug not in used],
-        positions={} if in_order else dict(zip(buzzout.detents, throws, strict=False)),
-        contacts={} if poles else dict(zip(buzzout.detents, buzzout.closed, strict=True)),
-        timing=dict(zip(keys, timings, strict=True)) if len(set(timings)) > 1
-        else [*timings, "unknown"][0],
-        rating=", ".join(said), mount=mount_written(buzzout.mount),
-        note=note and json.dumps(note, ensure_ascii=False),
     )  # fmt: skip
-
-
-_SETTING = Environment(trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True)
-_SETTING.filters["yaml"] = flow
-_BLOCK = _SETTING.from_string("""\
-controls:
-  {{ control }}: {{ found.buzzout.detents | yaml }}          # in order of travel
-parts:
-  {{ name }}:
-    switch: {{ found.form }}
-    control: {{ control }}
-    lugs: {{ lugs | yaml }}{% if idle %}   # {{ idle | join(", ") }}: no contact{% endif +%}
-{% if positions %}
-    positions: {{ positions | yaml }}
-{% endif %}
-{% for detent, groups in contacts.items() %}
-{{ "    contacts:\n" if loop.first }}      {{ detent | yaml }}: {{ groups | yaml }}
-{% endfor %}
-    timing: {{ timing | yaml }}
-{% if found.buzzout.style %}
-    style: {{ found.buzzout.style }}
-{% endif %}
-{% if rating %}
-    rating: { {{- rating -}} }
-{% endif %}
-{% if mount %}
-    mount: {{ mount | yaml }}
-{% endif %}
-{% if note %}
-    note: {{ note }}
-{% endif %}
-""")
+    said = ", ".join(f"{key}: {value:g} {unit}" for key, value, unit in rated if value is not None)
+    return f"{{{said}}}" if said else ""

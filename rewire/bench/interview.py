@@ -20,9 +20,8 @@ import yaml
 
 from rewire.bench import told
 from rewire.bench.by_hand import Block, spec_text
-from rewire.bench.differences import differ
 from rewire.bench.identify import Identified, identify
-from rewire.bench.questions import CAUTION, Question, choice, proposing, question, yes_or_no
+from rewire.bench.told import CAUTION, Question, choice, question
 from rewire.reading import SpecError, read_text
 from rewire.reading.buzzout import read_buzzout_text
 from rewire.records.part import KINDS
@@ -33,9 +32,6 @@ from rewire.words.wording import Wrong, listing
 
 T = TypeVar("T")
 Asking = Generator[Question, Any, T]
-_FORMS = ("DPDT", "3PDT", "2P6T", "3P3T", "ohmmeter")
-_STYLES = ("rotary", "toggle", "slide", "push", "relay", "jack")
-_TIMINGS = ("unknown", "non-shorting", "shorting")
 _GROUNDS = ("CHASSIS", "EARTH", "GROUND", "GND")
 _ALIKE = 0.8
 """How alike two names are of which one may be a slip of the pen."""
@@ -152,7 +148,7 @@ def _read(read: Callable[[], T]) -> T:
 
 
 def _interview(draft: Draft) -> Asking[None]:
-    draft.block["title"] = yield question("title", told.answered)
+    draft.block["title"] = yield question("title")
     draft.block["equipment"] = yield question("equipment")
     yield from _knobs(draft)
     for name in list(draft.original["parts"]):
@@ -161,15 +157,15 @@ def _interview(draft: Draft) -> Asking[None]:
     yield from _staying(draft)
     yield from _points(draft)
     yield from _readings(draft)
-    if (yield yes_or_no("found", "no")):
+    if (yield question("found")):
         yield from _different(draft, "as-found")
     yield from _planned(draft)
 
 
 def _knobs(draft: Draft) -> Asking[None]:
     controls, key = draft.block["controls"], "knob"
-    while name := (yield question(key, told.name_told)):
-        controls[name] = yield question("positions", told.positions_told, control=name)
+    while name := (yield question(key)):
+        controls[name] = yield question("positions", control=name)
         yield from _switch(draft, name, controls[name])
         key = "another knob"
 
@@ -178,20 +174,18 @@ def _switch(draft: Draft, control: str, positions: Sequence[str]) -> Asking[None
     """What kind of switch a control moves."""
     parts = draft.original["parts"]
     usual = f"S{len(parts) + 1}"
-    name = yield proposing(question("switch", told.name_told, control=control), usual)
-    form = yield proposing(question("form", told.switch_told, name=name), "", _FORMS)
+    name = yield question("switch", usual, control=control)
+    form = yield question("form", name=name)
     if form is None:
         block = yield from _buzzed(name, control, positions)
     else:
         block = yield from _plain(form, name, control, positions)
     parts[name] = block
     is_toggle = len(positions) < 3 or (form is not None and form[1])
-    style = choice(question("style", name=name), _STYLES, _STYLES[is_toggle])
-    block["style"] = yield style
-    timing = question("timing", told.timing_told, name=name)
-    block["timing"] = yield proposing(timing, _TIMINGS[0], _TIMINGS)
+    block["style"] = yield question("style", "toggle" if is_toggle else "rotary", name=name)
+    block["timing"] = yield question("timing", name=name)
     if form is not None:
-        lugs = yield question("numbered", told.groups_told, name=name)
+        lugs = yield question("numbered", name=name)
         block |= {"lugs": lugs} if lugs else {}
     if block["style"] == "rotary":
         decks = yield question("decks", name=name)
@@ -210,20 +204,17 @@ def _plain(
     if form[1] and count == 3:
         usual = ["1", "open", "2"]
     names = {"name": name, "control": control, "at": listing(positions)}
-    asked = question(
-        "throws", partial(told.throws_told, count), throws=throws, count=count, **names
-    )
-    at = yield proposing(asked, ", ".join(usual))
+    asked = question("throws", ", ".join(usual), throws=throws, count=count, **names)
+    at = yield replace(asked, read=partial(told.throws_told, count))
     return {**block, "positions": dict(zip(positions, at, strict=True))}
 
 
 def _buzzed(name: str, control: str, positions: Sequence[str]) -> Asking[Block]:
     """A switch found out with the ohmmeter, position by position."""
-    lugs = yield replace(question("lugs", told.words_told, name=name), caution=CAUTION)
+    lugs = yield replace(question("lugs", name=name), caution=CAUTION)
     closed = {}
     for position in positions:
-        asked = question("closed", told.groups_told, control=control, position=position)
-        closed[position] = yield proposing(asked, "", lugs)
+        closed[position] = yield question("closed", "", lugs, control=control, position=position)
     text = json.dumps({"rewire_switch": "1", "lugs": lugs, "detents": closed})
     found = identify(_read(lambda: read_buzzout_text(text.encode())), name, control)
     yield question("identified", name=name, said=_found_to_be(found))
@@ -273,8 +264,8 @@ def _soldered(draft: Draft, end: str, said: str) -> Asking[None]:
     while True:
         others = [a if b == end else b for a, b, *_ in wires if end in (a, b)]
         key = "soldered too" if others else "soldered"
-        asked = question(key, told.wire_told, end=end, said=said, told=_told(others))
-        wire = yield proposing(asked, "", (*draft.places(), *COLOURS, CUT))
+        known = (*draft.places(), *COLOURS, CUT)
+        wire = yield question(key, "", known, end=end, said=said, told=_told(others))
         if wire is None:
             return
         if wire[0] in others:
@@ -309,7 +300,7 @@ def _parts(draft: Draft) -> Asking[None]:
             for lug in part.terminals:
                 yield from _soldered(draft, part.terminal(lug), part.kind)
             todo = list(_not_described(draft, original))
-        name = yield question("another part", told.name_told)
+        name = yield question("another part")
         if not name:
             return
         if name in original["parts"]:
@@ -330,16 +321,15 @@ def _values(name: str) -> Asking[Block]:
     if not kind:
         kind = yield choice(question("kind", name=name), [*told.VALUES])
     _, values, example = told.VALUES[kind]
-    asked = question("values", partial(told.values_told, kind), name=name, kind=kind,
-                     values=values, example=example)  # fmt: skip
-    block: Block = yield asked
+    asked = question("values", name=name, kind=kind, values=values, example=example)
+    block: Block = yield replace(asked, read=partial(told.values_told, kind))
     return block
 
 
 def _staying(draft: Draft) -> Asking[None]:
     """Parts between two points, which stay whatever is fitted."""
     key = "staying"
-    while words := (yield proposing(question(key, told.part_told), "", draft.places())):
+    while words := (yield question(key, "", draft.places())):
         values = yield from _values(words[0])
         draft.block["parts"][words[0]] = {**values, "between": words[1:]}
         key = "another staying"
@@ -350,9 +340,9 @@ def _points(draft: Draft) -> Asking[None]:
     if not names:
         return
     usual = next((name for name in names if name.upper() in _GROUNDS), "none")
-    chassis = yield choice(question("chassis"), [*names, "none"], usual)
+    chassis = yield choice(question("chassis", usual), [*names, "none"])
     if chassis != "none":
-        live = yield yes_or_no("live", "")
+        live = yield question("live")
         draft.block["points"][chassis] = {"chassis": "live" if live else "yes"}
     yield from _volts(draft)
 
@@ -362,8 +352,7 @@ def _volts(draft: Draft) -> Asking[None]:
     points, caution = draft.block["points"], CAUTION
     for name in draft.places():
         if "." not in name and name not in points:
-            asked = question("volts", told.point_told, name=name)
-            points[name] = yield replace(asked, caution=caution)
+            points[name] = yield replace(question("volts", name=name), caution=caution)
             caution = ""
 
 
@@ -372,8 +361,8 @@ def _readings(draft: Draft) -> Asking[None]:
     meters = [name for name, part in draft.original["parts"].items() if "meter" in part]
     for control, positions in draft.block["controls"].items() if meters else ():
         for position in positions:
-            asked = question("shows", told.reading_told, control=control, position=position)
-            what = yield proposing(asked, "", ("volts", "current", *draft.places()))
+            known = ("volts", "current", *draft.places())
+            what = yield question("shows", "", known, control=control, position=position)
             if what:
                 first = {"when": {control: position}, what[0]: what[1]}
                 yield from _reading(draft, position, first, meters)
@@ -383,12 +372,11 @@ def _reading(draft: Draft, position: str, first: Block, meters: Sequence[str]) -
     readings, name = draft.block["readings"], told.name_for(position)
     some = "1 V" if "voltage" in first else "1 A"
     readings[name] = {**first, "full_scale": some, "meter": meters[0]}
-    full, *scale = yield question("full scale", told.pieces_told, position=position)
+    full, *scale = yield question("full scale", position=position)
     block = {**first, "full_scale": told.answered(full)} | ({"scale": scale[0]} if scale else {})
     readings[name] = {**block, "meter": meters[0]}
     if len(meters) > 1:
-        asked = question("which meter", position=position)
-        block["meter"] = yield choice(asked, meters, meters[0])
+        block["meter"] = yield choice(question("which meter", meters[0], position=position), meters)
     readings[name] = block
 
 
@@ -396,11 +384,11 @@ def _different(draft: Draft, wiring: str) -> Asking[None]:
     """A wiring told by what is different from the original."""
     block = draft.block["wirings"][wiring] = deepcopy(draft.original)
     known = ("in", "out", "cut", "is", "replaces")
-    asked = replace(question("different", told.difference_told, wiring=wiring), help=told.WAYS)
-    while one := (yield proposing(asked, "", (*known, *draft.places()))):
+    asked = replace(question("different", wiring=wiring), help=told.WAYS)
+    while one := (yield replace(asked, known=(*known, *draft.places()))):
         if one.does == "in":
             one = replace(one, to=(yield from _meant(draft, one.to)))
-        differ(block, one, lambda: _lugs_in(draft, block))
+        told.differ(block, one, lambda: _lugs_in(draft, block))
         for name in _not_described(draft, block):
             block["parts"][name] = yield from _values(name)
     yield from _volts(draft)
@@ -422,13 +410,13 @@ def _unroled(block: Block) -> Block:
 
 def _planned(draft: Draft) -> Asking[None]:
     switches = [name for name, part in draft.original["parts"].items() if "switch" in part]
-    said = yield proposing(question("planned", told.plan_told), "", ("differences",))
+    said = yield question("planned")
     if said == "differences":
         yield from _different(draft, "planned")
     elif said and switches:
         old = switches[0]
         if len(switches) > 1:
-            old = yield choice(question("replaced"), switches, old)
-        timing = yield choice(question("new timing"), _TIMINGS, _TIMINGS[0])
-        at_once = yield yes_or_no("fit now", "yes")
+            old = yield choice(question("replaced", old), switches)
+        timing = yield question("new timing")
+        at_once = yield question("fit now")
         draft.fit = Fitting(old, said, timing, at_once)

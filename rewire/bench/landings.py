@@ -129,12 +129,7 @@ def exchanged(wiring: Wiring, one: End, other: End) -> Wiring:
 
 
 def relanded(wiring: Wiring, lands: Mapping[str, str]) -> Wiring:
-    """The wiring with all that is on some lugs on others.
-
-    Args:
-        wiring: any wiring.
-        lands: terminal → the terminal on which its wires are then.
-    """
+    """The wiring with all that is on some terminals on those that ``lands`` gives for them."""
     wires = tuple(_wire(wire, [lands.get(at, at) for at in wire.ends]) for wire in wiring.wires)
     nets = tuple(
         replace(net, members=tuple(lands.get(at, at) for at in net.members)) for net in wiring.nets

@@ -1,13 +1,23 @@
-"""A movement's resistance and full-scale current from what was measured, with uncertainty.
+"""A movement from what was measured: its resistance and full scale, and its law.
 
-The circuit is a source of ``source`` volts behind ``series`` ohms, the source's own among them.
+Resistance and full-scale current come with their uncertainty; the circuit is a source of
+``source`` volts behind ``series`` ohms, the source's own among them. The law is where the pointer
+stood over what was fed. Between its points runs a monotone cubic (F. N. Fritsch and R. E. Carlson,
+SIAM Journal on Numerical Analysis 17, 1980): it never turns back between two.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
-from math import isfinite, sqrt
+from itertools import pairwise
+from math import hypot, isfinite, sqrt
+
+from rewire.reading.benchlog import BenchLog, Indicated
+from rewire.reading.faults import Fault, SpecError
+from rewire.records.spec import Wiring
 
 COVERAGE = 2.0
 """Standard deviations of a stated uncertainty; about 95 % (JCGM 100:2008, 6.2 and 6.3)."""
@@ -109,11 +119,7 @@ def two_series_ohms(series: float, then: float, before: float, after: float) -> 
 
 
 def by_shunt(figures: Figures) -> Movement:
-    """From readings without and with a shunt; half deflection is one of them.
-
-    Args:
-        figures: ``series``, ``shunt`` in ohm, ``before``, ``after`` as shares of full scale,
-            and ``source`` in volts if it is known.
+    """From ``series``, ``shunt``, ``before`` and ``after`` it, and ``source`` if that is known.
 
     Raises:
         Impossible: no movement gives these figures.
@@ -126,10 +132,7 @@ def by_shunt(figures: Figures) -> Movement:
 
 
 def by_two_series(figures: Figures) -> Movement:
-    """From readings behind two resistances.
-
-    Args:
-        figures: ``series``, ``then`` in ohm, ``before``, ``after``, and ``source`` if known.
+    """From ``series``, ``then``, ``before`` and ``after``, and ``source`` if that is known.
 
     Raises:
         Impossible: no movement gives these figures.
@@ -158,10 +161,7 @@ def _by(method: str, ohms: Sum, figures: Figures, rough: float | None = None) ->
 
 
 def by_volts(figures: Figures) -> Movement:
-    """From volts across the movement.
-
-    Args:
-        figures: ``volts``, ``before``, and ``amps``, or ``source`` and ``series``.
+    """From ``volts`` across it, ``before``, and ``amps``, or ``source`` and ``series``.
 
     Raises:
         Impossible: no movement gives these figures.
@@ -179,14 +179,10 @@ def by_volts(figures: Figures) -> Movement:
 
 
 def estimate(function: Sum, figures: Figures) -> Estimate:
-    """A function of measured figures, with its uncertainty to first order.
+    """A function of measured figures by name, with its uncertainty to first order.
 
-    Args:
-        function: of the figures by name.
-        figures: values and limits; each rectangular and independent of the others.
-
-    Source: law of propagation of uncertainty, JCGM 100:2008, 5.1.2; the slopes are taken as
-    5.1.3, note 2 has it, from the function at both limits.
+    Limits are taken as rectangular and independent. Source: law of propagation of uncertainty,
+    JCGM 100:2008, 5.1.2; the slopes as in 5.1.3, note 2, from the function at both limits.
     """
     values = {name: figure.value for name, figure in figures.items()}
     try:
@@ -227,3 +223,99 @@ def least_series(source: float, movement: Movement) -> float | None:
     if movement.amps is None:
         return None
     return max(0.0, source / movement.amps.value - movement.ohms.value)
+
+
+# The law
+
+LEAST_POINTS = 4
+_REACH = 0.95
+"""Share of full scale that must have been measured: beyond the last point nothing is known."""
+_AT_REST = 0.02
+"""A point nearer to zero than this share stands for the pointer at rest."""
+
+
+@dataclass(frozen=True, slots=True)
+class MovementLaw:
+    """True shares of full scale, rising, with the pointer's share at each."""
+
+    reading: str
+    true: tuple[float, ...]
+    pointer: tuple[float, ...]
+    slopes: tuple[float, ...]
+    measured: int
+
+    def at(self, share: float) -> float:
+        """The pointer's share at a true share; straight on beyond the last point."""
+        if share < self.true[0]:
+            return -self.at(-share) if self.true[0] == 0.0 else self._beyond(share, 0)
+        if share > self.true[-1]:
+            return self._beyond(share, -1)
+        n = min(bisect_right(self.true, share), len(self.true) - 1) - 1
+        wide = self.true[n + 1] - self.true[n]
+        t = (share - self.true[n]) / wide
+        rise = self.pointer[n + 1] - self.pointer[n]
+        left, right = wide * self.slopes[n], wide * self.slopes[n + 1]
+        bend = t * (left + t * (3 * rise - 2 * left - right + t * (left + right - 2 * rise)))
+        return self.pointer[n] + bend
+
+    def _beyond(self, share: float, end: int) -> float:
+        return self.pointer[end] + self.slopes[end] * (share - self.true[end])
+
+    @property
+    def worst(self) -> tuple[float, float]:
+        """The true share at which a linear plate is farthest off, and by how much of full scale."""
+        both = zip(self.true, self.pointer, strict=True)
+        share, off = max(((x, y - x) for x, y in both), key=lambda pair: abs(pair[1]))
+        return share, off
+
+
+def movement_law(log: BenchLog, wiring: Wiring, readings: Collection[str]) -> MovementLaw | None:
+    """The law by that reading of a meter which was measured at most points; None without any.
+
+    Raises:
+        SpecError: fewer than four points, not up to full scale, or the pointer turns back.
+    """
+    by_reading: dict[str, list[Indicated]] = defaultdict(list)
+    for entry in log.calibration:
+        if entry.reading in readings:
+            by_reading[entry.reading].append(entry)
+    if not by_reading:
+        return None
+    name, entries = max(by_reading.items(), key=lambda pair: len(pair[1]))
+    full_scale = wiring.readings[name].full_scale
+    rows: dict[float, list[float]] = defaultdict(list)
+    for entry in entries:
+        rows[entry.applied / full_scale].append(entry.indicated / full_scale)
+    points = sorted((true, sum(found) / len(found)) for true, found in rows.items())
+    if points[0][0] > _AT_REST:
+        points.insert(0, (0.0, 0.0))
+    said = _refused(points, len(rows))
+    if said is not None:
+        raise SpecError([Fault(entries[0].place, f"no plate can be drawn by {name}: {said[0]}",
+                               said[1])])  # fmt: skip
+    true, pointer = zip(*points, strict=True)
+    return MovementLaw(name, true, pointer, _slopes(points), len(rows))
+
+
+def _refused(points: Sequence[tuple[float, float]], measured: int) -> tuple[str, str] | None:
+    """Why no law can be had of these points, and what to do."""
+    if measured < LEAST_POINTS:
+        return f"{measured} points were measured", f"measure {LEAST_POINTS} or more"
+    if points[-1][0] < _REACH:
+        return f"measured up to {100 * points[-1][0]:.0f} % of full scale", "measure to full scale"
+    for (x0, y0), (x1, y1) in pairwise(points):
+        if y1 <= y0:
+            between = f"between {100 * x0:.0f} and {100 * x1:.0f} % of full scale"
+            return f"the pointer turns back {between}", "measure there again; does it stick?"
+    return None
+
+
+def _slopes(points: Sequence[tuple[float, float]]) -> tuple[float, ...]:
+    """At each point, small enough (the circle of radius 3) that no piece turns back."""
+    chords = [(y1 - y0) / (x1 - x0) for (x0, y0), (x1, y1) in pairwise(points)]
+    slopes = [chords[0], *((a + b) / 2 for a, b in pairwise(chords)), chords[-1]]
+    for n, chord in enumerate(chords):
+        far = hypot(slopes[n] / chord, slopes[n + 1] / chord)
+        if far > 3.0:
+            slopes[n], slopes[n + 1] = 3.0 / far * slopes[n], 3.0 / far * slopes[n + 1]
+    return tuple(slopes)

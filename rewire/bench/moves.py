@@ -55,12 +55,7 @@ _OTHERS = {
 
 
 def moves_of(spec: Spec, source: str, target: str) -> Moves:
-    """The shortest list of work that makes one wiring of the other.
-
-    Args:
-        spec: the checked model.
-        source: name of the wiring that is there.
-        target: name of the wiring that is wanted.
+    """The shortest list of work that makes of the wiring that is there the one that is wanted.
 
     Raises:
         KeyError: a name that is no wiring of the spec.

@@ -198,16 +198,9 @@ class Touch:
 def readings(
     network: Assembly, edits: Sequence[Edit], states: Sequence[State], touches: Sequence[Touch]
 ) -> Ohms:
-    """What each touch reads on each mistaken network.
+    """Ohms that each touch reads on each mistaken network, of shape (touches, edits).
 
-    Args:
-        network: the wiring as it should be.
-        edits: mistakes; an empty ``Edit()`` is the wiring itself.
-        states: positions of all controls.
-        touches: what is touched, in states by number.
-
-    Returns:
-        Ohm, of shape (touches, edits).
+    An empty ``Edit()`` is the wiring itself; the states are positions of all controls.
     """
     needed = {touch.state for touch in touches}
     return Bank(network, edits, states, needed).read(touches)

@@ -224,7 +224,7 @@ def job_of(spec: Spec, wiring: Wiring, states: Sequence[State]) -> Job:
     """Make a wiring ready.
 
     Raises:
-        LimitReached: see ``network_of``.
+        LimitReached: see ``assembly_of``.
     """
     return Job(spec, wiring, assembly_of(spec, wiring), tuple(dict(state) for state in states))
 
@@ -398,34 +398,22 @@ def _beside(
 def continuity(
     spec: Spec, wiring: Wiring, pairs: Sequence[Pair], states: Sequence[State]
 ) -> list[Probe]:
-    """Expectations for some pairs of places in some states, state by state.
+    """What pairs of places must read in some states, state by state.
 
-    Args:
-        spec: the checked model.
-        wiring: one of its wirings.
-        pairs: two different places each.
-        states: a position for each control.
-
-    Returns:
-        A probe for each state and pair. Contacts and wires count as no ohms, so what
-        they alone link is ``closed``; capacitors and diodes are open; lamps are cold.
+    Contacts and wires count as no ohms, so what they alone link is ``closed``; capacitors and
+    diodes are open; lamps are cold.
 
     Raises:
-        LimitReached: see ``network_of``.
+        LimitReached: see ``assembly_of``.
     """
     job = job_of(spec, wiring, states)
     return probes(job, [job.touch(state, pair) for state in job.states for pair in pairs])
 
 
 def pairs_to_buzz(spec: Spec, wiring: Wiring) -> list[Pair]:
-    """The pairs a person would buzz: commons to throws, points to chassis, meters, readings.
+    """The pairs a person would buzz: commons to throws, then rules, readings, points to chassis.
 
-    Args:
-        spec: the checked model.
-        wiring: one of its wirings.
-
-    Returns:
-        Each pair once, switches first, in order of the spec; not two lugs with nothing on them.
+    Each once, in order of the spec; not two lugs with nothing on them.
     """
     pairs: dict[Pair, None] = {}
     bare = circuit_of(spec, wiring).bare

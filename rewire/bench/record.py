@@ -1,4 +1,4 @@
-"""The as-built record: everything that a bench log holds, each line judged, nothing left out."""
+"""Bench logs: one to fill in, and the as-built record, each line of a log judged."""
 
 from __future__ import annotations
 
@@ -7,16 +7,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import inf
 
+from rewire.bench.by_hand import flow
 from rewire.bench.calibration import Calibration, calibration_of
 from rewire.bench.evidence import contradictions, evidence, found_of, states_of_log
 from rewire.bench.ohmmeter import State
-from rewire.bench.probes import Job, Probe, job_of, pairs_to_buzz, probes, states_to_buzz
-from rewire.bench.short_list import asked_for
+from rewire.bench.probes import Job, Probe, expected, job_of, pairs_to_buzz, probes, states_to_buzz
+from rewire.bench.short_list import asked_for, plan_of
 from rewire.reading.benchlog import Accepted, BenchLog, Buzzed
 from rewire.reading.faults import Fault, SpecError
-from rewire.records.spec import Acceptance, Spec, Wiring
+from rewire.records.spec import Acceptance, Reading, Spec, Wiring
 from rewire.words import quantity
-from rewire.words.quantity import BadQuantity
+from rewire.words.quantity import BadQuantity, with_unit
 from rewire.words.wording import shown
 
 _PASSED = frozenset({"pass", "passed", "ok", "good", "yes", "y"})
@@ -74,9 +75,7 @@ def _check_unit(test: Acceptance, one: Accepted) -> None:
 def judged(expect: str, found: str) -> bool | None:
     """Whether a finding is what was expected; None where that is for a person to say.
 
-    Args:
-        expect: a range such as ``20 W to 30 W``, a limit such as ``under 1 V``, or text.
-        found: a quantity, ``pass`` or ``fail``.
+    Expected is a range, a limit such as ``under 1 V``, or text; found a quantity, pass or fail.
 
     >>> judged("36 W to 44 W", "40 W"), judged("36 to 44 W", "35 W"), judged("clean", "pass")
     (True, False, True)
@@ -220,14 +219,75 @@ def _lines(job: Job, log: BenchLog, logged: Sequence[Sequence[State]]) -> list[L
     found = found_of(job, log, logged)
     seen = evidence(job, found)
     against = {one.reading: one.others for one in contradictions(found)}
-    expected = probes(job, [one.touch for one in found])
+    wanted = probes(job, [one.touch for one in found])
     return [
         LogLine(
             job.states[one.touch.state],
-            expected[n],
+            wanted[n],
             line,
             None if seen.only_beeped[n] else not seen.odd[n],
             against.get(n, ()),
         )
         for n, (one, line) in enumerate(zip(found, log.continuity, strict=True))
     ]
+
+
+# A log to fill in
+
+_HEAD = """\
+# Bench log of {wiring} of {spec}: take the # away where you measured, and write what you read.
+#
+#   rewire buzz  {spec} --found {log}    which mistake explains the readings?
+#   rewire sheet {spec} --log {log}      the finished job on paper
+rewire_bench: 1
+wiring: {wiring}
+# by: who measured
+# date: 2026-01-31
+# instruments: with what
+"""
+_CAUTION = """\
+# Power off, plug out, batteries off, every capacitor discharged, and all of that proved with a
+# meter. These readings show every single mistake that an ohmmeter can show.
+"""
+_POWER = """\
+# With power on, by somebody qualified: what was applied, and where the pointer stood (98 %, or a
+# value of the arc).
+"""
+
+
+def log_starter(spec: Spec, wiring: Wiring, file: str) -> str:
+    """The text of a log of that file name in which nothing is filled in yet.
+
+    Raises:
+        LimitReached: too many places, states or both.
+    """
+    names = [name if name.isprintable() else "FILE" for name in (spec.file, file)]
+    lines = [_HEAD.format(spec=names[0], wiring=flow(wiring.name), log=names[1]).rstrip("\n")]
+    for key, caution, blanks in (
+        ("continuity", _CAUTION, _continuity(spec, wiring)),
+        ("calibration", _POWER, map(_calibration, wiring.readings.values())),
+        ("acceptance", "", (_acceptance(test.test, test.expect) for test in spec.acceptance)),
+    ):
+        found = list(blanks)
+        if found:
+            lines += ["", f"{caution}{key}:", *(f"  # - {blank}" for blank in found)]
+    return "\n".join(lines) + "\n"
+
+
+def _continuity(spec: Spec, wiring: Wiring) -> Iterator[str]:
+    plan = plan_of(spec, wiring)
+    for number in plan.shortlist.chosen:
+        probe = plan.probe(plan.shown.touches[number])
+        when = f"when: {flow(probe.state)}, " if probe.state else ""
+        mind = "; highest range, a delicate movement" if probe.overloads else ""
+        yield f"{{{when}between: {flow(probe.between)}, found: }}   # {expected(probe)}{mind}"
+
+
+def _calibration(reading: Reading) -> str:
+    unit = "A" if reading.quantity == "current" else "V"
+    applied = with_unit(reading.full_scale, unit)
+    return f"{{reading: {flow(reading.name)}, applied: {applied}, indicated: }}"
+
+
+def _acceptance(test: str, expect: str) -> str:
+    return f"{{test: {flow(test)}, found: }}   # {expect}"

@@ -21,7 +21,7 @@ import numpy.typing as npt
 from pysat.examples.rc2 import RC2
 from pysat.formula import WCNF
 
-from rewire.bench.meter_model import differs
+from rewire.bench.evidence import differs
 from rewire.bench.mistakes import Mistake, single_mistakes
 from rewire.bench.ohmmeter import Bank, Edit, Mask, Numbers, Ohms, State, Touch
 from rewire.bench.probes import (
@@ -149,13 +149,9 @@ class Plan:
 def plan_of(
     spec: Spec, wiring: Wiring, also: Sequence[State] = (), seconds: float = SECONDS
 ) -> Plan:
-    """Work out what to touch.
+    """What to touch on a wiring; ``also`` in states in which something was touched already.
 
-    Args:
-        spec: the checked model.
-        wiring: one of its wirings.
-        also: states in which something was touched already.
-        seconds: limit of the search for the shortest list.
+    The search for the shortest list ends after so many seconds.
 
     Raises:
         LimitReached: too many places, states or both.
@@ -262,14 +258,7 @@ def cover(
     awkward: Mask,
     seconds: float = SECONDS,
 ) -> tuple[Shown, Shortlist]:
-    """Find the fewest touches that show every mistake that can be shown.
-
-    Args:
-        job: the wiring.
-        mistakes: what may be wrong.
-        touches: what may be touched.
-        awkward: touches better not chosen where another does as well.
-        seconds: how long to try to shorten the list.
+    """The fewest touches that show every mistake that can be shown, best without awkward ones.
 
     Raises:
         LimitReached: more resistances than can be held.
@@ -406,10 +395,7 @@ def _packed(rows: Mask) -> npt.NDArray[np.void]:
 def fewest(rows: Mask, awkward: Mask, seconds: float = SECONDS) -> tuple[Numbers, int]:
     """The fewest columns that cover all rows, of those the least awkward; and a lower bound.
 
-    Args:
-        rows: what covers what.
-        awkward: columns to be chosen only where that saves another column.
-        seconds: when they are over, a cover that may be longer, and the bound proved until then.
+    After so many seconds a cover that may be longer, and the bound proved until then.
     """
     one = len(awkward) + 1
     costs = one + awkward.astype(np.intp)

@@ -1,19 +1,25 @@
-"""What is told at the bench, as people say it: a wire, the values of a part, a difference."""
+"""Questions of the interview, and answers as people say them: a wire, a part, a difference."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib import resources
+from typing import Any
 
+import yaml
+
+from rewire.bench.by_hand import Block
 from rewire.reading.switches import form_said, spoken_form
-from rewire.records.keys import ID, LUG, NAME
+from rewire.records.keys import ID, LUG, NAME, YES_OR_NO, word
 from rewire.records.part import KINDS
 from rewire.records.spec import CUT
 from rewire.records.switches import read_form
 from rewire.words.quantity import without_comma
 from rewire.words.wire import colour_said
-from rewire.words.wording import Wrong, shown
+from rewire.words.wording import Wrong, known_here, listed, shown
 
 _PLACE = re.compile(rf"{NAME}(\.{LUG})?")
 _WHOLE_COMMA = re.compile(r"[0-9]+,[0-9]+\S*")
@@ -285,6 +291,139 @@ WAYS = (
     "M2 replaces M1: 500 uA, 120 ohm"
 )
 """How differences are told."""
+
+
+# Differences made in a wiring
+
+
+def differ(block: Block, one: Difference, lugs: Callable[[], Collection[str]]) -> None:
+    """Make a difference in the parts and wires of a wiring; ``lugs`` gives the lugs they have then.
+
+    Raises:
+        Wrong: there is no such wire, or no such part.
+    """
+    if one.does == "is":
+        _replace(block, one)
+        block["wires"] = _left(block["wires"], one.name, lugs())
+        return
+    wires = block["wires"]
+    at = next((n for n, wire in enumerate(wires) if {*wire[:2]} == {one.end, one.to}), None)
+    if one.does == "in":
+        if at is not None:
+            raise Wrong(f"a wire from {one.end} to {one.to} is there already")
+        wires.append([one.end, one.to, one.colour])
+        return
+    if at is None:
+        there = [a if b == one.end else b for a, b, *_ in wires if one.end in (a, b)]
+        hint = f"on {one.end}: {listed(there)}" if there else f"nothing is on {one.end}"
+        raise Wrong(f"no wire from {one.end} to {one.to}", hint)
+    wires[at : at + 1] = [[one.to, CUT, wires[at][2]]] if one.does == "cut" else []
+
+
+def _replace(block: Block, one: Difference) -> None:
+    """Put another part in the place of one, and its wires on the lugs of the same names."""
+    old = block["parts"].get(one.end)
+    if old is None:
+        raise Wrong(f"no part {shown(one.end)} here", known_here(block["parts"]))
+    new = _switch(old, one.to) if "switch" in old else _part(old, one)
+    block["parts"] = {
+        one.name if name == one.end else name: new if name == one.end else part
+        for name, part in block["parts"].items()
+    }
+    block["wires"] = [
+        [_renamed(wire[0], one), _renamed(wire[1], one), wire[2]] for wire in block["wires"]
+    ]
+
+
+def _switch(old: Block, said: str) -> Block:
+    said, _, timing = said.partition(",")
+    form = switch_told(said)
+    if form is None:
+        raise Wrong("say its form here", "write S1 is DP3T, non-shorting")
+    kept: Block = {key: old[key] for key in ("control", "style") if key in old}
+    return {"switch": form[0], **kept, "timing": timing_told(timing.strip() or "unknown")}
+
+
+def _part(old: Block, one: Difference) -> Block:
+    kind = next(key for key in VALUES if key in old)
+    role = {"replaces": one.end} if one.name != one.end else {}
+    return {**values_told(kind, one.to), **role}
+
+
+def _renamed(end: str, one: Difference) -> str:
+    name, dot, lug = end.partition(".")
+    return f"{one.name}.{lug}" if dot and name == one.end else end
+
+
+def _left(wires: list[list[str]], part: str, lugs: Collection[str]) -> list[list[str]]:
+    """The wires once a part has other lugs: on those that it lacks they are cut off."""
+    left = []
+    for one, other, colour in wires:
+        kept = [end for end in (one, other) if not end.startswith(f"{part}.") or end in lugs]
+        away = [end for end in kept if end != CUT and not end.startswith(f"{part}.")]
+        if len(kept) == 2:
+            left.append([one, other, colour])
+        elif away:
+            left.append([away[0], CUT, colour])
+    return left
+
+
+# Questions
+
+READERS: Mapping[str, Callable[[str], Any]] = {
+    "answer": answered, "name": name_told, "positions": positions_told, "words": words_told,
+    "pieces": pieces_told, "switch": switch_told, "timing": timing_told, "groups": groups_told,
+    "wire": wire_told, "part": part_told, "point": point_told, "reading": reading_told,
+    "difference": difference_told, "plan": plan_told,
+    "yes or no": lambda text: YES_OR_NO.read(answered(text)),
+}  # fmt: skip
+"""What ``questions.yaml`` calls them; each raises ``Wrong``."""
+CAUTION = (
+    "Before a probe goes on anything: plug out, batteries off, capacitors discharged through a "
+    "resistor, and all of that proved with a meter. Capacitors keep their charge."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked, and how an answer is read."""
+
+    asks: str
+    read: Callable[[str], Any]
+    known: tuple[str, ...] = ()
+    """Words that may be meant, for completing them."""
+    default: str = ""
+    """What an empty answer stands for."""
+    help: str = ""
+    caution: str = ""
+
+
+@cache
+def _texts() -> dict[str, dict[str, Any]]:
+    text = resources.files(__package__).joinpath("questions.yaml").read_text("utf-8")
+    found: dict[str, dict[str, Any]] = yaml.safe_load(text)
+    return found
+
+
+def question(
+    key: str, default: str | None = None, known: Sequence[str] = (), /, **names: object
+) -> Question:
+    """The question of a key of ``questions.yaml``, with names put in."""
+    told = _texts()[key]
+    if told.get("read") == "yes or no":
+        told = {**told, "asks": f"{told['asks']} yes / no", "known": ["yes", "no"]}
+    one = Question(
+        asks=told["asks"].format(**names), read=READERS.get(told.get("read", ""), str),
+        known=(*told.get("known", ()), *known), help=told.get("help", ""),
+        default=told.get("default", "") if default is None else default,
+    )  # fmt: skip
+    return choice(one, told["choose"]) if "choose" in told else one
+
+
+def choice(one: Question, known: Sequence[str]) -> Question:
+    """The same question, answered by one of some words."""
+    asks = f"{one.asks} {' / '.join(known)}"
+    return replace(one, asks=asks, read=word(*known).read, known=tuple(known))
 
 
 def lug_ends(wires: Sequence[Sequence[str]]) -> list[str]:

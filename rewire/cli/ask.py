@@ -10,7 +10,7 @@ import click
 
 from rewire.bench.by_hand import spec_text
 from rewire.bench.interview import Draft, Stage, stage_after
-from rewire.bench.questions import CAUTION, Question
+from rewire.bench.told import CAUTION, Question
 from rewire.cli.answers import Complaint, Refused
 from rewire.cli.files import write_whole
 from rewire.reading.text import bytes_of

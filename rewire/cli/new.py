@@ -184,7 +184,7 @@ def _write_log(spec_file: str, name: str | None, file: Path) -> None:
     Raises:
         Refused: it is not clear which wiring, or there is none of that name.
     """
-    from rewire.bench.log_starter import log_starter
+    from rewire.bench.record import log_starter
     from rewire.reading import read_spec
 
     spec = read_spec(spec_file)

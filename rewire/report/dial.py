@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from rewire.bench.movement_law import MovementLaw, movement_law
+from rewire.bench.movement import MovementLaw, movement_law
 from rewire.draw.dial import DialRefused, Plate, dial_plate, plate_of
 from rewire.draw.scene import Panel, Text, visible
 from rewire.draw.true_size import at_true_size, face_down

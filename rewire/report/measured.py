@@ -12,7 +12,7 @@ from rewire.bench.calibration import (
     Run,
     RunPoint,
 )
-from rewire.bench.meter_model import LEADS, LEAKS, METER
+from rewire.bench.evidence import LEADS, LEAKS, METER
 from rewire.bench.moves import by_hand
 from rewire.bench.probes import Probe
 from rewire.bench.record import Outcome

@@ -15,8 +15,7 @@ import yaml
 
 from rewire.bench.asking import next_touch, questions
 from rewire.bench.diagnosis import diagnosed, not_excluded
-from rewire.bench.evidence import TouchReading, contradictions
-from rewire.bench.meter_model import BEEPS, LEADS, LEAKS, METER, differs
+from rewire.bench.evidence import BEEPS, LEADS, LEAKS, METER, TouchReading, contradictions, differs
 from rewire.bench.mistakes import Mistake
 from rewire.bench.ohmmeter import Edit, Touch, apply, readings
 from rewire.bench.probes import Probe

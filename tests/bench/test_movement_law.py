@@ -7,7 +7,7 @@ from itertools import pairwise
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.bench.movement_law import MovementLaw, movement_law
+from rewire.bench.movement import MovementLaw, movement_law
 from rewire.reading import SpecError, read_text
 from rewire.reading.benchlog import read_bench_log_text
 
