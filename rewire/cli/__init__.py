@@ -8,30 +8,14 @@ from __future__ import annotations
 
 import gc
 import importlib
-import math
 import sys
 import traceback
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
 
 import click
 
-from rewire.cli.answers import (
-    BAD_INPUT,
-    Complaint,
-    ReaderGone,
-    careful_streams,
-    complain,
-    complain_of,
-    hush_stdout,
-    open_streams,
-    trouble_of,
-)
-from rewire.cli.completion import names_of
+from rewire.cli.terminal import hush_stdout, open_streams
+from rewire.cli.trouble import trouble_of
 from rewire.words.wording import nearest, shown
-
-if TYPE_CHECKING:
-    from rewire.words.quantity import Measure
 
 HELP = {
     "check": "Does the wiring keep every original connection, at rest and while switching?",
@@ -49,10 +33,7 @@ HELP = {
     "schema": "Print the JSON Schema of specs, for editors.",
 }
 """Command → its line in the list. A room of this package holds it under its name."""
-ROOMS = {
-    "moves": "bench", "buzz": "bench", "shunt": "values", "multiplier": "values",
-    "schema": "check",
-}  # fmt: skip
+ROOMS = {"shunt": "sums", "multiplier": "sums", "schema": "check"}
 """Command → its room, where that is not called like it."""
 
 INTERRUPTED = 130
@@ -100,59 +81,13 @@ class Commands(click.Group):
             raise
         except KeyboardInterrupt:
             ctx.exit(INTERRUPTED)
-        except (ReaderGone, BrokenPipeError):
+        except BrokenPipeError:
             hush_stdout()
             ctx.exit(READER_GONE)
         except Exception as error:  # noqa: BLE001  what is no trouble is raised again
             trouble = trouble_of(error)
-            complain(trouble)
+            trouble.tell()
             ctx.exit(trouble.status)
-
-
-class NumberRange(click.FloatRange):
-    """Like click's range of numbers; refuses what is no number, which click lets through."""
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """The number, or a refusal that says what is wanted."""
-        number = super().convert(value, param, ctx)
-        if not math.isfinite(number):
-            self.fail(f"{value} is no such number; give one in the range {self._describe_range()}.")
-        return number
-
-
-def named(
-    option: str, word: str, what: str
-) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """An option that takes names out of the spec, ``word`` says of what; ``what`` is its help."""
-    complete = names_of(word)
-    return click.option(
-        option, word, metavar="NAME", multiple=True, help=what, shell_complete=complete
-    )
-
-
-def quantity_of(text: str, measure: Measure, option: str) -> float:
-    """A quantity as it was typed.
-
-    Raises:
-        click.UsageError: it is not one; the message says what is.
-    """
-    from rewire.words.quantity import BadQuantity, read
-
-    try:
-        return read(text, measure)
-    except BadQuantity as error:
-        raise click.UsageError(f"{option}: {error.message}; {error.hint}") from None
-
-
-specs_argument = click.argument(
-    "specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path()
-)
-json_option = click.option(
-    "--json", "as_json", is_flag=True, help="Print JSON instead of the report."
-)
-json_of_files = click.option(
-    "--json", "as_json", is_flag=True, help="Print what was written as JSON."
-)
 
 
 @click.group(cls=Commands, name="rewire", context_settings={"help_option_names": ["-h", "--help"]})
@@ -173,7 +108,6 @@ def rewire() -> None:
 def main() -> None:
     """What the ``rewire`` program runs."""
     open_streams()
-    careful_streams()
     try:
         rewire(prog_name="rewire")
     except KeyboardInterrupt:
@@ -184,8 +118,9 @@ def main() -> None:
     except OSError as error:
         # Commands answer for their own; what is left is the help, on a disk that is full.
         hush_stdout()
-        complain_of(str(Complaint(error.strerror or str(error), "standard output")))
-        sys.exit(BAD_INPUT)
+        trouble = trouble_of(error, "standard output")
+        trouble.tell()
+        sys.exit(trouble.status)
     except Exception:  # noqa: BLE001  a status of its own, and the traceback all the same
         # Not 1: that is the answer on a wiring. The traceback is for whoever mends the program.
         traceback.print_exc()

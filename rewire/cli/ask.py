@@ -6,15 +6,14 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-import click
-
 from rewire.bench.by_hand import spec_text
 from rewire.bench.interview import Draft, Stage, stage_after
 from rewire.bench.told import CAUTION, Question
-from rewire.cli.answers import Complaint, Refused
 from rewire.cli.files import write_whole
+from rewire.cli.terminal import say
+from rewire.cli.trouble import Complaint, Refused, refusal
 from rewire.reading.text import bytes_of
-from rewire.words.wording import Wrong, listed, printable
+from rewire.words.wording import Wrong, listed
 
 _HEAD = (
     "Answer line by line. '?' says more, 'back' takes the last answer back, Ctrl-C stops here: "
@@ -41,27 +40,23 @@ def interviewed(file: Path, given: Path | None) -> tuple[str, Draft]:
     kept = kept_beside(file)
     if given is not None and kept.exists() and given.resolve() != kept.resolve():
         hint = "go on without --answers, or remove that file first"
-        raise Refused(Complaint("answers are kept there already", str(kept), hint=hint))
+        raise refusal("answers are kept there already", str(kept), hint)
     source = given or (kept if kept.exists() else None)
     answers = _from_file(source) if source is not None else []
     stage = stage_after(answers)
     if stage.question is not None:
-        _say(_HEAD)
-        _say(f"{len(answers)} answers taken over." if answers else f"Caution: {CAUTION}")
+        say(_HEAD)
+        say(f"{len(answers)} answers taken over." if answers else f"Caution: {CAUTION}")
         try:
             stage = _talk(answers, kept)
         except KeyboardInterrupt:
-            _say(f"\n{kept}: answers kept; the same command goes on")
+            say(f"\n{kept}: answers kept; the same command goes on")
             raise
     return spec_text(stage.draft.block, file.name, stage.spec), stage.draft
 
 
 def _from_file(file: Path) -> list[str]:
-    """The answers of a file, each held against the interview.
-
-    Raises:
-        Refused: one cannot be.
-    """
+    """The answers of a file, each held against the interview."""
     answers: list[str] = []
     text = bytes_of(file, "the file of answers").decode("utf-8", "replace")
     for number, line in enumerate(text.splitlines(), 1):
@@ -85,21 +80,17 @@ def _plain(line: str) -> str:
 
 
 def _talk(answers: list[str], kept: Path) -> Stage:
-    """Ask until all is told; each answer is kept as it comes.
-
-    Raises:
-        Refused: no answer comes any more.
-    """
+    """Ask until all is told; each answer is kept as it comes."""
     said: set[str] = set()
     stage = stage_after(answers)
     while stage.question is not None:
         for notice in stage.spec.notices:
             if notice.message not in said:
                 said.add(notice.message)
-                _say(f"  note: {notice.message}")
+                say(f"  note: {notice.message}")
         line = _line(stage.question)
         if line == "?":
-            _say(f"  {_helped(stage.question)}")
+            say(f"  {_helped(stage.question)}")
             continue
         if line == "back":
             answers[-1:] = []
@@ -127,8 +118,8 @@ def _after(answers: list[str], line: str, before: Stage) -> Stage:
     except Wrong as wrong:
         if not sys.stdin.isatty():
             said = f"answer {len(answers) + 1}: {wrong.message}"
-            raise Refused(Complaint(said, "standard input", hint=wrong.hint)) from None
-        _say(f"  {Complaint(wrong.message, hint=wrong.hint)}")
+            raise refusal(said, "standard input", wrong.hint) from None
+        say(f"  {Complaint(wrong.message, hint=wrong.hint)}")
         return before
     answers.append(line.strip())
     return stage
@@ -142,15 +133,11 @@ def _helped(question: Question) -> str:
 
 
 def _line(question: Question) -> str:
-    """One line that was typed.
-
-    Raises:
-        Refused: there is none any more.
-    """
+    """One line that was typed."""
     if question.caution:
-        _say(f"\nCaution: {question.caution}")
+        say(f"\nCaution: {question.caution}")
     usual = f" [{question.default}]" if question.default else ""
-    _say(f"\n{question.asks}{usual}")
+    say(f"\n{question.asks}{usual}")
     if not sys.stdin.isatty():
         line = sys.stdin.readline()
         if line:
@@ -160,9 +147,9 @@ def _line(question: Question) -> str:
         try:
             return input("> ").strip()
         except EOFError:
-            _say("")
+            say("")
     hint = "what was told is kept; the same command goes on"
-    raise Refused(Complaint(f"not written: no answer to: {question.asks}", hint=hint))
+    raise refusal(f"not written: no answer to: {question.asks}", hint=hint)
 
 
 def _complete(known: Sequence[str]) -> None:
@@ -178,8 +165,3 @@ def _complete(known: Sequence[str]) -> None:
     readline.set_completer_delims(" ,")
     readline.set_completer(fitting)
     readline.parse_and_bind("tab: complete")
-
-
-def _say(text: str) -> None:
-    for line in text.split("\n"):
-        click.echo(printable(line), err=True)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from threading import Condition
 from typing import Any
 
-from rewire.cli.answers import Complaint, Trouble
+from rewire.cli.trouble import Complaint, Trouble
 from rewire.reading.slips import yaml_lines
 from rewire.report.machine import as_json
 from rewire.report.section import ReportSection
@@ -49,34 +49,6 @@ class SavedPage:
     whole: bool
 
 
-@dataclass(frozen=True, slots=True)
-class News:
-    """What is shown now. The last good page stays until there is a new one."""
-
-    number: int = 0
-    """One more each time."""
-    drawing: bool = True
-    told: SaveTold = SaveTold()
-    leaf: SavedPage | None = None
-    """The last good page; None where there was none yet."""
-    pages: int = 0
-    """How many there were."""
-
-    def told_to_browsers(self, file: str) -> str:
-        """As JSON in one line; the page itself they then ask for."""
-        leaf = self.leaf
-        return json.dumps(
-            {
-                "file": printable(file),
-                "drawing": self.drawing,
-                "page": self.pages,
-                "digest": leaf.digest if leaf else "",
-                "whole": bool(leaf and leaf.whole),
-                **as_json(self.told, {}),
-            }
-        )
-
-
 def faults_of(trouble: Trouble | None, source: bytes = b"") -> tuple[LineFault, ...]:
     """What is wrong with a spec, each with the line where it stands."""
     lines = yaml_lines(source.decode("utf-8", "replace"))
@@ -93,15 +65,25 @@ def _fault(one: Complaint, lines: list[str]) -> LineFault:
 class NewsBoard:
     """Where what is shown is changed, save by save, and waited for."""
 
-    def __init__(self) -> None:
-        self._news, self._save = News(), 0
+    def __init__(self, file: str) -> None:
+        self._shown: dict[str, Any] = {
+            "file": printable(file),
+            "drawing": True,
+            "page": 0,  # how many there were
+            "digest": "",
+            "whole": False,
+            **as_json(SaveTold(), {}),
+        }
+        self._number, self._save = 0, 0
         self._changed = Condition()
+        self.page: bytes | None = None
+        """The last good page: it stays until there is a new one."""
 
     def begin(self) -> int:
         """A save has come; nothing of those before it is taken any more. Gives its number."""
         with self._changed:
             self._save += 1
-            self._tell(drawing=True)
+            self._show(drawing=True)
             return self._save
 
     def take(self, save: int, piece: SaveTold | SavedPage) -> None:
@@ -110,22 +92,28 @@ class NewsBoard:
             if save != self._save:
                 return
             if isinstance(piece, SaveTold):
-                self._tell(told=piece, drawing=not piece.faults)
-            else:
-                self._tell(leaf=piece, pages=self._news.pages + 1, drawing=not piece.whole)
+                self._show(drawing=not piece.faults, **as_json(piece, {}))
+                return
+            self.page = piece.html
+            pages, whole = self._shown["page"] + 1, piece.whole
+            self._show(page=pages, digest=piece.digest, whole=whole, drawing=not whole)
 
     def end(self, save: int) -> None:
         """Nothing more comes of a save, also where its last piece is not there."""
         with self._changed:
-            if save == self._save and self._news.drawing:
-                self._tell(told=replace(self._news.told, faults=(_ENDED,)), drawing=False)
+            if save == self._save and self._shown["drawing"]:
+                self._show(faults=as_json([_ENDED], {}), drawing=False)
 
-    def _tell(self, **changed: Any) -> None:
-        self._news = replace(self._news, number=self._news.number + 1, **changed)
+    def _show(self, **changed: Any) -> None:
+        self._shown |= changed
+        self._number += 1
         self._changed.notify_all()
 
-    def news(self, known: int, patience: float = 0.0) -> News:
-        """What is shown now; where that is ``known``, the next, waited for so many seconds."""
+    def news(self, known: int = -1, patience: float = 0.0) -> tuple[int, str]:
+        """What is shown now, by number and as JSON in one line.
+
+        Where that is number ``known``, the next is waited for, so many seconds.
+        """
         with self._changed:
-            self._changed.wait_for(lambda: self._news.number != known, patience)
-            return self._news
+            self._changed.wait_for(lambda: self._number != known, patience)
+            return self._number, json.dumps(self._shown)

@@ -11,27 +11,21 @@ import time
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from rewire.cli import HELP, json_option, named, specs_argument
 from rewire.cli.answers import (
-    BAD_ANSWER,
-    BAD_INPUT,
-    LIMIT,
-    Complaint,
     SpecAnswers,
-    Trouble,
-    answers_about,
     answers_of,
     said_aside,
     wirings_judged,
-    worst_of,
     write_json,
-    write_out,
-    write_sections,
+    write_text,
 )
+from rewire.cli.options import flag, json_option, named, specs_argument
+from rewire.cli.terminal import write_out, write_sections
+from rewire.cli.trouble import BAD_ANSWER, BAD_INPUT, LIMIT, Complaint, Trouble, worst_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,30 +41,21 @@ _WATCHED = 0.5
 """Seconds between two looks of a worker at whether its parent is still there."""
 
 
-@click.command(name="check", short_help=HELP["check"])
+@click.command("check")
 @specs_argument
 @json_option
 @named(
     "--wiring", "wirings", "Check this wiring alone; may be given again. For original, only the "
     "spec's own rules are checked. [default: every one but original]"
 )  # fmt: skip
-@click.option(
-    "--full", is_flag=True, help="Also print the evidence: each connection lug by lug, as it was "
-    "and as it is now, and every lug that is not used.",
-)  # fmt: skip
+@flag("--full", "Also print the evidence: each connection lug by lug, as it was and as it is now, "
+      "and every lug that is not used.")  # fmt: skip
 @click.option(
     "--jobs", type=click.IntRange(min=1), metavar="N", default=lambda: os.cpu_count() or 1,
     help="Check so many specs at a time. [default: one per processor]",
 )  # fmt: skip
 @click.pass_context
-def check_command(
-    ctx: click.Context,
-    specs: Sequence[str],
-    as_json: bool,
-    wirings: Sequence[str],
-    full: bool,
-    jobs: int,
-) -> None:
+def check_command(ctx: click.Context, /, specs: Sequence[str], jobs: int, **given: Any) -> None:
     """Does the wiring keep every original connection, at rest and while switching?
 
     One SPEC gives the verdict, what to do next, and each fault with the smallest change that
@@ -92,16 +77,17 @@ def check_command(
     from rewire.report.checked import checked_as_json, full_sections, short_sections
     from rewire.report.section import ReportSection
 
-    how = compared_and_mended if as_json or len(specs) == 1 else compared
-    outcomes = said_aside("checking", _check_many(specs, wirings, jobs, how), len(specs))
-    if as_json:
-        write_json("check", outcomes, checked_as_json)
-    elif len(outcomes) > 1:
-        lines = ReportSection("verdict", "", tuple(map(summary, outcomes)))
-        write_sections([lines], columns=sys.maxsize)
-    elif outcomes[0].answers:
-        checked = list(outcomes[0].answers.values())
-        write_sections(full_sections(checked) if full else short_sections(checked, specs[0]))
+    how = compared_and_mended if given["as_json"] or len(specs) == 1 else compared
+    found = _check_many(specs, given["wirings"], jobs, how)
+    outcomes = said_aside("checking", found, len(specs))
+    if given["as_json"]:
+        ctx.exit(write_json("check", outcomes, checked_as_json))
+    if len(outcomes) == 1:
+        told = full_sections if given["full"] else partial(short_sections, file=specs[0])
+        answers = [*outcomes[0].answers.values()]
+        ctx.exit(write_text(outcomes, lambda _: told(answers) if answers else ()))
+    lines = ReportSection("verdict", "", tuple(map(summary, outcomes)))
+    write_sections([lines], columns=sys.maxsize)
     ctx.exit(worst_of(outcome.status for outcome in outcomes))
 
 
@@ -115,8 +101,8 @@ def summary(outcome: SpecAnswers[Checked]) -> Words:
         limited = outcome.trouble.status == LIMIT
         said, mark = ("a limit was reached", "LIMIT:") if limited else (wrong, "UNREADABLE:")
         return Words(f"{outcome.file}: not checked, {said}", mark, tone="bad")
-    counting = outcome.judged.counting if outcome.judged else ()
-    worst, said = brief([one.result for one in outcome.answers.values()], counting)
+    results = [one.result for one in outcome.answers.values()]
+    worst, said = brief(results, outcome.judged.counting)
     return Words(f"{outcome.file}: {said}", f"{worst.upper()}:", tone=TONES[worst])
 
 
@@ -144,18 +130,13 @@ def compared_and_mended(spec: Spec, name: str) -> Checked:
 
 def check_one(file: str, wirings: Sequence[str], how: Comparing = compared) -> SpecAnswers[Checked]:
     """Read one spec and compare the wirings named, or every one but the original."""
-    return answers_of(file, partial(_judged, wirings, how))
+    return answers_of(file, partial(judged_by, how, wirings))
 
 
-def check_text(source: bytes, file: str) -> SpecAnswers[Checked]:
-    """The same of a spec in memory, every wiring compared and mended."""
-    from rewire.reading import read_text
-
-    judged = partial(_judged, (), compared_and_mended)
-    return answers_about(file, lambda: read_text(source, file), judged)
-
-
-def _judged(wirings: Sequence[str], how: Comparing, spec: Spec) -> tuple[Judged, Answerer[Checked]]:
+def judged_by(
+    how: Comparing, wirings: Sequence[str], spec: Spec
+) -> tuple[Judged, Answerer[Checked]]:
+    """Which wirings are compared, and what compares one."""
     coloured = _by_colour(spec)
 
     def answer(name: str) -> tuple[Checked, int]:
@@ -221,7 +202,7 @@ def _watch(parent: int) -> None:
     os._exit(1)
 
 
-@click.command(name="schema", short_help=HELP["schema"])
+@click.command("schema")
 def schema_command() -> None:
     """Print the JSON Schema of specs, with which an editor completes and checks a spec."""
     from rewire.reading import json_schema

@@ -14,19 +14,24 @@ from typing import Any, Literal
 import click
 
 from rewire.bench.wire_plan import renumbered
-from rewire.cli import HELP, json_of_files, named, specs_argument
-from rewire.cli.answers import (
-    LIMIT,
-    Complaint,
-    Refused,
-    complain_of,
-    known_names,
-    say_notices,
-    write_documents,
-    write_files,
-)
+from rewire.cli.answers import known_names, say_notices, write_files
 from rewire.cli.files import check_place, safe, stem_with, write_whole
-from rewire.cli.paper import ALL, ONE, Paper, force_option, paper_option, words_of
+from rewire.cli.options import (
+    ALL,
+    ONE,
+    Paper,
+    choice,
+    file_option,
+    flag,
+    force_option,
+    json_of_files,
+    named,
+    paper_option,
+    specs_argument,
+    words_of,
+)
+from rewire.cli.terminal import complain_of
+from rewire.cli.trouble import LIMIT, Refused, refusal
 from rewire.draw.paint import paint_pdf, paint_png, paint_svg
 from rewire.draw.scene import visible
 from rewire.draw.sheets import alone
@@ -43,10 +48,15 @@ from rewire.report.pictures import VIEWS, Made, Picture, Wish, paged, pictures
 Format = Literal["pdf", "svg", "png"]
 FORMATS: tuple[Format, ...] = ("pdf", "svg", "png")
 _LONGEST = 80
+_LACKING: dict[Sequence[str], str] = {
+    ("dial",): "give the meter a plate, such as dial: {radius: 38 mm}",
+    ("template",): "give the switches or meters a mount, such as mount: {bush: M9, shaft: 6 mm}",
+}
+"""What a spec lacks in which there is nothing of a view."""
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class _Written:
     """One file, and what is on it."""
 
     place: Path
@@ -57,7 +67,7 @@ class Written:
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class _Asked:
     """What ``rewire draw`` was asked, the same for every spec."""
 
     specs: tuple[str, ...]
@@ -97,50 +107,66 @@ class Order:
 
     def wish(self, spec: Spec) -> Wish:
         """What is drawn of one spec."""
-        log = None if self.log is None else read_bench_log(self.log, spec)
-        return Wish(spec, self.wirings, self.switches, self.readings, self.seen_from, self.paper,
-                    self.symbols, log=log, finish=self.finish)  # fmt: skip
+        return Wish(
+            spec,
+            self.wirings,
+            self.switches,
+            self.readings,
+            self.seen_from,
+            self.paper,
+            self.symbols,
+            log=None if self.log is None else read_bench_log(self.log, spec),
+            finish=self.finish,
+        )
 
     def place(self, name: str) -> Path:
         """Where a file of this name goes."""
         return self.one_file or (self.output or Path()) / name
 
 
-@click.command(name="draw", short_help=HELP["draw"])
+@click.command("draw")
 @specs_argument
 @click.option(
-    "--view", "views", metavar="LIST", default="card", callback=words_of((*VIEWS, ALL)),
+    "--view",
+    "views",
+    metavar="LIST",
+    default="card",
+    callback=words_of((*VIEWS, ALL)),
     help=f"Draw these, commas between: {', '.join(VIEWS)}, or {ALL}. [default: card]",
-)  # fmt: skip
+)
 @named("--wiring", "wirings", "Draw this wiring alone; may be given again. [default: every one]")
 @named("--switch", "switches", "Draw this switch alone; may be given again. [default: every one]")
 @named(
-    "--reading", "readings",
+    "--reading",
+    "readings",
     "Draw the circuit of this reading alone; may be given again. [default: every one]",
-)  # fmt: skip
+)
+@choice(["--from", "seen_from"], ["behind", "front"], "Show the switches as seen from this side.")
 @click.option(
-    "--from", "seen_from", type=click.Choice(["behind", "front"]), default="behind",
-    show_default=True, help="Show the switches as seen from this side.",
-)  # fmt: skip
-@click.option(
-    "--format", "formats", metavar="LIST", callback=words_of(FORMATS),
+    "--format",
+    "formats",
+    metavar="LIST",
+    callback=words_of(FORMATS),
     help="Draw as pdf, svg or png, commas between; a PDF holds all in one file. [default: pdf]",
-)  # fmt: skip
+)
 @paper_option
+@choice(
+    ["--symbols"],
+    ["iec", "us"],
+    "Draw the circuit with the symbols of IEC 60617, or of IEEE 315.",
+)
+@file_option(
+    "--log", "FILE", "Draw the dial to what the movement was measured to do, by this bench log."
+)
+@flag("--mirrored", "Mirror the dial, for a film laid face down.")
+@flag("--dark", "Draw the dial white on black.")
 @click.option(
-    "--symbols", type=click.Choice(["iec", "us"]), default="iec", show_default=True,
-    help="Draw the circuit with the symbols of IEC 60617, or of IEEE 315.",
-)  # fmt: skip
-@click.option(
-    "--log", metavar="FILE", type=click.Path(path_type=Path),
-    help="Draw the dial to what the movement was measured to do, by this bench log.",
-)  # fmt: skip
-@click.option("--mirrored", is_flag=True, help="Mirror the dial, for a film laid face down.")
-@click.option("--dark", is_flag=True, help="Draw the dial white on black.")
-@click.option(
-    "--output", "-o", metavar="PATH", type=click.Path(path_type=Path),
+    "--output",
+    "-o",
+    metavar="PATH",
+    type=click.Path(path_type=Path),
     help="Write into this folder, or to this file if all goes into one. [default: this folder]",
-)  # fmt: skip
+)
 @force_option
 @json_of_files
 @click.pass_context
@@ -157,35 +183,28 @@ def draw_command(ctx: click.Context, /, **given: Any) -> None:
       2  a spec cannot be read or drawn, or a file cannot be written
       3  a limit was reached
     """
-    order = Order(**given)
-    views = tuple(VIEWS) if ALL in order.views else order.views
-    order = replace(order, formats=_formats(order), views=views)
-    if order.one_file is not None and len(order.specs) > 1:
+    asked = _Asked(**given)
+    views = tuple(VIEWS) if ALL in asked.views else asked.views
+    asked = replace(asked, formats=_formats(asked), views=views)
+    if asked.one_file is not None and len(asked.specs) > 1:
         raise click.UsageError(f"{ONE} SPEC, or a folder that exists.", ctx)
-    if (order.log is not None or order.finish) and "dial" not in order.views:
+    if (asked.log is not None or asked.finish) and "dial" not in asked.views:
         raise click.UsageError("--log, --mirrored and --dark are about --view dial.", ctx)
-    if order.log is not None and len(order.specs) > 1:
+    if asked.log is not None and len(asked.specs) > 1:
         raise click.UsageError("--log is about one SPEC.", ctx)
-    for stem, count in Counter(Path(file).stem.casefold() for file in order.specs).items():
+    for stem, count in Counter(Path(file).stem.casefold() for file in asked.specs).items():
         if count > 1:
             raise click.UsageError(f"{count} specs are called {stem}: draw them one by one.", ctx)
-    status, told = write_files("draw", order.specs, lambda file: _drawn(file, order))
-    if order.as_json:
-        write_documents(told)
-    ctx.exit(status)
+    ctx.exit(write_files("draw", asked.specs, lambda file: _drawn(file, asked), asked.as_json))
 
 
-def _formats(order: Order) -> tuple[Format, ...]:
-    """As asked; else as the ending of the one file says.
-
-    Raises:
-        click.UsageError: the two do not agree.
-    """
-    output, ends = order.one_file, tuple(f".{known}" for known in FORMATS)
+def _formats(asked: _Asked) -> tuple[Format, ...]:
+    """As asked; else as the ending of the one file says; refused where the two do not agree."""
+    output, ends = asked.one_file, tuple(f".{known}" for known in FORMATS)
     if output is None:
-        return order.formats or ("pdf",)
+        return asked.formats or ("pdf",)
     ending = output.suffix.lower()
-    wanted = order.formats or tuple(known for known in FORMATS if f".{known}" == ending)
+    wanted = asked.formats or tuple(known for known in FORMATS if f".{known}" == ending)
     if len(wanted) > 1:
         raise click.UsageError(f"{ONE} --format, or a folder that exists.")
     if not wanted or not (ending or output.exists()):
@@ -197,52 +216,49 @@ def _formats(order: Order) -> tuple[Format, ...]:
     return wanted
 
 
-def _drawn(file: str, order: Order) -> tuple[int, JSON]:
-    """Draw everything first: either all files of a spec are written or none.
+def _drawn(file: str, asked: _Asked) -> tuple[int, JSON]:
+    """The exit status of one spec, and its machine output.
 
-    Returns:
-        The exit status of one spec, and its machine output.
+    Everything is drawn first: either all files of a spec are written or none.
     """
-    if order.one_file is not None:
-        check_place(order.one_file, order.force)
+    if asked.one_file is not None:
+        check_place(asked.one_file, asked.force)
     spec = renumbered(read_spec(file))
     say_notices(spec.notices)
-    wish = order.wish(spec)
+    wish = asked.wish(spec)
     _check_names(wish)
-    made = pictures(wish, order.views)
+    made = pictures(wish, asked.views)
     if not made.pictures:
-        asked = " and ".join(order.views)
-        message = f"there is nothing to draw of what was asked ({asked})"
-        some = wish.switches or wish.readings or wish.wirings
-        all_there_is = "leave out --wiring, --switch or --reading to draw all there is"
-        hint = all_there_is if some else f"other views: {', '.join(VIEWS)}"
-        if order.views == ("dial",) and not some:
-            hint = "give the meter a plate, such as dial: {radius: 38 mm}"
-        elif order.views == ("template",) and not some:
-            hint = "give the switches or meters a mount, such as mount: {bush: M9, shaft: 6 mm}"
-        raise Refused(Complaint(message, file, hint=hint))
-    files = [one for format_ in order.formats for one in _files(spec, made, format_, order)]
+        raise _nothing_drawn(file, wish, asked.views)
+    files = [one for format_ in asked.formats for one in _files(spec, made, format_, asked)]
     for one in files:
-        check_place(one.place, order.force)
+        check_place(one.place, asked.force)
     for one in files:
-        write_whole(one.place, one.data, order.force)
+        write_whole(one.place, one.data, asked.force)
         complain_of(f"{one.place}: written ({counted(len(one.sheets), 'sheet')})")
     for limit in made.limits:
         complain_of(f"{file}: left out: {limit}")
     results = [
-        {"output": str(one.place), "format": one.format, "views": one.views,
-         "sheets": [visible(sheet) for sheet in one.sheets]}
+        {
+            "output": str(one.place),
+            "format": one.format,
+            "views": one.views,
+            "sheets": [visible(sheet) for sheet in one.sheets],
+        }
         for one in files
-    ]  # fmt: skip
+    ]
     return LIMIT if made.limits else 0, document("draw", made.limits, spec=file, results=results)
 
 
-def _check_names(wish: Wish) -> None:
-    """See that the spec has all that was named.
+def _nothing_drawn(file: str, wish: Wish, views: Sequence[str]) -> Refused:
+    hint = _LACKING.get(views, f"other views: {', '.join(VIEWS)}")
+    if wish.switches or wish.readings or wish.wirings:
+        hint = "leave out --wiring, --switch or --reading to draw all there is"
+    message = f"there is nothing to draw of what was asked ({' and '.join(views)})"
+    return refusal(message, file, hint)
 
-    Raises:
-        Refused: it does not.
-    """
+
+def _check_names(wish: Wish) -> None:
     spec = wish.spec
     known_names("wiring", wish.wirings, spec.wirings, spec.file)
     wirings = list(wish.drawn_wirings())
@@ -252,36 +268,36 @@ def _check_names(wish: Wish) -> None:
     known_names("reading", wish.readings, readings, spec.file)
 
 
-def _files(spec: Spec, made: Made, format_: Format, order: Order) -> Iterator[Written]:
+def _files(spec: Spec, made: Made, format_: Format, asked: _Asked) -> Iterator[_Written]:
     drawn = made.pictures
     if format_ == "pdf":
-        yield _document(spec, drawn, order)
+        yield _document(spec, drawn, asked)
         return
     count = sum(len(picture.scenes) for picture in drawn)
-    if order.one_file is not None and count > 1:
+    if asked.one_file is not None and count > 1:
         message = f"not written: there are {count} sheets, and {format_} holds one"
         hint = "name a folder that exists, or choose with --view, --wiring and --switch"
-        raise Refused(Complaint(message, str(order.one_file), hint=hint))
+        raise refusal(message, str(asked.one_file), hint)
     for name, picture in zip(file_stems(Path(spec.file).stem, drawn), drawn, strict=True):
         for number, scene in enumerate(picture.scenes, 1):
             page = f"-part{number}" if len(picture.scenes) > 1 else ""
-            place = order.place(f"{name}{page}.{format_}")
+            place = asked.place(f"{name}{page}.{format_}")
             whole = scene if picture.whole else alone(scene, spec, picture.mark)
             data = paint_svg(whole) if format_ == "svg" else paint_png(whole)
-            yield Written(place, data, format_, (picture.view,), (scene.title,))
+            yield _Written(place, data, format_, (picture.view,), (scene.title,))
 
 
-def _document(spec: Spec, drawn: Sequence[Picture], order: Order) -> Written:
+def _document(spec: Spec, drawn: Sequence[Picture], asked: _Asked) -> _Written:
     views = tuple(dict.fromkeys(picture.view for picture in drawn))
     what = views[0] if len(views) == 1 else "pictures"
-    name = stem_with(f"{Path(spec.file).stem}-{what}", order.chosen)
-    scenes = paged(drawn, spec, order.paper)
+    name = stem_with(f"{Path(spec.file).stem}-{what}", asked.chosen)
+    scenes = paged(drawn, spec, asked.paper)
     data = paint_pdf(
         scenes, title=visible(spec.title), author=spec.document.author,
         subject=visible(spec.equipment or ""),
     )  # fmt: skip
     titles = tuple(scene.title for scene in scenes)
-    return Written(order.place(f"{name}.pdf"), data, "pdf", views, titles)
+    return _Written(asked.place(f"{name}.pdf"), data, "pdf", views, titles)
 
 
 def file_stems(stem: str, drawn: Sequence[Picture]) -> list[str]:

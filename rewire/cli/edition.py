@@ -1,18 +1,23 @@
 """What ``rewire watch`` shows of a save: what is said of it first, then pictures as they come.
 
-Imported by the process that draws, and not by the one that serves, which so stays light.
+The program of the process that draws; the one that serves stays light without it.
 """
 
 from __future__ import annotations
 
+import pickle
+import sys
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 
 from rewire.bench.wire_plan import renumbered
 from rewire.circuit import LimitReached
-from rewire.cli.answers import SpecAnswers, trouble_of
+from rewire.cli.answers import SpecAnswers, answers_of
 from rewire.cli.board import SavedPage, SaveTold, faults_of
-from rewire.cli.check import check_text
+from rewire.cli.check import compared_and_mended, judged_by
+from rewire.cli.trouble import trouble_of
 from rewire.compare import compare
 from rewire.reading import SpecError, read_text
 from rewire.report.checked import Checked, short_sections
@@ -32,16 +37,17 @@ def edition(source: bytes, file: str) -> Iterator[SaveTold | SavedPage]:
     """All that is shown of a save, in the order in which it is ready.
 
     Args:
-        source: the spec.
+        source: the spec, good to read.
         file: its name; scanned pages are read from its folder.
     """
-    outcome = check_text(source, file)
+    spec = read_text(source, file)
+    outcome = answers_of(file, partial(judged_by, compared_and_mended, ()), spec)
     told = SaveTold(faults_of(outcome.trouble, source), tuple(_said(outcome)))
     yield told
     if told.faults:
         return
     try:
-        spec = renumbered(read_text(source, file))
+        spec = renumbered(spec)
         packet, sources = packet_of(spec, compare(spec)), Sources(source)
         for first in _FIRST:
             yield SavedPage(page(packet, sources, sections=[first]), spec.digest, whole=False)
@@ -60,3 +66,18 @@ def _said(outcome: SpecAnswers[Checked]) -> Iterator[ReportSection]:
     notes = [f"line {one.place.line}: {one.message}" for one in outcome.notices]
     blocks = tuple(Words(text, "-", indent=2) for text in (*limits, *notes))
     yield ReportSection("notes", "Notes", blocks)
+
+
+def main() -> None:
+    """With everything imported, wait for one save, tell it piece by piece, and end.
+
+    Ends as well when nobody is at the other end any more.
+    """
+    with suppress(EOFError, BrokenPipeError):
+        for piece in edition(*pickle.load(sys.stdin.buffer)):
+            pickle.dump(piece, sys.stdout.buffer)
+            sys.stdout.buffer.flush()
+
+
+if __name__ == "__main__":
+    main()

@@ -28,7 +28,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from rewire.cli.answers import Complaint, Refused
+from rewire.cli.trouble import Refused, refusal
 
 MARK = b"rewire-made"
 _SEARCHED = 4096
@@ -146,7 +146,7 @@ def _mode_to_keep(path: Path, place: Path, force: bool) -> int | None:
 
 
 def _refused(path: Path, why: str, way_out: str) -> Refused:
-    return Refused(Complaint(f"not written: {why}", str(path), hint=way_out))
+    return refusal(f"not written: {why}", str(path), way_out)
 
 
 def _fill(beside: Path, data: bytes, mode: int | None) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,21 +10,11 @@ from typing import Any
 
 import click
 
-from rewire.cli import HELP, NumberRange, json_option
-from rewire.cli.answers import (
-    BAD_ANSWER,
-    LIMIT,
-    Complaint,
-    Refused,
-    complain_of,
-    known_names,
-    say_notices,
-    with_progress,
-    write_documents,
-    write_sections,
-)
-from rewire.cli.completion import names_of
+from rewire.cli.answers import known_names, say_notices, write_documents
 from rewire.cli.files import alone_in_folder, write_whole
+from rewire.cli.options import NumberRange, choice, file_option, json_option, names_of, text
+from rewire.cli.terminal import complain_of, with_progress, write_sections
+from rewire.cli.trouble import BAD_ANSWER, LIMIT, refusal
 from rewire.compare import compare
 from rewire.fit.answer import FitAnswer, explained, fit_all, ranked, with_others
 from rewire.fit.offers import Offer, offer_of_buzzout, offer_of_form, offers_of_drawer
@@ -59,7 +50,7 @@ class _Asked:
     waived: Sequence[str]
     count: int
     time_limit: float | None
-    name: str | None
+    write: str | None
     as_json: bool
 
     @property
@@ -70,18 +61,16 @@ class _Asked:
         return _ALONE if self.drawer is None else _EACH
 
 
-@click.command(name="fit", short_help=HELP["fit"])
+@click.command("fit")
 @click.argument("spec_file", metavar="SPEC", type=click.Path())
 @click.option(
-    "--switch", "switches", metavar="FORM|FILE", multiple=True,
+    "--switch",
+    "switches",
+    metavar="FORM|FILE",
+    multiple=True,
     help="Try a switch of this form (3P4T), or the one in a buzz-out file; may be given again.",
-)  # fmt: skip
-@click.option(
-    "--drawer",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Try all switches in a drawer file.",
 )
+@file_option("--drawer", "FILE", "Try all switches in a drawer file.")
 @click.option(
     "--replace",
     metavar="PART",
@@ -89,32 +78,37 @@ class _Asked:
     shell_complete=names_of("switches"),
 )
 @click.option(
-    "--timing", type=click.Choice(["non-shorting", "shorting", "unknown"]),
+    "--timing",
+    type=click.Choice(["non-shorting", "shorting", "unknown"]),
     help="Say how the switch given as FORM moves: break before make, or shorting (make before "
     "break). [default: unstated; the report says which timing is needed]",
-)  # fmt: skip
-@click.option(
-    "--order",
-    type=click.Choice(["in-order", "reversed", "any"]),
-    default="in-order",
-    show_default=True,
-    help="Let the knob pass the positions in this order (the legend follows).",
+)
+@choice(
+    ["--order"],
+    ["in-order", "reversed", "any"],
+    "Let the knob pass the positions in this order (the legend follows).",
 )
 @click.option(
-    "--waive", "waived", type=click.Choice(list(_WAIVED)), multiple=True,
+    "--waive",
+    "waived",
+    type=click.Choice(list(_WAIVED)),
+    multiple=True,
     help="Allow this while the knob turns, though the original does not do it (see above).",
-)  # fmt: skip
-@click.option(
-    "--count", type=click.IntRange(1, 100), default=1, metavar="N",
-    help="Show up to N ways to wire it, the one with fewest wires first.",
-)  # fmt: skip
-@click.option(
-    "--time-limit", type=NumberRange(min=0.0), metavar="SECONDS",
-    help="Stop trying each switch after so long. [default: 120; 2 for those of a drawer]",
-)  # fmt: skip
-@click.option(
-    "--write", "name", metavar="NAME", help="Add the answer to SPEC as a wiring of this name."
 )
+@click.option(
+    "--count",
+    type=click.IntRange(1, 100),
+    default=1,
+    metavar="N",
+    help="Show up to N ways to wire it, the one with fewest wires first.",
+)
+@click.option(
+    "--time-limit",
+    type=NumberRange(min=0.0),
+    metavar="SECONDS",
+    help="Stop trying each switch after so long. [default: 120; 2 for those of a drawer]",
+)
+@text("--write", "NAME", "Add the answer to SPEC as a wiring of this name.")
 @json_option
 @click.pass_context
 def fit_command(ctx: click.Context, /, **given: Any) -> None:
@@ -143,13 +137,12 @@ def fit_command(ctx: click.Context, /, **given: Any) -> None:
     spec = read_spec(asked.spec_file)
     say_notices(spec.notices)
     old = _old_switch(spec, asked.replace)
-    _refuse_bound(spec, old)
-    offers = _offers(asked)
     task = task_of(spec, old, frozenset(_WAIVED[word] for word in asked.waived), asked.order)
-    if asked.name is not None:
-        _check_new_name(spec, asked.name)
+    offers = _offers(asked)
+    if asked.write is not None:
+        _check_new_name(spec, asked.write)
     answers = _answers(task, offers, asked)
-    written = asked.name is not None and _write_best(answers, asked.name)
+    written = asked.write is not None and _write_best(answers, asked.write)
     if asked.as_json:
         results = [result_as_json(answer) for answer in answers]
         write_documents([document("fit", spec=asked.spec_file, results=results)])
@@ -158,7 +151,7 @@ def fit_command(ctx: click.Context, /, **given: Any) -> None:
     if written:
         meters = [part.described for part in spec.original.parts.values() if part.shows_readings]
         same = f"; it has the original's {listing(meters)}" if meters else ""
-        complain_of(f"{asked.spec_file}: wiring {asked.name} added, and checked{same}")
+        complain_of(f"{asked.spec_file}: wiring {asked.write} added, and checked{same}")
     ctx.exit(_status(answers))
 
 
@@ -177,106 +170,60 @@ def _status(answers: Sequence[FitAnswer]) -> int:
 
 
 def _old_switch(spec: Spec, name: str | None) -> Switch:
-    """The switch to be replaced.
-
-    Raises:
-        Refused: it is not named and not the only one, or there is none of that name.
-    """
+    """The switch to be replaced: the one named, or the only one."""
     switches = spec.all_of(Switch, spec.original)
     own = {known: part for known, part in switches.items() if known not in spec.parts}
     if name in switches and name not in own:
         message = f"{shown(name)} is among the parts that stay in every wiring"
         hint = "move it from 'parts' to 'wirings: original: parts', and to the other wirings"
-        raise Refused(Complaint(message, spec.file, hint=hint))
+        raise refusal(message, spec.file, hint)
     if not own:
         hint = "a switch to replace stands in 'wirings: original: parts'"
-        raise Refused(Complaint("the original has no switch of its own", spec.file, hint=hint))
+        raise refusal("the original has no switch of its own", spec.file, hint)
     if name is None and len(own) > 1:
         message = f"the original has {len(own)} switches"
-        raise Refused(Complaint(message, spec.file, hint=f"write --replace with {listed(own)}"))
+        raise refusal(message, spec.file, f"write --replace with {listed(own)}")
     known_names("switch", filter(None, [name]), own, spec.file)
     return own[name] if name else next(iter(own.values()))
 
 
-def _refuse_bound(spec: Spec, old: Switch) -> None:
-    """See that nothing outside the wirings hangs on a lug of the switch.
-
-    Raises:
-        Refused: something does; all of it at once.
-    """
-    gone = {old.terminal(lug) for lug in old.terminals}
-    bound = [
-        (part.place, f"{part.name} stays in every wiring and", gone & {*(part.between or ())})
-        for part in spec.parts.values()
-    ]
-    bound += [
-        (rule.place, f"rule {number}", gone & {*rule.places})
-        for number, rule in enumerate(spec.rules, 1)
-    ]
-    bound += [
-        (reading.place, f"reading {reading.name}", gone & {*reading.places})
-        for reading in spec.original.readings.values()
-    ]
-    complaints = [
-        Complaint(
-            f"{what} names {min(lugs)}, which goes with {old.name}",
-            place.file,
-            place.line,
-            place.column,
-            "name the point or the part that the lug is wired to",
-        )
-        for place, what, lugs in bound
-        if lugs
-    ]
-    if complaints:
-        raise Refused(*complaints)
-
-
 def _offers(asked: _Asked) -> list[Offer]:
-    """What is on hand.
-
-    Raises:
-        Refused: nothing is.
-    """
-    found = [_offer(text, asked.timing) for text in asked.switches]
+    """What is on hand."""
+    found = [_offer(said, asked.timing) for said in asked.switches]
     if asked.drawer is not None:
         in_drawer = list(offers_of_drawer(read_drawer(asked.drawer)))
         if not in_drawer:
             hint = "list them under 'switches'"
-            raise Refused(Complaint("no switch lies in this drawer", str(asked.drawer), hint=hint))
+            raise refusal("no switch lies in this drawer", str(asked.drawer), hint)
         found += in_drawer
     if not found:
         hint = "write --switch 4P3T, --switch FILE of a buzz-out, or --drawer FILE"
-        raise Refused(Complaint("no switch to fit is named", hint=hint))
+        raise refusal("no switch to fit is named", hint=hint)
     return found
 
 
-def _offer(text: str, timing: str | None) -> Offer:
-    if read_form(text) is not None:
-        return offer_of_form(text, timing)
-    if Path(text).is_file():
-        return offer_of_buzzout(read_buzzout(text))
-    if read_form(text.upper()) is not None:
-        return offer_of_form(text.upper(), timing)
+def _offer(said: str, timing: str | None) -> Offer:
+    if read_form(said) is None and Path(said).is_file():
+        return offer_of_buzzout(read_buzzout(said))
+    for form in (said, said.upper()):
+        if read_form(form) is not None:
+            return offer_of_form(form, timing)
     usual = "write a form such as DPDT, 3P4T or 2P6T, or the file of a buzz-out"
-    hint = spoken_form(text) or usual
-    raise Refused(Complaint(f"--switch: {shown(text)} is no form and no file", hint=hint))
+    raise refusal(
+        f"--switch: {shown(said)} is no form and no file", hint=spoken_form(said) or usual
+    )
 
 
 def _check_new_name(spec: Spec, name: str) -> None:
-    """See that a wiring of this name can be added.
-
-    Raises:
-        Refused: there is one, or the name will not do.
-    """
+    """See that a wiring of this name can be added."""
     folded = {known.casefold(): known for known in spec.wirings}
     known = folded.get(name.casefold())
     if known is not None:
         message = f"--write: there is a wiring {shown(known)} already"
-        raise Refused(Complaint(message, spec.file, hint="choose another name"))
+        raise refusal(message, spec.file, "choose another name")
     if not name.strip() or not name.isprintable():
         message = f"--write: {shown(name)} cannot be the name of a wiring"
-        raise Refused(Complaint(message, spec.file, hint="write letters, digits, _ and -"))
+        raise refusal(message, spec.file, "write letters, digits, _ and -")
 
 
 def _write_best(answers: Sequence[FitAnswer], name: str) -> bool:
@@ -291,35 +238,25 @@ def _write_best(answers: Sequence[FitAnswer], name: str) -> bool:
         return False
     path = Path(best.task.spec.file)
     with alone_in_folder(path):
-        _add(best, path, name)
+        before = path.read_bytes()
+        mark = codecs.BOM_UTF8 if before.startswith(codecs.BOM_UTF8) else b""
+        written = with_landing(before.removeprefix(mark).decode("utf-8"), best, name)
+        after = mark + written.encode("utf-8")
+        _check(best.task, after, name)
+        if path.read_bytes() != before:
+            message = "not written: somebody else changed the file meanwhile"
+            raise refusal(message, str(path), "run this again")
+        write_whole(path, after, force=True)
     return True
 
 
-def _add(best: FitAnswer, path: Path, name: str) -> None:
-    before = path.read_bytes()
-    mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
-    text = with_landing(before.removeprefix(mark).decode("utf-8"), best, name)
-    after = mark + text.encode("utf-8")
-    _check(best.task, after, name)
-    if path.read_bytes() != before:
-        message = "not written: somebody else changed the file meanwhile"
-        raise Refused(Complaint(message, str(path), hint="run this again"))
-    write_whole(path, after, force=True)
-
-
 def _check(task: SwitchTask, after: bytes, name: str) -> None:
-    """Read it back and compare: what does not check is never written.
-
-    Raises:
-        Refused: it does not.
-    """
-    file = task.spec.file
+    """Read it back and compare: what does not check is never written."""
+    file, report = task.spec.file, "report this, with the spec"
     try:
-        spec = read_text(after, file)
-        result = compare(spec, [name])[0]
+        (result,) = compare(read_text(after, file), [name])
     except SpecError as error:
         message = f"the wiring cannot be added: {error.faults[0].message}"
-        raise Refused(Complaint(message, file, hint="report this, with the spec")) from None
+        raise refusal(message, file, report) from None
     if task.obstacles(result):
-        message = "the wiring as written does not check: nothing was written"
-        raise Refused(Complaint(message, file, hint="report this, with the spec"))
+        raise refusal("the wiring as written does not check: nothing was written", file, report)

@@ -9,15 +9,10 @@ import click
 
 from rewire.bench.identify import identify
 from rewire.bench.movement import Impossible, Measured, Movement, by_shunt, by_two_series, by_volts
-from rewire.cli import HELP, json_option, quantity_of
-from rewire.cli.answers import (
-    BAD_ANSWER,
-    LIMIT,
-    complain_of,
-    write_documents,
-    write_out,
-    write_sections,
-)
+from rewire.cli.answers import write_documents
+from rewire.cli.options import json_option, quantity_of, text
+from rewire.cli.terminal import complain_of, write_out, write_sections
+from rewire.cli.trouble import BAD_ANSWER, LIMIT
 from rewire.reading.buzzout import read_buzzout
 from rewire.records.keys import NAME
 from rewire.report.identify import (
@@ -32,25 +27,15 @@ from rewire.report.machine import document
 from rewire.words.quantity import PERCENT, SOME_AMPS, SOME_OHMS, SOME_VOLTS
 
 
-@click.group(name="identify", short_help=HELP["identify"])
+@click.group("identify")
 def identify_command() -> None:
     """From a buzz-out or from measurements: which switch is this, what meter is this?"""
 
 
-@identify_command.command(name="switch")
+@identify_command.command("switch")
 @click.argument("file", metavar="BUZZOUT", type=click.Path())
-@click.option(
-    "--name",
-    default="S1",
-    show_default=True,
-    help="Call the switch by this reference in the block.",
-)
-@click.option(
-    "--control",
-    default="KNOB",
-    show_default=True,
-    help="Call its control by this name in the block.",
-)
+@text("--name", "TEXT", "Call the switch by this reference in the block.", "S1")
+@text("--control", "TEXT", "Call its control by this name in the block.", "KNOB")
 @json_option
 @click.pass_context
 def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool) -> None:
@@ -89,33 +74,23 @@ def _check_name(text: str, option: str) -> None:
         raise click.BadParameter(message, param_hint=option)
 
 
-@identify_command.command(name="meter")
-@click.option(
-    "--series",
-    metavar="OHMS",
-    help="Resistance between source and meter, the source's own included.",
+@identify_command.command("meter")
+@text("--series", "OHMS", "Resistance between source and meter, the source's own included.")
+@text("--shunt", "OHMS", "Resistance across the meter in the second reading.")
+@text("--then", "OHMS", "Resistance that took the place of --series in the second reading.")
+@text("--source", "VOLTS", "Voltage of the source, measured under load.")
+@text("--volts", "VOLTS", "Voltage across the meter, by a voltmeter of high resistance.")
+@text("--amps", "AMPS", "Current through the meter.")
+@text("--before", "PERCENT", "Where the pointer stood in the first reading.", "100 %")
+@text("--after", "PERCENT", "Where it stood in the second reading.", "50 %")
+@text("--resistors-off", "PERCENT", "How far the resistances given may be off.", "1 %")
+@text("--volts-off", "PERCENT", "How far --volts, --source and --amps may be off.", "1 %")
+@text(
+    "--pointer-off",
+    "PERCENT",
+    "How far each reading of the pointer may be off, of full scale.",
+    "1 %",
 )
-@click.option("--shunt", metavar="OHMS", help="Resistance across the meter in the second reading.")
-@click.option(
-    "--then",
-    metavar="OHMS",
-    help="Resistance that took the place of --series in the second reading.",
-)
-@click.option("--source", metavar="VOLTS", help="Voltage of the source, measured under load.")
-@click.option(
-    "--volts", metavar="VOLTS", help="Voltage across the meter, by a voltmeter of high resistance."
-)
-@click.option("--amps", metavar="AMPS", help="Current through the meter.")
-@click.option("--before", metavar="PERCENT", default="100 %", show_default=True,
-              help="Where the pointer stood in the first reading.")  # fmt: skip
-@click.option("--after", metavar="PERCENT", default="50 %", show_default=True,
-              help="Where it stood in the second reading.")  # fmt: skip
-@click.option("--resistors-off", metavar="PERCENT", default="1 %", show_default=True,
-              help="How far the resistances given may be off.")  # fmt: skip
-@click.option("--volts-off", metavar="PERCENT", default="1 %", show_default=True,
-              help="How far --volts, --source and --amps may be off.")  # fmt: skip
-@click.option("--pointer-off", metavar="PERCENT", default="1 %", show_default=True,
-              help="How far each reading of the pointer may be off, of full scale.")  # fmt: skip
 @json_option
 @click.pass_context
 def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:
@@ -149,27 +124,34 @@ def meter(ctx: click.Context, /, as_json: bool, **written: str | None) -> None:
     write_out(f"to paste:\n  {meter_block(found)}\n")
 
 
+_MEASURED = {
+    "series": (SOME_OHMS, "resistors"),
+    "shunt": (SOME_OHMS, "resistors"),
+    "then": (SOME_OHMS, "resistors"),
+    "source": (SOME_VOLTS, "volts"),
+    "volts": (SOME_VOLTS, "volts"),
+    "amps": (SOME_AMPS, "volts"),
+}
+"""Option → what it measures, and the option that says how far it may be off."""
+
+
 def _figures(written: Mapping[str, str | None]) -> dict[str, Measured]:
     """What was measured, each with its limits; nothing if only limits and defaults were given."""
-    off = {
-        key: quantity_of(written[f"{key}_off"] or "", PERCENT, f"--{key}-off") / 100.0
-        for key in ("resistors", "volts", "pointer")
-    }
-    kinds = {
-        "series": (SOME_OHMS, "resistors"), "shunt": (SOME_OHMS, "resistors"),
-        "then": (SOME_OHMS, "resistors"), "source": (SOME_VOLTS, "volts"),
-        "volts": (SOME_VOLTS, "volts"), "amps": (SOME_AMPS, "volts"),
-    }  # fmt: skip
+
+    def share(key: str) -> float:
+        return quantity_of(written[key] or "", PERCENT, f"--{key.replace('_', '-')}") / 100.0
+
+    off = {key: share(f"{key}_off") for key in ("resistors", "volts", "pointer")}
     figures = {}
-    for key, (measure, limit) in kinds.items():
-        text = written[key]
-        if text is not None:
-            value = quantity_of(text, measure, f"--{key}")
+    for key, (measure, limit) in _MEASURED.items():
+        said = written[key]
+        if said is not None:
+            value = quantity_of(said, measure, f"--{key}")
             figures[key] = Measured(value, value * off[limit])
     if not figures:
         return {}
     for key in ("before", "after"):
-        value = quantity_of(written[key] or "", PERCENT, f"--{key}") / 100.0
+        value = share(key)
         if value <= off["pointer"]:
             raise click.BadParameter("the pointer must stand clear of zero", param_hint=f"--{key}")
         figures[key] = Measured(value, off["pointer"])

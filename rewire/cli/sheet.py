@@ -15,18 +15,22 @@ import click
 
 from rewire.bench.record import record_of
 from rewire.bench.wire_plan import renumbered
-from rewire.cli import HELP, json_of_files, named, specs_argument
-from rewire.cli.answers import (
-    Complaint,
-    Refused,
-    complain_of,
-    known_names,
-    say_notices,
-    write_documents,
-    write_files,
-)
+from rewire.cli.answers import known_names, say_notices, write_files
 from rewire.cli.files import check_place, stem_with, write_whole
-from rewire.cli.paper import ALL, ONE, Paper, force_option, paper_option, words_of
+from rewire.cli.options import (
+    ALL,
+    ONE,
+    Paper,
+    file_option,
+    force_option,
+    json_of_files,
+    named,
+    paper_option,
+    specs_argument,
+    words_of,
+)
+from rewire.cli.terminal import complain_of
+from rewire.cli.trouble import refusal
 from rewire.compare import compare
 from rewire.reading import read_text
 from rewire.reading.benchlog import read_bench_log
@@ -43,7 +47,7 @@ _SHEETS = (".pdf", ".html", ".htm")
 
 
 @dataclass(frozen=True, slots=True)
-class _Sheet:
+class _Asked:
     """What ``rewire sheet`` was asked, the same for every spec."""
 
     specs: tuple[str, ...]
@@ -63,28 +67,29 @@ class _Sheet:
         return self.output or Path(f"{stem_with(Path(file).stem, chosen)}.pdf")
 
 
-@click.command(name="sheet", short_help=HELP["sheet"])
+@click.command("sheet")
 @specs_argument
 @click.option(
-    "--output", "-o", metavar="FILE", type=click.Path(path_type=Path),
+    "--output",
+    "-o",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
     help="Write here, for one SPEC: NAME.pdf for paper, NAME.html for a page that turns the "
     "switches. [default: the spec's name, with the wirings and sections chosen, 'measured' with "
     "--log, and .pdf, in this folder]",
-)  # fmt: skip
+)
 @paper_option
-@named(
-    "--wiring", "wirings",
-    "Print this wiring; may be given again. [default: every one]",
-)  # fmt: skip
+@named("--wiring", "wirings", "Print this wiring; may be given again. [default: every one]")
 @click.option(
-    "--sections", metavar="NAMES", callback=words_of((*SECTIONS, ALL)),
+    "--sections",
+    metavar="NAMES",
+    callback=words_of((*SECTIONS, ALL)),
     help=f"Print only these, commas between: {', '.join(SECTIONS)}; all for all. The cautions "
     f"are always there. [default: without {', '.join(n for n in SECTIONS if n in EVIDENCE)}]",
-)  # fmt: skip
-@click.option(
-    "--log", metavar="FILE", type=click.Path(path_type=Path),
-    help="Add the as-built record and the report for the owner, from this bench log.",
-)  # fmt: skip
+)
+@file_option(
+    "--log", "FILE", "Add the as-built record and the report for the owner, from this bench log."
+)
 @force_option
 @json_of_files
 @click.pass_context
@@ -99,7 +104,7 @@ def sheet_command(ctx: click.Context, /, **given: Any) -> None:
       2  a spec cannot be read, or a file cannot be written
       3  a limit was reached
     """
-    asked = _Sheet(**given)
+    asked = _Asked(**given)
     output = asked.output
     if asked.log is not None and len(asked.specs) > 1:
         raise click.UsageError("--log is about one SPEC.", ctx)
@@ -112,13 +117,10 @@ def sheet_command(ctx: click.Context, /, **given: Any) -> None:
     for place, count in Counter(map(asked.place, files)).items():
         if count > 1:
             raise click.UsageError(f"{count} sheets would be {place}: give them one by one.", ctx)
-    status, told = write_files("sheet", files, lambda file: _printed(file, asked))
-    if asked.as_json:
-        write_documents(told)
-    ctx.exit(status)
+    ctx.exit(write_files("sheet", files, lambda file: _printed(file, asked), asked.as_json))
 
 
-def _printed(file: str, asked: _Sheet) -> tuple[int, JSON]:
+def _printed(file: str, asked: _Asked) -> tuple[int, JSON]:
     """The exit status of one sheet, and its machine output."""
     place = asked.place(file)
     check_place(place, asked.force)
@@ -148,21 +150,15 @@ def _printed(file: str, asked: _Sheet) -> tuple[int, JSON]:
     return 0, document("sheet", spec=file, output=str(place), results=verdicts)
 
 
-def _packet(spec: Spec, asked: _Sheet, beside: tuple[str, ...]) -> Packet:
+def _packet(spec: Spec, asked: _Asked, beside: tuple[str, ...]) -> Packet:
     """What is printed of the wirings named, or of every one but the original if none is.
 
-    Args:
-        spec: the checked model.
-        asked: with the names.
-        beside: wirings that are shown as well.
-
-    Raises:
-        Refused: a name that is no wiring of the spec, or the original's.
+    Wirings ``beside`` them are shown as well.
     """
     others = [wiring.name for wiring in spec.others]
     if "original" in asked.wirings:
         message = "'original' is what the others are compared with, and on every sheet beside them"
-        raise Refused(Complaint(message, spec.file, hint=known_here(others)))
+        raise refusal(message, spec.file, known_here(others))
     known_names("wiring", asked.wirings, others, spec.file)
     names = tuple(dict.fromkeys(asked.wirings or others))
     packet = packet_of(spec, compare(spec, names), (*names, *beside))

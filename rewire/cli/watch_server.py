@@ -52,10 +52,10 @@ class _Silent(WSGIRequestHandler):
 
 
 @contextmanager
-def served(board: NewsBoard, file: str) -> Iterator[str]:
+def served(board: NewsBoard) -> Iterator[str]:
     """Serve a board to this computer alone until the block ends; gives the address of its page."""
     token = secrets.token_urlsafe(24)
-    app = application(board, file, token)
+    app = _application(board, token)
     server = make_server("127.0.0.1", 0, app, threaded=True, request_handler=_Silent)
     Thread(target=server.serve_forever, daemon=True).start()
     try:
@@ -65,13 +65,13 @@ def served(board: NewsBoard, file: str) -> Iterator[str]:
         server.server_close()
 
 
-def application(board: NewsBoard, file: str, token: str) -> WSGIApplication:
+def _application(board: NewsBoard, token: str) -> WSGIApplication:
     """What answers a browser: 403 for whoever may not ask, 404 for what there is not."""
 
     @Request.application
     def answer(request: Request) -> Response:
         try:
-            response = _answer(board, file, _asked(request, token))
+            response = _answer(board, _asked(request, token))
         except HTTPException as refusal:
             response = Response(f"{refusal.code} {refusal.name}\n", refusal.code)
         for name, said in _HEADERS.items():
@@ -82,12 +82,7 @@ def application(board: NewsBoard, file: str, token: str) -> WSGIApplication:
 
 
 def _asked(request: Request, token: str) -> str:
-    """What is asked for, behind the token.
-
-    Raises:
-        Forbidden: under another name, by a page from elsewhere, or without the token.
-        MethodNotAllowed: it is more than a question.
-    """
+    """What is asked for, behind the token; refused to pages from elsewhere and without it."""
     port, origin = request.environ["SERVER_PORT"], request.headers.get("Origin")
     names = {f"127.0.0.1:{port}", f"localhost:{port}"}
     if request.headers.get("Host") not in names:
@@ -102,23 +97,22 @@ def _asked(request: Request, token: str) -> str:
     return asked
 
 
-def _answer(board: NewsBoard, file: str, asked: str) -> Response:
+def _answer(board: NewsBoard, asked: str) -> Response:
     if asked in _OWN:
         name, kind = _OWN[asked]
         return Response(files("rewire.cli").joinpath(name).read_bytes(), mimetype=kind)
     if asked == "news":
-        return Response(_stream(board, file), mimetype="text/event-stream")
-    leaf = board.news(-1).leaf
-    if asked != "page" or leaf is None:
+        return Response(_stream(board), mimetype="text/event-stream")
+    if asked != "page" or board.page is None:
         raise NotFound
     own_policy = {"Content-Security-Policy": "frame-ancestors 'self'"}  # the rest is in its head
-    return Response(leaf.html, mimetype="text/html", headers=own_policy)
+    return Response(board.page, mimetype="text/html", headers=own_policy)
 
 
-def _stream(board: NewsBoard, file: str) -> Iterator[str]:
+def _stream(board: NewsBoard) -> Iterator[str]:
     """News as server-sent events (HTML standard, 9.2), for ever; a comment where there are none."""
     known = -1
     while True:
-        news = board.news(known, _ALIVE)
-        yield f"data: {news.told_to_browsers(file)}\n\n" if news.number != known else ":\n\n"
-        known = news.number
+        number, news = board.news(known, _ALIVE)
+        yield f"data: {news}\n\n" if number != known else ":\n\n"
+        known = number

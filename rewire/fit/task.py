@@ -20,6 +20,7 @@ from rewire.circuit.graph import Joiner
 from rewire.circuit.states import States
 from rewire.compare import Finding, Result, compare_wiring
 from rewire.compare.findings import INFORMATION
+from rewire.reading import Fault, SpecError
 from rewire.records.part import Part, Place
 from rewire.records.spec import Net, Spec, Wire, Wiring
 from rewire.records.switches import Switch
@@ -182,10 +183,32 @@ def task_of(
     """What goes to the new switch when one of the original is taken out.
 
     Raises:
+        SpecError: something outside the wirings names a lug that goes with the switch.
         LimitReached: too many states of other controls bear on it.
     """
+    bound = list(_bound_to(spec, switch))
+    if bound:
+        raise SpecError(bound)
     bare = _take_out(spec, switch)
     return SwitchTask(bare, _demands_of(bare), waived, order)
+
+
+def _bound_to(spec: Spec, switch: Switch) -> Iterator[Fault]:
+    """What outside the wirings names a lug of the switch."""
+    gone = {switch.terminal(lug) for lug in switch.terminals}
+    bound = [
+        (part.place, f"{part.name} stays in every wiring and", part.between or ())
+        for part in spec.parts.values()
+    ]
+    bound += [(rule.place, f"rule {n}", rule.places) for n, rule in enumerate(spec.rules, 1)]
+    bound += [
+        (reading.place, f"reading {reading.name}", reading.places)
+        for reading in spec.original.readings.values()
+    ]
+    for place, what, places in bound:
+        if lugs := gone & {*places}:
+            message = f"{what} names {min(lugs)}, which goes with {switch.name}"
+            yield Fault(place, message, "name the point or the part that the lug is wired to")
 
 
 def hardwired(task: SwitchTask, pairs: list[tuple[str, str]]) -> SwitchTask:

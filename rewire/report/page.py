@@ -42,6 +42,7 @@ _STRIP = 31.5
 """As wide a piece of a drawing as a phone shows with its letters in full size, of their size."""
 _SIZE = re.compile(r' font-size="([0-9.]+)"')
 _TEXT = re.compile(r'<text x="([-0-9.]+)"[^>]*? textLength="([0-9.]+)"[^>]*>([^<]*)<')
+_FIGURE = re.compile(r"$|[-0-9]")
 _FEW = 4
 """Columns that a phone always has room for."""
 _CLEAR = 1.0
@@ -142,7 +143,9 @@ def strips(picture: Illustration) -> Strips:
     for left, wide, _ in sorted(one for one in texts if one[1] < strip - _CLEAR):
         if left + wide > lefts[-1] + strip:
             lefts.append(left - _CLEAR)
-    lefts[-1] = max(min(lefts[-1], picture.width - strip), 0.0)
+    last = picture.width - strip
+    lefts = [*lefts[:-1], last] if len(lefts) > 1 and lefts[-1] > last else lefts
+    lefts = [0.0, last] if len(lefts) == 1 else lefts
     told = (said for _, wide, said in texts if wide >= strip - _CLEAR)
     return Strips(strip, tuple(lefts), tuple(told))
 
@@ -180,20 +183,22 @@ def _embedded(data: object) -> Markup:
 def _labels(table: Table) -> tuple[str, ...]:
     """What stands before each cell where a row of a table is a card, on a phone.
 
-    A wordy table has nothing before what comes first, up to the first column of many words; one
-    to be filled in has it before what is filled in, and after. No labels: it stays a table there.
+    A table of many words has nothing before what comes first, up to the first column of many
+    words; one to be filled in has it from what is filled in on. A bare figure says nothing
+    without it. No labels: it stays a table there.
     """
-    filled = [n for n, c in enumerate(zip(*table.rows, strict=True)) if any(x.entry for x in c)]
+    columns = [*zip(*table.rows, strict=True)]
+    filled = [n for n, cells in enumerate(columns) if any(one.entry for one in cells)]
     if filled or len(table.head) > _FEW:
-        first = max(filled[0], 1) if filled else 1
-        return tuple(head if n >= first else "" for n, head in enumerate(table.head))
-    ticked = any(line[0].box for line in table.rows)
-    columns = zip(*table.rows, strict=True)
-    wordy = [n for n, c in enumerate(columns) if max(len(one.text) for one in c) > NARROW]
-    if not wordy or (len(wordy) == 1 and not ticked):
-        return ()
-    first = wordy[0] + (1 if ticked else 0)
-    return tuple(head if n >= first else "" for n, head in enumerate(table.head))
+        first = filled[0] if filled else 1
+    else:
+        ticked = any(line[0].box for line in table.rows)
+        wordy = [n for n, c in enumerate(columns) if max(len(one.text) for one in c) > NARROW]
+        if not wordy or (len(wordy) == 1 and not ticked):
+            return ()
+        first = wordy[0] + (1 if ticked else 0)
+    figures = [all(_FIGURE.match(one.text) for one in cells) for cells in columns]
+    return tuple(head if n >= first or figures[n] else "" for n, head in enumerate(table.head))
 
 
 def _data(packet: Packet, sources: Sources) -> dict[str, object]:

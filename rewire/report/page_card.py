@@ -59,7 +59,8 @@ def card_section(packet: Packet, one: PlanCard, paper: Paper) -> ReportSection:
 
 def low_pieces(panel: Panel) -> Iterator[Panel]:
     """A picture too high for a sheet of paper as pieces that are not, cut where nothing crosses."""
-    rest = sorted(panel.items, key=lambda item: item.box.top)
+    seen = (item for item in panel.items if item.box.width or item.box.height)
+    rest = sorted(seen, key=lambda item: item.box.top)
     piece: list[Item] = []
     low = 0.0
     for number, item in enumerate(rest):

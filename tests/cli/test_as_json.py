@@ -8,7 +8,8 @@ import typing
 import jsonschema
 from hypothesis import given, settings, strategies as st
 
-from rewire.cli.answers import Complaint, Trouble, refused
+from rewire.cli.answers import refused
+from rewire.cli.trouble import Complaint, Trouble
 from rewire.compare.findings import Finding, FindingKind, Result, State, Step, Verdict
 from rewire.report.check import result_as_json
 from rewire.report.machine import dumped

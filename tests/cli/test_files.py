@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.cli.answers import Refused
 from rewire.cli.files import MARK, is_ours, write_whole
+from rewire.cli.trouble import Refused
 
 OLD = b"<!-- rewire-made --> the sheet of yesterday"
 NEW = b"<!-- rewire-made --> the sheet of today" * 1000

@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.cli.answers import colours_on, width, write_sections
+from rewire.cli.terminal import colours_on, width, write_sections
 from rewire.report.section import ReportSection, Words
 from rewire.report.text import fitted
 from rewire.words.wording import printable

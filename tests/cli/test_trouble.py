@@ -15,8 +15,8 @@ from click.testing import CliRunner
 from rewire import compare as comparing
 from rewire.circuit import LimitReached
 from rewire.cli import rewire
-from rewire.cli.answers import Complaint, Trouble, trouble_of, worst_of
 from rewire.cli.check import check_one
+from rewire.cli.trouble import Complaint, Trouble, trouble_of, worst_of
 from rewire.reading import SpecError, read_text
 
 FLAGSHIP = str(Path(__file__).parents[2] / "specs" / "valve-amplifier.yaml")

@@ -15,7 +15,6 @@ from urllib.parse import urlsplit
 
 import pytest
 from click.testing import CliRunner
-from watchfiles import watch
 
 from rewire.cli import rewire
 from rewire.cli.board import NewsBoard, SavedPage, SaveTold
@@ -30,13 +29,13 @@ PAGE = b"<!doctype html><title>the page</title>"
 
 @pytest.fixture(scope="module")
 def address() -> Iterator[str]:
-    board = NewsBoard()
+    board = NewsBoard("a\u202e.yaml")
     save = board.begin()
     board.take(
         save, SaveTold(sections=(ReportSection("verdict", "", (Words("all kept", "KEPT:"),)),))
     )
     board.take(save, SavedPage(PAGE, "digest", whole=True))
-    with served(board, "a\u202e.yaml") as there:
+    with served(board) as there:
         yield there
 
 
@@ -131,29 +130,24 @@ def test_one_can_only_ask(address: str, method: str) -> None:
 
 
 def test_only_the_last_save_is_shown_and_the_last_good_page_stays() -> None:
-    board = NewsBoard()
+    board = NewsBoard("spec.yaml")
+
+    def shown() -> dict[str, Any]:
+        told: dict[str, Any] = json.loads(board.news()[1])
+        return told
+
     first = board.begin()
     board.take(first, SavedPage(b"first", "1", whole=True))
     second = board.begin()
     board.take(first, SavedPage(b"late", "1", whole=True))
     board.end(first)
-    assert board.news(-1).drawing
+    assert shown()["drawing"]
     board.end(second)
-    news = board.news(-1)
-    assert news.leaf is not None
-    assert (news.leaf.html, news.drawing) == (b"first", False)
-    assert "has ended" in news.told.faults[0].message
+    assert (board.page, shown()["drawing"]) == (b"first", False)
+    assert "has ended" in shown()["faults"][0]["message"]
 
 
-def test_saves_are_seen_where_the_system_cannot_report_them(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def looks_only(*folders: Path, force_polling: bool | None, **given: Any) -> Iterator[object]:
-        if not force_polling:
-            raise OSError(24, "Too many open files")
-        return watch(*folders, force_polling=True, **given)
-
-    monkeypatch.setattr("rewire.cli.watch.watch", looks_only)
+def test_each_save_is_seen_and_a_file_that_is_gone(tmp_path: Path) -> None:
     spec = tmp_path / "spec.yaml"
     spec.write_text("rewire: [", "utf-8")
     seen = saves(spec)
