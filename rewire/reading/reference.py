@@ -22,7 +22,7 @@ from rewire.records.keys import (
     Named,
     ValueKind,
 )
-from rewire.records.meanings import MEANINGS, Meaning, meaning_of
+from rewire.records.meanings import Meaning, meaning_of, meanings
 from rewire.records.part import KINDS, Part
 from rewire.records.spec import Spec
 
@@ -95,7 +95,7 @@ def _inside(record: type[Any]) -> Iterator[type[Any]]:
             yield Part
             for _, one in sorted(KINDS.items()):
                 yield from (one, *_inside(one))
-        elif isinstance(kind, type) and kind.__name__ in MEANINGS:
+        elif isinstance(kind, type) and kind.__name__ in meanings():
             yield from (kind, *_inside(kind))
 
 
@@ -108,12 +108,17 @@ def _chapter(record: type[Any]) -> Iterator[str]:
             "The key of its kind says what it is: `resistor: 10 ohm`.",
             "",
         )
-        keys = MEANINGS["Part"]
+        keys = meanings()["Part"]
         yield from _rows((key, "", "", meaning) for key, meaning in keys.items())
         return
     kind = issubclass(record, Part)
     title = f"A {record.kind}" if kind else _WHERE[record.__name__]
-    yield from ("", f"### {title}", "", *_table(keys_of(record), MEANINGS["Part"] if kind else ()))
+    yield from (
+        "",
+        f"### {title}",
+        "",
+        *_table(keys_of(record), meanings()["Part"] if kind else ()),
+    )
 
 
 def _drawer() -> Iterator[str]:
@@ -126,7 +131,7 @@ def _drawer() -> Iterator[str]:
         "`rating`, `quantity` …: `rewire new drawer.csv --drawer` writes one to begin with.",
         "",
     )
-    yield from _rows((key, "", "", MEANINGS["Drawer"][key]) for key in TOP)
+    yield from _rows((key, "", "", meanings()["Drawer"][key]) for key in TOP)
 
 
 def _table(form: Form, without: Sequence[str] | Any = ()) -> Iterator[str]:

@@ -17,7 +17,7 @@ from rewire.reading.drawer import TOP, read_drawer_text
 from rewire.reading.forms import Form, keys_of
 from rewire.reading.reference import reference
 from rewire.records.keys import AnyNets, AnyPart, Items, Named, ValueKind
-from rewire.records.meanings import MEANINGS, meaning_of
+from rewire.records.meanings import meaning_of, meanings
 from rewire.records.part import KINDS, Part
 from rewire.records.spec import Spec
 
@@ -53,7 +53,7 @@ def test_every_key_has_a_meaning_and_every_meaning_a_key() -> None:
     for record, name, _ in KEYS:
         assert meaning_of(record, name).said, (record, name)
     read = {(base.__name__, name) for record, name, _ in KEYS for base in record.__mro__}
-    told = {(record, key) for record, keys in MEANINGS.items() for key in keys}
+    told = {(record, key) for record, keys in meanings().items() for key in keys}
     assert told - read == {("Drawer", key) for key in TOP}
 
 
@@ -62,11 +62,11 @@ def test_the_page_has_every_key_and_no_other() -> None:
     said = [(key, text.rpartition(": ")[2]) for key, text in rows]
     wanted = {
         (key, meaning.said.rpartition(": ")[2].replace("|", "\\|"))
-        for keys in MEANINGS.values()
+        for keys in meanings().values()
         for key, meaning in keys.items()
     }
     assert set(said) == wanted
-    assert len(said) == sum(map(len, MEANINGS.values()))
+    assert len(said) == sum(map(len, meanings().values()))
 
 
 @pytest.mark.parametrize(
@@ -87,7 +87,7 @@ def test_every_example_is_read(record: type[Any], name: str, key: Any) -> None:
 
 
 def test_the_examples_of_a_drawer_are_read() -> None:
-    lines = [f"{key}: {MEANINGS['Drawer'][key].example}" for key in TOP]
+    lines = [f"{key}: {meanings()['Drawer'][key].example}" for key in TOP]
     drawer = read_drawer_text("\n".join(lines).encode())
     assert (len(drawer.resistors), len(drawer.pots), len(drawer.switches)) == (1, 1, 1)
 
