@@ -20,12 +20,11 @@ from rewire.bench.evidence import (
     Evidence,
     TouchReading,
     contradictions,
-    differs,
     evidence,
     information,
 )
 from rewire.bench.mistakes import ODDS, Mistake
-from rewire.bench.ohmmeter import Assembly, Edit, Ohms, Touch, apply, readings
+from rewire.bench.ohmmeter import Assembly, Edit, Ohms, Touch, apply, differs, readings
 from rewire.bench.probes import Job, planned, spreads
 from rewire.bench.short_list import Plan
 from rewire.words.quantity import in_ohms

@@ -1,4 +1,4 @@
-"""What a person with an ohmmeter notices; which readings are odd, which cannot all be right.
+"""Readings beside what they should have been: which are odd, which cannot all be right.
 
 Resistance between places is a distance: from A to C it is at most that from A to B and on
 from B to C (D. J. Klein and M. Randic, "Resistance distance", J. Math. Chem. 12, 1993; from
@@ -18,7 +18,17 @@ from typing import get_args
 import networkx as nx
 import numpy as np
 
-from rewire.bench.ohmmeter import Mask, Ohms, State, Touch
+from rewire.bench.ohmmeter import (
+    BEEPS,
+    LEADS,
+    LEAKS,
+    METER,
+    Mask,
+    Ohms,
+    State,
+    Touch,
+    differs,
+)
 from rewire.bench.probes import Job, planned, spreads
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import States
@@ -26,15 +36,6 @@ from rewire.reading.benchlog import BenchLog, Buzzed, Told
 from rewire.reading.faults import Fault, SpecError
 from rewire.records.spec import Spec, Wiring
 
-LEADS = 0.3
-"""Ohms that leads, clips and oxide may add after the leads were touched together and that was
-taken off; common practice, no source."""
-METER = 0.03
-"""Share by which an ohmmeter may be off; common practice, no source."""
-LEAKS = 1e7
-"""Ohms from which an ohmmeter's display may say open; common practice, no source."""
-BEEPS = 50.0
-"""Ohms below which a beeper may sound; common practice, no source."""
 MISREAD = 0.001
 """How often a reading is simply wrong; common practice, no source."""
 AGREES = 2.2
@@ -43,20 +44,6 @@ _STEP = 0.14
 """Readings closer than this, as logarithm, are one answer when a touch is chosen."""
 _TRIED = 64
 """States in which a line that leaves controls open is tried."""
-
-
-def differs(planned: Ohms, found: Ohms, spread: Ohms) -> Mask:
-    """Whether a person would notice that one reading is not the other.
-
-    True where they are apart by more than leads, meter and ``spread``, the share by which the
-    planned one may be off, account for. Ohms: 0 closed, infinity open, nan not known, which
-    differs from an open circuit alone. Shapes broadcast.
-    """
-    far_one, far_other = planned >= LEAKS, found >= LEAKS
-    with np.errstate(invalid="ignore"):
-        apart = np.abs(planned - found) > LEADS + (METER + spread) * np.maximum(planned, found)
-    unknown = np.isnan(planned) | np.isnan(found)
-    return np.asarray(np.where(far_one | far_other, far_one != far_other, apart & ~unknown))
 
 
 def surprise(planned: Ohms, told: Told, found: Ohms, spread: Ohms) -> Ohms:

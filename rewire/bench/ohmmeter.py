@@ -31,6 +31,15 @@ Mask = npt.NDArray[np.bool_]
 Ohms = npt.NDArray[np.float64]
 """0 closed, infinity open, nan where it depends on a value that nobody knows."""
 
+LEADS = 0.3
+"""Ohms that leads, clips and oxide may add after the leads were touched together and that was
+taken off; common practice, no source."""
+METER = 0.03
+"""Share by which an ohmmeter may be off; common practice, no source."""
+LEAKS = 1e7
+"""Ohms from which an ohmmeter's display may say open; common practice, no source."""
+BEEPS = 50.0
+"""Ohms below which a beeper may sound; common practice, no source."""
 ALWAYS = -1
 """Positions of a joint that no switch opens: all bits set."""
 SAMPLES = 2
@@ -451,3 +460,17 @@ def _between_corners(
     diagonal = np.diagonal(inverse, axis1=1, axis2=2)
     apart = np.maximum(diagonal[:, :, None] + diagonal[:, None] - 2.0 * inverse, 0.0)
     return np.asarray(apart[:, *np.triu_indices(corners, 1)])
+
+
+def differs(planned: Ohms, found: Ohms, spread: Ohms) -> Mask:
+    """Whether a person would notice that one reading is not the other.
+
+    True where they are apart by more than leads, meter and ``spread``, the share by which the
+    planned one may be off, account for. Ohms: 0 closed, infinity open, nan not known, which
+    differs from an open circuit alone. Shapes broadcast.
+    """
+    far_one, far_other = planned >= LEAKS, found >= LEAKS
+    with np.errstate(invalid="ignore"):
+        apart = np.abs(planned - found) > LEADS + (METER + spread) * np.maximum(planned, found)
+    unknown = np.isnan(planned) | np.isnan(found)
+    return np.asarray(np.where(far_one | far_other, far_one != far_other, apart & ~unknown))

@@ -21,9 +21,8 @@ import numpy.typing as npt
 from pysat.examples.rc2 import RC2
 from pysat.formula import WCNF
 
-from rewire.bench.evidence import differs
 from rewire.bench.mistakes import Mistake, single_mistakes
-from rewire.bench.ohmmeter import Bank, Edit, Mask, Numbers, Ohms, State, Touch
+from rewire.bench.ohmmeter import Bank, Edit, Mask, Numbers, Ohms, State, Touch, differs
 from rewire.bench.probes import (
     Job,
     Pair,

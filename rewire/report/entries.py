@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from math import isfinite
 
-from rewire.bench.evidence import BEEPS
+from rewire.bench.ohmmeter import BEEPS
 from rewire.bench.probes import Probe
 from rewire.bench.record import unit_expected
 from rewire.records.spec import Acceptance, Reading

@@ -12,8 +12,8 @@ from rewire.bench.calibration import (
     Run,
     RunPoint,
 )
-from rewire.bench.evidence import LEADS, LEAKS, METER
 from rewire.bench.moves import by_hand
+from rewire.bench.ohmmeter import LEADS, LEAKS, METER
 from rewire.bench.probes import Probe
 from rewire.bench.record import Outcome
 from rewire.records.part import Part

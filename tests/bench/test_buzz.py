@@ -15,9 +15,9 @@ import yaml
 
 from rewire.bench.asking import next_touch, questions
 from rewire.bench.diagnosis import diagnosed, not_excluded
-from rewire.bench.evidence import BEEPS, LEADS, LEAKS, METER, TouchReading, contradictions, differs
+from rewire.bench.evidence import TouchReading, contradictions
 from rewire.bench.mistakes import Mistake
-from rewire.bench.ohmmeter import Edit, Touch, apply, readings
+from rewire.bench.ohmmeter import BEEPS, LEADS, LEAKS, METER, Edit, Touch, apply, differs, readings
 from rewire.bench.probes import Probe
 from rewire.bench.short_list import Plan, plan_of
 from rewire.reading import read_spec
