@@ -22,7 +22,7 @@ def best(worth: list[list[float]]) -> float:
 
 
 @pytest.mark.parametrize("largest", [1, 3, 10_000_000])
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(24))
 def test_no_other_way_of_pairing_is_worth_more(seed: int, largest: int) -> None:
     rng = np.random.default_rng(seed)
     shape = tuple(rng.integers(1, 7, 2))

@@ -64,12 +64,13 @@ def made(seed: int, seconds: float) -> Case | None:
 
 
 def some(plan: Plan, rng: random.Random, count: int) -> list[Mistake]:
-    """Mistakes of every kind, as many of each as there is room for."""
+    """Mistakes of every kind, as many of each as there is room for; two if there is none."""
     kinds: dict[str, list[Mistake]] = {}
     for mistake in plan.mistakes:
         kinds.setdefault(mistake.kind, []).append(mistake)
     each = max(1, count // len(kinds)) if kinds else 0
-    return [m for own in kinds.values() for m in rng.sample(own, min(each, len(own)))]
+    found = [m for own in kinds.values() for m in rng.sample(own, min(each, len(own)))]
+    return found if count > 1 else rng.sample(found, 2)
 
 
 def measured(plan: Plan, meter: Ohmmeter, touches: list[Touch]) -> np.ndarray[Any, Any]:
@@ -80,7 +81,8 @@ def measured(plan: Plan, meter: Ohmmeter, touches: list[Touch]) -> np.ndarray[An
 
 def on_the_bench(plan: Plan, meter: Ohmmeter, touches: list[Touch]) -> np.ndarray[Any, Any]:
     """The same, with some number through a meter for AC too."""
-    by_state = {n: meter.through_rectifiers(state) for n, state in enumerate(plan.job.states)}
+    at = {one.state for one in touches}
+    by_state = {n: meter.through_rectifiers(plan.job.states[n]) for n in at}
     return picked(plan, by_state, touches)
 
 
@@ -136,14 +138,14 @@ def agrees_and_shows_all(case: Case, rng: random.Random, count: int) -> None:
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_readings_and_short_list_on_shipped_specs(path: Path) -> None:
     case = shipped(path)
-    agrees_and_shows_all(case, random.Random(2), 2 if path.stem in LARGE else 60)
+    agrees_and_shows_all(case, random.Random(2), 1 if path.stem in LARGE else 30)
     shortlist = case[1].shortlist
     assert shortlist.at_least <= len(shortlist.chosen)
 
 
 @pytest.mark.parametrize("chunk", range(4))
 def test_readings_on_random_specs(chunk: int) -> None:
-    for seed in range(8 * chunk, 8 * chunk + 8):
+    for seed in range(4 * chunk, 4 * chunk + 4):
         case = made(seed, seconds=0.0)
         if case is not None:
             agrees_and_shows_all(case, random.Random(seed), 12)
@@ -151,7 +153,7 @@ def test_readings_on_random_specs(chunk: int) -> None:
 
 @pytest.mark.parametrize("chunk", range(4))
 def test_short_list_on_random_specs(chunk: int) -> None:
-    for seed in range(1000 + 8 * chunk, 1008 + 8 * chunk):
+    for seed in range(1000 + 3 * chunk, 1003 + 3 * chunk):
         case = made(seed, seconds=1.0)
         if case is not None:
             agrees_and_shows_all(case, random.Random(seed), 30)
@@ -202,20 +204,17 @@ def found_out(case: Case, mistake: Mistake, touches: list[Touch], rng: random.Ra
 
 
 @pytest.mark.parametrize("path", SMALL, ids=lambda path: path.stem)
-@pytest.mark.parametrize("which", ["short", "full"])
-def test_true_mistake_on_shipped_specs(path: Path, which: str) -> None:
+def test_true_mistake_by_the_short_list_of_shipped_specs(path: Path) -> None:
     case, rng = shipped(path), random.Random(3)
     plan = case[1]
-    touches = list(plan.shown.touches)
-    if which == "short":
-        touches = [touches[n] for n in plan.shortlist.chosen]
+    touches = [plan.shown.touches[n] for n in plan.shortlist.chosen]
     for mistake in some(plan, rng, 9):
         found_out(case, mistake, touches, rng)
 
 
 @pytest.mark.parametrize("chunk", range(4))
 def test_true_mistake_on_random_specs(chunk: int) -> None:
-    for seed in range(2000 + 5 * chunk, 2005 + 5 * chunk):
+    for seed in range(2000 + 2 * chunk, 2002 + 2 * chunk):
         case = made(seed, seconds=0.0)
         if case is None:
             continue

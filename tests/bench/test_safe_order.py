@@ -92,11 +92,11 @@ def assert_in_order(moves: Moves) -> None:
     assert told, "before power: stop if anything is open"
 
 
-@pytest.mark.parametrize("block", range(10))
-def test_a_thousand_specs_hurt_nobody(block: int) -> None:
+@pytest.mark.parametrize("block", range(4))
+def test_random_specs_hurt_nobody(block: int) -> None:
     """Live lugs by a nodal matrix of the test's own; the order by the words of the steps."""
     live = 0
-    for seed in range(100 * block, 100 * block + 100):
+    for seed in range(70 * block, 70 * block + 70):
         text = written(seed)
         spec = read(text)
         moves = moves_of(spec, "original", "substitute")
@@ -112,7 +112,7 @@ def test_a_thousand_specs_hurt_nobody(block: int) -> None:
                     live += 1
                     assert place in told, (seed, place)
         assert all(abs(one.volts.volts) >= 49.9 for one in moves.live)
-    assert live > 100
+    assert live > 70
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)

@@ -116,7 +116,7 @@ results = st.builds(
 )
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(found=st.lists(results, max_size=3))
 def test_every_comparison_is_a_promised_document_and_says_all_it_found(
     found: list[Result],
@@ -154,7 +154,7 @@ def rebuilt(item: dict[str, typing.Any]) -> Finding:
     )
 
 
-@settings(max_examples=20)
+@settings(max_examples=12)
 @given(found=st.lists(results, max_size=1))
 def test_machine_output_is_ascii_so_no_encoding_can_spoil_it(found: list[Result]) -> None:
     assert dumped(["Ω\udcff.yaml", *map(result_as_json, found)]).isascii()

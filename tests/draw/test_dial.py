@@ -246,7 +246,7 @@ KINDS = st.one_of(
 )  # fmt: skip
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     st.floats(25.0, 90.0), st.floats(50.0, 270.0), st.lists(KINDS, min_size=1, max_size=4),
     st.sampled_from(["rectangle", "circle", "sector"]), st.floats(0.75, 1.35),

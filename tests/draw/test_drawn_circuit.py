@@ -14,8 +14,8 @@ from tests.draw.marred import FAULTS
 from tests.draw.pictures_drawn import SPECS, Drawn, at_random, shipped, svg
 from tests.draw.readback import disagreements, spots_of
 
-SEEDS = 400
-IN_ONE = 50
+SEEDS = 120
+IN_ONE = 30
 
 
 def check(one: Drawn) -> None:

@@ -23,8 +23,8 @@ from tests.reference.circuit import read_circuit
 DRAWN = [path for path in SPECS if len(shipped(path).spec.wirings["substitute"].wires) <= 24]
 SEVERAL = [12, 15, 23]
 """Random specs of several decks, with leads from one to another."""
-SEEDS = 60
-IN_ONE = 20
+SEEDS = 30
+IN_ONE = 15
 _MOST_UNSURE = 0.02
 """Share of numbers that may stand nearer to another wire than to their own."""
 _MOST_REFUSED = 0.1

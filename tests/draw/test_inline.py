@@ -44,7 +44,7 @@ def random_scene(rng: random.Random, title: str) -> Scene:
     return Scene(190.0, 220.0, tuple(items), title)
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(8))
 def test_every_item_of_a_random_panel_is_drawn_where_it_stands(seed: int) -> None:
     panel = random_scene(random.Random(seed), 'a "title" & more')
     root = ET.fromstring(svg_of(panel))

@@ -155,7 +155,7 @@ def test_the_common_of_a_two_throw_toggle_stands_between_its_throws() -> None:
 
 
 def test_a_jumper_runs_from_lug_to_lug() -> None:
-    for seed in range(60):
+    for seed in range(25):
         made, chosen, name = random_view(seed)
         due = {w.id: {e.split(".", 1)[1] for e in w.ends} for w in chosen.wires if w.jumper}
         for scene in lug_view(made, chosen, name):
@@ -175,7 +175,7 @@ def drawn_jumpers(scene: Scene) -> list[Line]:
 
 def test_leaders_do_not_cross_each_other() -> None:
     """Checked pair by pair with the orientation of three points, whatever the form."""
-    for seed in range(60):
+    for seed in range(25):
         made, chosen, name = random_view(seed)
         for scene in lug_view(made, chosen, name):
             leaders = [i for i in scene.lines if i.shows.startswith("leader:")]

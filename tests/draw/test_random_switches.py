@@ -10,7 +10,7 @@ from tests.draw.audit import audit
 from tests.draw.builders import random_view
 from tests.draw.lugview_audit import audit_lug_view
 
-SEEDS = 240
+SEEDS = 72
 IN_ONE = 8
 
 

@@ -64,7 +64,7 @@ def as_substitute(spec: Spec, offer: Spec, answer: FitAnswer) -> Spec:
     return {**spec, "wirings": {"original": original, "substitute": wiring}}
 
 
-@pytest.mark.parametrize("group", range(6))
+@pytest.mark.parametrize("group", range(3))
 def test_every_landing_passes_the_reference_of_the_comparison(group: int) -> None:
     landed = 0
     for spec, offer in cases(50_000 * (group + 1), 25):
@@ -76,7 +76,7 @@ def test_every_landing_passes_the_reference_of_the_comparison(group: int) -> Non
     assert landed
 
 
-@pytest.mark.parametrize("group", range(4))
+@pytest.mark.parametrize("group", range(2))
 def test_one_more_pole_never_makes_it_impossible_nor_dearer(group: int) -> None:
     for spec, _ in cases(70_000 * (group + 1), 12):
         throws = len(spec["controls"]["K"])
@@ -106,7 +106,7 @@ def renamed(spec: Spec, names: dict[str, str]) -> Spec:
     return {**spec, "points": points, "wirings": {"original": wiring, "copy": wiring}}
 
 
-@pytest.mark.parametrize("group", range(4))
+@pytest.mark.parametrize("group", range(2))
 def test_names_change_nothing(group: int) -> None:
     for number, (spec, offer) in enumerate(cases(90_000 * (group + 1), 12)):
         rng = random.Random(number)
@@ -125,7 +125,7 @@ def test_the_same_question_gives_the_same_landing_every_time() -> None:
         assert first.landing == again.landing
 
 
-@pytest.mark.parametrize("group", range(4))
+@pytest.mark.parametrize("group", range(3))
 def test_a_timing_that_is_not_stated_is_asked_for_only_if_it_must_be(group: int) -> None:
     """Against trying every timing of every section."""
     for spec, offer in cases(150_000 * (group + 1), 8):
@@ -144,7 +144,7 @@ def test_a_timing_that_is_not_stated_is_asked_for_only_if_it_must_be(group: int)
             assert "shorting" not in open_.landing.timings
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(6))
 def test_poles_that_are_said_to_do_are_the_fewest_that_do(seed: int) -> None:
     ((spec, _),) = cases(200_000 + 999 * seed, 1)
     throws = len(spec["controls"]["K"])
@@ -193,7 +193,7 @@ def test_when_the_time_runs_out_the_best_attempt_so_far_is_told(
     assert not hurried.proven
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(20))
 def test_the_best_attempt_loses_least(seed: int) -> None:
     """Against every landing of one pole fewer, right or not, that joins nothing it must not."""
     from rewire.fit.clauses import Clock

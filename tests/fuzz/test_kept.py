@@ -35,7 +35,7 @@ def test_what_broke_a_reader_does_no_more(path: Path) -> None:
     assert read_any(path.read_bytes()) is not None
 
 
-@settings(max_examples=200)
+@settings(max_examples=60)
 @given(data=st.data())
 def test_seeds_spoilt_at_random_are_read_or_refused_with_places(data: st.DataObject) -> None:
     text = data.draw(st.sampled_from(SEEDS))

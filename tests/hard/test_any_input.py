@@ -69,7 +69,7 @@ def test_any_bytes_end_in_status_2_with_a_message(name: str, tmp_path: Path) -> 
         assert list(tmp_path.iterdir()) == [path], what
 
 
-@settings(max_examples=60)
+@settings(max_examples=25)
 @given(name=st.sampled_from(sorted(READING)), data=st.binary(max_size=300))
 def test_random_bytes_do(name: str, data: bytes, tmp_path_factory: pytest.TempPathFactory) -> None:
     folder = tmp_path_factory.mktemp("random")
@@ -172,7 +172,7 @@ def survives(data: bytes, words: Sequence[str], folder: Path) -> None:
     assert not Path("exit").exists()
 
 
-@settings(max_examples=150, suppress_health_check=[HealthCheck.data_too_large])
+@settings(max_examples=50, suppress_health_check=[HealthCheck.data_too_large])
 @given(data=spoilt_specs(), name=st.sampled_from(sorted(TRIED)))
 def test_any_spec_ends_in_an_answer_or_in_a_message(
     data: bytes, name: str, tmp_path_factory: pytest.TempPathFactory

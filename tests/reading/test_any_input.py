@@ -47,7 +47,7 @@ def test_any_text(text: str) -> None:
     survives(text.encode("utf-8", "surrogatepass"))
 
 
-@settings(max_examples=150)
+@settings(max_examples=50)
 @given(
     st.sampled_from([FULL, *SHIPPED]),
     st.lists(
@@ -90,7 +90,7 @@ def places(value: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
 PLACES = [path for path in places(full()) if path]
 
 
-@settings(max_examples=120)
+@settings(max_examples=40)
 @given(st.lists(st.tuples(st.sampled_from(PLACES), VALUES), min_size=1, max_size=3))
 def test_any_value_in_any_place(changes: list[tuple[tuple[Any, ...], Any]]) -> None:
     spec = full()

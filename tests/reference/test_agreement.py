@@ -26,7 +26,7 @@ from tests.reference.strategies import random_spec, specs
 CASES = json.loads(
     (Path(__file__).parent.parent / "conformance" / "cases.json").read_text(encoding="utf-8")
 )
-CHUNK = 100
+CHUNK = 36
 
 
 def explained(spec: dict[str, Any]) -> str:
@@ -42,7 +42,7 @@ def test_random_specs(chunk: int) -> None:
         assert not explained(spec), f"seed {seed}, size {seed % 3}"
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))
 @given(specs(size=1))
 def test_specs_that_hypothesis_finds(spec: dict[str, Any]) -> None:
     assert not explained(spec)
@@ -66,7 +66,7 @@ def test_conformance(case: dict[str, Any]) -> None:
 
 
 def test_groups_and_their_members_are_sorted() -> None:
-    for seed in range(80):
+    for seed in range(30):
         for finding in run_program(random_spec(random.Random(seed), size=1)).findings:
             assert finding.groups == tuple(sorted(tuple(sorted(g)) for g in finding.groups))
             if finding.kind in AT_REST:

@@ -173,7 +173,7 @@ def test_resistances_from_the_handbook() -> None:
     assert resistance(circuit, frozenset(), ["A", "B"], "isolate") == pytest.approx(20.0)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.integers(1, 30), st.lists(st.lists(st.integers(0, 29), min_size=1, max_size=5)))
 def test_components_agree_with_scipy(count: int, drawn: list[list[int]]) -> None:
     groups = [[node % count for node in group] for group in drawn]
@@ -191,7 +191,7 @@ def by_scipy(count: int, edges: list[tuple[int, int]]) -> set[frozenset[int]]:
 
 def test_ties_of_random_circuits_agree_with_scipy() -> None:
     """Terminal by terminal, from the wires and contacts of plain wirings."""
-    for seed in range(30):
+    for seed in range(10):
         spec = random_spec(random.Random(seed), size=1)
         circuit = read_circuit(spec, "substitute")
         index = {terminal: n for n, terminal in enumerate(circuit.net_of)}
@@ -207,7 +207,7 @@ def test_ties_of_random_circuits_agree_with_scipy() -> None:
 
 
 def test_a_wiring_is_kept_against_itself() -> None:
-    for seed in range(100):
+    for seed in range(30):
         spec = copy.deepcopy(random_spec(random.Random(seed), size=1))
         spec["wirings"]["substitute"] = spec["wirings"]["original"]
         spec.pop("rules", None)
@@ -216,7 +216,7 @@ def test_a_wiring_is_kept_against_itself() -> None:
 
 def test_random_specs_are_made_again_from_their_seed_and_find_everything() -> None:
     found: Counter[str] = Counter()
-    for seed in range(300):
+    for seed in range(120):
         spec = random_spec(random.Random(seed), size=1)
         assert seed % 10 or spec == random_spec(random.Random(seed), size=1)
         judged = judge(spec)

@@ -151,7 +151,7 @@ def test_a_long_table_sets_its_head_again_on_every_page() -> None:
 
 def test_a_heading_never_stands_alone_at_the_foot() -> None:
     """Nor does the head of a table."""
-    for count in range(30, 60, 2):
+    for count in range(30, 60, 5):
         wires = [wire(f"W{n}", "M1.+", "CHASSIS") for n in range(count)]
         both = [wiring([meter()], wires), wiring([meter()], wires, name="next")]
         data = pdf(packet_of(spec(both, [point("CHASSIS")]), []), sections=["wires", "log"])
@@ -228,7 +228,7 @@ def test_hostile_texts_are_printed_as_texts() -> None:
     assert data[:5] == b"%PDF-"
 
 
-@pytest.mark.parametrize("seed", range(600, 604))
+@pytest.mark.parametrize("seed", range(600, 602))
 def test_sheets_of_random_switches_are_legible(seed: int) -> None:
     made, _, _ = random_view(seed)
     paper: Paper = "letter" if seed % 2 else "a4"

@@ -1,4 +1,4 @@
-"""Forty rigs made by dice, with wirings changed at random: each figure is the simulator's."""
+"""Sixteen rigs made by dice, with wirings changed at random: each figure is the simulator's."""
 
 from pathlib import Path
 
@@ -8,14 +8,14 @@ from tests.simulator import judge, ohmmeter, rigs, told
 from tests.simulator.ledger import Ledger
 
 
-@pytest.mark.parametrize("first", range(0, 40, 10))
-def test_ten_rigs_and_their_variations(first: int, tmp_path: Path, ledger: Ledger) -> None:
-    files = rigs.write(tmp_path, rigs.Fuller, range(first, first + 10))
+@pytest.mark.parametrize("first", range(0, 40, 20))
+def test_eight_rigs_and_their_variations(first: int, tmp_path: Path, ledger: Ledger) -> None:
+    files = rigs.write(tmp_path, rigs.Fuller, range(first, first + 8))
     judged = told.values_at_once(files)
     for number, (rig, result) in enumerate(judged):
         judge.judge(ledger, f"{files[number // 3].stem} {rig.name}", rig, result)
     ledger.settle()
-    assert ledger.compared > 2_000
+    assert ledger.compared > 1_500
 
 
 def test_rules_and_ohmmeter_on_rigs(tmp_path: Path, ledger: Ledger) -> None:

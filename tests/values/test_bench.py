@@ -108,10 +108,10 @@ def table_of(made: Rig) -> BenchTest | None:
     return bench_test(worked, worked.setups["r"])
 
 
-@pytest.mark.parametrize("batch", range(10))
-def test_no_step_of_a_thousand_specs_passes_a_rating_or_50_volts(batch: int) -> None:
+@pytest.mark.parametrize("batch", range(4))
+def test_no_step_of_random_specs_passes_a_rating_or_50_volts(batch: int) -> None:
     seen = 0
-    for seed in range(100 * batch, 100 * batch + 100):
+    for seed in range(60 * batch, 60 * batch + 60):
         made = rig(seed)
         test = table_of(made)
         if test is None:

@@ -44,7 +44,7 @@ def all_pieces(pieces: Pieces) -> list[float]:
     return [ohms for item in pieces.items for ohms in all_pieces(item)]
 
 
-@pytest.mark.parametrize("seed", range(25))
+@pytest.mark.parametrize("seed", range(10))
 def test_the_best_is_as_good_as_the_best_of_all(seed: int) -> None:
     rng = np.random.default_rng(seed)
     values = sorted({float(f"{10 ** rng.uniform(0, 3):.2g}") for _ in range(7)})
@@ -74,7 +74,7 @@ def test_what_is_there_itself_comes_before_what_makes_it_up() -> None:
     assert pieces_in(found[1][1]) == 2
 
 
-@pytest.mark.parametrize("seed", range(15))
+@pytest.mark.parametrize("seed", range(8))
 def test_the_fewest_pieces_that_are_good_enough_come_first(seed: int) -> None:
     """Held against every series-parallel network of the drawer's pieces."""
     rng = np.random.default_rng(seed)
@@ -102,7 +102,7 @@ def test_a_combination_is_bracketed() -> None:
     assert written(one) == "10 ohm + ((4.7 ohm + 3.3 ohm) || 22 ohm)"
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(10))
 def test_written_combinations_are_read_back_as_the_same(seed: int) -> None:
     rng = np.random.default_rng(seed)
     stocks = [Stock(float(f"{10 ** rng.uniform(-1, 6):.3g}")) for _ in range(12)]
@@ -113,7 +113,7 @@ def test_written_combinations_are_read_back_as_the_same(seed: int) -> None:
         assert abs(error) < 10
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(10))
 def test_loads_add_up_and_follow_from_currents_and_voltages(seed: int) -> None:
     """One ampere through the whole: the watts of a piece by its own current."""
     rng = np.random.default_rng(seed)

@@ -18,7 +18,7 @@ from tests.values.test_tolerance import random_made
 def test_its_current_is_what_rational_arithmetic_says(voltage: bool) -> None:
     """sympy's exact solution of random circuits in which the meter has 0 ohm."""
     compared = 0
-    for seed in range(30):
+    for seed in range(12):
         made = random_made(seed, pots=seed % 2, contacts=0)
         made.ohms["M1"], made.voltage = Fraction(0), voltage
         wanted = None if tied_by_zeros(made) else exact(made)
@@ -29,7 +29,7 @@ def test_its_current_is_what_rational_arithmetic_says(voltage: bool) -> None:
         assert reading.deflection == pytest.approx(amps / 1e-3, rel=1e-9, abs=1e-9)
         assert reading.insertion_ohms == pytest.approx(insertion, rel=1e-9)
         compared += 1
-    assert compared > 20
+    assert compared > 6
 
 
 FIT = """

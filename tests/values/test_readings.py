@@ -59,7 +59,7 @@ def tied_by_zeros(made: Made) -> bool:
     return nx.has_path(graph, *made.drive)
 
 
-@settings(max_examples=120)
+@settings(max_examples=40)
 @given(circuits())
 def test_readings_agree_with_rational_arithmetic(made: Made) -> None:
     one = values_of(read_text(made.spec()))[0].readings[0]
@@ -97,7 +97,7 @@ def resistance_between(count: int, bars: list[tuple[int, int, float]], a: int, b
     return float("inf") if solved.lost[0, a, 0] else float(solved.volts[0, a, 0])
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(24))
 def test_resistance_agrees_with_the_resistance_distance(seed: int) -> None:
     """networkx.resistance_distance (D. J. Klein and M. Randić, J. Math. Chem. 12, 1993)."""
     rng = np.random.default_rng(seed)
@@ -113,7 +113,7 @@ def test_resistance_agrees_with_the_resistance_distance(seed: int) -> None:
         assert found == pytest.approx(wanted, rel=1e-7)
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(10))
 def test_many_at_once_are_the_same_as_one_at_a_time(seed: int) -> None:
     """Zero and infinite ohms in some samples and not in others, several drives."""
     rng = np.random.default_rng(seed)
@@ -135,7 +135,7 @@ def test_many_at_once_are_the_same_as_one_at_a_time(seed: int) -> None:
         )
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(10))
 def test_opens_and_shorts_are_the_same_as_leaving_out_and_joining(seed: int) -> None:
     rng = np.random.default_rng(seed)
     graph = random_network(rng)

@@ -28,7 +28,7 @@ def plain(
     )
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(15))
 def test_watts_in_all_parts_are_the_watts_fed_in(seed: int) -> None:
     """Tellegen's theorem, with pots, contacts and a source of its own resistance."""
     made = random_made(seed, pots=seed % 3, contacts=seed % 2)
@@ -171,7 +171,7 @@ def test_volts_that_are_not_given_are_unknown() -> None:
     assert "S1.A2" in unknown[0].message
 
 
-@pytest.mark.parametrize("seed", range(15))
+@pytest.mark.parametrize("seed", range(8))
 def test_live_volts_of_a_divider_chain(seed: int) -> None:
     """Millman's theorem at one node fed by several sources, each behind its resistance."""
     rng = np.random.default_rng(seed)

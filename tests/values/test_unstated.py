@@ -157,7 +157,7 @@ wirings:
     assert answered(text).readings[0].unstated == ("R5",)
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", range(12))
 def test_what_is_unstated_is_what_moves_the_reading(seed: int) -> None:
     """Tolerances taken away at random; which of them matter, by numpy beside the nominal values."""
     made = random_made(seed, pots=seed % 2, contacts=0)

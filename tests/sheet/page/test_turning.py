@@ -161,7 +161,7 @@ def test_what_is_joined_in_each_state_of_the_shipped_specs(
     joined_as_in_the_reference(show, tmp_path, source, yaml.load(source, Loader=yaml.BaseLoader))
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(3))
 def test_what_is_joined_in_each_state_of_random_specs(
     show: Show, tmp_path: Path, seed: int
 ) -> None:
