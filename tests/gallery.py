@@ -10,6 +10,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from rewire.bench.wire_plan import renumbered
@@ -48,8 +49,7 @@ def files_of(path: Path) -> Iterator[File]:
     spec = read_spec(path)
     packet = packet_of(spec, compare(spec))
     yield File(f"{path.stem}-sheet.pdf", (), lambda: pdf(packet))
-    numbered = renumbered(spec)
-    cards = pictures(Wish(numbered), ("card",)).pictures
+    cards = cards_of(path)
     for name, card in zip(file_stems(path.stem, cards), cards, strict=True):
         yield _pdf(f"{name}.pdf", spec, card.scenes)
         yield _png(f"{name}.png", card.scenes[0])
@@ -93,9 +93,15 @@ def published() -> File:
     return File(PAGE.name, (), lambda: text)
 
 
+@cache
+def cards_of(path: Path) -> tuple[Picture, ...]:
+    """A spec's cards, one for each plan."""
+    return pictures(Wish(renumbered(read_spec(path))), ("card",)).pictures
+
+
 def card_of(path: Path) -> tuple[Scene, ...]:
     """The pages of a spec's card."""
-    (card,) = pictures(Wish(renumbered(read_spec(path))), ("card",)).pictures
+    (card,) = cards_of(path)
     return card.scenes
 
 

@@ -17,7 +17,9 @@ from rewire.records.spec import Spec
 from rewire.report.pictures import Picture, Wish, pictures
 from tests.draw.audit import audit
 
-SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
+STEMS = ("bandswitch", "level-meter", "light-meter", "monitor-jack", "valve-amplifier")
+"""Specs whose two wirings are drawn quickest; all are read for legibility in tests/test_gallery."""
+SPECS = [Path(__file__).parents[2] / "specs" / f"{stem}.yaml" for stem in STEMS]
 ONE_POLE = """
 rewire: 1
 title: one pole
@@ -54,6 +56,7 @@ def _marked(scene: Scene) -> set[str]:
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_every_fault_is_marked_and_told_and_can_be_read(path: Path) -> None:
     _, drawn = _drawn(path)
+    assert drawn
     for picture in drawn:
         (scene,) = picture.scenes
         assert audit(scene) == []

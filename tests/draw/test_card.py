@@ -44,10 +44,15 @@ def _texts(scene: Scene) -> str:
     return " ".join(text.text for text in scene.texts)
 
 
-@pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
-def test_every_card_can_be_read(path: Path, paper: Paper) -> None:
-    assert audit_page(_card(path, paper)[0]) == []
+def test_every_card_can_be_read(path: Path) -> None:
+    assert audit_page(_card(path)[0]) == []
+
+
+@pytest.mark.parametrize("stem", ["light-meter", "monitor-jack", "valve-amplifier"])
+def test_a_card_on_letter_can_be_read(stem: str) -> None:
+    (path,) = (path for path in SPECS if path.stem == stem)
+    assert audit_page(_card(path, "letter")[0]) == []
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)

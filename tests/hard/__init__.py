@@ -5,6 +5,8 @@ Any input
         test_any_input::a_device_without_end
     any values in any place, to every command → test_any_input::any_spec,
         test_any_input::what_once_broke
+    the same in front of a browser, or for answers → test_any_input::any_save,
+        test_any_input::any_lines
     guided by coverage → `make fuzz` (atheris); what it tried: tests/fuzz
     YAML broken in any line → tests/reading/test_slips
     deep nesting, alias bombs, a million wires → test_reader::an_attack, test_reader::memory_stays

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import copy
+import io
 import re
 from collections.abc import Sequence
+from itertools import islice
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
+import pypdf
 import pytest
 import yaml
 from hypothesis import HealthCheck, given, settings, strategies as st
 
+from rewire.cli.board import SavedPage, SaveTold
+from rewire.cli.edition import edition
+from rewire.reading import read_text
 from tests.hard.commands import EVERY, REPORTS, SMALL, ran, spelt, with_text_everywhere
 from tests.reading.builders import as_yaml, full
 
@@ -127,11 +134,11 @@ def at(tree: Any, path: Path_) -> Any:
 
 
 @st.composite
-def spoilt_specs(draw: st.DrawFn) -> bytes:
+def spoilt_specs(draw: st.DrawFn, most: int = 4) -> bytes:
     """A good spec with a few values gone, taken from elsewhere, or such as nobody would write."""
     spec = copy.deepcopy(draw(st.sampled_from((with_text_everywhere("plain"), full(), METERED))))
     raw: list[str] = []
-    for _ in range(draw(st.integers(1, 4))):
+    for _ in range(draw(st.integers(1, most))):
         known = places(spec)
         path = draw(st.sampled_from(known))
         holder, step = at(spec, path[:-1]), path[-1]
@@ -159,9 +166,11 @@ METERED = yaml.load(SMALL.read_text("utf-8"), yaml.BaseLoader)
 FIT = ("fit", "SPEC", "--switch", "3P4T", "--time-limit", "2")
 TRIED: dict[str, Sequence[str]] = {**REPORTS, "fit": FIT, "fit --json": (*FIT, "--json")}
 DRAWN = ("draw", "SPEC", "--format", "svg", "-o", "FOLDER")
+CARD = ("sheet", "SPEC", "--section", "card", "-o", "sheet.pdf")
+OLD = b"<!-- rewire-made --> of yesterday"
 
 
-def survives(data: bytes, words: Sequence[str], folder: Path) -> None:
+def survives(data: bytes, words: Sequence[str], folder: Path) -> int:
     """One of the four statuses, and words with each; every other error passes."""
     path = folder / "spec.yaml"
     path.write_bytes(data)
@@ -170,6 +179,17 @@ def survives(data: bytes, words: Sequence[str], folder: Path) -> None:
     assert done.stderr if done.exit_code == 2 else done.output
     assert "Traceback" not in done.output
     assert not Path("exit").exists()
+    return done.exit_code
+
+
+def is_whole(file: Path) -> bool:
+    """Whether nothing of a file is missing: PDF to its pages, HTML to its end, SVG well formed."""
+    data = file.read_bytes()
+    if file.suffix == ".pdf":
+        return len(pypdf.PdfReader(io.BytesIO(data), strict=True).pages) > 0
+    if file.suffix == ".html":
+        return data.startswith(b"<!doctype html>") and b"\n</html>\n" in data[-60:]
+    return file.suffix == ".svg" and ElementTree.fromstring(data).tag.endswith("svg")
 
 
 @settings(max_examples=50, suppress_health_check=[HealthCheck.data_too_large])
@@ -180,12 +200,59 @@ def test_any_spec_ends_in_an_answer_or_in_a_message(
     survives(data, TRIED[name], tmp_path_factory.getbasetemp())
 
 
-@settings(max_examples=12)
-@given(data=spoilt_specs(), words=st.sampled_from((EVERY["sheet"], EVERY["page"], DRAWN)))
-def test_any_spec_is_drawn_or_refused(
+@settings(max_examples=16)
+@given(
+    data=spoilt_specs(most=1), words=st.sampled_from((CARD, EVERY["sheet"], EVERY["page"], DRAWN))
+)
+def test_any_spec_is_drawn_whole_or_refused_and_the_old_file_stays(
     data: bytes, words: Sequence[str], tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    survives(data, words, tmp_path_factory.getbasetemp())
+    folder = tmp_path_factory.mktemp("drawn")
+    there = [folder / word for word in words if word.endswith((".pdf", ".html"))]
+    for place in there:
+        place.write_bytes(OLD)
+    status = survives(data, words, folder)
+    files = [file for file in folder.iterdir() if file.name != "spec.yaml"]
+    if status in (0, 1):
+        assert files
+        assert all(map(is_whole, files)), files
+    else:
+        assert files == there
+        assert all(place.read_bytes() == OLD for place in there)
+
+
+@settings(max_examples=20)
+@given(data=spoilt_specs(most=1))
+def test_any_save_is_shown_as_faults_with_their_places_or_as_whole_pages(data: bytes) -> None:
+    """What ``rewire watch`` sends to the browser, the last page left out: it is the sheet's."""
+    told, *pages = islice(edition(data, "spec.yaml"), 2)
+    assert isinstance(told, SaveTold)
+    assert told.faults or told.sections
+    for one in pages:
+        if isinstance(one, SavedPage):
+            assert b"\n</html>\n" in one.html[-60:]
+        else:
+            assert one.faults
+
+
+@settings(max_examples=30)
+@given(data=spoilt_specs() | st.binary(max_size=200), asked=st.booleans())
+def test_any_lines_in_place_of_answers_write_no_half_spec(
+    data: bytes, asked: bool, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """A file of answers, or what is typed into the interview."""
+    folder = tmp_path_factory.mktemp("told")
+    spec, answers = folder / "new.yaml", folder / "kept.txt"
+    answers.write_bytes(data)
+    typed = data.decode("utf-8", "replace")
+    words = ("--ask",) if asked else ("--answers", str(answers))
+    done = ran("new", str(spec), *words, typed=typed if asked else "")
+    assert done.exit_code in (0, 2)
+    assert "Traceback" not in done.output
+    assert spec.exists() == (done.exit_code == 0)
+    assert answers.read_bytes() == data
+    if spec.exists():
+        read_text(spec.read_bytes(), str(spec))
 
 
 @pytest.mark.parametrize("found", sorted((Path(__file__).parent / "found").glob("*.yaml")))

@@ -26,7 +26,7 @@ from tests.reference.strategies import random_spec, specs
 CASES = json.loads(
     (Path(__file__).parent.parent / "conformance" / "cases.json").read_text(encoding="utf-8")
 )
-CHUNK = 36
+CHUNK = 60
 
 
 def explained(spec: dict[str, Any]) -> str:

@@ -14,7 +14,7 @@ from tests.reference.oracle import Judgement, rules_found
 from tests.reference.strategies import random_rule, random_spec
 from tests.reference.view import views
 
-CHUNK = 24
+CHUNK = 40
 
 
 def ruled(seed: int) -> dict[str, Any]:

@@ -11,9 +11,8 @@ import pytest
 
 from rewire.bench.wire_plan import renumbered
 from rewire.compare import compare
-from rewire.draw.scene import Line, Panel, Paper, Scene, text_at
+from rewire.draw.scene import Line, Panel, Paper, text_at
 from rewire.reading import read_spec, read_text
-from rewire.report import contents
 from rewire.report.packet import Packet, packet_of
 from rewire.report.page_card import low_pieces
 from rewire.report.pdf import pdf
@@ -44,13 +43,7 @@ MOST_PAGES = {"valve-amplifier": 5}
 """The card among them; ten for all others."""
 
 
-@pytest.fixture
-def _blank_cards(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A card is one page, which tests/draw looks at; drawing it takes most of a packet's time."""
-    monkeypatch.setattr(contents, "card_pages", lambda *_: (Scene(210.0, 297.0, (), "card"),))
-
-
-@pytest.mark.usefixtures("_blank_cards")
+@pytest.mark.usefixtures("blank_cards")
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_every_packet_is_short_legible_and_fills_its_pages(path: Path, paper: Paper) -> None:

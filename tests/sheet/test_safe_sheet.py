@@ -22,6 +22,7 @@ from tests.sheet.printed import faults, pages_of, words
 
 ROOT = Path(__file__).parents[2]
 FLAGSHIP = ROOT / "specs" / "valve-amplifier.yaml"
+pytestmark = pytest.mark.usefixtures("blank_cards")
 
 
 @cache

@@ -31,6 +31,7 @@ from tests.sheet.printed import headings
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 FLAGSHIP = "valve-amplifier"
+pytestmark = pytest.mark.usefixtures("blank_cards")
 
 
 @cache
