@@ -10,6 +10,8 @@ import pytest
 from click.testing import CliRunner
 
 from rewire.cli import rewire as group
+from rewire.draw.scene import Scene
+from rewire.report import contents
 
 SPECS = Path(__file__).parents[2] / "specs"
 PLATES = ("bench-supply", "level-meter", "light-meter")
@@ -99,7 +101,10 @@ def test_what_is_about_the_dial_alone_is_refused_without_it() -> None:
     assert "about --view dial" in said
 
 
-def test_the_packet_has_the_plate_and_its_caution(tmp_path: Path) -> None:
+def test_the_packet_has_the_plate_and_its_caution(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(contents, "card_pages", lambda *_: (Scene(210.0, 297.0, (), "card"),))
     place = tmp_path / "packet.pdf"
     run("sheet", str(SPECS / "light-meter.yaml"), "-o", str(place))
     pages = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(place.read_bytes())).pages]

@@ -32,6 +32,7 @@ def test_the_words_are_looked_for() -> None:
     assert not not_said("The two terminals are connected, in place of M1; replaces: M1.")
 
 
+@pytest.mark.slow  # draws cards
 @pytest.mark.parametrize("name", ["packet.pdf", "packet.html"])
 def test_paper_and_page_speak_as_one_speaks_at_the_bench(tmp_path: Path, name: str) -> None:
     """Of the flagship, whose own words are those of the trade."""

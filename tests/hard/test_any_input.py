@@ -200,7 +200,7 @@ def test_any_spec_ends_in_an_answer_or_in_a_message(
     survives(data, TRIED[name], tmp_path_factory.getbasetemp())
 
 
-@settings(max_examples=16)
+@settings(max_examples=12)
 @given(
     data=spoilt_specs(most=1), words=st.sampled_from((CARD, EVERY["sheet"], EVERY["page"], DRAWN))
 )

@@ -1,14 +1,15 @@
-"""What the program says: its commands run as anybody runs them, their machine output read."""
+"""What the program says: its commands called with the words anybody types, their JSON read."""
 
 import json
-import subprocess
-import sys
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from click.testing import CliRunner
+
+from rewire.cli import rewire as group
 from tests.simulator.reader import Rig, load
 
 ROOT = Path(__file__).parents[2]
@@ -17,9 +18,8 @@ ROOT = Path(__file__).parents[2]
 @cache
 def rewire(*words: str | Path) -> str:
     """Standard output of a command; it may find faults, or not know all, but must answer."""
-    command = [sys.executable, "-m", "rewire", *map(str, words)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=ROOT)
-    assert done.returncode in (0, 1, 3), done.stderr
+    done = CliRunner().invoke(group, [*map(str, words)], catch_exceptions=False)
+    assert done.exit_code in (0, 1, 3), done.stderr
     return done.stdout
 
 
