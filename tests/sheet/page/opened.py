@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +22,9 @@ WIDE = {"width": 1280, "height": 900}
 PHONE = {"width": 360, "height": 740}
 
 
-def made(source: bytes, file: str = "spec.yaml", sections: Collection[str] | None = None) -> bytes:
-    """The page of a spec."""
+@cache
+def made(source: bytes, file: str = "spec.yaml", sections: tuple[str, ...] | None = None) -> bytes:
+    """The page of a spec, built once."""
     spec = read_text(source, file)
     return page(packet_of(spec, compare(spec)), Sources(source), sections=sections)
 

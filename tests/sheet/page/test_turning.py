@@ -173,7 +173,7 @@ def joined_as_in_the_reference(
     show: Show, folder: Path, source: bytes, spec: dict[str, Any]
 ) -> None:
     place = folder / "page.html"
-    place.write_bytes(made(source, str(FLAGSHIP)))
+    place.write_bytes(made(source, str(FLAGSHIP), ("lugs",)))
     tab = show(place)
     for wiring in spec["wirings"]:
         circuit = read_circuit(spec, wiring)
