@@ -17,10 +17,10 @@ from rewire.bench.short_list import Plan
 ENOUGH = 0.01
 """Bits below which another touch is not worth its while."""
 SURE = 0.995
-"""Belief from which no more is asked."""
+"""Belief at which asking stops."""
 _ASKED_AT_ONCE = 4_000_000
 _LAST = 30
-"""Kinds that are told apart at the end, by any touch at all."""
+"""Kinds that some reading can still separate at the end."""
 _FLAT = 0.5
 """Weight of prior odds while asking; below 1, so that rare mistakes are asked about too."""
 _TURNING = 0.02
@@ -37,7 +37,7 @@ class Questions:
     touches: tuple[Touch, ...]
     """What may be asked for."""
     kinds: tuple[int, ...]
-    """Those kinds of mistakes that some touch shows; beside them there is always none at all."""
+    """Kinds of mistakes that some reading shows; no mistake is always one more."""
     costs: Ohms
     """What each kind of mistake that some touch shows costs to believe at first."""
     ohms: Ohms
@@ -85,7 +85,7 @@ def beliefs(asked: Questions, found: Sequence[TouchReading]) -> Ohms:
 
 
 def likeliest(asked: Questions, found: Sequence[TouchReading]) -> tuple[Mistake | None, float]:
-    """The mistake that is believed most, and how far; None while a right wiring is likelier."""
+    """The likeliest mistake and how likely it is; None while a correct wiring is likelier."""
     believed = beliefs(asked, found)
     best = int(believed.argmax())
     if best == len(asked.kinds):
@@ -96,7 +96,7 @@ def likeliest(asked: Questions, found: Sequence[TouchReading]) -> tuple[Mistake 
 def next_touch(
     asked: Questions, found: Sequence[TouchReading], skipped: Sequence[Touch]
 ) -> Touch | None:
-    """The touch that is expected to tell most; None if nothing is left worth telling."""
+    """The reading expected to tell most; None if none is worth taking."""
     believed = beliefs(asked, found)
     if found and believed.max() > SURE:
         return None
@@ -111,7 +111,7 @@ def next_touch(
 
 
 def _between_the_last(asked: Questions, believed: Ohms, done: set[Touch]) -> Touch | None:
-    """A touch among all there are that tells the likeliest kinds apart."""
+    """The reading, of all possible ones, that best separates the likeliest mistakes."""
     shown = asked.plan.shown
     if len(asked.touches) == len(shown.touches):
         return None

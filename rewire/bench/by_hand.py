@@ -15,7 +15,7 @@ Block = dict[str, Any]
 _WIDEST = 98
 _PLAIN = re.compile(r"[A-Za-z0-9.+%µΩ-]([A-Za-z0-9 '_.+/%µΩ()-]*[A-Za-z0-9'_.+/%µΩ)-])?")
 _HEAD = """\
-# Told to rewire new --ask; change what is not so.
+# Written by rewire new --ask from your answers; change what is wrong.
 #
 #   rewire check  {0}    does the new wiring keep every connection?
 #   rewire draw   {0}    the card: what is soldered where, and the circuit
@@ -45,7 +45,7 @@ _OF_WIRINGS = {
 
 
 def flow(value: object) -> str:
-    """A text, a list or a mapping as it stands in one line of a spec.
+    """A text, a list or a mapping on one line, as a spec has it.
 
     >>> flow({"from": "S1.A", "note": "top, left", "id": ["W1"]})
     '{from: S1.A, note: "top, left", id: [W1]}'

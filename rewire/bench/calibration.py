@@ -37,7 +37,7 @@ class RunPoint:
     entry: Indicated
     error_percent: float
     low_percent: float | None
-    """What a build that is right may be off here; None where the reading is not known."""
+    """How far a correct build may be off here; None where the reading is not known."""
     high_percent: float | None
 
     @property

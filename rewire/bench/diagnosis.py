@@ -34,11 +34,11 @@ ONE, TWO, NONE = 0.6, 0.1, 0.3
 KEPT = 400
 """Hypotheses that are looked at closely."""
 SHOWN = 60
-"""Groups of suspects that are told."""
+"""Most groups of suspects that are listed."""
 _NEAR = log(50.0)
 """Pairs dearer than the best by more than this are dropped."""
 _WORTH = 0.001
-"""Share of belief below which a suspect is not told."""
+"""Share of belief below which a suspect is not listed."""
 _READ_AT_ONCE = 6_000_000
 _TRIED = 8000
 """Touches among which the next one is looked for."""
@@ -253,7 +253,7 @@ class Diagnosis:
     misread: float
     """Share of belief that nothing is wrong and the odd readings were misread."""
     next: tuple[Touch, ...]
-    """What to touch next, best first; none if nothing would tell the suspects apart."""
+    """What to read next, best first; empty if no reading would separate the suspects."""
     search: PairSearch | None
     """The search for two mistakes, if one mistake did not account for everything."""
 

@@ -116,7 +116,7 @@ class Evidence:
     planned: Ohms
     spread: Ohms
     loosest: float
-    """Spread where a mistake sends the current another way."""
+    """Spread where a mistake sends the current along another path."""
 
     @property
     def touches(self) -> list[Touch]:
@@ -160,7 +160,7 @@ def _as_noticed(one: TouchReading) -> Told:
 
 
 def evidence(job: Job, found: Sequence[TouchReading]) -> Evidence:
-    """Put readings beside what they should have been."""
+    """Compare readings with what they should have been."""
     touches = [one.touch for one in found]
     ohms = planned(job, touches)
     loosest = max((bar.tolerance for bar in job.network.bars), default=0.0)
@@ -169,7 +169,7 @@ def evidence(job: Job, found: Sequence[TouchReading]) -> Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Contradiction:
-    """A reading, by number, and the others that it cannot stand beside."""
+    """A reading, by number, and the readings that contradict it."""
 
     reading: int
     others: tuple[int, ...]
@@ -178,7 +178,7 @@ class Contradiction:
 
 
 def contradictions(found: Sequence[TouchReading]) -> Iterator[Contradiction]:
-    """Readings that others make impossible, each told with the way that does."""
+    """Readings that others make impossible, each with the path that does."""
     for state in sorted({one.touch.state for one in found}):
         own = [n for n, one in enumerate(found) if one.touch.state == state]
         told: set[frozenset[int]] = set()

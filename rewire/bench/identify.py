@@ -33,7 +33,7 @@ class Pole:
 
 
 def plain_poles(sections: Sequence[Section]) -> list[Pole]:
-    """The sections as arms that all move alike; empty where one of them is none."""
+    """The sections as arms that all move alike; empty where one is no arm."""
     poles = [_pole(section) for section in sections]
     whole = [pole for pole in poles if pole is not None]
     alike = len(whole) == len(poles) and len({pole.throw_at for pole in whole}) == 1
@@ -65,9 +65,9 @@ def _form_of(poles: Sequence[Pole]) -> str:
 
 Pair = tuple[str, str]
 Trial = tuple[int, Pair | None, Pair | None, Groups]
-"""Number of a detent, what was read too many and too few there, what is closed without that."""
+"""A detent, the readings too many and too few there, and what is closed without them."""
 _MOST_MISREAD = 4
-"""Corrections that are worth naming; where more would do, none is likely."""
+"""Most corrections worth naming; where more would do, none is likely."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +77,9 @@ class Misread:
     form: str
     detent: str
     closed: Pair | None
-    """What read closed and should not have; None if that is not it."""
+    """What read closed and should not have; None if nothing did."""
     missing: Pair | None
-    """What should have read closed and did not; None if that is not it."""
+    """What should have read closed and did not; None if nothing did."""
 
 
 def misreadings(buzzout: Buzzout) -> list[Misread]:

@@ -72,16 +72,16 @@ class Stage:
     """Where an interview stands after some answers."""
 
     question: Question | None
-    """The next one; None where all is told."""
+    """The next question; None when all are answered."""
     draft: Draft
     spec: Spec
-    """What is told so far, as it reads."""
+    """The answers so far, read as a spec."""
     asked: tuple[str, ...]
     """The questions answered so far."""
 
 
 def stage_after(answers: Sequence[str]) -> Stage:
-    """Where an interview stands; all answers but the last are taken for good.
+    """Where an interview stands; all answers but the last are taken as good.
 
     Raises:
         Wrong: the last answer cannot be; with the words of whoever reads a spec.
@@ -104,7 +104,7 @@ def stage_after(answers: Sequence[str]) -> Stage:
 
 
 def _as_read(block: Block) -> Spec:
-    """A draft as it reads, with stand-ins for what is named and not yet described.
+    """A draft read as a spec, with stand-ins for parts that are named and not yet described.
 
     Raises:
         Wrong: it cannot be so; the first thing that is wrong.
@@ -259,7 +259,7 @@ def _told(others: Sequence[str]) -> str:
 
 
 def _soldered(draft: Draft, end: str, said: str) -> Asking[None]:
-    """Every wire on a lug; what was told from its other end is not asked again."""
+    """Every wire on a lug; one already given from its other end is not asked again."""
     wires = draft.original["wires"]
     while True:
         others = [a if b == end else b for a, b, *_ in wires if end in (a, b)]
@@ -381,7 +381,7 @@ def _reading(draft: Draft, position: str, first: Block, meters: Sequence[str]) -
 
 
 def _different(draft: Draft, wiring: str) -> Asking[None]:
-    """A wiring told by what is different from the original."""
+    """A wiring described by its differences from the original."""
     block = draft.block["wirings"][wiring] = deepcopy(draft.original)
     known = ("in", "out", "cut", "is", "replaces")
     asked = replace(question("different", wiring=wiring), help=told.WAYS)

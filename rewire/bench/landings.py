@@ -22,7 +22,7 @@ class End:
     whole: tuple[str, str]
     """What it is an end of: its kind and its number or name."""
     number: int
-    """Which end of it."""
+    """Which of its ends."""
     place: str
     """What it is on."""
     stays: str
@@ -141,7 +141,7 @@ def relanded(wiring: Wiring, lands: Mapping[str, str]) -> Wiring:
 
 
 def seen_from_the_other_side(switch: Switch) -> dict[str, str]:
-    """Terminal → the one that stands there for who takes the wrong side for the right one."""
+    """Terminal → the one in its place for somebody who looks from the wrong side."""
     positions = lug_positions(switch)
     if positions.round:
         lands = {lug: other for deck in positions.decks for lug, other in _turned(deck).items()}

@@ -117,7 +117,7 @@ def _some(places: list[str], most: int = 5) -> str:
 
 
 def taken_out(plan: WirePlan) -> list[WorkStep]:
-    """Parts that come out, those on their leads first, switches last."""
+    """Parts to take out: those on leads first, switches last."""
     parts = sorted((plan.turn.old[n] for n in plan.turn.out), key=lambda p: -p.order_at_bench)
     left = [
         f.old
@@ -277,7 +277,7 @@ def _landings(work: Work, one: WireFate, link: WireOrLead) -> Iterator[WorkStep]
 
 
 def _named_anew(plan: WirePlan, old: WireOrLead, new: WireOrLead) -> str:
-    """What its label says, and how the plan calls it where it has none: it was a part's lead."""
+    """What its label says, or what the plan calls it where it was a part's lead."""
     if old.wire is None and new.wire is not None:
         return f"{old.id} ({new.id} in {plan.target.name})"
     return plan.named(old, new.jumper)

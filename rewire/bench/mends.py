@@ -31,11 +31,11 @@ _Tries = Sequence[tuple[int, int]]
 """For each step: how many changes are compared whole, how many are counted for it."""
 _TRIES: _Tries = ((7, 1000), (3, 1000), (3, 1000))
 _BESIDES: _Tries = ((3, 150),)
-"""Beside what is declared."""
+"""Besides what is declared."""
 _LARGE = 20_000
 """States of the controls from which no mend is looked for: each comparison takes too long."""
 _LONG = 100
-"""Wires, likewise."""
+"""The same for wires."""
 _MANY = 40
 """Findings from which no single change is to be expected."""
 _MOST_STATES = 24
@@ -89,7 +89,7 @@ def mends_all(result: Result, mends: Sequence[Mend]) -> bool:
 
 
 def _apart(result: Result, found: Sequence[Mend], left: Result) -> bool:
-    """Whether what is still wrong was so before, and at other places than what was mended.
+    """Whether what is still wrong was wrong before, at other places than the mend.
 
     Nothing may have been taken off: it may belong to a part that is not there.
     """
@@ -111,7 +111,7 @@ def _about(findings: Iterable[Finding]) -> set[str]:
 def _on_the_bench(
     spec: Spec, wiring: Wiring, result: Result, tries: _Tries
 ) -> tuple[tuple[Mend, ...], Result]:
-    """One change after the other, each that leaves the least, and what is wrong then."""
+    """One change after another, each that leaves least wrong, and what is wrong after it."""
     found: list[Mend] = []
     left = result
     for most in tries:
@@ -188,7 +188,7 @@ def _best(
 def _worth_comparing(
     spec: Spec, wiring: Wiring, result: Result, most: int, most_counted: int
 ) -> Iterator[Trial]:
-    """Changes of roles, then those that leave nothing wrong at rest, then those that leave least.
+    """Changes of roles first, then those that leave nothing wrong at rest, then those that leave least.
 
     A timing mends nothing at rest: it is tried first where there is nothing wrong at rest.
     """
@@ -254,11 +254,11 @@ def _change_said(change: Change) -> str:
     return f"{{{change.kind}: {parts}, between: {places}}}"
 
 
-# What is worth a comparison
+# Which changes are worth comparing
 
 
 class Apart:
-    """How far a wiring is from the original at rest, counted quickly: what is worth a comparison.
+    """How far a wiring is from the original at rest: a quick count, to see what is worth comparing.
 
     Which of its terminals contacts connect is asked for a few states, for what has a role in both.
     """

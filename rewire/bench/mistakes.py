@@ -64,7 +64,7 @@ class _Desk:
 
 
 def single_mistakes(spec: Spec, wiring: Wiring, network: Assembly) -> Iterator[Mistake]:
-    """Every single mistake that is known, in order of kinds.
+    """Every single mistake that is tried, kind by kind.
 
     What changes nothing at all, such as a wire moved between two places that are soldered
     together for good, is left out.

@@ -55,11 +55,11 @@ _OTHERS = {
 
 
 def moves_of(spec: Spec, source: str, target: str) -> Moves:
-    """The shortest list of work that makes of the wiring that is there the one that is wanted.
+    """The shortest list of work from the wiring that is there to the one that is wanted.
 
     Raises:
         KeyError: a name that is no wiring of the spec.
-        LimitReached: thousands of wires that all hang on one place.
+        LimitReached: thousands of wires that all go to one place.
     """
     plan = wire_plan(spec, source, target)
     values = _fitted(spec, spec.wirings[target])
@@ -79,7 +79,7 @@ def moves_of(spec: Spec, source: str, target: str) -> Moves:
 
 
 def with_verdict(spec: Spec, moves: Moves) -> Moves:
-    """The list with the verdict on the wiring that it builds; a limit is told with the cautions."""
+    """The list with the verdict on the wiring that it builds; a limit goes among the cautions."""
     if moves.target == spec.original.name:
         return moves
     try:
@@ -109,7 +109,7 @@ def _fitted(spec: Spec, wiring: Wiring) -> dict[str, str]:
     try:
         (result,) = values_of(spec, [wiring.name])
     except LimitReached:
-        return {}  # `rewire values` says which limit; the list of moves does not hang on it
+        return {}  # `rewire values` says which limit; the list of moves does not need it
     found = {fit.part: fit.chosen for fit in result.fits if fit.chosen}
     settings = {
         pot.part: f"{pot.setting_percent:.1f} % of travel from ccw"
@@ -164,7 +164,7 @@ def _stay(plan: WirePlan, old: WireOrLead, new: WireOrLead | None, note: str | N
 
 
 def _found(spec: Spec, source: Wiring) -> Iterator[WorkStep]:
-    """What was found beside the wiring, where the work begins from what was found."""
+    """What else was found on the bench, if the work begins from the found wiring."""
     if source.name != default_source(spec):
         return
     for item in spec.found:
@@ -175,7 +175,7 @@ def _found(spec: Spec, source: Wiring) -> Iterator[WorkStep]:
 
 
 def _live_points(work: Work, steps: Sequence[WorkStep]) -> Iterator[LivePoints]:
-    """Lugs that the steps name and that can stand at 50 V or more, by what stands there."""
+    """Lugs named by the steps that can be at 50 V or more, by their volts."""
     at: dict[str, LugVolts] = {}
     turn = work.plan.turn
     for step in steps:
@@ -291,7 +291,7 @@ def _probed(spec: Spec, wiring: Wiring, asked: Sequence[tuple[Pair, State]]) -> 
     try:
         job = job_of(spec, wiring, list(states.values()))
     except LimitReached:
-        return []  # the list does not hang on it; `rewire buzz` says which limit
+        return []  # the list does not need it; `rewire buzz` says which limit
     return probes(job, [job.touch(state, pair) for pair, state in full])
 
 
@@ -347,7 +347,7 @@ def _state_words(state: Mapping[str, str]) -> str:
 def _sets(work: Work) -> Iterator[WorkStep]:
     """Pots whose setting the second wiring states, or leaves to be found, unless it is the same.
 
-    A line of the spec's own procedure that sets a pot stands for ours.
+    A line of the spec's own procedure that sets a pot replaces ours.
     """
     spec, target = work.plan.spec, work.plan.target
     told = {pot_set_by(task, target): task for task in phases_of(spec.after, target)["set"]}

@@ -51,7 +51,7 @@ _CELLS = 4_000_000
 _GROUND = 1e-3
 """Siemens by which each linked piece is held; cancels in every resistance."""
 _LEAST = 1e-6
-"""Ohms below which no ohmmeter tells a part from a wire; less would drown ``_GROUND``."""
+"""Ohms below which no ohmmeter can tell a part from a wire; less would swamp ``_GROUND``."""
 _SAME = 1e-6
 
 
@@ -88,7 +88,7 @@ class ResistanceLink:
 
 @dataclass(frozen=True)
 class Assembly:
-    """One wiring; a mistake makes another one of it."""
+    """One wiring; a mistake makes it another one."""
 
     names: tuple[str, ...]
     """Terminals and points by node; nodes inside parts come after them."""
@@ -100,7 +100,7 @@ class Assembly:
     positions: Mapping[str, tuple[str, ...]]
 
     def at(self, state: State) -> dict[str, int]:
-        """Control → number of the position that it stands at."""
+        """Control → number of its position."""
         return {name: self.positions[name].index(position) for name, position in state.items()}
 
     @cached_property
@@ -110,7 +110,7 @@ class Assembly:
 
     @cached_property
     def places(self) -> list[int]:
-        """Per node the first that it is one place with for good, whatever wires and switches do."""
+        """Per node the first node that it is always one with, whatever wires and switches do."""
         joiner = Joiner(self.count)
         for joint in self.joints:
             if joint.soldered:
@@ -237,7 +237,7 @@ class Bank:
             mistaken = [laid[n] for n in part.tolist()]
             at = {n: _Solved(network, mistaken, apart, network.at(states[n])) for n in own}
             self._tables.append((part, at))
-        # a whole switch turned over moves most joints, and stands apart: it would swell the others
+        # a whole switch turned over moves most joints: it gets a kind of its own
         for number in (n for n, edit in enumerate(edits) if edit.whole):
             other = apply(network, edits[number])
             at = {n: _Solved(other, [Edit()], (), other.at(states[n])) for n in own}
@@ -395,7 +395,7 @@ def _factors(network: Assembly, edits: Sequence[Edit]) -> Ohms:
 def _grouped(
     network: Assembly, apart: Collection[int], at: Mapping[str, int]
 ) -> tuple[Numbers, int]:
-    """Per node the number of its group: what is joined in all networks alike; how many groups."""
+    """Per node the number of its group (nodes connected in every network); how many groups."""
     joiner = Joiner(network.count)
     for number, joint in enumerate(network.joints):
         if number not in apart and joint.is_closed(at):

@@ -71,15 +71,15 @@ class Probe:
     between: Pair
     expect: Expect
     ohms: float | None = None
-    """With ``ohms``: the resistance, None where a value on the way is not known."""
+    """With ``ohms``: the resistance, None where a value in the path is not known."""
     diodes: tuple[str, ...] = ()
-    """Diodes that conduct more than the rest does, one way round: these are taken as open."""
+    """Diodes that conduct more than everything else, one way round: they are taken as open."""
     plus: tuple[str, ...] = ()
     """Where the positive lead must be for them to conduct."""
     spread: float = 0.0
     """Share by which the ohms may be off, all tolerances at their bad ends."""
     overloads: Overloads = ()
-    """Of the movements on the way."""
+    """Overloads of the movements in the path."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +235,7 @@ def planned(job: Job, touches: Sequence[Touch]) -> Ohms:
 
 
 def spreads(job: Job, touches: Sequence[Touch], ohms: Ohms) -> Ohms:
-    """Share by which each touch may be off, from the tolerances of what the current flows through.
+    """Share by which each reading may be off, from the tolerances of what carries its current.
 
     A resistance depends on each of its parts by the square of the current's share in it.
     """

@@ -33,7 +33,7 @@ _AT_LEAST = re.compile(r"(?:over|above|more than|at least)\s+(.+)", re.IGNORECAS
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One acceptance test and what came of it; ``passed`` None where words cannot be judged."""
+    """One acceptance test and its result; ``passed`` is None where words cannot be judged."""
 
     test: Acceptance
     found: Accepted | None
@@ -57,7 +57,7 @@ def _of(test: Acceptance, found: list[Accepted]) -> Iterator[Outcome]:
 
 
 def _check_unit(test: Acceptance, one: Accepted) -> None:
-    """See that what was measured can be held against what was expected.
+    """Check that a measured value can be compared with the expected one.
 
     Raises:
         SpecError: it is a number without its unit, or in another.
@@ -73,7 +73,7 @@ def _check_unit(test: Acceptance, one: Accepted) -> None:
 
 
 def judged(expect: str, found: str) -> bool | None:
-    """Whether a finding is what was expected; None where that is for a person to say.
+    """Whether a result is as expected; None where a person must say.
 
     Expected is a range, a limit such as ``under 1 V``, or text; found a quantity, pass or fail.
 
@@ -123,7 +123,7 @@ def _unit_of(text: str) -> str:
 
 
 def _quantity(text: str) -> tuple[float, str] | None:
-    """A value and its unit; units that are not known here as written, such as Hz."""
+    """A value and its unit; an unknown unit, such as Hz, as written."""
     bare = _BARE.fullmatch(text)
     if bare is not None and not bare[2]:
         return float(bare[1]), ""
@@ -139,15 +139,15 @@ def _quantity(text: str) -> tuple[float, str] | None:
 
 @dataclass(frozen=True, slots=True)
 class LogLine:
-    """One touch of the log beside what it must find."""
+    """One reading of the log, and what it must be."""
 
     state: State
     expected: Probe
     found: Buzzed
     passed: bool | None
-    """None where a beep was taken for ohms that it does not tell from none."""
+    """None where a beep was taken where ohms must be read."""
     contradicted: tuple[int, ...]
-    """Numbers of other lines that it cannot stand beside."""
+    """Numbers of other lines that contradict it."""
 
 
 @dataclass(frozen=True, slots=True)

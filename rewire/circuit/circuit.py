@@ -45,7 +45,7 @@ class Joint:
 
     members: tuple[str, ...]
     by: str | None = None
-    """What it is called, ``wire W3`` say; None for net lists, leads, contacts and parts."""
+    """Its name, such as ``wire W3``; None for net lists, leads, contacts and parts."""
     control: str | None = None
     positions: int = ALWAYS
     passed: tuple[int, ...] = ()
@@ -55,7 +55,7 @@ class Joint:
 
 @dataclass(frozen=True, slots=True)
 class Nets:
-    """What is joined wherever the switches stand."""
+    """What is connected in every position of the switches."""
 
     of: Mapping[str, int]
     """Terminal or point → number of its net."""

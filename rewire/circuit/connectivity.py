@@ -12,7 +12,7 @@ from rewire.circuit.graph import ALWAYS, NO_SECTION, Ends, Link, Places
 from rewire.circuit.states import Frame, LimitReached
 
 Stands = tuple[tuple[Places, ...], ...]
-"""Places where a mover may stand, each by the groups it closes there."""
+"""Where a moving section may be, each by the groups that it closes there."""
 Bond = tuple[Places, int]
 """Places that are linked, and the set of states in which they are."""
 MOST_BRANCHES = 20_000
@@ -181,7 +181,7 @@ Question = Callable[[Moving], Moving]
 
 
 def each_on_its_own(scene: Moving) -> Moving:
-    """Sections that do not quite move together: each stands where it will."""
+    """Sections that do not move quite together: each may be anywhere in its travel."""
     return scene
 
 
@@ -210,7 +210,7 @@ class _Search:
     a: int
     b: int
     stands: Callable[[Mover], Stands]
-    """What is tried of a section."""
+    """The stages of a section that are tried."""
     joined: Callable[[int, int], int]
     """Whether all that is tried must connect the places (and), or any (or)."""
     branches: int = 0

@@ -12,7 +12,7 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 Ends = tuple[int, int]
 TIED = 1e-30
-"""Ohms that stand for none: so little that no float beside it can tell the difference."""
+"""Ohms used for zero: too little to change any other value of a float."""
 _LOST = 1e-9
 """Share of a drive that must be left over before it counts as having no path back."""
 

@@ -47,7 +47,7 @@ class Joiner:
         return other
 
     def root(self, item: int) -> int:
-        """The number that stands for the set ``item`` is in."""
+        """The number of the set that ``item`` is in."""
         parent = self._parent
         while parent[item] != item:
             parent[item] = parent[parent[item]]
@@ -85,7 +85,7 @@ class Link:
     positions: int
     """The positions in which it is closed, as a set of bits; ``ALWAYS`` for a part."""
     passed: frozenset[Ends] = frozenset()
-    """Moves that close it on their way, by their two positions."""
+    """Moves that close it in passing, by their two positions."""
 
 
 @dataclass(slots=True)
@@ -124,7 +124,7 @@ class BlockTree:
         self._hang()
 
     def _hang(self) -> None:
-        """Hang each tree from its lowest place, breadth first."""
+        """Root each tree at its lowest place, breadth first."""
         self._above_block = [-1] * len(self.places_in)
         for root in sorted(self.blocks_at):
             if root in self._depth:
@@ -165,7 +165,7 @@ class BlockTree:
         return place
 
     def path(self, a: int, b: int) -> tuple[int, ...]:
-        """The blocks on the way between two places that are linked, in order."""
+        """The blocks between two linked places, in order."""
         front: list[int] = []
         back: list[int] = []
         while a != b:
@@ -292,7 +292,7 @@ class CandidatePairs:
     _may: dict[int, list[int]] = field(init=False, default_factory=dict)
     """By position, labels of the places: alike if they may be connected there."""
     _sure: dict[int, dict[int, int]] = field(init=False, default_factory=dict)
-    """By position and place, alike if they are connected there wherever the others stand."""
+    """By position and place: equal if connected there whatever the other controls do."""
 
     def __post_init__(self) -> None:
         blocks = {self.tree.block_of(link) for link in self.moved}

@@ -13,7 +13,7 @@ Resistance = tuple[int, int, float]
 
 
 SLACK = 1e-9
-"""Share of a limit that rounding may come to: what meets a limit exactly keeps to it."""
+"""Share of a limit allowed for rounding: what meets a limit exactly is within it."""
 
 
 def most_within(limit: float) -> float:

@@ -12,14 +12,14 @@ from rewire.records.switches import Switch
 
 @dataclass(frozen=True, slots=True)
 class Roles:
-    """Who stands for whom, and what nobody stands for."""
+    """Which part replaces which, and what nothing replaces."""
 
     seat: Mapping[str, str]
     """Anchor → terminal or point of the other wiring."""
     missing: tuple[str, ...]
-    """Original parts with a terminal that nothing stands for."""
+    """Original parts with a terminal that nothing replaces."""
     added: tuple[str, ...]
-    """Parts of the other wiring that stand for nothing."""
+    """Parts of the other wiring that replace nothing."""
     turned: tuple[str, ...] = ()
     """Original parts whose two terminals are taken exchanged."""
 
@@ -56,7 +56,7 @@ def part_of(place: str) -> str:
 
 
 def claims(part: Part, original: Wiring) -> dict[str, str]:
-    """Terminals of the original that a part stands for → its own terminals."""
+    """Terminals of the original that a part replaces → its own terminals."""
     if part.replaces is not None:
         return {theirs: part.terminal(own) for own, theirs in part.replaces.items()}
     same = original.parts.get(part.name)

@@ -183,7 +183,7 @@ class States:
         return mask
 
     def count(self, frame: Frame, mask: int) -> int:
-        """Full states, outside ``never``, that a set of partial states stands for."""
+        """Full states, outside ``never``, that a set of partial states means."""
         names = self.linked({control.name for control in frame.controls})
         wide = self.frame(names, "the states ruled out by 'never'")
         count = (widen(frame, mask, wide) & self._allowed(wide)).bit_count()

@@ -31,7 +31,7 @@ class Trace:
 
 @dataclass(slots=True)
 class Web:
-    """Joints by terminal, so that following one path costs what it passes and no more."""
+    """Joints by terminal, so that following a path costs no more than its own length."""
 
     joints: Sequence[Joint]
     _at: dict[str, list[int]] = field(init=False, default_factory=dict)

@@ -116,15 +116,15 @@ def main() -> None:
         hush_stdout()
         sys.exit(READER_GONE)
     except OSError as error:
-        # Commands answer for their own; what is left is the help, on a disk that is full.
+        # Commands report their own errors; what is left is the help on a full disk.
         hush_stdout()
         trouble = trouble_of(error, "standard output")
         trouble.tell()
         sys.exit(trouble.status)
     except Exception:  # noqa: BLE001  a status of its own, and the traceback all the same
-        # Not 1: that is the answer on a wiring. The traceback is for whoever mends the program.
+        # Not 1: that is an answer about a wiring. The traceback helps to mend the program.
         traceback.print_exc()
         sys.exit(OUR_FAULT)
     finally:
-        # The process ends here: do not search all it holds for garbage on the way out.
+        # The process ends here: skip the last garbage collection.
         gc.freeze()

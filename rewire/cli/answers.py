@@ -1,4 +1,4 @@
-"""What came of each spec, how it is told to people or machines, and the exit status."""
+"""The answer for each spec, as text or JSON, and the exit status."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Judged:
     """Which wirings a command judges, and whose answer is its exit status."""
 
     names: tuple[str, ...] = ()
-    """In the order told: as asked for, else the plans, what was found, what was tried."""
+    """In the order shown: as asked for, else plans, what was found, what was tried."""
     counting: frozenset[str] = frozenset()
     """Those asked for by name, else the plans: what was found broken is no bad answer."""
     roles: Mapping[str, Role | None] = field(default_factory=dict)
@@ -182,7 +182,7 @@ def write_text(
     outcomes: Sequence[SpecAnswers[Answer]],
     told: Callable[[SpecAnswers[Answer]], Iterable[ReportSection]],
 ) -> int:
-    """What is ``told`` of each spec, under its file where there are more; the exit status."""
+    """What is ``told`` of each spec, under its file name if there are several; the exit status."""
     from rewire.report.section import ReportSection, Words
 
     sections: list[ReportSection] = []
@@ -197,7 +197,7 @@ def write_text(
 def told_by(
     sections: Callable[[Answer], Iterable[ReportSection]],
 ) -> Callable[[SpecAnswers[Answer]], Iterator[ReportSection]]:
-    """Each wiring told, one after the other."""
+    """The answer for each wiring, in order."""
     return lambda outcome: (
         section for answer in outcome.answers.values() for section in sections(answer)
     )
@@ -230,7 +230,7 @@ def write_documents(documents: Sequence[JSON]) -> None:
 
 
 def refused(command: str, file: str, trouble: Trouble) -> JSON:
-    """What stands in the place of an answer where there is none."""
+    """What is given where there is no answer."""
     from rewire.report.machine import as_json, document
 
     if trouble.status == LIMIT:

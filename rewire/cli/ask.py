@@ -28,7 +28,7 @@ def kept_beside(file: Path) -> Path:
 
 
 def interviewed(file: Path, given: Path | None) -> tuple[str, Draft]:
-    """The text of a spec, told answer by answer, and what else was told.
+    """The text of a spec made from answers, and what else was answered.
 
     Args:
         file: the spec to be; the answers are kept beside it.
@@ -80,7 +80,7 @@ def _plain(line: str) -> str:
 
 
 def _talk(answers: list[str], kept: Path) -> Stage:
-    """Ask until all is told; each answer is kept as it comes."""
+    """Ask until every question is answered; each answer is kept as it comes."""
     said: set[str] = set()
     stage = stage_after(answers)
     while stage.question is not None:

@@ -120,7 +120,7 @@ def _worked(asked: _Asked, spec: Spec) -> tuple[Judged, Answerer[Buzz]]:
         name = one_wiring(spec, asked.wirings, "--ask is about one wiring")
         return wirings_judged(spec, [name]), lambda _: _with_status(_answered(spec, name, asked))
     if asked.found is None:
-        if not asked.as_json:  # nobody buzzes out what comes out, unless he names it
+        if not asked.as_json:  # what comes out is buzzed only if it is asked for by name
             own = replace(own, names=tuple(name for name in own.names if name in own.counting))
         return own, lambda name: _with_status(
             Buzz(asked.plan(spec, spec.wirings[name]), broken=is_broken(spec, name))

@@ -147,7 +147,7 @@ def judged_by(
 
 
 def _by_colour(spec: Spec) -> Spec:
-    """The wires of what is no plan by their colours: their labels bear the plan's numbers.
+    """Wires of a wiring that is no plan, by colour: their labels have the plan's numbers.
 
     Which wire of the plan each of them becomes is a longer sum than the comparison.
     """

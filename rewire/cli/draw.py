@@ -57,7 +57,7 @@ _LACKING: dict[Sequence[str], str] = {
 
 @dataclass(frozen=True, slots=True)
 class _Written:
-    """One file, and what is on it."""
+    """One file and what it shows."""
 
     place: Path
     data: bytes

@@ -69,7 +69,7 @@ def _said(outcome: SpecAnswers[Checked]) -> Iterator[ReportSection]:
 
 
 def main() -> None:
-    """With everything imported, wait for one save, tell it piece by piece, and end.
+    """With everything imported, wait for one save, send it piece by piece, and end.
 
     Ends as well when nobody is at the other end any more.
     """

@@ -55,7 +55,7 @@ def write_whole(path: Path, data: bytes, force: bool) -> None:
     """
     place = Path(os.path.realpath(path))
     mode = check_place(path, force)
-    # Short and unlike any name of ours, whatever the length of the file's own name.
+    # Short, and unlike any other name here, whatever the length of the file's own name.
     beside = place.with_name(f".rewire-{secrets.token_hex(6)}.part")
     try:
         _fill(beside, data, mode)

@@ -227,7 +227,7 @@ def _check_new_name(spec: Spec, name: str) -> None:
 
 
 def _write_best(answers: Sequence[FitAnswer], name: str) -> bool:
-    """Add the first landing to the spec's file, if there is one; whether there was.
+    """Add the first wiring to the spec's file, if there is one; whether there was.
 
     Raises:
         Refused: the file is not what was read any more, or cannot take one more wiring.

@@ -22,7 +22,7 @@ _STARTER = "swap.yaml"
 _LOG = "bench-log.yaml"
 _KIND = "meter-switch"
 _THEN = {"drawer": "rewire values SPEC --drawer {}", "buzz-out": "rewire identify switch {}"}
-"""What is no spec → what it is for."""
+"""Files that are not specs → what each is for."""
 _OPTIONS = {
     "kind": "kind",
     "drawer": "drawer",
@@ -112,7 +112,7 @@ def new_command(ctx: click.Context, /, file: Path | None, **given: Any) -> None:
 
 
 def _alone(given: Mapping[str, Any], *own: str) -> None:
-    """See that no option is given beside those that go together."""
+    """Check that no option is given besides those that go together."""
     strange = [key for key in _OPTIONS if given[key] and key not in own]
     if strange:
         one, other = _OPTIONS[own[0]], _OPTIONS[strange[0]]
@@ -120,7 +120,7 @@ def _alone(given: Mapping[str, Any], *own: str) -> None:
 
 
 def _kind(given: Mapping[str, Any]) -> str:
-    """What a starter is to be of; refused where that is two things, or not what is given for."""
+    """The kind of starter asked for; refused if two, or if it does not go with what is given."""
     lists = [key for key in ("drawer", "buzz_out") if given[key]]
     if lists:
         _alone(given, lists[0], "title")
@@ -133,7 +133,7 @@ def _kind(given: Mapping[str, Any]) -> str:
 
 
 def _interviewed(ctx: click.Context, file: Path, answers: Path | None, as_json: bool) -> int:
-    """Ask, and write what was told; then have it fitted, if that is wished."""
+    """Ask, and write the spec; then fit it, if asked to."""
     from rewire.cli.ask import interviewed, kept_beside
 
     _free(file)

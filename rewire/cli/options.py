@@ -24,7 +24,7 @@ _LONGEST = 60
 
 
 class NumberRange(click.FloatRange):
-    """Like click's range of numbers; refuses what is no number, which click lets through."""
+    """Like click's range of numbers, but refuses NaN."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """The number, or a refusal that says what is wanted."""
@@ -154,7 +154,7 @@ def _names(file: str, what: str) -> Iterator[str]:
 
     try:
         tree = tree_of(bytes_of(file, "the spec"), Report(file))
-    except SpecError:  # nothing to complete; the command itself will say what is wrong
+    except SpecError:  # nothing to complete: the command itself says what is wrong
         return
     wirings = getattr(node_at(tree, "wirings")[0], "entries", ())
     in_wirings = [("wirings", name) for name in wirings] if what == "switches" else []

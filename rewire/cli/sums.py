@@ -61,7 +61,7 @@ class _Sum:
     metal: str = USUAL_METAL
 
     def movement(self) -> BenchMeter:
-        """The meter; refused where the figures are none of a meter's."""
+        """The meter; refused if no meter has such figures."""
         ohms = quantity_of(self.resistance, OHMS, "--resistance")
         try:
             value, measure = read_either(self.meter, (SOME_AMPS, SOME_VOLTS))
@@ -81,7 +81,7 @@ class _Sum:
         return Choice("drawer" if self.drawer is not None else self.choose or usual, off)
 
     def full_scales(self, measure: Measure, option: str) -> list[float]:
-        """Full scales, each another; refused where one is none, or is given twice."""
+        """Full scales; refused if one is no quantity or is given twice."""
         found: dict[float, str] = {}
         for text in self.ranges:
             value = quantity_of(text, measure, option)

@@ -33,7 +33,7 @@ _TOLD: dict[str, Told] = {"c": "closed", "o": "open"}
 
 
 def asked_one_by_one(plan: Plan, save: Path | None) -> list[TouchReading]:
-    """What was read, typed touch by touch; written to a bench log, also where it is broken off."""
+    """The readings, typed one by one and written to a bench log, even if broken off."""
     found: list[TouchReading] = []
     try:
         with _ending_in_order():
@@ -105,7 +105,7 @@ def _answer(number: int, probe: Probe, found: Sequence[TouchReading]) -> str:
 
 
 def _wrong_with(word: str, found: Sequence[TouchReading]) -> str:
-    """What is wrong with an answer; empty where nothing is."""
+    """What is wrong with an answer; empty if nothing is."""
     if word == "u" and not found:
         return "There is nothing to take back."
     if word in _SHORT:

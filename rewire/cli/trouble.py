@@ -42,7 +42,7 @@ class Trouble:
 
 
 class Refused(Exception):
-    """Something asked for is not done, and nothing of it was; says why and what to do."""
+    """Something was not done, not even in part; says why and what to do."""
 
     def __init__(self, *complaints: Complaint) -> None:
         self.complaints = complaints

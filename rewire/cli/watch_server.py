@@ -66,7 +66,7 @@ def served(board: NewsBoard) -> Iterator[str]:
 
 
 def _application(board: NewsBoard, token: str) -> WSGIApplication:
-    """What answers a browser: 403 for whoever may not ask, 404 for what there is not."""
+    """Answers a browser: 403 without the token, 404 for what does not exist."""
 
     @Request.application
     def answer(request: Request) -> Response:

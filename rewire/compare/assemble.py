@@ -67,7 +67,7 @@ class Seen:
     was: tuple[str, ...]
     """The path as it was."""
     gone: str | None
-    """What of it the other wiring no longer has."""
+    """What the other wiring no longer has of it."""
     now: str | None
     shortly: str | None
     """The same in one clause."""
@@ -80,7 +80,7 @@ MOST_FOLLOWED = 24
 
 @dataclass(frozen=True, slots=True)
 class Portion:
-    """Some states of a fact: all of them meant, or none."""
+    """Some states of a fact: all declared, or none."""
 
     frame: Frame
     mask: int
