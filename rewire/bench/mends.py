@@ -188,7 +188,7 @@ def _best(
 def _worth_comparing(
     spec: Spec, wiring: Wiring, result: Result, most: int, most_counted: int
 ) -> Iterator[Trial]:
-    """Changes of roles first, then those that leave nothing wrong at rest, then those that leave least.
+    """Changes of roles, then those that leave nothing wrong at rest, then those that leave least.
 
     A timing mends nothing at rest: it is tried first where there is nothing wrong at rest.
     """

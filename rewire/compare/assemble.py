@@ -1,4 +1,4 @@
-"""From facts to findings: declared changes told from losses, evidence beside each."""
+"""From facts to findings: declared changes apart from losses, each with its evidence."""
 
 from __future__ import annotations
 
@@ -97,7 +97,7 @@ class Declared:
     found: set[int] = field(default_factory=set)
 
     def of_part(self, kind: FindingKind, part: str) -> str | None:
-        """The declaration that a part is removed or reversed; its reason, '' if none is given."""
+        """The reason declared for a part removed or reversed; '' if none is given."""
         for number, change in enumerate(self.changes):
             if DECLARES[change.kind] == kind and part in change.parts:
                 self.found.add(number)

@@ -231,7 +231,7 @@ def _note_linked(
 
 
 _ADDED = -1
-"""Stands for all added parts beside the numbers of nets."""
+"""The number of all added parts, next to the numbers of nets."""
 
 
 def _reached(

@@ -1,4 +1,4 @@
-"""Two wirings held against each other: who stands for whom, and their contacts on common places.
+"""Two wirings compared: which part replaces which, and their contacts on common places.
 
 A *place* is a net, or several nets merged. An *anchor* is a point, or a terminal of a part that
 has a role: both wirings have it, by its name in the original.
@@ -18,7 +18,7 @@ from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
 
 Known = Mapping[int, object]
-"""What a place is known by in both wirings, where it is."""
+"""The names of a place in both wirings."""
 TimingOf = Callable[[Contact, bool], object]
 """What the timings of contacts that are alike have in common; told whether it is the first's."""
 
@@ -49,7 +49,7 @@ class Direction:
     lost: Literal["dropped", "joined"]
     """What a connection is called that the second has not."""
     linked: Literal["inserted"] | None
-    """What it is called where the second's added parts link its ends."""
+    """Its kind where added parts of the second wiring link its ends."""
 
     @cached_property
     def regions(self) -> Mapping[int, Region]:
@@ -132,7 +132,7 @@ class Comparison:
 
     @cached_property
     def added(self) -> tuple[Part, ...]:
-        """Parts of the other wiring that stand for nothing."""
+        """Parts of the other wiring that replace nothing."""
         return tuple(self.other.parts[name] for name in self.roles.added)
 
     @cached_property

@@ -1,4 +1,4 @@
-"""Evidence: the path as it was, and what is there instead."""
+"""Evidence: the path as it was, and as it is now."""
 
 from __future__ import annotations
 
@@ -93,7 +93,7 @@ class Tracer:
         return tuple(name for name in on_them if name in added)
 
     def _web_of(self, groups: Groups) -> Web:
-        """As it is for what was one net of the original; else made whole by its nets."""
+        """As it is, for what was one net of the original; else with all of its nets."""
         one_net = any(set(groups[0] + groups[1]) <= set(net) for net in self.nets_to_keep)
         return self.web if one_net else self.whole
 
@@ -259,7 +259,7 @@ def figure_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
 
 
 def _ohms(tracer: Tracer, rule: Rule, ends: tuple[str, str], closed: Closed) -> float:
-    """As the rule takes them: parts at the most they may have, or at the least."""
+    """Ohms as the rule takes them: parts at the most they may have, or the least."""
     nets = tracer.circuit.nets
     links = list(part_ohms(tracer.circuit, most=rule.kind == "connect"))
     for joint in tracer.web.joints:

@@ -18,7 +18,7 @@ FindingKind = Literal[
     "spare", "timing",
 ]  # fmt: skip
 ORDER: tuple[FindingKind, ...] = get_args(FindingKind)
-"""Findings are told in this order."""
+"""Findings are listed in this order."""
 Verdict = Literal["kept", "changed", "broken"]
 
 INFORMATION: frozenset[FindingKind] = frozenset(
@@ -155,7 +155,7 @@ def in_order(groups: list[tuple[str, ...]]) -> Groups:
 
 @dataclass(slots=True)
 class RestFacts:
-    """Per kind and groups, the states in which it is so."""
+    """Per kind and groups, the states in which it holds."""
 
     of: dict[Key, tuple[Frame, int]] = field(default_factory=dict)
 
@@ -189,7 +189,7 @@ class FoundIn:
 
 @dataclass(slots=True)
 class StepFacts:
-    """Per kind and groups, the moves, and the states of the others, in which it is so."""
+    """Per kind and groups, the moves and the states of the others in which it happens."""
 
     of: dict[Key, dict[Move, list[FoundIn]]] = field(default_factory=dict)
     _during: dict[tuple[FindingKind, Move], list[tuple[Groups, FoundIn]]] = field(
@@ -249,7 +249,7 @@ def as_written(value: float, unit: str = "ohm") -> str:
 
 
 def when(finding: Finding, most: int) -> str:
-    """When a finding holds, in words; empty where it is not a matter of positions.
+    """When a finding holds, in words; empty if positions do not matter.
 
     The rest is counted after ``most`` phrases.
     """
@@ -261,7 +261,7 @@ def when(finding: Finding, most: int) -> str:
 
 
 def bare(step: Step) -> Step:
-    """A step without the controls that stand."""
+    """A step without the controls that do not move."""
     before, after = step.before.as_dict(), step.after.as_dict()
     moved = [name for name, at in before.items() if after[name] != at]
     return Step(*(State(tuple((name, at[name]) for name in moved)) for at in (before, after)))
@@ -330,7 +330,7 @@ def _moving(control: str, betweens: list[str], others: str) -> str:
 
 
 def _split(step: Step) -> tuple[str, str, State]:
-    """The control that moves, its two positions in words, and where the others stand."""
+    """The control that moves, its two positions in words, and the positions of the others."""
     after = step.after.as_dict()
     control, at = next((name, at) for name, at in step.before.at if after[name] != at)
     others = tuple(pair for pair in step.before.at if pair[0] != control)

@@ -30,7 +30,7 @@ MOST_NETS = 2000
 
 
 def missing_parts(both: Comparison, why_of: WhyOf) -> Iterator[Finding]:
-    """Original parts that nothing stands for."""
+    """Original parts that nothing replaces."""
     for name in both.roles.missing:
         part = both.spec.original.parts[name]
         why = why_of("missing", name)
@@ -71,7 +71,7 @@ def reversed_parts(both: Comparison, why_of: WhyOf) -> Iterator[Finding]:
 
 
 def _turned(part: Part, there: Mapping[str, Part], seat: Mapping[str, str]) -> Part | None:
-    """What stands for a part that has a polarity, if it stands the other way round."""
+    """What replaces a part that has a polarity, if it is the other way round."""
     places = [seat.get(terminal, "") for terminal in part.full_terminals]
     heir = there.get(places[0].partition(".")[0])
     if heir is None or heir.kind != part.kind or len(places) != 2:
@@ -90,7 +90,7 @@ def _where_now(part: Part, heir: Part, both: Comparison) -> Iterator[str]:
 
 
 def added_parts(both: Comparison, here: Tracer) -> Iterator[Finding]:
-    """Parts that stand for nothing in the original, with the nets they link."""
+    """Parts that replace nothing in the original, with the nets that they link."""
     anchors = both.up.anchors
     for part in both.added:
         nets = dict.fromkeys(both.there.nets.of[terminal] for terminal in part.full_terminals)
@@ -127,7 +127,7 @@ def altered_parts(both: Comparison) -> Iterator[Finding]:
 
 
 def _heir_of(part: Part, both: Comparison) -> Part | None:
-    """The one part that stands for all of another, None if there is none."""
+    """The one part that replaces all of another; None if there is none."""
     takers = both.roles.takers(part)
     whole = set(part.full_terminals) <= both.roles.seat.keys()
     return both.other.parts.get(takers[0]) if whole and len(takers) == 1 else None
@@ -238,7 +238,7 @@ def _in_order(throws: Sequence[int], control: Control) -> bool:
 
 
 def slips(both: Comparison, states: States, rest: AtRest) -> Iterator[Finding]:
-    """Single slips, each of which would explain much of what was found at rest."""
+    """Single mistakes, each of which would explain much of what was found at rest."""
     count = rest.count(states)
     if count and len(both.there.nets.members) <= MOST_NETS:
         yield from _exchanged(both, states, rest, count)
@@ -275,7 +275,7 @@ def _exchanged(both: Comparison, states: States, rest: AtRest, count: int) -> It
 
 
 def _run_backwards(both: Comparison, states: States, rest: AtRest, count: int) -> Iterator[Finding]:
-    """Switches whose positions, read from the other end, explain most of what was found."""
+    """Switches whose positions, read from the other end, explain most of the findings."""
     switches = (
         switch
         for switch in both.there.switches

@@ -1,4 +1,4 @@
-"""Will it go in? What the panel sees of a new switch or meter beside the one that goes.
+"""Will it go in? A new switch or meter at the panel, against the one that goes out.
 
 Sizes that no standard gives (clearances, what a knob forgives) are common practice, no source.
 """
@@ -26,11 +26,11 @@ _SAME = 0.1
 _NOTICED = 3.0
 """A shaft longer or shorter by less is the knob's own play."""
 _MET = 0.5
-"""A stud goes into a hole that is off by no more."""
+"""Most that a stud's hole may be off, mm."""
 _WALL = 1.0
 """Panel that must stay between two holes."""
 _SEEN = 2.0
-"""Degrees beside its mark that a pointer is seen to be."""
+"""Degrees off its mark at which a pointer is seen to be off."""
 _GOES_ON = {
     "round": ("round", "flat", "slotted"),
     "flat": ("flat",),
@@ -43,7 +43,7 @@ _GOES_ON = {
 
 @dataclass(frozen=True, slots=True)
 class Misfit:
-    """Something that the panel, the knob or what stands behind does not take as it is."""
+    """Something that does not fit the panel, the knob or what is behind."""
 
     kind: MisfitKind
     message: str
@@ -76,12 +76,12 @@ class Mounting:
 
     @property
     def cost(self) -> tuple[int, int, int]:
-        """Grave misfits, misfits, and what is not known: the less the better."""
+        """Grave misfits, misfits, and unknowns: the fewer the better."""
         return sum(one.grave for one in self.misfits), len(self.misfits), len(self.unknown)
 
     @property
     def not_given(self) -> str:
-        """What is to be measured, in a sentence; empty for nothing."""
+        """What to measure, in a sentence; empty if nothing."""
         if not self.unknown:
             return ""
         return f"not given, so not compared: {listing(self.unknown)}; measure before you drill"
@@ -115,7 +115,7 @@ def mountings(spec: Spec, wiring: Wiring) -> Iterator[Mounting]:
 def switch_mounted(
     spec: Spec, old: Switch, new: Switch, detents: Sequence[int] = ()
 ) -> Mounting | None:
-    """A switch beside the one that goes; None where nothing new is known of the panel.
+    """A switch against the one that goes out; None if nothing new is known of the panel.
 
     ``detents`` are those of each position, where they are known otherwise than from the switch.
     """
@@ -132,7 +132,7 @@ def switch_mounted(
 
 
 def meter_mounted(old: Meter, new: Meter) -> Mounting | None:
-    """A meter beside the one that goes; None where nothing new is known of the panel."""
+    """A meter against the one that goes out; None if nothing new is known of the panel."""
     pair = _Pair(old.name, new.name, old.mount or MeterMount(), new.mount or MeterMount())
     if pair.stays:
         return None
@@ -323,7 +323,7 @@ def _at(x: float, y: float) -> str:
 
 
 def _shows(at: tuple[float, float], new: MeterMount) -> bool:
-    """Whether an old hole is used no more and the new bezel, if it is known, leaves it open."""
+    """Whether an old hole is left unused, and not covered by the new bezel as far as known."""
     used = any(hypot(at[0] - x, at[1] - y) <= _MET for x, y in new.studs or ())
     if new.bezel is None or used or hypot(*at) < (new.hole or 0.0) / 2:
         return False
@@ -355,7 +355,7 @@ def _behind(pair: _Pair[SwitchMount] | _Pair[MeterMount]) -> Iterator[Misfit]:
 
 
 def _room(old: SwitchMount | MeterMount, new: SwitchMount | MeterMount) -> float | None:
-    """What is free behind the panel, mm: as told of the old or of the new, the less of two."""
+    """Free depth behind the panel, mm: as given for the old or the new, the smaller of the two."""
     return min((room for room in (old.room, new.room) if room is not None), default=None)
 
 

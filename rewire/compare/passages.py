@@ -34,7 +34,7 @@ class Assumption:
     alike_shorting: bool
 
     def shorting(self, contact: Contact, unknown: bool) -> bool:
-        """Whether a contact is taken as shorting; ``unknown`` is what it is read as if unlike."""
+        """Whether a contact is taken as shorting; ``unknown`` says how an unknown one is taken."""
         timing = contact.section.timing
         if timing != "unknown":
             return timing == "shorting"
@@ -175,7 +175,7 @@ class Kinds:
     of_points: FindingKind
     pairs_in: PairsIn
     original_shorts: bool
-    """How the original is read where a timing is not known; the other wiring the other way."""
+    """How the original is taken where a timing is unknown; the other wiring goes the other way."""
     answer: Callable[[Passage, int], Asked]
 
 

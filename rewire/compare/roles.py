@@ -21,7 +21,7 @@ from rewire.records.spec import Spec, Wiring
 
 
 def roles_between(spec: Spec, wiring: Wiring) -> Roles:
-    """Which part of a wiring stands for which of the original, turned parts included.
+    """Which part of a wiring replaces which of the original, turned parts included.
 
     Everybody asks here. It is worked out once for each wiring.
 

@@ -107,7 +107,7 @@ def _broken(bench: RuleCircuit, number: int, rule: Rule, ends: Sequence[int | No
 
 
 def _without_place(bench: RuleCircuit, number: int, rule: Rule) -> Broken:
-    """Of a place that this wiring has not: it is joined with nothing, and apart from everything."""
+    """A place missing from this wiring: it is connected to nothing."""
     frame = bench.states.frame(rule.when)
     asked = bench.states.possible(frame) & bench.states.selected(frame, rule.when)
     return Broken(number, frame, asked if rule.kind == "connect" else 0, ())

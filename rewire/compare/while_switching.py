@@ -175,7 +175,7 @@ class SwitchingSearch:
                     self._behind(kinds, gate, move)
 
     def _gate(self, places: tuple[int, int], moved: frozenset[int], unlike: Unlike) -> Gate | None:
-        """Two places as a gate, if the path between them starts and ends with what is moved."""
+        """Two places as a gate, if the path between them begins and ends at moving contacts."""
         flow = self.both.flows[1]
         tree = flow.graph.tree
         path = tree.path(*places) if tree.linked(*places) else ()

@@ -126,7 +126,7 @@ def _hook_up(spec: Spec, side: Side, width: float) -> Panel | None:
 
 
 def _marked(panel: Panel | None, side: Side) -> Panel | None:
-    """The picture with what is wrong on it; None where it has none of that."""
+    """The picture with its faults; None if it has none."""
     return None if panel is None else with_faults(panel, side.marks)
 
 

@@ -58,7 +58,7 @@ class DrawnNet:
 
     @property
     def chassis(self) -> bool:
-        """Whether it is chassis for as long as it is there."""
+        """Whether it is chassis as long as it is there."""
         return (self.earth[0] or self.before is None) and (self.earth[1] or self.after is None)
 
     @property
@@ -120,7 +120,7 @@ class Row:
 
     switch: Switch
     name: str
-    """The switch, where there are several; with a blank behind it."""
+    """The switch, where there are several, followed by a space."""
     lugs: tuple[tuple[str, ...], ...]
     """The common, then every throw: each with the lugs of the poles side by side."""
     nets: tuple[DrawnNet, ...]

@@ -1,4 +1,4 @@
-"""Labels and lines between lugs: what is written where, clear of all else.
+"""Labels and lines between lugs: each clear of everything else.
 
 A lug has one leader however many things are soldered to it; at its end the leader forks, one
 branch for each label. A jumper bears its number in its own line, or beside it.

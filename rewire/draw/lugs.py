@@ -44,7 +44,7 @@ _NAMED_AT_MOST = 3
 
 @dataclass(frozen=True, slots=True)
 class Face:
-    """How a lug looks: the name that stands in it, its outline, its size in mm."""
+    """How a lug looks: the name in it, its outline, its size in mm."""
 
     name: str
     shown: str
@@ -197,7 +197,7 @@ def _beside(at: float, outer: Sequence[float]) -> float:
 
 
 def _pile(switch: Switch, position: int) -> Pile | None:
-    """What touches what in a pile of springs; None where the lugs are no such pile."""
+    """Which springs of a pile touch; None where the lugs are not a pile of springs."""
     if pile_column(switch) is None:
         return None
     springs = tuple(one for section in switch.sections for one in _springs(section))

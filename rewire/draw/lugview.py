@@ -1,4 +1,4 @@
-"""The lug view: a switch as one sees it with the iron in hand.
+"""The lug view: a switch as seen with the iron in hand.
 
 Nothing is ever shrunk. Where a drawing does not fit a sheet, decks or columns are shared out
 first; where even one does not fit, its labels are shared out and its lugs are shown again.

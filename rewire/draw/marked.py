@@ -25,7 +25,7 @@ _FATES: Mapping[Fate, str] = {"comes out": "comes out", "moves": "end moved", "n
 def marked_view(
     plan: WirePlan, paper: Paper = "a4", values: WiringValues | None = None
 ) -> tuple[Scene, ...]:
-    """Sheets that show what stays, what goes and what is new on the way to a wiring.
+    """Sheets that show what stays, what goes and what is new in a plan.
 
     Args:
         plan: from what is there to what is to be.

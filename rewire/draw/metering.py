@@ -20,7 +20,7 @@ from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 
 _MOST_TOLD = 4
-"""Ways of one pole that are told; the wire list has them all."""
+"""Throws of one pole that are listed; the wire list has them all."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -234,7 +234,7 @@ class _Aim:
 
     tree: Set[Node]
     outs: Mapping[Node, Node]
-    """Port of the strand → the way out of it."""
+    """Port of the strand → the direction out of it."""
     allowed: Mapping[Node, Set[int]]
     """Place on another strand, where it may end → the strands that may be there."""
 

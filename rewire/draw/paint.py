@@ -22,7 +22,7 @@ from rewire.draw.scene import FONTS, MM_PER_POINT, XY, Item, Line, ScanImage, Sc
 from rewire.draw.symbols import shapes_of
 
 MARK = "rewire-made"
-"""Stands in every file the program writes, so that it knows its own."""
+"""Written into every file the program makes, so that it knows its own."""
 _DASHES = {"solid": "", "dashed": "5 3", "dotted": "1.2 1.8", "dashdot": "6 2 1.2 2"}
 """In widths of the line."""
 _HAIR = 0.15

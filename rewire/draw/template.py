@@ -63,7 +63,7 @@ def template(old: Part, new: Part, mounting: Mounting) -> Panel | None:
 
 
 def _outlines(mount: Mount | None) -> Courses:
-    """What is cut and what covers it, as far as it is known."""
+    """What is cut and what covers it, as far as known."""
     if mount is not None and mount.panel_hole:
         yield "hole", _circle(mount.panel_hole / 2)
     if not isinstance(mount, MeterMount):

@@ -22,7 +22,7 @@ _BLANK = Cell(blank=True)
 
 
 def log_sections(packet: Packet) -> Iterator[ReportSection]:
-    """The as-built log: what was fitted, as measured, and what came out otherwise than planned."""
+    """The as-built log: what was fitted and measured, and what differs from the plan."""
     plan = packet.plans[0].name if packet.plans else "original"
     asked = {"serial number": field_entry(plan, "serial"),
              "measured with": field_entry(plan, "instruments"),
@@ -82,7 +82,7 @@ def record_sections(packet: Packet) -> Iterator[ReportSection]:
 
 
 def owner_sections(packet: Packet) -> Iterator[ReportSection]:
-    """Found, done, measured, for whoever gets the set back."""
+    """Found, done, measured: for the owner."""
     record = packet.record
     if record is None:
         return

@@ -1,4 +1,4 @@
-"""What is to be bought for a plan, on the card and as a list: new parts, new wire by the reel."""
+"""What to buy for a plan, on the card and as a list: new parts, new wire by the reel."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ _WATTS = (0.125, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 _TWICE = 2.0
 """Times what a part takes that it should be rated for; common practice, no source."""
 _WORTH_SAYING = 100.0
-"""Volts across a part from which it must be told that it stands them."""
+"""Volts across a part from which its rating is asked for."""
 _FEW = 2
 """Wires in a row that are named one by one."""
 
@@ -40,7 +40,7 @@ class Purchase:
     chosen: str | None
     """The value that was found for them, where the spec leaves it open."""
     least: str
-    """What they must stand where the spec does not say what they stand."""
+    """The rating they need, where the spec gives none."""
     instead_of: tuple[str, ...]
 
     @property
@@ -57,7 +57,7 @@ class Reel:
     """Colour, gauge, screen; ``any colour``."""
     colour: str | None
     volts: str
-    """What its insulation must stand; empty where nothing is asked."""
+    """What its insulation must be good for; empty if nothing is asked."""
     wires: tuple[Wire, ...]
 
     @property
@@ -118,7 +118,7 @@ def _needs(stress: PartStress | None) -> str:
 
 
 def _switch_needs(spec: Spec, wiring: Wiring, part: Part) -> str:
-    """Volts of a switch whose rating is not given: the most that stands at a lug of it."""
+    """Volts of a switch without a rating: the most at any of its lugs."""
     switch = spec.all_of(Switch, wiring).get(part.name)
     if switch is None or switch.rating.volts is not None:
         return ""

@@ -32,9 +32,9 @@ from rewire.words.wording import listing
 _ACROSS = 4
 """Positions side by side in one table."""
 _MOST = 6
-"""Suspects, or explanations, that are told one by one."""
+"""Suspects, or explanations, that are listed one by one."""
 _TOLD = 0.001
-"""Belief from which a misreading is told."""
+"""Belief from which a misreading is mentioned."""
 _NAMED = 4
 """Alike suspects, hidden mistakes and the like that are named before they are counted."""
 
@@ -60,7 +60,7 @@ class Buzz:
 
     @property
     def is_unsettled(self) -> bool:
-        """Whether a reading tells nothing, being a beep where ohms must be read."""
+        """Whether a reading says nothing: a beep where ohms must be read."""
         return self.diagnosis is not None and self.diagnosis.verdict == "not settled"
 
 
@@ -94,7 +94,7 @@ def _danger(one: Buzz) -> Iterator[ReportSection]:
 
 
 def telling_controls(states: Sequence[State]) -> list[str]:
-    """Controls that do not stand alike in all states."""
+    """Controls that are not in one position in all states."""
     names = list(states[0]) if states else []
     return [name for name in names if len({state[name] for state in states}) > 1]
 
@@ -112,7 +112,7 @@ def pair_said(pair: Pair) -> str:
 
 
 def _before(plan: Plan) -> Iterator[Words]:
-    """What to do before the first reading, and what the readings hang on."""
+    """What to do before the first reading, and what the readings depend on."""
     yield Words("power off, everything discharged, this wiring alone", f"{plan.wiring.name}:")
     spec = plan.job.spec
     pots = [p.name for p in spec.all_of(Pot, plan.wiring).values() if p.setting_percent is None]
@@ -288,7 +288,7 @@ def _faults(mistakes: Sequence[Mistake]) -> str:
 
 
 def _gathered(hypotheses: Sequence[Sequence[Mistake]]) -> list[str]:
-    """Hypotheses in words; a wire that may be on several wrong lugs is told once."""
+    """Suspects in words; a wire that may be on several wrong lugs is named once."""
     wrong: dict[str, list[str]] = {}
     said: dict[str, None] = {}
     for mistakes in hypotheses:

@@ -73,7 +73,7 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
 
 
 def verdict_said(wiring: Wiring, result: Result | None, values: WiringValues | None) -> str:
-    """In capitals, as it stands in the corner of a card; bad values are no less a verdict."""
+    """In capitals, for the corner of a card; bad values count as much."""
     if result is None:
         return "AS THE MAKER BUILT IT"
     said = _VERDICTS[result.verdict]
@@ -181,7 +181,7 @@ def _volts_line(
     most: Mapping[str, int],
     size: Mapping[str, float],
 ) -> str:
-    """The volts that are told, each with so many of its places."""
+    """The volts that are listed, each with so many of its places."""
     told = [f"{said} on {_few(names[said], count)}" for said, count in most.items()]
     left = [size[said] for said in ordered if said not in most]
     told += [f"{float(f'{min(left):.3g}'):g} V or more elsewhere"] if left else []

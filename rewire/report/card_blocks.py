@@ -161,7 +161,7 @@ def position_of(reading: Reading) -> str:
 
 
 def _error(one: Readout) -> str:
-    """After setting, in percent of full scale; what is not known is called so."""
+    """After setting, in percent of full scale; unknown if not known."""
     low, high = one.trimmed_percent or (one.worst_low_percent, one.worst_high_percent)
     if one.error_percent is None or low is None or high is None:
         return "not known"
@@ -234,7 +234,7 @@ def _touches(spec: Spec, wiring: Wiring) -> Iterator[str]:
 
 
 def _found(probes: Sequence[Probe]) -> str:
-    """What is read, position by position; once where nobody could tell the positions apart."""
+    """What is read, position by position; once if all positions read alike."""
     said = [marked(expected(probe), probe) for probe in probes]
     ohms = [probe.ohms for probe in probes if probe.ohms]
     if len(set(said)) == 1 or (len(ohms) == len(said) and max(ohms) <= _ALIKE * min(ohms)):
@@ -247,7 +247,7 @@ def _found(probes: Sequence[Probe]) -> str:
 
 
 def _deciding(said: Sequence[str], probes: Sequence[Probe]) -> list[str]:
-    """The controls without whose positions it is not known what is read."""
+    """The controls whose positions decide what is read."""
     kept = list(probes[0].state)
     for control in list(kept):
         fewer = [other for other in kept if other != control]
@@ -259,7 +259,7 @@ def _deciding(said: Sequence[str], probes: Sequence[Probe]) -> list[str]:
 
 
 def _set(wiring: Wiring, values: WiringValues | None, pot: PotAnswer) -> str:
-    """Where a pot stands, and with what it is set."""
+    """The setting of a pot, and what it is set with."""
     if pot.setting_percent is None:
         return f"{pot.part}: {pot.why or 'no setting does it'}"
     reading = wiring.readings[pot.reading]

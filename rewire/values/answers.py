@@ -95,7 +95,7 @@ class Readout:
     dead: bool = False
     """The drive or the meter has no path here: nothing can be read."""
     dial: DialFactor | None = None
-    """How it is taken off the dial; None where no arc is known."""
+    """How it is read off the dial; None where no arc is known."""
 
     @property
     def error_percent(self) -> float | None:
@@ -104,7 +104,7 @@ class Readout:
 
     @property
     def off(self) -> bool:
-        """Whether it is wrong by more than it may be, set as well as can be."""
+        """Whether it is off by more than it may be, set as well as possible."""
         if self.deflection is None:
             return self.dead
         ends = (self.error_percent or 0.0, *(self._set() or ()))
@@ -143,7 +143,7 @@ class Readout:
 
     @property
     def not_known(self) -> str:
-        """That there is no worst case, and for want of what."""
+        """That there is no worst case, and what is missing for it."""
         parts = ", ".join(self.unstated) or "what it hangs on"
         return f"worst case not known: no tolerance given for {parts}"
 
@@ -192,7 +192,7 @@ class Fit:
 
 @dataclass(frozen=True, slots=True)
 class PieceLoad:
-    """One piece of a combination and the watts it takes."""
+    """One piece of a combination and its watts."""
 
     ohms: float
     watts: float | None
@@ -200,7 +200,7 @@ class PieceLoad:
 
     @property
     def overloaded(self) -> bool:
-        """Whether it takes more than it may; what is not known is not called so."""
+        """Whether it is over its rating; the unknown is not counted as over."""
         known = self.watts is not None and self.rating_watts is not None
         return known and (self.watts or 0.0) > (self.rating_watts or 0.0)
 
@@ -219,13 +219,13 @@ class Combination:
 
     @property
     def overloaded(self) -> bool:
-        """Whether a piece takes more than it may."""
+        """Whether a piece is over its rating."""
         return any(piece.overloaded for piece in self.pieces)
 
 
 @dataclass(frozen=True, slots=True)
 class PotAnswer:
-    """Where a calibration pot stands, and whether it always can."""
+    """The setting of a calibration pot, and whether it can always be reached."""
 
     part: str
     reading: str
@@ -270,7 +270,7 @@ class PartStress:
     ok: bool | None
     why: str | None = None
     unrated: bool = False
-    """Whether it takes something and could have a rating that is not stated."""
+    """Whether it carries a load and its rating is not stated."""
     risen_watts: float | None = None
     risen_volts: float | None = None
     """With the places of a voltage at what they can rise to; None where that is not more."""
@@ -328,7 +328,7 @@ class BenchTest:
 
 @dataclass(frozen=True, slots=True)
 class Strain:
-    """A part that stands more than it may."""
+    """A part over its rating."""
 
     part: str
     quantity: str
@@ -384,7 +384,7 @@ class Caution:
 
     @property
     def is_unrated(self) -> bool:
-        """Whether it says that a rating, or what it has to stand, is not known."""
+        """Whether it says that a rating or a load is not known."""
         return not self.bad and self.kind in _UNRATED
 
 
@@ -420,7 +420,7 @@ class OptionRow:
 
     whose: Whose
     meter: str
-    """The plan's meter in whose place it stands."""
+    """The plan's meter that it would replace."""
     full_scale_amps: float | None
     full_scale_volts: float | None
     resistance: float | None
@@ -463,14 +463,14 @@ class WiringValues:
 
     @property
     def exceeded(self) -> tuple[str, ...]:
-        """What has to stand more than its rating, each part once."""
+        """What is over its rating, each part once."""
         parts = [part.part for part in self.parts if part.ok is False]
         parts += [w.part or w.kind for w in self.warnings if w.is_rating]
         return tuple(dict.fromkeys(parts))
 
     @property
     def unrated(self) -> tuple[str, ...]:
-        """What carries something and has no rating, or stands at volts that are not known."""
+        """What carries current and has no rating, or is at unknown volts."""
         parts = [part.part for part in self.parts if part.unrated]
         parts += [w.part or "the points' volts" for w in self.warnings if w.is_unrated]
         return tuple(dict.fromkeys(parts))

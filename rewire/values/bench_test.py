@@ -19,7 +19,7 @@ STEPS = (10.0, 25.0, 50.0, 75.0, 100.0)
 MOST_VOLTS = 50.0
 """Volts that a bench lead may carry: nothing above is fed by hand."""
 _MOST_TIMES = 1.2
-"""Times full scale that a moving coil stands for hours: IEC 60051-1, from memory."""
+"""Times full scale that a moving coil survives for hours: IEC 60051-1, from memory."""
 _EASY_VOLTS = 2.0
 """Volts at full scale that a supply's knob sets with ease; common practice, no source."""
 _LEAST_VOLTS = 0.1

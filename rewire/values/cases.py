@@ -48,7 +48,7 @@ _MORE = 1.5
 _TIED = 1e-6
 """Ohms below which two places count as tied."""
 _NOTICED = 0.01
-"""Share of full scale by which a reading must change to be told."""
+"""Share of full scale by which a reading must change to be mentioned."""
 _LIVE = 50.0
 """Volts from which a place counts as live."""
 _LEAST_OHMS = 1e-30
@@ -58,7 +58,7 @@ _OPEN: Array = np.full(1, inf)
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """What is otherwise, and the ohms that branches have then."""
+    """What is different, and the ohms that branches have then."""
 
     what: str
     ohms: Mapping[int, float]
@@ -224,7 +224,7 @@ def _limited(amps: float, most: float, load: Array, there: Array | float = 0.0) 
 
 @dataclass(frozen=True, slots=True)
 class Watched:
-    """What rules and points come to; arrays of shape (samples,) or (1,).
+    """The outcome for rules and points; arrays of shape (samples,) or (1,).
 
     ``broken`` has the rules that do not hold, ``volts`` what each point with ``rises_to`` rises
     to, ``reached`` whether a meter's terminal hangs on such a point that has lost its way to
@@ -250,7 +250,7 @@ class Watched:
 
 
 def watch(samples: Samples, rules: Iterable[tuple[int, Rule]]) -> Watched:
-    """Try the rules, by their numbers, and let the points rise, for all samples.
+    """Judge the rules, by their numbers, and the points that can rise, for all samples.
 
     A rule with a place that is missing is passed over.
     """
@@ -322,7 +322,7 @@ def risers(network: DcNetwork) -> Iterator[tuple[Point, Ends]]:
 
 
 def standing_volts(watched: Iterable[Watched]) -> dict[str, float]:
-    """The most each point that can rise stands at while nothing is wrong, in any position."""
+    """The most volts of each point that can rise, in any position, with nothing wrong."""
     most: dict[str, float] = {}
     for one in watched:
         for name, volts in one.volts.items():

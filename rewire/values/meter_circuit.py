@@ -132,7 +132,7 @@ class Solved:
 
     @property
     def spec(self) -> Spec:
-        """What it is a wiring of."""
+        """The spec that it is a wiring of."""
         return self.network.spec
 
     @property
@@ -248,7 +248,7 @@ def _through_no_resistance(circuit: ReadingCircuit, values: Sequence[Array]) -> 
 
 @dataclass(frozen=True, slots=True)
 class BranchFlow:
-    """What one branch carries, ampere from its first end to its second.
+    """The current of one branch, ampere, from its first end to its second.
 
     ``amps`` is None where the law of currents leaves it open: branches without
     resistance side by side share as they please, ``at_most`` all of it.
@@ -332,7 +332,7 @@ class Load:
     amps: float
 
     def times(self, part: Part) -> float:
-        """So many times this load, at most, that a part stands by its ratings."""
+        """At most so many times this load is within the part's ratings."""
         has = {"watts": self.watts, "volts": self.volts, "amps": self.amps}
         return min(
             (

@@ -251,7 +251,7 @@ class PhasedSection:
     name: str
     phases: tuple[Phase, ...]
     between: tuple[frozenset[int], ...]
-    """What it closes on the way, by its timing."""
+    """What it closes half way, by its timing."""
 
 
 @dataclass(frozen=True, slots=True)

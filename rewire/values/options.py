@@ -60,7 +60,7 @@ def _option_rows(case: Case) -> tuple[OptionRow, ...]:
 
 
 def _stock(spec: Spec, wiring: Wiring, meter: str) -> Meter | None:
-    """The original's meter that a plan's meter stands for."""
+    """The original's meter that a plan's meter replaces."""
     originals = spec.all_of(Meter, spec.original)
     names = (meter, *roles_between(spec, wiring).forerunners(meter))
     return next((originals[name] for name in names if name in originals), None)
@@ -260,7 +260,7 @@ def _closed(plan: _Plan, tried: Solved, meter: Meter) -> dict[str, Part]:
 
 
 def _takes_too_much(solved: Solved, meter: Meter) -> str | None:
-    """Said before anything is solved: what a shunt cannot mend."""
+    """What a shunt cannot mend, said before anything is solved."""
     for name, ready in solved.setups.items():
         reading, needs = ready.reading, meter.movement_amps or 0.0
         if ready.meter_name != meter.name or reading.quantity != "current" or reading.also:

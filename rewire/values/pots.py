@@ -1,4 +1,4 @@
-"""Calibration pots: where they stand, whether they reach, what they do to the meter.
+"""Calibration pots: their setting, whether they reach it, what they do to the meter.
 
 Where a stop hurts or the setting is cramped, fixed resistors beside another pot are tried.
 """
@@ -41,7 +41,7 @@ _STEPS = 33
 _ROUNDS = 7
 _TENTH = 0.1
 _HURT = 2.0
-"""Times full scale that a movement stands for a while; common practice, no source."""
+"""Times full scale that a movement survives for a while; common practice, no source."""
 _MOST_CORNERS = 50_000
 """Corners of the tolerance box beyond which no other pot is tried."""
 _PAD_TOLERANCE = 0.01
@@ -114,7 +114,7 @@ def _pot_answer(solved: Solved, unknown: Unknown) -> PotAnswer:
 def pot_warnings(
     solved: Solved, pots: Sequence[PotAnswer], readouts: Sequence[Readout]
 ) -> Iterator[Caution]:
-    """Pots that stand near a stop, and those that are too coarse to be set."""
+    """Pots set near a stop, and pots too coarse to set."""
     accepts = {one.name: one.accept_percent for one in readouts}
     tracks = solved.spec.all_of(Pot, solved.network.wiring)
     for pot in pots:
@@ -136,7 +136,7 @@ def pot_warnings(
 
 
 def _reach_told(name: str, over: Needed, bare: Sequence[str]) -> str | None:
-    """What is to be said of the travel; nothing where it always suffices."""
+    """What to say of the travel; nothing where it always suffices."""
     ends = {"ccw": "below its ccw stop", "cw": "beyond its cw stop"}
     if over.short:
         said = " or ".join(ends[stop] for stop in over.short)
@@ -351,7 +351,7 @@ class _Padded:
 def _advice(
     solved: Solved, unknown: Unknown, over: Needed, stops: Sequence[float | None]
 ) -> str | None:
-    """What would keep the meter safe and the setting off the stops; None if nothing is amiss.
+    """What would keep the meter safe and the setting off the stops; None if nothing is wrong.
 
     ``stops`` are times full scale through the meter at either stop.
     """
@@ -395,7 +395,7 @@ def _near(ohms: float) -> tuple[float, ...]:
 
 
 def _tried(solved: Solved, unknown: Unknown, padded: _Padded) -> str | None:
-    """What solving the circuit with another pot comes to, in words; None if it is no better."""
+    """The result with another pot, in words; None if it is no better."""
     other = _with_pot(solved, unknown, padded)
     own = replace(unknown, setup=other.setups[unknown.setup.reading.name])
     found = corner_settings(other, own)

@@ -16,12 +16,12 @@ MOST_RANGES = 60
 MOST_TAPS = 10
 """Segments that are solved together; the time grows with more than their square."""
 TELLING = frozenset({"rating-unknown", "working-volts", "piece-rating"})
-"""Kinds of caution that say something where there is no equipment around."""
+"""Kinds of caution that mean something for a bare meter."""
 
 
 @dataclass(frozen=True, slots=True)
 class BenchMeter:
-    """A meter as it lies on the bench: ampere or volt at full scale, ohm."""
+    """A meter on the bench: ampere or volt at full scale, ohm."""
 
     full_scale_amps: float | None
     full_scale_volts: float | None

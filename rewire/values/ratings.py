@@ -1,4 +1,4 @@
-"""Ratings: what parts, contacts, wires and capacitors have to stand, against what they may."""
+"""Ratings: the loads of parts, contacts, wires and capacitors against their ratings."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ _HALF = 0.5
 _UNSTATED_VOLTS = 200.0
 """Volts above which a resistor's working volts should be stated; common practice, no source."""
 _STANDS_WELL = 350.0
-"""Volts that a half-watt resistor often stands; common practice, no source."""
+"""Usual rating of a half-watt resistor, volts; common practice, no source."""
 _UNSTATED_WATTS = 0.125
 """Watts above which a rating should be stated: half of a quarter; common practice, no source."""
 
@@ -37,7 +37,7 @@ _NOTHING_GIVEN = "no volts to chassis are given for any point"
 _NO_CHASSIS = "no point is said to be the chassis, so no volts to it are known"
 _NOT_CHECKED = "what contacts break and insulate is not checked, and not safe"
 _SAFE = 50.0
-"""Volts below which a capacitor's charge is let be, and open contacts without a rating too."""
+"""Volts below which a capacitor's charge, or an open contact without a rating, is not mentioned."""
 _ROUNDING = 1e-9
 _SLOWER = 1.5
 """Times as long that count as another thing."""
@@ -120,7 +120,7 @@ def _stress(
 
 
 def _exceeded(part: Part, loads: Sequence[Load]) -> Iterator[str]:
-    """What is passed, in words."""
+    """What is over its rating, in words."""
     if not loads:
         return
     may, worst = dict(part.ratings), max(loads, key=lambda load: load.watts)
@@ -143,7 +143,7 @@ def _exceeded(part: Part, loads: Sequence[Load]) -> Iterator[str]:
 
 
 def stress_warnings(solved: Solved, stresses: Sequence[PartStress]) -> Iterator[Caution]:
-    """What is passed, what is close, and what is not stated."""
+    """What is over, what is close, and what has no stated rating."""
     for one in stresses:
         if one.ok is False:
             yield Caution("rating", f"{one.part} {one.why}", True, one.part)

@@ -34,7 +34,7 @@ NO_PATH = "there is no path between its places"
 SHORTED = "its two points are shorted to each other"
 _SAME = 1e-9
 _TRIALS = 4
-"""Sizes at which what is not known is tried."""
+"""Values tried for what is not known."""
 
 
 def meter_of(network: DcNetwork, reading: Reading) -> Meter | None:
@@ -117,7 +117,7 @@ def _only_through_diodes(
 
 
 def _no_way(drive: Drive) -> str:
-    """What is said of a standing drive that finds no way from its first place to its second."""
+    """What to say of a standing current that has no path from its first place to its second."""
     one, other = drive.places
     amps = with_unit(drive.amps, "A")
     return f"the standing current of {amps} from {one} to {other} has no way back"
@@ -179,7 +179,7 @@ def nominal(network: DcNetwork, circuit: ReadingCircuit, values: Values) -> Nomi
 
 
 def error_percent(solved: Solved, setup: Setup) -> float | None:
-    """How far a reading is off, percent of full scale; None where it is not known."""
+    """How far a reading is off, percent of full scale; None if not known."""
     amps = nominal(solved.network, setup.circuit, solved.values).amps
     if amps is None or not setup.full_scale:
         return None
@@ -225,7 +225,7 @@ def disagreeing(solved: Solved, ready: Setup) -> tuple[str, ...]:
 
 
 def depends_on(loose: Sequence[str]) -> str:
-    """What is said of a reading that cannot be told, for some controls may stand anywhere."""
+    """What to say of a reading that depends on controls that may be anywhere."""
     return f"it depends on {', '.join(loose)}, which 'when' does not fix to one position"
 
 

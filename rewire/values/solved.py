@@ -44,7 +44,7 @@ _ROUNDING = 1e-3
 _ONE = 0.005
 """As near to 1 Ω as this a voltmeter's millivolts are milliamperes."""
 _ONE_FACTOR = 0.01
-"""Factors of several readings that differ by less are told as one."""
+"""Factors of several readings that differ by less are given as one."""
 _MOST_AT_ONCE = 1024
 """Combinations of preferred values that are tried at once."""
 _ALIKE = 1e-9
@@ -66,7 +66,7 @@ def solved_of(spec: Spec, wiring: Wiring, stocks: tuple[Stock, ...] = ()) -> Sol
 
 
 def lug_volts(spec: Spec, wiring: Wiring) -> dict[str, LugVolts]:
-    """Terminal or point → its volts, for each that can stand at 50 V or more."""
+    """Terminal or point → its volts, for each that can be at 50 V or more."""
     return dict(_lug_volts(Case(spec, wiring)))
 
 

@@ -46,7 +46,7 @@ class SupplyLook:
     risen: bool
 
     def volts(self, point: Point) -> float | None:
-        """What stands behind a point's source resistance; without one nothing rises."""
+        """The volts behind a point's source resistance; without one nothing rises."""
         rises = self.risen and point.source_resistance > 0.0 and point.rises_to is not None
         return point.rises_to if rises else point.volts
 
@@ -81,7 +81,7 @@ def most_amps(spec: Spec) -> dict[str, float]:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A point of known volts: what it stands at and behind how many ohms, in each sample."""
+    """A point of known volts: its volts and the ohms behind them, in each sample."""
 
     point: Point
     volts: Array
@@ -112,7 +112,7 @@ def sources_of(original: DcNetwork, looks: Sequence[SupplyLook]) -> list[Source]
 def _own_volts(
     original: DcNetwork, points: Sequence[Point], look: SupplyLook
 ) -> list[float | None]:
-    """Volts that each point stands at by itself in a look.
+    """Volts of each point by itself in a look.
 
     None where the original connects it to one that has as much, or to the chassis and nothing is
     said to lie in between: there it is only fed, or off.
@@ -129,7 +129,7 @@ def _own_volts(
 
 
 def _source(point: Point, volts: Array, most: float | None) -> Source:
-    """A source that gives no more than so many ampere."""
+    """Most ampere that a source gives."""
     ohms = np.maximum(max(point.source_resistance, _STIFF), np.abs(volts) / (most or np.inf))
     return Source(point, np.nan_to_num(volts), np.where(np.isnan(volts), np.inf, ohms))
 

@@ -43,7 +43,7 @@ _VERBS = {"watts": ("takes", "W"), "volts": ("has", "V"), "amps": ("carries", "A
 
 @dataclass(frozen=True, slots=True)
 class Supplied:
-    """What is too much for a part on the supplies, in words; and what else to know."""
+    """Parts over their ratings on the supplies, in words; and what else to know."""
 
     parts: Mapping[str, tuple[str, ...]]
     cautions: tuple[Caution, ...]
@@ -134,7 +134,7 @@ def _loads(of: Fed, part: str) -> dict[str, Array]:
 
 
 def _judged(has: Array, may: float, likes: Sequence[_Like]) -> tuple[Flags, Flags]:
-    """Looks in which it is too much; and in which the original, without a rating, has as much.
+    """Looks in which it is over; and in which the original, without a rating, has as much.
 
     What burns in the original as well is not told: the volts that are given cannot be so.
     """
@@ -151,7 +151,7 @@ def _judged(has: Array, may: float, likes: Sequence[_Like]) -> tuple[Flags, Flag
 
 
 def _part(both: _Both, part: Part, cautions: list[Caution]) -> tuple[str, ...]:
-    """What is too much for one part; what the original has as well goes among the cautions."""
+    """What is over for one part; what the original does as well goes among the cautions."""
     loads, network = _loads(both.here, part.name), both.here.network
     if not loads or loads["watts"].max() < _NOTHING:
         return ()

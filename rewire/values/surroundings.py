@@ -1,4 +1,4 @@
-"""What the set and the meter do to each other beside the readings themselves."""
+"""What the set and the meter do to each other besides the readings."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def loading_percent(spec: Spec, reading: Reading, insertion: float | None) -> fl
 
 
 def loading_note(reading: Reading, now: float | None, before: float | None) -> str | None:
-    """What the meter takes away, in words; nothing where that is too little to be read."""
+    """What the meter takes away, in words; None if too little to be read."""
     if now is None or now < _READABLE:
         return None
     was = "" if before is None else f", the original took {before:.3g} %"

@@ -75,7 +75,7 @@ _BAND_PERCENT = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Wishes:
-    """What the user asks for beside the spec."""
+    """What the user asks for besides the spec."""
 
     stocks: Sequence[Stock] = ()
     overload: float | None = None
@@ -219,7 +219,7 @@ def _leads_told(solved: Solved, name: str) -> Iterator[Caution]:
 def _mishaps(
     solved: Solved, original: Solved, limits: list[Caution]
 ) -> tuple[list[Mishap], list[Mishap]]:
-    """Single faults and moments while switching; a limit is told and the rest goes on."""
+    """Single faults and moments while switching; a limit is reported and the rest goes on."""
     both = zip(solved.network.values, solved.values, strict=True)
     unknown = [value.name for value, known in both if known is None]
     if unknown:
