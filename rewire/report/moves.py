@@ -56,7 +56,7 @@ def _summary(moves: Moves) -> str:
     out = out.union(*(step.leaves_with for step in moves.steps))
     counted = {
         "wires": {
-            "stay": len(moves.stays), "moved": sum(stays for _, stays in lifted),
+            "kept": len(moves.stays), "moved": sum(stays for _, stays in lifted),
             "out": len(out), "new": kinds["wire"],
         },
         "lugs": {"unsoldered": kinds["free"], "connected": kinds["join"]},
@@ -92,8 +92,11 @@ def _brief(step: WorkStep) -> str:
     if step.kind != "measure":
         return step.text
     at = [" ".join(state.values()) for state in step.states] or [""]
-    said = [f"{where} {should}".strip() for where, should in zip(at, step.expects, strict=False)]
-    expected = f", should be {', '.join(said)}" if said else ""
+    if len(set(step.expects)) == 1:
+        said = f"{step.expects[0]} at {', '.join(at)}" if at != [""] else step.expects[0]
+    else:
+        said = ", ".join(" ".join(pair) for pair in zip(at, step.expects, strict=False))
+    expected = f", should be {said}" if said else ""
     return f"Measure {step.place} to {step.destination}{expected}"
 
 

@@ -25,6 +25,8 @@ _NARROWEST = 8
 _BREAKS = re.compile(r"(?<=[ _-])")
 _INDENT = 2
 """Blanks before a table."""
+_SLOT = 13
+"""Columns from where one short line may begin to where the next may."""
 
 
 def uncoloured(text: str, _: Tone) -> str:
@@ -98,14 +100,16 @@ def fitted(words: Words, columns: int) -> list[str]:
 
 
 def _row(row: Row, columns: int) -> Iterator[str]:
-    """Items beside each other; one that is longer than a line is wrapped alone."""
+    """Items at every ``_SLOT`` columns where they fit so, else close up; a long one wraps alone."""
     line = ""
     for item in map(printable, row.items):
-        longer = f"{line}  {item}" if line else item
-        if line and _INDENT + _columns_of(longer) > columns:
+        at = _columns_of(line) + 2 if line else 0
+        room = columns - _INDENT - _columns_of(item)
+        if line and at > room:
             yield from _in_row(line, columns)
-            longer = item
-        line = longer
+            line, at = "", 0
+        slot = -(-at // _SLOT) * _SLOT
+        line = _padded(line, slot if slot <= room else at, left=True) + item
     yield from _in_row(line, columns) if line else ()
 
 
