@@ -25,7 +25,7 @@ from rewire.report.contents import CARD, EVIDENCE, SECTIONS
 from rewire.report.packet import packet_of
 from rewire.report.page import page
 from rewire.report.pdf import Sources
-from rewire.report.section import ReportSection, Words
+from rewire.report.section import ReportSection, note
 
 _FIRST = ("lugs", CARD)
 """Drawn before the rest: what is soldered to the switches and what it reads, then the card."""
@@ -64,7 +64,7 @@ def _said(outcome: SpecAnswers[Checked]) -> Iterator[ReportSection]:
         yield from short_sections(list(outcome.answers.values()), outcome.file)
     limits = [f"{name} left out: {limit}" for name, limit in outcome.limits.items()]
     notes = [f"line {one.place.line}: {one.message}" for one in outcome.notices]
-    blocks = tuple(Words(text, "-", indent=2) for text in (*limits, *notes))
+    blocks = tuple(map(note, (*limits, *notes)))
     yield ReportSection("notes", "Notes", blocks)
 
 

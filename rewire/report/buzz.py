@@ -23,9 +23,8 @@ from rewire.report.measured import (
     calibration_sections,
     good_range,
     marked,
-    note,
 )
-from rewire.report.section import Block, ReportSection, Table, Tone, Words, row, table_of
+from rewire.report.section import Block, ReportSection, Table, Tone, Words, note, row, table_of
 from rewire.words.quantity import in_ohms
 from rewire.words.wording import listing
 

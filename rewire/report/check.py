@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count
-from typing import TYPE_CHECKING
 
 from rewire.compare.assemble import SWITCHING
 from rewire.compare.findings import (
@@ -25,9 +24,6 @@ from rewire.records.spec import Role
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import Tone
 from rewire.words.wording import listed, listing
-
-if TYPE_CHECKING:
-    pass
 
 MOST_CASES = 6
 _MOST_PLACES = 12

@@ -27,7 +27,7 @@ from rewire.report.check import (
 )
 from rewire.report.machine import JSON
 from rewire.report.mounting import mounting_as_json, mounting_words
-from rewire.report.section import ReportSection, Tone, Words
+from rewire.report.section import ReportSection, Tone, Words, note
 from rewire.words.wording import listed, listing
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ def short_sections(checked: Sequence[Checked], file: str) -> Iterator[ReportSect
         meant = tuple(_headed(told, states, "meant") for told in telling.meant)
         yield ReportSection("findings", f"Changed on purpose{of}", meant)
         notes = () if besides else tuple(_worth_knowing(telling))
-        also = tuple(Words(said, "-", indent=2) for said in cut_short(notes))
+        also = tuple(map(note, cut_short(notes)))
         yield ReportSection("findings", f"Also{of}", also)
 
 
@@ -199,7 +199,7 @@ def _findings(telling: Telling, mends: Sequence[Mend], titled: bool) -> Iterator
         )
         yield ReportSection("findings", title + of, words)
     notes = cut_short([told.message for told in telling.known])
-    lines = tuple(Words(said, "-", indent=2) for said in notes)
+    lines = tuple(map(note, notes))
     yield ReportSection("findings", f"For information{of}", lines)
 
 

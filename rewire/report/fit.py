@@ -15,7 +15,7 @@ from rewire.records.switches import Switch, form_named
 from rewire.report.check import counted, finding_as_json
 from rewire.report.machine import JSON, as_json
 from rewire.report.mounting import mounting_as_json, mounting_words
-from rewire.report.section import Block, ReportSection, Table, Words, row
+from rewire.report.section import Block, ReportSection, Table, Words, note, row, warning
 from rewire.words.wording import listing
 
 _MOST_CASES = 6
@@ -177,7 +177,7 @@ def _no_landing(answer: FitAnswer) -> Iterator[ReportSection]:
     said = f"{answer.offer.name} cannot take the place of {old}: {_why_not(answer)}"
     yield ReportSection("fit", "", (Words(said, "NO FIT:", tone="bad"), *_lost(answer)))
     would = () if answer.ways_out is None else _would_do(answer, answer.ways_out)
-    lines = tuple(Words(line, "-", indent=2) for line in would)
+    lines = tuple(map(note, would))
     yield ReportSection("ways out", "What would do", lines)
 
 
@@ -224,7 +224,7 @@ def _lost(answer: FitAnswer) -> Iterator[Words]:
         why = f": {finding.why}" if finding.why else ""
         where = when(finding, _MOST_CASES)
         said = f"{finding.message}{f' ({where})' if where else ''}{why}"
-        yield Words(said, "!", tone="bad", indent=2)
+        yield warning(said)
     if len(others) > _MOST_OTHERS:
         yield _mind(f"and {len(others) - _MOST_OTHERS} more while the knob turns")
 

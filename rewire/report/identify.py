@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from rewire.bench.identify import Identified, Pole
 from rewire.bench.movement import COVERAGE, Estimate, Movement, least_series
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.section import ReportSection, Words
+from rewire.report.section import ReportSection, Words, note, warning
 from rewire.words.quantity import in_ohms, with_unit
 
 _MOST = 8
@@ -35,7 +35,7 @@ def _misread(found: Identified) -> Iterator[Words]:
         said = f"{one.form} but for {again}: read again in {one.detent}, where {', '.join(read)}"
         yield Words(said, tone="meant")
     count = len(found.sections)
-    yield Words(f"if it reads the same again, it has {count} sections as below", "-", indent=2)
+    yield note(f"if it reads the same again, it has {count} sections as below")
 
 
 def _pair(pair: tuple[str, str]) -> str:
@@ -61,9 +61,9 @@ def _form(found: Identified) -> Iterator[Words]:
         own = "" if alike else f"; {timings[number]}"
         yield Words(f"{text}{own}", f"{number + 1}.", indent=2)
     if alike:
-        yield Words(timings[0], "-", indent=2)
+        yield note(timings[0])
     if found.idle:
-        yield Words(f"close on nothing: {', '.join(found.idle)}", "-", indent=2)
+        yield note(f"close on nothing: {', '.join(found.idle)}")
 
 
 def _doubts(found: Identified) -> Iterator[Words]:
@@ -75,10 +75,10 @@ def _doubts(found: Identified) -> Iterator[Words]:
         yield Words(said, "contradiction:", tone="bad", indent=2)
     if found.buzzout.opened is None:
         said = "pairs that are not listed were taken as read open"
-        yield Words(said, "-", indent=2)
+        yield note(said)
     elif not found.untested:
         said = "every pair in every detent was read, or follows from others"
-        yield Words(said, "-", indent=2)
+        yield note(said)
     for detent in dict.fromkeys(detent for detent, _ in found.untested):
         pairs = [f"{a} to {b}" for at, (a, b) in found.untested if at == detent]
         more = f" and {len(pairs) - _MOST} more" if len(pairs) > _MOST else ""
@@ -140,7 +140,7 @@ def _margins(found: Movement, source: float | None) -> Iterator[Words]:
     least = None if source is None else least_series(source, found)
     if least is not None and source is not None:
         said = f"from {_unit(source, 'V')} keep {_unit(least, 'Ω')} or more in series"
-        yield Words(said, "!", tone="bad", indent=2)
+        yield warning(said)
 
 
 def _said(one: Estimate, unit: str) -> str:
@@ -186,7 +186,7 @@ def how_to_measure() -> ReportSection:
     """How an unknown movement is measured."""
     head = "Measuring an unknown movement without burning it (common practice, no source)"
     steps = (Words(text, f"{number}.", indent=2) for number, text in enumerate(_STEPS, 1))
-    never = (Words(text, "-", indent=2) for text in _NEVER)
+    never = map(note, _NEVER)
     example = 'Then, for example: rewire identify meter --series 10k --shunt 98 --source "1.5 V"'
     blocks = (*steps, Words("Never:", tone="bad"), *never, Words(example))
     return ReportSection("how", head, blocks)

@@ -20,7 +20,17 @@ from rewire.records.part import Part
 from rewire.records.parts import COLD, Lamp, Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.report.machine import JSON, Keys
-from rewire.report.section import Cell, ReportSection, Table, Tone, Words, row, used_columns
+from rewire.report.section import (
+    Cell,
+    ReportSection,
+    Table,
+    Tone,
+    Words,
+    note,
+    row,
+    used_columns,
+    warning,
+)
 from rewire.values.cases import shown_times
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
@@ -29,16 +39,6 @@ _UNITS = {"current": "A", "voltage": "V"}
 _TONES: dict[bool | None, Tone] = {True: "good", False: "bad", None: "meant"}
 _MOST = 6
 """Explanations that are told one by one."""
-
-
-def note(text: str) -> Words:
-    """A line to bear in mind."""
-    return Words(text, "-", indent=2)
-
-
-def warning(text: str) -> Words:
-    """A line that must not be missed."""
-    return Words(text, "!", tone="bad", indent=2)
 
 
 def before_words(
@@ -178,12 +178,10 @@ def explanations(found: Calibration) -> Iterator[Words]:
         for number, one in enumerate(found.explanations[:_MOST], 1):
             yield Words(_explanation(one), f"{number}.", indent=2)
         if len(found.explanations) > _MOST:
-            yield Words(f"and {len(found.explanations) - _MOST} more", "-", indent=2)
+            yield note(f"and {len(found.explanations) - _MOST} more")
     for movement in found.movements:
-        yield Words(
-            f"{movement.part} has {in_ohms(movement.ohms)} ± {in_ohms(2.0 * movement.sigma, 2)} by "
-            "these runs, whatever its sensitivity", "-", indent=2,
-        )  # fmt: skip
+        ohms = f"{in_ohms(movement.ohms)} ± {in_ohms(2.0 * movement.sigma, 2)}"
+        yield note(f"{movement.part} has {ohms} by these runs, whatever its sensitivity")
 
 
 def _explained(found: Sequence[Explanation]) -> str:

@@ -8,7 +8,7 @@ from itertools import groupby
 
 from rewire.bench.work_list import DO_NOT_BUILD, LivePoints, Moves, WorkStep, heading_of
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.section import Block, ReportSection, Row, Words
+from rewire.report.section import Block, ReportSection, Row, Words, note, warning
 from rewire.words.quantity import with_unit
 from rewire.words.wire import COLOURS
 
@@ -43,10 +43,10 @@ def _head(moves: Moves) -> Iterator[Words]:
         yield Words(f"{way}: nothing to do, they are wired alike")
         return
     yield Words(f"{way}: {_summary(moves)}", tone="bad" if moves.broken else "good")
-    yield from (Words(caution, "!", tone="bad", indent=2) for caution in moves.cautions)
+    yield from map(warning, moves.cautions)
     if moves.live:
         yield Words("Live while there is power:")
-        yield from (Words(said, "-", indent=2) for said in live_lugs(moves))
+        yield from map(note, live_lugs(moves))
 
 
 def _summary(moves: Moves) -> str:

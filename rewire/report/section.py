@@ -93,6 +93,16 @@ class ReportSection:
     blocks: tuple[Block, ...]
 
 
+def note(text: str) -> Words:
+    """A line to bear in mind."""
+    return Words(text, "-", indent=2)
+
+
+def warning(text: str) -> Words:
+    """A line that must not be missed."""
+    return Words(text, "!", tone="bad", indent=2)
+
+
 def row(*texts: str) -> tuple[Cell, ...]:
     """A row of plain cells."""
     return tuple(Cell(text) for text in texts)

@@ -8,7 +8,17 @@ from math import isfinite, isinf
 from rewire.records.spec import Role
 from rewire.report.check import as_told
 from rewire.report.options import movement
-from rewire.report.section import Block, ReportSection, Table, Tone, Words, row, table_of
+from rewire.report.section import (
+    Block,
+    ReportSection,
+    Table,
+    Tone,
+    Words,
+    note,
+    row,
+    table_of,
+    warning,
+)
 from rewire.values.answers import (
     Caution,
     Combination,
@@ -111,7 +121,7 @@ def verdict_words(result: WiringValues, broken: bool, role: Role | None) -> Iter
 
 
 def _first_words(result: WiringValues) -> Iterator[Words]:
-    return (Words(w.message, "!", tone="bad", indent=2) for w in result.warnings if w.first)
+    return (warning(w.message) for w in result.warnings if w.first)
 
 
 def _named(result: WiringValues, role: Role | None) -> str:
@@ -266,9 +276,9 @@ def wound_section(fits: Sequence[Fit], gauge: int, metal: str) -> ReportSection:
               f"{part}:", indent=2)
         for part, metres in found
     ]  # fmt: skip
-    warning = Words(wire_warning(metal), "-", indent=2)
+    copper = note(wire_warning(metal))
     title = "Wound from wire, leads and joints on top"
-    return ReportSection("wound", title, (*lines, warning) if lines else ())
+    return ReportSection("wound", title, (*lines, copper) if lines else ())
 
 
 def _windable(metres: float) -> str:
@@ -320,9 +330,9 @@ def reading_blocks(readings: Sequence[Readout]) -> Iterator[Block]:
     yield from _factors(readings)
     for one in readings:
         if one.note:
-            yield Words(f"{one.name}: {one.note}", "-", indent=2)
+            yield note(f"{one.name}: {one.note}")
         if one.unstated and not one.trimmed_percent:
-            yield Words(f"{one.name}: {one.not_known}", "-", indent=2)
+            yield note(f"{one.name}: {one.not_known}")
 
 
 def _factors(readings: Sequence[Readout]) -> Iterator[Words]:
@@ -333,7 +343,7 @@ def _factors(readings: Sequence[Readout]) -> Iterator[Words]:
             continue
         sight = "" if dial.at_sight else ", not at sight"
         better = f"; {dial.better_said}" if dial.better else ""
-        yield Words(f"{one.name}: {dial.said}{sight}{better}", "-", indent=2)
+        yield note(f"{one.name}: {dial.said}{sight}{better}")
 
 
 def pointer_said(deflection: float | None) -> str:
@@ -369,7 +379,7 @@ def _movements(rows: Sequence[OptionRow]) -> Iterator[Words]:
     not_so = "; ".join(movement(one) for one in others if not one.works)
     if others:
         said = f"other movements that would do: {will}{f'; not {not_so}' if not_so else ''}"
-        yield Words(f"{said} (--full)", "-", indent=2)
+        yield note(f"{said} (--full)")
 
 
 def load_section(result: WiringValues) -> ReportSection:
@@ -394,7 +404,7 @@ def _stated(value: float | None, unit: str) -> str:
 
 def mishap_section(title: str, told: Sequence[str]) -> ReportSection:
     """Mishaps in words, one on each line."""
-    return ReportSection("mishaps", title, tuple(Words(text, "-", indent=2) for text in told))
+    return ReportSection("mishaps", title, tuple(map(note, told)))
 
 
 def telling(mishaps: Sequence[Mishap]) -> list[Mishap]:
