@@ -8,7 +8,7 @@ wires run.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -68,12 +68,23 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | 
         width: of the panel, mm.
         height: that is wished, mm; the panel is taller where it must be.
     """
+    return _hooked_up(spec, wiring, (width, height), LugWords.legend)
+
+
+def hook_up_unkeyed(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | None:
+    """The same without its key, for pages on which another hook-up has said what marks mean."""
+    return _hooked_up(spec, wiring, (width, height), lambda *_: "")
+
+
+def _hooked_up(
+    spec: Spec, wiring: Wiring, size: XY, key: Callable[[LugWords, Sequence[Lead]], str]
+) -> Panel | None:
     leads = leads_of(spec, wiring)
     backs = backs_of(spec, wiring, leads)
     words = LugWords(spec, wiring, frozenset(lug for back in backs for lug in back.lugs))
     portion = Pictured(backs, leads, frozenset(circuit_of(spec, wiring).parts))
-    lettering = Lettering(words.heading(), words.legend(leads), words.must_stay())
-    return portion_drawn(spec, wiring, portion, lettering, (width, height))
+    lettering = Lettering(words.heading(), key(words, leads), words.must_stay())
+    return portion_drawn(spec, wiring, portion, lettering, size)
 
 
 class Pictured(NamedTuple):

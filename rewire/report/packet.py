@@ -47,6 +47,8 @@ class Packet:
     """What was measured on the finished wiring, if there is a bench log."""
     paper: Paper = "a4"
     """What its pictures are laid out for."""
+    carded: bool = False
+    """Whether the card stands before the rest, which says what the marks of a picture mean."""
 
     @property
     def plans(self) -> tuple[Wiring, ...]:

@@ -10,7 +10,7 @@ from rewire.circuit.circuit import circuit_of
 from rewire.compare.findings import Finding, Result
 from rewire.compare.roles import roles_between
 from rewire.draw.faults import FaultMark, with_faults
-from rewire.draw.hookup import hook_up
+from rewire.draw.hookup import hook_up, hook_up_unkeyed
 from rewire.draw.lugview import SwitchView
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel
 from rewire.records.parts import Meter
@@ -77,7 +77,8 @@ def _panels(packet: Packet, wiring: Wiring) -> Iterator[Panel]:
     """The hook-up; where it is too much for one picture, every deck."""
     width = PAPER[packet.paper][0] - 2 * MARGIN
     many = len(wiring.wires) > _MOST_WIRES
-    whole = None if many else hook_up(packet.spec, wiring, width, _HEIGHT)
+    draw = hook_up_unkeyed if packet.carded else hook_up
+    whole = None if many else draw(packet.spec, wiring, width, _HEIGHT)
     if whole is not None:
         yield whole
         return
