@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 
 from rewire.bench.wire_plan import Fate, WireFate, WirePlan
 from rewire.circuit.circuit import circuit_of
@@ -45,18 +46,24 @@ def marked_view(
     )
 
 
-def marked_parts(
-    plan: WirePlan, paper: Paper = "a4", values: WiringValues | None = None,
-    numbers: Numbers | None = None,
-) -> tuple[list[Panel], tuple[SheetTable, ...]]:  # fmt: skip
-    """The pictures, and the tables to go under them, for a page that holds other things too.
+def marked_circuit(plan: WirePlan, paper: Paper, numbers: Numbers) -> list[Panel]:
+    """The pictures alone, by the numbers of a list that tells more of each part."""
+    width = PAPER[paper][0] - 2 * MARGIN
+    diagram, _ = union_of(plan, {}, numbers)
+    named = (replace(p, said=replace(p.said, value="", old=p.said.old.partition(" ")[0]))
+             for p in diagram.pieces)  # fmt: skip
+    rows = in_rows(drawings(replace(diagram, pieces=tuple(named)), width), width)
+    return [*rows, _paragraphs([(said, 8.0, False) for said in diagram.legend], width)]
 
-    ``numbers`` are those of another list, in which the changes are to be found.
-    """
+
+def marked_parts(
+    plan: WirePlan, paper: Paper = "a4", values: WiringValues | None = None
+) -> tuple[list[Panel], tuple[SheetTable, ...]]:
+    """The pictures, and the tables to go under them."""
     width = PAPER[paper][0] - 2 * MARGIN
     wiring = plan.spec.wirings[plan.target.name]
     chosen = chosen_values(plan.spec, wiring, values)
-    diagram, changes = union_of(plan, chosen, numbers)
+    diagram, changes = union_of(plan, chosen)
     rows = in_rows(drawings(diagram, width), width)
     head = _paragraphs(_head(plan), width)
     legend = _paragraphs([(said, 8.0, False) for said in diagram.legend], width)

@@ -11,7 +11,7 @@ from typing import Literal
 from rewire.bench.probes import UNKNOWN
 from rewire.bench.wire_plan import wire_plan
 from rewire.bench.work_list import DO_NOT_BUILD, Kind, Moves, Stage, WorkStep, heading_of
-from rewire.draw.marked import marked_parts
+from rewire.draw.marked import marked_circuit
 from rewire.draw.scene import MARGIN, PAPER
 from rewire.draw.sheets import gathered
 from rewire.draw.union import Numbers
@@ -63,9 +63,7 @@ def _work(packet: Packet, moves: Moves) -> Iterator[Block]:
 def _marked(packet: Packet, moves: Moves) -> Iterator[Block]:
     """What stays, goes and is new, on the circuit; where that is too large, draw has it."""
     plan = wire_plan(packet.spec, moves.source, moves.target)
-    values = packet.values.get(moves.target)
-    panels, _ = marked_parts(plan, packet.paper, values, _numbers(moves))
-    whole = gathered(panels[1:], _TALLEST, 3.0)  # without its head, which says what stands here
+    whole = gathered(marked_circuit(plan, packet.paper, _numbers(moves)), _TALLEST, 3.0)
     if len(whole) == 1 and whole[0].width <= PAPER[packet.paper][0] - 2 * MARGIN:
         yield Words(_KEY)
         yield illustration(f"{moves.source} to {moves.target}, marked on the circuit", whole[0])
