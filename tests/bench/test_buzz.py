@@ -447,7 +447,7 @@ wirings:
         assert plan.probe(plan.job.touch({}, ("B", "C"))).overloads == ()
 
 
-def test_through_a_meter_for_ac_no_ohms_are_told_but_its_overload_is() -> None:
+def test_an_ac_meter_gives_no_ohms_but_its_overload() -> None:
     """Alone between two places it takes all of the test's milliampere, whatever its ohms are."""
     text = b"""
 rewire: 1

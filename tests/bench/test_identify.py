@@ -259,7 +259,7 @@ def test_figures_that_no_movement_gives(figures: dict[str, float]) -> None:
         by_shunt({key: Measured(value) for key, value in figures.items()})
 
 
-def test_figures_whose_limits_no_movement_gives_are_told_too() -> None:
+def test_figures_no_movement_can_give_are_reported_too() -> None:
     with pytest.raises(Impossible):
         estimate(lambda f: 1.0 / f["x"] if f["x"] > 0.0 else float("inf"),
                  {"x": Measured(0.1, 0.2)})  # fmt: skip
@@ -328,7 +328,7 @@ def test_one_misread_touch_on_a_plain_switch_is_named(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(50))
-def test_a_switch_that_no_one_reading_makes_plain_is_left_alone(seed: int) -> None:
+def test_a_switch_that_one_corrected_reading_cannot_explain_is_left_alone(seed: int) -> None:
     """Every reading of a random table is turned round, and every two in one detent that share a
     lug; what is named is among those that make it plain, and where none does nothing is named."""
     rng = random.Random(seed)

@@ -229,7 +229,7 @@ def test_each_fault_has_the_change_that_mends_it() -> None:
     assert not set(first.findings) & set(second.findings)
 
 
-def test_what_is_to_be_done_besides_is_said_with_what_is_meant() -> None:
+def test_what_else_to_do_is_said_with_the_declaration() -> None:
     """A fuse, and a short: declared, the fuse leaves the short; by hand."""
     wires = [["M1.+", "F1.1"], ["F1.2", "S1.A"], *RIGHT[1:], ["S1.A2", "MINUS"]]
     *_, declared = charger(wires, F1={"fuse": "100 mA"})

@@ -71,9 +71,7 @@ def test_the_error_of_a_linear_plate_is_the_farthest_point() -> None:
         ([(20, 20), (40, 45), (60, 61), (80, 80)], "measured up to 80 % of full scale"),
     ],
 )
-def test_what_is_no_law_is_refused_with_its_place(
-    points: list[tuple[float, float]], said: str
-) -> None:
+def test_a_bad_law_is_refused_with_its_place(points: list[tuple[float, float]], said: str) -> None:
     with pytest.raises(SpecError, match=said) as caught:
         law(points)
     assert caught.value.faults[0].place.line == 3

@@ -28,7 +28,7 @@ def best(rows: Mask, awkward: Mask) -> tuple[int, int]:
 
 
 @pytest.mark.parametrize("seed", range(50))
-def test_no_choice_is_shorter_and_of_those_as_short_none_is_less_awkward(seed: int) -> None:
+def test_no_list_is_shorter_or_less_awkward(seed: int) -> None:
     rows, awkward = random_rows(np.random.default_rng(seed))
     chosen, bound = fewest(rows, awkward)
     assert rows[:, chosen].any(axis=1).all()

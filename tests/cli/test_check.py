@@ -384,7 +384,7 @@ def test_a_limit_in_one_wiring_does_not_keep_the_others_away(too_large: str) -> 
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
-def test_a_wire_of_what_was_found_bears_no_number_but_that_of_its_label(path: Path) -> None:
+def test_a_found_wire_has_only_the_number_of_its_label(path: Path) -> None:
     """Labels on the bench bear the plan's numbers; here its wires are told by their colours."""
     for result in json.loads(rewire("check", str(path), "--json").stdout)["results"]:
         told = " ".join(str(finding["now"]) for finding in result["findings"])
@@ -392,7 +392,7 @@ def test_a_wire_of_what_was_found_bears_no_number_but_that_of_its_label(path: Pa
         assert result["role"] == "plan" or not numbers
 
 
-def test_a_wire_of_what_was_found_is_told_by_its_colour() -> None:
+def test_a_found_wire_is_named_by_its_colour() -> None:
     told = rewire("check", "--full", str(ROOT / "specs" / "relay-and-switch.yaml")).stdout
     assert "TX_HT – wire RDBU – K1.B2 – K1.B – K1.B1 – wire RDWH – RX_HT" in " ".join(told.split())
 

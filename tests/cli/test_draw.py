@@ -170,9 +170,7 @@ def test_names_of_wirings_are_data_and_never_a_path(tmp_path: Path) -> None:
     ("place", "said"),
     [("nowhere/x.pdf", "mkdir -p"), ("picture", "folder that exists"), ("x.bmp", ".svg")],
 )
-def test_a_place_that_will_not_do_is_told_with_a_way_out(
-    tmp_path: Path, place: str, said: str
-) -> None:
+def test_a_bad_place_is_reported_with_a_way_out(tmp_path: Path, place: str, said: str) -> None:
     done = draw(FLAGSHIP, "-o", tmp_path / place)
     assert done.exit_code == 2
     assert said in done.stderr

@@ -51,7 +51,7 @@ def spec(tmp_path: Path) -> object:
     return write
 
 
-def test_a_broken_find_is_told_last_and_is_no_bad_answer(spec) -> None:  # type: ignore[no-untyped-def]
+def test_a_broken_find_comes_last_and_does_not_fail_the_answer(spec) -> None:  # type: ignore[no-untyped-def]
     done = rewire("check", spec(mine=SWITCH + GOOD))
     assert done.exit_code == 0
     first, second, *_ = done.stdout.splitlines()

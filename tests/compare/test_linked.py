@@ -61,7 +61,7 @@ def test_a_fuse_from_high_voltage_to_chassis_breaks_the_wiring() -> None:
     assert [state.as_dict() for state in found.states] == [{}]
 
 
-def test_declared_it_is_meant_and_the_volts_are_told_all_the_same() -> None:
+def test_a_declared_change_still_reports_its_volts() -> None:
     declared = {"link": "F1", "between": ["HT", "CHASSIS"], "why": "crowbar"}
     result = checked(supply(FUSE, ACROSS, declared))
     assert result.verdict == "changed"

@@ -63,7 +63,7 @@ def of_kind(result: Result, *kinds: str) -> list[Finding]:
     return [finding for finding in result.findings if finding.kind in kinds]
 
 
-def test_make_before_break_over_two_poles_that_is_no_more_is_an_interruption_in_step() -> None:
+def test_losing_make_before_break_over_two_poles_stops_the_current() -> None:
     result = checked(bias_meter("shorting", "non-shorting"))
     assert result.verdict == "broken"
     (found,) = of_kind(result, "gap", "interrupted")

@@ -68,7 +68,7 @@ def kinds(found: Mounting) -> list[str]:
     return [one.kind for one in found.misfits]
 
 
-def test_any_bush_goes_through_any_hole_or_is_told(spec: Spec) -> None:
+def test_a_bush_too_big_for_its_hole_is_reported(spec: Spec) -> None:
     """Go or no go: a bush of that diameter in that hole."""
     dice = random.Random(1)
     for _ in range(200):

@@ -43,7 +43,7 @@ THREE = [["A", "B"], ["B", "C"]]
         ((None, None), None),
     ],
 )
-def test_reasons_of_changes_that_cover_a_finding_together_are_told_together(
+def test_the_reasons_of_changes_that_together_cover_a_finding_are_all_given(
     whys: tuple[str | None, str | None], why: str | None
 ) -> None:
     """Three points fall apart; two declarations are needed to link the pieces."""

@@ -198,7 +198,7 @@ def test_a_rule_over_more_sections_than_can_be_tried_is_refused_by_name() -> Non
         broken([rule], *shorting_sections(13))
 
 
-def test_a_rule_broken_on_the_way_is_told_for_every_position_of_the_others() -> None:
+def test_a_rule_broken_while_switching_is_reported_for_every_other_position() -> None:
     """B and C are one for a moment whichever throw of the other switch C stands on."""
     text = BENCH.format(
         rules="  - {isolate: [B, C], while_switching: yes}",

@@ -37,7 +37,7 @@ def test_every_finding_is_told_once_and_no_number_twice() -> None:
     assert gathered
 
 
-def test_paths_told_together_are_each_named_with_their_way() -> None:
+def test_paths_reported_together_are_each_named() -> None:
     seen = 0
     for path in SPECS:
         for telling in tellings(compare(read_spec(str(path)))):

@@ -206,7 +206,7 @@ def test_a_line_laid_over_another_net_or_a_lug_is_found(seed: int) -> None:
         )
 
 
-def test_what_is_shown_twice_is_told() -> None:
+def test_what_is_shown_twice_is_reported() -> None:
     scene = clean()
     twice = audit_lug_view([scene, scene], SPEC, WIRING, "S1")
     assert {line.split()[0] for line in twice} >= {"lug:A", "wire:W1", "jumper:J1"}

@@ -179,7 +179,7 @@ wirings:
     return " ".join(_texts(page) for page in _pages(spec, spec.wirings["planned"]))
 
 
-def test_nobody_is_told_to_power_up_a_broken_plan_or_one_that_was_not_buzzed() -> None:
+def test_power_comes_only_after_a_good_plan_was_buzzed() -> None:
     """Common practice, no source: continuity is read before there is power."""
     good, broken = _panel("CATH"), _panel("HT")
     assert good.index("Buzz every lug") < good.index("Put the supply back")

@@ -53,13 +53,13 @@ def misread(one: Drawn, source: str) -> list[str]:
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
-def test_a_shipped_job_is_read_as_what_is_there_and_what_is_to_be(path: Path) -> None:
+def test_a_shipped_job_reads_as_before_and_after(path: Path) -> None:
     one = shipped(path)
     assert misread(one, default_source(one.spec)) == []
 
 
 @pytest.mark.parametrize("first", range(0, SEEDS, IN_ONE))
-def test_a_random_job_is_read_as_what_is_there_and_what_is_to_be(first: int) -> None:
+def test_a_random_job_reads_as_before_and_after(first: int) -> None:
     for seed in range(first, first + IN_ONE):
         assert misread(at_random(seed), "original") == [], seed
 

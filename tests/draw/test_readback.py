@@ -214,7 +214,7 @@ UNREADABLE: dict[str, tuple[list[Item | list[Item]], str]] = {
 
 
 @pytest.mark.parametrize("name", UNREADABLE)
-def test_what_cannot_be_read_is_told(name: str) -> None:
+def test_what_cannot_be_read_is_reported(name: str) -> None:
     items, told = UNREADABLE[name]
     assert any(said.startswith(told) for said in read(*items).troubles)
 

@@ -234,7 +234,7 @@ def lost_by_trying(bare: Any, offer: Spec) -> Any:
                 yield total
 
 
-def test_the_reference_agrees_that_a_landing_by_hand_is_none() -> None:
+def test_the_reference_agrees_that_a_wiring_by_hand_is_wrong() -> None:
     """The check of this file can fail: a landing with one wire too few is not kept."""
     for spec, offer in cases(31_337, 40):
         bare = bare_of(spec)

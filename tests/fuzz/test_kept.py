@@ -31,7 +31,7 @@ def test_what_was_kept_is_read_or_refused_with_places() -> None:
 
 
 @pytest.mark.parametrize("path", sorted(FOUND.iterdir()), ids=lambda path: path.name)
-def test_what_broke_a_reader_does_no_more(path: Path) -> None:
+def test_what_once_broke_a_reader_is_refused(path: Path) -> None:
     assert read_any(path.read_bytes()) is not None
 
 

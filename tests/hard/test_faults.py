@@ -132,9 +132,7 @@ def test_the_help_on_a_full_disk_is_one_line() -> None:
 
 
 @pytest.mark.parametrize("closed", ["<&-", ">&-", "2>&-", "<&- >&- 2>&-"])
-def test_a_run_without_its_streams_is_as_one_that_nobody_looks_at(
-    closed: str, tmp_path: Path
-) -> None:
+def test_a_run_with_closed_streams_ends_as_usual(closed: str, tmp_path: Path) -> None:
     """A service or a cron job may start it so; the shell's words for it are those of POSIX."""
     place = tmp_path / "new.yaml"
     script = f'exec "$0" -m rewire new "$1" {closed}'

@@ -22,5 +22,5 @@ assert all(one != other for one, other in zip(now(), before))
 """
 
 
-def test_it_changes_something_only_as_a_plugin() -> None:
+def test_the_plugin_alone_changes_something() -> None:
     subprocess.run([sys.executable, "-c", LOOKED], check=True)

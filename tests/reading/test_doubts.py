@@ -37,7 +37,7 @@ def parts(**own: Any) -> dict[str, Any]:
         (("parts", "R1", "tolerance"), ".1", "write 10 % if that is meant"),
     ],
 )
-def test_a_prefix_that_is_hardly_meant_is_told(path: Any, value: str, meant: str) -> None:
+def test_a_doubtful_prefix_is_pointed_out(path: Any, value: str, meant: str) -> None:
     assert meant in notes(put(full(), path, value))
 
 
@@ -50,7 +50,7 @@ def test_a_prefix_that_is_hardly_meant_is_told(path: Any, value: str, meant: str
         (("parts", "R1", "tolerance"), "5"),
     ],
 )  # fmt: skip
-def test_what_is_clear_is_not_told(path: Any, value: str) -> None:
+def test_what_is_clear_gives_no_notice(path: Any, value: str) -> None:
     assert "is read as" not in notes(put(full(), path, value))
 
 

@@ -94,7 +94,7 @@ REFUSED = {
 @pytest.mark.parametrize(
     ("kind", "key", "value"), [(*at, one) for at, some in REFUSED.items() for one in some]
 )
-def test_what_is_no_size_is_refused_once_with_a_way_out(kind: str, key: str, value: Any) -> None:
+def test_a_bad_size_is_refused_once_with_a_way_out(kind: str, key: str, value: Any) -> None:
     with pytest.raises(SpecError) as caught:
         mount_of(kind, {key: value})
     (fault,) = caught.value.faults

@@ -81,7 +81,7 @@ def faults(lines: list[str]) -> tuple[Fault, ...]:
 
 
 @pytest.mark.parametrize("name", HERE)
-def test_a_slip_is_told_in_its_line_and_nothing_else_is(name: str) -> None:
+def test_a_slip_gives_one_fault_in_its_line(name: str) -> None:
     count = 0
     for number, lines in spoilt(HERE[name]):
         found = faults(lines)
@@ -185,6 +185,6 @@ def test_a_tag_before_the_first_key_is_told_where_it_stands() -> None:
     assert said == f"{tag}; {LATER}"
 
 
-def test_of_many_slips_the_first_is_told() -> None:
+def test_the_first_of_many_slips_is_reported() -> None:
     said = text_faults(HEAD + "".join(f"k{n}: @\n" for n in range(100)))
     assert said == f"s.yaml:5:5: a text cannot begin with '@'; put the text in quotes; {LATER}"

@@ -28,7 +28,7 @@ def test_every_scalar_stays_what_was_typed(word: str) -> None:
     assert spec.title == word
 
 
-def test_places_count_from_one_and_a_byte_order_mark_is_none() -> None:
+def test_places_count_from_one_without_the_byte_order_mark() -> None:
     text = "\ufeff" + HEAD + "bench: {rating: 10 V}\n" + TAIL
     assert text_faults(text).startswith("s.yaml:5:17: rating: '10 V' is in volts")
 

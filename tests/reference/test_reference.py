@@ -110,7 +110,7 @@ def test_a_part_that_stays_is_turned_in_silence() -> None:
     assert verdict(spec) == "broken"
 
 
-def test_a_meter_is_turned_aloud() -> None:
+def test_a_turned_meter_is_reported() -> None:
     there, back = [["M.+", "A"], ["M.-", "B"]], [["M.-", "A"], ["M.+", "B"]]
     meter = {"M": {"meter": "1 mA", "resistance": "50 ohm"}}
     found = facts(hand(there, back, meter))

@@ -67,7 +67,7 @@ def test_a_broken_plan_says_so_at_the_head_of_every_page_and_in_the_work() -> No
     assert "BROKEN: bad-plan" in page(made, Sources(b""), sections=asked).decode()
 
 
-def test_a_sound_plan_has_no_such_head() -> None:
+def test_a_good_plan_has_no_warning_head() -> None:
     assert "do not build" not in words(pdf(packet(), sections=["cautions", "work", "continuity"]))
 
 

@@ -180,7 +180,7 @@ def with_meter(meter: str, *more: str) -> WiringValues:
 AC_METER = "{meter: 1 mA, resistance: 100 ohm, ac: yes}"
 
 
-def test_a_meter_for_ac_reads_ac_with_its_own_figures_and_dc_not() -> None:
+def test_a_meter_for_ac_reads_ac_and_not_dc() -> None:
     """10 V over 9.9 kohm and 100 ohm: 1 mA. Its rectifier counts in no figure for DC."""
     result = with_meter(AC_METER)
     assert reading(result, "plain").deflection == pytest.approx(1.0)

@@ -227,7 +227,7 @@ wirings:
     assert found.apart(node("A"), node("D")) == pytest.approx(12 + 100 * peak)
 
 
-def test_volts_that_stand_at_rest_as_well_are_not_told_as_on_the_way() -> None:
+def test_volts_present_at_rest_are_not_reported_as_switching() -> None:
     """With the key up nothing loads HT: 680 V stand across the open contact, at rest."""
     text = """
 rewire: 1
@@ -275,7 +275,7 @@ def test_a_capacitor_stands_what_its_place_rises_to(
     assert [s.startswith("C1 has 500 V across it") for s in said] == [True] * len(exceeded)
 
 
-def test_volts_without_a_chassis_are_told_as_such() -> None:
+def test_volts_without_a_chassis_are_said_to_be_so() -> None:
     text = CAPACITOR.format(rating="450 V", lug="A1").replace("{chassis: yes}", "{}")
     (said,) = [w.message for w in answered(text).warnings if w.kind == "volts-unknown"]
     assert said.startswith("no point is said to be the chassis")

@@ -189,7 +189,7 @@ def test_what_is_not_given_of_a_source_is_said() -> None:
     assert told("HT: {volts: 100 V}", "1 kohm") == [said]
 
 
-def test_the_place_of_a_current_gives_no_more_than_its_full_scale() -> None:
+def test_a_current_source_gives_at_most_its_full_scale() -> None:
     """3 kV that drive 10 mA at the most: nothing in 1 ohm; half of both, 7.5 W, in 300 kohm."""
     more = "readings: {i: {current: [K1, CHASSIS], full_scale: 10 mA}}\n"
     point = "K1: {volts: 1 V, rises_to: 3 kV, source_resistance: 50 ohm}"
@@ -226,7 +226,7 @@ def test_diodes_that_hold_ac_down_are_counted(both: bool) -> None:
     assert len(said) == (not both)
 
 
-def test_a_standing_current_is_no_limit_of_the_supply_it_is_drawn_from() -> None:
+def test_a_standing_current_does_not_limit_its_supply() -> None:
     """By hand: 100 V behind 1 ohm over 1 kohm are 9.98 W, whatever 5 mA flow there anyway."""
     more = (
         "readings: {i: {current: [K1, CHASSIS], full_scale: 10 mA, "

@@ -40,7 +40,7 @@ def shunted(ohms: str, meter: str = "", shunt: str = "", accept: str = "") -> Re
     return result.readings[0]
 
 
-def test_nobody_is_told_that_a_hundredth_of_a_percent_is_off() -> None:
+def test_a_hundredth_of_a_percent_is_not_reported() -> None:
     """1.01 ohm for 1.0101: the meter gets 100 × 1.01 / 101.01 of its milliampere, 0.01 % too little."""
     one = shunted("1.01")
     assert one.error_percent == pytest.approx(float(100 * (Fraction(101, 10101) * 100 - 1)))

@@ -132,7 +132,7 @@ def _is_alike(before: Any, after: Any) -> None:
 @pytest.mark.parametrize(
     "text", ["<p>no log</p>", 'rewire_bench: 1\nwiring: "another"\n', "- [", ""]
 )
-def test_what_is_no_log_of_this_set_changes_nothing(show: Show, flagship: Path, text: str) -> None:
+def test_a_log_of_another_set_changes_nothing(show: Show, flagship: Path, text: str) -> None:
     tab = show(flagship)
     dropped(tab, text)
     assert "no bench log" in tab.page.locator("#log").inner_text()

@@ -120,7 +120,7 @@ def test_on_a_phone_held_upright_every_label_is_readable_and_nothing_is_scrolled
     assert targets == []
 
 
-def test_on_a_desk_the_plan_stands_beside_the_original(show: Show, flagship: Path) -> None:
+def test_on_a_wide_screen_plan_and_original_are_side_by_side(show: Show, flagship: Path) -> None:
     tab = show(flagship, viewport=WIDE)
     plan, original = (
         tab.page.get_by_role("region", name=name, exact=True).bounding_box()
