@@ -152,7 +152,7 @@ def reversed_parts(original: View, other: View, exchanged: Sequence[str]) -> lis
     return [
         name
         for name, _ in turnable(original)
-        if cares(original, other, name) and (name in exchanged) != crossed(original, other, name)
+        if cares(original, other, name) and (name in exchanged) != crossed(other, name)
     ]
 
 
@@ -164,18 +164,22 @@ def playing(other: View, name: str) -> dict[str, str]:
     return {role: t for t, role in other.roles.items() if role.split(".")[0] == name}
 
 
-def crossed(original: View, other: View, name: str) -> bool:
-    """Whether a part of the same kind takes both terminals, each in the role of the other."""
-    part = original.circuit.parts[name]
+def crossed(other: View, name: str) -> bool:
+    """Whether each terminal is taken in the role of the other."""
     pairs = [(role.split("."), t.split(".")) for role, t in playing(other, name).items()]
-    names = {t[0] for _, t in pairs}
-    same = len(names) == 1 and kind_of(other.circuit.parts[min(names)]) == kind_of(part)
-    return same and all(role[1] != t[1] for role, t in pairs)
+    return all(role[1] != t[1] for role, t in pairs)
 
 
 def cares(original: View, other: View, name: str) -> bool:
-    """A meter, a diode, or a capacitor that is polarised in either wiring."""
+    """A meter, a diode, or a capacitor that is polarised in either wiring, and one of its kind.
+
+    Another kind in its place, or two parts that share it, have no way round to speak of: that
+    they stand there is told as altered.
+    """
     part = original.circuit.parts[name]
     names = {t.split(".")[0] for t in playing(other, name).values()}
-    every = [part, *(other.circuit.parts[one] for one in names)]
+    heirs = [other.circuit.parts[one] for one in names]
+    if len(heirs) != 1 or kind_of(heirs[0]) != kind_of(part):
+        return False
+    every = (part, *heirs)
     return kind_of(part) in ("meter", "diode") or any(one.get("polarised") in YES for one in every)
