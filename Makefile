@@ -48,14 +48,14 @@ test: $(READY) browser simulator
 	$(BIN)/mypy
 	$(BIN)/mypy --platform win32 --cache-dir .mypy_cache/win32
 	$(BIN)/lint-imports
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 quick: $(READY)
-	$(BIN)/python -m pytest -n 2 -m "not slow"
+	$(BIN)/python -m pytest -n 2 --dist worksteal -m "not slow"
 
 # Two tests starve or interrupt a child process, and with it what measures there.
 coverage: $(READY) browser simulator
-	$(BIN)/python -m pytest -n 2 --cov \
+	$(BIN)/python -m pytest -n 2 --dist worksteal --cov \
 	  --deselect tests/hard/test_faults.py::test_a_disk_that_is_full_leaves_the_old_file_and_one_line \
 	  --deselect tests/hard/test_faults.py::test_ctrl_c_in_the_middle_leaves_the_old_file_alone
 
