@@ -45,8 +45,8 @@ class RunPoint:
         """Whether the error is within the worst case."""
         if self.low_percent is None or self.high_percent is None:
             return None
-        within = self.low_percent - _ROUNDING <= self.error_percent
-        return within and self.error_percent <= self.high_percent + _ROUNDING
+        low, high = self.low_percent - _ROUNDING, self.high_percent + _ROUNDING
+        return low <= self.error_percent <= high
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,13 +247,8 @@ def _strange(one: Explanation) -> float:
 
 def _by_value(worked: Solved, slopes: Sequence[_Slope], number: int) -> Iterator[Explanation]:
     value, planned = worked.network.values[number], worked.values[number]
-
-    def left(grid: Array) -> Array | None:
-        model = _model(worked, slopes, number, grid)
-        return None if model is None else _left(slopes, model)
-
-    best = _least(_grid(worked, number), left)
-    if best is None or best[1] > EXPLAINS:
+    best = _best(worked, slopes, number, lambda model: model)
+    if best is None:
         return
     start = None if planned is None else float(planned[0])
     share = None if value.is_setting else value.tolerance
@@ -298,16 +293,29 @@ def _movements(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Determined]
 
 
 def _determined(worked: Solved, slopes: Sequence[_Slope], number: int) -> Iterator[Determined]:
-    def left(grid: Array) -> Array | None:
-        model = _model(worked, slopes, number, grid)
-        return None if model is None else _left(slopes, _common_factor(slopes, model) * model)
-
-    best = _least(_grid(worked, number), left)
-    if best is None or best[1] > EXPLAINS:
-        return
-    sigma = _sigma(worked, slopes, number, best[0])
-    if sigma is not None and sigma < DETERMINED * best[0]:
+    best = _best(worked, slopes, number, lambda model: _common_factor(slopes, model) * model)
+    sigma = best and _sigma(worked, slopes, number, best[0])
+    if best and sigma is not None and sigma < DETERMINED * best[0]:
         yield Determined(worked.network.values[number].part, best[0], sigma)
+
+
+def _best(
+    worked: Solved, slopes: Sequence[_Slope], number: int, fitted: Callable[[Array], Array]
+) -> tuple[float, float] | None:
+    """The size of a value that leaves least, refined around the best of a grid, and what it leaves.
+
+    None where that is more than explains the slopes.
+    """
+    grid = _grid(worked, number)
+    for _ in range(4):
+        model = _model(worked, slopes, number, grid)
+        rest = None if model is None else _left(slopes, fitted(model))
+        if rest is None or not np.isfinite(rest).any():
+            return None
+        best = int(np.nanargmin(rest))
+        found = float(grid[best]), float(rest[best])
+        grid = np.linspace(grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)], _GRID)
+    return found if found[1] <= EXPLAINS else None
 
 
 def _grid(worked: Solved, number: int) -> Array:
@@ -318,19 +326,6 @@ def _grid(worked: Solved, number: int) -> Array:
     if start is None or not start[0]:
         return np.geomspace(1e-3, 1e5, _GRID)
     return float(start[0]) * np.geomspace(0.05, 20.0, _GRID)
-
-
-def _least(grid: Array, left: Callable[[Array], Array | None]) -> tuple[float, float] | None:
-    """The value that leaves least, refined around the best of a grid, and what it leaves."""
-    for _ in range(4):
-        rest = left(grid)
-        if rest is None or not np.isfinite(rest).any():
-            return None
-        best = int(np.nanargmin(rest))
-        low, high = grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)]
-        found = float(grid[best]), float(rest[best])
-        grid = np.linspace(low, high, _GRID)
-    return found
 
 
 def _model(worked: Solved, slopes: Sequence[_Slope], number: int, grid: Array) -> Array | None:

@@ -44,8 +44,8 @@ _TRIED = 8000
 """Touches among which the next one is looked for."""
 _INFORMS = 0.02
 """Bits below which no touch is proposed."""
-_FACTORS = np.logspace(-5.0, 5.0, 41)
-"""From a hundred-thousandth of a value to a hundred thousand times it."""
+_FACTORS = np.logspace(-5.0, 5.0, 401)
+"""From a hundred-thousandth of a value to a hundred thousand times it, in steps of 6 %."""
 _USUAL = 0.1
 """Share by which a factor must differ from 1, 10 and 0.1, which are looked for anyway."""
 _MOST_ODD = 20
@@ -203,24 +203,14 @@ def _of_part(seen: Evidence, odd: Sequence[int], name: str) -> Iterator[Mistake]
 
 def _factors(seen: Evidence, odd: Sequence[int], bars: Sequence[int]) -> Iterator[float]:
     """What the ohms of a part must be multiplied with, for each odd reading that a factor gives."""
-    job, left = seen.job, [(seen.found[n].touch, seen.found[n].ohms or 0.0, _FACTORS) for n in odd]
-    for _ in range(3):
-        edits = [
-            Edit(scaled=tuple((bar, float(f)) for bar in bars))
-            for _, _, factors in left
-            for f in factors
-        ]
-        read = readings(job.network, edits, job.states, [touch for touch, _, _ in left])
-        finer = []
-        for n, (touch, wanted, factors) in enumerate(left):
-            ohms = read[n, n * len(factors) : (n + 1) * len(factors)]
-            if np.isfinite(ohms).all() and ohms[0] < wanted < ohms[-1]:
-                at = int(np.searchsorted(ohms, wanted))
-                finer.append(
-                    (touch, wanted, np.geomspace(factors[at - 1], factors[at], len(factors)))
-                )
-        left = finer
-    yield from (float(factors[len(factors) // 2]) for _, _, factors in left)
+    edits = [Edit(scaled=tuple((bar, float(factor)) for bar in bars)) for factor in _FACTORS]
+    touches = [seen.found[n].touch for n in odd]
+    for n, ohms in zip(
+        odd, readings(seen.job.network, edits, seen.job.states, touches), strict=True
+    ):
+        wanted = seen.found[n].ohms or 0.0
+        if np.isfinite(ohms).all() and ohms[0] < wanted < ohms[-1]:
+            yield float(np.exp(np.interp(wanted, ohms, np.log(_FACTORS))))
 
 
 # Suspects

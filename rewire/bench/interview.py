@@ -396,16 +396,13 @@ def _different(draft: Draft, wiring: str) -> Asking[None]:
 
 def _lugs_in(draft: Draft, block: Block) -> set[str]:
     """Every lug of the parts of a wiring."""
-    bare = {**draft.block, "wirings": {"original": {**block, "wires": []}}, "readings": {}}
-    parts = _as_read(_unroled(bare)).original.parts.values()
-    return {part.terminal(lug) for part in parts for lug in part.terminals}
-
-
-def _unroled(block: Block) -> Block:
-    bare = deepcopy(block)
-    for part in bare["wirings"]["original"]["parts"].values():
-        part.pop("replaces", None)
-    return bare
+    parts = {
+        name: {key: value for key, value in part.items() if key != "replaces"}
+        for name, part in block["parts"].items()
+    }
+    bare = {"wirings": {"original": {"parts": parts, "wires": []}}, "readings": {}}
+    read = _as_read({**draft.block, **bare}).original.parts.values()
+    return {terminal for part in read for terminal in part.full_terminals}
 
 
 def _planned(draft: Draft) -> Asking[None]:

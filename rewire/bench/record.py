@@ -27,8 +27,9 @@ _MEASURES = (
     quantity.HENRIES, quantity.METRES,
 )  # fmt: skip
 _BARE = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s*([^\d\s].*)?")
-_AT_MOST = re.compile(r"(?:under|below|less than|at most|up to)\s+(.+)", re.IGNORECASE)
-_AT_LEAST = re.compile(r"(?:over|above|more than|at least)\s+(.+)", re.IGNORECASE)
+_ONE_SIDED = re.compile(
+    r"(?:(under|below|less than|at most|up to)|over|above|more than|at least)\s+(.+)", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,24 +92,19 @@ def judged(expect: str, found: str) -> bool | None:
 
 def _limits(text: str) -> tuple[float, float, str] | None:
     """Least, most and unit of a range or a limit."""
-    for pattern, is_most in ((_AT_MOST, True), (_AT_LEAST, False)):
-        match = pattern.fullmatch(text.strip())
-        if match is not None:
-            limit = _quantity(match[1])
-            if limit is None:
-                return None
-            return (-inf, limit[0], limit[1]) if is_most else (limit[0], inf, limit[1])
-    low, joined, high = text.partition(" to ")
-    ends = [_quantity(low), _quantity(high)]
-    if not joined or ends[1] is None:
-        return None
-    first = ends[0]
+    one_sided = _ONE_SIDED.fullmatch(text.strip())
+    if one_sided is not None:
+        limit = _quantity(one_sided[2])
+        if limit is None:
+            return None
+        return (-inf, *limit) if one_sided[1] else (limit[0], inf, limit[1])
+    low, _, high = text.partition(" to ")
+    first, last = _quantity(low), _quantity(high)
     if first is None or first[1] == "":
         first = _quantity(f"{low} {_unit_of(high)}")
-    if first is None or first[1] != ends[1][1]:
+    if first is None or last is None or first[1] != last[1]:
         return None
-    least, most = sorted((first[0], ends[1][0]))
-    return least, most, ends[1][1]
+    return min(first[0], last[0]), max(first[0], last[0]), last[1]
 
 
 def unit_expected(test: Acceptance) -> str:
