@@ -14,12 +14,11 @@ from typing import NamedTuple
 
 from rewire.circuit.circuit import circuit_of
 from rewire.draw.blocks import drawn_forms
-from rewire.draw.courses import price_of
 from rewire.draw.in_place import LugWords, framed, paragraph, words_in_place
 from rewire.draw.leads import Lead, drawn, leads_of, tag, tag_size
 from rewire.draw.lugs import Grid, arrange
 from rewire.draw.pen import Block
-from rewire.draw.placement import Room, placed
+from rewire.draw.placement import Board, Placed, improved, placed, price
 from rewire.draw.scene import (
     XY,
     Box,
@@ -32,7 +31,6 @@ from rewire.draw.scene import (
     hull,
     line_enters,
 )  # fmt: skip
-from rewire.draw.settling import Board, settled
 from rewire.draw.strands import Around, things_of
 from rewire.draw.switch_back import Back, Lugs, numbered, rows_back, wafer_back
 from rewire.draw.tag_spots import tag_spot
@@ -42,14 +40,14 @@ from rewire.values.solved import lug_volts
 
 _LANE = 8.0
 """Between decks at least, for wires to pass, mm."""
+_ASIDE = (0.0, -20.0, 20.0)
+"""From the middle of the picture decks are tried, mm."""
 _SIDE = 44.0
 """A row of a part and a point takes so much beside a deck, mm."""
-_BETWEEN = (4.0, 4.0, 5.0, 6.0, 8.0, 4.0, 6.0, 10.0, 14.0)
-"""Room between blocks, mm, in one try after another until a picture is sound."""
+_TRIES = 8
+"""So often a picture that is not sound is improved."""
 _TAG_ROOM = 5.0
 """A wire is so much longer than its number, mm."""
-_MANY = 12
-"""One try less for so many things."""
 _LONG = 50.0
 """A longer wire has its number at both ends, mm."""
 _JOINING = ("lug", "point", "round", "chamfered", "joint", "chassis")
@@ -161,72 +159,70 @@ def _ends_on(line: Line, boxes: Sequence[Box]) -> bool:
 
 
 class Laid(NamedTuple):
-    """One try: the decks, all that is drawn, what is wrong with it, and its price in mm of wire."""
+    """One try: the decks, all that is drawn, and how many things are wrong with it."""
 
     decks: list[Back]
     items: list[Item]
     wrong: int
     """Wires without a course or without their number, and lines that mislead."""
-    over: float
-    """Height beyond the wished one, mm."""
-    price: float
+    untagged: Collection[str]
+    """``shows`` of the wires without their number."""
 
 
 def _best(
     spec: Spec, wiring: Wiring, portion: Pictured, frame: Box, warning: Sequence[Sequence[Block]]
 ) -> Laid:
-    """The best of a few tries."""
+    """The cheapest sound one of a few pictures, or the one with the fewest faults."""
     here = {shows for back in portion.backs for shows in back.jumpers}
     free = [lead for lead in portion.leads if lead.shows not in here]
     around_decks = Around(free, {lug for back in portion.backs for lug in back.lugs}, portion.parts)
     things: list[Sequence[Block]] = [
         drawn_forms(thing) for thing in things_of(spec, wiring, around_decks)
     ]
-    arranged = list(_arranged(portion.backs, frame))
     things += warning
-    most = max(1, len(_BETWEEN) - len(things) // _MANY)
-    tries = [_laid(frame, decks, things, free, _BETWEEN[0], 1) for decks in arranged]
-    for seed in range(2, most + 1):
-        if not all(one.wrong for one in tries):
+    boards = (
+        (_board(decks, frame, things, free), decks) for decks in _arranged(portion.backs, frame)
+    )
+    starts = [(board, placed(board, things), decks) for board, decks in boards]
+    board, one, decks = min(starts, key=lambda start: price(*start[:2]))
+    tries: list[Laid] = []
+    for seed in range(_TRIES):
+        one = improved(board, things, one, seed)
+        tries.append(_painted(decks, board, one, free))
+        if not tries[-1].wrong:
             break
-        decks = min(tries, key=lambda one: one.price).decks
-        tries.append(_laid(frame, decks, things, free, _BETWEEN[seed - 1], seed))
-    return min(tries, key=_rank)
+        board = replace(board, least=_longer(board.least, tries[-1].untagged))
+    return min(tries, key=lambda one: one.wrong)
 
 
-def _rank(one: Laid) -> tuple[int, float]:
-    return one.wrong, one.price
+def _longer(least: Mapping[str, float], untagged: Collection[str]) -> dict[str, float]:
+    """Wires that had no room for their number must be longer."""
+    return {shows: far + (_TAG_ROOM if shows in untagged else 0.0) for shows, far in least.items()}
 
 
-def _laid(
-    frame: Box, decks: list[Back], things: Sequence[Sequence[Block]], leads: Sequence[Lead],
-    between: float, seed: int = 0,
-) -> Laid:  # fmt: skip
-    ways = {lug: doors for back in decks for lug, doors in back.doors.items()}
-    boxes = tuple(box for back in decks for box in back.solid)
-    board = Board(
-        frame, boxes, tuple(one for back in decks for one in back.shut), between, seed,
-        {lead.shows: lead for lead in leads}, _least(things, leads), ways,
+def _board(
+    decks: Sequence[Back], frame: Box, things: Sequence[Sequence[Block]], leads: Sequence[Lead]
+) -> Board:
+    return Board(
+        frame, tuple(box for back in decks for box in back.solid),
+        tuple(one for back in decks for one in back.shut),
+        {lead.shows: lead for lead in leads}, _least(things, leads),
+        {lug: doors for back in decks for lug, doors in back.doors.items()},
     )  # fmt: skip
-    first = placed(Room(frame, boxes, between, seed), things, leads, ways)
-    standing, courses = settled(board, things, first)
-    blocks = standing.values()
-    lines = [drawn(board.leads[s], course.points) for s, course in courses.items()]
+
+
+def _painted(decks: list[Back], board: Board, one: Placed, leads: Sequence[Lead]) -> Laid:
+    """All that is drawn, and what is wrong with it."""
+    blocks = one.blocks.values()
+    lines = [drawn(board.leads[s], course.points) for s, course in one.courses.items()]
     within = {shows for block in blocks for shows in block.within}
     items: list[Item] = [item for back in decks for item in back.items]
     items += [item for block in blocks for item in block.items]
     items += lines
-    marks, untagged = _tags(items, lines, board.leads, frame)
+    marks, untagged = _tags(items, lines, board.leads, board.frame)
     items += marks
-    box = hull(item.box for item in items)
-    over = box.height - frame.height
     lost = len(leads) - len(lines) - len(within)
-    price = (
-        price_of({line.shows: line.points for line in lines})
-        + 25.0 * max(0.0, over)
-        + 60.0 * untagged
-    )
-    return Laid(decks, items, lost + untagged + len(misleading(items)), over, price)
+    return Laid(decks, items, lost + len(untagged) + len(misleading(items)), untagged)
 
 
 def _least(things: Sequence[Sequence[Block]], leads: Sequence[Lead]) -> dict[str, float]:
@@ -267,7 +263,11 @@ def _arranged(backs: Sequence[Back], frame: Box) -> Iterator[list[Back]]:
     widest = max((_hull(back).width for back in backs), default=0.0)
     most = max(1, min(len(backs), int((frame.width - 30.0) // (widest + _LANE))))
     for columns in range(most, max(0, most - 2), -1):
-        yield list(_in_columns(backs, columns, frame))
+        decks = list(_in_columns(backs, columns, frame))
+        for aside in _ASIDE:
+            moved = [back.moved(aside, 0.0) for back in decks]
+            if all(frame.left <= _hull(b).left and _hull(b).right <= frame.right for b in moved):
+                yield moved
 
 
 def _in_columns(backs: Sequence[Back], columns: int, frame: Box) -> Iterator[Back]:
@@ -309,15 +309,15 @@ def _hull(back: Back) -> Box:
 
 def _tags(
     items: Sequence[Item], lines: Sequence[Line], leads: Mapping[str, Lead], frame: Box
-) -> tuple[list[Item], int]:
-    """The number of each wire upon it, at both ends of a long one; and how many found no room."""
+) -> tuple[list[Item], list[str]]:
+    """The number of each wire upon it, at both ends of a long one; and those that found no room."""
     marks: list[Item] = []
     taken = [i.box for i in items if isinstance(i, Text | Symbol) and not _backdrop(i)]
     outside = frame.grown(1e3)
     taken += [replace(outside, right=frame.left), replace(outside, left=frame.right)]
     every = [item for item in items if isinstance(item, Line)]
     done = {item.shows for item in items if isinstance(item, Symbol) and item.kind == "tag"}
-    missing = 0
+    missing: list[str] = []
     for line in sorted(lines, key=_length):
         said = leads[line.shows].said
         if not said:
@@ -329,7 +329,7 @@ def _tags(
                 continue
             spot = tag_spot(line.points, tag_size(said), taken, others, share)
             if spot is None:
-                missing += line.shows not in done
+                missing += {line.shows} - done
                 continue
             mark = tag(leads[line.shows], spot)
             taken.append(mark[0].box)
