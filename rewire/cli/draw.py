@@ -28,7 +28,7 @@ from rewire.cli.options import (
     named,
     paper_option,
     specs_argument,
-    words_of,
+    words_option,
 )
 from rewire.cli.terminal import complain_of
 from rewire.cli.trouble import LIMIT, Refused, refusal
@@ -126,13 +126,10 @@ class _Asked:
 
 @click.command("draw")
 @specs_argument
-@click.option(
-    "--view",
-    "views",
-    metavar="LIST",
-    default="card",
-    callback=words_of((*VIEWS, ALL)),
-    help=f"Draw these, commas between: {', '.join(VIEWS)}, or {ALL}. [default: card]",
+@words_option(
+    "--view views",
+    (*VIEWS, ALL),
+    f"Draw these, commas between: {', '.join(VIEWS)}, or {ALL}. [default: card]",
 )
 @named("--wiring", "wirings", "Draw this wiring alone; may be given again. [default: every one]")
 @named("--switch", "switches", "Draw this switch alone; may be given again. [default: every one]")
@@ -141,31 +138,25 @@ class _Asked:
     "readings",
     "Draw the circuit of this reading alone; may be given again. [default: every one]",
 )
-@choice(["--from", "seen_from"], ["behind", "front"], "Show the switches as seen from this side.")
-@click.option(
-    "--format",
-    "formats",
-    metavar="LIST",
-    callback=words_of(FORMATS),
-    help="Draw as pdf, svg or png, commas between; a PDF holds all in one file. [default: pdf]",
+@choice("--from seen_from", ["behind", "front"], "Show the switches as seen from this side.")
+@words_option(
+    "--format formats",
+    FORMATS,
+    "Draw as pdf, svg or png, commas between; a PDF holds all in one file. [default: pdf]",
 )
 @paper_option
 @choice(
-    ["--symbols"],
-    ["iec", "us"],
-    "Draw the circuit with the symbols of IEC 60617, or of IEEE 315.",
+    "--symbols", ["iec", "us"], "Draw the circuit with the symbols of IEC 60617, or of IEEE 315."
 )
 @file_option(
     "--log", "FILE", "Draw the dial to what the movement was measured to do, by this bench log."
 )
 @flag("--mirrored", "Mirror the dial, for a film laid face down.")
 @flag("--dark", "Draw the dial white on black.")
-@click.option(
-    "--output",
-    "-o",
-    metavar="PATH",
-    type=click.Path(path_type=Path),
-    help="Write into this folder, or to this file if all goes into one. [default: this folder]",
+@file_option(
+    "--output -o",
+    "PATH",
+    "Write into this folder, or to this file if all goes into one. [default: this folder]",
 )
 @force_option
 @json_of_files
@@ -184,7 +175,7 @@ def draw_command(ctx: click.Context, /, **given: Any) -> None:
       3  a limit was reached
     """
     asked = _Asked(**given)
-    views = tuple(VIEWS) if ALL in asked.views else asked.views
+    views = tuple(VIEWS) if ALL in asked.views else asked.views or ("card",)
     asked = replace(asked, formats=_formats(asked), views=views)
     if asked.one_file is not None and len(asked.specs) > 1:
         raise click.UsageError(f"{ONE} SPEC, or a folder that exists.", ctx)

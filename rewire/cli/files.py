@@ -11,8 +11,7 @@ last 4 KiB, or the next run will take it for the user's own and refuse to replac
 * A file that the user is meant to edit (a starter spec) carries no mark, so that what was
   edited is safe.
 
-A run that is killed while it writes may leave ``.rewire-….part`` beside the file; a later run
-removes it.
+A run that is killed while it writes may leave ``.rewire-….part`` beside the file.
 """
 
 from __future__ import annotations
@@ -22,34 +21,24 @@ import os
 import re
 import secrets
 import stat
-import sys
-import time
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Sequence
 from pathlib import Path
 
 from rewire.cli.trouble import Refused, refusal
 
 MARK = b"rewire-made"
 _SEARCHED = 4096
-_PART = re.compile(r"\.rewire-[0-9a-f]{12}\.part")
 _UNSAFE = re.compile(r"[^A-Za-z0-9_+-]+")
 _LONGEST = 80
-_ABANDONED = 600.0
-"""Seconds after which a file that is written in one go is not going to be finished."""
 
 
 def write_whole(path: Path, data: bytes, force: bool) -> None:
     """Write a file so that at every moment either the old or the whole new one is there.
 
-    Args:
-        path: where; a link is followed. Its folder must exist.
-        data: all of it.
-        force: replace a file even if this program did not write it.
+    A link is followed; only with ``force`` a file is replaced that this program did not write.
 
     Raises:
-        Refused: the folder is missing, the place is taken by something else, or the file
-            is not ours and ``force`` is not given.
+        Refused: the file cannot go there.
         OSError: it cannot be written (a full disk, a folder without leave); the error names
             ``path``, and the old file is untouched.
     """
@@ -64,35 +53,6 @@ def write_whole(path: Path, data: bytes, force: bool) -> None:
         raise OSError(error.errno, f"not written: {error.strerror}", str(path)) from error
     finally:
         beside.unlink(missing_ok=True)
-    _sweep(place.parent)
-
-
-@contextmanager
-def alone_in_folder(path: Path) -> Iterator[None]:
-    """Let no other run that asks for the same change a file here until the block ends.
-
-    The folder is locked, for the file itself is replaced. Where the system has no such lock, two
-    runs may still meet.
-    """
-    if sys.platform == "win32":
-        yield
-        return
-    import fcntl
-
-    folder = os.open(Path(os.path.realpath(path)).parent, os.O_RDONLY)
-    try:
-        fcntl.flock(folder, fcntl.LOCK_EX)
-        yield
-    finally:
-        os.close(folder)
-
-
-def _sweep(folder: Path) -> None:
-    """Remove what runs that were killed left half written, once nobody can be writing it still."""
-    for left in folder.glob(".rewire-*.part"):
-        with suppress(OSError):  # another run may be sweeping too; what stays does no harm
-            if _PART.fullmatch(left.name) and time.time() - left.lstat().st_mtime > _ABANDONED:
-                left.unlink()
 
 
 def check_place(path: Path, force: bool) -> int | None:
@@ -102,7 +62,7 @@ def check_place(path: Path, force: bool) -> int | None:
         The permissions of the file that will be replaced; None where there is none.
 
     Raises:
-        Refused: as for ``write_whole``.
+        Refused: its folder is missing, or something else is there.
     """
     try:
         place = Path(os.path.realpath(path))

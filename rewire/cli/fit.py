@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from rewire.cli.answers import known_names, say_notices, write_documents
-from rewire.cli.files import alone_in_folder, write_whole
+from rewire.cli.files import write_whole
 from rewire.cli.options import NumberRange, choice, file_option, json_option, names_of, text
 from rewire.cli.terminal import complain_of, with_progress, write_sections
 from rewire.cli.trouble import BAD_ANSWER, LIMIT, refusal
@@ -84,7 +84,7 @@ class _Asked:
     "break). [default: unstated; the report says which timing is needed]",
 )
 @choice(
-    ["--order"],
+    "--order",
     ["in-order", "reversed", "any"],
     "Let the knob pass the positions in this order (the legend follows).",
 )
@@ -237,16 +237,15 @@ def _write_best(answers: Sequence[FitAnswer], name: str) -> bool:
     if best is None:
         return False
     path = Path(best.task.spec.file)
-    with alone_in_folder(path):
-        before = path.read_bytes()
-        mark = codecs.BOM_UTF8 if before.startswith(codecs.BOM_UTF8) else b""
-        written = with_landing(before.removeprefix(mark).decode("utf-8"), best, name)
-        after = mark + written.encode("utf-8")
-        _check(best.task, after, name)
-        if path.read_bytes() != before:
-            message = "not written: somebody else changed the file meanwhile"
-            raise refusal(message, str(path), "run this again")
-        write_whole(path, after, force=True)
+    before = path.read_bytes()
+    mark = codecs.BOM_UTF8 if before.startswith(codecs.BOM_UTF8) else b""
+    written = with_landing(before.removeprefix(mark).decode("utf-8"), best, name)
+    after = mark + written.encode("utf-8")
+    _check(best.task, after, name)
+    if path.read_bytes() != before:
+        message = "not written: somebody else changed the file meanwhile"
+        raise refusal(message, str(path), "run this again")
+    write_whole(path, after, force=True)
     return True
 
 

@@ -56,13 +56,11 @@ _OPTIONS = {
 )
 @text("--title", "TEXT", "Give the spec this title. [default: one to be changed]")
 @text("--form", "FORM", "Give the meter switch this form, 2P6T say. [default: 3P3T]")
-@click.option(
-    "--from",
-    "sheet",
-    metavar="SHEET",
-    type=click.Path(path_type=Path),
-    help="A PDF or a page that rewire sheet made: take out the spec it was made from, and the "
-    "bench log beside it where it has one.",
+@file_option(
+    "--from sheet",
+    "SHEET",
+    "A PDF or a page that rewire sheet made: take out the spec it was made from, and the bench log "
+    "beside it where it has one.",
 )
 @flag(
     "--ask",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -59,16 +60,22 @@ def text(name: str, metavar: str, what: str, default: str | None = None) -> Deco
     return click.option(name, metavar=metavar, default=default, show_default=shown, help=what)
 
 
-def file_option(name: str, metavar: str, what: str) -> Decorator:
-    """An option that names a file."""
-    return click.option(name, metavar=metavar, type=click.Path(path_type=Path), help=what)
+def file_option(names: str, metavar: str, what: str) -> Decorator:
+    """An option that names a file; ``names`` are its own, blanks between."""
+    path = click.Path(path_type=Path)
+    return click.option(*names.split(), metavar=metavar, type=path, help=what)
 
 
-def choice(names: Sequence[str], words: Sequence[str], what: str) -> Decorator:
+def choice(names: str, words: Sequence[str], what: str) -> Decorator:
     """An option that takes one of some words, the first where it is not given."""
-    return click.option(
-        *names, type=click.Choice(words), default=words[0], show_default=True, help=what
-    )
+    kind, first = click.Choice(words), words[0]
+    return click.option(*names.split(), type=kind, default=first, show_default=True, help=what)
+
+
+def words_option(names: str, known: Sequence[str], what: str) -> Decorator:
+    """An option that takes some of the known words, commas between."""
+    checked = partial(_words, known)
+    return click.option(*names.split(), metavar="LIST", callback=checked, help=what)
 
 
 def named(option: str, word: str, what: str) -> Decorator:
@@ -98,25 +105,22 @@ json_option = click.option(
 json_of_files = click.option(
     "--json", "as_json", is_flag=True, help="Print what was written as JSON."
 )
-paper_option = choice(["--paper"], ["a4", "letter"], "Make the pages for this paper.")
+paper_option = choice("--paper", ["a4", "letter"], "Make the pages for this paper.")
 force_option = flag("--force", "Replace a file even if rewire did not make it.")
 
 
-def words_of(known: Sequence[str]) -> Callable[..., tuple[str, ...]]:
-    """A list of words of ``known`` with commas between them; empty where it is not given."""
-
-    def checked(ctx: click.Context, param: click.Parameter, text: str | None) -> tuple[str, ...]:
-        words = [word.strip() for word in (text or "").split(",") if word.strip()]
-        for word in words:
-            if word not in known:
-                close = nearest(word, known)
-                hint = f"Did you mean {close}?" if close else f"There are: {', '.join(known)}."
-                raise click.BadParameter(f"{shown(word)} is not known. {hint}", ctx, param)
-        if text is not None and not words:
-            raise click.BadParameter(f"a list is wanted: {', '.join(known)}.", ctx, param)
-        return tuple(word for word in known if word in words)
-
-    return checked
+def _words(
+    known: Sequence[str], ctx: click.Context, param: click.Parameter, said: str | None
+) -> tuple[str, ...]:
+    words = [word.strip() for word in (said or "").split(",") if word.strip()]
+    for word in words:
+        if word not in known:
+            close = nearest(word, known)
+            hint = f"Did you mean {close}?" if close else f"There are: {', '.join(known)}."
+            raise click.BadParameter(f"{shown(word)} is not known. {hint}", ctx, param)
+    if said is not None and not words:
+        raise click.BadParameter(f"a list is wanted: {', '.join(known)}.", ctx, param)
+    return tuple(word for word in known if word in words)
 
 
 Complete = Callable[[click.Context, click.Parameter, str], list[CompletionItem]]

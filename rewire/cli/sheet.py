@@ -27,7 +27,7 @@ from rewire.cli.options import (
     named,
     paper_option,
     specs_argument,
-    words_of,
+    words_option,
 )
 from rewire.cli.terminal import complain_of
 from rewire.cli.trouble import refusal
@@ -69,22 +69,19 @@ class _Asked:
 
 @click.command("sheet")
 @specs_argument
-@click.option(
-    "--output",
-    "-o",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Write here, for one SPEC: NAME.pdf for paper, NAME.html for a page that turns the "
-    "switches. [default: the spec's name, with the wirings and sections chosen, 'measured' with "
-    "--log, and .pdf, in this folder]",
+@file_option(
+    "--output -o",
+    "FILE",
+    "Write here, for one SPEC: NAME.pdf for paper, NAME.html for a page that turns the switches. "
+    "[default: the spec's name, with the wirings and sections chosen, 'measured' with --log, and "
+    ".pdf, in this folder]",
 )
 @paper_option
 @named("--wiring", "wirings", "Print this wiring; may be given again. [default: every one]")
-@click.option(
+@words_option(
     "--sections",
-    metavar="NAMES",
-    callback=words_of((*SECTIONS, ALL)),
-    help=f"Print only these, commas between: {', '.join(SECTIONS)}; all for all. The cautions "
+    (*SECTIONS, ALL),
+    f"Print only these, commas between: {', '.join(SECTIONS)}; all for all. The cautions "
     f"are always there. [default: without {', '.join(n for n in SECTIONS if n in EVIDENCE)}]",
 )
 @file_option(
