@@ -12,7 +12,7 @@ import click
 
 from rewire.cli.answers import known_names, say_notices, write_documents
 from rewire.cli.files import write_whole
-from rewire.cli.options import NumberRange, choice, file_option, json_option, names_of, text
+from rewire.cli.options import NumberRange, choice, file_option, json_option, one_name, text
 from rewire.cli.terminal import complain_of, with_progress, write_sections
 from rewire.cli.trouble import BAD_ANSWER, LIMIT, refusal
 from rewire.compare import compare
@@ -71,12 +71,7 @@ class _Asked:
     help="Try a switch of this form (3P4T), or the one in a buzz-out file; may be given again.",
 )
 @file_option("--drawer", "FILE", "Try all switches in a drawer file.")
-@click.option(
-    "--replace",
-    metavar="PART",
-    help="Replace this switch. [default: the only one]",
-    shell_complete=names_of("switches"),
-)
+@one_name("--replace", "switches", "PART", "Replace this switch. [default: the only one]")
 @click.option(
     "--timing",
     type=click.Choice(["non-shorting", "shorting", "unknown"]),

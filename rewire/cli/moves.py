@@ -21,7 +21,7 @@ from rewire.cli.answers import (
     write_json,
     write_text,
 )
-from rewire.cli.options import json_option, names_of, specs_argument
+from rewire.cli.options import json_option, names_of, one_name, specs_argument
 from rewire.cli.trouble import BAD_ANSWER, refusal
 from rewire.records.spec import Spec
 from rewire.report.moves import result_as_json, sections
@@ -29,12 +29,11 @@ from rewire.report.moves import result_as_json, sections
 
 @click.command("moves")
 @specs_argument
-@click.option(
-    "--from",
-    "source",
-    metavar="WIRING",
-    shell_complete=names_of("wirings"),
-    help="Begin at this wiring. [default: what was found on the bench, else original]",
+@one_name(
+    "--from source",
+    "wirings",
+    "WIRING",
+    "Begin at this wiring. [default: what was found on the bench, else original]",
 )
 @click.option(
     "--to",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +10,7 @@ import click
 from rewire.bench.starters import FORM, UnfitForm, starter
 from rewire.cli.answers import one_wiring, write_documents
 from rewire.cli.files import check_place, write_whole
-from rewire.cli.options import file_option, flag, json_of_files, names_of, text
+from rewire.cli.options import file_option, flag, json_of_files, one_name, text
 from rewire.cli.terminal import complain_of, write_out
 from rewire.cli.trouble import refusal
 from rewire.reading.carried import carried_by
@@ -23,19 +22,6 @@ _LOG = "bench-log.yaml"
 _KIND = "meter-switch"
 _THEN = {"drawer": "rewire values SPEC --drawer {}", "buzz-out": "rewire identify switch {}"}
 """Files that are not specs → what each is for."""
-_OPTIONS = {
-    "kind": "kind",
-    "drawer": "drawer",
-    "buzz_out": "buzz-out",
-    "log": "log",
-    "wiring": "wiring",
-    "title": "title",
-    "form": "form",
-    "sheet": "from",
-    "ask": "ask",
-    "answers": "answers",
-}
-"""What is given → its option."""
 
 
 @click.command("new")
@@ -48,11 +34,11 @@ _OPTIONS = {
 @flag("--drawer", "Write a drawer: a list of your own parts. As a table if FILE ends with .csv.")
 @flag("--buzz-out", "Write a buzz-out, for a switch that nobody knows.")
 @text("--log", "SPEC", "Write a bench log for SPEC, in which every reading waits to be filled in.")
-@click.option(
+@one_name(
     "--wiring",
-    metavar="NAME",
-    shell_complete=names_of("wirings"),
-    help="With --log: the wiring that is measured. [default: the one that is planned]",
+    "wirings",
+    "NAME",
+    "With --log: the wiring that is measured. [default: the one that is planned]",
 )
 @text("--title", "TEXT", "Give the spec this title. [default: one to be changed]")
 @text("--form", "FORM", "Give the meter switch this form, 2P6T say. [default: 3P3T]")
@@ -89,18 +75,18 @@ def new_command(ctx: click.Context, /, file: Path | None, **given: Any) -> None:
          sheet carries no spec
     """
     if given["ask"] or given["answers"]:
-        _alone(given, "ask", "answers")
+        _alone(ctx, "ask", "answers")
         ctx.exit(_interviewed(ctx, file or Path(_STARTER), given["answers"], given["as_json"]))
     told = {}
     if given["log"] is not None:
-        _alone(given, "log", "wiring")
+        _alone(ctx, "log", "wiring")
         file = file or Path(_LOG)
         _write_log(given["log"], given["wiring"], file)
     elif given["sheet"] is not None:
-        _alone(given, "sheet")
+        _alone(ctx, "sheet")
         file = _taken_out(given["sheet"], file)
     else:
-        told["kind"] = kind = _kind(given)
+        told["kind"] = kind = _kind(ctx)
         file = file or Path(f"{kind}.yaml" if kind in _THEN else _STARTER)
         starter = _starter(kind, file, given["title"], given["form"])
         then = _THEN.get(kind, "rewire check {}").format(file)
@@ -109,24 +95,25 @@ def new_command(ctx: click.Context, /, file: Path | None, **given: Any) -> None:
         write_documents([document("new", output=str(file), **told)])
 
 
-def _alone(given: Mapping[str, Any], *own: str) -> None:
+def _alone(ctx: click.Context, *own: str) -> None:
     """Check that no option is given besides those that go together."""
-    strange = [key for key in _OPTIONS if given[key] and key not in own]
-    if strange:
-        one, other = _OPTIONS[own[0]], _OPTIONS[strange[0]]
-        raise click.UsageError(f"--{one} does not go with --{other}.")
+    options = {param.name: param.opts[0] for param in ctx.command.params if param.name != "as_json"}
+    for name, option in options.items():
+        if name not in (*own, "file") and name and ctx.params[name]:
+            raise click.UsageError(f"{options[own[0]]} does not go with {option}.", ctx)
 
 
-def _kind(given: Mapping[str, Any]) -> str:
+def _kind(ctx: click.Context) -> str:
     """The kind of starter asked for; refused if two, or if it does not go with what is given."""
-    lists = [key for key in ("drawer", "buzz_out") if given[key]]
+    given = ctx.params
+    lists = [name for name in ("drawer", "buzz_out") if given[name]]
     if lists:
-        _alone(given, lists[0], "title")
-    kind: str = _OPTIONS[lists[0]] if lists else given["kind"] or _KIND
+        _alone(ctx, lists[0], "title")
+    kind: str = lists[0].replace("_", "-") if lists else given["kind"] or _KIND
     if given["form"] is not None and kind != _KIND:
-        raise click.UsageError(f"--form is for a meter switch; {kind} has none.")
+        raise click.UsageError(f"--form is for a meter switch; {kind} has none.", ctx)
     if given["wiring"]:
-        raise click.UsageError("--wiring goes with --log.")
+        raise click.UsageError("--wiring goes with --log.", ctx)
     return kind
 
 

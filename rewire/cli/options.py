@@ -85,6 +85,11 @@ def named(option: str, word: str, what: str) -> Decorator:
     )
 
 
+def one_name(names: str, word: str, metavar: str, what: str) -> Decorator:
+    """An option that takes one name out of the spec."""
+    return click.option(*names.split(), metavar=metavar, help=what, shell_complete=names_of(word))
+
+
 def all_of(*options: Decorator) -> Decorator:
     """Several options as one, in the order of the help."""
 
