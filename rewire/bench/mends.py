@@ -14,7 +14,7 @@ from itertools import chain, islice, product
 from math import prod
 
 from rewire.bench.repairs import Faulty, Kind, Trial, new_roles, new_timings, roles_exchanged
-from rewire.circuit.circuit import Circuit, circuit_of
+from rewire.circuit.circuit import circuit_of
 from rewire.circuit.graph import Joiner
 from rewire.circuit.roles import roles_as_written
 from rewire.circuit.states import LimitReached
@@ -270,13 +270,12 @@ class Apart:
         self._meant = _meant(spec, wiring)
         self._closed = self._contacts(wiring)
         anchors = sorted(roles.seat)
-        here = circuit_of(spec, spec.original)
-        self._was = self._labels(here, self._contacts(spec.original), anchors)
+        self._was = self._labels(spec.original, self._contacts(spec.original), anchors)
         self._seats = [roles.seat[anchor] for anchor in anchors]
 
     def pairs(self, wiring: Wiring) -> int:
         """Pairs of terminals that only one of the two connects, over all the states."""
-        now = self._labels(circuit_of(self.spec, wiring), self._closed, self._seats)
+        now = self._labels(wiring, self._closed, self._seats)
         return sum(map(_pairs_apart, self._was, now))
 
     def _contacts(self, wiring: Wiring) -> list[list[tuple[str, ...]]]:
@@ -296,23 +295,33 @@ class Apart:
         ]
 
     def _labels(
-        self, circuit: Circuit, closed: Sequence[Sequence[tuple[str, ...]]], seats: Sequence[str]
+        self, wiring: Wiring, closed: Sequence[Sequence[tuple[str, ...]]], seats: Sequence[str]
     ) -> list[list[int]]:
         """Per state which terminals are connected: those that have a number in common."""
-        index = {name: number for number, name in enumerate(circuit.terminals)}
+        joints = [*_soldered(self.spec, wiring), *self._meant]
+        alone = ((seat,) for seat in seats)
+        index: dict[str, int] = {}
+        for name in chain.from_iterable((*alone, *joints, *chain.from_iterable(closed))):
+            index.setdefault(name, len(index))
         soldered = Joiner(len(index))
-        for joint in circuit.soldered:
+        for joint in joints:
             soldered.join([index[name] for name in joint])
-        for lugs in self._meant:
-            soldered.join([index[name] for name in lugs if name in index])
-        numbers = [index[seat] for seat in seats]
         found = []
         for groups in closed:
             joiner = soldered.copy()
             for group in groups:
                 joiner.join([index[name] for name in group])
-            found.append([joiner.root(number) for number in numbers])
+            found.append([joiner.root(index[seat]) for seat in seats])
         return found
+
+
+def _soldered(spec: Spec, wiring: Wiring) -> Iterator[Sequence[str]]:
+    """Terminals that a lead, a net list or a wire connects."""
+    for part in (*spec.parts.values(), *wiring.parts.values()):
+        if part.between is not None:
+            yield from zip(part.full_terminals, part.between, strict=True)
+    yield from (net.members for net in wiring.nets)
+    yield from (wire.ends for wire in wiring.wires)
 
 
 def _meant(spec: Spec, wiring: Wiring) -> list[tuple[str, ...]]:

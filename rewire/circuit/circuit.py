@@ -119,8 +119,14 @@ class Contact:
 
     def closing(self, move: Ends | None = None) -> frozenset[int]:
         """Places with a lug that some position closes on another lug, or a move on its way."""
-        closed = (*self.section.groups, self.passing.get(move, ()) if move else ())
-        return frozenset(self.place[lug] for at in closed for group in at for lug in group)
+        passed = self.passing.get(move, ()) if move else ()
+        return self._closing.union(self.place[lug] for group in passed for lug in group)
+
+    @cached_property
+    def _closing(self) -> frozenset[int]:
+        return frozenset(
+            self.place[lug] for at in self.section.groups for group in at for lug in group
+        )
 
     def held(self, before: int, after: int) -> Groups:
         """Groups of lugs that are closed both before and after a step.

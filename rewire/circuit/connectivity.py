@@ -246,10 +246,17 @@ class _Search:
         wide = [((g, self.states), mover) for mover in free for g in mover.all]
         marked = [*((bond, None) for bond in fixed), *wide]
         high = connected([bond for bond, _ in marked], self.a, self.b, self.states)
-        if high == low:
-            return low, high, None
-        state = (high & ~low) & -(high & ~low)
-        return low, high, _section_on_way(marked, self.a, self.b, state)
+        while undecided := high & ~low:
+            state = undecided & -undecided
+            used = _sections_on_way(marked, self.a, self.b, state)
+            if self.joined is and_ or not all(self._stands_so(*one) for one in used.items()):
+                return low, high, next(iter(used))
+            low |= state
+        return low, high, None
+
+    def _stands_so(self, mover: Mover, groups: set[Places]) -> bool:
+        """Whether a section closes some groups at once in one of the places where it may stand."""
+        return any(groups.issubset(stand) for stand in self.stands(mover))
 
     def _count(self) -> None:
         self.branches += 1
@@ -260,24 +267,28 @@ class _Search:
             )
 
 
-def _section_on_way(
+def _sections_on_way(
     marked: Sequence[tuple[Bond, Mover | None]], a: int, b: int, state: int
-) -> Mover | None:
-    """The last free section on a path from a to b that is closed throughout in ``state``."""
-    came: dict[int, tuple[int, Mover | None]] = {a: (a, None)}
+) -> dict[Mover, set[Places]]:
+    """Free sections on a path from a to b that is closed throughout in ``state``, the last first.
+
+    Each with the groups that it closes on the path.
+    """
+    came: dict[int, tuple[int, Places, Mover | None]] = {a: (a, (), None)}
     waiting = [a]
     for place in waiting:
         for (places, closed), mover in marked:
             if closed & state and place in places:
                 for other in places:
                     if other not in came:
-                        came[other] = (place, mover)
+                        came[other] = (place, places, mover)
                         waiting.append(other)
+    used: dict[Mover, set[Places]] = {}
     while b != a:
-        b, mover = came[b]
+        b, places, mover = came[b]
         if mover is not None:
-            return mover
-    return None
+            used.setdefault(mover, set()).add(places)
+    return used
 
 
 def moving(

@@ -289,10 +289,11 @@ class CandidatePairs:
     """Nodes with a link in a moved block that the control does not move."""
     _closed: dict[int, list[Link]] = field(init=False, default_factory=dict)
     """By position."""
-    _may: dict[int, list[int]] = field(init=False, default_factory=dict)
-    """By position, labels of the places: alike if they may be connected there."""
+    _places_at: dict[int, list[int]] = field(init=False, default_factory=dict)
+    """By node those asked about."""
+    _may: dict[int, dict[int, int]] = field(init=False, default_factory=dict)
     _sure: dict[int, dict[int, int]] = field(init=False, default_factory=dict)
-    """By position and place: equal if connected there whatever the other controls do."""
+    """By position and place: equal if they may be, or surely are, connected there."""
 
     def __post_init__(self) -> None:
         blocks = {self.tree.block_of(link) for link in self.moved}
@@ -301,6 +302,8 @@ class CandidatePairs:
         for place in sorted(beside.union(self.places)):
             top = self.tree.top_of(place, blocks)
             self._node_of[place] = tops.setdefault(top, len(tops))
+        for place in self.places:
+            self._places_at.setdefault(self._node_of[place], []).append(place)
         self._still = Joiner(2 * len(tops))
         own = set(map(id, self.moved))
         for block in blocks:
@@ -314,8 +317,9 @@ class CandidatePairs:
 
     def held(self, before: int, after: int) -> Iterator[Edge]:
         """Pairs that may be connected before a move and after it."""
-        labels = zip(self._may_be(before), self._may_be(after), strict=True)
-        yield from _alike(zip(labels, self.places, strict=True))
+        was, will = self._may_be(before), self._may_be(after)
+        places = self._touched(self._closed.get(before, ()))
+        yield from _alike(((was[place], will[place]), place) for place in places)
 
     def met(self, before: int, after: int) -> Iterator[Edge]:
         """Pairs that may be connected at a moment of a move and are not surely so at rest.
@@ -334,7 +338,7 @@ class CandidatePairs:
             joiner.join([n + twin if at_new and n in own else n for n in self._nodes(link)])
         seen = [
             (joiner.root(node), place)
-            for place in self.places
+            for place in self._touched(every)
             for here in [self._node_of[place]]
             for node in ((here, here + twin) if here in own else (here,))
         ]
@@ -353,13 +357,18 @@ class CandidatePairs:
                 owner[node] = number if owner.get(node, number) == number else _SHARED
         return {node for node, number in owner.items() if number != _SHARED}
 
-    def _may_be(self, position: int) -> list[int]:
+    def _touched(self, links: Iterable[Link]) -> list[int]:
+        """Places on which some links, or what stands still, may connect something."""
+        nodes = self._standing.union(node for link in links for node in self._nodes(link))
+        return sorted(place for node in nodes for place in self._places_at.get(node, ()))
+
+    def _may_be(self, position: int) -> Mapping[int, int]:
         labels = self._may.get(position)
         if labels is None:
             joiner = self._still.copy()
             for link in self._closed.get(position, ()):
                 joiner.join(self._nodes(link))
-            labels = [joiner.root(self._node_of[place]) for place in self.places]
+            labels = {place: joiner.root(self._node_of[place]) for place in self.places}
             self._may[position] = labels
         return labels
 

@@ -78,13 +78,16 @@ def _may_help(both: Comparison, states: States, found: AtRest, part: Part) -> bo
     Only the nets of the two terminals change in step 1, and step 2 can leave no fewer facts
     than none: an exchange that costs as much as step 2 found is not worth a full trial.
     """
-    spared = found.in_pairs.count(states)
     ends = part.full_terminals
-    for way, nets in ((both.down, both.up.seat), (both.up, both.down.seat)):
-        for net in (nets[terminal] for terminal in ends):
-            spared += _cost(way, net, states)
-            spared -= _cost(_turned(way, net, ends, way is both.down), net, states)
-    return spared > 0
+    nets = [
+        (way, net)
+        for way, own in ((both.down, both.up.seat), (both.up, both.down.seat))
+        for net in (own[terminal] for terminal in ends)
+    ]
+    most = found.in_pairs.count(states) + sum(_cost(way, net, states) for way, net in nets)
+    return most > 0 and most > sum(
+        _cost(_turned(way, net, ends, way is both.down), net, states) for way, net in nets
+    )
 
 
 def _cost(way: Direction, net: int, states: States) -> int:

@@ -390,7 +390,7 @@ def reaching_by_move(way: Direction, control: Control) -> dict[Move, Reaching]:
     known: dict[frozenset[int], Reaching] = {}
     for step in control.steps():
         movers = [contact for contact in contacts if contact.moves(*step)]
-        closing = frozenset(p for contact in movers for p in contact.closing(step))
+        closing = frozenset[int]().union(*(contact.closing(step) for contact in movers))
         if movers:
             found[(control.name, *step)] = known.setdefault(closing, Reaching(way, closing))
     return found

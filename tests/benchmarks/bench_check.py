@@ -34,14 +34,14 @@ def test_the_flagship(benchmark: BenchmarkFixture) -> None:
     benchmark.pedantic(run, (CHECK,), rounds=7, warmup_rounds=1)
 
 
-def test_the_flagship_takes_at_most_twice_the_time_of_the_libraries() -> None:
+def test_the_flagship_takes_little_more_time_than_the_libraries() -> None:
     # In turn, so that whatever else the machine does slows both; the least is least disturbed.
     pairs = [(run(IMPORTS), run(CHECK)) for _ in range(9)]
     libraries, check = (min(times) for times in zip(*pairs, strict=True))
-    assert check <= 2 * libraries, f"{check:.2f} s, the libraries alone {libraries:.2f} s"
+    assert check <= 1.8 * libraries, f"{check:.2f} s, the libraries alone {libraries:.2f} s"
 
 
-@pytest.mark.parametrize("lugs", [1_000, 10_000, 100_000])
+@pytest.mark.parametrize("lugs", [1_000, 10_000])
 def test_a_rig(benchmark: BenchmarkFixture, lugs: int) -> None:
     data = rig(lugs)
     results = benchmark.pedantic(lambda: compare(read_text(data)), rounds=1)

@@ -21,7 +21,7 @@ from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 
 THROWS = (2, 3, 4, 5, 6, 8, 11, 12, 18, 24)
-LARGEST = 100_000
+LARGEST = 10_000
 PANEL = 12
 """Switches on a panel."""
 SAMPLE = 40
