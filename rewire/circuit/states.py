@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from math import prod
 
+from rewire.circuit.graph import bits
 from rewire.records.spec import Control, Partial
 
 MOST_STATES = 1_000_000
@@ -67,10 +68,7 @@ class Frame:
 
         ``where`` gives the first control the longest stride, so rising bits are that order.
         """
-        while mask:
-            lowest = mask & -mask
-            yield self.state(lowest.bit_length() - 1)
-            mask ^= lowest
+        yield from map(self.state, bits(mask))
 
     def state(self, number: int) -> dict[str, str]:
         """One state by its bit's number."""

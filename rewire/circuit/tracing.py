@@ -54,13 +54,10 @@ class Web:
         grows with the joints and not with the pairs of their members.
         """
         came: Came = dict.fromkeys(sorted(start))
-        layer = list(came)
-        used: set[int] = set()
-        while layer:
+        for layer in self._layers(came, closed, parts):
             ends = [name for name in layer if is_end(name)]
             if ends:
                 return _trace_back(came, ends[0])
-            layer = list(self._next_layer(layer, closed, parts, came, used))
         return None
 
     def fewest_parts(
@@ -90,11 +87,7 @@ class Web:
     ) -> set[str]:
         """All terminals connected to some others with the controls so, or linked over ``parts``."""
         came: Came = dict.fromkeys(sorted(start))
-        layer = list(came)
-        used: set[int] = set()
-        while layer:
-            layer = list(self._next_layer(layer, closed, parts, came, used))
-        return set(came)
+        return {name for layer in self._layers(came, closed, parts) for name in layer}
 
     def linking(
         self, groups: Sequence[Collection[str]], closed: Closed, parts: Collection[str]
@@ -118,6 +111,15 @@ class Web:
             if joint.part is not None and len(places) > 1:
                 links.append(Link(NO_SECTION, (joint.part,), places, ALWAYS))
         return frozenset(name for link in BlockTree(links).between(ends) for name in link.lugs)
+
+    def _layers(
+        self, came: Came, closed: Closed, parts: Collection[str]
+    ) -> Iterator[Sequence[str]]:
+        """Terminals by their steps from those of ``came``, which learns how each is reached."""
+        layer, used = list(came), set[int]()
+        while layer:
+            yield layer
+            layer = list(self._next_layer(layer, closed, parts, came, used))
 
     def _next_layer(
         self,

@@ -19,7 +19,7 @@ from rewire.circuit.connectivity import (
     in_step,
     moving,
 )
-from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link, Places
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link, Places, bits
 from rewire.circuit.ohms import (
     Resistance,
     least_beyond,
@@ -134,7 +134,7 @@ def _fails_at_rest(
     if rule.limit is None:
         return mask & ~met
     failing = 0 if rule.kind == "connect" else met
-    for state in _bits(mask & ~met):
+    for state in (1 << number for number in bits(mask & ~met)):
         closed = [places for places, where in bonds if where & state]
         failing |= 0 if _holds(bench, rule, ends, closed) else state
     return failing
@@ -189,7 +189,7 @@ def _fails_between(
     old = [places for mover in scene.movers for places in mover.old]
     new = [places for mover in scene.movers for places in mover.new]
     failing = 0
-    for state in _bits(mask):
+    for state in (1 << number for number in bits(mask)):
         still = [places for places, where in scene.still if where & state]
 
         def holds(closed: Sequence[Places], still: list[Places] = still) -> bool:
@@ -216,10 +216,3 @@ def _extreme_combinations(rule: Rule, scene: Moving) -> Iterator[list[Places]]:
         )
     for choice in product(*choices):
         yield [group for groups in choice for group in groups]
-
-
-def _bits(mask: int) -> Iterator[int]:
-    while mask:
-        lowest = mask & -mask
-        yield lowest
-        mask ^= lowest

@@ -15,7 +15,7 @@ from rewire.records.part import Part
 from rewire.records.parts import Capacitor
 from rewire.records.spec import Point
 from rewire.records.switches import Switch
-from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Readout
+from rewire.values.answers import BURNING, OVERLOADED, UNSTATED_WATTS, Caution, PartStress, Readout
 from rewire.values.cases import shown_times
 from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled
 from rewire.values.lug_volts import Live, WorstMoment, live, possible_states
@@ -28,10 +28,6 @@ _UNSTATED_VOLTS = 200.0
 """Volts above which a resistor's working volts should be stated; common practice, no source."""
 _STANDS_WELL = 350.0
 """Usual rating of a half-watt resistor, volts; common practice, no source."""
-_UNSTATED_WATTS = 0.125
-"""Watts above which a rating should be stated: half of a quarter; common practice, no source."""
-
-
 _MOST_STATES = 512
 _NOTHING_GIVEN = "no volts to chassis are given for any point"
 _NO_CHASSIS = "no point is said to be the chassis, so no volts to it are known"
@@ -156,7 +152,7 @@ def stress_warnings(solved: Solved, stresses: Sequence[PartStress]) -> Iterator[
             said = f"{one.part} takes {takes} at the overload, rated {may}"
             yield Caution("overload", said, True, one.part)
         part = solved.network.parts[one.part]
-        if part.by_ohms and one.rating_watts is None and (one.watts or 0.0) > _UNSTATED_WATTS:
+        if part.by_ohms and one.rating_watts is None and (one.watts or 0.0) > UNSTATED_WATTS:
             takes = with_unit(one.watts, "W", 3)
             said = f"{one.part} takes {takes} in {one.reading} and has no rating: unknown, not safe"
             yield Caution("rating-unknown", said, False, one.part)

@@ -10,26 +10,22 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from rewire.circuit.dc import Array
 from rewire.records.part import Part
 from rewire.records.parts import Meter
 from rewire.records.switches import Switch
-from rewire.values.answers import BURNING, OVERLOADED, Caution
-from rewire.values.cases import only_with, shown_times
+from rewire.values.answers import BURNING, OVERLOADED, UNSTATED_WATTS, Caution
+from rewire.values.cases import Flags, only_with, shown_times
 from rewire.values.dc_network import Branch, DcNetwork
 from rewire.values.meter_circuit import Solved
 from rewire.values.supplies import MOST_STATES, Fed, SupplyLook, fed, looks_at, sources_of
 from rewire.words.quantity import with_unit
 from rewire.words.wording import listing
 
-Flags = npt.NDArray[np.bool_]
 _SAME = 0.95
 """Share of a load from which the original is said to put as much on its own part."""
 _ROUNDING = 1.0 + 1e-6
-_UNSTATED_WATTS = 0.125
-"""Watts above which a rating should be stated: half of a quarter; common practice, no source."""
 _NOTHING = 1e-12
 """Watts that are only rounding."""
 _NO_LIMIT = 1e4
@@ -172,7 +168,7 @@ def _part(both: _Both, part: Part, cautions: list[Caution]) -> tuple[str, ...]:
             stood = "so in the original, which gives no rating: see that it stood that"
             cautions.append(Caution("as-original", f"{said}; {stood}", False, part.name))
     unrated, _ = _judged(
-        loads["watts"], _UNSTATED_WATTS, [_Like(of["watts"], None) for _, of in theirs]
+        loads["watts"], UNSTATED_WATTS, [_Like(of["watts"], None) for _, of in theirs]
     )
     if part.by_ohms and part.rating_watts is None and unrated.any():
         said = f"{part.name} {_said(both, first, 'watts', loads['watts'], unrated)}"

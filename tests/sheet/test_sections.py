@@ -14,6 +14,7 @@ from rewire.compare import compare
 from rewire.reading import read_spec, read_text
 from rewire.report.as_built import log_sections
 from rewire.report.buying import buy_sections
+from rewire.report.card import verdict_said
 from rewire.report.contents import SECTIONS
 from rewire.report.packet import Packet, packet_of
 from rewire.report.pdf import pdf
@@ -27,6 +28,7 @@ from rewire.report.to_prove import (
 )
 from rewire.report.work import work_sections
 from rewire.values.solved import lug_volts
+from rewire.values.wiring_values import values_of
 from tests.sheet.printed import headings
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
@@ -335,3 +337,19 @@ def test_plots_stand_where_the_figures_are() -> None:
         (at_end[1] - at_end[0]) / (at_zero[1] - at_zero[0]), rel=1e-3
     )
     assert section == next(iter(plot_sections(made))), "the same bytes every time"
+
+
+@pytest.mark.parametrize(
+    ("full_scale", "said"),
+    [("250 mA", "CHANGED, AS MEANT"), ("180 mA", "CHANGED, AS MEANT, BUT VALUES BAD")],
+)
+def test_a_verdict_says_that_values_are_bad_though_connections_are_kept(
+    full_scale: str, said: str
+) -> None:
+    """180 mA are too little for the flagship's shunt and movement: RV41 cannot be set."""
+    path = next(path for path in SPECS if path.stem == FLAGSHIP)
+    text = path.read_text("utf-8").replace("full_scale: 250 mA", f"full_scale: {full_scale}")
+    spec = read_text(text.encode())
+    (result,) = compare(spec, ["substitute"])
+    (values,) = values_of(spec, ["substitute"])
+    assert verdict_said(spec.wirings["substitute"], result, values) == said
