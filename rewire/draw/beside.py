@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import chain, zip_longest
+from itertools import zip_longest
+from math import inf
 
+from rewire.draw.decks import decks_drawn
 from rewire.draw.faults import FaultMark, with_faults
 from rewire.draw.hookup import hook_up
-from rewire.draw.lugview import deck_panels
 from rewire.draw.scene import (
     MARGIN,
     PAPER,
@@ -28,7 +29,7 @@ from rewire.draw.scene import (
     visible,
     width_mm,
 )
-from rewire.draw.sheets import on_a_sheet
+from rewire.draw.sheets import gathered, on_a_sheet
 from rewire.records.part import Section
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
@@ -107,7 +108,7 @@ def _pictures(
             if None not in hook_ups:
                 return [tuple(hook_ups)], width
     width = short - 2 * MARGIN
-    drawn = (chain.from_iterable(deck_panels(spec, side.wiring, width)) for side in sides)
+    drawn = (_decks(spec, side.wiring, width) for side in sides)
     decks = list(zip_longest(*drawn))
     marked = [tuple(map(_marked, pair, sides)) for pair in decks]
     found = [
@@ -115,6 +116,12 @@ def _pictures(
         for both, pair in zip(marked, decks, strict=True) if any(both)
     ]  # fmt: skip
     return found or decks, width
+
+
+def _decks(spec: Spec, wiring: Wiring, width: float) -> Iterator[Panel]:
+    """Every deck of every switch."""
+    for _, panels in decks_drawn(spec, wiring, (width, _HEIGHT)):
+        yield from gathered(panels, inf, 0.0)
 
 
 def _hook_up(spec: Spec, side: Side, width: float) -> Panel | None:

@@ -8,6 +8,8 @@ and chassis stand wherever something is joined to them.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import zip_longest
+from math import inf
 
 import networkx as nx
 
@@ -15,9 +17,10 @@ from rewire.circuit.circuit import circuit_of
 from rewire.draw.hookup import Lettering, Pictured, backs_of, portion_drawn
 from rewire.draw.in_place import LugWords, paragraph
 from rewire.draw.leads import POINTS, Lead, leads_of
-from rewire.draw.lugview import deck_panels
+from rewire.draw.lugs import soldered_to
 from rewire.draw.metering import not_metering
-from rewire.draw.scene import Item, Panel, scaled
+from rewire.draw.scene import XY, Item, Panel, hull, visible, width_mm
+from rewire.draw.sheets import gathered
 from rewire.draw.strands import chassis_of, tag_by_tag
 from rewire.draw.switch_back import Back
 from rewire.records.spec import CUT, Spec, Wiring
@@ -26,8 +29,10 @@ from rewire.words.wording import listing
 
 _MOST_COLUMNS = 3
 _MOST_POLES = 3
-POINTS_OF_LISTS = 7.0
-"""Size of the words in a deck with its list, before it is drawn larger."""
+_MOST_WIRES = 24
+"""A deck with more has a list."""
+_GUTTER = 4.0
+"""Between the two columns of a list, mm."""
 
 
 def deck_by_deck(spec: Spec, wiring: Wiring, width: float, height: float) -> Iterator[Panel]:
@@ -41,7 +46,10 @@ def deck_by_deck(spec: Spec, wiring: Wiring, width: float, height: float) -> Ite
         width: of each deck, mm.
         height: that is wished for each, mm; one is taller where it must be.
     """
-    decks = [panel for panels in decks_drawn(spec, wiring, width, height) for panel in panels]
+    decks = [
+        one for _, panels in decks_drawn(spec, wiring, (width, height))
+        for one in gathered(panels, inf, 0.0)
+    ]  # fmt: skip
     every = spec.all_of(Switch, wiring).values()
     words = LugWords(
         spec, wiring, frozenset(lug for switch in every for lug in switch.full_terminals)
@@ -55,16 +63,59 @@ def deck_by_deck(spec: Spec, wiring: Wiring, width: float, height: float) -> Ite
         yield Panel((*head, *drawn.moved(0.0, top).items, *told), drawn.width, end)
 
 
-def decks_drawn(spec: Spec, wiring: Wiring, width: float, height: float) -> Iterator[list[Panel]]:
-    """A panel for each deck; more of one whose list is too long for a page."""
+def decks_drawn(
+    spec: Spec, wiring: Wiring, size: XY, *, mirrored: bool = False
+) -> Iterator[tuple[Back, list[Panel]]]:
+    """Each deck with its picture, or with its list where wires find no way in a picture.
+
+    Args:
+        spec: the swap.
+        wiring: what is drawn.
+        size: width of each panel and the height that is wished for it, mm.
+        mirrored: as seen from the front.
+    """
     leads = leads_of(spec, wiring)
-    backs = backs_of(spec, wiring, leads)
-    portions = _portions(spec, wiring, backs, leads)
-    lists = deck_panels(spec, wiring, width * POINTS_OF_LISTS / POINTS)
-    for portion, heading, listed in zip(portions, _headings(backs), lists, strict=True):
+    backs = backs_of(spec, wiring, leads, mirrored=mirrored)
+    for portion, heading in zip(
+        _portions(spec, wiring, backs, leads), _headings(backs), strict=True
+    ):
+        (back,) = portion.backs
         said = Lettering([(heading, True)], "", [])
-        panel = portion_drawn(spec, wiring, portion, said, (width, height))
-        yield [panel] if panel else [scaled(one, POINTS / POINTS_OF_LISTS) for one in listed]
+        wires = sum(lead.kind in ("wire", "jumper") for lead in portion.leads)
+        if wires > _MOST_WIRES or (mirrored and back.sprung):  # they would leave into its springs
+            panel = None
+        else:
+            panel = portion_drawn(spec, wiring, portion, said, size)
+        yield back, [panel] if panel else listed(spec, wiring, back, heading, size[0])
+
+
+def listed(spec: Spec, wiring: Wiring, back: Back, heading: str, width: float) -> list[Panel]:
+    """A deck with its jumpers, then what is soldered to each of its lugs, row by row."""
+    head, top = paragraph([(heading, True)], 1.0, 0.5, width - 2.0, "heading")
+    box = hull(item.box for item in back.items)
+    place = ((width - box.width) / 2 - box.left, top + 1.0 - box.top)
+    items = [item.moved(*place) for item in back.items]
+    rows = list(_rows(spec, wiring, back, (width - _GUTTER) / 2))
+    half = (len(rows) + 1) // 2
+    panels = [Panel((*head, *items), width, top + box.height + 2.0)]
+    for left, right in zip_longest(rows[:half], rows[half:]):
+        beside = right.moved(left.width + _GUTTER, 0.0).items if right else ()
+        tall = max(left.height, right.height if right else 0.0)
+        panels.append(Panel((*left.items, *beside), width, tall))
+    return panels
+
+
+def _rows(spec: Spec, wiring: Wiring, back: Back, width: float) -> Iterator[Panel]:
+    """A row for each thing soldered to a lug of the deck: the lug, then the thing."""
+    switch = spec.all_of(Switch, wiring)[back.switch]
+    for lug, labels in soldered_to(spec, wiring, switch).items():
+        if (terminal := switch.terminal(lug)) in back.lugs:
+            name = f"{visible(lug)}:"
+            left = width_mm(name, POINTS, bold=True) + 1.2
+            for label in labels:
+                named, _ = paragraph([(name, True)], 0.0, 0.0, inf, f"at:{terminal}")
+                said, tall = paragraph([(label.text, False)], left, 0.0, width - left, label.shows)
+                yield Panel((*named, *said), width, tall)
 
 
 def abreast(panels: Sequence[Panel], columns: int) -> Panel:

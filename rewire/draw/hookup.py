@@ -236,13 +236,15 @@ def _least(things: Sequence[Sequence[Block]], leads: Sequence[Lead]) -> dict[str
 # Switches ---------------------------------------------------------------------------------
 
 
-def backs_of(spec: Spec, wiring: Wiring, leads: Sequence[Lead]) -> list[Back]:
-    """Every deck of every switch."""
+def backs_of(
+    spec: Spec, wiring: Wiring, leads: Sequence[Lead], *, mirrored: bool = False, position: int = 0
+) -> list[Back]:
+    """Every deck of every switch, its springs as in a position; mirrored, as from the front."""
     circuit = circuit_of(spec, wiring)
     live = lug_volts(spec, wiring)
     backs: list[Back] = []
     for switch in spec.all_of(Switch, wiring).values():
-        shown = arrange(switch)
+        shown = arrange(switch, mirrored=mirrored, position=position)
         commons = {pole[0] for pole in switch.poles}
         if isinstance(shown, Grid) and shown.pile:
             commons |= {spring.moving for spring in shown.pile.springs}

@@ -170,6 +170,8 @@ def _positions(
 ) -> Iterator[str]:
     """The name of each position at a throw that it closes."""
     for switch in spec.all_of(Switch, wiring).values():
+        if lugs.keys().isdisjoint(switch.full_terminals):
+            continue
         positions, left = spec.controls[switch.control].positions, []
         if any(back.sprung and back.switch == switch.name for _, back in lugs.values()):
             yield f"{switch.name} drawn at {positions[0]}."

@@ -16,7 +16,6 @@ from typing import Literal
 from networkx.utils import UnionFind
 
 from rewire.circuit.circuit import Circuit, circuit_of
-from rewire.draw.labels import SHADES
 from rewire.draw.lugs import wire_named
 from rewire.draw.scene import (
     XY,
@@ -35,6 +34,12 @@ from rewire.records.switches import Position, Switch, lug_positions
 
 POINTS = 8.0
 """Size of every word, points."""
+SHADES = {
+    "BK": "#1a1a1a", "BN": "#7b4a22", "RD": "#c9211e", "OG": "#f07d00", "YE": "#f5d800",
+    "GN": "#2f8f2f", "BU": "#1f5fbf", "VT": "#7a3fa0", "GY": "#8c8c8c", "WH": "#ffffff",
+    "PK": "#f3a6bd", "GD": "#cfa93a", "TQ": "#3fbfb5", "SR": "#c9ced3",
+}  # fmt: skip
+"""Letters of IEC 60757 → the shade a swatch is filled with (our own choice of shades)."""
 FINE, NEW, WIRE = 0.3, 0.7, 1.0
 """The three line weights: symbols, bare leads, tags and frames; parts that are new; wires; mm."""
 TAG_HEIGHT = 3.3

@@ -1,16 +1,12 @@
-"""What a lug view is drawn of: where the lugs of a switch stand, how they look, what they bear.
-
-This is the only room where the lug view reads a wiring; placing and routing see these records.
-"""
+"""Where the lugs of a switch stand as one looks at it, and what is soldered to each, in words."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 from rewire.circuit.circuit import circuit_of
-from rewire.draw.labels import Label
-from rewire.draw.scene import XY, Box, Item, Symbol, around, middle_baseline, text_at, width_mm
 from rewire.records.part import Section
 from rewire.records.spec import CUT, Net, Spec, Wiring
 from rewire.records.switches import (
@@ -24,73 +20,10 @@ from rewire.records.switches import (
     style_of,
 )
 
-POINTS = 8.0
-HEIGHT = 4.4
-"""Of a lug, mm."""
-JUMPER = 0.5
-"""Width of the line of a jumper, mm."""
-LONGEST = 15.0
-"""A wider name gives way to a number, mm."""
-NARROW = 7.0
-"""The same where lugs stand close."""
-_LEAST_WIDTH = 5.0
-_OUTLINES = ("square", "round", "pointed", "chamfered", "waisted", "slanted")
-"""Outline of the lugs of the first, second … section of a switch."""
 _IN_LINE = 4.0
 """An inner lug nearer to the direction of an outer one is drawn beside it, degrees."""
 _BESIDE = 7.5
 _NAMED_AT_MOST = 3
-
-
-@dataclass(frozen=True, slots=True)
-class Face:
-    """How a lug looks: the name in it, its outline, its size in mm."""
-
-    name: str
-    shown: str
-    outline: str
-    common: bool
-    width: float
-    ghost: bool = False
-    """Shown again in a later part of the same picture."""
-
-    def box(self, centre: XY) -> Box:
-        """Where it stands."""
-        return around(centre, self.width, HEIGHT)
-
-    def painted(self, centre: XY, net: str) -> list[Item]:
-        """Outline and name about a centre."""
-        shows = f"{'again' if self.ghost else 'lug'}:{self.name}"
-        outline = Symbol(
-            self.outline, self.box(centre), shows, net, width=0.55 if self.common else 0.3,
-            dash="dashed" if self.ghost else "solid",
-        )  # fmt: skip
-        name = text_at(
-            self.shown, centre[0], middle_baseline(centre[1], POINTS), POINTS, align="centre",
-            bold=self.common, shows=shows, net=net, on=shows,
-        )  # fmt: skip
-        return [outline, name]
-
-
-def faces_of(
-    lugs: Iterable[str], section_of: Mapping[str, int], commons: set[str], longest: float = LONGEST
-) -> list[Face]:
-    """A face for each lug; names too long for a lug get a number, listed in a key.
-
-    Past the sixth section the outlines come again, with a double line.
-    """
-    faces: list[Face] = []
-    numbered = 0
-    for name in lugs:
-        shown = name
-        if width_mm(name, POINTS, bold=True) > longest:
-            numbered += 1
-            shown = f"#{numbered}"
-        again, section = divmod(section_of.get(name, len(_OUTLINES) - 1), len(_OUTLINES))
-        outline = _OUTLINES[section] + ("-double" if again else "")
-        width = max(_LEAST_WIDTH, width_mm(shown, POINTS, bold=name in commons) + 2.4)
-        faces.append(Face(name, shown, outline, name in commons, width))
-    return faces
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,81 +160,59 @@ def _springs(section: Section) -> Iterator[Spring]:
 
 
 @dataclass(frozen=True, slots=True)
-class Jumper:
-    """A wire from one lug of the switch to another of its lugs."""
+class Label:
+    """One thing soldered to a lug, in words."""
 
+    kind: Literal["wire", "part", "net", "jumper"]
     id: str
-    ends: tuple[str, str]
-    colour: str | None
-    said: str
-    """Its number as printed."""
-    ends_said: tuple[str, str]
-    """Its lugs as printed."""
+    text: str
+    colour: str | None = None
 
     @property
     def shows(self) -> str:
         """How the scene names it."""
-        return f"jumper:{self.id}"
-
-    def labels(self, deck: Mapping[str, int]) -> Iterator[Label]:
-        """Its two ends as labels that refer to each other, where no line can be drawn.
-
-        ``deck`` gives a lug's deck by number, where the two ends are on different ones.
-        """
-        letters = f" {self.colour}" if self.colour else ""
-        for here, there in ((0, 1), (1, 0)):
-            on = f" (deck {deck[self.ends[there]]})" if deck else ""
-            text = f"{self.said}{letters} → lug {self.ends_said[there]}{on}"
-            yield Label(self.ends[here], "jumper", self.id, text, self.colour)
+        return f"{self.kind}:{self.id}"
 
 
-@dataclass(frozen=True, slots=True)
-class Soldered:
-    """Everything soldered to one switch in one wiring."""
-
-    labels: tuple[Label, ...]
-    jumpers: tuple[Jumper, ...]
-    net_of: Mapping[str, str]
-    """Bare lug → a name for its net that is the same for all lugs on it."""
-
-
-def soldered_to(spec: Spec, wiring: Wiring, switch: Switch) -> Soldered:
-    """What is soldered to a switch, in the order of the file: wires, leads of parts, nets."""
+def soldered_to(spec: Spec, wiring: Wiring, switch: Switch) -> dict[str, list[Label]]:
+    """What is soldered to each lug: wires, leads of parts, nets, then jumpers at both ends."""
     own = {switch.terminal(lug): lug for lug in switch.terminals}
-    circuit = circuit_of(spec, wiring)
-    labels: list[Label] = []
-    for wire in (*wiring.wires, *wiring.cut_wires):
-        near, far = wire.ends if wire.ends[0] in own else wire.ends[::-1]
-        if near in own and far not in own:
-            text = f"{wire_named(wire.id, wire.colour)} → {'cut off' if far == CUT else far}"
-            labels.append(Label(own[near], "wire", wire.id, text, wire.colour))
-    for part in circuit.parts.values():
+    found: dict[str, list[Label]] = {lug: [] for lug in switch.terminals}
+    for told in (_wires(wiring, own), _leads(spec, wiring), _nets(wiring, own)):
+        for terminal, label in told:
+            if terminal in own:
+                found[own[terminal]].append(label)
+    return found
+
+
+def _wires(wiring: Wiring, own: Mapping[str, str]) -> Iterator[tuple[str, Label]]:
+    """Both ends of every wire, those of jumpers last."""
+    wires = [(wire, own.keys() >= {*wire.ends}) for wire in (*wiring.wires, *wiring.cut_wires)]
+    for wire, jumper in sorted(wires, key=lambda one: one[1]):
+        for near, far in (wire.ends, wire.ends[::-1]):
+            there = f"lug {own[far]}" if jumper else "cut off" if far == CUT else far
+            text = f"{wire_named(wire.id, wire.colour)} → {there}"
+            yield near, Label("jumper" if jumper else "wire", wire.id, text, wire.colour)
+
+
+def _leads(spec: Spec, wiring: Wiring) -> Iterator[tuple[str, Label]]:
+    """Leads of parts by what they are soldered to."""
+    for part in circuit_of(spec, wiring).parts.values():
         for lug, place in zip(part.terminals, part.between or (), strict=False):
-            if place in own:
-                lead = part.terminal(lug)
-                labels.append(Label(own[place], "part", lead, f"{lead}, the part's own lead"))
+            lead = part.terminal(lug)
+            yield place, Label("part", lead, f"{lead}, the part's own lead")
+
+
+def _nets(wiring: Wiring, own: Mapping[str, str]) -> Iterator[tuple[str, Label]]:
+    """Members of nets of which no wires are given."""
     for net in wiring.nets:
-        labels += (
-            Label(own[one], "net", _net_id(net, one), _on_net(net, one, own))
-            for one in net.members if one in own
-        )  # fmt: skip
-    jumpers = []
-    for wire in wiring.wires:
-        first, second = (own.get(end) for end in wire.ends)
-        if first is not None and second is not None:
-            ends = (first, second)
-            jumpers.append(Jumper(wire.id, ends, wire.colour, wire.id, ends))
-    net_of = {lug: f"net {circuit.nets.of[terminal]}" for terminal, lug in own.items()}
-    return Soldered(tuple(labels), tuple(jumpers), net_of)
+        for one in net.members:
+            yield one, Label("net", f"{net.name or net.place}@{one}", _on_net(net, one, own))
 
 
 def wire_named(number: str, colour: str | None) -> str:
     """Number and colour letters: ``W12 RD``."""
     return f"{number} {colour}" if colour else number
-
-
-def _net_id(net: Net, member: str) -> str:
-    return f"{net.name or net.place}@{member}"
 
 
 def _on_net(net: Net, member: str, own: Mapping[str, str]) -> str:
@@ -313,21 +224,3 @@ def _on_net(net: Net, member: str, own: Mapping[str, str]) -> str:
     tail = f" and {more} more" if more > 0 else ""
     head = f"{net.name}: " if net.name else ""
     return f"{head}on net with {shown}{tail}" if short else f"{head}on a net of its own"
-
-
-@dataclass(frozen=True, slots=True)
-class Drawing:
-    """A single wafer or grid, and what is drawn of it."""
-
-    unit: Wafer | Grid
-    faces: Mapping[str, Face]
-    labels: tuple[Label, ...]
-    jumpers: tuple[Jumper, ...]
-    net_of: Mapping[str, str]
-
-    def told(self, jumpers: Iterable[Jumper]) -> Drawing:
-        """The same with some jumpers as labels in place of lines."""
-        out = list(jumpers)
-        labels = (label for jumper in out for label in jumper.labels({}))
-        kept = tuple(jumper for jumper in self.jumpers if jumper not in out)
-        return replace(self, labels=(*self.labels, *labels), jumpers=kept)

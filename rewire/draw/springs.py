@@ -19,25 +19,15 @@ _THICK = 0.35
 """Half of a moving spring, mm."""
 _SMALL = 8.0
 _GREY = 0.42
-
-
-class Reach(NamedTuple):
-    """How far from the edge of its lug a spring reaches, mm."""
-
-    contact: float
-    """To the nearest contact."""
-    beyond: float
-    """From one contact to the contact that reaches over it."""
-    tip: float
-    """To the end of a moving spring."""
-
-
-LONG_REACH, SHORT_REACH = Reach(13.0, 4.0, 31.0), Reach(7.0, 3.0, 18.0)
+_CONTACT, _BEYOND, _TIP = 7.0, 3.0, 18.0
+"""Along a spring: from its lug to the nearest contact, from that to one that reaches over it; from
+its lug to the end of a spring that moves; mm."""
 
 
 class Rear(NamedTuple):
-    """Where a spring has its lug: the middle, half the width, and the net."""
+    """Where a spring has its lug: the terminal, the middle, half the width, and the net."""
 
+    terminal: str
     at: XY
     half: float
     net: str
@@ -46,25 +36,24 @@ class Rear(NamedTuple):
 Rears = Mapping[str, Rear]
 
 
-def springs(pile: Pile, rear: Rears, reach: Reach, said: Sequence[str]) -> list[Item]:
+def springs(pile: Pile, rear: Rears, said: Sequence[str]) -> list[Item]:
     """Every spring from its lug, contacts, and the coil or the bushing that moves them.
 
     Args:
         pile: the springs.
         rear: lugs that are shown; a spring without its lug is not drawn.
-        reach: how long springs are.
         said: lines of words beside the coil or the bushing.
     """
     shown = [one for one in pile.springs if one.moving in rear and one.fixed in rear]
     movers = list(dict.fromkeys(one.moving for one in shown))
-    items: list[Item] = [_moving(pile, lug, rear[lug], reach) for lug in movers]
+    items: list[Item] = [_moving(pile, lug, rear[lug]) for lug in movers]
     for spring in shown:
-        items += _fixed(pile, spring, rear, reach)
+        items += _fixed(pile, spring, rear)
     if not movers:
         return items
     heights = [rear[lug].at[1] for lug in movers]
     roof = min(one.at[1] for one in rear.values()) - HEAD
-    tip = _edge(pile, rear[movers[0]]) - pile.facing * reach.tip
+    tip = _edge(pile, rear[movers[0]]) - pile.facing * _TIP
     if pile.kind == "relay":
         items += _coil(pile.facing, tip, heights, roof)
         x = tip + 7.5 * pile.facing
@@ -79,22 +68,29 @@ def _edge(pile: Pile, rear: Rear) -> float:
     return rear.at[0] - pile.facing * rear.half
 
 
-def _moving(pile: Pile, lug: str, rear: Rear, reach: Reach) -> Line:
+def _moving(pile: Pile, lug: str, rear: Rear) -> Line:
     """A long spring, pressed down as far as it is; a jack's ends in the bend for the plug."""
     x, y, out = _edge(pile, rear), rear.at[1], -pile.facing
-    tip = reach.tip
+    tip = _TIP
     bend = ((tip - 5.0, 0.0), (tip - 2.5, 1.8), (tip, -0.6))
     end = bend if pile.kind == "jack" else ((tip, 0.0),)
-    slope = pile.moved.get(lug, 0.0) * (_GAP - _THICK) / reach.contact
+    slope = pile.moved.get(lug, 0.0) * (_GAP - _THICK) / _CONTACT
     points = ((x, y), *((x + out * dx, y + dy + slope * dx) for dx, dy in end))
-    return Line(points, f"spring:{lug}", rear.net, (f"lug:{lug}",), width=0.7, grey=_GREY)
+    return Line(
+        points,
+        f"spring:{rear.terminal}",
+        rear.net,
+        (f"lug:{rear.terminal}",),
+        width=0.7,
+        grey=_GREY,
+    )
 
 
-def _fixed(pile: Pile, spring: Spring, rear: Rears, reach: Reach) -> Iterator[Line]:
+def _fixed(pile: Pile, spring: Spring, rear: Rears) -> Iterator[Line]:
     """A short spring with its contact, which touches the moving spring or stays off it."""
     lug = spring.fixed
     x, y = _edge(pile, rear[lug]), rear[lug].at[1]
-    tip = x - pile.facing * (reach.contact + reach.beyond * (spring.rank - 1))
+    tip = x - pile.facing * (_CONTACT + _BEYOND * (spring.rank - 1))
     moving = rear[spring.moving].at[1]
     towards = 1.0 if moving > y else -1.0
     point = moving - towards * (_THICK if spring.closed else _GAP)
@@ -104,7 +100,8 @@ def _fixed(pile: Pile, spring: Spring, rear: Rears, reach: Reach) -> Iterator[Li
         (((tip, y), (tip, point)), None),
         (((tip - 0.8, back), (tip, point), (tip + 0.8, back)), None),
     ):
-        yield Line(points, f"spring:{lug}", net, (f"lug:{lug}",), width=0.3, grey=_GREY)
+        own = rear[lug].terminal
+        yield Line(points, f"spring:{own}", net, (f"lug:{own}",), width=0.3, grey=_GREY)
 
 
 def _coil(facing: int, tip: float, heights: Sequence[float], roof: float) -> Iterator[Item]:

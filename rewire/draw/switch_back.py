@@ -1,7 +1,7 @@
 """A switch from behind, deck by deck: its lugs where they are, its jumpers, the ways out for wires.
 
 Neighbours on a ring are joined straight; other jumpers run on tracks of their own between the
-rings, short ones outside (``wafers.plan_arcs``). A wire leaves an outer lug straight up, down,
+rings, short ones outside (``arcs``). A wire leaves an outer lug straight up, down,
 left or right, an inner lug between two outer ones. Lugs in rows have their jumpers routed.
 """
 
@@ -12,8 +12,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
+from rewire.draw.arcs import Arc, on_clock, plan_arcs, round_the_clock, tracks_of
 from rewire.draw.leads import FINE, POINTS, Lead, drawn, tag, tag_size
-from rewire.draw.lugs import Grid, Jumper, Wafer
+from rewire.draw.lugs import Grid, Wafer
 from rewire.draw.routing import CLEAR, Disc, Door
 from rewire.draw.scene import (
     XY,
@@ -28,9 +29,8 @@ from rewire.draw.scene import (
     text_at,
     width_mm,
 )
-from rewire.draw.springs import SHORT_REACH, Rear, springs
+from rewire.draw.springs import Rear, springs
 from rewire.draw.tag_spots import tag_spot
-from rewire.draw.wafers import Arc, on_clock, plan_arcs, round_the_clock, tracks_of
 
 LUG = 4.8
 """Height of a lug, mm."""
@@ -177,11 +177,11 @@ def _wafer(wafer: Wafer, lugs: Lugs, more: float) -> tuple[Back, bool]:
     within = [lead for lead in lugs.leads if all(end in own for end in lead.ends)]
     straight = _straight(wafer, within, own)
     bent = [lead for lead in within if lead not in straight]
-    arcs, _ = plan_arcs(wafer, [_as_jumper(lead, own) for lead in bent])
+    arcs = plan_arcs(wafer, {lead.shows: (own[lead.ends[0]], own[lead.ends[1]]) for lead in bent})
     ring = _ring(wafer, lugs, tracks_of(arcs), more)
     of = {lead.shows: lead for lead in within}
     lines = [drawn(lead, [ring.centre(own[end]) for end in lead.ends]) for lead in straight]
-    lines += [drawn(of[arc.jumper.id], _course(ring, arc, arcs)) for arc in arcs]
+    lines += [drawn(of[arc.shows], _course(ring, arc, arcs)) for arc in arcs]
     here = frozenset(line.shows for line in lines)
     doors = _doors(wafer, lugs, ring, here, arcs)
     out = [door.points for ways in doors.values() for door in ways]
@@ -217,11 +217,6 @@ def _stairs(radius: float) -> Iterator[Box]:
     for degrees in (15, 35, 55, 75):
         at = math.radians(degrees)
         yield around((0.0, 0.0), 2 * radius * math.cos(at), 2 * radius * math.sin(at))
-
-
-def _as_jumper(lead: Lead, own: Mapping[str, str]) -> Jumper:
-    ends = (own[lead.ends[0]], own[lead.ends[1]])
-    return Jumper(lead.shows, ends, lead.colour, lead.said, ends)
 
 
 def _straight(wafer: Wafer, leads: Sequence[Lead], own: Mapping[str, str]) -> list[Lead]:
@@ -434,8 +429,11 @@ def _sprung(grid: Grid, at: Mapping[str, XY], lugs: Lugs) -> list[Item]:
     """The springs of a relay or jack, with what moves them."""
     if grid.pile is None:
         return []
-    rear = {lug: Rear(centre, lugs.width(lug) / 2, lugs.net_of[lug]) for lug, centre in at.items()}
-    return springs(grid.pile, rear, SHORT_REACH, _SAID[grid.pile.kind])
+    rear = {
+        lug: Rear(lugs.terminal(lug), centre, lugs.width(lug) / 2, lugs.net_of[lug])
+        for lug, centre in at.items()
+    }
+    return springs(grid.pile, rear, _SAID[grid.pile.kind])
 
 
 def _row_doors(centre: XY, width: float, upwards: bool) -> Iterator[Door]:

@@ -23,7 +23,7 @@ from markupsafe import Markup
 
 from rewire import __version__
 from rewire.bench.work_list import DO_NOT_BUILD
-from rewire.draw.labels import SHADES
+from rewire.draw.leads import SHADES
 from rewire.draw.paint import MARK
 from rewire.draw.scene import Paper
 from rewire.report.contents import CARD, EVIDENCE, SECTIONS, built_otherwise, sections_of

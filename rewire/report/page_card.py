@@ -43,7 +43,7 @@ def card_section(packet: Packet, one: PlanCard, paper: Paper) -> ReportSection:
     """Hook-up and circuit of a plan, then its card without what to buy, which stands elsewhere."""
     wiring, card = one.wiring, one.card
     drawn = card_pictures(packet.spec, wiring, packet.values.get(wiring.name))
-    names = names_in(packet, wiring, str)
+    names = names_in(packet, wiring)
     blocks: list[Block] = []
     for key, title, width in (
         ("hook-up", f"Hook-up of {wiring.name}, from behind", PAPER[paper][0] - 2 * MARGIN - 2.0),

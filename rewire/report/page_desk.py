@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from rewire.draw.labels import Label
+from rewire.draw.lugs import Label
 from rewire.draw.lugview import Note, SwitchView
 from rewire.draw.paint import Names, svg_of
 from rewire.draw.scene import Panel, Paper, Scene, hull
@@ -94,7 +94,7 @@ def shown_wiring(packet: Packet, wiring: Wiring, paper: Paper) -> ShownWiring:
 def _switch(packet: Packet, wiring: Wiring, switch: Switch, paper: Paper) -> ShownSwitch:
     spec, positions = packet.spec, packet.spec.controls[switch.control].positions
     view = SwitchView(spec, wiring, switch, "behind", paper)
-    names = names_in(packet, wiring, switch.terminal)
+    names = names_in(packet, wiring)
     sprung, live = view.sprung, [*view.live()]  # which the list says lug by lug
     pictures: dict[tuple[str, ...], list[tuple[When, Illustration]]] = {}
     for number, position in enumerate(positions if sprung else positions[:1]):
@@ -106,7 +106,7 @@ def _switch(packet: Packet, wiring: Wiring, switch: Switch, paper: Paper) -> Sho
     notes = tuple(note for note in view.notes() if note.text not in live)
     rows = list(_lugs(packet, wiring, switch, view))
     decks = (
-        ShownDeck(tuple(drawn), tuple(row for row in rows if row.lug in lugs))
+        ShownDeck(tuple(drawn), tuple(row for row in rows if row.terminal in lugs))
         for lugs, drawn in pictures.items()
     )
     return ShownSwitch(view.title, notes, sprung, tuple(decks))
@@ -118,7 +118,7 @@ def _lugs(packet: Packet, wiring: Wiring, switch: Switch, view: SwitchView) -> I
         packet.spec.controls[switch.control].positions,
         lug_volts(packet.spec, wiring),
     )
-    name_of = names_in(packet, wiring, switch.terminal).of
+    name_of = names_in(packet, wiring).of
     for lug, labels in view.labels().items():
         closed = [
             position for number, position in enumerate(positions)
@@ -143,13 +143,12 @@ def picture_of(title: str, panel: Panel, names: Names) -> Illustration:
     return Illustration(title, drawn, panel.width, panel.height)
 
 
-def names_in(packet: Packet, wiring: Wiring, terminal: Callable[[str], str]) -> Names:
+def names_in(packet: Packet, wiring: Wiring) -> Names:
     """What the script calls a picture's things: ``t:`` a terminal, ``w:`` a wire, ``p:`` a part.
 
     Args:
         packet: with the spec.
         wiring: that is drawn.
-        terminal: a lug as the picture names it → its terminal.
     """
     wires = {wire.id: wire for wire in wiring.wires}
     parts = packet.spec.parts_of(wiring)
@@ -157,7 +156,7 @@ def names_in(packet: Packet, wiring: Wiring, terminal: Callable[[str], str]) -> 
     def of(shows: str) -> str:
         kind, _, name = shows.partition(":")
         if kind in {"lug", "spring"}:
-            return f"t:{terminal(name)}"
+            return f"t:{name}"
         if kind in {"wire", "jumper"}:
             return f"w:{name}"
         if kind == "part" and name in parts:
@@ -172,7 +171,7 @@ def names_in(packet: Packet, wiring: Wiring, terminal: Callable[[str], str]) -> 
             return f"{kind} {name}{colour}, {wire.ends[0]} to {wire.ends[1]}"
         if kind == "part":
             return f"{parts[name].kind} {name}" if name in parts else f"lead {name}"
-        return f"{kind} {terminal(name)}" if kind in {"lug", "point"} else ""
+        return f"{kind} {name}" if kind in {"lug", "point"} else ""
 
     return Names(of, said)
 

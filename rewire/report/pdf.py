@@ -14,7 +14,7 @@ from pathlib import Path
 import typst
 
 from rewire.bench.work_list import DO_NOT_BUILD
-from rewire.draw.labels import SHADES
+from rewire.draw.leads import SHADES
 from rewire.draw.paint import MARK, fonts, marked_pdf
 from rewire.draw.scene import FONTS, Paper, visible
 from rewire.draw.sheets import CODES

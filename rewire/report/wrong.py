@@ -97,11 +97,8 @@ def _shows(spec: Spec, wiring: Wiring, told: Told) -> Iterator[str]:
     for name in own:
         if name in parts and name not in switches:
             yield f"part:{name}"
-        for end in ends:
-            if name in net and net[end] == net[name]:
-                yield from _lug(end)
-    for end in ends:
-        yield from _lug(end)
+        yield from (f"lug:{end}" for end in ends if name in net and net[end] == net[name])
+    yield from (f"lug:{end}" for end in ends)
     yield from (f"lug:{name}" for name in own)
     yield from (f"point:{name}" for name in own)
 
@@ -118,12 +115,6 @@ def _names(spec: Spec, finding: Finding) -> Iterator[str]:
     yield from sorted(parts - meters)
     yield from (name for name in anchors if "." not in name)
     yield from sorted(meters)
-
-
-def _lug(terminal: str) -> Iterator[str]:
-    """As the hook-up names a lug, then as the view of one switch does."""
-    yield f"lug:{terminal}"
-    yield f"lug:{terminal.partition('.')[2]}"
 
 
 def sentence_on(told: Told, states: int) -> str:

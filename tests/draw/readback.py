@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
-from rewire.draw.labels import SHADES
+from rewire.draw.leads import SHADES
 from rewire.draw.scene import XY, Box, enters
 from tests.draw.drawing import Drawing, Shape, Stroke, Word, away, drawing_of, from_line, from_piece
 from tests.reference.circuit import YES, Circuit, components, kind_of, lugs_of, read_circuit

@@ -15,7 +15,6 @@ from rewire.draw.lugview import lug_view
 from rewire.draw.scene import Scene
 from rewire.reading import read_spec
 from rewire.reading.read import read_text
-from rewire.records.switches import Switch
 
 SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 CROSSING = b"""
@@ -91,16 +90,6 @@ def test_a_jumper_that_crosses_a_wire_makes_no_joint() -> None:
         assert all(at_corner for _, at_corner in dots_and_corners(scene))
 
 
-@pytest.mark.parametrize("path", SPECS, ids=lambda p: p.stem)
-def test_every_dot_of_a_lug_picture_is_where_a_line_turns(path: Path) -> None:
-    spec = read_spec(path)
-    for wiring in spec.wirings.values():
-        for part in spec.parts_of(wiring).values():
-            if isinstance(part, Switch):
-                for scene in lug_view(spec, wiring, part.name):
-                    assert all(at_corner for _, at_corner in dots_and_corners(scene))
-
-
 def test_the_bias_over_a_jumper_is_named_not_to_be_omitted() -> None:
     spec = read_text(KEYED)
     told = said(lug_view(spec, spec.original, "S1"))
@@ -121,7 +110,7 @@ def test_a_broken_wiring_says_so_on_each_of_its_pages_and_all_say_local_codes(
     verdicts = {w.name: compare_wiring(spec, w).verdict for w in spec.others}
     for name, verdict in verdicts.items():
         out = tmp_path / f"{name}.pdf"
-        words = ["draw", str(path), "--view", "lugs", "--wiring", name, "-o", str(out)]
+        words = ["draw", str(path), "--view", "circuit", "--wiring", name, "-o", str(out)]
         assert CliRunner().invoke(rewire, words).exit_code == 0
         for sheet in pypdf.PdfReader(out).pages:
             text = sheet.extract_text()

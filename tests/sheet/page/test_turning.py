@@ -255,7 +255,7 @@ TOUCHING = """() => {
     line: one.querySelector("path").getAttribute("d").slice(1).split("L").map(
       (point) => point.split(" ").map(Number)),
   }));
-  const long = springs.filter(({ line }) => Math.abs(line.at(-1)[0] - line[0][0]) > 25);
+  const long = springs.filter(({ line }) => Math.abs(line.at(-1)[0] - line[0][0]) > 14);
   const tips = springs.filter(({ line }) => line.length === 3).map(({ lug, line }) =>
     ({ lug, x: line[1][0], y: line[1][1] }));
   const height = ([[ax, ay], [bx, by]], x) => ay + (by - ay) * (x - ax) / (bx - ax);
