@@ -235,3 +235,29 @@ def test_nothing_is_said_where_neither_says_anything_or_the_part_stays(spec: Spe
     (found,) = mountings(other, other.wirings["plan"])
     assert (found.part, found.old) == ("M2", "M1")
     assert found.unknown == ("hole of M2",)
+
+
+@pytest.mark.parametrize("shape", [(80.0,), (64.0, 70.0)], ids=["round", "rectangular"])
+def test_an_old_stud_hole_shows_if_no_point_of_the_bezel_lies_over_it(
+    spec: Spec, shape: tuple[float, ...]
+) -> None:
+    """By a bezel cut out of paper: thousands of points, the nearest of them a hole's distance."""
+    turns = np.linspace(0.0, 2.0 * np.pi, 721)
+    rings = np.linspace(0.0, 1.0, 41)[:, None]
+    if len(shape) == 1:
+        paper = np.stack([rings * np.cos(turns), rings * np.sin(turns)], -1) * shape[0] / 2
+    else:
+        across, up = (np.linspace(-side / 2, side / 2, 141) for side in shape)
+        paper = np.stack(np.meshgrid(across, up), -1)
+    paper = paper.reshape(-1, 2)
+    dice, shown = random.Random(3), []
+    for _ in range(60):
+        hole = dice.uniform(-60.0, 60.0), dice.uniform(-60.0, 60.0)
+        off = float(np.hypot(*(paper - hole).T).min())
+        if np.hypot(*hole) < 20.0 or 0.8 < off < 2.0:  # in the own hole, or at an edge
+            continue
+        found = metered(spec, {"hole": 30.0, "studs": (hole,)}, {"hole": 30.0, "bezel": shape})
+        told = any("will show beside the bezel" in one.message for one in found.misfits)
+        assert told == (off >= 2.0), hole
+        shown.append(told)
+    assert 10 < sum(shown) < len(shown) - 10

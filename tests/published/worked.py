@@ -15,8 +15,8 @@ from pathlib import Path
 from rewire.reading import read_text
 from rewire.records.parts import COPPER
 from rewire.values.answers import WiringValues
+from rewire.values.meter_circuit import answer
 from rewire.values.solved import solved_of
-from rewire.values.tolerance import warmed
 from rewire.words.quantity import with_unit
 from rewire.words.wire import awg_diameter, ohms_per_metre
 from tests.published.record import (
@@ -119,7 +119,12 @@ def warm_shunted(given: Numbers, per_kelvin: dict[str, float], kelvin: float) ->
     spec = read_text(text.encode())
     worked = solved_of(spec, spec.original)
     circuit = worked.setups["full"].circuit
-    return warmed(worked, circuit, kelvin, per_kelvin)
+    warm = [
+        ohms * (1.0 + kelvin * per_kelvin.get(value.part, 0.0))
+        for value, ohms in zip(worked.network.values, worked.known, strict=True)
+    ]
+    hot, cold = (float(answer(circuit, ohms).amps[0]) for ohms in (warm, worked.known))
+    return 100.0 * (hot / cold - 1.0)
 
 
 def ours_swamping(given: Numbers) -> Numbers:
