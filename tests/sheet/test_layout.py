@@ -39,24 +39,31 @@ def test_the_lugs_from_which_the_work_lifts_are_drawn() -> None:
         assert ": as-found" in words(pdf(one, sections=["lugs"]))
 
 
-MOST_PAGES = {"valve-amplifier": 5}
+MOST_PAGES = {"valve-amplifier": 6}
 """The card among them; ten for all others."""
 
 
+EVERY: list[tuple[str, Paper]] = [(path.stem, "a4") for path in SPECS]
+ON_LETTER: list[tuple[str, Paper]] = [
+    (stem, "letter") for stem in ("bench-supply", "relay-and-switch", "valve-amplifier")
+]
+"""The lower paper, with the fullest packets and with one that has a plate."""
+
+
 @pytest.mark.usefixtures("blank_cards")
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
-def test_every_packet_is_short_legible_and_fills_its_pages(path: Path, paper: Paper) -> None:
+@pytest.mark.parametrize(("stem", "paper"), [*EVERY, *ON_LETTER])
+def test_every_packet_is_short_legible_and_fills_its_pages(stem: str, paper: Paper) -> None:
     """Ten pages at most; a heading has twelve points, as nothing else has.
 
     No page but the last is less than a third full.
     """
+    (path,) = (path for path in SPECS if path.stem == stem)
     data = pdf(packet(path), paper=paper)
     assert list(faults(data, paper)) == []
     made = pages_of(data)
     cards = count(data) - len(made)
     assert cards
-    assert count(data) <= MOST_PAGES.get(path.stem, 10)
+    assert count(data) <= MOST_PAGES.get(stem, 10)
     top, bottom = MARGIN, PAPERS[paper][1] - MARGIN - FOOT
     for number, page in enumerate(made, 1):
         said = body(page, paper)
