@@ -271,9 +271,7 @@ def log_starter(spec: Spec, wiring: Wiring, file: str) -> str:
 
 
 def _continuity(spec: Spec, wiring: Wiring) -> Iterator[str]:
-    plan = plan_of(spec, wiring)
-    for number in plan.shortlist.chosen:
-        probe = plan.probe(plan.shown.touches[number])
+    for probe in plan_of(spec, wiring).short:
         when = f"when: {flow(probe.state)}, " if probe.state else ""
         mind = "; highest range, a delicate movement" if probe.overloads else ""
         yield f"{{{when}between: {flow(probe.between)}, found: }}   # {expected(probe)}{mind}"
