@@ -23,6 +23,7 @@ from rewire.records.keys import (
     WrittenAs,
 )
 from rewire.records.part import Place
+from rewire.records.parts import Meter
 from rewire.records.spec import Reading, Spec
 from rewire.words import quantity
 from rewire.words.arcs import figures_of
@@ -191,7 +192,7 @@ def _indicated(read: Read, reader: Reader) -> Any:
 def _amount(read: Read, key: str, reading: Reading, reader: Reader) -> float | None:
     """A value in the reading's unit: as such, in percent of full scale, or as on the dial."""
     text, measure = read.values[key].strip(), _UNITS[reading.quantity]
-    on_dial = _on_dial(text, reading) if key == "indicated" else None
+    on_dial = _on_dial(text, reading, reader) if key == "indicated" else None
     if on_dial is not None:
         return on_dial * reading.full_scale
     try:
@@ -205,9 +206,11 @@ def _amount(read: Read, key: str, reading: Reading, reader: Reader) -> float | N
     return value if unit is measure else value / 100.0 * reading.full_scale
 
 
-def _on_dial(text: str, reading: Reading) -> float | None:
+def _on_dial(text: str, reading: Reading, reader: Reader) -> float | None:
     """Share of full scale that a bare number on the reading's arc stands for."""
-    ends = figures_of(reading.scale)
+    meters = reader.spec.all_of(Meter, reader.wiring) if reader.spec and reader.wiring else {}
+    rests = {meter.zero for meter in meters.values()}
+    ends = figures_of(reading.scale, rests.pop() if len(rests) == 1 else "left")
     try:
         number = float(text)
     except ValueError:

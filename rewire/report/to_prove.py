@@ -227,7 +227,9 @@ def _must(reading: Reading, line: BenchRow, readout: Readout | None) -> tuple[st
     share = line.percent / 100.0
     low, high = readout.allowed(share) if readout is not None else (0.0, 0.0)
     at = [line.deflection, share + low / 100.0, share + high / 100.0]
-    ends = figures_of(reading.scale)
+    dial = readout.dial if readout is not None else None
+    falling_used = dial is not None and dial.scale == reading.scale and dial.factor is not None
+    ends = figures_of(reading.scale, "right" if falling_used else "left")
     if ends is None:
         said = [f"{100.0 * one:.1f}" for one in at]
         return f"{said[0]} %", f"{said[1]}–{said[2]} %"

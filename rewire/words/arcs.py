@@ -27,17 +27,22 @@ def dial_ends(scale: str | None) -> tuple[float, float] | None:
     return float(match[1]), float(match[2])
 
 
-def figures_of(scale: str | None) -> tuple[float, float] | None:
+def figures_of(scale: str | None, zero: str = "left") -> tuple[float, float] | None:
     """The figures on an arc at nothing and at full scale; None where it is not named by its ends.
 
     An arc with its zero in the middle, or below its first figure, goes by its last figure alone.
+    ``zero`` is where the pointer rests.
 
     >>> figures_of("0-250"), figures_of("-50 to 50"), figures_of("10-15"), figures_of("20-0")
     ((0.0, 250.0), (0.0, 50.0), (0.0, 15.0), (20.0, 0.0))
+    >>> figures_of("20-0", "right")
+    (0.0, 20.0)
     """
     ends = dial_ends(scale)
     if ends is None:
         return None
+    if zero == "right" and ends[0] > ends[1]:
+        ends = ends[::-1]
     by_last = ends[0] == -ends[1] < 0.0 or 0.0 < ends[0] < ends[1]
     return (0.0, ends[1]) if by_last else ends
 

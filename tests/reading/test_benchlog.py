@@ -190,3 +190,13 @@ def test_a_figure_of_half_the_arc_is_half_of_full_scale(scale: str, figure: floa
     entry = f"calibration:\n  - {{reading: amps, applied: 25 mA, indicated: {figure}}}\n"
     (point,) = read_bench_log_text((HEAD + entry).encode(), read_text(spec.encode())).calibration
     assert point.indicated == pytest.approx(0.025)
+
+
+def test_falling_figures_of_a_pointer_that_rests_right_rise_with_what_is_fed() -> None:
+    """Left to right 20 to 0: at rest it stands at 0, at full scale at 20."""
+    spec = SPEC.decode().replace("scale: 0-250", "scale: 20-0")
+    entry = "calibration:\n  - {reading: amps, applied: 25 mA, indicated: 15}\n"
+    for zero, share in (("left", 0.25), ("right", 0.75)):
+        made = read_text(spec.replace("meter: 1 mA", f"meter: 1 mA, zero: {zero}").encode())
+        (point,) = read_bench_log_text((HEAD + entry).encode(), made).calibration
+        assert point.indicated == pytest.approx(0.05 * share)
