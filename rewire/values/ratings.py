@@ -16,7 +16,7 @@ from rewire.records.parts import Capacitor
 from rewire.records.spec import Point
 from rewire.records.switches import Switch
 from rewire.values.answers import BURNING, OVERLOADED, UNSTATED_WATTS, Caution, PartStress, Readout
-from rewire.values.cases import shown_times
+from rewire.values.cases import MOST_STATES, shown_times
 from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled
 from rewire.values.lug_volts import Live, WorstMoment, live, possible_states
 from rewire.values.meter_circuit import Load, Setup, Solved, flow_of, loads_of
@@ -28,7 +28,6 @@ _UNSTATED_VOLTS = 200.0
 """Volts above which a resistor's working volts should be stated; common practice, no source."""
 _STANDS_WELL = 350.0
 """Usual rating of a half-watt resistor, volts; common practice, no source."""
-_MOST_STATES = 512
 _NOTHING_GIVEN = "no volts to chassis are given for any point"
 _NO_CHASSIS = "no point is said to be the chassis, so no volts to it are known"
 _NOT_CHECKED = "what contacts break and insulate is not checked, and not safe"
@@ -247,8 +246,8 @@ def _seen(solved: Solved, ground: int) -> _Seen:
     In every state; of too many, in those of readings, or in the first.
     """
     network, controls = solved.network, solved.spec.controls
-    states = list(islice(possible_states(solved.spec), _MOST_STATES + 1))
-    if len(states) > _MOST_STATES:
+    states = list(islice(possible_states(solved.spec), MOST_STATES + 1))
+    if len(states) > MOST_STATES:
         read = [network.full_state(setup.states[0]) for setup in solved.setups.values()]
         states = read or states[:1]
     said = 2 * [network.positions_said(state) for state in states]
@@ -330,7 +329,7 @@ def shorts(network: DcNetwork, original: DcNetwork) -> Iterator[Caution]:
         if p.chassis or p.volts is not None
     }
     pairs = [(a, b) for a, b in combinations(volts, 2) if volts[a] != volts[b] and a.ac == b.ac]
-    for state in islice(possible_states(network.spec), _MOST_STATES if pairs else 0):
+    for state in islice(possible_states(network.spec), MOST_STATES if pairs else 0):
         ours, theirs = network.ties(state), original.ties(state)
         for pair in list(pairs):
             here, there = (tuple(of.node(p.name) for p in pair) for of in (network, original))

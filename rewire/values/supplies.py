@@ -19,15 +19,13 @@ import numpy.typing as npt
 from rewire.circuit.dc import Array, solve
 from rewire.records.parts import Diode
 from rewire.records.spec import Point, Spec
-from rewire.values.cases import SLOPE
+from rewire.values.cases import MOST_STATES, SLOPE
 from rewire.values.dc_network import TINY, Branch, DcNetwork
 from rewire.values.lug_volts import possible_states
 from rewire.values.meter_circuit import Solved
 from rewire.values.readings import tried
 from rewire.words.quantity import in_ohms, with_unit
 
-MOST_STATES = 512
-"""Positions of the controls beyond which nothing is asked."""
 _MOST_TURNS = 20
 """Rounds in which the diodes that conduct are found; more than any circuit with a few needs."""
 _STIFF = 1e-6

@@ -16,10 +16,10 @@ from rewire.records.part import Part
 from rewire.records.parts import Meter
 from rewire.records.switches import Switch
 from rewire.values.answers import BURNING, OVERLOADED, UNSTATED_WATTS, Caution
-from rewire.values.cases import Flags, only_with, shown_times
+from rewire.values.cases import MOST_STATES, Flags, only_with, shown_times
 from rewire.values.dc_network import Branch, DcNetwork
 from rewire.values.meter_circuit import Solved
-from rewire.values.supplies import MOST_STATES, Fed, SupplyLook, fed, looks_at, sources_of
+from rewire.values.supplies import Fed, SupplyLook, fed, looks_at, sources_of
 from rewire.words.quantity import with_unit
 from rewire.words.wording import listing
 
@@ -32,7 +32,8 @@ _NO_LIMIT = 1e4
 """Ampere beyond which nothing that is written limits a current."""
 TOO_MANY = (
     f"the controls have more than {MOST_STATES} positions together: what the set's own supplies "
-    "put on parts, contacts and meters was not worked out"
+    "put on parts, contacts and meters was not worked out, nor every short between them; rewire "
+    "check finds those"
 )
 _VERBS = {"watts": ("takes", "W"), "volts": ("has", "V"), "amps": ("carries", "A")}
 

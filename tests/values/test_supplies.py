@@ -256,5 +256,6 @@ def test_more_positions_than_are_looked_at_are_said() -> None:
     said = [w.message for w in found.warnings if w.kind == "supplies-unknown"]
     assert said == [
         "the controls have more than 512 positions together: what the set's own supplies put on "
-        "parts, contacts and meters was not worked out"
+        "parts, contacts and meters was not worked out, nor every short between them; rewire "
+        "check finds those"
     ]
