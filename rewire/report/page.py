@@ -72,7 +72,7 @@ def page(
     spec = packet.spec
     cards = plan_cards(packet)
     asked = {*SECTIONS} - EVIDENCE | {"table"} if sections is None else {*sections}
-    made = list(sections_of(packet, paper, asked - {CARD, _DESK}))
+    made = [*filter(_has_more, sections_of(packet, paper, asked - {CARD, _DESK}))]
     if CARD in asked:
         made += (card_section(packet, card, paper) for card in cards)
     turns = not asked.isdisjoint((CARD, _DESK))
@@ -86,6 +86,11 @@ def page(
         shades=SHADES, nothing=Cell(), narrow=NARROW, mark=MARK, version=__version__,
     )  # fmt: skip
     return text.lstrip().encode("utf-8", "replace")
+
+
+def _has_more(section: ReportSection) -> bool:
+    """Whether a section says more than that its table stands above."""
+    return section.key != "table" or any(isinstance(block, Table) for block in section.blocks)
 
 
 def _placed(made: Sequence[ReportSection]) -> Iterator[tuple[ReportSection, str]]:

@@ -112,9 +112,11 @@ def test_on_a_phone_held_upright_every_label_is_readable_and_nothing_is_scrolled
     small = [one for one in tab.page.evaluate(SIZES) if one[0] < READABLE]
     assert small == []
     targets = tab.page.evaluate(
-        """() => [...document.querySelectorAll("button, .choice label, td input")].filter((e) => {
+        """() => [...document.querySelectorAll(
+          "button, .button, summary, .contents a, #download, .choice label, td input",
+        )].filter((e) => {
           const box = e.getBoundingClientRect();
-          return box.width > 0 && (box.height < 22 || box.width < 22);
+          return box.width > 0 && (box.height < 39.5 || box.width < 39.5);
         }).map((e) => e.outerHTML)"""
     )
     assert targets == []
