@@ -10,8 +10,8 @@ from pathlib import Path
 
 import click
 
-from rewire.bench.asking import Questions, likeliest, next_touch, questions
 from rewire.bench.by_hand import flow
+from rewire.bench.diagnosis import Questions, likeliest, next_touch, questions
 from rewire.bench.evidence import TouchReading, evidence
 from rewire.bench.ohmmeter import Touch
 from rewire.bench.probes import Probe, expected

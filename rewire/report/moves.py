@@ -22,7 +22,7 @@ def sections(moves: Moves) -> Iterator[ReportSection]:
     for stage, own in groupby(moves.steps, key=lambda step: step.stage):
         steps = list(own)
         stands = any("≥" in (step.short or "") for step in steps)
-        heading = heading_of(moves, stage) + "; ≥: its insulation" * stands
+        heading = heading_of(moves, stage) + " (≥ V: insulation)" * stands
         blocks += [Words(f"{heading}:"), *_stage(steps)]
     yield ReportSection("steps", "", (*blocks, *_colours(moves)))
 

@@ -13,8 +13,7 @@ import numpy as np
 import pytest
 import yaml
 
-from rewire.bench.asking import next_touch, questions
-from rewire.bench.diagnosis import diagnosed, not_excluded
+from rewire.bench.diagnosis import diagnosed, next_touch, not_excluded, questions
 from rewire.bench.evidence import TouchReading, contradictions
 from rewire.bench.mistakes import Mistake
 from rewire.bench.ohmmeter import BEEPS, LEADS, LEAKS, METER, Edit, Touch, apply, differs, readings
