@@ -436,11 +436,15 @@ def _table(
 def _columns(
     rows: Sequence[Sequence[tuple[str, bool]]], points: float, width: float, loose: int | None
 ) -> list[float] | None:
-    """As wide as the longest cell, but for the loose one: that has what is left."""
+    """As wide as the longest cell; where that is too wide, the loose one has what is left.
+
+    Where none is said to be loose it is the widest.
+    """
     wide = [max(width_mm(text, points, bold) + 0.1 for text, bold in column)
             for column in zip(*rows, strict=True)]  # fmt: skip
     spare = width - sum(wide) - _GUTTER * (len(wide) - 1)
-    if spare < 0.0 and loose is not None:
+    if spare < 0.0 and wide:
+        loose = wide.index(max(wide)) if loose is None else loose
         wide[loose] += spare
         spare = wide[loose] - _LEAST_LOOSE
     return wide if spare >= 0.0 else None

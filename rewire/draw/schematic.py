@@ -65,7 +65,7 @@ def schematic(
 ) -> Panel:
     """The circuit of a wiring, with the values chosen for what the spec left open.
 
-    It may come out wider than it should, mm.
+    No wider than it must be, but it may come out wider than it should, mm.
     """
     diagram = diagram_of(spec, wiring, chosen)
     drawn = drawn_in(diagram, width)
@@ -73,8 +73,8 @@ def schematic(
         replace(item, kind=kind_in(symbols, item.kind)) if isinstance(item, Symbol) else item
         for item in drawn.items
     ]
-    wide = max(width, drawn.width)
-    lines = [line for text in diagram.legend for line in wrap(visible(text), wide, POINTS)]
+    lines = [line for text in diagram.legend for line in wrap(visible(text), width, POINTS)]
+    wide = max([drawn.width, *(width_mm(said, POINTS) for said in lines)])
     x, top = _free_corner(items, lines, wide, drawn.height)
     for number, said in enumerate(lines, 1):
         items.append(text_at(said, x, top + number * line_mm(POINTS), POINTS))
