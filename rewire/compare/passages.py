@@ -85,17 +85,6 @@ class Span:
         names = controls_of(self.links, self.graph.contacts)
         return names.union(c.name for _, found in self.besides for c in found.frame.controls)
 
-    def crosses(self, move: Move) -> bool:
-        """Whether some link opens and some other closes in a move, or one is passed over.
-
-        Else the most that can be closed in between is what is closed before or after.
-        """
-        control, before, after = move
-        own = [k for k in self.links if self.graph.contacts[k.contact].control == control]
-        opening = any(k.positions >> before & 1 and not k.positions >> after & 1 for k in own)
-        closing = any(k.positions >> after & 1 and not k.positions >> before & 1 for k in own)
-        return (opening and closing) or any((before, after) in k.passed for k in own)
-
 
 Asked = Iterator[tuple[bool, int]]
 """By each of two questions (whether all sections move in step) the states of the others in which

@@ -123,8 +123,6 @@ class SwitchingSearch:
         here, there = (first, whole) if kinds is BREAKS else (whole, first)
         if whole.ends[0] == whole.ends[1] or not there.graph.tree.linked(*there.ends):
             return
-        if kinds is MEETINGS and not there.crosses(move):
-            return
         groups = [way.anchors[net] for net in nets]
 
         asking = f"paths between {groups[0][0]} and {groups[1][0]}"
@@ -194,8 +192,6 @@ class SwitchingSearch:
         not connect to it alike.
         """
         unlike, name = self._unlike_flows[kinds.of_points], move[0]
-        if kinds is MEETINGS and not Span(self.both.flows[1].graph, gate.places).crosses(move):
-            return
         settled = not gate.unlike
         if gate.points is not None and gate.unlike:
             settled = not self._between(kinds, gate.points, move)
