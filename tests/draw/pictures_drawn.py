@@ -49,7 +49,7 @@ class Drawn:
     def by_decks(self) -> Panel | None:
         """The hook-up deck by deck, two abreast; None where a deck has a list of its wires."""
         wiring = self.spec.wirings[self.wiring]
-        decks = [panel for deck in decks_drawn(self.spec, wiring, *DECK) for panel in deck]
+        decks = [panel for _, panels in decks_drawn(self.spec, wiring, DECK) for panel in panels]
         listed = any(item.shows.startswith("leader:") for deck in decks for item in deck.items)
         return None if listed else abreast(decks, 2)
 
