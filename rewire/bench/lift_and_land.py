@@ -211,14 +211,16 @@ def _new(work: Work, link: WireOrLead, circuit: Circuit) -> WorkStep:
         words, text = f"own lead, or new wire {link.id}", f"Own lead, or new wire {link.id},"
     metres = link.wire.length_metres
     length = "" if metres is None else f", {metres * 1000:g} mm"
-    stands = _in_brief(insulation_asked(link.wire.insulation_volts, work.hot_after.get(one)))
+    asked = list(_asked(link.wire, work.hot_after.get(one)))
+    brief = ", ".join(filter(None, map(_in_brief, asked)))
     return WorkStep(
         stage=_stage(link), kind="wire", place=one, destination=other, becomes=link.id,
         tag=link.id, colour=link.colour, length_metres=metres,
-        note=_asked(link.wire, work.hot_after.get(one)), why=_declared(work.plan, one, other),
+        note="; ".join(filter(None, [*asked, link.wire.note])) or None,
+        why=_declared(work.plan, one, other),
         far=turn.new_name(other), lug=turn.new_name(one),
         words=f"to {turn.new_name(other)}: {words}{length}",
-        short=f"{link.id} to {turn.new_name(other)}{length}{f', {stands}' if stands else ''}",
+        short=f"{link.id} to {turn.new_name(other)}{length}{f', {brief}' if brief else ''}",
         text=f"{text} from {turn.new_name(one)} to {turn.new_name(other)}{length}",
     )  # fmt: skip
 
@@ -228,16 +230,11 @@ def _in_brief(stands: str | None) -> str | None:
     return _INSULATION.sub(r"≥ \1", stands) if stands else None
 
 
-def _asked(wire: Wire, volts: LugVolts | None) -> str | None:
+def _asked(wire: Wire, volts: LugVolts | None) -> Iterator[str]:
     """What the plan asks of a wire beside its ends and colour, and what the volts there ask."""
-    said = [
-        wire.gauge,
-        insulation_asked(wire.insulation_volts, volts),
-        "screened" if wire.screened else None,
-        f"twisted with {wire.twisted_with}" if wire.twisted_with else None,
-        wire.note,
-    ]
-    return "; ".join(filter(None, said)) or None
+    yield from filter(None, (wire.gauge, insulation_asked(wire.insulation_volts, volts)))
+    yield from ("screened",) if wire.screened else ()
+    yield from (f"twisted with {wire.twisted_with}",) if wire.twisted_with else ()
 
 
 def _landed(plan: WirePlan, link: WireOrLead, named: str, place: str, other: str) -> WorkStep:
@@ -337,12 +334,14 @@ def _mount(work: Work, part: Part) -> WorkStep:
     named_in = [c for c in plan.target.changes if part.name in c.parts and c.why]
     described = part.described_as(work.values.get(part.name))
     instead = f" for {' and '.join(before)}" if place else ""
+    stop = _stop(plan, part.name)
+    brief = f"{new}{part.name} ({described.split(',')[0]}){instead}"
     return WorkStep(
         stage="parts", kind="mount", part=part.name, place=part.where, instead_of=before,
-        note="; ".join(filter(None, [_stop(plan, part.name), part.note])) or None,
+        note="; ".join(filter(None, [stop, part.note])) or None,
         why=named_in[0].why if named_in else None,
         reversible=all(c.reversible for c in named_in),
-        short=f"{new}{part.name} ({described.split(',')[0]}){instead}",
+        short="; ".join(filter(None, [brief, stop])),
         text=f"Mount {new}{part.name} ({described}{where}){place}",
     )  # fmt: skip
 
