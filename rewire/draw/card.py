@@ -1,33 +1,20 @@
 """The card: the whole swap on one page. Blocks in thin frames, as high as what stands in them.
 
-Whoever makes the card says what stands in its blocks; here each gets its place: on the smallest
-paper that holds all of them, in the plan that leaves least of it blank. Where there is room,
-letters and pictures are drawn larger; where there is too little the paper is taken larger, the
-letters never smaller.
+Whoever makes the card says what stands in its blocks, ``floorplan`` says where each of them stands.
+Where there is room, letters and pictures are drawn larger; where there is too little the paper is
+taken larger, the letters never smaller.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache, partial
+from functools import cache
 from itertools import product
 from math import inf
 from typing import NamedTuple
 
-from rewire.draw.floorplan import (
-    RULE,
-    Area,
-    Beside,
-    Cells,
-    Spot,
-    Tree,
-    area_filled,
-    least_height,
-    pruned,
-    spots,
-    under,
-)
+from rewire.draw.floorplan import HAIR, RULE, Area, Cells, Spot, fullest_plan, papers
 from rewire.draw.scene import (
     MARGIN,
     PAPER,
@@ -64,34 +51,12 @@ _GUTTER = 1.8
 _LEAST_LOOSE = 40.0
 """Width of a column whose cells go on in a second line, mm."""
 _FRAME, _RULE = 0.35, 0.25
-_DOUBLED = 8
-"""How often the paper may be doubled."""
-_HAIR = 0.1
-"""What a page may lack, mm."""
 _TICK = 2.5
 _SPARSE, _NARROW = 0.8, 140.0
 """Where less than this share of the sheet is filled, pictures are also tried as they come out on
 paper of so many mm, to be drawn larger."""
 _LARGER = 1.25
 """A picture is drawn at most so many times larger."""
-_BESIDE = Beside("circuit", under("buy", "reads"))
-_BEFORE = Beside("before", "knob")
-_PLANS: tuple[Tree, ...] = (
-    under("hook-up", _BESIDE, "meters", _BEFORE),
-    under("hook-up", Beside("circuit", under("buy", "reads", "meters")), _BEFORE),
-    under("hook-up", Beside("circuit", under("buy", "reads", _BEFORE)), "meters"),
-    under("hook-up", Beside("circuit", under("buy", "reads", "meters", _BEFORE))),
-    under("hook-up", "circuit", Beside("buy", "reads"), "meters", _BEFORE),
-    under("hook-up", "circuit", Beside(under("buy", "reads"), under("meters", _BEFORE))),
-    Beside(under("hook-up", "meters", _BEFORE), under("circuit", Beside("buy", "reads"))),
-    Beside(under("hook-up", _BEFORE), under("circuit", "meters", Beside("buy", "reads"))),
-    Beside(under("hook-up", "meters"), under("circuit", Beside("buy", "reads"), _BEFORE)),
-    Beside("hook-up", under("circuit", Beside("buy", "reads"), "meters", _BEFORE)),
-    Beside(under("hook-up", Beside("buy", "reads")), under("circuit", "meters", _BEFORE)),
-    under(Beside("hook-up", "circuit"), Beside(under("buy", "meters"), under("reads", _BEFORE))),
-)
-"""Where blocks may stand, the usual one first."""
-
 Drawing = Callable[[float], Iterable[Panel]]
 """Width that is there, mm → a picture in as many ways as it can be drawn."""
 
@@ -154,7 +119,7 @@ def card_scene(card: Card, pictures: Mapping[str, Drawing], paper: Paper) -> Sce
         paper: to begin with.
     """
     wide = {name: _drawn(make, PAPER[paper][0]) for name, make in pictures.items()}
-    for size in _papers(paper):
+    for size in papers(*PAPER[paper]):
         made = _on(card, wide, size)
         if made is None:
             continue
@@ -174,10 +139,12 @@ def _on(card: Card, drawn: Mapping[str, Sequence[Panel]], size: XY) -> _Made | N
     room = size[1] - 2 * MARGIN - top.height - foot.height
     for points in SIZES:
         words = {name: _words(block, points) for name, block in card.blocks.items()}
-        found = [way for cells in _choices(card, words, drawn) for way in _ways(cells, width, room)]
+        found = [(plan, cells) for cells in _choices(card, words, drawn)
+                 if (plan := fullest_plan(cells, width, room))]  # fmt: skip
         if found:
-            share, panel = max(found, key=lambda way: way[0])
-            return _Made(_sheet(card, size, (top, panel(), foot)), share / (width * room))
+            plan, cells = max(found, key=lambda one: one[0].filled)
+            panel = _painted(plan.spots, cells, width)
+            return _Made(_sheet(card, size, (top, panel, foot)), plan.filled / (width * room))
     return None
 
 
@@ -187,28 +154,6 @@ def _choices(card: Card, words: Cells, drawn: Mapping[str, Sequence[Panel]]) -> 
     for panels in product(*known.values()):
         pictures = zip(known, panels, strict=True)
         yield {**words, **{n: _picture(card.headings.get(n, ""), p) for n, p in pictures}}
-
-
-def _ways(cells: Cells, width: float, room: float) -> Iterator[tuple[float, Callable[[], Panel]]]:
-    """Each plan that fits: how much it fills, mm², and what paints it."""
-    trees = dict.fromkeys(pruned(plan, cells) for plan in _PLANS)
-    for tree in trees:
-        if tree is None:
-            yield 0.0, partial(Panel, (), width, 0.0)
-        elif least_height(tree, width, cells) <= room + _HAIR:
-            found = spots(tree, width, room, cells)
-            yield area_filled(found, cells), partial(_painted, found, cells, width)
-
-
-def _papers(paper: Paper) -> Iterator[XY]:
-    """The paper upright, then lying; then of twice the size, lying first: two pages in one."""
-    width, height = PAPER[paper]
-    yield width, height
-    for _ in range(_DOUBLED):
-        yield height, width
-        width, height = height, 2 * width
-        yield height, width
-        yield width, height
 
 
 def _drawn(make: Drawing, width: float) -> tuple[Panel, ...]:
@@ -224,7 +169,7 @@ def _painted(found: Sequence[Spot], cells: Cells, width: float) -> Panel:
             items.append(_rule(box))
         else:
             items += cells[name].paint(box.width, box.height).moved(box.left, box.top).items
-    return Panel(tuple(items), width, max(box.bottom for _, box in found))
+    return Panel(tuple(items), width, max((box.bottom for _, box in found), default=0.0))
 
 
 def _sheet(card: Card, size: XY, panels: Sequence[Panel]) -> Scene:
@@ -317,7 +262,7 @@ def _picture(heading: str, panel: Panel) -> Area:
         return min((width - 2 * _CLEAR) / panel.width, down, _LARGER)
 
     def height(width: float) -> float:
-        return top + panel.height + _CLEAR if larger(width + _HAIR, inf) >= 1.0 else inf
+        return top + panel.height + _CLEAR if larger(width + HAIR, inf) >= 1.0 else inf
 
     def most(width: float) -> float:
         return top + larger(width, inf) * panel.height + _CLEAR

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rewire.circuit.states import LimitReached
-from rewire.draw.diagram import Diagram, DrawnNet, DrawnPart, Row, Said
+from rewire.draw.diagram import Diagram, DrawnNet, DrawnPart, DrawnPole, Said
 from rewire.draw.scene import MARGIN, PAPER, Item, Panel, Paper, Scene, paragraphs
 from rewire.draw.schematic import drawn_in
 from rewire.draw.sheets import on_a_sheet
@@ -118,7 +118,7 @@ def _diagram(solved: Solved, network: Network) -> Diagram:
     )
 
 
-def _contact(solved: Solved, branch: NetworkBranch, nets: list[DrawnNet]) -> Row:
+def _contact(solved: Solved, branch: NetworkBranch, nets: list[DrawnNet]) -> DrawnPole:
     """A closed contact, its common at the left; one leg of a bar has one lug."""
     switch = solved.spec.all_of(Switch, solved.network.wiring)[branch.part]
     order = [lug for section in switch.sections for lug in section.lugs]
@@ -126,7 +126,7 @@ def _contact(solved: Solved, branch: NetworkBranch, nets: list[DrawnNet]) -> Row
             for terminal, end in zip(branch.terminals, branch.ends, strict=True)]  # fmt: skip
     ends.sort(key=lambda one: order.index(one[0]) if one[0] in order else len(order))
     lugs, on = zip(*ends, strict=True)
-    return Row(switch, f"{switch.name} ", tuple((lug,) for lug in lugs), on, (((0, 1),),))
+    return DrawnPole(switch, f"{switch.name} ", tuple((lug,) for lug in lugs), on, (((0, 1),),))
 
 
 def _part(branch: NetworkBranch, nets: list[DrawnNet]) -> DrawnPart:

@@ -86,10 +86,10 @@ def decks_drawn(
             panel = None
         else:
             panel = portion_drawn(spec, wiring, portion, said, size)
-        yield back, [panel] if panel else listed(spec, wiring, back, heading, size[0])
+        yield back, [panel] if panel else deck_list(spec, wiring, back, heading, size[0])
 
 
-def listed(spec: Spec, wiring: Wiring, back: Back, heading: str, width: float) -> list[Panel]:
+def deck_list(spec: Spec, wiring: Wiring, back: Back, heading: str, width: float) -> list[Panel]:
     """A deck with its jumpers, then what is soldered to each of its lugs, row by row."""
     head, top = paragraph([(heading, True)], 1.0, 0.5, width - 2.0, "heading")
     box = hull(item.box for item in back.items)

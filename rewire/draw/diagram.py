@@ -115,7 +115,7 @@ class DrawnPart:
 
 
 @dataclass(frozen=True, eq=False)
-class Row:
+class DrawnPole:
     """A pole of a switch, or several that are soldered lug by lug side by side."""
 
     switch: Switch
@@ -147,7 +147,7 @@ class Row:
         return tuple({net.place: net for net in self.nets if not net.chassis}.values())
 
 
-Member = Row | DrawnPart
+Member = DrawnPole | DrawnPart
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,7 +155,7 @@ class Diagram:
     """Everything to draw."""
 
     spec: Spec
-    rows: tuple[Row, ...]
+    rows: tuple[DrawnPole, ...]
     pieces: tuple[DrawnPart, ...]
     points: Mapping[str, DrawnNet]
     legend: tuple[str, ...] = ()
@@ -298,7 +298,7 @@ def drawn_parts(circuit: Circuit) -> Mapping[str, Part]:
 
 def rows_of(
     switches: Iterable[Switch], bare: Set[str], on: Mapping[str, DrawnNet], several: bool
-) -> Iterator[Row]:
+) -> Iterator[DrawnPole]:
     """A row for each pole that something is soldered to, and for each lug that never closes.
 
     Args:
@@ -316,15 +316,15 @@ def rows_of(
                 if used.intersection(terminals):
                     nets = tuple(on[terminal] for terminal in terminals)
                     single = tuple((lug,) for lug in lugs)
-                    yield Row(switch, name, single, nets, _closings(section, lugs))
+                    yield DrawnPole(switch, name, single, nets, _closings(section, lugs))
         for lug in switch.idle_lugs:
             if switch.terminal(lug) in used:
-                yield Row(switch, name, ((lug,),), (on[switch.terminal(lug)],), ())
+                yield DrawnPole(switch, name, ((lug,),), (on[switch.terminal(lug)],), ())
 
 
-def alike(rows: Iterable[Row]) -> Iterator[Row]:
+def alike(rows: Iterable[DrawnPole]) -> Iterator[DrawnPole]:
     """Poles of a switch that are soldered side by side as one row."""
-    found: dict[Hashable, list[Row]] = {}
+    found: dict[Hashable, list[DrawnPole]] = {}
     for number, row in enumerate(rows):
         timing = next((s.timing for s in row.switch.sections if row.lugs[0][0] in s.lugs), None)
         alone = number if len(row.lugs) < 2 or row.was else None

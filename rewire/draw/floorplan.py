@@ -1,19 +1,26 @@
 """Which block of a page stands where: blocks under and beside each other, cut by straight lines.
 
-A plan is a tree of cuts, a slicing floorplan, and a block says how high it is at each width: the
-shape functions of Stockmeyer, Information and Control 57 (1983).
+A few plans are tried on the paper upright, then lying, then on larger paper. Of those that hold all
+blocks on the first such paper, the one that leaves least of it blank is taken. A plan is a tree of
+cuts, a slicing floorplan, and a block says how high it is at each width: the shape functions of
+Stockmeyer, Information and Control 57 (1983).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
-from rewire.draw.scene import Box, Panel
+from rewire.draw.scene import XY, Box, Panel
 
 _STEP = 8.0
 """From one place of an upright cut to the next that is tried, mm."""
+HAIR = 0.1
+"""What a page may lack, mm."""
+_DOUBLED = 8
+"""How often the paper may be doubled."""
 RULE = "rule"
 """What a cut is called among the blocks."""
 
@@ -54,30 +61,82 @@ Cells = Mapping[str, Area]
 Spot = tuple[str, Box]
 
 
-def under(*parts: Tree) -> Tree:
+def _under(*parts: Tree) -> Tree:
     """Blocks one under another; one alone is itself."""
     return parts[0] if len(parts) == 1 else Under(parts)
 
 
-def pruned(tree: Tree, cells: Cells) -> Tree | None:
+_BESIDE = Beside("circuit", _under("buy", "reads"))
+_BEFORE = Beside("before", "knob")
+_PLANS: tuple[Tree, ...] = (
+    _under("hook-up", _BESIDE, "meters", _BEFORE),
+    _under("hook-up", Beside("circuit", _under("buy", "reads", "meters")), _BEFORE),
+    _under("hook-up", Beside("circuit", _under("buy", "reads", _BEFORE)), "meters"),
+    _under("hook-up", Beside("circuit", _under("buy", "reads", "meters", _BEFORE))),
+    _under("hook-up", "circuit", Beside("buy", "reads"), "meters", _BEFORE),
+    _under("hook-up", "circuit", Beside(_under("buy", "reads"), _under("meters", _BEFORE))),
+    Beside(_under("hook-up", "meters", _BEFORE), _under("circuit", Beside("buy", "reads"))),
+    Beside(_under("hook-up", _BEFORE), _under("circuit", "meters", Beside("buy", "reads"))),
+    Beside(_under("hook-up", "meters"), _under("circuit", Beside("buy", "reads"), _BEFORE)),
+    Beside("hook-up", _under("circuit", Beside("buy", "reads"), "meters", _BEFORE)),
+    Beside(_under("hook-up", Beside("buy", "reads")), _under("circuit", "meters", _BEFORE)),
+    _under(Beside("hook-up", "circuit"), Beside(_under("buy", "meters"), _under("reads", _BEFORE))),
+)
+"""Where blocks may stand, the usual one first."""
+
+
+class Plan(NamedTuple):
+    """Where every block stands, and how much of the paper they fill, mm²."""
+
+    filled: float
+    spots: list[Spot]
+
+
+def papers(width: float, height: float) -> Iterator[XY]:
+    """The paper upright, then lying; then of twice the size, lying first: two pages in one."""
+    yield width, height
+    for _ in range(_DOUBLED):
+        yield height, width
+        width, height = height, 2 * width
+        yield height, width
+        yield width, height
+
+
+def fullest_plan(cells: Cells, width: float, room: float) -> Plan | None:
+    """Of the plans that fit in a room of that width and height, mm, the one that fills it most."""
+    found = []
+    for tree in dict.fromkeys(_pruned(plan, cells) for plan in _PLANS):
+        if tree is None:
+            return Plan(0.0, [])
+        if _least_height(tree, width, cells) <= room + HAIR:
+            box = Box(0.0, 0.0, width, min(room, _most(tree, width, cells)))
+            spots = list(_spots(tree, box, cells))
+            filled = (cells[n].used(b.width, b.height) for n, b in spots if n != RULE)
+            found.append(Plan(sum(filled), spots))
+    return max(found, key=lambda plan: plan.filled, default=None)
+
+
+def _pruned(tree: Tree, cells: Cells) -> Tree | None:
     """The plan without the blocks that there are not."""
     if isinstance(tree, str):
         return tree if tree in cells else None
     kept = tree.parts if isinstance(tree, Under) else (tree.left, tree.right)
-    parts = tuple(part for one in kept if (part := pruned(one, cells)) is not None)
+    parts = tuple(part for one in kept if (part := _pruned(one, cells)) is not None)
     if len(parts) < 2:
         return parts[0] if parts else None
     return Under(parts) if isinstance(tree, Under) else Beside(*parts)
 
 
-def least_height(tree: Tree, width: float, cells: Cells) -> float:
+def _least_height(tree: Tree, width: float, cells: Cells) -> float:
     """The height that a plan needs at a width, mm; infinite where it is too narrow."""
     if isinstance(tree, str):
         return cells[tree].height(width)
     if isinstance(tree, Under):
-        return sum(least_height(part, width, cells) for part in tree.parts)
+        return sum(_least_height(part, width, cells) for part in tree.parts)
     left = _cut(tree, width, cells)
-    return max(least_height(tree.left, left, cells), least_height(tree.right, width - left, cells))
+    return max(
+        _least_height(tree.left, left, cells), _least_height(tree.right, width - left, cells)
+    )
 
 
 def _cut(tree: Beside, width: float, cells: Cells) -> float:
@@ -85,8 +144,8 @@ def _cut(tree: Beside, width: float, cells: Cells) -> float:
 
     def heights(left: float) -> tuple[float, float]:
         both = (
-            least_height(tree.left, left, cells),
-            least_height(tree.right, width - left, cells),
+            _least_height(tree.left, left, cells),
+            _least_height(tree.right, width - left, cells),
         )
         return max(both), max(both) - min(both) if max(both) < inf else inf
 
@@ -114,11 +173,6 @@ def _most(tree: Tree, width: float, cells: Cells) -> float:
     return max(_most(tree.left, left, cells), _most(tree.right, width - left, cells))
 
 
-def spots(tree: Tree, width: float, height: float, cells: Cells) -> list[Spot]:
-    """Where each block stands, and every cut, in a room of that width and at most that height."""
-    return list(_spots(tree, Box(0.0, 0.0, width, min(height, _most(tree, width, cells))), cells))
-
-
 def _spots(tree: Tree, box: Box, cells: Cells) -> Iterator[Spot]:
     if isinstance(tree, str):
         yield tree, box
@@ -138,7 +192,7 @@ def _spots(tree: Tree, box: Box, cells: Cells) -> Iterator[Spot]:
 
 def _shares(tree: Under, box: Box, cells: Cells) -> list[float]:
     """Heights: what each must have, and of the rest what each has use for; the last has the end."""
-    least = [least_height(part, box.width, cells) for part in tree.parts]
+    least = [_least_height(part, box.width, cells) for part in tree.parts]
     wished = [_most(part, box.width, cells) - low
               for part, low in zip(tree.parts, least, strict=True)]  # fmt: skip
     rest = max(0.0, box.height - sum(least))
@@ -146,8 +200,3 @@ def _shares(tree: Under, box: Box, cells: Cells) -> list[float]:
     heights = [low + share * more for low, more in zip(least, wished, strict=True)]
     heights[-1] += box.height - sum(heights)
     return heights
-
-
-def area_filled(found: Sequence[Spot], cells: Cells) -> float:
-    """How much of the room the blocks fill, mm²."""
-    return sum(cells[name].used(box.width, box.height) for name, box in found if name != RULE)

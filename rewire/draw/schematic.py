@@ -28,10 +28,10 @@ from rewire.draw.schematic_placing import RIGHT, Board, Manner, laid_out, put_gr
 from rewire.draw.schematic_symbols import (
     GRID,
     chassis,
-    flag,
     gang,
     joint,
     line,
+    net_flag,
     point_element,
 )
 from rewire.draw.schematic_words import POINTS, Word
@@ -215,7 +215,7 @@ def _put_flags(tried: _Attempt, group: int) -> None:
             board.ports[own] = [port]
             (x, y), (dx, dy) = port.at, port.out
             wishes = [(x + n * dx, y + n * dy) for n in range(3, 40, 4)]
-            board.put(flag(words, own, port.out), wishes)
+            board.put(net_flag(words, own, port.out), wishes)
 
 
 def _flag_words(tried: _Attempt, group: int, net: DrawnNet) -> Iterator[Word]:

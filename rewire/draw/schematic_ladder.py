@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from rewire.draw.diagram import Diagram, DrawnNet, DrawnPart, Row
+from rewire.draw.diagram import Diagram, DrawnNet, DrawnPart, DrawnPole
 from rewire.draw.scene import Drawn
 from rewire.draw.schematic_symbols import GRID, Element, Spot, joint, standing, wire
 
@@ -67,13 +67,13 @@ def _chain(
     return Ladder(tuple(chain), tuple(nets), meter, tapped) if whole else None
 
 
-def _tapped(diagram: Diagram, nets: Sequence[DrawnNet]) -> Row | None:
+def _tapped(diagram: Diagram, nets: Sequence[DrawnNet]) -> DrawnPole | None:
     """The pole whose throws tap a chain between two of its parts."""
     return next((row for row in diagram.rows
                  if len({net for net in row.nets[1:] if net in nets[1:-1]}) > 1), None)  # fmt: skip
 
 
-def _downwards(row: Row, nets: Sequence[DrawnNet]) -> bool:
+def _downwards(row: DrawnPole, nets: Sequence[DrawnNet]) -> bool:
     """Whether the throws follow each other as the nets do, from the top down."""
     at = [row.nets.index(net) for net in nets if net in row.nets]
     return at[0] < at[-1]

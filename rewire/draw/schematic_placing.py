@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from rewire.draw.diagram import Diagram, DrawnNet, DrawnPart, Member, Row
+from rewire.draw.diagram import Diagram, DrawnNet, DrawnPart, DrawnPole, Member
 from rewire.draw.net_routing import Node, Port
 from rewire.draw.scene import XY
 from rewire.draw.schematic_ladder import ladder_element, ladders
@@ -112,7 +112,7 @@ def _around(wishes: Sequence[Node], side: int, level: int) -> Iterator[Node]:
 def laid_out(diagram: Diagram, members: Sequence[Member], manner: Manner) -> Board:
     """Poles under each other, then everything they lead to."""
     board, y = Board(diagram, manner), 0
-    for row in (member for member in members if isinstance(member, Row)):
+    for row in (member for member in members if isinstance(member, DrawnPole)):
         y = _put_row(board, row, y) + _BETWEEN_ROWS
     left = _put_ladders(board, [piece for piece in members if isinstance(piece, DrawnPart)])
     left = _put_dividers(board, left)
@@ -122,7 +122,7 @@ def laid_out(diagram: Diagram, members: Sequence[Member], manner: Manner) -> Boa
     return board
 
 
-def _put_row(board: Board, row: Row, y: int) -> int:
+def _put_row(board: Board, row: DrawnPole, y: int) -> int:
     """A pole, over the first of a relay or jack what moves them; returns its lowest row."""
     if row.switch.style in ("relay", "jack") and row is _first_of(board.diagram, row):
         _, y = board.put(mover_element(row), [(0, y + n) for n in range(40)])
@@ -145,7 +145,7 @@ def _put_row(board: Board, row: Row, y: int) -> int:
     return y + element.rows
 
 
-def _first_of(diagram: Diagram, row: Row) -> Row:
+def _first_of(diagram: Diagram, row: DrawnPole) -> DrawnPole:
     """The first pole of its switch that closes anything."""
     return next((r for r in diagram.rows if r.switch is row.switch and len(r.lugs) > 1), row)
 

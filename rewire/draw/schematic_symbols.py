@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
-from rewire.draw.diagram import DrawnNet, DrawnPart, Fate, Row
+from rewire.draw.diagram import DrawnNet, DrawnPart, DrawnPole, Fate
 from rewire.draw.net_routing import Node
 from rewire.draw.scene import (
     XY,
@@ -142,12 +142,12 @@ def _contact(at: XY, shows: str, net: DrawnNet, fate: Fate) -> Symbol:
 # Poles ----------------------------------------------------------------------------------
 
 
-def label_columns(row: Row, number: int) -> int:
+def label_columns(row: DrawnPole, number: int) -> int:
     """Columns a label takes beside its contact."""
     return math.ceil((wide(contact_words(row, number)) + 2.2) / GRID)
 
 
-def row_element(row: Row) -> Element:
+def row_element(row: DrawnPole) -> Element:
     """Contacts, blade and lugs' names; the common at the left; chassis where it is.
 
     A lug that nothing is ever closed on is a contact alone.
@@ -176,13 +176,13 @@ def row_element(row: Row) -> Element:
     return Element(tuple(items), tuple(ports), (inside,))
 
 
-def _lug(row: Row, number: int) -> str:
+def _lug(row: DrawnPole, number: int) -> str:
     """What a contact stands for."""
     name = row.switch.terminal(row.lugs[number][0])
     return f"{'gone' if row.fate == 'goes' else 'lug'}:{name}"
 
 
-def _earthed(row: Row, number: int, spot: XY) -> Iterator[Drawn]:
+def _earthed(row: DrawnPole, number: int, spot: XY) -> Iterator[Drawn]:
     """A lug's line to chassis, or down to the next lug's line."""
     net, nets, shows = row.nets[number], row.nets, _lug(row, number)
     goes_on = number > 0 and nets[number + 1 : number + 2] == (net,)
@@ -211,7 +211,7 @@ def gang(name: str, blades: Sequence[XY]) -> Symbol:
                   fill=None, grey=0.45, backdrop=True)  # fmt: skip
 
 
-def mover_element(row: Row) -> Element:
+def mover_element(row: DrawnPole) -> Element:
     """What throws the contacts of a relay or jack: over its gang, which begins at its foot."""
     kind, wide, said = ("relay-coil", 10.0, "coil") if row.switch.relay else ("plug", 8.0, "plug")
     width, dash, grey = _SYMBOLS[row.fate]
@@ -223,7 +223,7 @@ def mover_element(row: Row) -> Element:
     return Element((symbol, *run([word], at, "left", shows)), ())
 
 
-def on_blade(row: Row) -> XY:
+def on_blade(row: DrawnPole) -> XY:
     """Where the line of its gang meets a blade: between two columns, so that no net runs along."""
     middle = round(_PITCH * (len(row.lugs) - 2) / 2) * GRID
     box = _blade(row, middle).box
@@ -235,7 +235,7 @@ def on_blade(row: Row) -> XY:
     return x, middle + (end - middle) * part
 
 
-def _blade(row: Row, y: float) -> Symbol:
+def _blade(row: DrawnPole, y: float) -> Symbol:
     """The blade from the common to the throw it stands on; lifted where it stands on none."""
     left, right = _CONTACT / 2, _ACROSS * GRID - _CONTACT / 2
     shows = f"blade:{row.switch.terminal(row.lugs[0][0])}"
@@ -381,7 +381,7 @@ def point_element(point: Point, net: DrawnNet, side: int) -> Element:
     return Element(tuple(items), (Spot(shows, net, (0, 0), (-side, 0)),))
 
 
-def flag(words: Sequence[Word], net: DrawnNet, out: Node) -> Element:
+def net_flag(words: Sequence[Word], net: DrawnNet, out: Node) -> Element:
     """The number of a net whose places are too far apart for a line; the same wherever it is."""
     shows = f"flag:{net.own}"
     side, align = (1, "left") if (out[0] or 1) > 0 else (-1, "right")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rewire.draw.diagram import DrawnPart, Row
+from rewire.draw.diagram import DrawnPart, DrawnPole
 from rewire.draw.scene import (
     XY,
     Box,
@@ -149,7 +149,7 @@ def words_beside(piece: DrawnPart, box: Box, *, flip: bool) -> Iterator[Drawn]:
         y += line_mm(POINTS)
 
 
-def contact_words(row: Row, number: int) -> tuple[Word, ...]:
+def contact_words(row: DrawnPole, number: int) -> tuple[Word, ...]:
     """What is written at the common (0) or a throw, from left to right."""
     label = Word(row.label(number), number == 0, struck=row.fate == "goes")
     was = [Word(row.was[number], struck=True)] if row.was and row.was[number] else []

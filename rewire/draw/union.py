@@ -18,8 +18,8 @@ from rewire.draw.diagram import (
     Diagram,
     DrawnNet,
     DrawnPart,
+    DrawnPole,
     Member,
-    Row,
     Said,
     alike,
     chassis_of,
@@ -60,7 +60,7 @@ def union_of(
     members: list[tuple[Member, list[Pair]]] = [*both.rows, *both.pieces]
     nets = _nets(both, [pair for _, pairs in members for pair in pairs])
     placed = [_on(member, [nets[pair] for pair in pairs]) for member, pairs in members]
-    rows = tuple(alike(member for member in placed if isinstance(member, Row)))
+    rows = tuple(alike(member for member in placed if isinstance(member, DrawnPole)))
     diagram = Diagram(
         plan.spec,
         tuple(sorted(rows, key=lambda row: row.fate == "goes")),
@@ -199,7 +199,7 @@ class _Both:
     # Poles
 
     @property
-    def rows(self) -> Iterator[tuple[Row, list[Pair]]]:
+    def rows(self) -> Iterator[tuple[DrawnPole, list[Pair]]]:
         """Poles that stay or take over, that come, that go; each with its nets."""
         old, new = (list(self._poles(side)) for side in (0, 1))
         for row in (row for row in new if row.switch.name not in self.turn.into):
@@ -218,7 +218,7 @@ class _Both:
             number = self.numbers["new", heir] if heir else self.numbers["old", row.switch.name]
             yield replace(row, number=number, fate="goes"), self._pairs(row, None)
 
-    def _poles(self, side: int) -> Iterator[Row]:
+    def _poles(self, side: int) -> Iterator[DrawnPole]:
         """Poles of one wiring on its own nets; of a switch that stays all that either uses."""
         circuit, other = self.sides[side], self.sides[1 - side]
         kept = {t for t in circuit.bare if t in other.nets.of and self.turn.is_kept(t, t)}
@@ -227,7 +227,7 @@ class _Both:
         return rows_of(circuit.switches, bare, own, len(self.switches) > 1)
 
     @staticmethod
-    def _pairs(old: Row | None, new: Row | None) -> list[Pair]:
+    def _pairs(old: DrawnPole | None, new: DrawnPole | None) -> list[Pair]:
         """The nets of a pole before and after."""
         row = new or old
         assert row is not None
@@ -236,7 +236,9 @@ class _Both:
             for n in range(len(row.nets))
         ]
 
-    def _matched(self, before: Sequence[Row], after: Sequence[Row]) -> Iterator[tuple[int, Row]]:
+    def _matched(
+        self, before: Sequence[DrawnPole], after: Sequence[DrawnPole]
+    ) -> Iterator[tuple[int, DrawnPole]]:
         """New poles by number with the old ones whose work they take over, best first."""
         ranked = sorted(
             (-self._alike(one, other), one.lugs[0] != other.lugs[0], m, n)
@@ -251,7 +253,7 @@ class _Both:
             used |= {("old", m), ("new", n)}
             yield n, before[m]
 
-    def _alike(self, old: Row, new: Row) -> int:
+    def _alike(self, old: DrawnPole, new: DrawnPole) -> int:
         """Lugs of two poles at which the same is found."""
         return sum(pair in self.kept for pair in self._pairs(old, new))
 
@@ -309,7 +311,7 @@ def _spoken(part: Part) -> str:
     return f"{part.name} {part.value}".rstrip()
 
 
-def _labels_before(old: Row, new: Row) -> Iterator[str]:
+def _labels_before(old: DrawnPole, new: DrawnPole) -> Iterator[str]:
     """What stood at the contacts of a pole that is taken over, where that was another."""
     for number, lugs in enumerate(old.lugs):
         said = "∥".join(lugs)
