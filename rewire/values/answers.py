@@ -10,8 +10,6 @@ from rewire.words.arcs import PENCIL, ease, shown_arc
 
 OVERLOADED = 1.05
 """Times full scale beyond which a meter counts as overloaded."""
-UNSTATED_WATTS = 0.125
-"""Watts above which a rating should be stated: half of a quarter; common practice, no source."""
 BURNING = 2.0
 """Times full scale, or times a rating, beyond which something burns; common practice, no source."""
 Whose = Literal["plan", "stock", "option"]

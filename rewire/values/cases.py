@@ -37,6 +37,8 @@ from rewire.words.quantity import with_unit
 Flags = npt.NDArray[np.bool_]
 SLOPE = 0.3
 """Ohm in series with a conducting diode, so that an ampere lifts it to a volt; from memory."""
+UNSTATED_WATTS = 0.125
+"""Watts above which a rating should be stated: half of a quarter; common practice, no source."""
 MOST_STATES = 512
 """Positions of controls in which rules and rises are looked at."""
 _MOST_TURNS = 20

@@ -15,8 +15,8 @@ from rewire.records.part import Part
 from rewire.records.parts import Capacitor
 from rewire.records.spec import Point
 from rewire.records.switches import Switch
-from rewire.values.answers import BURNING, OVERLOADED, UNSTATED_WATTS, Caution, PartStress, Readout
-from rewire.values.cases import MOST_STATES, shown_times
+from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Readout
+from rewire.values.cases import MOST_STATES, UNSTATED_WATTS, shown_times
 from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled
 from rewire.values.lug_volts import Live, WorstMoment, live, possible_states
 from rewire.values.meter_circuit import Load, Setup, Solved, flow_of, loads_of

@@ -15,8 +15,8 @@ from rewire.circuit.dc import Array
 from rewire.records.part import Part
 from rewire.records.parts import Meter
 from rewire.records.switches import Switch
-from rewire.values.answers import BURNING, OVERLOADED, UNSTATED_WATTS, Caution
-from rewire.values.cases import MOST_STATES, Flags, only_with, shown_times
+from rewire.values.answers import BURNING, OVERLOADED, Caution
+from rewire.values.cases import MOST_STATES, UNSTATED_WATTS, Flags, only_with, shown_times
 from rewire.values.dc_network import Branch, DcNetwork
 from rewire.values.meter_circuit import Solved
 from rewire.values.supplies import Fed, SupplyLook, fed, looks_at, sources_of
