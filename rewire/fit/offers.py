@@ -137,7 +137,7 @@ def offer_of_form(form: str, timing: str | None = None) -> Offer:
     stated = f", timing: {timing}" if timing else ""
     text = f"rewire_drawer: 1\nswitches: [{{switch: {form}{stated}}}]\n"
     stocked = read_drawer_text(text.encode(), form).switches[0]
-    return replace(_offer(stocked.part), name=form)
+    return replace(_offer(stocked.part), name=stocked.part.form)
 
 
 def offers_of_drawer(drawer: Drawer) -> Iterator[Offer]:

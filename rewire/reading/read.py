@@ -339,7 +339,7 @@ def _numbered(wires: Listed[Wire], reader: Reader) -> Iterator[Wire]:
         one = wire if wire.id else replace(wire, id=next(numbers["J" if wire.jumper else "W"]))
         other = first.setdefault(frozenset(one.ends), one)
         if other is not one and CUT not in one.ends:
-            said = f"{one.id} joins {one.ends[0]} and {one.ends[1]}, and so does {other.id}"
+            said = f"{one.id} connects {one.ends[0]} and {one.ends[1]}, and so does {other.id}"
             said += f" in line {other.place.line}: is one too many?"
             reader.report.notice(one.place, said)
         yield one
@@ -363,9 +363,9 @@ def _check_never(read: Read, reader: Reader) -> None:
     for name, positions in named.items():
         for position in positions:
             if not _can_be({name: position}, never, named):
-                message = f"never: {name} can never stand at {position}, whatever else is set"
+                message = f"never: {name} can never be at {position}, whatever else is set"
                 place = read.key("never").place
-                reader.report.notice(place, f"{message}: that position is not looked at")
+                reader.report.notice(place, f"{message}: that position is not compared")
 
 
 def _can_be(
