@@ -71,7 +71,7 @@ def test_two_wires_between_the_same_two_are_told() -> None:
     wires = [["X", "CH"], ["CH", "X", "BK"], ["X", "cut"], ["X", "cut"]]
     said = notes(bare(substitute={"wires": wires}))
     assert said.count("is one too many?") == 1
-    assert "W2 joins CH and X, and so does W1" in said
+    assert "W2 connects CH and X, and so does W1" in said
 
 
 def test_a_point_called_like_a_colour_is_not_taken_for_one() -> None:
@@ -87,7 +87,7 @@ def test_never_must_leave_a_state() -> None:
     assert "never: these rule out every state" in faults(bare() | {"never": every})
     two = bare() | {"controls": {"K": ["P", "Q"], "L": ["A", "B"]}}
     never = [{"K": "P", "L": "A"}, {"K": "P", "L": "B"}]
-    assert "K can never stand at P" in notes(two | {"never": never})
+    assert "K can never be at P" in notes(two | {"never": never})
     assert notes(two | {"never": never[:1]}) == ""
     both = [*never, {"K": "Q", "L": "A"}, {"K": "Q", "L": "B"}]
     assert "never: these rule out every state" in faults(two | {"never": both})
