@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from rewire.compare import Finding, Result, compare_wiring
 from rewire.fit.clauses import Clauses, Clock, Engine, Literal, OutOfTime, Price
@@ -130,17 +130,13 @@ class LandingSearch:
                 return None
             return self.encoding.read(engine.model())
 
-    def cheapest(self, known: Landing | None = None) -> SearchResult:
-        """The wiring with the fewest connections, then jumpers, then poles in order.
-
-        Args:
-            known: one that is kept, to begin with.
-        """
-        self._best = known
+    def cheapest(self) -> SearchResult:
+        """The wiring with the fewest connections, then jumpers, then poles in order."""
+        self._best = None
         with Engine(self.encoding.clauses) as engine, suppress(OutOfTime):
             if not engine.solve():
                 return SearchResult(None, at_rest=False)
-            self._best = self._best or self._settle(engine, [])
+            self._best = self._settle(engine, [])
             if self._best is None:
                 return SearchResult(None)
             self._best, under = self._climb(engine)
@@ -281,37 +277,14 @@ def search(task: SwitchTask, offer: Offer, clock: Clock) -> SearchResult:
     offer = without_idle_throws(task, offer)
     for free in (False, True) if offer.open_timings else (False,):
         try:
-            found = _on_fewer_poles(LandingSearch(task, offer, free, clock))
+            one = LandingSearch(task, offer, free, clock)
+            one.ask_at_rest()
+            found = one.cheapest()
         except OutOfTime:
             return SearchResult(None, proven=False)
         if found.landing is not None or not found.proven:
             return found
     return found
-
-
-def _on_fewer_poles(whole: LandingSearch) -> SearchResult:
-    """Try the fewest poles first; what costs the least there costs the least on all, too."""
-    offer, known = whole.offer, None
-    landed, floor = whole.floor()
-    for poles in range(max(whole.needs(), default=1) or 1, len(offer.switch.poles)):
-        few = offer.first_poles(poles)
-        some = LandingSearch(whole.task, few, whole.free, whole.clock)
-        some.ask_at_rest()
-        found = some.cheapest()
-        if found.landing is None and found.proven:
-            continue
-        if found.landing is None:
-            return found
-        rest = (section.timing for section in offer.switch.sections[len(few.switch.sections) :])
-        known = replace(found.landing, timings=(*found.landing.timings, *rest))
-        if known.cost == (landed, floor - landed):
-            return replace(found, landing=known)
-        if not found.proven:
-            least = max(0, floor - known.connections)
-            return replace(found, landing=known, least_jumpers=least)
-        break
-    whole.ask_at_rest()
-    return whole.cheapest(known)
 
 
 def without_idle_throws(task: SwitchTask, offer: Offer) -> Offer:
