@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Set
+from collections.abc import Collection, Iterable, Set
 from dataclasses import dataclass
 
 from rewire.records.part import Place
@@ -12,7 +12,6 @@ from rewire.words.wording import known_here, nearest, printable, shown
 SHOWN_FAULTS = 100
 """A file with more faults than this reports the first ones and how many more."""
 
-_KEPT_FAULTS = 100_000
 _HINTED_FAULTS = 50
 
 
@@ -46,13 +45,10 @@ class SpecError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Nearest:
-    """A hint still to be worked out: the word of ``among`` that ``word`` was meant to be.
-
-    ``among`` may be a function, where listing the words is work worth putting off.
-    """
+    """A hint still to be worked out: the word of ``among`` that ``word`` was meant to be."""
 
     word: str
-    among: Collection[str] | Callable[[], Collection[str]]
+    among: Collection[str]
 
 
 Hint = str | Nearest | None
@@ -65,7 +61,6 @@ class Report:
         self.file = file
         self.notices: list[Notice] = []
         self._faults: list[tuple[Place, str, Hint]] = []
-        self._only_counted = 0
 
     def __bool__(self) -> bool:
         """Whether any fault was found."""
@@ -77,10 +72,7 @@ class Report:
 
     def fault(self, place: Place, message: str, hint: Hint = None) -> None:
         """Note something that keeps the file from being read."""
-        if len(self._faults) < _KEPT_FAULTS:
-            self._faults.append((place, message, hint))
-        else:
-            self._only_counted += 1
+        self._faults.append((place, message, hint))
 
     def notice(self, place: Place, message: str) -> None:
         """Note something that was read as written but may not be what was meant."""
@@ -94,17 +86,15 @@ class Report:
         for count, ((place, message), hint) in enumerate(ordered[:SHOWN_FAULTS]):
             text = _worked_out(hint) if count < _HINTED_FAULTS or isinstance(hint, str) else None
             faults.append(Fault(place, printable(message), printable(text) if text else None))
-        return SpecError(faults, len(ordered) - len(faults) + self._only_counted)
+        return SpecError(faults, len(ordered) - len(faults))
 
 
 def _worked_out(hint: Hint) -> str | None:
     if not isinstance(hint, Nearest):
         return hint
-    among = hint.among() if callable(hint.among) else hint.among
-    found = nearest(hint.word, among)
+    found = nearest(hint.word, hint.among)
     if found:
         return f"nearest is {shown(found)}"
-    if 0 < len(among) <= 12:
-        in_order = sorted(among) if isinstance(among, Set) else among
-        return known_here(in_order)
-    return None
+    if not 0 < len(hint.among) <= 12:
+        return None
+    return known_here(sorted(hint.among) if isinstance(hint.among, Set) else hint.among)
