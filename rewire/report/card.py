@@ -10,7 +10,7 @@ from rewire import __version__
 from rewire.bench.safety import hazards_of
 from rewire.circuit.circuit import Case
 from rewire.circuit.roles import forerunners
-from rewire.compare.findings import INFORMATION, Finding, Result
+from rewire.compare.findings import Result
 from rewire.compare.mounting import mountings
 from rewire.draw.card import DANGER, Card, Drawing, card_scene
 from rewire.draw.decks import deck_by_deck
@@ -25,7 +25,7 @@ from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.report.card_blocks import briefly, card_blocks, timing_said
-from rewire.report.check import together
+from rewire.report.check import faults_of
 from rewire.values.answers import WiringValues
 from rewire.values.lug_volts import LugVolts
 from rewire.values.solved import lug_volts
@@ -126,7 +126,7 @@ def _dangers(
     spec: Spec, wiring: Wiring, live: Mapping[str, LugVolts], result: Result | None
 ) -> Iterator[str]:
     if result is not None and result.verdict == "broken":
-        wrong = [group[0] for group in together(_unmeant(result))]
+        wrong = [group[0] for group in faults_of(result)]
         more = f"; and {len(wrong) - _MOST_WRONG} more" if len(wrong) > _MOST_WRONG else ""
         yield f"BROKEN: {'; '.join(one.message for one in wrong[:_MOST_WRONG])}{more}"
     for point in spec.points.values():
@@ -138,10 +138,6 @@ def _dangers(
         yield volts_said(spec, wiring, live, f" {first}, wait, discharge, prove dead.")
     if hazards.unknown:
         yield f"Volts not given, so dangerous until measured: {listing(hazards.unknown)}"
-
-
-def _unmeant(result: Result) -> list[Finding]:
-    return [f for f in result.findings if not f.meant and f.kind not in INFORMATION]
 
 
 def volts_said(spec: Spec, wiring: Wiring, live: Mapping[str, LugVolts], then: str = "") -> str:

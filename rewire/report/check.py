@@ -289,7 +289,7 @@ def reason(result: Result) -> str:
         said = f"is good: {_but_for(result)}, all else kept"
         return f"{said}; but {live}: see that it is meant" if live else said
     if result.verdict == "broken":
-        facts = [Told(None, group) for group in together(_unmeant(result))]
+        facts = [Told(None, group) for group in faults_of(result)]
         more = " …" if len(facts) > 1 else ""
         said = f"has {counted(len(facts), 'fault')}: {facts[0].message}{more}"
         return f"{said}; {live}" if live else said
@@ -309,11 +309,13 @@ def _but_for(result: Result) -> str:
 
 def _count(result: Result) -> str:
     """As they are numbered below the verdict."""
-    return counted(sum(1 for _ in together(_unmeant(result))), "fault")
+    return counted(len(faults_of(result)), "fault")
 
 
-def _unmeant(result: Result) -> list[Finding]:
-    return [f for f in result.findings if not f.meant and f.kind not in INFORMATION]
+def faults_of(result: Result) -> list[tuple[Finding, ...]]:
+    """What is wrong and not meant, fact by fact."""
+    found = (f for f in result.findings if not f.meant and f.kind not in INFORMATION)
+    return list(together(list(found)))
 
 
 def lines_under(told: Told) -> Iterator[tuple[str, str]]:

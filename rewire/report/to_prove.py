@@ -12,7 +12,7 @@ from rewire.bench.short_list import asked_for
 from rewire.bench.work_list import capital
 from rewire.records.spec import Reading, Wiring
 from rewire.report.entries import point_entry, test_entry, touch_entry
-from rewire.report.measured import before_words, good_range, marked, overdriven
+from rewire.report.measured import before_words, good_range, marked
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.values.answers import BenchRow, BenchTest, PotAnswer, Readout
@@ -49,20 +49,19 @@ def continuity_sections(packet: Packet) -> Iterator[ReportSection]:
         blocks: Iterable[Block] = _table(wiring, probes)
         if len(asked) < len(probes):
             rows = tuple(_short(wiring, probe) for probe in asked)
-            said = Words("Together these show every mistake that an ohmmeter can show.")
+            said = Words("Together these show any single mistake that an ohmmeter can show.")
             blocks = [said, Table(("", "from", "to", "at", "reads"), rows, short=True)]
         told = (*_before(packet, wiring, asked), *blocks) if probes else ()
         yield ReportSection("continuity", f"Continuity: {wiring.name}", told)
 
 
 def table_sections(packet: Packet) -> Iterator[ReportSection]:
-    """For each plan every reading of the ohmmeter, where the section above has the fewest."""
+    """For each plan every reading of the ohmmeter, where ``continuity`` has the fewest."""
     for wiring in packet.plans:
         probes = packet.probes.get(wiring.name, ())
         blocks: tuple[Block, ...] = (Words("Every reading stands under Continuity."),)
         if len(asked_for(packet.spec, wiring, probes)) < len(probes):
-            warnings = (Words(f"{capital(said)}.", mark="!") for said in overdriven(probes))
-            blocks = (*warnings, *_table(wiring, probes))
+            blocks = (*_before(packet, wiring, probes), *_table(wiring, probes))
         yield ReportSection("table", f"Every reading: {wiring.name}", blocks if probes else ())
 
 
