@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -226,6 +227,22 @@ def test_every_move_has_its_own_box(path: Path) -> None:
                 assert len(re.findall("__+", said)) == max(1, len(step.states))
             asked = (step.tag, step.lug, step.far, step.part, step.caution, step.colour)
             assert all((one or "") in said for one in asked), step
+
+
+@pytest.mark.parametrize("stem", ["monitor-jack", "portable-battery-check", FLAGSHIP])
+def test_a_number_in_the_picture_beside_the_work_is_that_of_the_step(stem: str) -> None:
+    """Read back from the SVG: behind each number stands the part that the step puts in or out."""
+    made = packet(stem)
+    for moves, section in zip(made.moves, work_sections(made), strict=True):
+        steps = {str(step.number): step.part for step in moves.steps
+                 if step.kind in ("mount", "shift", "take-out")}  # fmt: skip
+        (drawn,) = (block.svg for block in section.blocks if isinstance(block, Illustration))
+        said = re.findall(r">([^<>]+)</text>", drawn)
+        numbered = [(one, name.split()[0]) for one, name in pairwise(said) if one.isdigit()]
+        assert {steps[number] for number, _ in numbered} >= {
+            step.part for step in moves.steps if step.kind == "mount" and step.instead_of
+        }
+        assert all(steps[number] == name for number, name in numbered)
 
 
 def test_the_continuity_table_has_a_column_for_each_position() -> None:
