@@ -11,6 +11,7 @@ from rewire.bench.record import LogLine, Record
 from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves
 from rewire.records.parts import Pot
 from rewire.records.spec import Wiring, change_said
+from rewire.report.buying import fitted_words
 from rewire.report.entries import field_entry, note_entry
 from rewire.report.measured import acceptance_tables, explanations, pass_cell, run_said, run_table
 from rewire.report.packet import Packet
@@ -52,10 +53,9 @@ def log_sections(packet: Packet) -> Iterator[ReportSection]:
 def _fitted(packet: Packet, wiring: Wiring) -> Iterator[tuple[Cell, ...]]:
     values = packet.values.get(wiring.name)
     settings = {p.part: p.setting_percent for p in values.pots} if values else {}
-    chosen = {fit.part: fit.chosen for fit in values.fits} if values else {}
-    pots = packet.spec.all_of(Pot, wiring)
+    fitted, pots = fitted_words(values), packet.spec.all_of(Pot, wiring)
     for part in wiring.parts.values():
-        said = chosen.get(part.name) or ""
+        said = fitted.get(part.name, "")
         if part.name in pots:
             at = settings.get(part.name, pots[part.name].setting_percent)
             said = "" if at is None else f"{at:.1f} % of travel from ccw"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from math import inf
@@ -82,7 +82,7 @@ def purchases(
     spec: Spec, wiring: Wiring, moves: Moves, values: WiringValues | None
 ) -> list[Purchase]:
     """The new parts in the order in which they are mounted."""
-    fitted = {fit.part: fit.chosen for fit in values.fits} if values is not None else {}
+    fitted = fitted_words(values)
     stress = {one.part: one for one in values.parts} if values is not None else {}
     alike: dict[tuple[str, str], list[tuple[Part, tuple[str, ...]]]] = defaultdict(list)
     for step in (step for step in moves.steps if step.kind == "mount" and step.part):
@@ -97,6 +97,12 @@ def purchases(
         )
         for (_, least), same in alike.items()
     ]  # fmt: skip
+
+
+def fitted_words(values: WiringValues | None) -> Mapping[str, str]:
+    """Part → its chosen value as on a drawing, for those that a wiring leaves to be fitted."""
+    fits = values.fits if values is not None else ()
+    return {fit.part: fit.chosen.replace("ohm", "Ω") for fit in fits if fit.chosen}
 
 
 def _described(part: Part, chosen: str | None) -> str:
