@@ -218,9 +218,10 @@ def test_hostile_texts_are_printed_as_texts() -> None:
         example(), title=title, equipment="x\x00y", summary="word " * 4000,
         document=Document("$author$", "\x1b[31m", None, None), cautions=("$" * 300,),
     )  # fmt: skip
-    data = pdf(packet_of(made, results()))
-    assert list(faults(data)) == []
-    said = words(data)
+    packet = packet_of(made, results())
+    data, bare = pdf(packet), pdf(packet, sections=["work", "log"])
+    assert [*faults(data), *faults(bare)] == []
+    said = words(data) + words(bare)
     assert "$\\frac{1}{2}$" in said
     assert "‹U+202E›evil" in said
     assert "x‹U+0000›y" in said
