@@ -14,8 +14,7 @@ from functools import cache
 from pathlib import Path
 
 from rewire.bench.wire_plan import renumbered
-from rewire.cli.draw import file_stems
-from rewire.cli.files import is_ours, write_whole
+from rewire.cli.files import file_stems, is_ours, write_whole
 from rewire.compare import compare
 from rewire.draw.paint import paint_pdf, paint_png, paint_svg
 from rewire.draw.scene import Scene
@@ -50,7 +49,7 @@ def files_of(path: Path) -> Iterator[File]:
     packet = packet_of(spec, compare(spec))
     yield File(f"{path.stem}-sheet.pdf", (), lambda: pdf(packet))
     cards = cards_of(path)
-    for name, card in zip(file_stems(path.stem, cards), cards, strict=True):
+    for name, card in zip(file_stems(path.stem, _words(cards)), cards, strict=True):
         yield _pdf(f"{name}.pdf", spec, card.scenes)
         yield _png(f"{name}.png", card.scenes[0])
     drawn = pictures(Wish(spec), tuple(view for view in VIEWS if view != "card")).pictures
@@ -65,8 +64,12 @@ def _pdf(name: str, spec: Spec, scenes: tuple[Scene, ...]) -> File:
     return File(name, scenes, lambda: paint_pdf(scenes, title=spec.title))
 
 
+def _words(drawn: Sequence[Picture]) -> list[tuple[str, ...]]:
+    return [(picture.view, *picture.about) for picture in drawn]
+
+
 def _one_by_one(spec: Spec, stem: str, drawn: Sequence[Picture]) -> Iterator[File]:
-    for name, picture in zip(file_stems(stem, drawn), drawn, strict=True):
+    for name, picture in zip(file_stems(stem, _words(drawn)), drawn, strict=True):
         for number, sheet in enumerate(picture.scenes, 1):
             scene = alone(sheet, spec, picture.mark)
             part = f"-part{number}" if len(picture.scenes) > 1 else ""

@@ -15,7 +15,7 @@ import click
 
 from rewire.bench.wire_plan import renumbered
 from rewire.cli.answers import known_names, say_notices, write_files
-from rewire.cli.files import check_place, safe, stem_with, write_whole
+from rewire.cli.files import check_place, file_stems, stem_with, write_whole
 from rewire.cli.options import (
     ALL,
     ONE,
@@ -47,7 +47,6 @@ from rewire.report.pictures import VIEWS, Made, Picture, Wish, paged, pictures
 
 Format = Literal["pdf", "svg", "png"]
 FORMATS: tuple[Format, ...] = ("pdf", "svg", "png")
-_LONGEST = 80
 _LACKING: dict[Sequence[str], str] = {
     ("dial",): "give the meter a plate, such as dial: {radius: 38 mm}",
     ("template",): "give the switches or meters a mount, such as mount: {bush: M9, shaft: 6 mm}",
@@ -269,7 +268,8 @@ def _files(spec: Spec, made: Made, format_: Format, asked: _Asked) -> Iterator[_
         message = f"not written: there are {count} sheets, and {format_} holds one"
         hint = "name a folder that exists, or choose with --view, --wiring and --switch"
         raise refusal(message, str(asked.one_file), hint)
-    for name, picture in zip(file_stems(Path(spec.file).stem, drawn), drawn, strict=True):
+    words = [(picture.view, *picture.about) for picture in drawn]
+    for name, picture in zip(file_stems(Path(spec.file).stem, words), drawn, strict=True):
         for number, scene in enumerate(picture.scenes, 1):
             page = f"-part{number}" if len(picture.scenes) > 1 else ""
             place = asked.place(f"{name}{page}.{format_}")
@@ -289,23 +289,3 @@ def _document(spec: Spec, drawn: Sequence[Picture], asked: _Asked) -> _Written:
     )  # fmt: skip
     titles = tuple(scene.title for scene in scenes)
     return _Written(asked.place(f"{name}.pdf"), data, "pdf", views, titles)
-
-
-def file_stems(stem: str, drawn: Sequence[Picture]) -> list[str]:
-    """A name for the file of each picture, without its ending; no two alike on any system.
-
-    Names in a spec are data: only letters, digits, ``_``, ``+`` and ``-`` of them get into a
-    file's name.
-    """
-    stems: list[str] = []
-    taken: set[str] = set()
-    for picture in drawn:
-        words = (safe(word) for word in (picture.view, *picture.about))
-        wished = "-".join(words)[:_LONGEST]
-        name, number = wished, 1
-        while name.casefold() in taken:
-            number += 1
-            name = f"{wished}_{number}"
-        taken.add(name.casefold())
-        stems.append(f"{stem}-{name}")
-    return stems

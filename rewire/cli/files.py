@@ -21,7 +21,7 @@ import os
 import re
 import secrets
 import stat
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from rewire.cli.trouble import Refused, refusal
@@ -146,3 +146,22 @@ def stem_with(stem: str, choices: Sequence[str]) -> str:
         return name
     digest = hashlib.sha256("\0".join(choices).encode("utf-8", "surrogatepass")).hexdigest()[:8]
     return f"{name[: len(stem) + _LONGEST]}-{digest}"
+
+
+def file_stems(stem: str, words: Iterable[Sequence[str]]) -> list[str]:
+    """A name without its ending for each of several files; no two alike on any system.
+
+    >>> file_stems("amplifier", [("lugs", "S1"), ("lugs", "s1")])
+    ['amplifier-lugs-S1', 'amplifier-lugs-s1_2']
+    """
+    stems: list[str] = []
+    taken: set[str] = set()
+    for one in words:
+        wished = "-".join(map(safe, one))[:_LONGEST]
+        name, number = wished, 1
+        while name.casefold() in taken:
+            number += 1
+            name = f"{wished}_{number}"
+        taken.add(name.casefold())
+        stems.append(f"{stem}-{name}")
+    return stems
