@@ -4,7 +4,9 @@
 
 const data = JSON.parse(document.getElementById("data").textContent);
 const every = (query, within = document) => [...within.querySelectorAll(query)];
-const position = data.controls.map(() => 0);
+// It opens where the first reading is taken, so that its path is seen.
+const start = data.wirings[data.first].paths[0]?.carried[0]?.at ?? {};
+const position = data.controls.map(({ name, positions }) => Math.max(positions.indexOf(start[name]), 0));
 let chosen = data.first;
 const wiringOf = (element) => Number(element.closest("[data-wiring]")?.dataset.wiring ?? data.first);
 const original = data.wirings.findIndex(({ name }) => name === "original");
@@ -164,7 +166,6 @@ function showBoard(number) {
     one.classList.toggle("aside", !matches(JSON.parse(one.dataset.when)));
   }
   const taken = every(".dial:not(.aside)", section);
-  section.querySelector(".none").hidden = taken.length > 0;
   return { taken, bars: showBars(wiring, section, live) };
 }
 

@@ -70,7 +70,6 @@ class ShownWiring:
 
     name: str
     verdict: str
-    computed: bool
     dials: tuple[Mapping[str, object], ...]
     switches: tuple[ShownSwitch, ...]
 
@@ -82,7 +81,6 @@ def shown_wiring(packet: Packet, wiring: Wiring, paper: Paper) -> ShownWiring:
     return ShownWiring(
         wiring.name,
         verdicts.get(wiring.name, ""),
-        values is not None,
         tuple(_dial(packet, wiring, one) for one in values.readings) if values else (),
         tuple(
             _switch(packet, wiring, switch, paper)

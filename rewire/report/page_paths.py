@@ -29,7 +29,6 @@ def wiring_data(packet: Packet, wiring: Wiring) -> Data:
     number = {name: n for n, name in enumerate(circuit.nets.of)}
     contacts = [
         {
-            "switch": contact.switch,
             "control": order.index(contact.control),
             "closed": [
                 [[number[f"{contact.switch}.{lug}"] for lug in group] for group in groups]
