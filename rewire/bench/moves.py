@@ -11,7 +11,7 @@ import networkx as nx
 
 from rewire.bench.lift_and_land import Work, fits, lifts, taken_out
 from rewire.bench.ohmmeter import State
-from rewire.bench.probes import UNKNOWN, Pair, Probe, expected, job_of, probes
+from rewire.bench.probes import Pair, Probe, expected, job_of, probes
 from rewire.bench.safety import (
     cautions_of,
     label_steps,
@@ -321,19 +321,6 @@ def by_hand(parts: Iterable[Part]) -> Iterator[str]:
                 f"{part.name} is a relay: press its armature by hand, or feed its coil alone with "
                 "both of its leads off the set; never power the set for it"
             )
-
-
-def measured(step: WorkStep) -> Iterator[tuple[str, str]]:
-    """Of a measurement each position, and what it should be there as far as the spec knows."""
-    states = step.states or ({},)
-    told = [f" ({_should(text)})" for text in step.expects] or [""] * len(states)
-    if len(states) > 1 and len(set(step.expects)) == 1:
-        told = [*[""] * (len(states) - 1), f" ({_should(step.expects[0])} in each)"]
-    yield from zip(map(_state_words, states), told, strict=True)
-
-
-def _should(text: str) -> str:
-    return text if text == UNKNOWN else f"should be {text}"
 
 
 def _state_words(state: Mapping[str, str]) -> str:
