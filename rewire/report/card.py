@@ -25,7 +25,7 @@ from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.report.card_blocks import briefly, card_blocks, timing_said
-from rewire.report.check import faults_of
+from rewire.report.check import wrong_facts
 from rewire.values.answers import WiringValues
 from rewire.values.lug_volts import LugVolts
 from rewire.values.solved import lug_volts
@@ -126,7 +126,7 @@ def _dangers(
     spec: Spec, wiring: Wiring, live: Mapping[str, LugVolts], result: Result | None
 ) -> Iterator[str]:
     if result is not None and result.verdict == "broken":
-        wrong = [group[0] for group in faults_of(result)]
+        wrong = [group[0] for group in wrong_facts(result)]
         more = f"; and {len(wrong) - _MOST_WRONG} more" if len(wrong) > _MOST_WRONG else ""
         yield f"BROKEN: {'; '.join(one.message for one in wrong[:_MOST_WRONG])}{more}"
     for point in spec.points.values():

@@ -289,7 +289,7 @@ def reason(result: Result) -> str:
         said = f"is good: {_but_for(result)}, all else kept"
         return f"{said}; but {live}: see that it is meant" if live else said
     if result.verdict == "broken":
-        facts = [Told(None, group) for group in faults_of(result)]
+        facts = [Told(None, group) for group in wrong_facts(result)]
         more = " …" if len(facts) > 1 else ""
         said = f"has {counted(len(facts), 'fault')}: {facts[0].message}{more}"
         return f"{said}; {live}" if live else said
@@ -309,10 +309,10 @@ def _but_for(result: Result) -> str:
 
 def _count(result: Result) -> str:
     """As they are numbered below the verdict."""
-    return counted(len(faults_of(result)), "fault")
+    return counted(len(wrong_facts(result)), "fault")
 
 
-def faults_of(result: Result) -> list[tuple[Finding, ...]]:
+def wrong_facts(result: Result) -> list[tuple[Finding, ...]]:
     """What is wrong and not meant, fact by fact."""
     found = (f for f in result.findings if not f.meant and f.kind not in INFORMATION)
     return list(together(list(found)))
