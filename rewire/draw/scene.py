@@ -357,6 +357,7 @@ def line_mm(points: float) -> float:
     return 1.22 * points * MM_PER_POINT
 
 
+@lru_cache(maxsize=1 << 14)
 def visible(text: str) -> str:
     r"""The text with all that cannot be seen spelt out.
 
