@@ -14,16 +14,13 @@ from typing import Any
 from rewire.words import quantity
 from rewire.words.quantity import Measure, doubt, read_pieces, values_and_signs
 from rewire.words.wire import read_colour
-from rewire.words.wording import Wrong, in_brackets, listed, shown, two_in_one
+from rewire.words.wording import Wrong, in_brackets, listed, shown
 
 NAME = r"[A-Za-z][A-Za-z0-9_-]*"
 LUG = r"[A-Za-z0-9_+-]+"
 VERSION = "1"
 TIMINGS = ("non-shorting", "shorting", "unknown")
-_TIMINGS_SAID = {
-    ("break before make", "bbm", "nonshorting", "non shorting"): "non-shorting",
-    ("make before break", "mbb"): "shorting",
-}
+_SHORTING_SAID = {"make before break": True, "break before make": False, "nonshorting": False}
 MISSING: Any = object()
 Schema = dict[str, Any]
 NOTHING: Schema = {"enum": [None, ""]}
@@ -150,7 +147,9 @@ _TIMING: Schema = {"enum": list(TIMINGS)}
 _TWO = _list(TYPED, 2, maxItems=2)
 
 
-def _listed(value: Any, read: Callable[[Any], Any], message: str, hint: str) -> list[Any]:
+def _listed(
+    value: Any, read: Callable[[Any], Any], message: str, hint: str = "write [one, other, …]"
+) -> list[Any]:
     """Every item of a list that is not empty."""
     if not isinstance(value, list) or not value:
         raise Wrong(message, hint)
@@ -174,9 +173,9 @@ def _matched(value: Any, pattern: str, message: str, hint: str | None) -> str:
 
 def _name(value: Any) -> str:
     hint = "a name begins with a letter and has letters, digits, _ and - only"
-    if text_of(value) != value.strip():
+    if not re.fullmatch(NAME, text_of(value)):
         raise Wrong(f"{shown(value)} cannot be a name", hint)
-    return _matched(value, NAME, "cannot be a name", hint)
+    return str(value)
 
 
 def _flag(value: Any) -> bool:
@@ -187,12 +186,9 @@ def _flag(value: Any) -> bool:
 
 
 def _pair(value: Any) -> tuple[str, str]:
-    if isinstance(value, list) and len(value) == 1 and isinstance(value[0], str):
-        forgotten = two_in_one(value[0])
-        if forgotten:
-            raise Wrong(*forgotten)
     if not isinstance(value, list) or len(value) != 2:
-        written = in_brackets(value) if isinstance(value, str) else "[one, other]"
+        text = value[0] if isinstance(value, list) and len(value) == 1 else value
+        written = in_brackets(text) if isinstance(text, str) else "[one, other]"
         raise Wrong("two points or terminals are needed here", f"write {written}")
     if not all(isinstance(item, str) and item.strip() for item in value):
         raise Wrong("two names are needed here", "write [one, other], names of points or terminals")
@@ -235,7 +231,7 @@ def _fraction(value: Any) -> float:
 
 
 def _distinct(value: Any) -> tuple[str, ...]:
-    names = _listed(value, text_of, "a list of names is needed", "write [one, other, …]")
+    names = _listed(value, text_of, "a list of names is needed")
     twice = next((name for n, name in enumerate(names) if name in names[:n]), None)
     if twice is not None:
         raise Wrong(f"{shown(twice)} stands twice in this list")
@@ -243,8 +239,7 @@ def _distinct(value: Any) -> tuple[str, ...]:
 
 
 def _members(value: Any) -> tuple[str, ...]:
-    needed = "a net is a list of points and terminals"
-    return tuple(_listed(value, text_of, needed, "write [one, other, …]"))
+    return tuple(_listed(value, text_of, "a net is a list of points and terminals"))
 
 
 def _chassis(value: Any) -> tuple[bool, bool]:
@@ -334,7 +329,7 @@ def _lug(value: Any) -> str:
 
 
 def _lugs(value: Any) -> list[str]:
-    return _listed(value, _lug, "a list of lugs is needed", "write [one, other, …]")
+    return _listed(value, _lug, "a list of lugs is needed")
 
 
 def _lug_list(value: Any) -> tuple[str, ...]:
@@ -362,10 +357,10 @@ def _decks(value: Any) -> int | tuple[tuple[str, ...], ...]:
 
 
 def _timing(value: Any) -> str | dict[str, str]:
-    said = str(value).strip().lower().replace("-", " ")
-    meant = next((one for words, one in _TIMINGS_SAID.items() if said in words), None)
     hint = f"write one of {listed(TIMINGS)} (shorting is make before break)"
-    hint = f"write {meant}" if meant else hint
+    shorts = _SHORTING_SAID.get(str(value).strip().lower().replace("-", " "))
+    if shorts is not None:
+        hint = f"write {'shorting' if shorts else 'non-shorting'}"
     if isinstance(value, dict):
         return _mapped(value, lambda word: _timing(text_of(word)), "", hint)
     return _matched(value, "|".join(TIMINGS), "is not a timing", hint)
@@ -462,9 +457,7 @@ ANYTHING = ValueKind(lambda value: value, {})
 TEXT = ValueKind(text_of, TYPED)
 ID = ValueKind(_name, _NAMED)
 YES_OR_NO = ValueKind(_flag, TYPED)
-COLOUR = ValueKind(
-    lambda value: read_colour(text_of(value)), {"type": "string", "pattern": "^([A-Za-z]{2}){1,4}$"}
-)
+COLOUR = ValueKind(lambda value: read_colour(text_of(value)), _COLOUR)
 PAIR = ValueKind(_pair, _TWO)
 PLACES = ValueKind(_pair, _TWO, "place")
 ANCHORS = ValueKind(_pair, _TWO, "anchor")
