@@ -49,7 +49,7 @@ class SavedPage:
     whole: bool
 
 
-def faults_of(trouble: Trouble | None, source: bytes = b"") -> tuple[LineFault, ...]:
+def line_faults(trouble: Trouble | None, source: bytes = b"") -> tuple[LineFault, ...]:
     """What is wrong with a spec, each with the line where it stands."""
     lines = yaml_lines(source.decode("utf-8", "replace"))
     return tuple(_fault(one, lines) for one in trouble.complaints) if trouble else ()

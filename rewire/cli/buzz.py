@@ -30,7 +30,14 @@ from rewire.cli.answers import (
     write_text,
 )
 from rewire.cli.files import check_place
-from rewire.cli.options import NumberRange, file_option, flag, json_option, named, specs_argument
+from rewire.cli.options import (
+    NumberRange,
+    file_option,
+    flag_option,
+    json_option,
+    named,
+    specs_argument,
+)
 from rewire.cli.terminal import progress
 from rewire.cli.touches import asked_one_by_one
 from rewire.cli.trouble import BAD_ANSWER, LIMIT
@@ -65,9 +72,11 @@ class _Asked:
     "Read out this wiring alone; may be given again. [default: each that is planned]",
 )
 @file_option("--found", "LOG", "Say which mistakes explain the readings in this bench log.")
-@flag("--ask", "Ask for one reading at a time, the best next.")
+@flag_option("--ask", "Ask for one reading at a time, the best next.")
 @file_option("--save", "FILE", "Write the readings of --ask to a bench log.")
-@flag("--full", "Also print each contact and every pair of lugs and points, in every position.")
+@flag_option(
+    "--full", "Also print each contact and every pair of lugs and points, in every position."
+)
 @click.option(
     "--seconds",
     type=NumberRange(min=0.0),

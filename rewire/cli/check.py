@@ -23,7 +23,7 @@ from rewire.cli.answers import (
     write_json,
     write_text,
 )
-from rewire.cli.options import flag, json_option, named, specs_argument
+from rewire.cli.options import flag_option, json_option, named, specs_argument
 from rewire.cli.terminal import write_out, write_sections
 from rewire.cli.trouble import BAD_ANSWER, BAD_INPUT, LIMIT, Complaint, Trouble, worst_of
 
@@ -45,15 +45,23 @@ _WATCHED = 0.5
 @specs_argument
 @json_option
 @named(
-    "--wiring", "wirings", "Check this wiring alone; may be given again. For original, only the "
-    "spec's own rules are checked. [default: every one but original]"
-)  # fmt: skip
-@flag("--full", "Also print the evidence: each connection lug by lug, as it was and as it is now, "
-      "and every lug that is not used.")  # fmt: skip
+    "--wiring",
+    "wirings",
+    "Check this wiring alone; may be given again. For original, only the "
+    "spec's own rules are checked. [default: every one but original]",
+)
+@flag_option(
+    "--full",
+    "Also print the evidence: each connection lug by lug, as it was and as it is now, "
+    "and every lug that is not used.",
+)
 @click.option(
-    "--jobs", type=click.IntRange(min=1), metavar="N", default=lambda: os.cpu_count() or 1,
+    "--jobs",
+    type=click.IntRange(min=1),
+    metavar="N",
+    default=lambda: os.cpu_count() or 1,
     help="Check so many specs at a time. [default: one per processor]",
-)  # fmt: skip
+)
 @click.pass_context
 def check_command(ctx: click.Context, /, specs: Sequence[str], jobs: int, **given: Any) -> None:
     """Does the wiring keep every original connection, at rest and while switching?

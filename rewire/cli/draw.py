@@ -20,9 +20,9 @@ from rewire.cli.options import (
     ALL,
     ONE,
     Paper,
-    choice,
+    choice_option,
     file_option,
-    flag,
+    flag_option,
     force_option,
     json_of_files,
     named,
@@ -137,21 +137,21 @@ class _Asked:
     "readings",
     "Draw the circuit of this reading alone; may be given again. [default: every one]",
 )
-@choice("--from seen_from", ["behind", "front"], "Show the switches as seen from this side.")
+@choice_option("--from seen_from", ["behind", "front"], "Show the switches as seen from this side.")
 @words_option(
     "--format formats",
     FORMATS,
     "Draw as pdf, svg or png, commas between; a PDF holds all in one file. [default: pdf]",
 )
 @paper_option
-@choice(
+@choice_option(
     "--symbols", ["iec", "us"], "Draw the circuit with the symbols of IEC 60617, or of IEEE 315."
 )
 @file_option(
     "--log", "FILE", "Draw the dial to what the movement was measured to do, by this bench log."
 )
-@flag("--mirrored", "Mirror the dial, for a film laid face down.")
-@flag("--dark", "Draw the dial white on black.")
+@flag_option("--mirrored", "Mirror the dial, for a film laid face down.")
+@flag_option("--dark", "Draw the dial white on black.")
 @file_option(
     "--output -o",
     "PATH",
@@ -284,8 +284,10 @@ def _document(spec: Spec, drawn: Sequence[Picture], asked: _Asked) -> _Written:
     name = stem_with(f"{Path(spec.file).stem}-{what}", asked.chosen)
     scenes = paged(drawn, spec, asked.paper)
     data = paint_pdf(
-        scenes, title=visible(spec.title), author=spec.document.author,
+        scenes,
+        title=visible(spec.title),
+        author=spec.document.author,
         subject=visible(spec.equipment or ""),
-    )  # fmt: skip
+    )
     titles = tuple(scene.title for scene in scenes)
     return _Written(asked.place(f"{name}.pdf"), data, "pdf", views, titles)

@@ -15,7 +15,7 @@ from functools import partial
 from rewire.bench.wire_plan import renumbered
 from rewire.circuit import LimitReached
 from rewire.cli.answers import SpecAnswers, answers_of
-from rewire.cli.board import SavedPage, SaveTold, faults_of
+from rewire.cli.board import SavedPage, SaveTold, line_faults
 from rewire.cli.check import compared_and_mended, judged_by
 from rewire.cli.trouble import trouble_of
 from rewire.compare import compare
@@ -42,7 +42,7 @@ def edition(source: bytes, file: str) -> Iterator[SaveTold | SavedPage]:
     """
     spec = read_text(source, file)
     outcome = answers_of(file, partial(judged_by, compared_and_mended, ()), spec)
-    told = SaveTold(faults_of(outcome.trouble, source), tuple(_said(outcome)))
+    told = SaveTold(line_faults(outcome.trouble, source), tuple(_said(outcome)))
     yield told
     if told.faults:
         return
@@ -53,7 +53,7 @@ def edition(source: bytes, file: str) -> Iterator[SaveTold | SavedPage]:
             yield SavedPage(page(packet, sources, sections=[first]), spec.digest, whole=False)
         whole = page(packet, sources, sections=_WHOLE)
     except (SpecError, LimitReached) as error:  # a scanned page is missing, say
-        yield replace(told, faults=faults_of(trouble_of(error, file), source))
+        yield replace(told, faults=line_faults(trouble_of(error, file), source))
         return
     yield SavedPage(whole, spec.digest, whole=True)
 

@@ -12,7 +12,14 @@ import click
 
 from rewire.cli.answers import known_names, say_notices, write_documents
 from rewire.cli.files import write_whole
-from rewire.cli.options import NumberRange, choice, file_option, json_option, one_name, text
+from rewire.cli.options import (
+    NumberRange,
+    choice_option,
+    file_option,
+    json_option,
+    one_name,
+    text_option,
+)
 from rewire.cli.terminal import complain_of, with_progress, write_sections
 from rewire.cli.trouble import BAD_ANSWER, LIMIT, refusal
 from rewire.compare import compare
@@ -78,7 +85,7 @@ class _Asked:
     help="Say how the switch given as FORM moves: break before make, or shorting (make before "
     "break). [default: unstated; the report says which timing is needed]",
 )
-@choice(
+@choice_option(
     "--order",
     ["in-order", "reversed", "any"],
     "Let the knob pass the positions in this order (the legend follows).",
@@ -103,7 +110,7 @@ class _Asked:
     metavar="SECONDS",
     help="Stop trying each switch after so long. [default: 120; 2 for those of a drawer]",
 )
-@text("--write", "NAME", "Add the answer to SPEC as a wiring of this name.")
+@text_option("--write", "NAME", "Add the answer to SPEC as a wiring of this name.")
 @json_option
 @click.pass_context
 def fit_command(ctx: click.Context, /, **given: Any) -> None:

@@ -10,7 +10,7 @@ import click
 from rewire.bench.identify import identify
 from rewire.bench.movement import Impossible, Measured, Movement, by_shunt, by_two_series, by_volts
 from rewire.cli.answers import write_documents
-from rewire.cli.options import json_option, quantity_of, text
+from rewire.cli.options import json_option, quantity_of, text_option
 from rewire.cli.terminal import complain_of, write_out, write_sections
 from rewire.cli.trouble import BAD_ANSWER, LIMIT
 from rewire.reading.buzzout import read_buzzout
@@ -34,8 +34,8 @@ def identify_command() -> None:
 
 @identify_command.command("switch")
 @click.argument("file", metavar="BUZZOUT", type=click.Path())
-@text("--name", "TEXT", "Call the switch by this reference in the block.", "S1")
-@text("--control", "TEXT", "Call its control by this name in the block.", "KNOB")
+@text_option("--name", "TEXT", "Call the switch by this reference in the block.", "S1")
+@text_option("--control", "TEXT", "Call its control by this name in the block.", "KNOB")
 @json_option
 @click.pass_context
 def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool) -> None:
@@ -75,17 +75,17 @@ def _check_name(text: str, option: str) -> None:
 
 
 @identify_command.command("meter")
-@text("--series", "OHMS", "Resistance between source and meter, the source's own included.")
-@text("--shunt", "OHMS", "Resistance across the meter in the second reading.")
-@text("--then", "OHMS", "Resistance that took the place of --series in the second reading.")
-@text("--source", "VOLTS", "Voltage of the source, measured under load.")
-@text("--volts", "VOLTS", "Voltage across the meter, by a voltmeter of high resistance.")
-@text("--amps", "AMPS", "Current through the meter.")
-@text("--before", "PERCENT", "Where the pointer stood in the first reading.", "100 %")
-@text("--after", "PERCENT", "Where it stood in the second reading.", "50 %")
-@text("--resistors-off", "PERCENT", "How far the resistances given may be off.", "1 %")
-@text("--volts-off", "PERCENT", "How far --volts, --source and --amps may be off.", "1 %")
-@text(
+@text_option("--series", "OHMS", "Resistance between source and meter, the source's own included.")
+@text_option("--shunt", "OHMS", "Resistance across the meter in the second reading.")
+@text_option("--then", "OHMS", "Resistance that took the place of --series in the second reading.")
+@text_option("--source", "VOLTS", "Voltage of the source, measured under load.")
+@text_option("--volts", "VOLTS", "Voltage across the meter, by a voltmeter of high resistance.")
+@text_option("--amps", "AMPS", "Current through the meter.")
+@text_option("--before", "PERCENT", "Where the pointer stood in the first reading.", "100 %")
+@text_option("--after", "PERCENT", "Where it stood in the second reading.", "50 %")
+@text_option("--resistors-off", "PERCENT", "How far the resistances given may be off.", "1 %")
+@text_option("--volts-off", "PERCENT", "How far --volts, --source and --amps may be off.", "1 %")
+@text_option(
     "--pointer-off",
     "PERCENT",
     "How far each reading of the pointer may be off, of full scale.",

@@ -10,7 +10,7 @@ import click
 from rewire.bench.starters import FORM, UnfitForm, starter
 from rewire.cli.answers import one_wiring, write_documents
 from rewire.cli.files import check_place, write_whole
-from rewire.cli.options import file_option, flag, json_of_files, one_name, text
+from rewire.cli.options import file_option, flag_option, json_of_files, one_name, text_option
 from rewire.cli.terminal import complain_of, write_out
 from rewire.cli.trouble import refusal
 from rewire.reading.carried import carried_by
@@ -31,24 +31,28 @@ _THEN = {"drawer": "rewire values SPEC --drawer {}", "buzz-out": "rewire identif
     type=click.Choice([_KIND, "meter", "jack"]),
     help=f"Write a spec for replacing this. [default: {_KIND}]",
 )
-@flag("--drawer", "Write a drawer: a list of your own parts. As a table if FILE ends with .csv.")
-@flag("--buzz-out", "Write a buzz-out, for a switch that nobody knows.")
-@text("--log", "SPEC", "Write a bench log for SPEC, in which every reading waits to be filled in.")
+@flag_option(
+    "--drawer", "Write a drawer: a list of your own parts. As a table if FILE ends with .csv."
+)
+@flag_option("--buzz-out", "Write a buzz-out, for a switch that nobody knows.")
+@text_option(
+    "--log", "SPEC", "Write a bench log for SPEC, in which every reading waits to be filled in."
+)
 @one_name(
     "--wiring",
     "wirings",
     "NAME",
     "With --log: the wiring that is measured. [default: the one that is planned]",
 )
-@text("--title", "TEXT", "Give the spec this title. [default: one to be changed]")
-@text("--form", "FORM", "Give the meter switch this form, 2P6T say. [default: 3P3T]")
+@text_option("--title", "TEXT", "Give the spec this title. [default: one to be changed]")
+@text_option("--form", "FORM", "Give the meter switch this form, 2P6T say. [default: 3P3T]")
 @file_option(
     "--from sheet",
     "SHEET",
     "A PDF or a page that rewire sheet made: take out the spec it was made from, and the bench log "
     "beside it where it has one.",
 )
-@flag(
+@flag_option(
     "--ask",
     "Ask for the set, the switch and every lug of it in the order of the work, and write the "
     "spec from the answers. Answers are kept beside it (FILE.answers) until it is written.",

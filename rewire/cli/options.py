@@ -49,12 +49,12 @@ def quantity_of(text: str, measure: Measure, option: str) -> float:
         raise click.UsageError(f"{option}: {error.message}; {error.hint}") from None
 
 
-def flag(name: str, what: str) -> Decorator:
+def flag_option(name: str, what: str) -> Decorator:
     """An option that is given or not; ``what`` is its help."""
     return click.option(name, is_flag=True, help=what)
 
 
-def text(name: str, metavar: str, what: str, default: str | None = None) -> Decorator:
+def text_option(name: str, metavar: str, what: str, default: str | None = None) -> Decorator:
     """An option that takes text."""
     shown = default is not None
     return click.option(name, metavar=metavar, default=default, show_default=shown, help=what)
@@ -66,7 +66,7 @@ def file_option(names: str, metavar: str, what: str) -> Decorator:
     return click.option(*names.split(), metavar=metavar, type=path, help=what)
 
 
-def choice(names: str, words: Sequence[str], what: str) -> Decorator:
+def choice_option(names: str, words: Sequence[str], what: str) -> Decorator:
     """An option that takes one of some words, the first where it is not given."""
     kind, first = click.Choice(words), words[0]
     return click.option(*names.split(), type=kind, default=first, show_default=True, help=what)
@@ -110,8 +110,8 @@ json_option = click.option(
 json_of_files = click.option(
     "--json", "as_json", is_flag=True, help="Print what was written as JSON."
 )
-paper_option = choice("--paper", ["a4", "letter"], "Make the pages for this paper.")
-force_option = flag("--force", "Replace a file even if rewire did not make it.")
+paper_option = choice_option("--paper", ["a4", "letter"], "Make the pages for this paper.")
+force_option = flag_option("--force", "Replace a file even if rewire did not make it.")
 
 
 def _words(

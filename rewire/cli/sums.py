@@ -10,7 +10,14 @@ from typing import Any
 import click
 
 from rewire.cli.answers import write_documents
-from rewire.cli.options import all_of, file_option, flag, json_option, quantity_of
+from rewire.cli.options import (
+    all_of,
+    file_option,
+    flag_option,
+    json_option,
+    quantity_of,
+    text_option,
+)
 from rewire.cli.terminal import write_sections
 from rewire.cli.trouble import BAD_ANSWER
 from rewire.cli.values import USUAL_METAL, stocks, wire_options, wound
@@ -74,7 +81,7 @@ class _Sum:
         off = _percent_of(self.resistance_tolerance, "--resistance-tolerance")
         return BenchMeter(amps, volts, ohms, off)
 
-    def choice(self) -> Choice:
+    def choice_option(self) -> Choice:
         """How the resistors are to be had: of wire, any value can be."""
         usual = _USUAL if self.wire is None else "exact"
         off = _percent_of(self.tolerance, "--tolerance")
@@ -97,34 +104,39 @@ def _percent_of(text: str | None, option: str) -> float | None:
 
 _sum_options = all_of(
     click.option(
-        "--meter", required=True, metavar="AMOUNT",
+        "--meter",
+        required=True,
+        metavar="AMOUNT",
         help="Say the meter's full scale: 1 mA, or 50 mV.",
     ),
     click.option(
-        "--resistance", required=True, metavar="OHMS",
+        "--resistance",
+        required=True,
+        metavar="OHMS",
         help="Say the resistance of the meter's coil: 100 ohm.",
     ),
-    click.option(
-        "--resistance-tolerance", metavar="PERCENT",
-        help="Say how far that resistance may be off, for the worst case."
+    text_option(
+        "--resistance-tolerance",
+        "PERCENT",
+        "Say how far that resistance may be off, for the worst case.",
     ),
     click.option(
-        "--choose", type=click.Choice([EXACT, *SERIES]),
+        "--choose",
+        type=click.Choice([EXACT, *SERIES]),
         help=f"Choose from this series of preferred values.  [default: {_USUAL}]",
     ),
     file_option("--drawer", "FILE", "Choose resistors from the parts in a drawer file."),
-    click.option(
-        "--tolerance", metavar="PERCENT",
-        help="Say how far the resistors may be off, for the worst case.",
+    text_option(
+        "--tolerance", "PERCENT", "Say how far the resistors may be off, for the worst case."
     ),
     json_option,
-)  # fmt: skip
+)
 
 
 @click.command("shunt")
 @click.argument("ranges", metavar="AMPS...", nargs=-1, required=True)
 @_sum_options
-@flag("--tapped", "Make one shunt with a tap for each range.")
+@flag_option("--tapped", "Make one shunt with a tap for each range.")
 @wire_options
 @click.pass_context
 def shunt_command(ctx: click.Context, /, **given: Any) -> None:
@@ -140,13 +152,13 @@ def shunt_command(ctx: click.Context, /, **given: Any) -> None:
     asked = _Sum(**given)
     solve = tapped_shunt if asked.tapped else shunts
     amps = asked.full_scales(SOME_AMPS, "AMPS")
-    ctx.exit(_show("shunt", solve(asked.movement(), amps, asked.choice()), asked))
+    ctx.exit(_show("shunt", solve(asked.movement(), amps, asked.choice_option()), asked))
 
 
 @click.command("multiplier")
 @click.argument("ranges", metavar="VOLTS...", nargs=-1, required=True)
 @_sum_options
-@flag("--chained", "Let each range add a resistor to those of the ranges below.")
+@flag_option("--chained", "Let each range add a resistor to those of the ranges below.")
 @click.pass_context
 def multiplier_command(ctx: click.Context, /, **given: Any) -> None:
     """The series resistor that makes a meter read VOLTS at full scale; one for each range.
@@ -160,7 +172,7 @@ def multiplier_command(ctx: click.Context, /, **given: Any) -> None:
     asked = _Sum(**given)
     solve = chained_multipliers if asked.chained else multipliers
     volts = asked.full_scales(SOME_VOLTS, "VOLTS")
-    ctx.exit(_show("multiplier", solve(asked.movement(), volts, asked.choice()), asked))
+    ctx.exit(_show("multiplier", solve(asked.movement(), volts, asked.choice_option()), asked))
 
 
 def _show(command: str, spec: Spec, asked: _Sum) -> int:

@@ -26,7 +26,7 @@ from rewire.cli.options import (
     NumberRange,
     all_of,
     file_option,
-    flag,
+    flag_option,
     json_option,
     named,
     specs_argument,
@@ -53,14 +53,19 @@ _STATUS = {"good": 0, "bad": BAD_ANSWER, "unknown": LIMIT}
 USUAL_METAL = "manganin"
 wire_options = all_of(
     click.option(
-        "--wire", type=click.IntRange(-3, 60), metavar="AWG",
+        "--wire",
+        type=click.IntRange(-3, 60),
+        metavar="AWG",
         help="Say how much wire of this gauge winds each resistor.",
     ),
     click.option(
-        "--metal", type=click.Choice(list(METALS)), default=USUAL_METAL, show_default=True,
+        "--metal",
+        type=click.Choice(list(METALS)),
+        default=USUAL_METAL,
+        show_default=True,
         help="Say the metal of that wire.",
     ),
-)  # fmt: skip
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,12 +109,12 @@ class _Asked:
     show_default=True,
     help="Start the random builds of 'after setting' from this number.",
 )
-@flag(
+@flag_option(
     "--full",
     "Also print what makes each error, the load of every part, bench tests and all faults.",
 )
 @click.pass_context
-def values_command(ctx: click.Context, /, **given: Any) -> None:  # fmt: skip
+def values_command(ctx: click.Context, /, **given: Any) -> None:
     """What must shunts, multipliers and pots be, how well does it read, what do parts stand?
 
     \b

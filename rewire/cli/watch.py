@@ -14,8 +14,8 @@ from threading import Thread
 
 import click
 
-from rewire.cli.board import NewsBoard, SaveTold, faults_of
-from rewire.cli.options import flag
+from rewire.cli.board import NewsBoard, SaveTold, line_faults
+from rewire.cli.options import flag_option
 from rewire.cli.terminal import complain_of, write_out
 from rewire.cli.trouble import refusal, trouble_of
 from rewire.cli.watch_server import served
@@ -29,7 +29,7 @@ write in several goes."""
 
 @click.command("watch")
 @click.argument("spec", metavar="SPEC", type=click.Path(path_type=Path))
-@flag("--no-browser", "Open no browser; only say the address of the page.")
+@flag_option("--no-browser", "Open no browser; only say the address of the page.")
 @click.pass_context
 def watch_command(ctx: click.Context, spec: Path, no_browser: bool) -> None:
     """Show the page of SPEC in your browser, and draw it anew at each save.
@@ -87,7 +87,7 @@ def _read(spec: Path) -> tuple[bytes, SaveTold]:
         source = bytes_of(spec, "the file")
         read_text(source, str(spec))
     except SpecError as error:
-        return source, SaveTold(faults_of(trouble_of(error), source))
+        return source, SaveTold(line_faults(trouble_of(error), source))
     return source, SaveTold()
 
 
