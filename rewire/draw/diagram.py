@@ -355,7 +355,8 @@ def _stars(section: Section) -> Iterator[tuple[str, ...]]:
 
 
 def legend(switches: Iterable[Switch], controls: Mapping[str, Control]) -> Iterator[str]:
-    """Which position closes what; the drawing shows the first."""
+    """Which position closes what, of switches that work alike once; the drawing shows the first."""
+    alike: dict[str, dict[str, None]] = {}
     for switch in switches:
         positions = controls[switch.control].positions
         if switch.throw_at is None:
@@ -363,7 +364,8 @@ def legend(switches: Iterable[Switch], controls: Mapping[str, Control]) -> Itera
         else:
             throws = zip(switch.throw_at, positions, strict=True)
             said = ", ".join(f"{'none' if at is None else at} {name}" for at, name in throws)
-        yield f"{switch.name}: {said}. Drawn at {positions[0]}."
+        alike.setdefault(f"{said}. Drawn at {positions[0]}.", {})[switch.name] = None
+    yield from (f"{', '.join(names)}: {said}" for said, names in alike.items())
 
 
 def _closed_in(switch: Switch, position: int) -> str:

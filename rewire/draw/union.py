@@ -66,7 +66,7 @@ def union_of(
         tuple(sorted(rows, key=lambda row: row.fate == "goes")),
         tuple(member for member in placed if isinstance(member, DrawnPart)),
         {name: nets[both.point(name)] for name in plan.spec.points},
-        tuple(dict.fromkeys(legend(both.switches, plan.spec.controls))),
+        tuple(legend(both.switches, plan.spec.controls)),
     )
     return diagram, both.changes
 

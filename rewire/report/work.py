@@ -27,7 +27,7 @@ _BEFORE = ("safe", "record")
 _KEY = "Numbers are those of the steps. Thin stays; grey, dashed or struck goes; heavy is new."
 _LABEL = "Label both ends of each wire under Lift: its number, its lug"
 _BUZZ = "Buzz it as under Continuity"
-_CALIBRATE = "Set {} as under Bench test"
+_CALIBRATE = "Do the bench test: it sets {}"
 _AT_LUGS = ("lift", "jumpers", "wires")
 """Stages whose every step is a wire at a lug."""
 _FEW = 2

@@ -58,7 +58,7 @@ def closed_drawn(
 
 def legend(said: str, switch: str, position: str) -> str:
     """What the legend says a switch closes in a position: ``2``, ``1–2, 3–4`` or ``none``."""
-    one = re.search(rf"(?<!\S){re.escape(switch)}: (.*?)\. Drawn at ", said)
+    one = re.search(rf"(?<!\S){re.escape(switch)}(?:, \S+)*?: (.*?)\. Drawn at ", said)
     assert one is not None, f"the legend of {switch} is missing"
     name = re.escape(position)
     at = re.search(rf"(?:^|; ){name}: (.+?)(?=; |$)|(?:^|, )(\d+|none) {name}(?=, |$)", one[1])
