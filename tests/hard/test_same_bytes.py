@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from rewire.cli import HELP
-from tests.hard.commands import EVERY, FLAGSHIP, ROOT, SMALL
+from tests.hard.commands import FLAGSHIP, REPORTS, ROOT, SMALL
 
 EXAMPLES = ROOT / "docs" / "examples"
 
@@ -46,11 +46,14 @@ BESIDE = {
     "flagship.yaml": FLAGSHIP,
     "log.yaml": EXAMPLES / "bench-log.yaml",
 }
+SECTIONS = "verdict,work,continuity,bench,lugs,wires,plots"
+"""All but the card, which `draw` draws."""
 COMMANDS: list[Sequence[str]] = [
-    *(command for name, command in EVERY.items() if name != "draw to PDF"),
+    *REPORTS.values(),
+    *(("sheet", "SPEC", "--sections", SECTIONS, "-o", name) for name in ("sheet.pdf", "page.html")),
     ("draw", "SPEC", "--view", "circuit", "--wiring", "original", "-o", "drawn.pdf"),
     ("draw", "SPEC", "--view", "lugs", "--wiring", "original", "--format", "png", "-o", "FOLDER"),
-    ("draw", "SPEC", "--view", "side", "--format", "svg", "-o", "FOLDER", "--json"),
+    ("draw", "SPEC", "--format", "svg", "-o", "FOLDER", "--json"),
     ("identify", "switch", "buzz-out.yaml"),
     ("identify", "switch", "buzz-out.yaml", "--json"),
     ("identify", "meter", "--series", "10k", "--shunt", "98", "--source", "1.5 V", "--json"),

@@ -62,6 +62,7 @@ SIZES = """() => {
 """CSS pixels of every text that can be seen, drawings included, as they come out."""
 
 
+@pytest.mark.usefixtures("blank_cards")
 @pytest.mark.parametrize("name", NAMES[:2])
 def test_a_print_is_no_longer_than_the_packet_and_nowhere_small(
     show: Show, pages: dict[str, Path], name: str

@@ -42,7 +42,7 @@ def test_another_revision_of_the_spec_begins_without_ticks(
     source = FLAGSHIP.read_bytes().replace(b"revision: B", b"revision: C")
     assert source != FLAGSHIP.read_bytes()
     other = tmp_path / "other.html"
-    other.write_bytes(made(source, str(FLAGSHIP)))
+    other.write_bytes(made(source, str(FLAGSHIP), ("work",)))
     tab = browser.new_context().new_page()
     tab.goto(flagship.as_uri())
     tab.locator("td input[type=checkbox]").first.check()
@@ -100,7 +100,7 @@ def test_the_spec_can_be_taken_out_again_byte_for_byte(show: Show, tmp_path: Pat
     """The digest on the page is that of the file, so not one byte may differ."""
     source = "# é ‮ </script> & < >\r\n".encode() + FLAGSHIP.read_bytes()
     place = tmp_path / "page.html"
-    place.write_bytes(made(source, str(FLAGSHIP.with_name("valve amplifier.yaml"))))
+    place.write_bytes(made(source, str(FLAGSHIP.with_name("valve amplifier.yaml")), ("verdict",)))
     tab = show(place)
     with tab.page.expect_download() as download:
         tab.page.get_by_role("link", name="Download the spec").click()
