@@ -16,7 +16,7 @@ Any input
 A spec from a stranger
     nothing outside its folder is read, nothing else written, nothing run →
         test_stranger::nothing_outside, test_stranger::an_image_outside,
-        test_stranger::an_image_that_is_none
+        test_stranger::a_file_that_is_not_an_image
     what lies beside it does not run → test_stranger::modules_and_settings, test_stranger::nor_do
     hostile text is text → test_stranger::hostile_text, test_stranger::control_characters
 Faults
@@ -25,7 +25,7 @@ Faults
     output folder missing or read-only → test_faults::the_output_folder
     killed or interrupted in the middle → test_faults::killed_at_any_moment,
         test_faults::what_a_killed_run_left, test_faults::ctrl_c, test_faults::readings
-    a closed pipe, no terminal → test_faults::a_pipe_closed, test_faults::a_run_without_its_streams,
+    a closed pipe, no terminal → test_faults::a_pipe_closed, test_faults::a_run_with_closed_streams,
         test_faults::a_picture_drawn_without, test_faults::an_answer_that_nobody_types
     a locale that is not UTF-8, a narrow terminal → test_faults::a_locale, test_faults::a_narrow
     two runs that write one file → test_faults::two_runs

@@ -107,6 +107,24 @@ def test_a_diode_passes_volts_on_and_a_capacitor_only_those_of_ac() -> None:
     assert found["Z"].said == "230 V AC, through parts"
 
 
+def test_volts_of_dc_and_of_ac_on_one_lug_add_up() -> None:
+    """Half of 80 V and half of 60 V rms by two equal resistors: 70 V, though neither is 50 V."""
+    spec = {
+        "rewire": "1", "title": "both", "controls": {"K": ["P", "Q"]},
+        "points": {"CH": {"chassis": "yes"}, "DC": {"volts": "80 V"},
+                   "AC": {"volts": "60 V", "ac": "yes"}},
+        "wirings": {
+            "original": {
+                "parts": {"S1": {"switch": "SPDT", "control": "K"},
+                          "R1": {"resistor": "10 kohm"}, "R2": {"resistor": "10 kohm"}},
+                "wires": [["DC", "R1.1"], ["R1.2", "S1.A"], ["AC", "R2.1"], ["R2.2", "S1.A"]],
+            },
+            "substitute": {},
+        },
+    }  # fmt: skip
+    assert volts_of(read(spec))["S1.A"].volts == pytest.approx(70.0, rel=1e-3)
+
+
 def random_circuit(seed: int) -> dict[str, Any]:
     """Points of any volts, resistors and a meter anywhere, one switch of two poles."""
     rng = random.Random(seed)
