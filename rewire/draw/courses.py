@@ -58,8 +58,3 @@ def _bends_cost(bends: int) -> float:
 def length_of(points: Sequence[XY]) -> float:
     """Of a course, mm."""
     return sum(math.dist(*piece) for piece in pairwise(points))
-
-
-def price_of(courses: Mapping[str, Sequence[XY]]) -> float:
-    """Lengths of courses in mm, with what bends and crossings cost."""
-    return sum(map(length_of, courses.values())) + sum(badness(courses).values())

@@ -102,7 +102,6 @@ class Part:
     """Whether its lugs stand side by side, so that solder can bridge two of them."""
     on_leads: ClassVar[bool] = False
     """Whether it has wire leads, and leaves together with what is soldered to them."""
-    holds_charge: ClassVar[bool] = False
     order_at_bench: ClassVar[int] = 2
     """Parts of the lowest number are lifted and mounted first, and taken out last."""
     caution: ClassVar[str | None] = None

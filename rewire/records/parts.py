@@ -223,7 +223,6 @@ class Capacitor(Part):
     passes_dc = False
     open_in_sums = True
     on_leads = True
-    holds_charge = True
     caution = "discharge it first, and measure"
     main = Figure("farads", "F")
     figures = (
