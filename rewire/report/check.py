@@ -26,6 +26,8 @@ from rewire.report.section import Tone
 from rewire.words.wording import listed, listing
 
 MOST_CASES = 6
+_THROW = " throw "
+"""Between a switch and its number, in the place of a throw that is not used."""
 _MOST_PLACES = 12
 TONES: dict[str, Tone] = {"broken": "bad", "changed": "meant", "kept": "good"}
 """Verdict → its colour, the worst first."""
@@ -73,9 +75,7 @@ class Told:
         if len(self.alike) == 1:
             return self.first.message
         if kind == "spare":
-            return (
-                f"lugs {', '.join(finding.place or '' for finding in self.findings)} are not used"
-            )
+            return _spare_said([finding.place or "" for finding in self.findings], self.first)
         if kind == "inserted":
             leads = listing(["/".join(_lead(self.alike))])
             return f"{listing(self.first.through)} now in series with {leads}"
@@ -111,13 +111,21 @@ def tellings(results: Iterable[Result]) -> Iterator[Telling]:
 
 
 def _known(findings: Sequence[Finding]) -> Iterator[Told]:
-    """Mere information; all lugs that nobody uses are told at once."""
-    lugs = tuple(f for f in findings if f.kind == "spare" and "." in (f.place or ""))
-    for finding in findings:
-        if finding not in lugs:
-            yield Told(None, (finding,))
-        elif finding is lugs[0]:
-            yield Told(None, lugs)
+    """Mere information; all unused lugs in one line, and all unused throws of a switch."""
+    groups: dict[object, list[Finding]] = {}
+    for number, finding in enumerate(findings):
+        place = finding.place or ""
+        switch, _, throw = place.partition(_THROW)
+        own = switch if throw else "lugs" if "." in place else number
+        groups.setdefault(own if finding.kind == "spare" else number, []).append(finding)
+    yield from (Told(None, tuple(group)) for group in groups.values())
+
+
+def _spare_said(places: Sequence[str], first: Finding) -> str:
+    throws = [place.partition(_THROW)[2] for place in places]
+    if not any(throws):
+        return f"lugs {', '.join(places)} are not used"
+    return first.message.replace(f"a throw {throws[0]} ", f"throws {listing(throws)} ")
 
 
 def live_of(result: Result) -> str:

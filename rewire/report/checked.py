@@ -159,8 +159,9 @@ def _worth_knowing(telling: Telling) -> Iterator[str]:
     """What one may have to act on: slips, new parts, graver values, stops, timings."""
     named = {part for told in (*telling.wrong, *telling.meant) for part in told.first.through}
     quiet: list[str] = []
-    for finding in (one.first for one in telling.known):
-        said = finding.message.partition(" ")[2] if finding.kind == "altered" else finding.message
+    for told in telling.known:
+        finding, said = told.first, told.message
+        said = said.partition(" ")[2] if finding.kind == "altered" else said
         if finding.kind == "altered" and not finding.first:
             quiet.append(said.partition(":")[0])
         elif finding.kind == "added" and finding.part in named:
