@@ -42,6 +42,8 @@ _FROM_WIRE = 0.7
 _FARTHEST = 5.0
 _NEAR = 1.6
 """A position's name, and a lug's volts, stand no farther from the lug, mm."""
+_WRITTEN_ON = ("wafer", "body")
+"""What words may stand on."""
 _WAYS = ((0, -1), (0, 1), (-1, 0), (1, 0), (-1, -1), (1, -1), (-1, 1), (1, 1))
 
 
@@ -62,7 +64,7 @@ class Paper:
     def _taken(self, item: Item) -> None:
         if isinstance(item, Line):
             self.courses.append((item.points, item.box))
-        elif not (isinstance(item, Symbol) and item.backdrop and item.shows != "shaft"):
+        elif not (isinstance(item, Symbol) and item.backdrop and item.shows in _WRITTEN_ON):
             self.solid.append(item.box)
 
     def free(self, box: Box) -> bool:
