@@ -34,8 +34,8 @@ def sections(answers: Sequence[FitAnswer]) -> Iterator[ReportSection]:
         yield from _no_landing(first)
     else:
         said = (
-            f"{first.offer.name}: the time was over before a wiring was found, or proved "
-            "impossible; the rest was not tried: give it more with --time-limit"
+            f"{first.offer.name}: out of time before a wiring was found, or proved "
+            "impossible; the rest was not tried: allow more with --time-limit"
         )
         yield ReportSection("fit", "", (Words(said, "LIMIT:", tone="bad"),))
 
@@ -56,7 +56,7 @@ def _row(answer: FitAnswer) -> tuple[str, ...]:
     form = offer.switch.form
     head = ("" if offer.name == form else offer.name) or form, form, str(offer.quantity)
     if landing is None:
-        reason = _why_not(answer) if answer.proven else "time over"
+        reason = _why_not(answer) if answer.proven else "out of time"
         return (*head, "", "", "", f"no: {reason}")
     spare = len(landing.spare(offer.switch.terminals))
     numbers = (str(landing.connections), str(landing.jumpers), str(spare))
@@ -65,7 +65,7 @@ def _row(answer: FitAnswer) -> tuple[str, ...]:
 
 def _to_know(answer: FitAnswer) -> Iterator[str]:
     if not answer.proven:
-        yield "time over: perhaps not the fewest jumpers"
+        yield "out of time: fewer jumpers may do"
     if not answer.settled:
         yield f"if {_needed_timing(answer)}"
     if answer.task.hardwired:
@@ -84,7 +84,7 @@ def _landed(answer: FitAnswer, landing: Landing, plan: LandingPlan) -> Iterator[
     yield ReportSection("fit", "", blocks)
     for number, (other, its_plan) in enumerate(answer.others, 2):
         price = f"{counted(other.connections, 'connection')}, {counted(other.jumpers, 'jumper')}"
-        title = f"Landing {number} ({price})"
+        title = f"Wiring {number} ({price})"
         yield ReportSection("lugs", title, tuple(_lug_by_lug(other, its_plan)))
 
 
@@ -115,7 +115,7 @@ def _mind(text: str) -> Words:
 def _price(answer: FitAnswer, landing: Landing) -> str:
     """What it takes, whether less would do, and what the comparison says of it."""
     said = f"{counted(landing.connections, 'wire')}, {counted(landing.jumpers, 'jumper')}"
-    least = f"the time was over, with {answer.found.least_jumpers} jumpers or more to be had"
+    least = f"out of time: it takes {answer.found.least_jumpers} jumpers or more"
     verdict: str = answer.result.verdict if answer.result else "kept"
     if verdict == "broken":  # what the original breaks itself is all that a landing may break
         verdict = "as the original, which itself breaks a rule of the spec"
@@ -273,7 +273,7 @@ def _would_do(answer: FitAnswer, out: WaysOut) -> Iterator[str]:
     if out.waive:
         words = {"interrupted": "interrupt"}
         flags = " ".join(f"--waive {words.get(kind, kind)}" for kind in out.waive)
-        yield f"if it may happen while switching: {flags}; each case is then declared and told"
+        yield f"if it may happen while switching: {flags}; each case is then declared"
     for shared in out.combine:
         one, other = shared.places
         yield (

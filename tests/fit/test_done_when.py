@@ -97,7 +97,7 @@ def test_nothing_is_written_where_nothing_fits(copy: Path) -> None:
         ([], 2, "--switch"),
         (["--switch", "4P3T", "--replace", "S9"], 2, "no switch is called 'S9'"),
         (["--switch", "4P3T", "--replace", "M1"], 2, "no switch is called 'M1'"),
-        (["--switch", "4P3T", "--time-limit", "0"], 3, "time was over"),
+        (["--switch", "4P3T", "--time-limit", "0"], 3, "out of time"),
         (["--switch", "DPDT"], 1, "METER has 3 positions, the switch 2 throws"),
         (["--switch", "3P3T", "--timing", "non-shorting"], 1, "pole C shorting"),
     ],
