@@ -21,7 +21,9 @@ import os
 import re
 import secrets
 import stat
-from collections.abc import Iterable, Sequence
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from rewire.cli.trouble import Refused, refusal
@@ -53,6 +55,26 @@ def write_whole(path: Path, data: bytes, force: bool) -> None:
         raise OSError(error.errno, f"not written: {error.strerror}", str(path)) from error
     finally:
         beside.unlink(missing_ok=True)
+
+
+@contextmanager
+def alone_in_folder(path: Path) -> Iterator[None]:
+    """Let no other run that asks for the same change a file here until the block ends.
+
+    The folder is locked, for the file itself is replaced. Windows has no such lock: two runs may
+    meet there.
+    """
+    if sys.platform == "win32":
+        yield
+        return
+    import fcntl
+
+    folder = os.open(Path(os.path.realpath(path)).parent, os.O_RDONLY)
+    try:
+        fcntl.flock(folder, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(folder)
 
 
 def check_place(path: Path, force: bool) -> int | None:

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from rewire.cli.answers import known_names, say_notices, write_documents
-from rewire.cli.files import write_whole
+from rewire.cli.files import alone_in_folder, write_whole
 from rewire.cli.options import (
     NumberRange,
     choice_option,
@@ -239,15 +239,16 @@ def _write_best(answers: Sequence[FitAnswer], name: str) -> bool:
     if best is None:
         return False
     path = Path(best.task.spec.file)
-    before = path.read_bytes()
-    mark = codecs.BOM_UTF8 if before.startswith(codecs.BOM_UTF8) else b""
-    written = with_landing(before.removeprefix(mark).decode("utf-8"), best, name)
-    after = mark + written.encode("utf-8")
-    _check(best.task, after, name)
-    if path.read_bytes() != before:
-        message = "not written: somebody else changed the file meanwhile"
-        raise refusal(message, str(path), "run this again")
-    write_whole(path, after, force=True)
+    with alone_in_folder(path):
+        before = path.read_bytes()
+        mark = codecs.BOM_UTF8 if before.startswith(codecs.BOM_UTF8) else b""
+        written = with_landing(before.removeprefix(mark).decode("utf-8"), best, name)
+        after = mark + written.encode("utf-8")
+        _check(best.task, after, name)
+        if path.read_bytes() != before:
+            message = "not written: somebody else changed the file meanwhile"
+            raise refusal(message, str(path), "run this again")
+        write_whole(path, after, force=True)
     return True
 
 
