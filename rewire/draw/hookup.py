@@ -319,7 +319,6 @@ def _tags(
     taken += [replace(outside, right=frame.left), replace(outside, left=frame.right)]
     every = [item for item in items if isinstance(item, Line)]
     done = {item.shows for item in items if isinstance(item, Symbol) and item.kind == "tag"}
-    missing: list[str] = []
     for line in sorted(lines, key=_length):
         said = leads[line.shows].said
         if not said:
@@ -331,13 +330,13 @@ def _tags(
                 continue
             spot = tag_spot(line.points, tag_size(said), taken, others, share)
             if spot is None:
-                missing += {line.shows} - done
                 continue
             mark = tag(leads[line.shows], spot)
             taken.append(mark[0].box)
             marks += mark
             done.add(line.shows)
-    return marks, missing
+    return marks, [shows for shows in (line.shows for line in lines)
+                   if leads[shows].said and shows not in done]  # fmt: skip
 
 
 def _length(line: Line) -> float:
