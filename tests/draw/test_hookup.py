@@ -69,6 +69,14 @@ def test_nothing_lies_over_anything_else(of: str) -> None:
 
 
 @pytest.mark.parametrize("of", CASES)
+def test_a_position_is_not_written_on_a_meter_or_a_pot(of: str) -> None:
+    items = picture(of).items
+    cases = [i.box for i in items if isinstance(i, Symbol) and i.backdrop and "part:" in i.shows]
+    words = [i.box for i in items if isinstance(i, Text) and i.shows.startswith("position:")]
+    assert not any(case.meets(word) for case in cases for word in words)
+
+
+@pytest.mark.parametrize("of", CASES)
 def test_no_word_is_smaller_than_eight_points(of: str) -> None:
     assert min(i.points for i in picture(of).items if isinstance(i, Text)) >= 8.0
 
