@@ -7,7 +7,7 @@ the next.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from rewire.draw.decks import decks_drawn
@@ -15,7 +15,18 @@ from rewire.draw.hookup import Lettering, Pictured, backs_of, portion_drawn
 from rewire.draw.leads import leads_of
 from rewire.draw.lugs import Label, soldered_to, wire_named
 from rewire.draw.metering import not_metering
-from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel, Paper, Scene, Text, hull, paragraphs
+from rewire.draw.scene import (
+    FOOT,
+    MARGIN,
+    PAPER,
+    Panel,
+    Paper,
+    Scene,
+    Text,
+    hull,
+    paragraphs,
+    text_at,
+)
 from rewire.draw.sheets import gathered, stacked
 from rewire.draw.switch_back import Back, numbered
 from rewire.records.spec import Spec, Wiring
@@ -119,7 +130,7 @@ class SwitchView:
         leads = leads_of(self.spec, self.wiring)
         backs = backs_of(self.spec, self.wiring, leads, position=self.position)
         own = (back for back in backs if back.switch == self.switch.name)
-        return [(tuple(back.lugs), self._with_jumpers(back)) for back in own]
+        return [(tuple(back.lugs), _titled(self._with_jumpers(back), back.title)) for back in own]
 
     def _with_jumpers(self, back: Back) -> Panel:
         """A deck with the jumpers between its lugs, as far as they find a way."""
@@ -219,6 +230,15 @@ class SwitchView:
         ]
         said = (f"{name} {lugs or 'none'}" for name, lugs in zip(positions, closed, strict=True))
         return f"Closed lugs: {'; '.join(said)}"
+
+
+def _titled(panel: Panel, title: str) -> Panel:
+    """A deck with its title over it, where there are several."""
+    if not title:
+        return panel
+    box = hull(item.box for item in panel.items)
+    said = text_at(title, box.centre[0], box.top - 2.0, _SMALL, "centre", bold=True)
+    return replace(panel, items=(said, *panel.items))
 
 
 def _own_names(switch: Switch) -> str:
