@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import combinations
+from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -13,19 +13,30 @@ from tests.simulator.readings import Taken
 
 PRINTED = 6e-4
 """Relative: a figure of four digits, rounded."""
+ARROW = re.compile("[→←↑↓]")
+"""Between what flows and the volts across it."""
 FIGURE = re.compile(r"[0-9.,]+ [nµmkM]?[AV]")
 
 
 def texts(picture: Path) -> Iterator[str]:
     for item in ElementTree.parse(picture).iter("{http://www.w3.org/2000/svg}text"):
-        yield "".join(item.itertext()).strip()
+        yield from (piece.strip() for piece in ARROW.split("".join(item.itertext())))
 
 
 def figures(ledger: Ledger, about: str, one: Taken, picture: Path) -> int:
     """How many amperes and volts stand in the picture; each is asked of the simulator."""
     values = one.rig.nominal
     circuit = one.circuit(values)
-    printed = [text for text in texts(picture) if FIGURE.fullmatch(text)]
+    printed = []
+    for before, text in pairwise(["", *texts(picture)]):
+        if not FIGURE.fullmatch(text):
+            continue
+        point = one.rig.spec.get("points", {}).get(before)
+        if point is None:
+            printed.append(text)
+        else:  # beside a point's name its volts in the set, as the spec gives them
+            given = float(quantity(point["volts"]))
+            assert abs(float(quantity(text)) - given) <= PRINTED * abs(given), (before, text)
     for text in printed:
         told = float(quantity(text.replace(",", "")))
 
