@@ -50,6 +50,8 @@ _CLEAR = 0.4
 _GUTTER = 1.8
 _LEAST_LOOSE = 40.0
 """Width of a column whose cells go on in a second line, mm."""
+_NARROWEST = 50.0
+"""Width of sentences, mm."""
 _FRAME, _RULE = 0.35, 0.25
 _TICK = 2.5
 _SPARSE, _NARROW = 0.8, 140.0
@@ -317,8 +319,10 @@ def _words(block: CardBlock, points: float) -> Area:
 
 
 def _block(block: CardBlock, points: float, width: float) -> Panel | None:
-    """Heading, table and lines; None where the table is too wide."""
+    """Heading, table and lines; None where the table is too wide, or lines get a word each."""
     room = width - 2 * _PAD
+    if block.lines and room < _NARROWEST:
+        return None
     texts, y = _paragraph(block.heading, points + 1.0, True, room, _PAD - 0.8)
     items: list[Item] = [*texts] if block.heading else []
     rows = _table(block, points, room, (y if block.heading else _PAD - 0.8) + 0.4)

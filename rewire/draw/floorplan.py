@@ -75,6 +75,7 @@ _PLANS: tuple[Tree, ...] = (
     _under("hook-up", Beside("circuit", _under("buy", "reads", "meters", _BEFORE))),
     _under("hook-up", "circuit", Beside("buy", "reads"), "meters", _BEFORE),
     _under("hook-up", "circuit", Beside(_under("buy", "reads"), _under("meters", _BEFORE))),
+    _under("hook-up", "circuit", "meters", Beside(Beside("buy", "reads"), _BEFORE)),
     Beside(_under("hook-up", "meters", _BEFORE), _under("circuit", Beside("buy", "reads"))),
     Beside(_under("hook-up", _BEFORE), _under("circuit", "meters", Beside("buy", "reads"))),
     Beside(_under("hook-up", "meters"), _under("circuit", Beside("buy", "reads"), _BEFORE)),
