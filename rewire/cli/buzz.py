@@ -29,7 +29,7 @@ from rewire.cli.answers import (
     write_json,
     write_text,
 )
-from rewire.cli.files import check_place
+from rewire.cli.files import check_free, check_place
 from rewire.cli.options import (
     NumberRange,
     file_option,
@@ -156,6 +156,7 @@ def _of_log(spec: Spec, log: BenchLog, asked: _Asked) -> Buzz:
 
 def _answered(spec: Spec, name: str, asked: _Asked) -> Buzz:
     if asked.save is not None:
+        check_free(asked.save)
         check_place(asked.save, force=False)
     plan = asked.plan(spec, spec.wirings[name])
     return _diagnosed(plan, asked_one_by_one(plan, asked.save), asked)

@@ -74,9 +74,10 @@ def check_command(ctx: click.Context, /, specs: Sequence[str], jobs: int, **give
     the order of the arguments. A spec that cannot be read has "errors" there instead of
     "results", one that is beyond a limit has "limit".
 
+    The plans are told first, then what was found on the bench.
+
     \b
-    The plans are told first, then what was found on the bench. Exit status, the worst of all
-    specs (2 over 3 over 1 over 0):
+    Exit status, the worst of all specs (2 over 3 over 1 over 0):
       0  every plan is kept, or changed as declared
       1  a plan is broken, or a wiring asked for with --wiring
       2  a spec cannot be read

@@ -94,6 +94,16 @@ def check_place(path: Path, force: bool) -> int | None:
     return _mode_to_keep(path, place, force)
 
 
+def check_free(path: Path) -> None:
+    """See that nothing is there, for a command that replaces no file, not even one of ours.
+
+    Raises:
+        Refused: a file or a link is there.
+    """
+    if not path.is_dir() and (path.exists() or path.is_symlink()):
+        raise _refused(path, "a file is there already", "name another")
+
+
 def is_ours(path: Path) -> bool:
     """Whether this program wrote a file: whether it carries the mark."""
     with path.open("rb") as file:

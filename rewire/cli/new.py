@@ -9,7 +9,7 @@ import click
 
 from rewire.bench.starters import FORM, UnfitForm, starter
 from rewire.cli.answers import one_wiring, write_documents
-from rewire.cli.files import check_place, write_whole
+from rewire.cli.files import check_free, check_place, write_whole
 from rewire.cli.options import file_option, flag_option, json_of_files, one_name, text_option
 from rewire.cli.terminal import complain_of, write_out
 from rewire.cli.trouble import refusal
@@ -125,7 +125,7 @@ def _interviewed(ctx: click.Context, file: Path, answers: Path | None, as_json: 
     """Ask, and write the spec; then fit it, if asked to."""
     from rewire.cli.ask import interviewed, kept_beside
 
-    _free(file)
+    check_free(file)
     check_place(file, force=False)
     told, draft = interviewed(file, answers)
     follows = f"next: rewire check {file}"
@@ -177,7 +177,7 @@ def _taken_out(sheet: Path, file: Path | None) -> Path:
     place = file or Path(Path(carried.name).name or _STARTER)
     log = place.with_name(f"{place.stem}-log.yaml")
     if carried.log is not None and str(place) != "-":
-        _free(log)
+        check_free(log)
     _write(place, carried.spec, f"next: rewire check {place}")
     if carried.log is not None and str(place) != "-":
         _write(log, carried.log, f"next: rewire sheet {place} --log {log}")
@@ -189,12 +189,6 @@ def _write(file: Path, data: bytes, follows: str) -> None:
     if str(file) == "-":
         write_out(data.decode("utf-8", "surrogateescape"))
         return
-    _free(file)
+    check_free(file)
     write_whole(file, data, force=False)
     complain_of(f"{file}: written; {follows}")
-
-
-def _free(file: Path) -> None:
-    """See that nothing is there: not even a file or a link of ours is replaced."""
-    if not file.is_dir() and (file.exists() or file.is_symlink()):
-        raise refusal("not written: a file is there already", str(file), "name another")

@@ -150,6 +150,18 @@ def test_wizard_reads_lines_and_writes_a_log(tmp_path: Path) -> None:
     assert again.exit_code == result.exit_code
 
 
+def test_a_file_that_is_there_is_never_written_over_and_no_option_is_named_that_buzz_lacks(
+    tmp_path: Path,
+) -> None:
+    log = tmp_path / "log.yaml"
+    log.write_text("mine: %rewire-made\n")  # not even one that bears the program's own mark
+    result = rewire("buzz", JACK, "--wiring", "substitute", "--ask", "--save", str(log), said="q\n")
+    assert result.exit_code == 2
+    assert "a file is there already; name another" in result.stderr
+    assert "--force" not in result.stderr
+    assert log.read_text() == "mine: %rewire-made\n"
+
+
 def test_wizard_says_its_best_guess_as_it_goes_and_what_to_read_next_first() -> None:
     result = rewire("buzz", JACK, "--wiring", "substitute", "--ask", said="1k2\nopen\nq\n")
     assert result.exit_code == 1
