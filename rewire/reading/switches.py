@@ -395,11 +395,16 @@ def form_said(text: str) -> tuple[str, bool] | None:
 
     >>> form_said("2 pole 6 way"), form_said("DPDT centre off"), form_said("on-on-on")
     (('DP6T', False), ('DPDT', True), None)
+    >>> form_said("3X4T") is None
+    True
     """
     said = _plain_words(text)
     off = bool(re.search(r"cent(re|er) off|on off on", said))
     written = next((form for word in said.upper().split() if (form := read_form(word))), None)
-    poles = _counted(said, r"(?:poles?|p|gangs?)\b") or (written[0] if written else 1)
+    poles = _counted(said, r"(?:poles?|p|gangs?)\b") or (written[0] if written else 0)
+    if not poles and len(re.findall(r"\d+", said)) > 1:
+        return None
+    poles = poles or 1
     throws = _counted(said, r"(?:ways?|throws?|positions?|pos|t)\b") or (
         written[1] if written else 0
     )

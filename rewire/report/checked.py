@@ -120,7 +120,8 @@ def _next_step(checked: Sequence[Checked], file: str) -> str:
         return "write your plan as another wiring of the spec, and check again"
     found = next((result.wiring for result in results if result.role == "found"), None)
     if found:
-        return f"rewire moves {spec} (the work, from {found})"
+        first = f"rewire values {spec}, then " if read else ""
+        return f"{first}rewire moves {spec} (the work, from {found})"
     if not read:
         return f"rewire sheet {spec} (the packet for the bench)"
     return f"rewire values {spec} (what to fit and set)"
