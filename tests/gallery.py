@@ -21,9 +21,9 @@ from rewire.draw.scene import Scene
 from rewire.draw.sheets import alone
 from rewire.reading import read_spec
 from rewire.records.spec import Spec
-from rewire.report.packet import packet_of
+from rewire.report.packet import Sources, packet_of
 from rewire.report.page import page
-from rewire.report.pdf import Sources, pdf
+from rewire.report.pdf import pdf
 from rewire.report.pictures import VIEWS, Picture, Wish, paged, pictures
 from tests.draw.card_figures import figures_of
 from tests.published.page import PAGE, published_page

@@ -467,6 +467,11 @@ def _turned(states: States, turned: str) -> Iterator[dict[str, str]]:
         yield from ({**firsts, **state} for state in islice(frame.states(mask), 1))
 
 
+def marked(said: str, probe: Probe) -> str:
+    """What must be found, with a star where a digital ohmmeter overdrives a movement."""
+    return f"{said}*" if probe.overloads else said
+
+
 def expected(probe: Probe) -> str:
     """What must be found, in words."""
     if probe.expect != "ohms":

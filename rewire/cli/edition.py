@@ -20,11 +20,11 @@ from rewire.cli.check import compared_and_mended, judged_by
 from rewire.cli.trouble import trouble_of
 from rewire.compare import compare
 from rewire.reading import SpecError, read_text
+from rewire.report.card import CARD
 from rewire.report.checked import Checked, short_sections
-from rewire.report.contents import CARD, EVIDENCE, SECTIONS
-from rewire.report.packet import packet_of
+from rewire.report.contents import EVIDENCE, SECTIONS
+from rewire.report.packet import Sources, packet_of
 from rewire.report.page import page
-from rewire.report.pdf import Sources
 from rewire.report.section import ReportSection, note
 
 _FIRST = ("lugs", CARD)

@@ -38,8 +38,8 @@ from rewire.reading.text import bytes_of
 from rewire.records.spec import Spec
 from rewire.report.contents import EVIDENCE, SECTIONS
 from rewire.report.machine import JSON, document
-from rewire.report.packet import Packet, packet_of
-from rewire.report.pdf import Sources, pdf
+from rewire.report.packet import Packet, Sources, packet_of
+from rewire.report.pdf import pdf
 from rewire.words.wording import known_here, printable
 
 _SHEETS = (".pdf", ".html", ".htm")

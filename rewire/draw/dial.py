@@ -26,7 +26,7 @@ from rewire.draw.scene import (
     width_mm,
     wrap,
 )
-from rewire.records.panel import Dial
+from rewire.records.mount import Dial
 from rewire.values.dial_arcs import PlateArc
 
 LEAST_POINTS = 8.0

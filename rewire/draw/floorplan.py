@@ -86,7 +86,7 @@ _PLANS: tuple[Tree, ...] = (
 """Where blocks may stand, the usual one first."""
 
 
-class Plan(NamedTuple):
+class FloorPlan(NamedTuple):
     """Where every block stands, and how much of the paper they fill, mm²."""
 
     filled: float
@@ -103,17 +103,17 @@ def papers(width: float, height: float) -> Iterator[XY]:
         yield width, height
 
 
-def fullest_plan(cells: Cells, width: float, room: float) -> Plan | None:
+def fullest_plan(cells: Cells, width: float, room: float) -> FloorPlan | None:
     """Of the plans that fit in a room of that width and height, mm, the one that fills it most."""
     found = []
     for tree in dict.fromkeys(_pruned(plan, cells) for plan in _PLANS):
         if tree is None:
-            return Plan(0.0, [])
+            return FloorPlan(0.0, [])
         if _least_height(tree, width, cells) <= room + HAIR:
             box = Box(0.0, 0.0, width, min(room, _most(tree, width, cells)))
             spots = list(_spots(tree, box, cells))
             filled = (cells[n].used(b.width, b.height) for n, b in spots if n != RULE)
-            found.append(Plan(sum(filled), spots))
+            found.append(FloorPlan(sum(filled), spots))
     return max(found, key=lambda plan: plan.filled, default=None)
 
 

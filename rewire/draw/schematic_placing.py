@@ -8,21 +8,24 @@ breadth first from the switch). Chassis is drawn where it is used.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from rewire.draw.diagram import Diagram, DrawnNet, DrawnPart, DrawnPole, Member
 from rewire.draw.net_routing import Node, Port
-from rewire.draw.scene import XY
-from rewire.draw.schematic_ladder import ladder_element, ladders
+from rewire.draw.scene import XY, Drawn
 from rewire.draw.schematic_symbols import (
     GANG,
     GRID,
     MOVER,
     Divider,
     Element,
+    Spot,
     chassis,
     divider_element,
+    joint,
     label_columns,
     lying,
     mover_element,
@@ -30,12 +33,17 @@ from rewire.draw.schematic_symbols import (
     point_element,
     row_element,
     standing,
+    wire,
 )
 from rewire.records.spec import Point
 
 LEFT, RIGHT = -1, 1
 _THROW = 4
 """Columns from a common to its throws."""
+_LEAD = 1
+"""Rows of wire over and under each part."""
+_BESIDE = 3
+"""Columns from the words of the resistors to the meter."""
 _LANES = 3
 """Columns kept free beside the throws for lines that run up and down."""
 _BETWEEN_ROWS = 4
@@ -153,10 +161,10 @@ def _first_of(diagram: Diagram, row: DrawnPole) -> DrawnPole:
 def _put_ladders(board: Board, pieces: Sequence[DrawnPart]) -> list[DrawnPart]:
     """Rings of shunts beside the pole that taps them; returns the parts left over."""
     left = list(pieces)
-    for ladder in ladders(board.diagram, pieces):
+    for ladder in _ladders(board.diagram, pieces):
         if not all(piece in left for piece in (ladder.meter, *ladder.chain)):
             continue
-        element = ladder_element(ladder)
+        element = _ladder_element(ladder)
         taps = [(spot.at[1], board.at[spot.net.place][1]) for spot in element.ports
                 if spot.net.place in board.at]  # fmt: skip
         far = max(x for _, at in taps for x, _ in at) + board.manner.gap
@@ -332,3 +340,104 @@ def put_grounds(board: Board) -> None:
             (x, y), (dx, dy) = ports[0].at, ports[0].out
             board.put(chassis(own), [(x + n * dx, y + n * dy + n // 2) for n in (4, 7)])
             board.grounds.setdefault(net, []).append(own)
+
+
+# A ring of shunts: one column of resistors that the switch taps, the meter across all of it.
+# In each position some are in series with the meter, the others beside both (a universal shunt).
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """Resistors from the top down, their nets, and the meter across all of them."""
+
+    chain: tuple[DrawnPart, ...]
+    nets: tuple[DrawnNet, ...]
+    meter: DrawnPart
+    tapped: frozenset[DrawnNet]
+    """Nets that something else is on."""
+
+
+def _ladders(diagram: Diagram, pieces: Sequence[DrawnPart]) -> Iterator[Ladder]:
+    """Rings of a meter and two resistors or more, with a pole that taps them twice or oftener."""
+    for meter in pieces:
+        if not meter.letter or len(meter.nets) != 2 or meter.nets[0] == meter.nets[1]:
+            continue
+        for start, end in (meter.nets, meter.nets[::-1]):
+            found = _chain(diagram, pieces, meter, (start, end))
+            if found and (row := _tapped(diagram, found.nets)):
+                turned = replace(found, chain=found.chain[::-1], nets=found.nets[::-1])
+                yield found if _downwards(row, found.nets) else turned
+                break
+
+
+def _chain(
+    diagram: Diagram, pieces: Sequence[DrawnPart], meter: DrawnPart, ends: tuple[DrawnNet, DrawnNet]
+) -> Ladder | None:
+    """The resistors one after another from one end of the meter to the other."""
+    nets, chain = [ends[0]], list[DrawnPart]()
+    while nets[-1] != ends[1]:
+        here = nets[-1]
+        nexts = [p for p in pieces if here in p.nets and p not in (meter, *chain)]
+        if here.group in diagram.split or here.chassis or len(nexts) != 1:
+            return None
+        (piece,) = nexts
+        if len(piece.nets) != 2 or piece.nets[0] == piece.nets[1] or piece.letter:
+            return None
+        chain.append(piece)
+        nets.append(piece.nets[0] if piece.nets[1] == here else piece.nets[1])
+        if nets[-1] in nets[:-1]:
+            return None
+    whole = len(chain) > 1 and ends[1].group not in diagram.split and not ends[1].chassis
+    tapped = frozenset(net for net in nets if len(diagram.on[net.group]) > 2)
+    return Ladder(tuple(chain), tuple(nets), meter, tapped) if whole else None
+
+
+def _tapped(diagram: Diagram, nets: Sequence[DrawnNet]) -> DrawnPole | None:
+    """The pole whose throws tap a chain between two of its parts."""
+    return next((row for row in diagram.rows
+                 if len({net for net in row.nets[1:] if net in nets[1:-1]}) > 1), None)  # fmt: skip
+
+
+def _downwards(row: DrawnPole, nets: Sequence[DrawnNet]) -> bool:
+    """Whether the throws follow each other as the nets do, from the top down."""
+    at = [row.nets.index(net) for net in nets if net in row.nets]
+    return at[0] < at[-1]
+
+
+def _ladder_element(ladder: Ladder) -> Element:
+    """The resistors under each other, the meter to their right, a way to each net at the left."""
+    items: list[Drawn] = []
+    levels = [0]
+    for piece, (upper, lower) in zip(ladder.chain, pairwise(ladder.nets), strict=True):
+        y = levels[-1] + _LEAD
+        items.append(wire(upper, (0, levels[-1]), (0, y), piece.shows))
+        items += _upright(piece, upper, (0, y))
+        foot = y + _length(piece)
+        levels.append(foot + _LEAD)
+        items.append(wire(lower, (0, foot), (0, levels[-1]), piece.shows))
+    meter, (first, *_, last) = ladder.meter, ladder.nets
+    across = math.ceil(max(item.box.right for item in items) / GRID) + _BESIDE
+    top = (levels[-1] - _length(meter)) // 2
+    foot = top + _length(meter)
+    for net, level, end in ((first, 0, top), (last, levels[-1], foot)):
+        items.append(wire(net, (0, level), (across, level), meter.shows))
+        items.append(wire(net, (across, level), (across, end), meter.shows))
+    items += _upright(meter, first, (across, top))
+    items += (
+        joint((0, y), net, net.fate)
+        for y, net in zip(levels, ladder.nets, strict=True) if net in ladder.tapped
+    )  # fmt: skip
+    shows = [ladder.chain[0].shows, *(piece.shows for piece in ladder.chain)]
+    return Element(tuple(items), tuple(
+        Spot(shown, net, (0, y), (-1, 0))
+        for shown, net, y in zip(shows, ladder.nets, levels, strict=True) if net in ladder.tapped
+    ))  # fmt: skip
+
+
+def _length(piece: DrawnPart) -> int:
+    return max(spot.at[1] for spot in standing(piece, flip=False).ports)
+
+
+def _upright(piece: DrawnPart, upper: DrawnNet, at: tuple[int, int]) -> Iterator[Drawn]:
+    element = standing(piece, flip=piece.nets[0] != upper)
+    yield from (item.moved(at[0] * GRID, at[1] * GRID) for item in element.items)

@@ -12,8 +12,7 @@ from typing import Annotated, Literal
 
 from rewire.records import keys
 from rewire.records.keys import OHMS, SHARE, TEXT, VOLTS, WATTS, Key, WrittenAs, amount, word
-from rewire.records.mount import MeterMount
-from rewire.records.panel import Dial
+from rewire.records.mount import Dial, MeterMount
 from rewire.records.part import Figure, Leg, Part, Stated
 from rewire.words import quantity
 from rewire.words.quantity import (

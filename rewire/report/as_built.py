@@ -12,8 +12,15 @@ from rewire.bench.work_list import DO_NOT_BUILD, Difference, Moves
 from rewire.records.parts import Pot
 from rewire.records.spec import Wiring, change_said
 from rewire.report.buying import fitted_words
-from rewire.report.entries import field_entry, note_entry
-from rewire.report.measured import acceptance_tables, explanations, pass_cell, run_said, run_table
+from rewire.report.measured import (
+    acceptance_tables,
+    explanations,
+    field_entry,
+    note_entry,
+    pass_cell,
+    run_said,
+    run_table,
+)
 from rewire.report.packet import Packet
 from rewire.report.plots import run_plots
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns

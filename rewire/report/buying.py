@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from math import inf
@@ -12,7 +12,6 @@ from rewire.bench.work_list import Moves
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wire, Wiring
 from rewire.records.switches import Switch
-from rewire.report.packet import Packet
 from rewire.report.section import BOX, Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.values.answers import PartStress, WiringValues
 from rewire.values.lug_volts import LugVolts, insulation_asked, insulation_volts
@@ -157,19 +156,23 @@ def _size(volts: LugVolts) -> float:
 # The list -----------------------------------------------------------------------------------
 
 
-def buy_sections(packet: Packet) -> Iterator[ReportSection]:
-    """For each plan the new parts and the new wire; then what is used again."""
-    for moves in packet.moves:
-        blocks = (*_new_parts(packet, moves), *_new_wire(packet, moves), *_reused(moves))
+def buy_sections(
+    spec: Spec, work: Iterable[Moves], values: Mapping[str, WiringValues]
+) -> Iterator[ReportSection]:
+    """For the work on each plan the new parts and the new wire; then what is used again."""
+    for moves in work:
+        wiring = spec.wirings[moves.target]
+        bought = purchases(spec, wiring, moves, values.get(wiring.name))
+        wire = _new_wire(reels(spec, wiring, moves), moves)
+        blocks = (*_new_parts(bought), *wire, *_reused(moves))
         yield ReportSection("buy", f"Buy for {moves.target}", blocks if moves.steps else ())
 
 
-def _new_parts(packet: Packet, moves: Moves) -> Iterator[Table]:
-    spec, wiring = packet.spec, packet.spec.wirings[moves.target]
+def _new_parts(bought: Iterable[Purchase]) -> Iterator[Table]:
     rows = tuple(
         (BOX, _pieces(len(one.parts)), Cell(one.names, bold=True),
          *row(_described(one.parts[0], one.chosen), one.least))
-        for one in purchases(spec, wiring, moves, packet.values.get(wiring.name))
+        for one in bought
     )  # fmt: skip
     if rows:
         head = ("", "pcs", "part", "what", "at least")
@@ -181,10 +184,10 @@ def _pieces(count: int) -> Cell:
     return Cell(str(count) if count > 1 else "")
 
 
-def _new_wire(packet: Packet, moves: Moves) -> Iterator[Block]:
+def _new_wire(bought: Iterable[Reel], moves: Moves) -> Iterator[Block]:
     rows = [
         (BOX, _pieces(len(one.wires)), Cell(one.kind, one.colour), *row(one.volts, _cut(one)))
-        for one in reels(packet.spec, packet.spec.wirings[moves.target], moves)
+        for one in bought
     ]
     joins = sum(step.kind == "join" for step in moves.steps)
     if joins:

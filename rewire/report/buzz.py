@@ -11,7 +11,7 @@ from rewire.bench.diagnosis import Diagnosis, Suspect, not_excluded, read_by
 from rewire.bench.evidence import Contradiction, TouchReading
 from rewire.bench.mistakes import Mistake
 from rewire.bench.ohmmeter import State
-from rewire.bench.probes import Pair, Probe, expected
+from rewire.bench.probes import Pair, Probe, expected, marked
 from rewire.bench.record import Outcome
 from rewire.bench.short_list import Hidden, Plan, by_pair
 from rewire.records.parts import Pot
@@ -22,7 +22,6 @@ from rewire.report.measured import (
     before_words,
     calibration_sections,
     good_range,
-    marked,
 )
 from rewire.report.section import Block, ReportSection, Table, Tone, Words, note, row, table_of
 from rewire.words.quantity import in_ohms

@@ -31,6 +31,8 @@ from rewire.values.lug_volts import LugVolts
 from rewire.values.solved import lug_volts
 from rewire.words.wording import listing
 
+CARD = "card"
+"""The key of its section, which is a page of its own, before all else."""
 _MOST_VOLTS = 3
 """Different volts in the danger line, the highest ones."""
 _MOST_NAMES = 8

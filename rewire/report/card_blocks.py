@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import ceil, isfinite
 
 from rewire.bench.moves import default_source, moves_of
-from rewire.bench.probes import Probe, continuity, expected, states_to_buzz
+from rewire.bench.probes import Probe, continuity, expected, marked, states_to_buzz
 from rewire.bench.safety import power_steps
 from rewire.bench.work_list import Moves
 from rewire.circuit import LimitReached
@@ -18,7 +18,6 @@ from rewire.records.parts import Meter
 from rewire.records.spec import Reading, Spec, Wiring, change_said
 from rewire.records.switches import Switch
 from rewire.report.buying import purchases, reels
-from rewire.report.measured import marked
 from rewire.report.options import options_table
 from rewire.values.answers import PotAnswer, Readout, WiringValues
 from rewire.values.dial_arcs import UNITS

@@ -16,7 +16,7 @@ from rewire.draw.scene import Panel, Paper
 from rewire.records.switches import Switch
 from rewire.report.as_built import log_sections, owner_sections, record_sections
 from rewire.report.buying import buy_sections
-from rewire.report.card import card_pages
+from rewire.report.card import CARD, card_pages
 from rewire.report.dial import dial_sections
 from rewire.report.evidence import fault_sections, verdict_sections, wires_sections
 from rewire.report.packet import Packet, illustration
@@ -116,14 +116,12 @@ def _pictures(title: str, panels: Iterable[Panel]) -> Iterator[Illustration]:
         yield illustration(said, panel)
 
 
-CARD = "card"
-"""The key of the card, which is a page of its own, before all else."""
 SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     CARD: _card,
     "cautions": _cautions,
     "wrong": wrong_sections,
     "work": work_sections,
-    "buy": buy_sections,
+    "buy": lambda packet: buy_sections(packet.spec, packet.moves, packet.values),
     "panel": panel_sections,
     "continuity": continuity_sections,
     "bench": bench_sections,
@@ -138,7 +136,7 @@ SECTIONS: Mapping[str, Callable[[Packet], Iterable[ReportSection]]] = {
     "circuits": _circuits,
     "wires": wires_sections,
     "faults": fault_sections,
-    "plots": plot_sections,
+    "plots": lambda packet: plot_sections(packet.planned_values),
     "template": template_sections,
     "pages": _pages,
 }

@@ -11,7 +11,7 @@ from rewire.draw.scene import Panel, Text, visible
 from rewire.draw.true_size import at_true_size, face_down
 from rewire.reading.benchlog import BenchLog
 from rewire.reading.faults import Fault, SpecError
-from rewire.records.panel import Dial
+from rewire.records.mount import Dial
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.report.packet import Packet, illustration

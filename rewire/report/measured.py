@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from math import inf
+from math import inf, isfinite
 
 from rewire.bench.calibration import (
     Calibration,
@@ -13,12 +14,12 @@ from rewire.bench.calibration import (
     RunPoint,
 )
 from rewire.bench.moves import by_hand
-from rewire.bench.ohmmeter import LEADS, LEAKS, METER
+from rewire.bench.ohmmeter import BEEPS, LEADS, LEAKS, METER
 from rewire.bench.probes import Probe
-from rewire.bench.record import Outcome
+from rewire.bench.record import Outcome, unit_expected
 from rewire.records.part import Part
 from rewire.records.parts import COLD, Lamp, Meter
-from rewire.records.spec import Spec, Wiring
+from rewire.records.spec import Acceptance, Reading, Spec, Wiring
 from rewire.report.machine import JSON, Keys
 from rewire.report.section import (
     Cell,
@@ -32,9 +33,12 @@ from rewire.report.section import (
     warning,
 )
 from rewire.values.cases import shown_times
+from rewire.words.arcs import dial_ends
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
 
+Entry = dict[str, object]
+"""What a box or a blank is of a bench log, which the page judges and saves by."""
 _UNITS = {"current": "A", "voltage": "V"}
 _TONES: dict[bool | None, Tone] = {True: "good", False: "bad", None: "meant"}
 _MOST = 6
@@ -85,11 +89,6 @@ def good_ohms(probe: Probe) -> tuple[float, float]:
         return 0.0, LEAKS
     off = (probe.spread + METER) * probe.ohms
     return max(0.0, probe.ohms - off), probe.ohms + off + LEADS
-
-
-def marked(said: str, probe: Probe) -> str:
-    """What must be found, with a star where a digital ohmmeter overdrives a movement."""
-    return f"{said}*" if probe.overloads else said
 
 
 def overdriven(probes: Iterable[Probe]) -> Iterator[str]:
@@ -242,3 +241,65 @@ KEYS: Keys = {
     Outcome: _accepted,
 }
 """For ``as_json``."""
+
+
+# What stands in a bench log: plain data -----------------------------------------------------
+
+
+def touch_entry(wiring: str, probe: Probe) -> Entry:
+    """A touch of an ohmmeter; ``least`` to ``most`` ohms are good, None where open is."""
+    least, most = good_ohms(probe)
+    return {
+        "in": "continuity", "wiring": wiring, "when": dict(probe.state),
+        "between": list(probe.between), "expect": probe.expect, "least": least,
+        "most": most if isfinite(most) else None,
+    }  # fmt: skip
+
+
+def point_entry(wiring: str, reading: Reading, applied: str, run: str) -> Entry:
+    """A point of a calibration run, ``rising`` or ``falling``.
+
+    A bare figure is one on the dial, where the dial is named by its ends, else percent.
+    """
+    unit = "" if dial_ends(reading.scale) else "%"
+    return {"in": "calibration", "wiring": wiring, "reading": reading.name, "applied": applied,
+            "run": run, "unit": unit}  # fmt: skip
+
+
+def test_entry(wiring: str, test: Acceptance) -> Entry:
+    """An acceptance test; a bare figure is in the unit that is expected."""
+    unit = unit_expected(test)
+    return {"in": "acceptance", "wiring": wiring, "test": test.test, "unit": unit}
+
+
+def field_entry(wiring: str, key: str) -> Entry:
+    """A line of the log's head: ``by``, ``date``, ``serial``, ``instruments``."""
+    return {"in": key, "wiring": wiring}
+
+
+class Packed:
+    """The entries of a page by number, each once, in few letters."""
+
+    def __init__(self) -> None:
+        self._lines: dict[str, int] = {}
+        self._states: dict[str, int] = {}
+
+    def number(self, entry: Entry) -> int:
+        """Of an entry; alike ones have the same."""
+        line: object = entry
+        if entry["in"] == "continuity":
+            at = json.dumps(entry["when"])
+            state = self._states.setdefault(at, len(self._states))
+            line = [entry["wiring"], state, entry["between"], entry["expect"],
+                    entry["least"], entry["most"]]  # fmt: skip
+        return self._lines.setdefault(json.dumps(line), len(self._lines))
+
+    def told(self) -> dict[str, object]:
+        """All that were numbered so far, as JSON has them."""
+        return {"beeps": BEEPS, "states": [*map(json.loads, self._states)],
+                "entries": [*map(json.loads, self._lines)]}  # fmt: skip
+
+
+def note_entry(wiring: str, label: str) -> Entry:
+    """A note under a label of its own."""
+    return {"in": "notes", "wiring": wiring, "label": label}

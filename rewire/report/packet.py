@@ -25,6 +25,14 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
+class Sources:
+    """The files that a sheet is made from, which it carries."""
+
+    spec: bytes
+    log: bytes | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Packet:
     """One spec with all its answers."""
 
@@ -57,6 +65,11 @@ class Packet:
         planned = tuple(wiring for wiring in self.wirings if wiring.name in targets)
         plans = planned or tuple(w for w in self.wirings if w.role == "plan")
         return plans or (self.wirings if self.spec.wirings.keys() == {"original"} else ())
+
+    @property
+    def planned_values(self) -> list[WiringValues]:
+        """The values of the plans, as far as no limit was reached."""
+        return [self.values[one.name] for one in self.plans if one.name in self.values]
 
 
 def packet_of(spec: Spec, results: Sequence[Result], names: Sequence[str] | None = None) -> Packet:

@@ -26,13 +26,13 @@ from rewire.bench.work_list import DO_NOT_BUILD
 from rewire.draw.leads import SHADES
 from rewire.draw.paint import MARK
 from rewire.draw.scene import Paper
-from rewire.report.contents import CARD, EVIDENCE, SECTIONS, built_otherwise, sections_of
-from rewire.report.entries import Packed
-from rewire.report.packet import Packet
+from rewire.report.card import CARD
+from rewire.report.contents import EVIDENCE, SECTIONS, built_otherwise, sections_of
+from rewire.report.measured import Packed
+from rewire.report.packet import Packet, Sources
 from rewire.report.page_card import card_section, plan_cards
 from rewire.report.page_desk import shown_wiring
 from rewire.report.page_paths import wiring_data
-from rewire.report.pdf import Sources
 from rewire.report.section import Cell, Illustration, ReportSection, Table, Words
 from rewire.words.wording import printable
 

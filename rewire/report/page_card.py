@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from rewire.draw.card import Card, CardBlock
 from rewire.draw.scene import MARGIN, PAPER, Item, Panel, Paper, hull
 from rewire.records.spec import Wiring
-from rewire.report.card import card_of, card_pictures
-from rewire.report.contents import CARD
+from rewire.report.card import CARD, card_of, card_pictures
 from rewire.report.packet import Packet
 from rewire.report.page_desk import names_in, picture_of
 from rewire.report.section import Block, Cell, ReportSection, Table, Words

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from importlib.resources import files
 from pathlib import Path
 
@@ -20,21 +20,14 @@ from rewire.draw.scene import FONTS, Paper, visible
 from rewire.draw.sheets import CODES
 from rewire.reading.carried import LOG, SPEC
 from rewire.records.spec import Spec
-from rewire.report.contents import CARD, built_otherwise, sections_of
-from rewire.report.packet import Packet
+from rewire.report.card import CARD
+from rewire.report.contents import built_otherwise, sections_of
+from rewire.report.packet import Packet, Sources
 from rewire.report.section import Illustration
 from rewire.report.text import BEFORE_UNIT
 
 _LONGEST = 6000
 """Characters of one text that are printed; what is cut off is said."""
-
-
-@dataclass(frozen=True, slots=True)
-class Sources:
-    """The files that a sheet is made from, which it carries."""
-
-    spec: bytes
-    log: bytes | None = None
 
 
 def pdf(

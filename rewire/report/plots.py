@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from rewire.bench.calibration import Run
-from rewire.report.packet import Packet
 from rewire.report.section import Illustration, ReportSection
-from rewire.values.answers import PotAnswer, Readout
+from rewire.values.answers import PotAnswer, Readout, WiringValues
 
 _STEPS = (0.0, 0.25, 0.5, 0.75, 1.0)
 _FEWEST = 3
 """Points of a run from which a plot says more than its table."""
 
 
-def plot_sections(packet: Packet) -> Iterator[ReportSection]:
+def plot_sections(values: Iterable[WiringValues]) -> Iterator[ReportSection]:
     """Of each plan the errors of its readings over the scale, and the reach of its pots."""
-    for wiring in packet.plans:
-        values = packet.values.get(wiring.name)
-        drawn = [plot for one in values.readings for plot in _errors(one)] if values else []
-        drawn += [plot for one in values.pots for plot in _reach(one)] if values else []
-        yield ReportSection("plots", f"How well it reads: {wiring.name}", tuple(drawn))
+    for own in values:
+        drawn = [plot for one in own.readings for plot in _errors(one)]
+        drawn += [plot for one in own.pots for plot in _reach(one)]
+        yield ReportSection("plots", f"How well it reads: {own.wiring}", tuple(drawn))
 
 
 def _errors(one: Readout) -> Iterator[Illustration]:

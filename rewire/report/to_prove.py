@@ -7,12 +7,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import floor, isclose, log10
 
-from rewire.bench.probes import UNKNOWN, Pair, Probe, expected
+from rewire.bench.probes import UNKNOWN, Pair, Probe, expected, marked
 from rewire.bench.short_list import asked_for
 from rewire.bench.work_list import capital
 from rewire.records.spec import Reading, Wiring
-from rewire.report.entries import point_entry, test_entry, touch_entry
-from rewire.report.measured import before_words, good_range, marked
+from rewire.report.measured import before_words, good_range, point_entry, test_entry, touch_entry
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.values.answers import BenchRow, BenchTest, PotAnswer, Readout

@@ -17,7 +17,7 @@ from rewire.draw.dial import DialRefused, dial_plate
 from rewire.draw.paint import svg_of
 from rewire.draw.scene import Panel, Scene
 from rewire.draw.true_size import face_down
-from rewire.records.panel import Dial
+from rewire.records.mount import Dial
 from rewire.values.dial_arcs import PlateArc
 
 XY = tuple[float, float]

@@ -14,9 +14,9 @@ from rewire.compare import compare
 from rewire.reading import read_spec
 from rewire.reading.benchlog import read_bench_log
 from rewire.report.as_built import owner_sections
-from rewire.report.packet import Packet, packet_of
+from rewire.report.packet import Packet, Sources, packet_of
 from rewire.report.page import page
-from rewire.report.pdf import Sources, pdf
+from rewire.report.pdf import pdf
 from rewire.report.section import Words
 from tests.sheet.printed import faults, pages_of, words
 

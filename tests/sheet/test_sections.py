@@ -72,7 +72,9 @@ def test_a_section_asked_for_alone_is_all_there_is(key: str) -> None:
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_what_the_work_fits_is_bought_once_and_nothing_else(path: Path) -> None:
     made = packet(path.stem)
-    for moves, section in zip(made.moves, buy_sections(made), strict=True):
+    for moves, section in zip(
+        made.moves, buy_sections(made.spec, made.moves, made.values), strict=True
+    ):
         found = [table for table in tables(section) if "part" in table.head]
         listed = [n for t in found for names in column(t, "part") for n in names.split(", ")]
         assert sorted(listed) == sorted(s.part for s in moves.steps if s.kind == "mount" and s.part)
@@ -85,7 +87,8 @@ def test_what_the_work_fits_is_bought_once_and_nothing_else(path: Path) -> None:
 
 def bought(text: str) -> Table:
     spec = read_text(text.encode(), packet(FLAGSHIP).spec.file)
-    return next(tables(*buy_sections(packet_of(spec, compare(spec, ["substitute"])))))
+    made = packet_of(spec, compare(spec, ["substitute"]))
+    return next(tables(*buy_sections(made.spec, made.moves, made.values)))
 
 
 def test_parts_alike_share_a_line_and_others_do_not() -> None:
@@ -124,7 +127,9 @@ def pieces(line: dict[str, str]) -> int:
 def test_new_wire_adds_up_and_states_its_insulation(path: Path) -> None:
     """20 mm a piece for both ends; nobody buys any wire that serves for a lug at 540 V."""
     made = packet(path.stem)
-    for moves, section in zip(made.moves, buy_sections(made), strict=True):
+    for moves, section in zip(
+        made.moves, buy_sections(made.spec, made.moves, made.values), strict=True
+    ):
         wiring = made.spec.wirings[moves.target]
         live = lug_volts(made.spec, wiring)
         own = [s.becomes for s in moves.steps if s.text.startswith("Own lead")]
@@ -334,7 +339,7 @@ def test_plots_stand_where_the_figures_are() -> None:
     Marks are set by ``use``, at the places of a linear scale.
     """
     made = packet(FLAGSHIP)
-    (section,) = plot_sections(made)
+    (section,) = plot_sections(made.planned_values)
     bias, _, _, reach = (block for block in section.blocks if isinstance(block, Illustration))
     (pot,) = made.values["substitute"].pots
     assert pot.at_ccw is not None
@@ -353,7 +358,7 @@ def test_plots_stand_where_the_figures_are() -> None:
     assert (max(right) - min(right)) / (max(left) - min(left)) == pytest.approx(
         (at_end[1] - at_end[0]) / (at_zero[1] - at_zero[0]), rel=1e-3
     )
-    assert section == next(iter(plot_sections(made))), "the same bytes every time"
+    assert section == next(iter(plot_sections(made.planned_values))), "the same bytes every time"
 
 
 @pytest.mark.parametrize(

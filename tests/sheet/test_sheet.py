@@ -23,9 +23,9 @@ from rewire.reading import read_spec
 from rewire.reading.benchlog import read_bench_log
 from rewire.records.spec import Document, Spec
 from rewire.report.contents import SECTIONS
-from rewire.report.packet import packet_of
+from rewire.report.packet import Sources, packet_of
 from rewire.report.page import page
-from rewire.report.pdf import Sources, pdf
+from rewire.report.pdf import pdf
 from tests.draw.builders import (
     meter,
     net,

@@ -12,9 +12,8 @@ from playwright.sync_api import Browser, Page
 
 from rewire.compare import compare
 from rewire.reading import read_text
-from rewire.report.packet import packet_of
+from rewire.report.packet import Sources, packet_of
 from rewire.report.page import page
-from rewire.report.pdf import Sources
 
 SPECS = Path(__file__).parents[3] / "specs"
 FLAGSHIP = SPECS / "valve-amplifier.yaml"
