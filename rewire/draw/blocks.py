@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from rewire.draw.leads import FINE, NEW, POINTS, TAG_HEIGHT, Lead, tag, tag_size
+from rewire.draw.leads import FINE, NEW, POINTS, TAG_HEIGHT, Lead, Stop, Tag, Thing, tag, tag_size
 from rewire.draw.pen import CHASSIS, OUT, Block, Pen, shows_of, tag_said
 from rewire.draw.scene import (
     XY,
@@ -20,7 +20,6 @@ from rewire.draw.scene import (
     width_mm,
     wrap,
 )
-from rewire.draw.strands import Stop, Tag, Thing
 from rewire.records.part import Part
 from rewire.records.parts import Capacitor, Meter, Pot
 

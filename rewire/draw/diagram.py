@@ -23,7 +23,6 @@ from rewire.records.parts import Meter, Pot, Strip
 from rewire.records.spec import Control, Point, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.values.answers import WiringValues
-from rewire.values.solved import sense_factors
 from rewire.words.quantity import in_ohms
 
 Fate = Literal["stays", "new", "goes"]
@@ -227,15 +226,17 @@ def chosen_values(spec: Spec, wiring: Wiring, values: WiringValues | None) -> di
     return {**found, **{part: f"{ohms[part]} at {at:.0f} %" for part, at in settings}}
 
 
-def diagram_of(spec: Spec, wiring: Wiring, chosen: Chosen) -> Diagram:
-    """The circuit of one wiring; the values that a part of it takes the place of beside its own."""
+def diagram_of(spec: Spec, wiring: Wiring, chosen: Chosen, clips: Mapping[str, str]) -> Diagram:
+    """The circuit of one wiring; the values that a part of it takes the place of beside its own.
+
+    ``clips``: resistor → what a voltmeter clipped across it says of a current.
+    """
     circuit = circuit_of(spec, wiring)
     chassis = chassis_of(circuit)
     nets = [
         DrawnNet(n, n, n, n, (n in chassis, n in chassis)) for n in range(len(circuit.nets.members))
     ]
     on = {place: nets[number] for place, number in circuit.nets.of.items()}
-    clips = sense_factors(spec, wiring)
     said = {name: replace(_said(circuit, part, chosen), clip=clips.get(name, ""))
             for name, part in drawn_parts(circuit).items()}  # fmt: skip
     return Diagram(

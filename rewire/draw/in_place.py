@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rewire.circuit.circuit import Circuit, circuit_of
-from rewire.draw.leads import FINE, POINTS, Lead
+from rewire.draw.leads import FINE, LIVE, POINTS, Lead, lies, rails_of
 from rewire.draw.metering import not_metering
 from rewire.draw.scene import (
     XY,
@@ -28,7 +28,6 @@ from rewire.draw.scene import (
     width_mm,
     wrap,
 )
-from rewire.draw.strands import LIVE, lies, rails_of
 from rewire.draw.switch_back import Back
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring

@@ -1,5 +1,7 @@
 """What is joined to what on the bench: every wire, jumper, own lead, and a way to join each net.
 
+Beside them what they lead to: stops in a row, or one thing with several lugs.
+
 A net says what is joined, not by which wires. One way to join it is proposed: the least tree
 over its members (Kruskal, Proc. Amer. Math. Soc. 7, 1956), with guesses for distances, because
 nothing is placed yet.
@@ -8,6 +10,7 @@ nothing is placed yet.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -29,6 +32,7 @@ from rewire.draw.scene import (
     visible,
     width_mm,
 )
+from rewire.records.part import Part
 from rewire.records.spec import CUT, Net, Spec, Wiring
 from rewire.records.switches import Position, Switch, lug_positions
 
@@ -43,6 +47,9 @@ SHADES = {
 FINE, NEW, WIRE = 0.3, 0.7, 1.0
 """The three line weights: symbols, bare leads, tags and frames; parts that are new; wires; mm."""
 TAG_HEIGHT = 3.3
+LIVE = "⚡"
+MANY_LEADS = 3
+"""A point with more leads is drawn as a bar of its own."""
 _APART, _TO_CHASSIS, _ELSEWHERE, _DECK = 60.0, 26.0, 40.0, 30.0
 """Guesses of how far two terminals are from each other, mm."""
 _RING, _CELL = 22.0, 9.0
@@ -67,6 +74,67 @@ class Lead:
     def said(self) -> str:
         """Number and colour letters; empty for own leads and nets."""
         return wire_named(self.id, self.colour) if self.kind in ("wire", "jumper") else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """A place to solder to: a point of the set, a tag of a long strip."""
+
+    name: str
+    shows: str
+    volts: str = ""
+    live: bool = False
+    where: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stop:
+    """A part, a point, or the chassis at the end of one lead, somewhere in a row."""
+
+    what: Part | Tag | None
+    ends: tuple[str, str]
+    """Its terminal towards the switch and the one away from it; the same of a point."""
+    value: tuple[str, ...] = ()
+    new: bool = False
+    clip: str = ""
+    """What a voltmeter clipped across it says of a current."""
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """A row of stops; or one part or point with several lugs."""
+
+    stops: tuple[Stop, ...]
+    links: tuple[Lead, ...]
+    """From each stop to the next."""
+    leads: tuple[tuple[Lead, str], ...]
+    """Those that leave it, or join two lugs of one part; each with the terminal it leaves."""
+    chassis: frozenset[str]
+    """Names of the points that are drawn by the symbol of the chassis."""
+
+    @property
+    def lugged(self) -> bool:
+        """Whether it is one thing with a row of lugs."""
+        what = self.stops[0].what
+        if len(self.stops) > 1 or what is None:
+            return False
+        return len(self.leads) > MANY_LEADS if isinstance(what, Tag) else not lies(what)
+
+    def at(self, terminal: str) -> list[Lead]:
+        """The leads that leave one of its terminals."""
+        return [lead for lead, end in self.leads if end == terminal]
+
+
+def lies(part: Part) -> bool:
+    """Whether it is a part of two leads, drawn by its symbol."""
+    return part.two_ended and not part.shows_readings
+
+
+def rails_of(spec: Spec, leads: Sequence[Lead]) -> set[str]:
+    """Points that so many parts lead to that each says so by itself, as it does of chassis."""
+    ends = Counter(end for lead in leads if lead.kind == "lead" for end in lead.ends)
+    return {name for name, point in spec.points.items()
+            if not point.chassis and ends[name] > MANY_LEADS}  # fmt: skip
 
 
 def leads_of(spec: Spec, wiring: Wiring) -> list[Lead]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from rewire.draw.leads import FINE, POINTS, Lead, drawn
+from rewire.draw.leads import FINE, POINTS, Lead, Stop, Tag, Thing, drawn
 from rewire.draw.routing import Door
 from rewire.draw.scene import (
     XY,
@@ -27,7 +27,6 @@ from rewire.draw.scene import (
     width_mm,
     wrap,
 )
-from rewire.draw.strands import Stop, Tag, Thing
 from rewire.records.part import Part
 
 _WIDEST = 34.0

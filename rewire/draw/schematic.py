@@ -37,6 +37,7 @@ from rewire.draw.schematic_symbols import (
 from rewire.draw.schematic_words import POINTS, Word
 from rewire.draw.symbols import Standard, kind_in
 from rewire.records.spec import Point, Spec, Wiring
+from rewire.values.solved import sense_factors
 
 _BLOCKS = 3
 """Between two drawings that have nothing to do with each other, columns or rows."""
@@ -67,7 +68,7 @@ def schematic(
 
     No wider than it must be, but it may come out wider than it should, mm.
     """
-    diagram = diagram_of(spec, wiring, chosen)
+    diagram = diagram_of(spec, wiring, chosen, sense_factors(spec, wiring))
     drawn = drawn_in(diagram, width)
     items = [
         replace(item, kind=kind_in(symbols, item.kind)) if isinstance(item, Symbol) else item

@@ -16,7 +16,7 @@ from networkx.utils import UnionFind
 
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import LimitReached
-from rewire.draw.leads import Lead
+from rewire.draw.leads import LIVE, MANY_LEADS, Lead, Stop, Tag, Thing, lies, rails_of
 from rewire.records.part import Part
 from rewire.records.parts import Strip
 from rewire.records.spec import CUT, Point, Spec, Wiring
@@ -27,65 +27,8 @@ from rewire.words.quantity import in_ohms, with_unit
 
 _LONG_STRIP = 6
 """A strip with more tags is drawn tag by tag."""
-_MANY_LEADS = 3
-"""A point with more leads is drawn as a bar of its own."""
 _LONGEST = 6
 """So many things stand in one row at most."""
-LIVE = "⚡"
-
-
-@dataclass(frozen=True, slots=True)
-class Tag:
-    """A place to solder to: a point of the set, a tag of a long strip."""
-
-    name: str
-    shows: str
-    volts: str = ""
-    live: bool = False
-    where: str = ""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Stop:
-    """A part, a point, or the chassis at the end of one lead, somewhere in a row."""
-
-    what: Part | Tag | None
-    ends: tuple[str, str]
-    """Its terminal towards the switch and the one away from it; the same of a point."""
-    value: tuple[str, ...] = ()
-    new: bool = False
-    clip: str = ""
-    """What a voltmeter clipped across it says of a current."""
-
-
-@dataclass(frozen=True, slots=True)
-class Thing:
-    """A row of stops; or one part or point with several lugs."""
-
-    stops: tuple[Stop, ...]
-    links: tuple[Lead, ...]
-    """From each stop to the next."""
-    leads: tuple[tuple[Lead, str], ...]
-    """Those that leave it, or join two lugs of one part; each with the terminal it leaves."""
-    chassis: frozenset[str]
-    """Names of the points that are drawn by the symbol of the chassis."""
-
-    @property
-    def lugged(self) -> bool:
-        """Whether it is one thing with a row of lugs."""
-        what = self.stops[0].what
-        if len(self.stops) > 1 or what is None:
-            return False
-        return len(self.leads) > _MANY_LEADS if isinstance(what, Tag) else not lies(what)
-
-    def at(self, terminal: str) -> list[Lead]:
-        """The leads that leave one of its terminals."""
-        return [lead for lead, end in self.leads if end == terminal]
-
-
-def lies(part: Part) -> bool:
-    """Whether it is a part of two leads, drawn by its symbol."""
-    return part.two_ended and not part.shows_readings
 
 
 def tag_by_tag(part: Part) -> bool:
@@ -138,13 +81,6 @@ def _terminals(stop: Stop) -> tuple[str, ...]:
     return stop.what.full_terminals if isinstance(stop.what, Part) else stop.ends[:1]
 
 
-def rails_of(spec: Spec, leads: Sequence[Lead]) -> set[str]:
-    """Points that so many parts lead to that each says so by itself, as it does of chassis."""
-    ends = Counter(end for lead in leads if lead.kind == "lead" for end in lead.ends)
-    return {name for name, point in spec.points.items()
-            if not point.chassis and ends[name] > _MANY_LEADS}  # fmt: skip
-
-
 # Rows -------------------------------------------------------------------------------------
 
 
@@ -179,7 +115,7 @@ def _rows(
 def _in_a_row(stop: Stop, count: Mapping[str, int]) -> bool:
     """Whether it may stand in a row with others."""
     if isinstance(stop.what, Tag):
-        return count[stop.ends[0]] <= _MANY_LEADS
+        return count[stop.ends[0]] <= MANY_LEADS
     return stop.what is None or lies(stop.what)
 
 

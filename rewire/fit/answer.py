@@ -38,7 +38,7 @@ from rewire.fit.search import (
 )
 from rewire.fit.task import Demand, SwitchTask, Wanted, demand_for, hardwired, joined
 from rewire.fit.while_switching import WAIVABLE
-from rewire.reading import SpecError
+from rewire.reading.faults import SpecError
 from rewire.records.part import Section, Timing
 from rewire.records.spec import Net, Spec
 from rewire.records.switches import Switch

@@ -20,7 +20,7 @@ from rewire.circuit.graph import Joiner
 from rewire.circuit.states import States
 from rewire.compare import Finding, Result, compare_wiring
 from rewire.compare.findings import INFORMATION
-from rewire.reading import Fault, SpecError
+from rewire.reading.faults import Fault, SpecError
 from rewire.records.part import Part, Place
 from rewire.records.spec import Net, Spec, Wire, Wiring
 from rewire.records.switches import Switch
