@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from rewire.draw.in_place import Paper
+from rewire.draw.in_place import DrawnSoFar
 from rewire.draw.scene import (
     Box,
     Item,
@@ -53,12 +53,12 @@ def _place(items: Sequence[Item], shows: str) -> Symbol | None:
 def _tag(items: Sequence[Item], said: str, place: Symbol, panel: Panel) -> Iterator[Item]:
     """A ring about the place, and the tag where there is room beside it."""
     wide, tall = width_mm(said, _POINTS, bold=True) + 1.2, line_mm(_POINTS) * 0.95
-    paper, box = Paper(list(items), panel.width), place.box
+    drawn, box = DrawnSoFar(list(items), panel.width), place.box
     middle = (panel.width / 2, panel.height / 2)
     outwards = (box.centre[0] - middle[0], box.centre[1] - middle[1])
-    spots = [around(at, wide, tall) for at in paper.beside(said, box, outwards, _FARTHEST, True)]
+    spots = [around(at, wide, tall) for at in drawn.beside(said, box, outwards, _FARTHEST, True)]
     inside = (spot for spot in spots if spot.top >= 0.0 and spot.bottom <= panel.height)
-    free: Box = next(filter(paper.free, inside), spots[0])
+    free: Box = next(filter(drawn.free, inside), spots[0])
     x, y = free.centre
     yield Symbol("round", box.grown(_ROUND), f"fault:{said}", width=0.7, fill=None, backdrop=True)
     yield Symbol("tag", free, f"fault:{said}", fill="black")

@@ -47,7 +47,7 @@ _WAYS = ((0, -1), (0, 1), (-1, 0), (1, 0), (-1, -1), (1, -1), (-1, 1), (1, 1))
 
 
 @dataclass(slots=True)
-class Paper:
+class DrawnSoFar:
     """What is drawn already, and words that find room between it."""
 
     items: list[Item]
@@ -124,30 +124,30 @@ def words_in_place(
         leads: those that are shown.
         width: of the panel, mm.
     """
-    paper = Paper(list(items), width)
-    missed = list(_numbers(paper, leads))
+    drawn = DrawnSoFar(list(items), width)
+    missed = list(_numbers(drawn, leads))
     lugs = {lug: (box, back) for back in decks for lug, box in back.lugs.items()}
     for back in decks:
-        _name(paper, back)
-    left = [told for write in (_positions, _uses) for told in write(spec, wiring, paper, lugs)]
-    _volts(spec, wiring, paper, lugs)
-    return paper.items, [*missed, *left]
+        _name(drawn, back)
+    left = [told for write in (_positions, _uses) for told in write(spec, wiring, drawn, lugs)]
+    _volts(spec, wiring, drawn, lugs)
+    return drawn.items, [*missed, *left]
 
 
-def _numbers(paper: Paper, leads: Sequence[Lead]) -> Iterator[str]:
+def _numbers(drawn: DrawnSoFar, leads: Sequence[Lead]) -> Iterator[str]:
     """The number of each jumper that is too short for a tag, beside it."""
-    named = {item.shows for item in paper.items if isinstance(item, Symbol) and item.kind == "tag"}
-    lines = {item.shows: item for item in paper.items if isinstance(item, Line)}
+    named = {item.shows for item in drawn.items if isinstance(item, Symbol) and item.kind == "tag"}
+    lines = {item.shows: item for item in drawn.items if isinstance(item, Line)}
     for lead in leads:
         if not lead.said or lead.shows in named:
             continue
         middle = around(lines[lead.shows].box.centre, 0.0, 0.0)
-        spots = paper.beside(lead.said, middle, middle.centre, 4.0, False)
-        if not paper.write(lead.said, spots, lead.shows, lead.net):
+        spots = drawn.beside(lead.said, middle, middle.centre, 4.0, False)
+        if not drawn.write(lead.said, spots, lead.shows, lead.net):
             yield f"{lead.said}: {lead.ends[0]} to {lead.ends[1]}."
 
 
-def _name(paper: Paper, back: Back) -> None:
+def _name(drawn: DrawnSoFar, back: Back) -> None:
     """The switch's name on its wafer, or close to it."""
     x, y = back.square.centre
     spots = [(x + dx, y + dy) for dx, dy in ((0, -3.6), (-5, 0), (5, 0), (0, 3.6), (0, -5), (0, 5))]
@@ -158,7 +158,7 @@ def _name(paper: Paper, back: Back) -> None:
     spots += [
         (square.left + 5.0 + n, square.bottom + 2.0 * m) for m in range(4) for n in range(0, 50, 3)
     ]
-    paper.write(back.switch, spots, f"part:{back.switch}", None, bold=True)
+    drawn.write(back.switch, spots, f"part:{back.switch}", None, bold=True)
 
 
 def _outwards(box: Box, back: Back) -> XY:
@@ -167,7 +167,7 @@ def _outwards(box: Box, back: Back) -> XY:
 
 
 def _positions(
-    spec: Spec, wiring: Wiring, paper: Paper, lugs: Mapping[str, tuple[Box, Back]]
+    spec: Spec, wiring: Wiring, drawn: DrawnSoFar, lugs: Mapping[str, tuple[Box, Back]]
 ) -> Iterator[str]:
     """The name of each position at a throw that it closes."""
     for switch in spec.all_of(Switch, wiring).values():
@@ -187,8 +187,8 @@ def _positions(
                 if switch.terminal(lug) not in lugs:
                     continue
                 box, back = lugs[switch.terminal(lug)]
-                spots = paper.beside(said, box, _outwards(box, back), _FARTHEST, True)
-                done = paper.write(said, spots, f"position:{position}", None, bold=True)
+                spots = drawn.beside(said, box, _outwards(box, back), _FARTHEST, True)
+                done = drawn.write(said, spots, f"position:{position}", None, bold=True)
                 if done:
                     break
             if not done:
@@ -197,7 +197,9 @@ def _positions(
             yield f"{switch.name} closes: {'; '.join(left)}."
 
 
-def _volts(spec: Spec, wiring: Wiring, paper: Paper, lugs: Mapping[str, tuple[Box, Back]]) -> None:
+def _volts(
+    spec: Spec, wiring: Wiring, drawn: DrawnSoFar, lugs: Mapping[str, tuple[Box, Back]]
+) -> None:
     """The most volts at lugs that can be live; where there is no room, their tint says it."""
     volts = lug_volts(spec, wiring)
     for lug, (box, back) in lugs.items():
@@ -205,8 +207,8 @@ def _volts(spec: Spec, wiring: Wiring, paper: Paper, lugs: Mapping[str, tuple[Bo
             continue
         most = volts[lug]
         said = f"{LIVE} {with_unit(most.volts, 'V')}{' AC' if most.ac else ''}".replace("-", "−")
-        spots = paper.beside(said, box, _outwards(box, back), _NEAR, False)
-        paper.write(said, spots, f"volts:{lug}", None)
+        spots = drawn.beside(said, box, _outwards(box, back), _NEAR, False)
+        drawn.write(said, spots, f"volts:{lug}", None)
 
 
 # Over and under the picture ---------------------------------------------------------------
@@ -288,7 +290,7 @@ def _seen(switch: Switch) -> str:
 
 
 def _uses(
-    spec: Spec, wiring: Wiring, paper: Paper, lugs: Mapping[str, tuple[Box, Back]]
+    spec: Spec, wiring: Wiring, drawn: DrawnSoFar, lugs: Mapping[str, tuple[Box, Back]]
 ) -> Iterator[str]:
     """What stands at each common: a meter's terminal, a point, else another part."""
     circuit = circuit_of(spec, wiring)
@@ -301,8 +303,8 @@ def _uses(
             if not use:
                 continue
             box, back = lugs[lug]
-            spots = paper.beside(use, box, _outwards(box, back), _NEAR, False)
-            if not paper.write(use, spots, f"use:{lug}", None) and use not in spec.points:
+            spots = drawn.beside(use, box, _outwards(box, back), _NEAR, False)
+            if not drawn.write(use, spots, f"use:{lug}", None) and use not in spec.points:
                 left.setdefault(use, []).append(letter)
         if left:
             each = (f"{' and '.join(own)} {use}" for use, own in left.items())

@@ -287,7 +287,8 @@ class _Both:
             said = Said(value, "", "new", self.numbers["new", name])
             was: tuple[str | None, ...] = (None,) * len(part.terminals)
             if name in forerunners:
-                said = replace(said, old=_spoken(old[forerunners[name]]))
+                was_there = old[forerunners[name]]
+                said = replace(said, old=f"{was_there.name} {was_there.value}".rstrip())
                 was = tuple(lands[terminal] for terminal in part.full_terminals)
             yield self._piece(part, said, was, part.full_terminals)
         for name, part in old.items():
@@ -304,11 +305,6 @@ class _Both:
             for o, n in zip(was, now, strict=True)
         ]
         return drawn_part(part, said, ()), pairs
-
-
-def _spoken(part: Part) -> str:
-    """Reference and value."""
-    return f"{part.name} {part.value}".rstrip()
 
 
 def _labels_before(old: DrawnPole, new: DrawnPole) -> Iterator[str]:

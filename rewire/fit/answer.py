@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import combinations, islice
-from typing import TYPE_CHECKING
 
 from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare, compare_wiring
@@ -42,9 +41,7 @@ from rewire.reading.faults import SpecError
 from rewire.records.part import Section, Timing
 from rewire.records.spec import Net, Spec
 from rewire.records.switches import Switch
-
-if TYPE_CHECKING:
-    from rewire.values.answers import Caution
+from rewire.values.answers import Caution
 
 _MOST_POLES = 12
 _MOST_RELAY_POLES = 3
@@ -399,7 +396,6 @@ def rated(answer: FitAnswer) -> FitAnswer:
 
     What is unknown says so.
     """
-    from rewire.values.answers import Caution
     from rewire.values.ratings import contact_warnings
     from rewire.values.solved import solved_of
 
