@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from rewire.bench.turnover import (
@@ -24,7 +24,7 @@ from rewire.records.switches import Switch
 from rewire.values.lug_volts import LugVolts, insulation_asked
 from rewire.words.wording import listing
 
-_INSULATION = re.compile(r"insulation (?:for )?([0-9.]+ k?V)(?: or more)?")
+_INSULATION = re.compile(r", insulation (?:for )?([0-9.]+ k?V)(?: or more)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +56,10 @@ def lifts(plan: WirePlan) -> list[WorkStep]:
 def _lift(plan: WirePlan, one: WireFate, link: WireOrLead, number: int) -> WorkStep:
     turn, to = plan.turn, one.ends[number][1]
     place, other = link.ends[number], link.ends[1 - number]
-    goes = f"goes to {turn.new_name(to)}" if to else "comes out"
+    goes = f"to {turn.new_name(to)}" if to else "out"
     if to == CUT:
-        goes = "is insulated and tied back"
-    comes, source = "is cut off at its other end", "cut off"
-    if other != CUT:
-        source = f"from {turn.old_name(other)}"
-        comes = f"comes {source}"
+        goes = "insulate it and tie it back"
+    comes = "cut off at its other end" if other == CUT else f"from {turn.old_name(other)}"
     named = plan.named(link)
     return WorkStep(
         stage="lift", kind="lift", place=place, destination=to, other=other, wire=link.id,
@@ -70,9 +67,8 @@ def _lift(plan: WirePlan, one: WireFate, link: WireOrLead, number: int) -> WorkS
         becomes=one.new.id if one.new else None, colour=link.colour,
         note=link.wire.note if link.wire else None, part=None if link.wire else part_of(other),
         far=turn.new_name(to) if to and to != CUT else None, lug=turn.old_name(place),
-        words=f"{named} {source}: {goes.removeprefix('goes ')}",
-        short=f"{named.removeprefix('wire ')} {goes.removeprefix('goes ')}",
-        text=f"{turn.old_name(place)}: lift {_coloured(link, named)}, which {comes}; it {goes}",
+        short=f"{named.removeprefix('wire ')} {goes}",
+        text=f"{turn.old_name(place)}: lift {_coloured(link, named)}, {comes}: {goes}",
     )  # fmt: skip
 
 
@@ -85,14 +81,12 @@ def _freed(plan: WirePlan) -> Iterator[WorkStep]:
     turn = plan.turn
     for place, partners in plan.freed:
         to = _destination(plan, place, partners)
-        goes = f"in {plan.target.name} that goes to {turn.new_name(to)}" if to else "leave it off"
         joint = f"whatever joins it to {_some([turn.old_name(p) for p in partners])}"
-        heading = f"to {turn.new_name(to)}" if to else "left off"
+        goes = f"to {turn.new_name(to)}" if to else "left off"
         yield WorkStep(
             stage="lift", kind="free", place=place, destination=to, partners=partners,
             far=turn.new_name(to) if to else None, lug=turn.old_name(place),
-            words=f"{joint}: {heading}", short=f"all wires {heading}",
-            text=f"{turn.old_name(place)}: lift {joint}; {goes}",
+            short=f"all wires {goes}", text=f"{turn.old_name(place)}: lift {joint}: {goes}",
         )  # fmt: skip
 
 
@@ -133,7 +127,7 @@ def taken_out(plan: WirePlan) -> list[WorkStep]:
     if freed:
         steps.append(step_of(
             "remove", "task",
-            f"Take out what is loose now at {_some(freed, 12)}, or use it again for a wire below",
+            f"Take out what is loose at {_some(freed, 12)}, or use it for a wire below",
         ))  # fmt: skip
     return steps
 
@@ -141,8 +135,7 @@ def taken_out(plan: WirePlan) -> list[WorkStep]:
 def _take_out(plan: WirePlan, part: Part, mine: list[WireOrLead]) -> WorkStep:
     same = plan.turn.new.get(part.name)
     with_it = [plan.numbers[link.id] for link in mine if link.wire]
-    come = "come" if len(with_it) > 1 else "comes"
-    leaving = f"; {listing(with_it)} {come} out with it" if with_it else ""
+    leaving = f", with {listing(with_it)}" if with_it else ""
     where = f", {part.where}" if part.where else ""
     whys = [c.why for c in plan.target.changes if c.kind == "remove" and part.name in c.parts]
     why = "; ".join(dict.fromkeys(filter(None, whys)))
@@ -199,35 +192,32 @@ def _new(work: Work, link: WireOrLead, circuit: Circuit) -> WorkStep:
         own, place = link.ends
         return WorkStep(
             stage="parts", kind="lead", place=place, destination=own, becomes=link.id,
-            part=part_of(own), lug=turn.new_name(place), words=f"the lead of {turn.new_name(own)}",
-            short=f"lead of {turn.new_name(own)}",
+            part=part_of(own), lug=turn.new_name(place), short=f"lead of {turn.new_name(own)}",
             text=f"Solder {turn.new_name(own)} to {turn.new_name(place)}",
         )  # fmt: skip
     one, other = sorted(link.ends, key=lambda p: far_first(circuit, p))
     noun = f"{'jumper' if link.jumper else 'wire'} {link.id}"
-    words, text = f"new {noun}", " ".join(filter(None, ("New", link.colour, noun)))
+    text = " ".join(filter(None, ("New", link.colour, noun)))
     own_leads = (turn.new[part_of(p)].on_leads for p in link.ends if turn.comes(p))
     if not link.colour and any(own_leads):
-        words, text = f"own lead, or new wire {link.id}", f"Own lead, or new wire {link.id},"
+        text = f"Own lead, or new wire {link.id},"
     metres = link.wire.length_metres
-    length = "" if metres is None else f", {metres * 1000:g} mm"
-    asked = list(_asked(link.wire, work.hot_after.get(one)))
-    brief = ", ".join(filter(None, map(_in_brief, asked)))
+    length = "" if metres is None else f" {metres * 1000:g} mm"
+    asked = [told for told in _asked(link.wire, work.hot_after.get(one)) if told]
     return WorkStep(
         stage=_stage(link), kind="wire", place=one, destination=other, becomes=link.id,
         tag=link.id, colour=link.colour, length_metres=metres,
-        note="; ".join(filter(None, [*asked, link.wire.note])) or None,
+        note="; ".join([*asked, *filter(None, [link.wire.note])]) or None,
         why=_declared(work.plan, one, other),
         far=turn.new_name(other), lug=turn.new_name(one),
-        words=f"to {turn.new_name(other)}: {words}{length}",
-        short=f"{link.id} to {turn.new_name(other)}{length}{f', {brief}' if brief else ''}",
+        short=_with_asked(f"{link.id} to {turn.new_name(other)}{length}", asked),
         text=f"{text} from {turn.new_name(one)} to {turn.new_name(other)}{length}",
     )  # fmt: skip
 
 
-def _in_brief(stands: str | None) -> str | None:
-    """``≥ 600 V`` for ``insulation 600 V or more``; whatever else is said as it is."""
-    return _INSULATION.sub(r"≥ \1", stands) if stands else None
+def _with_asked(short: str, asked: Iterable[str]) -> str:
+    """``W1 to S4.A, screened``; ``W1 to S4.A ≥600 V`` for ``insulation 600 V or more``."""
+    return _INSULATION.sub(r" ≥\1", ", ".join([short, *dict.fromkeys(asked)]))
 
 
 def _asked(wire: Wire, volts: LugVolts | None) -> Iterator[str]:
@@ -243,8 +233,7 @@ def _landed(plan: WirePlan, link: WireOrLead, named: str, place: str, other: str
     return WorkStep(
         stage=_stage(link), kind="land", place=place, other=other, wire=link.id,
         tag=plan.numbers[link.id] if link.wire else None, colour=link.colour,
-        lug=lug, words=f"{named}, other end on {far}",
-        short=named.removeprefix("wire "),
+        lug=lug, short=named.removeprefix("wire "),
         text=f"{lug}: land {_coloured(link, named)}, whose other end is on {far}",
     )  # fmt: skip
 
@@ -262,10 +251,10 @@ def _landings(work: Work, one: WireFate, link: WireOrLead) -> Iterator[WorkStep]
             continue
         stands = _insulation(work, one.new, old, new)
         told = [*_notes(link, one.new), stands]
-        doubt = [*doubts(link, one.new), _in_brief(stands)]
+        doubt = [*doubts(link, one.new), *filter(None, [stands])]
         step = _landed(plan, link, _named_anew(plan, link, one.new), new, other)
         yield replace(
-            step, short=", ".join(dict.fromkeys(filter(None, [step.short, *doubt]))),
+            step, short=_with_asked(step.short or "", doubt),
             stage=_stage(one.new), becomes=one.new.id,
             length_metres=one.new.wire.length_metres if one.new.wire else None,
             note="; ".join(dict.fromkeys(filter(None, told))) or None,
@@ -335,7 +324,7 @@ def _mount(work: Work, part: Part) -> WorkStep:
     described = part.described_as(work.values.get(part.name))
     instead = f" for {' and '.join(before)}" if place else ""
     stop = _stop(plan, part.name)
-    brief = f"{new}{part.name} ({described.split(',')[0]}){instead}"
+    brief = f"{new}{part.name} {described.split(',')[0].removeprefix('resistor ')}{instead}"
     return WorkStep(
         stage="parts", kind="mount", part=part.name, place=part.where, instead_of=before,
         note="; ".join(filter(None, [stop, part.note])) or None,
@@ -356,17 +345,17 @@ def _stop(plan: WirePlan, name: str) -> str | None:
 
 
 def _joins(work: Work) -> Iterator[WorkStep]:
-    """Nets of the second wiring: it names no wire, so the list cannot either."""
-    name = work.plan.turn.new_name
-    for part, base in work.plan.joins:
+    """Nets of the second wiring, earth last: it names no wire, so the list cannot either."""
+    name, points = work.plan.turn.new_name, work.plan.spec.points
+    earthed = {point.name for point in points.values() if point.chassis}
+    for part, base in sorted(work.plan.joins, key=lambda join: join[1][0] in earthed):
         tail = f" (with it {', '.join(map(name, part[1:]))})" if part[1:] else ""
         goes, volts = f"wire to {', '.join(map(name, base))}", work.hot_after.get(base[0])
-        stands = _in_brief(volts.insulation) if volts else None
+        asked = [volts.insulation] if volts else []
         yield WorkStep(
             stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
             note=_net_note(work, base[0]), far=", ".join(map(name, base)), lug=name(part[0]),
-            words=f"{goes}{tail}",
-            short=", ".join(filter(None, [f"{goes}{tail}", stands])),
+            short=_with_asked(f"{goes.removeprefix('wire ')}{tail}", asked),
             text=f"{name(part[0])}{tail}: {goes}",
         )  # fmt: skip
 

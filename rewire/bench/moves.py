@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
@@ -39,13 +40,15 @@ from rewire.circuit.roles import part_of
 from rewire.compare import compare
 from rewire.records.part import Part
 from rewire.records.parts import Pot
-from rewire.records.spec import Point, Spec, Task, Wire, Wiring
+from rewire.records.spec import Found, Point, Spec, Task, Wire, Wiring
 from rewire.values.lug_volts import LugVolts
 from rewire.values.solved import lug_volts
 from rewire.values.wiring_values import values_of
 from rewire.words.wire import HIGH
 
 _MOST_STATES = 24
+_LABELS = re.compile(r"(label|mark|tag)\b.*\bwire", re.IGNORECASE)
+"""A line of the spec's own that asks for labels on wires."""
 _ALIKE = 0.1
 """Share by which ohms that are measured may differ and be called the same."""
 _OTHERS = {
@@ -129,12 +132,14 @@ def _steps(work: Work) -> list[WorkStep]:
     touched = [step.place for step in off if step.place] + leaving
     lifted = {step.wire for step in off}
     wires = [wire for wire in plan.source.wires if wire.id in lifted]
+    begins = plan.source.name == default_source(spec)
+    found = [item for item in spec.found if begins and item.plan in ("remove", "replace")]
     return [
         *safe_steps(spec),
         *(_records(plan, touched, wires) if touched else ()),
         *off,
-        *out,
-        *_found(spec, plan.source),
+        *(_as_found(step, found) for step in out),
+        *(_found(item) for item in found if not any(_is_of(step, item) for step in out)),
         *on,
         *still_off_steps(spec, plan.target),
         *sets,
@@ -163,15 +168,29 @@ def _stay(plan: WirePlan, old: WireOrLead, new: WireOrLead | None, note: str | N
     return Stay(old.id, new.id if new else None, old.ends, old.colour, note, tag, tag or old.id)
 
 
-def _found(spec: Spec, source: Wiring) -> Iterator[WorkStep]:
-    """What else was found on the bench, if the work begins from the found wiring."""
-    if source.name != default_source(spec):
-        return
-    for item in spec.found:
-        if item.plan in ("remove", "replace"):
-            where = f" ({item.where})" if item.where else ""
-            step = step_of("found", "task", f"{capital(item.plan)}: {item.what}{where}")
-            yield replace(step, place=item.where, destination=item.plan, why=item.why)
+def _found(item: Found) -> WorkStep:
+    """What else was found on the bench, where the work begins from the found wiring."""
+    where = f" ({item.where})" if item.where else ""
+    step = step_of("found", "task", f"{capital(item.plan or '')}: {item.what}{where}")
+    return replace(step, place=item.where, destination=item.plan, why=item.why)
+
+
+def _as_found(step: WorkStep, found: Sequence[Found]) -> WorkStep:
+    """A part to take out, in the words of what was found of it."""
+    for item in found:
+        if _is_of(step, item):
+            rest = (step.short or "").removeprefix(step.part or "").lstrip(",; ")
+            short = "; ".join(filter(None, [item.what, rest]))
+            text, why = f"{step.text}; found: {item.what}", step.why or item.why
+            return replace(step, short=short, text=text, why=why)
+    return step
+
+
+def _is_of(step: WorkStep, item: Found) -> bool:
+    """Whether what was found is the very part that a step takes out, and does what it asks."""
+    name = re.escape(step.part or "")
+    speaks = step.part and re.search(rf"^{name}\b|\bin the place of {name}\b", item.what)
+    return bool(speaks and (item.plan == "remove" or step.instead_of))
 
 
 def _live_points(work: Work, steps: Sequence[WorkStep]) -> Iterator[LivePoints]:
@@ -205,23 +224,27 @@ def _places(step: WorkStep, parts: Mapping[str, Part]) -> tuple[str, ...]:
 
 def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> Iterator[WorkStep]:
     """Label and photograph what will be lifted, and measure what the work can change."""
-    yield from label_steps(plan.spec)
+    asked = list(label_steps(plan.spec))
     if wires:
+        own = next((step for step in asked if _LABELS.match(step.text)), None)
+        first = own.text if own else "Label each wire that will be lifted"
         labels = (" ".join(filter(None, (plan.numbers[w.id], w.colour))) for w in wires)
-        text = "Label both ends of each wire that will be lifted, with the lug it is on: "
-        step = step_of("record", "label", f"{text}{', '.join(labels)}")
+        step = step_of("record", "label", f"{first}; at both ends its lug and: {', '.join(labels)}")
         letters = {plan.numbers[w.id][0] for w in wires if plan.numbers[w.id] != w.id}
         said = [word for letter, word in _OTHERS.items() if letter in letters]
-        yield replace(step, note="; ".join([f"numbers are those of {plan.target.name}", *said]))
+        yield replace(
+            step, short=first,
+            place=own.place if own else None, caution=own.caution if own else None,
+            note="; ".join([f"numbers are those of {plan.target.name}", *said]),
+        )  # fmt: skip
+        asked = [one for one in asked if one is not own]
+    yield from asked
     yield step_of(
         "record", "photograph",
         "Photograph every deck from behind and from both sides, labels in view",
     )  # fmt: skip
     meters = [part.name for part in plan.turn.old.values() if part.shows_readings]
-    care = (
-        f"an ohmmeter drives current through {' and '.join(meters)}: use the highest range that "
-        "still shows the figure"
-    )
+    care = f"an ohmmeter overdrives {' and '.join(meters)}: highest range that shows the figure"
     note = "; ".join([*([care] if meters else []), *by_hand(plan.turn.old.values())]) or None
     for step in _measurements(plan.spec, plan.source, touched):
         yield replace(step, note=note)

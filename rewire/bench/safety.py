@@ -184,10 +184,7 @@ def _volts(spec: Spec, hazards: Hazards, own: str) -> Iterator[str]:
         yield f"{first}, wait, open, discharge, prove dead with a meter rated for it."
     meters = {} if "zero screw" in own else dict.fromkeys(_meters_at_volts(spec))
     if meters:
-        yield (
-            f"{' and '.join(meters)} can stand at those volts, zero screw and all: set the zero "
-            "with the power off."
-        )
+        yield (f"{', '.join(meters)} can be live, zero screw too: zero with the power off.")
 
 
 def _with_volts(points: Iterable[Point]) -> str:
@@ -239,7 +236,7 @@ def label_steps(spec: Spec) -> Iterator[WorkStep]:
 def _deeds(task: Task) -> Iterator[tuple[Deed, Task]]:
     """A line of what comes before the work, cut where it goes on to another deed.
 
-    A caution stands with the last piece, which is what it leads up to.
+    A caution and the place stand with the last piece, which is what it leads up to.
     """
     first, *rest = _CLAUSE.split(task.do)
     pieces = [(_deed(first), first)]
@@ -250,7 +247,7 @@ def _deeds(task: Task) -> Iterator[tuple[Deed, Task]]:
         else:
             pieces[-1] = last, text + joint + clause
     for deed, text in pieces[:-1]:
-        yield deed, replace(task, do=text, caution=None)
+        yield deed, replace(task, do=text, where=None, caution=None)
     yield pieces[-1][0], replace(task, do=pieces[-1][1])
 
 
@@ -274,8 +271,8 @@ def _ours(spec: Spec, hazards: Hazards) -> Iterator[tuple[Deed, str] | tuple[Dee
         yield "unplug", "Take the battery off" if battery else "Cut off every supply"
     if not hazards.charge:
         return
-    yield "wait", "Wait five minutes: valves cool down, capacitors run down"
-    yield "open", "Open the equipment, and touch nothing in it yet"
+    yield "wait", "Wait five minutes"
+    yield "open", "Open the equipment, touch nothing in it yet"
     names = ", ".join(hazards.capacitors)
     held = f" ({names} and those of the supply)" if names else ""
     if hazards.big:
@@ -300,9 +297,9 @@ def _ours(spec: Spec, hazards: Hazards) -> Iterator[tuple[Deed, str] | tuple[Dee
 
 
 def _where_to_measure(spec: Spec, hazards: Hazards) -> str:
-    """High points with their volts, then those of which nothing is known."""
+    """High points, whose volts stand above the work; then those of which nothing is known."""
     points = [p for p in spec.points.values() if not p.chassis and is_high(p)]
-    high = ", ".join(f"{p.name} ({p.most_volts:g} V)" for p in points)
+    high = ", ".join(p.name for p in points)
     asked = f"volts not given, so here too: {', '.join(hazards.unknown)}"
     told = [f"at {high}" if high else "", asked if hazards.unknown else ""]
     return (
@@ -346,10 +343,8 @@ def still_off_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
     """What is checked before there is power again; whatever the spec adds may close the cover."""
     yield step_of(
         "after", "safety",
-        f"Buzz {wiring.name} against the continuity table, in every position "
-        f"(rewire buzz --wiring {wiring.name})",
-        "if anything is open that must be closed, or closed that must be open, stop: no "
-        "power until it is right",
+        f"Buzz {wiring.name} in every position: rewire buzz --wiring {wiring.name}",
+        "if anything reads otherwise, stop: no power until it is right",
     )  # fmt: skip
     yield from (_task_step(task, "after") for task in phases_of(spec.after, wiring)["dead"])
 
@@ -365,8 +360,8 @@ def power_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
     lamp = hazards.mains and not any(_LAMP.search(task.do.lower()) for task in spec.after)
     if lamp:
         text = (
-            "First power-up through a lamp in series with the mains, or a variable "
-            "transformer, with a load on the output; if the lamp stays bright, pull the plug"
+            "First power-up: variable transformer or lamp in series with the mains, load on the "
+            "output; if the lamp stays bright, pull the plug"
         )
     if lamp or live:
         yield step_of("power", "safety", text, live)

@@ -339,7 +339,7 @@ def doubts(old: WireOrLead, new: WireOrLead) -> Iterator[str]:
         yield "it was cut off: check that it reaches and is sound, else fit a new wire"
     if new.wire.insulation_volts is not None and old.wire.insulation_volts is None:
         volts = f"{new.wire.insulation_volts:g} V"
-        yield f"check that its insulation is good for {volts}, else fit a new wire"
+        yield f"its insulation must be good for {volts}, else a new wire"
     if new.wire.gauge and not old.wire.gauge:
         yield f"check that it is {new.wire.gauge}, else fit a new wire"
     if new.wire.twisted_with:

@@ -22,17 +22,17 @@ Stage = Literal[
 STAGES: Mapping[Stage, str] = {
     "safe": "Make it safe",
     "record": "Put on record, before anything is lifted",
-    "lift": "Lift",
+    "lift": "Lift, both ends labelled with lug and number",
     "remove": "Take out",
     "found": "Also found on the bench",
     "jumpers": "Jumpers, on a new part before it is mounted",
     "parts": "Parts",
     "wires": "Wires, from the deck nearest the knob to the rear one",
     "after": "After the wiring, power still off",
-    "set": "Set on the bench, power still off",
+    "set": "After the wiring, power still off",
     "power": "Power on",
 }
-"""In the order of work."""
+"""In the order of work; stages called alike are told as one."""
 
 DO_NOT_BUILD = "does not do what the original did; do not build it. rewire check says what is lost"
 
@@ -63,10 +63,8 @@ class WorkStep:
     """Counts from 1 through all stages."""
     lug: str | None = None
     """``place`` as it is said at the bench, ``old S1.A``; only of steps at a lug."""
-    words: str | None = None
-    """What a column beside lug and colour says, for whoever prints columns."""
     short: str | None = None
-    """``words`` in brief, or a part in the place of another, for a list of two columns."""
+    """The same in brief; of a step at a lug what stands beside lug and colour."""
     place: str | None = None
     """Where the iron, or the hand, goes."""
     destination: str | None = None

@@ -4,35 +4,42 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import fields
 from itertools import groupby
 
 from rewire.bench.work_list import DO_NOT_BUILD, LivePoints, Moves, WorkStep, heading_of
 from rewire.report.machine import JSON, Keys, as_json
-from rewire.report.section import Block, ReportSection, Row, Words, note, warning
+from rewire.report.section import Block, ReportSection, Row, Words, warning
 from rewire.words.quantity import with_unit
 from rewire.words.wire import COLOURS
 
 
 def sections(moves: Moves) -> Iterator[ReportSection]:
     """The summary with cautions and what is live, then the steps stage by stage."""
-    yield ReportSection("moves", "", tuple(_head(moves)))
-    if not moves.steps:
-        return
-    blocks: list[Block] = []
-    for stage, own in groupby(moves.steps, key=lambda step: step.stage):
+    blocks: list[Block] = [*_head(moves)]
+    for heading, own in groupby(moves.steps, key=lambda step: heading_of(moves, step.stage)):
         steps = list(own)
         stands = any("≥" in (step.short or "") for step in steps)
-        heading = heading_of(moves, stage) + " (≥ V: insulation)" * stands
+        heading += " (≥ V: insulation)" * stands
         blocks += [Words(f"{heading}:"), *_stage(steps)]
-    yield ReportSection("steps", "", (*blocks, *_colours(moves)))
+    yield ReportSection("moves", "", (*blocks, *_colours(moves)))
 
 
-def live_lugs(moves: Moves) -> Iterator[str]:
-    """The lugs at each voltage: ``540 V at SCREEN_TAP, S3.A``."""
+def live_lugs(moves: Moves) -> str:
+    """The lugs at each voltage: ``Can be live: 540 V at SCREEN_TAP, S3.A/A3``."""
     at: dict[str, list[str]] = defaultdict(list)
     for one in moves.live:
         at[f"{with_unit(one.volts.volts, 'V', 3)}{' AC' if one.volts.ac else ''}"] += one.lugs
-    yield from (f"{volts} at {', '.join(lugs)}" for volts, lugs in at.items())
+    told = (f"{volts} at {_part_by_part(lugs)}" for volts, lugs in at.items())
+    return f"Can be live: {'; '.join(told)}."
+
+
+def _part_by_part(lugs: Sequence[str]) -> str:
+    """``SCREEN_TAP, S3.A/A3``."""
+    own: dict[str, list[str]] = defaultdict(list)
+    for part, dot, lug in (name.partition(".") for name in lugs):
+        own[part + dot].append(lug)
+    return ", ".join(part + "/".join(names) for part, names in own.items())
 
 
 def _head(moves: Moves) -> Iterator[Words]:
@@ -45,8 +52,7 @@ def _head(moves: Moves) -> Iterator[Words]:
     yield Words(f"{way}: {_summary(moves)}", tone="bad" if moves.broken else "good")
     yield from map(warning, moves.cautions)
     if moves.live:
-        yield Words("Live while there is power:")
-        yield from map(note, live_lugs(moves))
+        yield Words(live_lugs(moves))
 
 
 def _summary(moves: Moves) -> str:
@@ -59,45 +65,39 @@ def _summary(moves: Moves) -> str:
             "kept": len(moves.stays), "moved": sum(stays for _, stays in lifted),
             "out": len(out), "new": kinds["wire"],
         },
-        "lugs": {"unsoldered": kinds["free"], "connected": kinds["join"]},
         "parts": {"out": kinds["take-out"], "in": kinds["mount"]},
     }  # fmt: skip
     told = {
         what: ", ".join(f"{n} {does}" for does, n in of.items() if n)
         for what, of in counted.items()
     }
-    return "; ".join(f"{what}: {said}" for what, said in told.items() if said)
+    said = "; ".join(f"{what} {how}" for what, how in told.items() if how)
+    return said or f"{len(moves.steps)} steps"
 
 
 def _stage(steps: Sequence[WorkStep]) -> Iterator[Block]:
-    """Steps of few words beside each other, all others a line or a sentence each."""
-    for is_short, own in groupby(steps, key=_is_short):
-        if is_short:
+    """Steps beside each other where there is room; one with a caution alone."""
+    for cautions, own in groupby(steps, key=lambda step: tuple(_cautions(step))):
+        if not cautions:
             yield Row(tuple(f"{_box(step)} {_brief(step)}" for step in own))
             continue
         for step in own:
-            note = f" ({step.note})" if step.note and step.short is None else ""
-            yield Words(f"{_brief(step)}{note}", _box(step), indent=2)
-            yield from (Words(said, "!", tone="bad", indent=10) for said in _cautions(step))
-
-
-def _is_short(step: WorkStep) -> bool:
-    return step.short is not None and not [*_cautions(step)]
+            yield Words(_brief(step), _box(step), indent=2)
+            yield from (Words(said, "!", tone="bad", indent=10) for said in cautions)
 
 
 def _brief(step: WorkStep) -> str:
     """``S3.A1 BU W8 to S4.C``."""
     if step.short is not None:
         return " ".join(filter(None, (step.lug, step.colour, step.short)))
+    note = f" ({step.note})" if step.note else ""
     if step.kind != "measure":
-        return step.text
-    at = [" ".join(state.values()) for state in step.states] or [""]
-    if len(set(step.expects)) == 1:
-        said = f"{step.expects[0]} at {', '.join(at)}" if at != [""] else step.expects[0]
-    else:
-        said = ", ".join(" ".join(pair) for pair in zip(at, step.expects, strict=False))
-    expected = f", should be {said}" if said else ""
-    return f"Measure {step.place} to {step.destination}{expected}"
+        return f"{step.text}{note}"
+    at: dict[str, list[str]] = defaultdict(list)
+    for state, ohms in zip(step.states or ({},), step.expects, strict=False):
+        at[ohms] += [" ".join(state.values())] if state else []
+    said = [f"{ohms} in {', '.join(names)}" if names else ohms for ohms, names in at.items()]
+    return f"Read {step.place} to {step.destination}: {'; '.join(said)}{note}"
 
 
 def _box(step: WorkStep) -> str:
@@ -134,4 +134,5 @@ _KEYS: Keys = {
     Moves: "from=source to=target stays parts_stay nets_stay steps differences cautions live tags "
     "broken",
     LivePoints: _live,
+    WorkStep: " ".join([*(field.name for field in fields(WorkStep)), "words=short"]),
 }

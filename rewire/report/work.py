@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import groupby
@@ -10,7 +9,7 @@ from typing import Literal
 
 from rewire.bench.probes import UNKNOWN
 from rewire.bench.wire_plan import wire_plan
-from rewire.bench.work_list import DO_NOT_BUILD, Kind, Moves, Stage, WorkStep, heading_of
+from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Kind, Moves, Stage, WorkStep, heading_of
 from rewire.draw.marked import marked_circuit
 from rewire.draw.scene import MARGIN, PAPER
 from rewire.draw.sheets import gathered
@@ -25,7 +24,6 @@ from rewire.values.lug_volts import insulation_volts
 _BEFORE = ("safe", "record")
 """Stages before the first lead is lifted."""
 _KEY = "Numbers are those of the steps. Thin stays; grey, dashed or struck goes; heavy is new."
-_LABEL = "Label both ends of each wire under Lift: its number, its lug"
 _BUZZ = "Buzz it as under Continuity"
 _CALIBRATE = "Do the bench test: it sets {}"
 _AT_LUGS = ("lift", "jumpers", "wires")
@@ -34,8 +32,6 @@ _FEW = 2
 """Of a thing that need not be said for all at once."""
 _TALLEST = 115.0
 """Of the marked circuit beside the work, mm."""
-_TYPED = re.compile(r" \(rewire [^)]*\)")
-"""What is typed at a terminal, of which paper has none."""
 _NEEDLESS = ("the resistor's own lead",)
 """Notes that a picture says better."""
 
@@ -52,9 +48,9 @@ def _work(packet: Packet, moves: Moves) -> Iterator[Block]:
     if moves.broken:
         yield Words(f"BROKEN: {moves.target} {DO_NOT_BUILD}.", mark="!", bold=True)
     if moves.live:
-        yield Words(f"Live while there is power: {'; '.join(live_lugs(moves))}.", mark="⚡")
-    stages = [(stage, list(own)) for stage, own in groupby(moves.steps, key=lambda s: s.stage)]
-    tables = {stage: _stage(packet, moves, stage, steps) for stage, steps in stages}
+        yield Words(live_lugs(moves), mark="⚡")
+    stages = [list(own) for _, own in groupby(moves.steps, key=lambda s: STAGES[s.stage])]
+    tables = {own[0].stage: _stage(packet, moves, own[0].stage, own) for own in stages}
     yield from (table for stage, table in tables.items() if stage in _BEFORE)
     yield from _marked(packet, moves)
     yield from (table for stage, table in tables.items() if stage not in _BEFORE)
@@ -119,8 +115,6 @@ def _said(step: WorkStep, calibrated: Collection[str]) -> str:
     """
     if step.kind == "measure":
         return f"{step.place} to {step.destination}: {', '.join(_blanks(step))}"
-    if step.kind == "label" and step.stage == "record":
-        return _LABEL
     if step.kind == "safety" and step.stage == "after":
         return _BUZZ
     if step.kind == "set" and step.part in calibrated:
@@ -130,7 +124,7 @@ def _said(step: WorkStep, calibrated: Collection[str]) -> str:
         instead = f"for {', '.join(before)}" if before else ""
         return "; ".join(filter(None, (instead, step.place, step.note))) or "mount it"
     if step.short is None:
-        return _TYPED.sub("", "; ".join(filter(None, [step.text, step.note])))
+        return "; ".join(filter(None, [step.text, step.note]))
     return step.short
 
 
@@ -158,7 +152,7 @@ def _at_lug(
 def _wire(step: WorkStep) -> str:
     if step.kind in ("free", "join"):
         return "all wires" if step.kind == "free" else "any"
-    named = step.tag or (step.short or "").partition(",")[0].partition(" goes ")[0]
+    named = step.tag or step.wire or step.becomes
     return "\u00a0".join(filter(None, (step.colour, named)))
 
 

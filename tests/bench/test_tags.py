@@ -33,7 +33,11 @@ def told(moves: Moves) -> Iterator[tuple[Piece, str | None, str]]:
         if step.kind in ("lift", "land", "wire") and not f"{step.wire}".startswith("lead "):
             piece = ("there", step.wire) if step.wire else ("cut", step.becomes or "")
             yield piece, step.tag, step.text
-            yield piece, step.tag, f"wire {step.words}" if step.kind == "wire" else f"{step.words}"
+            yield (
+                piece,
+                step.tag,
+                f"wire {f'{step.short}'.removeprefix('jumper ').partition(',')[0]}",
+            )
     for stay in moves.stays:
         if not f"{stay.wire or stay.becomes}".startswith("lead "):
             piece = ("there", stay.wire) if stay.wire else ("seen", stay.becomes or "")

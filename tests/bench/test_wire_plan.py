@@ -135,4 +135,4 @@ def test_a_wire_that_the_plan_has_cut_off_is_tied_back() -> None:
     spec = cut([["CHASSIS", "S1.A", "BK"]], [["CHASSIS", "cut", "BK"]])
     assert steps(spec) == [("lift", "S1.A", "W2")]
     lift = next(s for s in moves_of(spec, "as-found", "plan").steps if s.kind == "lift")
-    assert lift.text.endswith("it is insulated and tied back")
+    assert lift.text.endswith(": insulate it and tie it back")

@@ -136,14 +136,14 @@ def test_what_cannot_be_undone_is_said(tmp_path: Path) -> None:
     spec = tmp_path / "once.yaml"
     spec.write_text(text.replace(kept, f"{kept}\n        reversible: no"), "utf-8")
     said = " ".join(rewire("moves", str(spec)).stdout.split())
-    assert said.count("RV41 (pot 200 Ω) ! cannot be undone") == 1
+    assert said.count("RV41 pot 200 Ω ! cannot be undone") == 1
     (mount,) = (s for s in steps_of(str(spec)) if s["kind"] == "mount" and s["part"] == "RV41")
     assert mount["reversible"] is False
 
 
 @pytest.mark.parametrize(("spec", "said"), [
     # By hand: 240 mm of screened wire, twisted with its pair; three positions on four throws.
-    ("level-meter", "S2.A1 WH W5 to L1_HOT, 240 mm, screened, twisted with W6"),
+    ("level-meter", "S2.A1 WH W5 to L1_HOT 240 mm, screened, twisted with W6"),
     ("exciter-timing", "set its stop to 3 positions"),
 ])  # fmt: skip
 def test_what_the_plan_asks_of_a_wire_or_switch_is_on_the_list(spec: str, said: str) -> None:

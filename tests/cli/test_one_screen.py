@@ -27,7 +27,7 @@ def lines(*args: str) -> list[str]:
 
 
 @pytest.mark.parametrize(("command", "most"), [
-    (("check",), 25), (("values",), 25), (("buzz",), 25), (("moves",), 115),
+    (("check",), 25), (("values",), 25), (("buzz",), 25), (("moves",), 90),
     (("fit", "--switch", "4P3T"), 20),
 ])  # fmt: skip
 def test_the_flagship_on_one_screen(command: tuple[str, ...], most: int) -> None:

@@ -110,4 +110,4 @@ def test_closed_is_under_three_tenths_of_an_ohm_on_paper_as_on_the_terminal() ->
 def test_the_lugs_that_are_live_stand_once_over_the_work() -> None:
     said = words(pdf(packet(), sections=["work"]))
     assert said.count("540 V at SCREEN_TAP") == 1
-    assert said.index("Live while there is power") < said.index("Make it safe")
+    assert said.index("Can be live: 540 V") < said.index("Make it safe")
