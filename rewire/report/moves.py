@@ -26,7 +26,7 @@ def sections(moves: Moves) -> Iterator[ReportSection]:
 
 
 def live_lugs(moves: Moves) -> str:
-    """The lugs at each voltage: ``Can be live: 540 V at SCREEN_TAP, S3.A/A3``."""
+    """The lugs at each voltage: ``Can be live: 540 V at SCREEN_TAP, S3 A/A3``."""
     at: dict[str, list[str]] = defaultdict(list)
     for one in moves.live:
         at[f"{with_unit(one.volts.volts, 'V', 3)}{' AC' if one.volts.ac else ''}"] += one.lugs
@@ -35,11 +35,12 @@ def live_lugs(moves: Moves) -> str:
 
 
 def _part_by_part(lugs: Sequence[str]) -> str:
-    """``SCREEN_TAP, S3.A/A3``."""
+    """``SCREEN_TAP, S3 A/A3``: as pictures name lugs, each part on one line."""
     own: dict[str, list[str]] = defaultdict(list)
-    for part, dot, lug in (name.partition(".") for name in lugs):
-        own[part + dot].append(lug)
-    return ", ".join(part + "/".join(names) for part, names in own.items())
+    for part, _, lug in (name.partition(".") for name in lugs):
+        own[part] += [lug] if lug else []
+    told = (f"{part}\u00a0{'/'.join(named)}" if named else part for part, named in own.items())
+    return ", ".join(told)
 
 
 def _head(moves: Moves) -> Iterator[Words]:
