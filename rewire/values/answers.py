@@ -382,11 +382,6 @@ class Caution:
         """Whether a rating is passed."""
         return self.bad and self.kind in _PASSED
 
-    @property
-    def is_unrated(self) -> bool:
-        """Whether it says that a rating or a load is not known."""
-        return not self.bad and self.kind in _UNRATED
-
 
 @dataclass(frozen=True, slots=True)
 class OptionPart:
@@ -472,7 +467,8 @@ class WiringValues:
     def unrated(self) -> tuple[str, ...]:
         """What carries current and has no rating, or is at unknown volts."""
         parts = [part.part for part in self.parts if part.unrated]
-        parts += [w.part or "the points' volts" for w in self.warnings if w.is_unrated]
+        told = (w for w in self.warnings if not w.bad and w.kind in _UNRATED)
+        parts += [w.part or "the points' volts" for w in told]
         return tuple(dict.fromkeys(parts))
 
     @property

@@ -8,22 +8,20 @@ Whether a rule breaks or a point rises is a matter of the wiring, in every state
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from math import inf, isinf
 
 import numpy as np
-import numpy.typing as npt
 
-from rewire.circuit.dc import Array, Ends, Solution, solve
+from rewire.circuit.dc import Array, Ends, Solution
 from rewire.circuit.ohms import least_beyond, most_within
 from rewire.circuit.states import LimitReached, States
-from rewire.records.parts import Diode, Meter
+from rewire.records.parts import Meter
 from rewire.records.spec import Point, Reading, Rule, Spec
 from rewire.values.answers import BURNING, OVERLOADED, Mishap
 from rewire.values.dc_network import (
     NO_VALUE,
     TINY,
-    Branch,
     DcNetwork,
     State,
     Values,
@@ -32,17 +30,13 @@ from rewire.values.dc_network import (
     filled,
 )
 from rewire.values.meter_circuit import Setup
+from rewire.values.sources import NONE, OPEN, Flags, Samples, Settled, settled
 from rewire.words.quantity import with_unit
 
-Flags = npt.NDArray[np.bool_]
-SLOPE = 0.3
-"""Ohm in series with a conducting diode, so that an ampere lifts it to a volt; from memory."""
 UNSTATED_WATTS = 0.125
 """Watts above which a rating should be stated: half of a quarter; common practice, no source."""
 MOST_STATES = 512
 """Positions of controls in which rules and rises are looked at."""
-_MOST_TURNS = 20
-"""Rounds in which the diodes that conduct are found; more than any circuit with a few needs."""
 _RISE = 1.0
 """Volts below which nobody notices a rise."""
 _MORE = 1.5
@@ -54,8 +48,6 @@ _NOTICED = 0.01
 _LIVE = 50.0
 """Volts from which a place counts as live."""
 _LEAST_OHMS = 1e-30
-_NO: Flags = np.zeros(1, dtype=np.bool_)
-_OPEN: Array = np.full(1, inf)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,29 +56,6 @@ class Variant:
 
     what: str
     ohms: Mapping[int, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Samples:
-    """Branches of a network with their ohms in each sample, shape (samples,) or (1,).
-
-    ``failed`` are diodes and the samples in which they conduct nothing, for they are open.
-    """
-
-    network: DcNetwork
-    branches: Sequence[Branch]
-    ohms: Sequence[Array]
-    failed: Mapping[str, Flags] = field(default_factory=dict)
-
-    def loads(
-        self, pairs: Sequence[Ends], ohms: Sequence[Array] | None = None
-    ) -> list[tuple[Array, Flags]]:
-        """Ohms between the nodes of each pair, and the nodes from which a drive there is lost."""
-        if not pairs:
-            return []
-        ends = [branch.ends for branch in self.branches]
-        solved = solve(self.network.count, ends, ohms or self.ohms, pairs, pairs[-1][1])
-        return [(solved.load(n, pair), solved.lost[n]) for n, pair in enumerate(pairs)]
 
 
 def samples_of(
@@ -104,7 +73,7 @@ def samples_of(
     branches, columns, failed = [], [], dict[str, Flags]()
     for number, branch in enumerate([*network.branches, *network.blocked]):
         conducts = branch.value != NO_VALUE and branch.closed(state)
-        column = np.asarray(branch.ohms(known)) if conducts else _OPEN
+        column = np.asarray(branch.ohms(known)) if conducts else OPEN
         part = network.parts.get(branch.part)
         if number in hit:
             rows = list(hit[number])
@@ -138,56 +107,40 @@ class Pointer:
 
 
 def pointer_of(samples: Samples, setup: Setup) -> Pointer | None:
-    """What the meter of a reading reads and takes; None if a place is missing or the meter is.
-
-    Source: superposition; a diode that conducts is its forward volts behind an ohm or less, and
-    which ones do is found by turns.
-    """
+    """What the meter of a reading reads and takes; None if a place is missing or the meter is."""
     pairs, part = samples.network.pairs(setup.reading), setup.meter_name
     meter = next((n for n, b in enumerate(samples.branches) if b.part == part), None)
     if pairs is None or meter is None or not setup.full_scale:
         return None
     columns = list(samples.ohms)
     columns[meter] = np.maximum(columns[meter], TINY)
-    driven = Samples(samples.network, samples.branches, columns, samples.failed)
+    driven = replace(samples, ohms=columns)
     named = [setup.reading.places, *(drive.places for drive in setup.reading.also)]
     limited = [ceiling(samples.network.spec, places) for places in named]
-    reads, lost, _ = _driven(driven, setup.reading, pairs, [inf for _ in pairs])
-    takes, _, conducting = _driven(driven, setup.reading, pairs, limited)
+    reads, lost = _driven(driven, setup.reading, pairs, [inf for _ in pairs])
+    takes, _ = _driven(driven, setup.reading, pairs, limited)
     plus, minus = samples.branches[meter].ends
     full = columns[meter] * setup.full_scale
-    read, taken = ((volts[plus] - volts[minus]) / full for volts in (reads, takes))
-    return Pointer(read, taken, lost, takes, conducting)
+    read, taken = ((of.volts[plus] - of.volts[minus]) / full for of in (reads, takes))
+    return Pointer(read, taken, lost, takes.volts, takes.on)
 
 
 def _driven(
     samples: Samples, reading: Reading, pairs: Sequence[Ends], ceilings: Sequence[float]
-) -> tuple[Array, Flags, dict[str, Flags]]:
-    """Volts of every node, where a standing current is lost, and which diodes conduct."""
-    network = samples.network
-    known = network.spec.all_of(Diode, network.wiring).items()
-    diodes = {name: diode.conducts_at for name, diode in known if diode.conducts_at}
-    ends = [(network.node(f"{name}.A"), network.node(f"{name}.K")) for name in diodes]
-    every = [*(branch.ends for branch in samples.branches), *ends]
-    on: list[Flags] = [_NO for _ in diodes]
-    for _ in range(_MOST_TURNS):
-        columns = [*samples.ohms, *(np.where(one, SLOPE, inf) for one in on)]
-        solved = solve(network.count, every, columns, [*pairs, *ends], pairs[0][1])
+) -> tuple[Settled, Flags]:
+    """The circuit of a reading with its diodes settled, and where a standing current is lost."""
+
+    def driven(solved: Solution, lifted: Array) -> Array:
         loads = [solved.load(number, pair) for number, pair in enumerate(pairs)]
-        volts = _standing(reading, solved, loads, ceilings)
-        for number, (one, own) in enumerate(zip(on, diodes.values(), strict=True), len(pairs)):
-            volts = volts + np.where(one, own / SLOPE, 0.0) * solved.volts[number]
+        volts = lifted + _standing(reading, solved, loads, ceilings)
         there = volts[pairs[0][0]] - volts[pairs[0][1]]
-        volts = volts + _own_amps(reading, loads[0], ceilings[0], there) * solved.volts[0]
-        now = [
-            (volts[anode] - volts[cathode] > own) & ~samples.failed.get(name, _NO)
-            for (name, own), (anode, cathode) in zip(diodes.items(), ends, strict=True)
-        ]
-        if not any((a != b).any() for a, b in zip(on, now, strict=True)):
-            break
-        on = now
-    lost = np.any([np.isinf(load) for load in loads[1:]], axis=0) if loads[1:] else _NO
-    return volts, lost, dict(zip(diodes, on, strict=True))
+        return np.asarray(
+            volts + _own_amps(reading, loads[0], ceilings[0], there) * solved.volts[0]
+        )
+
+    found = settled(samples, pairs, pairs[0][1], driven)
+    loads = [found.solved.load(number, pair) for number, pair in enumerate(pairs[1:], 1)]
+    return found, np.any([np.isinf(load) for load in loads], axis=0) if loads else NONE
 
 
 def _standing(
@@ -260,7 +213,7 @@ def watch(samples: Samples, rules: Iterable[tuple[int, Rule]]) -> Watched:
     asked = [(n, rule, ends) for n, rule in rules if (ends := network.ends(rule.places))]
     for kind, columns in _as_rules_see(samples).items():
         own = [one for one in asked if _kind(one[1]) == kind]
-        loads = samples.loads([ends for *_, ends in own], columns)
+        loads = replace(samples, ohms=columns).loads([ends for *_, ends in own])
         for (number, rule, _), (load, _) in zip(own, loads, strict=True):
             broken[number] = _broken(rule, load)
     meters = network.spec.all_of(Meter, network.wiring).values()
@@ -284,9 +237,9 @@ def _as_rules_see(samples: Samples) -> dict[str, list[Array]]:
         part = None if branch.control is not None else samples.network.parts.get(branch.part)
         contact = np.where(np.isinf(ohms), np.inf, 0.0)
         within.append(contact if branch.control is not None else ohms)
-        ties.append(contact if part is None else _OPEN)
+        ties.append(contact if part is None else OPEN)
         if part is not None and part.open_in_sums and part.passes_dc:
-            isolate.append(np.where(samples.failed.get(part.name, _NO), ohms, 0.0))
+            isolate.append(np.where(samples.failed.get(part.name, NONE), ohms, 0.0))
         else:
             isolate.append(within[-1] if part is None else part.cold_share * ohms)
     return {"within": within, "tie": ties, "isolate": isolate}

@@ -10,7 +10,7 @@ around it make of its source resistance: what held it down may have failed.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice, permutations, product
 from math import floor, log10, prod, sqrt
@@ -20,10 +20,19 @@ import numpy as np
 from rewire.circuit import States
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.connectivity import Beside, beside, bonds_at_rest, controls_of, spread
-from rewire.circuit.dc import Array, solve
+from rewire.circuit.dc import Array
 from rewire.records.spec import Point, Spec
-from rewire.values.dc_network import Branch, DcNetwork, Values, filled, joined_nodes
+from rewire.values.dc_network import DcNetwork, Values, filled, joined_nodes
 from rewire.values.meter_circuit import Solved
+from rewire.values.sources import (
+    OPEN,
+    Samples,
+    WorstMoment,
+    alone,
+    closed_ohms,
+    possible_states,
+    source_at,
+)
 from rewire.words.wire import HIGH, insulation_for
 
 _MOST_STATES = 10_000
@@ -34,42 +43,7 @@ _NO_OHMS = 1e-9
 _ASKED = re.compile(r"insulation (?:for )?([0-9.]+) (k?)V(?: or more)?")
 
 
-@dataclass(frozen=True, slots=True)
-class WorstMoment:
-    """One moment: where the controls stand, what is open, and what is held at its most."""
-
-    state: dict[str, int]
-    opened: Collection[int] | None = None
-    """Sections that are open, points at what they rise to; None in operation."""
-    held: str | None = None
-    """The point that stands at the most that is written of it."""
-
-    def volts(self, point: Point) -> float | None:
-        """What a point stands at; None where it has no volts of its own."""
-        if self.held == point.name:
-            return point.most_volts
-        risen = self.opened is not None and point.rises_to is not None
-        return point.rises_to if risen else point.volts
-
-    def closes(self, branch: Branch) -> bool:
-        """Whether a branch conducts."""
-        return branch.closed(self.state) and branch.section not in (self.opened or ())
-
-
-def possible_states(spec: Spec) -> Iterator[dict[str, int]]:
-    """Every combination of positions that can occur, by number; many where controls are many."""
-    controls = spec.controls
-    never = [
-        {name: controls[name].positions.index(at) for name, at in item.items()}
-        for item in spec.never
-    ]
-    for at in product(*(range(len(control.positions)) for control in controls.values())):
-        state = dict(zip(controls, at, strict=True))
-        if not any(all(state[n] == p for n, p in item.items()) for item in never):
-            yield state
-
-
-def volts_of_sources(
+def _volts_of_sources(
     network: DcNetwork, values: Values, looks: Sequence[WorstMoment]
 ) -> tuple[Array, Array]:
     """Volts on every node: of all DC points together, and rms of each AC point by itself.
@@ -78,32 +52,21 @@ def volts_of_sources(
 
     Source: superposition, each source behind its own resistance.
     """
-    ground = network.chassis or 0
-    points = [p for p in network.spec.points.values() if not p.chassis]
-    feeds = [(network.node(point.name), ground) for point in points] or [(ground, ground)]
-    inner, columns, known = [np.full(1, np.inf)] * (not points), list[Array](), filled(values)
-    for point in points:
+    ground, known = network.chassis or 0, filled(values)
+    sources = []
+    for point in (p for p in network.spec.points.values() if not p.chassis):
         own = max(point.source_resistance, _NO_OHMS)
-        inner.append(np.array([
-            _NO_OHMS if look.held == point.name else np.inf if look.volts(point) is None else own
-            for look in looks
-        ]))  # fmt: skip
-    for branch in network.branches:
-        ohms = np.asarray(branch.ohms(known)) if branch.known(values) else np.full(1, np.inf)
-        if branch.control is not None:
-            ohms = np.where([look.closes(branch) for look in looks], ohms, np.inf)
-        columns.append(ohms)
-    ends = [*(branch.ends for branch in network.branches), *feeds]
-    solved = solve(network.count, ends, [*columns, *inner], feeds, ground)
-    steady, swinging = np.zeros((network.count, len(looks))), list[Array]()
-    for row, point in enumerate(points):
-        volts = np.array([look.volts(point) or 0.0 for look in looks])
-        seen = np.broadcast_to(volts / inner[row] * solved.volts[row], steady.shape)
-        if point.ac:
-            swinging.append(seen)
-        else:
-            steady = steady + seen
-    return steady, np.array(swinging).reshape(-1, *steady.shape)
+        inner = np.where([look.held == point.name for look in looks], _NO_OHMS, own)
+        sources.append(source_at(point, [look.volts(point) for look in looks], inner))
+    ohms = [
+        closed_ohms(branch, branch.ohms(known) if branch.known(values) else OPEN, looks)
+        for branch in network.branches
+    ]
+    samples, feeds = Samples(network, network.branches, ohms).fed(sources, ground)
+    shape, seen = (network.count, len(looks)), alone(sources, samples.solved(feeds, ground))
+    volts = np.array([np.broadcast_to(own, shape) for own in seen]).reshape(-1, *shape)
+    swings = np.array([source.point.ac for source in sources], dtype=bool)
+    return volts[~swings].sum(axis=0), volts[swings]
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +107,7 @@ def live(solved: Solved, looks: Sequence[WorstMoment], ground: int) -> Live:
     or on a part or a diode that no sum can be made with.
     """
     network, values = solved.network, solved.values
-    steady, swinging = volts_of_sources(network, values, looks)
+    steady, swinging = _volts_of_sources(network, values, looks)
     known, floating = np.ones(steady.shape), np.zeros(steady.shape)
     points = [p for p in network.spec.points.values() if not p.chassis]
     unsaid = [network.node(point.name) for point in points if point.volts is None]
@@ -286,7 +249,7 @@ def _through_parts(network: DcNetwork, values: Values) -> dict[int, LugVolts] | 
         ends = (0.0, 1.0) if network.values[number].is_setting else _ANY_OHMS
         known[number] = np.array([ends[corner[place]] for corner in corners] * count)
     looks = [look for look in looks for _ in corners]
-    steady, swinging = volts_of_sources(network, known, looks)
+    steady, swinging = _volts_of_sources(network, known, looks)
     return dict(_most(steady, np.sum(np.abs(swinging), axis=0)))
 
 

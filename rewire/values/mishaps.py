@@ -21,9 +21,7 @@ from rewire.records.switches import neighbours
 from rewire.values.answers import OVERLOADED, Mishap, Strain
 from rewire.values.cases import (
     MOST_STATES,
-    Flags,
     Pointer,
-    Samples,
     Variant,
     Watched,
     at,
@@ -45,6 +43,7 @@ from rewire.values.cases import (
 )
 from rewire.values.dc_network import TINY, DcNetwork, Routes, State, bench_network
 from rewire.values.meter_circuit import Setup, Solved
+from rewire.values.sources import Flags, Samples, part_loads
 from rewire.words.quantity import with_unit
 
 MOST_COMBINATIONS = 20_000
@@ -205,11 +204,7 @@ def _strained(samples: Samples, pointer: Pointer) -> Iterator[tuple[str, str, fl
                 amps = np.where(volts > 0.0, volts / ohms, 0.0)
             of_part.setdefault(branch.part, []).append((volts, amps))
     for name, carried in of_part.items():
-        has = {
-            "watts": sum((v * i for v, i in carried), start=np.zeros(1)),
-            "volts": np.max(np.broadcast_arrays(*(v for v, _ in carried)), axis=0),
-            "amps": np.max(np.broadcast_arrays(*(i for _, i in carried)), axis=0),
-        }
+        has = part_loads(carried)
         for quantity, may in samples.network.parts[name].ratings:
             yield name, quantity, may, has[quantity]
 
@@ -347,10 +342,8 @@ def _worst_of(
     if setup and pointer is None:
         return
     rules = [(n, rule) for n, rule in rules_at(network, here) if rule.while_switching]
-    moments, done = (
-        _Moments(setup, move, usual, sections, combos, pointer, watch(samples, rules)),
-        list[Mishap](),
-    )
+    watched, done = watch(samples, rules), list[Mishap]()
+    moments = _Moments(setup, move, usual, sections, combos, pointer, watched)
     ways = [section.between for section in sections]
     together = np.array([
         all(phase.closes in way for phase, way in zip(combo, ways, strict=True)) for combo in combos

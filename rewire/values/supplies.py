@@ -9,52 +9,58 @@ the original just as well is a matter of the volts that the spec gives.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import islice
+from math import inf
 
 import numpy as np
-import numpy.typing as npt
 
-from rewire.circuit.dc import Array, solve
-from rewire.records.parts import Diode
+from rewire.circuit.dc import Array, Solution
+from rewire.records.part import Part
+from rewire.records.parts import Meter
 from rewire.records.spec import Point, Spec
-from rewire.values.cases import MOST_STATES, SLOPE
+from rewire.records.switches import Switch
+from rewire.values.answers import BURNING, OVERLOADED, Caution
+from rewire.values.cases import MOST_STATES, UNSTATED_WATTS, only_with, shown_times
 from rewire.values.dc_network import TINY, Branch, DcNetwork
-from rewire.values.lug_volts import possible_states
 from rewire.values.meter_circuit import Solved
 from rewire.values.readings import tried
-from rewire.words.quantity import in_ohms, with_unit
+from rewire.values.sources import (
+    ALL,
+    Flags,
+    Samples,
+    Source,
+    WorstMoment,
+    alone,
+    closed_ohms,
+    part_loads,
+    possible_states,
+    settled,
+    source_at,
+)
+from rewire.words.quantity import with_unit
+from rewire.words.wording import listing
 
-_MOST_TURNS = 20
-"""Rounds in which the diodes that conduct are found; more than any circuit with a few needs."""
 _STIFF = 1e-6
 """Ohm: stands for a source of which no resistance is given."""
 _CONTACT = 1e-3
 """Ohm: stands for a contact of none, so that contacts side by side share alike."""
 _NAMED = 0.1
 """Share of the volts across a part from which a source is named."""
-
-
-@dataclass(frozen=True, slots=True)
-class SupplyLook:
-    """One position of all controls; ``risen`` with points at what they rise to, load off."""
-
-    state: Mapping[str, int]
-    risen: bool
-
-    def volts(self, point: Point) -> float | None:
-        """The volts behind a point's source resistance; without one nothing rises."""
-        rises = self.risen and point.source_resistance > 0.0 and point.rises_to is not None
-        return point.rises_to if rises else point.volts
-
-
-def looks_at(spec: Spec) -> list[SupplyLook]:
-    """Every position that can occur, in operation and risen; none where they are too many."""
-    states = list(islice(possible_states(spec), MOST_STATES + 1))
-    if len(states) > MOST_STATES:
-        return []
-    return [SupplyLook(state, risen) for risen in (False, True) for state in states]
+_SAME = 0.95
+"""Share of a load from which the original is said to put as much on its own part."""
+_ROUNDING = 1.0 + 1e-6
+_NOTHING = 1e-12
+"""Watts that are only rounding."""
+_NO_LIMIT = 1e4
+"""Ampere beyond which nothing that is written limits a current."""
+TOO_MANY = (
+    f"the controls have more than {MOST_STATES} positions together: what the set's own supplies "
+    "put on parts, contacts and meters was not worked out, nor every short between them; rewire "
+    "check finds those"
+)
+_VERBS = {"watts": ("takes", "W"), "volts": ("has", "V"), "amps": ("carries", "A")}
 
 
 def most_amps(spec: Spec) -> dict[str, float]:
@@ -77,59 +83,36 @@ def most_amps(spec: Spec) -> dict[str, float]:
     return most | dict.fromkeys(loads, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
-    """A point of known volts: its volts and the ohms behind them, in each sample."""
-
-    point: Point
-    volts: Array
-    ohms: Array
-    """Infinite where it has no volts of its own."""
-
-    @property
-    def said(self) -> str:
-        """``B_PLUS (up to 96 V behind 60 Ω)``: what is written of it."""
-        point = self.point
-        if not point.source_resistance:
-            return f"{point.name} ({with_unit(point.volts, 'V', 3)}, source resistance not given)"
-        behind = in_ohms(point.source_resistance)
-        return f"{point.name} (up to {with_unit(point.most_volts, 'V', 3)} behind {behind})"
-
-
-def sources_of(original: DcNetwork, looks: Sequence[SupplyLook]) -> list[Source]:
+def sources_of(original: DcNetwork, looks: Sequence[WorstMoment]) -> list[Source]:
     """Every point of known volts, as a source in each look."""
     spec, most = original.spec, most_amps(original.spec)
     points = [p for p in spec.points.values() if not p.chassis and most.get(p.name) != 0.0]
-    volts = np.array([_own_volts(original, points, look) for look in looks], dtype=float)
-    return [
-        _source(point, own, most.get(point.name))
-        for point, own in zip(points, volts.T, strict=True)
-    ]
+    volts, sources = [_own_volts(original, points, look) for look in looks], list[Source]()
+    for point in points:
+        own = [there[point.name] for there in volts]
+        least = [abs(one or 0.0) / (most.get(point.name) or inf) for one in own]
+        ohms = np.maximum(max(point.source_resistance, _STIFF), least)
+        sources.append(source_at(point, own, ohms))
+    return sources
 
 
 def _own_volts(
-    original: DcNetwork, points: Sequence[Point], look: SupplyLook
-) -> list[float | None]:
-    """Volts of each point by itself in a look.
+    original: DcNetwork, points: Sequence[Point], look: WorstMoment
+) -> dict[str, float | None]:
+    """Volts of each point by itself in a look; without a source resistance nothing rises.
 
     None where the original connects it to one that has as much, or to the chassis and nothing is
     said to lie in between: there it is only fed, or off.
     """
     ties, chassis = original.ties(look.state), original.chassis
     found, node = dict[str, float | None](), original.node
-    for point in sorted(points, key=lambda p: -abs(look.volts(p) or 0.0)):
-        own = look.volts(point)
+    stands = [(p, look.volts(p) if p.source_resistance > 0.0 else p.volts) for p in points]
+    for point, own in sorted(stands, key=lambda pair: -abs(pair[1] or 0.0)):
         over = [node(name) for name, volts in found.items() if volts is not None]
         over += [] if point.source_resistance or chassis is None else [chassis]
         fed_there = any(ties.joins(node(point.name), other) for other in over)
         found[point.name] = None if fed_there else own
-    return [found[point.name] for point in points]
-
-
-def _source(point: Point, volts: Array, most: float | None) -> Source:
-    """Most ampere that a source gives."""
-    ohms = np.maximum(max(point.source_resistance, _STIFF), np.abs(volts) / (most or np.inf))
-    return Source(point, np.nan_to_num(volts), np.where(np.isnan(volts), np.inf, ohms))
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,11 +131,6 @@ class Fed:
     alone: Sequence[Array]
     through: Sequence[Array]
     diodes: Array
-
-    @property
-    def shape(self) -> tuple[int, ...]:
-        """Of a column: the samples."""
-        return self.diodes.shape[1:]
 
     def across(self, branch: Branch) -> tuple[Array, Array]:
         """Volts from its first end to its second: DC with its sign, and rms of AC.
@@ -179,7 +157,7 @@ class Fed:
 
     def looked(self, column: Array) -> Array:
         """A column by looks: the least of the trials of what is not known."""
-        whole = np.broadcast_to(column, self.shape)
+        whole = np.broadcast_to(column, self.diodes.shape[1:])
         return np.asarray(whole.reshape(-1, self.trials).min(axis=1))
 
     def feeding(self, branch: Branch, look: int) -> list[Source]:
@@ -190,64 +168,245 @@ class Fed:
         return [self.sources[n] for volts, n in ranked if volts > _NAMED * max(own)]
 
 
-def fed(solved: Solved, sources: Sequence[Source], looks: Sequence[SupplyLook]) -> Fed:
+def fed(solved: Solved, sources: Sequence[Source], looks: Sequence[WorstMoment]) -> Fed:
     """Solve a wiring with every point of known volts as a source, in every look.
 
-    Source: superposition; a diode that conducts is its forward volts behind an ohm or less, and
-    which ones do is found by turns, with AC about by the DC alone.
+    Source: as ``settled``, with AC about by the DC alone.
     """
     network, values = solved.network, tried(solved.network, solved.values)
     trials = max((value.shape[0] for value in values), default=1)
     known = [np.tile(v, len(looks)) if v.shape[0] > 1 else v for v in values]
     every = [look for look in looks for _ in range(trials)]
-    ohms = [_ohms(branch, known, every) for branch in network.branches]
-    driven = [
-        replace(s, volts=np.repeat(s.volts, trials), ohms=np.repeat(s.ohms, trials))
-        for s in sources
+    ohms = [
+        closed_ohms(b, np.maximum(b.ohms(known), TINY if b.control is None else _CONTACT), every)
+        for b in network.branches
     ]
-    alone, through, diodes = _by_source(network, ohms, driven, len(every))
-    return Fed(network, sources, trials, ohms, alone, through, diodes)
-
-
-def _ohms(branch: Branch, known: Sequence[Array], looks: Sequence[SupplyLook]) -> Array:
-    if branch.control is None:
-        return np.maximum(branch.ohms(known), TINY)
-    closed = [branch.closed(look.state) for look in looks]
-    return np.where(closed, np.maximum(branch.ohms(known), _CONTACT), np.inf)
-
-
-def _by_source(
-    network: DcNetwork, ohms: Sequence[Array], sources: Sequence[Source], count: int
-) -> tuple[list[Array], list[Array], Array]:
-    """What each source puts on the nodes, alike with all diodes on, and what those on put there.
-
-    Of shape (nodes, samples) each.
-    """
+    sources = [
+        Source(s.point, np.repeat(s.volts, trials), np.repeat(s.ohms, trials)) for s in sources
+    ]
     ground = network.count if network.chassis is None else network.chassis
-    feeds = [(network.node(source.point.name), ground) for source in sources]
-    known = network.spec.all_of(Diode, network.wiring).items()
-    forward = {name: diode.conducts_at for name, diode in known if diode.conducts_at}
-    ends = [(network.node(f"{name}.A"), network.node(f"{name}.K")) for name in forward]
-    every = [*(branch.ends for branch in network.branches), *feeds, *ends]
+    samples, feeds = Samples(network, network.branches, ohms).fed(sources, ground)
 
-    def with_diodes(on: Sequence[npt.NDArray[np.bool_]]) -> tuple[list[Array], Array]:
-        """Each source alone; and the volts that an ampere into each diode puts on the nodes."""
-        columns = [*ohms, *(s.ohms for s in sources), *(np.where(one, SLOPE, np.inf) for one in on)]
-        solved = solve(network.count + 1, every, columns, [*feeds, *ends], ground)
-        volts = np.broadcast_to(solved.volts, (*solved.volts.shape[:2], count))
-        return [s.volts / s.ohms * volts[n] for n, s in enumerate(sources)], volts[len(sources) :]
+    def steady(there: Solution, lifted: Array) -> Array:
+        seen = zip(alone(sources, there), sources, strict=True)
+        return np.asarray(lifted + sum(volts for volts, s in seen if not s.point.ac))
 
-    on = [np.zeros(count, dtype=np.bool_) for _ in forward]
-    for _ in range(_MOST_TURNS):
-        alone, into = with_diodes(on)
-        diodes = sum(
-            (np.where(one, own / SLOPE, 0.0) * column
-             for one, own, column in zip(on, forward.values(), into, strict=True)),
-            start=np.zeros((network.count + 1, count)),
-        )  # fmt: skip
-        dc = diodes + sum(v for v, s in zip(alone, sources, strict=True) if not s.point.ac)
-        now = [dc[a] - dc[k] > own for own, (a, k) in zip(forward.values(), ends, strict=True)]
-        if all((was == is_on).all() for was, is_on in zip(on, now, strict=True)):
-            break
-        on = now
-    return alone, with_diodes([np.ones(count, dtype=np.bool_) for _ in forward])[0], diodes
+    found = settled(samples, feeds, ground, steady)
+    conducting = samples.solved(feeds, ground, dict.fromkeys(found.on, ALL))
+    shape = (found.volts.shape[0], len(every))
+    own, through = (
+        [np.broadcast_to(volts, shape) for volts in alone(sources, there)]
+        for there in (found.solved, conducting)
+    )
+    return Fed(network, sources, trials, ohms, own, through, np.broadcast_to(found.lifted, shape))
+
+
+@dataclass(frozen=True, slots=True)
+class Supplied:
+    """Parts over their ratings on the supplies, in words; and what else to know."""
+
+    parts: Mapping[str, tuple[str, ...]]
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Like:
+    """What the original puts on a part of the same work, in each look, and what that may stand."""
+
+    has: Array
+    may: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Both:
+    """A wiring and the original on the same supplies, in the same looks."""
+
+    here: Fed
+    there: Fed
+    looks: Sequence[WorstMoment]
+
+    def where(self, over: Flags) -> str:
+        """The positions in which something is over, where others are not."""
+        spec = self.here.network.spec
+        states = [look.state for look, one in zip(self.looks, over, strict=True) if one]
+        return only_with(spec, states, [look.state for look in self.looks])
+
+    def source(self, branch: Branch, look: int) -> str:
+        """What it comes from."""
+        return listing([source.said for source in self.here.feeding(branch, look)])
+
+
+def supplied(solved: Solved, original: Solved, risen: Collection[str]) -> Supplied:
+    """What the points of known volts put on the parts, the contacts and the meters of a wiring.
+
+    Nothing where no volts are given; one caution where the controls have too many positions.
+    ``risen`` are meters of which it is told already what they take when a point rises.
+    """
+    if all(not (point.volts or point.rises_to) for point in solved.spec.points.values()):
+        return Supplied({}, ())
+    states = list(islice(possible_states(solved.spec), MOST_STATES + 1))
+    if len(states) > MOST_STATES:
+        return Supplied({}, (Caution("supplies-unknown", TOO_MANY, first=True),))
+    looks = [WorstMoment(state, opened) for opened in (None, ()) for state in states]
+    sources = sources_of(original.network, looks)
+    there = fed(original, sources, looks)
+    wrong = set(_not_so(there))
+    if wrong:
+        sources = [source for source in sources if source.point.name not in wrong]
+        there = fed(original, sources, looks)
+    both = _Both(fed(solved, sources, looks), there, looks)
+    cautions = list[Caution]()
+    parts = {name: _part(both, part, cautions) for name, part in solved.network.parts.items()}
+    return Supplied(parts, (*cautions, *_contacts(both), *_meters(both, risen)))
+
+
+def _not_so(original: Fed) -> Iterator[str]:
+    """Points without a source resistance that would burn what they feed in the original.
+
+    There is one then, and nobody knows how much: a grid that stands at its bias over a coil.
+    """
+    for number, branch in enumerate(original.network.branches):
+        part = original.network.parts[branch.part]
+        has = part_loads([original.rms(number)])
+        for quantity, may in part.ratings:
+            judged = branch.control is None or quantity == "amps"
+            over = original.looked(has[quantity]) > BURNING * may
+            if judged and over.any():
+                sources = original.feeding(branch, int(np.argmax(over)))
+                yield from (s.point.name for s in sources if not s.point.source_resistance)
+
+
+def _own(network: DcNetwork, part: str) -> list[int]:
+    """Numbers of the branches of a part."""
+    return [n for n, b in enumerate(network.branches) if b.part == part and b.control is None]
+
+
+def _loads(of: Fed, part: str) -> dict[str, Array]:
+    """Watts, and the most volts and ampere of any piece, of a part in each look."""
+    pieces = [of.rms(number) for number in _own(of.network, part)]
+    found = part_loads(pieces) if pieces else {}
+    return {quantity: of.looked(column) for quantity, column in found.items()}
+
+
+def _judged(has: Array, may: float, likes: Sequence[_Like]) -> tuple[Flags, Flags]:
+    """Looks in which it is over; and in which the original, without a rating, has as much.
+
+    What burns in the original as well is not told: the volts that are given cannot be so.
+    """
+    over = has > may * _ROUNDING
+    stood, unrated, burnt = (np.zeros(has.shape, dtype=np.bool_) for _ in range(3))
+    for like in likes:
+        alike = like.has >= _SAME * has
+        if like.may is None:
+            unrated |= alike
+        else:
+            stood |= alike & (like.has <= like.may * _ROUNDING)
+            burnt |= alike & (like.has > like.may * _ROUNDING)
+    return over & ~burnt & (stood | ~unrated), over & ~burnt & unrated & ~stood
+
+
+def _part(both: _Both, part: Part, cautions: list[Caution]) -> tuple[str, ...]:
+    """What is over for one part; what the original does as well goes among the cautions."""
+    loads, network = _loads(both.here, part.name), both.here.network
+    if not loads or loads["watts"].max() < _NOTHING:
+        return ()
+    theirs = [
+        (both.there.network.parts[name], found)
+        for name in network.roles.forerunners(part.name)
+        if (found := _loads(both.there, name))
+    ]
+    first, faults = network.branches[_own(network, part.name)[0]], list[str]()
+    for quantity, may in part.ratings:
+        has, rated = loads[quantity], with_unit(may, _VERBS[quantity][1], 3)
+        likes = [_Like(of[quantity], dict(their.ratings).get(quantity)) for their, of in theirs]
+        bad, unsure = _judged(has, may, likes)
+        if bad.any():
+            faults.append(f"{_said(both, first, quantity, has, bad)}, rated {rated}")
+        elif unsure.any():
+            said = f"{part.name} {_said(both, first, quantity, has, unsure)}, rated {rated}"
+            stood = "so in the original, which gives no rating: see that it stood that"
+            cautions.append(Caution("as-original", f"{said}; {stood}", False, part.name))
+    unrated, _ = _judged(
+        loads["watts"], UNSTATED_WATTS, [_Like(of["watts"], None) for _, of in theirs]
+    )
+    if part.by_ohms and part.rating_watts is None and unrated.any():
+        said = f"{part.name} {_said(both, first, 'watts', loads['watts'], unrated)}"
+        text = f"{said} and has no rating: unknown, not safe"
+        cautions.append(Caution("rating-unknown", text, False, part.name))
+    return tuple(faults)
+
+
+def _said(both: _Both, branch: Branch, quantity: str, has: Array, over: Flags) -> str:
+    """``takes 13.1 W from B_PLUS (96 V behind 60 Ω) with CHECK at A_BATT``."""
+    worst = int(np.argmax(np.where(over, has, -1.0)))
+    verb, unit = _VERBS[quantity]
+    endless = quantity != "volts" and has[worst] > _NO_LIMIT
+    size = "more than anything stands" if endless else with_unit(float(has[worst]), unit, 3)
+    return f"{verb} {size} from {both.source(branch, worst)}{both.where(over)}"
+
+
+def _contacts(both: _Both) -> Iterator[Caution]:
+    """Contacts that carry more than they may: the worst of each switch."""
+    network, there, worst = both.here.network, both.there, dict[str, tuple[float, str]]()
+    likes = [
+        _Like(there.looked(there.rms(number)[1]), _amps(there.network, branch))
+        for number, branch in enumerate(there.network.branches)
+        if branch.control is not None
+    ]
+    for number, branch in enumerate(network.branches):
+        may = None if branch.control is None else _amps(network, branch)
+        if may is None:
+            continue
+        has = both.here.looked(both.here.rms(number)[1])
+        bad, _ = _judged(has, may, likes)
+        if bad.any():
+            name, rated = network.values[branch.value].name, with_unit(may, "A", 3)
+            said = f"{name} {_said(both, branch, 'amps', has, bad)}, rated {rated}"
+            most = worst.get(branch.part, (0.0, ""))
+            worst[branch.part] = max(most, (float(has[bad].max()), said))
+    for name in network.spec.all_of(Switch, network.wiring):
+        if name in worst:
+            yield Caution("contact-amps", worst[name][1], True, name)
+
+
+def _amps(network: DcNetwork, branch: Branch) -> float | None:
+    return dict(network.parts[branch.part].ratings).get("amps")
+
+
+def _meters(both: _Both, risen: Collection[str]) -> Iterator[Caution]:
+    """Meters that go beyond full scale in operation, or burn at what a point can rise to."""
+    network, may = (
+        both.here.network,
+        [OVERLOADED if o.opened is None else BURNING for o in both.looks],
+    )
+    for meter in network.spec.all_of(Meter, network.wiring).values():
+        times = _times(both.here, meter)
+        if times is None:
+            continue
+        stock = network.spec.all_of(Meter, network.spec.original)
+        likes = [
+            _Like(found / may, 1.0)
+            for name in network.roles.forerunners(meter.name)
+            if name in stock and (found := _times(both.there, stock[name])) is not None
+        ]
+        over, _ = _judged(times / may, 1.0, likes)
+        if meter.name in risen:
+            over &= [look.opened is None for look in both.looks]
+        if over.any():
+            worst = int(np.argmax(np.where(over, times, -1.0)))
+            branch = network.branches[_own(network, meter.name)[0]]
+            said = (
+                f"{meter.name} takes {shown_times(float(times[worst]))} times full scale from "
+                f"{both.source(branch, worst)}{both.where(over)}"
+            )
+            yield Caution("supply", said, True, meter.name)
+
+
+def _times(of: Fed, meter: Meter) -> Array | None:
+    """Full scales through a meter in each look: DC through a moving coil, AC through one for it."""
+    own = _own(of.network, meter.name)
+    if not own or not meter.movement_amps:
+        return None
+    steady, swinging = of.across(of.network.branches[own[0]])
+    volts = swinging if meter.ac else np.abs(steady)
+    return of.looked(volts / of.ohms[own[0]]) / meter.movement_amps

@@ -8,12 +8,11 @@ from math import isinf, sqrt
 
 import numpy as np
 
-from rewire.circuit.dc import Ends, solve
+from rewire.circuit.dc import Ends
 from rewire.records.parts import Capacitor, Diode
 from rewire.records.spec import Point, Reading, Spec
 from rewire.values.answers import Caution
 from rewire.values.cases import (
-    Samples,
     at,
     overloads,
     pointer_of,
@@ -24,9 +23,10 @@ from rewire.values.cases import (
     states_watched,
     watch,
 )
-from rewire.values.dc_network import State
+from rewire.values.dc_network import NO_VALUE, TINY, Branch, State
 from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.readings import NOT_A_SUM, reading_circuit
+from rewire.values.sources import Samples, alone, source_at
 from rewire.values.tolerance import extremes
 from rewire.words.quantity import in_ohms, with_unit
 
@@ -191,18 +191,16 @@ def _alone(solved: Solved, ready: Setup, point: Point, places: Ends) -> float:
     if ground is None:
         return 0.0
     samples = samples_of(network, solved.values, network.full_state(ready.states[0]))
-    ends, ohms = [b.ends for b in samples.branches], list(samples.ohms)
-    meter = next(i for i, b in enumerate(samples.branches) if b.part == ready.meter_name)
-    ohms[meter] = np.maximum(ohms[meter], 1e-6)
+    branches, ohms = list(samples.branches), list(samples.ohms)
+    meter = next(i for i, b in enumerate(branches) if b.part == ready.meter_name)
+    ohms[meter] = np.maximum(ohms[meter], TINY)
     if ready.reading.quantity == "voltage":
-        ends.append(places)
+        branches.append(Branch(ready.reading.name, places, NO_VALUE))
         ohms.append(np.array([ready.reading.source_resistance]))
-    source, live = max(point.source_resistance, 1e-9), (network.node(point.name), ground)
-    ends.append(live)
-    ohms.append(np.array([source]))
-    found = solve(network.count, ends, ohms, [live], ground)
-    volts = float(found.across(0, ends[meter])[0]) * (point.volts or 0.0) / source
-    return volts / float(ohms[meter][0])
+    source = source_at(point, [point.volts], max(point.source_resistance, 1e-9))
+    live, feeds = Samples(network, branches, ohms).fed([source], ground)
+    (volts,), (plus, minus) = alone([source], live.solved(feeds, ground)), branches[meter].ends
+    return float((volts[plus] - volts[minus])[0] / ohms[meter][0])
 
 
 def _capacitors(solved: Solved, ready: Setup) -> Iterator[Caution]:

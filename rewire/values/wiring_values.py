@@ -50,7 +50,7 @@ from rewire.values.readings import (
     nominal,
 )
 from rewire.values.solved import DRAWER, insertion, series_of, solved_of, with_leads
-from rewire.values.supply_loads import supplied
+from rewire.values.supplies import supplied
 from rewire.values.surroundings import (
     begins_to_conduct,
     loading_note,
