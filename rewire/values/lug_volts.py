@@ -28,7 +28,7 @@ from rewire.values.sources import (
     OPEN,
     Samples,
     WorstMoment,
-    alone,
+    by_source,
     closed_ohms,
     possible_states,
     source_at,
@@ -63,7 +63,7 @@ def _volts_of_sources(
         for branch in network.branches
     ]
     samples, feeds = Samples(network, network.branches, ohms).fed(sources, ground)
-    shape, seen = (network.count, len(looks)), alone(sources, samples.solved(feeds, ground))
+    shape, seen = (network.count, len(looks)), by_source(sources, samples.solved(feeds, ground))
     volts = np.array([np.broadcast_to(own, shape) for own in seen]).reshape(-1, *shape)
     swings = np.array([source.point.ac for source in sources], dtype=bool)
     return volts[~swings].sum(axis=0), volts[swings]

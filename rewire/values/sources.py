@@ -21,7 +21,7 @@ from rewire.values.dc_network import NO_VALUE, Branch, DcNetwork
 from rewire.words.quantity import in_ohms, with_unit
 
 Flags = npt.NDArray[np.bool_]
-SLOPE = 0.3
+_SLOPE = 0.3
 """Ohm in series with a conducting diode, so that an ampere lifts it to a volt; from memory."""
 _MOST_TURNS = 20
 """Rounds in which the diodes that conduct are found; more than any circuit with a few needs."""
@@ -86,7 +86,7 @@ def source_at(point: Point, volts: Sequence[float | None], ohms: Array | float) 
     return Source(point, np.nan_to_num(own), np.where(np.isnan(own), inf, ohms))
 
 
-def alone(sources: Sequence[Source], solved: Solution) -> list[Array]:
+def by_source(sources: Sequence[Source], solved: Solution) -> list[Array]:
     """Volts that each source by itself puts on the nodes; the drives of the solution are theirs."""
     return [s.volts / s.ohms * solved.volts[n] for n, s in enumerate(sources)]
 
@@ -132,7 +132,7 @@ class Samples:
         count, diodes, ohms = max(self.network.count, ground + 1), list[Ends](), list(self.ohms)
         for name, conducts in (on or {}).items():
             diodes.append((self.network.node(f"{name}.A"), self.network.node(f"{name}.K")))
-            ohms.append(np.where(conducts, SLOPE, inf))
+            ohms.append(np.where(conducts, _SLOPE, inf))
         ends = [*(branch.ends for branch in self.branches), *diodes]
         return solve(count, ends, ohms, [*drives, *diodes], ground)
 
@@ -177,7 +177,7 @@ def settled(
         solved = samples.solved(drives, ground, on)
         lifted = np.zeros(solved.volts.shape[1:])
         for number, (name, own) in enumerate(forward.items(), len(drives)):
-            lifted = lifted + np.where(on[name], own / SLOPE, 0.0) * solved.volts[number]
+            lifted = lifted + np.where(on[name], own / _SLOPE, 0.0) * solved.volts[number]
         volts, was = driven(solved, lifted), on
         on = {
             name: (volts[node(f"{name}.A")] - volts[node(f"{name}.K")] > own)

@@ -32,7 +32,7 @@ from rewire.values.sources import (
     Samples,
     Source,
     WorstMoment,
-    alone,
+    by_source,
     closed_ohms,
     part_loads,
     possible_states,
@@ -188,14 +188,14 @@ def fed(solved: Solved, sources: Sequence[Source], looks: Sequence[WorstMoment])
     samples, feeds = Samples(network, network.branches, ohms).fed(sources, ground)
 
     def steady(there: Solution, lifted: Array) -> Array:
-        seen = zip(alone(sources, there), sources, strict=True)
+        seen = zip(by_source(sources, there), sources, strict=True)
         return np.asarray(lifted + sum(volts for volts, s in seen if not s.point.ac))
 
     found = settled(samples, feeds, ground, steady)
     conducting = samples.solved(feeds, ground, dict.fromkeys(found.on, ALL))
     shape = (found.volts.shape[0], len(every))
     own, through = (
-        [np.broadcast_to(volts, shape) for volts in alone(sources, there)]
+        [np.broadcast_to(volts, shape) for volts in by_source(sources, there)]
         for there in (found.solved, conducting)
     )
     return Fed(network, sources, trials, ohms, own, through, np.broadcast_to(found.lifted, shape))

@@ -26,7 +26,7 @@ from rewire.values.cases import (
 from rewire.values.dc_network import NO_VALUE, TINY, Branch, State
 from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.readings import NOT_A_SUM, reading_circuit
-from rewire.values.sources import Samples, alone, source_at
+from rewire.values.sources import Samples, by_source, source_at
 from rewire.values.tolerance import extremes
 from rewire.words.quantity import in_ohms, with_unit
 
@@ -199,7 +199,7 @@ def _alone(solved: Solved, ready: Setup, point: Point, places: Ends) -> float:
         ohms.append(np.array([ready.reading.source_resistance]))
     source = source_at(point, [point.volts], max(point.source_resistance, 1e-9))
     live, feeds = Samples(network, branches, ohms).fed([source], ground)
-    (volts,), (plus, minus) = alone([source], live.solved(feeds, ground)), branches[meter].ends
+    (volts,), (plus, minus) = by_source([source], live.solved(feeds, ground)), branches[meter].ends
     return float((volts[plus] - volts[minus])[0] / ohms[meter][0])
 
 
