@@ -133,13 +133,14 @@ def _steps(work: Work) -> list[WorkStep]:
     lifted = {step.wire for step in off}
     wires = [wire for wire in plan.source.wires if wire.id in lifted]
     begins = plan.source.name == default_source(spec)
-    found = [item for item in spec.found if begins and item.plan in ("remove", "replace")]
+    asked = [item for item in spec.found if begins and item.plan in ("remove", "replace")]
+    found = [(item, _found_of(plan, out, item)) for item in asked]
     return [
         *safe_steps(spec),
         *(_records(plan, touched, wires) if touched else ()),
         *off,
-        *(_as_found(step, found) for step in out),
-        *(_found(item) for item in found if not any(_is_of(step, item) for step in out)),
+        *(_as_found(s, [item for item, part in found if s.part and part == s.part]) for s in out),
+        *(_found(item) for item, part in found if part is None),
         *on,
         *still_off_steps(spec, plan.target),
         *sets,
@@ -175,22 +176,30 @@ def _found(item: Found) -> WorkStep:
     return replace(step, place=item.where, destination=item.plan, why=item.why)
 
 
-def _as_found(step: WorkStep, found: Sequence[Found]) -> WorkStep:
+def _found_of(plan: WirePlan, out: Sequence[WorkStep], item: Found) -> str | None:
+    """The part whose taking out does what was found asks; none if a part that stays is named."""
+    stay = [name for name in plan.turn.old if name not in plan.turn.out]
+    if any(re.search(rf"\b{re.escape(name)}\b", item.what) for name in stay):
+        return None
+    for step in out:
+        name = re.escape(step.part or "")
+        speaks = step.part and re.search(rf"^{name}\b|\bin the place of {name}\b", item.what)
+        if speaks and (item.plan == "remove" or step.instead_of):
+            return step.part
+    return None
+
+
+def _as_found(step: WorkStep, items: Sequence[Found]) -> WorkStep:
     """A part to take out, in the words of what was found of it."""
-    for item in found:
-        if _is_of(step, item):
-            rest = (step.short or "").removeprefix(step.part or "").lstrip(",; ")
-            short = "; ".join(filter(None, [item.what, rest]))
-            text, why = f"{step.text}; found: {item.what}", step.why or item.why
-            return replace(step, short=short, text=text, why=why)
-    return step
-
-
-def _is_of(step: WorkStep, item: Found) -> bool:
-    """Whether what was found is the very part that a step takes out, and does what it asks."""
-    name = re.escape(step.part or "")
-    speaks = step.part and re.search(rf"^{name}\b|\bin the place of {name}\b", item.what)
-    return bool(speaks and (item.plan == "remove" or step.instead_of))
+    if not items:
+        return step
+    told = "; ".join(item.what for item in items)
+    rest = (step.short or "").removeprefix(step.part or "").lstrip(",; ")
+    whys = [step.why, *(item.why for item in items)]
+    return replace(
+        step, short="; ".join(filter(None, [told, rest])), text=f"{step.text}; found: {told}",
+        why="; ".join(filter(None, whys)) or None,
+    )  # fmt: skip
 
 
 def _live_points(work: Work, steps: Sequence[WorkStep]) -> Iterator[LivePoints]:

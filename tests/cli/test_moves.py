@@ -84,6 +84,33 @@ def test_procedure_and_what_was_found_are_on_the_list_with_their_cautions() -> N
     assert "lettering BIAS, CATHODE, SCREEN" not in said  # its plan is to keep it
 
 
+def test_a_part_found_wrong_that_comes_out_is_one_step(tmp_path: Path) -> None:
+    """All that was found of R36 stands with R36; of a part that stays too, it is a step more."""
+    text = Path(FLAGSHIP).read_text("utf-8")
+    kept = "  - what: lettering BIAS"
+    assert kept in text
+    more = "".join(
+        f"  - {{what: '{what}', plan: replace}}\n"
+        for what in ("R36 burnt", "R36 and R34A cooked", "lead to S3 scorched")
+    )
+    spec = tmp_path / "found.yaml"
+    spec.write_text(text.replace(kept, more + kept), "utf-8")
+    steps = steps_of(str(spec))
+    out = {step["part"]: step["short"] for step in steps if step["kind"] == "take-out"}
+    assert out["R36"] == "R36 across the meter's tags; R36 burnt; with X3 and X4"
+    assert str(out["S3"]).startswith("two-pole switch in the place of S3")
+    told = [step["text"] for step in steps if step["stage"] == "found"]
+    assert told[2:] == ["Replace: R36 and R34A cooked", "Replace: lead to S3 scorched"]
+    assert len(told) == 4
+
+
+def test_wires_are_labelled_in_one_step_in_the_words_of_the_spec() -> None:
+    (label,) = (s for s in steps_of(FLAGSHIP) if s["stage"] == "record" and "lug" in str(s["text"]))
+    assert label["short"] == "Mark each wire with its lug before lifting it (behind the meter)"
+    lifted = {s["tag"] for s in steps_of(FLAGSHIP) if s["kind"] == "lift"}
+    assert lifted == set(re.findall(r"\b[WX]\d+\b", str(label["text"])))
+
+
 def test_what_was_found_is_not_on_the_way_back_to_stock() -> None:
     steps = steps_of(FLAGSHIP, "--from", "substitute", "--to", "original")
     assert not [step for step in steps if step["stage"] == "found"]
