@@ -259,3 +259,22 @@ def test_more_positions_than_are_looked_at_are_said() -> None:
         "parts, contacts and meters was not worked out, nor every short between them; rewire "
         "check finds those"
     ]
+
+
+def test_a_point_without_source_resistance_stays_where_it_is_when_its_mate_rises() -> None:
+    """By hand: 200 V behind 1 kohm into 10 kohm is 181.8 V, 3.31 W; the stiff 100 V gives 1 W."""
+    (part,) = answered("""
+rewire: 1
+title: two supplies on one tag
+points:
+  CHASSIS: {chassis: yes}
+  A: {volts: 100 V, rises_to: 300 V}
+  B: {volts: 90 V, rises_to: 200 V, source_resistance: 1 kohm}
+wirings:
+  original:
+    wires: [[A, B]]
+  plan:
+    parts: {R1: {resistor: 10 kohm, rating: 2 W, between: [B, CHASSIS]}}
+    wires: [[A, B]]
+""").parts
+    assert part.why == "takes 3.31 W from B (up to 200 V behind 1 kΩ), rated 2 W"
