@@ -45,7 +45,7 @@ class File:
 
 def files_of(path: Path) -> Iterator[File]:
     """Everything in the gallery that comes from one spec."""
-    spec = read_spec(path)
+    spec = renumbered(read_spec(path))
     packet = packet_of(spec, compare(spec))
     yield File(f"{path.stem}-sheet.pdf", (), lambda: pdf(packet))
     cards = cards_of(path)

@@ -11,7 +11,8 @@ last 4 KiB, or the next run will take it for the user's own and refuse to replac
 * A file that the user is meant to edit (a starter spec) carries no mark, so that what was
   edited is safe.
 
-A run that is killed while it writes may leave ``.rewire-….part`` beside the file.
+A run that is killed while it writes may leave ``.rewire-….part`` beside the file; a later run
+removes it.
 """
 
 from __future__ import annotations
@@ -22,8 +23,9 @@ import re
 import secrets
 import stat
 import sys
+import time
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from rewire.cli.trouble import Refused, refusal
@@ -32,6 +34,9 @@ MARK = b"rewire-made"
 _SEARCHED = 4096
 _UNSAFE = re.compile(r"[^A-Za-z0-9_+-]+")
 _LONGEST = 80
+_PART = re.compile(r"\.rewire-[0-9a-f]{12}\.part")
+_ABANDONED = 600.0
+"""Seconds after which a file that is written in one go is not going to be finished."""
 
 
 def write_whole(path: Path, data: bytes, force: bool) -> None:
@@ -55,6 +60,15 @@ def write_whole(path: Path, data: bytes, force: bool) -> None:
         raise OSError(error.errno, f"not written: {error.strerror}", str(path)) from error
     finally:
         beside.unlink(missing_ok=True)
+    _sweep(place.parent)
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what runs that were killed left half written, once nobody can be writing it still."""
+    for left in folder.glob(".rewire-*.part"):
+        with suppress(OSError):  # another run may be sweeping too; what stays does no harm
+            if _PART.fullmatch(left.name) and time.time() - left.lstat().st_mtime > _ABANDONED:
+                left.unlink()
 
 
 @contextmanager

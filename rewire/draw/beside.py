@@ -36,13 +36,13 @@ from rewire.records.switches import Switch
 
 _GUTTER = 8.0
 """Between the two wirings, mm."""
-_BETWEEN = 4.0
+_BETWEEN = 3.5
 _TITLE, _BODY, _SMALL = 13.0, 9.0, 8.0
 _HEIGHT = 100.0
 """Of a hook-up as it is wished, mm."""
 _MOST_WIRES = 24
 """With more, decks are drawn alone."""
-_BAR, _ROW = 1.8, 3.6
+_BAR, _ROW = 1.8, 3.2
 """Height of a bar of timing, and from one to the next, mm."""
 _OVER = {"shorting": 0.12, "non-shorting": -0.12}
 """How far a throw stays closed over half the way to the next, as a share of that way; drawn so that

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from rewire.reading.faults import Hint, Nearest, Report
 from rewire.records.keys import LUG
 from rewire.records.part import Part, Place
-from rewire.words.wording import listed, shown, two_in_one
+from rewire.words.wording import listed, printable, shown, two_in_one
 
 Lugs = dict[str, tuple[str, ...] | None]
 """Part → its lugs; None where they are not known because the part is malformed."""
@@ -82,7 +82,7 @@ class Scope:
         if alike is not None:
             return f"write {part}.{alike}"
         if len(lugs) <= _FEW and any(letter.isdigit() for letter in lug):
-            return f"its lugs are {listed(lugs)}"
+            return f"its lugs are {listed(printable(one)[:20] for one in lugs)}"
         return Nearest(f"{part}.{lug}", [f"{part}.{one}" for one in lugs])
 
 

@@ -224,7 +224,9 @@ def test_a_nul_byte_is_named_with_its_place() -> None:
 
 def test_a_byte_that_is_not_utf_8_is_named_with_its_place() -> None:
     said = refused(GOOD.format(title="caf\xe9", note="two").encode("latin-1"))
-    assert said.startswith("spec.yaml:2:11: byte 0xe9 is not UTF-8")
+    assert said.startswith("spec.yaml:2:11: ")
+    assert "UTF-8" in said
+    assert "0xe9" in said
     assert refused(GOOD.format(title="x", note="y").encode("utf-16")).startswith("spec.yaml:1:1: ")
 
 
