@@ -114,7 +114,8 @@ def _said(step: WorkStep, calibrated: Collection[str]) -> str:
     ``calibrated`` are the pots whose setting is told in full under the bench test.
     """
     if step.kind == "measure":
-        return f"{step.place} to {step.destination}: {', '.join(_blanks(step))}"
+        asked = f"{step.place} to {step.destination}: {', '.join(_blanks(step))}"
+        return "; ".join(filter(None, [asked, step.note]))
     if step.kind == "safety" and step.stage == "after":
         return _BUZZ
     if step.kind == "set" and step.part in calibrated:

@@ -111,3 +111,10 @@ def test_the_lugs_that_are_live_stand_once_over_the_work() -> None:
     said = words(pdf(packet(), sections=["work"]))
     assert said.count("540 V at SCREEN_TAP") == 1
     assert said.index("Can be live: 540 V") < said.index("Make it safe")
+
+
+def test_paper_too_warns_of_the_ohmmeter_before_the_movement_is_out() -> None:
+    """It stands with the first reading that is taken before anything is lifted."""
+    told = words(pdf(packet(), sections=["work"]))
+    first, care = told.index("BIAS_RETURN to CHASSIS"), told.index("an ohmmeter overdrives M1")
+    assert first < care < told.index("Lift", first)
