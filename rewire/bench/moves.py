@@ -194,10 +194,12 @@ def _as_found(step: WorkStep, items: Sequence[Found]) -> WorkStep:
     if not items:
         return step
     told = "; ".join(item.what for item in items)
-    rest = (step.short or "").removeprefix(step.part or "").lstrip(",; ")
+    part = step.part or ""
+    named = told if told.startswith(part) else f"{part}: {told}"
+    rest = (step.short or "").removeprefix(part).lstrip(",; ")
     whys = [step.why, *(item.why for item in items)]
     return replace(
-        step, short="; ".join(filter(None, [told, rest])), text=f"{step.text}; found: {told}",
+        step, short="; ".join(filter(None, [named, rest])), text=f"{step.text}; found: {told}",
         why="; ".join(filter(None, whys)) or None,
     )  # fmt: skip
 
