@@ -98,7 +98,7 @@ def test_a_part_found_wrong_that_comes_out_is_one_step(tmp_path: Path) -> None:
     steps = steps_of(str(spec))
     out = {step["part"]: step["short"] for step in steps if step["kind"] == "take-out"}
     assert out["R36"] == "R36 across the meter's tags; R36 burnt; with X3 and X4"
-    assert str(out["S3"]).startswith("two-pole switch in the place of S3")
+    assert str(out["S3"]).startswith("S3: two-pole switch in the place of S3")
     told = [step["text"] for step in steps if step["stage"] == "found"]
     assert told[2:] == ["Replace: R36 and R34A cooked", "Replace: lead to S3 scorched"]
     assert len(told) == 4
