@@ -355,7 +355,7 @@ def power_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
     if hazards.high:
         alone = "; never alone at these volts" if abs(hazards.high[0].most_volts) >= BIG else ""
         said = _with_volts(hazards.high)
-        live = f"live from here: {said}, and all lugs wired to them{alone}"
+        live = f"live from here: {said}, and every lug wired there{alone}"
     text = "Put the supply back, hands clear of every lug, ready to take it off at once"
     lamp = hazards.mains and not any(_LAMP.search(task.do.lower()) for task in spec.after)
     if lamp:
