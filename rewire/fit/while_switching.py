@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 from math import prod
+from operator import attrgetter
 
 from rewire.circuit.circuit import Contact
 from rewire.circuit.connectivity import Mover, moving
@@ -30,6 +31,7 @@ _MOST_STEPS = 40
 _BREAKS = frozenset({"gap", "interrupted"})
 _THROUGH_PARTS = frozenset({"interrupted", "stray"})
 
+_OLD, _NEW = map(attrgetter, ("old", "new"))
 Stand = tuple[Places, ...]
 """The groups that a section closes somewhere in a move."""
 
@@ -175,9 +177,24 @@ class Switching:
             chosen = moment.fails([*still, *self._nets(landing), *new_still], after)
             if chosen is not None:
                 outside = [*still, *(g for stand in chosen[: len(others)] for g in stand)]
+                if not moment.breaks:
+                    outside += self._at_rest(moment, zip(after, chosen, strict=True))
                 stands = dict(zip(new, chosen[len(others) :], strict=True))
                 return self._tell(landing, moment, outside, new, stands)
         return False
+
+    def _at_rest(self, moment: Moment, stands: Iterable[tuple[Mover, Stand]]) -> Iterator[Places]:
+        """What every wiring that is right at rest connects in a combination.
+
+        All that the original connects before the step, or after it, if whatever moves still
+        closes all that it closed there.
+        """
+        chosen = list(stands)
+        for at, closes in ((moment.before, _OLD), (moment.after, _NEW)):
+            if all(set(closes(mover)) <= set(stand) for mover, stand in chosen):
+                state = {**moment.state, moment.control: at}
+                for contact in (*self.bare.contacts, *self.bare.old_contacts):
+                    yield from map(contact.places, contact.section.groups[state[contact.control]])
 
     def _tell(
         self,
@@ -190,7 +207,8 @@ class Switching:
         """What must be connected, or apart, with so much connected outside the new switch."""
         closed = self._closed(landing, moment, stands)
         guards = tuple(self._guards(landing, movers, stands))
-        labels = labels_of(self.bare.nodes, [*moment.bars, *outside], self.bare.nodes)
+        count = self.bare.nodes + len(self.bare.lug_node)
+        labels = labels_of(count, [*moment.bars, *outside], self.bare.nodes)
         stubs = range(len(self.bare.stubs))
         sides = [{stub for stub in stubs if labels[stub] == labels[end]} for end in moment.ends]
         if moment.breaks:

@@ -89,6 +89,15 @@ def test_nothing_is_written_where_nothing_fits(copy: Path) -> None:
     assert copy.read_bytes() == before
 
 
+def test_contacts_that_all_short_are_proved_impossible_however_many_there_are() -> None:
+    """All of BIAS and all of CATHODE is closed at once: CHASSIS shorts the meter. By hand."""
+    result = run(str(FLAGSHIP), "--switch", "6P6T", "--timing", "shorting", "--json")
+    assert result.exit_code == 1  # 3 where the time ran out
+    (answer,) = json.loads(result.output)["results"]
+    met = [f["groups"] for f in answer["dropped"] if f["kind"] == "bridge" and f["in_step"]]
+    assert [["M1.+"], ["M1.-"]] in met
+
+
 @pytest.mark.parametrize(
     ("words", "status", "said"),
     [
