@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import cycle
 from typing import Any
 
 import pytest
@@ -13,6 +14,11 @@ S = ("wirings", "substitute")
 OP = (*O, "parts")
 SP = (*S, "parts")
 CHANGES = (*S, "changes")
+
+
+def in_turn(paths: list[Path], values: list[Any]) -> list[tuple[Path, Any]]:
+    """Each key with one of the values: what a kind of value refuses is tested where it is read."""
+    return list(zip(paths, cycle(values), strict=False))
 
 
 def where(path: Path) -> str:
@@ -111,9 +117,8 @@ def one_fault(path: Path, value: Any) -> str:
     return said
 
 
-@pytest.mark.parametrize("path", TEXTS + QUANTITIES + FLAGS, ids=where)
 @pytest.mark.parametrize(
-    "value", [["a", "list"], {"a": "mapping"}, ""], ids=["list", "map", "empty"]
+    ("path", "value"), in_turn(TEXTS + QUANTITIES + FLAGS, [["a", "list"], {"a": "mapping"}, ""])
 )
 def test_a_text_cannot_be_a_list_a_mapping_or_nothing(path: Path, value: Any) -> None:
     if path[-1] in ("strip", "timing") and isinstance(value, list):
@@ -121,14 +126,12 @@ def test_a_text_cannot_be_a_list_a_mapping_or_nothing(path: Path, value: Any) ->
     assert one_fault(path, value)
 
 
-@pytest.mark.parametrize("path", LISTS, ids=where)
-@pytest.mark.parametrize("value", ["text", {"a": {"b": "c"}}], ids=["text", "map"])
+@pytest.mark.parametrize(("path", "value"), in_turn(LISTS, ["text", {"a": {"b": "c"}}]))
 def test_a_list_cannot_be_a_text_or_a_mapping(path: Path, value: Any) -> None:
     assert one_fault(path, value)
 
 
-@pytest.mark.parametrize("path", MAPPINGS, ids=where)
-@pytest.mark.parametrize("value", ["text", [["a", "list"]]], ids=["text", "list"])
+@pytest.mark.parametrize(("path", "value"), in_turn(MAPPINGS, ["text", [["a", "list"]]]))
 def test_a_mapping_cannot_be_a_text_or_a_list(path: Path, value: Any) -> None:
     assert one_fault(path, value)
 
@@ -140,15 +143,17 @@ def test_a_flag_is_yes_or_no(path: Path) -> None:
         assert faults(put(full(), path, word)) == ""
 
 
-@pytest.mark.parametrize("path", QUANTITIES, ids=where)
-@pytest.mark.parametrize("value", ["NaN", "nan ohm", ".inf", "-inf V", "1e999 A", "much", "1 x"])
+@pytest.mark.parametrize(
+    ("path", "value"),
+    in_turn(QUANTITIES, ["NaN", "nan ohm", ".inf", "-inf V", "1e999 A", "much", "1 x"]),
+)
 def test_a_quantity_is_a_finite_number_with_a_unit(path: Path, value: str) -> None:
     assert one_fault(path, value)
 
 
 @pytest.mark.parametrize(
     ("path", "unit"),
-    [(path, unit) for unit, own in UNITS.items() for path in QUANTITIES if path not in own],
+    [(path, unit) for path, unit in in_turn(QUANTITIES, [*UNITS]) if path not in UNITS[unit]],
     ids=lambda value: value if isinstance(value, str) else where(value),
 )
 def test_another_unit_is_refused_with_one_that_fits(path: Path, unit: str) -> None:

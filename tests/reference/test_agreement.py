@@ -26,7 +26,7 @@ from tests.reference.strategies import random_spec, specs
 CASES = json.loads(
     (Path(__file__).parent.parent / "conformance" / "cases.json").read_text(encoding="utf-8")
 )
-CHUNK = 60
+CHUNK = 40
 
 
 def explained(spec: dict[str, Any]) -> str:
@@ -35,14 +35,14 @@ def explained(spec: dict[str, Any]) -> str:
     return "\n".join(map(str, found)) + f"\n{json.dumps(spec)}" if found else ""
 
 
-@pytest.mark.parametrize("chunk", range(8))
+@pytest.mark.parametrize("chunk", range(6))
 def test_random_specs(chunk: int) -> None:
     for seed in range(chunk * CHUNK, (chunk + 1) * CHUNK):
         spec = random_spec(random.Random(seed), size=seed % 3)
         assert not explained(spec), f"seed {seed}, size {seed % 3}"
 
 
-@settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
 @given(specs(size=1))
 def test_specs_that_hypothesis_finds(spec: dict[str, Any]) -> None:
     assert not explained(spec)
@@ -66,7 +66,7 @@ def test_conformance(case: dict[str, Any]) -> None:
 
 
 def test_groups_and_their_members_are_sorted() -> None:
-    for seed in range(30):
+    for seed in range(12):
         for finding in run_program(random_spec(random.Random(seed), size=1)).findings:
             assert finding.groups == tuple(sorted(tuple(sorted(g)) for g in finding.groups))
             if finding.kind in AT_REST:
