@@ -264,7 +264,7 @@ def _legs(solved: Solved, fed: _Fed, whole: dict[str, float], own: dict[str, flo
 def _rest_of(solved: Solved, fed: _Fed, whole: Sequence[str]) -> str:
     """Between which places what is left lies, where the legs are one chain from an end."""
     network, places = solved.network, fed.reading.places
-    plus, minus = map(network.place, places)
+    plus, minus = network.ends(places) or (None, None)
     lugs = [terminal for name in whole for terminal in network.parts[name].full_terminals]
     ends = Counter(map(network.node, lugs))
     loose = [node for node, count in ends.items() if count == 1 and node not in (plus, minus)]

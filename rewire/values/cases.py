@@ -26,7 +26,6 @@ from rewire.values.dc_network import (
     State,
     Values,
     ceiling,
-    controls_between,
     filled,
 )
 from rewire.values.meter_circuit import Setup
@@ -314,7 +313,7 @@ def watched_controls(network: DcNetwork, rules: Iterable[Rule]) -> set[str]:
     """Controls that can matter to one of some rules, or to a rise."""
     asked = list(rules)
     named = {name for rule in asked for name in rule.when}
-    return named | controls_between(network, watched_pairs(network, asked))
+    return named | network.controls_between(watched_pairs(network, asked))
 
 
 def watched_pairs(network: DcNetwork, rules: Iterable[Rule]) -> list[Ends]:

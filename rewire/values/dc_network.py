@@ -1,9 +1,8 @@
-"""The DC network of a wiring: its branches between nets, and the values that they take ohms from.
+"""The DC network of a wiring: branches between its nets, and the values that they take ohms from.
 
-Every number that may be off, unknown or still to be found is a *value*: a piece of a resistor, a
-movement, a pot's end-to-end resistance, where its wiper stands, a contact. A branch takes its
-ohms from a value, a pot's leg from two of them. Values are arrays of shape (samples,), or (1,)
-where all samples share one.
+A *value* is every number that may be off, unknown or still to be found: a piece of a resistor, a
+movement, a pot's track, where its wiper stands, a contact. Values are arrays of shape (samples,),
+or (1,) where all samples share one.
 """
 
 from __future__ import annotations
@@ -40,9 +39,9 @@ Values = Sequence[Array | None]
 class Value:
     """One number of a wiring that can vary on its own.
 
-    ``nominal`` is in ohm, or a share from 0 to 1 for the setting of a pot; None where it is not
-    known or to be found. ``tolerance`` is a share of the nominal, None where none is given:
-    unknown, never zero. ``most`` is what a contact may come to in the worst case instead.
+    ``nominal`` is in ohm, of a pot's setting a share from 0 to 1; None where it is not known or to
+    be found. ``tolerance`` is a share of the nominal, None where none is given: unknown, never
+    zero. ``most`` is what a contact may come to in the worst case instead.
     """
 
     name: str
@@ -65,11 +64,10 @@ class Value:
 class Branch:
     """A resistance between two nodes.
 
-    ``share`` is the value that sets a pot's leg, ``upper`` tells the leg from wiper to cw, ``pad``
-    is that of a fixed resistor in series with it.
-    ``positions`` are the positions (bits) of ``control`` in which a contact is closed, and
-    ``contact`` names the group of lugs that it closes. ``lugs`` are those that it joins itself:
-    two, or one where it is a leg of a larger group.
+    ``share`` is the value that sets a pot's leg, ``upper`` tells the leg from wiper to cw.
+    ``positions`` are those (bits) of ``control`` in which a contact is closed, ``contact`` names
+    the group of lugs that it closes. ``lugs`` are those that it joins itself: two, or one where it
+    is a leg of a larger group.
     """
 
     part: str
@@ -77,7 +75,6 @@ class Branch:
     value: int
     share: int | None = None
     upper: bool = False
-    pad: int | None = None
     control: str | None = None
     positions: int = ALWAYS
     section: int = -1
@@ -87,14 +84,14 @@ class Branch:
     @property
     def numbers(self) -> tuple[int, ...]:
         """Numbers of the values that its ohms are taken from."""
-        return tuple(n for n in (self.value, self.share, self.pad) if n is not None)
+        return (self.value,) if self.share is None else (self.value, self.share)
 
     def ohms(self, values: Sequence[Array]) -> Array:
         """Its resistance, ohm, from all values of the network; shapes broadcast."""
         whole = values[self.value]
-        if self.share is not None:
-            whole = whole * (1.0 - values[self.share] if self.upper else values[self.share])
-        return whole if self.pad is None else whole + values[self.pad]
+        if self.share is None:
+            return whole
+        return whole * (1.0 - values[self.share] if self.upper else values[self.share])
 
     def known(self, values: Values) -> bool:
         """Whether all that its ohms are taken from is known."""
@@ -132,14 +129,9 @@ class DcNetwork:
         """The nodes of all terminals of a part."""
         return [self.nets.of[terminal] for terminal in part.full_terminals]
 
-    def place(self, named: str) -> int | None:
-        """The node of a place of a reading or rule; None if the wiring has no such place."""
-        own = self.roles.place(named)
-        return self.nets.of.get(own) if own else None
-
     def ends(self, places: tuple[str, str]) -> Ends | None:
-        """The nodes of two places; None if one is missing in this wiring."""
-        one, other = map(self.place, places)
+        """The nodes of two places of a reading or rule; None if this wiring lacks one."""
+        one, other = (self.nets.of.get(self.roles.place(named) or "") for named in places)
         return None if one is None or other is None else (one, other)
 
     def pairs(self, reading: Reading) -> list[Ends] | None:
@@ -172,13 +164,25 @@ class DcNetwork:
         controls, when = self.spec.controls, reading.when
         return {name: controls[name].positions[at] for name, at in state.items() if name in when}
 
-    def ties(self, state: State) -> Joiner:
-        """Nodes that contacts tie in a state."""
-        return joined_nodes(self, (branch.ends for branch in self.contacts(state)))
-
     def contacts(self, state: State) -> list[Branch]:
         """The contacts that are closed in a state."""
         return [b for b in self.branches if b.control is not None and b.closed(state)]
+
+    def ties(self, state: State) -> Joiner:
+        """Nodes that contacts connect in a state."""
+        return self.joined(branch.ends for branch in self.contacts(state))
+
+    def joined(self, pairs: Iterable[Ends]) -> Joiner:
+        """Nodes that some pairs of them connect."""
+        joiner = Joiner(self.count)
+        for ends in pairs:
+            joiner.join(ends)
+        return joiner
+
+    def controls_between(self, pairs: Iterable[Ends]) -> set[str]:
+        """Controls with a contact on some route between the nodes of any pair."""
+        on_routes = Routes([*self.branches, *self.blocked]).between(pairs)
+        return {branch.control for branch in on_routes if branch.control is not None}
 
     def new_node(self) -> int:
         """One more node, inside a part or a group of contacts."""
@@ -212,6 +216,20 @@ class DcNetwork:
         return tuple(dict.fromkeys(self.values[n].part for n in numbers))
 
 
+class Routes:
+    """The routes over some branches; one with both ends on one node links nothing."""
+
+    def __init__(self, branches: Iterable[Branch]) -> None:
+        self._branches = tuple(b for b in branches if b.ends[0] != b.ends[1])
+        self._tree = BlockTree([Link(n, (), b.ends, 0) for n, b in enumerate(self._branches)])
+        self.linked = self._tree.linked
+
+    def between(self, pairs: Iterable[Ends]) -> list[Branch]:
+        """Branches on some route between the two nodes of any pair."""
+        numbers = {link.contact for pair in pairs for link in self._tree.between(pair)}
+        return [self._branches[number] for number in sorted(numbers)]
+
+
 def filled(values: Values, ohms: float = 1.0) -> list[Array]:
     """Values with a number for what is not known."""
     return [np.array([ohms]) if value is None else value for value in values]
@@ -227,7 +245,7 @@ def changed(values: Sequence[Array], number: int, ohms: float) -> list[Array]:
 def dc_network_of(
     spec: Spec, wiring: Wiring, roles: Roles, leads: Mapping[str, float] | None = None
 ) -> DcNetwork:
-    """A wiring as branches; its nodes are its nets.
+    """A wiring as branches between its nets.
 
     ``leads`` are wires, by their ids, that are branches of so many ohms; the others join.
     """
@@ -313,40 +331,10 @@ def _contact(
         )  # fmt: skip
 
 
-class Routes:
-    """The routes over some branches of a network; those with both ends on one node link nothing."""
-
-    def __init__(self, branches: Iterable[Branch]) -> None:
-        self._branches = tuple(b for b in branches if b.ends[0] != b.ends[1])
-        links = [Link(n, (), b.ends, 0) for n, b in enumerate(self._branches)]
-        self._ways = BlockTree(links)
-        self.linked = self._ways.linked
-
-    def between(self, pairs: Iterable[Ends]) -> list[Branch]:
-        """Branches on some route between the two nodes of any pair."""
-        numbers = {link.contact for pair in pairs for link in self._ways.between(pair)}
-        return [self._branches[number] for number in sorted(numbers)]
-
-
-def joined_nodes(network: DcNetwork, pairs: Iterable[Ends]) -> Joiner:
-    """Nodes that some pairs of them join."""
-    joiner = Joiner(network.count)
-    for ends in pairs:
-        joiner.join(ends)
-    return joiner
-
-
-def controls_between(network: DcNetwork, pairs: Iterable[Ends]) -> set[str]:
-    """Controls with a contact on some route between the nodes of any pair."""
-    on_routes = Routes([*network.branches, *network.blocked]).between(pairs)
-    return {branch.control for branch in on_routes if branch.control is not None}
-
-
 def ceiling(spec: Spec, places: tuple[str, str]) -> float:
-    """The most volts that can stand between two places, as far as the spec says.
+    """The most volts that can stand between two places; infinite where that is not known.
 
-    Of the chassis and of points with ``rises_to``; of any other place, and of a point that does
-    not say what it rises to, nothing is known and there is no ceiling.
+    Known are the chassis and points with ``rises_to``.
 
     Source: a point stands anywhere from 0 to what it rises to, either way round if that is AC.
     Its source resistance would lower the current further and is not counted on.

@@ -22,7 +22,7 @@ from rewire.circuit.circuit import circuit_of
 from rewire.circuit.connectivity import Beside, beside, bonds_at_rest, controls_of, spread
 from rewire.circuit.dc import Array
 from rewire.records.spec import Point, Spec
-from rewire.values.dc_network import DcNetwork, Values, filled, joined_nodes
+from rewire.values.dc_network import DcNetwork, Values, filled
 from rewire.values.meter_circuit import Solved
 from rewire.values.sources import (
     OPEN,
@@ -114,8 +114,8 @@ def live(solved: Solved, looks: Sequence[WorstMoment], ground: int) -> Live:
     for number, look in enumerate(looks):
         closed = [branch for branch in network.branches if look.closes(branch)]
         fed = [(network.node(p.name), ground) for p in points if look.volts(p) is not None]
-        paths = joined_nodes(network, [*(b.ends for b in closed if b.known(values)), *fed])
-        ties = joined_nodes(network, [b.ends for b in closed if b.control is not None])
+        paths = network.joined([*(b.ends for b in closed if b.known(values)), *fed])
+        ties = network.joined([b.ends for b in closed if b.control is not None])
         vague = [b.ends for b in (*closed, *network.blocked) if not b.known(values)]
         loose = {paths.root(node) for ends in (unsaid, *vague) for node in ends}
         tied = {ties.root(node) for node in unsaid} - {ties.root(ground)}

@@ -33,7 +33,7 @@ class ReadingCircuit:
 
     ``meter`` is the index of the meter's branch, None if its current is known without a sum: 0 if
     ``blind`` is false, unknown if it is true; ``why`` says so. ``branches`` is empty where the
-    drive finds no way, or needs none. ``felt`` is whether its own drive flows through branches;
+    drive finds no path, or needs none. ``felt`` is whether its own drive flows through branches;
     else the standing ones alone do. ``count`` is the number of the network's nodes.
     """
 
@@ -106,10 +106,7 @@ class Unknown:
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """What came of one unknown: every solution, the one taken first; or why there is none.
-
-    ``nearest`` is what comes nearest where there is no solution.
-    """
+    """Every solution of one unknown, the one taken first; or why there is none, and the nearest."""
 
     solutions: tuple[float, ...]
     why: str | None = None
@@ -167,14 +164,12 @@ class Answer:
 def answer(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
     """Meter current and insertion resistance of a circuit with branches.
 
-    NaN where a drive has no way back.
+    NaN where a drive has no way back. Error: a few units in the last place of the larger of the
+    meter's two terminal voltages, over the voltage across it.
 
-    Error: a few units in the last place of the larger of the meter's two terminal
-    voltages, over the voltage across it.
-
-    Source: superposition of the node equations' solutions, one per drive; a
-    voltage drive V behind R into what a current drive I sees as u, beside standing
-    drives that give w across the same places: I = (V - w) / (R + u).
+    Source: superposition of the node equations' solutions, one per drive; a voltage drive V behind
+    R into what a current drive sees as u, beside standing drives that put w across the same
+    places, gives I = (V - w) / (R + u).
     """
     if circuit.meter is None or np.any(circuit.branches[circuit.meter].ohms(values) > 0.0):
         return _answer(circuit, values)
@@ -184,14 +179,13 @@ def answer(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
 def _answer(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
     ohms = [branch.ohms(values) for branch in circuit.branches]
     solved = _solution(circuit, ohms)
-    insertion = solved.load(0, circuit.ends)
-    own, log_det = _own_amps(circuit, solved), solved.log_det
+    insertion, log_det = solved.load(0, circuit.ends), solved.log_det
     if circuit.volts is not None:
         log_det = log_det + np.log(circuit.source_ohms + insertion)
     if circuit.meter is None:
         return Answer(np.zeros(insertion.shape), insertion, log_det)
     plus, minus = circuit.branches[circuit.meter].ends
-    volts = own * solved.across(0, (plus, minus))
+    volts = _own_amps(circuit, solved) * solved.across(0, (plus, minus))
     lost = solved.lost[0, plus] | solved.lost[0, minus]
     for number, drive in enumerate(circuit.also, 1):
         volts = volts + drive.amps * solved.across(number, (plus, minus))
@@ -230,8 +224,8 @@ def _solution(circuit: ReadingCircuit, ohms: Sequence[Array]) -> Solution:
 def _through_no_resistance(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
     """A meter of no resistance, from what 1 Ω and 2 Ω in its place give.
 
-    One over the meter's current is of first degree in the meter's resistance
-    (Thévenin), and so is the determinant times that resistance: both are exact.
+    One over the meter's current is of first degree in the meter's resistance (Thévenin), and so
+    is the determinant times that resistance: both are exact.
     """
     assert circuit.meter is not None
     number = circuit.branches[circuit.meter].value
@@ -239,8 +233,7 @@ def _through_no_resistance(circuit: ReadingCircuit, values: Sequence[Array]) -> 
     none = one.amps == 0.0
     # At a stop of a pot nothing may be left in series: infinite, then, as beside a source of 0 Ω.
     with np.errstate(divide="ignore", invalid="ignore"):
-        whole = np.where(none, 1.0, 2.0 / one.amps - 1.0 / two.amps)
-        amps = np.where(none, 0.0, 1.0 / whole)
+        amps = np.where(none, 0.0, 1.0 / np.where(none, 1.0, 2.0 / one.amps - 1.0 / two.amps))
         log_det = one.log_det + np.log(2.0 - 2.0 * np.exp(two.log_det - one.log_det))
     unread = replace(circuit, meter=None)
     return Answer(amps, _answer(unread, changed(values, number, 0.0)).insertion, log_det)
@@ -250,8 +243,8 @@ def _through_no_resistance(circuit: ReadingCircuit, values: Sequence[Array]) -> 
 class BranchFlow:
     """The current of one branch, ampere, from its first end to its second.
 
-    ``amps`` is None where the law of currents leaves it open: branches without
-    resistance side by side share as they please, ``at_most`` all of it.
+    ``amps`` is None where branches without resistance side by side share as they please,
+    ``at_most`` all of it then.
     """
 
     amps: float | None
@@ -274,8 +267,6 @@ def flow_of(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> Curr
     """What flows at so many times full scale of the reading; standing drives stay.
 
     Nothing where a drive has no way back.
-
-    Source: Kirchhoff's current law at the nodes that branches of no resistance join.
     """
     if not circuit.branches or not circuit.known(values):
         return Currents()
@@ -299,7 +290,7 @@ def flow_of(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> Curr
 
 
 def _with_ties(ohms: dict[Branch, float], volts: Array, left: Array) -> dict[Branch, BranchFlow]:
-    """Currents by Ohm's law; without resistance, from what is left over at the nodes."""
+    """Currents by Ohm's law; without resistance by Kirchhoff's, from what nodes have left over."""
     found: dict[Branch, BranchFlow] = {}
     ties: nx.MultiGraph[int] = nx.MultiGraph()
     for branch, own in ohms.items():
@@ -362,7 +353,7 @@ def loads_of(solved: Solved, setup: Setup, times: float = 1.0) -> dict[str, Load
 
 @dataclass(frozen=True, slots=True)
 class RationalForm:
-    """A current as a fraction of two polynomials in one value: coefficients, lowest degree first.
+    """A current as a fraction of two polynomials in one value, lowest degree first.
 
     Shape (degree + 1, samples). Both share an arbitrary factor, one per sample.
     """
@@ -375,10 +366,7 @@ class RationalForm:
         return np.asarray(self.numerator - target * self.denominator)
 
     def slope(self) -> Array:
-        """Numerator of the derivative: n'd - nd', of degree 2 (n - 1) or less.
-
-        For second degree over second degree the cubic terms cancel.
-        """
+        """Numerator of the derivative, n'd - nd', in which terms of third degree cancel."""
         n, d = self.numerator, self.denominator
         first = n[1] * d[0] - n[0] * d[1]
         if len(n) == 2:
@@ -427,13 +415,13 @@ def weight_of(circuit: ReadingCircuit, numbers: set[int], values: Sequence[Array
 
 
 def roots(coefficients: Array, low: float, high: float) -> Array:
-    """Real zeros of polynomials of degree 2 or less between two bounds.
+    """Real zeros of polynomials of degree 2 or less between two bounds, these among them.
 
     ``coefficients`` have the shape (1 to 3, samples), lowest degree first. Zeros have the shape
-    (2, samples), NaN where there are fewer; the bounds are among them.
+    (2, samples), NaN where there are fewer.
 
-    Source: the quadratic formula in the form without cancellation (W. H. Press
-    and others, "Numerical Recipes", 5.6, from memory).
+    Source: the quadratic formula in the form without cancellation (W. H. Press and others,
+    "Numerical Recipes", 5.6, from memory).
     """
     missing = np.zeros((3 - len(coefficients), coefficients.shape[1]))
     c, b, a = np.concatenate([coefficients, missing])

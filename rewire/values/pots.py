@@ -15,19 +15,18 @@ from rewire.circuit.dc import Array
 from rewire.records.parts import Pot
 from rewire.values.answers import Caution, PotAnswer, Readout
 from rewire.values.cases import shown_times
-from rewire.values.dc_network import Branch, Value
+from rewire.values.dc_network import Branch, Value, changed
 from rewire.values.meter_circuit import (
     ReadingCircuit,
     Setup,
     Solved,
     Unknown,
     answer,
-    rational_form,
     roots,
     setting_form,
 )
 from rewire.values.readings import reading_circuit
-from rewire.values.tolerance import Draw, bands_of, climbed, corners, errors_within, unstated
+from rewire.values.tolerance import Draw, bands_of, corners, errors_within, unstated
 from rewire.words.quantity import in_ohms
 
 _FINEST_PERCENT = 1.0
@@ -37,8 +36,8 @@ _NEAR_PERCENT = 5.0
 _TRIMMED_SAMPLES = 4000
 _SLACK = 1e-9
 _STEPS = 33
-"""Settings looked at between one that is needed and a stop; each round narrows it so much."""
-_ROUNDS = 7
+"""Values of a pot's own track that are looked at; each round narrows its band so much."""
+_ROUNDS = 4
 _TENTH = 0.1
 _HURT = 2.0
 """Times full scale that a movement survives for a while; common practice, no source."""
@@ -54,7 +53,7 @@ _USUAL_FIXED = tuple(m * 10.0**p for p in range(-1, 7) for m in _E12)
 
 
 @dataclass(frozen=True, slots=True)
-class Needed:
+class _Needed:
     """Settings, shares of the travel, that builds inside their tolerances need.
 
     ``short`` are stops beyond which some builds would need it, ``nowhere`` says that some are
@@ -68,7 +67,6 @@ class Needed:
 
     @property
     def reaches(self) -> bool:
-        """Whether every build has a setting."""
         return not self.short and not self.nowhere
 
 
@@ -86,11 +84,10 @@ def pot_answers(solved: Solved) -> Iterator[PotAnswer]:
 def _pot_answer(solved: Solved, unknown: Unknown) -> PotAnswer:
     name, reading, found = unknown.part, unknown.setup.reading.name, solved.found[unknown.part]
     solutions = tuple(100.0 * s for s in found.solutions)
-    if not solutions or any(solved.values[n] is None for n in unknown.setup.circuit.values):
+    if not solutions or not unknown.setup.circuit.known(solved.values):
         why = found.why or "the circuit has values that are not known"
         return PotAnswer(name, reading, None, (), False, None, None, why=why)
-    network = solved.network
-    over = needed(solved, unknown)
+    network, over = solved.network, _needed(solved, unknown)
     stops = [_seen_at(solved, unknown, share) for share in (0.0, 1.0)]
     bare = network.parts_of(unstated(network, [unknown.setup.circuit], solved.known))
     known_ends = bare in ((), (name,)) or not over.reaches
@@ -135,7 +132,7 @@ def pot_warnings(
             yield Caution("pot", message, part=pot.part, first=True)
 
 
-def _reach_told(name: str, over: Needed, bare: Sequence[str]) -> str | None:
+def _reach_told(name: str, over: _Needed, bare: Sequence[str]) -> str | None:
     """What to say of the travel; nothing where it always suffices."""
     ends = {"ccw": "below its ccw stop", "cw": "beyond its cw stop"}
     if over.short:
@@ -151,25 +148,22 @@ def _reach_told(name: str, over: Needed, bare: Sequence[str]) -> str | None:
 
 
 def _sensitivity(unknown: Unknown, values: list[Array]) -> float | None:
-    """Percent of reading per percent of travel at the setting, from the form's derivative."""
-    circuit, at = unknown.setup.circuit, float(values[unknown.number][0])
-    near = min(max(at, 0.02), 0.98)
-    between = () if circuit.degree(unknown.number) == 1 else (near,)
-    points = (near - 0.01, *between, near + 0.01)
-    along = rational_form(circuit, values, unknown.number, points)
-    n, d, slope = (
-        float(at ** np.arange(len(column)) @ column[:, 0])
-        for column in (along.numerator, along.denominator, along.slope())
-    )
-    return slope / (n * d) if n * d else None
+    """Percent of reading per percent of travel: the slope of a parabola at the setting."""
+    at, step = float(values[unknown.number][0]), 1e-6
+    samples = list(values)
+    near = min(max(at, 2.0 * step), 1.0 - 2.0 * step) + step * np.array([-1.0, 0.0, 1.0])
+    samples[unknown.number] = near
+    amps = answer(unknown.setup.circuit, samples).amps
+    bend, slope, there = np.polyfit((near - near[1]) / step, amps, 2)
+    along = (at - near[1]) / step
+    whole = there + along * (slope + along * bend)
+    return float((slope + 2.0 * along * bend) / (step * whole)) if whole else None
 
 
 def _seen_at(solved: Solved, unknown: Unknown, share: float) -> float | None:
     """Most times full scale through the meter in any reading with the pot at a stop."""
-    values = list(solved.values)
-    values[unknown.number] = np.array([share])
-    moved = replace(solved, values=values)
-    return _most_seen(moved, ((s, s.circuit) for s in _touched(solved, unknown)))
+    values = changed(solved.known, unknown.number, share)
+    return _most_seen(solved, [(s, s.circuit) for s in _moved(solved, unknown)], values)
 
 
 def _seen_open(solved: Solved, unknown: Unknown) -> float | None:
@@ -178,112 +172,101 @@ def _seen_open(solved: Solved, unknown: Unknown) -> float | None:
     ccw, _, cw = network.nodes_of(network.parts[unknown.part])
     whole = Branch(unknown.part, (ccw, cw), network.of_part(unknown.part)[0])
     network.branches = [*(b for b in network.branches if b.share != unknown.number), whole]
-    return _most_seen(
-        solved,
-        ((s, reading_circuit(network, s.reading, s.meter_name, s.states[0]))
-         for s in _touched(solved, unknown)),
-    )  # fmt: skip
-
-
-def _touched(solved: Solved, unknown: Unknown) -> list[Setup]:
-    """Readings that the setting of a pot moves."""
-    return [
-        setup
-        for setup in solved.setups.values()
-        if setup.circuit.meter is not None and unknown.number in setup.circuit.values
+    opened = [
+        (s, reading_circuit(network, s.reading, s.meter_name, s.states[0]))
+        for s in _moved(solved, unknown)
     ]
+    return _most_seen(solved, opened, solved.known)
 
 
-def _most_seen(solved: Solved, cases: Iterator[tuple[Setup, ReadingCircuit]]) -> float | None:
+def _moved(solved: Solved, unknown: Unknown) -> Iterator[Setup]:
+    """Readings that the setting of a pot moves."""
+    for setup in solved.setups.values():
+        if setup.circuit.meter is not None and unknown.number in setup.circuit.values:
+            yield setup
+
+
+def _most_seen(
+    solved: Solved, cases: Sequence[tuple[Setup, ReadingCircuit]], values: Sequence[Array]
+) -> float | None:
     seen = []
     for setup, circuit in cases:
-        if setup.full_scale is None or any(solved.values[n] is None for n in circuit.values):
+        if setup.full_scale is None or not circuit.known(solved.values):
             return None
-        through = circuit.meter is not None and answer(circuit, solved.known).amps[0]
+        through = circuit.meter is not None and answer(circuit, values).amps[0]
         seen.append(0.0 if np.isnan(through) else float(through) / setup.full_scale)
     return max(seen, key=abs, default=None)
 
 
-def needed(solved: Solved, unknown: Unknown) -> Needed:
+def _needed(solved: Solved, unknown: Unknown) -> _Needed:
     """The settings that are needed over the whole tolerance box.
 
-    A setting is needed by some build where the least reading over the box is below
-    full scale and the greatest above it. Followed from the nominal setting both ways.
+    The outermost are those of corners, but for the pot's own track, which may need them at a value
+    between its ends.
     """
-    (low, at_ccw), (high, at_cw) = (_edge(solved, unknown, stop) for stop in (0.0, 1.0))
-    short = tuple(name for name, side in (("ccw", at_ccw), ("cw", at_cw)) if side == 0)
-    nowhere = not short and at_ccw == at_cw
-    if short or nowhere:
-        every = corner_settings(solved, unknown)
-        if np.isfinite(every).all():
-            return Needed(min(low, float(every.min())), max(high, float(every.max())))
-    return Needed(low, high, short, nowhere)
+    tracks = _tracks(solved, unknown)
+    low, high = (_outermost(solved, unknown, tracks, sign) for sign in (-1.0, 1.0))
+    if np.isfinite(_settings(solved, unknown, tracks)).all():
+        return _Needed(low, high)
+    at_ccw, at_cw = (_side(solved, unknown, tracks, stop) for stop in (0.0, 1.0))
+    short = tuple(stop for stop, side in (("ccw", at_ccw), ("cw", at_cw)) if not side)
+    ends = low if at_ccw else 0.0, high if at_cw else 1.0
+    return _Needed(*ends, short, nowhere=not short and at_ccw == at_cw)
 
 
-def _edge(solved: Solved, unknown: Unknown, stop: float) -> tuple[float, int]:
-    """How far towards a stop settings are needed, and on which side all builds are beyond.
+def _outermost(solved: Solved, unknown: Unknown, tracks: Array, sign: float) -> float:
+    """The setting that is needed furthest one way, the nominal one among them."""
+    at, best = sign * float(solved.known[unknown.number][0]), -inf
+    for _ in range(_ROUNDS if len(tracks) > 1 else 1):
+        found = _settings(solved, unknown, tracks)
+        along = np.where(np.isinf(found), -inf, sign * found)
+        best, near = max(best, float(along.max())), tracks[np.argmax(along) % len(tracks)]
+        step = tracks[-1] - tracks[-2] if len(tracks) > 1 else 0.0
+        ends = max(near - step, tracks[0]), min(near + step, tracks[-1])
+        tracks = np.linspace(*ends, len(tracks))
+    return sign * max(best, at)
 
-    0 for the side where they are on both sides of full scale at the stop itself.
+
+def _tracks(solved: Solved, unknown: Unknown) -> Array:
+    """Values of a pot's track to look at: over its band where it moves both legs, else as it is."""
+    whole = solved.network.of_part(unknown.part)[0]
+    bent = [whole] if unknown.setup.circuit.degree(whole) > 1 else []
+    for band in bands_of(solved.network, bent, solved.known):
+        return np.linspace(band.low, band.high, _STEPS)
+    return solved.known[whole]
+
+
+def _box(solved: Solved, unknown: Unknown, tracks: Array) -> list[Array]:
+    """Values at each corner of the tolerance box, with each of some tracks of the pot there.
+
+    Other pots whose track moves both legs are left at their nominal values.
     """
-    inside, outside, side = float(solved.known[unknown.number][0]), stop, 0
-    for _ in range(_ROUNDS):
-        steps = np.linspace(inside, outside, _STEPS)
-        sides = _sides(solved, unknown, steps)
-        sides[0] = 0
-        gone = np.flatnonzero(sides)
-        if not len(gone):
-            return outside, 0
-        first = gone[0]
-        inside, outside, side = float(steps[first - 1]), float(steps[first]), int(sides[first])
-    return inside, side
-
-
-def _box(solved: Solved, unknown: Unknown, times: int) -> tuple[int, list[Array]]:
-    """Number of corners of the tolerance box, and the values at each, so many times over.
-
-    A pot whose end-to-end value moves both its legs is left at its nominal value.
-    """
-    circuit, values = unknown.setup.circuit, solved.known
-    bands = bands_of(solved.network, circuit.values, values)
+    network, circuit, values = solved.network, unknown.setup.circuit, solved.known
+    bands = bands_of(network, circuit.values, values)
     straight = [band for band in bands if circuit.degree(band.number) == 1]
-    chunks = list(corners(solved.network, circuit, straight, f"reach of {unknown.part}"))
+    chunks = list(corners(network, circuit, straight, f"reach of {unknown.part}"))
     columns = {n: np.concatenate([chunk[n] for chunk in chunks]) for n in chunks[0]}
     count = max((len(column) for column in columns.values()), default=1)
-    return count, [np.repeat(columns[n], times) if n in columns else v
-                   for n, v in enumerate(values)]  # fmt: skip
-
-
-def _sides(solved: Solved, unknown: Unknown, settings: Array) -> Array:
-    """+1 where every build reads above full scale at a setting, -1 below, 0 for either."""
-    network, circuit = solved.network, unknown.setup.circuit
-    count, samples = _box(solved, unknown, len(settings))
-    samples[unknown.number] = np.tile(settings, count)
+    samples = [np.repeat(columns[n], len(tracks)) if n in columns else v
+               for n, v in enumerate(values)]  # fmt: skip
     whole = network.of_part(unknown.part)[0]
-    own = [whole] if circuit.degree(whole) > 1 else []
-    bent = bands_of(network, own, solved.known)
-    off = []
-    for sense in (-1, 1):
-        amps = sense * climbed(circuit, list(samples), bent, sense)
-        table = np.broadcast_to(amps, (count * len(settings),)).reshape(count, -1)
-        off.append(
-            sense * np.max(sense * table, axis=0) / (unknown.setup.full_scale or np.nan) - 1.0
-        )
-    least, greatest = (np.nan_to_num(o, nan=np.inf) for o in off)
-    return np.where(least > _SLACK, 1, np.where(greatest < -_SLACK, -1, 0))
+    if whole not in columns:
+        samples[whole] = np.tile(tracks, count)
+    return samples
 
 
-def corner_settings(solved: Solved, unknown: Unknown) -> Array:
-    """The setting between the stops that each corner of the box needs; inf where there is none.
+def _settings(solved: Solved, unknown: Unknown, tracks: Array) -> Array:
+    """The setting between the stops that each corner and track needs; inf where there is none."""
+    at = float(solved.known[unknown.number][0])
+    return _nearest_root(unknown, _box(solved, unknown, tracks), at)
 
-    The pot's own end-to-end value is stepped through.
-    """
-    network, values = solved.network, solved.known
-    whole = network.of_part(unknown.part)[0]
-    own = bands_of(network, [whole], values) if unknown.setup.circuit.degree(whole) else []
-    steps = np.linspace(own[0].low, own[0].high, _STEPS) if own else values[whole]
-    count, samples = _box(solved, unknown, len(steps))
-    samples[whole] = np.tile(steps, count)
-    return _nearest_root(unknown, samples, float(values[unknown.number][0]))
+
+def _side(solved: Solved, unknown: Unknown, tracks: Array, stop: float) -> int:
+    """+1 where every build reads above full scale at a stop, -1 below, 0 for either."""
+    samples = changed(_box(solved, unknown, tracks), unknown.number, stop)
+    amps = answer(unknown.setup.circuit, samples).amps
+    off = np.nan_to_num(amps / (unknown.setup.full_scale or np.nan) - 1.0, nan=np.inf)
+    return 1 if off.min() > _SLACK else -1 if off.max() < -_SLACK else 0
 
 
 def _nearest_root(unknown: Unknown, samples: list[Array], nominal: float) -> Array:
@@ -293,20 +276,6 @@ def _nearest_root(unknown: Unknown, samples: list[Array], nominal: float) -> Arr
     near = np.where(np.isnan(zeros), np.inf, np.abs(zeros - nominal))
     best = np.take_along_axis(zeros, np.argmin(near, axis=0)[None], axis=0)[0]
     return np.where(np.isnan(best), np.inf, np.clip(best, 0.0, 1.0))
-
-
-def _set_anew(unknown: Unknown, samples: list[Array], nominal: float) -> Array:
-    """Per sample the setting that puts the reading right, or the stop that comes nearest."""
-    found = _nearest_root(unknown, samples, nominal)
-    missing = np.isinf(found)
-    if not missing.any():
-        return found
-    along = setting_form(unknown, samples)
-    target = along.against(unknown.setup.full_scale or np.nan)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        at_ccw = np.abs(target[0] / along.denominator[0])
-        at_cw = np.abs(target.sum(axis=0) / along.denominator.sum(axis=0))
-    return np.where(missing, np.where(at_cw < at_ccw, 1.0, 0.0), found)
 
 
 def trimmed(solved: Solved, setup: Setup, seed: int) -> tuple[float, float] | None:
@@ -331,51 +300,49 @@ def trimmed(solved: Solved, setup: Setup, seed: int) -> tuple[float, float] | No
     return low - own, high + own
 
 
-@dataclass(frozen=True, slots=True)
-class _Padded:
-    """A pot of another track, with fixed resistors at its ends; 0 for none."""
-
-    at_ccw: float
-    track: float
-    at_cw: float
-
-    @property
-    def said(self) -> str:
-        """What to buy."""
-        ends = (("ccw", self.at_ccw), ("cw", self.at_cw))
-        fixed = [f"{in_ohms(ohms)} at its {end} end" for end, ohms in ends if ohms]
-        beside = f" with {' and '.join(fixed)}" if fixed else ""
-        return f"a pot of {in_ohms(self.track)}{beside}"
+def _set_anew(unknown: Unknown, samples: list[Array], nominal: float) -> Array:
+    """Per sample the setting that puts the reading right, or the stop that comes nearest."""
+    found, full_scale = _nearest_root(unknown, samples, nominal), unknown.setup.full_scale or np.nan
+    missing = np.isinf(found)
+    if not missing.any():
+        return found
+    stops = (changed(samples, unknown.number, stop) for stop in (0.0, 1.0))
+    at_ccw, at_cw = (abs(answer(unknown.setup.circuit, s).amps - full_scale) for s in stops)
+    return np.where(missing, np.where(at_cw < at_ccw, 1.0, 0.0), found)
 
 
 def _advice(
-    solved: Solved, unknown: Unknown, over: Needed, stops: Sequence[float | None]
+    solved: Solved, unknown: Unknown, over: _Needed, stops: Sequence[float | None]
 ) -> str | None:
     """What would keep the meter safe and the setting off the stops; None if nothing is wrong.
 
     ``stops`` are times full scale through the meter at either stop.
     """
     hurt = max((abs(stop) for stop in stops if stop is not None), default=0.0)
-    cramped = over.low < _TENTH or over.high > 1.0 - _TENTH
-    if not (hurt > _HURT or cramped):
-        return None
     why = "the setting may come to lie in the last tenth of the travel"
     if hurt > _HURT:
         why = f"a stop puts {hurt:.3g} times full scale through the meter"
+    elif _TENTH <= over.low <= over.high <= 1.0 - _TENTH:
+        return None
     if np.isinf(hurt):
         why = "a stop leaves nothing in series with the meter, whose current then has no limit"
-    few = corner_settings(solved, unknown).size <= _MOST_CORNERS
-    for padded in _candidates(solved, unknown, 0.5 * (over.low + over.high)) if few else ():
-        found = _tried(solved, unknown, padded)
+    few = _settings(solved, unknown, _tracks(solved, unknown)).size <= _MOST_CORNERS
+    for pads, track in _candidates(solved, unknown, 0.5 * (over.low + over.high)) if few else ():
+        found = _tried(*_with_pot(solved, unknown, pads, track))
         if found is not None:
-            return f"{why}: {padded.said} {found}"
+            fixed = [f"{in_ohms(ohms)} at its {end} end" for end, ohms in pads.items() if ohms]
+            beside = f" with {' and '.join(fixed)}" if fixed else ""
+            return f"{why}: a pot of {in_ohms(track)}{beside} {found}"
     return f"{why}: set it with the meter shorted, and turn it up from the harmless stop"
 
 
-def _candidates(solved: Solved, unknown: Unknown, middle: float) -> Iterator[_Padded]:
-    """Pots with the middle of what is needed near the middle of the track, smallest first.
+def _candidates(
+    solved: Solved, unknown: Unknown, middle: float
+) -> Iterator[tuple[dict[str, float], float]]:
+    """Fixed resistors at either end of a pot, 0 for none, and its track; smallest first.
 
-    A pot with both legs in circuit keeps about the ohms it has from end to end.
+    The middle of what is needed lies near the middle of the track. A pot with both legs in circuit
+    keeps about the ohms it has from end to end.
     """
     legs = {b.upper for b in unknown.setup.circuit.branches if b.share == unknown.number}
     whole = solved.network.values[solved.network.of_part(unknown.part)[0]].nominal or 0.0
@@ -384,7 +351,7 @@ def _candidates(solved: Solved, unknown: Unknown, middle: float) -> Iterator[_Pa
         for at_ccw in _near(below - 0.5 * track) if False in legs else (0.0,):
             above = whole - track - at_ccw if len(legs) > 1 else whole - below - 0.5 * track
             for at_cw in _near(above) if True in legs else (0.0,):
-                yield _Padded(at_ccw, track, at_cw)
+                yield {"ccw": at_ccw, "cw": at_cw}, track
 
 
 def _near(ohms: float) -> tuple[float, ...]:
@@ -394,15 +361,13 @@ def _near(ohms: float) -> tuple[float, ...]:
     return tuple(dict.fromkeys((lower, upper))) if ohms > 0.0 else (0.0,)
 
 
-def _tried(solved: Solved, unknown: Unknown, padded: _Padded) -> str | None:
-    """The result with another pot, in words; None if it is no better."""
-    other = _with_pot(solved, unknown, padded)
-    own = replace(unknown, setup=other.setups[unknown.setup.reading.name])
-    found = corner_settings(other, own)
+def _tried(solved: Solved, unknown: Unknown) -> str | None:
+    """What another pot does, in words; None if it is no better."""
+    found = _settings(solved, unknown, _tracks(solved, unknown))
     low, high = float(np.min(found)), float(np.max(found))
     if not _TENTH <= low <= high <= 1.0 - _TENTH:
         return None
-    seen = [_seen_at(other, own, share) for share in (0.0, 1.0)]
+    seen = [_seen_at(solved, unknown, share) for share in (0.0, 1.0)]
     most = max((abs(one) for one in seen if one is not None), default=0.0)
     if most > _HURT or None in seen:
         return None
@@ -413,24 +378,32 @@ def _tried(solved: Solved, unknown: Unknown, padded: _Padded) -> str | None:
     )
 
 
-def _with_pot(solved: Solved, unknown: Unknown, padded: _Padded) -> Solved:
+def _with_pot(
+    solved: Solved, unknown: Unknown, pads: dict[str, float], track: float
+) -> tuple[Solved, Unknown]:
     """The wiring with another pot, a fixed resistor at each of its ends."""
     network, values = solved.network.copy(), list(solved.known)
     whole = network.of_part(unknown.part)[0]
-    network.values[whole] = replace(network.values[whole], nominal=padded.track)
-    values[whole], values[unknown.number] = np.array([padded.track]), np.array([0.5])
-    pads = []
-    for end, ohms in (("ccw", padded.at_ccw), ("cw", padded.at_cw)):
+    network.values[whole] = replace(network.values[whole], nominal=track)
+    values[whole], values[unknown.number] = np.array([track]), np.array([0.5])
+    beside = list[Branch]()
+    for end, ohms in pads.items():
         name = f"pad at {unknown.part}.{end}"
-        pads.append(network.add(Value(name, name, ohms, _PAD_TOLERANCE)))
+        number = network.add(Value(name, name, ohms, _PAD_TOLERANCE))
         values.append(np.array([ohms]))
+        ends = network.node(f"{unknown.part}.{end}"), network.new_node()
+        beside.append(Branch(name, ends, number))
 
-    def with_pads(circuit: ReadingCircuit) -> ReadingCircuit:
-        branches = (
-            replace(b, pad=pads[b.upper]) if b.share == unknown.number else b
-            for b in circuit.branches
-        )
-        return replace(circuit, branches=tuple(branches))
+    def padded(circuit: ReadingCircuit) -> ReadingCircuit:
+        branches = list(circuit.branches)
+        for number, leg in enumerate(circuit.branches):
+            if leg.share == unknown.number:
+                pad = beside[leg.upper]
+                wiper = leg.ends[0] if leg.upper else leg.ends[1]
+                branches[number] = replace(leg, ends=(wiper, pad.ends[1]))
+                branches.append(pad)
+        return replace(circuit, branches=tuple(branches), count=network.count)
 
-    setups = {n: replace(s, circuits=(with_pads(s.circuit),)) for n, s in solved.setups.items()}
-    return replace(solved, network=network, values=list(values), setups=setups)
+    setups = {n: replace(s, circuits=(padded(s.circuit),)) for n, s in solved.setups.items()}
+    other = replace(solved, network=network, values=list(values), setups=setups)
+    return other, replace(unknown, setup=setups[unknown.setup.reading.name])

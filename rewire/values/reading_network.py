@@ -22,7 +22,6 @@ from rewire.values.dc_network import (
     Routes,
     State,
     filled,
-    joined_nodes,
 )
 from rewire.values.meter_circuit import Currents, Setup, Solved, flow_of
 from rewire.values.readings import NEVER_TAKEN, NOT_A_SUM, depends_on, disagreeing, nominal
@@ -173,7 +172,7 @@ def selected(
         return [], ()
     closed = [branch for branch in network.branches if branch.closed(state)]
     contacts = [branch for branch in closed if branch.control is not None]
-    bare = joined_nodes(network, (b.ends for b in contacts if not network.values[b.value].nominal))
+    bare = network.joined(b.ends for b in contacts if not network.values[b.value].nominal)
     if bare.joins(*pairs[0]):
         return Routes(contacts).between(pairs[:1]), ()
     kept = _unbridged(closed, bare, pairs)

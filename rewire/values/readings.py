@@ -13,14 +13,7 @@ from rewire.circuit.roles import part_of
 from rewire.circuit.states import LimitReached, States
 from rewire.records.parts import Meter
 from rewire.records.spec import Drive, Reading
-from rewire.values.dc_network import (
-    Branch,
-    DcNetwork,
-    Routes,
-    State,
-    Values,
-    controls_between,
-)
+from rewire.values.dc_network import Branch, DcNetwork, Routes, State, Values
 from rewire.values.meter_circuit import Driven, ReadingCircuit, Setup, Solved, answer
 from rewire.words.quantity import with_unit
 
@@ -53,7 +46,7 @@ def setup_of(network: DcNetwork, states: States, reading: Reading) -> Setup | No
         LimitReached: more states than are looked at.
     """
     meter = meter_of(network, reading)
-    names = controls_between(network, network.pairs(reading) or []) | set(reading.when)
+    names = network.controls_between(network.pairs(reading) or []) | set(reading.when)
     frame = states.frame(names, f"reading {reading.name}")
     mask = states.possible(frame) & states.selected(frame, reading.when)
     if mask.bit_count() > MOST_STATES:
@@ -142,7 +135,7 @@ def _carrying(
 
 @dataclass(frozen=True, slots=True)
 class Nominal:
-    """Nominal answer of one circuit: ampere through the meter and insertion resistance, ohm.
+    """Ampere through the meter and insertion resistance, ohm, of one circuit.
 
     None is unknown, ``why`` says why.
     """
@@ -178,9 +171,14 @@ def nominal(network: DcNetwork, circuit: ReadingCircuit, values: Values) -> Nomi
     return Nominal(amps, insertion, circuit.why)
 
 
+def nominal_of(solved: Solved, setup: Setup) -> Nominal:
+    """What a reading comes to with the values of a wiring worked out."""
+    return nominal(solved.network, setup.circuit, solved.values)
+
+
 def error_percent(solved: Solved, setup: Setup) -> float | None:
     """How far a reading is off, percent of full scale; None if not known."""
-    amps = nominal(solved.network, setup.circuit, solved.values).amps
+    amps = nominal_of(solved, setup).amps
     if amps is None or not setup.full_scale:
         return None
     return 100.0 * (amps / setup.full_scale - 1.0)
@@ -189,8 +187,8 @@ def error_percent(solved: Solved, setup: Setup) -> float | None:
 def tried(network: DcNetwork, values: Values) -> list[Array]:
     """Values with those that are not known at several sizes, if there are any.
 
-    No two have the same sizes, nor the same sum: what several of them come to
-    together is not known either.
+    No two have the same sizes, nor the same sum: what several of them come to together is not
+    known either.
     """
     return [
         value if value is not None else _sizes(n, network.values[n].is_setting)
