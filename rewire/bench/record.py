@@ -69,7 +69,8 @@ def _check_unit(test: Acceptance, one: Accepted) -> None:
         return
     if no_number or value is None or value[1] != limits[2]:
         message = f"test {shown(test.test)}: found {shown(one.found)} is not in {limits[2]}"
-        hint = f"write the unit: found: 25 {limits[2]}" if limits[2] else "write a number alone"
+        bare = one.found.strip() if value is not None and not value[1] else "25"
+        hint = f"write found: {bare} {limits[2]}" if limits[2] else "write a number alone"
         raise SpecError([Fault(one.place, message, f"{hint}; {shown(test.expect)} is expected")])
 
 

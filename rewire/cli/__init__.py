@@ -36,6 +36,18 @@ HELP = {
 ROOMS = {"shunt": "sums", "multiplier": "sums", "schema": "check"}
 """Command → its room, where that is not called like it."""
 
+_EXAMPLES = {
+    "SPEC": "Name a spec: swap.yaml, say. rewire new writes one to begin with.",
+    "SPEC...": "Name a spec: swap.yaml, say. rewire new writes one to begin with.",
+    "BUZZOUT": "Name the file of a buzz-out. rewire new --buzz-out writes one to begin with.",
+    "AMPS...": 'Write the currents at full scale: "100 mA", say.',
+    "VOLTS...": 'Write the volts at full scale: "250 V", say.',
+    "meter": 'Write the meter\'s full scale: --meter "1 mA", say.',
+    "resistance": 'Write the ohms of the meter\'s coil: --resistance "100 ohm", say. '
+    "rewire identify meter tells how to measure them.",
+}
+"""What is missing on the command line → what to write."""
+
 INTERRUPTED = 130
 READER_GONE = 141
 """As a shell reports a program that SIGINT or SIGPIPE ended."""
@@ -77,6 +89,9 @@ class Commands(click.Group):
         """Run a command; what the user can mend becomes a message, never a traceback."""
         try:
             return super().invoke(ctx)
+        except click.MissingParameter as error:
+            example = _EXAMPLES.get(error.param.human_readable_name if error.param else "")
+            raise click.MissingParameter(example, error.ctx, error.param) from None
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except KeyboardInterrupt:

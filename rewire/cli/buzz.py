@@ -31,11 +31,11 @@ from rewire.cli.answers import (
 )
 from rewire.cli.files import check_free, check_place
 from rewire.cli.options import (
-    NumberRange,
     file_option,
     flag_option,
     json_option,
     named,
+    number_option,
     specs_argument,
 )
 from rewire.cli.terminal import progress
@@ -77,13 +77,13 @@ class _Asked:
 @flag_option(
     "--full", "Also print each contact and every pair of lugs and points, in every position."
 )
-@click.option(
+@number_option(
     "--seconds",
-    type=NumberRange(min=0.0),
-    default=60.0,
-    show_default=True,
-    help="Stop the search for two mistakes at once after so long, and for the shortest list (10 at "
+    "SECONDS",
+    (0.0,),
+    "Stop the search for two mistakes at once after so long, and for the shortest list (10 at "
     "most).",
+    60.0,
 )
 @json_option
 @click.pass_context

@@ -23,7 +23,7 @@ from rewire.cli.answers import (
     write_json,
     write_text,
 )
-from rewire.cli.options import flag_option, json_option, named, specs_argument
+from rewire.cli.options import flag_option, json_option, named, number_option, specs_argument
 from rewire.cli.terminal import write_out, write_sections
 from rewire.cli.trouble import BAD_ANSWER, BAD_INPUT, LIMIT, Complaint, Trouble, worst_of
 
@@ -55,12 +55,12 @@ _WATCHED = 0.5
     "Also print the evidence: each connection lug by lug, as it was and as it is now, "
     "and every lug that is not used.",
 )
-@click.option(
+@number_option(
     "--jobs",
-    type=click.IntRange(min=1),
-    metavar="N",
-    default=lambda: os.cpu_count() or 1,
-    help="Check so many specs at a time. [default: one per processor]",
+    "N",
+    (1,),
+    "Check so many specs at a time. [default: one per processor]",
+    lambda: os.cpu_count() or 1,
 )
 @click.pass_context
 def check_command(ctx: click.Context, /, specs: Sequence[str], jobs: int, **given: Any) -> None:

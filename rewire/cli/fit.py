@@ -13,10 +13,10 @@ import click
 from rewire.cli.answers import known_names, say_notices, write_documents
 from rewire.cli.files import alone_in_folder, write_whole
 from rewire.cli.options import (
-    NumberRange,
     choice_option,
     file_option,
     json_option,
+    number_option,
     one_name,
     text_option,
 )
@@ -35,7 +35,7 @@ from rewire.records.spec import Spec
 from rewire.records.switches import Switch, read_form
 from rewire.report.fit import result_as_json, sections
 from rewire.report.machine import document
-from rewire.words.wording import listed, listing, shown
+from rewire.words.wording import listing, shown
 
 _EACH = 2.0
 """Seconds for each switch of a drawer, where nothing else is said."""
@@ -97,18 +97,14 @@ class _Asked:
     multiple=True,
     help="Allow this while the knob turns, though the original does not do it (see above).",
 )
-@click.option(
-    "--count",
-    type=click.IntRange(1, 100),
-    default=1,
-    metavar="N",
-    help="Show up to N ways to wire it, the one with fewest wires first.",
+@number_option(
+    "--count", "N", (1, 100), "Show up to N ways to wire it, the one with fewest wires first.", 1
 )
-@click.option(
+@number_option(
     "--time-limit",
-    type=NumberRange(min=0.0),
-    metavar="SECONDS",
-    help="Stop trying each switch after so long. [default: 120; 2 for those of a drawer]",
+    "SECONDS",
+    (0.0,),
+    "Stop trying each switch after so long. [default: 120; 2 for those of a drawer]",
 )
 @text_option("--write", "NAME", "Add the answer to SPEC as a wiring of this name.")
 @json_option
@@ -184,7 +180,7 @@ def _old_switch(spec: Spec, name: str | None) -> Switch:
         raise refusal("the original has no switch of its own", spec.file, hint)
     if name is None and len(own) > 1:
         message = f"the original has {len(own)} switches"
-        raise refusal(message, spec.file, f"write --replace with {listed(own)}")
+        raise refusal(message, spec.file, f"write --replace {' or --replace '.join(own)}")
     known_names("switch", filter(None, [name]), own, spec.file)
     return own[name] if name else next(iter(own.values()))
 

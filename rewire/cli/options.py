@@ -20,19 +20,43 @@ Decorator = Callable[[Callable[..., None]], Callable[..., None]]
 Paper = Literal["a4", "letter"]
 ALL = "all"
 ONE = "--output names one file: give one"
+_FEW = 3
 _LONGEST = 60
 """Longer names are left to be typed."""
 
 
-class NumberRange(click.FloatRange):
-    """Like click's range of numbers, but refuses NaN."""
+class Number(click.ParamType[float]):
+    """A number from ``least`` to ``most``; a whole one unless ``least`` has a decimal point."""
+
+    name = "number"
+
+    def __init__(self, least: float, most: float | None = None) -> None:
+        self.least, self.most = least, most
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """The number, or a refusal that says what is wanted."""
-        number = super().convert(value, param, ctx)
-        if not math.isfinite(number):
-            self.fail(f"{value} is no such number; give one in the range {self._describe_range()}.")
+        kind = type(self.least)
+        try:
+            number = kind(value)
+        except ValueError:
+            number = math.nan
+        if not math.isfinite(number) or not self.least <= number <= (self.most or number):
+            above = f"to {self.most:,.0f}" if self.most else "or more"
+            what = "a whole number" if kind is int else "a number"
+            said = f"{shown(value)} is no such number; write {what}, {self.least:g} {above}."
+            self.fail(said, param, ctx)
         return number
+
+
+def number_option(
+    name: str, metavar: str, limits: tuple[float, ...], what: str, default: Any = None
+) -> Decorator:
+    """An option that takes a number; ``limits`` are the least and, if there is one, the most."""
+    shown = default is not None and not callable(default)
+    kind = Number(*limits)
+    return click.option(
+        name, metavar=metavar, type=kind, default=default, show_default=shown, help=what
+    )
 
 
 def quantity_of(text: str, measure: Measure, option: str) -> float:
@@ -120,7 +144,7 @@ def _words(
     words = [word.strip() for word in (said or "").split(",") if word.strip()]
     for word in words:
         if word not in known:
-            close = nearest(word, known)
+            close = nearest(word, known) if len(known) > _FEW else None
             hint = f"Did you mean {close}?" if close else f"There are: {', '.join(known)}."
             raise click.BadParameter(f"{shown(word)} is not known. {hint}", ctx, param)
     if said is not None and not words:

@@ -23,12 +23,12 @@ from rewire.cli.answers import (
     write_text,
 )
 from rewire.cli.options import (
-    NumberRange,
     all_of,
     file_option,
     flag_option,
     json_option,
     named,
+    number_option,
     specs_argument,
 )
 from rewire.cli.terminal import complain_of
@@ -52,11 +52,8 @@ if TYPE_CHECKING:
 _STATUS = {"good": 0, "bad": BAD_ANSWER, "unknown": LIMIT}
 USUAL_METAL = "manganin"
 wire_options = all_of(
-    click.option(
-        "--wire",
-        type=click.IntRange(-3, 60),
-        metavar="AWG",
-        help="Say how much wire of this gauge winds each resistor.",
+    number_option(
+        "--wire", "AWG", (-3, 60), "Say how much wire of this gauge winds each resistor."
     ),
     click.option(
         "--metal",
@@ -96,18 +93,14 @@ class _Asked:
     "--drawer", "FILE", "Choose resistors from the parts in a drawer file, up to four for each."
 )
 @wire_options
-@click.option(
+@number_option(
     "--overload",
-    metavar="TIMES",
-    type=NumberRange(min=1.0, max=1e6),
-    help="Also work out each part's watts at so many times full scale.",
+    "TIMES",
+    (1.0, 1e6),
+    "Also work out each part's watts at so many times full scale.",
 )
-@click.option(
-    "--seed",
-    type=click.IntRange(min=0),
-    default=1,
-    show_default=True,
-    help="Start the random builds of 'after setting' from this number.",
+@number_option(
+    "--seed", "N", (0,), "Start the random builds of 'after setting' from this number.", 1
 )
 @flag_option(
     "--full",

@@ -38,16 +38,16 @@ _UNITS = {
 }
 _OF_FULL_SCALE = Measure("%", "a percentage of full scale", "50 %", signed=True)
 _WORDS: dict[str, Told] = {
-    **dict.fromkeys(("open", "OL", "O.L", "0L", "OPEN", "∞"), "open"),
-    **dict.fromkeys(("closed", "CLOSED", "beep"), "closed"),
+    **dict.fromkeys(("open", "ol", "o.l", "0l", "∞"), "open"),
+    **dict.fromkeys(("closed", "beep"), "closed"),
 }
 
 
 def _found(value: Any) -> tuple[Told, float | None]:
     """Closed, open, or ohms and how many."""
     word = TEXT.read(value).strip()
-    if word in _WORDS:
-        return _WORDS[word], None
+    if word.lower() in _WORDS:
+        return _WORDS[word.lower()], None
     try:
         return "ohms", quantity.read(word, quantity.OHMS)
     except BadQuantity as error:

@@ -41,7 +41,7 @@ from rewire.records.keys import ANYTHING, TEXT, Key, ValueKind, WrittenAs, word
 from rewire.records.mount import SwitchMount
 from rewire.records.part import Place, Section, Style, Timing
 from rewire.records.switches import Groups, Switch, SwitchRating
-from rewire.words.wording import Wrong, shown
+from rewire.words.wording import Wrong, shown, two_in_one
 
 _MOST_CONTACTS = 200_000
 
@@ -243,8 +243,10 @@ def _halfway(
         return None
     items = node.items if isinstance(node, Listed) else []
     if len(items) != max(0, len(detents) - 1):
-        message = f"between: one list for each of {len(detents) - 1} steps is needed"
-        reader.fault(node, message, "write [] for a step in which nothing is closed")
+        count = max(0, len(detents) - 1)
+        message = f"between: a list for each step from detent to detent is needed, {count} in all"
+        nothing = f"[{', '.join(['[]'] * count)}]"
+        reader.fault(node, message, f"write {nothing} where nothing is closed")
         return None
     steps = [f"{a} to {b}" for a, b in pairwise(detents)]
     each = (_groups(step, item, lugs, reader) for step, item in zip(steps, items, strict=True))
@@ -264,6 +266,8 @@ def _groups(detent: str, node: Node, lugs: tuple[str, ...], reader: Reader) -> I
         group = plain(item)
         if not isinstance(group, list) or not all(isinstance(lug, str) for lug in group):
             reader.fault(item, f"{said}: a group of lugs is needed", "write [A, B]")
+        elif len(group) == 1 and (forgotten := two_in_one(group[0])):
+            reader.fault(item, *forgotten)
         elif len(set(group)) < 2:
             hint = "leave it out: what is not listed closes nothing"
             reader.fault(item, f"{said}: a group of one lug", hint)

@@ -49,6 +49,8 @@ class Nearest:
 
     word: str
     among: Collection[str]
+    otherwise: str | None = None
+    """What to do where none is near and there are too many to list."""
 
 
 Hint = str | Nearest | None
@@ -96,5 +98,5 @@ def _worked_out(hint: Hint) -> str | None:
     if found:
         return f"nearest is {shown(found)}"
     if not 0 < len(hint.among) <= 12:
-        return None
+        return hint.otherwise
     return known_here(sorted(hint.among) if isinstance(hint.among, Set) else hint.among)

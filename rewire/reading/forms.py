@@ -31,7 +31,15 @@ from rewire.records.keys import (
 from rewire.records.meanings import example_of, meaning_of
 from rewire.records.part import KINDS
 from rewire.records.spec import Control, Net, Reading, Spec, Wiring
-from rewire.words.wording import Wrong, in_brackets, listed, nearest, shown, two_in_one
+from rewire.words.wording import (
+    Wrong,
+    in_brackets,
+    listed,
+    nearest,
+    printable,
+    shown,
+    two_in_one,
+)
 
 BRITISH = {"color": "colour", "license": "licence", "polarized": "polarised"}
 BAD: Any = object()
@@ -126,10 +134,14 @@ class Reader:
         positions = control.positions if control is not None else ()
         if position in positions:
             return True
-        message = f"control {shown(name)} has no position {shown(position)}"
         whole = next((other for other in positions if position in other.split()), None)
-        missing = f"is a comma missing in {shown(whole)}?"
-        self.fault(at, message, Nearest(position, positions) if whole is None else missing)
+        if whole is None or control is None:
+            message = f"control {shown(name)} has no position {shown(position)}"
+            self.fault(at, message, Nearest(position, positions))
+        else:
+            message = f"{name}: {shown(whole)} is one position"
+            hint = f"write commas between: {', '.join(whole.split())}"
+            self.report.fault(control.place, message, hint)
         return False
 
 
@@ -275,20 +287,32 @@ class Form:
             return {}
         if isinstance(node, Sequence) and written.as_whole:
             return {written.as_whole: node}
+        if isinstance(node, Mapping) and written.as_list and _is_list_in_braces(node):
+            raise Wrong("a wire is a list", f"write [{', '.join(map(printable, node.entries))}]")
         if isinstance(node, Mapping):
             return node.entries
         if written.as_whole:
             raise Wrong(f"a list of {written.as_whole} is needed", "write [ONE, OTHER]")
         if not written.as_list:
-            raise Wrong("keys and values are needed here", example_of(at.key))
+            raise Wrong("keys and values are needed here", self._in_keys(node, at))
         if isinstance(node, Scalar):
             raise Wrong("a wire has two ends", f"write {in_brackets(node.text)}")
         if 2 <= len(node.items) <= len(written.as_list):
             return dict(zip(written.as_list, node.items, strict=False))
-        texts = (item.text for item in node.items if isinstance(item, Scalar))
+        texts = [item.text for item in node.items if isinstance(item, Scalar)]
         forgotten = next(filter(None, map(two_in_one, texts)), None)
+        if len(node.items) > len(written.as_list):
+            more = "write {from: S1.A, to: M1.+, colour: RD, length: 80 mm}"
+            raise Wrong(f"a wire of {len(node.items)} items", f"to say more of it {more}")
         hint = "write [from, to] or [from, to, colour]"
-        raise Wrong(*(forgotten or (f"a wire of {len(node.items)} items", hint)))
+        raise Wrong(*(forgotten or ("a wire has two ends", hint)))
+
+    def _in_keys(self, node: Node, at: At) -> str | None:
+        """How a text that stands in place of a record is written as one."""
+        key = next((key for key in ("where", "note") if key in self.keys), None)
+        if example_of(at.key) or key is None or not isinstance(node, Scalar) or not node.text:
+            return example_of(at.key)
+        return f"write {at.key}: {{{key}: {printable(node.text)[:60]}}}"
 
     def _refuse(self, name: str, read: Read, reader: Reader) -> None:
         """Refuse a key that is not known."""
@@ -348,6 +372,11 @@ def _default(key: Key, one: dataclasses.Field[Any]) -> Any:
 def _key_of(node: Node, name: str) -> Scalar | None:
     found = key_at(node, name)
     return found if isinstance(node, Mapping) and isinstance(found, Scalar) else None
+
+
+def _is_list_in_braces(node: Mapping) -> bool:
+    values = node.entries.values()
+    return len(values) > 1 and all(isinstance(one, Scalar) and one.bare for one in values)
 
 
 def _in_british(entries: dict[str, Node]) -> dict[str, Node]:

@@ -65,7 +65,13 @@ class Scope:
             hint = f"write {name}.{(self.lugs[name] or ())[0]} or the like"
             report.fault(place, f"{shown(name)} is a part, not a terminal", hint)
         elif not dot:
-            report.fault(place, f"no point {shown(name)}", Nearest(name, among or self.points))
+            owner = next((part for part, lugs in self.lugs.items() if name in (lugs or ())), None)
+            near = Nearest(name, among or self.points, "list it under points, or mend the name")
+            report.fault(
+                place,
+                f"no point {shown(name)}",
+                f"a lug is named with its part: {owner}.{name}" if owner else near,
+            )
         elif part not in self.lugs:
             near = Nearest(name, among) if among else Nearest(part, self.lugs)
             report.fault(place, f"no part {shown(part)} {self.said}", near)

@@ -112,7 +112,7 @@ class _Whole:
         here = Scope("among the parts that stay", {*_names_in(read, "points")}, reader.lugs)
         begun = self._begin_wirings(here)
         first = begun[ORIGINAL]
-        meters = (*_meters_in(read), *_meters_in(first.read))
+        meters = (*_meters_in(read), *_meters_in(first.read)) or _unknown_in(first.read)[:1]
         reader.original = Original(first.scope, top, first.parts, meters)
         reader.scope = first.scope
         self._take("readings", "rules")
@@ -172,8 +172,10 @@ class _Whole:
         begun: dict[str, _Begun] = {}
         names = sorted(_names_in(read, "wirings"), key=lambda name: name != ORIGINAL)
         if "wirings" in read.entries and ORIGINAL not in names:
-            hint = Nearest(ORIGINAL, names) if names else None
-            reader.fault(read.key("wirings"), "wirings: 'original' is missing", hint)
+            meant = nearest(ORIGINAL, names)
+            hint = f"write original, not {meant}" if meant else "call the maker's wiring original"
+            at = read.key("wirings", meant) if meant else read.key("wirings")
+            reader.fault(at, "wirings: 'original' is missing", hint)
         for name in names:
             node, key = node_at(read.node, "wirings", name)
             if key is None or not is_name(TEXT, key, reader):
@@ -242,6 +244,12 @@ def _meters_in(read: Read) -> Iterator[str]:
         part = read.near("parts", name)
         if isinstance(part, MappingNode) and _METERS & part.entries.keys():
             yield name
+
+
+def _unknown_in(read: Read) -> tuple[str, ...]:
+    """Parts of a list whose kind cannot be read: any may be the meter."""
+    parts = ((name, read.near("parts", name)) for name in _names_in(read, "parts"))
+    return tuple(name for name, one in parts if not KINDS.keys() & getattr(one, "entries", {}))
 
 
 def _refuse_alike(read: Read, key: str, reader: Reader) -> None:

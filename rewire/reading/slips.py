@@ -155,6 +155,8 @@ def _lacks_colon(at: Stumble, spot: Spot | None = None) -> Slip:
     text = _COMMENT.sub("", at.text_of(line)[column:]).strip()
     if re.fullmatch(r"[A-Za-z_]+", text):
         return (line, column), f"a colon is missing after {shown(text)}", f"write {text}:"
+    if re.match(r"[\[{].*[\]}]$", text):
+        return (line, column), f"{shown(text)} stands where a key should", f"write - {text}"
     if re.match(r"-[^\s-]", text):
         return (line, column), f"a space is missing in {shown(text)}", f"write - {text[1:]}"
     hint = "write key: value; indent a line further that goes on with the text above"

@@ -127,7 +127,10 @@ def marked_tree(data: bytes, report: Report, key: str, what: str) -> Mapping:
     if not isinstance(version, Scalar) or version.text.strip() != "1":
         message = f"this is not {what}: '{key}: 1' is needed"
         other = next((what for known, what in _FILES.items() if known in tree.entries), None)
-        hint = f"this is {other}: name another file" if other else "write it on the first line"
+        if key in tree.entries:
+            message, other = f"{key}: this version of the format is not known", None
+        first = f"write {key}: 1 on the first line"
+        hint = f"this is {other}: name another file" if other else first
         report.fault(tree.place, message, hint)
         raise report.error()
     return tree
@@ -200,7 +203,11 @@ def _decoded(data: bytes, report: Report) -> str:
     except UnicodeDecodeError as error:
         good = data[: error.start].decode("utf-8")
         message = f"this is not text in UTF-8 (byte 0x{data[error.start]:02x})"
-        report.fault(_place_of(len(good), good, report), message, "save it as text, in UTF-8")
+        hint = "save it as text, in UTF-8"
+        if data.startswith((b"%PDF", b"\x89PNG", b"\xff\xd8")):
+            message = "this is a PDF or a picture, not text"
+            hint = "name the text file; rewire new --from takes the spec out of a sheet's PDF"
+        report.fault(_place_of(len(good), good, report), message, hint)
         raise report.error() from None
 
 
@@ -390,7 +397,10 @@ def bytes_of(path: str | FilePath, what: str) -> bytes:
             return file.read(LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        fault = Fault(Place(str(path), 1, 1), f"{what} cannot be read: {reason}")
+        hint = None
+        if isinstance(error, FileNotFoundError):
+            reason, hint = "there is no such file", "see its name and its folder"
+        fault = Fault(Place(str(path), 1, 1), f"{what} cannot be read: {reason}", hint)
         raise SpecError([fault]) from None
 
 

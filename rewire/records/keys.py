@@ -14,7 +14,7 @@ from typing import Any
 from rewire.words import quantity
 from rewire.words.quantity import Measure, doubt, read_pieces, values_and_signs
 from rewire.words.wire import read_colour
-from rewire.words.wording import Wrong, in_brackets, listed, shown
+from rewire.words.wording import Wrong, in_brackets, listed, nearest, shown
 
 NAME = r"[A-Za-z][A-Za-z0-9_-]*"
 LUG = r"[A-Za-z0-9_+-]+"
@@ -430,6 +430,19 @@ def _maybe_a_fraction(text: str) -> Iterator[str]:
         yield f"{shown(text)} is read as {text.strip()} %; write {percent} % if that is meant"
 
 
+def _choice(value: Any) -> str:
+    """Where a resistor is chosen from: series of preferred values, ``or`` between, or a word."""
+    text = text_of(value)
+    names = text.split(" or ")
+    known = _SERIES if len(names) > 1 else (*_SERIES, "exact", "drawer")
+    for name in names:
+        if name not in known:
+            meant = nearest(name, known)
+            hint = f"write {meant}" if meant else f"write one of {listed(known)}"
+            raise Wrong(f"{shown(name)} is no series of preferred values", hint)
+    return text
+
+
 def amount(measure: Measure) -> ValueKind:
     """The field of a quantity."""
     schema = {**TYPED, "description": f"{measure.noun}, such as {measure.example}"}
@@ -447,12 +460,18 @@ def word(*known: str, **meant: Any) -> ValueKind:
     def read(value: Any) -> Any:
         if isinstance(value, str) and value in known:
             return meant.get(value, value)
-        raise Wrong("this word is not known here", hint)
+        if not isinstance(value, str):
+            raise Wrong("one word is needed", hint)
+        close = nearest(value, known)
+        raise Wrong(f"{shown(value)} is not known here", f"write {close}" if close else hint)
 
     kept: Schema = {"enum": list(known)} if most else {"const": known[0]}
     return ValueKind(read, {**kept, "type": "string"})
 
 
+_SERIES = ("E3", "E6", "E12", "E24", "E48", "E96", "E192")
+"""Preferred values: IEC 60063."""
+CHOICE = ValueKind(_choice, TYPED)
 ANYTHING = ValueKind(lambda value: value, {})
 TEXT = ValueKind(text_of, TYPED)
 ID = ValueKind(_name, _NAMED)

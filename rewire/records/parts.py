@@ -11,7 +11,18 @@ from math import sqrt
 from typing import Annotated, Literal
 
 from rewire.records import keys
-from rewire.records.keys import OHMS, SHARE, TEXT, VOLTS, WATTS, Key, WrittenAs, amount, word
+from rewire.records.keys import (
+    CHOICE,
+    OHMS,
+    SHARE,
+    TEXT,
+    VOLTS,
+    WATTS,
+    Key,
+    WrittenAs,
+    amount,
+    word,
+)
 from rewire.records.mount import Dial, MeterMount
 from rewire.records.part import Figure, Leg, Part, Stated
 from rewire.words import quantity
@@ -134,7 +145,7 @@ class Resistor(Part):
     )
     pieces: Annotated[Pieces | None, Key(keys.RESISTANCE, "resistor")] = field()
     fit_for: Annotated[str | None, Key(TEXT, "for")] = None
-    choose: Annotated[str | None, Key(TEXT)] = None
+    choose: Annotated[str | None, Key(CHOICE)] = None
     tolerance_percent: Annotated[float | None, Key(SHARE, "tolerance")] = None
     rating_watts: Annotated[float | None, Key(WATTS, "rating")] = None
     working_volts: Annotated[float | None, Key(VOLTS)] = None

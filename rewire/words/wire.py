@@ -170,6 +170,10 @@ def read_colour(text: str) -> str:
     if all(words):
         message = f"{shown(text)}: a colour is written in letters"
         raise Wrong(message, f"{word} is {''.join(words)}")
+    parts = re.split(r"[-/+ ]+", letters)
+    if len(parts) > 1 and all(one in COLOURS for one in parts):
+        message = f"{shown(text)}: the letters of a wire stand together"
+        raise Wrong(message, f"write {''.join(parts)}")
     known = ", ".join(f"{pair} {name}" for pair, name in COLOURS.items())
     message = f"{shown(text)}: these are not letters of IEC 60757"
     raise Wrong(message, f"write two letters for each: {known}")

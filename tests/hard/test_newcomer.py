@@ -62,7 +62,7 @@ MISTAKES: list[tuple[str, Sequence[str], str]] = [
     ("an empty drawer", ("values", "SPEC", "--drawer", "empty.yaml"), "'rewire_drawer: 1'"),
     ("an empty log", ("buzz", "SPEC", "--found", "empty.yaml"), "'rewire_bench: 1'"),
     ("an empty buzz-out", ("identify", "switch", "empty.yaml"), "'rewire_switch: 1'"),
-    ("check --jobs", ("check", "SPEC", "--jobs", "0"), "x>=1"),
+    ("check --jobs", ("check", "SPEC", "--jobs", "0"), "1 or more"),
     ("values --metal", ("values", "SPEC", "--metal", "gold"), "'manganin'"),
     ("values --overload", ("values", "SPEC", "--overload", "nan"), "no such number"),
     ("values --drawer", ("values", "SPEC", "--drawer", "drawer.yaml"), "nearest is 'resistors'"),
@@ -70,7 +70,7 @@ MISTAKES: list[tuple[str, Sequence[str], str]] = [
     ("draw --view", ("draw", "SPEC", "--view", "lug"), "Did you mean lugs?"),
     ("draw --switch", ("draw", "SPEC", "--switch", "S33"), "nearest is 'S3'"),
     ("draw --reading", ("draw", "SPEC", "--reading", "cathod"), "nearest is 'cathode'"),
-    ("draw --format", ("draw", "SPEC", "--format", "jpg"), "Did you mean png?"),
+    ("draw --format", ("draw", "SPEC", "--format", "jpg"), "There are: pdf, svg, png"),
     ("draw -o", ("draw", "SPEC", "-o", "gone/x.pdf"), "mkdir -p gone"),
     ("moves --from", ("moves", "SPEC", "--from", "asfound"), "nearest is 'as-found'"),
     ("buzz --found", ("buzz", "SPEC", "--found", "log.yaml"), "log.yaml:2:9: "),
@@ -93,7 +93,11 @@ MISTAKES: list[tuple[str, Sequence[str], str]] = [
     ("sheet --sections", ("sheet", "SPEC", "--sections", "verdikt"), "Did you mean verdict?"),
     ("new over yours", ("new", "taken.yaml"), "name another"),
     ("new --form", ("new", "x.yaml", "--form", "3P"), "3P3T"),
-    ("shunt alone", ("shunt", "1 A"), "--meter"),
+    ("shunt alone", ("shunt", "1 A"), '--meter "1 mA"'),
+    ("multiplier of no volts", ("multiplier", *METER), '"250 V"'),
+    ("identify no switch", ("identify", "switch"), "rewire new --buzz-out"),
+    ("buzz --seconds", ("buzz", "SPEC", "--seconds", "long"), "write a number, 0 or more"),
+    ("check a sheet", ("check", "sheet.pdf"), "rewire new --from"),
     ("shunt of nothing", ("shunt", *METER[:3], "0", "1 A"), "rewire identify meter"),
     ("shunt in volts", ("shunt", *METER, "1 V"), "'50 mA'"),
     ("shunt --choose", ("shunt", *METER, "1 A", "--choose", "E7"), "'E12'"),
@@ -114,6 +118,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for name, text in FILES.items():
         (folder / name).write_text(text, "utf-8")
     (folder / "taken.pdf").write_text("mine", "utf-8")
+    (folder / "sheet.pdf").write_bytes(b"%PDF-1.7\n\xe2\xe3\xcf\xd3\n")
     return folder
 
 

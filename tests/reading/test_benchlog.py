@@ -118,7 +118,7 @@ acceptance:
     ("head", "says"),
     [
         ("wiring: other\n", "'rewire_bench: 1' is needed"),
-        ("rewire_bench: 2\nwiring: other\n", "'rewire_bench: 1' is needed"),
+        ("rewire_bench: 2\nwiring: other\n", "write rewire_bench: 1"),
         ("rewire_bench: 1\n", "does not say which wiring"),
         ("rewire_bench: 1\nwiring: othr\n", "nearest is 'other'"),
         ("rewire_bench: 1\nwiring: [other]\n", "does not say which wiring"),

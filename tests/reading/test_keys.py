@@ -271,7 +271,7 @@ NAMES: list[tuple[Path, Any, str]] = [
     (("pages", 0, "notes", 0, "about"), "R7", "no part or point 'R7'; nearest is 'R1'"),
     (("parts", "D1", "diode"), "silicone", "write silicon, germanium or a forward voltage"),
     ((*OP, "M1", "zero"), "middle", "'left', 'centre'"),
-    ((*OP, "S1", "style"), "rotery", "'toggle', 'rotary'"),
+    ((*OP, "S1", "style"), "rotery", "write rotary"),
     ((*OP, "S1", "timing"), "short", "non-shorting, shorting, unknown"),
     (("found", 0, "plan"), "throw away", "'keep', 'remove' or 'replace'"),
     ((*O, "wires", 0), ["S1.5", "M1.+", "XX"], "IEC 60757"),

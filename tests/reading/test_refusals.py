@@ -218,7 +218,7 @@ FIT = {"resistor": "fit", "for": "r"}
 OTHERS: list[tuple[dict[str, Any], str]] = [
     (put(bare(), ("points", "cut"), {}), "a point cannot be called cut"),
     (bare(original={"role": "found"}), "the original has no role"),
-    (bare(substitute={"role": "planned"}), "write 'plan', 'found' or 'tried'"),
+    (bare(substitute={"role": "planned"}), "write plan"),
     (put(reading(), ("readings", "r", "accept"), "0 %"), "'0 %' is zero"),
     (bare(substitute={"wires": [["cut", "cut"]]}), "both ends of this wire are 'cut'"),
     (change(link="R5", between=["X", "R1.1"], drop=["X", "CH"]), "a change is of one kind"),
@@ -227,7 +227,7 @@ OTHERS: list[tuple[dict[str, Any], str]] = [
     (change(link="R6", between=["X", "CH"]), "no part 'R6' in this wiring"),
     (
         bare() | {"wirings": {"Original": {}, "b": {}}},
-        "'original' is missing; nearest is 'Original'",
+        "'original' is missing; write original, not Original",
     ),
     (bare(Original={}), "differ in case alone"),
     (put(bare(), ("points", "ch"), {}), "names 'ch' and 'CH' differ in case alone"),
