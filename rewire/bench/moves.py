@@ -172,19 +172,24 @@ def _stay(plan: WirePlan, old: WireOrLead, new: WireOrLead | None, note: str | N
 def _found(item: Found) -> WorkStep:
     """What else was found on the bench, where the work begins from the found wiring."""
     where = f" ({item.where})" if item.where else ""
-    step = step_of("found", "task", f"{capital(item.plan or '')}: {item.what}{where}")
+    step = step_of("found", "task", f"{capital(item.plan or '')}: {item.said}{where}")
     return replace(step, place=item.where, destination=item.plan, why=item.why)
 
 
 def _found_of(plan: WirePlan, out: Sequence[WorkStep], item: Found) -> str | None:
-    """The part whose taking out does what was found asks; none if a part that stays is named."""
+    """The part whose taking out does what was found asks: the one that is named, else spoken of.
+
+    None if that part stays, or is only taken out where another should take its place.
+    """
+    done = [step for step in out if step.part and (item.plan == "remove" or step.instead_of)]
+    if item.part is not None:
+        return next((step.part for step in done if step.part == item.part), None)
     stay = [name for name in plan.turn.old if name not in plan.turn.out]
     if any(re.search(rf"\b{re.escape(name)}\b", item.what) for name in stay):
         return None
-    for step in out:
+    for step in done:
         name = re.escape(step.part or "")
-        speaks = step.part and re.search(rf"^{name}\b|\bin the place of {name}\b", item.what)
-        if speaks and (item.plan == "remove" or step.instead_of):
+        if re.search(rf"^{name}\b|\bin the place of {name}\b", item.what):
             return step.part
     return None
 

@@ -17,6 +17,7 @@ from rewire.records.spec import (
     OF_PARTS,
     Change,
     Control,
+    Found,
     PageNote,
     Point,
     Reading,
@@ -176,6 +177,15 @@ def _note(read: Read, reader: Reader) -> Any:
     if read.about is not None and read.about not in reader.known:
         message = f"about: no part or point {shown(read.about)}"
         reader.fault(read.near("about"), message, Nearest(read.about, reader.known))
+    return read.record()
+
+
+@makes(Found)
+def _found(read: Read, reader: Reader) -> Any:
+    parts = reader.known - reader.scope.points
+    if read.part is not None and read.part not in parts:
+        message = f"part: no part {shown(read.part)} in any wiring"
+        reader.fault(read.near("part"), message, Nearest(read.part, parts, "write its reference"))
     return read.record()
 
 

@@ -375,6 +375,14 @@ class Found:
         Key(word("keep", "remove", "replace"), default=None),
     ]
     why: Text
+    part: Text
+    """The part that it is about, by its reference in any wiring."""
+
+    @property
+    def said(self) -> str:
+        """What was found, the part first."""
+        part = self.part
+        return self.what if part is None or self.what.startswith(part) else f"{part}: {self.what}"
 
     @property
     def planned(self) -> str:

@@ -96,7 +96,7 @@ def owner_sections(packet: Packet) -> Iterator[ReportSection]:
     moves = next((one for one in packet.moves if one.target == record.wiring.name), None)
     done = _done(record, moves) if moves is not None else ()
     found = tuple(
-        row(one.what, one.where or "", one.planned, one.why or "") for one in packet.spec.found
+        row(one.said, one.where or "", one.planned, one.why or "") for one in packet.spec.found
     )
     table = used_columns(Table(("what", "where", "plan", "why"), found, "Found"), ("what",))
     blocks = (*_signed(record), *([table] if found else []), *done, *_measured(record),

@@ -97,11 +97,26 @@ def test_a_part_found_wrong_that_comes_out_is_one_step(tmp_path: Path) -> None:
     spec.write_text(text.replace(kept, more + kept), "utf-8")
     steps = steps_of(str(spec))
     out = {step["part"]: step["short"] for step in steps if step["kind"] == "take-out"}
-    assert out["R36"] == "R36 across the meter's tags; R36 burnt; with X3 and X4"
-    assert str(out["S3"]).startswith("S3: two-pole switch in the place of S3")
+    assert out["R36"] == "R36: across the meter's tags; R36 burnt; with X3 and X4"
+    assert str(out["S3"]).startswith("S3: two-pole switch")
     told = [step["text"] for step in steps if step["stage"] == "found"]
     assert told[2:] == ["Replace: R36 and R34A cooked", "Replace: lead to S3 scorched"]
     assert len(told) == 4
+
+
+def test_what_was_found_of_a_named_part_stands_where_it_comes_out(tmp_path: Path) -> None:
+    """Whatever its words speak of; a part that stays is a step of its own, with its name."""
+    kept = "  - what: lettering BIAS"
+    more = (
+        "  - {part: R32, what: cooked by R36, plan: replace}\n"
+        "  - {part: R34A, what: cracked, plan: replace}\n"
+    )
+    spec = tmp_path / "found.yaml"
+    spec.write_text(Path(FLAGSHIP).read_text("utf-8").replace(kept, more + kept), "utf-8")
+    steps = steps_of(str(spec))
+    (out,) = (s for s in steps if s["kind"] == "take-out" and s["part"] == "R32")
+    assert out["short"] == "R32: cooked by R36"
+    assert "Replace: R34A: cracked" in [s["text"] for s in steps if s["stage"] == "found"]
 
 
 def test_wires_are_labelled_in_one_step_in_the_words_of_the_spec() -> None:

@@ -273,6 +273,7 @@ NAMES: list[tuple[Path, Any, str]] = [
     ((*OP, "M1", "zero"), "middle", "'left', 'centre'"),
     ((*OP, "S1", "style"), "rotery", "write rotary"),
     ((*OP, "S1", "timing"), "short", "non-shorting, shorting, unknown"),
+    (("found", 0, "part"), "R7", "no part 'R7' in any wiring; nearest is 'R1'"),
     (("found", 0, "plan"), "throw away", "'keep', 'remove' or 'replace'"),
     ((*O, "wires", 0), ["S1.5", "M1.+", "XX"], "IEC 60757"),
     ((*O, "wires", 0), ["S1.5", "M1.+", "red"], "red is RD"),
