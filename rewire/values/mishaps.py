@@ -230,39 +230,42 @@ def _fault(spec: Spec, what: str, worst: _Worst, held: dict[int, list[State]]) -
 
 
 @dataclass(frozen=True, slots=True)
-class Phase:
-    """A section in one phase of its move: a word for it, and the branches that it closes."""
+class _Phase:
+    """A section in one phase of its move: a word for it, and the branches that it closes.
+
+    ``passed`` is the lug that a wiper is passing over, ``between`` whether all sections in step
+    come by here, by the section's timing.
+    """
 
     said: str
     closes: frozenset[int]
-    passed: str = ""
-    """The lug that a wiper is passing over."""
+    passed: str
+    between: bool
+
+
+Combo = tuple[_Phase, ...]
+"""A phase for each section that moves."""
 
 
 @dataclass(frozen=True, slots=True)
-class PhasedSection:
-    """A section that moves: its phases, old first and new last."""
-
-    name: str
-    phases: tuple[Phase, ...]
-    between: tuple[frozenset[int], ...]
-    """What it closes half way, by its timing."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Moments:
+class _Step:
     """All combinations of phases in one step, each a sample.
 
     ``usual`` are volts that the points which can rise come to anyway.
     """
 
     setup: Setup | None
-    move: Move
+    what: str
     usual: Mapping[str, float]
-    sections: Sequence[PhasedSection]
-    combos: Sequence[Sequence[Phase]]
+    sections: Sequence[str]
+    combos: Sequence[Combo]
     pointer: Pointer | None
     watched: Watched
+
+    def broken(self, sample: int) -> list[int]:
+        """Rules that break in a sample and hold at rest, before or after."""
+        rules = sorted(self.watched.broken.items())
+        return [n for n, lost in rules if at(lost, sample) and not (at(lost, 0) or at(lost, -1))]
 
 
 def while_switching(solved: Solved, setups: Sequence[Setup | None]) -> list[Mishap]:
@@ -277,80 +280,78 @@ def while_switching(solved: Solved, setups: Sequence[Setup | None]) -> list[Mish
             than 512 states of the other controls.
     """
     network, found = solved.network, dict[tuple[str, ...], Mishap]()
-    watched = watched_controls(network, (r for r in network.spec.rules if r.while_switching))
     resting = states_watched(network, "volts at rest") if any(risers(network)) else ()
     usual = standing_volts(watch(samples_of(network, solved.values, rest), ()) for rest in resting)
     for setup in setups:
-        for move, position in _moves(network, setup, watched):
-            for others in _others(network, setup, watched, move):
-                state = network.full_state({**others, move[0]: position})
-                for told, moment in _worst_of(solved, setup, state, move, usual):
-                    if setup or moment.rules or moment.rises:
-                        found.setdefault(told, moment)
+        for move, state in _moves(network, setup):
+            step = _step(solved, setup, move, state, usual)
+            for told, moment in _worst_of(network, step) if step else ():
+                if setup or moment.rules or moment.rises:
+                    found.setdefault(told, moment)
     return list(found.values())
 
 
-def _moves(
-    network: DcNetwork, setup: Setup | None, watched: set[str]
-) -> Iterator[tuple[Move, int]]:
-    """Steps of controls, and the position that is written of each; from or to a reading's own."""
-    for name, control in network.spec.controls.items():
-        own = setup.states[0].get(name) if setup else None
+def _moves(network: DcNetwork, setup: Setup | None) -> Iterator[tuple[Move, dict[str, int]]]:
+    """Steps from or to a reading's own state, with where every control can stand meanwhile.
+
+    The control that moves stands at the position that is written of it.
+    """
+    spec, fixed = network.spec, setup.states[0] if setup else {}
+    watched = watched_controls(network, (r for r in spec.rules if r.while_switching))
+    states = States(spec.controls, spec.never)
+    for name, control in spec.controls.items():
         for one, two in control.steps():
-            if setup is None and name in watched:
-                yield (name, one, two), one
-            elif own is not None and own in (one, two):
-                yield (name, one, two), own
+            stands = fixed.get(name) if setup else one if name in watched else None
+            if stands not in (one, two):
+                continue
+            asking = f"while switching {name}"
+            frame = states.frame((watched | set(fixed)) - {name}, asking)
+            mask = states.possible_steps(frame, name, one, two)
+            for other, position in fixed.items():
+                mask &= frame.where(other, 1 << position) if other != name else mask
+            if mask.bit_count() > MOST_STATES:
+                raise LimitReached(
+                    f"{asking}: the other controls that can matter to a rule make "
+                    f"{mask.bit_count():,} states, more than {MOST_STATES:,}"
+                )
+            for others in map(network.numbered, frame.states(mask)):
+                yield (name, one, two), network.full_state({**others, name: stands})
 
 
-def _others(
-    network: DcNetwork, setup: Setup | None, watched: set[str], move: Move
-) -> list[dict[str, int]]:
-    """Where the controls that do not move can stand in a step, of a reading or of none."""
-    fixed, asking = setup.states[0] if setup else {}, f"while switching {move[0]}"
-    states = States(network.spec.controls, network.spec.never)
-    frame = states.frame((watched | set(fixed)) - {move[0]}, asking)
-    mask = states.possible_steps(frame, *move)
-    for other, position in fixed.items():
-        if other != move[0]:
-            mask &= frame.where(other, 1 << position)
-    if mask.bit_count() > MOST_STATES:
-        raise LimitReached(
-            f"{asking}: the other controls that can matter to a rule make "
-            f"{mask.bit_count():,} states, more than {MOST_STATES:,}"
-        )
-    return [network.numbered(state) for state in frame.states(mask)]
+def _step(
+    solved: Solved, setup: Setup | None, move: Move, state: State, usual: Mapping[str, float]
+) -> _Step | None:
+    """A step worked out in all combinations; None where nothing that matters moves."""
+    network, (name, *ends) = solved.network, move
+    sections = _sections(network, setup, move)
+    if not sections:
+        return None
+    combos = list(product(*sections.values()))
+    if state[name] == ends[1]:
+        combos.reverse()
+    here = {**state, name: ends[0]}
+    moved = {n for combo in combos for phase in combo for n in phase.closes}
+    ohms = {n: float(network.branches[n].ohms(solved.known)[0]) for n in moved}
+    closed = [frozenset[int]().union(*(phase.closes for phase in combo)) for combo in combos]
+    variants = [Variant("", {n: ohms[n] if n in own else inf for n in moved}) for own in closed]
+    samples = samples_of(network, solved.values, here, variants)
+    pointer = pointer_of(samples, setup) if setup else None
+    if setup and pointer is None:
+        return None
+    rules = [(n, rule) for n, rule in rules_at(network, here) if rule.while_switching]
+    what = f"{name} between {' and '.join(network.spec.controls[name].positions[e] for e in ends)}"
+    return _Step(setup, what, usual, list(sections), combos, pointer, watch(samples, rules))
 
 
-def _worst_of(
-    solved: Solved, setup: Setup | None, state: State, move: Move, usual: Mapping[str, float]
-) -> Iterator[tuple[tuple[str, ...], Mishap]]:
+def _worst_of(network: DcNetwork, step: _Step) -> Iterator[tuple[tuple[str, ...], Mishap]]:
     """The gravest moment of a step, and that with uneven poles where it is graver still.
 
     Each with what it does, to know it again by.
     """
-    network, (name, before, after) = solved.network, move
-    sections = _moving_sections(network, setup, move)
-    if not sections:
-        return
-    combos = list(product(*(section.phases for section in sections)))
-    if state[name] == after:
-        combos.reverse()
-    here = {**state, name: before}
-    samples = samples_of(network, solved.values, here, _variants(solved, combos))
-    pointer = pointer_of(samples, setup) if setup else None
-    if setup and pointer is None:
-        return
-    rules = [(n, rule) for n, rule in rules_at(network, here) if rule.while_switching]
-    watched, done = watch(samples, rules), list[Mishap]()
-    moments = _Moments(setup, move, usual, sections, combos, pointer, watched)
-    ways = [section.between for section in sections]
-    together = np.array([
-        all(phase.closes in way for phase, way in zip(combo, ways, strict=True)) for combo in combos
-    ])  # fmt: skip
+    done = list[Mishap]()
+    together = np.array([all(phase.between for phase in combo) for combo in step.combos])
     for asked in (together, ~together):
-        picked = _picked(moments, asked)
-        found = [_moment(network, moments, n, in_step=bool(together[n])) for n in picked]
+        found = [_moment(network, step, n, bool(together[n])) for n in _picked(step, asked)]
         for told, moment in sorted(found, key=lambda one: severity(one[1])):
             graver = all(severity(moment) < severity(one) for one in done)
             if graver or set(moment.rules).difference(*(one.rules for one in done)):
@@ -358,76 +359,62 @@ def _worst_of(
                 yield told, moment
 
 
-def _variants(solved: Solved, combos: Sequence[Sequence[Phase]]) -> list[Variant]:
-    """What the moving sections close in each combination of their phases; the rest is open."""
-    moved = {n for combo in combos for phase in combo for n in phase.closes}
-    ohms = {n: float(solved.network.branches[n].ohms(solved.known)[0]) for n in moved}
-    opened = dict.fromkeys(moved, inf)
-    closed = ([n for phase in combo for n in phase.closes] for combo in combos)
-    return [Variant("", opened | {n: ohms[n] for n in own}) for own in closed]
-
-
-def _picked(moments: _Moments, asked: Flags) -> list[int]:
+def _picked(step: _Step, asked: Flags) -> list[int]:
     """Of the combinations asked for: the most current, and those that break a rule or let rise.
 
     The first and the last are the positions at rest before and after: no moment of the step.
     """
-    count = len(asked)
+    count, watched = len(asked), step.watched
     between = [n for n in range(1, count - 1) if asked[n]]
     if not between:
         return []
-    takes = moments.pointer.takes if moments.pointer else np.zeros(1)
-    current = np.abs(np.broadcast_to(takes, (count,)))
-    worst = [current]
-    for broken in moments.watched.broken.values():
-        if not (at(broken, 0) or at(broken, -1)):
-            worst.append(np.broadcast_to(broken, (count,)) * 1e6 + current)
-    worst += [np.abs(np.broadcast_to(v, (count,))) for v in moments.watched.volts.values()]
+    current = np.broadcast_to(np.abs(step.pointer.takes) if step.pointer else np.zeros(1), (count,))
+    worst = [current, *(np.broadcast_to(np.abs(v), (count,)) for v in watched.volts.values())]
+    worst += [
+        np.broadcast_to(broken, (count,)) * 1e6 + current
+        for broken in watched.broken.values()
+        if not (at(broken, 0) or at(broken, -1))
+    ]
     return sorted({between[int(np.argmax(one[between]))] for one in worst})
 
 
 def _moment(
-    network: DcNetwork, moments: _Moments, sample: int, *, in_step: bool
+    network: DcNetwork, step: _Step, sample: int, in_step: bool
 ) -> tuple[tuple[str, ...], Mishap]:
-    setup, watched, spec = moments.setup, moments.watched, network.spec
-    name, *ends = moments.move
-    what = f"{name} between {' and '.join(spec.controls[name].positions[end] for end in ends)}"
-    seen, said = Mishap(what, None, None, None), list[str]()
-    if setup is not None and moments.pointer is not None:
-        seen = meter_in(what, setup, moments.pointer, sample)
-        said = pointer_told(setup, seen, 0.0, 0.0)
-    rises, told = risen(watched.rises(sample, moments.usual))
-    rules = [
-        number
-        for number, broken in sorted(watched.broken.items())
-        if at(broken, sample) and not (at(broken, 0) or at(broken, -1))
-    ]
-    said += [*told, *(rule_lost(spec, number) for number in rules)]
-    stand = list(zip(moments.sections, moments.combos[sample], strict=True))
-    how = ", ".join(f"{section.name} {phase.said}" for section, phase in stand)
-    passed = [phase.passed for _, phase in stand if phase.passed]
+    seen, said = Mishap(step.what, None, None, None), list[str]()
+    if step.setup is not None and step.pointer is not None:
+        seen = meter_in(step.what, step.setup, step.pointer, sample)
+        said = pointer_told(step.setup, seen, 0.0, 0.0)
+    rises, told = risen(step.watched.rises(sample, step.usual))
+    rules = step.broken(sample)
+    said += [*told, *(rule_lost(network.spec, number) for number in rules)]
+    combo = step.combos[sample]
+    how = ", ".join(f"{n} {phase.said}" for n, phase in zip(step.sections, combo, strict=True))
+    passed = [phase.passed for phase in combo if phase.passed]
     unless = f"as the knob goes past {', '.join(passed)}" if passed else "if the poles are uneven"
-    when = what if in_step else f"{what}, {unless}"
+    when = step.what if in_step else f"{step.what}, {unless}"
     message = f"{when}: {'; '.join(said)} ({how})" if said else f"{when}: nothing over full scale"
     moment = replace(seen, rules=tuple(rules), rises=rises, message=message, in_step=in_step)
     return (when, *(said or [seen.reading or ""])), moment
 
 
-def _moving_sections(network: DcNetwork, setup: Setup | None, move: Move) -> list[PhasedSection]:
-    """Sections that move and can matter to the reading or to a rule while switching."""
-    name, before, after = move
+def _sections(network: DcNetwork, setup: Setup | None, move: Move) -> dict[str, list[_Phase]]:
+    """Sections that move and can matter to the reading or to a rule, and what each goes through."""
+    name, *ends = move
     rules = [rule for rule in network.spec.rules if rule.while_switching]
     pairs = watched_pairs(network, rules)
     if setup is not None:
         pairs = [pair for rule in rules if (pair := network.ends(rule.places)) is not None]
         pairs += network.pairs(setup.reading) or []
     telling = {branch.section for branch in Routes(network.branches).between(pairs)}
-    sections = [
-        _moving_section(network, number, contact, (before, after))
+    sections = {
+        f"{contact.switch}.{contact.section.pole or contact.section.lugs[0]}": _phases(
+            network, number, contact, (ends[0], ends[1])
+        )
         for number, contact in enumerate(circuit_of(network.spec, network.wiring).contacts)
-        if contact.control == name and contact.moves(before, after) and number in telling
-    ]
-    if prod(len(section.phases) for section in sections) > MOST_COMBINATIONS:
+        if contact.control == name and contact.moves(*ends) and number in telling
+    }
+    if prod(map(len, sections.values())) > MOST_COMBINATIONS:
         about = f"reading {setup.reading.name}" if setup else "a rule or a rise"
         raise LimitReached(
             f"while switching {name}: {len(sections)} sections that can matter to {about} "
@@ -436,21 +423,19 @@ def _moving_sections(network: DcNetwork, setup: Setup | None, move: Move) -> lis
     return sections
 
 
-def _moving_section(network: DcNetwork, number: int, contact: Contact, ends: Ends) -> PhasedSection:
+def _phases(network: DcNetwork, number: int, contact: Contact, ends: Ends) -> list[_Phase]:
+    """What a section goes through in a step, the old contact first and the new one last."""
     by_contact: dict[str, dict[int, set[str]]] = {}
     for n, branch in enumerate(network.branches):
         if branch.section == number:
             by_contact.setdefault(branch.contact, {})[n] = set(branch.lugs)
-    seen: dict[frozenset[int], Phase] = {}
-    between = []
-    for said, groups, on_the_way, lug in _stands(contact, ends):
-        closes = frozenset(
-            n for group in groups for n in _closing(by_contact, set(contact.terminals(group)))
-        )
-        seen.setdefault(closes, Phase(said, closes, lug and f"{contact.switch}.{lug}"))
-        between += [closes] if on_the_way else []
-    name = f"{contact.switch}.{contact.section.pole or contact.section.lugs[0]}"
-    return PhasedSection(name, tuple(seen.values()), tuple(between))
+    seen: dict[frozenset[int], _Phase] = {}
+    for said, groups, between, lug in _stands(contact, ends):
+        lugs = (set(contact.terminals(group)) for group in groups)
+        closes = frozenset(n for group in lugs for n in _closing(by_contact, group))
+        phase = seen.get(closes) or _Phase(said, closes, lug and f"{contact.switch}.{lug}", False)
+        seen[closes] = replace(phase, between=between or phase.between)
+    return list(seen.values())
 
 
 def _closing(by_contact: Mapping[str, Mapping[int, set[str]]], lugs: set[str]) -> list[int]:
