@@ -196,8 +196,11 @@ def most_volts(network: DcNetwork, values: Values) -> dict[str, LugVolts]:
     cold = {network.node(point.name) for point in points if point.chassis}
     through = _through_parts(network, values) if cold else None
     if through is None:
+        through = {}
         everything = beside([(branch.ends, 1) for branch in network.branches])
-        through = _spread(network, everything, 1, cold, over_parts=True)
+        for point, node in _reached(network, everything, 1, cold):
+            name = point.name if node == network.node(point.name) else None
+            through.setdefault(node, LugVolts(point.most_volts, point.ac, name))
     found = _connected(network, cold)
     for node, volts in through.items():
         if volts.exceeds(found.get(node)):
@@ -207,7 +210,7 @@ def most_volts(network: DcNetwork, values: Values) -> dict[str, LugVolts]:
 
 
 def _connected(network: DcNetwork, cold: set[int]) -> dict[int, LugVolts]:
-    """Nodes that contacts alone connect to a high point in some position, not over the chassis."""
+    """Nodes that contacts alone connect to a high point in some position."""
     spec, circuit = network.spec, circuit_of(network.spec, network.wiring)
     controls = controls_of(circuit.links, circuit.contacts)
     bonds, possible = [(link.places, 1) for link in circuit.links], 1
@@ -216,21 +219,20 @@ def _connected(network: DcNetwork, cold: set[int]) -> dict[int, LugVolts]:
         frame = states.frame(controls)
         bonds = bonds_at_rest(circuit.links, circuit.contacts, frame)
         possible = states.possible(frame)
-    return _spread(network, beside(bonds), possible, cold, over_parts=False)
-
-
-def _spread(
-    network: DcNetwork, bonds: Beside, possible: int, cold: set[int], *, over_parts: bool
-) -> dict[int, LugVolts]:
     found: dict[int, LugVolts] = {}
+    for point, node in _reached(network, beside(bonds), possible, cold):
+        found.setdefault(node, LugVolts(point.most_volts, point.ac, point.name))
+    return found
+
+
+def _reached(
+    network: DcNetwork, bonds: Beside, possible: int, cold: set[int]
+) -> Iterator[tuple[Point, int]]:
+    """Each high point, the highest first, and the nodes it reaches, not over the chassis."""
     for point in high_points(network.spec):
         start = network.node(point.name)
         reached = () if start in cold else spread(bonds, start, possible, cold.__contains__)
-        for node in reached:
-            if node not in cold:
-                name = None if over_parts and node != start else point.name
-                found.setdefault(node, LugVolts(point.most_volts, point.ac, name))
-    return found
+        yield from ((point, node) for node in reached if node not in cold)
 
 
 def _through_parts(network: DcNetwork, values: Values) -> dict[int, LugVolts] | None:

@@ -11,7 +11,7 @@ import numpy as np
 from rewire.circuit.dc import Ends
 from rewire.records.parts import Capacitor, Diode
 from rewire.records.spec import Point, Reading, Spec
-from rewire.values.answers import Caution
+from rewire.values.answers import Caution, Readout
 from rewire.values.cases import (
     at,
     overloads,
@@ -77,18 +77,16 @@ def loading_note(reading: Reading, now: float | None, before: float | None) -> s
     return f"the meter itself takes {now:.3g} % of the true value away{here}{was}"
 
 
-def loading_told(
-    spec: Spec, reading: Reading, now: float | None, before: float | None
-) -> Iterator[Caution]:
+def loading_told(spec: Spec, reading: Reading, one: Readout) -> Iterator[Caution]:
     """A warning where the new meter loads the set noticeably more than the original."""
-    if now is None or before is None or now - before <= MOST_PERCENT:
-        return
-    behind = in_ohms(source_ohms(spec, reading))
-    said = (
-        f"{reading.name}: the set has {behind} behind it; the meter takes {now:.3g} % of the true "
-        f"value away, the original took {before:.3g} %"
-    )
-    yield Caution("loading", said, first=True)
+    now, before = one.loading_percent, one.original_loading_percent
+    if now is not None and before is not None and now - before > MOST_PERCENT:
+        behind = in_ohms(source_ohms(spec, reading))
+        said = (
+            f"{one.name}: the set has {behind} behind it; the meter takes {now:.3g} % of the true "
+            f"value away, the original took {before:.3g} %"
+        )
+        yield Caution("loading", said, first=True)
 
 
 def unfit(solved: Solved, ready: Setup) -> tuple[str, bool] | None:

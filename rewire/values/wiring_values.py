@@ -14,7 +14,6 @@ from rewire.records.part import Part
 from rewire.records.spec import Spec
 from rewire.values.answers import (
     USUAL_ACCEPT,
-    BenchTest,
     Caution,
     Combination,
     Fit,
@@ -24,7 +23,7 @@ from rewire.values.answers import (
 )
 from rewire.values.bench_test import bench_test
 from rewire.values.cases import severity
-from rewire.values.dc_network import DcNetwork, changed
+from rewire.values.dc_network import changed
 from rewire.values.dial_arcs import dial_factor, scales_told
 from rewire.values.drawer import Stock, written
 from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flow_of
@@ -47,9 +46,9 @@ from rewire.values.readings import (
     disagreeing,
     error_percent,
     meter_of,
-    nominal,
+    nominal_of,
 )
-from rewire.values.solved import DRAWER, insertion, series_of, solved_of, with_leads
+from rewire.values.solved import DRAWER, series_of, solved_of, with_leads
 from rewire.values.supplies import supplied
 from rewire.values.surroundings import (
     begins_to_conduct,
@@ -107,26 +106,30 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
         solved_of(case.spec, wiring, tuple(wishes.stocks))
         for wiring in (case.wiring, case.spec.original)
     )
-    names = list(solved.network.wiring.readings)
+    readings, setups = solved.network.wiring.readings, solved.setups
     leaded, was = with_leads(solved), with_leads(original)
     limits: list[Caution] = []
     faults, switching = _mishaps(solved, original, limits)
-    tests = (bench_test(solved, ready) for ready in solved.setups.values())
     risen = list(risen_meters(solved))
     supplies = supplied(solved, original, {told.part or "" for told in risen if told.bad})
     found = WiringValues(
         wiring=solved.network.wiring.name,
-        readings=tuple(_loaded(solved, _readout(leaded(n), was(n), n, wishes)) for n in names),
+        readings=tuple(_readout(leaded(name), was(name), name, wishes) for name in readings),
         fits=tuple(_fits(solved)),
         pots=tuple(pot_answers(solved)),
         parts=tuple(part_stresses(solved, supplies.parts, wishes.overload)),
-        bench=tuple(test for test in tests if test is not None),
+        bench=tuple(test for ready in setups.values() if (test := bench_test(solved, ready))),
         switching=tuple(switching),
         faults=tuple(faults),
-        refusals=tuple(_refusals(solved)),
+        refusals=tuple(
+            f"{ready.reading.place}: reading {name} depends on {', '.join(loose)} in "
+            f"{solved.network.wiring.name}; fix it in 'when'"
+            for name, ready in setups.items()
+            if (loose := disagreeing(solved, ready))
+        ),
         overload=wishes.overload,
     )
-    leads = (said for name in names for said in _leads_told(leaded(name), name))
+    leads = (said for name in readings for said in _leads_told(leaded(name), name))
     around = _surroundings(solved, original, found.readings)
     told = (*limits, *_warnings(solved, found, risen), *supplies.cautions, *leads, *around)
     return replace(found, warnings=told)
@@ -135,22 +138,17 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
 def _warnings(solved: Solved, found: WiringValues, risen: Sequence[Caution]) -> Iterator[Caution]:
     """What the values themselves give to know."""
     yield from _notices(solved)
-    yield from _bench_notice(solved, found.bench)
+    if found.bench and solved.spec.bench.series_resistor_ohms is None:
+        yield Caution(
+            "bench",
+            "no series resistor is given: add 'bench: {series_resistor: …, rating: …}'; it "
+            "protects the meter if the supply is turned up too far",
+        )
     yield from stress_warnings(solved, found.parts)
     yield from risen
     yield from contact_warnings(solved)
     yield from telling_contacts(solved, found.readings)
     yield from pot_warnings(solved, found.pots, found.readings)
-
-
-def _loaded(solved: Solved, one: Readout) -> Readout:
-    """The same with what the meter takes away from the set, and how its dial is read."""
-    reading = solved.network.wiring.readings[one.name]
-    both = one.insertion_ohms, one.original_insertion_ohms
-    now, was = (loading_percent(solved.spec, reading, ohms) for ohms in both)
-    note = _joined(one.note, loading_note(reading, now, was))
-    dial = dial_factor(reading, meter_of(solved.network, reading))
-    return replace(one, loading_percent=now, original_loading_percent=was, note=note, dial=dial)
 
 
 def _surroundings(
@@ -159,39 +157,35 @@ def _surroundings(
     """What the set and the meter do to each other beside the readings themselves."""
     yield from shorts(solved.network, original.network)
     for one in readouts:
-        reading = solved.network.wiring.readings[one.name]
-        both = one.loading_percent, one.original_loading_percent
-        yield from loading_told(solved.spec, reading, *both)
+        yield from loading_told(solved.spec, solved.network.wiring.readings[one.name], one)
     yield from scales_told(readouts)
     yield from bleeders(solved, original)
     fitted = {unknown.setup.reading.name for unknown in solved.unknowns}
-    asked = [one for one in readouts if one.off or one.name in fitted]
-    yield from _off_from_the_first(original, asked)
+    for one in readouts:
+        if one.off or one.name in fitted:
+            yield from _off_from_the_first(original, one)
     if solved.all_known:
         yield from neglected(solved)
         yield from wrong_ranges(solved)
         yield from rules_at_rest(solved)
 
 
-def _off_from_the_first(original: Solved, readouts: Sequence[Readout]) -> Iterator[Caution]:
-    """Readings that are off in the original: the spec may be wrong there.
+def _off_from_the_first(original: Solved, one: Readout) -> Iterator[Caution]:
+    """A reading that is off in the original: the spec may be wrong there.
 
     The maker's meter read right once, so that a full scale typed wrong is the likeliest reason;
     what was off here for it, or fitted to it, is not what the set needs.
     """
-    for one in readouts:
-        ready = original.setups.get(one.name)
-        if ready is None or not ready.full_scale:
-            continue
-        amps = nominal(original.network, ready.circuit, original.values).amps
-        if not amps or abs(100.0 * (amps / ready.full_scale - 1.0)) <= one.accept_percent:
-            continue
-        reading, share = ready.reading, amps / ready.full_scale
-        said = f"{one.name}: in the original too the pointer stands at {in_full_scale(share)}"
-        if share > 0.0 and not reading.also:
-            unit = "A" if reading.quantity == "current" else "V"
-            said += f", right for full_scale: {with_unit(reading.full_scale / share, unit, 3)}"
-        yield Caution("original-off", f"{said}; see {reading.place} of the spec", first=True)
+    ready = original.setups.get(one.name)
+    error = None if ready is None else error_percent(original, ready)
+    if ready is None or error in (None, -100.0) or abs(error or 0.0) <= one.accept_percent:
+        return
+    reading, share = ready.reading, 1.0 + (error or 0.0) / 100.0
+    said = f"{one.name}: in the original too the pointer stands at {in_full_scale(share)}"
+    if share > 0.0 and not reading.also:
+        unit = "A" if reading.quantity == "current" else "V"
+        said += f", right for full_scale: {with_unit(reading.full_scale / share, unit, 3)}"
+    yield Caution("original-off", f"{said}; see {reading.place} of the spec", first=True)
 
 
 def _leads_told(solved: Solved, name: str) -> Iterator[Caution]:
@@ -271,70 +265,76 @@ def _unless_limited(ask: Callable[[], list[Mishap]], limits: list[Caution]) -> l
 
 
 def _readout(solved: Solved, original: Solved, name: str, wishes: Wishes) -> Readout:
-    ready, network = solved.setups.get(name), solved.network
-    before = insertion(original, name)
-    if ready is None:
-        return Readout(name, {}, None, None, None, before, None, note=NEVER_TAKEN)
-    state = network.fixed(ready.reading, ready.states[0])
-    bare = Readout(name, state, ready.meter_name, None, None, before, None)
+    """One reading, with what the meter takes away from the set, and how its dial is read."""
+    ready, reading = solved.setups.get(name), solved.network.wiring.readings[name]
+    first = original.setups.get(name)
+    one = Readout(
+        name=name,
+        state=solved.network.fixed(reading, ready.states[0]) if ready else {},
+        meter=ready.meter_name if ready else None,
+        deflection=None,
+        insertion_ohms=None,
+        original_insertion_ohms=nominal_of(original, first).insertion if first else None,
+        meter_amps=None,
+        note=NEVER_TAKEN,
+        dial=dial_factor(reading, meter_of(solved.network, reading)),
+    )
+    if ready is not None:
+        one = _taken(solved, ready, replace(one, note=None), wishes.draw)
+    both = one.insertion_ohms, one.original_insertion_ohms
+    now, was = (loading_percent(solved.spec, reading, ohms) for ohms in both)
+    note = _joined(one.note, loading_note(reading, now, was))
+    return replace(one, loading_percent=now, original_loading_percent=was, note=note)
+
+
+def _taken(solved: Solved, ready: Setup, one: Readout, draw: Draw) -> Readout:
+    """What a reading comes to, or why that is not known."""
     loose = disagreeing(solved, ready)
     if loose:
-        return replace(bare, note=depends_on(loose), refused=True)
-    found = nominal(network, ready.circuit, solved.values)
-    bare, wrong = replace(bare, insertion_ohms=found.insertion), unfit(solved, ready)
+        return replace(one, note=depends_on(loose), refused=True)
+    found = nominal_of(solved, ready)
+    one, wrong = replace(one, insertion_ohms=found.insertion), unfit(solved, ready)
     if wrong is not None:
-        return replace(bare, note=wrong[0], dead=wrong[1])
+        return replace(one, note=wrong[0], dead=wrong[1])
     if found.amps is None or not ready.full_scale:
         note = found.why or "the meter's full-scale current is not known"
         dead = ready.circuit.meter is None and ready.circuit.why != NOT_A_SUM
-        return replace(bare, meter_amps=found.amps, note=note, dead=dead)
+        return replace(one, meter_amps=found.amps, note=note, dead=dead)
     bends = begins_to_conduct(solved, ready) if solved.complete(ready) else None
     if bends is not None:
-        return replace(bare, note=bends)
-    return _full_readout(solved, ready, found, bare, wishes.draw)
-
-
-def _full_readout(
-    solved: Solved, ready: Setup, found: Nominal, bare: Readout, draw: Draw
-) -> Readout:
-    assert found.amps is not None
-    assert ready.full_scale is not None
-    assert ready.meter is not None
-    network, circuit = solved.network, ready.circuit
-    accuracy = ready.meter.accuracy_percent or 0.0
-    accept, deflection = ready.reading.accept_percent, found.amps / ready.full_scale
+        return replace(one, note=bends)
+    accuracy = ready.meter.accuracy_percent if ready.meter else None
+    accept = ready.reading.accept_percent
     one = replace(
-        bare,
-        deflection=deflection,
+        one,
+        deflection=found.amps / ready.full_scale,
         meter_amps=found.amps,
-        accuracy_percent=ready.meter.accuracy_percent,
-        accept_percent=max(accuracy, USUAL_ACCEPT) if accept is None else accept,
+        accuracy_percent=accuracy,
+        accept_percent=max(accuracy or 0.0, USUAL_ACCEPT) if accept is None else accept,
     )
-    if circuit.meter is None:
-        same = 100.0 * (deflection - 1.0)
-        one = replace(one, worst_low_percent=same - accuracy, worst_high_percent=same + accuracy)
-    elif solved.complete(ready):
-        one = _over_tolerances(solved, ready, one, draw)
-        if found.amps:
-            one = replace(one, percent_per_10_kelvin=warmed(solved, circuit, 10.0))
-    else:
-        missing = (n for n in circuit.values if solved.values[n] is None)
-        one = replace(one, unstated=network.parts_of(missing))
-    return replace(one, note=_joined(*_notes(ready, found), *_bands_said(network, one)))
+    one = _with_tolerances(solved, ready, one, draw)
+    return replace(one, note=_joined(*_notes(solved, ready, found, one)))
 
 
-def _over_tolerances(solved: Solved, ready: Setup, one: Readout, draw: Draw) -> Readout:
+def _with_tolerances(solved: Solved, ready: Setup, one: Readout, draw: Draw) -> Readout:
     """With what the tolerances do; nothing of the whole where one is not given."""
     network, circuit, full_scale = solved.network, ready.circuit, ready.full_scale or np.nan
+    accuracy = one.accuracy_percent or 0.0
+    if circuit.meter is None:
+        same = one.error_percent or 0.0
+        return replace(one, worst_low_percent=same - accuracy, worst_high_percent=same + accuracy)
+    missing = [number for number in circuit.values if solved.values[number] is None]
+    if missing:
+        return replace(one, unstated=network.parts_of(missing))
     one = replace(
         one,
         shares=shares(solved, circuit, full_scale),
         trimmed_percent=trimmed(solved, ready, draw.seed),
+        percent_per_10_kelvin=warmed(solved, circuit, 10.0) if one.meter_amps else None,
     )
     bare = unstated(network, [circuit], solved.known)
     if bare:
         return replace(one, unstated=network.parts_of(bare))
-    accuracy = one.accuracy_percent or 0.0
     ends = extremes(network, circuit, solved.known, ready.reading.name)
     low, high = (100.0 * (amps / full_scale - 1.0) for amps in ends)
     return replace(
@@ -345,21 +345,12 @@ def _over_tolerances(solved: Solved, ready: Setup, one: Readout, draw: Draw) -> 
     )
 
 
-def _bands_said(network: DcNetwork, one: Readout) -> Iterator[str]:
-    """Fuses and contacts whose ohms are not stated and that move a reading, with their band."""
-    by_name = {value.name: value for value in network.values}
-    for share in one.shares:
-        value = by_name.get(share.value)
-        if value is not None and value.most is not None and share.size >= _BAND_PERCENT:
-            most = in_ohms(value.most, 3)
-            yield f"the ohms of {value.name} are not stated: 0 to {most} in the worst case"
-
-
 def _joined(*notes: str | None) -> str | None:
     return "; ".join(note for note in notes if note) or None
 
 
-def _notes(ready: Setup, found: Nominal) -> Iterator[str | None]:
+def _notes(solved: Solved, ready: Setup, found: Nominal, one: Readout) -> Iterator[str | None]:
+    """What to know of a reading: fuses and contacts of unstated ohms that move it among it."""
     yield found.why
     if found.amps is not None and found.amps < 0.0:
         zero = ready.meter.zero if ready.meter else "left"
@@ -367,6 +358,12 @@ def _notes(ready: Setup, found: Nominal) -> Iterator[str | None]:
         yield f"the current goes through the meter backwards: the pointer moves {goes}"
     if ready.reading.ac:
         yield "rms values, resistances alone"
+    by_name = {value.name: value for value in solved.network.values}
+    for share in one.shares:
+        value = by_name.get(share.value)
+        if value is not None and value.most is not None and share.size >= _BAND_PERCENT:
+            most = in_ohms(value.most, 3)
+            yield f"the ohms of {value.name} are not stated: 0 to {most} in the worst case"
 
 
 def _fits(solved: Solved) -> Iterator[Fit]:
@@ -419,22 +416,3 @@ def _notices(solved: Solved) -> Iterator[Caution]:
         if part.track_ohms and part.setting_percent is None and part.fit_for is None:
             said = f"{name} has no setting: what depends on it is unknown"
             yield Caution("setting", said, False, name)
-
-
-def _bench_notice(solved: Solved, tests: Sequence[BenchTest]) -> list[Caution]:
-    said = (
-        "no series resistor is given: add 'bench: {series_resistor: …, rating: …}'; it "
-        "protects the meter if the supply is turned up too far"
-    )
-    asked = tests and solved.spec.bench.series_resistor_ohms is None
-    return [Caution("bench", said)] if asked else []
-
-
-def _refusals(solved: Solved) -> Iterator[str]:
-    for ready in solved.setups.values():
-        loose = disagreeing(solved, ready)
-        if loose:
-            yield (
-                f"{ready.reading.place}: reading {ready.reading.name} depends on "
-                f"{', '.join(loose)} in {solved.network.wiring.name}; fix it in 'when'"
-            )
