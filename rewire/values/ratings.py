@@ -52,19 +52,13 @@ def part_stresses(
     at_full = [loads_of(solved, setup) for setup in setups]
     beyond = [loads_of(solved, setup, overload) for setup in setups] if overload else []
     risen = [_risen(solved, setup) for setup in setups]
-    stresses = [
-        _stress(part, *([of[part.name] for of in each if part.name in of]
-                        for each in (at_full, beyond, risen)))
-        for part in solved.network.parts.values()
-        if part.legs
-    ]  # fmt: skip
-    return [_on_supplies(one, supplies.get(one.part, ())) for one in stresses]
-
-
-def _on_supplies(one: PartStress, faults: Sequence[str]) -> PartStress:
-    """The same with what the set's supplies put on the part beyond its rating, in words."""
-    why = "; ".join([one.why, *faults] if one.why else faults)
-    return replace(one, ok=False, why=why) if faults else one
+    found = []
+    for name, part in solved.network.parts.items():
+        full, most, up = (
+            [of[name] for of in each if name in of] for each in (at_full, beyond, risen)
+        )
+        found += [_stress(part, full, most, up, supplies.get(name, ()))] if part.legs else []
+    return found
 
 
 def _risen(solved: Solved, setup: Setup) -> dict[str, Load]:
@@ -93,10 +87,14 @@ def risen_meters(solved: Solved) -> Iterator[Caution]:
 
 
 def _stress(
-    part: Part, loads: Sequence[Load], beyond: Sequence[Load], risen: Sequence[Load]
+    part: Part,
+    loads: Sequence[Load],
+    beyond: Sequence[Load],
+    risen: Sequence[Load],
+    supplies: Sequence[str],
 ) -> PartStress:
     worst = max(loads, key=lambda load: load.watts, default=None)
-    faults = list(_exceeded(part, [*loads, *risen]))
+    faults = [*_exceeded(part, [*loads, *risen]), *supplies]
     judged = {"watts", "amps"} & dict(part.ratings).keys() or part.working_volts is not None
     return PartStress(
         part=part.name,
@@ -109,7 +107,7 @@ def _stress(
         overload_watts=max((load.watts for load in beyond), default=None),
         risen_watts=max((load.watts for load in risen), default=None),
         risen_volts=max((load.volts for load in risen), default=None),
-        ok=not faults if judged and loads else None,
+        ok=False if faults else True if judged and loads else None,
         why="; ".join(faults) or None,
         unrated=part.by_ohms and part.rating_watts is None and bool(loads),
     )

@@ -17,7 +17,6 @@ from rewire.circuit.circuit import Case, circuit_of
 from rewire.circuit.dc import Array
 from rewire.circuit.states import LimitReached, States
 from rewire.compare.roles import roles_between
-from rewire.reading.faults import Fault, SpecError
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
 from rewire.values.dc_network import DcNetwork, dc_network_of, filled
@@ -25,9 +24,8 @@ from rewire.values.drawer import Stock, in_stock, what_is_left
 from rewire.values.fitting import fit_values, unknowns_of
 from rewire.values.lug_volts import LugVolts, high_points, most_volts
 from rewire.values.meter_circuit import Fitted, Setup, Solved, Unknown, answer, loads_of
-from rewire.values.readings import nominal, setup_of
+from rewire.values.readings import nominal_of, setup_of
 from rewire.words.quantity import in_ohms, with_unit
-from rewire.words.wording import nearest, shown
 
 LOW_OHMS = 10.0
 """Ohm in all below which the copper of the wires counts in a reading."""
@@ -60,7 +58,7 @@ def solved_of(spec: Spec, wiring: Wiring, stocks: tuple[Stock, ...] = ()) -> Sol
     what lies in a drawer.
 
     Raises:
-        LimitReached, SpecError: as ``values_of``.
+        LimitReached: as ``values_of``.
     """
     return _solved_of(Case(spec, wiring), stocks)
 
@@ -88,8 +86,6 @@ def _solved_of(case: Case, stocks: tuple[Stock, ...]) -> Solved:
     network = dc_network_of(spec, wiring, roles_between(spec, wiring))
     setups = _readings(network, list(wiring.readings))
     unknowns = unknowns_of(network, setups)
-    for unknown in unknowns:
-        checked_choice(network.parts[unknown.part])
     solved = Solved(network, setups, unknowns, network.nominal(), {})
     fit_values(solved, unknowns)
     solved.exact |= {
@@ -161,7 +157,8 @@ def with_leads(solved: Solved) -> Callable[[str], Solved]:
     """By the name of a reading: the same with the copper of its wires, where that counts."""
     wiring = solved.network.wiring
     leads = {wire.id: ohms for wire in wiring.wires if (ohms := wire.ohms)}
-    low = [name for name in solved.setups if (insertion(solved, name) or 0.0) < LOW_OHMS]
+    low = [n for n, one in solved.setups.items()
+           if (nominal_of(solved, one).insertion or 0.0) < LOW_OHMS]  # fmt: skip
     if not leads or not low:
         return lambda _: solved
     network = dc_network_of(solved.spec, wiring, solved.network.roles, leads)
@@ -180,12 +177,6 @@ def with_leads(solved: Solved) -> Callable[[str], Solved]:
     return lambda name: leaded if name in setups else solved
 
 
-def insertion(solved: Solved, name: str) -> float | None:
-    """Insertion resistance of a reading, ohm; None where it is not known."""
-    ready = solved.setups.get(name)
-    return nominal(solved.network, ready.circuit, solved.values).insertion if ready else None
-
-
 def sense_factors(spec: Spec, wiring: Wiring) -> dict[str, str]:
     """Resistor → what a voltmeter across it says of the current: ``mV = mA``, ``1 A = 66.7 mV``.
 
@@ -198,8 +189,8 @@ def sense_factors(spec: Spec, wiring: Wiring) -> dict[str, str]:
     except LimitReached:
         return {}
     found: dict[str, list[float]] = {}
-    for name, setup in solved.setups.items():
-        ohms = insertion(solved, name)
+    for setup in solved.setups.values():
+        ohms = nominal_of(solved, setup).insertion
         if setup.reading.quantity != "current" or not ohms:
             continue
         places = {circuit.nets.of[place] for place in setup.reading.places}
@@ -220,17 +211,6 @@ def _as_volts(ohms: float) -> str:
     if ohms < 1.0:
         return f"1 A = {with_unit(ohms, 'V', 3)}"
     return f"1 mA = {with_unit(ohms / 1e3, 'V', 3)}"
-
-
-def checked_choice(part: Part) -> None:
-    """Check the ``choose`` of a part; ``SpecError`` if it is none of the known ones."""
-    if part.choose in (None, EXACT, DRAWER) or all(n in SERIES for n in _asked(part)):
-        return
-    assert part.choose is not None
-    close = nearest(part.choose, [*SERIES, EXACT, DRAWER])
-    hint = f"nearest is {shown(close)}" if close else "write E12, E24, E48, E96, exact or drawer"
-    message = f"{part.name}: choose: {shown(part.choose)} is no series of preferred values"
-    raise SpecError([Fault(part.place, message, hint)])
 
 
 def preferred_near(name: str, ohms: float) -> tuple[float, ...]:
@@ -264,15 +244,15 @@ def _per_decade(name: str) -> int:
 
 @dataclass(frozen=True, slots=True)
 class _Asking:
-    """A resistor that is to have a preferred value."""
+    """A resistor that is to have a value of one of some series."""
 
-    unknown: Unknown
+    number: int
+    part: str
     series: Sequence[str]
     exact: float
 
     @property
     def options(self) -> tuple[float, ...]:
-        """Preferred values on either side."""
         return tuple(dict.fromkeys(v for n in self.series for v in preferred_near(n, self.exact)))
 
     def rank(self, ohms: float) -> int:
@@ -295,13 +275,13 @@ def choose_values(solved: Solved, setups: Sequence[Setup], unknowns: Sequence[Un
     """
     asking = []
     for unknown in unknowns:
-        part, value = solved.network.parts[unknown.part], solved.values[unknown.number]
-        if value is not None and _asked(part)[0] in SERIES:
-            asking.append(_Asking(unknown, _asked(part), float(value[0])))
+        value, names = solved.values[unknown.number], _asked(solved.network.parts[unknown.part])
+        if value is not None and names[0] in SERIES:
+            asking.append(_Asking(unknown.number, unknown.part, names, float(value[0])))
     for group in _groups(asking, setups):
         for one, ohms in zip(group, _best(solved, group, setups), strict=True):
-            solved.chosen[one.unknown.part] = ohms
-            solved.values[one.unknown.number] = np.array([ohms])
+            solved.chosen[one.part] = ohms
+            solved.values[one.number] = np.array([ohms])
 
 
 def _groups(asking: Sequence[_Asking], setups: Sequence[Setup]) -> Iterator[list[_Asking]]:
@@ -313,7 +293,7 @@ def _groups(asking: Sequence[_Asking], setups: Sequence[Setup]) -> Iterator[list
         for member in group:
             size *= len(member.options)
             for other in list(left):
-                pair = {member.unknown.number, other.unknown.number}
+                pair = {member.number, other.number}
                 fits = size * len(other.options) <= _MOST_AT_ONCE
                 if fits and any(pair <= values for values in together):
                     group.append(other)
@@ -342,8 +322,8 @@ def _errors(
     """Errors of the readings that any of them is in, the worst first: (readings, picks)."""
     tried: list[Array | None] = list(solved.values)
     for one, column in zip(group, picks.T, strict=True):
-        tried[one.unknown.number] = column
-    numbers = {one.unknown.number for one in group}
+        tried[one.number] = column
+    numbers = {one.number for one in group}
     rows = [np.zeros(len(picks))]
     for setup in setups:
         circuit = setup.circuit

@@ -9,7 +9,7 @@ the original just as well is a matter of the volts that the spec gives.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from math import inf
@@ -201,20 +201,8 @@ def fed(solved: Solved, sources: Sequence[Source], looks: Sequence[WorstMoment])
     return Fed(network, sources, trials, ohms, own, through, np.broadcast_to(found.lifted, shape))
 
 
-@dataclass(frozen=True, slots=True)
-class Supplied:
-    """Parts over their ratings on the supplies, in words; and what else to know."""
-
-    parts: Mapping[str, tuple[str, ...]]
-    cautions: tuple[Caution, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Like:
-    """What the original puts on a part of the same work, in each look, and what that may stand."""
-
-    has: Array
-    may: float | None
+Like = tuple[Array, float | None]
+"""What the original puts on a part of the same work, in each look, and what that may stand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,26 +215,36 @@ class _Both:
 
     def where(self, over: Flags) -> str:
         """The positions in which something is over, where others are not."""
-        spec = self.here.network.spec
         states = [look.state for look, one in zip(self.looks, over, strict=True) if one]
-        return only_with(spec, states, [look.state for look in self.looks])
+        return only_with(self.here.network.spec, states, [look.state for look in self.looks])
 
     def source(self, branch: Branch, look: int) -> str:
         """What it comes from."""
         return listing([source.said for source in self.here.feeding(branch, look)])
 
+    def said(self, branch: Branch, quantity: str, has: Array, over: Flags) -> str:
+        """``takes 13.1 W from B_PLUS (96 V behind 60 Ω) with CHECK at A_BATT``."""
+        worst = int(np.argmax(np.where(over, has, -1.0)))
+        verb, unit = _VERBS[quantity]
+        endless = quantity != "volts" and has[worst] > _NO_LIMIT
+        size = "more than anything stands" if endless else with_unit(float(has[worst]), unit, 3)
+        return f"{verb} {size} from {self.source(branch, worst)}{self.where(over)}"
 
-def supplied(solved: Solved, original: Solved, risen: Collection[str]) -> Supplied:
+
+def supplied(
+    solved: Solved, original: Solved, risen: Collection[str]
+) -> tuple[dict[str, list[str]], list[Caution]]:
     """What the points of known volts put on the parts, the contacts and the meters of a wiring.
 
-    Nothing where no volts are given; one caution where the controls have too many positions.
-    ``risen`` are meters of which it is told already what they take when a point rises.
+    Parts over their ratings, in words, and what else to know: nothing where no volts are given,
+    one caution where the controls have too many positions. ``risen`` are meters of which it is
+    told already what they take when a point rises.
     """
     if all(not (point.volts or point.rises_to) for point in solved.spec.points.values()):
-        return Supplied({}, ())
+        return {}, []
     states = list(islice(possible_states(solved.spec), MOST_STATES + 1))
     if len(states) > MOST_STATES:
-        return Supplied({}, (Caution("supplies-unknown", TOO_MANY, first=True),))
+        return {}, [Caution("supplies-unknown", TOO_MANY, first=True)]
     looks = [WorstMoment(state, opened) for opened in (None, ()) for state in states]
     sources = sources_of(original.network, looks)
     there = fed(original, sources, looks)
@@ -255,9 +253,13 @@ def supplied(solved: Solved, original: Solved, risen: Collection[str]) -> Suppli
         sources = [source for source in sources if source.point.name not in wrong]
         there = fed(original, sources, looks)
     both = _Both(fed(solved, sources, looks), there, looks)
-    cautions = list[Caution]()
-    parts = {name: _part(both, part, cautions) for name, part in solved.network.parts.items()}
-    return Supplied(parts, (*cautions, *_contacts(both), *_meters(both, risen)))
+    told = [said for part in solved.network.parts.values() for said in _part(both, part)]
+    over: dict[str, list[str]] = {}
+    for one in told:
+        if one.bad:
+            over.setdefault(one.part or "", []).append(one.message)
+    known = [one for one in told if not one.bad]
+    return over, [*known, *_contacts(both), *_meters(both, risen)]
 
 
 def _not_so(original: Fed) -> Iterator[str]:
@@ -266,9 +268,8 @@ def _not_so(original: Fed) -> Iterator[str]:
     There is one then, and nobody knows how much: a grid that stands at its bias over a coil.
     """
     for number, branch in enumerate(original.network.branches):
-        part = original.network.parts[branch.part]
         has = part_loads([original.rms(number)])
-        for quantity, may in part.ratings:
+        for quantity, may in original.network.parts[branch.part].ratings:
             judged = branch.control is None or quantity == "amps"
             over = original.looked(has[quantity]) > BURNING * may
             if judged and over.any():
@@ -288,80 +289,63 @@ def _loads(of: Fed, part: str) -> dict[str, Array]:
     return {quantity: of.looked(column) for quantity, column in found.items()}
 
 
-def _judged(has: Array, may: float, likes: Sequence[_Like]) -> tuple[Flags, Flags]:
+def _judged(has: Array, may: float, likes: Sequence[Like]) -> tuple[Flags, Flags]:
     """Looks in which it is over; and in which the original, without a rating, has as much.
 
     What burns in the original as well is not told: the volts that are given cannot be so.
     """
     over = has > may * _ROUNDING
     stood, unrated, burnt = (np.zeros(has.shape, dtype=np.bool_) for _ in range(3))
-    for like in likes:
-        alike = like.has >= _SAME * has
-        if like.may is None:
+    for theirs, stands in likes:
+        alike = theirs >= _SAME * has
+        if stands is None:
             unrated |= alike
         else:
-            stood |= alike & (like.has <= like.may * _ROUNDING)
-            burnt |= alike & (like.has > like.may * _ROUNDING)
+            stood |= alike & (theirs <= stands * _ROUNDING)
+            burnt |= alike & (theirs > stands * _ROUNDING)
     return over & ~burnt & (stood | ~unrated), over & ~burnt & unrated & ~stood
 
 
-def _part(both: _Both, part: Part, cautions: list[Caution]) -> tuple[str, ...]:
-    """What is over for one part; what the original does as well goes among the cautions."""
+def _part(both: _Both, part: Part) -> Iterator[Caution]:
+    """What is over for one part, bad; or not, where the original does as well."""
     loads, network = _loads(both.here, part.name), both.here.network
     if not loads or loads["watts"].max() < _NOTHING:
-        return ()
+        return
     theirs = [
-        (both.there.network.parts[name], found)
+        (dict(both.there.network.parts[name].ratings), found)
         for name in network.roles.forerunners(part.name)
         if (found := _loads(both.there, name))
     ]
-    first, faults = network.branches[_own(network, part.name)[0]], list[str]()
+    first = network.branches[_own(network, part.name)[0]]
     for quantity, may in part.ratings:
-        has, rated = loads[quantity], with_unit(may, _VERBS[quantity][1], 3)
-        likes = [_Like(of[quantity], dict(their.ratings).get(quantity)) for their, of in theirs]
-        bad, unsure = _judged(has, may, likes)
+        has, rated = loads[quantity], f"rated {with_unit(may, _VERBS[quantity][1], 3)}"
+        bad, unsure = _judged(has, may, [(of[quantity], own.get(quantity)) for own, of in theirs])
         if bad.any():
-            faults.append(f"{_said(both, first, quantity, has, bad)}, rated {rated}")
+            said = both.said(first, quantity, has, bad)
+            yield Caution("rating", f"{said}, {rated}", True, part.name)
         elif unsure.any():
-            said = f"{part.name} {_said(both, first, quantity, has, unsure)}, rated {rated}"
+            said = f"{part.name} {both.said(first, quantity, has, unsure)}, {rated}"
             stood = "so in the original, which gives no rating: see that it stood that"
-            cautions.append(Caution("as-original", f"{said}; {stood}", False, part.name))
-    unrated, _ = _judged(
-        loads["watts"], UNSTATED_WATTS, [_Like(of["watts"], None) for _, of in theirs]
-    )
+            yield Caution("as-original", f"{said}; {stood}", False, part.name)
+    watts = loads["watts"]
+    unrated, _ = _judged(watts, UNSTATED_WATTS, [(of["watts"], None) for _, of in theirs])
     if part.by_ohms and part.rating_watts is None and unrated.any():
-        said = f"{part.name} {_said(both, first, 'watts', loads['watts'], unrated)}"
+        said = f"{part.name} {both.said(first, 'watts', watts, unrated)}"
         text = f"{said} and has no rating: unknown, not safe"
-        cautions.append(Caution("rating-unknown", text, False, part.name))
-    return tuple(faults)
-
-
-def _said(both: _Both, branch: Branch, quantity: str, has: Array, over: Flags) -> str:
-    """``takes 13.1 W from B_PLUS (96 V behind 60 Ω) with CHECK at A_BATT``."""
-    worst = int(np.argmax(np.where(over, has, -1.0)))
-    verb, unit = _VERBS[quantity]
-    endless = quantity != "volts" and has[worst] > _NO_LIMIT
-    size = "more than anything stands" if endless else with_unit(float(has[worst]), unit, 3)
-    return f"{verb} {size} from {both.source(branch, worst)}{both.where(over)}"
+        yield Caution("rating-unknown", text, False, part.name)
 
 
 def _contacts(both: _Both) -> Iterator[Caution]:
     """Contacts that carry more than they may: the worst of each switch."""
-    network, there, worst = both.here.network, both.there, dict[str, tuple[float, str]]()
-    likes = [
-        _Like(there.looked(there.rms(number)[1]), _amps(there.network, branch))
-        for number, branch in enumerate(there.network.branches)
-        if branch.control is not None
-    ]
-    for number, branch in enumerate(network.branches):
-        may = None if branch.control is None else _amps(network, branch)
-        if may is None:
-            continue
-        has = both.here.looked(both.here.rms(number)[1])
-        bad, _ = _judged(has, may, likes)
+    network, worst = both.here.network, dict[str, tuple[float, str]]()
+    likes = list(_contact_amps(both.there))
+    numbers = [n for n, branch in enumerate(network.branches) if branch.control is not None]
+    for number, (has, may) in zip(numbers, _contact_amps(both.here), strict=True):
+        bad = np.zeros(1, dtype=np.bool_) if may is None else _judged(has, may, likes)[0]
         if bad.any():
+            branch = network.branches[number]
             name, rated = network.values[branch.value].name, with_unit(may, "A", 3)
-            said = f"{name} {_said(both, branch, 'amps', has, bad)}, rated {rated}"
+            said = f"{name} {both.said(branch, 'amps', has, bad)}, rated {rated}"
             most = worst.get(branch.part, (0.0, ""))
             worst[branch.part] = max(most, (float(has[bad].max()), said))
     for name in network.spec.all_of(Switch, network.wiring):
@@ -369,29 +353,31 @@ def _contacts(both: _Both) -> Iterator[Caution]:
             yield Caution("contact-amps", worst[name][1], True, name)
 
 
-def _amps(network: DcNetwork, branch: Branch) -> float | None:
-    return dict(network.parts[branch.part].ratings).get("amps")
+def _contact_amps(of: Fed) -> Iterator[Like]:
+    """What each contact carries, and may."""
+    for number, branch in enumerate(of.network.branches):
+        if branch.control is not None:
+            may = dict(of.network.parts[branch.part].ratings).get("amps")
+            yield of.looked(of.rms(number)[1]), may
 
 
 def _meters(both: _Both, risen: Collection[str]) -> Iterator[Caution]:
     """Meters that go beyond full scale in operation, or burn at what a point can rise to."""
-    network, may = (
-        both.here.network,
-        [OVERLOADED if o.opened is None else BURNING for o in both.looks],
-    )
+    network, looks = both.here.network, both.looks
+    may = [OVERLOADED if look.opened is None else BURNING for look in looks]
+    stock = network.spec.all_of(Meter, network.spec.original)
     for meter in network.spec.all_of(Meter, network.wiring).values():
         times = _times(both.here, meter)
         if times is None:
             continue
-        stock = network.spec.all_of(Meter, network.spec.original)
-        likes = [
-            _Like(found / may, 1.0)
+        likes: list[Like] = [
+            (found / may, 1.0)
             for name in network.roles.forerunners(meter.name)
             if name in stock and (found := _times(both.there, stock[name])) is not None
         ]
         over, _ = _judged(times / may, 1.0, likes)
         if meter.name in risen:
-            over &= [look.opened is None for look in both.looks]
+            over &= [look.opened is None for look in looks]
         if over.any():
             worst = int(np.argmax(np.where(over, times, -1.0)))
             branch = network.branches[_own(network, meter.name)[0]]

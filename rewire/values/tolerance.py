@@ -127,71 +127,54 @@ def directions(circuit: ReadingCircuit) -> dict[int, int]:
     same whatever the values are.
     """
     assert circuit.meter is not None
-    driven = _driven(circuit)
+    drives = [_signs(circuit, circuit.ends, source=False)]
+    for drive in circuit.also:
+        ends = drive.ends if drive.amps > 0 else (drive.ends[1], drive.ends[0])
+        drives += [_signs(circuit, ends, source=True)] if drive.amps else []
     felt = _signs(circuit, circuit.branches[circuit.meter].ends, source=True)
-    found: dict[int, set[int]] = {}
-    unproved: set[int] = set()
-    for number, branch in enumerate(circuit.branches):
-        one, other = driven.get(number), felt.get(number)
-        if number == circuit.meter:
-            other = -1
-        sign = None if one is None or other is None else one * other
-        if 0 in (one, other):
-            sign = 0
+    felt[circuit.meter] = -1
+    found: dict[int, set[int | None]] = {}
+    for branch, across, *driven in zip(circuit.branches, felt, *drives, strict=True):
+        ways = set(driven) - {0}
+        way = None if len(ways) > 1 else next(iter(ways), 0)
+        sign = 0 if 0 in (way, across) else way and across and way * across
         for value in branch.numbers:
-            if sign is None:
-                unproved.add(value)
-            else:
-                turned = -sign if value == branch.share and branch.upper else sign
-                found.setdefault(value, set()).add(turned)
+            turned = sign and (-sign if value == branch.share and branch.upper else sign)
+            found.setdefault(value, set()).add(turned)
     return {
-        value: max(signs, key=abs)
+        value: next((sign for sign in signs if sign), 0)
         for value, signs in found.items()
-        if value not in unproved and len(signs - {0}) < 2
+        if None not in signs and len(signs - {0}) < 2
     }
 
 
-def _driven(circuit: ReadingCircuit) -> dict[int, int]:
-    """Signs of the voltages that all drives together put across the branches."""
-    signs = _signs(circuit, circuit.ends, source=False)
-    for drive in circuit.also:
-        ends = drive.ends if drive.amps > 0 else (drive.ends[1], drive.ends[0])
-        theirs = _signs(circuit, ends, source=True) if drive.amps else dict.fromkeys(signs, 0)
-        both = signs.keys() & theirs.keys()
-        signs = {n: signs[n] or theirs[n] for n in both if signs[n] * theirs[n] >= 0}
-    return signs
-
-
-def _signs(circuit: ReadingCircuit, ends: Ends, *, source: bool) -> dict[int, int]:
+def _signs(circuit: ReadingCircuit, ends: Ends, *, source: bool) -> list[int | None]:
     """Which way a current from one node to another goes through each branch.
 
-    +1 with its ends, -1 against them, 0 not at all; left out where routes go both ways, or where
+    +1 with its ends, -1 against them, 0 not at all; None where routes go both ways, or where
     there are too many to try. The source of a voltage drive is a branch of its own where
     ``source`` says so.
     """
-    beside: dict[int, set[int]] = {}
-    every = [branch.ends for branch in circuit.branches]
+    every = {branch.ends for branch in circuit.branches}
     if source and circuit.volts is not None:
-        every.append(circuit.ends)
+        every.add(circuit.ends)
+    beside: dict[int, set[int]] = {}
     for a, b in every:
         beside.setdefault(a, set()).add(b)
         beside.setdefault(b, set()).add(a)
-    steps, signs = _steps(beside, ends), {}
-    for number, (a, b) in enumerate(every[: len(circuit.branches)] if steps is not None else ()):
-        ways = [way for step, way in (((a, b), 1), ((b, a), -1)) if step in (steps or ())]
-        if len(ways) < 2:
-            signs[number] = ways[0] if ways else 0
-    return signs
+    steps = _steps(beside, ends)
+    if steps is None:
+        return [None] * len(circuit.branches)
+    ways = (((a, b) in steps, (b, a) in steps) for a, b in (one.ends for one in circuit.branches))
+    return [None if there and back else there - back for there, back in ways]
 
 
 def _steps(beside: Mapping[int, Iterable[int]], ends: Ends) -> set[Ends] | None:
     """Every step from node to node that some route takes; None if there are too many to try."""
     start, goal = ends
     taken: set[Ends] = set()
-    if start == goal or start not in beside:
-        return taken
-    route, left, tried = [start], [iter(beside[start])], 0
-    while left:
+    route, left, tried = [start], [iter(beside.get(start, ()))], 0
+    while left and start != goal:
         node = next(left[-1], None)
         tried += 1
         if tried > _MOST_STEPS:
@@ -274,7 +257,7 @@ def climbed(
 ) -> Array:
     """Currents (times ``sense``) after each bent value went to its best place, in turn."""
     best = sense * answer(circuit, values).amps
-    for _ in range(min(len(bent), 1) if len(bent) < 2 else _SWEEPS):
+    for _ in range(_SWEEPS if len(bent) > 1 else len(bent)):
         before = best
         for band in bent:
             best = _best_along(circuit, values, band, sense)

@@ -111,13 +111,13 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
     limits: list[Caution] = []
     faults, switching = _mishaps(solved, original, limits)
     risen = list(risen_meters(solved))
-    supplies = supplied(solved, original, {told.part or "" for told in risen if told.bad})
+    over, on_supplies = supplied(solved, original, {one.part or "" for one in risen if one.bad})
     found = WiringValues(
         wiring=solved.network.wiring.name,
         readings=tuple(_readout(leaded(name), was(name), name, wishes) for name in readings),
         fits=tuple(_fits(solved)),
         pots=tuple(pot_answers(solved)),
-        parts=tuple(part_stresses(solved, supplies.parts, wishes.overload)),
+        parts=tuple(part_stresses(solved, over, wishes.overload)),
         bench=tuple(test for ready in setups.values() if (test := bench_test(solved, ready))),
         switching=tuple(switching),
         faults=tuple(faults),
@@ -131,7 +131,7 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
     )
     leads = (said for name in readings for said in _leads_told(leaded(name), name))
     around = _surroundings(solved, original, found.readings)
-    told = (*limits, *_warnings(solved, found, risen), *supplies.cautions, *leads, *around)
+    told = (*limits, *_warnings(solved, found, risen), *on_supplies, *leads, *around)
     return replace(found, warnings=told)
 
 
