@@ -6,7 +6,16 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
-from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Ends, Joiner, Link, Places
+from rewire.circuit.graph import (
+    ALWAYS,
+    NO_SECTION,
+    BlockTree,
+    Ends,
+    Joiner,
+    Link,
+    Places,
+    gathered,
+)
 from rewire.records.part import Part, Section
 from rewire.records.spec import Control, Spec, Wiring
 from rewire.records.switches import Positions, Switch, lug_positions
@@ -124,9 +133,8 @@ class Contact:
 
     @cached_property
     def _closing(self) -> frozenset[int]:
-        return frozenset(
-            self.place[lug] for at in self.section.groups for group in at for lug in group
-        )
+        groups = (group for at in self.section.groups for group in at)
+        return frozenset(self.place[lug] for group in groups for lug in group)
 
     def held(self, before: int, after: int) -> Groups:
         """Groups of lugs that are closed both before and after a step.
@@ -136,8 +144,9 @@ class Contact:
         both = (a & b for a in self.closed[before] for b in self.closed[after])
         return tuple(tuple(sorted(group)) for group in both if len(group) > 1)
 
-    def links(self, number: int) -> Iterator[Link]:
-        """One link for each different group of its lugs that are not all on one place."""
+    @cached_property
+    def groups(self) -> Mapping[tuple[str, ...], tuple[int, frozenset[Ends]]]:
+        """Each different group of lugs: the positions, and the moves in passing, that close it."""
         closed: dict[tuple[str, ...], int] = {}
         for position, groups in enumerate(self.section.groups):
             for group in map(sorted, groups):
@@ -146,11 +155,17 @@ class Contact:
         for ends, on_the_way in self.passing.items():
             for group in map(sorted, on_the_way):
                 passed.setdefault(tuple(group), set()).add(ends)
-        for lugs in dict.fromkeys((*closed, *passed)):
+        return {
+            lugs: (closed.get(lugs, 0), frozenset(passed.get(lugs, ())))
+            for lugs in dict.fromkeys((*closed, *passed))
+        }
+
+    def links(self, number: int) -> Iterator[Link]:
+        """One link for each different group of its lugs that are not all on one place."""
+        for lugs, (positions, passed) in self.groups.items():
             places = self.places(lugs)
             if len(places) > 1:
-                moves = frozenset(passed.get(lugs, ()))
-                yield Link(number, lugs, places, closed.get(lugs, 0), moves)
+                yield Link(number, lugs, places, positions, passed, self.control)
 
 
 @dataclass(frozen=True)
@@ -179,18 +194,12 @@ class ContactGraph:
     @cached_property
     def links_by_control(self) -> Mapping[str, Sequence[Link]]:
         """Links by the control that moves them."""
-        found: dict[str, list[Link]] = {}
-        for link in self.links:
-            found.setdefault(self.contacts[link.contact].control, []).append(link)
-        return found
+        return gathered((link.control, link) for link in self.links)
 
     @cached_property
-    def contacts_by_control(self) -> Mapping[str, Sequence[int]]:
-        """Numbers of the contacts that a control moves."""
-        found: dict[str, list[int]] = {}
-        for number, contact in enumerate(self.contacts):
-            found.setdefault(contact.control, []).append(number)
-        return found
+    def contacts_by_control(self) -> Mapping[str, Sequence[Contact]]:
+        """Contacts by the control that moves them."""
+        return gathered((contact.control, contact) for contact in self.contacts)
 
     @cached_property
     def blocks_by_control(self) -> Mapping[str, frozenset[int]]:
@@ -205,20 +214,17 @@ class ContactGraph:
     @cached_property
     def links_at(self) -> Mapping[int, Sequence[Link]]:
         """Links by place."""
-        found: dict[int, list[Link]] = {}
-        for link in self.links:
-            for place in link.places:
-                found.setdefault(place, []).append(link)
-        return found
+        return gathered((place, link) for link in self.links for place in link.places)
 
     @cached_property
     def lugs_at(self) -> Mapping[int, frozenset[str]]:
         """Per place its lugs that some position, or some move, closes on another lug."""
-        found: dict[int, set[str]] = {}
-        for contact in self.contacts:
-            for lug in contact.lugs_in_play:
-                found.setdefault(contact.place[lug], set()).update(contact.terminals([lug]))
-        return {place: frozenset(lugs) for place, lugs in found.items()}
+        lugs = gathered(
+            (contact.place[lug], f"{contact.switch}.{lug}")
+            for contact in self.contacts
+            for lug in contact.lugs_in_play
+        )
+        return {place: frozenset(names) for place, names in lugs.items()}
 
     def moved_to(self, places: Sequence[int]) -> ContactGraph:
         """The same with every place renumbered; bars that are on one place then are left out."""
@@ -261,7 +267,13 @@ class Circuit:
     @cached_property
     def _always(self) -> tuple[Joint, ...]:
         """Leads, net lists and wires."""
-        return tuple(_soldered(self))
+        on_leads = [part for part in self.parts.values() if part.between]
+        leads = (zip(p.full_terminals, p.between or (), strict=True) for p in on_leads)
+        return (
+            *(Joint(ends) for pairs in leads for ends in pairs),
+            *(Joint(net.members) for net in self.wiring.nets),
+            *(Joint(wire.ends, wire.named.rstrip()) for wire in self.wiring.wires),
+        )
 
     @cached_property
     def joints(self) -> tuple[Joint, ...]:
@@ -289,7 +301,11 @@ class Circuit:
     @cached_property
     def contacts(self) -> tuple[Contact, ...]:
         """Every section of every switch on its nets, in order of the switches' names."""
-        return contacts_on(self.spec, self.switches, self.nets)
+        return tuple(
+            _contact(switch, section, self.spec.controls[switch.control], self.nets)
+            for switch in sorted(self.switches, key=lambda s: s.name)
+            for section in switch.sections
+        )
 
     @cached_property
     def graph(self) -> ContactGraph:
@@ -318,8 +334,7 @@ class Circuit:
         for bar in self.bars(self.parts.values()):
             joiner.join(bar.places)
         for link in self.links:
-            control = self.spec.controls[self.contacts[link.contact].control]
-            if link.positions == (1 << len(control.positions)) - 1:
+            if link.positions == (1 << len(self.spec.controls[link.control].positions)) - 1:
                 joiner.join(link.places)
         return joiner.numbered()
 
@@ -332,15 +347,6 @@ class Circuit:
     def positions(self) -> Mapping[str, Positions]:
         """Per switch where its lugs sit, seen from behind."""
         return {switch.name: lug_positions(switch) for switch in self.switches}
-
-
-def contacts_on(spec: Spec, switches: Iterable[Switch], nets: Nets) -> tuple[Contact, ...]:
-    """Every section of some switches on nets, in order of the switches' names."""
-    return tuple(
-        _contact(switch, section, spec.controls[switch.control], nets)
-        for switch in sorted(switches, key=lambda s: s.name)
-        for section in switch.sections
-    )
 
 
 def _contact(switch: Switch, section: Section, control: Control, nets: Nets) -> Contact:
@@ -383,22 +389,10 @@ def throws_passed(switch: Switch, control: Control, before: int, after: int) -> 
     return outside if one > other else outside[::-1]
 
 
-def _soldered(circuit: Circuit) -> Iterator[Joint]:
-    for part in circuit.parts.values():
-        if part.between is not None:
-            yield from map(Joint, zip(part.full_terminals, part.between, strict=True))
-    yield from (Joint(net.members) for net in circuit.wiring.nets)
-    for wire in circuit.wiring.wires:
-        yield Joint(wire.ends, f"{'jumper' if wire.jumper else 'wire'} {wire.id}".rstrip())
-
-
 def _closed(contact: Contact) -> Iterator[Joint]:
-    closed: dict[tuple[str, ...], int] = {}
-    for position, groups in enumerate(contact.section.groups):
-        for group in groups:
-            closed[group] = closed.get(group, 0) | 1 << position
-    for group, positions in closed.items():
-        yield Joint(contact.terminals(group), None, contact.control, positions)
+    for lugs, (positions, _) in contact.groups.items():
+        if positions:
+            yield Joint(contact.terminals(lugs), None, contact.control, positions)
     for (before, after), groups in contact.passing.items():
         move = (1 << before | 1 << after,)
         yield from (Joint(contact.terminals(g), None, contact.control, 0, move) for g in groups)

@@ -4,40 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import chain, pairwise
 from operator import and_, attrgetter, or_
+from typing import TYPE_CHECKING
 
-from rewire.circuit.circuit import Contact
-from rewire.circuit.graph import ALWAYS, NO_SECTION, Ends, Link, Places
+from rewire.circuit.graph import Ends, Link, Places
 from rewire.circuit.states import Frame, LimitReached
+
+if TYPE_CHECKING:
+    from rewire.circuit.circuit import Contact
 
 Stands = tuple[tuple[Places, ...], ...]
 """Where a moving section may be, each by the groups that it closes there."""
 Bond = tuple[Places, int]
 """Places that are linked, and the set of states in which they are."""
+Beside = dict[int, list[Bond]]
+"""Bonds by place."""
 MOST_BRANCHES = 20_000
 """Combinations looked at for one pair in one step before the question is refused by name."""
 
 
-def bonds_at_rest(links: Iterable[Link], contacts: Sequence[Contact], frame: Frame) -> list[Bond]:
-    """Links as bonds over a frame that has the controls of all their contacts."""
-    return [(link.places, closed_in(link, contacts, frame)) for link in links]
+def bonds_at_rest(links: Iterable[Link], frame: Frame) -> list[Bond]:
+    """Links as bonds over a frame that has all their controls."""
+    return [
+        (link.places, frame.where(link.control, link.positions) if link.control else frame.full)
+        for link in links
+    ]
 
 
-def closed_in(link: Link, contacts: Sequence[Contact], frame: Frame) -> int:
-    """States in which one link is closed."""
-    if link.contact == NO_SECTION:
-        return frame.full
-    return frame.where(contacts[link.contact].control, link.positions)
-
-
-def controls_of(links: Iterable[Link], contacts: Sequence[Contact]) -> set[str]:
+def controls_of(links: Iterable[Link]) -> set[str]:
     """Names of the controls that move any of the links."""
-    return {contacts[link.contact].control for link in links if link.contact != NO_SECTION}
-
-
-Beside = dict[int, list[Bond]]
-"""Bonds by place."""
+    return {link.control for link in links if link.control}
 
 
 def beside(bonds: Iterable[Bond]) -> Beside:
@@ -136,11 +133,6 @@ class Mover:
     least: Stands
     most: Stands
 
-    @property
-    def all(self) -> tuple[Places, ...]:
-        """Everything it can close."""
-        return tuple(dict.fromkeys(group for groups in self.most for group in groups))
-
 
 @dataclass(frozen=True, slots=True)
 class Moving:
@@ -151,29 +143,34 @@ class Moving:
     states: int
     """All states of the other controls."""
 
+    def _closed(self, groups: Iterable[Places]) -> list[Bond]:
+        return [*self.still, *((group, self.states) for group in groups)]
+
     def before(self, a: int, b: int) -> int:
         """States of the others in which two places are connected before the step."""
-        old = [(g, self.states) for mover in self.movers for g in mover.old]
-        return connected([*self.still, *old], a, b, self.states)
+        old = (group for mover in self.movers for group in mover.old)
+        return connected(self._closed(old), a, b, self.states)
 
     def after(self, a: int, b: int) -> int:
         """States of the others in which two places are connected after the step."""
-        new = [(g, self.states) for mover in self.movers for g in mover.new]
-        return connected([*self.still, *new], a, b, self.states)
+        new = (group for mover in self.movers for group in mover.new)
+        return connected(self._closed(new), a, b, self.states)
 
     def always(self, a: int, b: int) -> int:
         """States of the others in which two places stay connected in every combination.
 
         Connections only grow with contacts, so only what closes least is tried.
         """
-        return _Search(self.states, a, b, _LEAST, and_).found(self.still, self.movers)
+        least = attrgetter("least")
+        return _Search(self.states, a, b, least, and_).found(self.still, self.movers)
 
     def ever(self, a: int, b: int) -> int:
         """States of the others in which two places are connected in some combination.
 
         Only what closes most is tried.
         """
-        return _Search(self.states, a, b, _MOST, or_).found(self.still, self.movers)
+        most = attrgetter("most")
+        return _Search(self.states, a, b, most, or_).found(self.still, self.movers)
 
 
 Question = Callable[[Moving], Moving]
@@ -189,16 +186,12 @@ def in_step(scene: Moving) -> Moving:
     """All sections at the old contacts, all in between, all at the new."""
     if not scene.movers:
         return scene
-    old, new, held, between = (
-        tuple(group for mover in scene.movers for group in groups(mover))
-        for groups in (_OLD, _NEW, _HELD, _BETWEEN)
-    )
+    told = ((m.old, m.new, m.held, m.between) for m in scene.movers)
+    old, new, held, between = (tuple(chain(*groups)) for groups in zip(*told, strict=True))
     stands = (between, old, new)
     return replace(scene, movers=(Mover(old, new, held, between, stands, stands),))
 
 
-_OLD, _NEW, _HELD, _BETWEEN = map(attrgetter, ("old", "new", "held", "between"))
-_LEAST, _MOST = map(attrgetter, ("least", "most"))
 QUESTIONS: tuple[Question, ...] = (each_on_its_own, in_step)
 
 
@@ -217,10 +210,9 @@ class _Search:
 
     def found(self, still: Sequence[Bond], movers: Sequence[Mover]) -> int:
         """States in which all combinations, or any, connect the two places."""
-        sure = [stands for mover in movers if len(stands := self.stands(mover)) == 1]
-        closed = [(group, self.states) for (groups,) in sure for group in groups]
-        free = [mover for mover in movers if len(self.stands(mover)) > 1]
-        return self._of([*still, *closed], free)
+        sure = [self.stands(mover)[0] for mover in movers if len(self.stands(mover)) == 1]
+        closed = [(group, self.states) for groups in sure for group in groups]
+        return self._of([*still, *closed], [m for m in movers if len(self.stands(m)) > 1])
 
     def _of(self, fixed: list[Bond], free: list[Mover]) -> int:
         low, high, pick = self._bounds(fixed, free)
@@ -239,22 +231,26 @@ class _Search:
     def _bounds(self, fixed: list[Bond], free: list[Mover]) -> tuple[int, int, Mover | None]:
         """Least and most that the free sections allow, and one worth deciding next."""
         self._count()
-        held = [(g, self.states) for mover in free for g in mover.held]
+        held = [(group, self.states) for mover in free for group in mover.held]
         low = connected([*fixed, *held], self.a, self.b, self.states)
         if not free or low == self.states:
             return low, low, None
-        wide = [((g, self.states), mover) for mover in free for g in mover.all]
+        wide = [
+            ((group, self.states), mover)
+            for mover in free
+            for group in dict.fromkeys(chain(*mover.most))
+        ]
+        high = connected([*fixed, *(bond for bond, _ in wide)], self.a, self.b, self.states)
         marked = [*((bond, None) for bond in fixed), *wide]
-        high = connected([bond for bond, _ in marked], self.a, self.b, self.states)
         while undecided := high & ~low:
             state = undecided & -undecided
             used = _sections_on_way(marked, self.a, self.b, state)
-            if self.joined is and_ or not all(self._stands_so(*one) for one in used.items()):
+            if self.joined is and_ or not all(self._at_once(*one) for one in used.items()):
                 return low, high, next(iter(used))
             low |= state
         return low, high, None
 
-    def _stands_so(self, mover: Mover, groups: set[Places]) -> bool:
+    def _at_once(self, mover: Mover, groups: set[Places]) -> bool:
         """Whether a section closes some groups at once in one of the places where it may stand."""
         return any(groups.issubset(stand) for stand in self.stands(mover))
 
@@ -307,13 +303,11 @@ def moving(
     still: list[Bond] = []
     by_section: dict[int, list[Link]] = {}
     for link in links:
-        if link.contact == NO_SECTION or link.positions == ALWAYS:
+        if not link.control:
             still.append((link.places, frame.full))
-            continue
-        contact = contacts[link.contact]
-        if contact.control != control:
-            still.append((link.places, frame.where(contact.control, link.positions)))
-        elif not contact.moves(before, after):
+        elif link.control != control:
+            still.append((link.places, frame.where(link.control, link.positions)))
+        elif not contacts[link.contact].moves(before, after):
             still += [(link.places, frame.full)] if link.positions >> before & 1 else []
         elif link.positions & (1 << before | 1 << after) or (before, after) in link.passed:
             by_section.setdefault(link.contact, []).append(link)

@@ -12,8 +12,12 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
-from itertools import combinations
+from functools import cache
+from itertools import combinations, pairwise
+from typing import TypeVar
 
+First = TypeVar("First")
+Second = TypeVar("Second")
 Places = tuple[int, ...]
 """Nets, or nets merged, that are linked with each other."""
 Ends = tuple[int, int]
@@ -26,10 +30,10 @@ NO_SECTION = -1
 
 
 class Joiner:
-    """Disjoint sets over the numbers 0 … n-1, joined one pair at a time.
+    """Disjoint sets over the numbers 0 … n-1, joined one pair at a time, near-linear in all.
 
-    Union with path halving (R. E. Tarjan and J. van Leeuwen, "Worst-case
-    analysis of set union algorithms", J. ACM 31(2), 1984): near-linear in all.
+    Union with path halving: R. E. Tarjan and J. van Leeuwen, "Worst-case analysis of set union
+    algorithms", J. ACM 31(2), 1984.
     """
 
     __slots__ = ("_parent",)
@@ -47,7 +51,7 @@ class Joiner:
         return other
 
     def root(self, item: int) -> int:
-        """The number of the set that ``item`` is in."""
+        """The least number of the set that ``item`` is in."""
         parent = self._parent
         while parent[item] != item:
             parent[item] = parent[parent[item]]
@@ -86,6 +90,8 @@ class Link:
     """The positions in which it is closed, as a set of bits; ``ALWAYS`` for a part."""
     passed: frozenset[Ends] = frozenset()
     """Moves that close it in passing, by their two positions."""
+    control: str = ""
+    """What moves it; empty for a part."""
 
 
 @dataclass(slots=True)
@@ -97,7 +103,7 @@ class BlockTree:
     """Links of each block."""
     places_in: list[list[int]] = field(init=False)
     """Places of each block, rising."""
-    blocks_at: dict[int, list[int]] = field(init=False)
+    blocks_at: dict[int, list[int]] = field(init=False, default_factory=dict)
     """Blocks that meet at a place."""
     _block_of: dict[Edge, int] = field(init=False)
     _above_block: list[int] = field(init=False)
@@ -108,16 +114,13 @@ class BlockTree:
     def __post_init__(self) -> None:
         edges = dict.fromkeys(edge for link in self.links for edge in _ring(link.places))
         self._block_of = blocks_of(edges)
-        members: list[set[int]] = [
-            set() for _ in range(max(self._block_of.values(), default=-1) + 1)
-        ]
+        members: list[set[int]] = [set() for _ in {*self._block_of.values()}]
         for edge, block in self._block_of.items():
             members[block].update(edge)
         self.places_in = [sorted(places) for places in members]
-        self.in_block = [[] for _ in self.places_in]
+        self.in_block = [[] for _ in members]
         for link in self.links:
             self.in_block[self.block_of(link)].append(link)
-        self.blocks_at = {}
         for block, places in enumerate(self.places_in):
             for place in places:
                 self.blocks_at.setdefault(place, []).append(block)
@@ -136,15 +139,12 @@ class BlockTree:
                 for block in self.blocks_at[place]:
                     if self._above_block[block] == -1:
                         self._above_block[block] = place
-                        waiting.extend(self._hang_block(block, place, root))
-
-    def _hang_block(self, block: int, above: int, root: int) -> Iterator[int]:
-        for place in self.places_in[block]:
-            if place not in self._depth:
-                self._depth[place] = self._depth[above] + 1
-                self._above_place[place] = block
-                self._root[place] = root
-                yield place
+                        for below in self.places_in[block]:
+                            if below not in self._depth:
+                                self._depth[below] = self._depth[place] + 1
+                                self._above_place[below] = block
+                                self._root[below] = root
+                                waiting.append(below)
 
     def block_of(self, link: Link) -> int:
         """The block a link belongs to."""
@@ -187,12 +187,8 @@ class BlockTree:
         for place in dict.fromkeys(places):
             if place in self._root:
                 trees.setdefault(self._root[place], []).append(place)
-        return {
-            block
-            for first, *rest in trees.values()
-            for other in rest
-            for block in self.path(first, other)
-        }
+        pairs = ((first, other) for first, *rest in trees.values() for other in rest)
+        return {block for pair in pairs for block in self.path(*pair)}
 
     def between(self, places: Iterable[int]) -> list[Link]:
         """Links on any path between any two of ``places``."""
@@ -216,7 +212,6 @@ def blocks_of(edges: Iterable[Edge]) -> dict[Edge, int]:
     found: dict[Edge, int] = {}
     order: dict[int, int] = {}
     low: dict[int, int] = {}
-    blocks = 0
     for root in beside:
         if root in order:
             continue
@@ -236,17 +231,15 @@ def blocks_of(edges: Iterable[Edge]) -> dict[Edge, int]:
                     low[place] = min(low[place], order[other])
             else:
                 trail.pop()
-                if place == root:
-                    continue
                 low[above] = min(low[above], low[place])
-                if low[place] >= order[above]:
-                    _close(pending, (above, place), blocks, found)
-                    blocks += 1
+                if place != root and low[place] >= order[above]:
+                    _close(pending, (above, place), found)
     return found
 
 
-def _close(pending: list[Edge], last: Edge, block: int, found: dict[Edge, int]) -> None:
-    """Number all pending edges down to ``last`` as one block."""
+def _close(pending: list[Edge], last: Edge, found: dict[Edge, int]) -> None:
+    """Number all pending edges down to ``last`` as one more block."""
+    block = found[next(reversed(found))] + 1 if found else 0
     edge = None
     while edge != last:
         edge = pending.pop()
@@ -255,17 +248,14 @@ def _close(pending: list[Edge], last: Edge, block: int, found: dict[Edge, int]) 
 
 def _ring(places: Sequence[int]) -> Iterator[Edge]:
     """Edges whose blocks are those of all pairs of ``places``: a ring needs fewer."""
-    last = len(places) - 1
-    for number in range(1 if last == 1 else last + 1):
-        a, b = places[number], places[number + 1 if number < last else 0]
-        yield (a, b) if a < b else (b, a)
+    round_them = places if len(places) == 2 else (*places, places[0])
+    return ((a, b) if a < b else (b, a) for a, b in pairwise(round_them))
 
 
 _SHARED = -2
 """In place of a contact's number: of several contacts, or of one that closes all at once."""
 
 
-@dataclass(slots=True)
 class CandidatePairs:
     """The pairs of places that a move of one control can connect at all, found together.
 
@@ -274,51 +264,50 @@ class CandidatePairs:
     and in the blocks that the control moves, for each position.
     """
 
-    tree: BlockTree
-    moved: Sequence[Link]
-    """What the control moves."""
-    places: Sequence[int]
-    """The places asked about, rising."""
-    shorting: Callable[[int], bool]
-    """Whether a contact, by its number, can close its old and its new contacts at once."""
-    _node_of: dict[int, int] = field(init=False, default_factory=dict)
-    """Nodes are places, those that what stands still may connect taken as one."""
-    _still: Joiner = field(init=False)
-    """Over every node twice: as the old contacts reach it, and apart as the new ones do."""
-    _standing: set[int] = field(init=False, default_factory=set)
-    """Nodes with a link in a moved block that the control does not move."""
-    _closed: dict[int, list[Link]] = field(init=False, default_factory=dict)
-    """By position."""
-    _places_at: dict[int, list[int]] = field(init=False, default_factory=dict)
-    """By node those asked about."""
-    _may: dict[int, dict[int, int]] = field(init=False, default_factory=dict)
-    _sure: dict[int, dict[int, int]] = field(init=False, default_factory=dict)
-    """By position and place: equal if they may be, or surely are, connected there."""
+    def __init__(
+        self,
+        tree: BlockTree,
+        moved: Sequence[Link],
+        places: Sequence[int],
+        shorting: Callable[[int], bool],
+    ) -> None:
+        """Pairs of ``places`` (rising) that the links ``moved`` by the control may connect.
 
-    def __post_init__(self) -> None:
-        blocks = {self.tree.block_of(link) for link in self.moved}
-        beside = {place for block in blocks for place in self.tree.places_in[block]}
+        ``shorting`` tells of a contact, by its number, whether it can close its old and its new
+        contacts at once.
+        """
+        self.moved, self.places, self.shorting = moved, places, shorting
+        blocks = {tree.block_of(link) for link in moved}
+        beside = {place for block in blocks for place in tree.places_in[block]}
         tops: dict[int, int] = {}
-        for place in sorted(beside.union(self.places)):
-            top = self.tree.top_of(place, blocks)
-            self._node_of[place] = tops.setdefault(top, len(tops))
-        for place in self.places:
+        # Nodes are places, those that what stands still may connect taken as one.
+        self._node_of = {
+            place: tops.setdefault(tree.top_of(place, blocks), len(tops))
+            for place in sorted(beside.union(places))
+        }
+        self._places_at: dict[int, list[int]] = {}
+        for place in places:
             self._places_at.setdefault(self._node_of[place], []).append(place)
-        self._still = Joiner(2 * len(tops))
-        own = set(map(id, self.moved))
-        for block in blocks:
-            for link in self.tree.in_block[block]:
-                if id(link) not in own:
-                    self._still.join(self._nodes(link))
-                    self._standing.update(self._nodes(link))
-        for link in self.moved:
-            for position in bits(link.positions):
-                self._closed.setdefault(position, []).append(link)
+        own = set(map(id, moved))
+        others = (k for block in blocks for k in tree.in_block[block] if id(k) not in own)
+        # Over every node twice: as the old contacts reach it, and apart as the new ones do.
+        self._twin, self._still = len(tops), Joiner(2 * len(tops))
+        self._standing: set[int] = set()
+        for link in others:
+            self._still.join(self._nodes(link))
+            self._standing.update(self._nodes(link))
+        self._may_be, self._surely = cache(self._may_be_at), cache(self._surely_at)
+
+    def _closed(self, position: int) -> list[Link]:
+        return [link for link in self.moved if link.positions >> position & 1]
+
+    def _nodes(self, link: Link) -> list[int]:
+        return [self._node_of[place] for place in link.places]
 
     def held(self, before: int, after: int) -> Iterator[Edge]:
         """Pairs that may be connected before a move and after it."""
         was, will = self._may_be(before), self._may_be(after)
-        places = self._touched(self._closed.get(before, ()))
+        places = self._touched(self._closed(before))
         yield from _alike(((was[place], will[place]), place) for place in places)
 
     def met(self, before: int, after: int) -> Iterator[Edge]:
@@ -327,28 +316,30 @@ class CandidatePairs:
         Where nothing but a section that does not short is on a place, what its old contacts
         connect there never meets what its new ones do.
         """
-        old, new = self._closed.get(before, []), self._closed.get(after, [])
-        passed = [link for link in self.moved if (before, after) in link.passed]
-        both = [link for link in old if link.positions >> after & 1]
-        every = [*old, *new, *passed]
-        own = self._of_one_section(every, {link.contact for link in (*both, *passed)})
-        twin, joiner = len(self._still) // 2, self._still.copy()
+        ends = 1 << before | 1 << after
+        every = [k for k in self.moved if k.positions & ends or (before, after) in k.passed]
+        own = self._of_one_section(every, before, after)
+        joiner = self._still.copy()
         for link in every:
             at_new = not link.positions >> before & 1
-            joiner.join([n + twin if at_new and n in own else n for n in self._nodes(link)])
+            nodes = self._nodes(link)
+            joiner.join([n + self._twin if at_new and n in own else n for n in nodes])
         seen = [
             (joiner.root(node), place)
             for place in self._touched(every)
             for here in [self._node_of[place]]
-            for node in ((here, here + twin) if here in own else (here,))
+            for node in ((here, here + self._twin) if here in own else (here,))
         ]
         at_rest = [self._surely(position) for position in (before, after)]
         for one, other in dict.fromkeys(_alike(seen)):
             if not any(labels[one] == labels[other] for labels in at_rest):
                 yield one, other
 
-    def _of_one_section(self, every: Iterable[Link], holding: Set[int]) -> set[int]:
+    def _of_one_section(self, every: Sequence[Link], before: int, after: int) -> set[int]:
         """Nodes with nothing but one section that lets go of all before it closes anything."""
+        both = 1 << before | 1 << after
+        holds_all = [k for k in every if k.positions & both == both or (before, after) in k.passed]
+        holding = {link.contact for link in holds_all}
         owner = dict.fromkeys(self._standing, _SHARED)
         for link in every:
             holds = link.contact in holding or self.shorting(link.contact)
@@ -362,38 +353,34 @@ class CandidatePairs:
         nodes = self._standing.union(node for link in links for node in self._nodes(link))
         return sorted(place for node in nodes for place in self._places_at.get(node, ()))
 
-    def _may_be(self, position: int) -> Mapping[int, int]:
-        labels = self._may.get(position)
-        if labels is None:
-            joiner = self._still.copy()
-            for link in self._closed.get(position, ()):
-                joiner.join(self._nodes(link))
-            labels = {place: joiner.root(self._node_of[place]) for place in self.places}
-            self._may[position] = labels
-        return labels
+    def _may_be_at(self, position: int) -> Mapping[int, int]:
+        """Per place a number, the same for those that may be connected in a position."""
+        joiner = self._still.copy()
+        for link in self._closed(position):
+            joiner.join(self._nodes(link))
+        return {place: joiner.root(self._node_of[place]) for place in self.places}
 
-    def _surely(self, position: int) -> Mapping[int, int]:
-        labels = self._sure.get(position)
-        if labels is None:
-            numbers = dict(zip(self._node_of, range(len(self._node_of)), strict=True))
-            joiner = Joiner(len(numbers))
-            for link in self._closed.get(position, ()):
-                joiner.join([numbers[place] for place in link.places])
-            labels = {place: joiner.root(numbers[place]) for place in self.places}
-            self._sure[position] = labels
-        return labels
-
-    def _nodes(self, link: Link) -> list[int]:
-        return [self._node_of[place] for place in link.places]
+    def _surely_at(self, position: int) -> Mapping[int, int]:
+        """Per place a number, the same for those that are connected whatever else is closed."""
+        numbers = {place: number for number, place in enumerate(self._node_of)}
+        joiner = Joiner(len(numbers))
+        for link in self._closed(position):
+            joiner.join([numbers[place] for place in link.places])
+        return {place: joiner.root(numbers[place]) for place in self.places}
 
 
 def _alike(labelled: Iterable[tuple[object, int]]) -> Iterator[Edge]:
     """Pairs of places of the same label."""
-    groups: dict[object, list[int]] = {}
-    for label, place in labelled:
-        groups.setdefault(label, []).append(place)
-    for group in groups.values():
+    for group in gathered(labelled).values():
         yield from combinations(group, 2)
+
+
+def gathered(pairs: Iterable[tuple[First, Second]]) -> dict[First, list[Second]]:
+    """The second of each pair by the first."""
+    found: dict[First, list[Second]] = {}
+    for first, second in pairs:
+        found.setdefault(first, []).append(second)
+    return found
 
 
 def bits(positions: int) -> Iterator[int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from itertools import combinations
 from math import inf
 
 from rewire.circuit.circuit import Circuit
@@ -10,8 +11,6 @@ from rewire.circuit.graph import Joiner
 
 Resistance = tuple[int, int, float]
 """Two nets and the ohms between them; 0 joins them, infinity is left out."""
-
-
 SLACK = 1e-9
 """Share of a limit allowed for rounding: what meets a limit exactly is within it."""
 
@@ -45,13 +44,11 @@ def part_ohms(circuit: Circuit, most: bool) -> Iterator[Resistance]:
 
 
 def ohms_between(count: int, resistances: Iterable[Resistance], a: int, b: int) -> float:
-    """Resistance between two nets.
+    """Resistance between two of ``count`` nets: 0 if they are one, infinite if nothing links them.
 
-    Every other net is taken out in turn, its star of conductances replaced by
-    the equivalent mesh (A. Rosen, "A new network theorem", Journal of the IEE
-    62, 1924): exact, and no worse conditioned than elimination.
-
-    Nets are numbered from 0 to ``count``. 0 if the two are one, infinity if nothing links them.
+    Every other net is taken out in turn, its star of conductances replaced by the mesh that does
+    the same: between each two neighbours the product over the sum (A. Rosen, "A new network
+    theorem", Journal of the IEE 62, 1924). Exact, and no worse conditioned than elimination.
 
     >>> ohms_between(3, [(0, 1, 30.0), (1, 2, 30.0), (0, 2, 60.0)], 0, 2)
     30.0
@@ -69,7 +66,12 @@ def ohms_between(count: int, resistances: Iterable[Resistance], a: int, b: int) 
         if ohms not in (0.0, inf):
             _link(mesh, joiner.root(one), joiner.root(two), 1.0 / ohms)
     for node in sorted(mesh.keys() - {start, end}, key=lambda n: (len(mesh[n]), n)):
-        _take_out(mesh, node)
+        star = mesh.pop(node)
+        total = sum(star.values())
+        for other in star:
+            del mesh[other][node]
+        for (one, siemens), (two, more) in combinations(sorted(star.items()), 2):
+            _link(mesh, one, two, siemens * more / total)
     siemens = mesh[start].get(end, 0.0)
     return 1.0 / siemens if siemens else inf
 
@@ -79,15 +81,3 @@ def _link(mesh: dict[int, dict[int, float]], a: int, b: int, siemens: float) -> 
         for one, two in ((a, b), (b, a)):
             beside = mesh.setdefault(one, {})
             beside[two] = beside.get(two, 0.0) + siemens
-
-
-def _take_out(mesh: dict[int, dict[int, float]], node: int) -> None:
-    """Star to mesh: between each two neighbours the product over the sum."""
-    star = mesh.pop(node)
-    total = sum(star.values())
-    for other in star:
-        del mesh[other][node]
-    arms = sorted(star.items())
-    for number, (a, one) in enumerate(arms):
-        for b, two in arms[number + 1 :]:
-            _link(mesh, a, b, one * two / total)

@@ -8,8 +8,9 @@ states at once with ``&`` and ``|``.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from math import prod
 
 from rewire.circuit.graph import bits
@@ -17,66 +18,60 @@ from rewire.records.spec import Control, Partial
 
 MOST_STATES = 1_000_000
 """A question about more states than this is refused by name."""
+_NEVER = "the states ruled out by 'never'"
 
 
 class LimitReached(Exception):
     """A question is larger than the stated limit; the text says which question and limit."""
 
 
-@dataclass(slots=True)
+@dataclass(eq=False)
 class Frame:
     """The product of the positions of some controls, in the order of the file."""
 
     controls: tuple[Control, ...]
     size: int = field(init=False)
     full: int = field(init=False)
-    _strides: dict[str, tuple[int, int]] = field(init=False)
+    _strides: dict[str, tuple[int, int]] = field(init=False, default_factory=dict)
     _masks: dict[tuple[str, int], int] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.size = prod(len(control.positions) for control in self.controls)
+        stride = self.size = prod(len(control.positions) for control in self.controls)
         self.full = (1 << self.size) - 1
-        self._strides = {}
-        stride = self.size
         for control in self.controls:
             stride //= len(control.positions)
             self._strides[control.name] = (stride, len(control.positions))
 
+    @cached_property
+    def names(self) -> frozenset[str]:
+        """Of its controls."""
+        return frozenset(self._strides)
+
     def where(self, control: str, positions: int) -> int:
         """States in which ``control`` stands at one of ``positions`` (a set of bits)."""
-        key = (control, positions)
-        mask = self._masks.get(key)
+        mask = self._masks.get((control, positions))
         if mask is None:
-            mask = self._masks[key] = self._spread(control, positions)
+            stride, count = self._strides[control]
+            run = (1 << stride) - 1
+            mask = sum(run << at * stride for at in range(count) if positions >> at & 1)
+            width = stride * count
+            while width < self.size:
+                mask |= mask << width
+                width *= 2
+            mask = self._masks[control, positions] = mask & self.full
         return mask
-
-    def _spread(self, control: str, positions: int) -> int:
-        stride, count = self._strides[control]
-        run = (1 << stride) - 1
-        mask = 0
-        for position in range(count):
-            if positions >> position & 1:
-                mask |= run << (position * stride)
-        width = stride * count
-        while width < self.size:
-            mask |= mask << width
-            width *= 2
-        return mask & self.full
 
     def states(self, mask: int) -> Iterator[dict[str, str]]:
         """The states of a set, in order of travel, the file's last control moving fastest.
 
         ``where`` gives the first control the longest stride, so rising bits are that order.
         """
-        yield from map(self.state, bits(mask))
-
-    def state(self, number: int) -> dict[str, str]:
-        """One state by its bit's number."""
-        found = {}
-        for control in self.controls:
-            stride, count = self._strides[control.name]
-            found[control.name] = control.positions[number // stride % count]
-        return found
+        for number in bits(mask):
+            found = {}
+            for control in self.controls:
+                stride, count = self._strides[control.name]
+                found[control.name] = control.positions[number // stride % count]
+            yield found
 
     def number(self, state: Mapping[str, str]) -> int:
         """The bit of one state; controls of other frames are passed over."""
@@ -85,18 +80,15 @@ class Frame:
         )
 
 
-@dataclass(slots=True)
 class States:
     """The controls of a spec and the states that cannot occur."""
 
-    controls: Mapping[str, Control]
-    never: tuple[Mapping[str, str], ...]
-    _frames: dict[frozenset[str], Frame] = field(default_factory=dict)
-    _possible: dict[frozenset[str], int] = field(default_factory=dict)
-    _possible_steps: dict[tuple[frozenset[str], str, int, int], int] = field(default_factory=dict)
-    _clusters: dict[str, tuple[int, int]] = field(default_factory=dict)
-    """Per control the number of its cluster, and that cluster's states."""
-    _total: int | None = None
+    def __init__(
+        self, controls: Mapping[str, Control], never: tuple[Mapping[str, str], ...]
+    ) -> None:
+        self.controls, self.never = controls, never
+        self._frames: dict[frozenset[str], Frame] = {}
+        self._possible: dict[tuple[object, ...], int] = {}
 
     def frame(self, names: Iterable[str], asking: str = "this question") -> Frame:
         """The frame of some controls; ``LimitReached`` of more than a million states.
@@ -113,109 +105,73 @@ class States:
 
     def possible(self, frame: Frame) -> int:
         """States of a frame that some full state outside ``never`` shows."""
-        key = frozenset(control.name for control in frame.controls)
-        mask = self._possible.get(key)
-        if mask is None:
-            mask = self._possible[key] = self._project(frame, self._allowed)
-        return mask
+        return self._project(frame, "", ())
 
     def possible_steps(self, frame: Frame, control: str, before: int, after: int) -> int:
         """States of the others (``frame``) in which a step has both ends outside ``never``."""
-        if not self.never:
-            return frame.full
-        key = (frozenset(c.name for c in frame.controls), control, before, after)
-        mask = self._possible_steps.get(key)
-        if mask is not None:
-            return mask
+        return self._project(frame, control, (before, after))
 
-        def both(wide: Frame) -> int:
-            return self._allowed_at(wide, control, before) & self._allowed_at(wide, control, after)
-
-        mask = self._possible_steps[key] = self._project(frame, both, moving=control)
-        return mask
-
-    def _project(
-        self, frame: Frame, allowed: Callable[[Frame], int], moving: str | None = None
-    ) -> int:
+    def _project(self, frame: Frame, control: str, ends: tuple[int, ...]) -> int:
         """Ask on the frame widened by the controls ``never`` links to it, then narrow."""
         if not self.never:
             return frame.full
-        names = {control.name for control in frame.controls}
-        if moving is not None:
-            names.add(moving)
-        wide = self.frame(self.linked(names) - {moving}, "the states ruled out by 'never'")
-        return narrow(wide, allowed(wide), frame)
+        key = frame.names, control, ends
+        if key not in self._possible:
+            moved = {control} if control else set[str]()
+            wide = self.frame(self.linked(frame.names | moved) - moved, _NEVER)
+            mask = self._allowed(wide, {})
+            for end in ends:
+                mask &= self._allowed(wide, {control: self.controls[control].positions[end]})
+            self._possible[key] = narrow(wide, mask, frame)
+        return self._possible[key]
+
+    def _allowed(self, wide: Frame, standing: Mapping[str, str]) -> int:
+        """States outside ``never``, with a control that the frame has not standing somewhere."""
+        mask = wide.full
+        for item in self.never:
+            here = {name: at for name, at in item.items() if standing.get(name) != at}
+            if here.keys() <= wide.names:
+                ruled_out = wide.full
+                for name, at in here.items():
+                    ruled_out &= wide.where(name, 1 << self.controls[name].positions.index(at))
+                mask &= ~ruled_out
+        return mask
 
     def linked(self, names: Iterable[str]) -> set[str]:
         """``names`` and every control that items of ``never`` link to them."""
-        linked = set(names)
-        items = [set(item) for item in self.never]
-        growing = True
-        while growing:
-            growing = False
-            for item in items:
-                if item & linked and not item <= linked:
-                    linked |= item
-                    growing = True
+        linked, size = set(names), -1
+        while len(linked) > size:
+            size = len(linked)
+            linked.update(*(item for item in self.never if not linked.isdisjoint(item)))
         return linked
-
-    def _allowed(self, wide: Frame) -> int:
-        return self._allowed_at(wide, None, 0)
-
-    def _allowed_at(self, wide: Frame, control: str | None, position: int) -> int:
-        names = {c.name for c in wide.controls}
-        mask = wide.full
-        for item in self.never:
-            here = dict(item)
-            elsewhere = (
-                control is not None
-                and control in here
-                and here.pop(control) != self.controls[control].positions[position]
-            )
-            if elsewhere or not here.keys() <= names:
-                continue
-            ruled_out = wide.full
-            for name, at in here.items():
-                ruled_out &= wide.where(name, 1 << self.controls[name].positions.index(at))
-            mask &= ~ruled_out
-        return mask
 
     def count(self, frame: Frame, mask: int) -> int:
         """Full states, outside ``never``, that a set of partial states means."""
-        names = self.linked({control.name for control in frame.controls})
-        wide = self.frame(names, "the states ruled out by 'never'")
-        count = (widen(frame, mask, wide) & self._allowed(wide)).bit_count()
-        rest = self.total()
-        if not count or not rest:
-            return 0
-        for _, size in {self._clusters[name] for name in names}:
-            rest //= size
-        return count * rest
+        names = self.linked(frame.names)
+        wide = self.frame(names, _NEVER)
+        count = (widen(frame, mask, wide) & self._allowed(wide, {})).bit_count()
+        return count * prod(size for cluster, size in self._clusters if cluster.isdisjoint(names))
 
     def total(self) -> int:
         """Number of full states that can occur."""
-        if self._total is None:
-            self._total = 1
-            for number, (names, size) in enumerate(self._count_clusters()):
-                self._clusters.update(dict.fromkeys(names, (number, size)))
-                self._total *= size
-        return self._total
+        return prod(size for _, size in self._clusters)
 
-    def _count_clusters(self) -> Iterator[tuple[set[str], int]]:
+    @cached_property
+    def _clusters(self) -> list[tuple[set[str], int]]:
         """Controls that ``never`` links, with the number of their states that can occur."""
-        waiting = set(self.controls)
-        while waiting:
-            names = self.linked({next(iter(waiting))})
-            frame = self.frame(names, "the states ruled out by 'never'")
-            yield names, self._allowed(frame).bit_count()
-            waiting -= names
+        clusters: dict[frozenset[str], int] = {}
+        for name in self.controls:
+            names = frozenset(self.linked({name}))
+            if names not in clusters:
+                clusters[names] = self._allowed(self.frame(names, _NEVER), {}).bit_count()
+        return [(set(names), size) for names, size in clusters.items()]
 
     def selected(self, frame: Frame, when: Partial) -> int:
         """States of a frame that ``when`` covers; its other controls are left open."""
         mask = frame.full
-        for name, positions in when.items():
-            if any(control.name == name for control in frame.controls):
-                mask &= frame.where(name, position_bits(self.controls[name], positions))
+        for name in frame.names & when.keys():
+            positions = self.controls[name].positions
+            mask &= frame.where(name, sum(1 << positions.index(at) for at in {*when[name]}))
         return mask
 
 
@@ -230,14 +186,6 @@ def _refuse_large(controls: tuple[Control, ...], asking: str) -> None:
     )
 
 
-def position_bits(control: Control, positions: Iterable[str]) -> int:
-    """Positions by name as a set of bits; ``ValueError`` for one that the control has not."""
-    bits = 0
-    for position in positions:
-        bits |= 1 << control.positions.index(position)
-    return bits
-
-
 def widen(frame: Frame, mask: int, wide: Frame) -> int:
     """A set of states of ``frame``, said in a frame with more controls.
 
@@ -248,26 +196,14 @@ def widen(frame: Frame, mask: int, wide: Frame) -> int:
         return mask
     if mask == frame.full:
         return wide.full
-    inside = {control.name for control in frame.controls}
     below = 1
     for control in reversed(wide.controls):
         count = len(control.positions)
-        if control.name not in inside:
-            mask = _repeated(mask, below, count)
+        if control.name not in frame.names:
+            copies = ((1 << below * count) - 1) // ((1 << below) - 1)
+            mask = sum(run * copies << n * below * count for n, run in _runs(mask, below))
         below *= count
     return mask
-
-
-def _repeated(mask: int, run: int, times: int) -> int:
-    """Each ``run`` bits of a set of bits, so many times."""
-    once = (1 << run) - 1
-    copies = ((1 << run * times) - 1) // once
-    found = place = 0
-    while mask:
-        found |= (mask & once) * copies << place
-        mask >>= run
-        place += run * times
-    return found
 
 
 def narrow(wide: Frame, mask: int, frame: Frame) -> int:
@@ -276,24 +212,23 @@ def narrow(wide: Frame, mask: int, frame: Frame) -> int:
         return mask
     if mask == wide.full:
         return frame.full
-    inside = {control.name for control in frame.controls}
     below = 1
     for control in reversed(wide.controls):
         count = len(control.positions)
-        if control.name in inside:
+        if control.name in frame.names:
             below *= count
-        else:
-            mask = _folded(mask, below, count)
+            continue
+        found = 0
+        for number, run in _runs(mask, below):
+            found |= run << number // count * below
+        mask = found
     return mask
 
 
-def _folded(mask: int, run: int, times: int) -> int:
-    """Each ``times`` runs of bits laid over each other."""
-    once = (1 << run) - 1
-    found = place = 0
+def _runs(mask: int, width: int) -> Iterator[tuple[int, int]]:
+    """Each so many bits of a set of bits, numbered, until none are left."""
+    once, number = (1 << width) - 1, 0
     while mask:
-        for _ in range(times):
-            found |= (mask & once) << place
-            mask >>= run
-        place += run
-    return found
+        yield number, mask & once
+        mask >>= width
+        number += 1

@@ -41,9 +41,7 @@ def compare_wiring(spec: Spec, other: Wiring) -> Result:
     findings = [
         *inventory.missing_parts(both, maker.declared.of_part),
         *inventory.reversed_parts(both, maker.declared.of_part),
-        *maker.at_rest(rest.in_nets),
-        *maker.at_rest(rest.in_pairs),
-        *maker.at_rest(rest.linked),
+        *maker.at_rest(rest),
         *maker.while_switching(moves),
         *maker.rules(broken_rules(both, states)),
         *maker.undone(),

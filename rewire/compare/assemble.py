@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from rewire.circuit.connectivity import Bond, partitions
+from rewire.circuit.graph import gathered
 from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.tracing import Closed
 from rewire.compare.comparison import Comparison
@@ -21,12 +22,12 @@ from rewire.compare.evidence import (
 )
 from rewire.compare.findings import (
     DECLARES,
+    SWITCHING,
     THROUGH_PARTS,
     Finding,
     FindingKind,
     FoundIn,
     Groups,
-    Key,
     Move,
     RestFacts,
     State,
@@ -49,15 +50,13 @@ SAID: Mapping[FindingKind, str] = {
     "interrupted": "current from {} stops for a moment",
     "stray": "current flows for a moment from {}",
 }
-
-
-SWITCHING: frozenset[FindingKind] = frozenset({"gap", "bridge", "interrupted", "stray"})
-"""What happens while a control moves."""
 _OPENS = {
     True: "the old contacts open before the new ones close",
     False: "one pole can open before another has closed",
 }
 """How a connection is lost for a moment: in step, and where the poles are uneven."""
+MOST_FOLLOWED = 24
+"""States of one finding whose paths are followed one by one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +71,6 @@ class Seen:
     shortly: str | None
     """The same in one clause."""
     ends: tuple[str, ...]
-
-
-MOST_FOLLOWED = 24
-"""States of one finding whose paths are followed one by one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,23 +99,27 @@ class Declared:
                 return change.why or ""
         return None
 
-    def undone(self) -> list[int]:
-        """Declarations that nothing was found for."""
-        return [number for number in range(len(self.changes)) if number not in self.found]
+    def _naming(
+        self, kind: FindingKind, groups: Groups
+    ) -> Iterator[tuple[int, Change, tuple[int, int]]]:
+        """Declarations of a kind, by number, and the two groups that their anchors are in."""
+        for number, change in enumerate(self.changes):
+            if DECLARES[change.kind] == kind:
+                where = [n for a in change.anchors for n, group in enumerate(groups) if a in group]
+                if len(where) == 2 and where[0] != where[1]:
+                    yield number, change, (where[0], where[1])
 
     def parts_for(
         self, kind: FindingKind, groups: Groups, state: Mapping[str, str], linking: Collection[str]
     ) -> frozenset[str]:
         """Parts that are declared between two of some groups in a state."""
-        naming = [
-            (number, change)
-            for number, change in enumerate(self.changes)
-            if DECLARES[change.kind] == kind
-            and _groups_named(change, groups) is not None
-            and all(state.get(c, at[0]) in at for c, at in change.when.items())
+        here = [
+            (number, change.parts)
+            for number, change, _ in self._naming(kind, groups)
+            if all(state.get(c, at[0]) in at for c, at in change.when.items())
         ]
-        self.found.update(n for n, change in naming if not set(linking).isdisjoint(change.parts))
-        return frozenset(part for _, change in naming for part in change.parts)
+        self.found.update(n for n, parts in here if not set(linking).isdisjoint(parts))
+        return frozenset(part for _, parts in here for part in parts)
 
     def split(
         self, kind: FindingKind, groups: Groups, frame: Frame, mask: int, move: Move | None = None
@@ -130,29 +129,21 @@ class Declared:
         Declarations cover a state if together they link all groups there; each
         names two anchors of different groups.
         """
-        naming = [
-            (number, change, pair)
-            for number, change in enumerate(self.changes)
-            if DECLARES[change.kind] == kind
-            and (pair := _groups_named(change, groups)) is not None
-            and self._covers(change, move)
-        ]
+        naming = [one for one in self._naming(kind, groups) if self._covers(one[1], move)]
         if not naming:
             return [Portion(frame, mask)]
-        moved = {move[0]} if move else set()
-        names = {c.name for c in frame.controls}.union(*(c.when for _, c, _ in naming)) - moved
-        wide = self.states.frame(names, "the declared changes")
-        spread = widen(frame, mask, wide) & self._possible(wide, move)
+        names = set(frame.names).union(*(change.when for _, change, _ in naming))
+        wide = self.states.frame(names - {move[0]} if move else names, "the declared changes")
+        spread = widen(frame, mask, wide)
+        spread &= self.states.possible_steps(wide, *move) if move else self.states.possible(wide)
         bonds: list[Bond] = []
         for number, change, pair in naming:
             where = self.states.selected(wide, change.when)
             bonds.append((pair, where))
             if where & spread and kind not in THROUGH_PARTS:
                 self.found.add(number)
-        covered = 0
-        for labels, where in partitions(range(len(groups)), bonds, spread):
-            if not any(labels):
-                covered |= where
+        told = partitions(range(len(groups)), bonds, spread)
+        covered = next((where for labels, where in told if not any(labels)), 0)
         why = "; ".join(dict.fromkeys(c.why for _, c, _ in naming if c.why)) or None
         if covered == spread:
             return [Portion(frame, mask, True, why)]
@@ -167,11 +158,6 @@ class Declared:
         name, before, after = move
         positions = self.states.controls[name].positions
         return {positions[before], positions[after]} <= set(change.when[name])
-
-    def _possible(self, frame: Frame, move: Move | None) -> int:
-        if move is None:
-            return self.states.possible(frame)
-        return self.states.possible_steps(frame, *move)
 
 
 @dataclass(frozen=True)
@@ -205,18 +191,17 @@ class Maker:
     def at_rest(self, facts: RestFacts) -> Iterator[Finding]:
         """Findings about states."""
         for (kind, groups), (frame, mask) in facts.of.items():
-            if kind not in THROUGH_PARTS:
-                for told in self.declared.split(kind, groups, frame, mask):
-                    yield self._rest(kind, groups, told)
-                continue
-            for (through, declared), its in self._by_parts(kind, groups, frame, mask).items():
+            by_parts: dict[tuple[tuple[str, ...], bool], int] = {((), True): mask}
+            if kind in THROUGH_PARTS:
+                by_parts = self._by_parts(kind, groups, frame, mask)
+            for (through, declared), its in by_parts.items():
                 split = self.declared.split(kind, groups, frame, its) if declared else None
                 for told in split or [Portion(frame, its)]:
                     yield self._rest(kind, groups, told, through)
 
     def _by_parts(
         self, kind: FindingKind, groups: Groups, frame: Frame, mask: int
-    ) -> Mapping[tuple[tuple[str, ...], bool], int]:
+    ) -> dict[tuple[tuple[str, ...], bool], int]:
         """States told apart by the added parts between the groups, and whether these are declared.
 
         They are declared if all on a shortest path are and no added part links the groups with
@@ -238,18 +223,24 @@ class Maker:
             found[through, declared] = found.get((through, declared), 0) | 1 << frame.number(state)
         return found
 
-    def _closed(self, state: Mapping[str, str]) -> Closed:
-        controls = self.spec.controls
-        return {name: 1 << controls[name].positions.index(at) for name, at in state.items()}
+    def _closed(self, *states: Mapping[str, str]) -> Closed:
+        """What is closed in a state, or before or after a step."""
+        controls, closed = self.spec.controls, dict[str, int]()
+        for name, at in (one for state in states for one in state.items()):
+            closed[name] = closed.get(name, 0) | 1 << controls[name].positions.index(at)
+        return closed
 
     def _rest(
-        self, kind: FindingKind, groups: Groups, told: Portion, through: tuple[str, ...] = ()
+        self, kind: FindingKind, groups: Groups, told: Portion, through: tuple[str, ...]
     ) -> Finding:
         states = [State(tuple(state.items())) for state in told.frame.states(told.mask)]
         followed = [self._evidence(kind, groups, state) for state in states[:MOST_FOLLOWED]]
         first = followed[0]
+        # what the other wiring no longer has, then what there is instead
+        said = ([one.gone for one in followed], [one.now for one in followed])
+        instead = (told_apart(each, states) for each in said)
         held = told.frame, told.mask
-        tied_in = self.both.up if kind in ("joined", "linked") else self.both.down
+        way = self.both.up if kind in ("joined", "linked") else self.both.down
         return Finding(
             kind=kind,
             meant=told.meant,
@@ -259,9 +250,9 @@ class Maker:
             through=through,
             was=first.was,
             was_in=states[0] if any(other.was != first.was for other in followed) else None,
-            now="; ".join(_instead(followed, states)) or None,
+            now="; ".join(filter(None, instead)) or None,
             why=told.why,
-            company=tuple(also_connected(tied_in, self.states, groups, held, self.spec.points)),
+            company=tuple(also_connected(way, self.states, groups, held, self.spec.points)),
             ends_at=first.ends,
             shortly="; ".join(filter(None, (first.shortly, first.gone))),
         )
@@ -297,16 +288,19 @@ class Maker:
 
     def while_switching(self, facts: StepFacts) -> Iterator[Finding]:
         """Findings about moves; parts of one finding that are meant alike are one."""
-        for key, moves in facts.of.items():
+        all_of = ((kind, g, move, at) for (kind, move), some in facts.items() for g, at in some)
+        by_groups = gathered(((kind, groups), (move, at)) for kind, groups, move, at in all_of)
+        for (kind, groups), found_in in by_groups.items():
+            by_move = gathered(found_in)
             steps: dict[tuple[bool, str | None, bool], list[Step]] = {}
-            for move in sorted(moves, key=self._order):
-                for found in self._told_by_question(moves[move]):
-                    split = self.declared.split(*key, found.frame, found.mask, move=move)
-                    for told in split:
-                        its = steps.setdefault((told.meant, told.why, found.in_step), [])
+            for move in sorted(by_move, key=self._order):
+                for at in self._told_by_question(by_move[move]):
+                    for told in self.declared.split(kind, groups, at.frame, at.mask, move):
+                        its = steps.setdefault((told.meant, told.why, at.in_step), [])
                         its.extend(self._steps(move, told.frame, told.mask))
-            for (meant, why, stepped), its_steps in steps.items():
-                yield self._step_finding(key, tuple(its_steps), meant, why, stepped)
+            for (meant, why, stepped), own in steps.items():
+                plain = Finding(kind, meant, "", groups, steps=tuple(own), in_step=stepped, why=why)
+                yield self._step_finding(plain)
 
     def _order(self, move: Move) -> tuple[int, int, int]:
         return [*self.spec.controls].index(move[0]), move[1], move[2]
@@ -316,59 +310,42 @@ class Maker:
 
         Sets of states over different frames are one, without controls that turned out idle.
         """
-        first = found[0].frame
-        same = all(one.frame is first for one in found)
-        names = {control.name for one in found for control in one.frame.controls}
-        wide = first if same else self.states.frame(names)
+        wide = self.states.frame(frozenset[str]().union(*(one.frame.names for one in found)))
         masks = {True: 0, False: 0}
         for one in found:
             masks[one.in_step] |= widen(one.frame, one.mask, wide)
-        if masks[True]:
-            yield FoundIn(wide, masks[True], True)
-        if masks[False] & ~masks[True]:
-            yield FoundIn(wide, masks[False] & ~masks[True], False)
+        masks[False] &= ~masks[True]
+        yield from (FoundIn(wide, mask, stepped) for stepped, mask in masks.items() if mask)
 
     def _steps(self, move: Move, frame: Frame, mask: int) -> Iterator[Step]:
-        name, before, after = move
-        positions = self.spec.controls[name].positions
+        name, *ends = move
+        control = self.spec.controls[name]
         for others in frame.states(mask):
-            ends = []
-            for position in (positions[before], positions[after]):
-                full = {**others, name: position}
-                ends.append(State(tuple((c, full[c]) for c in self.spec.controls if c in full)))
-            yield Step(*ends)
+            full = ({**others, name: control.positions[end]} for end in ends)
+            yield Step(
+                *(State(tuple((c, at[c]) for c in self.spec.controls if c in at)) for at in full)
+            )
 
-    def _step_finding(
-        self, key: Key, steps: tuple[Step, ...], meant: bool, why: str | None, stepped: bool
-    ) -> Finding:
-        kind, groups = key
+    def _step_finding(self, plain: Finding) -> Finding:
+        """A finding about moves with its sentence and its evidence."""
+        kind, groups, step = plain.kind, plain.groups, plain.steps[0]
         find = self.here.flow if kind == "interrupted" else self.here.path
-        was = find(groups, self._closed(steps[0].before.as_dict()))
-        now = _OPENS[stepped]
+        was = find(groups, self._closed(step.before.as_dict()))
+        now: str | None = _OPENS[bool(plain.in_step)]
         if kind not in ("gap", "interrupted"):
-            now = self._now(kind, groups, self._closed_in(steps[0])) or ""
-        return Finding(
-            kind=kind,
-            meant=meant,
-            message=self._message(kind, groups, ()) + self._unless(steps[0], stepped, now),
-            groups=groups,
-            steps=steps,
-            in_step=stepped,
-            was=was.terminals if was else (),
-            now=now or None,
-            why=why,
-        )
+            now = self._now(kind, groups, self._closed_in(step))
+        message = self._message(kind, groups, ()) + self._unless(plain, now or "")
+        return replace(plain, message=message, was=was.terminals if was else (), now=now)
 
     def _closed_in(self, step: Step) -> Closed:
         """What is closed before or after a step."""
-        before, after = (self._closed(end.as_dict()) for end in (step.before, step.after))
-        return {name: at | after[name] for name, at in before.items()}
+        return self._closed(step.before.as_dict(), step.after.as_dict())
 
-    def _unless(self, step: Step, in_step: bool, now: str) -> str:
+    def _unless(self, plain: Finding, now: str) -> str:
         """What must come to it: nothing, a throw that is passed over, or poles that are uneven."""
-        if in_step:
+        if plain.in_step:
             return ""
-        passed = self.there.passed(self._closed_in(step))
+        passed = self.there.passed(self._closed_in(plain.steps[0]))
         on_the_way = [lug for lug in now.split(" – ") if lug in passed]
         if on_the_way:
             return f", as the knob goes past {listing(on_the_way)}"
@@ -377,46 +354,33 @@ class Maker:
     def rules(self, broken: Iterable[Broken]) -> Iterator[Finding]:
         """Rules that do not hold, at rest and while switching."""
         for one in broken:
-            plain = self._rule(one.rule)
+            rule = self.spec.rules[one.rule]
+            message = f"rule {one.rule + 1}: {rule_in_words(rule)}"
+            groups = tuple(sorted((place,) for place in rule.places))
+            plain = Finding("rule", False, message, groups, why=rule.why, rule=one.rule)
             if one.at_rest:
                 states = tuple(State(tuple(s.items())) for s in one.frame.states(one.at_rest))
                 links = [self._link(one.rule, state) for state in states[:MOST_FOLLOWED]]
                 yield replace(plain, states=states, now=told_apart(links, states) or "")
             for stepped in (True, False):
-                yield from self._rule_in_moves(plain, one, stepped)
+                steps = tuple(
+                    step
+                    for move, its in gathered(one.moves).items()
+                    for found in self._told_by_question(its)
+                    if found.in_step == stepped
+                    for step in self._steps(move, found.frame, found.mask)
+                )
+                if steps:
+                    yield self._rule_in_moves(replace(plain, steps=steps, in_step=stepped))
 
-    def _rule(self, number: int) -> Finding:
-        """That a rule does not hold, without when and how."""
-        rule = self.spec.rules[number]
-        return Finding(
-            kind="rule",
-            meant=False,
-            message=f"rule {number + 1}: {rule_in_words(rule)}",
-            groups=tuple(sorted((place,) for place in rule.places)),
-            why=rule.why,
-            rule=number,
-        )
-
-    def _rule_in_moves(self, plain: Finding, broken: Broken, stepped: bool) -> Iterator[Finding]:
+    def _rule_in_moves(self, plain: Finding) -> Finding:
         """For a moment: at every turn, or only where the poles are uneven."""
-        rule = self.spec.rules[broken.rule]
-        by_move: dict[Move, list[FoundIn]] = {}
-        for move, found in broken.moves:
-            by_move.setdefault(move, []).append(found)
-        steps = tuple(
-            step
-            for move, its in by_move.items()
-            for found in self._told_by_question(its)
-            if found.in_step == stepped
-            for step in self._steps(move, found.frame, found.mask)
-        )
-        if not steps:
-            return
-        now, verb = _OPENS[stepped], "opens"
+        rule = self.spec.rules[plain.rule or 0]
+        now, verb = _OPENS[bool(plain.in_step)], "opens"
         if rule.kind == "isolate":
-            now, verb = link_in_words(self.there, rule, self._closed_in(steps[0])), "shorts"
-        said = f"{plain.message}; {verb} for a moment{self._unless(steps[0], stepped, now)}"
-        yield replace(plain, message=said, now=now, steps=steps, in_step=stepped)
+            now, verb = link_in_words(self.there, rule, self._closed_in(plain.steps[0])), "shorts"
+        said = f"{plain.message}; {verb} for a moment{self._unless(plain, now)}"
+        return replace(plain, message=said, now=now)
 
     def _link(self, number: int, state: State) -> str:
         rule, closed = self.spec.rules[number], self._closed(state.as_dict())
@@ -425,32 +389,8 @@ class Maker:
 
     def undone(self) -> Iterator[Finding]:
         """Declared changes that nothing was found for."""
-        for number in self.declared.undone():
-            change = self.both.other.changes[number]
-            what = " and ".join(change.parts or change.anchors)
-            yield Finding(
-                kind="undone",
-                meant=False,
-                message=f"declared under changes, but does not happen: {change.kind} {what}",
-                why=change.why,
-                change=number,
-            )
-
-
-def _instead(followed: Sequence[Seen], states: Sequence[State]) -> Iterator[str]:
-    """What the other wiring no longer has, and what there is instead."""
-    for said in ([one.gone for one in followed], [one.now for one in followed]):
-        text = told_apart(said, states)
-        if text:
-            yield text
-
-
-def _groups_named(change: Change, groups: Groups) -> tuple[int, int] | None:
-    """The two groups that a declaration's anchors are in, if they are two."""
-    where = [
-        number
-        for anchor in change.anchors
-        for number, group in enumerate(groups)
-        if anchor in group
-    ]
-    return (where[0], where[1]) if len(where) == 2 and where[0] != where[1] else None
+        for number, change in enumerate(self.both.other.changes):
+            if number not in self.declared.found:
+                what = " and ".join(change.parts or change.anchors)
+                said = f"declared under changes, but does not happen: {change.kind} {what}"
+                yield Finding("undone", False, said, why=change.why, change=number)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from rewire.circuit.circuit import Contact
 from rewire.circuit.connectivity import (
+    Bond,
     beside,
     bonds_at_rest,
     connected,
@@ -17,58 +17,51 @@ from rewire.circuit.connectivity import (
     spread,
 )
 from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link
-from rewire.circuit.states import Frame, States
+from rewire.circuit.states import States
 from rewire.compare.comparison import Comparison, Direction
 from rewire.compare.findings import RestFacts
 
-
-@dataclass(frozen=True, slots=True)
-class AtRest:
-    """What was found at rest, by the step that found it."""
-
-    in_nets: RestFacts
-    in_pairs: RestFacts
-    linked: RestFacts
-
-    def count(self, states: States, near: Set[str] | None = None) -> int:
-        """Number of facts, at rest; with ``near``, those that name one of some anchors."""
-        found = (self.in_nets, self.in_pairs, self.linked)
-        return sum(facts.count(states, near) for facts in found)
+_ADDED = -1
+"""The number of all added parts, next to the numbers of nets."""
 
 
-def rest_facts(both: Comparison, states: States) -> AtRest:
+def rest_facts(both: Comparison, states: States) -> RestFacts:
     """Everything found at rest between two wirings."""
-    found = AtRest(RestFacts(), RestFacts(), linked_facts(both, states))
+    facts = RestFacts()
     for way in (both.down, both.up):
         for net in way.anchors:
-            net_facts(way, net, states, found.in_nets)
-        pair_facts(way, states, found.in_pairs)
-    return found
+            _net_facts(way, net, states, facts)
+        _pair_facts(way, states, facts)
+    if both.barred.bars:
+        overlay = _overlay(both)
+        for seeds, nets in _touched(both):
+            _note_linked(overlay, seeds, nets, states, facts)
+    return facts
 
 
-def net_facts(way: Direction, net: int, states: States, facts: RestFacts) -> None:
+def _net_facts(way: Direction, net: int, states: States, facts: RestFacts) -> None:
     """Step 1: the anchors of one net that are not all connected in the second wiring."""
     anchors = way.anchors[net]
     places = list(dict.fromkeys(way.seat[anchor] for anchor in anchors))
     if len(places) == 1:
         return
-    view = way.second
-    links = view.tree_with_bars.between(places)
-    frame = states.frame(controls_of(links, view.contacts), f"the net of {anchors[0]}")
-    bonds = bonds_at_rest(_contacts_only(links), view.contacts, frame)
-    with_bars = bonds_at_rest(links, view.contacts, frame)
-    at_place = {place: [a for a in anchors if way.seat[a] == place] for place in places}
-    for labels, mask in partitions(places, bonds, states.possible(frame)):
-        fragments = _grouped([at_place[place] for place in places], labels)
+    links = way.second.tree_with_bars.between(places)
+    frame = states.frame(controls_of(links), f"the net of {anchors[0]}")
+    with_bars = bonds_at_rest(links, frame)
+    at_place = [[a for a in anchors if way.seat[a] == place] for place in places]
+    for labels, mask in partitions(
+        places, bonds_at_rest(_contacts(links), frame), states.possible(frame)
+    ):
+        fragments = _grouped(at_place, labels)
         firsts = [places[label] for label in sorted(set(labels))]
         for linked, here in partitions(firsts, with_bars, mask):
             clusters = _grouped(fragments, linked)
             if len(clusters) > 1:
                 facts.add(way.lost, clusters, frame, here)
-            for label in set(linked) if way.linked else ():
+            for label in set(linked) if way.lost == "dropped" else ():
                 inside = [f for f, own in zip(fragments, linked, strict=True) if own == label]
-                if way.linked and len(inside) > 1:
-                    facts.add(way.linked, inside, frame, here)
+                if len(inside) > 1:
+                    facts.add("inserted", inside, frame, here)
 
 
 def _grouped(names: Sequence[Sequence[str]], labels: Sequence[int]) -> list[tuple[str, ...]]:
@@ -79,7 +72,7 @@ def _grouped(names: Sequence[Sequence[str]], labels: Sequence[int]) -> list[tupl
     return [tuple(group) for group in groups.values()]
 
 
-def pair_facts(way: Direction, states: States, facts: RestFacts) -> None:
+def _pair_facts(way: Direction, states: States, facts: RestFacts) -> None:
     """Step 2: two nets that contacts connect in the first, but not in the second made whole."""
     for pair in _contact_pairs(way):
         ends = way.merged[pair[0]], way.merged[pair[1]]
@@ -87,24 +80,18 @@ def pair_facts(way: Direction, states: States, facts: RestFacts) -> None:
             continue
         groups = [way.anchors[net] for net in pair]
         before, now = way.first.tree.between(pair), way.whole.tree_with_bars.between(ends)
-        names = controls_of(before, way.first.contacts) | controls_of(now, way.whole.contacts)
-        frame = states.frame(names, f"the paths between {groups[0][0]} and {groups[1][0]}")
-        direct = _directly_connected(way, before, pair, frame, states.possible(frame))
-        kept = bonds_at_rest(_contacts_only(now), way.whole.contacts, frame)
+        asking = f"the paths between {groups[0][0]} and {groups[1][0]}"
+        frame = states.frame(controls_of(before) | controls_of(now), asking)
+        at, possible = beside(bonds_at_rest(before, frame)), states.possible(frame)
+        # over no other net with anchors
+        direct = spread(at, pair[0], possible, way.anchors.__contains__).get(pair[1], 0)
+        kept = bonds_at_rest(_contacts(now), frame)
         lost = direct and direct & ~connected(kept, *ends, direct)
-        if lost and way.linked:
-            linked = connected(bonds_at_rest(now, way.whole.contacts, frame), *ends, lost)
-            facts.add(way.linked, groups, frame, linked)
+        if lost and way.lost == "dropped":
+            linked = connected(bonds_at_rest(now, frame), *ends, lost)
+            facts.add("inserted", groups, frame, linked)
             lost &= ~linked
         facts.add(way.lost, groups, frame, lost)
-
-
-def _directly_connected(
-    way: Direction, links: Sequence[Link], pair: tuple[int, int], frame: Frame, possible: int
-) -> int:
-    """States in which contacts connect two nets of the first over no net with anchors."""
-    at = beside(bonds_at_rest(links, way.first.contacts, frame))
-    return spread(at, pair[0], possible, way.anchors.__contains__).get(pair[1], 0)
 
 
 def _contact_pairs(way: Direction) -> Iterable[tuple[int, int]]:
@@ -122,18 +109,8 @@ def _contact_pairs(way: Direction) -> Iterable[tuple[int, int]]:
     return dict.fromkeys(pair for nets in sets for pair in combinations(sorted(nets), 2))
 
 
-def _contacts_only(links: Iterable[Link]) -> list[Link]:
-    return [link for link in links if link.contact != NO_SECTION]
-
-
-def linked_facts(both: Comparison, states: States) -> RestFacts:
-    """Step 3: per state the clusters of anchors that added parts alone link."""
-    facts = RestFacts()
-    if both.barred.bars:
-        overlay = _overlay(both)
-        for seeds, nets in _touched(both):
-            _note_linked(overlay, seeds, nets, states, facts)
-    return facts
+def _contacts(links: Iterable[Link]) -> list[Link]:
+    return [link for link in links if link.control]
 
 
 @dataclass(frozen=True)
@@ -143,40 +120,23 @@ class Overlay:
     anchors: Mapping[int, tuple[str, ...]]
     seats: Mapping[int, tuple[int, ...]]
     """Per anchored net of the other wiring the original's places of its anchors."""
-    contacts: tuple[Contact, ...]
-    """Of the other wiring, then of the original."""
-    others: int
-    """How many are of the other wiring."""
+    others: frozenset[int]
+    """Contacts and added parts of the other wiring, by ``id``."""
     tree: BlockTree
-
-    def is_others(self, link: Link) -> bool:
-        """Whether a link is a contact or an added part of the other wiring."""
-        return link.contact < self.others and (link.contact != NO_SECTION or bool(link.lugs))
 
 
 def _overlay(both: Comparison) -> Overlay:
-    barred, here = both.barred, both.flows[0]
-    nets, count = len(both.there.nets.members), len(barred.contacts)
-    links = [
-        replace(k, contact=k.contact + count, places=tuple(nets + place for place in k.places))
-        for k in here.graph.links
-    ]
+    here, nets = both.flows[0], len(both.there.nets.members)
+    others = (*both.barred.links, *both.barred.bars)
+    links = [replace(k, places=tuple(nets + p for p in k.places)) for k in here.graph.links]
     seats = {
         net: tuple(dict.fromkeys(nets + here.anchors[name] for name in names))
         for net, names in both.up.anchors.items()
     }
-    between = (
-        Link(NO_SECTION, (), (net, place), ALWAYS)
-        for net, places in seats.items()
-        for place in places
-    )
-    return Overlay(
-        anchors=both.up.anchors,
-        seats=seats,
-        contacts=(*barred.contacts, *here.graph.contacts),
-        others=count,
-        tree=BlockTree((*barred.links, *barred.bars, *links, *between)),
-    )
+    pairs = ((net, place) for net, places in seats.items() for place in places)
+    between = (Link(NO_SECTION, (), pair, ALWAYS) for pair in pairs)
+    tree = BlockTree((*others, *links, *between))
+    return Overlay(both.up.anchors, seats, frozenset(map(id, others)), tree)
 
 
 def _touched(both: Comparison) -> Iterator[tuple[list[int], list[int]]]:
@@ -198,47 +158,44 @@ def _touched(both: Comparison) -> Iterator[tuple[list[int], list[int]]]:
 def _note_linked(
     overlay: Overlay, seeds: Sequence[int], nets: Sequence[int], states: States, facts: RestFacts
 ) -> None:
-    """Nets that the other wiring gathers fall into clusters when the added parts are left out.
+    """Step 3: nets that the other wiring gathers, and that only its added parts hold together.
 
     Contacts of either wiring hold a cluster; the original holds only what is gathered with it.
     """
     links = overlay.tree.between({*seeds, *nets})
     asking = f"added parts between {' and '.join(overlay.anchors[net][0] for net in nets[:4])}"
-    frame = states.frame(controls_of(links, overlay.contacts), asking)
-    own = bonds_at_rest(filter(overlay.is_others, links), overlay.contacts, frame)
-    holding = bonds_at_rest(_contacts_only(links), overlay.contacts, frame)
+    frame = states.frame(controls_of(links), asking)
+    own = bonds_at_rest((k for k in links if id(k) in overlay.others), frame)
+    holding = bonds_at_rest(_contacts(links), frame)
     possible = states.possible(frame)
-    reached = [
-        ((_ADDED, net), where)
-        for seed in seeds
-        for net, where in _reached(overlay, own, seed, possible).items()
-    ]
-    for labels, mask in partitions(nets, own, possible):
+    reached = [bond for seed in seeds for bond in _reached(overlay, own, seed, possible)]
+    for gathered, mask in _gathered(nets, own, possible):
+        inside = reach(own, gathered[0], mask)
+        seated = [
+            ((net, place), where)
+            for net, where in inside.items()
+            for place in overlay.seats.get(net, ())
+        ]
+        for touched, here in partitions([_ADDED, *gathered], reached, mask):
+            some = [net for net, label in zip(gathered, touched[1:], strict=True) if not label]
+            for held, where in partitions(some, [*holding, *seated], here):
+                clusters = _grouped([overlay.anchors[net] for net in some], held)
+                if len(clusters) > 1:
+                    facts.add("linked", clusters, frame, where)
+
+
+def _gathered(
+    nets: Sequence[int], bonds: Sequence[Bond], states: int
+) -> Iterator[tuple[list[int], int]]:
+    """Groups of nets that are connected, and the states in which they are."""
+    for labels, mask in partitions(nets, bonds, states):
         for first in sorted(set(labels)):
-            group = [net for net, label in zip(nets, labels, strict=True) if label == first]
-            gathered = reach(own, group[0], mask)
-            seated = [
-                ((net, place), where)
-                for net, where in gathered.items()
-                for place in overlay.seats.get(net, ())
-            ]
-            for touched, here in partitions([_ADDED, *group], reached, mask):
-                some = [net for net, label in zip(group, touched[1:], strict=True) if not label]
-                for held, where in partitions(some, [*holding, *seated], here):
-                    clusters = _grouped([overlay.anchors[net] for net in some], held)
-                    if len(clusters) > 1:
-                        facts.add("linked", clusters, frame, where)
+            yield [net for net, label in zip(nets, labels, strict=True) if label == first], mask
 
 
-_ADDED = -1
-"""The number of all added parts, next to the numbers of nets."""
-
-
-def _reached(
-    overlay: Overlay, own: Sequence[tuple[tuple[int, ...], int]], seed: int, possible: int
-) -> dict[int, int]:
-    """Per anchored net the states in which an added part on a net reaches it."""
-    if seed in overlay.anchors:
-        return {seed: possible}
-    found = spread(beside(own), seed, possible, overlay.anchors.__contains__)
-    return {net: where for net, where in found.items() if net in overlay.anchors}
+def _reached(overlay: Overlay, own: Sequence[Bond], seed: int, possible: int) -> Iterator[Bond]:
+    """An added part on a net as bonds to the anchored nets that it reaches over no other."""
+    found = {seed: possible}
+    if seed not in overlay.anchors:
+        found = spread(beside(own), seed, possible, overlay.anchors.__contains__)
+    yield from (((_ADDED, net), where) for net, where in found.items() if net in overlay.anchors)

@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Literal
 
 from rewire.circuit.circuit import Circuit, Contact, ContactGraph, circuit_of
-from rewire.circuit.graph import Joiner, Link
+from rewire.circuit.graph import Joiner, Link, gathered
 from rewire.circuit.roles import Roles
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
@@ -48,8 +48,6 @@ class Direction:
     """Per net of the first its place in ``whole``."""
     lost: Literal["dropped", "joined"]
     """What a connection is called that the second has not."""
-    linked: Literal["inserted"] | None
-    """Its kind where added parts of the second wiring link its ends."""
 
     @cached_property
     def regions(self) -> Mapping[int, Region]:
@@ -59,10 +57,8 @@ class Direction:
         loose = [[place for place in link.places if place not in self.anchors] for link in links]
         for places in loose:
             joiner.join(places)
-        inside: dict[int, list[Link]] = {}
-        for link, places in zip(links, loose, strict=True):
-            if places:
-                inside.setdefault(joiner.root(places[0]), []).append(link)
+        pairs = zip(links, loose, strict=True)
+        inside = gathered((joiner.root(places[0]), link) for link, places in pairs if places)
         found = {
             root: Region(its, frozenset(p for k in its for p in k.places if p in self.anchors))
             for root, its in inside.items()
@@ -89,10 +85,7 @@ class Flow:
     @cached_property
     def points_at(self) -> Mapping[int, Sequence[str]]:
         """Points by place."""
-        found: dict[int, list[str]] = {}
-        for point, place in self.points.items():
-            found.setdefault(place, []).append(point)
-        return found
+        return gathered((place, point) for point, place in self.points.items())
 
 
 @dataclass(frozen=True)
@@ -144,22 +137,17 @@ class Comparison:
     @cached_property
     def down(self) -> Direction:
         """What the original connects and the other may not: dropped, inserted, gap."""
-        whole = self.barred.moved_to(self._merged[1])
-        anchors = _by_net(self._seats[0])
-        seats, merged = self._seats[1], self._merged[0]
-        return Direction(
-            self.here.graph, self.barred, whole, anchors, seats, merged, "dropped", "inserted"
-        )
+        (seat, seats), (merged, places) = self._seats, self._merged
+        whole, anchors = self.barred.moved_to(places), _by_net(seat)
+        return Direction(self.here.graph, self.barred, whole, anchors, seats, merged, "dropped")
 
     @cached_property
     def up(self) -> Direction:
         """What the other connects and the original may not: joined, bridge."""
-        whole = self.here.graph.moved_to(self._merged[0])
-        anchors = _by_net(self._seats[1])
-        seats, merged = self._seats[0], self._merged[1]
-        return Direction(
-            self.there.graph, self.here.graph, whole, anchors, seats, merged, "joined", None
-        )
+        (seats, seat), (places, merged) = self._seats, self._merged
+        here, anchors = self.here.graph, _by_net(seat)
+        whole = here.moved_to(places)
+        return Direction(self.there.graph, here, whole, anchors, seats, merged, "joined")
 
     @cached_property
     def flows(self) -> tuple[Flow, Flow]:
@@ -176,10 +164,8 @@ class Comparison:
 
 
 def _by_net(seat: Mapping[str, int]) -> dict[int, tuple[str, ...]]:
-    found: dict[int, list[str]] = {}
-    for anchor in sorted(seat):
-        found.setdefault(seat[anchor], []).append(anchor)
-    return {net: tuple(names) for net, names in found.items()}
+    names = gathered((seat[anchor], anchor) for anchor in sorted(seat))
+    return {net: tuple(anchors) for net, anchors in names.items()}
 
 
 def unlike_contacts(

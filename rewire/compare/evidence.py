@@ -31,7 +31,7 @@ MOST_STATES = 4096
 """Product of the positions of the controls that are looked at together for one net."""
 MOST_NEAR = 64
 """Nets looked at for one finding: the nearest, by contacts in between."""
-Finder = Callable[[Iterable[str], Callable[[str], bool], Closed, Collection[str]], Trace | None]
+Finder = Callable[[Iterable[str], Collection[str], Closed, Collection[str]], Trace | None]
 
 
 @dataclass(frozen=True)
@@ -55,6 +55,11 @@ class Tracer:
         return self.circuit.parts
 
     @cached_property
+    def switches(self) -> Mapping[str, Switch]:
+        """The switches by name."""
+        return {switch.name: switch for switch in self.circuit.switches}
+
+    @cached_property
     def web(self) -> Web:
         """The wiring as it is."""
         return Web(self.circuit.joints)
@@ -63,7 +68,7 @@ class Tracer:
     def whole(self) -> Web:
         """The wiring made whole by the original's nets."""
         nets = (tuple(self.seat[anchor] for anchor in net) for net in self.nets_to_keep)
-        return Web((*self.web.joints, *(Joint(net) for net in nets if len(net) > 1)))
+        return Web((*self.web.joints, *map(Joint, nets)))
 
     def path(self, groups: Groups, closed: Closed) -> Trace | None:
         """A shortest path from the first group to the second, over wires and contacts."""
@@ -80,16 +85,16 @@ class Tracer:
         return found or self._follow(find, groups, closed, self.parts)
 
     def _follow(
-        self, find: Finder, groups: Groups, closed: Closed, parts: Iterable[str]
+        self, find: Finder, groups: Groups, closed: Closed, parts: Collection[str]
     ) -> Trace | None:
-        start, ends = ([self.seat[anchor] for anchor in group] for group in groups[:2])
-        return find(start, set(ends).__contains__, closed, frozenset(parts))
+        start, ends = ({self.seat[anchor] for anchor in group} for group in groups[:2])
+        return find(start, ends, closed, parts)
 
     def through(self, groups: Groups, closed: Closed, added: Sequence[str]) -> tuple[str, ...]:
         """Added parts on the shortest paths from the first group to each other one."""
         find = self._web_of(groups).fewest_parts
         traces = (self._follow(find, (groups[0], other), closed, added) for other in groups[1:])
-        on_them = dict.fromkeys(name for trace in traces for name in _parts_on(trace))
+        on_them = dict.fromkeys(name for trace in traces for name in parts_on(trace))
         return tuple(name for name in on_them if name in added)
 
     def _web_of(self, groups: Groups) -> Web:
@@ -123,23 +128,10 @@ class Tracer:
         stands = [{name: 1 << at} for name, c in controls for at in range(len(c.positions))]
         for closed in ({}, *stands):
             trace = self._follow(self.web.fewest_parts, groups, closed, self.parts)
-            names = [name for name in _parts_on(trace) if name not in self.switches]
+            names = [name for name in parts_on(trace) if name not in self.switches]
             if names:
                 return tuple(names)
         return ()
-
-    def has(self, place: str) -> bool:
-        """Whether there is such a point or terminal."""
-        return place in self.circuit.nets.of
-
-    def is_lug(self, terminal: str) -> bool:
-        """Whether a terminal is a lug of a switch."""
-        return terminal.partition(".")[0] in self.switches
-
-    @cached_property
-    def switches(self) -> Mapping[str, Switch]:
-        """The switches by name."""
-        return {switch.name: switch for switch in self.circuit.switches}
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,55 +146,46 @@ class Ending:
 
 def endings(tracer: Tracer, groups: Groups, closed: Closed) -> list[Ending]:
     """Where each side of a lost path ends now."""
-    return [
-        _ending(
-            tracer,
-            group_name(group, tracer.spec.points),
-            [tracer.seat[anchor] for anchor in group],
-            closed,
-        )
-        for group in groups
-    ]
+    named = ((group_name(group, tracer.spec.points), group) for group in groups)
+    return [_ending(tracer, name, [tracer.seat[a] for a in group], closed) for name, group in named]
 
 
 def _ending(tracer: Tracer, name: str, seats: Sequence[str], closed: Closed) -> Ending:
     """Lugs of switches that some terminals reach, or else what else they are connected to."""
-    named = {tracer.seat.get(anchor, anchor) for anchor in name.split("/")}
     reached = tracer.web.reached(seats, closed)
-    lugs = tuple(sorted(terminal for terminal in reached if tracer.is_lug(terminal)))
+    lugs = tuple(sorted(t for t in reached if t.partition(".")[0] in tracer.switches))
     if lugs:
         return Ending(f"{name} stops at {listing(lugs)}", len(reached), lugs)
-    beside = sorted(reached - named)
+    beside = sorted(reached - {tracer.seat.get(anchor, anchor) for anchor in name.split("/")})
     if beside:
-        said = f"{name} is connected to {listing(beside)} alone"
-        return Ending(said, len(reached), ())
+        return Ending(f"{name} is connected to {listing(beside)} alone", len(reached), ())
     return Ending(f"nothing is connected to {name}", 0, ())
 
 
 def poles_gone(was: Sequence[str], here: Tracer, there: Tracer) -> str | None:
     """Poles and lugs on the old path that the other wiring no longer has."""
-    new = [switch for name, switch in there.switches.items() if name not in here.parts]
     gone: dict[str, None] = {}
     for name, _, lug in (terminal.partition(".") for terminal in was):
         switch = here.switches.get(name)
-        if switch is None:
-            continue
-        # the switch itself; if it is gone, whichever switches are new
-        heirs = [there.switches[name]] if name in there.switches else new
-        if name in there.parts and name not in there.switches:
-            heirs = []
-        if any(lug in heir.terminals for heir in heirs):
-            continue
-        if sum(len(h.poles) for h in heirs if h.control == switch.control) < _pole(switch, lug):
+        if switch is not None and not _has_pole(switch, lug, _heirs(name, here, there)):
             gone[_pole_words(switch, lug)] = None
-    wiring = there.circuit.wiring.name
-    return f"{wiring} has no {listing(list(gone), 'or')}" if gone else None
+    return f"{there.circuit.wiring.name} has no {listing(list(gone), 'or')}" if gone else None
 
 
-def _pole(switch: Switch, lug: str) -> int:
-    """Which pole a lug belongs to, counted from 1; of a table more than any switch has."""
+def _heirs(name: str, here: Tracer, there: Tracer) -> list[Switch]:
+    """The switch itself; if it is gone, whichever switches are new."""
+    if name in there.parts:
+        return [there.switches[name]] if name in there.switches else []
+    return [switch for new, switch in there.switches.items() if new not in here.parts]
+
+
+def _has_pole(switch: Switch, lug: str, heirs: Sequence[Switch]) -> bool:
+    """Whether some switches have the lug, or as many poles; of a table the lug is needed."""
+    if any(lug in heir.terminals for heir in heirs):
+        return True
     numbers = (number for number, pole in enumerate(switch.poles, 1) if lug in pole)
-    return next(numbers, len(switch.terminals))
+    needed = next(numbers, len(switch.terminals))
+    return sum(len(h.poles) for h in heirs if h.control == switch.control) >= needed
 
 
 def _pole_words(switch: Switch, lug: str) -> str:
@@ -226,16 +209,21 @@ def rule_in_words(rule: Rule) -> str:
 def link_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
     """What there is between the two places of a rule in this wiring."""
     start, end = (tracer.seat.get(place, place) for place in rule.places)
-    gone = [place for place in (start, end) if not tracer.has(place)]
+    gone = [place for place in (start, end) if place not in tracer.circuit.nets.of]
     if gone:
         return f"{tracer.circuit.wiring.name} has no {listing(gone, 'or')}"
-    trace = tracer.web.shortest([start], {end}.__contains__, closed, frozenset(tracer.parts))
+    trace = tracer.web.shortest([start], {end}, closed, tracer.parts)
     if trace is None:
         return "; ".join(_ending(tracer, place, [place], closed).said for place in (start, end))
-    unknown = [name for name in _parts_on(trace) if _is_open(tracer.parts[name])]
-    if unknown:
-        return f"{trace.in_words()}; {_not_counted(unknown, rule)}"
-    return trace.in_words()
+    unknown = _unknown_on(tracer, trace)
+    if not unknown:
+        return trace.in_words()
+    one = len(unknown) == 1
+    values = f"the {'value' if one else 'values'} of {listing(unknown)} {'is' if one else 'are'}"
+    why = "and cannot be counted on"
+    if rule.kind == "isolate":
+        why = f"and {'counts' if one else 'count'} as none"
+    return f"{trace.in_words()}; {values} not known {why}"
 
 
 def figure_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
@@ -243,13 +231,19 @@ def figure_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
 
     Empty where the rule has no limit, where there is no path, or a value on it is not known.
     """
-    ends = [tracer.seat.get(place, place) for place in rule.places]
-    if rule.limit is None or not all(map(tracer.has, ends)):
+    start, end = (tracer.seat.get(place, place) for place in rule.places)
+    nets = tracer.circuit.nets
+    if rule.limit is None or not {start, end} <= nets.of.keys():
         return ""
-    trace = tracer.web.shortest(ends[:1], {ends[1]}.__contains__, closed, frozenset(tracer.parts))
-    if trace is None or any(_is_open(tracer.parts[name]) for name in _parts_on(trace)):
+    trace = tracer.web.shortest([start], {end}, closed, tracer.parts)
+    if trace is None or _unknown_on(tracer, trace):
         return ""
-    ohms = _ohms(tracer, rule, (ends[0], ends[1]), closed)
+    links = list(part_ohms(tracer.circuit, most=rule.kind == "connect"))
+    for joint in tracer.web.joints:
+        if joint.control and joint.positions & closed.get(joint.control, 0):
+            first, *rest = (nets.of[member] for member in joint.members)
+            links += [(first, place, 0.0) for place in rest]
+    ohms = ohms_between(len(nets.members), links, nets.of[start], nets.of[end])
     if isinf(ohms):
         return ""
     told = (float(f"{ohms:.{digits}g}") for digits in range(3, 17))
@@ -258,27 +252,7 @@ def figure_in_words(tracer: Tracer, rule: Rule, closed: Closed) -> str:
     return f": {as_written(shown)}, {than} than {as_written(rule.limit)}"
 
 
-def _ohms(tracer: Tracer, rule: Rule, ends: tuple[str, str], closed: Closed) -> float:
-    """Ohms as the rule takes them: parts at the most they may have, or the least."""
-    nets = tracer.circuit.nets
-    links = list(part_ohms(tracer.circuit, most=rule.kind == "connect"))
-    for joint in tracer.web.joints:
-        if joint.control and joint.positions & closed.get(joint.control, 0):
-            first, *rest = (nets.of[member] for member in joint.members)
-            links += [(first, place, 0.0) for place in rest]
-    return ohms_between(len(nets.members), links, nets.of[ends[0]], nets.of[ends[1]])
-
-
-def _not_counted(names: Sequence[str], rule: Rule) -> str:
-    """Why a value that is not known speaks against the rule."""
-    one = len(names) == 1
-    values = f"the {'value' if one else 'values'} of {listing(names)} {'is' if one else 'are'}"
-    if rule.kind == "connect":
-        return f"{values} not known and cannot be counted on"
-    return f"{values} not known and {'counts' if one else 'count'} as none"
-
-
-def _parts_on(trace: Trace | None) -> Iterable[str]:
+def parts_on(trace: Trace | None) -> Iterable[str]:
     """Parts that a path goes through, not those beside it: both terminals next to each other."""
     if trace is None:
         return ()
@@ -287,9 +261,10 @@ def _parts_on(trace: Trace | None) -> Iterable[str]:
     return dict.fromkeys(one for one, other, by in pairs if one == other and by is None)
 
 
-def _is_open(part: Part) -> bool:
-    """Whether a part's resistance is left to be found or not stated."""
-    return any(leg.ohms is None for leg in part.legs)
+def _unknown_on(tracer: Tracer, trace: Trace) -> list[str]:
+    """Parts on a path whose resistance is left to be found or not stated."""
+    parts = tracer.parts
+    return [n for n in parts_on(trace) if any(leg.ohms is None for leg in parts[n].legs)]
 
 
 def also_connected(
@@ -303,11 +278,8 @@ def also_connected(
     """
     own = {anchor for group in groups for anchor in group}
     start = next(net for net, anchors in way.anchors.items() if groups[0][0] in anchors)
-    others = (
-        net for net in _outward(way.first, start)
-        if net in way.anchors and own.isdisjoint(way.anchors[net])
-    )  # fmt: skip
-    named = {net: group_name(way.anchors[net], points) for net in islice(others, MOST_NEAR)}
+    near = (n for n in _outward(way.first, start) if own.isdisjoint(way.anchors.get(n, own)))
+    named = {net: group_name(way.anchors[net], points) for net in islice(near, MOST_NEAR)}
     for net in sorted(named, key=named.__getitem__):
         at = _connected_in(way.first, states, (start, net), held)
         if at is None or at:
@@ -316,14 +288,13 @@ def also_connected(
 
 def _outward(graph: ContactGraph, start: int) -> Iterator[int]:
     """Nets that contacts can connect to one, the controls anyhow; the nearest first."""
-    found = {start}
+    found = {start: None}
     waiting = [start]
     for place in waiting:
         yield place
-        for link in graph.links_at.get(place, ()):
-            fresh = [other for other in link.places if other not in found]
-            found.update(fresh)
-            waiting += fresh
+        fresh = {p: None for k in graph.links_at.get(place, ()) for p in k.places if p not in found}
+        found |= fresh
+        waiting += fresh
 
 
 def _connected_in(
@@ -334,16 +305,15 @@ def _connected_in(
     Controls that have nothing to do with those of the finding do not narrow its states.
     """
     links = graph.tree.between(pair)
-    names = controls_of(links, graph.contacts)
+    names = controls_of(links)
     frame, mask = held
-    own = {control.name for control in frame.controls}
-    bound = not own.isdisjoint(states.linked(names))
-    names |= own if bound else set()
+    bound = not frame.names.isdisjoint(states.linked(names))
+    names |= frame.names if bound else set()
     if prod(len(states.controls[name].positions) for name in names) > MOST_STATES:
         return None
     wide = states.frame(names)
     asked = states.possible(wide) & (widen(frame, mask, wide) if bound else wide.full)
-    found = connected(bonds_at_rest(links, graph.contacts, wide), *pair, asked)
+    found = connected(bonds_at_rest(links, wide), *pair, asked)
     if found == asked != 0:
         return (State(()),)
     return tuple(State(tuple(state.items())) for state in wide.states(found))

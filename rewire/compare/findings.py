@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from math import prod
 from typing import Literal, get_args
 
+from rewire.circuit.graph import gathered
 from rewire.circuit.states import Frame, States
 from rewire.records.spec import ChangeKind, Role
 from rewire.words.quantity import in_ohms, with_unit
@@ -41,6 +42,8 @@ DECLARES: dict[ChangeKind, FindingKind] = {
 
 THROUGH_PARTS: frozenset[FindingKind] = frozenset({"inserted", "linked"})
 """Kinds that are declared with the parts that link the groups."""
+SWITCHING: frozenset[FindingKind] = frozenset({"gap", "bridge", "interrupted", "stray"})
+"""What happens while a control moves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +151,7 @@ Move = tuple[str, int, int]
 """A control, its position before, its position after (earlier in travel first)."""
 
 
-def in_order(groups: list[tuple[str, ...]]) -> Groups:
+def in_order(groups: Iterable[tuple[str, ...]]) -> Groups:
     """Anchors inside a group, and groups inside a finding, by code point."""
     return tuple(sorted(tuple(sorted(group)) for group in groups))
 
@@ -160,14 +163,12 @@ class RestFacts:
     of: dict[Key, tuple[Frame, int]] = field(default_factory=dict)
 
     def add(
-        self, kind: FindingKind, groups: list[tuple[str, ...]], frame: Frame, mask: int
+        self, kind: FindingKind, groups: Sequence[tuple[str, ...]], frame: Frame, mask: int
     ) -> None:
         """Note a fact; one pair of places is always asked over one frame."""
-        if not mask:
-            return
-        key = kind, in_order(groups)
-        known = self.of.get(key, (frame, 0))[1]
-        self.of[key] = frame, known | mask
+        if mask:
+            key = kind, in_order(groups)
+            self.of[key] = frame, self.of.get(key, (frame, 0))[1] | mask
 
     def count(self, states: States, near: Set[str] | None = None) -> int:
         """Number of facts: pairs of groups, in full states; with ``near``, those that name one."""
@@ -187,42 +188,13 @@ class FoundIn:
     in_step: bool
 
 
-@dataclass(slots=True)
-class StepFacts:
-    """Per kind and groups, the moves and the states of the others in which it happens."""
-
-    of: dict[Key, dict[Move, list[FoundIn]]] = field(default_factory=dict)
-    _during: dict[tuple[FindingKind, Move], list[tuple[Groups, FoundIn]]] = field(
-        default_factory=dict
-    )
-
-    def add(
-        self, kind: FindingKind, groups: list[tuple[str, ...]], move: Move, found: FoundIn
-    ) -> None:
-        """Note a fact of one move."""
-        if not found.mask:
-            return
-        key = kind, in_order(groups)
-        self.of.setdefault(key, {}).setdefault(move, []).append(found)
-        self._during.setdefault((kind, move), []).append((key[1], found))
-
-    def during(self, kind: FindingKind, move: Move) -> list[tuple[Groups, FoundIn]]:
-        """What was found of one kind in one move."""
-        return self._during.get((kind, move), [])
-
-    def take(self, others: StepFacts) -> None:
-        """Add all facts of another reading of the timings."""
-        for (kind, groups), moves in others.of.items():
-            for move, facts in moves.items():
-                for found in facts:
-                    self.add(kind, list(groups), move, found)
+StepFacts = dict[tuple[FindingKind, Move], list[tuple[Groups, FoundIn]]]
+"""Per kind and move, what happens between which groups."""
 
 
 CUT = "more such cases"
 """The end of a list that was cut short."""
 MOST_NAMED = 3
-
-Positions = dict[str, tuple[str, ...]]
 
 
 def group_name(group: Sequence[str], points: Container[str]) -> str:
@@ -253,28 +225,31 @@ def when(finding: Finding, most: int) -> str:
 
     The rest is counted after ``most`` phrases.
     """
-    phrases = [*_states(finding.states), *_steps(finding.steps)]
-    left = len(phrases) - most
-    if left > 0:
-        phrases = [*phrases[:most], f"and {left} {CUT}"]
+    phrases = [*_in_each(finding.states), *_while_moving(finding.steps)]
+    if len(phrases) > most:
+        phrases = [*phrases[:most], f"and {len(phrases) - most} {CUT}"]
     return "; ".join(phrases)
 
 
 def bare(step: Step) -> Step:
     """A step without the controls that do not move."""
-    before, after = step.before.as_dict(), step.after.as_dict()
-    moved = [name for name, at in before.items() if after[name] != at]
-    return Step(*(State(tuple((name, at[name]) for name in moved)) for at in (before, after)))
+    ends = step.before, step.after
+    return Step(*(State(tuple(p for p in end.at if p[0] == _moved(step))) for end in ends))
+
+
+def _moved(step: Step) -> str:
+    """The control that moves."""
+    return next(one[0] for one in step.before.at if one not in step.after.at)
 
 
 def moves(finding: Finding) -> str:
     """The moves of a finding in words, wherever the other controls stand."""
-    return "; ".join(_steps(dict.fromkeys(map(bare, finding.steps))))
+    return "; ".join(_while_moving(dict.fromkeys(map(bare, finding.steps))))
 
 
 def in_positions(states: Sequence[State]) -> str:
     """States of the same controls in words: ``METER: GRID, PLATE; or METER: HV with SEND: ON``."""
-    return "; or ".join(map(_said, _gathered(states)))
+    return "; or ".join(_products(states))
 
 
 def in_states(states: Sequence[State]) -> str:
@@ -282,12 +257,10 @@ def in_states(states: Sequence[State]) -> str:
     return "in every position" if any(not s.at for s in states) else f"in {in_positions(states)}"
 
 
-def _states(states: Sequence[State]) -> list[str]:
-    if not states:
-        return []
+def _in_each(states: Sequence[State]) -> list[str]:
     if any(not state.at for state in states):
         return ["in every position"]
-    return [f"in {_said(positions)}" for positions in _gathered(states)]
+    return [f"in {said}" for said in _products(states)] if states else []
 
 
 def told_apart(said: Sequence[str | None], states: Sequence[State], most: int = 4) -> str | None:
@@ -295,68 +268,53 @@ def told_apart(said: Sequence[str | None], states: Sequence[State], most: int = 
 
     ``said`` has a text for each of the first states. The rest is counted after ``most`` texts.
     """
-    at: dict[str, list[State]] = {}
-    for text, state in zip(said, states, strict=False):
-        if text:
-            at.setdefault(text, []).append(state)
+    at = gathered((text, state) for text, state in zip(said, states, strict=False) if text)
     unseen = len(states) - len(said)
     if len(at) < 2 and all(said):
         alike = next(iter(at), "")
         return f"{alike}; {unseen} further states were not followed" if unseen else alike or None
     phrases = [f"in {in_positions(where)}: {text}" for text, where in at.items()]
-    left = len(phrases) - most
-    if left > 0:
-        phrases = [*phrases[:most], f"and {left} more in other positions"]
+    if len(phrases) > most:
+        phrases = [*phrases[:most], f"and {len(phrases) - most} more in other positions"]
     if phrases and unseen:
         phrases.append(f"{unseen} further states were not followed")
     return " | ".join(phrases) or None
 
 
-def _steps(steps: Iterable[Step]) -> list[str]:
+def _while_moving(steps: Iterable[Step]) -> list[str]:
+    """The moves of each control together that are made with the others standing alike."""
     stands: dict[tuple[str, str], list[State]] = {}
     for step in steps:
-        control, between, others = _split(step)
-        stands.setdefault((control, between), []).append(others)
-    moves: dict[tuple[str, str], list[str]] = {}
-    for (control, between), others_at in stands.items():
-        for positions in _gathered(others_at):
-            moves.setdefault((control, _said(positions)), []).append(between)
-    return [_moving(control, betweens, rest) for (control, rest), betweens in moves.items()]
+        control, after = _moved(step), step.after.as_dict()
+        between = f"{step.before.as_dict()[control]} and {after.pop(control)}"
+        stands.setdefault((control, between), []).append(State(tuple(after.items())))
+    moved = gathered(
+        ((control, with_others), between)
+        for (control, between), others in stands.items()
+        for with_others in _products(others)
+    )
+    return [
+        f"while {control} moves between {', or '.join(betweens)}"
+        + (f" (with {with_others})" if with_others else "")
+        for (control, with_others), betweens in moved.items()
+    ]
 
 
-def _moving(control: str, betweens: list[str], others: str) -> str:
-    tail = f" (with {others})" if others else ""
-    return f"while {control} moves between {', or '.join(betweens)}{tail}"
-
-
-def _split(step: Step) -> tuple[str, str, State]:
-    """The control that moves, its two positions in words, and the positions of the others."""
-    after = step.after.as_dict()
-    control, at = next((name, at) for name, at in step.before.at if after[name] != at)
-    others = tuple(pair for pair in step.before.at if pair[0] != control)
-    return control, f"{at} and {after[control]}", State(others)
-
-
-def _gathered(states: Sequence[State]) -> list[Positions]:
+def _products(states: Sequence[State]) -> list[str]:
     """The states as few products of positions: one if they are one, else one per other control."""
     whole = _product(states)
-    if prod(len(positions) for positions in whole.values()) == len(states):
-        return [whole]
-    first = states[0].at[0][0]
-    groups: dict[tuple[tuple[str, str], ...], list[State]] = {}
-    for state in states:
-        rest = tuple(pair for pair in state.at if pair[0] != first)
-        groups.setdefault(rest, []).append(state)
-    return [_product(group) for group in groups.values()]
+    groups = [states]
+    if prod(len(positions) for positions in whole.values()) != len(states):
+        first = states[0].at[0][0]
+        rest = ((tuple(pair for pair in s.at if pair[0] != first), s) for s in states)
+        groups = list(gathered(rest).values())
+    products = map(_product, groups)
+    return [" with ".join(f"{n}: {', '.join(at)}" for n, at in one.items()) for one in products]
 
 
-def _product(states: Sequence[State]) -> Positions:
+def _product(states: Sequence[State]) -> dict[str, dict[str, None]]:
     positions: dict[str, dict[str, None]] = {}
     for state in states:
         for name, at in state.at:
             positions.setdefault(name, {})[at] = None
-    return {name: tuple(at) for name, at in positions.items()}
-
-
-def _said(positions: Positions) -> str:
-    return " with ".join(f"{name}: {', '.join(at)}" for name, at in positions.items())
+    return positions

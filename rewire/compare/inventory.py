@@ -8,12 +8,19 @@ from itertools import combinations, islice, pairwise
 from math import isclose, prod
 
 from rewire.circuit.connectivity import bonds_at_rest, connected, controls_of
-from rewire.circuit.graph import NO_SECTION
 from rewire.circuit.states import States
-from rewire.compare.at_rest import AtRest, rest_facts
+from rewire.compare.at_rest import rest_facts
 from rewire.compare.comparison import Comparison
 from rewire.compare.evidence import Tracer
-from rewire.compare.findings import Finding, FindingKind, State, as_written, group_name, in_states
+from rewire.compare.findings import (
+    Finding,
+    FindingKind,
+    RestFacts,
+    State,
+    as_written,
+    group_name,
+    in_states,
+)
 from rewire.records.part import Part, Stated
 from rewire.records.spec import Control, Point, Spec
 from rewire.records.switches import Switch
@@ -41,13 +48,8 @@ def missing_parts(both: Comparison, why_of: WhyOf) -> Iterator[Finding]:
         like = [one.name for one in both.added if whole and one.kind == part.kind]
         if why is None and like:
             said += f"; did you mean {listing([f'{n}: replaces: {name}' for n in like], 'or')}?"
-        yield Finding(
-            kind="missing",
-            meant=why is not None,
-            message=f"{what} of the original {said}",
-            why=why or None,
-            part=name,
-        )
+        said = f"{what} of the original {said}"
+        yield Finding("missing", why is not None, said, why=why or None, part=name)
 
 
 def reversed_parts(both: Comparison, why_of: WhyOf) -> Iterator[Finding]:
@@ -60,14 +62,9 @@ def reversed_parts(both: Comparison, why_of: WhyOf) -> Iterator[Finding]:
             continue
         why = why_of("reversed", name)
         stands = f" ({heir.name} stands for it)" if heir.name != name else ""
-        yield Finding(
-            kind="reversed",
-            meant=why is not None,
-            message=f"{part.kind} {name}{stands} is connected the other way round",
-            now="; ".join(_where_now(part, heir, both)),
-            why=why or None,
-            part=name,
-        )
+        said = f"{part.kind} {name}{stands} is connected the other way round"
+        now = "; ".join(_where_now(part, heir, both))
+        yield Finding("reversed", why is not None, said, now=now, why=why or None, part=name)
 
 
 def _turned(part: Part, there: Mapping[str, Part], seat: Mapping[str, str]) -> Part | None:
@@ -97,15 +94,10 @@ def added_parts(both: Comparison, here: Tracer) -> Iterator[Finding]:
         groups = sorted(anchors[net] for net in nets if net in anchors)
         linked = listing([group_name(group, both.spec.points) for group in groups])
         beside = here.parts_between(tuple(groups[:2])) if part.passes_dc and len(groups) > 1 else ()
-        yield Finding(
-            kind="added",
-            meant=False,
-            message=f"{part.kind} {part.name} is new"
-            + (f", {'across' if len(groups) > 1 else 'at'} {linked}" if linked else "")
-            + (f", beside {listing(beside)}" if beside else ""),
-            groups=tuple(groups),
-            part=part.name,
-        )
+        said = f"{part.kind} {part.name} is new"
+        said += f", {'across' if len(groups) > 1 else 'at'} {linked}" if linked else ""
+        said += f", beside {listing(beside)}" if beside else ""
+        yield Finding("added", False, said, tuple(groups), part=part.name)
 
 
 def altered_parts(both: Comparison) -> Iterator[Finding]:
@@ -172,9 +164,10 @@ def spare_places(both: Comparison) -> Iterator[Finding]:
     for part in both.there.parts.values():
         free = [terminal for terminal in part.full_terminals if terminal not in used]
         if not part.has_role:
-            yield from (_spare(lug, f"lug {lug} is not used") for lug in free)
+            yield from (Finding("spare", False, f"lug {g} is not used", place=g) for g in free)
         elif len(free) == len(part.terminals):
-            yield _spare(part.name, f"{part.kind} {part.name} is connected to nothing")
+            said = f"{part.kind} {part.name} is connected to nothing"
+            yield Finding("spare", False, said, place=part.name)
     for switch in both.there.switches:
         yield from _throws_beyond(switch, both.spec.controls[switch.control].wraps)
 
@@ -189,26 +182,16 @@ def _throws_beyond(switch: Switch, wraps: bool) -> Iterator[Finding]:
         within = any(one < throw for one in served) and any(one > throw for one in served)
         has_stop = switch.style in (None, "rotary") and not within and not wraps
         do = "set the stop" if has_stop else "no stop keeps the knob off it"
-        yield _spare(
-            f"{switch.name} throw {throw}",
-            f"{switch.name} has a throw {throw} that no position of {switch.control} uses: {do}",
-        )
-
-
-def _spare(place: str, message: str) -> Finding:
-    return Finding(kind="spare", meant=False, message=message, place=place)
+        said = f"{switch.name} has a throw {throw} that no position of {switch.control} uses: {do}"
+        yield Finding("spare", False, said, place=f"{switch.name} throw {throw}")
 
 
 def unstated_timings(switches: Sequence[Switch]) -> Iterator[Finding]:
     """Switches whose timing the spec does not state: read as non-shorting."""
     for switch in switches:
         if not all(section.timing_stated for section in switch.sections):
-            yield Finding(
-                kind="timing",
-                meant=False,
-                message=f"{switch.name}: timing not stated, taken as non-shorting",
-                place=switch.name,
-            )
+            said = f"{switch.name}: timing not stated, taken as non-shorting"
+            yield Finding("timing", False, said, place=switch.name)
 
 
 def out_of_order(spec: Spec, switches: Sequence[Switch]) -> Iterator[Finding]:
@@ -217,12 +200,12 @@ def out_of_order(spec: Spec, switches: Sequence[Switch]) -> Iterator[Finding]:
         control = spec.controls[switch.control]
         throws = [at for at in switch.throw_at or () if at is not None]
         if switch.style in ("rotary", "slide") and not _in_order(throws, control):
-            yield _hint(
-                switch.name,
+            said = (
                 f"{switch.name}: {', '.join(control.positions)} of {control.name} are on throws "
                 f"{', '.join(str(at or 'open') for at in switch.throw_at or ())}: not the order in "
-                "which the knob goes; the throws between are passed over",
+                "which the knob goes; the throws between are passed over"
             )
+            yield Finding("hint", False, said, place=switch.name)
 
 
 def _in_order(throws: Sequence[int], control: Control) -> bool:
@@ -237,7 +220,7 @@ def _in_order(throws: Sequence[int], control: Control) -> bool:
     return not rising or not falling
 
 
-def slips(both: Comparison, states: States, rest: AtRest) -> Iterator[Finding]:
+def slips(both: Comparison, states: States, rest: RestFacts) -> Iterator[Finding]:
     """Single mistakes, each of which would explain much of what was found at rest."""
     count = rest.count(states)
     if count and len(both.there.nets.members) <= MOST_NETS:
@@ -245,15 +228,14 @@ def slips(both: Comparison, states: States, rest: AtRest) -> Iterator[Finding]:
         yield from _run_backwards(both, states, rest, count)
 
 
-def _exchanged(both: Comparison, states: States, rest: AtRest, count: int) -> Iterator[Finding]:
+def _exchanged(both: Comparison, states: States, rest: RestFacts, count: int) -> Iterator[Finding]:
     """Two parts alike, each in the other's place."""
     named = {
         anchor.partition(".")[0]
-        for facts in (rest.in_nets, rest.in_pairs)
-        for _, groups in facts.of
+        for kind, groups in rest.of
         for group in groups
         for anchor in group
-        if "." in anchor
+        if "." in anchor and kind != "linked"
     }
     here, there = both.spec.original.parts, both.other.parts
     ours = [n for n in sorted(named) if n in here and n in there and here[n].has_role]
@@ -267,14 +249,16 @@ def _exchanged(both: Comparison, states: States, rest: AtRest, count: int) -> It
         seat = {t: both.roles.seat.get(swap.get(t, t), at) for t, at in both.roles.seat.items()}
         trial = replace(both, roles=replace(both.roles, seat=seat))
         if rest_facts(trial, states).count(states) < count:
-            yield _hint(
-                a,
+            said = (
                 f"{a} and {b} are exchanged; they are alike: write `replaces: {b}` with {a} "
-                f"and `replaces: {a}` with {b}, or change their names",
+                f"and `replaces: {a}` with {b}, or change their names"
             )
+            yield Finding("hint", False, said, place=a)
 
 
-def _run_backwards(both: Comparison, states: States, rest: AtRest, count: int) -> Iterator[Finding]:
+def _run_backwards(
+    both: Comparison, states: States, rest: RestFacts, count: int
+) -> Iterator[Finding]:
     """Switches whose positions, read from the other end, explain most of the findings."""
     switches = (
         switch
@@ -286,11 +270,11 @@ def _run_backwards(both: Comparison, states: States, rest: AtRest, count: int) -
         parts = {**both.other.parts, switch.name: replace(switch, sections=sections)}
         trial = replace(both, other=replace(both.other, parts=parts))
         if 2 * rest_facts(trial, states).count(states) < count:
-            yield _hint(
-                switch.name,
+            said = (
                 f"{switch.name} is wired the wrong way round: with its positions in the opposite "
-                "order most of this would be right; see which end the knob begins at",
+                "order most of this would be right; see which end the knob begins at"
             )
+            yield Finding("hint", False, said, place=switch.name)
 
 
 def _anchors_on(both: Comparison, switch: Switch) -> set[str]:
@@ -300,10 +284,6 @@ def _anchors_on(both: Comparison, switch: Switch) -> set[str]:
         for net in {circuit.nets.of.get(switch.terminal(lug), -1) for lug in switch.terminals}:
             found.update(way.anchors.get(net, ()))
     return found
-
-
-def _hint(place: str, message: str) -> Finding:
-    return Finding(kind="hint", meant=False, message=message, place=place)
 
 
 MOST_STATES = 4096
@@ -326,13 +306,9 @@ def live_points(both: Comparison, states: States, findings: Sequence[Finding]) -
             found.setdefault((two.name, at), []).append(one.name)
     for (two_name, at), names in found.items():
         if at:
-            yield Finding(
-                kind="live",
-                meant=False,
-                message=f"what is declared puts {listing(names)} on {two_name} {in_states(at)}",
-                groups=tuple(sorted((name,) for name in (*names, two_name))),
-                states=at,
-            )
+            said = f"what is declared puts {listing(names)} on {two_name} {in_states(at)}"
+            groups = tuple(sorted((name,) for name in (*names, two_name)))
+            yield Finding("live", False, said, groups, at)
 
 
 def _volts(point: Point) -> tuple[float, float]:
@@ -347,13 +323,13 @@ def _put_on(
     pair = seats[one.name], seats[two.name]
     links = barred.tree_with_bars.between(pair)
     if "linked" not in kinds:
-        links = [link for link in links if link.contact != NO_SECTION]
+        links = [link for link in links if link.control]
     was = here.points[one.name], here.points[two.name]
     kept = here.graph.tree.between(was)
-    names = controls_of(links, barred.contacts) | controls_of(kept, here.graph.contacts)
+    names = controls_of(links) | controls_of(kept)
     if prod(len(states.controls[name].positions) for name in names) > MOST_STATES:
         return ()
     frame = states.frame(names)
-    now = connected(bonds_at_rest(links, barred.contacts, frame), *pair, states.possible(frame))
-    now &= ~connected(bonds_at_rest(kept, here.graph.contacts, frame), *was, frame.full)
+    now = connected(bonds_at_rest(links, frame), *pair, states.possible(frame))
+    now &= ~connected(bonds_at_rest(kept, frame), *was, frame.full)
     return tuple(State(tuple(state.items())) for state in frame.states(now))

@@ -8,7 +8,7 @@ from functools import cached_property
 from itertools import product
 from math import prod
 
-from rewire.circuit.circuit import Circuit, ContactGraph
+from rewire.circuit.circuit import Circuit
 from rewire.circuit.connectivity import (
     QUESTIONS,
     Bond,
@@ -19,7 +19,7 @@ from rewire.circuit.connectivity import (
     in_step,
     moving,
 )
-from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Link, Places, bits
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Ends, Link, Places, bits
 from rewire.circuit.ohms import (
     Resistance,
     least_beyond,
@@ -53,11 +53,6 @@ class RuleCircuit:
     circuit: Circuit
     states: States
 
-    @property
-    def graph(self) -> ContactGraph:
-        """The contacts alone."""
-        return self.circuit.graph
-
     @cached_property
     def connecting(self) -> tuple[Resistance, ...]:
         """Parts at the most they may have; diodes open."""
@@ -77,7 +72,13 @@ class RuleCircuit:
     def tree(self) -> BlockTree:
         """The blocks of contacts and every part that passes DC."""
         bars = (Link(NO_SECTION, (), places, ALWAYS) for places, _ in self.bars)
-        return BlockTree((*self.graph.links, *bars))
+        return BlockTree((*self.circuit.links, *bars))
+
+    def contact_links(self, rule: Rule, ends: Ends) -> list[Link]:
+        """Contacts that can matter to a rule."""
+        if rule.kind == "connect" and rule.limit is None:
+            return self.circuit.graph.tree.between(ends)
+        return [link for link in self.tree.between(ends) if link.control]
 
 
 def broken_rules(both: Comparison, states: States) -> Iterator[Broken]:
@@ -85,24 +86,23 @@ def broken_rules(both: Comparison, states: States) -> Iterator[Broken]:
     bench = RuleCircuit(both.there, states)
     of, seat = both.there.nets.of, both.roles.seat
     for number, rule in enumerate(both.spec.rules):
-        ends = [of.get(seat.get(place, place)) for place in rule.places]
-        found = _broken(bench, number, rule, ends)
+        a, b = (of.get(seat.get(place, place)) for place in rule.places)
+        if a is None or b is None:
+            found = _without_place(bench, number, rule)
+        else:
+            found = _broken(bench, number, rule, (a, b))
         if found.at_rest or found.moves:
             yield found
 
 
-def _broken(bench: RuleCircuit, number: int, rule: Rule, ends: Sequence[int | None]) -> Broken:
-    a, b = ends
-    if a is None or b is None:
-        return _without_place(bench, number, rule)
-    links = _contact_links(bench, rule, a, b)
-    names = controls_of(links, bench.graph.contacts) | set(rule.when)
+def _broken(bench: RuleCircuit, number: int, rule: Rule, ends: Ends) -> Broken:
+    links = bench.contact_links(rule, ends)
+    names = controls_of(links) | set(rule.when)
     asking = f"rule {number + 1} ({rule.kind} {rule.places[0]} and {rule.places[1]})"
     frame = bench.states.frame(names, asking)
     mask = bench.states.possible(frame) & bench.states.selected(frame, rule.when)
-    bonds = bonds_at_rest(links, bench.graph.contacts, frame)
-    at_rest = mask & _fails_at_rest(bench, rule, bonds, (a, b), mask)
-    moves = tuple(_failing_moves(bench, rule, links, (a, b), names) if rule.while_switching else ())
+    at_rest = mask & _fails_at_rest(bench, rule, bonds_at_rest(links, frame), ends, mask)
+    moves = tuple(_failing_moves(bench, rule, links, ends)) if rule.while_switching else ()
     return Broken(number, frame, at_rest, moves)
 
 
@@ -113,19 +113,8 @@ def _without_place(bench: RuleCircuit, number: int, rule: Rule) -> Broken:
     return Broken(number, frame, asked if rule.kind == "connect" else 0, ())
 
 
-def _contact_links(bench: RuleCircuit, rule: Rule, a: int, b: int) -> list[Link]:
-    """Contacts that can matter to a rule."""
-    if rule.kind == "connect" and rule.limit is None:
-        return bench.graph.tree.between((a, b))
-    return [link for link in bench.tree.between((a, b)) if link.contact != NO_SECTION]
-
-
 def _fails_at_rest(
-    bench: RuleCircuit,
-    rule: Rule,
-    bonds: Sequence[Bond],
-    ends: tuple[int, int],
-    mask: int,
+    bench: RuleCircuit, rule: Rule, bonds: Sequence[Bond], ends: Ends, mask: int
 ) -> int:
     """States in which a rule does not hold, out of ``mask``."""
     if rule.limit is None and rule.kind == "isolate":
@@ -140,7 +129,7 @@ def _fails_at_rest(
     return failing
 
 
-def _holds(bench: RuleCircuit, rule: Rule, ends: tuple[int, int], closed: Sequence[Places]) -> bool:
+def _holds(bench: RuleCircuit, rule: Rule, ends: Ends, closed: Sequence[Places]) -> bool:
     """Whether a rule with a limit holds with some contacts closed."""
     assert rule.limit is not None
     parts = bench.connecting if rule.kind == "connect" else bench.leaking
@@ -152,18 +141,18 @@ def _holds(bench: RuleCircuit, rule: Rule, ends: tuple[int, int], closed: Sequen
 
 
 def _failing_moves(
-    bench: RuleCircuit, rule: Rule, links: Sequence[Link], ends: tuple[int, int], names: set[str]
+    bench: RuleCircuit, rule: Rule, links: Sequence[Link], ends: Ends
 ) -> Iterator[tuple[Move, FoundIn]]:
     """Moves in which a rule holds before and after, but not in some combination."""
-    states, contacts = bench.states, bench.graph.contacts
+    states, contacts = bench.states, bench.circuit.contacts
 
     def shorting(number: int) -> bool:
         timing = contacts[number].section.timing
         return timing == "shorting" or (timing == "unknown" and rule.kind == "isolate")
 
-    for name in sorted(controls_of(links, contacts)):
+    for name in sorted(controls_of(links)):
         control = states.controls[name]
-        frame = states.frame(names - {name})
+        frame = states.frame((controls_of(links) | set(rule.when)) - {name})
         for before, after in control.steps():
             positions = {control.positions[before], control.positions[after]}
             if name in rule.when and not positions <= set(rule.when[name]):
@@ -177,9 +166,7 @@ def _failing_moves(
                     yield move, FoundIn(frame, mask, question is in_step)
 
 
-def _fails_between(
-    bench: RuleCircuit, rule: Rule, scene: Moving, ends: tuple[int, int], mask: int
-) -> int:
+def _fails_between(bench: RuleCircuit, rule: Rule, scene: Moving, ends: Ends, mask: int) -> int:
     """States of the others in which only a combination in between breaks a rule."""
     if rule.limit is None and rule.kind == "connect":
         return mask & scene.before(*ends) & scene.after(*ends) & ~scene.always(*ends)
@@ -191,13 +178,11 @@ def _fails_between(
     failing = 0
     for state in (1 << number for number in bits(mask)):
         still = [places for places, where in scene.still if where & state]
-
-        def holds(closed: Sequence[Places], still: list[Places] = still) -> bool:
-            return _holds(bench, rule, ends, [*still, *closed])
-
-        if not (holds(old) and holds(new)):
-            continue
-        if not all(holds(combination) for combination in _extreme_combinations(rule, scene)):
+        at_rest = all(_holds(bench, rule, ends, [*still, *closed]) for closed in (old, new))
+        if at_rest and not all(
+            _holds(bench, rule, ends, [*still, *closed])
+            for closed in _extreme_combinations(rule, scene)
+        ):
             failing |= state
     return failing
 

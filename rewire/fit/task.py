@@ -355,10 +355,10 @@ def _demands_of(bare: WithoutSwitch) -> tuple[Demand | None, ...]:
     old = [link for n, contact in enumerate(bare.old_contacts) for link in contact.links(n)]
     control = bare.spec.controls[bare.switch.control]
     states = States(bare.spec.controls, bare.spec.never)
-    names = {control.name, *controls_of(links, bare.contacts)}
+    names = {control.name, *controls_of(links)}
     frame = states.frame(names, f"what {bare.switch.name} must connect")
-    given = bonds_at_rest(links, bare.contacts, frame)
-    whole = [*given, *bonds_at_rest(old, bare.old_contacts, frame)]
+    given = bonds_at_rest(links, frame)
+    whole = [*given, *bonds_at_rest(old, frame)]
     seen = [
         (Wanted(labels, whole_labels), where)
         for labels, mask in partitions(stubs, given, states.possible(frame))

@@ -6,9 +6,9 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count
 
-from rewire.compare.assemble import SWITCHING
 from rewire.compare.findings import (
     INFORMATION,
+    SWITCHING,
     AlsoConnected,
     Finding,
     FindingKind,

@@ -212,12 +212,12 @@ def most_volts(network: DcNetwork, values: Values) -> dict[str, LugVolts]:
 def _connected(network: DcNetwork, cold: set[int]) -> dict[int, LugVolts]:
     """Nodes that contacts alone connect to a high point in some position."""
     spec, circuit = network.spec, circuit_of(network.spec, network.wiring)
-    controls = controls_of(circuit.links, circuit.contacts)
+    controls = controls_of(circuit.links)
     bonds, possible = [(link.places, 1) for link in circuit.links], 1
     if prod(len(spec.controls[name].positions) for name in controls) <= _MOST_STATES:
         states = States(spec.controls, spec.never)
         frame = states.frame(controls)
-        bonds = bonds_at_rest(circuit.links, circuit.contacts, frame)
+        bonds = bonds_at_rest(circuit.links, frame)
         possible = states.possible(frame)
     found: dict[int, LugVolts] = {}
     for point, node in _reached(network, beside(bonds), possible, cold):

@@ -30,7 +30,7 @@ from typing import Any
 from unittest.mock import patch
 
 from rewire.circuit.connectivity import QUESTIONS
-from rewire.compare import compare, passages, rules
+from rewire.compare import compare, rules, while_switching
 from rewire.reading import read_text
 from tests.benchmarks.rigs import LARGEST, ganged, rig, seconds_a_state, states_of
 
@@ -186,7 +186,10 @@ def in_step_figures() -> Iterator[Figure]:
     times = []
     for _ in range(5):
         both, _ = used(lambda: compare(spec))
-        with patch.object(passages, "QUESTIONS", alone), patch.object(rules, "QUESTIONS", alone):
+        with (
+            patch.object(while_switching, "QUESTIONS", alone),
+            patch.object(rules, "QUESTIONS", alone),
+        ):
             one, _ = used(lambda: compare(spec))
         times.append((both, one))
     both, one = (min(each) for each in zip(*times, strict=True))
