@@ -12,7 +12,8 @@ import re
 NOT_SAID = re.compile(
     r"\b(ties|tied|(?<!the )(?<!in )places?|glance|company|lands|landing|feels|joined|"
     r"let go|lets go|is to be|are to be|no more (?!than)|on its way|at a time are|"
-    r"keeps? apart|stands? at nothing|the contract|the issue|the review)\b",
+    r"keeps? apart|stands? at nothing|true value away|no way back|at sight|what is odd|"
+    r"touches|the contract|the issue|the review)\b",
     re.IGNORECASE,
 )
 

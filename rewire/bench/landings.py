@@ -47,7 +47,7 @@ def ends_of(wiring: Wiring) -> Iterator[End]:
     for number, net in enumerate(wiring.nets):
         for at, member in enumerate(net.members):
             other = next((one for one in net.members if one != member), member)
-            said = f"{member}" + (f" of net {net.name}" if net.name else f" (joined to {other})")
+            said = f"{member}" + (f" of net {net.name}" if net.name else f" (connected to {other})")
             yield End("net", ("net", str(number)), at, member, other, said)
     for part in wiring.parts.values():
         for at, place in enumerate(part.between or ()):

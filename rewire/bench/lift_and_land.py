@@ -81,7 +81,7 @@ def _freed(plan: WirePlan) -> Iterator[WorkStep]:
     turn = plan.turn
     for place, partners in plan.freed:
         to = _destination(plan, place, partners)
-        joint = f"whatever joins it to {_some([turn.old_name(p) for p in partners])}"
+        joint = f"whatever connects it to {_some([turn.old_name(p) for p in partners])}"
         goes = f"to {turn.new_name(to)}" if to else "left off"
         yield WorkStep(
             stage="lift", kind="free", place=place, destination=to, partners=partners,

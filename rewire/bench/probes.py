@@ -109,7 +109,7 @@ class Job:
         count = len(wired) * (len(wired) - 1) // 2 + len(wired) * len(idle)
         if count * len(self.states) > MOST_TOUCHES:
             raise LimitReached(
-                f"buzzing {self.wiring.name}: {count:,} pairs of places in {len(self.states):,} "
+                f"buzzing {self.wiring.name}: {count:,} pairs of lugs in {len(self.states):,} "
                 f"states are {count * len(self.states):,} touches, more than {MOST_TOUCHES:,}; "
                 "split the spec"
             )

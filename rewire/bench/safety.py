@@ -17,6 +17,7 @@ from rewire.records.parts import Capacitor, Meter
 from rewire.records.spec import Point, Spec, Task, Wiring
 from rewire.values.lug_volts import high_points, is_high
 from rewire.values.solved import lug_volts
+from rewire.words.quantity import with_unit
 
 Deed = Literal["live", "unplug", "wait", "open", "discharge", "prove", "other", "label"]
 Phase = Literal["dead", "set", "power"]
@@ -188,7 +189,8 @@ def _volts(spec: Spec, hazards: Hazards, own: str) -> Iterator[str]:
 
 
 def _with_volts(points: Iterable[Point]) -> str:
-    return ", ".join(f"{p.name} {p.most_volts:g} V{' AC' if p.ac else ''}" for p in points)
+    volts = ((p, with_unit(p.most_volts, "V")) for p in points)
+    return ", ".join(f"{p.name} {said}{' AC' if p.ac else ''}" for p, said in volts)
 
 
 def _meters_at_volts(spec: Spec) -> Iterator[str]:

@@ -37,6 +37,7 @@ from rewire.circuit import LimitReached
 from rewire.circuit.circuit import Case
 from rewire.circuit.roles import part_of
 from rewire.records.spec import CUT, Spec, Wire, Wiring
+from rewire.words.quantity import with_unit
 
 END = 10_000_000
 """Cost of one end lifted or landed: what the list is short in, before all else. So large that no
@@ -338,7 +339,7 @@ def doubts(old: WireOrLead, new: WireOrLead) -> Iterator[str]:
     if CUT in old.ends and CUT not in new.ends:
         yield "it was cut off: check that it reaches and is sound, else fit a new wire"
     if new.wire.insulation_volts is not None and old.wire.insulation_volts is None:
-        volts = f"{new.wire.insulation_volts:g} V"
+        volts = with_unit(new.wire.insulation_volts, "V")
         yield f"its insulation must be good for {volts}, else a new wire"
     if new.wire.gauge and not old.wire.gauge:
         yield f"check that it is {new.wire.gauge}, else fit a new wire"

@@ -259,7 +259,7 @@ class _Search:
         if self.branches > MOST_BRANCHES:
             raise LimitReached(
                 f"while switching: more than {MOST_BRANCHES:,} combinations of sections "
-                "would have to be tried for one pair of places"
+                "would have to be tried for one pair of points"
             )
 
 

@@ -272,12 +272,12 @@ def told_apart(said: Sequence[str | None], states: Sequence[State], most: int = 
     unseen = len(states) - len(said)
     if len(at) < 2 and all(said):
         alike = next(iter(at), "")
-        return f"{alike}; {unseen} further states were not followed" if unseen else alike or None
+        return f"{alike}; {unseen} further positions were not traced" if unseen else alike or None
     phrases = [f"in {in_positions(where)}: {text}" for text, where in at.items()]
     if len(phrases) > most:
         phrases = [*phrases[:most], f"and {len(phrases) - most} more in other positions"]
     if phrases and unseen:
-        phrases.append(f"{unseen} further states were not followed")
+        phrases.append(f"{unseen} further positions were not traced")
     return " | ".join(phrases) or None
 
 

@@ -65,7 +65,7 @@ def _place(value: Any) -> XY:
 
 def _places(value: Any) -> tuple[XY, ...]:
     if not isinstance(value, list) or not value:
-        raise Wrong("a list of places is needed", "write [[8 mm, 6 mm], [56 mm, 6 mm]]")
+        raise Wrong("a list of spots is needed", "write [[8 mm, 6 mm], [56 mm, 6 mm]]")
     return tuple(_place(one) for one in value)
 
 
@@ -126,7 +126,7 @@ def _studs(value: Any) -> tuple[XY, ...]:
     if len(studs) > _MOST_STUDS:
         raise Wrong(f"{len(studs)} studs", f"{_MOST_STUDS} at most can be")
     if len({(round(x, 1), round(y, 1)) for x, y in studs}) < len(studs):
-        raise Wrong("two studs are in one place", "give each its own place")
+        raise Wrong("two studs are at one spot", "give each its own spot")
     return studs
 
 

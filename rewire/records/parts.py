@@ -138,7 +138,7 @@ class Resistor(Part):
     fixed_ohms = True
     on_leads = True
     figures = (
-        Figure("ohms_end_to_end", "ohm", "", listed=False, unknown="to be found"),
+        Figure("ohms_end_to_end", "ohm", "", listed=False, unknown="to be worked out"),
         Figure("tolerance_percent", "%"),
         Figure("rating_watts", "W", "rating", "less", "watts"),
         Figure("working_volts", "V", "working volts", "less", "volts"),

@@ -195,7 +195,7 @@ def _check_change(given: Collection[str]) -> None:
         said = " and ".join(kinds) or "none"
         raise Wrong(f"a change is of one kind; {said} given", f"one of {listed(CHANGES)}")
     if ("between" in given) != (kinds[0] in ("insert", "link")):
-        hint = "write {insert: R50, between: [one, other]}; other kinds name places themselves"
+        hint = "write {insert: R50, between: [one, other]}; other kinds name the two themselves"
         raise Wrong("'between' goes with 'insert' and 'link', and only with them", hint)
 
 

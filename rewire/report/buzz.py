@@ -79,7 +79,7 @@ def full_sections(one: Buzz) -> Iterator[ReportSection]:
     """The same, then contact by contact and every pair of places, position by position."""
     yield from sections(one)
     yield from _tables(one.plan, one.plan.table, "Contact by contact")
-    yield from _tables(one.plan, one.plan.everything(), "Every pair of places")
+    yield from _tables(one.plan, one.plan.everything(), "Every pair of lugs and points")
 
 
 def _danger(one: Buzz) -> Iterator[ReportSection]:
@@ -258,7 +258,7 @@ def _suspects(told: Diagnosis) -> Iterator[Words]:
     if rest:
         yield note(f"{len(rest)} others, {_belief(sum(one.belief for one in rest))} together")
     if told.misread >= _TOLD:
-        text = f"nothing is wrong, and what is odd was misread ({_belief(told.misread)})"
+        text = f"nothing is wrong and the odd readings were misread ({_belief(told.misread)})"
         yield Words(text, "or", indent=2)
     if told.search is not None:
         tried = "all" if told.search.is_whole else f"{told.search.looked:,} of {told.search.of:,}"
@@ -270,7 +270,7 @@ def _suspect(number: int, suspect: Suspect, odd: int) -> Iterator[Words]:
     """One suspect; what reads alike and is the same wire's is told with it."""
     first, *others = _gathered([suspect.mistakes, *suspect.alike])
     against = len(suspect.contradicts)
-    speaks = f", {against} speak against it" if against > 1 else ", 1 speaks against it"
+    speaks = f", {against} against it"
     yield Words(
         f"{first} ({_belief(suspect.belief)}; explains {suspect.explains} of {odd}"
         f"{speaks if against else ''})", f"{number}.",

@@ -18,6 +18,7 @@ from rewire.report.check import (
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.values.answers import Mishap
+from rewire.words.quantity import with_unit
 
 
 def verdict_sections(packet: Packet) -> Iterator[ReportSection]:
@@ -69,7 +70,7 @@ def _wire(wire: Wire) -> tuple[Cell, ...]:
     volts = wire.insulation_volts
     remarks = (
         "jumper" if wire.jumper else "", wire.gauge,
-        "" if volts is None else f"insulation {volts:g} V",
+        "" if volts is None else f"insulation {with_unit(volts, 'V')}",
         f"twisted with {wire.twisted_with}" if wire.twisted_with else "",
         "screened" if wire.screened else "", wire.note,
     )  # fmt: skip

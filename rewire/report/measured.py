@@ -116,7 +116,7 @@ def rectified(parts: Iterable[Part]) -> Iterator[str]:
         if part.ac:
             yield (
                 f"{part.name} is made for AC: through it an ohmmeter reads a rectifier, other "
-                "ohms on each range and either way round; see only that it is not open, nor closed"
+                "ohms on each range and each way round; see only that it is neither open nor closed"
             )
 
 

@@ -341,7 +341,7 @@ def _factors(readings: Sequence[Readout]) -> Iterator[Words]:
         dial = one.dial
         if dial is None or dial.factor in (None, 1.0):
             continue
-        sight = "" if dial.at_sight else ", not at sight"
+        sight = "" if dial.at_sight else ", needs a sum"
         better = f"; {dial.better_said}" if dial.better else ""
         yield note(f"{one.name}: {dial.said}{sight}{better}")
 

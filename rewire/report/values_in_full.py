@@ -130,7 +130,7 @@ def _all_told(mishaps: Sequence[Mishap]) -> list[str]:
     """Up to a dozen in full, and how many are left."""
     told = [one.message for one in telling(mishaps)]
     if mishaps and not told:
-        return ["no overload, no rule broken, no point rises, beyond what is so at rest"]
+        return ["nothing worse than at rest: no overload, no rule broken, no point rises"]
     left = len(told) - _MOST
     return told[:_MOST] + ([f"and {left} more, none worse (--json lists all)"] if left > 0 else [])
 

@@ -13,7 +13,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice, permutations, product
-from math import floor, log10, prod, sqrt
+from math import prod, sqrt
 
 import numpy as np
 
@@ -33,6 +33,7 @@ from rewire.values.sources import (
     possible_states,
     source_at,
 )
+from rewire.words.quantity import with_unit
 from rewire.words.wire import HIGH, insulation_for
 
 _MOST_STATES = 10_000
@@ -142,8 +143,7 @@ class LugVolts:
     def said(self) -> str:
         """``-460 V (HT_MINUS)``, ``680 V, through parts``; what is worked out to three figures."""
         feeds = f" ({self.point})" if self.point else ", through parts"
-        size = self.volts and round(self.volts, 2 - floor(log10(abs(self.volts))))
-        return f"{size:g} V{' AC' if self.ac else ''}{feeds}"
+        return f"{with_unit(self.volts, 'V', 3)}{' AC' if self.ac else ''}{feeds}"
 
     @property
     def insulation(self) -> str:
@@ -160,8 +160,8 @@ def insulation_asked(given: float | None, volts: LugVolts | None) -> str | None:
     if given is None:
         return volts.insulation if volts else None
     if volts and abs(volts.volts) > given:
-        return f"{volts.insulation}, the {given:g} V of the plan are too little"
-    return f"insulation for {given:g} V"
+        return f"{volts.insulation}, the {with_unit(given, 'V')} of the plan are too little"
+    return f"insulation for {with_unit(given, 'V')}"
 
 
 def insulation_volts(asked: str) -> str:

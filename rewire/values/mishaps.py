@@ -211,7 +211,7 @@ def _strained(samples: Samples, pointer: Pointer) -> Iterator[tuple[str, str, fl
 
 def _fault(spec: Spec, what: str, worst: _Worst, held: dict[int, list[State]]) -> Mishap:
     strains = tuple(sorted(worst.strains.values(), key=lambda one: (-one.times, one.part)))
-    back = "cannot be worked out: a standing current has no way back"
+    back = "cannot be worked out: a current that always flows has no return path"
     said = [*(f"{name} {back}" for name in worst.lost[:1]), *worst.said]
     for strain in strains:
         has, may = (with_unit(x, _UNITS[strain.quantity], 3) for x in (strain.has, strain.may))

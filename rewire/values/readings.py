@@ -20,10 +20,10 @@ from rewire.words.quantity import with_unit
 MOST_STATES = 4096
 """Positions of controls that a reading leaves open and that are all looked at."""
 NOT_A_SUM = (
-    "a diode or capacitor lies in the only way to the meter: calibrate against a known source"
+    "a diode or capacitor lies in the only path to the meter: calibrate against a known source"
 )
 NEVER_TAKEN = "'never' forbids every state it could be taken in"
-NO_PATH = "there is no path between its places"
+NO_PATH = "there is no path between its points"
 SHORTED = "its two points are shorted to each other"
 _SAME = 1e-9
 _TRIALS = 4
@@ -68,7 +68,7 @@ def reading_circuit(
     amps, volts = (reading.full_scale, None) if current else (None, reading.full_scale)
     own = 0.0 if current else reading.source_resistance
     if pairs is None:
-        said = f"a place of it is missing in {network.wiring.name}"
+        said = f"a point of it is missing in {network.wiring.name}"
         return ReadingCircuit(0, (), (0, 0), amps, volts, own, blind=True, why=said)
     bare = ReadingCircuit(network.count, (), pairs[0], amps, volts, own)
     closed = [branch for branch in network.branches if branch.closed(state)]
@@ -113,7 +113,7 @@ def _no_way(drive: Drive) -> str:
     """What to say of a standing current that has no path from its first place to its second."""
     one, other = drive.places
     amps = with_unit(drive.amps, "A")
-    return f"the standing current of {amps} from {one} to {other} has no way back"
+    return f"the standing current of {amps} from {one} to {other} has no return path"
 
 
 def _carrying(

@@ -68,13 +68,15 @@ def loading_percent(spec: Spec, reading: Reading, insertion: float | None) -> fl
 
 
 def loading_note(reading: Reading, now: float | None, before: float | None) -> str | None:
-    """What the meter takes away, in words; None if too little to be read."""
+    """How much the meter loads the set, in words; None if too little to be read."""
     if now is None or now < _READABLE:
         return None
-    was = "" if before is None else f", the original took {before:.3g} %"
+    same = before is not None and f"{before:.3g}" == f"{now:.3g}"
+    other = "" if before is None else f", with the original by {before:.3g} %"
+    was = ", as with the original" if same else other
     counted = reading.quantity == "voltage" and reading.source_resistance
     here = " (counted here)" if counted else ""
-    return f"the meter itself takes {now:.3g} % of the true value away{here}{was}"
+    return f"the meter loads the set: the true value drops by {now:.3g} %{here}{was}"
 
 
 def loading_told(spec: Spec, reading: Reading, one: Readout) -> Iterator[Caution]:
@@ -83,8 +85,8 @@ def loading_told(spec: Spec, reading: Reading, one: Readout) -> Iterator[Caution
     if now is not None and before is not None and now - before > MOST_PERCENT:
         behind = in_ohms(source_ohms(spec, reading))
         said = (
-            f"{one.name}: the set has {behind} behind it; the meter takes {now:.3g} % of the true "
-            f"value away, the original took {before:.3g} %"
+            f"{one.name}: behind {behind} the new meter loads the set more: the true value drops "
+            f"by {now:.3g} %, with the original meter by {before:.3g} %"
         )
         yield Caution("loading", said, first=True)
 

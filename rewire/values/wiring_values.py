@@ -357,7 +357,7 @@ def _notes(solved: Solved, ready: Setup, found: Nominal, one: Readout) -> Iterat
         goes = "to the wrong side of its centre" if zero == "centre" else "off the scale"
         yield f"the current goes through the meter backwards: the pointer moves {goes}"
     if ready.reading.ac:
-        yield "rms values, resistances alone"
+        yield "rms values; only resistance is counted"
     by_name = {value.name: value for value in solved.network.values}
     for share in one.shares:
         value = by_name.get(share.value)

@@ -121,7 +121,7 @@ def test_what_the_sums_leave_out_stands_over_the_bench_test() -> None:
     (section,) = bench_sections(packet_of(spec, compare(spec)))
     first = section.blocks[0]
     assert isinstance(first, Words)
-    assert "takes 90.9 % of the true value away, the original took 33.3 %" in first.text
+    assert "drops by 90.9 %, with the original meter by 33.3 %" in first.text
 
 
 def test_a_picture_too_high_for_paper_is_cut_between_its_decks_and_nothing_is_lost() -> None:

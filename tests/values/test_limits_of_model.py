@@ -41,14 +41,14 @@ def test_a_standing_current_without_a_way_back_leaves_the_reading_unknown_and_is
     one = reading(result, "cathode")
     assert one.deflection is None
     assert one.note is not None
-    assert "20 mA from SCREEN to CHASSIS has no way back" in one.note
+    assert "20 mA from SCREEN to CHASSIS has no return path" in one.note
     assert result.answer == "unknown"
     assert {part.part: part.watts for part in result.parts} == {"R1": None, "M1": None, "R2": None}
     whole = answered("p1-standing", "original")
     assert reading(whole, "cathode").deflection == pytest.approx(1.0)
     lost = next(f for f in whole.faults if "(R2.1 to SCREEN) open" in f.what)
     assert lost.deflection is None
-    assert "has no way back" in lost.message
+    assert "has no return path" in lost.message
 
 
 def test_a_standing_current_counts_where_the_reading_finds_no_path() -> None:
@@ -124,7 +124,7 @@ def test_a_meter_that_loads_the_set_more_than_the_original_is_told_first() -> No
     assert one.original_loading_percent == pytest.approx(100.0 / 3.0)
     (told,) = (w for w in result.warnings if w.kind == "loading")
     assert told.first
-    assert "90.9 % of the true value away, the original took 33.3 %" in told.message
+    assert "drops by 90.9 %, with the original meter by 33.3 %" in told.message
     assert not any(w.kind == "loading" for w in answered("p8-loading", "original").warnings)
 
 
@@ -133,7 +133,7 @@ def test_what_the_set_has_behind_a_current_is_told() -> None:
     (one,) = answered("src").readings
     assert one.loading_percent == pytest.approx(80.0)
     assert one.note is not None
-    assert "takes 80 % of the true value away" in one.note
+    assert "the true value drops by 80 %" in one.note
 
 
 def test_a_live_point_in_the_meter_s_own_circuit_is_told_as_not_counted() -> None:
