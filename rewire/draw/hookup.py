@@ -15,7 +15,7 @@ from typing import NamedTuple
 from rewire.circuit.circuit import circuit_of
 from rewire.draw.blocks import drawn_forms
 from rewire.draw.in_place import LugWords, framed, paragraph, words_in_place
-from rewire.draw.leads import Lead, drawn, leads_of, tag, tag_size
+from rewire.draw.leads import Lead, Stop, Tag, drawn, leads_of, tag, tag_size
 from rewire.draw.lugs import Grid, arrange
 from rewire.draw.pen import Block
 from rewire.draw.placement import Board, Placed, improved, placed, price
@@ -66,23 +66,33 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | 
         width: of the panel, mm.
         height: that is wished, mm; the panel is taller where it must be.
     """
-    return _hooked_up(spec, wiring, (width, height), LugWords.legend)
+    portion, words = _whole(spec, wiring)
+    said = Lettering(words.heading(), words.legend(portion.leads), words.must_stay())
+    return portion_drawn(spec, wiring, portion, said, (width, height))
 
 
-def hook_up_unkeyed(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | None:
-    """The same without its key, for pages on which another hook-up has said what marks mean."""
-    return _hooked_up(spec, wiring, (width, height), lambda *_: "")
+def hook_up_in_brief(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | None:
+    """The same beside another hook-up: no key, no ratings or whereabouts, each number once."""
+    portion, words = _whole(spec, wiring)
+    said = Lettering(words.heading(), "", words.must_stay(), _in_brief, math.inf)
+    return portion_drawn(spec, wiring, portion, said, (width, height))
 
 
-def _hooked_up(
-    spec: Spec, wiring: Wiring, size: XY, key: Callable[[LugWords, Sequence[Lead]], str]
-) -> Panel | None:
+def _in_brief(stop: Stop) -> Stop:
+    if isinstance(stop.what, Tag):
+        return replace(stop, what=replace(stop.what, where=""))
+    return stop if stop.what is None else replace(stop, value=stop.value[:1])
+
+
+def _in_full(stop: Stop) -> Stop:
+    return stop
+
+
+def _whole(spec: Spec, wiring: Wiring) -> tuple[Pictured, LugWords]:
     leads = leads_of(spec, wiring)
     backs = backs_of(spec, wiring, leads)
     words = LugWords(spec, wiring, frozenset(lug for back in backs for lug in back.lugs))
-    portion = Pictured(backs, leads, frozenset(circuit_of(spec, wiring).parts))
-    lettering = Lettering(words.heading(), key(words, leads), words.must_stay())
-    return portion_drawn(spec, wiring, portion, lettering, size)
+    return Pictured(backs, leads, frozenset(circuit_of(spec, wiring).parts)), words
 
 
 class Pictured(NamedTuple):
@@ -99,6 +109,9 @@ class Lettering(NamedTuple):
     heading: Sequence[tuple[str, bool]]
     legend: str
     must_stay: Sequence[str]
+    lettered: Callable[[Stop], Stop] = _in_full
+    """A part or a point with what is said of it."""
+    long: float = _LONG
 
 
 def portion_drawn(
@@ -109,7 +122,7 @@ def portion_drawn(
     head, top = paragraph(said.heading, 1.0, 0.5, width - 2.0, "heading")
     below = paragraph([(said.legend, False)], 1.0, 0.0, width - 2.0, "legend")[1]
     frame = Box(1.0, 0.0, width - 1.0, height - top - below - 2.0)
-    laid = _best(spec, wiring, portion, frame, _warning(said.must_stay, frame.width))
+    laid = _best(spec, wiring, portion, frame, said)
     if laid.wrong:
         return None
     items, left = words_in_place(spec, wiring, laid.decks, laid.items, portion.leads, width)
@@ -169,17 +182,16 @@ class Laid(NamedTuple):
     """``shows`` of the wires without their number."""
 
 
-def _best(
-    spec: Spec, wiring: Wiring, portion: Pictured, frame: Box, warning: Sequence[Sequence[Block]]
-) -> Laid:
+def _best(spec: Spec, wiring: Wiring, portion: Pictured, frame: Box, said: Lettering) -> Laid:
     """The cheapest sound one of a few pictures, or the one with the fewest faults."""
     here = {shows for back in portion.backs for shows in back.jumpers}
     free = [lead for lead in portion.leads if lead.shows not in here]
     around_decks = Around(free, {lug for back in portion.backs for lug in back.lugs}, portion.parts)
     things: list[Sequence[Block]] = [
-        drawn_forms(thing) for thing in things_of(spec, wiring, around_decks)
+        drawn_forms(replace(thing, stops=tuple(map(said.lettered, thing.stops))))
+        for thing in things_of(spec, wiring, around_decks)
     ]
-    things += warning
+    things += _warning(said.must_stay, frame.width)
     boards = (
         (_board(decks, frame, things, free), decks) for decks in _arranged(portion.backs, frame)
     )
@@ -188,7 +200,7 @@ def _best(
     tries: list[Laid] = []
     for seed in range(_TRIES):
         one = improved(board, things, one, seed)
-        tries.append(_painted(decks, board, one, free))
+        tries.append(_painted(decks, board, one, said.long))
         if not tries[-1].wrong:
             break
         board = replace(board, least=_longer(board.least, tries[-1].untagged))
@@ -211,7 +223,7 @@ def _board(
     )  # fmt: skip
 
 
-def _painted(decks: list[Back], board: Board, one: Placed, leads: Sequence[Lead]) -> Laid:
+def _painted(decks: list[Back], board: Board, one: Placed, long: float) -> Laid:
     """All that is drawn, and what is wrong with it."""
     blocks = one.blocks.values()
     lines = [drawn(board.leads[s], course.points) for s, course in one.courses.items()]
@@ -219,9 +231,9 @@ def _painted(decks: list[Back], board: Board, one: Placed, leads: Sequence[Lead]
     items: list[Item] = [item for back in decks for item in back.items]
     items += [item for block in blocks for item in block.items]
     items += lines
-    marks, untagged = _tags(items, lines, board.leads, board.frame)
+    marks, untagged = _tags(items, lines, board, long)
     items += marks
-    lost = len(leads) - len(lines) - len(within)
+    lost = len(board.leads) - len(lines) - len(within)
     return Laid(decks, items, lost + len(untagged) + len(misleading(items)), untagged)
 
 
@@ -310,9 +322,10 @@ def _hull(back: Back) -> Box:
 
 
 def _tags(
-    items: Sequence[Item], lines: Sequence[Line], leads: Mapping[str, Lead], frame: Box
+    items: Sequence[Item], lines: Sequence[Line], board: Board, long: float
 ) -> tuple[list[Item], list[str]]:
     """The number of each wire upon it, at both ends of a long one; and those that found no room."""
+    leads, frame = board.leads, board.frame
     marks: list[Item] = []
     taken = [i.box for i in items if isinstance(i, Text | Symbol) and not _backdrop(i)]
     outside = frame.grown(1e3)
@@ -324,7 +337,7 @@ def _tags(
         if not said:
             continue
         others = [other.points for other in every if other is not line]
-        wished = (0.12, 0.88) if _length(line) > _LONG else (0.5,)
+        wished = (0.12, 0.88) if _length(line) > long else (0.5,)
         for share in wished[: 1 if line.shows in done and len(wished) > 1 else 2]:
             if line.shows in done and len(wished) == 1:
                 continue

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from math import inf, isfinite
+from math import ceil, floor, inf, isfinite
 
 from rewire.bench.calibration import (
     Calibration,
@@ -58,26 +58,28 @@ def before_words(
     yield from map(warning, by_hand(parts))
     yield from map(note, rectified(parts))
     yield note(
-        f"subtract what the leads read when they touch; closed means under {LEADS:g} Ω; read ohms "
-        "where they are given: a beeper sounds through a low shunt too"
+        f"closed means under {LEADS:g} Ω, less what the leads read; read ohms, not a beeper: it "
+        "sounds through a low shunt too"
     )
-    yield note(
-        "what the spec does not name reads in parallel: take the same readings before the work, "
-        "and compare"
-    )
+    yield note("too low: something that the spec leaves out may be in parallel")
     if meters:
         yield warning(
-            f"an analogue ohmmeter's low ranges drive up to 100 mA: not through {listing(meters)}; "
-            f"lift one lead of {'it' if len(meters) == 1 else 'each'}, or use a digital one"
+            "an analogue ohmmeter drives up to 100 mA on its low ranges: lift one lead of "
+            f"{listing(meters)} first, or use a digital one"
         )
     yield from map(warning, overdriven(probes))
 
 
 def good_range(probe: Probe) -> str:
-    """From what to what a reading of ohms is good, leads and ohmmeter counted; else nothing."""
+    """From what to what a reading of ohms is good, leads and ohmmeter counted; else nothing.
+
+    Below an ohm in hundredths, which is what an ohmmeter shows, within the range.
+    """
     if probe.expect != "ohms" or probe.ohms is None:
         return ""
     least, most = good_ohms(probe)
+    least = ceil(100.0 * least) / 100.0 if least < 1.0 else least
+    most = floor(100.0 * most) / 100.0 if most < 1.0 else most
     return f"{in_ohms(least, 3)} to {in_ohms(most, 3)}"
 
 
@@ -99,15 +101,15 @@ def overdriven(probes: Iterable[Probe]) -> Iterator[str]:
             worst[name] = max(times, worst.get(name, 0.0))
     for name, times in worst.items():
         yield (
-            f"a digital ohmmeter drives about 1 mA on its lowest range, {shown_times(times)} times "
-            f"full scale of {name} where * stands: use the highest that still shows the figure "
-            f"there, or lift one lead of {name} and read that pair without it"
+            f"a digital one drives about 1 mA on its lowest, {shown_times(times)} times full scale "
+            f"of {name} where * stands: there use the highest range that still shows the figure, "
+            f"or lift one lead of {name} and read that pair without it"
         )
 
 
 def set_first(pot: str, percent: float) -> str:
     """The setting of a pot on which the figures count."""
-    return f"set {pot} to {percent:.0f} % of travel from ccw first: the ohms here count on it"
+    return f"set {pot} to {percent:.0f} % of travel from ccw first"
 
 
 def rectified(parts: Iterable[Part]) -> Iterator[str]:

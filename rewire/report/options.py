@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Sequence
 from math import isinf
 
 from rewire.report.section import Cell, ReportSection, Table, Words, used_columns
@@ -38,12 +39,23 @@ def _coil(row: OptionRow) -> str:
 def options_table(rows: Sequence[OptionRow]) -> Table:
     """A row for each movement; the planned one is bold."""
     parts = list(dict.fromkeys(part.part for row in rows for part in row.parts))
-    head = ("movement", "coil", "", *parts, _SEEN)
-    lines = [tuple(_cells(row, parts)) for row in rows]
+    pots = _pots([part for row in rows for part in row.parts])
+    named = (f"{name} {pots[name]}" if name in pots else name for name in parts)
+    head = ("movement", "coil", "", *named, _SEEN)
+    lines = [tuple(_cells(row, parts, pots)) for row in rows]
     return used_columns(Table(head, tuple(lines)), ("movement",))
 
 
-def _cells(row: OptionRow, parts: Sequence[str]) -> Iterator[Cell]:
+def _pots(parts: Sequence[OptionPart]) -> dict[str, str]:
+    """Pots that have the same ohms with every movement: those stand at the head."""
+    ohms: dict[str, set[str]] = defaultdict(set)
+    for part in parts:
+        fixed = part.ohms is None or part.setting_percent is None
+        ohms[part.part].add("" if fixed else in_ohms(part.ohms))
+    return {name: next(iter(said)) for name, said in ohms.items() if len(said) == 1 and all(said)}
+
+
+def _cells(row: OptionRow, parts: Sequence[str], pots: Collection[str]) -> Iterator[Cell]:
     bold, own = row.whose == "plan", {part.part: part for part in row.parts}
     yield Cell(_full_scale(row), bold=bold)
     yield Cell(_coil(row), bold=bold)
@@ -53,9 +65,10 @@ def _cells(row: OptionRow, parts: Sequence[str]) -> Iterator[Cell]:
         return
     yield Cell(_WHOSE[row.whose], bold=bold)
     for name in parts:
-        yield Cell(_fitted(own[name]) if name in own else "none", bold=bold)
+        said = _fitted(own[name]) if name in own else "none"
+        yield Cell(said.partition(", ")[2] if name in own and name in pots else said, bold=bold)
     seen = [one.insertion_ohms for one in row.readings]
-    said = " / ".join("?" if o is None else "no path" if isinf(o) else in_ohms(o, 3) for o in seen)
+    said = ", ".join("?" if o is None else "no path" if isinf(o) else in_ohms(o, 3) for o in seen)
     yield Cell(said, bold=bold)
 
 

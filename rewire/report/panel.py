@@ -18,11 +18,13 @@ from rewire.report.section import Block, ReportSection, Words
 
 _TAKEN, _BETWEEN = 105.0, 6.0
 """Of a page, by what is said and by the bar; from one template to the next; mm."""
+_OFF_PANEL = ("shaft", "index", "stops")
+"""What is mended on the part itself; the panel stays as it is."""
 CARE = (
-    "Never drill or file with a movement in the panel or near it: swarf goes to its magnet and "
-    "stays. Cover the set, and take all swarf out before it is closed.",
-    "An old panel may be engraved, or of asbestos board or bakelite, whose dust does harm: find "
-    "out first. Local rules on such boards come before all of this.",
+    "Never drill or file with a movement in the panel or near it: swarf stays on its magnet. "
+    "Cover the set, and take all swarf out before it is closed.",
+    "An old panel may be engraved, or of bakelite or asbestos board, whose dust does harm: find "
+    "out first. Local rules on such boards come before this.",
 )
 
 
@@ -33,9 +35,11 @@ def panel_sections(packet: Packet) -> Iterator[ReportSection]:
         for one in mountings(packet.spec, wiring):
             said = tuple(Words(line, mark="▫") for line in mounting_said(one))
             blocks += (Words(_titled(one), bold=True), *said) if said else ()
-    if blocks:
+    fits = [one for wiring in packet.plans for one in mountings(packet.spec, wiring)]
+    if any(one.unknown or any(m.kind not in _OFF_PANEL for m in one.misfits) for one in fits):
         blocks = [*(Words(said, mark="⚠") for said in CARE), *blocks]
-        blocks.append(Words("Templates at true size: rewire draw --view template."))
+    if blocks:
+        blocks.append(Words("Templates, 1:1: rewire draw --view template."))
     yield ReportSection("panel", "Panel and knob", tuple(blocks))
 
 

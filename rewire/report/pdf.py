@@ -6,6 +6,7 @@ Nothing of a spec is markup there: the template is handed every text as a string
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from importlib.resources import files
@@ -26,6 +27,7 @@ from rewire.report.packet import Packet, Sources
 from rewire.report.section import Illustration
 from rewire.report.text import BEFORE_UNIT
 
+_MINUS = re.compile(r"(?<![^\s(±])-(?=[0-9])")
 _LONGEST = 6000
 """Characters of one text that are printed; what is cut off is said."""
 
@@ -54,8 +56,8 @@ def pdf(
         "author": spec.document.author or "",
         "subject": spec.equipment or "",
         "lead": "" if carded else spec.summary or spec.equipment or "",
-        "origin": ", ".join(_origin(spec)),
-        "codes": CODES,
+        "origin": ", ".join(_origin(spec, carded)),
+        "codes": "" if carded else CODES,
         "broken": f"BROKEN: {broken} {DO_NOT_BUILD}." if broken else "",
         "limits": [
             *filter(None, [built_otherwise(packet.record)]),
@@ -86,14 +88,15 @@ def _attached(spec: Spec, sources: Sources) -> Iterator[Mapping[str, object]]:
         yield {"name": visible(log), "said": LOG, "data": [*sources.log], "relation": "data"}
 
 
-def _origin(spec: Spec) -> Iterator[str]:
-    """At the foot of each page, to know one of an older revision; who made it is on the card."""
+def _origin(spec: Spec, carded: bool) -> Iterator[str]:
+    """At the foot of each page, to know one of an older revision; the rest is on the card."""
     document = spec.document
     if document.revision:
         yield f"revision {document.revision}"
-    if document.date:
+    if document.date and not carded:
         yield document.date
-    yield f"spec {spec.digest[:12]}"
+    if not (carded and document.revision):
+        yield f"spec {spec.digest[:12]}"
 
 
 def _plain(value: object) -> object:
@@ -115,7 +118,7 @@ def _plain(value: object) -> object:
 
 def _printed(text: str) -> str:
     """A spec's text as it is printed: visible, and not endless."""
-    shown = BEFORE_UNIT.sub("\u00a0", visible(" ".join(text.split())))
+    shown = BEFORE_UNIT.sub("\u00a0", _MINUS.sub("−", visible(" ".join(text.split()))))
     if len(shown) <= _LONGEST:
         return shown
     return f"{shown[:_LONGEST]} … ({len(shown) - _LONGEST} more characters in the spec)"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from math import floor, isclose, log10
 
 from rewire.bench.probes import UNKNOWN, Pair, Probe, expected, marked
@@ -25,8 +26,8 @@ _MOST_COLUMNS = 12
 """Positions side by side in one continuity table; more go into the next."""
 _SIGNS = {"closed": "●", "open": "○", UNKNOWN: "?"}
 _ZERO = (
-    "Power off, zero the pointer as the meter will sit. Then the supply alone: up from zero, stop "
-    "if the pointer does not follow, then down. Tap the glass before each reading."
+    "Zero the pointer, power off, with the meter as it will sit. Then on the supply alone up from "
+    "zero, and down; stop if the pointer does not follow. Tap the glass at each reading."
 )
 """Common practice, no source."""
 _ALL = 100.0
@@ -47,9 +48,8 @@ def continuity_sections(packet: Packet) -> Iterator[ReportSection]:
         asked = asked_for(packet.spec, wiring, probes)
         blocks: Iterable[Block] = _table(wiring, probes)
         if len(asked) < len(probes):
-            rows = tuple(_short(wiring, probe) for probe in asked)
-            said = Words("Together these show any single mistake that an ohmmeter can show.")
-            blocks = [said, Table(("", "from", "to", "at", "reads"), rows, short=True)]
+            said = Words("Together they find any single mistake that an ohmmeter can.")
+            blocks = [said, *_short(wiring, asked)]
         told = (*_before(packet, wiring, asked), *blocks) if probes else ()
         yield ReportSection("continuity", f"Continuity: {wiring.name}", told)
 
@@ -77,18 +77,22 @@ def _table(wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Block]:
     """Pair by pair, a column for each position."""
     states = list(dict.fromkeys(tuple(probe.state.items()) for probe in probes))
     if len(states) > _ACROSS:
-        yield Words("● closed, ○ open, ? not known; figures without a unit are ohms.")
+        yield Words("● closed, ○ open, ? not known; figures are ohms, with k kilohms.")
     for start in range(0, len(states), _MOST_COLUMNS):
         yield _probes(wiring, probes, states[start : start + _MOST_COLUMNS])
 
 
-def _short(wiring: Wiring, probe: Probe) -> tuple[Cell, ...]:
-    """One of the readings that tell most."""
-    return (
-        Cell(box=True, entry=touch_entry(wiring.name, probe)),
-        *(Cell(end, bold=True) for end in probe.between),
-        Cell(" ".join(probe.state.values())), Cell(_reads(probe)),
-    )  # fmt: skip
+def _short(wiring: Wiring, asked: Sequence[Probe]) -> Iterator[Table]:
+    """The readings that tell most, position by position."""
+    for positions, probes in groupby(asked, key=lambda probe: ", ".join(probe.state.values())):
+        rows = tuple(
+            (
+                Cell(box=True, entry=touch_entry(wiring.name, probe)),
+                *(Cell(end, bold=True) for end in probe.between), Cell(_reads(probe)),
+            )
+            for probe in probes
+        )  # fmt: skip
+        yield Table(("",) * 4, rows, positions, short=True)
 
 
 def _reads(probe: Probe) -> str:
@@ -122,7 +126,8 @@ def _heads(states: Sequence[At]) -> list[str]:
 def _probe(wiring: Wiring, probe: Probe, signs: Mapping[str, str]) -> Cell:
     said = _reads(probe)
     bare = said.removesuffix("*")
-    shown = signs.get(bare, bare.removesuffix(" Ω") if signs else bare) + said[len(bare) :]
+    brief = bare.replace(" Ω", "").replace(" kΩ", "k") if signs else bare
+    shown = signs.get(bare, brief) + said[len(bare) :]
     entry = touch_entry(wiring.name, probe)
     return Cell(shown, box=True, bold=probe.expect == "closed", entry=entry)
 
@@ -140,28 +145,40 @@ def bench_sections(packet: Packet) -> Iterator[ReportSection]:
             Words(w.message, mark="!", bold=True) for w in values.warnings if w.first
         ]
         blocks.append(Words(_ZERO))
+        shared = _shared(values.bench)
+        blocks += (Words(f"{capital(note)}.", mark="–") for note in shared)
         pots = {pot.reading: pot for pot in values.pots if pot.setting_percent is not None}
         readouts = {one.name: one for one in values.readings}
         for test in values.bench:
             pot, readout = pots.get(test.reading), readouts.get(test.reading)
-            blocks += _bench(wiring, test, readout, pot)
+            told = replace(test, notes=tuple(n for n in _notes(test) if n not in shared))
+            blocks += _bench(wiring, told, readout, pot)
         title = f"Bench test and calibration: {wiring.name}"
         yield ReportSection("bench", title, tuple(blocks))
+
+
+def _notes(test: BenchTest) -> tuple[str, ...]:
+    """All but that on the sense resistor, the last one, which has a column of its own."""
+    return test.notes[:-1] if test.sense and test.rows else test.notes
+
+
+def _shared(tests: Sequence[BenchTest]) -> list[str]:
+    """The notes that all tests of several bear."""
+    first, *others = map(_notes, tests)
+    return [note for note in first if others and all(note in own for own in others)]
 
 
 def _bench(
     wiring: Wiring, test: BenchTest, readout: Readout | None, pot: PotAnswer | None
 ) -> Iterator[Block]:
     reading = wiring.readings[test.reading]
-    # the sense resistor's note is the last one; it stands in a column of its own
-    notes = test.notes[:-1] if test.sense and test.rows else test.notes
     if test.rows:
         yield _bench_table(wiring, test, readout)
     else:
         yield Words(f"{test.reading} ({_where(reading)}):", bold=True)
     if pot is not None:
         yield Words(_pot(pot, test), mark="–")
-    yield from (Words(note, mark="–") for note in notes)
+    yield from (Words(f"{capital(note)}.", mark="–") for note in test.notes)
 
 
 def _bench_table(wiring: Wiring, test: BenchTest, readout: Readout | None) -> Table:
@@ -170,10 +187,11 @@ def _bench_table(wiring: Wiring, test: BenchTest, readout: Readout | None) -> Ta
     true = _in_one_unit([line.true_value for line in test.rows], unit)
     knob = _in_one_unit([line.knob_volts for line in test.rows], "V")
     can_be_set = all(line.knob_volts for line in test.rows if line.supply_volts)
+    across = [f"{1000.0 * line.true_value * sense.ohms:.4g}" if sense else "" for line in test.rows]
+    alike = tuple(across) == true.figures
     rows = tuple(
         (
-            Cell(true.figures[n], bold=True),
-            Cell(f"{1000.0 * line.true_value * sense.ohms:.4g}" if sense else ""),
+            Cell(true.figures[n], bold=True), Cell("" if alike else across[n]),
             *row(knob.figures[n] if can_be_set else "", *_must(reading, line, readout),
                  line.mark or ""),
             *(
@@ -185,9 +203,10 @@ def _bench_table(wiring: Wiring, test: BenchTest, readout: Readout | None) -> Ta
         )
         for n, line in enumerate(test.rows)
     )  # fmt: skip
-    across = f"mV across {in_ohms(sense.ohms)}" if sense else ""
-    head = (f"true {true.unit}", across, f"supply about {knob.unit}", "must read", "good", "mark",
-            "rising", "falling")  # fmt: skip
+    millivolts = f"mV across {in_ohms(sense.ohms)}" if sense else ""
+    fed = f"true {true.unit}{f' = {millivolts}' if alike else ''}"
+    head = (fed, millivolts, f"supply ≈\u00a0{knob.unit}", "must read", "good", "mark", "rising",
+            "falling")  # fmt: skip
     return used_columns(Table(head, rows, _fed(reading, test)), ("rising", "falling"))
 
 
@@ -245,14 +264,14 @@ def _where(reading: Reading) -> str:
 def _pot(pot: PotAnswer, test: BenchTest) -> str:
     low, high = pot.lowest_percent, pot.highest_percent
     known = low is not None and high is not None
-    needed = f" ({low:.0f} to {high:.0f} % may be needed)" if known else ""
+    needed = f" ({low:.0f} to {high:.0f} %)" if known else ""
     at = f"{pot.setting_percent:.0f} % of travel from ccw{needed}"
     if not any(isclose(line.percent, _ALL) for line in test.rows):
         return (
             f"Set {pot.part} by ohmmeter, power off, to {at}: {pot.reading} is not fed to full "
             "scale by hand."
         )
-    return f"First set {pot.part} so that {pot.reading} stands at full scale: about {at}."
+    return f"First set {pot.part} for full scale: about {at}."
 
 
 # In the finished set ------------------------------------------------------------------------

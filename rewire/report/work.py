@@ -21,13 +21,15 @@ from rewire.report.packet import Packet, illustration
 from rewire.report.section import BOX, Block, Cell, ReportSection, Table, Words, used_columns
 from rewire.values.lug_volts import insulation_volts
 
-_BEFORE = ("safe", "record")
-"""Stages before the first lead is lifted."""
-_KEY = "Numbers are those of the steps. Thin stays; grey, dashed or struck goes; heavy is new."
+_KEY = "Numbers as below. Thin stays; grey, dashed or struck goes; heavy is new."
 _BUZZ = "Buzz it as under Continuity"
 _CALIBRATE = "Do the bench test: it sets {}"
 _AT_LUGS = ("lift", "jumpers", "wires")
 """Stages whose every step is a wire at a lug."""
+_PICTURED: Mapping[Kind, Literal["old", "new"]] = {
+    "take-out": "old", "mount": "new", "shift": "new"
+}  # fmt: skip
+"""Steps that the picture numbers: the part stands in it as it was, or as it will be."""
 _FEW = 2
 """Of a thing that need not be said for all at once."""
 _TALLEST = 115.0
@@ -44,16 +46,14 @@ def work_sections(packet: Packet) -> Iterator[ReportSection]:
 
 
 def _work(packet: Packet, moves: Moves) -> Iterator[Block]:
-    """The steps stage by stage; where the iron comes in, the picture that it is done from."""
+    """The picture that it is done from, then the steps stage by stage."""
     if moves.broken:
         yield Words(f"BROKEN: {moves.target} {DO_NOT_BUILD}.", mark="!", bold=True)
     if moves.live:
         yield Words(live_lugs(moves), mark="⚡")
     stages = [list(own) for _, own in groupby(moves.steps, key=lambda s: STAGES[s.stage])]
-    tables = {own[0].stage: _stage(packet, moves, own[0].stage, own) for own in stages}
-    yield from (table for stage, table in tables.items() if stage in _BEFORE)
     yield from _marked(packet, moves)
-    yield from (table for stage, table in tables.items() if stage not in _BEFORE)
+    yield from (_stage(packet, moves, own[0].stage, own) for own in stages)
 
 
 def _marked(packet: Packet, moves: Moves) -> Iterator[Block]:
@@ -66,14 +66,14 @@ def _marked(packet: Packet, moves: Moves) -> Iterator[Block]:
 
 
 def _numbers(moves: Moves) -> Numbers:
-    """The number of the step that takes a part out, or puts one in."""
-    sides: Mapping[Kind, Literal["old", "new"]] = {
-        "take-out": "old", "mount": "new", "shift": "new"
-    }  # fmt: skip
-    return {
-        (sides[step.kind], step.part): str(step.number)
-        for step in moves.steps if step.part and step.kind in sides
-    }  # fmt: skip
+    """The steps that take a part out, or put one in, in order."""
+    shown = [_pictured(step) for step in moves.steps if step.part and step.kind in _PICTURED]
+    return {key: str(number) for number, key in enumerate(shown, 1)}
+
+
+def _pictured(step: WorkStep) -> tuple[Literal["old", "new"], str]:
+    """What the picture shows of a step; nothing has the name "" there."""
+    return _PICTURED.get(step.kind, "new"), (step.kind in _PICTURED and step.part) or ""
 
 
 def _stage(packet: Packet, moves: Moves, stage: Stage, steps: Sequence[WorkStep]) -> Table:
@@ -84,13 +84,14 @@ def _stage(packet: Packet, moves: Moves, stage: Stage, steps: Sequence[WorkStep]
     if stage not in _AT_LUGS:
         values = packet.values.get(moves.target)
         calibrated = {pot.part for pot in values.pots if values.bench} if values else set()
-        rows = tuple(_step(step, calibrated) for step in steps)
-        return used_columns(Table(("",) * 4, rows, heading, short=True), ("",))
+        numbers = _numbers(moves)
+        rows = tuple(_step(step, numbers.get(_pictured(step), ""), calibrated) for step in steps)
+        return used_columns(Table(("",) * 4, rows, heading, short=True))
     shared = _shared(steps)
     rows = tuple(_at_lug(step, n, steps, shared) for n, step in enumerate(steps))
     title = "; ".join([heading, *(_of_several(note, steps) for note in shared)])
-    head = ("", "", "at", "wire", "to", "mm", "≥ V")
-    return used_columns(Table(head, rows, title, short=True), ("",))
+    head = ("", "at", "wire", "" if stage == "lift" else "to", "mm", "≥ V")
+    return used_columns(Table(head, rows, title, short=True))
 
 
 def _decked(wiring: Wiring, spec: Spec) -> bool:
@@ -99,11 +100,11 @@ def _decked(wiring: Wiring, spec: Spec) -> bool:
     return any(len(lug_positions(switch).decks) > 1 for switch in switches)
 
 
-def _step(step: WorkStep, calibrated: Collection[str]) -> tuple[Cell, ...]:
+def _step(step: WorkStep, number: str, calibrated: Collection[str]) -> tuple[Cell, ...]:
     cautioned = (Cell(f"⚠ {step.caution}", bold=True),) if step.caution else ()
     name = step.part if step.kind == "mount" else step.lug
     return (
-        BOX, Cell(str(step.number)), Cell(name or "", bold=name is not None),
+        BOX, Cell(number), Cell(name or "", bold=name is not None),
         Cell(_said(step, calibrated), step.colour, below=cautioned),
     )  # fmt: skip
 
@@ -143,7 +144,7 @@ def _at_lug(
     under = [Cell("; ".join(told))] if told else []
     under += [Cell(f"⚠ {step.caution}", bold=True)] if step.caution else []
     return (
-        BOX, Cell(str(step.number)), Cell(step.lug or "", bold=True),
+        BOX, Cell(step.lug or "", bold=True),
         Cell(_wire(step), step.colour, across=tuple(under)), Cell(_goes(step)),
         Cell(f"{1000.0 * (step.length_metres or 0.0):g}" if cut or needs else ""),
         Cell(insulation_volts(stands)),
@@ -158,8 +159,11 @@ def _wire(step: WorkStep) -> str:
 
 
 def _goes(step: WorkStep) -> str:
-    if step.far is not None or step.kind not in ("lift", "free"):
+    """The other end of a new wire; what becomes of a lead that is not soldered again below."""
+    if step.kind not in ("lift", "free"):
         return step.far or ""
+    if step.far is not None:
+        return ""
     if step.destination == CUT:
         return "insulate, tie back"
     return "out" if step.kind == "lift" else "left off"

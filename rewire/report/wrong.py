@@ -10,7 +10,7 @@ from rewire.circuit.circuit import circuit_of
 from rewire.compare.findings import Finding, Result
 from rewire.compare.roles import roles_between
 from rewire.draw.faults import FaultMark, with_faults
-from rewire.draw.hookup import hook_up, hook_up_unkeyed
+from rewire.draw.hookup import hook_up, hook_up_in_brief
 from rewire.draw.lugview import SwitchView
 from rewire.draw.scene import FOOT, MARGIN, PAPER, Panel
 from rewire.records.parts import Meter
@@ -20,7 +20,6 @@ from rewire.report.check import Told, about_finding, tellings, when_all
 from rewire.report.checked import mends_by_fault
 from rewire.report.packet import Packet, illustration
 from rewire.report.section import Block, Illustration, ReportSection, Words
-from rewire.words.wording import listing
 
 _HEIGHT = 80.0
 """Of the picture as it is wished, mm."""
@@ -77,7 +76,7 @@ def _panels(packet: Packet, wiring: Wiring) -> Iterator[Panel]:
     """The hook-up; where it is too much for one picture, every deck."""
     width = PAPER[packet.paper][0] - 2 * MARGIN
     many = len(wiring.wires) > _MOST_WIRES
-    draw = hook_up_unkeyed if packet.carded else hook_up
+    draw = hook_up_in_brief if packet.carded else hook_up
     whole = None if many else draw(packet.spec, wiring, width, _HEIGHT)
     if whole is not None:
         yield whole
@@ -129,9 +128,9 @@ def _misread(packet: Packet, wiring: Wiring) -> Iterator[Words]:
     """The readings that are off."""
     values = packet.values.get(wiring.name)
     off = [
-        f"{one.name} stands at {100.0 * one.deflection:.0f} %"
+        f"{one.name} {100.0 * one.deflection:.0f} %"
         for one in (values.readings if values else ())
         if one.deflection is not None and one.off
     ]
     if off:
-        yield Words(f"So, where it should be at full scale, {listing(off)}.")
+        yield Words(f"So at full scale the pointer shows: {', '.join(off)}.")

@@ -103,7 +103,7 @@ def test_the_owner_is_not_told_done_over_a_failure() -> None:
 def test_closed_is_under_three_tenths_of_an_ohm_on_paper_as_on_the_terminal() -> None:
     """The terminal's threshold; a resistor of 1 ohm must not pass for closed."""
     said = words(pdf(packet(), sections=["continuity"]))
-    assert "closed means under 0.3 Ω" in " ".join(said.split())
+    assert "Closed means under 0.3 Ω" in " ".join(said.split())
     assert "less than an ohm" not in said
 
 

@@ -129,11 +129,15 @@ def test_the_wirings_asked_for_are_shown_and_where_the_work_on_them_begins() -> 
 
 
 def test_feet_count_pages_and_name_where_the_sheet_came_from() -> None:
-    pages = pages_of(pdf(packet_of(example(), results())))
+    """The card has the date and the digest; without it they stand at every foot."""
+    made = packet_of(example(), results())
+    pages = pages_of(pdf(made))
     for number, said in enumerate(pages, 2):
         foot = " ".join(one.text for one in said if one not in body(said, "a4"))
-        assert f"page {number} of {len(pages) + 1}" in foot
-        assert f"revision B, 2025-03-14, spec {example().digest[:12]}" in foot
+        assert f"revision B, page {number} of {len(pages) + 1}" in foot
+    for said in pages_of(pdf(made, sections=["work"])):
+        foot = " ".join(one.text for one in said if one not in body(said, "a4"))
+        assert f"revision B, 2025-03-14, spec {example().digest[:12]}, page" in foot
 
 
 def test_a_long_table_sets_its_head_again_on_every_page() -> None:
