@@ -18,29 +18,9 @@ from rewire.circuit.dc import Array, Ends
 from rewire.circuit.states import LimitReached, States
 from rewire.records.spec import Spec
 from rewire.records.switches import neighbours
+from rewire.values import cases
 from rewire.values.answers import OVERLOADED, Mishap, Strain
-from rewire.values.cases import (
-    MOST_STATES,
-    Pointer,
-    Variant,
-    Watched,
-    at,
-    meter_in,
-    only_with,
-    pointer_of,
-    pointer_told,
-    risen,
-    risers,
-    rule_lost,
-    rules_at,
-    samples_of,
-    severity,
-    standing_volts,
-    states_watched,
-    watch,
-    watched_controls,
-    watched_pairs,
-)
+from rewire.values.cases import Pointer, Variant, Watched, at
 from rewire.values.dc_network import TINY, DcNetwork, Routes, State, bench_network
 from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.sources import Flags, Samples, part_loads
@@ -82,13 +62,19 @@ def single_faults(solved: Solved) -> list[Mishap]:
     for setup in solved.setups.values():
         state = network.full_state(setup.states[0])
         for faults in _batches(network, state, bridges):
-            _try_reading(samples_of(network, values, state, faults), setup, faults, worst)
+            _try_reading(cases.samples_of(network, values, state, faults), setup, faults, worst)
     tried = [
-        (state, faults, watch(samples_of(network, values, state, faults), rules_at(network, state)))
-        for state in states_watched(network, "single faults")
+        (
+            state,
+            faults,
+            cases.watch(
+                cases.samples_of(network, values, state, faults), cases.rules_at(network, state)
+            ),
+        )
+        for state in cases.states_watched(network, "single faults")
         for faults in _batches(network, state, bridges)
     ]
-    usual, held = standing_volts(watched for *_, watched in tried), dict[int, list[State]]()
+    usual, held = cases.standing_volts(watched for *_, watched in tried), dict[int, list[State]]()
     for state, faults, watched in tried:
         holding = [number for number, broken in watched.broken.items() if not broken[0]]
         for number in holding:
@@ -101,7 +87,7 @@ def single_faults(solved: Solved) -> list[Mishap]:
             for name, volts in watched.rises(sample, usual).items():
                 one.rises[name] = max(volts, one.rises.get(name, 0.0), key=abs)
     mishaps = [_fault(solved.spec, what, one, held) for what, one in worst.items()]
-    return sorted(mishaps, key=severity)
+    return sorted(mishaps, key=cases.severity)
 
 
 def _bench(solved: Solved) -> tuple[DcNetwork, list[Array], list[Variant]]:
@@ -169,19 +155,19 @@ def _try_reading(
     samples: Samples, setup: Setup, faults: Sequence[Variant], worst: dict[str, _Worst]
 ) -> None:
     """Keep what each fault does to one reading if it is worse: overloads, then how far off."""
-    pointer = pointer_of(samples, setup)
+    pointer = cases.pointer_of(samples, setup)
     if pointer is None:
         return
     strained, usual = list(_strained(samples, pointer)), at(pointer.reads, 0)
     for sample, fault in enumerate(faults[1:], 1):
         one = worst.setdefault(fault.what, _Worst())
-        seen = meter_in(fault.what, setup, pointer, sample)
+        seen = cases.meter_in(fault.what, setup, pointer, sample)
         reads = usual if seen.deflection is None else seen.deflection
         off = abs((seen.times_full_scale or 0.0) if seen.overload else reads - usual)
         if one.reading is None or (seen.overload, off) > (one.reading.overload, one.off):
             conducting = [diode for diode, on in pointer.conducting.items() if at(on, sample)]
             one.reading, one.off = seen, off
-            one.said = pointer_told(setup, seen, reads, usual)
+            one.said = cases.pointer_told(setup, seen, reads, usual)
             if seen.overload and conducting:
                 one.said.append(f"{', '.join(conducting)} conducting")
         if seen.deflection is None and not at(pointer.lost, 0):
@@ -217,9 +203,11 @@ def _fault(spec: Spec, what: str, worst: _Worst, held: dict[int, list[State]]) -
         has, may = (with_unit(x, _UNITS[strain.quantity], 3) for x in (strain.has, strain.may))
         verb = "takes" if strain.quantity != "volts" else "has"
         said.append(f"{strain.part} {verb} {has}, rated {may}")
-    (rises, told), rules = risen(worst.rises), tuple(sorted(worst.rules))
+    (rises, told), rules = cases.risen(worst.rises), tuple(sorted(worst.rules))
     said += told
-    said += (f"{rule_lost(spec, n)}{only_with(spec, worst.rules[n], held[n])}" for n in rules)
+    said += (
+        f"{cases.rule_lost(spec, n)}{cases.only_with(spec, worst.rules[n], held[n])}" for n in rules
+    )
     return replace(
         worst.reading or Mishap(what, None, None, None),
         rules=rules,
@@ -280,8 +268,10 @@ def while_switching(solved: Solved, setups: Sequence[Setup | None]) -> list[Mish
             than 512 states of the other controls.
     """
     network, found = solved.network, dict[tuple[str, ...], Mishap]()
-    resting = states_watched(network, "volts at rest") if any(risers(network)) else ()
-    usual = standing_volts(watch(samples_of(network, solved.values, rest), ()) for rest in resting)
+    resting = cases.states_watched(network, "volts at rest") if any(cases.risers(network)) else ()
+    usual = cases.standing_volts(
+        cases.watch(cases.samples_of(network, solved.values, rest), ()) for rest in resting
+    )
     for setup in setups:
         for move, state in _moves(network, setup):
             step = _step(solved, setup, move, state, usual)
@@ -297,7 +287,7 @@ def _moves(network: DcNetwork, setup: Setup | None) -> Iterator[tuple[Move, dict
     The control that moves stands at the position that is written of it.
     """
     spec, fixed = network.spec, setup.states[0] if setup else {}
-    watched = watched_controls(network, (r for r in spec.rules if r.while_switching))
+    watched = cases.watched_controls(network, (r for r in spec.rules if r.while_switching))
     states = States(spec.controls, spec.never)
     for name, control in spec.controls.items():
         for one, two in control.steps():
@@ -309,10 +299,10 @@ def _moves(network: DcNetwork, setup: Setup | None) -> Iterator[tuple[Move, dict
             mask = states.possible_steps(frame, name, one, two)
             for other, position in fixed.items():
                 mask &= frame.where(other, 1 << position) if other != name else mask
-            if mask.bit_count() > MOST_STATES:
+            if mask.bit_count() > cases.MOST_STATES:
                 raise LimitReached(
                     f"{asking}: the other controls that can matter to a rule make "
-                    f"{mask.bit_count():,} states, more than {MOST_STATES:,}"
+                    f"{mask.bit_count():,} states, more than {cases.MOST_STATES:,}"
                 )
             for others in map(network.numbered, frame.states(mask)):
                 yield (name, one, two), network.full_state({**others, name: stands})
@@ -334,13 +324,13 @@ def _step(
     ohms = {n: float(network.branches[n].ohms(solved.known)[0]) for n in moved}
     closed = [frozenset[int]().union(*(phase.closes for phase in combo)) for combo in combos]
     variants = [Variant("", {n: ohms[n] if n in own else inf for n in moved}) for own in closed]
-    samples = samples_of(network, solved.values, here, variants)
-    pointer = pointer_of(samples, setup) if setup else None
+    samples = cases.samples_of(network, solved.values, here, variants)
+    pointer = cases.pointer_of(samples, setup) if setup else None
     if setup and pointer is None:
         return None
-    rules = [(n, rule) for n, rule in rules_at(network, here) if rule.while_switching]
+    rules = [(n, rule) for n, rule in cases.rules_at(network, here) if rule.while_switching]
     what = f"{name} between {' and '.join(network.spec.controls[name].positions[e] for e in ends)}"
-    return _Step(setup, what, usual, list(sections), combos, pointer, watch(samples, rules))
+    return _Step(setup, what, usual, list(sections), combos, pointer, cases.watch(samples, rules))
 
 
 def _worst_of(network: DcNetwork, step: _Step) -> Iterator[tuple[tuple[str, ...], Mishap]]:
@@ -352,8 +342,8 @@ def _worst_of(network: DcNetwork, step: _Step) -> Iterator[tuple[tuple[str, ...]
     together = np.array([all(phase.between for phase in combo) for combo in step.combos])
     for asked in (together, ~together):
         found = [_moment(network, step, n, bool(together[n])) for n in _picked(step, asked)]
-        for told, moment in sorted(found, key=lambda one: severity(one[1])):
-            graver = all(severity(moment) < severity(one) for one in done)
+        for told, moment in sorted(found, key=lambda one: cases.severity(one[1])):
+            graver = all(cases.severity(moment) < cases.severity(one) for one in done)
             if graver or set(moment.rules).difference(*(one.rules for one in done)):
                 done.append(moment)
                 yield told, moment
@@ -383,11 +373,11 @@ def _moment(
 ) -> tuple[tuple[str, ...], Mishap]:
     seen, said = Mishap(step.what, None, None, None), list[str]()
     if step.setup is not None and step.pointer is not None:
-        seen = meter_in(step.what, step.setup, step.pointer, sample)
-        said = pointer_told(step.setup, seen, 0.0, 0.0)
-    rises, told = risen(step.watched.rises(sample, step.usual))
+        seen = cases.meter_in(step.what, step.setup, step.pointer, sample)
+        said = cases.pointer_told(step.setup, seen, 0.0, 0.0)
+    rises, told = cases.risen(step.watched.rises(sample, step.usual))
     rules = step.broken(sample)
-    said += [*told, *(rule_lost(network.spec, number) for number in rules)]
+    said += [*told, *(cases.rule_lost(network.spec, number) for number in rules)]
     combo = step.combos[sample]
     how = ", ".join(f"{n} {phase.said}" for n, phase in zip(step.sections, combo, strict=True))
     passed = [phase.passed for phase in combo if phase.passed]
@@ -402,7 +392,7 @@ def _sections(network: DcNetwork, setup: Setup | None, move: Move) -> dict[str, 
     """Sections that move and can matter to the reading or to a rule, and what each goes through."""
     name, *ends = move
     rules = [rule for rule in network.spec.rules if rule.while_switching]
-    pairs = watched_pairs(network, rules)
+    pairs = cases.watched_pairs(network, rules)
     if setup is not None:
         pairs = [pair for rule in rules if (pair := network.ends(rule.places)) is not None]
         pairs += network.pairs(setup.reading) or []

@@ -11,18 +11,9 @@ import numpy as np
 from rewire.circuit.dc import Ends
 from rewire.records.parts import Capacitor, Diode
 from rewire.records.spec import Point, Reading, Spec
+from rewire.values import cases
 from rewire.values.answers import Caution, Readout
-from rewire.values.cases import (
-    at,
-    overloads,
-    pointer_of,
-    rule_lost,
-    rules_at,
-    samples_of,
-    shown_times,
-    states_watched,
-    watch,
-)
+from rewire.values.cases import at
 from rewire.values.dc_network import NO_VALUE, TINY, Branch, State
 from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.readings import NOT_A_SUM, reading_circuit
@@ -190,7 +181,7 @@ def _alone(solved: Solved, ready: Setup, point: Point, places: Ends) -> float:
     ground = network.chassis
     if ground is None:
         return 0.0
-    samples = samples_of(network, solved.values, network.full_state(ready.states[0]))
+    samples = cases.samples_of(network, solved.values, network.full_state(ready.states[0]))
     branches, ohms = list(samples.branches), list(samples.ohms)
     meter = next(i for i, b in enumerate(branches) if b.part == ready.meter_name)
     ohms[meter] = np.maximum(ohms[meter], TINY)
@@ -221,7 +212,7 @@ def wrong_ranges(solved: Solved) -> Iterator[Caution]:
     """For each reading, the worst that full scale of another one's current does to its meter."""
     network, setups = solved.network, solved.setups.values()
     for here in setups:
-        samples = samples_of(network, solved.values, network.full_state(here.states[0]))
+        samples = cases.samples_of(network, solved.values, network.full_state(here.states[0]))
         own = _times(samples, here, here) or 0.0
         found = [
             (abs(times), there.reading)
@@ -229,14 +220,14 @@ def wrong_ranges(solved: Solved) -> Iterator[Caution]:
             if there.states[0] != here.states[0]
             and there.reading.quantity == "current"
             and (times := _times(samples, here, there)) is not None
-            and overloads(times, own)
+            and cases.overloads(times, own)
         ]
         if not found or here.meter is None:
             continue
         times, reading = max(found, key=lambda item: item[0])
         amps, name = with_unit(reading.full_scale, "A", 3), here.meter.name
         said = (
-            f"{name} takes {shown_times(times)} times full scale in {here.reading.name} "
+            f"{name} takes {cases.shown_times(times)} times full scale in {here.reading.name} "
             f"while the {amps} of {reading.name} flows: set the range before the current"
         )
         yield Caution("wrong-range", said, False, name)
@@ -244,7 +235,7 @@ def wrong_ranges(solved: Solved) -> Iterator[Caution]:
 
 def _times(samples: Samples, here: Setup, there: Setup) -> float | None:
     """Full scales of one reading's meter, in its position, with the drive of another."""
-    pointer = pointer_of(samples, replace(here, reading=there.reading))
+    pointer = cases.pointer_of(samples, replace(here, reading=there.reading))
     return None if pointer is None else float(pointer.takes[0])
 
 
@@ -259,16 +250,16 @@ def rules_at_rest(solved: Solved) -> Iterator[Caution]:
     """
     network, spec = solved.network, solved.spec
     broken, tight = set[int](), set[int]()
-    for state in states_watched(network, "rules") if spec.rules else ():
-        watched = watch(_at_ends(solved, state), rules_at(network, state))
+    for state in cases.states_watched(network, "rules") if spec.rules else ():
+        watched = cases.watch(_at_ends(solved, state), cases.rules_at(network, state))
         broken.update(number for number, lost in watched.broken.items() if at(lost, 0))
         tight.update(number for number, lost in watched.broken.items() if lost.any())
     for number in sorted(broken):
-        said = f"rule {number + 1} is broken: {rule_lost(spec, number)}"
+        said = f"rule {number + 1} is broken: {cases.rule_lost(spec, number)}"
         yield Caution("rule", said, bad=True)
     for number in sorted(tight - broken):
         said = f"rule {number + 1} holds as written; with tolerances at their worst "
-        yield Caution("rule-tolerance", said + rule_lost(spec, number))
+        yield Caution("rule-tolerance", said + cases.rule_lost(spec, number))
 
 
 def _at_ends(solved: Solved, state: State) -> Samples:
@@ -278,4 +269,4 @@ def _at_ends(solved: Solved, state: State) -> Samples:
         if not value.is_setting:
             nominal = float(values[number][0])
             values[number] = np.array([nominal, value.low(nominal), value.high(nominal)])
-    return samples_of(solved.network, values, state)
+    return cases.samples_of(solved.network, values, state)

@@ -12,6 +12,7 @@ from rewire.circuit.circuit import Case
 from rewire.circuit.states import LimitReached
 from rewire.records.part import Part
 from rewire.records.spec import Spec
+from rewire.values import ratings, surroundings, tolerance
 from rewire.values.answers import (
     USUAL_ACCEPT,
     Caution,
@@ -29,15 +30,6 @@ from rewire.values.drawer import Stock, written
 from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flow_of
 from rewire.values.mishaps import single_faults, while_switching
 from rewire.values.pots import pot_answers, pot_warnings, trimmed
-from rewire.values.ratings import (
-    bleeders,
-    contact_warnings,
-    part_stresses,
-    risen_meters,
-    shorts,
-    stress_warnings,
-    telling_contacts,
-)
 from rewire.values.readings import (
     NEVER_TAKEN,
     NOT_A_SUM,
@@ -50,17 +42,7 @@ from rewire.values.readings import (
 )
 from rewire.values.solved import DRAWER, series_of, solved_of, with_leads
 from rewire.values.supplies import supplied
-from rewire.values.surroundings import (
-    begins_to_conduct,
-    loading_note,
-    loading_percent,
-    loading_told,
-    neglected,
-    rules_at_rest,
-    unfit,
-    wrong_ranges,
-)
-from rewire.values.tolerance import Draw, extremes, monte_carlo, shares, unstated, warmed
+from rewire.values.tolerance import Draw
 from rewire.words.quantity import Piece, in_full_scale, in_ohms, with_unit
 
 FAR_PERCENT = 5.0
@@ -110,14 +92,14 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
     leaded, was = with_leads(solved), with_leads(original)
     limits: list[Caution] = []
     faults, switching = _mishaps(solved, original, limits)
-    risen = list(risen_meters(solved))
+    risen = list(ratings.risen_meters(solved))
     over, on_supplies = supplied(solved, original, {one.part or "" for one in risen if one.bad})
     found = WiringValues(
         wiring=solved.network.wiring.name,
         readings=tuple(_readout(leaded(name), was(name), name, wishes) for name in readings),
         fits=tuple(_fits(solved)),
         pots=tuple(pot_answers(solved)),
-        parts=tuple(part_stresses(solved, over, wishes.overload)),
+        parts=tuple(ratings.part_stresses(solved, over, wishes.overload)),
         bench=tuple(test for ready in setups.values() if (test := bench_test(solved, ready))),
         switching=tuple(switching),
         faults=tuple(faults),
@@ -144,10 +126,10 @@ def _warnings(solved: Solved, found: WiringValues, risen: Sequence[Caution]) -> 
             "no series resistor is given: add 'bench: {series_resistor: …, rating: …}'; it "
             "protects the meter if the supply is turned up too far",
         )
-    yield from stress_warnings(solved, found.parts)
+    yield from ratings.stress_warnings(solved, found.parts)
     yield from risen
-    yield from contact_warnings(solved)
-    yield from telling_contacts(solved, found.readings)
+    yield from ratings.contact_warnings(solved)
+    yield from ratings.telling_contacts(solved, found.readings)
     yield from pot_warnings(solved, found.pots, found.readings)
 
 
@@ -155,19 +137,21 @@ def _surroundings(
     solved: Solved, original: Solved, readouts: Sequence[Readout]
 ) -> Iterator[Caution]:
     """What the set and the meter do to each other beside the readings themselves."""
-    yield from shorts(solved.network, original.network)
+    yield from ratings.shorts(solved.network, original.network)
     for one in readouts:
-        yield from loading_told(solved.spec, solved.network.wiring.readings[one.name], one)
+        yield from surroundings.loading_told(
+            solved.spec, solved.network.wiring.readings[one.name], one
+        )
     yield from scales_told(readouts)
-    yield from bleeders(solved, original)
+    yield from ratings.bleeders(solved, original)
     fitted = {unknown.setup.reading.name for unknown in solved.unknowns}
     for one in readouts:
         if one.off or one.name in fitted:
             yield from _off_from_the_first(original, one)
     if solved.all_known:
-        yield from neglected(solved)
-        yield from wrong_ranges(solved)
-        yield from rules_at_rest(solved)
+        yield from surroundings.neglected(solved)
+        yield from surroundings.wrong_ranges(solved)
+        yield from surroundings.rules_at_rest(solved)
 
 
 def _off_from_the_first(original: Solved, one: Readout) -> Iterator[Caution]:
@@ -282,8 +266,8 @@ def _readout(solved: Solved, original: Solved, name: str, wishes: Wishes) -> Rea
     if ready is not None:
         one = _taken(solved, ready, replace(one, note=None), wishes.draw)
     both = one.insertion_ohms, one.original_insertion_ohms
-    now, was = (loading_percent(solved.spec, reading, ohms) for ohms in both)
-    note = _joined(one.note, loading_note(reading, now, was))
+    now, was = (surroundings.loading_percent(solved.spec, reading, ohms) for ohms in both)
+    note = _joined(one.note, surroundings.loading_note(reading, now, was))
     return replace(one, loading_percent=now, original_loading_percent=was, note=note)
 
 
@@ -293,14 +277,14 @@ def _taken(solved: Solved, ready: Setup, one: Readout, draw: Draw) -> Readout:
     if loose:
         return replace(one, note=depends_on(loose), refused=True)
     found = nominal_of(solved, ready)
-    one, wrong = replace(one, insertion_ohms=found.insertion), unfit(solved, ready)
+    one, wrong = replace(one, insertion_ohms=found.insertion), surroundings.unfit(solved, ready)
     if wrong is not None:
         return replace(one, note=wrong[0], dead=wrong[1])
     if found.amps is None or not ready.full_scale:
         note = found.why or "the meter's full-scale current is not known"
         dead = ready.circuit.meter is None and ready.circuit.why != NOT_A_SUM
         return replace(one, meter_amps=found.amps, note=note, dead=dead)
-    bends = begins_to_conduct(solved, ready) if solved.complete(ready) else None
+    bends = surroundings.begins_to_conduct(solved, ready) if solved.complete(ready) else None
     if bends is not None:
         return replace(one, note=bends)
     accuracy = ready.meter.accuracy_percent if ready.meter else None
@@ -328,20 +312,20 @@ def _with_tolerances(solved: Solved, ready: Setup, one: Readout, draw: Draw) -> 
         return replace(one, unstated=network.parts_of(missing))
     one = replace(
         one,
-        shares=shares(solved, circuit, full_scale),
+        shares=tolerance.shares(solved, circuit, full_scale),
         trimmed_percent=trimmed(solved, ready, draw.seed),
-        percent_per_10_kelvin=warmed(solved, circuit, 10.0) if one.meter_amps else None,
+        percent_per_10_kelvin=tolerance.warmed(solved, circuit, 10.0) if one.meter_amps else None,
     )
-    bare = unstated(network, [circuit], solved.known)
+    bare = tolerance.unstated(network, [circuit], solved.known)
     if bare:
         return replace(one, unstated=network.parts_of(bare))
-    ends = extremes(network, circuit, solved.known, ready.reading.name)
+    ends = tolerance.extremes(network, circuit, solved.known, ready.reading.name)
     low, high = (100.0 * (amps / full_scale - 1.0) for amps in ends)
     return replace(
         one,
         worst_low_percent=low - accuracy,
         worst_high_percent=high + accuracy,
-        spread=monte_carlo(solved, circuit, full_scale, accuracy, draw),
+        spread=tolerance.monte_carlo(solved, circuit, full_scale, accuracy, draw),
     )
 
 
