@@ -9,7 +9,7 @@ from math import floor, log10
 
 import numpy as np
 
-from rewire.records.spec import Bench, Reading
+from rewire.records.spec import Bench
 from rewire.values.answers import BenchRow, BenchTest, Sense
 from rewire.values.meter_circuit import Setup, Solved, flow_of, loads_of
 from rewire.values.readings import nominal
@@ -50,36 +50,24 @@ class _Fed:
     bench: Bench
 
     @property
-    def reading(self) -> Reading:
-        """What is read."""
-        return self.setup.reading
-
-    @property
     def series(self) -> float:
-        """The series resistor; 0 where none is stated."""
         return self.bench.series_resistor_ohms or 0.0
 
     @property
     def volts(self) -> float:
-        """Across the two places."""
         return self.amps * self.insertion
 
     @property
     def supply(self) -> float:
-        """Volts of the supply, in front of the series resistor."""
         return self.amps * (self.series + self.insertion)
-
-    @property
-    def amps_said(self) -> str:
-        """Ampere, in words."""
-        return with_unit(self.amps, "A", 3)
 
     @property
     def instead(self) -> str:
         """The series resistor that lets a supply reach full scale; nothing if it is that."""
         found = series_for(self.amps, self.insertion)
         if found is None:
-            return f"; full scale needs a supply with its current limit set to {self.amps_said}"
+            amps = with_unit(self.amps, "A", 3)
+            return f"; full scale needs a supply with its current limit set to {amps}"
         ohms, watts = found
         if ohms == self.series:
             return ""
@@ -99,7 +87,7 @@ def bench_test(solved: Solved, setup: Setup) -> BenchTest | None:
     fed = _fed(solved, setup)
     if fed is None:
         return None
-    reading = fed.reading
+    reading = setup.reading
     head = (reading.name, reading.quantity, fed.series, reading.places)
     if fed.volts > MOST_VOLTS * _SLACK:
         return BenchTest(*head, (), tuple(_leg_by_leg(solved, fed)))
@@ -119,7 +107,6 @@ def bench_test(solved: Solved, setup: Setup) -> BenchTest | None:
 
 def _fed(solved: Solved, setup: Setup) -> _Fed | None:
     circuit, reading = replace(setup.circuit, also=()), setup.reading
-    alone = replace(setup, circuits=(circuit,))
     found = nominal(solved.network, circuit, solved.values)
     if not circuit.branches or not found.insertion or not np.isfinite(found.insertion):
         return None
@@ -128,7 +115,7 @@ def _fed(solved: Solved, setup: Setup) -> _Fed | None:
     amps = reading.full_scale
     if reading.quantity == "voltage":  # a source's own ohms stay in the equipment
         amps /= found.insertion + reading.source_resistance
-    deflection = found.amps / setup.full_scale
+    alone, deflection = replace(setup, circuits=(circuit,)), found.amps / setup.full_scale
     return _Fed(alone, amps, found.insertion, deflection, solved.spec.bench)
 
 
@@ -156,7 +143,7 @@ def _row(fed: _Fed, percent: float, mark: str | None) -> BenchRow:
     share = percent / 100.0
     return BenchRow(
         percent=percent,
-        true_value=fed.reading.full_scale * share,
+        true_value=fed.setup.reading.full_scale * share,
         supply_volts=fed.supply * share,
         supply_amps=fed.amps * share,
         knob_volts=knob(fed.supply * share),
@@ -177,7 +164,7 @@ def knob(volts: float) -> float:
 
 
 def _source_notes(fed: _Fed) -> Iterator[str]:
-    reading = fed.reading
+    reading = fed.setup.reading
     if reading.ac:
         yield "AC: supply and readings are rms values"
     if reading.source_resistance and reading.quantity == "voltage":
@@ -237,7 +224,7 @@ def _leg_by_leg(solved: Solved, fed: _Fed) -> Iterator[str]:
             if part is not None and part.fixed_ohms and abs(flow.at_most / amps - 1.0) < _WHOLE:
                 legs[branch.part] = legs.get(branch.part, 0.0) + abs(flow.volts) / amps
     yield f"leg by leg, unplugged and discharged: {_legs(solved, fed, whole, own)}"
-    points = filter(None, map(solved.spec.points.get, fed.reading.places))
+    points = filter(None, map(solved.spec.points.get, fed.setup.reading.places))
     most = with_unit(max(fed.volts, *(abs(p.most_volts) for p in points), 0.0), "V", 3)
     yield (
         "to look at it in the set: a high-voltage probe, or a meter and leads, rated above "
@@ -255,7 +242,7 @@ def _legs(solved: Solved, fed: _Fed, whole: dict[str, float], own: dict[str, flo
     measured = ", ".join(f"{name} {in_ohms(ohms)}" for name, ohms in whole.items())
     supply = with_unit(knob(fed.amps * (series[0] + rest)), "V")
     return (
-        f"measure {measured} with an ohmmeter; then feed {fed.amps_said} through "
+        f"measure {measured} with an ohmmeter; then feed {with_unit(fed.amps, 'A', 3)} through "
         f"{in_ohms(series[0])}, from about {supply}, into {_rest_of(solved, fed, list(whole))}: "
         f"the pointer must stand at {100.0 * fed.deflection:.1f} %"
     )
@@ -263,7 +250,7 @@ def _legs(solved: Solved, fed: _Fed, whole: dict[str, float], own: dict[str, flo
 
 def _rest_of(solved: Solved, fed: _Fed, whole: Sequence[str]) -> str:
     """Between which places what is left lies, where the legs are one chain from an end."""
-    network, places = solved.network, fed.reading.places
+    network, places = solved.network, fed.setup.reading.places
     plus, minus = network.ends(places) or (None, None)
     lugs = [terminal for name in whole for terminal in network.parts[name].full_terminals]
     ends = Counter(map(network.node, lugs))

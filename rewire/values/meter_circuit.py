@@ -142,6 +142,13 @@ class Solved:
         """Whether every value is known."""
         return all(value is not None for value in self.values)
 
+    def values_in(self, network: DcNetwork) -> list[Array | None]:
+        """The values of another network of the same wiring: as found, else as it is written."""
+        own = zip(self.network.values, self.values, strict=True)
+        found = {(value.part, value.name): known for value, known in own}
+        both = zip(network.values, network.nominal(), strict=True)
+        return [found.get((value.part, value.name), written) for value, written in both]
+
     def complete(self, setup: Setup) -> bool:
         """Whether a reading has a meter in circuit and all its values are known."""
         return setup.circuit.meter is not None and setup.circuit.known(self.values)

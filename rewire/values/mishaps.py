@@ -21,7 +21,7 @@ from rewire.records.switches import neighbours
 from rewire.values import cases
 from rewire.values.answers import OVERLOADED, Mishap, Strain
 from rewire.values.cases import Pointer, Variant, Watched, at
-from rewire.values.dc_network import TINY, DcNetwork, Routes, State, bench_network
+from rewire.values.dc_network import TINY, DcNetwork, Routes, State, bench_network, filled
 from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.sources import Flags, Samples, part_loads
 from rewire.words.quantity import with_unit
@@ -106,9 +106,7 @@ def _bench(solved: Solved) -> tuple[DcNetwork, list[Array], list[Variant]]:
             ends, what = (network.node(one), network.node(other)), f"solder bridge {one} to {other}"
             if ends[0] != ends[1]:
                 bridges.append(Variant(what, {network.add_branch(what, ends, inf): 0.0}))
-    own = zip(of.values, solved.known, strict=True)
-    known = {(value.part, value.name): found for value, found in own}
-    values = [known.get((v.part, v.name), np.array([v.nominal or 0.0])) for v in network.values]
+    values = filled(solved.values_in(network), 0.0)
     for number, value in enumerate(network.values):
         own_part = network.parts.get(value.part)
         rated = own_part is not None and own_part.legs and "amps" in dict(own_part.ratings)

@@ -23,8 +23,15 @@ from rewire.values.dc_network import (
     State,
     filled,
 )
-from rewire.values.meter_circuit import Currents, Setup, Solved, flow_of
-from rewire.values.readings import NEVER_TAKEN, NOT_A_SUM, depends_on, disagreeing, nominal
+from rewire.values.meter_circuit import Currents, Solved, flow_of
+from rewire.values.readings import (
+    NEVER_TAKEN,
+    NOT_A_SUM,
+    Nominal,
+    depends_on,
+    disagreeing,
+    nominal_of,
+)
 from rewire.words.quantity import in_ohms, pieces_said, with_unit
 
 
@@ -89,70 +96,45 @@ class Network:
 
 
 def network_of(solved: Solved, name: str) -> Network:
-    """The network of one reading of a wiring.
-
-    Error: that of the solver, see ``rewire.circuit.dc.solve``.
-    """
+    """The network of one reading of a wiring."""
     ready, network = solved.setups.get(name), solved.network
-    if ready is None:
-        return _nothing(solved, network.wiring.readings[name], NEVER_TAKEN)
-    pairs = network.pairs(ready.reading)
-    if pairs is None:
-        return _nothing(solved, ready.reading, ready.circuit.why or "")
-    carrying, taken = selected(network, ready.reading, ready.meter, ready.states[0])
-    told = ready.circuit.why != NOT_A_SUM and not disagreeing(solved, ready)
-    flow = flow_of(ready.circuit, solved.values) if told else Currents()
-    volts = flow.volts
+    reading = network.wiring.readings[name]
+    pairs = network.pairs(reading)
+    if ready is None or pairs is None:
+        controls, why = solved.spec.controls, NEVER_TAKEN if ready is None else ready.circuit.why
+        fixed = {n: at[0] for n, at in reading.when.items() if n in controls and len(at) == 1}
+        return Network(network.wiring.name, reading, fixed, (), 0, 0, (), None, why=why)
+    loose, circuit = disagreeing(solved, ready), ready.circuit
+    found = nominal_of(solved, ready)
+    if loose:
+        found = Nominal(None, None, depends_on(loose))
+    unsolved = loose or circuit.why == NOT_A_SUM
+    flow = Currents() if unsolved else flow_of(circuit, solved.values)
+    carrying, taken = selected(network, reading, ready.meter, ready.states[0])
     branches = [_with_flow(symbol, flow) for symbol in _symbols(solved, carrying)]
-    standing = list(zip(ready.reading.also, pairs[1:], strict=True))
-    seen = [pairs[1 + n] for n in taken]
-    shown_too = [pair in seen and pair[0] != pair[1] for _, pair in standing]
-    drives = [
-        _drive(drive, pair, volts)
-        for (drive, pair), here in zip(standing, shown_too, strict=True)
-        if here
-    ]
-    shown = [pairs[0], *seen, *(b.ends for b in (*branches, *drives))]
-    number = {node: n for n, node in enumerate(dict.fromkeys(n for ends in shown for n in ends))}
-    own = Network(
+    seen = {pairs[1 + n] for n in taken if len({*pairs[1 + n]}) == 2}
+    standing = list(zip(reading.also, pairs[1:], strict=True))
+    own = flow.amps if branches and circuit.felt else None
+    branches += [_drive(drive, pair, flow.volts) for drive, pair in standing if pair in seen]
+    nodes = [*pairs[0], *(end for n in taken for end in pairs[1 + n])]
+    nodes = list(dict.fromkeys([*nodes, *(end for b in branches for end in b.ends)]))
+    number = {node: n for n, node in enumerate(nodes)}
+    share = None if found.amps is None else found.amps / (ready.full_scale or inf)
+    return Network(
         wiring=network.wiring.name,
-        reading=ready.reading,
-        state=network.fixed(ready.reading, ready.states[0]),
-        nodes=tuple(_node(network, node) for node in number),
+        reading=reading,
+        state=network.fixed(reading, ready.states[0]),
+        nodes=tuple(_node(network, node) for node in nodes),
         entry=number[pairs[0][0]],
         exit=number[pairs[0][1]],
-        branches=tuple(
-            replace(b, ends=(number[b.ends[0]], number[b.ends[1]])) for b in (*branches, *drives)
-        ),
+        branches=tuple(replace(b, ends=(number[b.ends[0]], number[b.ends[1]])) for b in branches),
         meter=ready.meter_name,
-        amps=flow.amps if branches and ready.circuit.felt else None,
-        volts=_across(volts, pairs[0]) if ready.circuit.felt else None,
-        apart=tuple(
-            drive for (drive, _), here in zip(standing, shown_too, strict=True) if not here
-        ),
-    )
-    return _answered(own, solved, ready)
-
-
-def _nothing(solved: Solved, reading: Reading, why: str) -> Network:
-    controls = solved.spec.controls
-    fixed = {n: at[0] for n, at in reading.when.items() if n in controls and len(at) == 1}
-    return Network(solved.network.wiring.name, reading, fixed, (), 0, 0, (), None, why=why)
-
-
-def _answered(own: Network, solved: Solved, ready: Setup) -> Network:
-    """With what the meter makes of it, or why that cannot be told."""
-    loose = disagreeing(solved, ready)
-    if loose:
-        return replace(own, why=depends_on(loose))
-    found = nominal(solved.network, ready.circuit, solved.values)
-    share = None if found.amps is None else found.amps / (ready.full_scale or inf)
-    return replace(
-        own,
-        amps=ready.reading.full_scale if ready.reading.quantity == "current" else own.amps,
+        amps=reading.full_scale if reading.quantity == "current" and not loose else own,
+        volts=_across(flow.volts, pairs[0]) if circuit.felt else None,
         meter_amps=found.amps,
         deflection=share if ready.full_scale else None,
         insertion_ohms=found.insertion,
+        apart=tuple(drive for drive, pair in standing if pair not in seen),
         why=found.why,
     )
 
@@ -269,29 +251,20 @@ def _ohms(solved: Solved, branch: Branch) -> float | None:
 
 
 def _single(solved: Solved, branch: Branch, legs: int) -> NetworkBranch:
+    """A part of one branch, or a leg of a pot, with the value that one writes beside it."""
     part, ohms = solved.network.parts[branch.part], _ohms(solved, branch)
-    lugs, said = part.full_terminals, _said(part, ohms)
+    lugs, said = part.full_terminals, f"{part.value}{' AC' if part.ac else ''}"
     if branch.share is not None:
         lugs = lugs[1:] if branch.upper else lugs[:2]
-        said = _pot_said(solved, branch, ohms, legs)
+        share = solved.values[branch.share]
+        at = "" if share is None else f" at {100.0 * float(share[0]):.3g} %"
+        now = "" if ohms is None else f": {in_ohms(ohms)}"
+        leg = f", {'wiper–cw' if branch.upper else 'ccw–wiper'}" if legs > 1 else ""
+        said = f"{in_ohms(solved.network.values[branch.value].nominal)} pot{at}{leg}{now}"
+    elif part.legs and ohms != 0.0:
+        hot = " hot" if part.cold_share < 1.0 and ohms is not None else ""
+        said += f", {'? Ω' if ohms is None else in_ohms(ohms)}{hot}"
     return NetworkBranch(part.kind, part.name, (lugs[0], lugs[1]), branch.ends, said, ohms)
-
-
-def _said(part: Part, ohms: float | None) -> str:
-    """The value as one writes it beside the symbol, with the ohms that it has in sums."""
-    value = f"{part.value}{' AC' if part.ac else ''}"
-    if not part.legs or ohms == 0.0:
-        return value
-    hot = " hot" if part.cold_share < 1.0 and ohms is not None else ""
-    return f"{value}, {'? Ω' if ohms is None else in_ohms(ohms)}{hot}"
-
-
-def _pot_said(solved: Solved, branch: Branch, ohms: float | None, legs: int) -> str:
-    share = solved.values[branch.share] if branch.share is not None else None
-    at = "" if share is None else f" at {100.0 * float(share[0]):.3g} %"
-    now = "" if ohms is None else f": {in_ohms(ohms)}"
-    leg = f", {'wiper–cw' if branch.upper else 'ccw–wiper'}" if legs > 1 else ""
-    return f"{in_ohms(solved.network.values[branch.value].nominal)} pot{at}{leg}{now}"
 
 
 def _built_up(solved: Solved, part: Part, first: Branch) -> NetworkBranch:

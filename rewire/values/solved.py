@@ -162,18 +162,17 @@ def with_leads(solved: Solved) -> Callable[[str], Solved]:
     if not leads or not low:
         return lambda _: solved
     network = dc_network_of(solved.spec, wiring, solved.network.roles, leads)
-    values, known = network.nominal(), dict[int, int]()
     numbers = {(v.part, v.name): n for n, v in enumerate(network.values)}
-    for number, value in enumerate(solved.network.values):
-        known[number] = here = numbers[value.part, value.name]
-        network.values[here], values[here] = value, solved.values[number]
+    known = [numbers[value.part, value.name] for value in solved.network.values]
+    for number, value in zip(known, solved.network.values, strict=True):
+        network.values[number] = value
     setups = _readings(network, low)
     unknowns = [
         replace(u, number=known[u.number], setup=setups[u.setup.reading.name])
         for u in solved.unknowns
         if u.setup.reading.name in setups
     ]
-    leaded = Solved(network, setups, unknowns, values, solved.found)
+    leaded = Solved(network, setups, unknowns, solved.values_in(network), solved.found)
     return lambda name: leaded if name in setups else solved
 
 
