@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from math import sqrt
 
 import numpy as np
@@ -36,9 +37,9 @@ class RunPoint:
 
     entry: Indicated
     error_percent: float
-    low_percent: float | None
+    low_percent: float | None = None
     """How far a correct build may be off here; None where the reading is not known."""
-    high_percent: float | None
+    high_percent: float | None = None
 
     @property
     def passed(self) -> bool | None:
@@ -85,13 +86,11 @@ class Explanation:
     """``ohm``, ``setting`` or ``A``."""
     off_percent: float | None
     tolerance_percent: float | None
-    rest: float
-    """Root mean square of what it leaves, in standard deviations."""
 
 
 @dataclass(frozen=True, slots=True)
 class Determined:
-    """A movement's resistance as the runs give it."""
+    """A movement's resistance as the runs give it, ohm, with its standard deviation."""
 
     part: str
     ohms: float
@@ -102,12 +101,12 @@ class Determined:
 class Calibration:
     """All runs of a log."""
 
-    runs: tuple[Run, ...]
-    off: bool
+    runs: tuple[Run, ...] = ()
+    off: bool = False
     """Whether some scale is not what the values of the wiring give."""
-    explanations: tuple[Explanation, ...]
+    explanations: tuple[Explanation, ...] = ()
     """Likeliest first; empty where nothing is off."""
-    movements: tuple[Determined, ...]
+    movements: tuple[Determined, ...] = ()
 
     @property
     def passed(self) -> bool | None:
@@ -117,10 +116,10 @@ class Calibration:
 
 def _all_passed(told: Iterable[bool | None]) -> bool | None:
     """False where one failed; None where none failed, but some or all cannot be judged."""
-    found = list(told)
+    found = set(told)
     if False in found:
         return False
-    return True if found and None not in found else None
+    return True if found == {True} else None
 
 
 def calibration_of(spec: Spec, wiring: Wiring, log: BenchLog) -> Calibration:
@@ -130,25 +129,18 @@ def calibration_of(spec: Spec, wiring: Wiring, log: BenchLog) -> Calibration:
         LimitReached, SpecError: as ``rewire.values.values_of``.
     """
     if not log.calibration:
-        return Calibration((), False, (), ())
+        return Calibration()
     readouts = {one.name: one for one in values_of(spec, [wiring.name])[0].readings}
     worked = solved_of(spec, wiring)
-    entries: dict[str, list[Indicated]] = {}
-    for entry in log.calibration:
-        entries.setdefault(entry.reading, []).append(entry)
+    names = list(dict.fromkeys(entry.reading for entry in log.calibration))
+    entries = sorted(log.calibration, key=lambda entry: names.index(entry.reading))
     runs = tuple(
-        _run(worked, wiring.readings[name].full_scale, own, readouts.get(name))
-        for name, own in entries.items()
+        _run(worked, wiring.readings[name].full_scale, list(own), readouts.get(name))
+        for name, own in groupby(entries, key=lambda entry: entry.reading)
     )
-    slopes = [
-        _Slope(run.reading, run.scale, max(run.scale_sigma, LEAST_SIGMA * abs(run.scale)),
-               run.expected)
-        for run in runs
-        if run.scale and run.reading in worked.setups
-    ]  # fmt: skip
-    off = any(abs(s.found - s.expected) > EXPLAINS * s.sigma for s in slopes if s.expected)
-    explanations = tuple(_explanations(worked, slopes)) if off else ()
-    return Calibration(runs, off, explanations, tuple(_movements(worked, slopes)))
+    slopes = _Slopes(worked, runs)
+    explanations = tuple(_explanations(slopes)) if slopes.off else ()
+    return Calibration(runs, slopes.off, explanations, tuple(_movements(slopes)))
 
 
 def _run(
@@ -161,9 +153,8 @@ def _run(
     rest = indicated - zero - (scale or 0.0) * applied
     expected = _deflection(worked, reading, {})
     return Run(
-        reading=reading, full_scale=full_scale,
-        points=tuple(_point(entry, full_scale, readout) for entry in entries),
-        scale=scale, scale_sigma=sigma, zero_percent=100.0 * zero,
+        reading, full_scale, tuple(_point(entry, full_scale, readout) for entry in entries),
+        scale, sigma, zero_percent=100.0 * zero,
         linearity_percent=100.0 * float(np.abs(rest).max()) if len({*applied}) > 2 else None,
         expected=None if expected is None or not np.isfinite(expected[0]) else float(expected[0]),
     )  # fmt: skip
@@ -189,20 +180,17 @@ def _line(applied: Array, indicated: Array) -> tuple[float | None, float, float]
 def _point(entry: Indicated, full_scale: float, readout: Readout | None) -> RunPoint:
     error = 100.0 * (entry.indicated - entry.applied) / full_scale
     if readout is None or readout.deflection is None:
-        return RunPoint(entry, error, None, None)
+        return RunPoint(entry, error)
     return RunPoint(entry, error, *readout.allowed(abs(entry.applied) / full_scale))
 
 
 def _deflection(worked: Solved, reading: str, changed: Mapping[int, Array]) -> Array | None:
-    """Where the pointer of a reading stands at full scale with some values changed.
-
-    None where others are not known.
-    """
+    """Where the pointer stands at full scale with some values changed; None if not known."""
     setup = worked.setups.get(reading)
     if setup is None or setup.full_scale is None or setup.circuit.meter is None:
         return None
     values = [changed.get(n, value) for n, value in enumerate(worked.values)]
-    if any(values[n] is None for n in setup.circuit.values):
+    if not setup.circuit.known(values):
         return None
     return np.asarray(answer(setup.circuit, filled(values)).amps / setup.full_scale)
 
@@ -210,112 +198,57 @@ def _deflection(worked: Solved, reading: str, changed: Mapping[int, Array]) -> A
 # What one value would explain
 
 
-@dataclass(frozen=True, slots=True)
-class _Slope:
-    """The scale of a run, as found and as the values give it."""
+class _Slopes:
+    """The scales of runs, and what the circuit would make of them with another value in it."""
 
-    reading: str
-    found: float
-    sigma: float
-    expected: float | None
+    def __init__(self, worked: Solved, runs: Iterable[Run]) -> None:
+        self.worked = worked
+        self.runs = [run for run in runs if run.scale and run.reading in worked.setups]
+        self.found = np.array([run.scale for run in self.runs], dtype=float)[:, None]
+        sigma = np.array([run.scale_sigma for run in self.runs])[:, None]
+        self.sigma = np.maximum(sigma, LEAST_SIGMA * np.abs(self.found))
 
+    @property
+    def off(self) -> bool:
+        """Whether some scale is not what the values give."""
+        both = zip(self.runs, self.found[:, 0], self.sigma[:, 0], strict=True)
+        return any(abs(found - r.expected) > EXPLAINS * s for r, found, s in both if r.expected)
 
-def _explanations(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Explanation]:
-    found = [*_sensitivity(worked, slopes)]
-    for number in range(len(worked.values)):
-        if _depending(worked, slopes, number):
-            found += _by_value(worked, slopes, number)
-    set_by_hand = {one.part for one in worked.unknowns if one.is_setting}
+    def depending(self, number: int) -> list[Run]:
+        """Runs to which a value of the board counts."""
+        setups = self.worked.setups
+        return [r for r in self.runs if number in setups[r.reading].circuit.values]
 
-    def order(one: Explanation) -> tuple[bool, float]:
-        return one.part not in set_by_hand or one.unit == "ohm", _strange(one)
+    def model(self, number: int, grid: Array) -> Array | None:
+        """The scales that each size of a value gives, of shape (slopes, grid)."""
+        rows = [_deflection(self.worked, run.reading, {number: grid}) for run in self.runs]
+        known = [np.broadcast_to(row, grid.shape) for row in rows if row is not None]
+        return np.array(known) if len(known) == len(self.runs) else None
 
-    yield from sorted(found, key=order)
+    def left(self, model: Array) -> Array:
+        """Root mean square of what a model leaves, in standard deviations."""
+        return np.asarray(np.sqrt((((model - self.found) / self.sigma) ** 2).mean(axis=0)))
 
+    def common_factor(self, model: Array) -> Array:
+        """The factor for all slopes that leaves least."""
+        weighed = model / self.sigma**2
+        return np.asarray((weighed * self.found).sum(axis=0) / (weighed * model).sum(axis=0))
 
-def _depending(worked: Solved, slopes: Sequence[_Slope], number: int) -> list[_Slope]:
-    """Slopes to which a value of the board counts."""
-    return [s for s in slopes if number in worked.setups[s.reading].circuit.values]
+    def best(self, number: int, fitted: Callable[[Array], Array]) -> float | None:
+        """The size of a value that leaves least, refined around the best of a grid.
 
-
-def _strange(one: Explanation) -> float:
-    """How far beyond its tolerance it would have to be; a dirty contact is nothing strange."""
-    if not one.planned and one.unit == "ohm":
-        return _DIRTY if one.found < 1.0 else _DIRTY * 10.0
-    return abs(one.off_percent or 0.0) / max(one.tolerance_percent or 0.0, 1.0)
-
-
-def _by_value(worked: Solved, slopes: Sequence[_Slope], number: int) -> Iterator[Explanation]:
-    value, planned = worked.network.values[number], worked.values[number]
-    best = _best(worked, slopes, number, lambda model: model)
-    if best is None:
-        return
-    start = None if planned is None else float(planned[0])
-    share = None if value.is_setting else value.tolerance
-    yield Explanation(
-        value.name, value.part, start, best[0], "setting" if value.is_setting else "ohm",
-        None if not start else 100.0 * (best[0] / start - 1.0),
-        None if share is None else 100.0 * share, best[1],
-    )  # fmt: skip
-
-
-def _sensitivity(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Explanation]:
-    """The movement's full-scale current, which moves all readings by one factor."""
-    nominal = [slope.expected for slope in slopes if slope.expected is not None]
-    meters = list(worked.spec.all_of(Meter, worked.network.wiring).values())
-    amps = worked.setups[slopes[0].reading].full_scale
-    if len(meters) != 1 or len(nominal) < len(slopes) or not amps:
-        return
-    model = np.array(nominal)[:, None]
-    factor = float(_common_factor(slopes, model)[0])
-    rest = float(_left(slopes, factor * model)[0])
-    if rest <= EXPLAINS and factor > 0.0:
-        name = meters[0].name
-        off, tolerance = 100.0 * (1.0 / factor - 1.0), meters[0].accuracy_percent
-        said = f"{name} full scale"
-        yield Explanation(said, name, amps, amps / factor, "A", off, tolerance, rest)
-
-
-def _movements(worked: Solved, slopes: Sequence[_Slope]) -> Iterator[Determined]:
-    """Movements whose resistance two readings or more give, as each depends on it in its own way.
-
-    The resistance is found together with a common factor for the full-scale current, so that a
-    movement that is merely more or less sensitive is not taken for one of other ohms. Where a pot
-    was set by hand in the same circuits, its setting and the movement cannot be told apart.
-    """
-    if any(_depending(worked, slopes, one.number) for one in worked.unknowns if one.is_setting):
-        return
-    meters = worked.spec.all_of(Meter, worked.network.wiring)
-    for number, value in enumerate(worked.network.values):
-        own = _depending(worked, slopes, number)
-        if value.part in meters and len(own) >= 2:
-            yield from _determined(worked, own, number)
-
-
-def _determined(worked: Solved, slopes: Sequence[_Slope], number: int) -> Iterator[Determined]:
-    best = _best(worked, slopes, number, lambda model: _common_factor(slopes, model) * model)
-    sigma = best and _sigma(worked, slopes, number, best[0])
-    if best and sigma is not None and sigma < DETERMINED * best[0]:
-        yield Determined(worked.network.values[number].part, best[0], sigma)
-
-
-def _best(
-    worked: Solved, slopes: Sequence[_Slope], number: int, fitted: Callable[[Array], Array]
-) -> tuple[float, float] | None:
-    """The size of a value that leaves least, refined around the best of a grid, and what it leaves.
-
-    None where that is more than explains the slopes.
-    """
-    grid = _grid(worked, number)
-    for _ in range(4):
-        model = _model(worked, slopes, number, grid)
-        rest = None if model is None else _left(slopes, fitted(model))
-        if rest is None or not np.isfinite(rest).any():
-            return None
-        best = int(np.nanargmin(rest))
-        found = float(grid[best]), float(rest[best])
-        grid = np.linspace(grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)], _GRID)
-    return found if found[1] <= EXPLAINS else None
+        None where that leaves more than explains the slopes.
+        """
+        grid = _grid(self.worked, number)
+        for _ in range(4):
+            model = self.model(number, grid)
+            rest = None if model is None else self.left(fitted(model))
+            if rest is None or not np.isfinite(rest).any():
+                return None
+            best = int(np.nanargmin(rest))
+            found, least = float(grid[best]), float(rest[best])
+            grid = np.linspace(grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)], _GRID)
+        return found if least <= EXPLAINS else None
 
 
 def _grid(worked: Solved, number: int) -> Array:
@@ -328,36 +261,85 @@ def _grid(worked: Solved, number: int) -> Array:
     return float(start[0]) * np.geomspace(0.05, 20.0, _GRID)
 
 
-def _model(worked: Solved, slopes: Sequence[_Slope], number: int, grid: Array) -> Array | None:
-    """The scales that each value of a grid gives, of shape (slopes, grid)."""
-    rows = [_deflection(worked, slope.reading, {number: grid}) for slope in slopes]
-    known = [np.broadcast_to(row, grid.shape) for row in rows if row is not None]
-    return np.array(known) if len(known) == len(slopes) else None
+def _explanations(slopes: _Slopes) -> list[Explanation]:
+    """What one value would have to be, pots set by hand first, then what is least strange."""
+    by_hand = {one.part for one in slopes.worked.unknowns if one.is_setting}
+    numbers = range(len(slopes.worked.values))
+    found = [*_sensitivity(slopes), *(one for n in numbers for one in _by_value(slopes, n))]
+    return sorted(found, key=lambda one: (one.part not in by_hand or one.unit == "ohm",
+                                          _strange(one)))  # fmt: skip
 
 
-def _left(slopes: Sequence[_Slope], model: Array) -> Array:
-    """Root mean square of what a model leaves, in standard deviations."""
-    found, sigma = np.array([(slope.found, slope.sigma) for slope in slopes]).T[:, :, None]
-    return np.asarray(np.sqrt((((model - found) / sigma) ** 2).mean(axis=0)))
+def _strange(one: Explanation) -> float:
+    """How far beyond its tolerance it would have to be; a dirty contact is nothing strange."""
+    if not one.planned and one.unit == "ohm":
+        return _DIRTY if one.found < 1.0 else _DIRTY * 10.0
+    return abs(one.off_percent or 0.0) / max(one.tolerance_percent or 0.0, 1.0)
 
 
-def _common_factor(slopes: Sequence[_Slope], model: Array) -> Array:
-    """The factor for all slopes that leaves least."""
-    found, sigma = np.array([(slope.found, slope.sigma) for slope in slopes]).T[:, :, None]
-    weighed = model / sigma**2
-    return np.asarray((weighed * found).sum(axis=0) / (weighed * model).sum(axis=0))
+def _by_value(slopes: _Slopes, number: int) -> Iterator[Explanation]:
+    value, planned = slopes.worked.network.values[number], slopes.worked.values[number]
+    found = slopes.best(number, lambda model: model) if slopes.depending(number) else None
+    if found is None:
+        return
+    start = None if planned is None else float(planned[0])
+    share = None if value.is_setting else value.tolerance
+    yield Explanation(
+        value.name, value.part, start, found, "setting" if value.is_setting else "ohm",
+        100.0 * (found / start - 1.0) if start else None, None if share is None else 100.0 * share,
+    )  # fmt: skip
 
 
-def _sigma(worked: Solved, slopes: Sequence[_Slope], number: int, at: float) -> float | None:
+def _sensitivity(slopes: _Slopes) -> Iterator[Explanation]:
+    """The movement's full-scale current, which moves all readings by one factor."""
+    worked = slopes.worked
+    meters = list(worked.spec.all_of(Meter, worked.network.wiring).values())
+    amps = worked.setups[slopes.runs[0].reading].full_scale
+    nominal = [run.expected for run in slopes.runs if run.expected is not None]
+    if len(meters) != 1 or len(nominal) < len(slopes.runs) or not amps:
+        return
+    model = np.array(nominal)[:, None]
+    factor = float(slopes.common_factor(model)[0])
+    if factor > 0.0 and float(slopes.left(factor * model)[0]) <= EXPLAINS:
+        name, off = meters[0].name, 100.0 * (1.0 / factor - 1.0)
+        accuracy = meters[0].accuracy_percent
+        yield Explanation(f"{name} full scale", name, amps, amps / factor, "A", off, accuracy)
+
+
+def _movements(slopes: _Slopes) -> Iterator[Determined]:
+    """Movements whose resistance two readings or more give, as each depends on it in its own way.
+
+    The resistance is found together with a common factor for the full-scale current, so that a
+    movement that is merely more or less sensitive is not taken for one of other ohms. Where a pot
+    was set by hand in the same circuits, its setting and the movement cannot be told apart.
+    """
+    worked = slopes.worked
+    if any(slopes.depending(one.number) for one in worked.unknowns if one.is_setting):
+        return
+    meters = worked.spec.all_of(Meter, worked.network.wiring)
+    for number, value in enumerate(worked.network.values):
+        runs = slopes.depending(number) if value.part in meters else []
+        own = _Slopes(worked, runs)
+        ohms = own.best(number, _with_factor(own)) if len(runs) > 1 else None
+        sigma = ohms and _sigma(own, number, ohms)
+        if ohms and sigma and sigma < DETERMINED * ohms:
+            yield Determined(value.part, ohms, sigma)
+
+
+def _with_factor(slopes: _Slopes) -> Callable[[Array], Array]:
+    return lambda model: slopes.common_factor(model) * model
+
+
+def _sigma(slopes: _Slopes, number: int, at: float) -> float | None:
     """Standard deviation of a resistance from how fast the readings part when it is changed.
 
     Of each relative slope, what a common factor takes up is left out.
     """
-    both = _model(worked, slopes, number, np.array([at, at * 1.001]))
+    both = slopes.model(number, np.array([at, at * 1.001]))
     if both is None:
         return None
     pull = (both[:, 1] - both[:, 0]) / (0.001 * at) / both[:, 0]
-    weight = np.array([(slope.found / slope.sigma) ** 2 for slope in slopes])
+    weight = (slopes.found / slopes.sigma)[:, 0] ** 2
     apart = pull - float((weight * pull).sum() / weight.sum())
     information = float((weight * apart**2).sum())
     return 1.0 / sqrt(information) if information > 0.0 else None

@@ -3,17 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
-from rewire.bench.turnover import (
-    Group,
-    Reach,
-    WireOrLead,
-    differing,
-    far_first,
-    near_first,
-)
+from rewire.bench.matching import lug_of
+from rewire.bench.turnover import Reach, WireOrLead, differing, far_first, near_first
 from rewire.bench.wire_plan import WireFate, WirePlan, doubts
 from rewire.bench.work_list import Stage, WorkStep, step_of
 from rewire.circuit.circuit import Circuit, circuit_of
@@ -39,17 +33,20 @@ class Work:
     hot_after: Mapping[str, LugVolts]
 
 
+def _said(*parts: str | None) -> str | None:
+    """What there is to say, each once; None for nothing."""
+    return "; ".join(dict.fromkeys(filter(None, parts))) or None
+
+
 # Off and out
 
 
 def lifts(plan: WirePlan) -> list[WorkStep]:
     """Every end that comes off its lug, near lugs first."""
-    steps = [
-        *(_lift(plan, one, one.old, n) for one in plan.links if one.old
-          for n in one.moved if one.ends[n][0] != CUT),
-        *_freed(plan),
-    ]  # fmt: skip
+    lifted = ((one, one.old, n) for one in plan.links if one.old for n in one.moved)
+    steps = [_lift(plan, one, old, n) for one, old, n in lifted if old.ends[n] != CUT]
     before = circuit_of(plan.spec, plan.source)
+    steps += _freed(plan)
     return sorted(steps, key=lambda step: near_first(before, step.place or ""))
 
 
@@ -57,8 +54,7 @@ def _lift(plan: WirePlan, one: WireFate, link: WireOrLead, number: int) -> WorkS
     turn, to = plan.turn, one.ends[number][1]
     place, other = link.ends[number], link.ends[1 - number]
     goes = f"to {turn.new_name(to)}" if to else "out"
-    if to == CUT:
-        goes = "insulate it and tie it back"
+    goes = "insulate it and tie it back" if to == CUT else goes
     comes = "cut off at its other end" if other == CUT else f"from {turn.old_name(other)}"
     named = plan.named(link)
     return WorkStep(
@@ -77,10 +73,18 @@ def _coloured(link: WireOrLead, named: str) -> str:
 
 
 def _freed(plan: WirePlan) -> Iterator[WorkStep]:
-    """Lugs of nets: no wire is known, so whatever joins the lug to the others is lifted."""
-    turn = plan.turn
+    """Lugs of nets: no wire is known, so whatever joins the lug to the others is lifted.
+
+    It goes to the like lug, of those that take over, that takes up the same net.
+    """
+    turn, net_of = plan.turn, circuit_of(plan.spec, plan.target).nets.of
     for place, partners in plan.freed:
-        to = _destination(plan, place, partners)
+        reached = {net_of[p] for p in partners if not turn.goes(p)}
+        lugs = [lug for heir in turn.heirs.get(part_of(place), ())
+                for lug in turn.new[heir].full_terminals]  # fmt: skip
+        heirs = [*([turn.passes[place]] if place in turn.passes else []), *lugs]
+        taking = [heir for heir in heirs if turn.goes(place) and net_of[heir] in reached]
+        to = min(taking, key=lambda heir: lug_of(heir) != lug_of(place), default=None)
         joint = f"whatever connects it to {_some([turn.old_name(p) for p in partners])}"
         goes = f"to {turn.new_name(to)}" if to else "left off"
         yield WorkStep(
@@ -90,67 +94,44 @@ def _freed(plan: WirePlan) -> Iterator[WorkStep]:
         )  # fmt: skip
 
 
-def _destination(plan: WirePlan, place: str, partners: Group) -> str | None:
-    """Where what is lifted off a lug of a net goes: the like lug that takes up the same net."""
-    turn, net_of = plan.turn, circuit_of(plan.spec, plan.target).nets.of
-    if not turn.goes(place):
-        return None
-    reached = {net_of[p] for p in partners if not turn.goes(p)}
-    heirs = [turn.passes[place]] if place in turn.passes else []
-    for name in turn.heirs.get(part_of(place), ()):
-        heirs += turn.new[name].full_terminals
-    taking = [heir for heir in heirs if net_of[heir] in reached]
-    lug = place.split(".")[-1]
-    return next((h for h in taking if h.split(".")[-1] == lug), next(iter(taking), None))
-
-
-def _some(places: list[str], most: int = 5) -> str:
-    if len(places) <= most:
-        return ", ".join(places)
-    return f"{', '.join(places[:most])} and {len(places) - most} more"
+def _some(places: Sequence[str], most: int = 5) -> str:
+    more = f" and {len(places) - most} more" if len(places) > most else ""
+    return f"{', '.join(places[:most])}{more}"
 
 
 def taken_out(plan: WirePlan) -> list[WorkStep]:
-    """Parts to take out: those on leads first, switches last."""
-    parts = sorted((plan.turn.old[n] for n in plan.turn.out), key=lambda p: -p.order_at_bench)
-    left = [
-        f.old
-        for f in plan.links
-        if f.old and f.fate == "comes out" and len(f.moved) < 2 - (CUT in f.old.ends)
-    ]
+    """Parts to take out, those on leads first, switches last; each with the wires that stay on."""
+    gone = [f for f in plan.links if f.old and f.fate == "comes out"]
+    left = [f.old for f in gone if f.old and len(f.moved) < 2 - (CUT in f.old.ends)]
     steps = []
-    for part in parts:
+    for part in sorted((plan.turn.old[n] for n in plan.turn.out), key=lambda p: -p.order_at_bench):
         mine = [link for link in left if part.name in map(part_of, link.ends)]
         left = [link for link in left if link not in mine]
         steps.append(_take_out(plan, part, mine))
-    freed = [plan.turn.old_name(place) for place, _ in plan.freed]
-    if freed:
-        steps.append(step_of(
-            "remove", "task",
-            f"Take out what is loose at {_some(freed, 12)}, or use it for a wire below",
-        ))  # fmt: skip
+    if plan.freed:
+        freed = _some([plan.turn.old_name(place) for place, _ in plan.freed], 12)
+        text = f"Take out what is loose at {freed}, or use it for a wire below"
+        steps.append(step_of("remove", "task", text))
     return steps
 
 
-def _take_out(plan: WirePlan, part: Part, mine: list[WireOrLead]) -> WorkStep:
+def _take_out(plan: WirePlan, part: Part, mine: Sequence[WireOrLead]) -> WorkStep:
     same = plan.turn.new.get(part.name)
     with_it = [plan.numbers[link.id] for link in mine if link.wire]
     leaving = f", with {listing(with_it)}" if with_it else ""
     where = f", {part.where}" if part.where else ""
-    whys = [c.why for c in plan.target.changes if c.kind == "remove" and part.name in c.parts]
-    why = "; ".join(dict.fromkeys(filter(None, whys)))
+    changes = (c for c in plan.target.changes if c.kind == "remove" and part.name in c.parts)
+    why = _said(*(change.why for change in changes))
     if not why and same is not None:
         words = listing(differing(part, same))
         why = f"{part.name} of the plan is another piece: it differs in {words}"
-    fitted = {part.name: f"fitted for {part.fit_for}"}
+    fitted = f"fitted for {part.fit_for}"
     return WorkStep(
         stage="remove", kind="take-out", part=part.name, place=part.name,
         instead_of=plan.turn.heirs.get(part.name, ()),
-        leaves_with=tuple(link.id for link in mine),
-        note="; ".join(filter(None, [*part.care, part.note])) or None,
-        caution=part.caution, why=why or None,
-        short="; ".join([f"{part.name}{leaving}", *part.care]),
-        text=f"Take out {part.name} ({part.described_as(fitted.get(part.name))}{where}){leaving}",
+        leaves_with=tuple(link.id for link in mine), note=_said(*part.care, part.note),
+        caution=part.caution, why=why, short="; ".join([f"{part.name}{leaving}", *part.care]),
+        text=f"Take out {part.name} ({part.described_as(fitted)}{where}){leaving}",
     )  # fmt: skip
 
 
@@ -163,9 +144,15 @@ def fits(work: Work) -> list[WorkStep]:
     circuit = circuit_of(plan.spec, plan.target)
     links = [
         *(_new(work, one.new, circuit) for one in plan.links if one.new and one.fate == "new"),
-        *(step for one in plan.links if one.old for step in _landings(work, one, one.old)),
-    ]
-    links.sort(key=lambda step: _reach(circuit, step))
+        *(_landing(work, one, one.old, n) for one in plan.links if one.old for n in one.moved
+          if one.ends[n][1] not in (None, CUT) and one.ends[1 - n][1] is not None),
+    ]  # fmt: skip
+
+    def reach(step: WorkStep) -> Reach:
+        places = [step.place, step.destination if step.kind == "wire" else None]
+        return min(far_first(circuit, place) for place in places if place)
+
+    links.sort(key=reach)
     leads = [step for step in links if step.stage == "parts"]
     return [
         *(step for step in links if step.stage == "jumpers"),
@@ -173,11 +160,6 @@ def fits(work: Work) -> list[WorkStep]:
         *(step for step in links if step.stage == "wires"),
         *_joins(work),
     ]
-
-
-def _reach(circuit: Circuit, step: WorkStep) -> Reach:
-    places = [step.place, step.destination if step.kind == "wire" else None]
-    return min(far_first(circuit, place) for place in places if place)
 
 
 def _stage(link: WireOrLead) -> Stage:
@@ -195,23 +177,22 @@ def _new(work: Work, link: WireOrLead, circuit: Circuit) -> WorkStep:
             part=part_of(own), lug=turn.new_name(place), short=f"lead of {turn.new_name(own)}",
             text=f"Solder {turn.new_name(own)} to {turn.new_name(place)}",
         )  # fmt: skip
-    one, other = sorted(link.ends, key=lambda p: far_first(circuit, p))
+    one, other = sorted(link.ends, key=lambda place: far_first(circuit, place))
     noun = f"{'jumper' if link.jumper else 'wire'} {link.id}"
     text = " ".join(filter(None, ("New", link.colour, noun)))
     own_leads = (turn.new[part_of(p)].on_leads for p in link.ends if turn.comes(p))
     if not link.colour and any(own_leads):
         text = f"Own lead, or new wire {link.id},"
     metres = link.wire.length_metres
-    length = "" if metres is None else f" {metres * 1000:g} mm"
-    asked = [told for told in _asked(link.wire, work.hot_after.get(one)) if told]
+    goes = f"to {turn.new_name(other)}" + ("" if metres is None else f" {metres * 1000:g} mm")
+    asked = list(_asked(link.wire, work.hot_after.get(one)))
     return WorkStep(
         stage=_stage(link), kind="wire", place=one, destination=other, becomes=link.id,
         tag=link.id, colour=link.colour, length_metres=metres,
-        note="; ".join([*asked, *filter(None, [link.wire.note])]) or None,
-        why=_declared(work.plan, one, other),
-        far=turn.new_name(other), lug=turn.new_name(one),
-        short=_with_asked(f"{link.id} to {turn.new_name(other)}{length}", asked),
-        text=f"{text} from {turn.new_name(one)} to {turn.new_name(other)}{length}",
+        note="; ".join(filter(None, [*asked, link.wire.note])) or None,
+        why=_declared(work.plan, one, other), far=turn.new_name(other), lug=turn.new_name(one),
+        short=_with_asked(f"{link.id} {goes}", asked),
+        text=f"{text} from {turn.new_name(one)} {goes}",
     )  # fmt: skip
 
 
@@ -227,54 +208,38 @@ def _asked(wire: Wire, volts: LugVolts | None) -> Iterator[str]:
     yield from (f"twisted with {wire.twisted_with}",) if wire.twisted_with else ()
 
 
-def _landed(plan: WirePlan, link: WireOrLead, named: str, place: str, other: str) -> WorkStep:
-    """An end of an old link goes on a lug; its other end is on another."""
+def _landing(work: Work, one: WireFate, old: WireOrLead, number: int) -> WorkStep:
+    """A moved end of an old link on its lug; where it makes a join of a net, its other end stays.
+
+    What it was a lead of, the plan may call a wire; and it may come to more volts than it was at.
+    """
+    plan, new = work.plan, one.new
+    was, place, other = (
+        one.ends[number][0],
+        one.ends[number][1] or "",
+        one.ends[1 - number][1] or "",
+    )
+    named = plan.named(old, new.jumper if new else None)
+    if old.wire is None and new and new.wire:
+        named = f"{old.id} ({new.id} in {plan.target.name})"
+    told: list[str | None] = [_net_note(work, place)]
+    asked: list[str] = []
+    metres = new.wire.length_metres if new and new.wire else None
+    if new:
+        stands = _insulation(work, new, was, place)
+        unknown = old.wire is not None and old.wire.length_metres is None and metres is not None
+        needs = f"needs {1000 * (metres or 0.0):g} mm" if unknown else None
+        asked = [*doubts(old, new), *filter(None, [stands])]
+        told = [needs, *doubts(old, new), new.wire.note if new.wire else None, stands]
     lug, far = plan.turn.new_name(place), plan.turn.new_name(other)
     return WorkStep(
-        stage=_stage(link), kind="land", place=place, other=other, wire=link.id,
-        tag=plan.numbers[link.id] if link.wire else None, colour=link.colour,
-        lug=lug, short=named.removeprefix("wire "),
-        text=f"{lug}: land {_coloured(link, named)}, whose other end is on {far}",
+        stage=_stage(new) if new else "wires", kind="land", place=place, other=other, wire=old.id,
+        tag=plan.numbers[old.id] if old.wire else None, colour=old.colour, lug=lug,
+        becomes=new.id if new else None, length_metres=metres, note=_said(*told),
+        why=_declared(plan, place, other) if new else None,
+        short=_with_asked(named.removeprefix("wire "), asked),
+        text=f"{lug}: land {_coloured(old, named)}, whose other end is on {far}",
     )  # fmt: skip
-
-
-def _landings(work: Work, one: WireFate, link: WireOrLead) -> Iterator[WorkStep]:
-    """The moved ends of an old link; where it makes a join of a net, its other end stays."""
-    plan = work.plan
-    for number in one.moved:
-        (old, new), (_, other) = one.ends[number], one.ends[1 - number]
-        if new is None or new == CUT or other is None:
-            continue
-        if one.new is None:
-            step = _landed(plan, link, plan.named(link), new, other)
-            yield replace(step, stage="wires", note=_net_note(work, new))
-            continue
-        stands = _insulation(work, one.new, old, new)
-        told = [*_notes(link, one.new), stands]
-        doubt = [*doubts(link, one.new), *filter(None, [stands])]
-        step = _landed(plan, link, _named_anew(plan, link, one.new), new, other)
-        yield replace(
-            step, short=_with_asked(step.short or "", doubt),
-            stage=_stage(one.new), becomes=one.new.id,
-            length_metres=one.new.wire.length_metres if one.new.wire else None,
-            note="; ".join(dict.fromkeys(filter(None, told))) or None,
-            why=_declared(plan, new, other),
-        )  # fmt: skip
-
-
-def _named_anew(plan: WirePlan, old: WireOrLead, new: WireOrLead) -> str:
-    """What its label says, or what the plan calls it where it was a part's lead."""
-    if old.wire is None and new.wire is not None:
-        return f"{old.id} ({new.id} in {plan.target.name})"
-    return plan.named(old, new.jumper)
-
-
-def _notes(old: WireOrLead, new: WireOrLead) -> Iterator[str | None]:
-    metres = new.wire.length_metres if new.wire else None
-    if old.wire is not None and old.wire.length_metres is None and metres is not None:
-        yield f"needs {metres * 1000:g} mm"
-    yield from doubts(old, new)
-    yield new.wire.note if new.wire else None
 
 
 def _insulation(work: Work, link: WireOrLead, old: str | None, new: str) -> str | None:
@@ -288,16 +253,15 @@ def _insulation(work: Work, link: WireOrLead, old: str | None, new: str) -> str 
 
 def _declared(plan: WirePlan, one: str, other: str) -> str | None:
     """Why the second wiring says that these two places are to be joined."""
-    whys = [
+    return _said(*(
         change.why
         for change in plan.target.changes
-        if change.why and len(change.anchors) == 2 and change.kind in ("join", "bridge", "stray")
+        if len(change.anchors) == 2 and change.kind in ("join", "bridge", "stray")
         and {plan.turn.passes.get(a, a) for a in change.anchors} == {one, other}
-    ]  # fmt: skip
-    return "; ".join(dict.fromkeys(whys)) or None
+    ))  # fmt: skip
 
 
-def _mounted(work: Work, leads: list[WorkStep]) -> Iterator[WorkStep]:
+def _mounted(work: Work, leads: Sequence[WorkStep]) -> Iterator[WorkStep]:
     """Parts that go in, each with its leads; then leads of parts that are there, and shifts."""
     plan = work.plan
     parts = sorted((plan.turn.new[n] for n in plan.turn.into), key=lambda p: p.order_at_bench)
@@ -315,33 +279,27 @@ def _mounted(work: Work, leads: list[WorkStep]) -> Iterator[WorkStep]:
 
 
 def _mount(work: Work, part: Part) -> WorkStep:
+    """A part in; a rotary switch with more throws than positions needs its stop set."""
     plan = work.plan
     before = tuple(old for old, heirs in plan.turn.heirs.items() if part.name in heirs)
-    place = f" in the place of {' and '.join(before)}" if before and before != (part.name,) else ""
+    instead = " and ".join(before) if before != (part.name,) else ""
     where = f", {part.where}" if part.where else ""
     new = "new " if part.name in plan.turn.out else ""
     named_in = [c for c in plan.target.changes if part.name in c.parts and c.why]
     described = part.described_as(work.values.get(part.name))
-    instead = f" for {' and '.join(before)}" if place else ""
-    stop = _stop(plan, part.name)
-    brief = f"{new}{part.name} {described.split(',')[0].removeprefix('resistor ')}{instead}"
+    stop = None
+    if isinstance(part, Switch) and part.throws and part.style in (None, "rotary"):
+        count = len(plan.spec.controls[part.control].positions)
+        stop = f"set its stop to {count} positions" if part.throws > max(count, 2) else None
+    brief = f"{new}{part.name} {described.split(',')[0].removeprefix('resistor ')}"
     return WorkStep(
         stage="parts", kind="mount", part=part.name, place=part.where, instead_of=before,
-        note="; ".join(filter(None, [stop, part.note])) or None,
-        why=named_in[0].why if named_in else None,
+        note=_said(stop, part.note), why=named_in[0].why if named_in else None,
         reversible=all(c.reversible for c in named_in),
-        short="; ".join(filter(None, [brief, stop])),
-        text=f"Mount {new}{part.name} ({described}{where}){place}",
+        short=_said(f"{brief} for {instead}" if instead else brief, stop),
+        text=f"Mount {new}{part.name} ({described}{where})"
+        + (f" in the place of {instead}" if instead else ""),
     )  # fmt: skip
-
-
-def _stop(plan: WirePlan, name: str) -> str | None:
-    """A rotary switch with more throws than the control has positions needs its stop set."""
-    switch = plan.spec.all_of(Switch, plan.target).get(name)
-    if switch is None or switch.throws is None or switch.style not in (None, "rotary"):
-        return None
-    count = len(plan.spec.controls[switch.control].positions)
-    return f"set its stop to {count} positions" if switch.throws > max(count, 2) else None
 
 
 def _joins(work: Work) -> Iterator[WorkStep]:
@@ -350,18 +308,16 @@ def _joins(work: Work) -> Iterator[WorkStep]:
     earthed = {point.name for point in points.values() if point.chassis}
     for part, base in sorted(work.plan.joins, key=lambda join: join[1][0] in earthed):
         tail = f" (with it {', '.join(map(name, part[1:]))})" if part[1:] else ""
-        goes, volts = f"wire to {', '.join(map(name, base))}", work.hot_after.get(base[0])
-        asked = [volts.insulation] if volts else []
+        goes, volts = ", ".join(map(name, base)), work.hot_after.get(base[0])
         yield WorkStep(
             stage="wires", kind="join", place=part[0], destination=base[0], partners=base,
-            note=_net_note(work, base[0]), far=", ".join(map(name, base)), lug=name(part[0]),
-            short=_with_asked(f"{goes.removeprefix('wire ')}{tail}", asked),
-            text=f"{name(part[0])}{tail}: {goes}",
+            note=_net_note(work, base[0]), far=goes, lug=name(part[0]),
+            short=_with_asked(f"to {goes}{tail}", [volts.insulation] if volts else []),
+            text=f"{name(part[0])}{tail}: wire to {goes}",
         )  # fmt: skip
 
 
 def _net_note(work: Work, place: str) -> str | None:
     names = [net.name for net in work.plan.target.nets if net.name and place in net.members]
     volts = work.hot_after.get(place)
-    said = [volts.insulation if volts else "", f"net {', '.join(names)}" if names else ""]
-    return "; ".join(filter(None, said)) or None
+    return _said(volts.insulation if volts else None, f"net {', '.join(names)}" if names else None)

@@ -1,7 +1,6 @@
 """What mends a broken wiring: the smallest change that the comparison, made anew, calls kept.
 
-Changes are those of the bench: a jumper, a wire taken out or moved, two exchanged, a switch wired
-from its other end, a role, a timing. Each is made on the record of the wiring. A quick count of
+Changes are those of the bench (``repairs``), made on the record of the wiring. A quick count of
 what is wrong at rest says which are worth a whole comparison; only what that calls kept is told.
 """
 
@@ -10,11 +9,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import chain, islice, product
+from itertools import islice, pairwise, product
 from math import prod
 
 from rewire.bench.repairs import Faulty, Kind, Trial, new_roles, new_timings, roles_exchanged
-from rewire.circuit.circuit import circuit_of
+from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.circuit.graph import Joiner
 from rewire.circuit.roles import roles_as_written
 from rewire.circuit.states import LimitReached
@@ -22,9 +21,7 @@ from rewire.circuit.tracing import Web
 from rewire.compare import compare_wiring
 from rewire.compare.findings import DECLARES, INFORMATION, Finding, Result
 from rewire.compare.roles import roles_between
-from rewire.records.part import Place
 from rewire.records.spec import Change, ChangeKind, Spec, Wiring
-from rewire.records.switches import Switch
 from rewire.words.wire import HIGH, insulation_for
 
 _Tries = Sequence[tuple[int, int]]
@@ -40,7 +37,6 @@ _MANY = 40
 """Findings from which no single change is to be expected."""
 _MOST_STATES = 24
 """States in which all pairs are counted; where there are more, one control at a time is moved."""
-_PUT_IN = frozenset({"added", "role", "timing"})
 _ON_PURPOSE: Mapping[str, ChangeKind] = {
     finding: change
     for change, finding in DECLARES.items()
@@ -85,7 +81,21 @@ def mends_of(spec: Spec, wiring: Wiring, result: Result) -> tuple[Mend, ...]:
 def mends_all(result: Result, mends: Sequence[Mend]) -> bool:
     """Whether every fault of a wiring is gone when all of its mends are made."""
     gone = {number for mend in mends if mend.kind != "declared" for number in mend.findings}
-    return all(n in gone for n, finding in enumerate(result.findings) if _is_wrong(finding))
+    return _wrong(result).keys() <= gone
+
+
+def _wrong(result: Result) -> dict[int, Finding]:
+    """Findings that are faults, by number."""
+    numbered = enumerate(result.findings)
+    return {n: f for n, f in numbered if not f.meant and f.kind not in INFORMATION}
+
+
+def _alike(one: Finding, other: Finding) -> bool:
+    """Whether two findings are of one fault, between places that may have more on them now."""
+    about = [(f.kind, f.part, f.rule, f.change, len(f.groups)) for f in (one, other)]
+    return about[0] == about[1] and all(
+        any(set(group) & set(same) for same in other.groups) for group in one.groups
+    )
 
 
 def _apart(result: Result, found: Sequence[Mend], left: Result) -> bool:
@@ -93,18 +103,17 @@ def _apart(result: Result, found: Sequence[Mend], left: Result) -> bool:
 
     Nothing may have been taken off: it may belong to a part that is not there.
     """
-    if any(mend.kind not in _PUT_IN for mend in found):
+    if any(mend.kind not in ("added", "role", "timing") for mend in found):
         return False
-    old, still = _wrong(result), _wrong(left)
+    old, still = _wrong(result).values(), _wrong(left).values()
     gone = [result.findings[number] for mend in found for number in mend.findings]
-    about, others = (_about(findings) for findings in (gone, still))
-    return not about & others and all(any(_alike(one, f) for f in old) for one in still)
+    return not _about(gone) & _about(still) and all(any(_alike(s, f) for f in old) for s in still)
 
 
 def _about(findings: Iterable[Finding]) -> set[str]:
     """The parts and points that some findings name."""
-    names = {name for f in findings for group in f.groups for name in group}
-    names |= {name for f in findings for name in (f.part, f.place, *f.through) if name}
+    names = {name for f in findings for group in (*f.groups, f.through) for name in group}
+    names |= {name for f in findings for name in (f.part, f.place) if name}
     return names | {name.partition(".")[0] for name in names}
 
 
@@ -119,9 +128,15 @@ def _on_the_bench(
         if step is None:
             break
         trial, after = step
-        gone = _unlike(result, left) - _unlike(result, after)
+        before, now = _wrong(left).values(), _wrong(after).values()
+        gone = (
+            number
+            for number, finding in _wrong(result).items()
+            if any(_alike(finding, one) for one in before)
+            and not any(_alike(finding, one) for one in now)
+        )
         text = trial.text + _insulated(spec, trial)
-        found.append(Mend(trial.kind, text, tuple(sorted(gone)), trial.wiring))
+        found.append(Mend(trial.kind, text, tuple(gone), trial.wiring))
         wiring, left = trial.wiring, after
         if after.verdict != "broken":
             break
@@ -130,38 +145,14 @@ def _on_the_bench(
 
 def _insulated(spec: Spec, trial: Trial) -> str:
     """What a new wire must stand: the most that it is connected to in any position."""
+    if not trial.joins:
+        return ""
     web, reached = Web(circuit_of(spec, trial.wiring).joints), set[str]()
-    for state in _few_states(spec) if trial.joins else ():
+    for state in _few_states(spec):
         reached |= web.reached(trial.joins, {name: 1 << at for name, at in state.items()})
     live = [abs(spec.points[name].most_volts) for name in reached & spec.points.keys()]
     volts = max(live, default=0.0)
     return f", {insulation_for(volts)}" if volts >= HIGH else ""
-
-
-def _unlike(result: Result, now: Result) -> set[int]:
-    """Findings of the result that there still are, by number."""
-    there = _wrong(now)
-    return {
-        number
-        for number, finding in enumerate(result.findings)
-        if _is_wrong(finding) and any(_alike(finding, other) for other in there)
-    }
-
-
-def _alike(one: Finding, other: Finding) -> bool:
-    """Whether two findings are of one fault, between places that may have more on them now."""
-    about = [(f.kind, f.part, f.rule, f.change, len(f.groups)) for f in (one, other)]
-    return about[0] == about[1] and all(
-        any(set(group) & set(same) for same in other.groups) for group in one.groups
-    )
-
-
-def _is_wrong(finding: Finding) -> bool:
-    return not finding.meant and finding.kind not in INFORMATION
-
-
-def _wrong(result: Result) -> list[Finding]:
-    return [finding for finding in result.findings if _is_wrong(finding)]
 
 
 def _best(
@@ -172,13 +163,13 @@ def _best(
     Of two that leave as many, the one that brings no fault of its own.
     """
     best: tuple[Trial, Result] | None = None
-    before = _wrong(result)
+    before = _wrong(result).values()
     least = len(before) - 1, len(before)
     for trial in _worth_comparing(spec, wiring, result, *most):
         after = compare_wiring(spec, trial.wiring)
         if after.verdict != "broken":
             return trial, after
-        wrong = _wrong(after)
+        wrong = _wrong(after).values()
         left = len(wrong), sum(not any(_alike(one, old) for old in before) for one in wrong)
         if left < least:
             best, least = (trial, after), left
@@ -192,16 +183,16 @@ def _worth_comparing(
 
     A timing mends nothing at rest: it is tried first where there is nothing wrong at rest.
     """
-    wrong = _wrong(result)
+    wrong = list(_wrong(result).values())
     yield from new_roles(spec, wiring, result)
     yield from roles_exchanged(wiring, wrong)
-    apart = Apart(spec, wiring)
+    apart = _Apart(spec, wiring)
     before = apart.pairs(wiring)
     timings = list(islice(new_timings(spec, wiring, wrong), most))
     yield from timings if before == 0 else ()
     bench = Faulty(spec, wiring, wrong, roles_between(spec, wiring))
     counted: list[tuple[int, Trial]] = []
-    for trial in islice(chain(bench.straight(), bench.on_wires()), most_counted):
+    for trial in islice(bench.trials(), most_counted):
         pairs = apart.pairs(trial.wiring)
         if pairs == 0 < before:
             yield trial
@@ -213,37 +204,32 @@ def _worth_comparing(
 
 def _declared(spec: Spec, wiring: Wiring, result: Result, found: Sequence[Mend]) -> Iterator[Mend]:
     """All that may have been meant, declared at once, where the rest can be mended then."""
-    wrong = [
-        (number, finding)
-        for number, finding in enumerate(result.findings)
-        if _is_wrong(finding) and finding.kind in _ON_PURPOSE
-    ]
+    wrong = {number: f for number, f in _wrong(result).items() if f.kind in _ON_PURPOSE}
     if not wrong:
         return
-    changes = tuple(_changes((finding for _, finding in wrong), wiring.place))
+    changes = tuple(_changes(wrong.values(), wiring))
     trial = replace(wiring, changes=(*wiring.changes, *changes))
     after = compare_wiring(spec, trial)
     text = f"changes: [{', '.join(map(_change_said, changes))}]"
-    numbers = {number for number, _ in wrong}
     if after.verdict == "broken":
-        if not any(numbers.isdisjoint(mend.findings) for mend in found):
+        if not any(wrong.keys().isdisjoint(mend.findings) for mend in found):
             return
         rest, after = _on_the_bench(spec, trial, after, _BESIDES)
         if after.verdict == "broken":
             return
         trial = rest[-1].wiring
         text = "; then ".join([text, *(one.text for one in rest)])
-    yield Mend("declared", text, tuple(sorted(numbers)), trial)
+    yield Mend("declared", text, tuple(wrong), trial)
 
 
-def _changes(findings: Iterable[Finding], place: Place) -> Iterator[Change]:
+def _changes(findings: Iterable[Finding], wiring: Wiring) -> Iterator[Change]:
     for finding in findings:
         kind = _ON_PURPOSE[finding.kind]
-        for one, other in zip(finding.groups, finding.groups[1:], strict=False):
-            # Points before lugs.
-            first, second = (min(g, key=lambda name: ("." in name, name)) for g in (one, other))
-            parts = finding.through if kind in ("insert", "link") else ()
-            yield Change(kind, parts, (first, second), {}, None, True, place)
+        parts = finding.through if kind in ("insert", "link") else ()
+        # points before lugs
+        ends = [min(group, key=lambda name: ("." in name, name)) for group in finding.groups]
+        for pair in pairwise(ends):
+            yield Change(kind, parts, pair, {}, None, True, wiring.place)
 
 
 def _change_said(change: Change) -> str:
@@ -254,24 +240,22 @@ def _change_said(change: Change) -> str:
     return f"{{{change.kind}: {parts}, between: {places}}}"
 
 
-# Which changes are worth comparing
-
-
-class Apart:
+class _Apart:
     """How far a wiring is from the original at rest: a quick count, to see what is worth comparing.
 
     Which of its terminals contacts connect is asked for a few states, for what has a role in both.
+    Parts that are declared as now in series count as connected.
     """
 
     def __init__(self, spec: Spec, wiring: Wiring) -> None:
-        self.spec = spec
-        roles = roles_as_written(spec, wiring)
-        self.states = _few_states(spec)
-        self._meant = _meant(spec, wiring)
+        self._spec, self._states = spec, _few_states(spec)
+        parts = spec.parts_of(wiring)
+        names = {name for c in wiring.changes if c.kind == "insert" for name in c.parts}
+        self._meant = [parts[name].full_terminals for name in names & parts.keys()]
         self._closed = self._contacts(wiring)
-        anchors = sorted(roles.seat)
-        self._was = self._labels(spec.original, self._contacts(spec.original), anchors)
-        self._seats = [roles.seat[anchor] for anchor in anchors]
+        seat = roles_as_written(spec, wiring).seat
+        self._was = self._labels(spec.original, self._contacts(spec.original), list(seat))
+        self._seats = list(seat.values())
 
     def pairs(self, wiring: Wiring) -> int:
         """Pairs of terminals that only one of the two connects, over all the states."""
@@ -280,31 +264,27 @@ class Apart:
 
     def _contacts(self, wiring: Wiring) -> list[list[tuple[str, ...]]]:
         """Per state the groups of terminals that contacts close."""
-        sections = [
-            (switch, section)
-            for switch in self.spec.all_of(Switch, wiring).values()
-            for section in switch.sections
-        ]
+        switches = circuit_of(self._spec, wiring).switches
+        sections = [(switch, section) for switch in switches for section in switch.sections]
         return [
             [
                 tuple(map(switch.terminal, group))
                 for switch, section in sections
                 for group in section.groups[state[switch.control]]
             ]
-            for state in self.states
+            for state in self._states
         ]
 
     def _labels(
         self, wiring: Wiring, closed: Sequence[Sequence[tuple[str, ...]]], seats: Sequence[str]
     ) -> list[list[int]]:
         """Per state which terminals are connected: those that have a number in common."""
-        joints = [*_soldered(self.spec, wiring), *self._meant]
-        alone = ((seat,) for seat in seats)
+        circuit = Circuit(self._spec, wiring)
         index: dict[str, int] = {}
-        for name in chain.from_iterable((*alone, *joints, *chain.from_iterable(closed))):
+        for name in (*seats, *circuit.terminals, *(lug for own in self._meant for lug in own)):
             index.setdefault(name, len(index))
         soldered = Joiner(len(index))
-        for joint in joints:
+        for joint in (*circuit.soldered, *self._meant):
             soldered.join([index[name] for name in joint])
         found = []
         for groups in closed:
@@ -313,22 +293,6 @@ class Apart:
                 joiner.join([index[name] for name in group])
             found.append([joiner.root(index[seat]) for seat in seats])
         return found
-
-
-def _soldered(spec: Spec, wiring: Wiring) -> Iterator[Sequence[str]]:
-    """Terminals that a lead, a net list or a wire connects."""
-    for part in (*spec.parts.values(), *wiring.parts.values()):
-        if part.between is not None:
-            yield from zip(part.full_terminals, part.between, strict=True)
-    yield from (net.members for net in wiring.nets)
-    yield from (wire.ends for wire in wiring.wires)
-
-
-def _meant(spec: Spec, wiring: Wiring) -> list[tuple[str, ...]]:
-    """Lugs of the parts that are declared as now in series: they count as connected."""
-    parts = spec.parts_of(wiring)
-    names = (name for c in wiring.changes if c.kind == "insert" for name in c.parts)
-    return [parts[name].full_terminals for name in dict.fromkeys(names) if name in parts]
 
 
 def _few_states(spec: Spec) -> list[dict[str, int]]:
@@ -343,7 +307,8 @@ def _few_states(spec: Spec) -> list[dict[str, int]]:
 
 def _pairs_apart(was: Sequence[int], now: Sequence[int]) -> int:
     """Pairs that are together in one of two partitions and not in the other."""
-    one, other, both = Counter(was), Counter(now), Counter(zip(was, now, strict=True))
-    together = (sum(n * (n - 1) for n in of.values()) for of in (one, other, both))
-    first, second, shared = together
-    return (first + second) // 2 - shared
+    one, other, both = (
+        sum(n * (n - 1) for n in Counter(labels).values())
+        for labels in (was, now, zip(was, now, strict=True))
+    )
+    return (one + other) // 2 - both

@@ -5,14 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import product
-from math import isclose, prod
+from math import isclose
 
 import networkx as nx
 
 from rewire.bench.lift_and_land import Work, fits, lifts, taken_out
 from rewire.bench.ohmmeter import State
-from rewire.bench.probes import Pair, Probe, expected, job_of, probes
+from rewire.bench.probes import Pair, Probe, expected, job_of, possible_states, probes
 from rewire.bench.safety import (
     cautions_of,
     label_steps,
@@ -68,14 +67,13 @@ def moves_of(spec: Spec, source: str, target: str) -> Moves:
     values = _fitted(spec, spec.wirings[target])
     work = Work(plan, values, lug_volts(spec, plan.source), lug_volts(spec, plan.target))
     steps = tuple(replace(step, number=n) for n, step in enumerate(_steps(work), 1))
+    differences = (
+        Difference(c.kind, (*c.parts, *c.anchors), c.why, c.reversible) for c in plan.target.changes
+    )
     return Moves(
         source=source, target=target, stays=tuple(_stays(plan)),
         parts_stay=tuple(name for name in plan.source.parts if name not in plan.turn.out),
-        nets_stay=plan.stay, steps=steps,
-        differences=tuple(
-            Difference(c.kind, (*c.parts, *c.anchors), c.why, c.reversible)
-            for c in plan.target.changes
-        ) if steps else (),
+        nets_stay=plan.stay, steps=steps, differences=tuple(differences) if steps else (),
         cautions=cautions_of(spec) if steps else (), live=tuple(_live_points(work, steps)),
         tags=dict(plan.numbers),
     )  # fmt: skip
@@ -114,12 +112,8 @@ def _fitted(spec: Spec, wiring: Wiring) -> dict[str, str]:
     except LimitReached:
         return {}  # `rewire values` says which limit; the list of moves does not need it
     found = {fit.part: fit.chosen for fit in result.fits if fit.chosen}
-    settings = {
-        pot.part: f"{pot.setting_percent:.1f} % of travel from ccw"
-        for pot in result.pots
-        if pot.setting_percent is not None
-    }
-    return {**found, **settings}
+    set_at = {p.part: p.setting_percent for p in result.pots if p.setting_percent is not None}
+    return found | {name: f"{at:.1f} % of travel from ccw" for name, at in set_at.items()}
 
 
 def _steps(work: Work) -> list[WorkStep]:
@@ -151,10 +145,9 @@ def _steps(work: Work) -> list[WorkStep]:
 def _stays(plan: WirePlan) -> Iterator[Stay]:
     """Those that both wirings know by wire, then those that one of them knows as a net."""
     order = {wire.id: number for number, wire in enumerate(plan.source.wires)}
-    both = [one for one in plan.links if one.old and one.new and not one.moved]
-    for one in sorted(both, key=lambda f: order.get(f.old.id if f.old else "", len(order))):
-        if one.old and one.new:
-            yield _stay(plan, one.old, one.new, "; ".join(doubts(one.old, one.new)) or None)
+    both = [(f.old, f.new) for f in plan.links if f.old and f.new and not f.moved]
+    for old, new in sorted(both, key=lambda pair: order.get(pair[0].id, len(order))):
+        yield _stay(plan, old, new.id, "; ".join(doubts(old, new)) or None)
     for one in (f for f in plan.links if f.fate == "stays"):
         if one.old and not one.new:
             yield _stay(plan, one.old, None, f"{plan.target.name} knows it as a net")
@@ -164,9 +157,9 @@ def _stays(plan: WirePlan) -> Iterator[Stay]:
             yield Stay(None, link.id, link.ends, link.colour, note, tag, link.id)
 
 
-def _stay(plan: WirePlan, old: WireOrLead, new: WireOrLead | None, note: str | None) -> Stay:
+def _stay(plan: WirePlan, old: WireOrLead, becomes: str | None, note: str | None) -> Stay:
     tag = plan.numbers[old.id] if old.wire else None
-    return Stay(old.id, new.id if new else None, old.ends, old.colour, note, tag, tag or old.id)
+    return Stay(old.id, becomes, old.ends, old.colour, note, tag, tag or old.id)
 
 
 def _found(item: Found) -> WorkStep:
@@ -214,10 +207,11 @@ def _live_points(work: Work, steps: Sequence[WorkStep]) -> Iterator[LivePoints]:
     at: dict[str, LugVolts] = {}
     turn = work.plan.turn
     for step in steps:
-        is_old = step.kind in OF_OLD
-        volts = work.hot_before if is_old else work.hot_after
-        name = turn.old_name if is_old else turn.new_name
-        for place in _places(step, turn.old if is_old else turn.new):
+        old = (work.hot_before, turn.old_name, turn.old)
+        volts, name, parts = (
+            old if step.kind in OF_OLD else (work.hot_after, turn.new_name, turn.new)
+        )
+        for place in _places(step, parts):
             one, known = volts.get(place), at.get(name(place))
             if one and (known is None or abs(one.volts) > abs(known.volts)):
                 at[name(place)] = one
@@ -241,20 +235,20 @@ def _places(step: WorkStep, parts: Mapping[str, Part]) -> tuple[str, ...]:
 def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> Iterator[WorkStep]:
     """Label and photograph what will be lifted, and measure what the work can change."""
     asked = list(label_steps(plan.spec))
+    own = next((step for step in asked if wires and _LABELS.match(step.text)), None)
     if wires:
-        own = next((step for step in asked if _LABELS.match(step.text)), None)
         first = own.text if own else "Label each wire that will be lifted"
-        labels = (" ".join(filter(None, (plan.numbers[w.id], w.colour))) for w in wires)
-        step = step_of("record", "label", f"{first}; at both ends its lug and: {', '.join(labels)}")
-        letters = {plan.numbers[w.id][0] for w in wires if plan.numbers[w.id] != w.id}
+        tags = [plan.numbers[wire.id] for wire in wires]
+        labels = (" ".join(filter(None, (t, w.colour))) for t, w in zip(tags, wires, strict=True))
+        letters = {tag[0] for tag, wire in zip(tags, wires, strict=True) if tag != wire.id}
         said = [word for letter, word in _OTHERS.items() if letter in letters]
+        text = f"{first}; at both ends its lug and: {', '.join(labels)}"
         yield replace(
-            step, short=first,
-            place=own.place if own else None, caution=own.caution if own else None,
+            step_of("record", "label", text, own.caution if own else None),
+            short=first, place=own.place if own else None,
             note="; ".join([f"numbers are those of {plan.target.name}", *said]),
         )  # fmt: skip
-        asked = [one for one in asked if one is not own]
-    yield from asked
+    yield from (one for one in asked if one is not own)
     yield step_of(
         "record", "photograph",
         "Photograph every deck from behind and from both sides, labels in view",
@@ -275,18 +269,16 @@ def _measurements(spec: Spec, wiring: Wiring, touched: Sequence[str]) -> Iterato
     """
     points = _points_about(circuit_of(spec, wiring), touched)
     base = next((p for p in spec.points.values() if p.chassis), next(iter(points), None))
-    pairs = [(p.name, base.name) for p in points if base and p is not base]
-    states = {pair: list(_positions(spec, _telling(spec, wiring, pair))) for pair in pairs}
-    asked = [(pair, state) for pair, own in states.items() for state in own or [{}]]
-    expects: dict[Pair, list[str]] = {pair: [] for pair in pairs}
-    for (pair, _), probe in zip(asked, _probed(spec, wiring, asked), strict=False):
-        expects[pair].append(expected(probe))
-    for (place, to), own in states.items():
-        at = f" in {', '.join(map(_state_words, own))}" if own else ""
+    for pair in [(p.name, base.name) for p in points if base and p is not base]:
+        names = _telling(spec, wiring, pair)
+        states = possible_states(spec, names, _MOST_STATES) if names else []
+        at = [" with ".join(f"{name} {at}" for name, at in state.items()) for state in states]
+        where = f" in {', '.join(at)}" if at else ""
         yield WorkStep(
-            stage="record", kind="measure", place=place, destination=to,
-            states=tuple(own), expects=tuple(expects[place, to]),
-            text=f"Measure the resistance from {place} to {to}{at}, and write it down",
+            stage="record", kind="measure", place=pair[0], destination=pair[1],
+            states=tuple(states),
+            expects=tuple(map(expected, _probed(spec, wiring, pair, states or [{}]))),
+            text=f"Measure the resistance from {pair[0]} to {pair[1]}{where}, and write it down",
         )  # fmt: skip
 
 
@@ -310,46 +302,28 @@ def _telling(spec: Spec, wiring: Wiring, pair: Pair) -> set[str]:
     near = {switch.control for switch in circuit.switches if switch.name in here}
     found = set(near)
     for name in {switch.control for switch in circuit.switches} - near:
-        states = list(_positions(spec, near | {name}))
+        states = possible_states(spec, near | {name}, _MOST_STATES)
         firsts: dict[tuple[tuple[str, str], ...], Probe] = {}
-        for state, probe in zip(
-            states, _probed(spec, wiring, [(pair, s) for s in states]), strict=False
-        ):
+        for state, probe in zip(states, _probed(spec, wiring, pair, states), strict=False):
             rest = tuple((control, at) for control, at in state.items() if control != name)
-            if _misleads(firsts.setdefault(rest, probe), probe):
+            first = firsts.setdefault(rest, probe)
+            alike = isclose(first.ohms or 0.0, probe.ohms or 0.0, rel_tol=_ALIKE)
+            if first.expect != probe.expect or (first.ohms is None) != (probe.ohms is None):
+                alike = False
+            if not alike:
                 found.add(name)
-                break
     return found
 
 
-def _probed(spec: Spec, wiring: Wiring, asked: Sequence[tuple[Pair, State]]) -> list[Probe]:
-    """What must be read between pairs of points, other controls at their first positions."""
+def _probed(spec: Spec, wiring: Wiring, pair: Pair, states: Sequence[State]) -> list[Probe]:
+    """What must be read between two points, other controls at their first positions."""
     firsts = {name: control.positions[0] for name, control in spec.controls.items()}
-    full = [(pair, {**firsts, **state}) for pair, state in asked]
-    states = {tuple(state.items()): state for _, state in full}
+    full = [{**firsts, **state} for state in states]
     try:
-        job = job_of(spec, wiring, list(states.values()))
+        job = job_of(spec, wiring, full)
     except LimitReached:
         return []  # the list does not need it; `rewire buzz` says which limit
-    return probes(job, [job.touch(state, pair) for pair, state in full])
-
-
-def _misleads(one: Probe, other: Probe) -> bool:
-    """Whether somebody who reads one for the other is misled."""
-    if one.expect != other.expect or (one.ohms is None) != (other.ohms is None):
-        return True
-    return not isclose(one.ohms or 0.0, other.ohms or 0.0, rel_tol=_ALIKE)
-
-
-def _positions(spec: Spec, names: set[str]) -> Iterator[State]:
-    """Every combination of positions that can occur; none if there are too many."""
-    controls = [c for c in spec.controls.values() if c.name in names]
-    if not controls or prod(len(c.positions) for c in controls) > _MOST_STATES:
-        return
-    for positions in product(*(c.positions for c in controls)):
-        state = {c.name: at for c, at in zip(controls, positions, strict=True)}
-        if not any(never.items() <= state.items() for never in spec.never):
-            yield state
+    return probes(job, [job.touch(state, pair) for state in full])
 
 
 def by_hand(parts: Iterable[Part]) -> Iterator[str]:
@@ -362,11 +336,6 @@ def by_hand(parts: Iterable[Part]) -> Iterator[str]:
             )
 
 
-def _state_words(state: Mapping[str, str]) -> str:
-    """``METER BIAS``, ``SEND RECEIVE with FUNCTION TUNE``."""
-    return " with ".join(f"{name} {at}" for name, at in state.items())
-
-
 # Settings
 
 
@@ -375,29 +344,25 @@ def _sets(work: Work) -> Iterator[WorkStep]:
 
     A line of the spec's own procedure that sets a pot replaces ours.
     """
-    spec, target = work.plan.spec, work.plan.target
-    told = {pot_set_by(task, target): task for task in phases_of(spec.after, target)["set"]}
-    for name, part in spec.all_of(Pot, target).items():
-        if name in target.parts and (name in told or _is_set_anew(work.plan, part)):
+    plan, target = work.plan, work.plan.target
+    told = {pot_set_by(task, target): task for task in phases_of(plan.spec.after, target)["set"]}
+    for name, part in plan.spec.all_of(Pot, target).items():
+        old = None if name in plan.turn.out else plan.source.parts.get(name)
+        anew = old is None or old.setting_percent != part.setting_percent
+        asks = part.setting_percent is not None or part.fit_for is not None
+        if name in target.parts and (name in told or (anew and asks)):
             yield _set(work, part, told.get(name))
-
-
-def _is_set_anew(plan: WirePlan, part: Pot) -> bool:
-    old = None if part.name in plan.turn.out else plan.source.parts.get(part.name)
-    if old is not None and old.setting_percent == part.setting_percent:
-        return False
-    return part.setting_percent is not None or part.fit_for is not None
 
 
 def _set(work: Work, part: Pot, told: Task | None) -> WorkStep:
     start = work.values.get(part.name)
     if part.setting_percent is not None:
         start = f"{part.setting_percent:g} % of travel from ccw"
-    how = (
-        _fed(work.plan.target, part.fit_for) if part.fit_for else "by ohmmeter, before it is wired"
-    )
-    first = f"start at {start}" if start and part.fit_for else start
-    to = "; ".join(filter(None, (None if told else how, first)))
+    how = "by ohmmeter, before it is wired"
+    if part.fit_for:
+        how = _fed(work.plan.target, part.fit_for)
+        start = f"start at {start}" if start else None
+    to = "; ".join(filter(None, (None if told else how, start)))
     text = capital(told.do) if told else f"Set {part.name} on the bench"
     return WorkStep(
         stage="set", kind="set", part=part.name, place=(told and told.where) or part.where,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations, islice, product, repeat
@@ -437,6 +437,19 @@ def _places(spec: Spec, wiring: Wiring) -> Iterator[Pair]:
         yield from ((name, chassis) for name in spec.points if name != chassis)
 
 
+def possible_states(spec: Spec, names: Collection[str], most: int) -> list[dict[str, str]]:
+    """Every state of some controls that ``never`` allows; none where they may be more than most.
+
+    Raises:
+        LimitReached: ``never`` ties together more states than can be looked at.
+    """
+    if prod(len(spec.controls[name].positions) for name in names) > most:
+        return []
+    states = States(spec.controls, spec.never)
+    frame = states.frame(names)
+    return list(frame.states(states.possible(frame)))
+
+
 def states_to_buzz(spec: Spec, wiring: Wiring, most: int = 12) -> list[dict[str, str]]:
     """Every state of the controls that move a switch of a wiring, where these are few.
 
@@ -447,24 +460,17 @@ def states_to_buzz(spec: Spec, wiring: Wiring, most: int = 12) -> list[dict[str,
         LimitReached: ``never`` ties together more states than can be looked at.
     """
     moving = {switch.control for switch in circuit_of(spec, wiring).switches}
-    states = States(spec.controls, spec.never)
-    if prod(len(spec.controls[name].positions) for name in moving) <= most:
-        frame = states.frame(moving)
-        return list(frame.states(states.possible(frame)))
-    found: dict[tuple[str, ...], dict[str, str]] = {}
+    if few := possible_states(spec, moving, most):
+        return few
+    states, firsts = States(spec.controls, spec.never), {}
     for name in (name for name in spec.controls if name in moving):
-        for state in _turned(states, name):
-            found[tuple(state.values())] = state
-    return list(found.values())
-
-
-def _turned(states: States, turned: str) -> Iterator[dict[str, str]]:
-    """One control through its positions; the others as early in travel as they may stand."""
-    frame = states.frame({turned}.union(*states.never))
-    firsts = {name: control.positions[0] for name, control in states.controls.items()}
-    for number in range(len(states.controls[turned].positions)):
-        mask = states.possible(frame) & frame.where(turned, 1 << number)
-        yield from ({**firsts, **state} for state in islice(frame.states(mask), 1))
+        frame = states.frame({name}.union(*states.never))
+        for number in range(len(spec.controls[name].positions)):
+            mask = states.possible(frame) & frame.where(name, 1 << number)
+            for state in islice(frame.states(mask), 1):
+                usual = {other: control.positions[0] for other, control in spec.controls.items()}
+                firsts[tuple({**usual, **state}.values())] = {**usual, **state}
+    return list(firsts.values())
 
 
 def marked(said: str, probe: Probe) -> str:

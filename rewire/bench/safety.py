@@ -32,35 +32,26 @@ _MAINS_VOLTS = 90.0
 _MOST = 5
 """Lines of cautions that somebody reads before he begins; the spec's own are never fewer."""
 
-_SELENIUM = (
-    "Selenium cells and rectifiers: do not solder on the plates, break or burn them, the fumes are "
-    "poisonous"
-)
-_OIL = (
-    "Oil-filled capacitors may hold PCB: do not open one, keep your skin off a leak, hand it in as "
-    "hazardous waste"
-)
-_RADIUM = (
-    "An old dial may be painted with radium: do not scrape, wipe or dust it, and leave it to "
-    "somebody equipped for that if it may be"
-)
-_RUBBER = "Perished rubber falls off its wire when it is bent: replace it, do not tape it"
-_ASBESTOS = "Sleeving may be asbestos: do not cut, strip or brush it dry"
-_LEAD = (
-    "A lead battery feeds hundreds of amperes into a dropped spanner and gives off gas that "
-    "explodes: take its minus lead off first, no sparks, eyes covered"
-)
-_RF = "RF burns deep: key the equipment into a dummy load only"
 _CAUSES = (
-    (r"\brf\b|radio frequency|transmit|\bexciter\b|key(ed)? down", r"\brf\b", _RF),
+    (r"\brf\b|radio frequency|transmit|\bexciter\b|key(ed)? down", r"\brf\b",
+     "RF burns deep: key the equipment into a dummy load only"),
     (r"radium|luminous|(dial|glass)[^.;]{0,30}\b(open|glue|swap|crack|broke|repaint|scrape)"
-     r"|(open|swap|repaint)\w*[^.;]{0,20}\bdial", r"radium", _RADIUM),
-    (r"selenium", r"selenium[^.;]*(solder|break|burn|poison)", _SELENIUM),
-    (r"\boil[- ](filled|capacitor)|paper[- ]in[- ]oil|\bpcbs?\b", r"\bpcbs?\b", _OIL),
-    (r"\brubber\b|\bperished\b", r"\brubber\b|\bperished\b", _RUBBER),
-    (r"asbestos", r"asbestos", _ASBESTOS),
+     r"|(open|swap|repaint)\w*[^.;]{0,20}\bdial", r"radium",
+     "An old dial may be painted with radium: do not scrape, wipe or dust it, and leave it to "
+     "somebody equipped for that if it may be"),
+    (r"selenium", r"selenium[^.;]*(solder|break|burn|poison)",
+     "Selenium cells and rectifiers: do not solder on the plates, break or burn them, the fumes "
+     "are poisonous"),
+    (r"\boil[- ](filled|capacitor)|paper[- ]in[- ]oil|\bpcbs?\b", r"\bpcbs?\b",
+     "Oil-filled capacitors may hold PCB: do not open one, keep your skin off a leak, hand it in "
+     "as hazardous waste"),
+    (r"\brubber\b|\bperished\b", r"\brubber\b|\bperished\b",
+     "Perished rubber falls off its wire when it is bent: replace it, do not tape it"),
+    (r"asbestos", r"asbestos", "Sleeving may be asbestos: do not cut, strip or brush it dry"),
     (r"lead[- ]acid|lead batter|accumulator|\b(6|12|24) v batter|battery charger",
-     r"lead[- ]acid|lead batter|accumulator", _LEAD),
+     r"lead[- ]acid|lead batter|accumulator",
+     "A lead battery feeds hundreds of amperes into a dropped spanner and gives off gas that "
+     "explodes: take its minus lead off first, no sparks, eyes covered"),
 )  # fmt: skip
 """What in a spec's text is cause, what in its own cautions says it already, and the caution."""
 _DEEDS: tuple[tuple[Deed, str], ...] = (
@@ -122,16 +113,16 @@ class Hazards:
 def hazards_of(spec: Spec) -> Hazards:
     """What of a spec can hurt: its volts, its charge, what its texts name."""
     text = " \n ".join(said for said in _texts(spec) if said).lower()
-    points = [p for p in spec.points.values() if not p.chassis]
+    points = spec.points.values()
     wirings = [spec.all_of(Capacitor, wiring) for wiring in spec.wirings.values()]
     capacitors = {name: part for found in wirings for name, part in found.items()}
     rated = (part.rating_volts or 0.0 for part in capacitors.values())
-    most = max((abs(p.most_volts) for p in spec.points.values()), default=0.0)
+    most = max((abs(point.most_volts) for point in points), default=0.0)
     plug = re.search(r"\bunplug|\bthe plug\b", text) and not re.search(r"\bbatter", text)
-    at_mains = any(p.ac and abs(p.most_volts) >= _MAINS_VOLTS for p in spec.points.values())
+    at_mains = any(p.ac and abs(p.most_volts) >= _MAINS_VOLTS for p in points)
+    no_volts = (p for p in points if p.volts is None and p.rises_to is None and not p.chassis)
     return Hazards(
-        text, tuple(high_points(spec)),
-        unknown=tuple(p.name for p in points if p.volts is None and p.rises_to is None),
+        text, tuple(high_points(spec)), unknown=tuple(point.name for point in no_volts),
         capacitors=tuple(capacitors), most_volts=most, big=max([most, *rated]) >= BIG,
         mains=bool(re.search(r"\bmains\b", text) or plug) or at_mains,
     )  # fmt: skip
@@ -161,9 +152,13 @@ def _texts(spec: Spec) -> Iterator[str | None]:
 def cautions_of(spec: Spec) -> tuple[str, ...]:
     """The spec's own cautions, what its points and texts give cause for, and local codes."""
     own, hazards = " ".join(spec.cautions).lower(), hazards_of(spec)
-    special = (f"{one}." for one in _special(hazards, own))
-    told = [" ".join(_volts(spec, hazards, own)), " ".join(special)]
-    ours = [line for line in told if line]
+    text = hazards.text + " oil-filled capacitors" * hazards.big
+    special = (
+        f"{caution}."
+        for cause, told, caution in _CAUSES
+        if re.search(cause, text) and not re.search(told, own)
+    )
+    ours = [line for line in (" ".join(_volts(spec, hazards, own)), " ".join(special)) if line]
     if len(spec.cautions) + len(ours) >= _MOST:
         ours = [" ".join(ours)]
     live = (
@@ -183,29 +178,18 @@ def _volts(spec: Spec, hazards: Hazards, own: str) -> Iterator[str]:
     if hazards.charge:
         first = "Unplug" if hazards.mains else "Cut off every supply"
         yield f"{first}, wait, open, discharge, prove dead with a meter rated for it."
-    meters = {} if "zero screw" in own else dict.fromkeys(_meters_at_volts(spec))
-    if meters:
-        yield (f"{', '.join(meters)} can be live, zero screw too: zero with the power off.")
+    live: dict[str, None] = {}
+    for wiring in spec.wirings.values() if "zero screw" not in own else ():
+        meters = spec.all_of(Meter, wiring).values()
+        volts = lug_volts(spec, wiring) if meters else {}
+        live |= dict.fromkeys(m.name for m in meters if set(m.full_terminals) & volts.keys())
+    if live:
+        yield f"{', '.join(live)} can be live, zero screw too: zero with the power off."
 
 
 def _with_volts(points: Iterable[Point]) -> str:
     volts = ((p, with_unit(p.most_volts, "V")) for p in points)
     return ", ".join(f"{p.name} {said}{' AC' if p.ac else ''}" for p, said in volts)
-
-
-def _meters_at_volts(spec: Spec) -> Iterator[str]:
-    for wiring in spec.wirings.values():
-        meters = spec.all_of(Meter, wiring).values()
-        volts = lug_volts(spec, wiring) if meters else {}
-        yield from (m.name for m in meters if set(m.full_terminals) & volts.keys())
-
-
-def _special(hazards: Hazards, own: str) -> Iterator[str]:
-    """Hazards that a text of the spec gives cause for, and its own cautions do not tell."""
-    for cause, told, caution in _CAUSES:
-        high_oil = caution is _OIL and hazards.big
-        if (re.search(cause, hazards.text) or high_oil) and not re.search(told, own):
-            yield caution
 
 
 # Before the work
@@ -240,22 +224,19 @@ def _deeds(task: Task) -> Iterator[tuple[Deed, Task]]:
 
     A caution and the place stand with the last piece, which is what it leads up to.
     """
-    first, *rest = _CLAUSE.split(task.do)
-    pieces = [(_deed(first), first)]
-    for joint, clause in zip(rest[::2], rest[1::2], strict=True):
-        deed, (last, text) = _deed(clause), pieces[-1]
-        if deed in _CUTS and deed != last:
+    pieces: list[tuple[Deed, str]] = []
+    joint, *rest = ["", *_CLAUSE.split(task.do)]
+    for clause, following in zip(rest[::2], [*rest[1::2], ""], strict=True):
+        text = clause.strip().lower()
+        deed: Deed = next((deed for deed, begins in _DEEDS if re.match(begins, text)), "other")
+        if not pieces or (deed in _CUTS and deed != pieces[-1][0]):
             pieces.append((deed, clause))
         else:
-            pieces[-1] = last, text + joint + clause
+            pieces[-1] = pieces[-1][0], pieces[-1][1] + joint + clause
+        joint = following
     for deed, text in pieces[:-1]:
         yield deed, replace(task, do=text, where=None, caution=None)
     yield pieces[-1][0], replace(task, do=pieces[-1][1])
-
-
-def _deed(clause: str) -> Deed:
-    text = clause.strip().lower()
-    return next((deed for deed, begins in _DEEDS if re.match(begins, text)), "other")
 
 
 def _task_step(task: Task, stage: Stage) -> WorkStep:
@@ -294,19 +275,11 @@ def _ours(spec: Spec, hazards: Hazards) -> Iterator[tuple[Deed, str] | tuple[Dee
     meter = f"a high-voltage probe rated above {hazards.most_volts / 1000:g} kV"
     if rated is not None:
         meter = f"a meter rated {rated:g} V or more"
-    known = "proved on a known source before and after"
-    yield "prove", f"Prove dead with {meter}, {known}: {_where_to_measure(spec, hazards)}"
-
-
-def _where_to_measure(spec: Spec, hazards: Hazards) -> str:
-    """High points, whose volts stand above the work; then those of which nothing is known."""
-    points = [p for p in spec.points.values() if not p.chassis and is_high(p)]
-    high = ", ".join(p.name for p in points)
+    high = ", ".join(p.name for p in spec.points.values() if not p.chassis and is_high(p))
     asked = f"volts not given, so here too: {', '.join(hazards.unknown)}"
-    told = [f"at {high}" if high else "", asked if hazards.unknown else ""]
-    return (
-        "; ".join(filter(None, told)) or "at every capacitor, and at every lug that you will touch"
-    )
+    where = "; ".join([f"at {high}"] * bool(high) + [asked] * bool(hazards.unknown))
+    where = where or "at every capacitor, and at every lug that you will touch"
+    yield "prove", f"Prove dead with {meter}, proved on a known source before and after: {where}"
 
 
 # After the work
@@ -320,17 +293,14 @@ def phases_of(tasks: tuple[Task, ...], wiring: Wiring) -> dict[Phase, list[Task]
     """
     found: dict[Phase, list[Task]] = {"dead": [], "set": [], "power": []}
     for task in tasks:
-        found[_phase(task, wiring, begun=bool(found["power"]))].append(task)
+        text, begun = task.do.lower(), bool(found["power"])
+        phase: Phase = "power" if begun or _POWERED.search(text) else "dead"
+        if pot_set_by(task, wiring) is not None and not _POWERED.search(text):
+            phase = "set"
+        elif _DEAD.search(text):
+            phase = "power" if begun and re.search(r"\bagain\b", text) else "dead"
+        found[phase].append(task)
     return found
-
-
-def _phase(task: Task, wiring: Wiring, *, begun: bool) -> Phase:
-    text = task.do.lower()
-    if pot_set_by(task, wiring) is not None and not _POWERED.search(text):
-        return "set"
-    if _DEAD.search(text):
-        return "power" if begun and re.search(r"\bagain\b", text) else "dead"
-    return "power" if begun or _POWERED.search(text) else "dead"
 
 
 def pot_set_by(task: Task, wiring: Wiring) -> str | None:

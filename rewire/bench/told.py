@@ -25,6 +25,7 @@ _PLACE = re.compile(rf"{NAME}(\.{LUG})?")
 _WHOLE_COMMA = re.compile(r"[0-9]+,[0-9]+\S*")
 _AMOUNT = re.compile(r"[-+.0-9]")
 _IN_OHMS = re.compile(r"(ohms?|[kKMm]?Ω|[0-9][RkK]|R[0-9]+|[kM]ohms?)$")
+_AC = re.compile(r" ?ac$", re.IGNORECASE)
 _BARE = ("bare", "tinned", "-")
 VALUES: dict[str, tuple[tuple[str, ...], str, str]] = {
     "meter": (
@@ -47,6 +48,17 @@ _LETTERS = {
     "L": "choke", "D": "diode", "LP": "lamp", "F": "fuse", "TS": "strip",
 }  # fmt: skip
 """Letters of reference → kind (common practice, no source)."""
+WAYS = (
+    "write: cut S1.C ALARM (a wire cut off at its first end); out S1.C ALARM (taken out); "
+    "in S1.B1 EARTH BK (put in); S1 is DP3T, shorting (another switch or value; a timing that is "
+    "not told is unknown); "
+    "M2 replaces M1: 500 uA, 120 ohm"
+)
+"""How differences are told."""
+CAUTION = (
+    "Before a probe goes on anything: plug out, batteries off, capacitors discharged through a "
+    "resistor, and all of that proved with a meter. Capacitors keep their charge."
+)
 
 
 def answered(text: str) -> str:
@@ -72,7 +84,7 @@ def name_told(text: str) -> str:
 
 
 def pieces_told(text: str) -> list[str]:
-    """What stands between commas; a comma in a number is none of these."""
+    """What stands between commas, without a comma inside a number."""
     comma = _WHOLE_COMMA.search(text)
     if comma is not None:
         message = f"{shown(comma[0])} has a comma in the number"
@@ -100,11 +112,10 @@ def place_told(text: str) -> str:
     """A point, a lug, or ``cut``."""
     place = text.replace("\N{MINUS SIGN}", "-").replace("\N{EN DASH}", "-")
     if _PLACE.fullmatch(place) is None:
-        raise Wrong(
-            f"{shown(text)} is no point and no lug", "write one such as EARTH, R3.1 or M1.+"
-        )
+        hint = "write one such as EARTH, R3.1 or M1.+"
+        raise Wrong(f"{shown(text)} is no point and no lug", hint)
     kind = kind_by_letter(place)
-    if "." not in place and kind:
+    if kind and "." not in place:
         lugs = " or ".join(f"{place}.{lug}" for lug in KINDS[kind].lugs or ("1", "2"))
         raise Wrong(f"{shown(place)} is a part, and has lugs", f"write {lugs}, new here or not")
     return place
@@ -117,15 +128,11 @@ def wire_told(text: str) -> tuple[str, str] | None:
     (('M1.+', 'RD'), ('EARTH', ''), ('S1.C2', ''))
     """
     words = text.replace(",", " ").split()
-    if not words:
-        return None
     if len(words) > 2:
         raise Wrong(f"{shown(text)} is more than a colour and where it goes", "one wire a line")
-    if len(words) == 1:
-        return place_told(words[0]), ""
-    first, last = words
-    if _is_colour(last) and not _is_colour(first):
-        first, last = last, first
+    if len(words) < 2:
+        return (place_told(words[0]), "") if words else None
+    first, last = words if _is_colour(words[0]) or not _is_colour(words[1]) else words[::-1]
     return place_told(last), "" if first.lower() in _BARE else colour_said(first)
 
 
@@ -152,9 +159,7 @@ def values_told(kind: str, text: str) -> dict[str, str]:
     if len(told) > len(keys):
         raise Wrong(f"{len(told)} values are told", f"the order is: {names}")
     values = {key: value for key, value in zip(keys, told, strict=False) if value or key == kind}
-    return (
-        {**values, "resistance": values.get("resistance", "unknown")} if kind == "meter" else values
-    )
+    return values | ({"resistance": values.get("resistance", "unknown")} if kind == "meter" else {})
 
 
 def point_told(text: str) -> dict[str, str]:
@@ -169,22 +174,18 @@ def point_told(text: str) -> dict[str, str]:
     volts = [piece for piece in amounts if piece not in ohms]
     if len(volts) > 2 or len(ohms) > 1:
         raise Wrong(f"{shown(text)} is more than two voltages and a resistance")
-    alternating = any(re.search(r"V ?ac$", one, re.IGNORECASE) for one in volts)
-    volts = [re.sub(r" ?ac$", "", one, flags=re.IGNORECASE) for one in volts]
-    found = dict(zip(("volts", "rises_to"), volts, strict=False))
-    found |= {"ac": "yes"} if alternating else {}
-    found |= {"source_resistance": ohms[0]} if ohms else {}
-    where = ", ".join(piece for piece in told if piece not in amounts)
-    return found | ({"where": where} if where else {})
+    found = dict(zip(("volts", "rises_to"), (_AC.sub("", one) for one in volts), strict=False))
+    found["ac"] = "yes" if any(re.search(r"V ?ac$", one, re.IGNORECASE) for one in volts) else ""
+    found["source_resistance"] = "".join(ohms)
+    found["where"] = ", ".join(piece for piece in told if piece not in amounts)
+    return {key: value for key, value in found.items() if value}
 
 
 def switch_told(text: str) -> tuple[str, bool] | None:
     """Form of a switch and whether its middle is off; None for: lug by lug, with the ohmmeter."""
     if answered(text).lower().startswith("ohm"):
         return None
-    if read_form(text.upper()):
-        return text.upper(), False
-    meant = form_said(text)
+    meant = (text.upper(), False) if read_form(text.upper()) else form_said(text)
     if meant is None:
         hint = spoken_form(text) or "write poles and throws (3P3T, 2 pole 6 way), or: ohmmeter"
         raise Wrong(f"{shown(text)} is not a switch form", hint)
@@ -206,9 +207,7 @@ def timing_told(text: str) -> str | dict[str, str]:
     ('shorting', {'A': 'non-shorting', 'C': 'shorting'})
     """
     pairs = [piece.replace(":", " ").split() for piece in text.split(",") if piece.strip()]
-    if all(len(pair) == 2 for pair in pairs):
-        return dict(pairs)
-    return text
+    return dict(pairs) if all(len(pair) == 2 for pair in pairs) else text
 
 
 def groups_told(text: str) -> list[list[str]]:
@@ -225,7 +224,7 @@ def part_told(text: str) -> list[str]:
     words = text.replace(",", " ").split()
     if len(words) not in (0, 3):
         raise Wrong(f"{shown(text)} is no part and its two points", "write R1 BATTERY LOAD")
-    return [name_told(words[0]), *map(place_told, words[1:])] if words else []
+    return [*map(name_told, words[:1]), *map(place_told, words[1:])]
 
 
 def reading_told(text: str) -> tuple[str, list[str]] | None:
@@ -241,13 +240,11 @@ def reading_told(text: str) -> tuple[str, list[str]] | None:
 
 def plan_told(text: str) -> str:
     """Nothing, ``differences``, or the form of a switch."""
-    if text in ("", "differences"):
-        return text
-    form = switch_told(text)
+    form = ("", False) if text in ("", "differences") else switch_told(text)
     if form is None:
         hint = "buzz it out into a file, and give that to rewire fit --switch; leave this empty"
         raise Wrong("here a form is needed", hint)
-    return form[0]
+    return form[0] or text
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,24 +270,15 @@ def difference_told(text: str) -> Difference | None:
     """
     if not text:
         return None
-    does, _, rest = text.partition(" ")
     another = re.fullmatch(rf"({NAME}) (?:is|replaces ({NAME}):?) (.+)", text)
     if another is not None:
         return Difference("is", another[2] or another[1], another[3], name=another[1])
+    does, _, rest = text.partition(" ")
     end, _, other = rest.strip().partition(" ")
     wire = wire_told(other)
     if does not in ("in", "out", "cut") or wire is None:
         raise Wrong(f"{shown(text)} is no difference", WAYS)
-    return Difference(does, place_told(end), wire[0], wire[1])
-
-
-WAYS = (
-    "write: cut S1.C ALARM (a wire cut off at its first end); out S1.C ALARM (taken out); "
-    "in S1.B1 EARTH BK (put in); S1 is DP3T, shorting (another switch or value; a timing that is "
-    "not told is unknown); "
-    "M2 replaces M1: 500 uA, 120 ohm"
-)
-"""How differences are told."""
+    return Difference(does, place_told(end), *wire)
 
 
 # Differences made in a wiring
@@ -308,16 +296,16 @@ def differ(block: Block, one: Difference, lugs: Callable[[], Collection[str]]) -
         return
     wires = block["wires"]
     at = next((n for n, wire in enumerate(wires) if {*wire[:2]} == {one.end, one.to}), None)
+    if one.does == "in" and at is not None:
+        raise Wrong(f"a wire from {one.end} to {one.to} is there already")
     if one.does == "in":
-        if at is not None:
-            raise Wrong(f"a wire from {one.end} to {one.to} is there already")
         wires.append([one.end, one.to, one.colour])
-        return
-    if at is None:
+    elif at is not None:
+        wires[at : at + 1] = [[one.to, CUT, wires[at][2]]] if one.does == "cut" else []
+    else:
         there = [a if b == one.end else b for a, b, *_ in wires if one.end in (a, b)]
         hint = f"on {one.end}: {listed(there)}" if there else f"nothing is on {one.end}"
         raise Wrong(f"no wire from {one.end} to {one.to}", hint)
-    wires[at : at + 1] = [[one.to, CUT, wires[at][2]]] if one.does == "cut" else []
 
 
 def _replace(block: Block, one: Difference) -> None:
@@ -330,8 +318,10 @@ def _replace(block: Block, one: Difference) -> None:
         one.name if name == one.end else name: new if name == one.end else part
         for name, part in block["parts"].items()
     }
+    lug = re.compile(rf"{re.escape(one.end)}\.")
     block["wires"] = [
-        [_renamed(wire[0], one), _renamed(wire[1], one), wire[2]] for wire in block["wires"]
+        [*(lug.sub(f"{one.name}.", end) if lug.match(end) else end for end in wire[:2]), wire[2]]
+        for wire in block["wires"]
     ]
 
 
@@ -345,14 +335,8 @@ def _switch(old: Block, said: str) -> Block:
 
 
 def _part(old: Block, one: Difference) -> Block:
-    kind = next(key for key in VALUES if key in old)
     role = {"replaces": one.end} if one.name != one.end else {}
-    return {**values_told(kind, one.to), **role}
-
-
-def _renamed(end: str, one: Difference) -> str:
-    name, dot, lug = end.partition(".")
-    return f"{one.name}.{lug}" if dot and name == one.end else end
+    return {**values_told(next(key for key in VALUES if key in old), one.to), **role}
 
 
 def _left(wires: list[list[str]], part: str, lugs: Collection[str]) -> list[list[str]]:
@@ -378,10 +362,6 @@ READERS: Mapping[str, Callable[[str], Any]] = {
     "yes or no": lambda text: YES_OR_NO.read(answered(text)),
 }  # fmt: skip
 """What ``questions.yaml`` calls them; each raises ``Wrong``."""
-CAUTION = (
-    "Before a probe goes on anything: plug out, batteries off, capacitors discharged through a "
-    "resistor, and all of that proved with a meter. Capacitors keep their charge."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -428,5 +408,4 @@ def choice(one: Question, known: Sequence[str]) -> Question:
 
 def lug_ends(wires: Sequence[Sequence[str]]) -> list[str]:
     """Every end of some wires in order of appearance, each once, without ``cut``."""
-    ends = (end for wire in wires for end in wire[:2])
-    return list(dict.fromkeys(end for end in ends if end != CUT))
+    return [end for end in dict.fromkeys(end for w in wires for end in w[:2]) if end != CUT]

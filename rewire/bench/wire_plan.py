@@ -4,55 +4,39 @@ A wire has the number of the second wiring, the plan. One that goes is X1, X2 �
 although the plan knows only a net there is K1, K2 …. The list of moves, the marked-up view, the
 pictures and the lists of wires all read it here.
 
-Which old wire becomes which new one is an assignment problem (H. W. Kuhn, "The Hungarian method
-for the assignment problem", Naval Research Logistics Quarterly 2, 1955).
+Where a wiring is known only as nets, what is known is that the lugs of a net hang together: those
+that stay together in the second wiring are left alone, by whatever wires they hang together; the
+others come off.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import count
 from typing import Literal
 
 import networkx as nx
-import numpy as np
 
-from rewire.bench.assignment import assigned
+from rewire.bench.matching import lug_of, matched
 from rewire.bench.turnover import (
-    Group,
     Turnover,
     WireOrLead,
     all_wires,
     as_it_lies,
-    ends_to_lift,
-    is_own_lead,
     links_of,
-    put_together,
-    taken_apart,
     turnover,
 )
 from rewire.circuit import LimitReached
 from rewire.circuit.circuit import Case
-from rewire.circuit.roles import part_of
 from rewire.records.spec import CUT, Spec, Wire, Wiring
 from rewire.words.quantity import with_unit
 
-END = 10_000_000
-"""Cost of one end lifted or landed: what the list is short in, before all else. So large that no
-number of wires adds up to one end by what follows."""
-_CUT = END // 2
-_FAR = 300
-_OTHER_COLOUR, _UNSURE_COLOUR = 200, 50
-_OTHER_LUG, _OTHER_ID = 20, 1
-_MOST_CHOICES = 20_000_000
-
 Fate = Literal["stays", "moves", "comes out", "new"]
-Numbers = Mapping[str, Mapping[str, str]]
-"""Per wiring: id of a wire → its number."""
-
-
+Group = tuple[str, ...]
+"""Places that hang together."""
 Ends = tuple[tuple[str | None, str | None], tuple[str | None, str | None]]
 
 
@@ -152,42 +136,39 @@ def wire_plan(spec: Spec, source: str, target: str) -> WirePlan:
     wanted = spec.wirings[target]
     own = {wire.id: wire.id for wire in all_wires(wanted)}
     numbers = _numbers(Case(spec, wanted)).get(source, own)
-    return replace(_between(spec, source, target), numbers=numbers)
-
-
-def _between(spec: Spec, source: str, target: str) -> WirePlan:
-    """The plan without the numbers."""
-    return _worked_out(Case(spec, spec.wirings[source]), Case(spec, spec.wirings[target]))
+    return replace(_between(Case(spec, spec.wirings[source]), Case(spec, wanted)), numbers=numbers)
 
 
 @lru_cache(maxsize=64)
-def _worked_out(first: Case, second: Case) -> WirePlan:
+def _between(first: Case, second: Case) -> WirePlan:
+    """The plan without the numbers."""
     spec, source = first.spec, first.wiring
     turn = turnover(spec, source, second.wiring)
     target = as_it_lies(spec, source, second.wiring, turn)
     olds, news = links_of(source), links_of(target)
-    stay, freed, seen = taken_apart(turn, source, target, olds, news)
-    groups, merged = put_together(turn, target, olds, news, stay)
-    pairs = _matched(turn, [x for x in olds if x not in merged], [x for x in news if x not in seen])
-    used = {pair.old.id for pair in pairs if pair.old} | {x.id for x in merged}
-    made = {pair.new.id for pair in pairs if pair.new} | {x.id for x in seen}
+    stay, freed, seen = _taken_apart(turn, (source, target), olds, news)
+    nets, merged = _put_together(turn, target, olds, news, stay)
+    pairs = list(matched(
+        turn, [x for x in olds if x not in merged], [x for x in news if x not in seen]
+    ))  # fmt: skip
+    used = {*(old.id for old, *_ in pairs), *(x.id for x in merged)}
+    made = {*(new.id for _, new, *_ in pairs), *(x.id for x in seen)}
     left = [x for x in olds if x.id not in used]
-    reused = [one for x in left if (one := _reuse(turn, x, groups))]
-    serving = {one.old.id for one in reused if one.old}
+    reused = {x.id: one for x in left if (one := _reuse(turn, x, nets))}
     # nobody lands a wire that ends in the air
     into = [x for x in news if x.id not in made and CUT not in x.ends]
     return WirePlan(
         spec=spec, source=source, target=target, turn=turn,
         links=(
             *(WireFate(None, x, ((None, x.ends[0]), (None, x.ends[1])), (0, 1)) for x in into),
-            *pairs,
+            *(WireFate(*pair) for pair in pairs),
             *(WireFate(x, None, _as_they_are(x)) for x in merged),
             *(WireFate(None, x, _as_they_are(x)) for x in seen),
-            *(_out(turn, x) for x in left if x.id not in serving),
-            *reused,
+            *(_out(turn, x) for x in left if x.id not in reused),
+            *reused.values(),
         ),
         stay=tuple(stay), freed=tuple(freed),
-        joins=tuple(join for net in groups for join in _to_join(net)), numbers={},
+        joins=tuple(join for net in nets for join in _to_join(net)), numbers={},
     )  # fmt: skip
 
 
@@ -197,135 +178,9 @@ def _as_they_are(link: WireOrLead) -> Ends:
 
 
 def _out(turn: Turnover, link: WireOrLead) -> WireFate:
-    off = ends_to_lift(turn, link)
+    off = turn.ends_to_lift(link)
     moved = tuple(n for n, place in enumerate(link.ends) if place in off)
     return WireFate(link, None, ((link.ends[0], None), (link.ends[1], None)), moved)
-
-
-# Which old wire becomes which new one
-
-
-def _matched(
-    turn: Turnover, olds: Sequence[WireOrLead], news: Sequence[WireOrLead]
-) -> list[WireFate]:
-    """Pair old links with new ones so that lifting, landing and cutting cost least.
-
-    Links that have no place in common, directly or over other links, are solved apart.
-    """
-    choices = {(i, j): (saves, fate) for i, j, saves, fate in _choices(turn, olds, news)}
-    graph: nx.Graph[tuple[str, str]] = nx.Graph()
-    graph.add_edges_from((("old", one), ("new", other)) for one, other in choices)
-    taken: list[WireFate] = []
-    for piece in nx.connected_components(graph):
-        own = [(i, j) for i, j in choices if ("old", i) in piece]
-        rows = list(dict.fromkeys(i for i, _ in own))
-        columns = list(dict.fromkeys(j for _, j in own))
-        _limit(len(rows) * len(columns))
-        saved = np.zeros((len(rows), len(columns)))
-        for i, j in own:
-            saved[rows.index(i), columns.index(j)] = choices[i, j][0]
-        cells = ((rows[row], columns[column]) for row, column in assigned(saved))
-        taken += [choices[cell][1] for cell in cells if cell in choices]
-    return taken
-
-
-def _choices(
-    turn: Turnover, olds: Sequence[WireOrLead], news: Sequence[WireOrLead]
-) -> Iterator[tuple[str, str, int, WireFate]]:
-    """Links that can serve for others: both ids, what that saves, what is moved."""
-    on: dict[str, set[int]] = {}
-    for number, link in enumerate(news):
-        for place in link.ends:
-            on.setdefault(part_of(place) if turn.comes(place) else place, set()).add(number)
-    on.pop(CUT, None)
-    looked = 0
-    for link in olds:
-        near: set[int] = set()
-        for place in link.ends:
-            keys = turn.heirs.get(part_of(place), ()) if turn.goes(place) else (place,)
-            near.update(number for key in keys for number in on.get(key, ()))
-        looked += len(near)
-        _limit(looked)
-        for number in sorted(near):
-            saves, pair = _becoming(turn, link, news[number])
-            if pair and saves > 0:
-                yield link.id, news[number].id, saves, pair
-
-
-def _limit(found: int) -> None:
-    if found > _MOST_CHOICES:
-        raise LimitReached(
-            f"{found} pairs of wires to choose from on places that hang together; "
-            f"the limit is {_MOST_CHOICES}"
-        )
-
-
-def _becoming(turn: Turnover, old: WireOrLead, new: WireOrLead) -> tuple[int, WireFate | None]:
-    """The cheaper way to make one link of another, and what it saves; none if it cannot serve."""
-    best: tuple[int, WireFate | None] = 0, None
-    if not _suits(old.wire, new.wire) or any(is_own_lead(turn, old, p) for p in old.ends):
-        return best
-    whole = END * len(ends_to_lift(turn, old)) + (END if new.wire is None else 2 * END + _CUT)
-    for one, other in (new.ends, new.ends[::-1]):
-        ends = (old.ends[0], one), (old.ends[1], other)
-        moved = tuple(n for n, end in enumerate(ends) if not turn.is_kept(*end))
-        if _serves(turn, old, new, ends, moved):
-            saves = whole - sum(_end_cost(turn, *end) for end in ends) - _unlike(old, new)
-            if best[1] is None or saves > best[0]:
-                best = saves, WireFate(old, new, ends, moved)
-    return best
-
-
-def _serves(
-    turn: Turnover, old: WireOrLead, new: WireOrLead,
-    ends: Sequence[tuple[str, str]], moved: Sequence[int],
-) -> bool:  # fmt: skip
-    """Whether an end stays on something, or both are handed on; a lead cannot leave its part."""
-    on_something = any(was != CUT for n, (was, _) in enumerate(ends) if n not in moved)
-    if not on_something and not all(turn.is_handed(*end) for end in ends):
-        return False
-    if moved and not _long_enough(old.wire, new.wire):
-        return False
-    lead_ends = [link.ends[0] if link.wire is None else None for link in (old, new)]
-    return not any(own == at for n in moved for own, at in zip(lead_ends, ends[n], strict=True))
-
-
-def _end_cost(turn: Turnover, old: str, new: str) -> int:
-    if turn.is_kept(old, new):
-        return 0
-    if CUT in (old, new):
-        return END + _FAR
-    if not turn.is_handed(old, new):
-        return 2 * END + _FAR
-    return 2 * END + (0 if _lug(old) == _lug(new) else _OTHER_LUG)
-
-
-def _lug(place: str) -> str:
-    return place.split(".")[-1]
-
-
-def _unlike(old: WireOrLead, new: WireOrLead) -> int:
-    cost = 0 if old.id == new.id else _OTHER_ID
-    if old.colour == new.colour:
-        return cost
-    return cost + (_OTHER_COLOUR if old.colour and new.colour else _UNSURE_COLOUR)
-
-
-def _suits(old: Wire | None, new: Wire | None) -> bool:
-    """Whether an old wire is good enough: what it is known to lack, it cannot be asked for."""
-    if old is None or new is None:
-        return True
-    if new.screened and not old.screened:
-        return False
-    if old.gauge and new.gauge and old.gauge != new.gauge:
-        return False
-    volts = old.insulation_volts, new.insulation_volts
-    return volts[0] is None or volts[1] is None or volts[0] >= volts[1]
-
-
-def _long_enough(old: Wire | None, new: Wire | None) -> bool:
-    lengths = [w.length_metres if w else None for w in (old, new)]
-    return lengths[0] is None or lengths[1] is None or lengths[0] >= lengths[1]
 
 
 def doubts(old: WireOrLead, new: WireOrLead) -> Iterator[str]:
@@ -350,40 +205,112 @@ def doubts(old: WireOrLead, new: WireOrLead) -> Iterator[str]:
 # Nets
 
 
+def _together(
+    places: Iterable[str], joined: Iterable[Group], links: Iterable[WireOrLead] = ()
+) -> tuple[list[Group], list[WireOrLead]]:
+    """Places in groups that hang together; and the links that join what was apart until then."""
+    listed = dict.fromkeys(places)
+    sets = nx.utils.UnionFind(listed)
+    for group in joined:
+        sets.union(*group)
+    used = []
+    for link in links:
+        if sets[link.ends[0]] != sets[link.ends[1]]:
+            sets.union(*link.ends)
+            used.append(link)
+    found: dict[str, list[str]] = {}
+    for place in listed:
+        found.setdefault(sets[place], []).append(place)
+    return [tuple(group) for group in found.values()], used
+
+
+def _nets_of(wiring: Wiring) -> list[Group]:
+    """Nets of a wiring as written, those that share a place made one."""
+    members = [net.members for net in wiring.nets]
+    return _together((place for group in members for place in group), members)[0]
+
+
+def _taken_apart(
+    turn: Turnover, wirings: tuple[Wiring, Wiring],
+    olds: Sequence[WireOrLead], news: Sequence[WireOrLead],
+) -> tuple[list[Group], list[tuple[str, Group]], list[WireOrLead]]:  # fmt: skip
+    """Of the nets of the first wiring: what stays joined, what comes off, the new links in it."""
+    before, after = map(_nets_of, wirings)
+    spare = _beyond(news, [x for x in olds if not any(map(turn.goes, x.ends))])
+    stay: list[Group] = []
+    freed: list[tuple[str, Group]] = []
+    seen: list[WireOrLead] = []
+    for group in before:
+        kept = [place for place in group if not turn.goes(place)]
+        inner = [both for other in after if len(both := _common(other, kept)) > 1]
+        within = [link for link in spare if set(link.ends) <= set(kept)]
+        pieces, known = _together(kept, inner, within)
+        # where all leave, the last one hangs on nothing any more once the others are off
+        rest = max(pieces, key=len, default=group[-1:])
+        freed += [(p, tuple(q for q in group if q != p)) for p in group if p not in rest]
+        seen += [link for link in known if link.ends[0] in rest]
+        stay += [rest] if len(rest) > 1 else []
+    return stay, freed, seen
+
+
+def _put_together(
+    turn: Turnover, target: Wiring, olds: Sequence[WireOrLead], news: Sequence[WireOrLead],
+    stay: Sequence[Group],
+) -> tuple[list[list[Group]], list[WireOrLead]]:  # fmt: skip
+    """Per net of the second wiring what hangs together already; the old links in these nets."""
+    spare = _beyond(olds, [x for x in news if not any(map(turn.comes, x.ends))])
+    merged: list[WireOrLead] = []
+    nets: list[list[Group]] = []
+    for group in _nets_of(target):
+        kept = {place for place in group if not turn.comes(place)}
+        inner = [both for rest in stay if (both := _common(rest, group))]
+        within = [x for x in spare if set(x.ends) <= kept and not any(map(turn.goes, x.ends))]
+        pieces, found = _together(group, inner, within)
+        merged += found
+        nets.append(pieces)
+    return nets, merged
+
+
+def _common(one: Group, other: Sequence[str]) -> Group:
+    return tuple(place for place in one if place in other)
+
+
+def _beyond(links: Iterable[WireOrLead], others: Iterable[WireOrLead]) -> list[WireOrLead]:
+    """Links that have none with the same ends among the others."""
+    twins = Counter(frozenset(link.ends) for link in others)
+    found = []
+    for link in links:
+        twins[frozenset(link.ends)] -= 1
+        if twins[frozenset(link.ends)] < 0:
+            found.append(link)
+    return found
+
+
 def _reuse(turn: Turnover, link: WireOrLead, nets: list[list[Group]]) -> WireFate | None:
-    """The best join of a net that a wire can make with one end moved; the net is then joined."""
-    offers = list(_offers(turn, link, nets))
-    if not offers:
+    """The best join of a net that a wire can make with one end moved; the net is then joined.
+
+    Best is the like lug of the part that takes over, then any of its lugs.
+    """
+    best: tuple[int, list[Group], int, int, int, str] | None = None
+    for number, place in enumerate(link.ends if link.wire else ()):
+        stays = link.ends[1 - number]
+        if turn.goes(stays) or turn.is_own_lead(link, place):
+            continue
+        for net in nets:
+            one = next((n for n, group in enumerate(net) if stays in group), None)
+            for other, group in enumerate(net if one is not None else ()):
+                for to in group if other != one else ():
+                    rank = 2 if not turn.is_handed(place, to) else int(lug_of(place) != lug_of(to))
+                    if one is not None and (best is None or rank < best[0]):
+                        best = rank, net, one, other, number, to
+    if best is None:
         return None
-    _, net, (one, other), number, to = min(offers, key=lambda offer: offer[0])
+    _, net, one, other, number, to = best
     net[one] += net[other]
     del net[other]
     stays = link.ends[1 - number]
     moved, kept = (link.ends[number], to), (stays, stays)
     return WireFate(link, None, (kept, moved) if number else (moved, kept), (number,))
-
-
-def _offers(
-    turn: Turnover, link: WireOrLead, nets: Sequence[list[Group]]
-) -> Iterator[tuple[int, list[Group], tuple[int, int], int, str]]:
-    """Rank (0 is best), net, the two groups joined by it; which end moves, and where it goes."""
-    for number, place in enumerate(link.ends if link.wire else ()):
-        stays = link.ends[1 - number]
-        if turn.goes(stays) or is_own_lead(turn, link, place):
-            continue
-        for net in nets:
-            one = next((n for n, group in enumerate(net) if stays in group), None)
-            for other, group in enumerate(net):
-                if one is not None and other != one:
-                    for to in group:
-                        yield _rank(turn, place, to), net, (one, other), number, to
-
-
-def _rank(turn: Turnover, old: str, new: str) -> int:
-    """Best is the like lug of the part that takes over, then any of its lugs."""
-    if not turn.is_handed(old, new):
-        return 2
-    return 0 if _lug(old) == _lug(new) else 1
 
 
 def _to_join(net: Sequence[Group]) -> Iterator[tuple[Group, Group]]:
@@ -410,30 +337,25 @@ def renumbered(spec: Spec, plan: str | None = None) -> Spec:
         numbers = _numbers(Case(spec, spec.wirings[first]))
     except LimitReached:  # too large to say what becomes of a wire: each wiring keeps its numbers
         return spec
-    wirings = {
-        name: wiring if name in plans else _with_numbers(wiring, numbers.get(name, {}))
-        for name, wiring in spec.wirings.items()
-    }
+
+    def with_numbers(wires: Iterable[Wire], own: Mapping[str, str]) -> tuple[Wire, ...]:
+        return tuple(replace(
+            wire, id=own.get(wire.id, wire.id),
+            twisted_with=wire.twisted_with and own.get(wire.twisted_with, wire.twisted_with),
+        ) for wire in wires)  # fmt: skip
+
+    wirings = dict(spec.wirings)
+    for name, wiring in spec.wirings.items():
+        own = numbers.get(name, {})
+        if name not in plans:
+            wires, cut = (with_numbers(wires, own) for wires in (wiring.wires, wiring.cut_wires))
+            wirings[name] = replace(wiring, wires=wires, cut_wires=cut)
     return replace(spec, wirings=wirings)
 
 
-def _with_numbers(wiring: Wiring, numbers: Mapping[str, str]) -> Wiring:
-    def numbered(wire: Wire) -> Wire:
-        twin = wire.twisted_with
-        return replace(
-            wire, id=numbers.get(wire.id, wire.id),
-            twisted_with=numbers.get(twin, twin) if twin else None,
-        )  # fmt: skip
-
-    return replace(
-        wiring, wires=tuple(map(numbered, wiring.wires)),
-        cut_wires=tuple(map(numbered, wiring.cut_wires)),
-    )  # fmt: skip
-
-
 @lru_cache(maxsize=16)
-def _numbers(case: Case) -> Numbers:
-    """Numbers of the wires of every wiring on the way to one plan, what was found first.
+def _numbers(case: Case) -> Mapping[str, Mapping[str, str]]:
+    """Per wiring the numbers of its wires, by id, on the way to one plan; what was found first.
 
     A wire that two wirings on the bench's side both have, and that goes, has one number in both.
     """
@@ -443,15 +365,16 @@ def _numbers(case: Case) -> Numbers:
     others = (wiring for wiring in spec.wirings.values() if wiring is not target)
     found: dict[str, dict[str, str]] = {}
     for source in sorted(others, key=lambda wiring: order.get(wiring.role, 2)):
-        fates = [f for f in _between(spec, source.name, target.name).fates if f.was]
-        own = {f.was.id: f.now.id for f in fates if f.was and f.now}
-        letters = {f.was.id: "X" if f.fate == "comes out" else "K" for f in fates if f.was}
+        here = Case(spec, source)
+        fates = [(f.was.id, f) for f in _between(here, case).fates if f.was]
+        own = {was: f.now.id for was, f in fates if f.now}
         for earlier, numbers in found.items():
-            for f in _between(spec, source.name, earlier).fates:
+            for f in _between(here, Case(spec, spec.wirings[earlier])).fates:
                 if f.was and f.now and f.was.id not in own and numbers[f.now.id] not in plan:
                     own[f.was.id] = numbers[f.now.id]
         taken = {*plan, *(n for numbers in found.values() for n in numbers.values())}
         spare = {letter: _spare(letter, taken) for letter in "XK"}
+        letters = {was: "X" if f.fate == "comes out" else "K" for was, f in fates}
         for wire in all_wires(source):
             if wire.id not in own:
                 own[wire.id] = next(spare[letters[wire.id]])

@@ -78,8 +78,7 @@ class WorkStep:
     becomes: str | None = None
     """Id in the second wiring; None for a wire that comes out, or goes on as part of a net."""
     tag: str | None = None
-    """What stands on the wire's label, from first to last: its number, see ``wire_plan``.
-    Nothing else bears it."""
+    """What stands on the wire's label, and on nothing else: its number, see ``wire_plan``."""
     colour: str | None = None
     """Letters of IEC 60757."""
     length_metres: float | None = None
@@ -101,21 +100,18 @@ class WorkStep:
 
 @dataclass(frozen=True, slots=True)
 class LivePoints:
-    """Lugs of the steps that stand at the same 50 V or more while there is power."""
+    """Lugs, as the steps call them, that stand at the same 50 V or more while there is power."""
 
     volts: LugVolts
     lugs: tuple[str, ...]
-    """As the steps call them."""
 
 
 @dataclass(frozen=True, slots=True)
 class Stay:
-    """A wire that stays on both its lugs."""
+    """A wire that stays on both its lugs; its id in either wiring, None where that knows a net."""
 
     wire: str | None
-    """Id in the first wiring; None where that knows only a net."""
     becomes: str | None
-    """Id in the second wiring; None where that knows only a net."""
     ends: tuple[str, str]
     colour: str | None
     note: str | None
@@ -169,6 +165,5 @@ def capital(text: str) -> str:
 
 def heading_of(moves: Moves, stage: Stage) -> str:
     """What stands above the steps of a stage; there is no power for a wiring that is broken."""
-    if moves.broken and stage == "power":
-        return "No power before it is mended and checked; then"
-    return STAGES[stage]
+    is_power = moves.broken and stage == "power"
+    return "No power before it is mended and checked; then" if is_power else STAGES[stage]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rewire.bench.assignment import assigned
+from rewire.bench.matching import assigned
 from rewire.bench.turnover import differing
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.roles import roles_between
