@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 from math import inf
 from typing import Literal
 
 from rewire.bench.ohmmeter import Assembly, Edit, Ends
+from rewire.bench.repairs import reversed_throws, seen_from_the_other_side
 from rewire.records.spec import Spec, Wire, Wiring
-from rewire.records.switches import Position, Switch, lug_positions, neighbours
+from rewire.records.switches import Switch, neighbours
 
 Kind = Literal[
     "left out", "wrong lug", "exchanged", "bridge", "mirrored", "reversed", "open", "shorted",
@@ -178,47 +179,3 @@ def _parts(desk: _Desk) -> Iterator[Mistake]:
             for factor, said in ((10.0, "ten times its value"), (0.1, "a tenth of its value")):
                 edit = Edit(scaled=tuple((number, factor) for number in bars))
                 yield mistake("decade", f"has {said}", edit)
-
-
-# A switch turned over
-
-
-def seen_from_the_other_side(switch: Switch) -> dict[str, str]:
-    """Terminal → the one in its place for somebody who looks from the wrong side."""
-    positions = lug_positions(switch)
-    if positions.round:
-        lands = {lug: other for deck in positions.decks for lug, other in _turned(deck).items()}
-    else:
-        lands = {
-            lug: other
-            for row in positions.grid
-            for lug, other in zip(row, reversed(row), strict=True)
-            if lug is not None and other is not None
-        }
-    return {switch.terminal(lug): switch.terminal(other) for lug, other in lands.items()}
-
-
-def reversed_throws(switch: Switch) -> dict[str, str]:
-    """Terminal → that of the throw counted from the other end of those in use; none of a table."""
-    used = sorted({at for at in switch.throw_at or () if at is not None})
-    turned = dict(zip(used, reversed(used), strict=True))
-    return {
-        switch.terminal(pole[at]): switch.terminal(pole[other])
-        for pole in switch.poles
-        for at, other in turned.items()
-    }
-
-
-def _turned(deck: Sequence[Position]) -> dict[str, str]:
-    """Each lug's mirror image: exact where the lugs allow, else counted from the other end."""
-    ring = sorted(deck, key=lambda p: (p.clock or 0.0, p.inner))
-    at = {_spot(p, 1): p.lug for p in ring}
-    images = {p.lug: at.get(_spot(p, -1)) for p in ring}
-    if None not in images.values():
-        return {lug: image for lug, image in images.items() if image is not None}
-    lugs = [p.lug for p in ring]
-    return dict(zip(lugs, reversed(lugs), strict=True))
-
-
-def _spot(lug: Position, side: int) -> tuple[bool, float]:
-    return lug.inner, round(side * (lug.clock or 0.0) % 360, 3) % 360

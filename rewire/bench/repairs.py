@@ -12,14 +12,13 @@ from dataclasses import dataclass, replace
 from itertools import combinations, permutations
 from typing import Literal
 
-from rewire.bench.mistakes import reversed_throws, seen_from_the_other_side
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.roles import Roles, part_of
 from rewire.circuit.tracing import Web
 from rewire.compare.findings import Finding, Result
 from rewire.records.part import Part, Timing
 from rewire.records.spec import Spec, Wire, Wiring
-from rewire.records.switches import Switch
+from rewire.records.switches import Position, Switch, lug_positions
 
 Kind = Literal["added", "taken out", "moved", "exchanged", "reversed", "role", "timing", "declared"]
 Whole = tuple[str, str]
@@ -132,6 +131,50 @@ def added(wiring: Wiring, one: str, other: str) -> Wiring:
 
 def _on_one_part(one: str, other: str) -> bool:
     return "." in one and part_of(one) == part_of(other)
+
+
+# A switch turned over
+
+
+def seen_from_the_other_side(switch: Switch) -> dict[str, str]:
+    """Terminal → the one in its place for somebody who looks from the wrong side."""
+    positions = lug_positions(switch)
+    if positions.round:
+        lands = {lug: other for deck in positions.decks for lug, other in _turned(deck).items()}
+    else:
+        lands = {
+            lug: other
+            for row in positions.grid
+            for lug, other in zip(row, reversed(row), strict=True)
+            if lug is not None and other is not None
+        }
+    return {switch.terminal(lug): switch.terminal(other) for lug, other in lands.items()}
+
+
+def reversed_throws(switch: Switch) -> dict[str, str]:
+    """Terminal → that of the throw counted from the other end of those in use; none of a table."""
+    used = sorted({at for at in switch.throw_at or () if at is not None})
+    turned = dict(zip(used, reversed(used), strict=True))
+    return {
+        switch.terminal(pole[at]): switch.terminal(pole[other])
+        for pole in switch.poles
+        for at, other in turned.items()
+    }
+
+
+def _turned(deck: Sequence[Position]) -> dict[str, str]:
+    """Each lug's mirror image: exact where the lugs allow, else counted from the other end."""
+    ring = sorted(deck, key=lambda p: (p.clock or 0.0, p.inner))
+    at = {_spot(p, 1): p.lug for p in ring}
+    images = {p.lug: at.get(_spot(p, -1)) for p in ring}
+    if None not in images.values():
+        return {lug: image for lug, image in images.items() if image is not None}
+    lugs = [p.lug for p in ring]
+    return dict(zip(lugs, reversed(lugs), strict=True))
+
+
+def _spot(lug: Position, side: int) -> tuple[bool, float]:
+    return lug.inner, round(side * (lug.clock or 0.0) % 360, 3) % 360
 
 
 # Roles and timings
