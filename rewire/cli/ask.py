@@ -16,8 +16,9 @@ from rewire.reading.text import bytes_of
 from rewire.words.wording import Wrong, listed
 
 _HEAD = (
-    "Answer line by line. '?' says more, 'back' takes the last answer back, Ctrl-C stops here: "
-    "what was told is kept, and the same command goes on."
+    "Answer line by line; Enter alone takes what stands in [ ], or is the empty answer. '?' says "
+    "more, 'back' takes the last answer back. Ctrl-C stops: your answers are kept, and the same "
+    "command goes on."
 )
 _KEPT = "# Answers to rewire new --ask, one a line below its question; an empty line is one too.\n"
 
@@ -129,7 +130,10 @@ def _helped(question: Question) -> str:
     words = f"Known here: {listed(question.known, 40)}." if question.known else ""
     usual = f"Enter alone: {question.default}." if question.default else ""
     said = " ".join(one for one in (question.help, words, usual) if one)
-    return said or "Write it as the brackets show, or an empty line where the question says so."
+    return (
+        said
+        or "Write it as the example in brackets shows, or an empty line where the question says so."
+    )
 
 
 def _line(question: Question) -> str:
@@ -148,7 +152,7 @@ def _line(question: Question) -> str:
             return input("> ").strip()
         except EOFError:
             say("")
-    hint = "what was told is kept; the same command goes on"
+    hint = "your answers are kept; the same command goes on"
     raise refusal(f"not written: no answer to: {question.asks}", hint=hint)
 
 

@@ -169,6 +169,8 @@ def _off_from_the_first(original: Solved, one: Readout) -> Iterator[Caution]:
     if share > 0.0 and not reading.also:
         unit = "A" if reading.quantity == "current" else "V"
         said += f", right for full_scale: {with_unit(reading.full_scale / share, unit, 3)}"
+    elif share < 0.0:
+        said += ", backwards: exchange the two points of the reading, or plus and minus"
     yield Caution("original-off", f"{said}; see {reading.place} of the spec", first=True)
 
 

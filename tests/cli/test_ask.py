@@ -283,7 +283,7 @@ def test_what_was_told_is_kept_and_taken_back(folder: Path) -> None:
         (0, "", "an answer is needed here"),
         (2, "2nd knob", "'2nd knob' cannot be a name; a name begins with a letter"),
         (5, "two pairs", "'two pairs' is not a switch form; write poles and throws"),
-        (6, "round", "this word is not known here; write 'rotary', 'toggle'"),
+        (6, "round", "'round' is not known here; write 'rotary', 'toggle'"),
         (7, "slow", "timing: 'slow' is not a timing; write one of non-shorting, shorting, unknown"),
         (8, "1 2, 4 5", "3P3T has 3 times 4 lugs; other lists are given"),
         (9, "0", "'0' is not a number of decks; 1 to 60 can be"),
@@ -366,7 +366,7 @@ def test_at_a_terminal(folder: Path) -> None:
     run = subprocess.Popen(words, stdin=far, stdout=far, stderr=far, cwd=folder)
     os.close(far)
     for until, typed in (
-        ("What is done", "\n"), ("an answer is needed", "My set\n"), ("in a sentence", "\n"),
+        ("The job in a line", "\n"), ("an answer is needed", "My set\n"), ("in a sentence", "\n"),
         ("turn or press", "METER\n"), ("METER: its positions", "A, B\n"), ("Which switch", "\n"),
         ("poles and throws", "dpd\t\n"),
     ):  # fmt: skip
