@@ -148,7 +148,7 @@ def _relay(task: SwitchTask, offer: Offer, clock: Clock) -> tuple[int, tuple[str
     form = offer.plain
     if form is None or form[0] < 2 or len(offer.detents) < len(task.demands):
         return None
-    rest = offer.first_poles(form[0] - 1)
+    rest = offer.lesser(form[0] - 1, len(offer.detents))
     for poles in range(1, _MOST_RELAY_POLES + 1):
         for pulled in list(_patterns(len(task.demands)))[:_MOST_PATTERNS]:
             helped = _with_relay(rest, detents_for(rest, task)[0], poles, pulled)

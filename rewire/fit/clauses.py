@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from types import TracebackType
 
@@ -36,32 +35,14 @@ class Clock:
     seconds: float | None = None
     start: float = field(default_factory=time.monotonic)
 
-    def left(self) -> float | None:
-        """Seconds that are left."""
+    def left(self) -> float:
+        """Seconds that are left, as far as a timer can count; ``OutOfTime`` if there are none."""
         if self.seconds is None:
-            return None
-        return max(0.0, self.seconds - (time.monotonic() - self.start))
-
-    @contextmanager
-    def ending(self, interrupt: Callable[[], None]) -> Iterator[None]:
-        """Call ``interrupt`` when the time is over, if that is before the end of the block.
-
-        Raises:
-            OutOfTime: it is over already.
-        """
-        left = self.left()
-        if left is None:
-            yield
-            return
-        if left == 0.0:
+            return threading.TIMEOUT_MAX
+        left = self.seconds - (time.monotonic() - self.start)
+        if left <= 0.0:
             raise OutOfTime
-        timer = threading.Timer(min(left, threading.TIMEOUT_MAX), interrupt)
-        timer.start()
-        try:
-            yield
-        finally:
-            timer.cancel()
-            timer.join()
+        return min(left, threading.TIMEOUT_MAX)
 
 
 @dataclass(slots=True)
@@ -81,17 +62,13 @@ class Clauses:
         """
         self.last += 1
         if self.last % _LOOK_EVERY == 0:
-            self._look()
+            self.clock.left()
+            if len(self.clauses) > MOST_CLAUSES:
+                raise LimitReached(
+                    f"this switch takes more than {MOST_CLAUSES:,} clauses to fit: leave out lugs "
+                    "that are not needed, or positions"
+                )
         return self.last
-
-    def _look(self) -> None:
-        if self.clock.left() == 0.0:
-            raise OutOfTime
-        if len(self.clauses) > MOST_CLAUSES:
-            raise LimitReached(
-                f"this switch takes more than {MOST_CLAUSES:,} clauses to fit: leave out lugs "
-                "that are not needed, or positions"
-            )
 
     def add(self, *literals: Literal) -> None:
         """At least one of these holds."""
@@ -101,12 +78,6 @@ class Clauses:
         """If the cause holds, one of the effects does."""
         self.clauses.append([-cause, *effects])
 
-    def never(self) -> Literal:
-        """A variable that does not hold."""
-        found = self.new()
-        self.add(-found)
-        return found
-
     def at_most_one(self, literals: Sequence[Literal]) -> Literal:
         """No two of these hold; a variable that holds just when one does."""
         rung: Literal | None = None
@@ -114,7 +85,7 @@ class Clauses:
             if rung is not None:
                 self.add(-rung, -literal)
             rung = literal if rung is None else self.is_any([rung, literal])
-        return self.never() if rung is None else rung
+        return self.is_any([]) if rung is None else rung
 
     def needs_any(self, literals: Sequence[Literal]) -> Literal:
         """A variable that holds only if one of ``literals`` does."""
@@ -124,17 +95,13 @@ class Clauses:
         self.implies(found, *literals)
         return found
 
-    def needs_both(self, one: Literal, other: Literal) -> Literal:
-        """A variable that holds only if both do."""
+    def needs_both(self, one: Literal | None, other: Literal) -> Literal:
+        """A variable that holds only if both do; None holds anyhow."""
+        if one is None:
+            return other
         found = self.new()
         self.implies(found, one)
         self.implies(found, other)
-        return found
-
-    def follows_from(self, one: Literal, other: Literal) -> Literal:
-        """A variable that holds if both do."""
-        found = self.new()
-        self.add(found, -one, -other)
         return found
 
     def is_any(self, literals: Sequence[Literal]) -> Literal:
@@ -173,9 +140,7 @@ class Engine:
     def solve(self, under: Sequence[Literal] = (), patience: int = -1) -> bool:
         """Whether the clauses can be satisfied under some assumptions.
 
-        Args:
-            under: literals that are assumed to hold.
-            patience: conflicts after which the answer is taken to be no; -1: until proven.
+        After ``patience`` conflicts the answer is taken to be no; -1: until proven.
 
         Raises:
             OutOfTime: the clock ran out first.
@@ -185,8 +150,11 @@ class Engine:
         self._fed = len(self.clauses.clauses)
         self._solver.conf_budget(patience)
         self._solver.clear_interrupt()
-        with self.clauses.clock.ending(self._solver.interrupt):
-            answer = self._solver.solve_limited(assumptions=list(under), expect_interrupt=True)
+        timer = threading.Timer(self.clauses.clock.left(), self._solver.interrupt)
+        timer.start()
+        answer = self._solver.solve_limited(assumptions=list(under), expect_interrupt=True)
+        timer.cancel()
+        timer.join()
         if answer is None and patience < 0:
             raise OutOfTime
         return bool(answer)
@@ -210,10 +178,8 @@ class Price:
     _bounds: list[Literal] = field(init=False)
 
     def __post_init__(self) -> None:
-        clauses = self.engine.clauses
-        with ITotalizer(
-            list(self.literals), ubound=len(self.literals), top_id=clauses.last
-        ) as total:
+        clauses, most = self.engine.clauses, len(self.literals)
+        with ITotalizer(list(self.literals), ubound=most, top_id=clauses.last) as total:
             clauses.clauses += total.cnf.clauses
             clauses.last = max(clauses.last, total.top_id)
             self._bounds = list(total.rhs)

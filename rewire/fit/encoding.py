@@ -37,10 +37,9 @@ class Encoding:
     clauses: Clauses
     number: Mapping[str, int] = field(init=False)
     """Per lug its number."""
-    stub_at: list[list[Literal]] = field(init=False)
-    """Per lug and stub: the lug is on the stub's net."""
-    private_at: list[dict[int, Literal]] = field(init=False)
-    """Per lug and first lug: the lug is on the private net that begins there."""
+    at: list[dict[int, Literal]] = field(init=False)
+    """Per lug and net: the lug is on it. A stub's net has its number, the private net that begins
+    at lug n is number -1 - n."""
     used: list[Literal] = field(init=False)
     """Per lug: something is on it."""
     lands: list[Literal] = field(init=False)
@@ -53,26 +52,21 @@ class Encoding:
     """Per section: it makes before it breaks."""
 
     def __post_init__(self) -> None:
-        lugs, new = self.lugs, self.clauses.new
-        self.number = {lug: number for number, lug in enumerate(lugs)}
+        clauses, new = self.clauses, self.clauses.new
+        self.number = {lug: number for number, lug in enumerate(self.lugs)}
         idle = {self.number[lug] for lug in self.offer.switch.idle_lugs}
-        self.stub_at = [[new() for _ in range(self.stubs)] for _ in lugs]
-        self.private_at = [
-            {} if lug in idle else {first: new() for first in range(lug + 1) if first not in idle}
-            for lug in range(len(lugs))
-        ]
+        self.at = []
+        for lug in range(len(self.lugs)):
+            firsts = (first for first in range(lug + 1) if not idle & {first, lug})
+            nets = (*range(self.stubs), *(-1 - first for first in firsts))
+            self.at.append({net: new() for net in nets})
         self.shorting = [new() for _ in self.offer.switch.sections]
         self.served_by = [new() for _ in self.detents]
-        self.clauses.add(self.clauses.at_most_one(self.served_by))
-        self.used = [
-            self.clauses.at_most_one([*of_stubs, *privates.values()])
-            for of_stubs, privates in zip(self.stub_at, self.private_at, strict=True)
-        ]
+        clauses.add(clauses.at_most_one(self.served_by))
+        self.used = [clauses.at_most_one([*nets.values()]) for nets in self.at]
         self._private_nets()
-        self.lands = [
-            self.clauses.is_any([of_lug[stub] for of_lug in self.stub_at])
-            for stub in range(self.stubs)
-        ]
+        stubs = range(self.stubs)
+        self.lands = [clauses.is_any([nets[stub] for nets in self.at]) for stub in stubs]
         self._alike_poles()
 
     @property
@@ -82,13 +76,13 @@ class Encoding:
 
     def _private_nets(self) -> None:
         """A private net begins at its first lug and has at least one more."""
-        for lug, firsts in enumerate(self.private_at):
-            for first, literal in firsts.items():
-                if first != lug:
-                    self.clauses.implies(literal, self.private_at[first][first])
-            if lug in firsts:
-                later = [f[lug] for f in self.private_at[lug + 1 :] if lug in f]
-                self.clauses.implies(firsts[lug], *later)
+        for first in range(len(self.lugs)):
+            later = [nets[-1 - first] for nets in self.at[first + 1 :] if -1 - first in nets]
+            begins = self.at[first].get(-1 - first)
+            if begins is not None:
+                self.clauses.implies(begins, *later)
+                for literal in later:
+                    self.clauses.implies(literal, begins)
 
     def _alike_poles(self) -> None:
         """Poles of a plain form can change places: their commons are put in the order of stubs."""
@@ -98,10 +92,10 @@ class Encoding:
         commons = [self.number[pole[0]] for pole in self.offer.switch.poles]
         for one, other in pairwise(commons):
             self.clauses.implies(self.used[other], self.used[one])
-            before: Literal | None = None
-            for mine, theirs in zip(self.stub_at[one], self.stub_at[other], strict=True):
-                before = mine if before is None else self.clauses.is_any([before, mine])
-                self.clauses.implies(theirs, before)
+            before: list[Literal] = []
+            for stub in range(self.stubs):
+                before = [self.clauses.is_any([*before, self.at[one][stub]])]
+                self.clauses.implies(self.at[other][stub], *before)
 
     def allow_absorbing(self, demands: Iterable[Demand | None]) -> None:
         """Stubs that may be connected at every position may land on one net."""
@@ -109,10 +103,9 @@ class Encoding:
         keys = [tuple(one[stub] for one in labels) for stub in range(self.stubs)]
         for one, other in combinations(range(self.stubs), 2):
             if keys[one] == keys[other]:
-                self.absorbed[one, other] = self.clauses.new()
-        for (one, other), literal in self.absorbed.items():
-            self.clauses.implies(literal, self.lands[one])
-            self.clauses.implies(literal, -self.lands[other])
+                literal = self.absorbed[one, other] = self.clauses.new()
+                self.clauses.implies(literal, self.lands[one])
+                self.clauses.implies(literal, -self.lands[other])
         for stub in range(self.stubs):
             self.clauses.at_most_one([v for (_, o), v in self.absorbed.items() if o == stub])
 
@@ -122,17 +115,18 @@ class Encoding:
 
     def jumpers(self) -> list[Literal]:
         """One literal for each lug beyond the first of its net."""
-        beyond = [
-            [literal for first, literal in firsts.items() if first != lug]
-            for lug, firsts in enumerate(self.private_at)
-        ]
-        for stub in range(self.stubs):
-            before: Literal | None = None
-            for lug, here in enumerate(of_lug[stub] for of_lug in self.stub_at):
-                if before is not None:
-                    beyond[lug].append(self.clauses.follows_from(before, here))
-                before = here if before is None else self.clauses.is_any([before, here])
-        return [self.clauses.is_any(literals) for literals in beyond if literals]
+        found, before = [], dict[int, Literal]()
+        for lug, nets in enumerate(self.at):
+            beyond = [literal for net, literal in nets.items() if net < 0 and net != -1 - lug]
+            for stub, here in ((net, literal) for net, literal in nets.items() if net >= 0):
+                if stub in before:
+                    beyond.append(both := self.clauses.new())
+                    self.clauses.add(both, -before[stub], -here)
+                before[stub] = self.clauses.is_any(
+                    [before[stub], here] if stub in before else [here]
+                )
+            found += [self.clauses.is_any(beyond)] if beyond else []
+        return found
 
     def at_detent(self, position: int) -> Iterator[Closed]:
         """Contacts closed at a position, for every choice of detents."""
@@ -145,18 +139,12 @@ class Encoding:
     def read(self, model: Sequence[Literal]) -> Landing:
         """The wiring that a solution of the clauses describes."""
         true = {literal for literal in model if literal > 0}
+        along = [pair for pair, literal in self.absorbed.items() if literal in true]
         nets = []
-        for stub in range(self.stubs):
-            lugs = tuple(
-                g for g, at in zip(self.lugs, self.stub_at, strict=True) if at[stub] in true
-            )
-            along = [
-                o for (s, o), literal in self.absorbed.items() if s == stub and literal in true
-            ]
-            nets.append(((stub, *along), lugs))
-        for first in range(len(self.lugs)):
-            privates = zip(self.lugs, self.private_at, strict=True)
-            nets.append(((), tuple(g for g, at in privates if at.get(first) in true)))
+        for net in (*range(self.stubs), *(-1 - first for first in range(len(self.lugs)))):
+            lugs = (lug for lug, at in zip(self.lugs, self.at, strict=True) if at.get(net) in true)
+            stubs = (net, *(other for one, other in along if one == net)) if net >= 0 else ()
+            nets.append((stubs, tuple(lugs)))
         served = zip(self.detents, self.served_by, strict=True)
         sections = zip(self.offer.switch.sections, self.shorting, strict=True)
         return Landing(
@@ -171,30 +159,24 @@ class Encoding:
     def literals_of(self, landing: Landing) -> list[Literal]:
         """What holds in a wiring: the net of every lug, what is absorbed, the detents."""
         found = [self.served_by[self.detents.index(landing.detents)]]
-        net_of = {lug: (stubs, lugs[0]) for stubs, lugs in landing.nets for lug in lugs}
+        net_of = {
+            lug: stubs[0] if stubs else -1 - self.number[lugs[0]]
+            for stubs, lugs in landing.nets
+            for lug in lugs
+        }
         for number, lug in enumerate(self.lugs):
-            stubs, first = net_of.get(lug, ((), None))
-            if first is None:
-                found.append(-self.used[number])
-            elif stubs:
-                found.append(self.stub_at[number][stubs[0]])
-            else:
-                found.append(self.private_at[number][self.number[first]])
+            net = net_of.get(lug)
+            found.append(-self.used[number] if net is None else self.at[number][net])
         along = {(stubs[0], other) for stubs, _ in landing.nets for other in stubs[1:]}
         return [*found, *(v if pair in along else -v for pair, v in self.absorbed.items())]
 
 
 def keep_apart(encoding: Encoding, closed: Sequence[Closed], labels: Labels) -> None:
-    """No contacts connect stubs with different labels.
-
-    Every lug and net gets a colour that closed contacts carry on; colours are the labels,
-    bit by bit.
-    """
+    """No contacts connect stubs with different labels: these are the colours, bit by bit."""
+    true = encoding.clauses.new()
+    encoding.clauses.add(true)
     for bit in range(max(labels, default=0).bit_length()):
-        for lug, colour in _colours(encoding, closed, ()).items():
-            for stub, label in enumerate(labels):
-                right = colour if label >> bit & 1 else -colour
-                encoding.clauses.implies(encoding.stub_at[lug][stub], right)
+        _colour(encoding, closed, [true if label >> bit & 1 else -true for label in labels])
 
 
 def keep_two_apart(
@@ -204,20 +186,13 @@ def keep_two_apart(
     sides: Sequence[set[int]],
     unless: Guards,
 ) -> None:
-    """Two points are not connected here.
+    """The stubs of two sides are not connected here, unless a literal of ``unless`` holds.
 
-    Args:
-        encoding: the question.
-        closed: what contacts close.
-        outside: per stub its group, connected from outside the switch.
-        sides: the stubs at the one place and those at the other.
-        unless: literals, any of which lets the demand go.
+    ``outside`` has per stub its group, connected from outside the switch.
     """
     clauses = encoding.clauses
     blobs = {label: clauses.new() for label in sorted(set(outside))}
-    for lug, colour in _colours(encoding, closed, unless).items():
-        for stub, label in enumerate(outside):
-            clauses.same(colour, blobs[label], (*unless, -encoding.stub_at[lug][stub]))
+    _colour(encoding, closed, [blobs[label] for label in outside], unless)
     for (a, b), literal in encoding.absorbed.items():
         clauses.same(blobs[outside[a]], blobs[outside[b]], (*unless, -literal))
     for stub in sides[0]:
@@ -226,24 +201,25 @@ def keep_two_apart(
         clauses.add(*unless, -blobs[outside[stub]])
 
 
-def _colours(encoding: Encoding, closed: Sequence[Closed], unless: Guards) -> dict[int, Literal]:
-    """A colour for every lug in play, carried by closed contacts and private nets."""
-    clauses, private_at = encoding.clauses, encoding.private_at
-    lugs = sorted({lug for one in closed for lug in one.lugs})
-    of_lug = {lug: clauses.new() for lug in lugs}
-    of_first = {f: clauses.new() for f in sorted({f for lug in lugs for f in private_at[lug]})}
+def _colour(
+    encoding: Encoding, closed: Sequence[Closed], stubs: Sequence[Literal], unless: Guards = ()
+) -> None:
+    """Every lug and net in play has a colour, which closed contacts carry on; the stubs theirs."""
+    clauses, of_net = encoding.clauses, dict(enumerate(stubs))
+    of_lug = {lug: clauses.new() for lug in sorted({lug for one in closed for lug in one.lugs})}
     for one in closed:
         free = (*unless, *(-literal for literal in one.only_if))
         for a, b in pairwise(one.lugs):
             clauses.same(of_lug[a], of_lug[b], free)
-    for lug in lugs:
-        for first, literal in private_at[lug].items():
-            clauses.same(of_lug[lug], of_first[first], (*unless, -literal))
-    return of_lug
+    for lug, colour in of_lug.items():
+        for net, literal in encoding.at[lug].items():
+            if net not in of_net:
+                of_net[net] = clauses.new()
+            clauses.same(colour, of_net[net], (*unless, -literal))
 
 
-Reached = Mapping[int, Literal | None]
-"""Per blob what holds only if it is reached; None where it is from the start."""
+Reached = dict[int, Literal | None]
+"""Per blob, or private net, what holds only if it is reached; None: it is from the start."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,75 +250,44 @@ class Connecting:
         """
         wanted = [blob for goal in goals for blob in goal[1:]]
         at: Reached = dict.fromkeys((goal[0] for goal in goals), None) | dict(given_up or {})
-        of_first: dict[int, Literal] = {}
-        for _ in range(max(self.steps, 0)):
-            reached = self._contacts(at, of_first)
-            of_first = self._next_firsts(reached, of_first)
-            at = self._next_blobs(at, reached, [*wanted, *through])
+        for _ in range(self.steps):
+            at = self._one_contact_on(at, {*wanted, *through})
         for blob in wanted:
             literal = at.get(blob)
             self.encoding.clauses.add(*unless, *([] if literal is None else [literal]))
 
-    def _contacts(self, at: Reached, of_first: Mapping[int, Literal]) -> dict[int, Literal]:
-        """Per closed group a variable that holds only if a lug of it is reached."""
-        clauses = self.encoding.clauses
-        found: dict[int, Literal] = {}
-        for number, closed in enumerate(self.closed):
-            causes = [c for lug in closed.lugs for c in self._reasons(lug, at, of_first)]
-            if not causes:
+    def _one_contact_on(self, at: Reached, blobs: set[int]) -> Reached:
+        """What is reached over one more contact, or by being on one net with what is reached."""
+        clauses, causes = self.encoding.clauses, dict[int, list[Literal]]()
+        for one in self.closed:
+            ends = [end for lug in one.lugs for end in self._nets(lug)]
+            here = [clauses.needs_both(at[blob], literal) for blob, literal in ends if blob in at]
+            if not here:
                 continue
-            found[number] = clauses.new()
-            clauses.implies(found[number], *causes)
-            for literal in closed.only_if:
-                clauses.implies(found[number], literal)
-        return found
+            contact = clauses.new()
+            clauses.implies(contact, *here)
+            for needed in one.only_if:
+                clauses.implies(contact, needed)
+            for blob, literal in ends:
+                if blob < 0 or blob in blobs:
+                    causes.setdefault(blob, []).append(clauses.needs_both(contact, literal))
+        for near, far, literal in self._shared():
+            if near in blobs and far in at:
+                causes.setdefault(near, []).append(clauses.needs_both(at[far], literal))
+        later = {blob: its for blob, its in causes.items() if at.get(blob, 0) is not None}
+        known = {blob: [before] for blob in later if (before := at.get(blob))}
+        return at | {b: clauses.needs_any([*known.get(b, []), *its]) for b, its in later.items()}
 
-    def _reasons(self, lug: int, at: Reached, of_first: Mapping[int, Literal]) -> Iterator[Literal]:
-        both = self.encoding.clauses.needs_both
-        for stub, blob in enumerate(self.given):
-            if blob in at:
-                literal, here = at[blob], self.encoding.stub_at[lug][stub]
-                yield here if literal is None else both(literal, here)
-        for first, here in self.encoding.private_at[lug].items():
-            if first in of_first:
-                yield both(of_first[first], here)
+    def _shared(self) -> Iterator[tuple[int, int, Literal]]:
+        """Blobs that are on one net where a stub of the one goes with a stub of the other."""
+        for pair, literal in self.encoding.absorbed.items():
+            one, other = (self.given[stub] for stub in pair)
+            yield from ((one, other, literal), (other, one, literal))
 
-    def _next_firsts(
-        self, reached: Mapping[int, Literal], of_first: Mapping[int, Literal]
-    ) -> dict[int, Literal]:
-        clauses = self.encoding.clauses
-        causes: dict[int, list[Literal]] = {f: [literal] for f, literal in of_first.items()}
-        for number, literal in reached.items():
-            for lug in self.closed[number].lugs:
-                for first, here in self.encoding.private_at[lug].items():
-                    causes.setdefault(first, []).append(clauses.needs_both(literal, here))
-        return {first: clauses.needs_any(c) for first, c in causes.items()}
-
-    def _next_blobs(
-        self, at: Reached, reached: Mapping[int, Literal], blobs: Sequence[int]
-    ) -> dict[int, Literal | None]:
-        clauses, found = self.encoding.clauses, dict(at)
-        for blob in blobs:
-            before = at.get(blob)
-            causes = [] if before is None else [before]
-            stubs = [stub for stub, own in enumerate(self.given) if own == blob]
-            for number, literal in reached.items():
-                for lug in self.closed[number].lugs:
-                    here = clauses.needs_any([self.encoding.stub_at[lug][s] for s in stubs])
-                    causes.append(clauses.needs_both(literal, here))
-            causes += self._shared(blob, at)
-            if causes:
-                found[blob] = clauses.needs_any(causes)
-        return found
-
-    def _shared(self, blob: int, at: Reached) -> Iterator[Literal]:
-        """Reached because a stub of another blob that is reached is on the same net."""
-        for (one, other), literal in self.encoding.absorbed.items():
-            for near, far in ((one, other), (other, one)):
-                if self.given[near] == blob and self.given[far] in at:
-                    reached = at[self.given[far]]
-                    both = self.encoding.clauses.needs_both
-                    yield literal if reached is None else both(literal, reached)
+    def _nets(self, lug: int) -> Iterator[tuple[int, Literal]]:
+        """The blobs and private nets that a lug may be on, each with its literal."""
+        for net, literal in self.encoding.at[lug].items():
+            yield (net if net < 0 else self.given[net]), literal
 
 
 def steps_needed(encoding: Encoding, position: int, goals: Sequence[Sequence[int]]) -> int:

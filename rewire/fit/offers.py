@@ -42,36 +42,23 @@ class Offer:
         """Whether a section's timing is not stated, or not known."""
         return any(not s.timing_stated or s.timing == "unknown" for s in self.switch.sections)
 
-    def first_poles(self, count: int) -> Offer:
-        """A plain form of which only so many poles are used; the other lugs are left out."""
-        return self._with_poles(self.switch.poles[:count])
-
-    def first_throws(self, count: int) -> Offer:
-        """A plain form of which only so many throws are used; the other lugs are left out."""
-        few = self._with_poles(tuple(pole[: count + 1] for pole in self.switch.poles))
-        sections = tuple(replace(s, groups=s.groups[:count]) for s in few.switch.sections)
-        return replace(
-            few, switch=replace(few.switch, sections=sections), detents=self.detents[:count]
-        )
-
-    def _with_poles(self, poles: tuple[tuple[str, ...], ...]) -> Offer:
-        switch = self.switch
-        kept = {lug for pole in poles for lug in pole}
+    def lesser(self, poles: int, throws: int) -> Offer:
+        """A plain form of which only so many poles and throws are used; other lugs are left out."""
+        rows = tuple(pole[: throws + 1] for pole in self.switch.poles[:poles])
+        kept = {lug for row in rows for lug in row}
         sections = tuple(
-            replace(s, lugs=tuple(lug for lug in s.lugs if lug in kept))
-            for s in switch.sections
+            replace(s, lugs=_those_in(s.lugs, kept), groups=s.groups[:throws])
+            for s in self.switch.sections
             if kept & {*s.lugs}
         )
-        return replace(
-            self,
-            switch=replace(
-                switch,
-                terminals=tuple(lug for lug in switch.terminals if lug in kept),
-                idle_lugs=tuple(lug for lug in switch.idle_lugs if lug in kept),
-                sections=sections,
-                poles=poles,
-            ),
+        switch = replace(
+            self.switch,
+            terminals=_those_in(self.switch.terminals, kept),
+            idle_lugs=_those_in(self.switch.idle_lugs, kept),
+            sections=sections,
+            poles=rows,
         )
+        return replace(self, switch=switch, detents=self.detents[:throws])
 
     def timed(self, timings: Sequence[Timing]) -> Offer:
         """The same switch with a timing stated for each section."""
@@ -81,11 +68,15 @@ class Offer:
 
     def with_open_timings_non_shorting(self) -> Offer:
         """Sections of unknown timing taken as non-shorting until a wiring needs otherwise."""
-        sections = self.switch.sections
-        timings = ["non-shorting" if s.timing == "unknown" else s.timing for s in sections]
-        pairs = zip(sections, timings, strict=True)
-        timed = tuple(replace(section, timing=timing) for section, timing in pairs)
-        return replace(self, switch=replace(self.switch, sections=timed))
+        taken = tuple(
+            replace(s, timing="non-shorting" if s.timing == "unknown" else s.timing)
+            for s in self.switch.sections
+        )
+        return replace(self, switch=replace(self.switch, sections=taken))
+
+
+def _those_in(lugs: Sequence[str], kept: Collection[str]) -> tuple[str, ...]:
+    return tuple(lug for lug in lugs if lug in kept)
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,24 +200,19 @@ def in_order_of(spec: Spec, control: str, detents: Detents) -> Spec:
     order = sorted(range(len(detents)), key=lambda position: detents[position])
     old = spec.controls[control]
     turned = replace(old, positions=tuple(old.positions[at] for at in order))
-    wirings = {
-        name: replace(wiring, parts={**wiring.parts, **_in_order(spec, wiring, control, order)})
-        for name, wiring in spec.wirings.items()
-    }
+    wirings = {}
+    for name, wiring in spec.wirings.items():
+        switches = spec.all_of(Switch, wiring).items()
+        moved = {n: _in_order(one, order) for n, one in switches if one.control == control}
+        wirings[name] = replace(wiring, parts={**wiring.parts, **moved})
     return replace(spec, controls={**spec.controls, control: turned}, wirings=wirings)
 
 
-def _in_order(spec: Spec, wiring: Wiring, control: str, order: Sequence[int]) -> dict[str, Switch]:
-    """The switches of a control, their positions put in another order."""
-    found = {}
-    for name, switch in spec.all_of(Switch, wiring).items():
-        if switch.control == control:
-            groups = [tuple(s.groups[at] for at in order) for s in switch.sections]
-            pairs = zip(switch.sections, groups, strict=True)
-            sections = tuple(replace(section, groups=its) for section, its in pairs)
-            throws = switch.throw_at and tuple(switch.throw_at[at] for at in order)
-            found[name] = replace(switch, sections=sections, throw_at=throws)
-    return found
+def _in_order(switch: Switch, order: Sequence[int]) -> Switch:
+    """A switch with its positions put in another order."""
+    sections = tuple(replace(s, groups=tuple(s.groups[n] for n in order)) for s in switch.sections)
+    throws = switch.throw_at and tuple(switch.throw_at[at] for at in order)
+    return replace(switch, sections=sections, throw_at=throws)
 
 
 _CHANGES: Mapping[FindingKind, ChangeKind] = {found: kind for kind, found in DECLARES.items()}
@@ -305,21 +291,20 @@ def changes_for(
     findings: Sequence[Finding], waived: Collection[str], place: Place
 ) -> tuple[Change, ...]:
     """Declarations of what happens while switching and was waived, each told once."""
-    found = []
-    for finding in (f for f in findings if f.kind in waived):
-        first, *others = finding.groups
-        for other in others:
-            change = Change(
-                kind=_CHANGES[finding.kind],
-                parts=(),
-                anchors=(first[0], other[0]),
-                when=_covering(finding),
-                why="waived when the switch was fitted",
-                reversible=True,
-                place=place,
-            )
-            found.append(change)
-    return tuple(found)
+    return tuple(
+        Change(
+            kind=_CHANGES[finding.kind],
+            parts=(),
+            anchors=(finding.groups[0][0], other[0]),
+            when=_covering(finding),
+            why="waived when the switch was fitted",
+            reversible=True,
+            place=place,
+        )
+        for finding in findings
+        if finding.kind in waived
+        for other in finding.groups[1:]
+    )
 
 
 def _covering(finding: Finding) -> dict[str, tuple[str, ...]]:

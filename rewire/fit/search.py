@@ -116,7 +116,7 @@ class LandingSearch:
         lugs = sorted({lug for one in encoding.at_detent(position) for lug in one.lugs})
         for blob in (blob for goal in wanted.goals() for blob in goal):
             stubs = {stub for stub in range(encoding.stubs) if wanted.given[stub] == blob}
-            here = [encoding.stub_at[lug][stub] for lug in lugs for stub in stubs]
+            here = [encoding.at[lug][stub] for lug in lugs for stub in stubs]
             shared = [v for pair, v in encoding.absorbed.items() if stubs & {*pair}]
             encoding.clauses.add(*here, *shared)
 
@@ -261,7 +261,7 @@ class LandingSearch:
         yield encoding.served_by[0]
         for number, lug in enumerate(encoding.lugs):
             stub = was.get(same.get(lug, ""))
-            yield -encoding.used[number] if stub is None else encoding.stub_at[number][stub]
+            yield -encoding.used[number] if stub is None else encoding.at[number][stub]
         yield from (-literal for literal in (*encoding.absorbed.values(), *encoding.shorting))
 
 
@@ -296,7 +296,7 @@ def without_idle_throws(task: SwitchTask, offer: Offer) -> Offer:
     form, detents = offer.plain, detents_for(offer, task)
     if not form or form[1] == 1 or len(detents) != 1 or task.always_connected():
         return offer
-    return offer.first_throws(max(detents[0]) + 1)
+    return offer.lesser(form[0], max(detents[0]) + 1)
 
 
 def alternatives(task: SwitchTask, offer: Offer, clock: Clock, first: Landing) -> Iterator[Landing]:

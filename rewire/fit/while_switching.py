@@ -18,8 +18,8 @@ from operator import attrgetter
 from rewire.circuit.circuit import Contact
 from rewire.circuit.connectivity import Mover, moving
 from rewire.circuit.graph import Joiner, Places
-from rewire.circuit.states import Frame
-from rewire.compare.findings import Finding, Step
+from rewire.circuit.states import Frame, States
+from rewire.compare.findings import Finding, Move, Step
 from rewire.fit.clauses import Literal
 from rewire.fit.encoding import Closed, Connecting, Encoding, Guards, keep_two_apart
 from rewire.fit.offers import Landing, mapped
@@ -106,10 +106,8 @@ class Switching:
 
     def _opens(self, finding: Finding) -> bool:
         """Whether it is a rule that asks for a connection, broken while switching."""
-        rules = self.bare.spec.rules
-        return bool(finding.rule is not None and finding.steps) and (
-            rules[finding.rule or 0].kind == "connect"
-        )
+        rule = None if finding.rule is None else self.bare.spec.rules[finding.rule]
+        return rule is not None and rule.kind == "connect" and bool(finding.steps)
 
     def other_nets(self, landing: Landing) -> list[Literal]:
         """One of these holds in a wiring with other nets, or served by other detents."""
@@ -123,18 +121,28 @@ class Switching:
         before, after = step.before.as_dict(), step.after.as_dict()
         control = next(name for name, at in before.items() if after[name] != at)
         positions = self.bare.spec.controls[control].positions
-        others = {name: at for name, at in before.items() if name != control}
-        pair = before[control], after[control]
+        ends = positions.index(before.pop(control)), positions.index(after[control])
         return Moment(
             control=control,
-            before=positions.index(pair[0]),
-            after=positions.index(pair[1]),
-            state=_completed(self.bare, control, pair, others),
+            before=ends[0],
+            after=ends[1],
+            state=self._completed((control, *ends), before),
             ends=tuple(self.bare.node(group[0]) for group in finding.groups[:2]),
             breaks=finding.kind in (*_BREAKS, "rule"),
             in_step=bool(finding.in_step),
             bars=tuple(self._bars(finding)),
         )
+
+    def _completed(self, move: Move, fixed: Mapping[str, str]) -> dict[str, int]:
+        """A position of every control that goes with a move, at both ends of which it can occur."""
+        spec = self.bare.spec
+        states, controls = States(spec.controls, spec.never), spec.controls
+        frame = states.frame({*fixed, *(name for item in spec.never for name in item)} - {move[0]})
+        mask = states.possible_steps(frame, *move)
+        mask &= states.selected(frame, {name: (at,) for name, at in fixed.items()})
+        found = next(frame.states(mask), {})
+        numbers = {name: controls[name].positions.index(at) for name, at in found.items()}
+        return dict.fromkeys(controls, 0) | numbers | {move[0]: move[1]}
 
     def _bars(self, finding: Finding) -> Iterator[Places]:
         """Parts that carry what a finding is about; of a rule with a limit those it can count on.
@@ -158,23 +166,21 @@ class Switching:
         sections = (mapped(section, landing.detents) for section in switch.sections)
         return [Contact(switch.name, control, section, place) for section in sections]
 
-    def _nets(self, landing: Landing) -> list[Places]:
-        """What is joined on the lugs of the new switch."""
-        base, number = self.bare.nodes, self.encoding.number
-        return [(*stubs, *(base + number[lug] for lug in lugs)) for stubs, lugs in landing.nets]
-
     def _demand(self, landing: Landing, moment: Moment) -> bool:
         """Put one moment to the solver; False if the combination could not be found."""
         new_still, new = moment.scene(self._contacts(landing), not moment.breaks)
         old_still, old = moment.scene(self.bare.old_contacts, moment.breaks)
+        base, number = self.bare.nodes, self.encoding.number
+        nets = [(*stubs, *(base + number[lug] for lug in lugs)) for stubs, lugs in landing.nets]
         for alike_shorting in (True, False):
             still, others = moment.scene(self.bare.contacts, alike_shorting)
             before, after = [*others.values(), *old.values()], [*others.values(), *new.values()]
-            if _too_many(before) or _too_many(after):
+            sizes = [prod(max(len(m.least), len(m.most)) for m in some) for some in (before, after)]
+            if max(sizes) > MOST_COMBINATIONS:
                 continue
             if moment.fails([*still, *old_still], before) is not None:
                 continue
-            chosen = moment.fails([*still, *self._nets(landing), *new_still], after)
+            chosen = moment.fails([*still, *nets, *new_still], after)
             if chosen is not None:
                 outside = [*still, *(g for stand in chosen[: len(others)] for g in stand)]
                 if not moment.breaks:
@@ -237,13 +243,12 @@ class Switching:
         self, landing: Landing, moment: Moment, stands: Mapping[int, Stand]
     ) -> list[Closed]:
         """What the new switch closes in a combination."""
-        closed: list[Closed] = []
+        found = []
         for number, contact in enumerate(self._contacts(landing)):
-            before, _ = moment.step(contact.control)
-            standing = map(contact.places, contact.section.groups[before])
-            for group in stands.get(number, standing):
-                closed.append(Closed(tuple(place - self.bare.nodes for place in group)))
-        return closed
+            standing = contact.section.groups[moment.step(contact.control)[0]]
+            for group in stands.get(number, tuple(map(contact.places, standing))):
+                found.append(Closed(tuple(place - self.bare.nodes for place in group)))
+        return found
 
     def _guards(
         self, landing: Landing, movers: Mapping[int, Mover], stands: Mapping[int, Stand]
@@ -260,12 +265,7 @@ class Switching:
 
     def _lugs_move_at_both(self, landing: Landing, moment: Moment) -> Guards | None:
         """Opposites of: each end has a lug that moves. None if that cannot be told."""
-        moved = {
-            place
-            for contact in self.bare.contacts
-            if contact.control == moment.control and contact.moves(moment.before, moment.after)
-            for place in contact.closing()
-        }
+        moved = _moved_by(self.bare.contacts, moment)
         found = [
             self._lug_moves_at(landing, moment, end) for end in moment.ends if end not in moved
         ]
@@ -274,24 +274,21 @@ class Switching:
     def _lug_moves_at(self, landing: Landing, moment: Moment, stub: int) -> Literal | None:
         if moment.control != self.bare.switch.control or stub >= len(self.bare.stubs):
             return None
-        moved = {
-            place - self.bare.nodes
-            for contact in self._contacts(landing)
-            if contact.moves(moment.before, moment.after)
-            for place in contact.closing()
-        }
+        moved = {place - self.bare.nodes for place in _moved_by(self._contacts(landing), moment)}
         on_stub = next((of_net for stubs, of_net in landing.nets if stubs[:1] == (stub,)), ())
         if not moved & {self.encoding.number[lug] for lug in on_stub}:
             return None
         key = landing.detents, moment.before, moment.after, stub
         if key not in self._moves_at:
-            here = [self.encoding.stub_at[lug][stub] for lug in sorted(moved)]
+            here = [self.encoding.at[lug][stub] for lug in sorted(moved)]
             self._moves_at[key] = self.encoding.clauses.is_any(here)
         return self._moves_at[key]
 
 
-def _too_many(movers: Sequence[Mover]) -> bool:
-    return prod(max(len(one.least), len(one.most)) for one in movers) > MOST_COMBINATIONS
+def _moved_by(contacts: Iterable[Contact], moment: Moment) -> set[int]:
+    """Places with a lug of a section that a step moves."""
+    moving = (c for c in contacts if c.control == moment.control)
+    return {p for c in moving if c.moves(moment.before, moment.after) for p in c.closing()}
 
 
 def _connected(groups: Sequence[Places], ends: Places) -> bool:
@@ -299,30 +296,3 @@ def _connected(groups: Sequence[Places], ends: Places) -> bool:
     for group in groups:
         joiner.join(group)
     return joiner.root(ends[0]) == joiner.root(ends[1])
-
-
-def _completed(
-    bare: WithoutSwitch, control: str, pair: tuple[str, str], fixed: Mapping[str, str]
-) -> dict[str, int]:
-    """A position of every control that goes with a step, at both ends of which it can occur."""
-    controls, never = bare.spec.controls, bare.spec.never
-    choices = {
-        name: (fixed[name],) if name in fixed else own.positions
-        for name, own in controls.items()
-        if name != control
-    }
-
-    def allowed(at: Mapping[str, str]) -> bool:
-        both = [{**at, control: end} for end in pair]
-        return not any(item.items() <= here.items() for here in both for item in never)
-
-    def completed(at: dict[str, str], rest: Sequence[str]) -> dict[str, str] | None:
-        if not rest:
-            return at
-        here = ({**at, rest[0]: position} for position in choices[rest[0]])
-        found = (completed(one, rest[1:]) for one in here if allowed(one))
-        return next((one for one in found if one is not None), None)
-
-    at = completed({}, tuple(choices)) or {}
-    numbers = {name: controls[name].positions.index(position) for name, position in at.items()}
-    return {**numbers, control: controls[control].positions.index(pair[0])}
