@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import combinations
 from math import inf
+from typing import TYPE_CHECKING
 
-from rewire.circuit.circuit import Circuit
 from rewire.circuit.graph import Joiner
+
+if TYPE_CHECKING:
+    from rewire.circuit.circuit import Circuit
 
 Resistance = tuple[int, int, float]
 """Two nets and the ohms between them; 0 joins them, infinity is left out."""

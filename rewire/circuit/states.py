@@ -12,9 +12,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import prod
+from typing import TYPE_CHECKING
 
 from rewire.circuit.graph import bits
-from rewire.records.spec import Control, Partial
+
+if TYPE_CHECKING:
+    from rewire.records.spec import Control, Partial
 
 MOST_STATES = 1_000_000
 """A question about more states than this is refused by name."""

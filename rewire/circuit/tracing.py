@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain
+from typing import TYPE_CHECKING
 
-from rewire.circuit.circuit import Joint
 from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link
+
+if TYPE_CHECKING:
+    from rewire.circuit.circuit import Joint
 
 Closed = Mapping[str, int]
 """Per control the positions (a set of bits) whose contacts count as closed.

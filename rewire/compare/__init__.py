@@ -1,7 +1,7 @@
 """Comparing: does another wiring keep every connection of the original?
 
 In come a spec and the names of wirings, out go a ``Result`` each: a verdict and its findings.
-Begin with ``compare_wiring`` below, then read ``at_rest``.
+Begin with ``compare_wiring`` below, then read ``comparison``.
 """
 
 from __future__ import annotations

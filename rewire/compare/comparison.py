@@ -1,4 +1,4 @@
-"""Two wirings compared: which part replaces which, and their contacts on common places.
+"""Two wirings compared: their contacts on common places, and what differs at rest.
 
 A *place* is a net, or several nets merged. An *anchor* is a point, or a terminal of a part that
 has a role: both wirings have it, by its name in the original.
@@ -6,17 +6,32 @@ has a role: both wirings have it, by its name in the original.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import combinations
 from typing import Literal
 
 from rewire.circuit.circuit import Circuit, Contact, ContactGraph, circuit_of
-from rewire.circuit.graph import Joiner, Link, gathered
+from rewire.circuit.connectivity import (
+    Bond,
+    beside,
+    bonds_at_rest,
+    connected,
+    controls_of,
+    partitions,
+    reach,
+    spread,
+)
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link, gathered
 from rewire.circuit.roles import Roles
+from rewire.circuit.states import States
+from rewire.compare.findings import RestFacts
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
 
+_ADDED = -1
+"""The number of all added parts, next to the numbers of nets."""
 Known = Mapping[int, object]
 """The names of a place in both wirings."""
 TimingOf = Callable[[Contact, bool], object]
@@ -194,3 +209,182 @@ def _likeness(contact: Contact, graph: ContactGraph, known: Known, timing: objec
     )
     passing = frozenset(contact.passing.items())
     return contact.switch, contact.control, contact.closed, passing, places, timing
+
+
+# At rest: what is dropped, inserted, joined or linked in which positions
+
+
+def rest_facts(both: Comparison, states: States) -> RestFacts:
+    """Everything found at rest between two wirings."""
+    facts = RestFacts()
+    for way in (both.down, both.up):
+        for net in way.anchors:
+            _net_facts(way, net, states, facts)
+        _pair_facts(way, states, facts)
+    if both.barred.bars:
+        overlay = _overlay(both)
+        for seeds, nets in _touched(both):
+            _note_linked(overlay, seeds, nets, states, facts)
+    return facts
+
+
+def _net_facts(way: Direction, net: int, states: States, facts: RestFacts) -> None:
+    """Step 1: the anchors of one net that are not all connected in the second wiring."""
+    anchors = way.anchors[net]
+    places = list(dict.fromkeys(way.seat[anchor] for anchor in anchors))
+    if len(places) == 1:
+        return
+    links = way.second.tree_with_bars.between(places)
+    frame = states.frame(controls_of(links), f"the net of {anchors[0]}")
+    with_bars = bonds_at_rest(links, frame)
+    at_place = [[a for a in anchors if way.seat[a] == place] for place in places]
+    for labels, mask in partitions(
+        places, bonds_at_rest(_contacts(links), frame), states.possible(frame)
+    ):
+        fragments = _grouped(at_place, labels)
+        firsts = [places[label] for label in sorted(set(labels))]
+        for linked, here in partitions(firsts, with_bars, mask):
+            clusters = _grouped(fragments, linked)
+            if len(clusters) > 1:
+                facts.add(way.lost, clusters, frame, here)
+            for label in set(linked) if way.lost == "dropped" else ():
+                inside = [f for f, own in zip(fragments, linked, strict=True) if own == label]
+                if len(inside) > 1:
+                    facts.add("inserted", inside, frame, here)
+
+
+def _grouped(names: Sequence[Sequence[str]], labels: Sequence[int]) -> list[tuple[str, ...]]:
+    """Names of each group together, in order of the labels."""
+    groups: dict[int, list[str]] = {label: [] for label in sorted(set(labels))}
+    for some, label in zip(names, labels, strict=True):
+        groups[label] += some
+    return [tuple(group) for group in groups.values()]
+
+
+def _pair_facts(way: Direction, states: States, facts: RestFacts) -> None:
+    """Step 2: two nets that contacts connect in the first, but not in the second made whole."""
+    for pair in _contact_pairs(way):
+        ends = way.merged[pair[0]], way.merged[pair[1]]
+        if ends[0] == ends[1]:
+            continue
+        groups = [way.anchors[net] for net in pair]
+        before, now = way.first.tree.between(pair), way.whole.tree_with_bars.between(ends)
+        asking = f"the paths between {groups[0][0]} and {groups[1][0]}"
+        frame = states.frame(controls_of(before) | controls_of(now), asking)
+        at, possible = beside(bonds_at_rest(before, frame)), states.possible(frame)
+        # over no other net with anchors
+        direct = spread(at, pair[0], possible, way.anchors.__contains__).get(pair[1], 0)
+        kept = bonds_at_rest(_contacts(now), frame)
+        lost = direct and direct & ~connected(kept, *ends, direct)
+        if lost and way.lost == "dropped":
+            linked = connected(bonds_at_rest(now, frame), *ends, lost)
+            facts.add("inserted", groups, frame, linked)
+            lost &= ~linked
+        facts.add(way.lost, groups, frame, lost)
+
+
+def _contact_pairs(way: Direction) -> Iterable[tuple[int, int]]:
+    """Nets of the first that contacts which the second has not alike may connect directly.
+
+    Pairs that only contacts alike connect are never lost, and are not looked at.
+    """
+    numbers = way.unlike(lambda contact, first: None)  # noqa: ARG005
+    unlike = [link for link in way.first.links if link.contact in numbers]
+    sets = dict.fromkeys(
+        way.regions[loose].border if loose is not None else frozenset(link.places)
+        for link in unlike
+        for loose in [next((p for p in link.places if p not in way.anchors), None)]
+    )
+    return dict.fromkeys(pair for nets in sets for pair in combinations(sorted(nets), 2))
+
+
+def _contacts(links: Iterable[Link]) -> list[Link]:
+    return [link for link in links if link.control]
+
+
+@dataclass(frozen=True)
+class Overlay:
+    """The other wiring's nets and the original's places, anchors between them, as one graph."""
+
+    anchors: Mapping[int, tuple[str, ...]]
+    seats: Mapping[int, tuple[int, ...]]
+    """Per anchored net of the other wiring the original's places of its anchors."""
+    others: frozenset[int]
+    """Contacts and added parts of the other wiring, by ``id``."""
+    tree: BlockTree
+
+
+def _overlay(both: Comparison) -> Overlay:
+    here, nets = both.flows[0], len(both.there.nets.members)
+    others = (*both.barred.links, *both.barred.bars)
+    links = [replace(k, places=tuple(nets + p for p in k.places)) for k in here.graph.links]
+    seats = {
+        net: tuple(dict.fromkeys(nets + here.anchors[name] for name in names))
+        for net, names in both.up.anchors.items()
+    }
+    pairs = ((net, place) for net, places in seats.items() for place in places)
+    between = (Link(NO_SECTION, (), pair, ALWAYS) for pair in pairs)
+    tree = BlockTree((*others, *links, *between))
+    return Overlay(both.up.anchors, seats, frozenset(map(id, others)), tree)
+
+
+def _touched(both: Comparison) -> Iterator[tuple[list[int], list[int]]]:
+    """Per piece of the wiring: nets of added parts, and anchored nets that these may reach."""
+    barred, anchored = both.barred, both.up.anchors
+    at = beside([(link.places, 1) for link in (*barred.links, *barred.bars)])
+    of = both.there.nets.of
+    added_on = {of[t] for part in both.added if part.passes_dc for t in part.full_terminals}
+    pieces: dict[int, tuple[list[int], set[int]]] = {}
+    for seed in sorted(added_on):
+        piece = barred.tree_with_bars.top_of(seed, frozenset())
+        seeds, touched = pieces.setdefault(piece, ([], set()))
+        seeds.append(seed)
+        found = [seed] if seed in anchored else spread(at, seed, 1, anchored.__contains__)
+        touched.update(net for net in found if net in anchored)
+    yield from ((seeds, sorted(touched)) for seeds, touched in pieces.values())
+
+
+def _note_linked(
+    overlay: Overlay, seeds: Sequence[int], nets: Sequence[int], states: States, facts: RestFacts
+) -> None:
+    """Step 3: nets that the other wiring gathers, and that only its added parts hold together.
+
+    Contacts of either wiring hold a cluster; the original holds only what is gathered with it.
+    """
+    links = overlay.tree.between({*seeds, *nets})
+    asking = f"added parts between {' and '.join(overlay.anchors[net][0] for net in nets[:4])}"
+    frame = states.frame(controls_of(links), asking)
+    own = bonds_at_rest((k for k in links if id(k) in overlay.others), frame)
+    holding = bonds_at_rest(_contacts(links), frame)
+    possible = states.possible(frame)
+    reached = [bond for seed in seeds for bond in _reached(overlay, own, seed, possible)]
+    for some_nets, mask in _gathered(nets, own, possible):
+        inside = reach(own, some_nets[0], mask)
+        seated = [
+            ((net, place), where)
+            for net, where in inside.items()
+            for place in overlay.seats.get(net, ())
+        ]
+        for touched, here in partitions([_ADDED, *some_nets], reached, mask):
+            some = [net for net, label in zip(some_nets, touched[1:], strict=True) if not label]
+            for held, where in partitions(some, [*holding, *seated], here):
+                clusters = _grouped([overlay.anchors[net] for net in some], held)
+                if len(clusters) > 1:
+                    facts.add("linked", clusters, frame, where)
+
+
+def _gathered(
+    nets: Sequence[int], bonds: Sequence[Bond], states: int
+) -> Iterator[tuple[list[int], int]]:
+    """Groups of nets that are connected, and the states in which they are."""
+    for labels, mask in partitions(nets, bonds, states):
+        for first in sorted(set(labels)):
+            yield [net for net, label in zip(nets, labels, strict=True) if label == first], mask
+
+
+def _reached(overlay: Overlay, own: Sequence[Bond], seed: int, possible: int) -> Iterator[Bond]:
+    """An added part on a net as bonds to the anchored nets that it reaches over no other."""
+    found = {seed: possible}
+    if seed not in overlay.anchors:
+        found = spread(beside(own), seed, possible, overlay.anchors.__contains__)
+    yield from (((_ADDED, net), where) for net, where in found.items() if net in overlay.anchors)

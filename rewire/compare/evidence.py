@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice
 from math import isinf, prod
+from typing import TYPE_CHECKING
 
 from rewire.circuit.circuit import Circuit, ContactGraph, Joint
 from rewire.circuit.connectivity import bonds_at_rest, connected, controls_of
 from rewire.circuit.ohms import ohms_between, part_ohms
 from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.tracing import Closed, Trace, Web
-from rewire.compare.comparison import Direction
 from rewire.compare.findings import (
     AlsoConnected,
     FindingKind,
@@ -26,6 +26,9 @@ from rewire.records.part import Part
 from rewire.records.spec import Rule, Spec
 from rewire.records.switches import Switch
 from rewire.words.wording import listing
+
+if TYPE_CHECKING:
+    from rewire.compare.comparison import Direction
 
 MOST_STATES = 4096
 """Product of the positions of the controls that are looked at together for one net."""

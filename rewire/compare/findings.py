@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Container, Iterable, Sequence, Set
 from dataclasses import dataclass, field
 from math import prod
-from typing import Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
 from rewire.circuit.graph import gathered
 from rewire.circuit.states import Frame, States
-from rewire.records.spec import ChangeKind, Role
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
+
+if TYPE_CHECKING:
+    from rewire.records.spec import ChangeKind, Role
 
 FindingKind = Literal[
     "missing", "reversed", "dropped", "inserted", "joined", "linked", "rule",

@@ -9,8 +9,7 @@ from math import isclose, prod
 
 from rewire.circuit.connectivity import bonds_at_rest, connected, controls_of
 from rewire.circuit.states import States
-from rewire.compare.at_rest import rest_facts
-from rewire.compare.comparison import Comparison
+from rewire.compare.comparison import Comparison, rest_facts
 from rewire.compare.evidence import Tracer
 from rewire.compare.findings import (
     Finding,

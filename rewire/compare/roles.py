@@ -12,8 +12,7 @@ from functools import lru_cache
 from rewire.circuit.circuit import Case
 from rewire.circuit.roles import Roles, roles_as_written
 from rewire.circuit.states import States
-from rewire.compare.at_rest import rest_facts
-from rewire.compare.comparison import Comparison
+from rewire.compare.comparison import Comparison, rest_facts
 from rewire.compare.findings import RestFacts
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring

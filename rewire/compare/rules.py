@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
 from math import prod
+from typing import TYPE_CHECKING
 
-from rewire.circuit.circuit import Circuit
 from rewire.circuit.connectivity import (
     QUESTIONS,
     Bond,
@@ -28,9 +28,12 @@ from rewire.circuit.ohms import (
     part_ohms,
 )
 from rewire.circuit.states import Frame, LimitReached, States
-from rewire.compare.comparison import Comparison
 from rewire.compare.findings import FoundIn, Move
-from rewire.records.spec import Rule
+
+if TYPE_CHECKING:
+    from rewire.circuit.circuit import Circuit
+    from rewire.compare.comparison import Comparison
+    from rewire.records.spec import Rule
 
 MOST_CHOICES = 4096
 """Combinations of shorting sections tried for one rule in one state of one step."""

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import combinations, islice
+from typing import TypeVar
 
 from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare, compare_wiring
 from rewire.compare.findings import INFORMATION
 from rewire.compare.mounting import Mounting, switch_mounted
 from rewire.fit.clauses import Clock, OutOfTime
+from rewire.fit.encoding import Detents, Landing, mapped
 from rewire.fit.offers import (
-    Detents,
-    Landing,
     LandingPlan,
     Offer,
     changes_for,
@@ -21,7 +21,6 @@ from rewire.fit.offers import (
     free_name,
     landing_compared,
     landing_plan,
-    mapped,
     offer_of_form,
     wiring_of,
     with_wiring,
@@ -48,6 +47,9 @@ _MOST_RELAY_POLES = 3
 _MOST_PATTERNS = 40
 _MOST_PAIRS = 200
 _SECONDS = 5.0
+
+
+Found = TypeVar("Found")
 
 
 @dataclass(frozen=True)
@@ -100,31 +102,36 @@ def ways_out(task: SwitchTask, offer: Offer) -> WaysOut:
 
 def _timing(task: SwitchTask, offer: Offer, clock: Clock) -> tuple[tuple[str, str], ...]:
     """With which timings of its sections the same switch would do."""
+    if offer.open_timings:
+        return ()
     sections = tuple(
         replace(s, timing="non-shorting", timing_stated=False) for s in offer.switch.sections
     )
     free = replace(offer, switch=replace(offer.switch, sections=sections))
-    if offer.open_timings:
-        return ()
-    found = search(task, free, clock)
-    if found.landing is None:
-        return ()
-    pairs = zip(sections, found.landing.timings, strict=True)
-    return tuple((section.pole or section.lugs[0], timing) for section, timing in pairs)
+    landing = search(task, free, clock).landing
+    pairs = zip(sections, landing.timings if landing else (), strict=False)
+    return tuple((section.named, timing) for section, timing in pairs)
+
+
+def _first_that_fits(
+    trials: Iterable[tuple[Found, SwitchTask, Offer]], clock: Clock
+) -> Found | None:
+    """What stands beside the first trial that fits; None if none does, or the time ran out."""
+    for what, task, offer in trials:
+        found = search(task, offer, clock)
+        if found.landing is not None:
+            return what
+        if not found.proven:
+            return None
+    return None
 
 
 def _waive(task: SwitchTask, offer: Offer, clock: Clock) -> tuple[str, ...]:
     """The fewest kinds that must be waived for it to land."""
     kinds = [kind for kind in WAIVABLE if kind not in task.waived]
-    for count in range(1, len(kinds) + 1):
-        for some in combinations(kinds, count):
-            eased = replace(task, waived=task.waived | {*some})
-            found = search(eased, offer, clock)
-            if found.landing is not None:
-                return some
-            if not found.proven:
-                return ()
-    return ()
+    some = (few for count in range(len(kinds)) for few in combinations(kinds, count + 1))
+    trials = ((few, replace(task, waived=task.waived | {*few}), offer) for few in some)
+    return _first_that_fits(trials, clock) or ()
 
 
 def _poles(task: SwitchTask, offer: Offer, clock: Clock) -> int | None:
@@ -133,31 +140,27 @@ def _poles(task: SwitchTask, offer: Offer, clock: Clock) -> int | None:
         return None
     timings = {s.timing for s in offer.switch.sections if s.timing_stated}
     timing = timings.pop() if len(timings) == 1 and not offer.open_timings else None
-    for poles in range(form[0] + 1, _MOST_POLES + 1):
-        more = offer_of_form(f"{poles}P{form[1]}T", timing)
-        found = search(task, more, clock)
-        if found.landing is not None:
-            return poles
-        if not found.proven:
-            return None
-    return None
+    more = range(form[0] + 1, _MOST_POLES + 1)
+    trials = ((poles, task, offer_of_form(f"{poles}P{form[1]}T", timing)) for poles in more)
+    return _first_that_fits(trials, clock)
 
 
 def _relay(task: SwitchTask, offer: Offer, clock: Clock) -> tuple[int, tuple[str, ...]] | None:
     """One pole works the coil of a relay, whose changeover contacts do the rest."""
     form = offer.plain
-    if form is None or form[0] < 2 or len(offer.detents) < len(task.demands):
+    if form is None or form[0] < 2:
         return None
     rest = offer.lesser(form[0] - 1, len(offer.detents))
-    for poles in range(1, _MOST_RELAY_POLES + 1):
-        for pulled in list(_patterns(len(task.demands)))[:_MOST_PATTERNS]:
-            helped = _with_relay(rest, detents_for(rest, task)[0], poles, pulled)
-            found = search(task, helped, clock)
-            if found.landing is not None:
-                return poles, tuple(task.positions[at] for at in _pulled_in(task, pulled))
-            if not found.proven:
-                return None
-    return None
+    detents, patterns = detents_for(rest, task)[0], [*_patterns(len(task.demands))]
+    trials = (
+        ((poles, pulled), task, _with_relay(rest, detents, poles, pulled))
+        for poles in range(1, _MOST_RELAY_POLES + 1)
+        for pulled in patterns[:_MOST_PATTERNS]
+    )
+    found = _first_that_fits(trials, clock)
+    if found is None:
+        return None
+    return found[0], tuple(task.positions[at] for at in _pulled_in(task, found[1]))
 
 
 def _pulled_in(task: SwitchTask, pulled: tuple[int, ...]) -> tuple[int, ...]:
@@ -202,15 +205,9 @@ def _with_relay(offer: Offer, detents: Detents, poles: int, pulled: Sequence[int
         sections.append(
             Section((common, rest, made), groups, "non-shorting", timing_stated=True, pole=None)
         )
-    switch: Switch = replace(
-        offer.switch,
-        form="table",
-        terminals=tuple(lugs),
-        sections=tuple(sections),
-        throws=None,
-        poles=(),
-    )
-    return Offer(offer.name, switch, tuple(str(n) for n in range(len(detents))))
+    plain: Switch = replace(offer.switch, form="table", throws=None, poles=())
+    switch = replace(plain, terminals=tuple(lugs), sections=tuple(sections))
+    return Offer(offer.name, switch, tuple(map(str, range(len(detents)))))
 
 
 def _combine(task: SwitchTask, offer: Offer, clock: Clock) -> Iterator[Shared]:
@@ -471,7 +468,7 @@ def _asked(task: SwitchTask, offer: Offer, landing: Landing) -> Iterator[tuple[s
         if not task.obstacles(landing_compared(task, offer, trial)):
             timings = either
         elif landing.timings[number] != "unknown":
-            yield section.pole or section.lugs[0], landing.timings[number]
+            yield section.named, landing.timings[number]
 
 
 def fit_all(

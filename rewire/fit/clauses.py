@@ -11,7 +11,7 @@ from types import TracebackType
 from pysat.card import ITotalizer
 from pysat.solvers import Solver
 
-from rewire.circuit import LimitReached
+from rewire.circuit.states import LimitReached
 
 Literal = int
 """A variable's number, negative for its opposite."""

@@ -8,15 +8,62 @@ Two stubs that are connected in every state may share a net: the later is *absor
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations, pairwise
+from typing import TYPE_CHECKING
 
 from rewire.fit.clauses import Clauses, Literal
-from rewire.fit.offers import Detents, Landing, Offer
-from rewire.fit.task import Demand, Labels
+from rewire.records.part import Section, Timing
 
+if TYPE_CHECKING:
+    from rewire.fit.offers import Offer
+    from rewire.fit.task import Demand, Labels
+
+Detents = tuple[int, ...]
+"""Per position of the control the detent that serves it, counted from 0."""
 Guards = tuple[Literal, ...]
 """Opposites of what a clause is asked under: any of them holding lets it go."""
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """How the pieces of the old nets land on a new switch.
+
+    ``nets`` are the nets of the new switch that carry a lug, each a set of stubs (by
+    number; none for lugs that are only jumpered with each other) and its lugs in order.
+    """
+
+    nets: tuple[tuple[tuple[int, ...], tuple[str, ...]], ...]
+    detents: Detents
+    timings: tuple[Timing, ...]
+    """Per section of the offer."""
+
+    @property
+    def connections(self) -> int:
+        """Stubs that land."""
+        return sum(len(stubs) for stubs, _ in self.nets)
+
+    @property
+    def jumpers(self) -> int:
+        """Jumpers between lugs."""
+        return sum(len(lugs) - 1 for _, lugs in self.nets)
+
+    @property
+    def cost(self) -> tuple[int, int]:
+        """Connections and jumpers."""
+        return self.connections, self.jumpers
+
+    def spare(self, lugs: Sequence[str]) -> tuple[str, ...]:
+        """Lugs that carry nothing."""
+        used = {lug for _, of_net in self.nets for lug in of_net}
+        return tuple(lug for lug in lugs if lug not in used)
+
+
+def mapped(section: Section, detents: Detents) -> Section:
+    """A section as it answers to the positions of the control."""
+    groups = tuple(section.groups[detent] for detent in detents)
+    used = {lug for at in groups for group in at for lug in group}
+    return replace(section, groups=groups, lugs=tuple(g for g in section.lugs if g in used))
 
 
 @dataclass(frozen=True, slots=True)

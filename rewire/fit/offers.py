@@ -10,16 +10,15 @@ from itertools import pairwise, permutations
 from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare_wiring
 from rewire.compare.findings import DECLARES, FindingKind
+from rewire.fit.encoding import Detents, Landing, mapped
 from rewire.fit.task import SwitchTask, WithoutSwitch, bare_wire
 from rewire.reading.buzzout import Buzzout, switch_of
 from rewire.reading.drawer import Drawer, read_drawer_text
-from rewire.records.part import Place, Section, Timing
+from rewire.records.part import Place, Timing
 from rewire.records.spec import Change, ChangeKind, Net, Spec, Wire, Wiring
 from rewire.records.switches import Switch, read_form
 
 MOST_IN_ANY_ORDER = 5
-Detents = tuple[int, ...]
-"""Per position of the control the detent that serves it, counted from 0."""
 
 
 @dataclass(frozen=True)
@@ -77,40 +76,6 @@ class Offer:
 
 def _those_in(lugs: Sequence[str], kept: Collection[str]) -> tuple[str, ...]:
     return tuple(lug for lug in lugs if lug in kept)
-
-
-@dataclass(frozen=True, slots=True)
-class Landing:
-    """How the pieces of the old nets land on a new switch.
-
-    ``nets`` are the nets of the new switch that carry a lug, each a set of stubs (by
-    number; none for lugs that are only jumpered with each other) and its lugs in order.
-    """
-
-    nets: tuple[tuple[tuple[int, ...], tuple[str, ...]], ...]
-    detents: Detents
-    timings: tuple[Timing, ...]
-    """Per section of the offer."""
-
-    @property
-    def connections(self) -> int:
-        """Stubs that land."""
-        return sum(len(stubs) for stubs, _ in self.nets)
-
-    @property
-    def jumpers(self) -> int:
-        """Jumpers between lugs."""
-        return sum(len(lugs) - 1 for _, lugs in self.nets)
-
-    @property
-    def cost(self) -> tuple[int, int]:
-        """Connections and jumpers."""
-        return self.connections, self.jumpers
-
-    def spare(self, lugs: Sequence[str]) -> tuple[str, ...]:
-        """Lugs that carry nothing."""
-        used = {lug for _, of_net in self.nets for lug in of_net}
-        return tuple(lug for lug in lugs if lug not in used)
 
 
 def offer_of_form(form: str, timing: str | None = None) -> Offer:
@@ -178,13 +143,6 @@ def detents_for(offer: Offer, task: SwitchTask) -> list[Detents]:
             "ask for in-order or reversed"
         )
     return [some for run in rising for some in permutations(run)]
-
-
-def mapped(section: Section, detents: Detents) -> Section:
-    """A section as it answers to the positions of the control."""
-    groups = tuple(section.groups[detent] for detent in detents)
-    used = {lug for at in groups for group in at for lug in group}
-    return replace(section, groups=groups, lugs=tuple(g for g in section.lugs if g in used))
 
 
 def keeps_neighbours(detents: Detents) -> bool:

@@ -14,9 +14,8 @@ from dataclasses import dataclass, field
 
 from rewire.compare import Finding, Result, compare_wiring
 from rewire.fit.clauses import Clauses, Clock, Engine, Literal, OutOfTime, Price
-from rewire.fit.encoding import Connecting, Encoding, keep_apart, steps_needed
+from rewire.fit.encoding import Connecting, Encoding, Landing, keep_apart, steps_needed
 from rewire.fit.offers import (
-    Landing,
     Offer,
     detents_for,
     in_order_of,

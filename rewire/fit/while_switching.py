@@ -21,8 +21,15 @@ from rewire.circuit.graph import Joiner, Places
 from rewire.circuit.states import Frame, States
 from rewire.compare.findings import Finding, Move, Step
 from rewire.fit.clauses import Literal
-from rewire.fit.encoding import Closed, Connecting, Encoding, Guards, keep_two_apart
-from rewire.fit.offers import Landing, mapped
+from rewire.fit.encoding import (
+    Closed,
+    Connecting,
+    Encoding,
+    Guards,
+    Landing,
+    keep_two_apart,
+    mapped,
+)
 from rewire.fit.task import WithoutSwitch, labels_of
 
 WAIVABLE = ("gap", "bridge", "interrupted", "stray")

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import yaml
 from yaml.nodes import MappingNode, Node, ScalarNode
 
-from rewire.fit.answer import FitAnswer
 from rewire.fit.offers import LandingPlan, NewWire, changes_for
 from rewire.records.mount import mount_written
 from rewire.records.part import Part
 from rewire.records.switches import default_lugs
+
+if TYPE_CHECKING:
+    from rewire.fit.answer import FitAnswer
 
 _WIDTH = 4096
 Block = dict[str, Any]

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import inf
-from typing import Annotated, ClassVar, Literal
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from rewire.records import keys
 from rewire.records.keys import TEXT, Key, WrittenAs
-from rewire.records.mount import Mount
 from rewire.words.quantity import Pieces, in_ohms, with_unit
+
+if TYPE_CHECKING:
+    from rewire.records.mount import Mount
 
 Timing = Literal["non-shorting", "shorting", "unknown"]
 Style = Literal["toggle", "rotary", "slide", "push", "relay", "jack"]
@@ -298,6 +300,11 @@ class Section:
     timing_stated: bool
     pole: str | None
     """The letter of the pole in a plain form, None for a piece of a table."""
+
+    @property
+    def named(self) -> str:
+        """Its pole, or its first lug."""
+        return self.pole or self.lugs[0]
 
 
 KINDS: dict[str, type[Part]] = {}

@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterator, Sequence
 
 from rewire.compare.findings import INFORMATION, Finding, when
 from rewire.fit.answer import FitAnswer, WaysOut
-from rewire.fit.offers import Landing, LandingPlan
+from rewire.fit.encoding import Landing
+from rewire.fit.offers import LandingPlan
 from rewire.records.switches import Switch, form_named
 from rewire.report.check import counted, finding_as_json
 from rewire.report.machine import JSON, as_json

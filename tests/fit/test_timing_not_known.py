@@ -11,7 +11,8 @@ import pytest
 
 from rewire.compare import compare_wiring
 from rewire.fit.answer import fit_one
-from rewire.fit.offers import Landing, landing_plan, offer_of_form, wiring_of
+from rewire.fit.encoding import Landing
+from rewire.fit.offers import landing_plan, offer_of_form, wiring_of
 from rewire.fit.task import task_of
 from rewire.reading import read_spec
 from rewire.records.switches import Switch
