@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+import networkx as nx
 import numpy as np
 
 from rewire.circuit.dc import Array
@@ -47,36 +48,21 @@ def unknowns_of(network: DcNetwork, setups: Mapping[str, Setup]) -> list[Unknown
 def fit_values(solved: Solved, unknowns: Sequence[Unknown]) -> None:
     """Find some unknowns, and write what is found into ``found`` and ``values``.
 
-    One reading that depends on one unknown alone is solved at once and exactly;
-    what hangs together is solved together.
+    Those whose readings depend on each other are solved together, after what they depend on; one
+    alone is solved at once and exactly.
     """
-    left = list(unknowns)
-    while left:
-        alone = next((u for u in left if _others(u, left) == [u]), None)
-        group = [alone] if alone else _coupled(left)
-        answers = [_one(solved, alone)] if alone else _together(solved, group)
+    depends: nx.DiGraph[int] = nx.DiGraph()
+    by_number = {unknown.number: unknown for unknown in unknowns}
+    for number, unknown in by_number.items():
+        depends.add_edges_from((number, n) for n in unknown.setup.circuit.values if n in by_number)
+        depends.add_node(number)
+    for numbers in nx.strongly_connected_components(depends):
+        group = [unknown for number, unknown in by_number.items() if number in numbers]
+        answers = _together(solved, group) if len(group) > 1 else [_one(solved, group[0])]
         for unknown, result in zip(group, answers, strict=True):
             solved.found[unknown.part] = result
             if result.solutions:
                 solved.values[unknown.number] = np.array([result.solutions[0]])
-            left.remove(unknown)
-
-
-def _others(unknown: Unknown, left: Sequence[Unknown]) -> list[Unknown]:
-    """The unknowns that the reading of one of them depends on, itself always among them."""
-    used = set(unknown.setup.circuit.values)
-    return [one for one in left if one is unknown or one.number in used]
-
-
-def _coupled(left: Sequence[Unknown]) -> list[Unknown]:
-    """The smallest set of unknowns whose readings depend on no others of ``left``."""
-    groups = []
-    for first in left:
-        group = [first]
-        for member in group:
-            group += [one for one in _others(member, left) if one not in group]
-        groups.append(group)
-    return min(groups, key=len)
 
 
 def _hopeless(network: DcNetwork, unknown: Unknown, values: Values) -> str | None:

@@ -26,6 +26,7 @@ from rewire.values.meter_circuit import (
     setting_form,
 )
 from rewire.values.readings import reading_circuit
+from rewire.values.solved import preferred_near
 from rewire.values.tolerance import Draw, bands_of, corners, errors_within, unstated
 from rewire.words.quantity import in_ohms
 
@@ -47,9 +48,6 @@ _PAD_TOLERANCE = 0.01
 """Of the fixed resistors that are thought of, a share: film resistors of 1 %."""
 _USUAL_TRACKS = tuple(m * 10.0**p for p in range(7) for m in (1.0, 2.0, 5.0))
 """Tracks that pots are made with, ohm; common practice, no source."""
-_E12 = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
-_USUAL_FIXED = tuple(m * 10.0**p for p in range(-1, 7) for m in _E12)
-"""E12 of IEC 60063, ohm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -348,17 +346,15 @@ def _candidates(
     whole = solved.network.values[solved.network.of_part(unknown.part)[0]].nominal or 0.0
     below = whole * middle
     for track in _USUAL_TRACKS:
-        for at_ccw in _near(below - 0.5 * track) if False in legs else (0.0,):
+        for at_ccw in _usual(below - 0.5 * track) if False in legs else (0.0,):
             above = whole - track - at_ccw if len(legs) > 1 else whole - below - 0.5 * track
-            for at_cw in _near(above) if True in legs else (0.0,):
+            for at_cw in _usual(above) if True in legs else (0.0,):
                 yield {"ccw": at_ccw, "cw": at_cw}, track
 
 
-def _near(ohms: float) -> tuple[float, ...]:
-    """The usual values on either side of what is wanted; none at all where it is not above 0."""
-    lower = max((f for f in _USUAL_FIXED if f <= ohms), default=0.0)
-    upper = min((f for f in _USUAL_FIXED if f >= ohms), default=lower)
-    return tuple(dict.fromkeys((lower, upper))) if ohms > 0.0 else (0.0,)
+def _usual(ohms: float) -> tuple[float, ...]:
+    """The E12 values on either side of what is wanted; none at all where it is not above 0."""
+    return preferred_near("E12", ohms) if ohms > 0.0 else (0.0,)
 
 
 def _tried(solved: Solved, unknown: Unknown) -> str | None:

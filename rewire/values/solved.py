@@ -9,8 +9,10 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
+from math import prod
 
 import eseries
+import networkx as nx
 import numpy as np
 
 from rewire.circuit.circuit import Case, circuit_of
@@ -284,20 +286,16 @@ def choose_values(solved: Solved, setups: Sequence[Setup], unknowns: Sequence[Un
 
 
 def _groups(asking: Sequence[_Asking], setups: Sequence[Setup]) -> Iterator[list[_Asking]]:
-    """Resistors that share readings, so many at a time as can be tried together."""
-    together = [set(setup.circuit.values) for setup in setups]
-    left = list(asking)
-    while left:
-        group, size = [left.pop(0)], 1
-        for member in group:
-            size *= len(member.options)
-            for other in list(left):
-                pair = {member.number, other.number}
-                fits = size * len(other.options) <= _MOST_AT_ONCE
-                if fits and any(pair <= values for values in together):
-                    group.append(other)
-                    left.remove(other)
-        yield group
+    """Resistors that share readings; each by itself where they are too many to try together."""
+    by_number = {one.number: one for one in asking}
+    sharing: nx.Graph[int] = nx.Graph()
+    sharing.add_nodes_from(by_number)
+    for setup in setups:
+        nx.add_path(sharing, [n for n in by_number if n in setup.circuit.values])
+    for numbers in nx.connected_components(sharing):
+        group = [one for one in asking if one.number in numbers]
+        few = prod(len(one.options) for one in group) <= _MOST_AT_ONCE
+        yield from [group] if few else [[one] for one in group]
 
 
 def _best(solved: Solved, group: Sequence[_Asking], setups: Sequence[Setup]) -> tuple[float, ...]:
