@@ -1,12 +1,7 @@
-"""The JSON Schema of a file, so that an editor can complete and check one.
-
-``python -m rewire.reading.schema`` writes the copy that the package ships.
-"""
+"""The JSON Schema of a spec, so that an editor can complete and check one."""
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
 from typing import Any
 
 from rewire.reading.forms import BRITISH, Form, keys_of
@@ -24,8 +19,6 @@ from rewire.records.keys import (
 from rewire.records.meanings import meaning_of
 from rewire.records.part import KINDS
 from rewire.records.spec import Spec
-
-SHIPPED = Path(__file__).with_name("schema.json")
 
 
 def json_schema() -> dict[str, Any]:
@@ -110,7 +103,3 @@ def _of_kind(kind: Any, defs: dict[str, Schema]) -> Schema:
         by_name = {"additionalProperties": MEMBERS.json, "type": "object"}
         return {"anyOf": [{"oneOf": [by_name, nets]}, NOTHING]}
     return _referred(keys_of(kind), defs)
-
-
-if __name__ == "__main__":
-    SHIPPED.write_text(json.dumps(json_schema(), indent=1) + "\n", encoding="utf-8")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,13 +14,11 @@ from rewire.reading.benchlog import BenchLog
 from rewire.reading.buzzout import Buzzout
 from rewire.reading.drawer import TOP, read_drawer_text
 from rewire.reading.forms import Form, keys_of
-from rewire.reading.reference import reference
 from rewire.records.keys import AnyNets, AnyPart, Items, Named, ValueKind
 from rewire.records.meanings import meaning_of, meanings
 from rewire.records.part import KINDS, Part
 from rewire.records.spec import Spec
-
-PAGE = Path(__file__).parents[2] / "docs" / "spec.md"
+from tests.docs.reference import PAGE, reference
 
 
 def forms(record: type[Any], seen: set[type[Any]]) -> Iterator[Form]:
@@ -46,7 +43,7 @@ KEYS = [(form.record, name, key) for form in FORMS for name, key in form.keys.it
 
 def test_the_page_is_current() -> None:
     made = reference()
-    assert PAGE.read_text("utf-8") == made, "python -m rewire.reading.reference docs/spec.md"
+    assert PAGE.read_text("utf-8") == made, "make docs"
 
 
 def test_every_key_has_a_meaning_and_every_meaning_a_key() -> None:

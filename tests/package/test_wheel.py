@@ -24,6 +24,8 @@ import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
+from rewire.reading import json_schema
+
 ROOT = Path(__file__).parents[2]
 FLAGSHIP = ROOT / "specs" / "valve-amplifier.yaml"
 
@@ -84,12 +86,12 @@ def test_it_is_the_wheels_rewire_that_runs(installed: Installed) -> None:
 
 
 def test_it_checks_prints_and_writes_without_the_repository(installed: Installed) -> None:
-    """Each command here reads files that must be in the wheel: schema, templates, starters."""
+    """Each command here reads files that must be in the wheel: meanings, templates, starters."""
     check = installed.run("rewire", "check", "swap.yaml")
     assert (check.returncode, check.stderr) == (0, "")  # the plan is good
     assert "\nBROKEN: as-found" in check.stdout
     schema = json.loads(installed.run("rewire", "schema").stdout)
-    assert schema == json.loads((ROOT / "rewire/reading/schema.json").read_text("utf-8"))
+    assert schema == json_schema()
     for output in ("swap.html", "swap.pdf"):
         line = ("rewire", "sheet", "swap.yaml", "--wiring", "substitute", "--output", output)
         sheet = installed.run(*line, "--sections", "verdict,log")

@@ -1,11 +1,7 @@
-"""``docs/spec.md``: every key of every file, from the records that read them.
-
-``python -m rewire.reading.reference PATH`` writes it.
-"""
+"""``docs/spec.md``: every key of every file, from the records that read them."""
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -26,11 +22,11 @@ from rewire.records.meanings import Meaning, meaning_of, meanings
 from rewire.records.part import KINDS, Part
 from rewire.records.spec import Spec
 
+PAGE = Path(__file__).parents[2] / "docs" / "spec.md"
 _HEAD = """# Reference: every key
 
-Made from the program's own records by `python -m rewire.reading.reference docs/spec.md`; the same
-sentences stand in the schema (`rewire schema`), which an editor shows as you type.
-[The guide](guide.md) is where to begin.
+Made from the program's own records (`make docs`); the same sentences stand in the schema (`rewire
+schema`), which an editor shows as you type. [The guide](guide.md) is where to begin.
 
 * Quantities are written as on drawings: `4k7`, `0R22`, `10 ohm`, `50 uA`, `-38 V`, `2 %`. Old
   drawings' `mfd` is read.
@@ -176,7 +172,3 @@ def _default(value: Any) -> str:
     if isinstance(value, str | float | int):
         return f"{value:g}" if isinstance(value, float) else str(value)
     return ""
-
-
-if __name__ == "__main__":
-    Path(sys.argv[1]).write_text(reference(), encoding="utf-8")
