@@ -41,7 +41,8 @@ def sections_of(
     Raises:
         SpecError: a scanned page that cannot be used.
     """
-    laid_out = replace(packet, paper=paper, carded=asked is None or CARD in asked)
+    carded = packet.carded or asked is None or CARD in asked
+    laid_out = replace(packet, paper=paper, carded=carded)
     for key, made in SECTIONS.items():
         if key == "cautions" or (key in asked if asked is not None else key not in EVIDENCE):
             yield from (section for section in made(laid_out) if section.blocks)

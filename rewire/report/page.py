@@ -11,7 +11,7 @@ import hashlib
 import json
 import re
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import unescape
 from importlib.resources import files
 from itertools import count
@@ -34,6 +34,7 @@ from rewire.report.page_card import card_section, plan_cards
 from rewire.report.page_desk import shown_wiring
 from rewire.report.page_paths import wiring_data
 from rewire.report.section import Cell, Illustration, ReportSection, Table, Words
+from rewire.report.text import minus
 from rewire.words.wording import printable
 
 NARROW = 22
@@ -72,7 +73,8 @@ def page(
     spec = packet.spec
     cards = plan_cards(packet)
     asked = {*SECTIONS} - EVIDENCE | {"table"} if sections is None else {*sections}
-    made = [*filter(_has_more, sections_of(packet, paper, asked - {CARD, _DESK}))]
+    laid_out = replace(packet, carded=CARD in asked)
+    made = [*filter(_has_more, sections_of(laid_out, paper, asked - {CARD, _DESK}))]
     if CARD in asked:
         made += (card_section(packet, card, paper) for card in cards)
     turns = not asked.isdisjoint((CARD, _DESK))
@@ -114,8 +116,8 @@ def _environment(entries: Packed) -> Environment:
     )  # fmt: skip
     drawings = count(1)
     made.filters.update(
-        seen=seen, attribute=json.dumps, labels=_labels, strips=strips, number=entries.number,
-        drawing=lambda picture: Markup(picture.svg),
+        seen=seen, minus=minus, attribute=json.dumps, labels=_labels, strips=strips,
+        number=entries.number, drawing=lambda picture: Markup(picture.svg),
         shared=lambda picture: _shared(picture, next(drawings)),
     )  # fmt: skip
     made.tests.update(words=_is(Words), table=_is(Table), picture=_is(Illustration))

@@ -6,7 +6,6 @@ Nothing of a spec is markup there: the template is handed every text as a string
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from importlib.resources import files
@@ -25,9 +24,8 @@ from rewire.report.card import CARD
 from rewire.report.contents import built_otherwise, sections_of
 from rewire.report.packet import Packet, Sources
 from rewire.report.section import Illustration
-from rewire.report.text import BEFORE_UNIT
+from rewire.report.text import BEFORE_UNIT, minus
 
-_MINUS = re.compile(r"(?<![^\s(±])-(?=[0-9])")
 _LONGEST = 6000
 """Characters of one text that are printed; what is cut off is said."""
 
@@ -118,7 +116,7 @@ def _plain(value: object) -> object:
 
 def _printed(text: str) -> str:
     """A spec's text as it is printed: visible, and not endless."""
-    shown = BEFORE_UNIT.sub("\u00a0", _MINUS.sub("−", visible(" ".join(text.split()))))
+    shown = BEFORE_UNIT.sub("\u00a0", minus(visible(" ".join(text.split()))))
     if len(shown) <= _LONGEST:
         return shown
     return f"{shown[:_LONGEST]} … ({len(shown) - _LONGEST} more characters in the spec)"

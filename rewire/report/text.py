@@ -17,6 +17,7 @@ Ink = Callable[[str, Tone], str]
 _BLANKS = re.compile(r"[ \t\r\n]+")
 BEFORE_UNIT = re.compile(r"(?<=≥) |(?<=[0-9]) (?=(?:%|°C|ohm|[nµmkMG]?[ΩVAWm])(?![A-Za-z0-9]))")
 """The blank between a number and its unit, where no line may end."""
+_MINUS = re.compile(r"(?<![^\s(±])-(?=[0-9])")
 _GLUE = "\ufdd0"
 """A character that no text has, for Unicode keeps it free."""
 _WIDE = frozenset("WF")
@@ -32,6 +33,15 @@ _SLOT = 13
 def uncoloured(text: str, _: Tone) -> str:
     """The text as it is."""
     return text
+
+
+def minus(text: str) -> str:
+    """The text as it is set on paper and on the page: with a minus before a figure.
+
+    >>> minus("-460 V at M2.- (-5 %), 2025-03-14")
+    '−460 V at M2.- (−5 %), 2025-03-14'
+    """
+    return _MINUS.sub("−", text)
 
 
 def lines_of(

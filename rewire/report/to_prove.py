@@ -87,12 +87,12 @@ def _short(wiring: Wiring, asked: Sequence[Probe]) -> Iterator[Table]:
     for positions, probes in groupby(asked, key=lambda probe: ", ".join(probe.state.values())):
         rows = tuple(
             (
-                Cell(box=True, entry=touch_entry(wiring.name, probe)),
-                *(Cell(end, bold=True) for end in probe.between), Cell(_reads(probe)),
+                *(Cell(end, bold=True) for end in probe.between),
+                Cell(_reads(probe), box=True, entry=touch_entry(wiring.name, probe)),
             )
             for probe in probes
         )  # fmt: skip
-        yield Table(("",) * 4, rows, positions, short=True)
+        yield Table(("",) * 3, rows, positions, short=True)
 
 
 def _reads(probe: Probe) -> str:
