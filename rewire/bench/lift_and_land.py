@@ -15,7 +15,7 @@ from rewire.circuit.roles import part_of
 from rewire.records.part import Part
 from rewire.records.spec import CUT, Wire
 from rewire.records.switches import Switch
-from rewire.values.lug_volts import LugVolts, insulation_asked
+from rewire.values.sources import LugVolts, insulation_asked
 from rewire.words.wording import listing
 
 _INSULATION = re.compile(r", insulation (?:for )?([0-9.]+ k?V)(?: or more)?")

@@ -40,8 +40,8 @@ from rewire.compare import compare
 from rewire.records.part import Part
 from rewire.records.parts import Pot
 from rewire.records.spec import Found, Point, Spec, Task, Wire, Wiring
-from rewire.values.lug_volts import LugVolts
 from rewire.values.solved import lug_volts
+from rewire.values.sources import LugVolts
 from rewire.values.wiring_values import values_of
 from rewire.words.wire import HIGH
 

@@ -15,8 +15,8 @@ from typing import Literal
 from rewire.bench.work_list import Stage, WorkStep, capital, step_of
 from rewire.records.parts import Capacitor, Meter
 from rewire.records.spec import Point, Spec, Task, Wiring
-from rewire.values.lug_volts import high_points, is_high
 from rewire.values.solved import lug_volts
+from rewire.values.sources import high_points, is_high
 from rewire.words.quantity import with_unit
 
 Deed = Literal["live", "unplug", "wait", "open", "discharge", "prove", "other", "label"]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from rewire.records.spec import ChangeKind
-from rewire.values.lug_volts import LugVolts
+from rewire.values.sources import LugVolts
 
 Stage = Literal[
     "safe", "record", "lift", "remove", "found", "jumpers", "parts", "wires", "after", "set",

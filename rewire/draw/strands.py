@@ -21,8 +21,8 @@ from rewire.records.part import Part
 from rewire.records.parts import Strip
 from rewire.records.spec import CUT, Point, Spec, Wiring
 from rewire.records.switches import Switch
-from rewire.values.lug_volts import is_high
 from rewire.values.solved import sense_factors, solved_of
+from rewire.values.sources import is_high
 from rewire.words.quantity import in_ohms, with_unit
 
 _LONG_STRIP = 6

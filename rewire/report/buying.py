@@ -14,8 +14,8 @@ from rewire.records.spec import Spec, Wire, Wiring
 from rewire.records.switches import Switch
 from rewire.report.section import BOX, Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.values.answers import PartStress, WiringValues
-from rewire.values.lug_volts import LugVolts, insulation_asked, insulation_volts
 from rewire.values.solved import lug_volts
+from rewire.values.sources import LugVolts, insulation_asked, insulation_volts
 from rewire.words.quantity import with_unit
 
 ALLOWED = 20

@@ -27,8 +27,8 @@ from rewire.records.switches import Switch
 from rewire.report.card_blocks import briefly, card_blocks, timing_said
 from rewire.report.check import wrong_facts
 from rewire.values.answers import WiringValues
-from rewire.values.lug_volts import LugVolts
 from rewire.values.solved import lug_volts
+from rewire.values.sources import LugVolts
 from rewire.words.wording import listing
 
 CARD = "card"

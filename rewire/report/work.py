@@ -19,7 +19,7 @@ from rewire.records.switches import Switch, lug_positions
 from rewire.report.moves import live_lugs
 from rewire.report.packet import Packet, illustration
 from rewire.report.section import BOX, Block, Cell, ReportSection, Table, Words, used_columns
-from rewire.values.lug_volts import insulation_volts
+from rewire.values.sources import insulation_volts
 
 _KEY = "Numbers as below. Thin stays; grey, dashed or struck goes; heavy is new."
 _BUZZ = "Buzz it as under Continuity"

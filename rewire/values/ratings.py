@@ -18,9 +18,8 @@ from rewire.records.switches import Switch
 from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Readout
 from rewire.values.cases import MOST_STATES, UNSTATED_WATTS, shown_times
 from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled
-from rewire.values.lug_volts import Live, live
 from rewire.values.meter_circuit import Load, Setup, Solved, flow_of, loads_of
-from rewire.values.sources import WorstMoment, possible_states
+from rewire.values.sources import Live, WorstMoment, live, possible_states
 from rewire.words.quantity import in_ohms, with_unit
 
 _HALF = 0.5

@@ -24,9 +24,9 @@ from rewire.records.spec import Spec, Wiring
 from rewire.values.dc_network import DcNetwork, dc_network_of, filled
 from rewire.values.drawer import Stock, in_stock, what_is_left
 from rewire.values.fitting import fit_values, unknowns_of
-from rewire.values.lug_volts import LugVolts, high_points, most_volts
 from rewire.values.meter_circuit import Fitted, Setup, Solved, Unknown, answer, loads_of
 from rewire.values.readings import nominal_of, setup_of
+from rewire.values.sources import LugVolts, high_points, most_volts
 from rewire.words.quantity import in_ohms, with_unit
 
 LOW_OHMS = 10.0

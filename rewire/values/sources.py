@@ -1,30 +1,45 @@
-"""A wiring on its sources: points of known volts, drives, and the diodes that conduct then.
+"""A wiring on its sources: the diodes that conduct then, and the most volts at each lug.
 
-Every sum of what stands at a node while more than a reading's own drive feeds it is made here:
-of the readings with one thing wrong, of the set's own supplies, of the most at each lug.
+A lug gets its volts where it is connected to a high point in some position, and where they reach
+it through parts: in operation, with the load off, and while one section of a switch, or every
+contact of one control, is open. So the low end of a multiplier has the whole voltage, for its way
+to chassis may open. A high point stands at the most that is written of it, whatever the parts
+around it make of its source resistance: what held it down may have failed.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from itertools import product
-from math import inf
+from dataclasses import dataclass, field, replace
+from itertools import islice, permutations, product
+from math import inf, prod, sqrt
 
 import numpy as np
 import numpy.typing as npt
 
+from rewire.circuit import States
+from rewire.circuit.circuit import circuit_of
+from rewire.circuit.connectivity import Beside, beside, bonds_at_rest, controls_of, spread
 from rewire.circuit.dc import Array, Ends, Solution, solve
 from rewire.records.parts import Diode
 from rewire.records.spec import Point, Spec
-from rewire.values.dc_network import NO_VALUE, Branch, DcNetwork
+from rewire.values.dc_network import NO_VALUE, Branch, DcNetwork, Values, filled
+from rewire.values.meter_circuit import Solved
 from rewire.words.quantity import in_ohms, with_unit
+from rewire.words.wire import HIGH, insulation_for
 
 Flags = npt.NDArray[np.bool_]
 _SLOPE = 0.3
 """Ohm in series with a conducting diode, so that an ampere lifts it to a volt; from memory."""
 _MOST_TURNS = 20
 """Rounds in which the diodes that conduct are found; more than any circuit with a few needs."""
+_MOST_STATES = 10_000
+_MOST_LOOKS = 20_000
+_ANY_OHMS = (1e-3, 1e12)
+_SLACK = 1e-6
+_NO_OHMS = 1e-9
+_ASKED = re.compile(r"insulation (?:for )?([0-9.]+) (k?)V(?: or more)?")
 NONE: Flags = np.zeros(1, dtype=np.bool_)
 ALL: Flags = np.ones(1, dtype=np.bool_)
 OPEN: Array = np.full(1, inf)
@@ -187,3 +202,251 @@ def settled(
         if all((was[name] == on[name]).all() for name in on):
             break
     return Settled(solved, volts, lifted, on)
+
+
+def _volts_of_sources(
+    network: DcNetwork, values: Values, looks: Sequence[WorstMoment]
+) -> tuple[Array, Array]:
+    """Volts on every node: of all DC points together, and rms of each AC point by itself.
+
+    Shapes (nodes, looks) and (AC points, nodes, looks). What is not known is open.
+
+    Source: superposition, each source behind its own resistance.
+    """
+    ground, known = network.chassis or 0, filled(values)
+    sources = []
+    for point in (p for p in network.spec.points.values() if not p.chassis):
+        own = max(point.source_resistance, _NO_OHMS)
+        inner = np.where([look.held == point.name for look in looks], _NO_OHMS, own)
+        sources.append(source_at(point, [look.volts(point) for look in looks], inner))
+    ohms = [
+        closed_ohms(branch, branch.ohms(known) if branch.known(values) else OPEN, looks)
+        for branch in network.branches
+    ]
+    samples, feeds = Samples(network, network.branches, ohms).fed(sources, ground)
+    shape, seen = (network.count, len(looks)), by_source(sources, samples.solved(feeds, ground))
+    volts = np.array([np.broadcast_to(own, shape) for own in seen]).reshape(-1, *shape)
+    swings = np.array([source.point.ac for source in sources], dtype=bool)
+    return volts[~swings].sum(axis=0), volts[swings]
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """Volts to chassis of every node in every look; arrays of shape (nodes, looks).
+
+    ``steady`` are those of the DC sources together; ``peaks`` those of each AC source, shape
+    (AC sources, nodes, looks). ``known`` is false where a point whose volts are not given, or a
+    diode, may feed the node: what is not given is unknown, never safe. ``floating`` is true where
+    nothing links the node to chassis or to a source.
+    """
+
+    steady: Array
+    peaks: Array
+    known: Array
+    floating: Array
+
+    def apart(self, one: int, other: int) -> Array:
+        """The most there can be between two nodes in each look, volts.
+
+        NaN where one of them is not known or floats.
+
+        Source: one AC source is in step with itself; of several the phases are not
+        known, so that their peaks add.
+        """
+        if one == other:
+            return np.zeros(self.steady.shape[1])
+        swing = np.sum(np.abs(self.peaks[:, one] - self.peaks[:, other]), axis=0)
+        sure = self.known * (1.0 - self.floating)
+        volts = np.abs(self.steady[one] - self.steady[other]) + swing
+        return np.where(sure[one] * sure[other] > 0.0, volts, np.nan)
+
+
+def live(solved: Solved, looks: Sequence[WorstMoment], ground: int) -> Live:
+    """Volts of every node of a wiring in some looks; ``ground`` is the chassis.
+
+    Not known is what is connected to a point whose volts are not given; what floats with it,
+    or on a part or a diode that no sum can be made with.
+    """
+    network, values = solved.network, solved.values
+    steady, swinging = _volts_of_sources(network, values, looks)
+    known, floating = np.ones(steady.shape), np.zeros(steady.shape)
+    points = [p for p in network.spec.points.values() if not p.chassis]
+    unsaid = [network.node(point.name) for point in points if point.volts is None]
+    for number, look in enumerate(looks):
+        closed = [branch for branch in network.branches if look.closes(branch)]
+        fed = [(network.node(p.name), ground) for p in points if look.volts(p) is not None]
+        paths = network.joined([*(b.ends for b in closed if b.known(values)), *fed])
+        ties = network.joined([b.ends for b in closed if b.control is not None])
+        vague = [b.ends for b in (*closed, *network.blocked) if not b.known(values)]
+        loose = {paths.root(node) for ends in (unsaid, *vague) for node in ends}
+        tied = {ties.root(node) for node in unsaid} - {ties.root(ground)}
+        for node in range(network.count):
+            floats = paths.root(node) != paths.root(ground)
+            floating[node, number] = floats
+            known[node, number] = ties.root(node) not in tied and not (
+                floats and paths.root(node) in loose
+            )
+    return Live(steady, sqrt(2.0) * swinging, known, floating)
+
+
+@dataclass(frozen=True, slots=True)
+class LugVolts:
+    """The most volts to chassis at one lug."""
+
+    volts: float
+    """With its sign; rms for AC."""
+    ac: bool
+    point: str | None
+    """The point that it is connected to in some position; None where parts lie between."""
+
+    @property
+    def said(self) -> str:
+        """``-460 V (HT_MINUS)``, ``680 V, through parts``; what is worked out to three figures."""
+        feeds = f" ({self.point})" if self.point else ", through parts"
+        return f"{with_unit(self.volts, 'V', 3)}{' AC' if self.ac else ''}{feeds}"
+
+    @property
+    def insulation(self) -> str:
+        """What a wire here must stand: the next usual rating."""
+        return insulation_for(self.volts)
+
+    def exceeds(self, other: LugVolts | None) -> bool:
+        """Whether there are more volts here, but for rounding."""
+        return other is None or abs(self.volts) > abs(other.volts) * (1.0 + _SLACK)
+
+
+def insulation_asked(given: float | None, volts: LugVolts | None) -> str | None:
+    """What a new wire must stand, from what the plan says of it and the volts at its ends."""
+    if given is None:
+        return volts.insulation if volts else None
+    if volts and abs(volts.volts) > given:
+        return f"{volts.insulation}, the {with_unit(given, 'V')} of the plan are too little"
+    return f"insulation for {with_unit(given, 'V')}"
+
+
+def insulation_volts(asked: str) -> str:
+    """The volts alone, where no more than an insulation is asked for.
+
+    >>> insulation_volts("insulation for 1.2 kV"), insulation_volts("sleeve it")
+    ('1200', '')
+    """
+    found = _ASKED.fullmatch(asked)
+    return f"{float(found[1]) * (1000 if found[2] else 1):g}" if found else ""
+
+
+def is_high(point: Point) -> bool:
+    """Whether a point gets a caution."""
+    return abs(point.most_volts) >= HIGH
+
+
+def high_points(spec: Spec) -> list[Point]:
+    """Points of 50 V or more, the highest first."""
+    high = [p for p in spec.points.values() if is_high(p) and not p.chassis]
+    return sorted(high, key=lambda p: (-abs(p.most_volts), p.name))
+
+
+def most_volts(network: DcNetwork, values: Values) -> dict[str, LugVolts]:
+    """Terminal or point → its volts, for each that can stand at 50 V or more.
+
+    What lies on the chassis is never among them. Where the circuit is too large, has a part of
+    unknown value or no chassis, every part and contact passes all volts on: rather one caution
+    too many.
+    """
+    points = network.spec.points.values()
+    cold = {network.node(point.name) for point in points if point.chassis}
+    through = _through_parts(network, values) if cold else None
+    if through is None:
+        through = {}
+        everything = beside([(branch.ends, 1) for branch in network.branches])
+        for point, node in _reached(network, everything, 1, cold):
+            name = point.name if node == network.node(point.name) else None
+            through.setdefault(node, LugVolts(point.most_volts, point.ac, name))
+    found = _connected(network, cold)
+    for node, volts in through.items():
+        if volts.exceeds(found.get(node)):
+            found[node] = volts
+    _over_diodes(network, found, cold)
+    return {place: found[node] for place, node in network.nets.of.items() if node in found}
+
+
+def _connected(network: DcNetwork, cold: set[int]) -> dict[int, LugVolts]:
+    """Nodes that contacts alone connect to a high point in some position."""
+    spec, circuit = network.spec, circuit_of(network.spec, network.wiring)
+    controls = controls_of(circuit.links)
+    bonds, possible = [(link.places, 1) for link in circuit.links], 1
+    if prod(len(spec.controls[name].positions) for name in controls) <= _MOST_STATES:
+        states = States(spec.controls, spec.never)
+        frame = states.frame(controls)
+        bonds = bonds_at_rest(circuit.links, frame)
+        possible = states.possible(frame)
+    found: dict[int, LugVolts] = {}
+    for point, node in _reached(network, beside(bonds), possible, cold):
+        found.setdefault(node, LugVolts(point.most_volts, point.ac, point.name))
+    return found
+
+
+def _reached(
+    network: DcNetwork, bonds: Beside, possible: int, cold: set[int]
+) -> Iterator[tuple[Point, int]]:
+    """Each high point, the highest first, and the nodes it reaches, not over the chassis."""
+    for point in high_points(network.spec):
+        start = network.node(point.name)
+        reached = () if start in cold else spread(bonds, start, possible, cold.__contains__)
+        yield from ((point, node) for node in reached if node not in cold)
+
+
+def _through_parts(network: DcNetwork, values: Values) -> dict[int, LugVolts] | None:
+    """The most of every node over all looks, in one solution; None where that is too much.
+
+    Source: a node's volts are a ratio of two expressions that are of first degree in each
+    resistance, so that they are greatest at one end of what a resistance may be.
+    """
+    unknown = [number for number, value in enumerate(values) if value is None]
+    looks = list(islice(_looks(network), _MOST_LOOKS + 1))
+    if network.chassis is None or len(looks) << len(unknown) > _MOST_LOOKS:
+        return None
+    corners = list(product((0, 1), repeat=len(unknown)))
+    known, count = list(values), len(looks)
+    for place, number in enumerate(unknown):
+        ends = (0.0, 1.0) if network.values[number].is_setting else _ANY_OHMS
+        known[number] = np.array([ends[corner[place]] for corner in corners] * count)
+    looks = [look for look in looks for _ in corners]
+    steady, swinging = _volts_of_sources(network, known, looks)
+    return dict(_most(steady, np.sum(np.abs(swinging), axis=0)))
+
+
+def _looks(network: DcNetwork) -> Iterator[WorstMoment]:
+    """In operation; then with one point held high, and no section, one or all of a control open."""
+    high = [point.name for point in high_points(network.spec)]
+    for state in possible_states(network.spec):
+        yield WorstMoment(state)
+        closed = [b for b in network.branches if b.control and b.closed(state)]
+        opened = [frozenset[int](), *(frozenset({branch.section}) for branch in closed)]
+        for name in dict.fromkeys(b.control for b in closed):
+            opened.append(frozenset(b.section for b in closed if b.control == name))
+        for sections in dict.fromkeys(opened):
+            yield from (WorstMoment(state, sections, name) for name in high)
+
+
+def _most(steady: Array, swing: Array) -> Iterator[tuple[int, LugVolts]]:
+    """Of each node the look with the most, from 50 V on; DC and rms add up."""
+    sizes = np.abs(steady) + swing
+    for node, look in enumerate(np.argmax(sizes, axis=1)):
+        size, at_rest = float(sizes[node, look]), float(steady[node, look])
+        if size >= HIGH * (1.0 - _SLACK):
+            ac = size > 2.0 * abs(at_rest)
+            yield node, LugVolts(-size if at_rest < 0 else size, ac, None)
+
+
+def _over_diodes(network: DcNetwork, found: dict[int, LugVolts], cold: set[int]) -> None:
+    """A diode may pass on what stands at one of its ends, and a capacitor does so with AC."""
+    waiting = True
+    while waiting:
+        waiting = False
+        for branch in network.blocked:
+            for one, other in permutations(branch.ends):
+                volts = found.get(one)
+                passes = volts and (volts.ac or network.parts[branch.part].passes_dc)
+                if volts and passes and other not in cold and volts.exceeds(found.get(other)):
+                    found[other] = replace(volts, point=None)
+                    waiting = True

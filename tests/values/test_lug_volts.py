@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from rewire.records.spec import Spec
-from rewire.values.lug_volts import LugVolts
 from rewire.values.solved import lug_volts
+from rewire.values.sources import LugVolts
 from tests.reading.builders import read
 
 HIGH = 50.0

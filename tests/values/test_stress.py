@@ -9,8 +9,7 @@ import pytest
 
 from rewire.reading import read_text
 from rewire.values.answers import WiringValues
-from rewire.values.lug_volts import live
-from rewire.values.sources import WorstMoment
+from rewire.values.sources import WorstMoment, live
 from rewire.values.wiring_values import Wishes, solved_of, values_of
 from tests.values.test_tolerance import random_made
 
